@@ -1,0 +1,1 @@
+"""The court-side page: what the coach holds while the lesson runs."""

@@ -1,0 +1,1 @@
+"""The court: its lines, its net, and places in words turned into metres."""

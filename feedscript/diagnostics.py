@@ -1,0 +1,185 @@
+"""The one diagnostic of the house, from a syntax slip to a lost link.
+
+A diagnostic is a value: it is returned or carried, collected and rendered, never printed where it
+arises. Each kind of diagnostic is a :class:`Page` that lives beside the rule that reports it; the
+page knows its slug, its severity and the text that ``feedscript explain SLUG`` prints.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+
+class Severity(StrEnum):
+    """How much a diagnostic weighs: an error refuses, a warning is shown, a note informs."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Span:
+    """A stretch of a text: lines and columns from 1, the end just past the last character."""
+
+    source: str
+    line: int
+    column: int
+    end_line: int
+    end_column: int
+
+    def to(self, other: Span) -> Span:
+        """The stretch from the start of this span to the end of ``other``."""
+        return Span(self.source, self.line, self.column, other.end_line, other.end_column)
+
+
+@dataclass(frozen=True, slots=True)
+class Related:
+    """Another place that belongs to the story, such as where a name was first defined."""
+
+    span: Span
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnostic:
+    """What is wrong (with its number), where, and what mends it.
+
+    ``span`` is the place in a text; ``device`` names a launcher, port or file where there is no
+    text to point into. ``message`` states the problem only; ``help`` alone suggests.
+    """
+
+    slug: str
+    severity: Severity
+    message: str
+    help: str = ""
+    span: Span | None = None
+    device: str = ""
+    related: tuple[Related, ...] = ()
+
+    @property
+    def is_error(self) -> bool:
+        return self.severity is Severity.ERROR
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One kind of diagnostic and its page in the reference.
+
+    ``why`` is Markdown prose (what the rule is, why it matters, its source or "common practice,
+    no source"). ``wrong`` and ``mended`` are whole programs that the tests run: the first must
+    raise this slug, the second must not.
+    """
+
+    slug: str
+    title: str
+    why: str
+    severity: Severity = Severity.ERROR
+    wrong: str = ""
+    mended: str = ""
+
+    def report(
+        self,
+        message: str,
+        *,
+        help: str = "",  # noqa: A002 - the word every reader of a diagnostic knows
+        span: Span | None = None,
+        device: str = "",
+        related: Iterable[Related] = (),
+    ) -> Diagnostic:
+        """A diagnostic of this kind."""
+        return Diagnostic(
+            slug=self.slug,
+            severity=self.severity,
+            message=message,
+            help=help,
+            span=span,
+            device=device,
+            related=tuple(related),
+        )
+
+
+class FeedscriptError(Exception):
+    """An exception that carries its diagnostic up to the rim, where it is rendered."""
+
+    def __init__(self, diagnostic: Diagnostic) -> None:
+        super().__init__(diagnostic.message)
+        self.diagnostic = diagnostic
+
+
+def has_errors(diagnostics: Iterable[Diagnostic]) -> bool:
+    """Whether any of these refuses."""
+    return any(diagnostic.is_error for diagnostic in diagnostics)
+
+
+def in_reading_order(diagnostics: Iterable[Diagnostic]) -> tuple[Diagnostic, ...]:
+    """Sorted as a reader meets them: by file and place, those without a place last."""
+
+    def key(diagnostic: Diagnostic) -> tuple[bool, str, int, int, str]:
+        span = diagnostic.span
+        if span is None:
+            return (True, diagnostic.device, 0, 0, diagnostic.slug)
+        return (False, span.source, span.line, span.column, diagnostic.slug)
+
+    return tuple(sorted(diagnostics, key=key))
+
+
+def as_json(diagnostic: Diagnostic) -> dict[str, Any]:
+    """The diagnostic as plain data; a place that is not known is null."""
+    span = diagnostic.span
+    return {
+        "slug": diagnostic.slug,
+        "severity": diagnostic.severity.value,
+        "file": span.source if span else None,
+        "line": span.line if span else None,
+        "column": span.column if span else None,
+        "end_line": span.end_line if span else None,
+        "end_column": span.end_column if span else None,
+        "message": diagnostic.message,
+        "help": diagnostic.help,
+        "device": diagnostic.device,
+        "related": [
+            {
+                "file": related.span.source,
+                "line": related.span.line,
+                "column": related.span.column,
+                "message": related.message,
+            }
+            for related in diagnostic.related
+        ],
+    }
+
+
+def _excerpt(span: Span, sources: Mapping[str, str], mark: str) -> list[str]:
+    """The line a span begins on, numbered, with its words underlined."""
+    lines = sources.get(span.source, "").split("\n")
+    if not 1 <= span.line <= len(lines):
+        return []
+    text = lines[span.line - 1].rstrip("\r")
+    gutter = str(span.line)
+    end = span.end_column if span.end_line == span.line else len(text) + 1
+    width = max(1, end - span.column)
+    # A tab stays a tab in the margin, so the marks stand under the words in any terminal.
+    margin = "".join("\t" if c == "\t" else " " for c in text[: span.column - 1])
+    return [f" {gutter} | {text}", f" {' ' * len(gutter)} | {margin}{mark * width}"]
+
+
+def render(diagnostic: Diagnostic, sources: Mapping[str, str]) -> str:
+    """The diagnostic as a person reads it: cause, place with the words underlined, mend."""
+    lines = [f"{diagnostic.severity.value}[{diagnostic.slug}]: {diagnostic.message}"]
+    span = diagnostic.span
+    if span is not None:
+        lines.append(f"  at {span.source}:{span.line}:{span.column}")
+        lines += _excerpt(span, sources, "^")
+    elif diagnostic.device:
+        lines.append(f"  at {diagnostic.device}")
+    for related in diagnostic.related:
+        place = related.span
+        lines.append(f"  see {place.source}:{place.line}:{place.column}: {related.message}")
+        lines += _excerpt(place, sources, "-")
+    if diagnostic.help:
+        lines.append(f"  mend: {diagnostic.help}")
+    return "\n".join(lines)

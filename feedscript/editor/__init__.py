@@ -1,0 +1,1 @@
+"""The language server: the checker as an editor sees it."""

@@ -1,0 +1,1 @@
+"""A ball in the air: air, forces, motion, bounce and aiming."""

@@ -1,0 +1,219 @@
+"""The port: the one interface that every launcher answers to.
+
+A launcher keeps its own clock (seconds, from an origin of its own). The host measures the offset
+and schedules one or two feeds ahead by that clock; hold and stop flush what is queued. Every call
+returns when the launcher has acknowledged it, not when it has done it; what was done comes back as
+an event. Drivers are found by the entry-point group :data:`ENTRY_POINT_GROUP`, whose names are URL
+schemes and whose values are :class:`Connect` callables.
+"""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import AbstractAsyncContextManager
+from enum import IntEnum, StrEnum
+from pathlib import Path
+from typing import Protocol
+
+import msgspec
+
+from feedscript.diagnostics import FeedscriptError
+from feedscript.launcher.profile import Profile
+from feedscript.launcher.setting import Setting
+
+ENTRY_POINT_GROUP = "feedscript.launchers"
+
+
+class StopCategory(IntEnum):
+    """IEC 60204-1:2016, 9.2.2: 0 removes power at once, 1 runs down and then removes it."""
+
+    POWER_OFF = 0
+    RUN_DOWN = 1
+
+
+class LauncherState(StrEnum):
+    """What the launcher itself says it is doing."""
+
+    SAFE = "safe"  # not armed: nothing turns, nothing leaves
+    AWAITING_ARM = "awaiting-arm"  # asked to arm; a person must act at the launcher
+    ARMED = "armed"  # drives may turn, scheduled feeds leave
+    HELD = "held"  # gate shut, drives turning, queue flushed; becomes a stop after a bounded time
+    STOPPING = "stopping"  # category 1 under way
+    STOPPED = "stopped"  # latched emergency stop: a person resets it at the launcher
+    FAULT = "fault"  # jam, empty, motor, voltage, temperature: not armed
+
+
+class Outcome(StrEnum):
+    """What became of a scheduled feed. An unknown one is asked about, never repeated."""
+
+    LEFT = "left"
+    NOT_SENT = "not-sent"
+    UNKNOWN = "unknown"
+
+
+class Description(msgspec.Struct, frozen=True, kw_only=True):
+    """What a launcher says of itself in the hello."""
+
+    name: str
+    serial: str
+    protocol: int
+    profile_hash: str
+    capabilities: frozenset[str]
+    watchdog_s: float | None  # None: the device has none, and the checker tightens accordingly
+    queue_depth: int
+    hold_limit_s: float  # a hold longer than this becomes a stop
+
+
+class Status(msgspec.Struct, frozen=True, kw_only=True):
+    """One reading of the launcher's state."""
+
+    state: LauncherState
+    device_s: float
+    last_left_feed_id: int  # 0: none in this session
+    queued: int
+    hopper_balls: int | None
+    drives: tuple[float, ...]
+    reason: str = ""
+
+
+class ScheduledFeed(msgspec.Struct, frozen=True, kw_only=True):
+    """One ball to be sent: its id (rising, never reused in a session), setting and moment."""
+
+    feed_id: int
+    setting: Setting
+    leave_at_device_s: float
+
+
+class ClockReading(msgspec.Struct, frozen=True, kw_only=True):
+    """``device_s = host_s + offset_s`` within ``uncertainty_s`` (half the round trip)."""
+
+    offset_s: float
+    uncertainty_s: float
+    drift_ppm: float = 0.0
+
+
+class FeedOutcome(msgspec.Struct, frozen=True, kw_only=True):
+    """The launcher's own memory of one feed id."""
+
+    feed_id: int
+    outcome: Outcome
+    device_s: float | None = None
+    reason: str = ""
+
+
+class Event(msgspec.Struct, frozen=True, kw_only=True, tag_field="event"):
+    """Something the launcher did; ``device_s`` by its own clock."""
+
+    device_s: float
+
+
+class Left(Event, frozen=True, kw_only=True, tag="left"):
+    """A ball passed the sensor."""
+
+    feed_id: int
+
+
+class NotSent(Event, frozen=True, kw_only=True, tag="not-sent"):
+    """A scheduled feed will not leave: flushed, late, or refused at the moment of feeding."""
+
+    feed_id: int
+    reason: str
+
+
+class StateChanged(Event, frozen=True, kw_only=True, tag="state"):
+    """The launcher went into another state, and why."""
+
+    state: LauncherState
+    reason: str
+
+
+class Fault(Event, frozen=True, kw_only=True, tag="fault"):
+    """The launcher found trouble: jam, empty, drive-not-at-speed, low-voltage, over-temperature."""
+
+    kind: str
+    detail: str = ""
+
+
+class LinkLost(Event, frozen=True, kw_only=True, tag="link-lost"):
+    """The link is gone; nothing further can be known until it is opened again."""
+
+    detail: str
+
+
+class LauncherError(FeedscriptError):
+    """The launcher or its link refused or failed; the diagnostic says which step and what next."""
+
+
+class LauncherPort(Protocol):
+    """A launcher as the engine sees it. Every method raises LauncherError on failure."""
+
+    @property
+    def description(self) -> Description:
+        """What the hello said."""
+        ...
+
+    async def arm(self, code: str | None = None) -> None:
+        """Ask to be armed. A person's act at the launcher follows; StateChanged says so."""
+        ...
+
+    async def disarm(self) -> None:
+        """Make the launcher safe: drives run down, nothing leaves until armed again."""
+        ...
+
+    async def prepare(self, setting: Setting) -> None:
+        """Begin moving to a setting, ahead of the feed that needs it."""
+        ...
+
+    async def schedule(self, feed: ScheduledFeed) -> None:
+        """Queue one ball. A feed id that was accepted before is refused, never sent twice."""
+        ...
+
+    async def hold(self) -> None:
+        """Shut the gate and flush the queue; drives keep turning for a bounded time."""
+        ...
+
+    async def go_on(self) -> None:
+        """End a hold. The queue is empty: the engine schedules anew."""
+        ...
+
+    async def stop(self, category: StopCategory) -> None:
+        """Stop. Goes ahead of everything else on the wire; safe to repeat."""
+        ...
+
+    async def status(self) -> Status:
+        """Read the launcher's state."""
+        ...
+
+    async def history(self, after_feed_id: int) -> tuple[FeedOutcome, ...]:
+        """The launcher's memory of this session's feeds with ids above ``after_feed_id``."""
+        ...
+
+    async def measure_clock(self) -> ClockReading:
+        """Measure the offset between the launcher's clock and the host's."""
+        ...
+
+    def events(self) -> AsyncIterator[Event]:
+        """The launcher's events, in order, each once; one consumer. Ends after LinkLost."""
+        ...
+
+
+class ConnectOptions(msgspec.Struct, frozen=True, kw_only=True):
+    """What a driver may need to open a link."""
+
+    profile: Profile
+    session: int  # 32-bit token; the same one continues the launcher's memory of feed ids
+    seed: int = 0  # for the stand-in's scatter
+    faults: tuple[str, ...] = ()  # for the stand-in: what shall go wrong
+    capture: Path | None = None  # copy every byte of the link to this file
+    key: bytes | None = None  # shared key of a paired launcher
+
+
+class Connect(Protocol):
+    """Opens a launcher: what an entry point of the group names.
+
+    ``address`` is what stands after the scheme in the URL (``serial:ADDRESS``).
+    """
+
+    def __call__(
+        self, address: str, options: ConnectOptions
+    ) -> AbstractAsyncContextManager[LauncherPort]: ...

@@ -1,0 +1,1 @@
+"""From a program to a plan: every feed aimed, every bound known."""

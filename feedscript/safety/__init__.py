@@ -1,0 +1,1 @@
+"""Rules over a plan: what is proven before a ball flies, and the certificate that says so."""

@@ -1,0 +1,1 @@
+"""Running a plan: engine, journal, roster and tally."""
