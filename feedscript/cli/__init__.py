@@ -1,1 +1,43 @@
 """The command line: one module a command, no logic of its own."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+import feedscript
+
+#: Each verb and where its command lives; a module is imported only when its verb is used, so that
+#: `check` does not pay for the others.
+COMMANDS: dict[str, str] = {}
+
+
+class Verbs(click.Group):
+    """The verbs of ``feedscript``, loaded as they are asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        place = COMMANDS.get(cmd_name)
+        if place is None:
+            return None
+        module, name = place.split(":")
+        command = getattr(importlib.import_module(module), name)
+        assert isinstance(command, click.Command)
+        return command
+
+
+@click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(feedscript.__version__, "--version", prog_name="feedscript")
+def verbs() -> None:
+    """Write tennis feeds, prove them safe, rehearse them, run them on a launcher."""
+
+
+def main() -> None:
+    """Run the command line. Exit codes: 0 fine, 1 errors in the program, 2 usage, 3 link."""
+    if hasattr(sys.stdout, "reconfigure"):
+        sys.stdout.reconfigure(errors="replace")
+    verbs(prog_name="feedscript")

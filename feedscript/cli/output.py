@@ -1,0 +1,60 @@
+"""What every command shares at the rim: output formats, exit codes, rendered diagnostics."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterable, Mapping
+from enum import IntEnum
+from typing import Any, NoReturn, TypeVar
+
+import click
+
+from feedscript.diagnostics import Diagnostic, Severity, in_reading_order, render
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Exit(IntEnum):
+    """How a command ends."""
+
+    FINE = 0
+    PROGRAM = 1  # the program has errors, or an expectation failed
+    USAGE = 2
+    LAUNCHER = 3  # launcher or link trouble
+
+
+def format_option(command: F) -> F:
+    """``--format text|json``, passed on as ``output_format``."""
+    return click.option(
+        "--format",
+        "output_format",
+        type=click.Choice(["text", "json"]),
+        default="text",
+        show_default=True,
+        help="Text for people, JSON for machines.",
+    )(command)
+
+
+def print_json(value: Any) -> None:
+    """One JSON object on standard output."""
+    click.echo(json.dumps(value, indent=2, ensure_ascii=False))
+
+
+_COLOURS = {Severity.ERROR: "red", Severity.WARNING: "yellow", Severity.NOTE: "blue"}
+
+
+def print_diagnostics(
+    diagnostics: Iterable[Diagnostic], sources: Mapping[str, str], *, to_stderr: bool = True
+) -> None:
+    """Each diagnostic in reading order; the first line coloured where the terminal has colour."""
+    for diagnostic in in_reading_order(diagnostics):
+        first, _, rest = render(diagnostic, sources).partition("\n")
+        styled = click.style(first, fg=_COLOURS[diagnostic.severity], bold=True)
+        click.echo(styled + ("\n" + rest if rest else "") + "\n", err=to_stderr)
+
+
+def leave(code: Exit) -> NoReturn:
+    """End the command with this exit code."""
+    sys.stdout.flush()
+    raise SystemExit(int(code))
