@@ -1,0 +1,94 @@
+"""What every test shares: hypothesis profiles, long runs, and the check that nothing is left."""
+
+from __future__ import annotations
+
+import gc
+import os
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import psutil
+import pytest
+from hypothesis import HealthCheck, settings
+
+settings.register_profile(
+    "house", deadline=None, suppress_health_check=[HealthCheck.too_slow], print_blob=True
+)
+settings.load_profile("house")
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--long", action="store_true", help="also run the tests marked long")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line("markers", "long: takes minutes; run by hand with --long")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Long tests are deselected, not skipped: a skipped test of a real part fails the run."""
+    if config.getoption("--long"):
+        return
+    long = [item for item in items if item.get_closest_marker("long")]
+    if long:
+        config.hook.pytest_deselected(items=long)
+        items[:] = [item for item in items if not item.get_closest_marker("long")]
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """The top of the source tree."""
+    return ROOT
+
+
+def _terminals() -> set[str]:
+    """Pseudo-terminals this process holds open."""
+    held = set()
+    for name in os.listdir("/proc/self/fd"):
+        try:
+            target = os.readlink(f"/proc/self/fd/{name}")
+        except OSError:
+            continue
+        if target.startswith(("/dev/pts/", "/dev/ptmx")):
+            held.add(f"{name}:{target}")
+    return held
+
+
+def _left_over(
+    threads: set[threading.Thread], children: set[int], terminals: set[str]
+) -> list[str]:
+    left = [f"thread {t.name}" for t in threading.enumerate() if t not in threads and t.is_alive()]
+    for child in psutil.Process().children(recursive=True):
+        if child.pid in children:
+            continue
+        try:
+            if child.status() != psutil.STATUS_ZOMBIE:
+                left.append(f"process {child.pid} {' '.join(child.cmdline())[:120]}")
+        except psutil.NoSuchProcess:
+            continue
+    left += [f"pty {name}" for name in _terminals() - terminals]
+    return left
+
+
+@pytest.fixture(autouse=True)
+def nothing_left_behind(request: pytest.FixtureRequest) -> Iterator[None]:
+    """A test that leaves a thread, process or pty behind fails.
+
+    A left task fails too: an event loop that closes with one pending reports an unraisable
+    exception, and the test settings turn that into an error.
+    """
+    threads = set(threading.enumerate())
+    children = {child.pid for child in psutil.Process().children(recursive=True)}
+    terminals = _terminals()
+    yield
+    deadline = time.monotonic() + 3.0
+    left = _left_over(threads, children, terminals)
+    while left and time.monotonic() < deadline:
+        gc.collect()
+        time.sleep(0.02)
+        left = _left_over(threads, children, terminals)
+    assert not left, f"{request.node.nodeid} left behind: {left}"
