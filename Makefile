@@ -1,15 +1,77 @@
 # Everything the project needs, from a fresh clone: `make demo`, then `make test`.
-PYTHON ?= python3.11
+# PYTHON may name another interpreter (3.11 or newer): make test PYTHON=python3.13
+PYTHON ?= $(shell command -v python3.11 || command -v python3)
 VENV := .venv
 BIN := $(VENV)/bin
+OUT := out
 
-.PHONY: test lint
+# What the tests of real parts need from Debian: the firmware's compiler and simulated chip, a
+# browser for the page, a message bus for Bluetooth, and compilers for the native builds.
+DEBIAN_PACKAGES := gcc make libc6-dev gcc-avr binutils-avr avr-libc libsimavr-dev libelf-dev \
+	pkg-config cppcheck clang chromium dbus fonts-dejavu-core
 
-lint:
-	ruff check .
-	ruff format --check .
-	mypy
-	lint-imports
+DEMO_PROGRAM := programs/thursday-juniors.feed
 
-test: lint
-	pytest
+# Installs Debian packages where it may (root, or sudo without a password); else says the command.
+define debian_install
+missing=$$(for p in $(1); do dpkg-query -W -f '$${Status}' $$p 2>/dev/null | grep -q 'ok installed' \
+	|| echo $$p; done); \
+if [ -n "$$missing" ]; then \
+	if [ "$$(id -u)" = 0 ]; then may=; elif sudo -n true 2>/dev/null; then may=sudo; else may=no; fi; \
+	if [ "$$may" = no ] || ! command -v apt-get >/dev/null; then \
+		echo "These packages are missing and may not be installed from here:" $$missing; \
+		echo "Install them, then run this again: sudo apt-get install" $$missing; exit 1; \
+	fi; \
+	$$may apt-get update -qq && \
+	$$may env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends \
+		$$missing >/dev/null; \
+fi
+endef
+
+.PHONY: help demo test lint install-debian clean
+
+help:
+	@echo "make demo   set up, then check, draw and rehearse a shipped program"
+	@echo "make test   set up everything, then run every test"
+	@echo "make lint   ruff, mypy --strict and the walls between the floors"
+	@echo "make clean  remove the environment and what was built"
+
+demo: $(BIN)/feedscript
+	@mkdir -p $(OUT)
+	$(BIN)/feedscript check $(DEMO_PROGRAM)
+	$(BIN)/feedscript show $(DEMO_PROGRAM) -o $(OUT)/demo.svg
+	$(BIN)/feedscript show $(DEMO_PROGRAM) -o $(OUT)/demo.png
+	$(BIN)/feedscript rehearse $(DEMO_PROGRAM)
+	@echo "The picture is in $(OUT)/demo.svg and $(OUT)/demo.png"
+
+test: install-debian $(VENV)/.tests-installed
+	$(MAKE) lint
+	$(BIN)/python -m pytest -n 2 --dist loadgroup
+
+install-debian:
+	@$(call debian_install,$(DEBIAN_PACKAGES))
+
+lint: $(VENV)/.tests-installed
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	PYTHONPATH=drivers:simulator $(BIN)/lint-imports
+
+# An environment without pip inside means that Debian keeps venv in a package of its own.
+$(BIN)/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
+		{ echo "feedscript needs Python 3.11 or newer; say which: make PYTHON=python3.11 ..."; exit 1; }
+	@$(PYTHON) -c 'import ensurepip' 2>/dev/null || { $(call debian_install,python3-venv); }
+	$(PYTHON) -m venv $(VENV)
+
+$(BIN)/feedscript: $(BIN)/python pyproject.toml
+	$(BIN)/python -m pip install --quiet --editable '.[plots]'
+	@touch $@
+
+$(VENV)/.tests-installed: $(BIN)/python pyproject.toml
+	$(BIN)/python -m pip install --quiet --editable '.[test]'
+	@touch $@ $(BIN)/feedscript
+
+clean:
+	rm -rf $(VENV) $(OUT) build dist
+	$(MAKE) -C drivers/firmware clean

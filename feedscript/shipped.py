@@ -11,3 +11,24 @@ def shipped_folder() -> Path:
     """The folder of shipped programs: inside an installed wheel, or beside a source checkout."""
     installed = _HERE / "shipped" / "programs"
     return installed if installed.is_dir() else _HERE.parent / "programs"
+
+
+def shipped_programs() -> dict[str, Path]:
+    """Every shipped program by the name it can be asked for: its path without the ending."""
+    folder = shipped_folder()
+    return {
+        path.relative_to(folder).with_suffix("").as_posix(): path
+        for path in sorted(folder.rglob("*.feed"))
+    }
+
+
+def program_path(name: str) -> Path:
+    """The program file a person means: a file, or failing that a shipped program by its name.
+
+    A name that is neither comes back as the path it would be, so that reading it says what is
+    wrong.
+    """
+    path = Path(name)
+    if path.exists():
+        return path
+    return shipped_programs().get(name.removesuffix(".feed"), path)

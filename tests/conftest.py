@@ -92,3 +92,13 @@ def nothing_left_behind(request: pytest.FixtureRequest) -> Iterator[None]:
         time.sleep(0.02)
         left = _left_over(threads, children, terminals)
     assert not left, f"{request.node.nodeid} left behind: {left}"
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
+    """A skipped test is a part that was not tested: the run fails and says which."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    skipped = reporter.stats.get("skipped", []) if reporter is not None else []
+    if skipped and exitstatus == pytest.ExitCode.OK:
+        reporter.write_line(f"{len(skipped)} skipped: every part must be tested", red=True)
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED

@@ -11,7 +11,9 @@ import feedscript
 
 #: Each verb and where its command lives; a module is imported only when its verb is used, so that
 #: `check` does not pay for the others.
-COMMANDS: dict[str, str] = {}
+COMMANDS: dict[str, str] = {
+    "programs": "feedscript.cli.programs:command",
+}
 
 
 class Verbs(click.Group):

@@ -1,0 +1,49 @@
+"""``feedscript programs``: the programs that come with feedscript, and a copy to start from."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import click
+
+from feedscript.cli.output import Exit, format_option, leave, print_json
+from feedscript.shipped import shipped_programs
+
+
+@click.command()
+@click.option("--copy", "name", help="Copy this program into a folder, to make it your own.")
+@click.option(
+    "--to",
+    "folder",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path(),
+    help="The folder to copy into; this one if not given.",
+)
+@format_option
+def command(name: str | None, folder: Path, output_format: str) -> None:
+    """List the programs that come with feedscript, or copy one to change it."""
+    programs = shipped_programs()
+    if name is not None:
+        _copy(programs, name, folder)
+        return
+    if output_format == "json":
+        print_json({key: str(path) for key, path in programs.items()})
+        return
+    width = max(map(len, programs), default=0)
+    for key, path in programs.items():
+        click.echo(f"{key:<{width}}  {path}")
+
+
+def _copy(programs: dict[str, Path], name: str, folder: Path) -> None:
+    source = programs.get(name.removesuffix(".feed"))
+    if source is None:
+        click.echo(f"no shipped program is called {name!r}; there are: {', '.join(programs)}")
+        leave(Exit.USAGE)
+    target = folder / source.name
+    if target.exists():
+        click.echo(f"{target} exists and is left as it is; choose another folder with --to")
+        leave(Exit.USAGE)
+    folder.mkdir(parents=True, exist_ok=True)
+    shutil.copyfile(source, target)
+    click.echo(f"copied to {target}")
