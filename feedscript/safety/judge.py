@@ -1,0 +1,109 @@
+"""Hold a case against every rule: one clause each, and a diagnostic for every breach."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from feedscript.diagnostics import Diagnostic, Page, Severity, Span
+from feedscript.plan.certificate import Clause, Standing, Waiver
+from feedscript.safety.case import Case
+from feedscript.safety.rule import Breach, Finding, Rule, Worst
+
+Locate = Callable[[Breach], Span | None]
+
+CRASHED = Page(
+    slug="check-failed",
+    title="A safety check could not finish",
+    why=(
+        "A rule of the checker failed on this program for a reason of its own. What could not be "
+        "checked is not passed: the program is refused until the cause is found. Common practice "
+        "for safety functions (they fail closed); no source."
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """The outcome of every rule, in the order of the rules."""
+
+    clauses: tuple[Clause, ...]
+    diagnostics: tuple[Diagnostic, ...]
+
+
+def nowhere(_: Breach) -> Span | None:
+    """No text to point into: a plan from a file."""
+    return None
+
+
+def judge(case: Case, rules: Iterable[Rule], locate: Locate = nowhere) -> Judgement:
+    """Every rule's clause and every breach's diagnostic. Never raises for what a rule does."""
+    waivers = {waiver.rule: waiver for waiver in case.waivers}
+    clauses: list[Clause] = []
+    diagnostics: list[Diagnostic] = []
+    for rule in rules:
+        clause, reports = _one(case, rule, waivers.get(rule.slug), locate)
+        clauses.append(clause)
+        diagnostics += reports
+    return Judgement(tuple(clauses), tuple(diagnostics))
+
+
+def _one(
+    case: Case, rule: Rule, waiver: Waiver | None, locate: Locate
+) -> tuple[Clause, list[Diagnostic]]:
+    finding, crash = _find(case, rule)
+    if crash is not None:
+        return _clause(rule, finding, Standing.REFUSED), [crash]
+    if finding.silent:
+        return _clause(rule, finding, Standing.SILENT), []
+    if not finding.breaches:
+        return _clause(rule, finding, Standing.HOLDS), []
+    if rule.guide:
+        reports = [_report(rule, breach, locate, Severity.WARNING) for breach in finding.breaches]
+        return _clause(rule, finding, Standing.GUIDE), reports
+    if waiver is not None and rule.waivable:
+        reports = [_report(rule, breach, locate, Severity.NOTE) for breach in finding.breaches]
+        return _clause(rule, finding, Standing.WAIVED, waiver.because), reports
+    reports = [_report(rule, breach, locate, Severity.ERROR) for breach in finding.breaches]
+    return _clause(rule, finding, Standing.REFUSED), reports
+
+
+def _find(case: Case, rule: Rule) -> tuple[Finding, Diagnostic | None]:
+    # The named outer rim of the checker: whatever goes wrong inside a rule refuses the plan.
+    try:
+        return rule.find(case), None
+    except Exception as trouble:  # noqa: BLE001
+        words = f"the rule {rule.slug} failed: {type(trouble).__name__}: {trouble}"
+        crash = CRASHED.report(
+            words, help="keep the program and its profile and report this; it is a fault of ours"
+        )
+        return Finding(Worst(words)), crash
+
+
+def _report(rule: Rule, breach: Breach, locate: Locate, severity: Severity) -> Diagnostic:
+    return Diagnostic(
+        slug=rule.slug,
+        severity=severity,
+        message=breach.message,
+        help=breach.help,
+        span=locate(breach),
+    )
+
+
+def _clause(rule: Rule, finding: Finding, standing: Standing, because: str = "") -> Clause:
+    worst = finding.worst
+    return Clause(
+        rule=rule.slug,
+        standing=standing,
+        worst_case=worst.words,
+        worst=worst.value,
+        limit=worst.limit,
+        margin=worst.margin,
+        unit=worst.unit,
+        feed=worst.feed,
+        after_feed=worst.after_feed,
+        line=worst.line,
+        assumption=rule.assumption,
+        source=rule.source,
+        because=because,
+    )

@@ -1,0 +1,105 @@
+"""What a safety rule is: its page, its limit, and the function that finds the worst case.
+
+A rule is a value. Its function sees a :class:`Case` (a plan, the profiles it is for, and the
+flights they give) and returns a :class:`Finding`; it raises nothing for bad input, and one that
+does raise all the same counts as a refusal (see ``judge``). A limit may only be made stricter; a
+waivable rule may be set aside by the program with a reason on record, and some never may.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from feedscript.diagnostics import Page
+
+if TYPE_CHECKING:
+    from feedscript.safety.case import Case
+
+#: Raised whenever a rule, a limit or a source changes: an engine refuses a plan of older rules.
+RULES_VERSION = "1"
+
+
+class Stricter(StrEnum):
+    """Which way a limit may be moved."""
+
+    HIGHER = "higher"
+    LOWER = "lower"
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """The number a rule holds to, and the only direction in which a program may move it."""
+
+    default: float
+    unit: str
+    stricter: Stricter
+
+    def allows(self, value: float) -> bool:
+        """Whether ``value`` is at least as strict as the default."""
+        if self.stricter is Stricter.HIGHER:
+            return value >= self.default
+        return value <= self.default
+
+
+@dataclass(frozen=True, slots=True)
+class Breach:
+    """One place where a rule is broken. ``part`` names the clause of a feed to point at."""
+
+    message: str
+    help: str
+    feed: int | None = None
+    after_feed: int | None = None
+    line: int | None = None
+    part: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Worst:
+    """The case nearest to the limit (or furthest past it), in the rule's unit."""
+
+    words: str
+    value: float | None = None
+    limit: float | None = None
+    margin: float | None = None
+    unit: str = ""
+    feed: int | None = None
+    after_feed: int | None = None
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a rule found: its worst case and every breach; or why it has nothing to say."""
+
+    worst: Worst
+    breaches: tuple[Breach, ...] = ()
+    silent: bool = False
+
+
+def nothing(words: str) -> Finding:
+    """The finding of a rule that has nothing to judge, with the reason."""
+    return Finding(Worst(words), silent=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule of the house.
+
+    ``assumption`` is what the result rests on; ``source`` names a publication, or says "design
+    value" or "common practice, no source". A ``guide`` is shown and never refuses.
+    """
+
+    page: Page
+    assumption: str
+    source: str
+    find: Callable[[Case], Finding]
+    limit: Limit | None = None
+    waivable: bool = False
+    guide: bool = False
+
+    @property
+    def slug(self) -> str:
+        return self.page.slug

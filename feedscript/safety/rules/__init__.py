@@ -1,0 +1,1 @@
+"""The rules, one small module each, named by its slug."""

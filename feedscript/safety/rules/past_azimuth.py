@@ -1,0 +1,24 @@
+"""No feed points further to a side than its launcher can."""
+
+from feedscript.diagnostics import Page
+from feedscript.safety.profile_range import ProfileRange
+
+PAGE = Page(
+    slug="past-azimuth",
+    title="Past the launcher's azimuth",
+    why=(
+        "A launcher's profile states how far it can turn to each side from where it is placed. "
+        "Past its stop it points where the stop is, and the ball goes there. The limits are the "
+        "profile's own; never waived."
+    ),
+)
+
+RULE = ProfileRange(
+    page=PAGE,
+    value=lambda feed: feed.setting.pan_deg,
+    range=lambda limits: limits.azimuth_deg,
+    verb="turns the launcher by",
+    unit="degrees",
+    part="land",
+    mend="land the feed nearer the middle, or place or turn the launcher towards it, within",
+).rule()

@@ -1,0 +1,24 @@
+"""No feed is faster or slower than its launcher can send."""
+
+from feedscript.diagnostics import Page
+from feedscript.safety.profile_range import ProfileRange
+
+PAGE = Page(
+    slug="past-speed",
+    title="Past the launcher's speed",
+    why=(
+        "A launcher's profile states the slowest and the fastest ball it can send. A feed outside "
+        "that range would leave at another speed than the one it was aimed with, and land "
+        "elsewhere. The limits are the profile's own; never waived."
+    ),
+)
+
+RULE = ProfileRange(
+    page=PAGE,
+    value=lambda feed: feed.speed_mps,
+    range=lambda limits: limits.speed_mps,
+    verb="leaves at",
+    unit="m/s",
+    part="speed",
+    mend="give the feed a speed that the launcher has",
+).rule()

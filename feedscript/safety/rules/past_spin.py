@@ -1,0 +1,35 @@
+"""No feed has more spin than its launcher can give."""
+
+import math
+
+from feedscript.diagnostics import Page
+from feedscript.plan.model import AimedFeed
+from feedscript.safety.profile_range import ProfileRange
+
+PAGE = Page(
+    slug="past-spin",
+    title="Past the launcher's spin",
+    why=(
+        "A launcher's profile states how much topspin and backspin it can give. Asked for more it "
+        "gives less, and the ball flies further or shorter than it was aimed. The limits are the "
+        "profile's own; never waived."
+    ),
+)
+
+
+def signed_total_rpm(feed: AimedFeed) -> float:
+    """The magnitude of the spin, negative where backspin prevails, as the profile counts it."""
+    total = math.hypot(feed.top_rpm, feed.side_rpm)
+    return -total if feed.top_rpm < 0 else total
+
+
+RULE = ProfileRange(
+    page=PAGE,
+    value=signed_total_rpm,
+    range=lambda limits: limits.spin_rpm,
+    verb="spins at",
+    unit="rpm",
+    part="spin",
+    mend="give the feed a spin that the launcher has (topspin positive, backspin negative)",
+    digits=0,
+).rule()
