@@ -1,0 +1,160 @@
+"""The one table of what a running lesson may do next, and the one function that reads it.
+
+A lesson is in exactly one phase. What moves it is either a person's command or something that
+happened. The table is the whole truth: there is no flag beside it, and what it does not hold is
+refused. Stop and emergency stop are in every phase in which a launcher may be powered.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TypeAlias
+
+from feedscript.diagnostics import Diagnostic, Page
+
+NOT_NOW = Page(
+    slug="not-now",
+    title="A command that the lesson cannot follow in its present phase",
+    why=(
+        "A lesson moves through fixed phases: set up, arm, watch the first ball, play. A command "
+        "that does not belong to the phase is refused and changes nothing, so that a key pressed "
+        "too early or a page that is out of date can never start a launcher."
+    ),
+)
+
+
+class Phase(StrEnum):
+    """Where a lesson stands."""
+
+    CONNECTING = "connecting"
+    SETTING_UP = "setting-up"  # a person looks the launcher over and confirms each step
+    ARMING = "arming"  # waits for a person's act at the launcher
+    SHOWING = "showing"  # armed; waits for the word that nobody is in front
+    WATCHING = "watching"  # the speed ball is on its way or was seen; waits for the verdict
+    READY = "ready"  # armed, nothing queued; waits for the word to begin or to go on
+    RUNNING = "running"
+    HELD = "held"
+    COLLECTING = "collecting"  # launcher safe; balls are picked up
+    ASKING = "asking"  # stopped; the outcome of a ball is unknown and a person is asked
+    STOPPED = "stopped"  # not armed; a person may set up and arm again
+    DISARMING = "disarming"
+    FINISHED = "finished"
+    BROKEN_OFF = "broken-off"  # ended by a person or by trouble before the end of the plan
+
+
+class Act(StrEnum):
+    """What a person may command."""
+
+    CONFIRM = "confirm"  # one set-up step was done
+    CLEAR = "clear"  # nobody is in front: send the speed ball
+    SEEN = "seen"  # the speed ball was watched and was as stated
+    WRONG = "wrong"  # it was not
+    HOLD = "hold"
+    GO_ON = "go-on"
+    NEXT = "next"
+    AGAIN = "again"  # repeat this series
+    SKIP = "skip"
+    SLOWER = "slower"
+    FASTER = "faster"
+    COLLECTED = "collected"
+    ANSWER = "answer"  # whether the ball in question left
+    SET_UP_AGAIN = "set-up-again"
+    STOP = "stop"
+    EMERGENCY_STOP = "emergency-stop"
+    QUIT = "quit"
+
+
+class Happening(StrEnum):
+    """What may occur without a command."""
+
+    CONNECTED = "connected"
+    SET_UP = "set-up"  # the last step was confirmed
+    ARMED_FOR_SPEED = "armed-for-speed"
+    ARMED = "armed"
+    SPEED_BALL_NEXT = "speed-ball-next"
+    COLLECT_NEXT = "collect-next"
+    OUTCOME_UNKNOWN = "outcome-unknown"
+    ANSWERED = "answered"
+    LAUNCHER_STOPPED = "launcher-stopped"  # by itself, its switch, a fault or a hold too long
+    LINK_LOST = "link-lost"
+    REFUSED = "refused"  # a fence refused: hash, certificate, driver
+    PLAN_DONE = "plan-done"
+    DISARMED = "disarmed"
+
+
+Cause: TypeAlias = Act | Happening
+
+#: Phases in which a launcher may be powered or a ball may be under way.
+POWERED = (
+    Phase.ARMING,
+    Phase.SHOWING,
+    Phase.WATCHING,
+    Phase.READY,
+    Phase.RUNNING,
+    Phase.HELD,
+    Phase.DISARMING,
+)
+#: Phases after which nothing follows.
+ENDED = (Phase.FINISHED, Phase.BROKEN_OFF)
+
+
+def _table() -> dict[tuple[Phase, Cause], Phase]:
+    p, a, h = Phase, Act, Happening
+    table: dict[tuple[Phase, Cause], Phase] = {
+        (p.CONNECTING, h.CONNECTED): p.SETTING_UP,
+        (p.SETTING_UP, a.CONFIRM): p.SETTING_UP,
+        (p.SETTING_UP, h.SET_UP): p.ARMING,
+        (p.ARMING, h.ARMED_FOR_SPEED): p.SHOWING,
+        (p.ARMING, h.ARMED): p.READY,
+        (p.SHOWING, a.CLEAR): p.WATCHING,
+        (p.WATCHING, a.SEEN): p.READY,
+        (p.WATCHING, a.WRONG): p.STOPPED,
+        (p.READY, a.GO_ON): p.RUNNING,
+        (p.RUNNING, a.HOLD): p.HELD,
+        (p.HELD, a.GO_ON): p.RUNNING,
+        (p.RUNNING, h.SPEED_BALL_NEXT): p.SHOWING,
+        (p.RUNNING, h.COLLECT_NEXT): p.COLLECTING,
+        (p.COLLECTING, a.COLLECTED): p.SETTING_UP,
+        (p.RUNNING, h.PLAN_DONE): p.DISARMING,
+        (p.DISARMING, h.DISARMED): p.FINISHED,
+        (p.ASKING, a.ANSWER): p.ASKING,
+        (p.ASKING, h.ANSWERED): p.STOPPED,
+        (p.STOPPED, a.SET_UP_AGAIN): p.SETTING_UP,
+    }
+    for phase in (p.READY, p.RUNNING, p.HELD):
+        for act in (a.NEXT, a.AGAIN, a.SKIP, a.SLOWER, a.FASTER):
+            table[phase, act] = phase
+    for phase in POWERED:
+        table[phase, h.LAUNCHER_STOPPED] = p.STOPPED
+        table[phase, h.OUTCOME_UNKNOWN] = p.ASKING
+    table[p.STOPPED, h.OUTCOME_UNKNOWN] = p.ASKING
+    table[p.SETTING_UP, h.OUTCOME_UNKNOWN] = p.ASKING
+    for phase in Phase:
+        if phase in ENDED:
+            continue
+        stopped = phase if phase in (p.ASKING, p.CONNECTING) else p.STOPPED
+        table[phase, a.STOP] = stopped
+        table[phase, a.EMERGENCY_STOP] = stopped
+        table[phase, a.QUIT] = p.BROKEN_OFF
+        table[phase, h.LINK_LOST] = p.BROKEN_OFF
+        table[phase, h.REFUSED] = p.BROKEN_OFF
+    return table
+
+
+TRANSITIONS: dict[tuple[Phase, Cause], Phase] = _table()
+
+
+def allowed(phase: Phase) -> frozenset[Act]:
+    """The commands that may be given in this phase."""
+    return frozenset(cause for at, cause in TRANSITIONS if at is phase and isinstance(cause, Act))
+
+
+def follow(phase: Phase, cause: Cause) -> Phase | Diagnostic:
+    """The phase after ``cause``, or the diagnostic that refuses it."""
+    after = TRANSITIONS.get((phase, cause))
+    if after is not None:
+        return after
+    may = ", ".join(sorted(allowed(phase))) or "nothing: the lesson has ended"
+    return NOT_NOW.report(
+        f"{cause.value!r} does not belong to the phase {phase.value!r}", help=f"now may come: {may}"
+    )
