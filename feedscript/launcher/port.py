@@ -62,6 +62,7 @@ class Description(msgspec.Struct, frozen=True, kw_only=True):
     watchdog_s: float | None  # None: the device has none, and the checker tightens accordingly
     queue_depth: int
     hold_limit_s: float  # a hold longer than this becomes a stop
+    horizon_s: float = 120.0  # feeds further ahead than this are refused
 
 
 class Status(msgspec.Struct, frozen=True, kw_only=True):
@@ -152,8 +153,19 @@ class LauncherPort(Protocol):
         """What the hello said."""
         ...
 
-    async def arm(self, code: str | None = None) -> None:
-        """Ask to be armed. A person's act at the launcher follows; StateChanged says so."""
+    async def arm(self, ceiling: tuple[float, ...]) -> None:
+        """Ask to be armed. A person's act at the launcher follows; StateChanged says so.
+
+        ``ceiling`` holds the largest magnitude of each drive that the certified plan uses; until
+        it is armed anew the launcher itself refuses every setting above it.
+        """
+        ...
+
+    async def arming_code(self, code: str) -> None:
+        """Pass on the number that a person read from the launcher's display.
+
+        Only for a launcher with the capability ``arming-code``.
+        """
         ...
 
     async def disarm(self) -> None:
@@ -184,8 +196,13 @@ class LauncherPort(Protocol):
         """Read the launcher's state."""
         ...
 
-    async def history(self, after_feed_id: int) -> tuple[FeedOutcome, ...]:
-        """The launcher's memory of this session's feeds with ids above ``after_feed_id``."""
+    async def history(self, after_feed_id: int, up_to_feed_id: int) -> tuple[FeedOutcome, ...]:
+        """What became of each feed with ``after < id <= up_to``; one each, in order.
+
+        Asking settles: an id the launcher never accepted comes back as not sent, and it and all
+        lower ones are refused from then on, even if their schedule line is still on its way. A
+        feed that is still queued is left out. Where the launcher's memory was lost, unknown.
+        """
         ...
 
     async def measure_clock(self) -> ClockReading:
