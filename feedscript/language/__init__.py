@@ -1,1 +1,20 @@
-"""The language: grammar, syntax tree, names and units. It knows nothing of flight."""
+"""The language: text to a resolved program, or to what is wrong with the text."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.language.loading import Load, load_nothing
+from feedscript.language.program import Program
+
+__all__ = ["Load", "Program", "read"]
+
+
+def read(
+    text: str, source_name: str, *, load: Load = load_nothing
+) -> tuple[Program | None, tuple[Diagnostic, ...]]:
+    """The program that ``text`` says, and everything that is wrong with it.
+
+    The program is None exactly when one of the diagnostics is an error. Never raises for any text.
+    ``load`` finds the files that ``use`` names.
+    """
+    raise NotImplementedError(text, source_name, load)
