@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from itertools import combinations, product
+from itertools import combinations, pairwise, product
 
 import pytest
 from hypothesis import given
@@ -90,7 +90,7 @@ def test_everyone_present_has_exactly_one_place(players: int, stations: int) -> 
 
 def test_who_hits_next_shadows_now() -> None:
     played, _ = play(Queue(("A", "B", "C", "D", "E"), 2), 6)
-    for this, following in zip(played, played[1:], strict=False):
+    for this, following in pairwise(played):
         shadows = {p for p, _, role in this.roles() if role is Role.SHADOW}
         assert shadows <= {h for h in following.hitters if h is not None}
 

@@ -1,0 +1,107 @@
+"""What each ball became, and to which ball a tap belongs.
+
+A coach taps after seeing how a player's shot ended, often when the next ball is already on its
+way. A tap that names no ball therefore goes by time: to the newest ball whose outcome could have
+been seen by then, and if that one is recorded already, to the oldest of the last few that is not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from feedscript.diagnostics import Diagnostic, Page
+
+
+class Result(StrEnum):
+    """In the target, or one of the four errors of the trade."""
+
+    IN = "in"
+    NET = "net"
+    LONG = "long"
+    LEFT = "left"
+    RIGHT = "right"
+
+    @property
+    def is_error(self) -> bool:
+        return self is not Result.IN
+
+
+NO_BALL_WAITS = Page(
+    slug="no-ball-waits",
+    title="A result was tapped and no ball waits for one",
+    why=(
+        "Each ball has one result. A tap that comes before a ball could have been played, or "
+        "after every recent ball has its result, would have to be guessed, so it is refused."
+    ),
+)
+
+#: From the bounce to the earliest moment at which a person can have seen and tapped how the shot
+#: ended: about 0.3 s to the player's contact and 0.2 s of the tapper's reaction. Design value.
+SEEN_AFTER_BOUNCE_S = 0.5
+#: A late tap may still go to a ball this old. Design value: about four balls of a usual tempo.
+STILL_REMEMBERED_S = 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class FlownBall:
+    """A ball that left, as the record needs it; times on the host's clock."""
+
+    feed_id: int
+    ball_no: int
+    feed: str
+    player: str | None
+    left_s: float
+    flight_s: float
+
+    @property
+    def seen_s(self) -> float:
+        """The earliest moment at which its result can have been seen."""
+        return self.left_s + self.flight_s + SEEN_AFTER_BOUNCE_S
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One result as it stands; ``number`` is its row in the journal."""
+
+    number: int
+    ball: FlownBall
+    result: Result
+    tapped_s: float
+
+
+def ball_for_tap(
+    balls: Sequence[FlownBall], recorded: Iterable[int], tapped_s: float
+) -> FlownBall | Diagnostic:
+    """The ball that a tap at ``tapped_s`` means. ``recorded`` holds feed ids with a result."""
+    done = set(recorded)
+    seen = [ball for ball in balls if ball.seen_s <= tapped_s]
+    if seen and seen[-1].feed_id not in done:
+        return seen[-1]
+    recent = [
+        ball
+        for ball in seen
+        if ball.feed_id not in done and tapped_s - ball.seen_s <= STILL_REMEMBERED_S
+    ]
+    if recent:
+        return recent[0]
+    what = "every recent ball has its result" if seen else "no ball has been played yet"
+    return NO_BALL_WAITS.report(
+        f"{what}", help="take the last result back to change it, or wait for the next ball"
+    )
+
+
+def ball_by_number(balls: Iterable[FlownBall], feed_id: int) -> FlownBall | Diagnostic:
+    """The ball a tap names."""
+    for ball in balls:
+        if ball.feed_id == feed_id:
+            return ball
+    return NO_BALL_WAITS.report(
+        f"ball {feed_id} has not left in this lesson", help="tap a ball that is shown"
+    )
+
+
+def results_by_feed_id(records: Iterable[Record]) -> Mapping[int, Result]:
+    """The result of each recorded ball."""
+    return {record.ball.feed_id: record.result for record in records}
