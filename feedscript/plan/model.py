@@ -1,20 +1,24 @@
 """The plan: a small tree of steps over a table of aimed feeds.
 
-The engine interprets this tree and never aims again. Serialised as canonical JSON (see
-``feedscript.plan.canonical``), the same program, profile and seed give the same bytes everywhere.
+The engine interprets this tree (``feedscript.plan.walk``) and never aims again. Serialised as
+canonical JSON (``feedscript.plan.canonical``), the same program, profile and seed give the same
+bytes everywhere.
 
-Time in a plan: every station has a cursor. A ``Send`` leaves ``after_s`` past the cursor and moves
-the cursor there; a ``Rest`` moves it on; what a person takes (``Collect``, ``ShowSpeed``) is not
-counted in any bound, and the cursor goes on from the moment the launcher is armed again.
+Time in a plan is counted in whole milliseconds. Every station has a cursor. A ``Send`` leaves
+``after_s`` past the cursor and moves the cursor there; a ``Rest`` moves it on. What a person takes
+(``Collect``, ``ShowSpeed``) is not counted: the cursor goes on from the moment the person is done.
 """
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import TypeAlias
 
 import msgspec
 
 from feedscript.launcher.setting import Setting
+from feedscript.plan.certificate import Certificate, Requirement, Waiver
+from feedscript.plan.scene import Area, Balls, Court, Group, PlacedLauncher
 
 PLAN_VERSION = 1
 
@@ -28,9 +32,14 @@ class Ellipse(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class AimedFeed(msgspec.Struct, frozen=True, kw_only=True):
-    """One feed, aimed: what is asked of the launcher and what the ball then does."""
+    """One feed, aimed: what is asked of the launcher and what the ball then does.
+
+    ``name`` is unique in a plan. ``wish`` is the name in the program; the wish of a varied,
+    mirrored or several launchers' feed has several aimed feeds.
+    """
 
     name: str
+    wish: str = ""
     launcher: int  # index into Plan.launchers
     landing_m: tuple[float, float]
     speed_mps: float
@@ -45,57 +54,169 @@ class AimedFeed(msgspec.Struct, frozen=True, kw_only=True):
     speed_at_bounce_mps: float
     scatter: Ellipse
     line: int  # where the program defines it
+    within_m: float | None = None  # how near its place the program wants it
 
 
-class Send(msgspec.Struct, frozen=True, kw_only=True, tag_field="step", tag="send"):
-    """One ball, ``after_s`` past the cursor. A left-hander on turn gets ``mirrored`` if set."""
+class Result(StrEnum):
+    """What became of a ball at the receiver: in the target, or one of the trade's four errors."""
 
-    feed: int
-    after_s: float
+    IN = "in"
+    NET = "net"
+    LONG = "long"
+    LEFT = "left"
+    RIGHT = "right"
+
+
+class Condition(msgspec.Struct, frozen=True, kw_only=True):
+    """At least ``at_least`` of the last ``window`` judged balls (null: of all) were ``results``.
+
+    "5 in a row in" is 5 of the last 5. A ball that nobody judged neither counts nor breaks a row.
+    """
+
+    results: tuple[Result, ...]
+    at_least: int
+    window: int | None = None
+    negated: bool = False
+
+
+class Node(msgspec.Struct, frozen=True, kw_only=True, tag_field="step"):
+    """What every step has: the line of the program it stands on."""
+
     line: int
-    mirrored: int | None = None
 
 
-class ShowSpeed(msgspec.Struct, frozen=True, kw_only=True, tag_field="step", tag="show-speed"):
+class Send(Node, frozen=True, kw_only=True, tag="send"):
+    """One ball, ``after_s`` past the cursor, as [least, most] (equal unless the gap is varied).
+
+    ``feeds`` are the variants of one wish, each as likely; a left-hander gets one of
+    ``left_feeds``, when there are any.
+    """
+
+    feeds: tuple[int, ...]
+    after_s: tuple[float, float]
+    left_feeds: tuple[int, ...] = ()
+
+
+class ShowSpeed(Node, frozen=True, kw_only=True, tag="show-speed"):
     """One ball watched from the side with nobody in front; a person confirms what was seen."""
 
     feed: int
-    line: int
 
 
-class Rest(msgspec.Struct, frozen=True, kw_only=True, tag_field="step", tag="rest"):
+class Rest(Node, frozen=True, kw_only=True, tag="rest"):
     """Nothing leaves for this long."""
 
     seconds: float
-    line: int
 
 
-class Say(msgspec.Struct, frozen=True, kw_only=True, tag_field="step", tag="say"):
+class Say(Node, frozen=True, kw_only=True, tag="say"):
     """Words for the players; takes no time of the cursor."""
 
     text: str
-    line: int
 
 
-class Collect(msgspec.Struct, frozen=True, kw_only=True, tag_field="step", tag="collect"):
+class Collect(Node, frozen=True, kw_only=True, tag="collect"):
     """The launcher is made safe, balls are picked up, a person arms it again."""
 
-    line: int
 
-
-class Repeat(msgspec.Struct, frozen=True, kw_only=True, tag_field="step", tag="repeat"):
-    """The body, so many times."""
+class Repeat(Node, frozen=True, kw_only=True, tag="repeat"):
+    """The body, so many times (none is allowed)."""
 
     times: int
+    body: tuple[Step, ...]
+
+
+class Option(msgspec.Struct, frozen=True, kw_only=True):
+    """One branch of a choice; its odds are its weight over the sum of the weights."""
+
+    weight: int
+    body: tuple[Step, ...]
+
+
+class Choose(Node, frozen=True, kw_only=True, tag="choose"):
+    """One of the options, by chance. A seed of its own makes its draws independent of others."""
+
+    options: tuple[Option, ...]
+    seed: int | None = None
+
+
+class Shuffle(Node, frozen=True, kw_only=True, tag="shuffle"):
+    """Every item once, in an order drawn by chance."""
+
+    items: tuple[tuple[Step, ...], ...]
+    seed: int | None = None
+
+
+class Until(Node, frozen=True, kw_only=True, tag="until"):
+    """Passes of the body until the condition has held since the block began, or ``at_most``.
+
+    The condition sees only balls sent by this block, and is looked at after each pass.
+    """
+
+    condition: Condition
+    at_most: int
+    body: tuple[Step, ...]
+
+
+class When(Node, frozen=True, kw_only=True, tag="when"):
+    """One body if the condition holds now, over all balls of the player on turn; else the other."""
+
+    condition: Condition
+    then: tuple[Step, ...]
+    otherwise: tuple[Step, ...] = ()
+
+
+class Turns(Node, frozen=True, kw_only=True, tag="turns"):
+    """A turn for each player here: the body ``passes`` times.
+
+    With ``every_s`` a turn takes exactly that long: what is left after the passes is spent
+    changing over. ``slots`` is the number of turns, the players there are as the program says.
+    """
+
+    slots: int
+    passes: int
+    body: tuple[Step, ...]
+    every_s: float | None = None
+
+
+class Station(msgspec.Struct, frozen=True, kw_only=True):
+    """One of several bodies that run side by side, each on a launcher of its own."""
+
+    name: str
+    launcher: int
+    players: tuple[int, ...]  # indices into Group.players
     body: tuple[Step, ...]
     line: int
 
 
-Step: TypeAlias = Send | ShowSpeed | Rest | Say | Collect | Repeat
+class Together(Node, frozen=True, kw_only=True, tag="together"):
+    """All stations begin at once; the step ends ``for_s`` later, when the slowest is surely done.
+
+    Collect, ShowSpeed and another Together may not stand inside.
+    """
+
+    stations: tuple[Station, ...]
+    for_s: float
+
+
+Step: TypeAlias = (
+    Send
+    | ShowSpeed
+    | Rest
+    | Say
+    | Collect
+    | Repeat
+    | Choose
+    | Shuffle
+    | Until
+    | When
+    | Turns
+    | Together
+)
 
 
 class Bounds(msgspec.Struct, frozen=True, kw_only=True):
-    """What any run of the plan lies within."""
+    """What any run of the plan lies within; the time that people take is not counted."""
 
     balls: tuple[int, int]
     time_s: tuple[float, float]
@@ -108,8 +229,18 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     version: int
     title: str
     program_hash: str
-    profile_hash: str
     seed: int
+    flight_model: str
+    court: Court
+    balls: Balls
+    group: Group
+    launchers: tuple[PlacedLauncher, ...]
+    keep_outs: tuple[Area, ...] = ()
+    receivers: tuple[Area, ...] = ()
+    neighbours: tuple[Area, ...] = ()
+    waivers: tuple[Waiver, ...] = ()
+    requirements: tuple[Requirement, ...] = ()
     feeds: tuple[AimedFeed, ...]
     steps: tuple[Step, ...]
     bounds: Bounds
+    certificate: Certificate | None = None

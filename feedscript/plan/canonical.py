@@ -1,0 +1,65 @@
+"""One way to write a plan down, so that equal plans are equal bytes on every machine.
+
+Keys are sorted, nothing is spaced, text is UTF-8, and every float is rounded to
+``DECIMALS`` decimal places of its house unit (a micrometre, a microsecond). Two machines whose
+mathematics libraries differ in the last bit of a sine differ by about 1e-13 here, so they write
+the same bytes, unless a value lies within that of a rounding boundary: odds of about one in ten
+million for each value. Values that a person wrote are never that near one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from typing import Any, TypeVar
+
+import msgspec
+
+from feedscript.plan.model import Plan
+
+DECIMALS = 6
+
+T = TypeVar("T", bound=msgspec.Struct)
+
+
+def quantised(value: float) -> float:
+    """The float as it is written; ValueError for one that is not finite."""
+    rounded = round(value, DECIMALS)
+    if rounded - rounded != 0.0:  # infinite or not a number
+        raise ValueError(f"{value} has no place in a plan")
+    return rounded + 0.0  # -0.0 becomes 0.0
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, float):
+        return quantised(value)
+    if isinstance(value, Mapping):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value
+
+
+def canonical_bytes(value: Any) -> bytes:
+    """The canonical JSON of a frozen struct, or of anything JSON can say."""
+    plain = _plain(msgspec.to_builtins(value))
+    text = json.dumps(
+        plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+    )
+    return text.encode()
+
+
+def digest(value: Any) -> str:
+    """SHA-256 of the canonical JSON, in hexadecimal."""
+    return hashlib.sha256(canonical_bytes(value)).hexdigest()
+
+
+def body_hash(plan: Plan) -> str:
+    """The hash of a plan without its certificate."""
+    return digest(msgspec.structs.replace(plan, certificate=None))
+
+
+def settled(struct: T) -> T:
+    """The struct with every float as its canonical JSON says it, so memory and file agree."""
+    return msgspec.json.decode(canonical_bytes(struct), type=type(struct))

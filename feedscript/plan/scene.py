@@ -1,0 +1,65 @@
+"""What a program declares around its lesson, in metres: court, balls, people, launchers.
+
+All of it travels in the plan, so that the safety rules can be run again over a plan alone. A
+length that was not declared is null, and a rule that needs it says so; nothing is filled in.
+"""
+
+from __future__ import annotations
+
+import msgspec
+
+
+class Court(msgspec.Struct, frozen=True, kw_only=True):
+    """The court and its surroundings. ``kind`` is a key of ``feedscript.court.lines.COURTS``."""
+
+    kind: str
+    surface: str
+    altitude_m: float
+    air_c: float
+    pressure_hpa: float | None = None  # null: the standard atmosphere at that altitude
+    fence_height_m: float | None = None
+    fence_behind_baseline_m: float | None = None
+    side_clearance_m: float | None = None  # doubles sideline to the next thing beside it
+    roof_m: float | None = None  # null: open air
+
+
+class Area(msgspec.Struct, frozen=True, kw_only=True):
+    """A named stretch of ground: its outline in order, and how high what stands there reaches."""
+
+    name: str
+    outline_m: tuple[tuple[float, float], ...]
+    height_m: float
+    line: int
+
+
+class Balls(msgspec.Struct, frozen=True, kw_only=True):
+    """The type of ball that is loaded."""
+
+    stage: str  # red, orange, green, yellow
+
+
+class Player(msgspec.Struct, frozen=True, kw_only=True):
+    """One player as the program names them."""
+
+    name: str
+    left_handed: bool = False
+
+
+class Group(msgspec.Struct, frozen=True, kw_only=True):
+    """Who is fed."""
+
+    players: tuple[Player, ...]
+    stage: str | None = None  # red, orange, green, full court
+    level: str | None = None
+
+
+class PlacedLauncher(msgspec.Struct, frozen=True, kw_only=True):
+    """One launcher where it stands. ``heading_deg`` is where its pan 0 points, as an azimuth."""
+
+    name: str
+    profile_name: str
+    profile_hash: str
+    mouth_m: tuple[float, float, float]
+    heading_deg: float
+    load: int | None  # balls put in; null when the program does not say
+    line: int
