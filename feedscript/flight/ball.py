@@ -1,0 +1,166 @@
+"""Balls: the types of the ITF rules, their mid-specification figures and their ranges.
+
+Mass, diameter and rebound of types 1 to 3 and of the high-altitude ball: ITF Rules of Tennis,
+Appendix I, table "Specifications for the ball" (read in a copy). Stage balls and foam: the same
+rules, Appendix I (d); their rebound bands also stand in ITF, "About slower balls" (2012), while
+their masses and diameters are from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import NamedTuple
+
+#: Height the rules drop a ball from to measure its rebound (100 in).
+DROP_CM = 254.0
+
+
+class Band(NamedTuple):
+    """A specification's least and most."""
+
+    least: float
+    most: float
+
+    @property
+    def middle(self) -> float:
+        return (self.least + self.most) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Wear:
+    """What use does to the air's grip on a ball: factors on drag and on lift."""
+
+    name: str
+    drag_factor: float
+    lift_factor: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ball:
+    """One type of ball at mid-specification, with the ranges the rules allow.
+
+    ``inertia_factor`` is I / (m R^2): 0.55, Brody 1984 and Cross 2002 (from memory); a uniform
+    shell of 33 mm outer and 26.5 mm inner radius gives 0.553. ``wear`` acts on the model's drag
+    and lift coefficients.
+    """
+
+    name: str
+    mass_g: Band
+    diameter_cm: Band
+    rebound_cm: Band
+    source: str
+    wear: Wear
+    inertia_factor: float = 0.55
+
+    @property
+    def mass_kg(self) -> float:
+        return self.mass_g.middle / 1000
+
+    @property
+    def diameter_m(self) -> float:
+        return self.diameter_cm.middle / 100
+
+    @property
+    def radius_m(self) -> float:
+        return self.diameter_m / 2
+
+    @property
+    def area_m2(self) -> float:
+        """The area the air meets, pi R^2."""
+        return math.pi * self.radius_m**2
+
+    @property
+    def restitution(self) -> Band:
+        """Normal restitution that the rebound test implies, sqrt(h / 254 cm), drag neglected."""
+        low, high = self.rebound_cm
+        return Band(math.sqrt(low / DROP_CM), math.sqrt(high / DROP_CM))
+
+    def worn(self, wear: str) -> Ball:
+        """The same ball after use; KeyError for a wear that has no name in :data:`WEARS`."""
+        return replace(self, wear=WEARS[wear])
+
+    def with_factors(self, drag: float, lift: float) -> Ball:
+        """The same ball with measured factors on drag and lift in place of a named wear."""
+        return replace(self, wear=Wear("measured", drag, lift, "fitted to measured landings"))
+
+    def measuring(self, mass_kg: float, diameter_m: float) -> Ball:
+        """The same type of ball, but this very one: weighed and measured."""
+        mass = Band(mass_kg * 1000, mass_kg * 1000)
+        diameter = Band(diameter_m * 100, diameter_m * 100)
+        return replace(self, mass_g=mass, diameter_cm=diameter)
+
+
+NEW = Wear("new", 1.0, 1.0, "by definition")
+#: Named states of wear. Light use and heavy wear move drag in opposite directions.
+WEARS: Mapping[str, Wear] = MappingProxyType(
+    {
+        wear.name: wear
+        for wear in (
+            NEW,
+            Wear(
+                "used",
+                0.603 / 0.579,
+                1.0,
+                "Choppin, Albrecht, Spurr & Capel-Davies 2018, Proceedings 2(6):265: mean drag "
+                "0.579 of new, 0.603 of used balls in match serves; lift not measured there",
+            ),
+            Wear(
+                "bald",
+                0.80,
+                0.85,
+                "Goodwill, Chin & Haake 2004, J. Wind Eng. Ind. Aerodyn. 92:935: heavy wear lowers "
+                "drag clearly and lift generally; the two numbers are from memory",
+            ),
+        )
+    }
+)
+
+_RULES = "ITF Rules of Tennis, Appendix I"
+_STAGES = "ITF Rules of Tennis, Appendix I (d); mass and diameter from memory"
+_FULL_MASS = Band(56.0, 59.4)
+_FULL_SIZE = Band(6.54, 6.86)
+_FULL_REBOUND = Band(135.0, 147.0)
+
+#: The types by name.
+BALLS: Mapping[str, Ball] = MappingProxyType(
+    {
+        ball.name: ball
+        for ball in (
+            Ball("type-1", _FULL_MASS, _FULL_SIZE, _FULL_REBOUND, _RULES, NEW),
+            Ball("type-2", _FULL_MASS, _FULL_SIZE, _FULL_REBOUND, _RULES, NEW),
+            Ball("type-3", _FULL_MASS, Band(7.00, 7.30), _FULL_REBOUND, _RULES, NEW),
+            Ball("high-altitude", _FULL_MASS, _FULL_SIZE, Band(122.0, 135.0), _RULES, NEW),
+            Ball("green", Band(47.0, 51.5), Band(6.30, 6.86), Band(120.0, 135.0), _STAGES, NEW),
+            Ball("orange", Band(36.0, 46.9), Band(6.00, 6.86), Band(105.0, 120.0), _STAGES, NEW),
+            Ball("red", Band(36.0, 49.0), Band(7.00, 8.00), Band(90.0, 105.0), _STAGES, NEW),
+            Ball("red-foam", Band(25.0, 43.0), Band(8.00, 9.00), Band(85.0, 105.0), _STAGES, NEW),
+        )
+    }
+)
+
+#: Other names for the same types: the stages by number, the ordinary ball by its colour.
+ALIASES: Mapping[str, str] = MappingProxyType(
+    {
+        "yellow": "type-2",
+        "standard": "type-2",
+        "stage-1": "green",
+        "stage-2": "orange",
+        "stage-3": "red",
+        "foam": "red-foam",
+    }
+)
+
+DEFAULT_BALL = BALLS["type-2"]
+
+
+def ball_named(name: str) -> Ball:
+    """The ball of that name or other name (``type-2``, ``green``, ``stage-1``, ``foam`` …).
+
+    Spaces count as hyphens and capitals do not matter. KeyError for a name nobody knows.
+    """
+    key = "-".join(name.lower().split())
+    return BALLS[ALIASES.get(key, key)]

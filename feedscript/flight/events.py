@@ -1,0 +1,190 @@
+"""Events of a flight: ground, apex, and upright or level planes; found to rounding error.
+
+While the balls march, an event is only noted: from which point of which step, and about how much
+later. Afterwards one step of the method of order 8 goes from that point to the event itself, and
+a Taylor term takes what is left. So an event is as exact as the flight.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from feedscript.flight.field import Field, step
+from feedscript.flight.hermite import quintic, root_between, slope_of, value_at
+from feedscript.flight.models import Array, Lanes, Mask
+
+_LEFT_TO_TAYLOR_S = 0.004  # a third-order term of (4 ms)^3 is below a micrometre
+_TRIES = 8
+
+
+class Moment(NamedTuple):
+    """Where balls are: state (d, n) and its rate, place (3, n), time of flight (n)."""
+
+    state: Array
+    rate: Array
+    place: Array
+    time_s: Array
+
+    def of(self, chosen: Lanes) -> Moment:
+        return Moment(
+            self.state[:, chosen], self.rate[:, chosen], self.place[:, chosen], self.time_s[chosen]
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Plane:
+    """All points with normal . place = offset (metres)."""
+
+    normal: tuple[float, float, float]
+    offset: float
+
+    def measure(self, moment: Moment, wind: Array) -> tuple[Array, Array, Array]:
+        """Distance from the plane and its first two rates in time."""
+        normal = np.array(self.normal)
+        way = normal @ moment.place - self.offset
+        slope = normal @ moment.state[:3] + normal @ wind
+        return way, slope, normal @ moment.rate[:3]
+
+
+@dataclass(frozen=True, slots=True)
+class Apex:
+    """Where the ball stops rising."""
+
+    def measure(self, moment: Moment, wind: Array) -> tuple[Array, Array, Array]:  # noqa: ARG002
+        """Climb and its rate."""
+        climb, rate = moment.state[2], moment.rate[2]
+        return climb, rate, np.zeros_like(rate)
+
+
+class Sightings:
+    """What was noted of one kind of event for n balls, the first one of each ball."""
+
+    def __init__(self, kind: Plane | Apex, balls: int, rows: int) -> None:
+        self.kind = kind
+        self.start = Moment(
+            np.full((rows, balls), np.nan),
+            np.full((rows, balls), np.nan),
+            np.full((3, balls), np.nan),
+            np.full(balls, np.nan),
+        )
+        self.later_s = np.full(balls, np.nan)
+
+    def note(self, lanes: Lanes, start: Moment, later_s: Array) -> None:
+        """Note that these balls meet the event so much later than ``start``."""
+        fresh = np.isnan(self.later_s[lanes])
+        lanes, start = lanes[fresh], start.of(fresh)
+        self.start.state[:, lanes] = start.state
+        self.start.rate[:, lanes] = start.rate
+        self.start.place[:, lanes] = start.place
+        self.start.time_s[lanes] = start.time_s
+        self.later_s[lanes] = later_s[fresh]
+
+    def look(self, lanes: Lanes, start: Moment, end: Moment, wind: Array) -> None:
+        """Note the event for every ball that meets it between ``start`` and ``end``."""
+        before, after = self.kind.measure(start, wind), self.kind.measure(end, wind)
+        if isinstance(self.kind, Apex):
+            met = (before[0] > 0) & (after[0] <= 0)
+        else:
+            met = (before[0] < 0) != (after[0] < 0)
+        met &= np.isnan(self.later_s[lanes])
+        if not met.any():
+            return
+        seconds = (end.time_s - start.time_s)[met]
+        if isinstance(self.kind, Apex):
+            poly = slope_of(_height(start.of(met), end.of(met), seconds))
+        else:
+            poly = quintic(_pick(before, met), _pick(after, met), seconds)
+        ones = np.ones_like(seconds)
+        later = root_between(poly, 0 * ones, ones) * seconds
+        self.note(lanes[met], start.of(met), later)
+
+    def settle(self, field: Field, wind: Array) -> Moment:
+        """Every ball at its event; NaN where it never met it."""
+        result = Moment(*(np.full_like(part, np.nan) for part in self.start))
+        lanes = np.flatnonzero(np.isfinite(self.later_s))
+        later = self.later_s[lanes]
+        for _ in range(_TRIES):
+            if not lanes.size:
+                break
+            start = self.start.of(lanes)
+            moment = _later(field.of_lanes(lanes), start, later, wind)
+            left = _time_left(*self.kind.measure(moment, wind))
+            done = np.abs(left) <= _LEFT_TO_TAYLOR_S
+            _store(result, lanes[done], _nudged(moment.of(done), left[done], wind))
+            lanes, later = lanes[~done], (later + left)[~done]
+        return result
+
+
+def _pick(measures: tuple[Array, Array, Array], chosen: Lanes) -> tuple[Array, Array, Array]:
+    way, slope, bend = measures
+    return way[chosen], slope[chosen], bend[chosen]
+
+
+def _height(start: Moment, end: Moment, seconds: Array) -> Array:
+    def heights(moment: Moment) -> tuple[Array, Array, Array]:
+        return moment.place[2], moment.state[2], moment.rate[2]
+
+    return quintic(heights(start), heights(end), seconds)
+
+
+def _later(field: Field, start: Moment, seconds: Array, wind: Array) -> Moment:
+    gone = step(field, start.state, start.rate, seconds)
+    place = start.place + gone.way + wind[:, None] * seconds
+    return Moment(gone.state, field.rate(gone.state), place, start.time_s + seconds)
+
+
+def _time_left(way: Array, slope: Array, bend: Array) -> Array:
+    """When way + slope t + bend t^2/2 is zero, from t = 0 by two of Newton's steps."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = -way / slope
+        t -= (way + slope * t + bend * t * t / 2) / (slope + bend * t)
+    left: Array = np.nan_to_num(np.clip(t, -0.2, 0.2), nan=0.0)
+    return left
+
+
+def _nudged(moment: Moment, t: Array, wind: Array) -> Moment:
+    velocity, push = moment.state[:3], moment.rate[:3]
+    place = moment.place + (velocity + wind[:, None]) * t + push * (t * t / 2)
+    return Moment(moment.state + moment.rate * t, moment.rate, place, moment.time_s + t)
+
+
+def _store(result: Moment, lanes: Lanes, found: Moment) -> None:
+    result.state[:, lanes] = found.state
+    result.rate[:, lanes] = found.rate
+    result.place[:, lanes] = found.place
+    result.time_s[lanes] = found.time_s
+
+
+def look_for_ground(ground: Sightings, lanes: Lanes, start: Moment, end: Moment) -> Mask:
+    """Note the first touch-down of each ball in this step; which balls touched.
+
+    A ball may also dip below the ground's height and rise again within one step (strong backspin
+    close to the ground), so a turning point from falling to rising is looked into.
+    """
+    assert isinstance(ground.kind, Plane)
+    floor = ground.kind.offset
+    through: Mask = end.place[2] <= floor
+    dips = ~through & (start.state[2] < 0) & (end.state[2] > 0)
+    suspects = np.flatnonzero(through | dips)
+    if not suspects.size:
+        return through
+    first, last = start.of(suspects), end.of(suspects)
+    seconds = last.time_s - first.time_s
+    poly = _height(first, last, seconds)
+    high = np.ones_like(seconds)
+    turning = dips[suspects]
+    if turning.any():
+        lowest = root_between(slope_of(poly), 0 * high, high)
+        high = np.where(turning, lowest, high)
+    poly[0] -= floor
+    touched = value_at(poly, high) <= 0
+    touched |= ~turning
+    s = root_between(poly, 0 * high, high)
+    chosen = suspects[touched]
+    ground.note(lanes[chosen], start.of(chosen), (s * seconds)[touched])
+    result = np.zeros_like(through)
+    result[chosen] = True
+    return result

@@ -1,0 +1,145 @@
+"""The equation of motion of many balls at once, and one step of its solution.
+
+Through still, even air the acceleration hangs on velocity and spin alone, not on place or time, so
+the steps work on velocity and take place as its integral. A steady wind is dealt with by riding in
+the air: velocities here are relative to it.
+
+Arrays hold one ball a column: velocities (3, n), and where spin decays a fourth row with the
+surface speed R omega.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from feedscript.flight.air import STANDARD_GRAVITY, Air
+from feedscript.flight.ball import Ball
+from feedscript.flight.models import Array, Lanes, Model
+from feedscript.flight.tableau import ERROR_3, ERROR_5, STAGES, WEIGHTS
+
+_STILL = 1e-6  # m/s; below this a ball has no direction to lift it in
+
+
+@dataclass(frozen=True, slots=True)
+class Decay:
+    """How spin dies away: d(omega)/dt = -(per_s + per_m v) omega.
+
+    No published constant for tennis balls is known to us. ``golf`` is the form of Smits & Smith
+    1994, A new aerodynamic model of a golf ball in flight, 2e-5 v / R (from memory); a steady rate
+    of 0.04 per s is the e-folding time of 25 s quoted for baseballs (Adair; Nathan; from memory).
+    """
+
+    per_s: float = 0.0
+    per_m: float = 0.0
+
+    @classmethod
+    def golf(cls, ball: Ball) -> Decay:
+        return cls(per_m=2e-5 / ball.radius_m)
+
+    def __bool__(self) -> bool:
+        return self.per_s != 0 or self.per_m != 0
+
+
+NO_DECAY = Decay()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Field:
+    """What drives a batch of balls. ``axis`` (3, n) is of unit length, or zero without spin."""
+
+    axis: Array
+    surface_mps: Array
+    per_m: float  # rho A / (2 m)
+    ball: Ball
+    model: Model
+    decay: Decay
+
+    @classmethod
+    def of(cls, spin_radps: Array, ball: Ball, air: Air, model: Model, decay: Decay) -> Field:
+        """The field of balls with these spins, (3, n)."""
+        rate = np.sqrt(np.einsum("in,in->n", spin_radps, spin_radps))
+        axis = spin_radps / np.where(rate > 0, rate, 1.0)
+        per_m = air.density_kgm3 * ball.area_m2 / (2 * ball.mass_kg)
+        return cls(axis, rate * ball.radius_m, per_m, ball, model, decay)
+
+    def of_lanes(self, lanes: Lanes) -> Field:
+        """The same for some of the balls."""
+        return Field(
+            self.axis[:, lanes],
+            self.surface_mps[lanes],
+            self.per_m,
+            self.ball,
+            self.model,
+            self.decay,
+        )
+
+    def state(self, velocity: Array) -> Array:
+        """The rows that are stepped: velocity, and the surface speed where spin decays."""
+        return np.vstack([velocity, self.surface_mps]) if self.decay else velocity
+
+    def rate(self, state: Array) -> Array:
+        """Time derivative of the state, same shape, in m/s^2."""
+        velocity = state[:3]
+        speed = np.sqrt(np.einsum("in,in->n", velocity, velocity))
+        np.maximum(speed, _STILL, out=speed)
+        surface = state[3] if self.decay else self.surface_mps
+        ratio = surface / speed
+        result = np.empty_like(state)
+        grip = self.per_m * speed
+        drag = self.model.drag(ratio)
+        drag *= grip
+        drag *= -self.ball.wear.drag_factor
+        np.multiply(velocity, drag, out=result[:3])
+        if self.model.lift is not None:
+            self._add_lift(result, velocity, self.model.lift(ratio) * grip)
+        result[2] -= STANDARD_GRAVITY
+        if self.decay:
+            result[3] = -(self.decay.per_s + self.decay.per_m * speed) * surface
+        return result
+
+    def _add_lift(self, result: Array, velocity: Array, lift: Array) -> None:
+        lift *= self.ball.wear.lift_factor
+        (u, v, w), (a, b, c) = velocity, self.axis
+        result[0] += lift * (b * w - c * v)
+        result[1] += lift * (c * u - a * w)
+        result[2] += lift * (a * v - b * u)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Step:
+    """One step: the state after it, the way gone (3, n), and the error estimate in m/s (n)."""
+
+    state: Array
+    way: Array
+    error_mps: Array
+
+
+def step(field: Field, state: Array, rate: Array, seconds: Array) -> Step:
+    """One step of order 8 for every ball, each with its own length.
+
+    ``rate`` is the field's at ``state``; the last step's serves again.
+    """
+    rates = np.empty((12, *state.shape))
+    rates[0] = rate
+    flat = rates.reshape(12, -1)
+    way = WEIGHTS[0] * state[:3]
+    for index in range(1, 12):
+        row = _ROWS[index]
+        at = np.dot(row, flat[:index]).reshape(state.shape)
+        at *= seconds
+        at += state
+        rates[index] = field.rate(at)
+        if WEIGHTS[index]:
+            way += WEIGHTS[index] * at[:3]
+    ends = np.dot(_ENDS, flat).reshape(3, *state.shape)
+    ends *= seconds
+    way *= seconds
+    fine, coarse = (np.einsum("in,in->n", e, e) for e in (ends[1], ends[2]))
+    error = fine / np.sqrt(fine + 0.01 * coarse + 1e-300)
+    return Step(state + ends[0], way, error)
+
+
+_ROWS = [np.array([row.get(j, 0.0) for j in range(i)]) for i, row in enumerate(STAGES)]
+_ENDS = np.array([WEIGHTS, ERROR_5, ERROR_3])

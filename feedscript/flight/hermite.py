@@ -1,0 +1,67 @@
+"""The quintic through both ends of a step, and where it, or its slope, meets a value.
+
+Good to a few millimetres over a long step: enough to know how long a step to the event must be.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from feedscript.flight.models import Array
+
+
+def quintic(start: tuple[Array, Array, Array], end: tuple[Array, Array, Array], h: Array) -> Array:
+    """Coefficients (6, n) over s in [0, 1] from value, slope and second derivative in time."""
+    p0, v0, a0 = start
+    p1, v1, a1 = end
+    first, second = v0 * h, a0 * h * h / 2
+    way = p1 - p0 - first - second
+    slope = v1 * h - first - 2 * second
+    bend = a1 * h * h - 2 * second
+    return np.stack(
+        [
+            p0,
+            first,
+            second,
+            10 * way - 4 * slope + bend / 2,
+            -15 * way + 7 * slope - bend,
+            6 * way - 3 * slope + bend / 2,
+        ]
+    )
+
+
+def slope_of(poly: Array) -> Array:
+    """Coefficients of the derivative in s."""
+    slope: Array = poly[1:] * np.arange(1, len(poly))[:, None]
+    return slope
+
+
+def value_at(poly: Array, s: Array) -> Array:
+    """The polynomial at s, one s a column."""
+    result: Array = poly[-1].copy()
+    for row in poly[-2::-1]:
+        result *= s
+        result += row
+    return result
+
+
+def root_between(poly: Array, low: Array, high: Array) -> Array:
+    """Where each polynomial changes sign between ``low`` and ``high``.
+
+    Newton's steps, kept inside a shrinking bracket, so that none can escape.
+    """
+    low, high = low.copy(), high.copy()
+    rising = value_at(poly, high) > value_at(poly, low)
+    derivative = slope_of(poly)
+    s = (low + high) / 2
+    for _ in range(12):
+        value = value_at(poly, s)
+        above = (value > 0) == rising
+        high = np.where(above, s, high)
+        low = np.where(above, low, s)
+        slope = value_at(derivative, s)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            newton = s - value / slope
+        inside = (newton > low) & (newton < high)
+        s = np.where(inside, newton, (low + high) / 2)
+    return s
