@@ -101,15 +101,14 @@ class TakeTurn(Action):
 class Ask(Action):
     """Does the condition hold? The reply is a bool (see ``conditions.answer``).
 
-    Balls of ``launcher`` numbered ``first_ball`` to ``last_ball`` are looked at, those of
-    ``player`` only unless that is None. ``ever``: it is enough that it held at some ball.
+    Balls of ``launcher`` numbered ``first_ball`` to ``last_ball`` are looked at. ``ever``: it is
+    enough that it held at some ball.
     """
 
     condition: Condition
     launcher: int
     first_ball: int
     last_ball: int
-    player: int | None
     ever: bool
 
 

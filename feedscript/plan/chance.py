@@ -14,10 +14,31 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Sequence
+from typing import Protocol
 
 _MASK_128 = (1 << 128) - 1
 _MASK_64 = (1 << 64) - 1
 _MULTIPLIER = 47026247687942121848144207491837523525  # 2549297995355413924 * 2**64 + ...
+
+
+class Draws(Protocol):
+    """What a walk draws from a stream."""
+
+    def below(self, bound: int) -> int:
+        """An integer from 0 to ``bound`` - 1."""
+        ...
+
+    def between(self, least: int, most: int) -> int:
+        """An integer from ``least`` to ``most``."""
+        ...
+
+    def weighted(self, weights: Sequence[int]) -> int:
+        """An index, with odds as the weights."""
+        ...
+
+    def order(self, count: int) -> list[int]:
+        """The numbers 0 to ``count`` - 1 in some order."""
+        ...
 
 
 class Chance:

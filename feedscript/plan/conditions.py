@@ -15,7 +15,7 @@ class Judged:
 
     launcher: int
     ball: int
-    player: int | None
+    feed: int
     result: Result
 
 
@@ -31,12 +31,13 @@ def _count(condition: Condition, results: Sequence[Result]) -> bool:
 
 def answer(ask: Ask, record: Iterable[Judged]) -> bool:
     """The reply to ``ask`` from the record (in ball order) as far as it goes."""
+    feeds = ask.condition.feeds
     results = [
         judged.result
         for judged in record
         if judged.launcher == ask.launcher
         and ask.first_ball <= judged.ball <= ask.last_ball
-        and (ask.player is None or judged.player == ask.player)
+        and (feeds is None or judged.feed in feeds)
     ]
     if not ask.ever:
         return holds(ask.condition, results)

@@ -55,6 +55,7 @@ class AimedFeed(msgspec.Struct, frozen=True, kw_only=True):
     scatter: Ellipse
     line: int  # where the program defines it
     within_m: float | None = None  # how near its place the program wants it
+    receiver_m: tuple[float, float] | None = None  # where the player waits for it
 
 
 class Result(StrEnum):
@@ -71,12 +72,14 @@ class Condition(msgspec.Struct, frozen=True, kw_only=True):
     """At least ``at_least`` of the last ``window`` judged balls (null: of all) were ``results``.
 
     "5 in a row in" is 5 of the last 5. A ball that nobody judged neither counts nor breaks a row.
+    With ``feeds`` only balls of those feeds are looked at.
     """
 
     results: tuple[Result, ...]
     at_least: int
     window: int | None = None
     negated: bool = False
+    feeds: tuple[int, ...] | None = None
 
 
 class Node(msgspec.Struct, frozen=True, kw_only=True, tag_field="step"):
@@ -159,7 +162,10 @@ class Until(Node, frozen=True, kw_only=True, tag="until"):
 
 
 class When(Node, frozen=True, kw_only=True, tag="when"):
-    """One body if the condition holds now, over all balls of the player on turn; else the other."""
+    """One body if the condition holds now, else the other.
+
+    The condition sees the balls of the turn so far, or of the station or lesson outside a turn.
+    """
 
     condition: Condition
     then: tuple[Step, ...]
@@ -220,7 +226,8 @@ class Bounds(msgspec.Struct, frozen=True, kw_only=True):
 
     balls: tuple[int, int]
     time_s: tuple[float, float]
-    fastest_mps: float
+    fastest_mps: float  # of all runs
+    fastest_least_mps: float = 0.0  # the fastest ball of the gentlest run
 
 
 class Plan(msgspec.Struct, frozen=True, kw_only=True):
@@ -236,8 +243,6 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     group: Group
     launchers: tuple[PlacedLauncher, ...]
     keep_outs: tuple[Area, ...] = ()
-    receivers: tuple[Area, ...] = ()
-    neighbours: tuple[Area, ...] = ()
     waivers: tuple[Waiver, ...] = ()
     requirements: tuple[Requirement, ...] = ()
     feeds: tuple[AimedFeed, ...]

@@ -11,15 +11,16 @@ from collections.abc import Callable, Iterator
 from typing import TypeAlias
 
 from feedscript.plan.actions import Action, Fork, Reply, StationWalk, Walk
+from feedscript.plan.chance import stream
 from feedscript.plan.model import Plan
-from feedscript.plan.walk import walk
+from feedscript.plan.walk import Source, walk
 
 Answer: TypeAlias = Callable[[Action], Reply]
 
 
-def run_through(plan: Plan, answer: Answer) -> Iterator[Action]:
+def run_through(plan: Plan, answer: Answer, source: Source = stream) -> Iterator[Action]:
     """One run in order of time, all stations merged; ``answer`` replies to every action."""
-    yield from _follow(walk(plan), answer)
+    yield from _follow(walk(plan, source), answer)
 
 
 def _follow(steps: Walk, answer: Answer) -> Iterator[Action]:

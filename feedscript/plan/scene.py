@@ -13,14 +13,19 @@ class Court(msgspec.Struct, frozen=True, kw_only=True):
     """The court and its surroundings. ``kind`` is a key of ``feedscript.court.lines.COURTS``."""
 
     kind: str
-    surface: str
+    surface: str | None
+    pace_rating: float | None = None
+    restitution: float | None = None
     altitude_m: float
     air_c: float
     pressure_hpa: float | None = None  # null: the standard atmosphere at that altitude
+    humidity: float | None = None  # 0 to 1
+    wind_mps: tuple[float, float] = (0.0, 0.0)  # the way the air moves, in court axes
     fence_height_m: float | None = None
     fence_behind_baseline_m: float | None = None
     side_clearance_m: float | None = None  # doubles sideline to the next thing beside it
     roof_m: float | None = None  # null: open air
+    neighbours: tuple[str, ...] = ()  # "ad", "deuce": sides with a court beside, as the receiver
 
 
 class Area(msgspec.Struct, frozen=True, kw_only=True):
@@ -28,14 +33,15 @@ class Area(msgspec.Struct, frozen=True, kw_only=True):
 
     name: str
     outline_m: tuple[tuple[float, float], ...]
-    height_m: float
+    height_m: float | None
     line: int
 
 
 class Balls(msgspec.Struct, frozen=True, kw_only=True):
-    """The type of ball that is loaded."""
+    """The kind of ball that is loaded, and how worn: 0 new to 1 bald."""
 
-    stage: str  # red, orange, green, yellow
+    kind: str  # "type 1" to "type 3", "high altitude", "stage red", "foam" …
+    wear: float = 0.0
 
 
 class Player(msgspec.Struct, frozen=True, kw_only=True):
@@ -49,8 +55,11 @@ class Group(msgspec.Struct, frozen=True, kw_only=True):
     """Who is fed."""
 
     players: tuple[Player, ...]
-    stage: str | None = None  # red, orange, green, full court
-    level: str | None = None
+    stage: str | None = None  # red, orange, green, yellow
+    level: str | None = None  # beginner, improver, club, county, touring
+    ages: tuple[int, int] | None = None
+    keep_together: tuple[tuple[str, ...], ...] = ()
+    keep_apart: tuple[tuple[str, ...], ...] = ()
 
 
 class PlacedLauncher(msgspec.Struct, frozen=True, kw_only=True):

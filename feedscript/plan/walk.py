@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Generator
 from dataclasses import dataclass, field
 from functools import partial
-from typing import Any
+from typing import Any, TypeAlias
 
 from feedscript.plan.actions import (
     Action,
@@ -29,7 +29,7 @@ from feedscript.plan.actions import (
     Walk,
     WatchSpeed,
 )
-from feedscript.plan.chance import Chance, stream
+from feedscript.plan.chance import Draws, stream
 from feedscript.plan.model import (
     Choose,
     Collect,
@@ -48,6 +48,8 @@ from feedscript.plan.model import (
     When,
 )
 from feedscript.plan.scene import Player
+
+Source: TypeAlias = Callable[..., Draws]
 
 
 class _Jumped(Exception):  # noqa: N818 - a person's wish, not an error
@@ -102,38 +104,52 @@ class _Place:
     launcher: int
     players: tuple[int, ...]
     now_ms: int
-    chance: Chance
-    seeded: dict[int, Chance] = field(default_factory=dict)
+    source: Source
+    chance: Draws
+    seeded: dict[int, Draws] = field(default_factory=dict)
     player: int | None = None
     left: bool = False
     series: int = 0
+    since: int = 1  # the first ball of the turn, station or lesson
 
-    def draws(self, seed: int | None) -> Chance:
+    def draws(self, seed: int | None) -> Draws:
         """The chance of a step: its own seed's stream, or this walk's."""
         if seed is None:
             return self.chance
-        return self.seeded.setdefault(seed, stream(seed, "step", self.station))
+        if seed not in self.seeded:
+            self.seeded[seed] = self.source(seed, "step", self.station)
+        return self.seeded[seed]
 
     @property
     def now_s(self) -> float:
         return self.now_ms / 1000.0
 
 
-def walk(plan: Plan) -> Walk:
-    """Every action of one run, in order. See ``actions`` for what may be replied."""
+def walk(plan: Plan, source: Source = stream) -> Walk:
+    """Every action of one run, in order. See ``actions`` for what may be replied.
+
+    ``source`` gives the stream of chance of a name; only a test puts another in its place.
+    """
     everyone = tuple(range(len(plan.group.players)))
     sent = _Sent(dict.fromkeys(range(len(plan.launchers)), 0), plan.bounds.balls[1])
-    place = _place(plan, sent, "", 0, everyone, 0)
+    place = _place(plan, sent, source, "", 0, everyone, 0)
     yield from _whole(place, plan.steps)
 
 
 def _place(
-    plan: Plan, sent: _Sent, station: str, launcher: int, players: tuple[int, ...], now_ms: int
+    plan: Plan,
+    sent: _Sent,
+    source: Source,
+    station: str,
+    launcher: int,
+    players: tuple[int, ...],
+    now_ms: int,
 ) -> _Place:
     there = tuple(plan.group.players[index] for index in players)
-    chance = stream(plan.seed, "lesson", station, now_ms)
-    place = _Place(plan, sent, station, launcher, players, now_ms, chance)
+    chance = source(plan.seed, "lesson", station, now_ms)
+    place = _Place(plan, sent, station, launcher, players, now_ms, source, chance)
     place.player = players[0] if len(players) == 1 else None
+    place.since = sent.of[launcher] + 1
     place.left = left_handed(there)
     return place
 
@@ -266,7 +282,7 @@ def _until(place: _Place, step: Until) -> Walk:
             so_far = place.sent.of[place.launcher]
             if number == step.at_most or so_far - before < need:
                 continue
-            reply = yield from _do(_ask(place, step, before + 1, None, ever=True))
+            reply = yield from _do(_ask(place, step, before + 1, ever=True))
             if reply is True:
                 return
 
@@ -274,11 +290,11 @@ def _until(place: _Place, step: Until) -> Walk:
 
 
 def _when(place: _Place, step: When) -> Walk:
-    reply = yield from _do(_ask(place, step, 1, place.player, ever=False))
+    reply = yield from _do(_ask(place, step, place.since, ever=False))
     yield from _steps(place, step.then if reply is True else step.otherwise)
 
 
-def _ask(place: _Place, step: Until | When, first: int, player: int | None, *, ever: bool) -> Ask:
+def _ask(place: _Place, step: Until | When, first: int, *, ever: bool) -> Ask:
     return Ask(
         at_s=place.now_s,
         line=step.line,
@@ -287,13 +303,12 @@ def _ask(place: _Place, step: Until | When, first: int, player: int | None, *, e
         launcher=place.launcher,
         first_ball=first,
         last_ball=place.sent.of[place.launcher],
-        player=player,
         ever=ever,
     )
 
 
 def _turns(place: _Place, step: Turns) -> Walk:
-    outer = place.player, place.left
+    outer = place.player, place.left, place.since
     for slot in range(step.slots):
         start_ms = place.now_ms
         ends_ms = None if step.every_s is None else start_ms + milliseconds(step.every_s)
@@ -301,7 +316,7 @@ def _turns(place: _Place, step: Turns) -> Walk:
         whole = yield from _series(place, step.line, turn)
         if whole and ends_ms is not None:
             place.now_ms = max(place.now_ms, ends_ms)
-    place.player, place.left = outer
+    place.player, place.left, place.since = outer
 
 
 def _turn(place: _Place, step: Turns, slot: int, ends_ms: int | None) -> Walk:
@@ -316,6 +331,7 @@ def _turn(place: _Place, step: Turns, slot: int, ends_ms: int | None) -> Walk:
         place.player, place.left = reply.player, reply.left_handed
     elif planned is not None:
         place.player, place.left = planned, place.plan.group.players[planned].left_handed
+    place.since = place.sent.of[place.launcher] + 1
     for _ in range(step.passes):
         yield from _steps(place, step.body)
 
@@ -325,7 +341,13 @@ def _together(place: _Place, step: Together) -> Walk:
 
     def station_walk(station: Station) -> Walk:
         its = _place(
-            place.plan, place.sent, station.name, station.launcher, station.players, place.now_ms
+            place.plan,
+            place.sent,
+            place.source,
+            station.name,
+            station.launcher,
+            station.players,
+            place.now_ms,
         )
         yield from _whole(its, station.body)
         ended.add(station.name)

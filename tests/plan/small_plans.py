@@ -64,7 +64,7 @@ def plan(
         seed=seed,
         flight_model="none",
         court=Court(kind="singles", surface="hard", altitude_m=0.0, air_c=20.0),
-        balls=Balls(stage="yellow"),
+        balls=Balls(kind="type 2"),
         group=Group(players=players),
         launchers=tuple(launcher(f"l{index}") for index in range(count)),
         feeds=feeds,

@@ -30,11 +30,11 @@ def test_negation():
 
 
 def ask(condition: Condition, **given) -> Ask:
-    fields = {"launcher": 0, "first_ball": 1, "last_ball": 99, "player": None, "ever": False}
+    fields = {"launcher": 0, "first_ball": 1, "last_ball": 99, "ever": False}
     return Ask(at_s=0.0, line=1, station="", condition=condition, **{**fields, **given})
 
 
-def test_only_balls_of_that_launcher_stretch_and_player_count():
+def test_only_balls_of_that_launcher_stretch_and_feed_count():
     record = [
         Judged(0, 1, 0, IN),
         Judged(1, 2, 0, IN),
@@ -43,12 +43,12 @@ def test_only_balls_of_that_launcher_stretch_and_player_count():
     ]
     two = Condition(results=(IN,), at_least=2)
     assert answer(ask(two), record)
-    assert not answer(ask(two, player=0), record)
+    assert not answer(ask(Condition(results=(IN,), at_least=2, feeds=(0,))), record)
     assert not answer(ask(two, first_ball=2), record)
     assert not answer(ask(two, last_ball=1), record)
 
 
 def test_ever_remembers_a_row_that_was_broken_since():
-    record = [Judged(0, ball, None, result) for ball, result in enumerate([IN, IN, LONG], 1)]
+    record = [Judged(0, ball, 0, result) for ball, result in enumerate([IN, IN, LONG], 1)]
     assert not answer(ask(in_a_row(2)), record)
     assert answer(ask(in_a_row(2), ever=True), record)

@@ -126,6 +126,14 @@ def test_when_takes_the_branch_that_the_reply_says(held, feeds):
     assert [feed for _, feed in sent(run_through(plan(step), lambda _: held))] == feeds
 
 
+def test_when_looks_at_the_turn_only():
+    body = (send(0), When(condition=FIVE_IN, then=(), line=1))
+    turns = Turns(slots=2, passes=2, body=body, line=1)
+    run = run_through(plan(send(0), turns, players=(RIGHT, RIGHT)), lambda _: None)
+    asked = [(a.first_ball, a.last_ball) for a in run if isinstance(a, Ask)]
+    assert asked == [(2, 2), (2, 3), (4, 4), (4, 5)]
+
+
 def test_timed_turns_begin_on_the_minute_and_left_handers_get_the_mirrored_feed():
     body = (Send(feeds=(0,), left_feeds=(1,), after_s=(1.0, 1.0), line=1),)
     turns = Turns(slots=3, passes=2, body=body, every_s=60.0, line=1)
