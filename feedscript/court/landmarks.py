@@ -6,7 +6,6 @@ half and ad the left. So the receiver's ad side is +x, and the launcher's own ad
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
@@ -162,9 +161,3 @@ def _placed(span: _Span4, end: End) -> Region:
     ys = sorted((near * end.y_sign, far * end.y_sign))
     xs = sorted((least_ad * end.ad_x_sign, most_ad * end.ad_x_sign))
     return Region(xs[0], xs[1], ys[0], ys[1])
-
-
-def nearest_name(words: str, names: Mapping[str, object]) -> str | None:
-    """The known name most like ``words``, or None when nothing is alike."""
-    close = difflib.get_close_matches(words, list(names), n=1, cutoff=0.6)
-    return close[0] if close else None

@@ -16,7 +16,6 @@ from feedscript.court.landmarks import (
     Landmark,
     Region,
     landmarks,
-    nearest_name,
     plain_words,
     zones,
 )
@@ -28,6 +27,7 @@ from feedscript.court.pages import (
     UNKNOWN_PLACE,
 )
 from feedscript.diagnostics import Diagnostic, Related, Span
+from feedscript.nearest import nearest
 
 
 class Relation(StrEnum):
@@ -239,7 +239,7 @@ def _unknown(
             help=f"it is found on: {', '.join(elsewhere)}",
             span=span,
         )
-    near = nearest_name(plain, known)
+    near = nearest(plain, known)
     hint = f"did you mean `{near}`? " if near else ""
     return UNKNOWN_PLACE.report(
         f"{words!r} is no {kind} of the {court.name} court",

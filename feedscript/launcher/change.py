@@ -1,0 +1,136 @@
+"""How long a launcher needs between two balls, and which of its parts is the slowest.
+
+The clock starts as a ball passes the mouth. From then on every part moves at once towards the next
+setting; when the last has arrived the launcher waits until things are steady, opens the gate, and
+the next ball passes the mouth one gate lead later.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from feedscript.launcher import air, arm
+from feedscript.launcher.drives import Air, Arm, MeasuredRates, Response, TwoWheels
+from feedscript.launcher.kinematics import drive_names
+from feedscript.launcher.profile import Profile
+from feedscript.launcher.setting import Setting
+from feedscript.launcher.wheels import RPM_PER_RADPS
+
+#: Heaviest ball of the ITF Rules of Tennis (Appendix I), for the most a wheel can be slowed.
+_HEAVIEST_BALL_KG = 0.0594
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One thing that must be done before the next ball, and how long it takes."""
+
+    name: str
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeTime:
+    """The least time between two balls, and everything that was weighed."""
+
+    seconds: float
+    parts: tuple[Part, ...]
+
+    @property
+    def slowest(self) -> Part:
+        """The part that everything waits for."""
+        return max(self.parts, key=lambda part: part.seconds)
+
+
+def change_time(profile: Profile, before: Setting, after: Setting) -> ChangeTime:
+    """The least time from a ball at ``before`` to a ball at ``after``."""
+    limits, feeder = profile.limits, profile.feeder
+    tail_s = feeder.settle_s + feeder.gate_lead_s
+    moving = [
+        *_drive_parts(profile, before, after),
+        Part("panning", abs(after.pan_deg - before.pan_deg) / limits.azimuth_rate_dps),
+        Part("tilting", abs(after.tilt_deg - before.tilt_deg) / limits.elevation_rate_dps),
+        *_rolling(profile, before, after),
+    ]
+    parts = (
+        *(Part(part.name, part.seconds + tail_s) for part in moving),
+        Part("the gate's cycle", feeder.gate_cycle_s),
+        Part("the launcher's least interval", limits.least_interval_s),
+    )
+    return ChangeTime(max(part.seconds for part in parts), parts)
+
+
+def change_s(profile: Profile, before: Setting, after: Setting) -> float:
+    """The least time between the two balls, in seconds."""
+    return change_time(profile, before, after).seconds
+
+
+def time_from_rest(profile: Profile, setting: Setting) -> ChangeTime:
+    """The least time from standing still (drives at zero, pointing ahead) to a first ball."""
+    rest = Setting(drives=(0.0,) * len(setting.drives), pan_deg=0.0, tilt_deg=0.0)
+    return change_time(profile, rest, setting)
+
+
+def wheel_rates(response: Response) -> tuple[float, float]:
+    """(speeding up, slowing down) in rpm per second, both positive.
+
+    From a motor: (torque * gearing -+ friction) / (wheel + gearing^2 * rotor inertia).
+    """
+    if isinstance(response, MeasuredRates):
+        return response.run_up_rpm_per_s, response.run_down_rpm_per_s
+    inertia = response.wheel_inertia_kgm2 + response.gearing**2 * response.rotor_inertia_kgm2
+    push = response.torque_nm * response.gearing - response.friction_torque_nm
+    brake = response.brake_torque_nm * response.gearing + response.friction_torque_nm
+    return (
+        max(push, 0.0) / inertia * RPM_PER_RADPS,
+        max(brake, 0.0) / inertia * RPM_PER_RADPS,
+    )
+
+
+def recovery_s(response: Response, diameter_m: float, wheels: int, rpm: float) -> float:
+    """How long a wheel needs to come back after one ball.
+
+    From a motor, the momentum form: the ball slips until it moves with the rims, so the wheels keep
+    1 / (1 + m r^2 / (n I)) of their speed, n wheels sharing the work.
+    """
+    if isinstance(response, MeasuredRates):
+        return response.recovery_s
+    inertia = response.wheel_inertia_kgm2 + response.gearing**2 * response.rotor_inertia_kgm2
+    load = _HEAVIEST_BALL_KG * (diameter_m / 2) ** 2 / (max(wheels, 2) * inertia)
+    return _over(rpm * load / (1 + load), wheel_rates(response)[0])
+
+
+def _over(amount: float, rate: float) -> float:
+    """Time for an amount at a rate; a rate of zero never gets there."""
+    if amount <= 0:
+        return 0.0
+    return amount / rate if rate > 0 else math.inf
+
+
+def _drive_parts(profile: Profile, before: Setting, after: Setting) -> list[Part]:
+    drive = profile.drive
+    if isinstance(drive, Arm):
+        return [Part("the arm", drive.wind_back_s + arm.swing_s(drive, after.drives[0]))]
+    if isinstance(drive, Air):
+        # A shot leaves the tank lower than the setting it began at.
+        rise = after.drives[0] - before.drives[0] + air.drop_hpa(drive, before.drives[0])
+        rate = drive.fill_hpa_per_s if rise > 0 else drive.vent_hpa_per_s
+        return [Part("filling the tank" if rise > 0 else "venting the tank", abs(rise) / rate)]
+    up, down = wheel_rates(drive.response)
+    parts = []
+    for name, old, new in zip(drive_names(drive), before.drives, after.drives, strict=True):
+        recovery = recovery_s(drive.response, drive.wheel_diameter_m, len(before.drives), old)
+        turning = _over(new - old, up) if new > old else _over(old - new, down)
+        way = "up" if new > old else "down"
+        what = f"{name} {way} from {old:.0f} to {new:.0f} rpm" if new != old else name
+        parts.append(Part(what, turning + recovery))
+    return parts
+
+
+def _rolling(profile: Profile, before: Setting, after: Setting) -> list[Part]:
+    drive = profile.drive
+    if not isinstance(drive, TwoWheels) or after.roll_deg == before.roll_deg:
+        return []
+    return [
+        Part("rolling the head", _over(abs(after.roll_deg - before.roll_deg), drive.roll_rate_dps))
+    ]

@@ -1,0 +1,189 @@
+"""What makes the ball fly, for every kind of launcher: the hardware facts of each.
+
+Angles of a head are as seen from behind the launcher. Every number is in the unit of its name;
+the bounds are wide plausibility bounds of ours that catch a slipped unit, not design rules.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, TypeAlias
+
+import msgspec
+from msgspec import Meta
+
+
+class Range(msgspec.Struct, frozen=True):
+    """A closed interval of what may be asked for."""
+
+    least: float
+    most: float
+
+    def holds(self, value: float, slack: float = 1e-9) -> bool:
+        """Whether ``value`` lies inside, edges included."""
+        return self.least - slack <= value <= self.most + slack
+
+    def nearest(self, value: float) -> float:
+        """The value inside that is nearest."""
+        return min(max(value, self.least), self.most)
+
+
+def within(least: float, most: float, description: str) -> Meta:
+    """Bounds for both ends of a Range (msgspec's own bounds are for plain numbers)."""
+    return Meta(description=description, extra={"ge": least, "le": most})
+
+
+Rpm: TypeAlias = Annotated[Range, within(0.0, 12000.0, "least and most, rpm")]
+Diameter: TypeAlias = Annotated[
+    float, Meta(ge=0.05, le=0.6, description="outer diameter of a wheel, m")
+]
+Gap: TypeAlias = Annotated[
+    float, Meta(ge=0.03, le=0.085, description="free distance the ball is squeezed through, m")
+]
+Slip: TypeAlias = Annotated[
+    float, Meta(ge=0.3, le=1.1, description="ball speed over the speed without slip")
+]
+Squeeze: TypeAlias = Annotated[
+    float, Meta(ge=0.5, le=2.0, description="working lever arm of the ball over half the gap")
+]
+Turn: TypeAlias = Annotated[float, Meta(ge=-180.0, le=180.0, description="degrees")]
+
+
+class MeasuredRates(msgspec.Struct, frozen=True, kw_only=True, tag_field="by", tag="measured"):
+    """How fast a wheel was seen to change its speed, and to recover after a ball."""
+
+    run_up_rpm_per_s: Annotated[
+        float, Meta(ge=1.0, le=50000.0, description="speeding up, rpm per second")
+    ]
+    run_down_rpm_per_s: Annotated[
+        float, Meta(ge=1.0, le=50000.0, description="slowing down, rpm per second")
+    ]
+    recovery_s: Annotated[
+        float, Meta(ge=0.0, le=20.0, description="back to speed after one ball, s")
+    ]
+
+
+class MotorRates(msgspec.Struct, frozen=True, kw_only=True, tag_field="by", tag="motor"):
+    """A wheel's rates from its motor: torque, gearing and what must be turned."""
+
+    wheel_inertia_kgm2: Annotated[
+        float, Meta(ge=1e-6, le=1.0, description="wheel and hub about their axle, kg m2")
+    ]
+    rotor_inertia_kgm2: Annotated[
+        float, Meta(ge=0.0, le=1.0, description="motor's rotor about its own axle, kg m2")
+    ]
+    gearing: Annotated[
+        float, Meta(ge=0.05, le=100.0, description="turns of the motor for one of the wheel")
+    ]
+    torque_nm: Annotated[
+        float, Meta(ge=1e-4, le=100.0, description="torque of the motor while it speeds up, N m")
+    ]
+    brake_torque_nm: Annotated[
+        float, Meta(ge=0.0, le=100.0, description="braking torque of the motor, N m")
+    ]
+    friction_torque_nm: Annotated[
+        float, Meta(ge=0.0, le=100.0, description="friction at the wheel's axle, N m")
+    ]
+
+
+Response: TypeAlias = MeasuredRates | MotorRates
+
+
+class TwoWheels(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="two-wheels"):
+    """Two wheels, one at each side of the ball, in a head that may roll about the throw.
+
+    Drives, in order: the wheel that is on top at roll 0, then the other one; rpm.
+    """
+
+    wheel_diameter_m: Diameter
+    gap_m: Gap
+    slip: Slip
+    squeeze: Squeeze
+    wheel_rpm: Rpm
+    roll_deg: Annotated[Range, within(-180.0, 180.0, "least and most roll, degrees")]
+    roll_rate_dps: Annotated[
+        float, Meta(ge=0.0, le=720.0, description="how fast the head rolls, degrees per second")
+    ]
+    response: Response
+
+
+class ThreeWheels(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="three-wheels"):
+    """Three wheels evenly around the ball; any spin across the throw without rolling the head.
+
+    Drives, in order: the wheel at ``first_wheel_deg``, then clockwise; rpm.
+    """
+
+    wheel_diameter_m: Diameter
+    gap_m: Gap  # diameter of the circle that touches all three wheels
+    slip: Slip
+    squeeze: Squeeze
+    wheel_rpm: Rpm
+    first_wheel_deg: Turn  # 0 straight above the ball, clockwise positive
+    response: Response
+
+
+class OneWheel(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="one-wheel"):
+    """One wheel against a fixed pad. The ball rolls along the pad, so speed fixes the spin.
+
+    Drives: the wheel; rpm.
+    """
+
+    wheel_diameter_m: Diameter
+    gap_m: Gap  # between wheel and pad
+    slip: Slip
+    wheel_rpm: Rpm
+    wheel_deg: Turn  # where the wheel sits: 0 above the ball (topspin), 180 below (backspin)
+    rolling_share: Annotated[
+        float, Meta(ge=0.0, le=1.1, description="spin over the spin of rolling without slip")
+    ]
+    response: Response
+
+
+class Air(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="air"):
+    """A tank of compressed air behind the ball. No spin.
+
+    Drives: the tank's pressure above the surrounding air; hPa.
+    """
+
+    bore_m: Annotated[float, Meta(ge=0.06, le=0.1, description="inner diameter of the barrel, m")]
+    barrel_m: Annotated[float, Meta(ge=0.05, le=3.0, description="length the ball is pushed, m")]
+    tank_litres: Annotated[float, Meta(ge=0.05, le=50.0, description="volume of the tank, litres")]
+    efficiency: Annotated[
+        float, Meta(ge=0.02, le=1.0, description="energy of the ball over work of ideal air")
+    ]
+    ball_mass_g: Annotated[float, Meta(ge=20.0, le=70.0, description="mass of the ball, g")]
+    pressure_hpa: Annotated[Range, within(0.0, 4000.0, "least and most above the air around, hPa")]
+    fill_hpa_per_s: Annotated[
+        float, Meta(ge=1.0, le=10000.0, description="filling, hPa per second")
+    ]
+    vent_hpa_per_s: Annotated[
+        float, Meta(ge=1.0, le=10000.0, description="venting, hPa per second")
+    ]
+
+
+class Arm(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="arm"):
+    """An arm that swings from rest and lets go; the ball rolls off its end.
+
+    Drives: how fast the arm turns when it lets go; rpm.
+    """
+
+    arm_m: Annotated[float, Meta(ge=0.1, le=2.0, description="axle to the middle of the ball, m")]
+    sweep_deg: Annotated[
+        float, Meta(ge=20.0, le=720.0, description="turn from rest to letting go, degrees")
+    ]
+    slip: Slip
+    spin_share: Annotated[
+        float,
+        Meta(ge=-1.0, le=1.0, description="top spin over speed / ball radius; backspin negative"),
+    ]
+    ball_radius_m: Annotated[float, Meta(ge=0.03, le=0.045, description="radius of the ball, m")]
+    arm_rpm: Annotated[Range, within(0.0, 2000.0, "least and most, rpm")]
+    arm_inertia_kgm2: Annotated[
+        float, Meta(ge=1e-4, le=10.0, description="arm about its axle, kg m2")
+    ]
+    torque_nm: Annotated[float, Meta(ge=0.01, le=500.0, description="torque on the arm, N m")]
+    wind_back_s: Annotated[
+        float, Meta(ge=0.0, le=30.0, description="from letting go back to rest, s")
+    ]
+
+
+Drive: TypeAlias = TwoWheels | ThreeWheels | OneWheel | Air | Arm

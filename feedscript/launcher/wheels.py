@@ -1,0 +1,94 @@
+"""Wheels around a ball: surface speeds from speed and spin, and back.
+
+A wheel at angle q (clockwise from straight above, seen from behind the launcher) touches the ball
+at a lever arm R = squeeze * gap / 2. Without slip the ball's surface there moves with the wheel:
+wheel = v + R (W_top cos q - W_across sin q), rigid-body kinematics. ``slip`` scales all of it:
+the ball leaves with slip times what it would have without.
+
+Two wheels, no slip: v = (v1 + v2) / 2 and W = (v1 - v2) / (2 R).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from feedscript.launcher.drives import OneWheel, ThreeWheels, TwoWheels
+
+RPM_PER_RADPS = 30 / math.pi
+
+
+def surface_mps(diameter_m: float, rpm: float) -> float:
+    """Speed of a wheel's rim: pi D N / 60."""
+    return math.pi * diameter_m * rpm / 60
+
+
+def rpm_at(diameter_m: float, speed_mps: float) -> float:
+    """Wheel speed whose rim moves at ``speed_mps``."""
+    return speed_mps * 60 / (math.pi * diameter_m)
+
+
+def angles_deg(drive: TwoWheels | ThreeWheels, roll_deg: float) -> tuple[float, ...]:
+    """Where the wheels sit, in the order of the drives."""
+    if isinstance(drive, TwoWheels):
+        return (roll_deg, roll_deg + 180.0)
+    return tuple(drive.first_wheel_deg + 120.0 * k for k in range(3))
+
+
+def wheels_for(
+    drive: TwoWheels | ThreeWheels, speed_mps: float, top_rpm: float, across: float, roll_deg: float
+) -> tuple[float, ...]:
+    """Wheel speeds (rpm) for a ball's speed and its spin across the throw (rpm)."""
+    lever_m = drive.squeeze * drive.gap_m / 2
+    top, side = top_rpm / RPM_PER_RADPS, across / RPM_PER_RADPS
+    rims = [
+        (speed_mps + lever_m * (top * math.cos(q) - side * math.sin(q))) / drive.slip
+        for q in map(math.radians, angles_deg(drive, roll_deg))
+    ]
+    return tuple(rpm_at(drive.wheel_diameter_m, rim) for rim in rims)
+
+
+def ball_from(
+    drive: TwoWheels | ThreeWheels, wheels_rpm: Sequence[float], roll_deg: float
+) -> tuple[float, float, float]:
+    """(speed m/s, top rpm, across rpm) of the ball that these wheels throw."""
+    lever_m = drive.squeeze * drive.gap_m / 2
+    rims = [surface_mps(drive.wheel_diameter_m, rpm) for rpm in wheels_rpm]
+    turns = [math.radians(q) for q in angles_deg(drive, roll_deg)]
+    # Two opposite wheels see one axis of spin, three evenly spread ones see both.
+    weight = (1 / 2 if isinstance(drive, TwoWheels) else 2 / 3) * drive.slip / lever_m
+    speed = drive.slip * sum(rims) / len(rims)
+    top = weight * sum(rim * math.cos(q) for rim, q in zip(rims, turns, strict=True))
+    across = -weight * sum(rim * math.sin(q) for rim, q in zip(rims, turns, strict=True))
+    return speed, top * RPM_PER_RADPS, across * RPM_PER_RADPS
+
+
+def roll_for(drive: TwoWheels, top_rpm: float, across: float) -> float | None:
+    """The roll inside the head's range that gives this axis of spin, nearest upright; or None.
+
+    The axis repeats every half turn (the wheels swap roles), so there may be several.
+    """
+    if math.hypot(top_rpm, across) < 1e-9:
+        return drive.roll_deg.nearest(0.0)
+    axis = math.degrees(math.atan2(-across, top_rpm))
+    fits = [
+        axis + half_turn
+        for half_turn in (-360.0, -180.0, 0.0, 180.0, 360.0)
+        if drive.roll_deg.holds(axis + half_turn, slack=1e-6)
+    ]
+    return min(fits, key=lambda roll: (abs(roll), roll), default=None)
+
+
+def rolling_spin_rpm(drive: OneWheel, speed_mps: float) -> float:
+    """Spin of a ball that rolls along the pad: share * v / R, with R half the gap."""
+    return drive.rolling_share * speed_mps / (drive.gap_m / 2) * RPM_PER_RADPS
+
+
+def pad_wheel_rpm(drive: OneWheel, speed_mps: float) -> float:
+    """Wheel speed for a ball speed: rolling on a pad, the ball moves at half the rim's speed."""
+    return rpm_at(drive.wheel_diameter_m, 2 * speed_mps / drive.slip)
+
+
+def pad_ball_mps(drive: OneWheel, rpm: float) -> float:
+    """Ball speed from the one wheel's speed."""
+    return drive.slip * surface_mps(drive.wheel_diameter_m, rpm) / 2
