@@ -1,0 +1,103 @@
+"""``feedscript journal``: the lessons kept on this machine; list, copy, forget a player."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
+from typing import ParamSpec
+
+import click
+
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.diagnostics import FeedscriptError
+from feedscript.review.lesson import Lesson, lesson_numbers, read_lesson
+from feedscript.review.report import day
+from feedscript.session.journal import default_journal_path, open_journal
+from feedscript.session.keeping import back_up, forget_player
+
+P = ParamSpec("P")
+
+journal_option = click.option(
+    "--journal",
+    "journal_path",
+    type=click.Path(path_type=Path, dir_okay=False),
+    default=default_journal_path,
+    show_default="in your data folder",
+    help="The journal file.",
+)
+
+
+def reports_trouble(command: Callable[P, None]) -> Callable[P, None]:
+    """Turn a diagnostic that was raised into the rendered one and exit code 1."""
+
+    @wraps(command)
+    def guarded(*args: P.args, **kwargs: P.kwargs) -> None:
+        try:
+            command(*args, **kwargs)
+        except FeedscriptError as trouble:
+            print_diagnostics([trouble.diagnostic], {})
+            leave(Exit.PROGRAM)
+
+    return guarded
+
+
+@click.group()
+def command() -> None:
+    """The lessons kept on this machine: list them, copy them, forget a player."""
+
+
+@command.command("list")
+@journal_option
+@format_option
+@reports_trouble
+def list_lessons(journal_path: Path, output_format: str) -> None:
+    """List the lessons, oldest first."""
+    journal = open_journal(journal_path)
+    try:
+        lessons = [read_lesson(journal, number) for number in lesson_numbers(journal)]
+    finally:
+        journal.close()
+    if output_format == "json":
+        print_json([_as_json(lesson) for lesson in lessons])
+        return
+    for lesson in lessons:
+        kind = "rehearsal, " if lesson.rehearsal else ""
+        ending = lesson.ending or "not ended"
+        click.echo(
+            f"{lesson.number:>4}  {day(lesson.begun_utc_s)}  {lesson.title}  "
+            f"({kind}{len(lesson.balls)} balls, {ending})"
+        )
+    if not lessons:
+        click.echo("the journal is empty")
+
+
+def _as_json(lesson: Lesson) -> dict[str, object]:
+    return {
+        "lesson": lesson.number,
+        "title": lesson.title,
+        "begun_utc_s": lesson.begun_utc_s,
+        "ending": lesson.ending,
+        "rehearsal": lesson.rehearsal,
+        "balls": len(lesson.balls),
+    }
+
+
+@command.command("back-up")
+@click.argument("target", type=click.Path(path_type=Path, dir_okay=False))
+@journal_option
+@reports_trouble
+def copy(target: Path, journal_path: Path) -> None:
+    """Write a whole copy of the journal to TARGET, also while a lesson runs."""
+    back_up(journal_path, target)
+    click.echo(f"copied to {target}")
+
+
+@command.command()
+@click.argument("name")
+@journal_option
+@reports_trouble
+def forget(name: str, journal_path: Path) -> None:
+    """Take the player NAME out of every lesson. What was recorded stays, without the name."""
+    count = forget_player(journal_path, name)
+    click.echo(f"{name} is forgotten; {count} balls stay without the name")
