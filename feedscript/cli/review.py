@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.journal import journal_option, reports_trouble
-from feedscript.cli.output import Exit, format_option, leave, print_json
+from feedscript.cli.output import format_option, print_json
 from feedscript.diagnostics import FeedscriptError
 from feedscript.review.cues import as_webvtt, ball_cues, chapter_cues
 from feedscript.review.figures import PlayerFigures, player_figures
@@ -28,8 +28,10 @@ from feedscript.units import Dimension, UnitError, parse_quantity
 
 File = click.Path(path_type=Path, dir_okay=False)
 
+ENDINGS = (".html", ".csv", ".json", ".vtt")
 
-class Time(click.ParamType):
+
+class Time(click.ParamType[float]):
     """A time with its unit, as the language writes it."""
 
     name = "time"
@@ -80,6 +82,8 @@ def command(
     output_format: str,
 ) -> None:
     """Review a lesson by its number in the journal; the latest one if none is named."""
+    if out is not None and out.suffix.lower() not in ENDINGS:
+        raise click.UsageError(f"end the file's name with one of: {', '.join(ENDINGS)}")
     journal = open_journal(journal_path)
     try:
         lesson = read_lesson(journal, number)
@@ -142,7 +146,7 @@ def _text(
     video_start: float | None,
     cues: str,
 ) -> str:
-    """What a file of this ending holds."""
+    """What a file of this ending holds; its ending was checked before."""
     match out.suffix.lower():
         case ".html":
             return report_html(lesson, players, before)
@@ -150,17 +154,10 @@ def _text(
             return report_csv(lesson, player)
         case ".json":
             return json.dumps(report_json(lesson, players), indent=2, ensure_ascii=False) + "\n"
-        case ".vtt":
+        case _:
             start = lesson.begun_utc_s if video_start is None else video_start
             make = chapter_cues if cues == "chapters" else ball_cues
             return as_webvtt(lesson.title, make(lesson, start), metadata=cues == "balls")
-        case other:
-            click.echo(
-                f"cannot write {other or 'a file without an ending'}; "
-                "end its name with .html, .csv, .json or .vtt",
-                err=True,
-            )
-            leave(Exit.USAGE)
 
 
 def _print(lesson: Lesson, players: tuple[PlayerFigures, ...]) -> None:

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from html import escape
 
+from feedscript.plan.model import Result
 from feedscript.review.figures import Figures
-from feedscript.review.lesson import Result
 
 COLOUR: dict[Result, str] = {
     Result.IN: "#009E73",
@@ -21,7 +21,7 @@ COLOUR: dict[Result, str] = {
 INK = "#222"
 FAINT = "#d8d8d8"
 
-_ARM = 62.0  # length of a bar that holds every recorded ball
+_ARM = 62.0  # length of a bar that holds every error
 _CORE = 26.0  # half the middle square, where the balls in the target are counted
 #: Where each error lies as the player sees the court: the net near, the baseline far.
 _DIRECTION = {
@@ -54,7 +54,10 @@ def _rect(x: float, y: float, width: float, height: float, fill: str) -> str:
 
 
 def error_rose(numbers: Figures) -> str:
-    """Where the balls went as the player sees the court: in the middle those in the target."""
+    """Where the balls went as the player sees the court: in the middle those in the target.
+
+    A bar's length is its share of the errors.
+    """
     side = 250.0
     middle = side / 2
     body = [
@@ -73,7 +76,8 @@ def error_rose(numbers: Figures) -> str:
 def _arm(middle: float, error: Result, dx: int, dy: int, numbers: Figures) -> list[str]:
     """One bar outwards from the middle, its full length drawn faintly behind it."""
     count = numbers.errors[error]
-    length = _ARM * count / numbers.recorded if numbers.recorded else 0.0
+    all_errors = sum(numbers.errors.values())
+    length = _ARM * count / all_errors if all_errors else 0.0
     label = middle + dx * (_CORE + _ARM + 18), middle + dy * (_CORE + _ARM + 14) + 4
     return [
         _bar(middle, dx, dy, _ARM, FAINT),
@@ -107,7 +111,7 @@ def trend_bars(numbers: Figures) -> str:
             body.append(_rect(x, top + full - tall, bar, tall, COLOUR[Result.IN]))
         words = "none" if share is None else f"{share:.0%}"
         body.append(_text(x + bar / 2, top - 7, words, weight="bold"))
-        body.append(_text(x + bar / 2, height - 10, f"{_ordinal(index)} quarter", size=10))
+        body.append(_text(x + bar / 2, height - 10, _ordinal(index), size=12))
     said = ", ".join("none" if share is None else f"{share:.0%}" for share in numbers.trend)
     return _svg(width, height, f"Share in the target, by quarter of the balls: {said}", body)
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
-from feedscript.review.lesson import ERRORS, Ball, Lesson, Result
+from feedscript.plan.model import Result
+from feedscript.review.lesson import ERRORS, Ball, Lesson
 
 #: The rule for the next step, a design value: at least this share in over the last two series
 #: that were recorded asks for more, less than the other asks for less. Always a suggestion.

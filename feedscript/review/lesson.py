@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from enum import StrEnum
 from itertools import groupby
 
 import msgspec
 
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.launcher.port import Outcome
+from feedscript.plan.model import Result
 from feedscript.session.journal import Journal
 
 NO_SUCH_LESSON = Page(
@@ -37,20 +37,6 @@ NO_SYNC_TONE = Page(
 
 #: The kind of journal entry written when the sync tone is played.
 SYNC_TONE = "sync-tone"
-
-
-class Result(StrEnum):
-    """What a player made of a ball: in the target, or one of the trade's four errors.
-
-    The four errors: common practice, no source. A published four-way split of the same kind:
-    women's tour data of 2014-15 as quoted on the tour's own site, "Brain game: margin of error".
-    """
-
-    IN = "in"
-    NET = "net"
-    LONG = "long"
-    LEFT = "left"
-    RIGHT = "right"
 
 
 #: The errors in the order in which they lie on court, from the net outwards.

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from html import escape
 from typing import Any
 
+from feedscript.plan.model import Result
 from feedscript.review.charts import error_rose, trend_bars
 from feedscript.review.figures import (
     BALLS_TO_JUDGE,
@@ -18,7 +19,7 @@ from feedscript.review.figures import (
     NextStep,
     PlayerFigures,
 )
-from feedscript.review.lesson import ERRORS, Lesson, Result
+from feedscript.review.lesson import ERRORS, Lesson
 
 _STYLE = """
 :root { color-scheme: light; }
@@ -30,8 +31,8 @@ p { margin: .4rem 0; }
 .facts, .small { color: #555; }
 .small { font-size: .85rem; }
 .charts { display: flex; flex-wrap: wrap; gap: 1rem 2.5rem; align-items: center; margin: .6rem 0; }
-figure { margin: 0; }
-figcaption { font-size: .85rem; color: #555; text-align: center; }
+figure { margin: 0; text-align: center; }
+figcaption { font-size: .85rem; color: #555; }
 table { border-collapse: collapse; width: 100%; margin: .6rem 0; }
 th, td { text-align: right; padding: .3rem .6rem; border-bottom: 1px solid #ccc; }
 th:first-child, td:first-child { text-align: left; }
@@ -163,7 +164,7 @@ def _charts(whole: Figures) -> str:
         f'<div class="charts"><figure>{error_rose(whole)}'
         "<figcaption>Where the balls went, as the player sees the court</figcaption></figure>"
         f"<figure>{trend_bars(whole)}"
-        "<figcaption>Share in the target through the lesson</figcaption></figure></div>"
+        "<figcaption>Share in the target, by quarter of the balls</figcaption></figure></div>"
     )
 
 
@@ -172,13 +173,17 @@ def _feeds(one: PlayerFigures) -> str:
     rows = "".join(
         f"<tr><td>{escape(feed)}</td><td>{numbers.balls}</td><td>{percent(numbers.share_in)}</td>"
         + "".join(f"<td>{numbers.errors[error]}</td>" for error in ERRORS)
-        + f"<td>{percent(numbers.repeat_share)}</td></tr>"
+        + f"<td>{_repeated(numbers)}</td></tr>"
         for feed, numbers in one.by_feed.items()
     )
     return (
         f"<table><thead><tr><th>Feed</th><th>Balls</th><th>In</th>{heads}"
         f"<th>Errors repeated</th></tr></thead><tbody>{rows}</tbody></table>"
     )
+
+
+def _repeated(numbers: Figures) -> str:
+    return f"{numbers.repeats} of {numbers.repeat_chances}" if numbers.repeat_chances else "–"
 
 
 def report_csv(lesson: Lesson, player: str | None = None) -> str:
