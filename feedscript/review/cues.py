@@ -84,19 +84,25 @@ def _turn_words(turn: tuple[Ball, ...]) -> str:
 def as_webvtt(title: str, cues: Iterable[Cue], *, metadata: bool) -> str:
     """A whole WebVTT file.
 
-    The text of a chapter is read as cue text, whose ``&`` and ``<`` must be escaped; metadata is
-    JSON and keeps its own escapes. Neither may hold ``-->`` or a line break.
+    The text of a chapter is cue text, whose ``&`` and ``<`` are escaped as the format says;
+    metadata is JSON and is escaped as JSON, since some readers strip markup from any cue. Neither
+    may hold ``-->`` or a line break.
     """
     blocks = [f"WEBVTT {_one_line(title).replace('-->', '→')}".rstrip()]
     for cue in cues:
         text = _one_line(cue.text)
-        text = text.replace("-->", r"--\u003e") if metadata else _escaped(text)
+        text = _json_escaped(text) if metadata else _escaped(text)
         blocks.append(f"{cue.name}\n{_stamp(cue.start_s)} --> {_stamp(cue.end_s)}\n{text}")
     return "\n\n".join(blocks) + "\n"
 
 
 def _escaped(text: str) -> str:
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+def _json_escaped(text: str) -> str:
+    """The same JSON with no character in it that a cue reader could take for markup."""
+    return text.replace("&", r"\u0026").replace("<", r"\u003c").replace(">", r"\u003e")
 
 
 def _one_line(text: str) -> str:
