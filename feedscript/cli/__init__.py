@@ -15,6 +15,7 @@ COMMANDS: dict[str, str] = {
     "journal": "feedscript.cli.journal:command",
     "programs": "feedscript.cli.programs:command",
     "review": "feedscript.cli.review:command",
+    "flight": "feedscript.cli.flight:command",
 }
 
 

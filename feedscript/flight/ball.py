@@ -79,9 +79,12 @@ class Ball:
         low, high = self.rebound_cm
         return Band(math.sqrt(low / DROP_CM), math.sqrt(high / DROP_CM))
 
-    def worn(self, wear: str) -> Ball:
-        """The same ball after use; KeyError for a wear that has no name in :data:`WEARS`."""
-        return replace(self, wear=WEARS[wear])
+    def worn(self, wear: str | float) -> Ball:
+        """The same ball after use: a name of :data:`WEARS`, or a share from 0 new to 1 bald.
+
+        KeyError for a name nobody knows, ValueError for a share outside 0 to 1.
+        """
+        return replace(self, wear=WEARS[wear] if isinstance(wear, str) else wear_of(wear))
 
     def with_factors(self, drag: float, lift: float) -> Ball:
         """The same ball with measured factors on drag and lift in place of a named wear."""
@@ -119,6 +122,26 @@ WEARS: Mapping[str, Wear] = MappingProxyType(
     }
 )
 
+#: How far along from new to bald a lightly used ball is: our convention, no source.
+_USED_SHARE = 0.2
+
+
+def wear_of(share: float) -> Wear:
+    """The wear between the named ones, by straight lines: new at 0, used at 0.2, bald at 1."""
+    if not 0 <= share <= 1:
+        raise ValueError(f"a wear of {share:g} is not between 0 (new) and 1 (bald)")
+    low, high, start, end = NEW, WEARS["used"], 0.0, _USED_SHARE
+    if share > _USED_SHARE:
+        low, high, start, end = WEARS["used"], WEARS["bald"], _USED_SHARE, 1.0
+    part = (share - start) / (end - start)
+    return Wear(
+        f"worn {share:g}",
+        low.drag_factor + part * (high.drag_factor - low.drag_factor),
+        low.lift_factor + part * (high.lift_factor - low.lift_factor),
+        f"between {low.name} and {high.name}",
+    )
+
+
 _RULES = "ITF Rules of Tennis, Appendix I"
 _STAGES = "ITF Rules of Tennis, Appendix I (d); mass and diameter from memory"
 _FULL_MASS = Band(56.0, 59.4)
@@ -150,6 +173,10 @@ ALIASES: Mapping[str, str] = MappingProxyType(
         "stage-1": "green",
         "stage-2": "orange",
         "stage-3": "red",
+        "stage-green": "green",
+        "stage-orange": "orange",
+        "stage-red": "red",
+        "stage-yellow": "type-2",
         "foam": "red-foam",
     }
 )
