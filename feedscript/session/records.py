@@ -9,24 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 from feedscript.diagnostics import Diagnostic, Page
-
-
-class Result(StrEnum):
-    """In the target, or one of the four errors of the trade."""
-
-    IN = "in"
-    NET = "net"
-    LONG = "long"
-    LEFT = "left"
-    RIGHT = "right"
-
-    @property
-    def is_error(self) -> bool:
-        return self is not Result.IN
-
+from feedscript.plan.model import Result
 
 NO_BALL_WAITS = Page(
     slug="no-ball-waits",

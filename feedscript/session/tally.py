@@ -11,7 +11,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from feedscript.session.records import Record, Result
+from feedscript.plan.model import Result
+from feedscript.session.records import Record
 
 #: A streak is worth a remark every so many balls in a row. Design value.
 STREAK = 5
@@ -85,7 +86,7 @@ def notice_after(records: Iterable[Record], player: str | None) -> Notice | None
     now = count(theirs)
     if now.last is None:
         return None
-    if now.last.is_error:
+    if now.last is not Result.IN:
         if now.running >= SAME_ERROR:
             return Notice(NoticeKind.SAME_ERROR, player, now.last, now.running)
         return None

@@ -1,0 +1,160 @@
+"""Where a lesson stands in its plan, and how to stand there again.
+
+A walk over a plan is fixed by what was replied to it. A :class:`Course` keeps those replies, so
+the same place can be reached again: after a crash, from the journal; after a person's jump, from
+the last ball that really left, although the engine had already looked further ahead.
+
+A lesson has one lane, the main one (``""``); while stations run side by side each has a lane of
+its own and the main one waits at the fork.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+from feedscript.plan.actions import (
+    Action,
+    Ask,
+    Fork,
+    PickUp,
+    Reply,
+    SendBall,
+    TakeTurn,
+    Walk,
+    WatchSpeed,
+)
+from feedscript.plan.model import Plan
+from feedscript.plan.walk import walk
+
+MAIN = ""
+
+#: What was replied to the action of this number in this lane, wherever it was not nothing.
+Decisions: TypeAlias = Mapping[tuple[str, int], Reply]
+#: The highest ball number of each launcher that is over and done with.
+Done: TypeAlias = Mapping[int, int]
+
+
+@dataclass(slots=True)
+class Lane:
+    """One walk: the action it stands at (None: ended) and that action's number, from 0."""
+
+    key: str
+    walk: Walk
+    action: Action | None
+    number: int = 0
+
+
+@dataclass(slots=True)
+class Course:
+    """The place of a lesson in its plan. ``decisions`` are the replies that led here."""
+
+    plan: Plan
+    decisions: dict[tuple[str, int], Reply] = field(default_factory=dict)
+    lanes: dict[str, Lane] = field(default_factory=dict)
+
+    def action(self, key: str = MAIN) -> Action | None:
+        """What the lane stands at; None when it has ended."""
+        return self.lanes[key].action
+
+    def number(self, key: str = MAIN) -> int:
+        return self.lanes[key].number
+
+    def stations(self) -> tuple[str, ...]:
+        """The lanes beside the main one, in the plan's order."""
+        return tuple(key for key in self.lanes if key != MAIN)
+
+    def reply(self, key: str, reply: Reply) -> Action | None:
+        """Answer the lane's action and go to the next."""
+        lane = self.lanes[key]
+        if reply is not None:
+            self.decisions[key, lane.number] = reply
+        if key == MAIN and isinstance(lane.action, Fork):
+            for station in self.stations():
+                del self.lanes[station]
+        try:
+            lane.action = lane.walk.send(reply)
+        except StopIteration:
+            lane.action = None
+        lane.number += 1
+        self._open_stations(lane)
+        return lane.action
+
+    def _open_stations(self, lane: Lane) -> None:
+        if not isinstance(lane.action, Fork):
+            return
+        for station in lane.action.stations:
+            key = f"{lane.number}/{station.name}"
+            self.lanes[key] = Lane(key, station.walk, next(station.walk, None))
+
+
+def begin(plan: Plan) -> Course:
+    """At the first action of the plan."""
+    steps = walk(plan)
+    course = Course(plan)
+    course.lanes[MAIN] = lane = Lane(MAIN, steps, next(steps, None))
+    course._open_stations(lane)
+    return course
+
+
+def stand_at(plan: Plan, decisions: Decisions, done: Done) -> Course:
+    """The course as far as these decisions and these balls lead.
+
+    Each lane stands at its first action that is not over: a ball that is not ``done``, or a
+    question, a turn, a watched ball or a collect that was not decided.
+    """
+    course = begin(plan)
+    _follow(course, MAIN, decisions, done)
+    return course
+
+
+def _follow(course: Course, key: str, decisions: Decisions, done: Done) -> bool:
+    """Go on along one lane while its actions are over; whether it came to its end."""
+    while (action := course.action(key)) is not None:
+        if isinstance(action, Fork):
+            ended = [_follow(course, k, decisions, done) for k in course.stations()]
+            if not all(ended):
+                return False
+        decision = decisions.get((key, course.number(key)))
+        if decision is None and not is_over(action, done):
+            return False
+        course.reply(key, decision)
+    return True
+
+
+def is_over(action: Action, done: Done) -> bool:
+    """Whether an action that was not decided otherwise may be passed when standing up again."""
+    if isinstance(action, SendBall):
+        return action.ball <= done.get(action.launcher, 0)
+    return not isinstance(action, Ask | TakeTurn | WatchSpeed | PickUp)
+
+
+def next_ball(course: Course, key: str, reply: Reply, done: Done) -> SendBall | None:
+    """The ball that would come next in this lane if its action were answered so.
+
+    The course itself is not touched. None when no ball follows before another question, a
+    watched ball, a collect, a fork or the end.
+    """
+    other = stand_at(course.plan, {**course.decisions, (key, course.number(key)): reply}, done)
+    if key not in other.lanes:
+        return None
+    for action in _ahead(other, key):
+        if isinstance(action, SendBall):
+            return action
+        if isinstance(action, Ask | WatchSpeed | PickUp | Fork):
+            return None
+    return None
+
+
+def _ahead(course: Course, key: str) -> Iterator[Action]:
+    action = course.action(key)
+    while action is not None:
+        yield action
+        action = course.reply(key, None)
+
+
+def coming(course: Course, done: Done, wanted: Callable[[Action], bool]) -> Action | None:
+    """The first action ahead in the main lane that is ``wanted``, as far as can be seen."""
+    other = stand_at(course.plan, course.decisions, done)
+    return next((action for action in _ahead(other, MAIN) if wanted(action)), None)
