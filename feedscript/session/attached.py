@@ -1,0 +1,133 @@
+"""One launcher as it takes part in a lesson: its port, its state, its balls under way."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import anyio
+
+from feedscript.launcher.port import (
+    Event,
+    Fault,
+    LauncherPort,
+    LauncherState,
+    Left,
+    LinkLost,
+    NotSent,
+    Outcome,
+    StateChanged,
+)
+from feedscript.launcher.profile import Profile
+from feedscript.launcher.setting import Setting
+from feedscript.plan.actions import SendBall, WatchSpeed
+
+
+@dataclass(slots=True, eq=False)
+class Ball:
+    """One ball that was intended: what it is for, and what became of it."""
+
+    feed_id: int
+    action: SendBall | WatchSpeed
+    setting: Setting
+    lesson_s: float  # when it shall leave
+    device_s: float  # the same by the launcher's clock
+    player: str | None
+    outcome: Outcome | None = None
+    left_device_s: float | None = None
+    reason: str = ""
+    settled: anyio.Event = field(default_factory=anyio.Event)
+
+
+class Listener(Protocol):
+    """Who hears what a launcher does."""
+
+    def ball_settled(self, launcher: Attached, ball: Ball) -> None: ...
+
+    def event_heard(self, launcher: Attached, event: Event) -> None: ...
+
+
+@dataclass(slots=True, eq=False)
+class Attached:
+    """One launcher of the lesson. ``balls`` holds those whose outcome is not known yet."""
+
+    index: int
+    name: str
+    port: LauncherPort
+    profile: Profile
+    listener: Listener
+    state: LauncherState = LauncherState.SAFE
+    reason: str = ""
+    hopper: int | None = None
+    linked: bool = True
+    balls: dict[int, Ball] = field(default_factory=dict)
+    last_setting: Setting | None = None  # what it was last set to since it was armed
+    last_lesson_s: float = 0.0  # when the last ball left or shall leave, or when it was armed
+    highest_feed_id: int = 0
+    changed: anyio.Event = field(default_factory=anyio.Event)
+
+    async def pump(self) -> None:
+        """Take in events until the link ends."""
+        async for event in self.port.events():
+            self._take(event)
+            self._wake()
+        self.linked = False
+        self._wake()
+
+    def _take(self, event: Event) -> None:
+        match event:
+            case Left(feed_id=feed_id, device_s=device_s):
+                self.settle(feed_id, Outcome.LEFT, device_s)
+            case NotSent(feed_id=feed_id, reason=reason):
+                self.settle(feed_id, Outcome.NOT_SENT, None, reason)
+            case StateChanged(state=state, reason=reason):
+                self.state, self.reason = state, reason
+            case Fault(kind=kind, detail=detail):
+                self.reason = f"{kind} {detail}".strip()
+            case LinkLost(detail=detail):
+                self.linked, self.reason = False, detail
+        self.listener.event_heard(self, event)
+
+    def settle(
+        self, feed_id: int, outcome: Outcome, left_device_s: float | None, reason: str = ""
+    ) -> None:
+        """What became of a ball. One that is settled already, or not of this launcher, is left."""
+        ball = self.balls.get(feed_id)
+        if ball is None:
+            return
+        ball.outcome, ball.left_device_s, ball.reason = outcome, left_device_s, reason
+        if outcome is not Outcome.UNKNOWN:
+            del self.balls[feed_id]
+        if outcome is Outcome.LEFT and self.hopper:
+            self.hopper -= 1
+        self.listener.ball_settled(self, ball)
+        ball.settled.set()
+
+    def _wake(self) -> None:
+        changed, self.changed = self.changed, anyio.Event()
+        changed.set()
+
+    async def wait_until(self, holds: Callable[[Attached], bool]) -> None:
+        """Return when ``holds`` is true of this launcher."""
+        while not holds(self):
+            await self.changed.wait()
+
+    async def room(self, most: int) -> None:
+        """Return when fewer than ``most`` balls are under way."""
+        while len(self.balls) >= most:
+            await next(iter(self.balls.values())).settled.wait()
+
+    async def ask_outcomes(self) -> None:
+        """Settle every ball under way from the launcher's own memory.
+
+        To be asked when nothing is queued any more. What it does not know stays unknown.
+        """
+        if not self.balls:
+            return
+        ids = sorted(self.balls)
+        told = await self.port.history(ids[0] - 1, ids[-1])
+        for fate in told:
+            self.settle(fate.feed_id, fate.outcome, fate.device_s, fate.reason)
+        for feed_id in ids:
+            self.settle(feed_id, Outcome.UNKNOWN, None, "the launcher does not say")

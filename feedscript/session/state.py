@@ -1,0 +1,148 @@
+"""What can be seen of a running lesson: one frozen value, made anew whenever something changes.
+
+The terminal and the court-side page show the same value. What only the coach may see stands under
+``private``; a view for the group leaves that out. Moments are seconds of UTC.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from feedscript.launcher.port import LauncherState, Outcome
+from feedscript.plan.model import Result
+from feedscript.session.rotation import Role
+from feedscript.session.states import Act, Phase
+
+
+class SetUpStep(msgspec.Struct, frozen=True, kw_only=True):
+    """One thing a person looks at or does before the launcher may be armed."""
+
+    key: str
+    words: str
+    confirmed: bool
+
+
+class LauncherView(msgspec.Struct, frozen=True, kw_only=True):
+    """One launcher and its own safety state."""
+
+    name: str
+    state: LauncherState
+    linked: bool
+    reason: str
+    queued: int
+    hopper_balls: int | None
+    wants_code: bool  # asks for the number on its display
+
+
+class BallView(msgspec.Struct, frozen=True, kw_only=True):
+    """One ball, coming or gone."""
+
+    feed_id: int
+    ball_no: int
+    launcher: int
+    station: str
+    feed: str
+    player: str | None
+    landing_m: tuple[float, float]
+    speed_mps: float
+    leaves_utc_s: float
+    outcome: Outcome | None = None
+    result: Result | None = None
+
+
+class Place(msgspec.Struct, frozen=True, kw_only=True):
+    """Who does what at which station. ``station`` is "" where there is only one."""
+
+    player: str
+    station: str
+    role: Role
+
+
+class PlayerView(msgspec.Struct, frozen=True, kw_only=True):
+    """One player of the group."""
+
+    name: str
+    left_handed: bool
+    here: bool
+    turns: int
+    balls: int
+
+
+class Call(msgspec.Struct, frozen=True, kw_only=True):
+    """Words for everyone: a cue, a rotation, a count-in. ``number`` rises with each call."""
+
+    number: int
+    text: str
+    utc_s: float
+
+
+class CountView(msgspec.Struct, frozen=True, kw_only=True):
+    """One player's record so far."""
+
+    player: str | None
+    balls: int
+    by_result: dict[Result, int]
+    share_in: float | None
+
+
+class Offer(msgspec.Struct, frozen=True, kw_only=True):
+    """Something noticed, and a question that the coach may put to the player."""
+
+    number: int
+    player: str | None
+    noticed: str
+    question: str
+
+
+class Private(msgspec.Struct, frozen=True, kw_only=True):
+    """For the coach alone."""
+
+    counts: tuple[CountView, ...] = ()
+    offer: Offer | None = None
+
+
+class Trouble(msgspec.Struct, frozen=True, kw_only=True):
+    """A diagnostic as plain data (see ``feedscript.diagnostics.as_json``)."""
+
+    slug: str
+    message: str
+    help: str
+
+
+class State(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything that can be seen of a lesson now."""
+
+    revision: int
+    utc_s: float
+    phase: Phase
+    allowed: tuple[Act, ...]
+    title: str
+    set_up: tuple[SetUpStep, ...]
+    launchers: tuple[LauncherView, ...]
+    balls_left: int
+    balls_planned: tuple[int, int]
+    lesson_s: float  # since the first ball, pauses included; 0 before
+    planned_s: tuple[float, float]
+    pace: float
+    coming: tuple[BallView, ...]  # queued at a launcher, the next first
+    gone: tuple[BallView, ...]  # the last ones that left, the newest first
+    asked_about: tuple[BallView, ...]  # outcome unknown: a person must say
+    places: tuple[Place, ...]
+    next_up: tuple[str, ...]
+    players: tuple[PlayerView, ...]
+    call: Call | None
+    count_in_s: float | None  # until the first ball after a pause
+    troubles: tuple[Trouble, ...]
+    ending: str | None
+    private: Private
+
+
+def for_the_group(state: State) -> dict[str, Any]:
+    """The state as plain data without what only the coach may see."""
+    plain: dict[str, Any] = msgspec.to_builtins(state)
+    del plain["private"]
+    for ball in (*plain["gone"], *plain["coming"], *plain["asked_about"]):
+        del ball["result"]
+    return plain
