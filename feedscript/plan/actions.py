@@ -25,6 +25,7 @@ class Jump(StrEnum):
     SKIP = "skip"  # not this action; a ball that is skipped is not counted
     NEXT = "next"  # leave the innermost series
     AGAIN = "again"  # begin the innermost series again
+    AGAIN_AFTER = "again-after"  # this ball was sent and counts; then again
 
 
 @dataclass(frozen=True, slots=True)

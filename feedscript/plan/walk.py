@@ -222,8 +222,10 @@ def _send(place: _Place, step: Send) -> Walk:
         raise
     if reply is Jump.SKIP:
         place.sent.uncount(launcher)
-    else:
-        place.now_ms = at_ms
+        return
+    place.now_ms = at_ms
+    if reply is Jump.AGAIN_AFTER:
+        raise _Jumped(again=True)
 
 
 def _show_speed(place: _Place, step: ShowSpeed) -> Walk:

@@ -201,3 +201,10 @@ def test_again_begins_the_series_again_but_never_sends_more_than_the_plan_allows
     capped = list(run_through(plan(*steps, most_balls=4), jumping({2: Jump.AGAIN})))
     assert max(a.ball for a in capped if isinstance(a, SendBall)) == 4
     assert isinstance(capped[-1], Speak)
+
+
+def test_again_after_a_ball_counts_that_ball():
+    steps = (Repeat(times=2, body=(send(0),), line=1), send(1))
+    run = list(run_through(plan(*steps), jumping({1: Jump.AGAIN_AFTER})))
+    assert sent(run) == [(1, 0), (2, 0), (3, 0), (4, 0), (5, 1)]
+    assert [a.ball for a in run if isinstance(a, SendBall)] == [1, 2, 3, 4, 5]

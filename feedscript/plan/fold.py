@@ -1,0 +1,289 @@
+"""One way to work something out over a plan's tree, once for every step.
+
+An :class:`Algebra` says what a leaf is worth and how worths combine: one after the other, one of
+several, so many passes, in any order, side by side. ``fold`` walks the tree from the leaves up and
+gives the worth of the whole. Bounds, pairs of feeds, stretches between collects and runs of one
+feed are all folds, so they agree about what the steps mean.
+
+Exactness. What a fold finds is exact for the set of runs in which every choice, variation,
+condition and hand on turn falls out independently of the others. An ``until`` whose passes may
+differ in their number of balls is bounded from outside: its least number of passes is that of
+passes as full as they can be.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Generic, TypeVar
+
+from feedscript.plan.model import (
+    Choose,
+    Collect,
+    Plan,
+    Repeat,
+    Rest,
+    Say,
+    Send,
+    ShowSpeed,
+    Shuffle,
+    Station,
+    Step,
+    Together,
+    Turns,
+    Until,
+    When,
+)
+from feedscript.plan.walk import left_handed, milliseconds
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """Which hand is fed, and which launcher's balls an ``until`` counts."""
+
+    left: bool
+    launcher: int
+
+
+@dataclass(frozen=True, slots=True)
+class Passes:
+    """How often a body is walked: from ``least`` to ``most`` times, any number between.
+
+    ``ballless`` is the number of passes in a run of the block in which ``launcher`` sends nothing:
+    an ``until`` cannot be satisfied without balls.
+    """
+
+    least: int
+    most: int
+    ballless: int
+    launcher: int
+
+    @classmethod
+    def exactly(cls, times: int, launcher: int) -> Passes:
+        return cls(times, times, times, launcher)
+
+
+class Algebra(ABC, Generic[T]):
+    """How worths combine. All times are whole milliseconds."""
+
+    @abstractmethod
+    def nothing(self) -> T:
+        """No step at all."""
+
+    @abstractmethod
+    def send(self, step: Send, feeds: tuple[int, ...]) -> T:
+        """One of these feeds."""
+
+    @abstractmethod
+    def show_speed(self, step: ShowSpeed) -> T:
+        """One ball at a person's pace."""
+
+    @abstractmethod
+    def rest(self, step: Rest) -> T:
+        """Nothing leaves for a time."""
+
+    @abstractmethod
+    def collect(self, step: Collect) -> T:
+        """The launcher comes to rest; a person arms it again."""
+
+    @abstractmethod
+    def then(self, before: T, after: T) -> T:
+        """One after the other."""
+
+    @abstractmethod
+    def either(self, ways: Sequence[T]) -> T:
+        """One of these (at least one is given)."""
+
+    @abstractmethod
+    def passes(self, body: T, passes: Passes) -> T:
+        """The body again and again; ``passes.most`` is at least 1."""
+
+    @abstractmethod
+    def any_order(self, items: Sequence[T]) -> T:
+        """All of these, in any order."""
+
+    @abstractmethod
+    def padded(self, body: T, to_ms: int) -> T:
+        """The body, and then nothing until ``to_ms`` after its beginning."""
+
+    @abstractmethod
+    def beside(self, stations: Sequence[tuple[Station, T]], for_ms: int) -> T:
+        """Stations (each padded already) side by side."""
+
+    def say(self, step: Say) -> T:  # noqa: ARG002 - an algebra may care for the words
+        """Words; worth nothing unless an algebra says otherwise."""
+        return self.nothing()
+
+    def turn(self, body: T, step: Turns) -> T:  # noqa: ARG002 - an algebra may care whose it is
+        """One player's turn."""
+        return body
+
+
+@dataclass(slots=True)
+class Fold(Generic[T]):
+    """A fold of one plan; what it has worked out for a step it remembers."""
+
+    plan: Plan
+    algebra: Algebra[T]
+    balls: BallCounts | None = None  # shared by folds of the same plan, to count passes
+    _known: dict[tuple[int, bool, int], tuple[Step, T]] = field(default_factory=dict)
+
+    def whole(self) -> T:
+        """The worth of the lesson."""
+        hand = left_handed(self.plan.group.players)
+        return self.steps(self.plan.steps, Context(hand, 0))
+
+    def steps(self, steps: Sequence[Step], context: Context) -> T:
+        """The worth of steps in a row."""
+        worth = self.algebra.nothing()
+        for step in steps:
+            worth = self.algebra.then(worth, self.step(step, context))
+        return worth
+
+    def step(self, step: Step, context: Context) -> T:
+        """The worth of one step."""
+        key = (id(step), context.left, context.launcher)
+        known = self._known.get(key)
+        if known is None:
+            # The step is kept with its worth: while it lives no other step can have its id.
+            known = self._known[key] = (step, self._work_out(step, context))
+        return known[1]
+
+    def _work_out(self, step: Step, context: Context) -> T:
+        algebra = self.algebra
+        match step:
+            case Send():
+                mirrored = context.left and step.left_feeds
+                return algebra.send(step, step.left_feeds if mirrored else step.feeds)
+            case ShowSpeed():
+                return algebra.show_speed(step)
+            case Rest():
+                return algebra.rest(step)
+            case Say():
+                return algebra.say(step)
+            case Collect():
+                return algebra.collect(step)
+            case Choose():
+                return algebra.either([self.steps(way.body, context) for way in step.options])
+            case Shuffle():
+                return algebra.any_order([self.steps(item, context) for item in step.items])
+            case When():
+                ways = (step.then, step.otherwise)
+                return algebra.either([self.steps(way, context) for way in ways])
+            case Repeat() | Until() | Turns():
+                return self._again(step, context)
+            case Together():
+                return self._together(step)
+
+    def _again(self, step: Repeat | Until | Turns, context: Context) -> T:
+        match step:
+            case Repeat():
+                times = Passes.exactly(step.times, context.launcher)
+                return self._passes(step.body, times, context)
+            case Until():
+                return self._passes(step.body, self._until(step, context), context)
+            case Turns():
+                return self._turns(step, context)
+
+    def _passes(self, body: Sequence[Step], passes: Passes, context: Context) -> T:
+        if passes.most < 1:
+            return self.algebra.nothing()
+        return self.algebra.passes(self.steps(body, context), passes)
+
+    def _until(self, step: Until, context: Context) -> Passes:
+        need = 0 if step.condition.negated else step.condition.at_least
+        most = step.at_most
+        if need == 0:
+            return Passes(min(1, most), most, min(1, most), context.launcher)
+        counts = self.balls if self.balls is not None else BallCounts(self.plan)
+        self.balls = counts
+        full = counts.most(step.body, context)
+        least = most if full == 0 else min(most, -(-need // full))
+        return Passes(least, most, most, context.launcher)
+
+    def _turns(self, step: Turns, context: Context) -> T:
+        if step.slots < 1:
+            return self.algebra.nothing()
+        passes = Passes.exactly(step.passes, context.launcher)
+        hands = {player.left_handed for player in self.plan.group.players} or {context.left}
+        ways = [
+            self._passes(step.body, passes, Context(left, context.launcher))
+            for left in sorted(hands)
+        ]
+        turn = self.algebra.turn(self.algebra.either(ways), step)
+        if step.every_s is not None:
+            turn = self.algebra.padded(turn, milliseconds(step.every_s))
+        return self.algebra.passes(turn, Passes.exactly(step.slots, context.launcher))
+
+    def _together(self, step: Together) -> T:
+        for_ms = milliseconds(step.for_s)
+        worths = []
+        for station in step.stations:
+            players = tuple(self.plan.group.players[index] for index in station.players)
+            context = Context(left_handed(players), station.launcher)
+            body = self.steps(station.body, context)
+            worths.append((station, self.algebra.padded(body, for_ms)))
+        return self.algebra.beside(worths, for_ms)
+
+
+class _MostBalls(Algebra[tuple[int, ...]]):
+    """The most balls of each launcher in any run."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._none = (0,) * len(plan.launchers)
+        self._feeds = plan.feeds
+
+    def _one(self, feed: int) -> tuple[int, ...]:
+        counts = list(self._none)
+        counts[self._feeds[feed].launcher] = 1
+        return tuple(counts)
+
+    def nothing(self) -> tuple[int, ...]:
+        return self._none
+
+    def send(self, step: Send, feeds: tuple[int, ...]) -> tuple[int, ...]:  # noqa: ARG002
+        return self._one(feeds[0])
+
+    def show_speed(self, step: ShowSpeed) -> tuple[int, ...]:
+        return self._one(step.feed)
+
+    def rest(self, step: Rest) -> tuple[int, ...]:  # noqa: ARG002
+        return self._none
+
+    def collect(self, step: Collect) -> tuple[int, ...]:  # noqa: ARG002
+        return self._none
+
+    def then(self, before: tuple[int, ...], after: tuple[int, ...]) -> tuple[int, ...]:
+        return tuple(map(int.__add__, before, after))
+
+    def either(self, ways: Sequence[tuple[int, ...]]) -> tuple[int, ...]:
+        return tuple(max(counts) for counts in zip(*ways, strict=True))
+
+    def passes(self, body: tuple[int, ...], passes: Passes) -> tuple[int, ...]:
+        return tuple(passes.most * count for count in body)
+
+    def any_order(self, items: Sequence[tuple[int, ...]]) -> tuple[int, ...]:
+        return tuple(sum(counts) for counts in zip(self._none, *items, strict=True))
+
+    def padded(self, body: tuple[int, ...], to_ms: int) -> tuple[int, ...]:  # noqa: ARG002
+        return body
+
+    def beside(
+        self,
+        stations: Sequence[tuple[Station, tuple[int, ...]]],
+        for_ms: int,  # noqa: ARG002
+    ) -> tuple[int, ...]:
+        return self.any_order([counts for _, counts in stations])
+
+
+class BallCounts:
+    """The most balls that a body can send from the launcher of its context."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._fold = Fold(plan, _MostBalls(plan), balls=self)
+
+    def most(self, body: Sequence[Step], context: Context) -> int:
+        return self._fold.steps(body, context)[context.launcher]

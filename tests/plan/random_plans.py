@@ -1,0 +1,296 @@
+"""Small random plans of every construct, and every run that one of them can have."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from hypothesis import strategies as st
+
+from feedscript.plan.actions import Action, Ask, OnTurn, Reply, TakeTurn
+from feedscript.plan.bounds import Extents
+from feedscript.plan.fold import Context, Fold
+from feedscript.plan.model import (
+    Choose,
+    Collect,
+    Condition,
+    Option,
+    Plan,
+    Repeat,
+    Result,
+    Send,
+    ShowSpeed,
+    Shuffle,
+    Station,
+    Step,
+    Together,
+    Turns,
+    Until,
+    When,
+)
+from feedscript.plan.runs import run_through
+from feedscript.plan.scene import Player
+from feedscript.plan.walk import left_handed
+from tests.plan.small_plans import feed, plan, rest
+
+FEEDS = (
+    feed("a", 0, 20.0),
+    feed("b", 0, 25.0),
+    feed("c", 0, 30.0),
+    feed("d", 1, 22.0),
+    feed("e", 1, 35.0),
+    feed("f", 2, 28.0),
+)
+OF_LAUNCHER = ((0, 1, 2), (3, 4), (5,))
+HANDS = st.sampled_from(
+    [
+        (),
+        (Player(name="r"),),
+        (Player(name="l", left_handed=True),),
+        (Player(name="r"), Player(name="l", left_handed=True)),
+    ]
+)
+WHOLE_TENTHS = st.integers(0, 30).map(lambda tenths: tenths / 10)
+
+
+class TooManyRuns(Exception):  # noqa: N818 - it ends a search
+    """A plan with more runs than a test has time for."""
+
+
+@dataclass
+class Decisions:
+    """One way through every decision; counts up to the next way."""
+
+    taken: list[int] = field(default_factory=list)
+    ways: list[int] = field(default_factory=list)
+    at: int = 0
+
+    def pick(self, ways: int) -> int:
+        if ways == 1:
+            return 0
+        if self.at == len(self.taken):
+            self.taken.append(0)
+            self.ways.append(ways)
+        self.at += 1
+        return self.taken[self.at - 1]
+
+    def to_the_next(self) -> bool:
+        while self.taken and self.taken[-1] + 1 == self.ways[-1]:
+            self.taken.pop()
+            self.ways.pop()
+        if not self.taken:
+            return False
+        self.taken[-1] += 1
+        self.at = 0
+        return True
+
+
+@dataclass
+class EveryDraw:
+    """Stands where chance stands, and gives every draw in turn; of a stretch its two ends."""
+
+    decisions: Decisions
+
+    def below(self, bound: int) -> int:
+        return self.decisions.pick(bound)
+
+    def between(self, least: int, most: int) -> int:
+        return (least, most)[self.decisions.pick(2)]
+
+    def weighted(self, weights: Sequence[int]) -> int:
+        return self.decisions.pick(len(weights))
+
+    def order(self, count: int) -> list[int]:
+        orders = itertools.permutations(range(count))
+        return list(
+            next(itertools.islice(orders, self.decisions.pick(math.factorial(count)), None))
+        )
+
+
+def every_run(whole: Plan, most_runs: int) -> Iterator[list[Action]]:
+    """The actions of every run: all draws, all answers, every declared hand at every turn."""
+    decisions = Decisions()
+    hands = sorted({player.left_handed for player in whole.group.players})
+
+    def answer(action: Action) -> Reply:
+        if isinstance(action, Ask):
+            return bool(decisions.pick(2))
+        if isinstance(action, TakeTurn) and hands:
+            return OnTurn(0, hands[decisions.pick(len(hands))])
+        return None
+
+    for number in itertools.count():
+        if number == most_runs:
+            raise TooManyRuns
+        yield list(run_through(whole, answer, lambda *_: EveryDraw(decisions)))
+        if not decisions.to_the_next():
+            return
+
+
+def conditions(most: int = 3) -> st.SearchStrategy[Condition]:
+    return st.builds(
+        lambda count, row: Condition(
+            results=(Result.IN,), at_least=count, window=count if row else None
+        ),
+        st.integers(1, most),
+        st.booleans(),
+    )
+
+
+def sends(launcher: int) -> st.SearchStrategy[Step]:
+    feeds = st.sampled_from(OF_LAUNCHER[launcher])
+    one = st.tuples(feeds)
+    two = st.tuples(feeds, feeds).filter(lambda pair: pair[0] != pair[1])
+    variants = one if len(OF_LAUNCHER[launcher]) == 1 else st.one_of(one, one, two)
+    return st.builds(
+        lambda right, left, after, more: Send(
+            feeds=right, left_feeds=left, after_s=(after, after + more), line=1
+        ),
+        variants,
+        st.one_of(st.just(()), one),
+        WHOLE_TENTHS,
+        st.sampled_from([0.0, 0.0, 0.0, 0.4]),
+    )
+
+
+def speeds(launcher: int) -> st.SearchStrategy[Step]:
+    return st.sampled_from(OF_LAUNCHER[launcher]).map(lambda ball: ShowSpeed(feed=ball, line=1))
+
+
+def bodies(launcher: int, depth: int, alone: bool) -> st.SearchStrategy[tuple[Step, ...]]:
+    return st.lists(steps(launcher, depth, alone), max_size=3).map(tuple)
+
+
+def even(launcher: int) -> st.SearchStrategy[tuple[Step, ...]]:
+    """A body that always sends as many balls."""
+    leaf = st.one_of(sends(launcher), WHOLE_TENTHS.map(rest))
+    return st.lists(leaf, max_size=2).map(tuple)
+
+
+def steps(launcher: int, depth: int, alone: bool) -> st.SearchStrategy[Step]:
+    """One step; ``alone`` outside stations, where a person may have a part."""
+    leaves = [sends(launcher), sends(launcher), WHOLE_TENTHS.map(rest)]
+    if alone:
+        leaves += [speeds(launcher), st.just(Collect(line=1))]
+    if depth == 0:
+        return st.one_of(leaves)
+    body = bodies(launcher, depth - 1, alone)
+    option = st.builds(lambda b: Option(weight=1, body=b), body)
+    branches = [
+        st.builds(lambda n, b: Repeat(times=n, body=b, line=1), st.integers(0, 3), body),
+        st.lists(option, min_size=1, max_size=2).map(lambda o: Choose(options=tuple(o), line=1)),
+        st.lists(body, min_size=1, max_size=3).map(lambda i: Shuffle(items=tuple(i), line=1)),
+        st.builds(
+            lambda c, n, b: Until(condition=c, at_most=n, body=b, line=1),
+            conditions(),
+            st.integers(1, 3),
+            st.one_of(even(launcher), even(launcher), body),
+        ),
+        st.builds(
+            lambda c, t, o: When(condition=c, then=t, otherwise=o, line=1),
+            conditions(),
+            body,
+            body,
+        ),
+        st.builds(
+            lambda n, p, b, timed: (n, p, b, timed),
+            st.integers(1, 2),
+            st.integers(1, 2),
+            body,
+            st.booleans(),
+        ),
+    ]
+    if alone:
+        names = st.lists(st.sampled_from((0, 1, 2)), min_size=1, max_size=2, unique=True)
+        stations = names.flatmap(
+            lambda chosen: st.tuples(
+                st.just(chosen), st.tuples(*(bodies(each, depth - 1, False) for each in chosen))
+            )
+        )
+        branches.append(stations)
+    return st.one_of([*leaves, *branches])
+
+
+def _settle(step, build: Plan, fold: Fold, context: Context):
+    """Give the drawn shapes of turns and stations the lengths that hold their longest run."""
+
+    def inside(body, its):
+        return tuple(_settle(each, build, fold, its) for each in body)
+
+    if isinstance(step, Repeat | Until):
+        return type(step)(
+            **{name: getattr(step, name) for name in step.__struct_fields__ if name != "body"},
+            body=inside(step.body, context),
+        )
+    if isinstance(step, Choose):
+        options = tuple(Option(weight=1, body=inside(o.body, context)) for o in step.options)
+        return Choose(options=options, line=1)
+    if isinstance(step, Shuffle):
+        return Shuffle(items=tuple(inside(item, context) for item in step.items), line=1)
+    if isinstance(step, When):
+        then, other = inside(step.then, context), inside(step.otherwise, context)
+        return When(condition=step.condition, then=then, otherwise=other, line=1)
+    if isinstance(step, tuple) and len(step) == 4:
+        slots, passes, body, timed = step
+        body = inside(body, context)
+        hands = {p.left_handed for p in build.group.players} or {context.left}
+        longest = max(
+            fold.steps(body, Context(hand, context.launcher)).time_ms.most for hand in hands
+        )
+        every_s = (longest * passes + 300) / 1000 if timed else None
+        return Turns(slots=slots, passes=passes, body=body, every_s=every_s, line=1)
+    if isinstance(step, tuple):
+        return _stations(step, build, fold)
+    return step
+
+
+def _stations(drawn, build: Plan, fold: Fold) -> Together:
+    launchers, drawn_bodies = drawn
+    everyone = tuple(range(len(build.group.players)))
+    stations, longest = [], 0
+    for launcher, body in zip(launchers, drawn_bodies, strict=True):
+        context = Context(left_handed(build.group.players), launcher)
+        settled = tuple(_settle(each, build, fold, context) for each in body)
+        longest = max(longest, fold.steps(settled, context).time_ms.most)
+        stations.append(
+            Station(name=str(launcher), launcher=launcher, players=everyone, body=settled, line=1)
+        )
+    return Together(stations=tuple(stations), for_s=longest / 1000, line=1)
+
+
+def _whole(drawn, players) -> Plan:
+    build = plan(feeds=FEEDS, players=players)
+    fold = Fold(build, Extents(build))
+    context = Context(left_handed(players), 0)
+    return plan(
+        *(_settle(step, build, fold, context) for step in drawn), feeds=FEEDS, players=players
+    )
+
+
+def plans(depth: int = 2) -> st.SearchStrategy[Plan]:
+    """Plans of at most four steps at the top."""
+    return st.builds(_whole, st.lists(steps(0, depth, True), min_size=1, max_size=4), HANDS)
+
+
+def untils(body: Sequence[Step], context_launcher: int = 0) -> Iterator[tuple[Until, int]]:
+    """Every until in these steps, with the launcher whose balls it counts."""
+    for step in body:
+        match step:
+            case Until():
+                yield step, context_launcher
+                yield from untils(step.body, context_launcher)
+            case Repeat() | Turns():
+                yield from untils(step.body, context_launcher)
+            case Choose():
+                for option in step.options:
+                    yield from untils(option.body, context_launcher)
+            case Shuffle():
+                for item in step.items:
+                    yield from untils(item, context_launcher)
+            case When():
+                yield from untils((*step.then, *step.otherwise), context_launcher)
+            case Together():
+                for station in step.stations:
+                    yield from untils(station.body, station.launcher)

@@ -1,0 +1,179 @@
+"""Bounds and pairs from the tree against every run of small plans, enumerated."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pytest
+from hypothesis import HealthCheck, assume, event, given, settings
+
+from feedscript.plan.actions import (
+    Action,
+    Fork,
+    Pause,
+    PickUp,
+    SendBall,
+    TakeTurn,
+    WatchSpeed,
+)
+from feedscript.plan.bounds import bounds
+from feedscript.plan.fold import Algebra, Context, Fold, Passes
+from feedscript.plan.model import Bounds, Plan
+from feedscript.plan.pairs import pairs
+from tests.plan.random_plans import TooManyRuns, every_run, plans, untils
+
+MOST_RUNS = 1500
+
+
+@dataclass
+class Seen:
+    """What all runs together show."""
+
+    bounds: Bounds
+    pairs: dict[tuple[int, int | None, int], float]
+
+
+def _ms(seconds: float) -> int:
+    return round(seconds * 1000)
+
+
+def _end_ms(run: list[Action]) -> int:
+    ends = [_ms(action.at_s) for action in run]
+    ends += [_ms(a.until_s) for a in run if isinstance(a, Pause | Fork)]
+    ends += [_ms(a.until_s) for a in run if isinstance(a, TakeTurn) and a.until_s is not None]
+    return max(ends, default=0)
+
+
+def _pairs_of(run: list[Action], whole: Plan, found: dict[tuple[int, int | None, int], int]):
+    at_rest: tuple[int | None, int] = (None, 0)
+    before = dict.fromkeys(range(len(whole.launchers)), at_rest)
+    for action in run:
+        now = _ms(action.at_s)
+        if isinstance(action, PickUp):
+            before = dict.fromkeys(before, (None, now))
+        elif isinstance(action, WatchSpeed):
+            before[action.launcher] = (action.feed, now)
+        elif isinstance(action, SendBall):
+            ball, then = before[action.launcher]
+            key = (action.launcher, ball, action.feed)
+            found[key] = min(found.get(key, now - then), now - then)
+            before[action.launcher] = (action.feed, now)
+
+
+def enumerated(whole: Plan) -> Seen:
+    balls, times, fastest = set(), set(), set()
+    met: dict[tuple[int, int | None, int], int] = {}
+    for run in every_run(whole, MOST_RUNS):
+        sent = [a for a in run if isinstance(a, SendBall | WatchSpeed)]
+        balls.add(len(sent))
+        times.add(_end_ms(run))
+        fastest.add(max((whole.feeds[a.feed].speed_mps for a in sent), default=0.0))
+        _pairs_of(run, whole, met)
+    return Seen(
+        Bounds(
+            balls=(min(balls), max(balls)),
+            time_s=(min(times) / 1000, max(times) / 1000),
+            fastest_mps=max(fastest),
+            fastest_least_mps=min(fastest),
+        ),
+        {key: gap / 1000 for key, gap in met.items()},
+    )
+
+
+class _Counts(Algebra[set[int]]):
+    """Every number of balls a body of one launcher can send: is a pass always as full?"""
+
+    def __init__(self, whole: Plan, launcher: int) -> None:
+        self.whole, self.launcher = whole, launcher
+
+    def _ball(self, feed: int) -> set[int]:
+        return {1 if self.whole.feeds[feed].launcher == self.launcher else 0}
+
+    def nothing(self):
+        return {0}
+
+    def send(self, step, feeds):
+        return self._ball(feeds[0])
+
+    def show_speed(self, step):
+        return self._ball(step.feed)
+
+    def rest(self, step):
+        return {0}
+
+    def collect(self, step):
+        return {0}
+
+    def then(self, before, after):
+        return {a + b for a in before for b in after}
+
+    def either(self, ways):
+        return set().union(*ways)
+
+    def passes(self, body, passes: Passes):
+        found, sums = set(), {0}
+        for count in range(1, passes.most + 1):
+            sums = {a + b for a in sums for b in body}
+            if count >= passes.least:
+                found |= sums
+        return found | ({0} if passes.least == 0 else set())
+
+    def any_order(self, items):
+        worth = {0}
+        for item in items:
+            worth = self.then(worth, item)
+        return worth
+
+    def padded(self, body, to_ms):
+        return body
+
+    def beside(self, stations, for_ms):
+        return self.any_order([counts for _, counts in stations])
+
+
+def evenly_filled(whole: Plan) -> bool:
+    """Whether every until sends as many balls in each of its passes, whoever is on turn."""
+    return all(
+        len(Fold(whole, _Counts(whole, launcher)).steps(block.body, Context(left, launcher))) == 1
+        for block, launcher in untils(whole.steps)
+        for left in (False, True)
+    )
+
+
+def agrees(whole: Plan) -> None:
+    try:
+        seen = enumerated(whole)
+    except TooManyRuns:
+        assume(False)
+    found_bounds = bounds(whole)
+    found_pairs = {(p.launcher, p.before, p.after): p.least_gap_s for p in pairs(whole)}
+    if evenly_filled(whole):
+        event("exact")
+        assert found_bounds == seen.bounds
+        assert found_pairs == seen.pairs
+        return
+    event("from outside")
+    assert found_bounds.balls[0] <= seen.bounds.balls[0]
+    assert found_bounds.balls[1] == seen.bounds.balls[1]
+    assert found_bounds.time_s[0] <= seen.bounds.time_s[0]
+    assert found_bounds.time_s[1] == seen.bounds.time_s[1]
+    assert found_bounds.fastest_mps == seen.bounds.fastest_mps
+    assert found_pairs.keys() >= seen.pairs.keys()
+    assert all(found_pairs[key] <= gap for key, gap in seen.pairs.items())
+
+
+FILTERED = [HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large]
+
+
+@settings(max_examples=150, suppress_health_check=FILTERED)
+@given(plans())
+def test_bounds_and_pairs_are_those_of_every_run(whole):
+    agrees(whole)
+
+
+@pytest.mark.long
+@pytest.mark.timeout(3600)
+@settings(max_examples=5000, suppress_health_check=FILTERED)
+@given(plans())
+def test_bounds_and_pairs_are_those_of_every_run_of_5000_plans(whole):
+    agrees(whole)
