@@ -85,14 +85,22 @@ def next_round(queue: Queue) -> tuple[Round, Queue]:
     """Who is on now, and the queue after it."""
     chosen = _choose(queue)
     hitters = _place(queue, chosen)
+    after = queue
+    for player in chosen:
+        after = take(after, player, hitters.index(player))
     waiting = tuple(p for p in queue.players if p not in chosen)
-    turns = {**queue.turns, **{p: queue.turns_of(p) + 1 for p in chosen}}
-    visits = dict(queue.visits)
-    for station, hitter in enumerate(hitters):
-        if hitter is not None:
-            visits[hitter, station] = visits.get((hitter, station), 0) + 1
-    after = replace(queue, players=waiting + chosen, turns=turns, visits=visits)
-    return Round(hitters, _others(waiting, hitters)), after
+    return Round(hitters, others(waiting, hitters)), after
+
+
+def take(queue: Queue, player: str, station: int) -> Queue:
+    """The queue after this player's turn at this station."""
+    visits = queue.visits.get((player, station), 0) + 1
+    return replace(
+        queue,
+        players=(*(p for p in queue.players if p != player), player),
+        turns={**queue.turns, player: queue.turns_of(player) + 1},
+        visits={**queue.visits, (player, station): visits},
+    )
 
 
 def _choose(queue: Queue) -> tuple[str, ...]:
@@ -162,7 +170,7 @@ def _place(queue: Queue, chosen: tuple[str, ...]) -> tuple[str | None, ...]:
     return tuple(placed)
 
 
-def _others(
+def others(
     waiting: tuple[str, ...], hitters: tuple[str | None, ...]
 ) -> tuple[tuple[str, int, Role], ...]:
     """Spread those who wait over the stations in use; the next to hit stand nearest."""
