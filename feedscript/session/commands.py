@@ -71,4 +71,12 @@ class EnterCode(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="
     code: str
 
 
-Command: TypeAlias = Do | Confirm | Answer | TakeDown | TakeBack | ChangeRoster | EnterCode
+class PlayedTone(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="played-tone"):
+    """The sync tone for the video was just played, ``ago_s`` before this reached the lesson."""
+
+    ago_s: float = 0.0
+
+
+Command: TypeAlias = (
+    Do | Confirm | Answer | TakeDown | TakeBack | ChangeRoster | EnterCode | PlayedTone
+)

@@ -26,9 +26,10 @@ class Controller(Protocol):
         lesson. Any number of readers; none can delay the lesson."""
         ...
 
-    async def command(self, command: Command) -> Diagnostic | None:
+    async def command(self, command: Command, by: str = "terminal") -> Diagnostic | None:
         """Do what a person commands; the diagnostic that refuses it, or None when it was done.
 
+        ``by`` names the device for the journal.
         A stop goes ahead of everything else and returns when every launcher acknowledged it.
         """
         ...

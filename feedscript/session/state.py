@@ -34,6 +34,7 @@ class LauncherView(msgspec.Struct, frozen=True, kw_only=True):
     queued: int
     hopper_balls: int | None
     wants_code: bool  # asks for the number on its display
+    mouth_m: tuple[float, float]
 
 
 class BallView(msgspec.Struct, frozen=True, kw_only=True):
@@ -119,6 +120,8 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     phase: Phase
     allowed: tuple[Act, ...]
     title: str
+    rehearsal: bool
+    waits_for: str  # in plain words, what a person should do now; "" while nothing is needed
     set_up: tuple[SetUpStep, ...]
     launchers: tuple[LauncherView, ...]
     balls_left: int
@@ -132,7 +135,7 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     places: tuple[Place, ...]
     next_up: tuple[str, ...]
     players: tuple[PlayerView, ...]
-    call: Call | None
+    calls: tuple[Call, ...]  # the last few, the newest last
     count_in_s: float | None  # until the first ball after a pause
     troubles: tuple[Trouble, ...]
     ending: str | None
