@@ -178,7 +178,7 @@ class _Search:
         azimuth = self.targets.bearing_deg
         past, right = self.throw(elevation, azimuth)
         azimuth = azimuth - right
-        if any(self.conditions.air.wind_mps):
+        if not self.conditions.still:
             for _ in range(4):
                 past, right = self.throw(elevation, azimuth)
                 azimuth = azimuth - right

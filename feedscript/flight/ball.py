@@ -44,8 +44,8 @@ class Ball:
     """One type of ball at mid-specification, with the ranges the rules allow.
 
     ``inertia_factor`` is I / (m R^2): 0.55, Brody 1984 and Cross 2002 (from memory); a uniform
-    shell of 33 mm outer and 26.5 mm inner radius gives 0.553. ``wear`` acts on the model's drag
-    and lift coefficients.
+    shell of 33 mm outer and 26.5 mm inner radius gives 0.553; a foam ball is solid: 0.40.
+    ``wear`` acts on the model's drag and lift coefficients.
     """
 
     name: str
@@ -160,7 +160,15 @@ BALLS: Mapping[str, Ball] = MappingProxyType(
             Ball("green", Band(47.0, 51.5), Band(6.30, 6.86), Band(120.0, 135.0), _STAGES, NEW),
             Ball("orange", Band(36.0, 46.9), Band(6.00, 6.86), Band(105.0, 120.0), _STAGES, NEW),
             Ball("red", Band(36.0, 49.0), Band(7.00, 8.00), Band(90.0, 105.0), _STAGES, NEW),
-            Ball("red-foam", Band(25.0, 43.0), Band(8.00, 9.00), Band(85.0, 105.0), _STAGES, NEW),
+            Ball(
+                "red-foam",
+                Band(25.0, 43.0),
+                Band(8.00, 9.00),
+                Band(85.0, 105.0),
+                _STAGES,
+                NEW,
+                0.40,
+            ),
         )
     }
 )

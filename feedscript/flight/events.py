@@ -36,17 +36,28 @@ class Moment(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Plane:
-    """All points with normal . place = offset (metres)."""
+    """All points with normal . place = offset (metres): one for all balls, or one for each.
 
-    normal: tuple[float, float, float]
-    offset: float
+    ``normal`` is of unit length, three numbers or (3, n); ``offset`` a number or (n).
+    """
+
+    normal: tuple[float, float, float] | Array
+    offset: float | Array
 
     def measure(self, moment: Moment, wind: Array) -> tuple[Array, Array, Array]:
         """Distance from the plane and its first two rates in time."""
-        normal = np.array(self.normal)
-        way = normal @ moment.place - self.offset
-        slope = normal @ moment.state[:3] + normal @ wind
-        return way, slope, normal @ moment.rate[:3]
+        normal = np.asarray(self.normal, dtype=float).reshape(3, -1)
+        way = (normal * moment.place).sum(axis=0) - self.offset
+        slope = (normal * (moment.state[:3] + wind[:, None])).sum(axis=0)
+        return way, slope, (normal * moment.rate[:3]).sum(axis=0)
+
+    def of(self, chosen: Lanes) -> Plane:
+        """The same for some of the balls."""
+        normal, offset = np.asarray(self.normal), np.asarray(self.offset)
+        if normal.ndim == 1 and offset.ndim == 0:
+            return self
+        wide = np.broadcast_to(normal.reshape(3, -1), (3, offset.size))
+        return Plane(wide[:, chosen], np.broadcast_to(offset, wide.shape[1:])[chosen])
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +68,9 @@ class Apex:
         """Climb and its rate."""
         climb, rate = moment.state[2], moment.rate[2]
         return climb, rate, np.zeros_like(rate)
+
+    def of(self, chosen: Lanes) -> Apex:  # noqa: ARG002
+        return self
 
 
 class Sightings:
@@ -84,7 +98,8 @@ class Sightings:
 
     def look(self, lanes: Lanes, start: Moment, end: Moment, wind: Array) -> None:
         """Note the event for every ball that meets it between ``start`` and ``end``."""
-        before, after = self.kind.measure(start, wind), self.kind.measure(end, wind)
+        kind = self.kind.of(lanes)
+        before, after = kind.measure(start, wind), kind.measure(end, wind)
         if isinstance(self.kind, Apex):
             met = (before[0] > 0) & (after[0] <= 0)
         else:
@@ -111,7 +126,7 @@ class Sightings:
                 break
             start = self.start.of(lanes)
             moment = _later(field.of_lanes(lanes), start, later, wind)
-            left = _time_left(*self.kind.measure(moment, wind))
+            left = _time_left(*self.kind.of(lanes).measure(moment, wind))
             done = np.abs(left) <= _LEFT_TO_TAYLOR_S
             _store(result, lanes[done], _nudged(moment.of(done), left[done], wind))
             lanes, later = lanes[~done], (later + left)[~done]
@@ -158,14 +173,14 @@ def _store(result: Moment, lanes: Lanes, found: Moment) -> None:
     result.time_s[lanes] = found.time_s
 
 
-def look_for_ground(ground: Sightings, lanes: Lanes, start: Moment, end: Moment) -> Mask:
+def look_for_ground(
+    ground: Sightings, floor: float, lanes: Lanes, start: Moment, end: Moment
+) -> Mask:
     """Note the first touch-down of each ball in this step; which balls touched.
 
     A ball may also dip below the ground's height and rise again within one step (strong backspin
     close to the ground), so a turning point from falling to rising is looked into.
     """
-    assert isinstance(ground.kind, Plane)
-    floor = ground.kind.offset
     through: Mask = end.place[2] <= floor
     dips = ~through & (start.state[2] < 0) & (end.state[2] > 0)
     suspects = np.flatnonzero(through | dips)

@@ -32,7 +32,8 @@ def quintic(start: tuple[Array, Array, Array], end: tuple[Array, Array, Array], 
 
 def slope_of(poly: Array) -> Array:
     """Coefficients of the derivative in s."""
-    slope: Array = poly[1:] * np.arange(1, len(poly))[:, None]
+    powers = np.arange(1, len(poly)).reshape(-1, *[1] * (poly.ndim - 1))
+    slope: Array = poly[1:] * powers
     return slope
 
 

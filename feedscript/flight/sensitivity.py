@@ -47,7 +47,7 @@ def sensitivity(
     start = np.stack([centre.landing_x_m, centre.landing_y_m])
     found: dict[str, Array] = {}
     for name, nudge in _NUDGES.items():
-        if name == "azimuth_deg" and not any(conditions.air.wind_mps):
+        if name == "azimuth_deg" and conditions.still:
             found[name] = _turned(launches, start)
             continue
         moved = replace(launches, **{name: getattr(launches, name) + nudge})

@@ -1,0 +1,159 @@
+"""The bounce: sliding or gripping, by surface; and the ITF's test of a court's pace.
+
+A rigid ball meets a rigid court. Friction takes horizontal speed while the ball slides; if it
+would take more than brings the contact point to rest, the ball grips, and leaves with the share
+``tangential`` of the contact point's speed turned round (Cross 2002, Am. J. Phys. 70:1093; Cross
+2005, Am. J. Phys. 73:914). With tangential 0 that is Brody's rolling exit (Brody 1984, Phys. Teach.
+22:494; from memory). Spin about the vertical is taken to pass through the bounce unchanged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+
+from feedscript.flight.ball import BALLS, DEFAULT_BALL, Ball
+from feedscript.flight.conditions import Conditions
+from feedscript.flight.launches import Release
+from feedscript.flight.models import Array, Mask
+from feedscript.flight.motion import Flights
+
+#: The ITF's test (CS 01/02; ITF technical booklet 2015, p. 40): a ball without spin.
+TEST_SPEED_MPS, TEST_ANGLE_DEG = 30.0, 16.0
+#: The same page: 100 (1 - mu) + 150 (0.81 - e), e at a ball temperature of 23 C.
+_PACE_CONSTANT, _MEAN_RESTITUTION, _PER_DEGREE, _TEST_C = 150.0, 0.81, 0.003, 23.0
+
+FRICTION_RANGE = (0.05, 1.5)
+RESTITUTION_RANGE = (0.3, 0.95)
+_MOST_TANGENTIAL = 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class Surface:
+    """A court's surface as a ball feels it.
+
+    ``restitution`` is normal speed after over before, of an ordinary ball at 23 C; ``friction`` the
+    sliding coefficient; ``tangential`` what a gripping ball turns round.
+    """
+
+    name: str
+    friction: float
+    restitution: float
+    tangential: float = 0.0
+    source: str = ""
+
+    @classmethod
+    def rated(
+        cls, pace_rating: float, restitution: float, name: str = "measured", source: str = ""
+    ) -> Surface:
+        """The surface that the ITF's test gives this Court Pace Rating.
+
+        The rating's formula supposes a ball that slides throughout. On slow courts the test's ball
+        grips before; ``tangential`` is then what still gives the rating back. ValueError when no
+        friction in :data:`FRICTION_RANGE` or no restitution in :data:`RESTITUTION_RANGE` does.
+        """
+        low, high = RESTITUTION_RANGE
+        if not low <= restitution <= high:
+            raise ValueError(
+                f"a restitution of {restitution:g} is not between {low:g} and {high:g}"
+            )
+        friction = 1 - (pace_rating - _PACE_CONSTANT * (_MEAN_RESTITUTION - restitution)) / 100
+        low, high = FRICTION_RANGE
+        if not low <= friction <= high:
+            raise ValueError(
+                f"a pace rating of {pace_rating:g} with a restitution of {restitution:g} needs a "
+                f"friction of {friction:.2f}, which is not between {low:g} and {high:g}"
+            )
+        inertia = DEFAULT_BALL.inertia_factor
+        taken = friction * (1 + restitution) * np.tan(np.radians(TEST_ANGLE_DEG))
+        tangential = max(0.0, float(taken * (1 + inertia) / inertia - 1))
+        if tangential > _MOST_TANGENTIAL:
+            raise ValueError(
+                f"a pace rating of {pace_rating:g} with a restitution of {restitution:g} would "
+                f"need a ball that leaves faster backwards than any court throws it"
+            )
+        return cls(name, friction, restitution, tangential, source)
+
+    def restitution_of(self, ball: Ball) -> float:
+        """For another type of ball: scaled by its rebound test (our convention, no source)."""
+        usual = BALLS["type-2"].restitution.middle
+        return self.restitution * ball.restitution.middle / usual
+
+
+_CHOICE = "a rating of our choice inside the ITF's category for such courts; restitution likewise"
+#: Surfaces by name. ITF Rules, Appendix I names the categories, not one number a surface.
+SURFACES: Mapping[str, Surface] = MappingProxyType(
+    {
+        surface.name: surface
+        for surface in (
+            Surface.rated(25.0, 0.84, "clay", f"category 1, slow: {_CHOICE}"),
+            Surface.rated(37.0, 0.80, "hard", f"category 3, medium: {_CHOICE}"),
+            Surface.rated(42.0, 0.79, "carpet", f"category 4, medium-fast: {_CHOICE}"),
+            Surface.rated(52.0, 0.75, "grass", f"category 5, fast: {_CHOICE}"),
+        )
+    }
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rebound:
+    """Balls just after a bounce; ``gripped`` marks those that stopped sliding in it."""
+
+    release: Release
+    gripped: Mask
+
+
+def bounce(
+    velocity_mps: Array, spin_radps: Array, ball: Ball, surface: Surface
+) -> tuple[Array, ...]:
+    """Velocity and spin after the bounce, (3, n) each, and which balls gripped, (n)."""
+    alpha, radius = ball.inertia_factor, ball.radius_m
+    restitution = surface.restitution_of(ball)
+    vx, vy, vz = velocity_mps
+    slip = np.stack([vx - radius * spin_radps[1], vy + radius * spin_radps[0]])
+    slipping = np.hypot(*slip)
+    direction = slip / np.where(slipping > 0, slipping, 1.0)
+    sliding = surface.friction * (1 + restitution) * np.abs(vz)
+    gripping = (1 + surface.tangential) * slipping * alpha / (1 + alpha)
+    push = np.minimum(sliding, gripping)
+    along, across = push * direction
+    velocity = np.stack([vx - along, vy - across, -restitution * vz])
+    spin = spin_radps.copy()
+    spin[0] -= across / (alpha * radius)
+    spin[1] += along / (alpha * radius)
+    return velocity, spin, gripping <= sliding
+
+
+def rebound(flights: Flights, conditions: Conditions, surface: Surface) -> Rebound:
+    """The balls of ``flights`` just after their bounce, ready to fly on."""
+    ball = conditions.ball
+    velocity, spin, gripped = bounce(
+        flights.bounce_velocity_mps, flights.bounce_spin_radps, ball, surface
+    )
+    height = np.where(flights.landed, ball.radius_m, np.nan)
+    place = np.stack([flights.landing_x_m, flights.landing_y_m, height])
+    return Rebound(Release(place, velocity, spin), gripped.astype(bool))
+
+
+def pace_of(surface: Surface, ball: Ball = DEFAULT_BALL, ball_c: float = _TEST_C) -> float:
+    """The Court Pace Rating that the ITF's test finds on this surface, by simulating it."""
+    angle = np.radians(TEST_ANGLE_DEG)
+    along, down = TEST_SPEED_MPS * np.cos(angle), TEST_SPEED_MPS * np.sin(angle)
+    after, _, _ = bounce(np.array([[0.0], [along], [-down]]), np.zeros((3, 1)), ball, surface)
+    restitution = float(after[2, 0] / down)
+    friction = float((along - after[1, 0]) / (down * (1 + restitution)))
+    return pace_rating(friction, restitution, ball_c)
+
+
+def pace_rating(friction: float, restitution: float, ball_c: float = _TEST_C) -> float:
+    """The ITF's formula for the Court Pace Rating from measured friction and restitution."""
+    at_23 = restitution + _PER_DEGREE * (_TEST_C - ball_c)
+    return 100 * (1 - friction) + _PACE_CONSTANT * (_MEAN_RESTITUTION - at_23)
+
+
+def pace_category(rating: float) -> int:
+    """1 slow to 5 fast (ITF Rules of Tennis, Appendix I: 0-29, 30-34, 35-39, 40-44, 45 up)."""
+    return 1 + sum(round(rating) >= edge for edge in (30, 35, 40, 45))
