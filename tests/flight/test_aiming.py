@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from feedscript.flight.aiming import Targets, aim
-from feedscript.flight.motion import Launches, land
+from feedscript.flight.air import ISA_SEA_LEVEL
+from feedscript.flight.motion import Conditions, Launches, land
 
 
 def test_what_was_thrown_is_found_again() -> None:
@@ -47,3 +48,16 @@ def test_wheels_give_no_spin_about_the_throw() -> None:
     aims = aim(Targets.of(1, 9, 25, side_rpm=1500, top_rpm=500))
     along = np.sum(aims.launches.spin() * aims.launches.direction(), axis=0)
     assert abs(along[0]) < 1e-9
+
+
+def test_both_arcs_in_wind() -> None:
+    conditions = Conditions(air=ISA_SEA_LEVEL.blowing(tail_mps=-2, towards_right_mps=3))
+    rng = np.random.default_rng(6)
+    for high in (False, True):
+        targets = Targets.of(
+            rng.uniform(-3, 3, 200), rng.uniform(3, 7, 200), 20, top_rpm=500, high=high
+        )
+        aims = aim(targets, conditions)
+        assert aims.reachable.all()
+        assert aims.residual_m.max() < 1e-3
+        assert (aims.elevation_deg > 35).all() == high
