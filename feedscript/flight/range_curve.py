@@ -21,7 +21,8 @@ from feedscript.flight.targets import Targets
 _GRID = 19  # elevations looked at when the quick way fails
 _FINER = 7  # and again between neighbours, as often as below
 _ROUNDS_TO_SUMMIT = 4
-_WIND_ROUNDS = 4
+_WIND_ROUNDS = 12
+_STRAIGHT_DEG = 3e-5  # a hundredth of a millimetre over twenty metres
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,6 +63,8 @@ class RangeCurve:
         for _ in range(0 if self.conditions.still else _WIND_ROUNDS):
             past, right = self.throw(elevation, azimuth)
             azimuth = azimuth - right
+            if np.nanmax(np.abs(right), initial=0.0) < _STRAIGHT_DEG:
+                break
         return past, azimuth
 
     def grid(self) -> tuple[Array, Array]:
