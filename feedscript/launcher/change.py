@@ -42,8 +42,12 @@ class ChangeTime:
         return max(self.parts, key=lambda part: part.seconds)
 
 
-def change_time(profile: Profile, before: Setting, after: Setting) -> ChangeTime:
-    """The least time from a ball at ``before`` to a ball at ``after``."""
+def change_time(profile: Profile, before: Setting | None, after: Setting) -> ChangeTime:
+    """The least time from a ball at ``before`` to a ball at ``after``.
+
+    ``before`` None: from standing still, drives at zero and pointing straight ahead.
+    """
+    before = before or Setting(drives=(0.0,) * len(after.drives), pan_deg=0.0, tilt_deg=0.0)
     limits, feeder = profile.limits, profile.feeder
     tail_s = feeder.settle_s + feeder.gate_lead_s
     moving = [
@@ -60,15 +64,9 @@ def change_time(profile: Profile, before: Setting, after: Setting) -> ChangeTime
     return ChangeTime(max(part.seconds for part in parts), parts)
 
 
-def change_s(profile: Profile, before: Setting, after: Setting) -> float:
-    """The least time between the two balls, in seconds."""
+def change_s(profile: Profile, before: Setting | None, after: Setting) -> float:
+    """``change_time`` in seconds alone."""
     return change_time(profile, before, after).seconds
-
-
-def time_from_rest(profile: Profile, setting: Setting) -> ChangeTime:
-    """The least time from standing still (drives at zero, pointing ahead) to a first ball."""
-    rest = Setting(drives=(0.0,) * len(setting.drives), pan_deg=0.0, tilt_deg=0.0)
-    return change_time(profile, rest, setting)
 
 
 def wheel_rates(response: Response) -> tuple[float, float]:

@@ -13,7 +13,6 @@ from feedscript.launcher.change import (
     change_s,
     change_time,
     recovery_s,
-    time_from_rest,
     wheel_rates,
 )
 from feedscript.launcher.drives import MotorRates
@@ -86,7 +85,7 @@ def test_a_motor_that_cannot_turn_its_wheel_never_gets_there() -> None:
 
 
 def test_from_rest_the_wheels_run_all_the_way_up() -> None:
-    assert time_from_rest(PROFILE, at(top=3300, bottom=300)).seconds >= 3300 / 1100
+    assert change_s(PROFILE, None, at(top=3300, bottom=300)) >= 3300 / 1100
 
 
 @given(settings_of_two_wheels, settings_of_two_wheels, settings_of_two_wheels)
