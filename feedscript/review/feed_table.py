@@ -1,0 +1,99 @@
+"""The feeds of a picture in figures: one row a feed, bound to the drawing by letter and mark."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from feedscript.plan.model import AimedFeed
+from feedscript.review.flown import FlownFeed
+from feedscript.review.frame import MARGIN_LEFT, MARGIN_RIGHT, WIDTH
+from feedscript.review.palette import INK, RULE, SOFT_INK
+from feedscript.review.svg import Element, Value, group, line, text
+
+ROW = 24.0
+_NAME_PX = 12.5
+#: Heading, where its column ends or begins, and whether figures end there.
+COLUMNS = (
+    ("feed", 52.0, False),
+    ("speed", 430.0, True),
+    ("spin", 600.0, True),
+    ("elevation", 700.0, True),
+    ("in the air", 800.0, True),
+    ("over the net", 910.0, True),
+    ("highest", 1000.0, True),
+    ("scatter 1 s.d.", 1120.0, True),
+)
+
+
+def spin_words(top_rpm: float, side_rpm: float) -> str:
+    """Spin as a program writes it: ``top 1200, side ad 300 rpm``."""
+    parts = []
+    if abs(top_rpm) >= 0.5:
+        parts.append(f"{'top' if top_rpm > 0 else 'back'} {abs(top_rpm):.0f}")
+    if abs(side_rpm) >= 0.5:
+        parts.append(f"side {'ad' if side_rpm > 0 else 'deuce'} {abs(side_rpm):.0f}")
+    return ", ".join(parts) + " rpm" if parts else "none"
+
+
+def cells(one: FlownFeed, forms: int) -> tuple[str, ...]:
+    """A row's words, in the order of COLUMNS."""
+    feed: AimedFeed = one.feed
+    more = f" ({forms} forms)" if forms > 1 else ""
+    return (
+        _short(one.wish + more, 32),
+        f"{feed.speed_mps * 3.6:.0f} km/h",
+        spin_words(feed.top_rpm, feed.side_rpm),
+        f"{feed.elevation_deg:.1f}\u00b0",
+        f"{feed.flight_s:.2f} s",
+        f"{feed.net_clearance_m:.2f} m",
+        f"{feed.apex_m:.1f} m",
+        f"{feed.scatter.major_m:.2f} \u00d7 {feed.scatter.minor_m:.2f} m",
+    )
+
+
+def rows(flown: Sequence[FlownFeed]) -> list[tuple[FlownFeed, tuple[str, ...]]]:
+    """The leading form of every wish with its words."""
+    forms: dict[str, int] = {}
+    for one in flown:
+        forms[one.wish] = forms.get(one.wish, 0) + 1
+    return [(one, cells(one, forms[one.wish])) for one in flown if one.leads]
+
+
+def feed_table(flown: Sequence[FlownFeed], top: float) -> tuple[Element, float]:
+    """The table below ``top``, and its height."""
+    found = rows(flown)
+    parts = list(_heading(top))
+    for index, (one, words) in enumerate(found):
+        y = top + ROW * (index + 1) + 16
+        parts += _row(one, words, y)
+    return group(parts), ROW * (len(found) + 1) + 8
+
+
+def _heading(top: float) -> Iterable[Element]:
+    for words, x, ends in COLUMNS:
+        yield text(
+            (MARGIN_LEFT + x, top + 15), words, fill=SOFT_INK, font_size=11.5,
+            text_anchor="end" if ends else "start",
+        )  # fmt: skip
+    y = top + 22
+    yield line((MARGIN_LEFT, y), (WIDTH - MARGIN_RIGHT, y), stroke=RULE, stroke_width=1)
+
+
+def _row(one: FlownFeed, words: tuple[str, ...], y: float) -> Iterable[Element]:
+    x = MARGIN_LEFT
+    dash = one.style.dash
+    yield line(
+        (x + 18, y - 4), (x + 46, y - 4), stroke=one.style.colour, stroke_width=2,
+        stroke_dasharray=dash,
+    )  # fmt: skip
+    yield one.style.draw_mark((x + 32, y - 4))
+    yield text((x, y), one.style.letter, fill=INK, font_size=_NAME_PX, font_weight="bold")
+    for (_, column, ends), cell in zip(COLUMNS, words, strict=True):
+        look: dict[str, Value] = {"fill": INK, "font_size": _NAME_PX}
+        if ends:
+            look["text_anchor"] = "end"
+        yield text((MARGIN_LEFT + column, y), cell, **look)
+
+
+def _short(words: str, most: int) -> str:
+    return words if len(words) <= most else words[: most - 1] + "\u2026"
