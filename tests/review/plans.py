@@ -6,7 +6,7 @@ import numpy as np
 
 from feedscript.court.lines import COURTS
 from feedscript.flight.aiming import Targets, aim
-from feedscript.flight.motion import paths
+from feedscript.flight.tracks import paths
 from feedscript.launcher.kinematics import setting_for
 from feedscript.launcher.profile import profile_hash
 from feedscript.launcher.scatter import ellipse_of, ground_covariance, mouth_sigmas

@@ -1,0 +1,174 @@
+"""The court picture: to scale, whole, legible, and valid whatever the program is called."""
+
+from __future__ import annotations
+
+import itertools
+import re
+import xml.etree.ElementTree as ET
+
+import msgspec
+import pytest
+
+from feedscript.court.lines import COURTS
+from feedscript.diagnostics import Diagnostic
+from feedscript.review import raster
+from feedscript.review.feed_table import spin_words
+from feedscript.review.frame import Frame, reach_of
+from feedscript.review.page import page
+from feedscript.review.palette import COLOURS, INK, PAPER, SOFT_INK, letters, style
+from feedscript.review.picture import picture
+from feedscript.review.svg import number, width_of, write
+from feedscript.review.timeline import longest_run
+from tests.review.plans import MOUTH, plan_of
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def drawn(count: int, **changes) -> ET.Element:
+    plan, flown = plan_of(count)
+    plan = msgspec.structs.replace(plan, **changes)
+    return ET.fromstring(write(picture(plan, flown, longest_run(plan))))
+
+
+def frame_of(count: int) -> Frame:
+    plan, flown = plan_of(count)
+    return Frame(reach_of(COURTS["singles"], plan.launchers, flown, plan.keep_outs), 78.0)
+
+
+@pytest.mark.parametrize("count", [1, 3, 10])
+def test_every_feed_has_its_letter_on_the_court_in_the_air_in_the_table_and_in_time(count) -> None:
+    words = [element.text for element in drawn(count).iter(f"{SVG}text")]
+    for index in range(count):
+        assert words.count(letters(index)) == 4
+
+
+def test_the_court_is_drawn_to_scale() -> None:
+    """Baseline to baseline 78 ft and sideline to sideline 36 ft, at one scale both ways."""
+    frame = frame_of(3)
+    left, top = frame.above(-18 * 0.3048, -39 * 0.3048)
+    right, bottom = frame.above(18 * 0.3048, 39 * 0.3048)
+    court = next(
+        polygon for polygon in drawn(3).iter(f"{SVG}polygon") if polygon.get("fill") == "#ead3c0"
+    )
+    corners = {tuple(map(float, pair.split(","))) for pair in court.get("points", "").split()}
+    assert (round(left, 2), round(top, 2)) in corners
+    assert (round(right, 2), round(bottom, 2)) in corners
+    assert (right - left) / (bottom - top) == pytest.approx(78 / 36)
+
+
+def test_a_path_ends_at_its_landing_and_begins_at_the_mouth() -> None:
+    _, (one,) = plan_of(1)
+    assert one.path_m[0] == pytest.approx(MOUTH)
+    assert one.path_m[-1][:2] == pytest.approx(one.feed.landing_m, abs=2e-3)
+
+
+def test_the_ellipse_has_the_scatters_size_and_turn() -> None:
+    """A feed to the ad corner strays mostly along its flight, which leans towards ad (down)."""
+    _, (one,) = plan_of(1)
+    frame = frame_of(1)
+    three, single = list(drawn(1).iter(f"{SVG}ellipse"))
+    assert float(single.get("rx", 0)) == pytest.approx(
+        one.feed.scatter.major_m * frame.scale, abs=0.01
+    )
+    assert float(three.get("ry", 0)) == pytest.approx(
+        3 * one.feed.scatter.minor_m * frame.scale, abs=0.01
+    )
+    turn = float(re.search(r"rotate\(([-\d.]+)", single.get("transform", ""))[1])
+    assert turn == pytest.approx(one.feed.azimuth_deg, abs=1.5)
+
+
+def test_the_time_line_shows_every_ball_of_the_run() -> None:
+    plan, _ = plan_of(3)
+    run = longest_run(plan)
+    assert len(run.balls) == 1 + 4 * 3 + 1
+    assert [ball.watched for ball in run.balls[:2]] == [True, False]
+    assert [call.word for call in run.calls] == ["collect"]
+    assert run.rests == ((48.0, 68.0),)
+    assert run.end_s == 72.0
+
+
+@pytest.mark.parametrize("title", ['<b> & "quotes" ]]>', "\x00\x07 bell", "", "ä" * 300])
+def test_any_title_makes_a_valid_picture_and_page(title) -> None:
+    drawn(1, title=title)
+    plan, flown = plan_of(1)
+    plan = msgspec.structs.replace(plan, title=title)
+    text = page(title, picture(plan, flown, table=False), flown)
+    assert "<b>" not in text
+
+
+def test_the_page_fetches_nothing() -> None:
+    plan, flown = plan_of(2)
+    text = page("x", picture(plan, flown, longest_run(plan), table=False), flown)
+    assert not re.search(r"""(?:src|href|url)\s*[=(]\s*["']?\s*(?:https?:|//)""", text)
+    assert text.count("<tr>") == 3
+
+
+def test_the_same_plan_gives_the_same_bytes() -> None:
+    plan, flown = plan_of(3)
+    assert write(picture(plan, flown)) == write(picture(plan, flown))
+
+
+def test_words_are_dark_enough_on_the_ground() -> None:
+    """Contrast by WCAG 2.1 (W3C, 2018), relative luminance; 4.5 is its AA, 7 its AAA figure."""
+
+    def luminance(colour: str) -> float:
+        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+        red, green, blue = (
+            c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in parts
+        )
+        return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+    def contrast(one: str, other: str) -> float:
+        dark, light = sorted((luminance(one), luminance(other)))
+        return (light + 0.05) / (dark + 0.05)
+
+    assert contrast(INK, PAPER) > 7
+    for ground in (PAPER, "#ead3c0", "#d3e4c8", "#d6e3ee", "#dcdae8"):
+        assert contrast(SOFT_INK, ground) > 4.5
+
+
+def test_feeds_differ_by_more_than_colour() -> None:
+    looks = [style(index) for index in range(28)]
+    assert len({(look.colour, look.mark) for look in looks}) == 28
+    assert len({look.letter for look in looks}) == 28
+    assert all(a.mark != b.mark and a.colour != b.colour for a, b in itertools.pairwise(looks))
+    assert len(set(COLOURS)) == len(COLOURS)
+
+
+def test_spin_reads_like_the_program() -> None:
+    assert spin_words(1200, 0) == "top 1200 rpm"
+    assert spin_words(-900, 300) == "back 900, side ad 300 rpm"
+    assert spin_words(0, -300) == "side deuce 300 rpm"
+    assert spin_words(0.2, 0) == "none"
+
+
+@pytest.mark.parametrize(
+    ("value", "text"), [(1.0, "1"), (-0.001, "0"), (2.346, "2.35"), (10, "10")]
+)
+def test_numbers_are_short(value, text) -> None:
+    assert number(value) == text
+
+
+def test_words_have_more_room_than_they_need() -> None:
+    """Against DejaVu Sans's own advance widths, as matplotlib measures them."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import TextPath
+
+    font = FontProperties(family="DejaVu Sans", size=100)
+    for words in ("deep to the backhand", "collect", "change over", "Thursday juniors"):
+        assert TextPath((0, 0), words, prop=font).get_extents().width < width_of(words, 100)
+
+
+def test_png_is_drawn_at_the_width_asked_for() -> None:
+    plan, flown = plan_of(1)
+    raw = raster.png_of(write(picture(plan, flown)), 800)
+    assert isinstance(raw, bytes)
+    assert raw[:8] == b"\x89PNG\r\n\x1a\n"
+    assert int.from_bytes(raw[16:20], "big") == 800
+
+
+def test_without_the_extra_png_names_what_is_missing(monkeypatch) -> None:
+    monkeypatch.setitem(__import__("sys").modules, "resvg_py", None)
+    refused = raster.png_of("<svg/>")
+    assert isinstance(refused, Diagnostic)
+    assert "feedscript[plots]" in refused.help
