@@ -121,6 +121,13 @@ class NotSent(Event, frozen=True, kw_only=True, tag="not-sent"):
     reason: str
 
 
+class OutcomeUnknown(Event, frozen=True, kw_only=True, tag="outcome-unknown"):
+    """The gate opened for a feed and no ball was seen: a person must look."""
+
+    feed_id: int
+    reason: str
+
+
 class StateChanged(Event, frozen=True, kw_only=True, tag="state"):
     """The launcher went into another state, and why."""
 
@@ -145,8 +152,18 @@ class LauncherError(FeedscriptError):
     """The launcher or its link refused or failed; the diagnostic says which step and what next."""
 
 
+class CommandRefusedError(LauncherError):
+    """The launcher itself said no: the command had no effect, for certain.
+
+    Any other LauncherError of a command leaves its effect open; ask ``history`` about a feed.
+    """
+
+
 class LauncherPort(Protocol):
-    """A launcher as the engine sees it. Every method raises LauncherError on failure."""
+    """A launcher as the engine sees it. Every method raises LauncherError on failure.
+
+    ``host_s`` is ``anyio.current_time()`` throughout.
+    """
 
     @property
     def description(self) -> Description:

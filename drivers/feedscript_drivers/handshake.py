@@ -1,0 +1,177 @@
+"""Opening a launcher: named steps, so that a failure says which one and what came instead."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import anyio
+
+from feedscript.launcher.port import Description, LauncherError
+from feedscript_drivers.link import Link
+from feedscript_drivers.messages import Argument, Reply, number
+from feedscript_drivers.pages import KEY_WRONG, LAUNCHER_REFUSED, NO_ANSWER
+from feedscript_drivers.protocol import VERSION, Capability, Code, Number, spelled
+from feedscript_drivers.seal import Direction, KeyedSeal
+
+#: A board that resets when its port is opened needs a moment before it hears anything.
+HELLO_PATIENCE_S: Final = 6.0
+STEP_PATIENCE_S: Final = 2.0
+_HELLO_AGAIN_S: Final = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """What the handshake learned."""
+
+    description: Description
+    boot: int
+    memory_kept: bool
+    last_event: int
+    gate_clear_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Hello:
+    version: int
+    boot: int
+    counter: int
+    capabilities: Capability
+    watchdog_ms: int
+    queue: int
+    horizon_ms: int
+
+
+@dataclass(slots=True)
+class Handshake:
+    """The steps over one link: hello, who, open, hash, limits."""
+
+    link: Link
+    session: int
+    nonce: int
+    key: bytes | None = None
+
+    async def run(self) -> Opened:
+        """All steps in order. Raises LauncherError that names the step that failed."""
+        hello = self._read_hello(await self._step("HELLO", VERSION, VERSION))
+        serial, name = self._two_words(await self._step("WHO"))
+        if self.key is not None and Capability.KEYED in hello.capabilities:
+            self.link.seal = KeyedSeal(
+                self.key, Direction.HOST, hello.boot, nonce=self.nonce, sent=hello.counter
+            )
+        opened = await self._step("OPEN", self.session, self.nonce)
+        kept, _, _, event = self._numbers(opened, "OPEN", "uUUu")
+        if isinstance(self.link.seal, KeyedSeal):
+            self.link.seal.opening = False
+        profile_hash = (await self._step("HASH")).arguments[0]
+        hold_ms = await self._stored(Number.HOLD_LIMIT_MS)
+        clear_ms = await self._stored(Number.GATE_CLEAR_MS)
+        description = Description(
+            name=name,
+            serial=serial,
+            protocol=hello.version,
+            profile_hash=profile_hash,
+            capabilities=_names(hello.capabilities),
+            watchdog_s=hello.watchdog_ms / 1000,
+            queue_depth=hello.queue,
+            hold_limit_s=hold_ms / 1000,
+            horizon_s=hello.horizon_ms / 1000,
+        )
+        return Opened(description, hello.boot, bool(kept), event, clear_ms / 1000)
+
+    async def _step(self, word: str, *arguments: Argument) -> Reply:
+        patience_s = HELLO_PATIENCE_S if word == "HELLO" else STEP_PATIENCE_S
+        again_s = _HELLO_AGAIN_S if word == "HELLO" else None
+        started = anyio.current_time()
+        reply: Reply | None = None
+        with anyio.move_on_after(patience_s):
+            reply = await self.link.command(
+                word, *arguments, again_s=again_s, patience_s=patience_s + 1
+            )
+        if reply is None:
+            raise self._unanswered(word, anyio.current_time() - started)
+        if reply.code is not None:
+            raise self._refused(word, reply)
+        return reply
+
+    async def _stored(self, which: Number) -> int:
+        return self._numbers(await self._step("GET", int(which)), "GET", "ui")[1]
+
+    def _unanswered(self, word: str, after_s: float) -> LauncherError:
+        step = word.lower()
+        keyed = isinstance(self.link.seal, KeyedSeal)
+        help = (  # noqa: A001 - the word every reader of a diagnostic knows
+            "the key may not be this launcher's: pair anew over the cable"
+            if keyed
+            else "is the launcher on, and is this its port? `feedscript doctor` looks"
+        )
+        return LauncherError(
+            NO_ANSWER.report(
+                f"step {step}: no answer in {after_s:.1f} s; {self.link.heard()}",
+                help=help,
+                device=self.link.device,
+            )
+        )
+
+    def _refused(self, word: str, reply: Reply) -> LauncherError:
+        if reply.code == Code.KEY_NEEDED:
+            return LauncherError(
+                KEY_WRONG.report(
+                    f"step {word.lower()}: this link needs the launcher's key, and none is known",
+                    help="pair the launcher over its cable with `feedscript pair serial:DEVICE`",
+                    device=self.link.device,
+                )
+            )
+        detail = " ".join(reply.arguments)
+        return LauncherError(
+            LAUNCHER_REFUSED.report(
+                f"step {word.lower()}: refused with {code_name(reply.code)} {detail}".rstrip(),
+                device=self.link.device,
+            )
+        )
+
+    def _garbled(self, word: str) -> LauncherError:
+        return LauncherError(
+            NO_ANSWER.report(
+                f"step {word.lower()}: the answer cannot be read; {self.link.heard()}",
+                help="does the launcher speak this version of the protocol?",
+                device=self.link.device,
+            )
+        )
+
+    def _numbers(self, reply: Reply, word: str, kinds: str) -> list[int]:
+        values = [number(t, k) for t, k in zip(reply.arguments, kinds, strict=False)]
+        known = [value for value in values if value is not None]
+        if len(known) != len(kinds):
+            raise self._garbled(word)
+        return known
+
+    def _two_words(self, reply: Reply) -> tuple[str, str]:
+        if len(reply.arguments) != 2:
+            raise self._garbled("WHO")
+        return reply.arguments[0], reply.arguments[1]
+
+    def _read_hello(self, reply: Reply) -> _Hello:
+        texts = list(reply.arguments)
+        try:
+            texts[3] = str(int(texts[3], 16))
+        except (IndexError, ValueError):
+            raise self._garbled("HELLO") from None
+        fixed = Reply(reply.sequence, None, tuple(texts))
+        version, boot, counter, caps, _, watchdog, queue, horizon = self._numbers(
+            fixed, "HELLO", "uUUuuuuU"
+        )
+        return _Hello(version, boot, counter, Capability(caps), watchdog, queue, horizon)
+
+
+def _names(capabilities: Capability) -> frozenset[str]:
+    known = [each for each in Capability if each in capabilities]
+    return frozenset(str(each.name).lower().replace("_", "-") for each in known)
+
+
+def code_name(code: int | None) -> str:
+    """A refusal's code in words; a code of a later version by its number."""
+    try:
+        return spelled(Code(code or 0))
+    except ValueError:
+        return f"code {code}"

@@ -1,0 +1,154 @@
+"""``serial:DEVICE``: the wire over a serial port, opened for this program alone.
+
+``serial:/dev/ttyUSB0`` or ``serial:/dev/ttyUSB0@250000`` for another speed than the profile's.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import sys
+from collections.abc import AsyncIterator
+from typing import Final
+
+import anyio
+import serial
+from anyio.abc import ByteStream
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
+from feedscript_drivers.byte_door import byte_door
+from feedscript_drivers.pages import ADDRESS, PORT_BUSY, PORT_DENIED, PORT_MISSING
+from feedscript_drivers.wire_launcher import open_launcher
+
+_CHUNK: Final = 4096
+_WRITE_S: Final = 0.2  # a line fits any buffer: a write that blocks means a dead far end
+_POLL_S: Final = 0.1
+
+
+class SerialStream(ByteStream):
+    """A serial port as a byte stream. On Windows a thread reads; elsewhere the event loop does."""
+
+    def __init__(self, port: serial.Serial) -> None:
+        self._port = port
+        self._threaded = sys.platform == "win32"
+
+    async def receive(self, max_bytes: int = _CHUNK) -> bytes:
+        try:
+            if self._threaded:
+                return await self._receive_in_thread(max_bytes)
+            while True:
+                await anyio.wait_readable(self._port.fileno())
+                data: bytes = self._port.read(max_bytes)
+                if data:
+                    return data
+        except (serial.SerialException, OSError, TypeError) as error:
+            # pyserial raises TypeError when the port was closed under a read.
+            raise anyio.EndOfStream from error
+
+    async def _receive_in_thread(self, max_bytes: int) -> bytes:
+        def read() -> bytes:
+            self._port.timeout = _POLL_S
+            data: bytes = self._port.read(1)
+            data += self._port.read(min(self._port.in_waiting, max_bytes - 1))
+            return data
+
+        while True:
+            data = await anyio.to_thread.run_sync(read)
+            if data:
+                return data
+
+    async def send(self, item: bytes) -> None:
+        await anyio.lowlevel.checkpoint_if_cancelled()
+        try:
+            self._port.write(item)
+        except (serial.SerialException, OSError) as error:
+            raise anyio.BrokenResourceError from error
+
+    async def send_eof(self) -> None:
+        """A serial line has no end to send."""
+
+    async def aclose(self) -> None:
+        if not self._threaded and self._port.is_open:
+            anyio.notify_closing(self._port.fileno())
+        with contextlib.suppress(serial.SerialException, OSError):
+            self._port.close()
+
+
+def open_port(device: str, baud: int, *, raise_dtr: bool) -> serial.Serial:
+    """The port, exclusively. Raises LauncherError that says what to do.
+
+    A raised DTR resets many boards; the launcher then comes up not armed, and hello waits for it.
+    """
+    port = serial.Serial(timeout=0, write_timeout=_WRITE_S, exclusive=True)
+    port.port, port.baudrate = device, baud
+    port.dtr, port.rts = raise_dtr, False
+    try:
+        port.open()
+    except (serial.SerialException, OSError, ValueError) as error:
+        raise LauncherError(_diagnose(device, error)) from error
+    return port
+
+
+def _diagnose(device: str, error: Exception) -> Diagnostic:
+    number = getattr(error, "errno", None)
+    where = f"serial:{device}"
+    if number in (errno.ENOENT, errno.ENXIO, errno.ENODEV):
+        return PORT_MISSING.report(
+            f"there is no port {device}",
+            help="plug the launcher in; `feedscript find` lists the ports there are",
+            device=where,
+        )
+    if number in (errno.EACCES, errno.EPERM):
+        return PORT_DENIED.report(
+            f"this user may not open {device}", help=denied_help(), device=where
+        )
+    if number in (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK) or "lock" in str(error):
+        return PORT_BUSY.report(
+            f"another program has {device} open",
+            help="end the other program (a terminal, an IDE's monitor), then try again",
+            device=where,
+        )
+    return PORT_MISSING.report(
+        f"{device} cannot be opened as a serial port: {error}",
+        help="`feedscript doctor` looks at this machine's ports",
+        device=where,
+    )
+
+
+def denied_help() -> str:
+    """What lets a user open serial ports, by operating system."""
+    if sys.platform.startswith("linux"):
+        return "run `sudo usermod -aG dialout $USER`, then log out and in again"
+    if sys.platform == "darwin":
+        return "use the /dev/cu.* name of the port, and end other programs that hold it"
+    return "end other programs that hold the COM port, or reinstall its driver"
+
+
+def parse_address(address: str, baud: int) -> tuple[str, int]:
+    """DEVICE or DEVICE@BAUD."""
+    device, at, speed = address.rpartition("@")
+    if at and speed.isdecimal():
+        return device, int(speed)
+    if not address:
+        raise LauncherError(
+            ADDRESS.report(
+                "no device is named",
+                help="write serial:DEVICE; `feedscript find` lists the ports there are",
+                device="serial:",
+            )
+        )
+    return address, baud
+
+
+@contextlib.asynccontextmanager
+async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
+    """Opens a launcher on a serial port."""
+    link = options.profile.link
+    device, baud = parse_address(address, link.baud)
+    port = open_port(device, baud, raise_dtr=not link.resets_on_open)
+    async with (
+        byte_door(SerialStream(port), options.capture) as stream,
+        open_launcher(stream, options, f"serial:{device}") as launcher,
+    ):
+        yield launcher

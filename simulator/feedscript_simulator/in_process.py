@@ -1,0 +1,102 @@
+"""``sim:``, the stand-in in the same process: same driver, same codec, no operating system.
+
+It runs by anyio's clock, so on trio's jumping test clock an hour's lesson takes about a second.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import AsyncIterator
+
+import anyio
+from anyio.abc import ByteStream
+from feedscript_drivers.byte_door import byte_door
+from feedscript_drivers.one_error import one_error
+from feedscript_drivers.wire_launcher import open_launcher
+
+from feedscript.launcher.port import ConnectOptions, LauncherPort
+from feedscript_simulator.faults import Faults, read_faults
+from feedscript_simulator.faulty_line import faulty_line
+from feedscript_simulator.stand_in import StandIn, build
+
+
+class DirectStream(ByteStream):
+    """The host's end of a wire of no length to a stand-in."""
+
+    def __init__(self, stand_in: StandIn) -> None:
+        self._stand_in = stand_in
+        self._coming = bytearray()
+        self._readable = anyio.Event()
+        self._poked = anyio.Event()
+        self._closed = False
+
+    async def send(self, item: bytes) -> None:
+        await anyio.lowlevel.checkpoint_if_cancelled()
+        if self._closed:
+            raise anyio.ClosedResourceError
+        self._stand_in.receive(item, anyio.current_time())
+        self._collect()
+
+    async def receive(self, max_bytes: int = 65536) -> bytes:
+        while not self._coming:
+            if self._closed:
+                raise anyio.EndOfStream
+            self._readable = anyio.Event()
+            await self._readable.wait()
+        data = bytes(self._coming[:max_bytes])
+        del self._coming[:max_bytes]
+        return data
+
+    async def send_eof(self) -> None:
+        self._closed = True
+
+    async def aclose(self) -> None:
+        self._closed = True
+        self._readable.set()
+
+    def _collect(self) -> None:
+        out = self._stand_in.take_output()
+        if out and not self._closed:
+            self._coming += out
+            self._readable.set()
+        self._poked.set()
+
+    async def keep_time(self) -> None:
+        """Let the stand-in do what is due, when it is due, whether or not bytes come."""
+        while True:
+            self._poked = anyio.Event()
+            wake_s = self._stand_in.next_wake_s()
+            if wake_s is None:
+                await self._poked.wait()
+                continue
+            with anyio.move_on_at(wake_s):
+                await self._poked.wait()
+            self._stand_in.advance(anyio.current_time())
+            self._collect()
+
+
+@contextlib.asynccontextmanager
+async def attach(stand_in: StandIn, faults: Faults) -> AsyncIterator[ByteStream]:
+    """A byte stream to a stand-in in this process, over a line with these faults."""
+    direct = DirectStream(stand_in)
+    with one_error():
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(direct.keep_time)
+            async with faulty_line(direct, faults.line, stand_in.seed) as stream:
+                yield stream
+            tasks.cancel_scope.cancel()
+
+
+@contextlib.asynccontextmanager
+async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:  # noqa: ARG001
+    """A stand-in made from the profile, armed by a simulated person. ``sim:`` has no address."""
+    faults = read_faults(options.faults)
+    stand_in = build(
+        options.profile, seed=options.seed, faults=faults, powered_s=anyio.current_time()
+    )
+    async with (
+        attach(stand_in, faults) as wire,
+        byte_door(wire, options.capture) as stream,
+        open_launcher(stream, options, "sim:") as launcher,
+    ):
+        yield launcher

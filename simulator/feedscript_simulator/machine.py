@@ -1,0 +1,251 @@
+"""The launcher's own mind: its states, arming, the silence limit, what it refuses."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from feedscript_drivers.protocol import STATES, Code, FaultKind, Number, Reason, Times
+
+from feedscript.launcher.port import LauncherState
+from feedscript_simulator.feeder import QUEUE_PLACES, Departure, Feeder, QueuedFeed
+from feedscript_simulator.memory import FeedMemory
+from feedscript_simulator.plant import Fields, Plant
+from feedscript_simulator.refusal import Refusal, check_feed, check_setting
+from feedscript_simulator.stored import Stored
+
+S = LauncherState
+_SILENCE_COUNTS = (S.AWAITING_ARM, S.ARMED, S.HELD)
+_POWERED = (S.ARMED, S.HELD)
+
+
+@dataclass(slots=True)
+class Machine:
+    """Sans-IO: told the time with every call, never asks for it.
+
+    ``report(word, *numbers)`` takes every event; ``depart`` every ball.
+    """
+
+    stored: Stored
+    plant: Plant
+    report: Callable[..., None]
+    depart: Callable[[Departure], None]
+    hopper: int
+    jams_at: frozenset[int] = frozenset()
+    state: LauncherState = S.SAFE
+    reason: Reason = Reason.POWER_UP
+    memory: FeedMemory = field(default_factory=FeedMemory)
+    feeder: Feeder = field(init=False)
+    ceiling: tuple[int, int, int] = (0, 0, 0)
+    switch_on: bool = False
+    emergency_input: bool = False
+    standing_fault: FaultKind | None = None
+    now_ms: float = 0.0
+    _fresh_ms: float = 0.0
+    _since_ms: float = 0.0
+    _power_off_ms: float = 0.0
+    _last_leave_ms: float | None = None
+
+    def __post_init__(self) -> None:
+        self.feeder = Feeder(
+            plant=self.plant,
+            stored=self.stored,
+            memory=self.memory,
+            report=self.report,
+            fault=self.find_fault,
+            depart=self._depart,
+            hopper=self.hopper,
+            jams_at=self.jams_at,
+        )
+
+    # Time
+
+    def next_wake_ms(self) -> float | None:
+        """The next moment at which something happens by itself."""
+        moments = [self.feeder.next_wake_ms(), self._deadline_ms()]
+        if self.state in _SILENCE_COUNTS:
+            moments.append(self._fresh_ms + Times.SILENCE)
+        known = [moment for moment in moments if moment is not None]
+        return min(known) if known else None
+
+    def advance(self, now_ms: float) -> None:
+        """Let everything happen that is due up to now, in its order."""
+        while (wake := self.next_wake_ms()) is not None and wake <= now_ms:
+            self.now_ms = max(self.now_ms, wake)
+            self._wake(self.now_ms)
+        self.now_ms = max(self.now_ms, now_ms)
+
+    def _deadline_ms(self) -> float | None:
+        match self.state:
+            case S.AWAITING_ARM:
+                return self._since_ms + Times.PERSON
+            case S.HELD:
+                return self._since_ms + self.stored.get(Number.HOLD_LIMIT_MS)
+            case S.STOPPING:
+                return self._power_off_ms
+            case _:
+                return None
+
+    def _wake(self, now_ms: float) -> None:
+        if self.state in _SILENCE_COUNTS and now_ms >= self._fresh_ms + Times.SILENCE:
+            self.stop(Reason.SILENCE)
+            return
+        deadline = self._deadline_ms()
+        if deadline is not None and now_ms >= deadline:
+            self._pass_deadline()
+            return
+        moment = self.feeder.next_wake_ms()
+        if moment is not None and now_ms >= moment:
+            self.feeder.wake(now_ms)
+
+    def _pass_deadline(self) -> None:
+        match self.state:
+            case S.AWAITING_ARM:
+                self._go(S.SAFE, Reason.NOBODY_ARMED)
+            case S.HELD:
+                self.stop(Reason.HOLD_LIMIT)
+            case S.STOPPING:
+                self._go(S.SAFE, Reason.DRIVES_OFF)
+            case _:
+                raise AssertionError(f"{self.state} has no deadline")
+
+    def hear(self, echo_ms: float) -> None:
+        """The host has heard the launcher's clock as it stood at ``echo_ms``."""
+        if self._fresh_ms < echo_ms <= self.now_ms:
+            self._fresh_ms = echo_ms
+
+    # What the host asks
+
+    def open(self, session: int) -> bool:
+        """Begin or continue a session, safe in any case; whether the memory was kept."""
+        self._make_safe(Reason.OPENED)
+        self.ceiling = (0, 0, 0)
+        self._last_leave_ms = None
+        return self.memory.open(session)
+
+    def arm(self, ceiling: tuple[int, int, int]) -> Refusal | None:
+        """Ask a person to arm."""
+        if self.state is S.STOPPED:
+            return Refusal(Code.LATCHED)
+        if self.state is S.FAULT or self.standing_fault is not None:
+            return Refusal(Code.FAULT_PRESENT, int(self.standing_fault or FaultKind.JAM))
+        if self.state is not S.SAFE:
+            return self._wrong_state()
+        missing = self.stored.missing()
+        if missing is not None:
+            return Refusal(Code.NOT_CONFIGURED, missing)
+        self.ceiling = ceiling
+        self._fresh_ms = self.now_ms
+        self._go(S.AWAITING_ARM, Reason.HOST_LINE)
+        return None
+
+    def disarm(self) -> Refusal | None:
+        if self.state is S.STOPPED:
+            return Refusal(Code.LATCHED)
+        if self.state is S.FAULT:
+            if self.standing_fault is not None:
+                return Refusal(Code.FAULT_PRESENT, int(self.standing_fault))
+            self._go(S.SAFE, Reason.HOST_LINE)
+            return None
+        self._make_safe(Reason.HOST_LINE)
+        return None
+
+    def prepare(self, fields: Fields) -> Refusal | None:
+        if self.state is not S.ARMED:
+            return self._wrong_state()
+        if self.feeder.queue or self.feeder.opening:
+            return Refusal(Code.QUEUE_FULL)
+        trouble = check_setting(self.stored, self.ceiling, fields)
+        if trouble is None:
+            self.plant.aim(fields, self.now_ms)
+        return trouble
+
+    def feed(self, feed: QueuedFeed) -> Refusal | None:
+        """Queue one ball, or say why not; a refused id stays unused."""
+        if self.state is not S.ARMED:
+            return self._wrong_state()
+        before_ms = self.feeder.last_leave_ms()
+        before_ms = self._last_leave_ms if before_ms is None else before_ms
+        full = len(self.feeder.queue) >= QUEUE_PLACES
+        trouble = check_feed(
+            self.stored, self.memory, self.ceiling, feed, self.now_ms, before_ms, full
+        )
+        if trouble is None:
+            self.feeder.accept(feed, self.now_ms)
+        return trouble
+
+    def hold(self, reason: Reason) -> None:
+        if self.state is S.ARMED:
+            self.feeder.flush(reason, self.now_ms)
+            self._go(S.HELD, reason)
+
+    def go_on(self) -> Refusal | None:
+        if self.state is not S.HELD:
+            return self._wrong_state()
+        self._go(S.ARMED, Reason.HOST_LINE)
+        return None
+
+    def stop(self, reason: Reason) -> None:
+        """Category 1; nothing to do where nothing is armed."""
+        if self.state is S.AWAITING_ARM:
+            self._go(S.SAFE, reason)
+        elif self.state in _POWERED:
+            self.feeder.flush(reason, self.now_ms)
+            self._power_off_ms = self.plant.run_down(self.now_ms)
+            self._go(S.STOPPING, reason)
+
+    def emergency(self, reason: Reason) -> None:
+        """Category 0, latched."""
+        self.feeder.flush(reason, self.now_ms)
+        self.plant.power_off(self.now_ms)
+        if self.state is not S.STOPPED:
+            self._go(S.STOPPED, reason)
+
+    def _make_safe(self, reason: Reason) -> None:
+        if self.state in _SILENCE_COUNTS:
+            self.stop(reason)
+
+    # What a person does, and what breaks
+
+    def turn_switch(self, on: bool) -> None:
+        """The arming switch. Only its turning counts."""
+        was_on, self.switch_on = self.switch_on, on
+        if on and not was_on and self.state is S.AWAITING_ARM:
+            self._go(S.ARMED, Reason.PERSON)
+        elif was_on and not on:
+            if self.state is S.STOPPED and not self.emergency_input:
+                self._go(S.SAFE, Reason.PERSON)
+            else:
+                self.stop(Reason.SWITCH)
+
+    def press_emergency(self, pressed: bool) -> None:
+        """The emergency stop's input: pressed and released."""
+        self.emergency_input = pressed
+        if pressed:
+            self.emergency(Reason.EMERGENCY_INPUT)
+
+    def find_fault(self, kind: FaultKind, detail: int = 0) -> None:
+        """Something broke; never leaves an emergency stop."""
+        if self.state is S.STOPPED:
+            return
+        self.report("FAULT", int(kind), detail)
+        self.feeder.flush(Reason.FAULT, self.now_ms)
+        self.plant.run_down(self.now_ms)
+        self._go(S.FAULT, Reason.FAULT)
+
+    # Inside
+
+    def _depart(self, departure: Departure) -> None:
+        self._last_leave_ms = departure.device_ms
+        self.depart(departure)
+
+    def _go(self, state: LauncherState, reason: Reason) -> None:
+        self.state, self.reason, self._since_ms = state, reason, self.now_ms
+        self.report("STATE", STATES.index(state), int(reason))
+
+    def _wrong_state(self) -> Refusal:
+        if self.state is S.HELD:
+            return Refusal(Code.HELD)
+        if self.state is S.STOPPED:
+            return Refusal(Code.LATCHED)
+        return Refusal(Code.WRONG_STATE, STATES.index(self.state))

@@ -1,0 +1,135 @@
+"""The moving parts: drives with inertia, three axes at bounded rates, what a ball takes out.
+
+Everything is known in closed form between commands, so that no time step is needed: an hour of a
+lesson costs only what happens in it. What it leaves out is listed in the package's documentation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import partial
+
+from feedscript_drivers.protocol import Times
+
+from feedscript.launcher.change import recovery_s, wheel_rates
+from feedscript.launcher.drives import Air, Arm, OneWheel, ThreeWheels, TwoWheels
+from feedscript.launcher.profile import Profile
+from feedscript_simulator.ramp import Ramp
+
+Fields = tuple[int, int, int, int, int, int]  # three drives, then pan, tilt, roll in hundredths
+
+_ARRIVED_CDEG = 5.0
+_COAST_SHARE = 0.2  # of the powered rate: friction alone slows a drive this much
+
+
+@dataclass(frozen=True, slots=True)
+class Rates:
+    """How fast the parts of one launcher move, and how long a drive recovers from a ball."""
+
+    up_per_s: float
+    down_per_s: float
+    recovery_s: Callable[[float], float]  # of the drive's value
+    pan_cdeg_s: float
+    tilt_cdeg_s: float
+    roll_cdeg_s: float
+
+
+def rates_of(profile: Profile) -> Rates:
+    """The rates that the profile states; the planner reckons with the same."""
+    drive, limits = profile.drive, profile.limits
+    recovery: Callable[[float], float] = _no_recovery
+    match drive:
+        case TwoWheels() | ThreeWheels() | OneWheel():
+            up, down = wheel_rates(drive.response)
+            wheels = {TwoWheels: 2, ThreeWheels: 3, OneWheel: 1}[type(drive)]
+            recovery = partial(recovery_s, drive.response, drive.wheel_diameter_m, wheels)
+        case Air():
+            up, down = drive.fill_hpa_per_s, drive.vent_hpa_per_s
+        case Arm():
+            # An arm swings only as it throws; between throws it is set, not turning.
+            up = down = 1e6
+    return Rates(
+        up_per_s=up,
+        down_per_s=down,
+        recovery_s=recovery,
+        pan_cdeg_s=limits.azimuth_rate_dps * 100,
+        tilt_cdeg_s=limits.elevation_rate_dps * 100,
+        roll_cdeg_s=drive.roll_rate_dps * 100 if isinstance(drive, TwoWheels) else 1e6,
+    )
+
+
+def _no_recovery(_value: float) -> float:
+    return 0.0
+
+
+@dataclass(slots=True)
+class Plant:
+    """The parts at work. Times in ms of the launcher's clock, drives in their own unit."""
+
+    rates: Rates
+    settled: float
+    drives: list[Ramp] = field(init=False)
+    axes: list[Ramp] = field(init=False)
+    powered_until_ms: float | None = 0.0  # None: powered until told otherwise
+
+    def __post_init__(self) -> None:
+        r = self.rates
+        self.drives = [Ramp(r.up_per_s / 1000, r.down_per_s / 1000) for _ in range(3)]
+        speeds = (r.pan_cdeg_s, r.tilt_cdeg_s, r.roll_cdeg_s)
+        self.axes = [Ramp(speed / 1000, speed / 1000) for speed in speeds]
+
+    def aim(self, fields: Fields, now_ms: float) -> None:
+        """Move towards a setting, drives powered."""
+        self.powered_until_ms = None
+        parts = self.drives + self.axes
+        for ramp, target in zip(parts, fields, strict=True):
+            if ramp.target != target:
+                ramp.move(float(target), now_ms)
+        for drive in self.drives:
+            drive.rate_down = self.rates.down_per_s / 1000
+
+    def ready_ms(self) -> float:
+        """The moment from which every part is where it was asked to be."""
+        drives = [drive.within_ms(self.settled) for drive in self.drives]
+        return max(drives + [axis.within_ms(_ARRIVED_CDEG) for axis in self.axes])
+
+    def run_down(self, now_ms: float) -> float:
+        """Brake the drives, then take their power away; the moment at which that is done."""
+        for drive in self.drives:
+            drive.move(0.0, now_ms)
+        standing = max(drive.within_ms(0.5) for drive in self.drives)
+        self.powered_until_ms = min(standing, now_ms + Times.RUN_DOWN)
+        return self.powered_until_ms
+
+    def power_off(self, now_ms: float) -> None:
+        """Take the drives' power away; they coast."""
+        self.powered_until_ms = now_ms
+        for drive in self.drives:
+            drive.rate_down = self.rates.down_per_s / 1000 * _COAST_SHARE
+            drive.move(0.0, now_ms)
+
+    def powered(self, now_ms: float) -> bool:
+        """Whether any drive has power."""
+        until = self.powered_until_ms
+        if until is None:
+            return any(drive.target for drive in self.drives)
+        return now_ms < until
+
+    def measured(self, now_ms: float) -> tuple[int, int, int]:
+        """What the drives' sensors read."""
+        first, second, third = (round(drive.value(now_ms)) for drive in self.drives)
+        return first, second, third
+
+    def pose(self, now_ms: float) -> tuple[int, int, int]:
+        """Where it points: pan, tilt, roll in hundredths of a degree."""
+        pan, tilt, roll = (round(axis.value(now_ms)) for axis in self.axes)
+        return pan, tilt, roll
+
+    def ball_passed(self, now_ms: float) -> None:
+        """A ball takes what the drives need the stated time to make good."""
+        for drive in self.drives:
+            value = abs(drive.value(now_ms))
+            lost = min(value, self.rates.recovery_s(value) * self.rates.up_per_s)
+            if value > 0:
+                drive.jolt(lost / value, now_ms)

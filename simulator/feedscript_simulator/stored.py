@@ -1,0 +1,55 @@
+"""What the stand-in keeps over a power cut: limits, the profile's hash, the key, the power-ups."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from feedscript_drivers.limits import stored_numbers
+from feedscript_drivers.protocol import UNSET, Number
+
+from feedscript.launcher.profile import Profile, profile_hash
+
+_NO_HASH = "0" * 64
+
+
+@dataclass(slots=True)
+class Stored:
+    """The launcher's slow memory."""
+
+    numbers: dict[int, int] = field(default_factory=dict)
+    profile_hash: str = _NO_HASH
+    key: bytes | None = None
+    boots: int = 0
+    serial: str = "0"
+    name: str = "launcher"
+
+    def get(self, which: int) -> int:
+        return self.numbers.get(which, UNSET)
+
+    def put(self, which: int, value: int) -> None:
+        """Store a limit; the hash that vouched for the old set is forgotten."""
+        self.numbers[which] = value
+        self.profile_hash = _NO_HASH
+
+    def missing(self) -> int | None:
+        """The first number without which it does not arm; 0 for the hash."""
+        for which in range(Number.DRIVE_1_MOST, Number.HOLD_LIMIT_MS + 1):
+            if self.get(which) == UNSET:
+                return which
+        return 0 if self.profile_hash == _NO_HASH else None
+
+
+def stored_for(profile: Profile) -> Stored:
+    """The slow memory of a launcher that was set up with this profile."""
+    return Stored(
+        numbers={int(which): value for which, value in stored_numbers(profile).items()},
+        profile_hash=profile_hash(profile),
+        serial=_word(profile.serial) or "stand-in",
+        name=_word(profile.name) or "launcher",
+    )
+
+
+def _word(text: str) -> str:
+    """A name as the wire carries it."""
+    return re.sub(r"[^A-Za-z0-9._-]+", "-", text).strip("-")[:32]
