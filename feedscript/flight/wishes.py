@@ -39,8 +39,9 @@ Measure = Callable[[Launches, Lanes], tuple[Flights, Array]]
 class WishedAims:
     """How to throw. ``aims`` is as from ``aim``; its launches carry the speeds that were found.
 
-    Where ``reachable`` is False there may be no throw at all (NaN), and ``least`` and ``most`` are the values (apex or contact height in
-    m, time in s) that throws to this landing can have; NaN if no throw lands there at all.
+    Where ``reachable`` is False there may be no throw at all (NaN); ``least`` and ``most`` are the
+    values (apex or contact height in m, time in s) that throws to this landing can have, NaN if
+    none lands there.
     """
 
     aims: Aims
