@@ -1,0 +1,156 @@
+"""Who may look, who may command: one-time pairing codes, device tokens, and the one control.
+
+A device pairs with a code that works once and only for a short time. A *coach* device may take
+control, a *viewer* only sees the public view; every paired device may stop. Only hashes of tokens
+are kept. Nothing here can arm a launcher: that is a person's act at the launcher.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from feedscript.diagnostics import Diagnostic, Page
+
+#: Letters and digits that are not mistaken for one another on a sunlit screen.
+ALPHABET = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
+CODE_LENGTH = 8  # 32 ** 8, 40 bits: with the limits below, out of any guesser's reach
+CODE_LIFE_S = 600.0
+#: Wrong codes that one address, and all together, may try in a minute.
+TRIES_PER_ADDRESS = 5
+TRIES_IN_ALL = 30
+TRY_WINDOW_S = 60.0
+TOKEN_LIFE_S = 12 * 3600.0
+#: A control device that was not heard of for this long may be replaced by another.
+CONTROL_SILENCE_S = 10.0
+
+NOT_PAIRED = Page(
+    slug="not-paired",
+    title="The device is not paired",
+    why=(
+        "Only a paired device sees a lesson. Pairing takes the one-time code that the laptop "
+        "shows; it works once, for ten minutes, and only a few wrong ones are heard per minute."
+    ),
+)
+
+NOT_IN_CONTROL = Page(
+    slug="not-in-control",
+    title="Another device holds control",
+    why=(
+        "One device runs a lesson, so that two people never give it opposite commands. Every "
+        "paired device may stop. A viewer may only look and stop."
+    ),
+)
+
+
+class Role(StrEnum):
+    """What a device was paired for."""
+
+    COACH = "coach"
+    VIEWER = "viewer"
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """One paired device. ``key`` is the hash of its token."""
+
+    key: str
+    name: str
+    role: Role
+    until_s: float
+
+
+@dataclass(slots=True)
+class _Code:
+    role: Role
+    until_s: float
+
+
+def _hash(secret: str) -> str:
+    return hashlib.sha256(secret.encode()).hexdigest()
+
+
+@dataclass(slots=True)
+class Access:
+    """Codes, devices and control of one running console. ``clock`` gives rising seconds."""
+
+    clock: Callable[[], float]
+    _codes: dict[str, _Code] = field(default_factory=dict)
+    _devices: dict[str, Device] = field(default_factory=dict)
+    _wrong: deque[tuple[float, str]] = field(default_factory=deque)
+    _holder: str | None = None
+    _holder_heard_s: float = 0.0
+
+    def new_code(self, role: Role) -> str:
+        """A fresh one-time code; an older one for the same role no longer works."""
+        self._codes = {key: code for key, code in self._codes.items() if code.role is not role}
+        code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
+        self._codes[_hash(code)] = _Code(role, self.clock() + CODE_LIFE_S)
+        return code
+
+    def pair(self, code: str, address: str, name: str) -> tuple[str, Device] | Diagnostic:
+        """Spend a code; the device's token, to be kept by the device alone."""
+        now = self.clock()
+        if self._too_many(now, address):
+            return NOT_PAIRED.report(
+                "too many wrong codes were tried", help="wait a minute, then pair again"
+            )
+        found = self._codes.pop(_hash(code.strip().upper().replace("-", "")), None)
+        if found is None or found.until_s < now:
+            self._wrong.append((now, address))
+            return NOT_PAIRED.report(
+                "the code is not valid (it works once, for ten minutes)",
+                help="ask the laptop for a new code",
+            )
+        token = secrets.token_urlsafe(32)
+        device = Device(_hash(token), name.strip()[:40] or "device", found.role, now + TOKEN_LIFE_S)
+        self._devices[device.key] = device
+        return token, device
+
+    def _too_many(self, now: float, address: str) -> bool:
+        while self._wrong and self._wrong[0][0] < now - TRY_WINDOW_S:
+            self._wrong.popleft()
+        here = sum(tried == address for _, tried in self._wrong)
+        return here >= TRIES_PER_ADDRESS or len(self._wrong) >= TRIES_IN_ALL
+
+    def device(self, token: str | None) -> Device | None:
+        """The device that holds this token; None for a stranger or a token past its time."""
+        found = self._devices.get(_hash(token)) if token else None
+        return found if found is not None and found.until_s >= self.clock() else None
+
+    def heard(self, device: Device) -> None:
+        """The device gave a sign of life."""
+        if device.key == self._holder:
+            self._holder_heard_s = self.clock()
+
+    def holds_control(self, device: Device) -> bool:
+        return device.key == self._holder
+
+    def holder_name(self) -> str | None:
+        holder = self._devices.get(self._holder or "")
+        return holder.name if holder else None
+
+    def take_control(self, device: Device) -> Diagnostic | None:
+        """Give control to a coach device if it is free or its holder has gone silent."""
+        if device.role is not Role.COACH:
+            return NOT_IN_CONTROL.report(
+                "this device was paired as a viewer", help="pair it anew with a coach's code"
+            )
+        silent_s = self.clock() - self._holder_heard_s
+        if self._holder not in (None, device.key) and silent_s < CONTROL_SILENCE_S:
+            return NOT_IN_CONTROL.report(
+                f"{self.holder_name()} holds control",
+                help="have it hand control over; a device silent for ten seconds loses it",
+            )
+        self._holder = device.key
+        self._holder_heard_s = self.clock()
+        return None
+
+    def hand_over(self, device: Device) -> None:
+        """Let control go, if this device holds it."""
+        if device.key == self._holder:
+            self._holder = None

@@ -1,0 +1,68 @@
+"""What page and console say to each other, as JSON with a strict shape and a bounded size."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from feedscript.session.snapshot import Command, Private, Snapshot
+
+#: No honest message is longer.
+MOST_BYTES = 2048
+
+
+class FromPage(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One message of a page.
+
+    ``socket`` repeats the word the console gave this socket when it opened, ``count`` rises from 1
+    with each message: a copied message fits no other socket and no later moment.
+    """
+
+    socket: str
+    count: int
+    command: Command | None = None
+    control: bool | None = None  # true: take it; false: hand it over; null: a sign of life
+
+
+class PairRequest(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A code and what the device is to be called."""
+
+    code: str
+    name: str = ""
+
+
+class StopRequest(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Stop without a socket; ``emergency`` removes the power at once."""
+
+    emergency: bool = False
+
+
+class CodeRequest(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Ask for a code to pair another device."""
+
+    viewer: bool = True
+
+
+_page_decoder = msgspec.json.Decoder(FromPage)
+_encoder = msgspec.json.Encoder()
+
+
+def read_message(text: str | bytes) -> FromPage | None:
+    """The message, or None when it is too long or not of the shape."""
+    if len(text) > MOST_BYTES:
+        return None
+    try:
+        return _page_decoder.decode(text)
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        return None
+
+
+def public(snapshot: Snapshot) -> Snapshot:
+    """The snapshot without what belongs to the coach alone."""
+    return msgspec.structs.replace(snapshot, private=Private())
+
+
+def encode(message: dict[str, Any]) -> str:
+    """One message to a page."""
+    return _encoder.encode(message).decode()

@@ -1,0 +1,146 @@
+"""One page's socket: the lesson flows down, commands come up, and silence is noticed."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+
+import anyio
+from starlette.websockets import WebSocket, WebSocketDisconnect
+
+from feedscript.console.access import NOT_IN_CONTROL, Access, Device, Role
+from feedscript.console.broadcast import Broadcast
+from feedscript.console.messages import FromPage, encode, read_message
+from feedscript.diagnostics import Diagnostic, as_json
+from feedscript.session.snapshot import Command, Do, LessonControl
+from feedscript.session.states import Act
+
+#: Something is sent at least this often, so that a page knows within a second that it is alone.
+HEARTBEAT_S = 0.3
+#: A page that keeps sending what cannot be read is let go.
+MOST_MALFORMED = 5
+#: Messages a page may send in a second, stops not counted.
+MOST_PER_SECOND = 30
+
+STOPS = (Act.STOP, Act.EMERGENCY_STOP)
+TRY_AGAIN_LATER, POLICY_VIOLATION = 1013, 1008
+
+
+@dataclass(frozen=True, slots=True)
+class Console:
+    """What every request needs."""
+
+    lesson: LessonControl
+    access: Access
+    broadcast: Broadcast
+
+
+def may_send(console: Console, device: Device, command: Command) -> Diagnostic | None:
+    """Whether this device may give this command: whoever holds control; a stop, anyone paired."""
+    if isinstance(command, Do) and command.act in STOPS:
+        return None
+    if console.access.holds_control(device):
+        return None
+    holder = console.access.holder_name()
+    return NOT_IN_CONTROL.report(
+        f"{holder} holds control" if holder else "no device holds control",
+        help="take control first" if device.role is Role.COACH else "this device may only stop",
+    )
+
+
+async def serve_socket(socket: WebSocket, console: Console, device: Device) -> None:
+    """Run one accepted socket until either side ends it."""
+    line = _Line(socket, console, device, secrets.token_urlsafe(12))
+    async with anyio.create_task_group() as group:
+        group.start_soon(line.send_down)
+        try:
+            await line.take_up()
+        except WebSocketDisconnect:
+            pass
+        finally:
+            group.cancel_scope.cancel()
+
+
+class _Line:
+    """The two directions of one socket."""
+
+    def __init__(self, socket: WebSocket, console: Console, device: Device, word: str) -> None:
+        self._socket = socket
+        self._console = console
+        self._device = device
+        self._word = word
+        self._last_count = 0
+        self._malformed = 0
+        self._second: tuple[int, int] = (0, 0)
+
+    async def send_down(self) -> None:
+        """The lesson as it changes, and a sign of life when it does not."""
+        private = self._device.role is Role.COACH
+        try:
+            await self._socket.send_text(
+                encode({"socket": self._word, "role": self._device.role, "name": self._device.name})
+            )
+            number = -1
+            while True:
+                fresh = await self._console.broadcast.newer_than(number, HEARTBEAT_S)
+                await self._socket.send_text(self._control_line())
+                if fresh:
+                    number = self._console.broadcast.number
+                    await self._socket.send_text(self._console.broadcast.latest(private=private))
+        except (WebSocketDisconnect, RuntimeError, OSError):
+            # starlette raises RuntimeError for a send after the close; the page is gone either way
+            return
+
+    def _control_line(self) -> str:
+        access = self._console.access
+        return encode(
+            {"alive": True, "control": access.holds_control(self._device),
+             "holder": access.holder_name()}
+        )  # fmt: skip
+
+    async def take_up(self) -> None:
+        """Commands, until the page goes or breaks the rules too often."""
+        while True:
+            received = await self._socket.receive()
+            if received["type"] != "websocket.receive":
+                return
+            message = read_message(received.get("text") or received.get("bytes") or b"")
+            if message is None or not self._is_fresh(message):
+                self._malformed += 1
+                if self._malformed >= MOST_MALFORMED:
+                    await self._socket.close(POLICY_VIOLATION)
+                    return
+                continue
+            self._console.access.heard(self._device)
+            await self._answer(message)
+
+    def _is_fresh(self, message: FromPage) -> bool:
+        """Meant for this socket, and later than every message before."""
+        if message.socket != self._word or message.count <= self._last_count:
+            return False
+        self._last_count = message.count
+        return True
+
+    async def _answer(self, message: FromPage) -> None:
+        refusal: Diagnostic | None = None
+        if message.control is True:
+            refusal = self._console.access.take_control(self._device)
+        elif message.control is False:
+            self._console.access.hand_over(self._device)
+        if message.command is not None:
+            refusal = may_send(self._console, self._device, message.command)
+            if refusal is None and not self._too_fast(message.command):
+                refusal = await self._console.lesson.command(message.command, self._device.name)
+        if refusal is not None:
+            await self._socket.send_text(
+                encode({"count": message.count, "refused": as_json(refusal)})
+            )
+
+    def _too_fast(self, command: Command) -> bool:
+        """Whether the page floods; a stop always gets through."""
+        if isinstance(command, Do) and command.act in STOPS:
+            return False
+        second = int(anyio.current_time())
+        count = self._second[1] + 1 if self._second[0] == second else 1
+        self._second = (second, count)
+        return count > MOST_PER_SECOND
