@@ -23,7 +23,7 @@ from feedscript.console.messages import MOST_BYTES, CodeRequest, PairRequest, St
 from feedscript.console.pairing import qr_svg
 from feedscript.console.socket import POLICY_VIOLATION, Console, may_send, serve_socket
 from feedscript.diagnostics import Diagnostic, as_json
-from feedscript.session.snapshot import Do
+from feedscript.session.commands import Do
 from feedscript.session.states import Act
 
 COOKIE = "feedscript_device"
@@ -166,7 +166,7 @@ class _Routes:
         if device is None:
             return _refusal(NOT_PAIRED.report("stop comes from a paired device only"), 401)
         act = Act.EMERGENCY_STOP if asked.emergency else Act.STOP
-        refusal = await self._console.lesson.command(Do(act=act), device.name)
+        refusal = await self._console.lesson.command(Do(act=act), by=device.name)
         return _refusal(refusal, 409) if refusal else JSONResponse({"stopped": True})
 
     async def codes(self, request: Request) -> Response:

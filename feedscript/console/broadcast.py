@@ -1,4 +1,4 @@
-"""The latest snapshot, encoded once for all who watch it, however many they are."""
+"""The latest state, encoded once for all who watch it, however many they are."""
 
 from __future__ import annotations
 
@@ -6,15 +6,16 @@ from dataclasses import dataclass, field
 
 import anyio
 
-from feedscript.console.messages import encode, public
-from feedscript.session.snapshot import LessonControl, Snapshot
+from feedscript.console.messages import encode
+from feedscript.session.controller import Controller
+from feedscript.session.state import State, for_the_group
 
 
 @dataclass(slots=True)
 class Broadcast:
-    """Follows a lesson; a slow reader misses snapshots and never delays anyone."""
+    """Follows a lesson; a slow reader misses states and never delays anyone."""
 
-    lesson: LessonControl
+    lesson: Controller
     _changed: anyio.Event = field(default_factory=anyio.Event)
     _number: int = -1
     _coach: str = ""
@@ -22,28 +23,28 @@ class Broadcast:
 
     async def follow(self) -> None:
         """Run until cancelled or until the lesson has nothing more to say."""
-        self._take(self.lesson.snapshot)
-        async for snapshot in self.lesson.changes():
-            self._take(snapshot)
+        self._take(self.lesson.state)
+        async for state in self.lesson.states():
+            self._take(state)
 
-    def _take(self, snapshot: Snapshot) -> None:
-        self._number = snapshot.number
-        self._coach = encode({"snapshot": snapshot})
-        self._viewer = encode({"snapshot": public(snapshot)})
+    def _take(self, state: State) -> None:
+        self._number = state.revision
+        self._coach = encode({"state": state})
+        self._viewer = encode({"state": for_the_group(state)})
         self._changed.set()
         self._changed = anyio.Event()
 
     def latest(self, *, private: bool) -> str:
-        """The latest snapshot as a message; empty before the first."""
+        """The latest state as a message; empty before the first."""
         return self._coach if private else self._viewer
 
     @property
     def number(self) -> int:
-        """Which snapshot is the latest."""
+        """Which state is the latest."""
         return self._number
 
     async def newer_than(self, number: int, within_s: float) -> bool:
-        """Wait for a snapshot after ``number``; false when none came in time."""
+        """Wait for a state after ``number``; false when none came in time."""
         if self._number > number:
             return True
         with anyio.move_on_after(within_s):

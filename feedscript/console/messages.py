@@ -6,7 +6,7 @@ from typing import Any
 
 import msgspec
 
-from feedscript.session.snapshot import Command, Private, Snapshot
+from feedscript.session.commands import Command
 
 #: No honest message is longer.
 MOST_BYTES = 2048
@@ -56,11 +56,6 @@ def read_message(text: str | bytes) -> FromPage | None:
         return _page_decoder.decode(text)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         return None
-
-
-def public(snapshot: Snapshot) -> Snapshot:
-    """The snapshot without what belongs to the coach alone."""
-    return msgspec.structs.replace(snapshot, private=Private())
 
 
 def encode(message: dict[str, Any]) -> str:

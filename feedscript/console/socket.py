@@ -11,8 +11,9 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from feedscript.console.access import NOT_IN_CONTROL, Access, Device, Role
 from feedscript.console.broadcast import Broadcast
 from feedscript.console.messages import FromPage, encode, read_message
-from feedscript.diagnostics import Diagnostic, as_json
-from feedscript.session.snapshot import Command, Do, LessonControl
+from feedscript.diagnostics import Diagnostic, Page, as_json
+from feedscript.session.commands import Command, Do, EnterCode
+from feedscript.session.controller import Controller
 from feedscript.session.states import Act
 
 #: Something is sent at least this often, so that a page knows within a second that it is alone.
@@ -26,11 +27,21 @@ STOPS = (Act.STOP, Act.EMERGENCY_STOP)
 TRY_AGAIN_LATER, POLICY_VIOLATION = 1013, 1008
 
 
+NOT_FROM_A_PAGE = Page(
+    slug="not-from-a-page",
+    title="Arming is a person's act at the launcher",
+    why=(
+        "A launcher is armed by somebody who stands beside it and sees that nobody is in front. A "
+        "page may be held by anyone anywhere, so it cannot arm."
+    ),
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Console:
     """What every request needs."""
 
-    lesson: LessonControl
+    lesson: Controller
     access: Access
     broadcast: Broadcast
 
@@ -39,6 +50,11 @@ def may_send(console: Console, device: Device, command: Command) -> Diagnostic |
     """Whether this device may give this command: whoever holds control; a stop, anyone paired."""
     if isinstance(command, Do) and command.act in STOPS:
         return None
+    if isinstance(command, EnterCode):
+        return NOT_FROM_A_PAGE.report(
+            "a page cannot arm a launcher",
+            help="type the number at the laptop beside the launcher, or turn its arming switch",
+        )
     if console.access.holds_control(device):
         return None
     holder = console.access.holder_name()
@@ -130,7 +146,7 @@ class _Line:
         if message.command is not None:
             refusal = may_send(self._console, self._device, message.command)
             if refusal is None and not self._too_fast(message.command):
-                refusal = await self._console.lesson.command(message.command, self._device.name)
+                refusal = await self._console.lesson.command(message.command, by=self._device.name)
         if refusal is not None:
             await self._socket.send_text(
                 encode({"count": message.count, "refused": as_json(refusal)})

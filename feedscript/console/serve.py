@@ -1,0 +1,125 @@
+"""Running the console beside a lesson, in the lesson's own event loop."""
+
+from __future__ import annotations
+
+import socket
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager, contextmanager
+from dataclasses import dataclass
+
+import anyio
+import uvicorn
+
+from feedscript.console.access import Access, Role
+from feedscript.console.app import make_app
+from feedscript.console.broadcast import Broadcast
+from feedscript.console.messages import MOST_BYTES
+from feedscript.console.pairing import court_address
+from feedscript.console.socket import Console
+from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.session.controller import Controller
+
+CONSOLE_UNREACHABLE = Page(
+    slug="console-unreachable",
+    title="The court-side page cannot be served",
+    why=(
+        "The page is served from this machine: by itself alone, or on the court's network when "
+        "that was asked for. The port may be taken, or the machine may be on no network."
+    ),
+)
+
+LOOPBACK = "127.0.0.1"
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """A console that answers."""
+
+    url: str
+    access: Access
+
+    def pairing_link(self, role: Role) -> str:
+        """A fresh one-time link; the code stands behind the #, which no server's log sees."""
+        return f"{self.url}/#{self.access.new_code(role)}"
+
+
+class _Server(uvicorn.Server):
+    """uvicorn without its own signal handlers: Ctrl-C belongs to the lesson, which stops first."""
+
+    @contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        yield
+
+
+def listen(on_court_network: bool, port: int) -> tuple[socket.socket, str]:
+    """A listening socket and the address that others reach it by.
+
+    Raises FeedscriptError when the port is taken or there is no network.
+    """
+    address = court_address() if on_court_network else LOOPBACK
+    if address is None:
+        raise FeedscriptError(
+            CONSOLE_UNREACHABLE.report(
+                "this machine is on no network",
+                help="join the court's network (a phone's hotspot will do), then start again",
+            )
+        )
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((address, port))
+        listener.listen(128)
+    except OSError as trouble:
+        listener.close()
+        raise FeedscriptError(
+            CONSOLE_UNREACHABLE.report(
+                f"port {port} at {address} cannot be used: {trouble.strerror}",
+                help="choose another with --port, or 0 for any that is free",
+            )
+        ) from trouble
+    listener.setblocking(False)
+    return listener, f"{address}:{listener.getsockname()[1]}"
+
+
+@asynccontextmanager
+async def serve(
+    lesson: Controller, *, on_court_network: bool = False, port: int = 0
+) -> AsyncIterator[Served]:
+    """Serve the page for as long as the context lasts (asyncio only, as uvicorn is)."""
+    listener, reached = listen(on_court_network, port)
+    access = Access(anyio.current_time)
+    url = f"http://{reached}"
+    console = Console(lesson, access, Broadcast(lesson))
+    hosts = (reached.split(":")[0], "localhost", LOOPBACK)
+    config = uvicorn.Config(
+        make_app(console, hosts, url),
+        log_level="error",
+        access_log=False,
+        server_header=False,
+        ws="websockets-sansio",
+        ws_max_size=2 * MOST_BYTES,
+        ws_ping_interval=5.0,
+        ws_ping_timeout=5.0,
+        timeout_graceful_shutdown=1,
+        limit_concurrency=256,
+        lifespan="off",
+    )
+    server = _Server(config)
+    ended = anyio.Event()
+
+    async def run_server() -> None:
+        await server.serve([listener])
+        ended.set()
+
+    async with anyio.create_task_group() as group:
+        group.start_soon(console.broadcast.follow)
+        group.start_soon(run_server)
+        try:
+            while not server.started:
+                await anyio.sleep(0.01)
+            yield Served(url, access)
+        finally:
+            with anyio.CancelScope(shield=True):
+                server.should_exit = True
+                await ended.wait()  # bounded by the graceful-shutdown time above
+            group.cancel_scope.cancel()

@@ -1,0 +1,43 @@
+// Calls, spoken once each by the browser's own voice, and the sync tone for the video.
+
+let silent = false;
+let spoken = null;
+
+export function silence(quiet) {
+  silent = quiet;
+  if (quiet && "speechSynthesis" in window) speechSynthesis.cancel();
+}
+
+export function speak(calls) {
+  const newest = calls.at(-1)?.number ?? 0;
+  if (spoken === null) {
+    spoken = newest; // what was called before this page was opened is not called again
+    return;
+  }
+  for (const call of calls) {
+    if (call.number <= spoken) continue;
+    spoken = call.number;
+    if (!silent && "speechSynthesis" in window) {
+      speechSynthesis.speak(new SpeechSynthesisUtterance(call.text));
+    }
+  }
+}
+
+// The same sweep that the review looks for: 1,200 to 3,600 Hz in 0.4 s.
+export function playTone() {
+  const audio = new AudioContext();
+  const oscillator = audio.createOscillator();
+  const gain = audio.createGain();
+  const start = audio.currentTime + 0.05;
+  oscillator.frequency.setValueAtTime(1200, start);
+  oscillator.frequency.linearRampToValueAtTime(3600, start + 0.4);
+  gain.gain.setValueAtTime(0, start);
+  gain.gain.linearRampToValueAtTime(0.9, start + 0.01);
+  gain.gain.setValueAtTime(0.9, start + 0.39);
+  gain.gain.linearRampToValueAtTime(0, start + 0.4);
+  oscillator.connect(gain).connect(audio.destination);
+  oscillator.start(start);
+  oscillator.stop(start + 0.4);
+  oscillator.addEventListener("ended", () => audio.close());
+  return -(start - audio.currentTime + (audio.outputLatency ?? 0));
+}

@@ -1,0 +1,53 @@
+"""A console in front of a lesson that only remembers, and clients paired with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import pytest
+from starlette.testclient import TestClient
+
+from feedscript.console.access import Access, Role
+from feedscript.console.app import make_app
+from feedscript.console.broadcast import Broadcast
+from feedscript.console.socket import Console
+from tests.console.lesson import RememberingLesson
+
+ORIGIN = "http://testserver"
+
+
+@dataclass
+class Stage:
+    """The console, the lesson behind it, and a browser that is not paired yet."""
+
+    lesson: RememberingLesson
+    access: Access
+    console: Console
+    client: TestClient
+
+    def pair(self, role: Role) -> None:
+        """Pair the client as a browser's page would."""
+        answer = self.client.post(
+            "/pair",
+            json={"code": self.access.new_code(role), "name": role.value},
+            headers={"Origin": ORIGIN},
+        )
+        assert answer.status_code == 200
+
+
+@pytest.fixture
+def stage() -> Iterator[Stage]:
+    clock = iter(range(10**9))
+    lesson = RememberingLesson()
+    access = Access(lambda: float(next(clock)) / 1000)
+    console = Console(lesson, access, Broadcast(lesson))
+    console.broadcast._take(lesson.state)
+    app = make_app(console, ("testserver",), ORIGIN)
+    with TestClient(app) as client:
+        yield Stage(lesson, access, console, client)
+
+
+@pytest.fixture
+def anyio_backend() -> str:
+    return "asyncio"
