@@ -10,7 +10,7 @@ import math
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher import air, arm, wheels
-from feedscript.launcher.drives import Air, Arm, Drive, OneWheel, ThreeWheels, TwoWheels
+from feedscript.launcher.drives import Air, Arm, Drive, OneWheel, Range, ThreeWheels, TwoWheels
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw, across_rpm, side_rpm
@@ -103,6 +103,15 @@ def drive_names(drive: Drive) -> tuple[str, ...]:
 def drive_unit(drive: Drive) -> str:
     """The unit of the drives of a setting."""
     return "hPa" if isinstance(drive, Air) else "rpm"
+
+
+def drive_range(drive: Drive) -> Range:
+    """What each drive may be set to; an arm no faster than its torque swings it."""
+    if isinstance(drive, Air):
+        return drive.pressure_hpa
+    if isinstance(drive, Arm):
+        return Range(drive.arm_rpm.least, min(drive.arm_rpm.most, arm.fastest_rpm(drive)))
+    return drive.wheel_rpm
 
 
 def _half_turn(angle_deg: float) -> float:

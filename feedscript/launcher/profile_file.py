@@ -27,6 +27,7 @@ from feedscript.launcher.profile_pages import (
     PROFILE_UNREADABLE,
     PROFILE_WRONG_TYPE,
 )
+from feedscript.launcher.profile_sense import contradictions
 from feedscript.launcher.toml_places import KeyPlace, key_places, span_of
 from feedscript.nearest import nearest
 
@@ -73,11 +74,14 @@ def parse_profile(text: str, source: str) -> ProfileReading:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError also for endless digits
         return ProfileReading(source, text, None, (_syntax(text, source, str(error)),))
-    reader = _Reader(source, key_places(text, source))
+    places = key_places(text, source)
+    reader = _Reader(source, places)
     reader.check_format(data)
     profile = reader.struct(Profile, data, ())
     found = tuple(reader.diagnostics)
-    return ProfileReading(source, text, None if has_errors(found) else profile, found)
+    if has_errors(found) or profile is None:
+        return ProfileReading(source, text, None, found)
+    return ProfileReading(source, text, profile, contradictions(profile, places, source))
 
 
 def keys_of(struct: type[msgspec.Struct]) -> Mapping[str, str]:
