@@ -8,6 +8,7 @@ from typing import Final
 import anyio
 
 from feedscript.launcher.port import Description, LauncherError
+from feedscript_drivers.keys import find_key
 from feedscript_drivers.link import Link
 from feedscript_drivers.messages import Argument, Reply, number
 from feedscript_drivers.pages import KEY_WRONG, LAUNCHER_REFUSED, NO_ANSWER
@@ -44,7 +45,10 @@ class _Hello:
 
 @dataclass(slots=True)
 class Handshake:
-    """The steps over one link: hello, who, open, hash, limits."""
+    """The steps over one link: hello, who, open, hash, limits.
+
+    Without a key given, the one kept from pairing with this launcher is used, if there is one.
+    """
 
     link: Link
     session: int
@@ -55,9 +59,10 @@ class Handshake:
         """All steps in order. Raises LauncherError that names the step that failed."""
         hello = self._read_hello(await self._step("HELLO", VERSION, VERSION))
         serial, name = self._two_words(await self._step("WHO"))
-        if self.key is not None and Capability.KEYED in hello.capabilities:
+        key = find_key(serial) if self.key is None else self.key
+        if key is not None and Capability.KEYED in hello.capabilities:
             self.link.seal = KeyedSeal(
-                self.key, Direction.HOST, hello.boot, nonce=self.nonce, sent=hello.counter
+                key, Direction.HOST, hello.boot, nonce=self.nonce, sent=hello.counter
             )
         opened = await self._step("OPEN", self.session, self.nonce)
         kept, _, _, event = self._numbers(opened, "OPEN", "uUUu")

@@ -15,6 +15,7 @@ from feedscript_drivers.one_error import one_error
 from feedscript_drivers.wire_launcher import open_launcher
 
 from feedscript.launcher.port import ConnectOptions, LauncherPort
+from feedscript_simulator.driven import Driven
 from feedscript_simulator.faults import Faults, read_faults
 from feedscript_simulator.faulty_line import faulty_line
 from feedscript_simulator.stand_in import StandIn, build
@@ -24,18 +25,16 @@ class DirectStream(ByteStream):
     """The host's end of a wire of no length to a stand-in."""
 
     def __init__(self, stand_in: StandIn) -> None:
-        self._stand_in = stand_in
+        self.driven = Driven(stand_in, self._come)
         self._coming = bytearray()
         self._readable = anyio.Event()
-        self._poked = anyio.Event()
         self._closed = False
 
     async def send(self, item: bytes) -> None:
         await anyio.lowlevel.checkpoint_if_cancelled()
         if self._closed:
             raise anyio.ClosedResourceError
-        self._stand_in.receive(item, anyio.current_time())
-        self._collect()
+        self.driven.receive(item)
 
     async def receive(self, max_bytes: int = 65536) -> bytes:
         while not self._coming:
@@ -54,25 +53,10 @@ class DirectStream(ByteStream):
         self._closed = True
         self._readable.set()
 
-    def _collect(self) -> None:
-        out = self._stand_in.take_output()
-        if out and not self._closed:
+    def _come(self, out: bytes) -> None:
+        if not self._closed:
             self._coming += out
             self._readable.set()
-        self._poked.set()
-
-    async def keep_time(self) -> None:
-        """Let the stand-in do what is due, when it is due, whether or not bytes come."""
-        while True:
-            self._poked = anyio.Event()
-            wake_s = self._stand_in.next_wake_s()
-            if wake_s is None:
-                await self._poked.wait()
-                continue
-            with anyio.move_on_at(wake_s):
-                await self._poked.wait()
-            self._stand_in.advance(anyio.current_time())
-            self._collect()
 
 
 @contextlib.asynccontextmanager
@@ -81,7 +65,7 @@ async def attach(stand_in: StandIn, faults: Faults) -> AsyncIterator[ByteStream]
     direct = DirectStream(stand_in)
     with one_error():
         async with anyio.create_task_group() as tasks:
-            tasks.start_soon(direct.keep_time)
+            tasks.start_soon(direct.driven.keep_time)
             async with faulty_line(direct, faults.line, stand_in.seed) as stream:
                 yield stream
             tasks.cancel_scope.cancel()

@@ -26,6 +26,7 @@ class StandIn:
     person: Person
     seed: int
     departures: list[Departure] = field(default_factory=list)
+    changed: Callable[[], None] = lambda: None  # whoever carries the bytes looks anew
 
     def receive(self, data: bytes, now_s: float) -> None:
         self.end.receive(data, now_s)

@@ -1,0 +1,131 @@
+"""The stand-in as a program: what ``feedscript stand-in`` runs."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import sys
+from collections.abc import AsyncIterator, Callable
+from contextlib import AbstractAsyncContextManager
+from dataclasses import dataclass
+
+import anyio
+from feedscript_drivers.keys import keep_key, new_key
+
+from feedscript.launcher.port import LauncherState
+from feedscript.launcher.profile import Profile
+from feedscript_simulator.balls import Balls
+from feedscript_simulator.faults import read_faults
+from feedscript_simulator.log import Log
+from feedscript_simulator.on_pty import on_pty
+from feedscript_simulator.on_tcp import on_tcp
+from feedscript_simulator.stand_in import StandIn, build
+
+KEYS_HELP = "a turns the arming switch on, o turns it off, e presses or releases the emergency stop"
+
+
+@dataclass(frozen=True, slots=True)
+class StandInOptions:
+    """``tcp_port`` None: on a pty."""
+
+    profile: Profile
+    tcp_port: int | None = None
+    seed: int = 0
+    arms_by_itself: bool = False
+    faults: tuple[str, ...] = ()
+    as_json: bool = False
+
+
+def serve(options: StandInOptions, say: Callable[[str], None]) -> None:
+    """Run until interrupted. Raises LauncherError for faults that are not known."""
+    anyio.run(_serve, options, say)
+
+
+async def _serve(options: StandInOptions, say: Callable[[str], None]) -> None:
+    faults = read_faults(options.faults)
+    log = Log(Balls(options.profile, options.seed), options.as_json, say)
+    cable = options.tcp_port is None
+    stand_in = build(
+        options.profile,
+        seed=options.seed,
+        faults=faults,
+        powered_s=anyio.current_time(),
+        arms_by_itself=options.arms_by_itself,
+        cable=cable,
+        key=None if cable else _pair(options.profile),
+        watch=log.watch,
+        # A network host must not take this run for one of before.
+        boots=int.from_bytes(os.urandom(3), "big"),
+    )
+    log.stand_in = stand_in
+    async with _carried(options, stand_in) as address, anyio.create_task_group() as tasks:
+        log.tell("ready", f"use --on {address}", address=address)
+        if not options.arms_by_itself:
+            log.tell("keys", f"keys, each with Enter: {KEYS_HELP}")
+        tasks.start_soon(_keys, stand_in, log)
+        await _interrupted()
+        tasks.cancel_scope.cancel()
+    log.tell("end", f"{len(stand_in.departures)} balls left", balls=len(stand_in.departures))
+
+
+def _pair(profile: Profile) -> bytes:
+    """A network link needs a key: pair with this user, as a person does over the cable."""
+    key = new_key()
+    keep_key(profile.serial or "stand-in", key)
+    return key
+
+
+@contextlib.asynccontextmanager
+async def _carried(options: StandInOptions, stand_in: StandIn) -> AsyncIterator[str]:
+    if options.tcp_port is None:
+        scheme, carrier = "serial", on_pty(stand_in)
+    else:
+        scheme, carrier = "tcp", on_tcp(stand_in, options.tcp_port)
+    where: AbstractAsyncContextManager[str] = carrier
+    async with where as address:
+        yield f"{scheme}:{address}"
+
+
+async def _interrupted() -> None:
+    with anyio.open_signal_receiver(signal.SIGINT, signal.SIGTERM) as signals:
+        async for _ in signals:
+            return
+
+
+async def _keys(stand_in: StandIn, log: Log) -> None:
+    """Read keys from standard input, line by line, until it ends."""
+    descriptor = sys.stdin.fileno()
+    typed = b""
+    while True:
+        try:
+            await anyio.wait_readable(descriptor)
+        except OSError:  # a file or nothing at all: no keys will come
+            return
+        data = os.read(descriptor, 256)
+        if not data:
+            return
+        *lines, typed = (typed + data).split(b"\n")
+        for line in lines:
+            _press(line.strip().decode("ascii", "replace"), stand_in, log)
+
+
+def _press(key: str, stand_in: StandIn, log: Log) -> None:
+    now_s = anyio.current_time()
+    stand_in.advance(now_s)
+    machine = stand_in.end.machine
+    match key:
+        case "a":
+            stand_in.person.turn_key(now_s)
+        case "o":
+            machine.turn_switch(False)
+        case "e":
+            machine.press_emergency(not machine.emergency_input)
+        case "":
+            return
+        case _:
+            log.tell("keys", f"not a key; {KEYS_HELP}")
+    if key == "a" and machine.state is not LauncherState.ARMED:
+        log.tell("keys", "the switch is on; it arms only while the launcher waits for it")
+    stand_in.advance(now_s)
+    stand_in.changed()
