@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Generic, TypeVar
 
 from feedscript.plan.fold import Algebra, Fold, Passes
 from feedscript.plan.model import (
@@ -17,36 +18,40 @@ from feedscript.plan.model import (
 )
 from feedscript.plan.walk import milliseconds
 
+N = TypeVar("N", int, float)
+
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class Reach(Generic[N]):
     """A number that lies from ``least`` to ``most`` in every run, and reaches both ends."""
 
-    least: float
-    most: float
+    least: N
+    most: N
 
-    def __add__(self, other: Span) -> Span:
-        return Span(self.least + other.least, self.most + other.most)
+    def plus(self, other: Reach[N]) -> Reach[N]:
+        """The reach of the sum of two independent numbers."""
+        return Reach(self.least + other.least, self.most + other.most)
 
-    def or_(self, other: Span) -> Span:
-        """The span of runs of either kind."""
-        return Span(min(self.least, other.least), max(self.most, other.most))
+    def or_(self, other: Reach[N]) -> Reach[N]:
+        """The reach of runs of either kind."""
+        return Reach(min(self.least, other.least), max(self.most, other.most))
 
-    def greater(self, other: Span) -> Span:
-        """The span of the greater of two independent numbers."""
-        return Span(max(self.least, other.least), max(self.most, other.most))
+    def greater(self, other: Reach[N]) -> Reach[N]:
+        """The reach of the greater of two independent numbers."""
+        return Reach(max(self.least, other.least), max(self.most, other.most))
 
 
-_NONE = Span(0, 0)
+_NONE = Reach(0, 0)
+_NO_BALL = Reach(0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Extent:
     """What a stretch of a plan takes: balls, time, and its fastest ball (0 without a ball)."""
 
-    balls: Span
-    time_ms: Span
-    fastest_mps: Span
+    balls: Reach[int]
+    time_ms: Reach[int]
+    fastest_mps: Reach[float]
 
 
 class Extents(Algebra[Extent]):
@@ -56,28 +61,28 @@ class Extents(Algebra[Extent]):
         self._speeds = [feed.speed_mps for feed in plan.feeds]
 
     def nothing(self) -> Extent:
-        return Extent(_NONE, _NONE, _NONE)
+        return Extent(_NONE, _NONE, _NO_BALL)
 
     def send(self, step: Send, feeds: tuple[int, ...]) -> Extent:
         speeds = [self._speeds[feed] for feed in feeds]
-        after = Span(*(milliseconds(bound) for bound in step.after_s))
-        return Extent(Span(1, 1), after, Span(min(speeds), max(speeds)))
+        after = Reach(*(milliseconds(bound) for bound in step.after_s))
+        return Extent(Reach(1, 1), after, Reach(min(speeds), max(speeds)))
 
     def show_speed(self, step: ShowSpeed) -> Extent:
         speed = self._speeds[step.feed]
-        return Extent(Span(1, 1), _NONE, Span(speed, speed))
+        return Extent(Reach(1, 1), _NONE, Reach(speed, speed))
 
     def rest(self, step: Rest) -> Extent:
         length = milliseconds(step.seconds)
-        return Extent(_NONE, Span(length, length), _NONE)
+        return Extent(_NONE, Reach(length, length), _NO_BALL)
 
     def collect(self, step: Collect) -> Extent:  # noqa: ARG002 - all collects are alike
         return self.nothing()
 
     def then(self, before: Extent, after: Extent) -> Extent:
         return Extent(
-            before.balls + after.balls,
-            before.time_ms + after.time_ms,
+            before.balls.plus(after.balls),
+            before.time_ms.plus(after.time_ms),
             before.fastest_mps.greater(after.fastest_mps),
         )
 
@@ -93,7 +98,7 @@ class Extents(Algebra[Extent]):
 
     def passes(self, body: Extent, passes: Passes) -> Extent:
         # Any pass may be the gentlest, so the least fastest ball is that of one pass, not of many.
-        fastest = body.fastest_mps if passes.least else Span(0, body.fastest_mps.most)
+        fastest = body.fastest_mps if passes.least else Reach(0.0, body.fastest_mps.most)
         return Extent(_times(body.balls, passes), _times(body.time_ms, passes), fastest)
 
     def any_order(self, items: Sequence[Extent]) -> Extent:
@@ -103,15 +108,15 @@ class Extents(Algebra[Extent]):
         return worth
 
     def padded(self, body: Extent, to_ms: int) -> Extent:
-        return Extent(body.balls, body.time_ms.greater(Span(to_ms, to_ms)), body.fastest_mps)
+        return Extent(body.balls, body.time_ms.greater(Reach(to_ms, to_ms)), body.fastest_mps)
 
     def beside(self, stations: Sequence[tuple[Station, Extent]], for_ms: int) -> Extent:
         every = self.any_order([extent for _, extent in stations])
-        return Extent(every.balls, Span(for_ms, for_ms), every.fastest_mps)
+        return Extent(every.balls, Reach(for_ms, for_ms), every.fastest_mps)
 
 
-def _times(span: Span, passes: Passes) -> Span:
-    return Span(span.least * passes.least, span.most * passes.most)
+def _times(span: Reach[int], passes: Passes) -> Reach[int]:
+    return Reach(span.least * passes.least, span.most * passes.most)
 
 
 def extent(plan: Plan) -> Extent:
@@ -123,7 +128,7 @@ def bounds(plan: Plan) -> Bounds:
     """The bounds of a plan (whatever it carries in ``plan.bounds`` is not looked at)."""
     whole = extent(plan)
     return Bounds(
-        balls=(int(whole.balls.least), int(whole.balls.most)),
+        balls=(whole.balls.least, whole.balls.most),
         time_s=(whole.time_ms.least / 1000.0, whole.time_ms.most / 1000.0),
         fastest_mps=whole.fastest_mps.most,
         fastest_least_mps=whole.fastest_mps.least,

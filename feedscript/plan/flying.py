@@ -1,0 +1,66 @@
+"""The conditions in which a plan's balls fly."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Diagnostic, Page
+from feedscript.flight.air import air_at
+from feedscript.flight.ball import BALLS, ball_named
+from feedscript.flight.models import DEFAULT_MODEL
+from feedscript.flight.motion import Conditions
+from feedscript.launcher.profile import Profile
+from feedscript.nearest import nearest
+from feedscript.plan.scene import Balls, Court
+
+#: Raised whenever the same setting flies another way, so that an old plan is not trusted.
+FLIGHT_VERSION = 1
+FLIGHT_MODEL = f"{DEFAULT_MODEL.name}/{FLIGHT_VERSION}"
+
+UNKNOWN_BALL = Page(
+    slug="unknown-ball",
+    title="A kind of ball nobody knows",
+    why=(
+        "How far a ball flies hangs on its weight and size, so feeds are aimed for one kind of "
+        "ball. The kinds are the types of the rules of tennis and the balls of the three stages."
+    ),
+    wrong="feedscript 1\nballs { type 9 }\nlesson { rest 1 s }\n",
+    mended="feedscript 1\nballs { type 2 }\nlesson { rest 1 s }\n",
+)
+
+IMPOSSIBLE_AIR = Page(
+    slug="impossible-air",
+    title="Air that no court has",
+    why=(
+        "Air density comes from altitude, temperature, pressure and humidity. Outside what any "
+        "court has the numbers are a slip, and the feeds would be aimed for air that is not there."
+    ),
+    wrong="feedscript 1\ncourt { altitude 64000 m }\nlesson { rest 1 s }\n",
+    mended="feedscript 1\ncourt { altitude 640 m }\nlesson { rest 1 s }\n",
+)
+
+
+def conditions_for(court: Court, balls: Balls, profile: Profile) -> Conditions:
+    """Ball, air and model of one launcher's flights, its calibration taken in.
+
+    KeyError for a ball nobody knows, ValueError for air or wear that cannot be.
+    """
+    ball = ball_named(balls.kind).worn(balls.wear)
+    tuned = profile.calibration
+    ball = ball.with_factors(
+        ball.wear.drag_factor * tuned.drag_factor, ball.wear.lift_factor * tuned.lift_factor
+    )
+    air = air_at(court.altitude_m, court.air_c, court.pressure_hpa, court.humidity, court.wind_mps)
+    return Conditions(ball=ball, air=air, model=DEFAULT_MODEL)
+
+
+def conditions_or_why(court: Court, balls: Balls, profile: Profile) -> Conditions | Diagnostic:
+    """The conditions, or what is wrong with what the program says of ball and air."""
+    try:
+        return conditions_for(court, balls, profile)
+    except KeyError:
+        close = nearest(balls.kind, BALLS)
+        return UNKNOWN_BALL.report(
+            f"{balls.kind!r} is not a kind of ball",
+            help=(f"did you mean {close!r}? " if close else "") + f"known: {', '.join(BALLS)}",
+        )
+    except ValueError as trouble:
+        return IMPOSSIBLE_AIR.report(str(trouble), help="write what the court really has")

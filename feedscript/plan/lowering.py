@@ -1,0 +1,320 @@
+"""From the steps of a program to the steps of its plan.
+
+Whole passes are counted here, from the bounds of the bodies: a turn repeats its body as often as
+the body's longest run fits, and stations end together when the slowest is surely done.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from feedscript.diagnostics import Diagnostic, Page, Related
+from feedscript.language import program as said
+from feedscript.language.program import Program
+from feedscript.plan import model
+from feedscript.plan.bounds import Extent, Extents
+from feedscript.plan.fold import Context, Fold
+from feedscript.plan.model import Plan, Step
+from feedscript.plan.places import Places, line_in
+from feedscript.plan.shots import ShotTable, launcher_index
+from feedscript.plan.walk import milliseconds
+
+TURN_TOO_SHORT = Page(
+    slug="turn-too-short",
+    title="A turn that cannot hold its feeds",
+    why="""Turns change on the clock, and a turn repeats its body whole. When even one run of the
+body can take longer than the turn, the change would come in the middle of a series.""",
+    wrong="""feedscript 1
+group { 4 players }
+feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
+lesson {
+    show speed of deep
+    rotate group every 20 s { repeat 10 { send deep after 4 s } }
+}
+""",
+    mended="""feedscript 1
+group { 4 players }
+feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
+lesson {
+    show speed of deep
+    rotate group every 40 s { repeat 10 { send deep after 4 s } }
+}
+""",
+)
+
+STATION_STEP = Page(
+    slug="station-step",
+    title="A step that cannot stand in a station",
+    why="""Stations run side by side, each with people of its own. Collecting balls and showing a
+speed need every launcher still and every person looking, and stations cannot hold stations. Such
+steps stand before or after the stations.""",
+)
+
+LAUNCHER_SHARED = Page(
+    slug="launcher-shared",
+    title="Two stations on one launcher",
+    why="""Stations run at the same time, and a launcher sends one ball at a time. Each station
+needs a launcher of its own.""",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _At:
+    """Where a step stands: its launcher, its players, and in which station."""
+
+    launcher: int
+    players: tuple[int, ...]
+    station: said.Station | None = None
+
+
+class Lowering:
+    """Lowers one program's lesson; ``places`` and ``diagnostics`` fill up on the way.
+
+    ``scene`` is the plan as far as it is known: its feeds, group and launchers, no steps yet.
+    """
+
+    def __init__(self, program: Program, scene: Plan, table: ShotTable, places: Places) -> None:
+        self.program = program
+        self.scene = scene
+        self.table = table
+        self.places = places
+        self.diagnostics: list[Diagnostic] = []
+        self._fold = Fold(scene, Extents(scene))
+
+    def lesson(self) -> tuple[Step, ...]:
+        """The whole lesson."""
+        everyone = tuple(range(len(self.scene.group.players)))
+        return self._steps(self.program.lesson, _At(0, everyone))
+
+    def _steps(self, steps: Sequence[said.Step], at: _At) -> tuple[Step, ...]:
+        return tuple(lowered for step in steps for lowered in self._step(step, at))
+
+    def _line(self, step: said.Step) -> int:
+        return line_in(self.program, step.span, step.calls)
+
+    def _step(self, step: said.Step, at: _At) -> tuple[Step, ...]:
+        line = self._line(step)
+        self.places.note(line, step)
+        match step:
+            case said.Send():
+                return (self._send(step, at, line),)
+            case said.Rest():
+                return (model.Rest(seconds=_whole(step.seconds), line=line),)
+            case said.Say():
+                return (model.Say(text=step.text, line=line),)
+            case said.ShowSpeed() | said.Collect() | said.Together():
+                if at.station is not None:
+                    return self._not_in_a_station(step, at.station)
+                return self._for_everybody(step, at, line)
+            case _:
+                return self._nested(step, at, line)
+
+    def _send(self, step: said.Send, at: _At, line: int) -> Step:
+        feeds = self.table.of[step.feed, at.launcher]
+        other = self.program.feeds[step.feed].mirrored
+        mirrored = () if other is None else self.table.of.get((other, at.launcher), ())
+        self.places.note(line, step, feeds + mirrored)
+        after = (_whole(max(0.0, step.after_s - step.vary_s)), _whole(step.after_s + step.vary_s))
+        return model.Send(feeds=feeds, left_feeds=mirrored, after_s=after, line=line)
+
+    def _for_everybody(
+        self, step: said.ShowSpeed | said.Collect | said.Together, at: _At, line: int
+    ) -> tuple[Step, ...]:
+        match step:
+            case said.ShowSpeed():
+                feeds = self.table.of[step.feed, at.launcher]
+                self.places.note(line, step, feeds)
+                # Of a varied feed the fastest is shown: nothing faster follows it.
+                fastest = max(feeds, key=lambda feed: self.scene.feeds[feed].speed_mps)
+                return (model.ShowSpeed(feed=fastest, line=line),)
+            case said.Collect():
+                return (model.Collect(line=line),)
+            case said.Together():
+                return self._together(step, at, line, None)
+
+    def _nested(self, step: said.Step, at: _At, line: int) -> tuple[Step, ...]:
+        match step:
+            case said.Repeat():
+                body = self._steps(step.body, at)
+                return (model.Repeat(times=step.times, body=body, line=line),)
+            case said.Choose():
+                options = tuple(
+                    model.Option(weight=option.weight, body=self._steps(option.body, at))
+                    for option in step.options
+                )
+                return (model.Choose(options=options, seed=step.seed, line=line),)
+            case said.Shuffle():
+                items = tuple(self._steps(item, at) for item in step.items)
+                return (model.Shuffle(items=items, seed=step.seed, line=line),)
+            case said.Until() | said.When():
+                return (self._asking(step, at, line),)
+            case said.Rotate():
+                return self._rotate(step, at, line)
+            case said.EachPlayer():
+                body = self._steps(step.body, at)
+                return (model.Turns(slots=len(at.players), passes=1, body=body, line=line),)
+            case _:
+                raise AssertionError(f"no such step: {step!r}")
+
+    def _asking(self, step: said.Until | said.When, at: _At, line: int) -> Step:
+        condition = self._condition(step.condition)
+        body = self._steps(step.body, at)
+        if isinstance(step, said.Until):
+            return model.Until(condition=condition, at_most=step.most, body=body, line=line)
+        otherwise = self._steps(step.otherwise, at)
+        return model.When(condition=condition, then=body, otherwise=otherwise, line=line)
+
+    def _condition(self, wanted: said.Condition) -> model.Condition:
+        feeds = None if wanted.feed is None else self._family(wanted.feed)
+        at_least, window = wanted.count, wanted.count if wanted.in_a_row else None
+        if wanted.share is not None:
+            # A hair is taken off, so that 70 % of 10 is 7 whatever 0.7 * 10 rounds to.
+            at_least, window = max(1, math.ceil(wanted.share * wanted.count - 1e-9)), wanted.count
+        results = (model.Result(wanted.outcome.value),)
+        return model.Condition(results=results, at_least=at_least, window=window, feeds=feeds)
+
+    def _family(self, name: str) -> tuple[int, ...]:
+        """Every shot of a wish and of its mirror image."""
+        other = self.program.feeds[name].mirrored
+        mirrored = () if other is None else self.table.of_wish(other)
+        return tuple(sorted({*self.table.of_wish(name), *mirrored}))
+
+    def _longest_ms(self, body: Sequence[Step], at: _At) -> int:
+        return max(self._extent(body, at, left).time_ms.most for left in self._hands(at))
+
+    def _most_balls(self, body: Sequence[Step], at: _At) -> int:
+        return max(self._extent(body, at, left).balls.most for left in self._hands(at))
+
+    def _extent(self, body: Sequence[Step], at: _At, left: bool) -> Extent:
+        return self._fold.steps(body, Context(left, at.launcher))
+
+    def _hands(self, at: _At) -> set[bool]:
+        players = self.scene.group.players
+        hands = {players[index].left_handed for index in at.players}
+        return hands | {player.left_handed for player in players} or {False}
+
+    def _rotate(self, step: said.Rotate, at: _At, line: int) -> tuple[Step, ...]:
+        if len(step.body) == 1 and isinstance(step.body[0], said.Together):
+            stations = step.body[0]
+            if at.station is None:
+                return self._together(stations, at, self._line(stations), step)
+        body = self._steps(step.body, at)
+        passes = self._passes(step, body, at)
+        every_s = None if step.every_s is None else _whole(step.every_s)
+        turns = model.Turns(
+            slots=len(at.players), passes=passes, every_s=every_s, body=body, line=line
+        )
+        return (turns,)
+
+    def _passes(self, step: said.Rotate, body: Sequence[Step], at: _At) -> int:
+        """How often a turn walks its body; at least once."""
+        if step.every_s is None:
+            most = self._most_balls(body, at)
+            return max(1, (step.every_balls or 0) // most) if most else 1
+        longest, turn = self._longest_ms(body, at), milliseconds(step.every_s)
+        if longest > turn:
+            self.diagnostics.append(_too_short(step, longest, turn))
+        return max(1, turn // longest) if longest else 1
+
+    def _together(
+        self, step: said.Together, at: _At, line: int, rotate: said.Rotate | None
+    ) -> tuple[Step, ...]:
+        """The stations once; or, when the group moves round them, once for each station."""
+        self._no_launcher_twice(step)
+        count = len(step.stations)
+        groups = _shares(at.players, count)
+        rounds = 1 if rotate is None else count
+        return tuple(
+            self._round(
+                step,
+                line,
+                rotate,
+                tuple(groups[(number - turn) % count] for number in range(count)),
+            )
+            for turn in range(rounds)
+        )
+
+    def _round(
+        self,
+        step: said.Together,
+        line: int,
+        rotate: said.Rotate | None,
+        groups: tuple[tuple[int, ...], ...],
+    ) -> Step:
+        stations, longest = [], 0
+        for station, players in zip(step.stations, groups, strict=True):
+            if not players:
+                continue  # fewer players than stations: nobody is there to be fed
+            at = _At(launcher_index(self.program, station.launcher), players, station)
+            lowered, took = self._station(station, at, rotate)
+            stations.append(lowered)
+            longest = max(longest, took)
+        if rotate is not None and rotate.every_s is not None:
+            longest = milliseconds(rotate.every_s)
+        return model.Together(stations=tuple(stations), for_s=longest / 1000.0, line=line)
+
+    def _station(
+        self, station: said.Station, at: _At, rotate: said.Rotate | None
+    ) -> tuple[model.Station, int]:
+        """One station lowered, and how long it takes at most in milliseconds."""
+        line = line_in(self.program, station.span)
+        body = self._steps(station.body, at)
+        passes = 1 if rotate is None else self._passes(rotate, body, at)
+        took = self._longest_ms(body, at) * passes
+        if passes > 1:
+            body = (model.Repeat(times=passes, body=body, line=line),)
+        lowered = model.Station(
+            name=station.name, launcher=at.launcher, players=at.players, body=body, line=line
+        )
+        return lowered, took
+
+    def _not_in_a_station(self, step: said.Step, station: said.Station) -> tuple[Step, ...]:
+        words = {said.Collect: "collect", said.ShowSpeed: "show speed"}
+        what = words.get(type(step), "together")
+        self.diagnostics.append(
+            STATION_STEP.report(
+                f"`{what}` stands inside station {station.name!r}",
+                help=f"move `{what}` before or after the stations",
+                span=step.span,
+                related=(Related(station.span, "the station begins here"),),
+            )
+        )
+        return ()
+
+    def _no_launcher_twice(self, step: said.Together) -> None:
+        first: dict[str, said.Station] = {}
+        for station in step.stations:
+            other = first.setdefault(station.launcher, station)
+            if other is not station:
+                self.diagnostics.append(
+                    LAUNCHER_SHARED.report(
+                        f"stations {other.name!r} and {station.name!r} both use one launcher",
+                        help="give each station a launcher of its own",
+                        span=station.span,
+                        related=(Related(other.span, "the first station that uses it"),),
+                    )
+                )
+
+
+def _whole(seconds: float) -> float:
+    """Seconds as a whole number of milliseconds."""
+    return milliseconds(seconds) / 1000.0
+
+
+def _shares(players: tuple[int, ...], count: int) -> tuple[tuple[int, ...], ...]:
+    """Players in ``count`` parts as equal as can be, neighbours together, larger parts first."""
+    size, more = divmod(len(players), count)
+    ends = [0]
+    for number in range(count):
+        ends.append(ends[-1] + size + (number < more))
+    return tuple(players[ends[number] : ends[number + 1]] for number in range(count))
+
+
+def _too_short(step: said.Rotate, longest_ms: int, turn_ms: int) -> Diagnostic:
+    return TURN_TOO_SHORT.report(
+        f"one run of the turn can take {longest_ms / 1000:g} s, and a turn is {turn_ms / 1000:g} s",
+        help=f"write `every {math.ceil(longest_ms / 1000):d} s` or more, or send fewer feeds",
+        span=step.span,
+    )

@@ -1,0 +1,49 @@
+"""Where in the program's text each part of a plan comes from, for diagnostics about the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from feedscript.diagnostics import Span
+from feedscript.language.program import FeedWish, Node, Program
+
+
+def line_in(program: Program, span: Span, calls: tuple[Span, ...] = ()) -> int:
+    """The line of the program's own file that a place belongs to.
+
+    What another file says belongs to the line that called for it; without one, to none (0).
+    """
+    own = [each.line for each in (*calls, span) if each.source == program.source]
+    return own[-1] if own else 0
+
+
+@dataclass(slots=True)
+class Places:
+    """Spans by what a plan knows: feed index, and the step's line with the feed it sends.
+
+    ``wishes`` and ``launchers`` have one entry for each of the plan's feeds and launchers.
+    """
+
+    wishes: tuple[FeedWish, ...] = ()
+    launchers: tuple[Span | None, ...] = ()
+    sends: dict[tuple[int, int], Node] = field(default_factory=dict)
+    steps: dict[int, Node] = field(default_factory=dict)
+
+    def note(self, line: int, node: Node, feeds: tuple[int, ...] = ()) -> None:
+        """Remember the first step of this line, and the first that sends each of these feeds."""
+        self.steps.setdefault(line, node)
+        for feed in feeds:
+            self.sends.setdefault((line, feed), node)
+
+    def step(self, line: int, feed: int | None = None) -> Span | None:
+        """The step on this line, the one that sends ``feed`` if there is one."""
+        node = None if feed is None else self.sends.get((line, feed))
+        node = node or self.steps.get(line)
+        return None if node is None else node.span
+
+    def feed(self, index: int, part: str = "") -> Span:
+        """The definition of a feed, or the part of it (``speed``, ``land``, ``spin`` …)."""
+        wish = self.wishes[index]
+        spans: Mapping[str, Span] = wish.spans
+        return spans.get(part, wish.span)

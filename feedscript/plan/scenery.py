@@ -1,0 +1,130 @@
+"""From a program's declarations to the scene that its plan carries."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+
+from feedscript.language.program import GroupDecl, LauncherDecl, Program
+from feedscript.launcher.profile import Profile, profile_hash
+from feedscript.plan.certificate import Requirement, Waiver
+from feedscript.plan.places import line_in
+from feedscript.plan.scene import Area, Balls, Court, Group, PlacedLauncher, Player
+
+
+def program_hash(program: Program) -> str:
+    """SHA-256 over the texts that make up the program, its own first; not over file names."""
+    own = program.sources.get(program.source, "")
+    others = sorted(text for name, text in program.sources.items() if name != program.source)
+    hashed = hashlib.sha256()
+    for text in (own, *others):
+        lines = text.replace("\r\n", "\n").encode()
+        hashed.update(len(lines).to_bytes(8, "big") + lines)
+    return hashed.hexdigest()
+
+
+def court(program: Program) -> Court:
+    """The court and what stands around it, as declared."""
+    said = program.court
+    return Court(
+        kind=said.lines,
+        surface=said.surface,
+        pace_rating=said.pace_rating,
+        restitution=said.restitution,
+        altitude_m=said.altitude_m,
+        air_c=said.air_c,
+        pressure_hpa=said.pressure_hpa,
+        humidity=said.humidity,
+        wind_mps=said.wind_mps,
+        fence_height_m=said.fence_m,
+        fence_behind_baseline_m=said.fence_gap_m,
+        side_clearance_m=said.side_gap_m,
+        roof_m=said.roof_m,
+        neighbours=said.neighbours,
+    )
+
+
+def balls(program: Program) -> Balls:
+    """The balls that are loaded."""
+    return Balls(kind=program.balls.kind, wear=program.balls.wear)
+
+
+def group(program: Program) -> Group:
+    """The group, with a name for everybody.
+
+    Where the program counts its left-handers without naming them, they are the last players.
+    """
+    said = program.group
+    names = said.names or tuple(f"player {number}" for number in range(1, said.players + 1))
+    left = _left_handed(said, names)
+    players = tuple(Player(name=name, left_handed=name in left) for name in names)
+    return Group(
+        players=players,
+        stage=said.stage,
+        level=said.level,
+        ages=said.ages,
+        keep_together=said.keep_together,
+        keep_apart=said.keep_apart,
+    )
+
+
+def _left_handed(said: GroupDecl, names: tuple[str, ...]) -> frozenset[str]:
+    if said.left_handed_names:
+        return frozenset(said.left_handed_names)
+    return frozenset(names[len(names) - said.left_handed :])
+
+
+def launchers(
+    program: Program, profiles: Sequence[Profile], profile_names: Sequence[str]
+) -> tuple[PlacedLauncher, ...]:
+    """The launchers where they stand, in the program's order."""
+    return tuple(
+        _launcher(program, said, profile, name)
+        for said, profile, name in zip(program.launchers, profiles, profile_names, strict=True)
+    )
+
+
+def _launcher(
+    program: Program, said: LauncherDecl, profile: Profile, profile_name: str
+) -> PlacedLauncher:
+    x_m, y_m = said.stands_m
+    height_m = profile.mouth_height_m if said.mouth_m is None else said.mouth_m
+    only = len(program.launchers) == 1
+    return PlacedLauncher(
+        name=said.name,
+        profile_name=profile_name,
+        profile_hash=profile_hash(profile),
+        mouth_m=(x_m, y_m, height_m),
+        heading_deg=said.facing_deg,
+        load=program.balls.load if said.load is None and only else said.load,
+        line=0 if said.span is None else line_in(program, said.span),
+    )
+
+
+def keep_outs(program: Program) -> tuple[Area, ...]:
+    """The areas where no ball may pass low."""
+    return tuple(
+        Area(
+            name=said.name,
+            outline_m=said.outline_m,
+            height_m=said.height_m,
+            line=line_in(program, said.span),
+        )
+        for said in program.keep_outs
+    )
+
+
+def waivers(program: Program) -> tuple[Waiver, ...]:
+    """Rules that the program sets aside, with its reasons."""
+    return tuple(
+        Waiver(rule=said.rule, because=said.because, line=line_in(program, said.span))
+        for said in program.waivers
+    )
+
+
+def requirements(program: Program) -> tuple[Requirement, ...]:
+    """Limits that the program makes stricter."""
+    return tuple(
+        Requirement(rule=said.rule, value=said.value, line=line_in(program, said.span))
+        for said in program.requirements
+    )
