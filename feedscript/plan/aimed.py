@@ -7,12 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from feedscript.court.net import Net
 from feedscript.diagnostics import Diagnostic
-from feedscript.flight.aiming import Aims, Targets, aim
-from feedscript.flight.motion import Conditions
+from feedscript.flight.aiming import Aims
 from feedscript.launcher.kinematics import natural_spin, setting_for
-from feedscript.launcher.profile import Profile
 from feedscript.launcher.scatter import (
     MOUTH_QUANTITIES,
     ellipse_of,
@@ -22,9 +19,8 @@ from feedscript.launcher.scatter import (
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw
 from feedscript.plan.model import AimedFeed, Ellipse
-from feedscript.plan.out_of_reach import Miss, out_of_reach
-from feedscript.plan.scene import PlacedLauncher
 from feedscript.plan.shots import Shot
+from feedscript.plan.solving import Solved, Stand, solve
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,54 +31,18 @@ class Aimed:
     diagnostics: tuple[Diagnostic, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Stand:
-    """A launcher on a court: all that the aim of its shots hangs on."""
-
-    launcher: int
-    placed: PlacedLauncher
-    profile: Profile
-    conditions: Conditions
-    net: Net
-
-
 def aim_shots(shots: Sequence[Shot], stand: Stand, lines: Sequence[int]) -> list[Aimed]:
     """Aim all shots of one launcher; ``lines`` are where the program defines them."""
-    if not shots:
-        return []
-    shots = [_with_spin(shot, stand.profile) for shot in shots]
-    aims = aim(_targets(shots, stand), stand.conditions)
-    return [_aimed(shot, stand, aims, index, lines[index]) for index, shot in enumerate(shots)]
+    return [
+        _aimed(found, stand, line) for found, line in zip(solve(shots, stand), lines, strict=True)
+    ]
 
 
-def _with_spin(shot: Shot, profile: Profile) -> Shot:
-    """A shot that states no spin takes the one that its launcher cannot help giving."""
-    wish = shot.wish
-    if "spin" in wish.spans or wish.top_rpm or wish.side_rpm or wish.speed_mps is None:
-        return shot
-    natural = natural_spin(profile.drive, wish.speed_mps)
-    if natural is None:
-        return shot
-    return replace(shot, wish=replace(wish, top_rpm=natural[0], side_rpm=natural[1]))
-
-
-def _targets(shots: Sequence[Shot], stand: Stand) -> Targets:
-    wishes = [shot.wish for shot in shots]
-    x_m, y_m, z_m = stand.placed.mouth_m
-    return Targets.of(
-        [wish.land_m[0] for wish in wishes],
-        [wish.land_m[1] for wish in wishes],
-        [wish.speed_mps or 0.0 for wish in wishes],
-        top_rpm=[wish.top_rpm for wish in wishes],
-        side_rpm=[wish.side_rpm for wish in wishes],
-        mouth_x_m=x_m,
-        mouth_y_m=y_m,
-        mouth_z_m=z_m,
-        high=[wish.high_arc for wish in wishes],
-    )
-
-
-def _aimed(shot: Shot, stand: Stand, aims: Aims, index: int, line: int) -> Aimed:
+def _aimed(solved: Solved, stand: Stand, line: int) -> Aimed:
+    shot, aims, index = solved.shot, solved.aims, solved.lane
+    diagnostics = list(solved.diagnostics)
+    if aims is None:
+        return Aimed(None, tuple(diagnostics))
     launches, flights = aims.launches, aims.flights
     throw = Throw(
         speed_mps=float(launches.speed_mps[index]),
@@ -91,16 +51,6 @@ def _aimed(shot: Shot, stand: Stand, aims: Aims, index: int, line: int) -> Aimed
         top_rpm=shot.wish.top_rpm,
         side_rpm=shot.wish.side_rpm,
     )
-    diagnostics = []
-    if not aims.reachable[index]:
-        miss = Miss(
-            shot,
-            stand.placed.mouth_m[:2],
-            throw.speed_mps,
-            float(aims.miss_m[index]),
-            float(aims.speed_needed_mps[index]),
-        )
-        diagnostics.append(out_of_reach(miss, stand.profile))
     setting = _setting(shot, stand, throw, diagnostics)
     if not flights.landed[index]:
         return Aimed(None, tuple(diagnostics))

@@ -18,15 +18,16 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.language.program import Program
 from feedscript.launcher.profile import Profile
 from feedscript.plan import scenery
-from feedscript.plan.aimed import Aimed, Stand, aim_shots
+from feedscript.plan.aimed import Aimed, aim_shots
 from feedscript.plan.bounds import bounds
 from feedscript.plan.canonical import settled
-from feedscript.plan.flying import FLIGHT_MODEL, conditions_or_why
+from feedscript.plan.flying import FLIGHT_MODEL, conditions_or_why, surface_for
 from feedscript.plan.lowering import Lowering
 from feedscript.plan.model import PLAN_VERSION, AimedFeed, Bounds, Plan
 from feedscript.plan.places import Places, line_in
 from feedscript.plan.scene import PlacedLauncher
 from feedscript.plan.shots import ShotTable, shot_table
+from feedscript.plan.solving import Stand
 
 _UNKNOWN = Bounds(balls=(0, 0), time_s=(0.0, 0.0), fastest_mps=0.0)
 
@@ -86,7 +87,7 @@ def _stands(
         conditions = conditions_or_why(court, balls, profile)
         if isinstance(conditions, Diagnostic):
             return _placed_at(conditions, program)
-        stands.append(Stand(index, launcher, profile, conditions, net))
+        stands.append(Stand(index, launcher, profile, conditions, net, surface_for(court)))
     return stands
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.flight.air import air_at
 from feedscript.flight.ball import BALLS, ball_named
+from feedscript.flight.bounce import SURFACES, Surface
+from feedscript.flight.conditions import Conditions
 from feedscript.flight.models import DEFAULT_MODEL
-from feedscript.flight.motion import Conditions
 from feedscript.launcher.profile import Profile
 from feedscript.nearest import nearest
 from feedscript.plan.scene import Balls, Court
@@ -64,3 +65,39 @@ def conditions_or_why(court: Court, balls: Balls, profile: Profile) -> Condition
         )
     except ValueError as trouble:
         return IMPOSSIBLE_AIR.report(str(trouble), help="write what the court really has")
+
+
+UNKNOWN_BOUNCE = Page(
+    slug="unknown-bounce",
+    title="A contact point on a court whose bounce is not known",
+    why="""Where a player meets the ball after its bounce hangs on the surface: a slow court throws
+it up, a fast one lets it skid. A feed given by its contact point, or an expectation of the height
+at which a ball arrives, needs `surface` in `court`. A measured court may state its pace rating and
+restitution together.""",
+    wrong="""feedscript 1
+feed drive { land 2 m inside baseline, on centre line  contact 1 m high, 2 m behind bounce }
+lesson { show speed of drive  send drive after 5 s }
+""",
+    mended="""feedscript 1
+court { surface hard }
+feed drive { land 2 m inside baseline, on centre line  contact 1 m high, 2 m behind bounce }
+lesson { show speed of drive  send drive after 5 s }
+""",
+)
+
+
+def surface_for(court: Court) -> Surface | str:
+    """The surface that balls bounce on, or why it is not known."""
+    measured = (court.pace_rating, court.restitution)
+    if court.pace_rating is not None and court.restitution is not None:
+        try:
+            return Surface.rated(court.pace_rating, court.restitution, court.surface or "measured")
+        except ValueError as trouble:
+            return str(trouble)
+    if measured != (None, None):
+        return "a measured court states both its pace rating and its restitution"
+    if court.surface is None:
+        return "the court's surface is not declared"
+    if court.surface not in SURFACES:
+        return f"{court.surface!r} is not a surface; known: {', '.join(SURFACES)}"
+    return SURFACES[court.surface]

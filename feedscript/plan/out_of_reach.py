@@ -27,12 +27,16 @@ lesson { show speed of floater  send floater after 5 s }
 )
 
 
+#: Nobody wants a feed nearer to the net than this: no place there is suggested.
+_SHORTEST_M = 1.5
+
+
 @dataclass(frozen=True, slots=True)
 class Miss:
     """How a shot misses: ``short_m`` positive when it falls short, negative when it flies past."""
 
     shot: Shot
-    mouth_m: tuple[float, float]
+    mouth_m: tuple[float, float, float]
     speed_mps: float
     short_m: float
     speed_needed_mps: float  # nan: no speed does
@@ -45,8 +49,48 @@ def out_of_reach(miss: Miss, profile: Profile) -> Diagnostic:
     return OUT_OF_REACH.report(
         f"`{wish.name}` lands at best {abs(miss.short_m):.2f} m {way} its place "
         f"at {_speed(miss.speed_mps)}",
-        help=" or ".join(_mends(miss, profile)),
+        help="; or ".join(_mends(miss, profile)),
         span=wish.spans.get("speed", wish.span),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """A shot to whose place no throw has the wished apex, time or height at contact.
+
+    ``least`` and ``most`` are what throws to that place can have; nan where none lands there.
+    """
+
+    shot: Shot
+    part: str  # apex, flight, contact
+    words: str  # "rise to"
+    unit: str
+    wished: float
+    least: float
+    most: float
+
+
+def outside(miss: Outside) -> Diagnostic:
+    """What is wished and what can be had."""
+    wish = miss.shot.wish
+    span = wish.spans.get(miss.part, wish.span)
+    if not math.isfinite(miss.least):
+        return OUT_OF_REACH.report(
+            f"no throw of up to 70 m/s lands `{wish.name}` at its place",
+            help="move the launcher, or choose a place on the receiver's side of the net",
+            span=span,
+        )
+    least = math.ceil(miss.least * 100 + 0.5) / 100
+    most = math.floor(miss.most * 100 - 0.5) / 100
+    by = max(miss.least - miss.wished, miss.wished - miss.most, 0.0)
+    nearest = min(max(miss.wished, least), most)
+    return OUT_OF_REACH.report(
+        f"`{wish.name}` cannot {miss.words} {miss.wished:g} {miss.unit} on its way to that place: "
+        f"with its spin {least:.2f} to {most:.2f} {miss.unit} can be had"
+        + (f", {by:.2f} {miss.unit} away" if by else ""),
+        help=f"write `{miss.part} {nearest:.2f} {miss.unit}`"
+        + (" high, the same way behind the bounce" if miss.part == "contact" else ""),
+        span=span,
     )
 
 
@@ -56,8 +100,10 @@ def _mends(miss: Miss, profile: Profile) -> list[str]:
     if math.isfinite(needed) and limit.least <= needed <= limit.most:
         more = "or more" if miss.short_m > 0 else "or less"
         mends.append(f"write `speed {_outward(needed, miss.short_m > 0)} km/h` {more}")
-    mends.append(_place(miss))
-    return mends
+    place = _place(miss)
+    if place is not None:
+        mends.append(place)
+    return mends or ["move the launcher nearer: no speed of it reaches that place"]
 
 
 def _outward(speed_mps: float, up: bool) -> str:
@@ -66,16 +112,16 @@ def _outward(speed_mps: float, up: bool) -> str:
     return f"{(math.ceil(tenths + 0.5) if up else math.floor(tenths - 0.5)) / 10:.1f}"
 
 
-def _place(miss: Miss) -> str:
-    """The nearest place on the same line that this speed does reach."""
-    (x_m, y_m), (from_x_m, from_y_m) = miss.shot.wish.land_m, miss.mouth_m
+def _place(miss: Miss) -> str | None:
+    """The nearest place on the same line that this speed does reach, if it is one to feed to."""
+    (x_m, y_m), (from_x_m, from_y_m, _) = miss.shot.wish.land_m, miss.mouth_m
     distance_m = math.hypot(x_m - from_x_m, y_m - from_y_m)
     # A hair inside the edge of what is reached, so that the rounded place is reached too.
     reached_m = distance_m - miss.short_m - math.copysign(0.05, miss.short_m)
     share = reached_m / distance_m
     there_y_m = from_y_m + share * (y_m - from_y_m)
-    if there_y_m <= 0:
-        return "move the launcher nearer: at this speed the ball does not reach the net"
+    if there_y_m < _SHORTEST_M:
+        return None
     side = from_x_m + share * (x_m - from_x_m)
     where = f"{there_y_m:.2f} m from net"
     if abs(side) >= 0.01:
