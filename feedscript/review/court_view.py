@@ -144,7 +144,9 @@ def _path(frame: Frame, one: FlownFeed) -> Element:
     parts = [polyline([frame.above(x, y) for x, y, _ in one.path_m], **look)]
     if one.after_m is not None:
         after = {**look, "stroke_dasharray": "1.5 4", "stroke_linecap": "round"}
-        parts.append(polyline([frame.above(x, y) for x, y, _ in one.after_m], **after))
+        parts.append(
+            polyline([frame.above(x, y) for x, y, _ in frame.while_inside(one.after_m)], **after)
+        )
     return group(parts)
 
 

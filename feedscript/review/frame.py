@@ -6,9 +6,11 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from feedscript.court.lines import Court
 from feedscript.plan.scene import Area, PlacedLauncher
-from feedscript.review.flown import FlownFeed
+from feedscript.review.flown import Array, FlownFeed
 from feedscript.review.labels import Box
 from feedscript.review.svg import Point
 
@@ -61,6 +63,18 @@ class Frame:
     def aside(self, y_m: float, z_m: float) -> Point:
         """A point of the air, seen from the deuce side of the launcher."""
         return (self.along(y_m), self.top + (self.reach.z_max_m - z_m) * self.scale)
+
+    def while_inside(self, path_m: Array) -> Array:
+        """The path (n, 3) up to where it leaves the frame."""
+        reach = self.reach
+        outside = (
+            (path_m[:, 1] > reach.y_max_m)
+            | (path_m[:, 0] < reach.x_min_m)
+            | (path_m[:, 0] > reach.x_max_m)
+            | (path_m[:, 2] > reach.z_max_m)
+        )
+        ends = np.flatnonzero(outside)
+        return path_m[: ends[0]] if ends.size else path_m
 
     def box(self, height: float) -> Box:
         return Box(MARGIN_LEFT, self.top, WIDTH - MARGIN_RIGHT, self.top + height)

@@ -27,6 +27,23 @@ def page(title: str, court: Element, flown: Sequence[FlownFeed]) -> str:
         f'<th scope="col"{"" if ends else _LEFT}>{escape(words)}</th>' for words, _, ends in COLUMNS
     )
     body = "\n".join(_row(one, words) for one, words in rows(flown))
+    table = f"""<table>
+<caption>The feeds in figures</caption>
+<thead><tr><th scope="col"{_LEFT}>letter</th>{heads}</tr></thead>
+<tbody>
+{body}
+</tbody>
+</table>
+"""
+    return _whole(title, write(_classed(court)) + table)
+
+
+def plain_page(title: str, drawn: Element) -> str:
+    """A picture alone."""
+    return _whole(title, write(_classed(drawn)))
+
+
+def _whole(title: str, body: str) -> str:
     return f"""<!doctype html>
 <html lang="en">
 <head>
@@ -36,14 +53,7 @@ def page(title: str, court: Element, flown: Sequence[FlownFeed]) -> str:
 <style>{_STYLE}</style>
 </head>
 <body>
-{write(_classed(court))}<table>
-<caption>The feeds in figures</caption>
-<thead><tr><th scope="col"{_LEFT}>letter</th>{heads}</tr></thead>
-<tbody>
-{body}
-</tbody>
-</table>
-</body>
+{body}</body>
 </html>
 """
 

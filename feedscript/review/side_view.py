@@ -94,7 +94,9 @@ def _path(frame: Frame, one: FlownFeed) -> Element:
             "stroke_dasharray": "1.5 4",
             "stroke_linecap": "round",
         }
-        parts.append(polyline([frame.aside(y, z) for _, y, z in one.after_m], **after))
+        parts.append(
+            polyline([frame.aside(y, z) for _, y, z in frame.while_inside(one.after_m)], **after)
+        )
     return group(parts)
 
 

@@ -1,0 +1,39 @@
+"""Pictures as files: the right bytes for each ending."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.launcher.profile import Profile
+from feedscript.plan.model import Plan
+from feedscript.review.envelope_view import envelope_picture
+from feedscript.review.flown import fly_plan
+from feedscript.review.page import page, plain_page
+from feedscript.review.picture import picture
+from feedscript.review.raster import png_of
+from feedscript.review.svg import write
+from feedscript.review.timeline import longest_run
+
+
+def draw_plan(
+    plan: Plan, profiles: Sequence[Profile], ending: str, width_px: int
+) -> bytes | Diagnostic:
+    """The court picture of a plan as ``.svg``, ``.png`` or ``.html``."""
+    flown = fly_plan(plan, profiles)
+    run = longest_run(plan)
+    if ending == ".html":
+        return page(plan.title, picture(plan, flown, run, table=False), flown).encode()
+    return _drawn(write(picture(plan, flown, run)), ending, width_px)
+
+
+def draw_envelope(profile: Profile, ending: str, width_px: int) -> bytes | Diagnostic:
+    """What a launcher can reach, as ``.svg``, ``.png`` or ``.html``."""
+    drawn = envelope_picture(profile)
+    if ending == ".html":
+        return plain_page(profile.name, drawn).encode()
+    return _drawn(write(drawn), ending, width_px)
+
+
+def _drawn(svg: str, ending: str, width_px: int) -> bytes | Diagnostic:
+    return png_of(svg, width_px) if ending == ".png" else svg.encode()
