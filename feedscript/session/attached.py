@@ -17,6 +17,7 @@ from feedscript.launcher.port import (
     LinkLost,
     NotSent,
     Outcome,
+    OutcomeUnknown,
     StateChanged,
 )
 from feedscript.launcher.profile import Profile
@@ -30,9 +31,11 @@ class Ball:
 
     feed_id: int
     action: SendBall | WatchSpeed
+    place: tuple[str, int]  # lane and number of the action in the course
     setting: Setting
     lesson_s: float  # when it shall leave
     device_s: float  # the same by the launcher's clock
+    host_s: float  # and by the host's
     player: str | None
     outcome: Outcome | None = None
     left_device_s: float | None = None
@@ -58,6 +61,7 @@ class Attached:
     profile: Profile
     listener: Listener
     state: LauncherState = LauncherState.SAFE
+    before: LauncherState = LauncherState.SAFE  # the state it came from
     reason: str = ""
     hopper: int | None = None
     linked: bool = True
@@ -81,8 +85,10 @@ class Attached:
                 self.settle(feed_id, Outcome.LEFT, device_s)
             case NotSent(feed_id=feed_id, reason=reason):
                 self.settle(feed_id, Outcome.NOT_SENT, None, reason)
+            case OutcomeUnknown(feed_id=feed_id, reason=reason):
+                self.settle(feed_id, Outcome.UNKNOWN, None, reason)
             case StateChanged(state=state, reason=reason):
-                self.state, self.reason = state, reason
+                self.before, self.state, self.reason = self.state, state, reason
             case Fault(kind=kind, detail=detail):
                 self.reason = f"{kind} {detail}".strip()
             case LinkLost(detail=detail):
@@ -103,6 +109,10 @@ class Attached:
             self.hopper -= 1
         self.listener.ball_settled(self, ball)
         ball.settled.set()
+
+    def unknown(self) -> list[Ball]:
+        """Balls of which even the launcher does not know what became."""
+        return [ball for ball in self.balls.values() if ball.outcome is Outcome.UNKNOWN]
 
     def _wake(self) -> None:
         changed, self.changed = self.changed, anyio.Event()

@@ -201,16 +201,19 @@ class Journal:
             },
         )
 
-    def record(self, session_id: int, feed_id: int, result: str, utc_s: float) -> int:
-        """Write down what a player made of a ball; the number of the record."""
-        return self._insert(
+    def record(self, session_id: int, feed_id: int, result: str, utc_s: float) -> None:
+        """Write down what a player made of a ball."""
+        self._insert(
             "result",
             {"session_id": session_id, "feed_id": feed_id, "result": result, "utc_s": utc_s},
         )
 
-    def take_back(self, record_id: int) -> None:
-        """Undo a record; it stays in the file, marked."""
-        self._execute("UPDATE result SET taken_back = 1 WHERE id = ?", (record_id,))
+    def take_back(self, session_id: int, feed_id: int) -> None:
+        """Undo a ball's record; it stays in the file, marked."""
+        self._execute(
+            "UPDATE result SET taken_back = 1 WHERE session_id = ? AND feed_id = ?",
+            (session_id, feed_id),
+        )
 
     def rows(self, query: str, values: tuple[Any, ...] = ()) -> list[sqlite3.Row]:
         """Read; for the modules that rebuild a lesson or report on it."""

@@ -39,6 +39,9 @@ class FlownBall:
     player: str | None
     left_s: float
     flight_s: float
+    launcher: int = 0
+    station: str = ""
+    feed_index: int = 0
 
     @property
     def seen_s(self) -> float:
@@ -48,7 +51,7 @@ class FlownBall:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """One result as it stands; ``number`` is its row in the journal."""
+    """One result as it stands; ``number`` counts the records of a lesson."""
 
     number: int
     ball: FlownBall

@@ -30,9 +30,11 @@ class Phase(StrEnum):
     SETTING_UP = "setting-up"  # a person looks the launcher over and confirms each step
     ARMING = "arming"  # waits for a person's act at the launcher
     SHOWING = "showing"  # armed; waits for the word that nobody is in front
-    WATCHING = "watching"  # the speed ball is on its way or was seen; waits for the verdict
+    WATCHING = "watching"  # the speed ball is under way
+    JUDGING = "judging"  # it left; waits for a person's word that it was as stated
     READY = "ready"  # armed, nothing queued; waits for the word to begin or to go on
     RUNNING = "running"
+    REGROUPING = "regrouping"  # nothing queued, outcomes settled, the place in the plan found anew
     HELD = "held"
     COLLECTING = "collecting"  # launcher safe; balls are picked up
     ASKING = "asking"  # stopped; the outcome of a ball is unknown and a person is asked
@@ -70,7 +72,13 @@ class Happening(StrEnum):
     CONNECTED = "connected"
     SET_UP = "set-up"  # the last step was confirmed
     ARMED_FOR_SPEED = "armed-for-speed"
+    ARMED_TO_JUDGE = "armed-to-judge"  # the speed ball left before the lesson was broken off
     ARMED = "armed"
+    SHOWN = "shown"  # the speed ball left
+    REGROUPED = "regrouped"
+    BALL_MISSED = "ball-missed"  # a queued ball was not sent, or nothing was heard of it
+    TOO_MANY_MISSED = "too-many-missed"
+    GROUP_CHANGED = "group-changed"
     SPEED_BALL_NEXT = "speed-ball-next"
     COLLECT_NEXT = "collect-next"
     OUTCOME_UNKNOWN = "outcome-unknown"
@@ -89,10 +97,11 @@ POWERED = (
     Phase.ARMING,
     Phase.SHOWING,
     Phase.WATCHING,
+    Phase.JUDGING,
     Phase.READY,
     Phase.RUNNING,
+    Phase.REGROUPING,
     Phase.HELD,
-    Phase.DISARMING,
 )
 #: Phases after which nothing follows.
 ENDED = (Phase.FINISHED, Phase.BROKEN_OFF)
@@ -107,11 +116,19 @@ def _table() -> dict[tuple[Phase, Cause], Phase]:
         (p.ARMING, h.ARMED_FOR_SPEED): p.SHOWING,
         (p.ARMING, h.ARMED): p.READY,
         (p.SHOWING, a.CLEAR): p.WATCHING,
-        (p.WATCHING, a.SEEN): p.READY,
-        (p.WATCHING, a.WRONG): p.STOPPED,
-        (p.READY, a.GO_ON): p.RUNNING,
+        (p.ARMING, h.ARMED_TO_JUDGE): p.JUDGING,
+        (p.WATCHING, h.SHOWN): p.JUDGING,
+        (p.JUDGING, a.SEEN): p.READY,
+        (p.JUDGING, a.WRONG): p.STOPPED,
+        (p.READY, a.GO_ON): p.REGROUPING,
+        (p.REGROUPING, h.REGROUPED): p.RUNNING,
+        (p.REGROUPING, a.HOLD): p.HELD,
         (p.RUNNING, a.HOLD): p.HELD,
-        (p.HELD, a.GO_ON): p.RUNNING,
+        (p.RUNNING, h.BALL_MISSED): p.REGROUPING,
+        (p.RUNNING, h.GROUP_CHANGED): p.REGROUPING,
+        (p.RUNNING, h.TOO_MANY_MISSED): p.HELD,
+        (p.WATCHING, h.TOO_MANY_MISSED): p.STOPPED,
+        (p.HELD, a.GO_ON): p.REGROUPING,
         (p.RUNNING, h.SPEED_BALL_NEXT): p.SHOWING,
         (p.RUNNING, h.COLLECT_NEXT): p.COLLECTING,
         (p.COLLECTING, a.COLLECTED): p.SETTING_UP,
@@ -122,13 +139,16 @@ def _table() -> dict[tuple[Phase, Cause], Phase]:
         (p.STOPPED, a.SET_UP_AGAIN): p.SETTING_UP,
     }
     for phase in (p.READY, p.RUNNING, p.HELD):
-        for act in (a.NEXT, a.AGAIN, a.SKIP, a.SLOWER, a.FASTER):
+        for act in (a.NEXT, a.AGAIN, a.SKIP):
+            table[phase, act] = p.REGROUPING if phase is p.RUNNING else phase
+        for act in (a.SLOWER, a.FASTER):
             table[phase, act] = phase
     for phase in POWERED:
         table[phase, h.LAUNCHER_STOPPED] = p.STOPPED
         table[phase, h.OUTCOME_UNKNOWN] = p.ASKING
     table[p.STOPPED, h.OUTCOME_UNKNOWN] = p.ASKING
     table[p.SETTING_UP, h.OUTCOME_UNKNOWN] = p.ASKING
+    table[p.DISARMING, h.OUTCOME_UNKNOWN] = p.ASKING
     for phase in Phase:
         if phase in ENDED:
             continue

@@ -38,6 +38,10 @@ class Timeline:
         """When this moment of the plan is."""
         return self._lesson_s + (plan_s - self._plan_s) * self.pace
 
+    def plan_s(self, lesson_s: float) -> float:
+        """What moment of the plan it is then."""
+        return self._plan_s + (lesson_s - self._lesson_s) / self.pace
+
     def put_off(self, plan_s: float, lesson_s: float) -> float:
         """Let this moment of the plan be no earlier than that; everything after it moves along."""
         late = lesson_s - self.at(plan_s)

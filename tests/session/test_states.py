@@ -45,7 +45,15 @@ def _reachable(start: Phase, without: frozenset[Happening]) -> set[Phase]:
     return seen
 
 
-FEEDING = {Phase.SHOWING, Phase.WATCHING, Phase.READY, Phase.RUNNING, Phase.HELD}
+FEEDING = {
+    Phase.SHOWING,
+    Phase.WATCHING,
+    Phase.JUDGING,
+    Phase.READY,
+    Phase.RUNNING,
+    Phase.REGROUPING,
+    Phase.HELD,
+}
 
 
 @pytest.mark.parametrize(
@@ -55,7 +63,7 @@ FEEDING = {Phase.SHOWING, Phase.WATCHING, Phase.READY, Phase.RUNNING, Phase.HELD
     "missing",
     [
         frozenset({Happening.SET_UP}),
-        frozenset({Happening.ARMED, Happening.ARMED_FOR_SPEED}),
+        frozenset({Happening.ARMED, Happening.ARMED_FOR_SPEED, Happening.ARMED_TO_JUDGE}),
     ],
 )
 def test_no_feeding_without_set_up_and_arming(start: Phase, missing: frozenset[Happening]) -> None:

@@ -1,0 +1,208 @@
+"""What a person commands, done: each command checked against the table, then carried out."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import Any
+
+import anyio
+
+from feedscript.diagnostics import Diagnostic, Page
+from feedscript.launcher.port import LauncherError, Outcome, StopCategory
+from feedscript.plan.actions import Jump, WatchSpeed
+from feedscript.session.attached import Attached
+from feedscript.session.commands import (
+    Answer,
+    ChangeRoster,
+    Command,
+    Confirm,
+    Do,
+    EnterCode,
+    PlayedTone,
+    TakeBack,
+    TakeDown,
+)
+from feedscript.session.course import MAIN
+from feedscript.session.lesson import Lesson
+from feedscript.session.states import ENDED, NOT_NOW, Act, Happening, Phase
+
+AT_THE_LIMIT = Page(
+    slug="at-the-limit",
+    title="No slower or faster pace is certified",
+    why=(
+        "The pace of a lesson may be changed only to one at which the whole plan was checked "
+        "again and passed: no gap shorter than the launcher and the rules need."
+    ),
+)
+
+_JUMPS = {Act.NEXT: Jump.NEXT, Act.AGAIN: Jump.AGAIN, Act.SKIP: Jump.SKIP}
+#: A launcher that does not acknowledge a stop in this time is left to its own watchdog.
+STOP_PATIENCE_S = 2.0
+
+
+async def do(lesson: Lesson, command: Command, by: str) -> Diagnostic | None:
+    """Carry out a command; the diagnostic that refuses it."""
+    if isinstance(command, Do) and command.act in (Act.STOP, Act.EMERGENCY_STOP):
+        return await stop(lesson, command.act, by)
+    return await _DOERS[type(command)](lesson, command, by)
+
+
+async def stop(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
+    """Stop every launcher, before anything else is written, told or settled."""
+    ended = lesson.phase in ENDED
+    category = StopCategory.POWER_OFF if act is Act.EMERGENCY_STOP else StopCategory.RUN_DOWN
+    async with anyio.create_task_group() as tasks:
+        for launcher in lesson.attached:
+            if launcher.linked:
+                tasks.start_soon(_stop_one, lesson, launcher, category)
+        # The lesson leaves its phase in the same breath, so that nothing more is queued.
+        refused = lesson.act(act, by)
+    return refused if ended else None
+
+
+async def _stop_one(lesson: Lesson, launcher: Attached, category: StopCategory) -> None:
+    with anyio.CancelScope(shield=True), anyio.move_on_after(STOP_PATIENCE_S):
+        try:
+            await launcher.port.stop(category)
+        except LauncherError as failed:
+            lesson.trouble(failed.diagnostic)
+
+
+async def _act(lesson: Lesson, command: Do, by: str) -> Diagnostic | None:
+    act = command.act
+    if act in (Act.CONFIRM, Act.ANSWER):
+        return NOT_NOW.report(
+            f"{act.value!r} needs to say what about", help="confirm a step, or answer for a ball"
+        )
+    if act in (Act.SLOWER, Act.FASTER):
+        return _change_pace(lesson, act, by)
+    refused = lesson.act(act, by)
+    if refused is not None:
+        return refused
+    if act in _JUMPS:
+        lesson.jumps.append(_JUMPS[act])
+        lesson.touch()
+    elif act is Act.SEEN:
+        _speed_was_seen(lesson)
+    elif act is Act.COLLECTED:
+        lesson.decide(MAIN, True)
+    return None
+
+
+def _speed_was_seen(lesson: Lesson) -> None:
+    if isinstance(lesson.course.action(), WatchSpeed):
+        lesson.decide(MAIN, True)
+
+
+def _change_pace(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
+    now = lesson.timeline.pace
+    slower = sorted(p for p in lesson.paces if p > now)
+    faster = sorted((p for p in lesson.paces if p < now), reverse=True)
+    choice = slower if act is Act.SLOWER else faster
+    if not choice:
+        return AT_THE_LIMIT.report(
+            f"no pace {act.value} than this is certified", help="change the program's gaps"
+        )
+    refused = lesson.act(act, by)
+    if refused is None:
+        lesson.change_pace(choice[0])
+    return refused
+
+
+async def _confirm(lesson: Lesson, command: Confirm, by: str) -> Diagnostic | None:
+    refused = lesson.act(Act.CONFIRM, by)
+    if refused is not None:
+        return refused
+    if command.key not in {item.key for item in lesson.set_up}:
+        return NOT_NOW.report(
+            f"{command.key!r} is no step of the set-up", help="confirm a step that is listed"
+        )
+    lesson.confirmed.add(command.key)
+    lesson.note("confirmed", {"key": command.key, "by": by})
+    lesson.touch()
+    return None
+
+
+async def _answer(lesson: Lesson, command: Answer, by: str) -> Diagnostic | None:
+    for launcher in lesson.attached:
+        for ball in launcher.unknown():
+            if ball.feed_id == command.feed_id:
+                refused = lesson.act(Act.ANSWER, by)
+                if refused is None:
+                    outcome = Outcome.LEFT if command.left else Outcome.NOT_SENT
+                    launcher.settle(ball.feed_id, outcome, None, f"a person said so ({by})")
+                return refused
+    return NOT_NOW.report(
+        f"ball {command.feed_id} is not in question", help="answer for a ball that is asked about"
+    )
+
+
+async def _take_down(lesson: Lesson, command: TakeDown, by: str) -> Diagnostic | None:
+    tapped_s = anyio.current_time() - min(max(command.ago_s, 0.0), 10.0)
+    record = lesson.recording.take_down(command.result, command.feed_id, tapped_s)
+    if isinstance(record, Diagnostic):
+        return record
+    feed_id, utc_s = record.ball.feed_id, lesson.wall.utc(tapped_s)
+    lesson.write_record(feed_id, command.result, utc_s)
+    lesson.touch()
+    return None
+
+
+async def _take_back(lesson: Lesson, command: TakeBack, by: str) -> Diagnostic | None:
+    record = lesson.recording.take_back()
+    if isinstance(record, Diagnostic):
+        return record
+    feed_id = record.ball.feed_id
+    lesson.scribe.later(lambda: lesson.journal.take_back(lesson.session_id, feed_id))
+    lesson.touch()
+    return None
+
+
+async def _change_roster(lesson: Lesson, command: ChangeRoster, by: str) -> Diagnostic | None:
+    if lesson.phase in ENDED:
+        return NOT_NOW.report("the lesson has ended", help="change the group in the next one")
+    refused = lesson.roster.change(command)
+    if refused is not None:
+        return refused
+    lesson.note(
+        "roster",
+        {
+            "change": command.change.value,
+            "player": command.player,
+            "left_handed": command.left_handed,
+            "by": by,
+        },
+    )
+    lesson.happen(Happening.GROUP_CHANGED)
+    lesson.touch()
+    return None
+
+
+async def _enter_code(lesson: Lesson, command: EnterCode, by: str) -> Diagnostic | None:
+    if lesson.phase is not Phase.ARMING or not 0 <= command.launcher < len(lesson.attached):
+        return NOT_NOW.report(
+            "no launcher waits for a code", help="give it while a launcher waits to be armed"
+        )
+    try:
+        await lesson.attached[command.launcher].port.arming_code(command.code)
+    except LauncherError as refused:
+        return refused.diagnostic
+    return None
+
+
+async def _tone(lesson: Lesson, command: PlayedTone, by: str) -> Diagnostic | None:
+    utc_s = lesson.now_utc_s() - min(max(command.ago_s, 0.0), 10.0)
+    lesson.note_at(utc_s, "sync-tone", {"by": by})
+    return None
+
+
+_DOERS: dict[type[Any], Callable[[Lesson, Any, str], Awaitable[Diagnostic | None]]] = {
+    Do: _act,
+    Confirm: _confirm,
+    Answer: _answer,
+    TakeDown: _take_down,
+    TakeBack: _take_back,
+    ChangeRoster: _change_roster,
+    EnterCode: _enter_code,
+    PlayedTone: _tone,
+}

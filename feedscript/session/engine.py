@@ -1,0 +1,185 @@
+"""The engine: takes a certified plan and connected launchers, and conducts the lesson.
+
+It knows no clock but ``anyio.current_time`` and no launcher but the port, so the same engine runs
+on asyncio on court and on trio's virtual clock in rehearsal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Sequence
+from dataclasses import dataclass
+
+import anyio
+
+from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.launcher.port import LauncherError, LauncherPort, Outcome, StopCategory
+from feedscript.launcher.profile import Profile
+from feedscript.session.attached import Attached
+from feedscript.session.commands import Command
+from feedscript.session.doing import do
+from feedscript.session.lesson import Lesson
+from feedscript.session.showing import state_of
+from feedscript.session.stages import STAGES, each, measure_clocks
+from feedscript.session.state import State
+from feedscript.session.states import ENDED, Happening, Phase
+
+#: How often the clocks are measured anew while the lesson goes on.
+MEASURE_S = 5.0
+#: How long launchers are given to acknowledge the last stop.
+CLOSING_S = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """How a lesson ended. ``launcher_trouble``: a launcher or its link was the cause."""
+
+    phase: Phase
+    diagnostics: tuple[Diagnostic, ...]
+    launcher_trouble: bool
+
+    @property
+    def finished(self) -> bool:
+        return self.phase is Phase.FINISHED
+
+
+class Engine:
+    """Conducts one lesson; the :class:`feedscript.session.controller.Controller` of it."""
+
+    def __init__(
+        self, lesson: Lesson, ports: Sequence[LauncherPort], profiles: Sequence[Profile]
+    ) -> None:
+        self.lesson = lesson
+        self._launcher_trouble = False
+        unsettled = lesson.unsettled
+        lesson.attached = tuple(
+            Attached(
+                index=index,
+                name=placed.name,
+                port=port,
+                profile=profile,
+                listener=lesson,
+                balls={ball.feed_id: ball for ball in unsettled if ball.action.launcher == index},
+            )
+            for index, (placed, port, profile) in enumerate(
+                zip(lesson.plan.launchers, ports, profiles, strict=False)
+            )
+        )
+
+    @property
+    def state(self) -> State:
+        return state_of(self.lesson)
+
+    async def states(self) -> AsyncIterator[State]:
+        """The state now and after each change, until the lesson has ended."""
+        while True:
+            changed = self.lesson.changed
+            state = self.state
+            yield state
+            if state.ending is not None:
+                return
+            await changed.wait()
+
+    async def command(self, command: Command, by: str = "terminal") -> Diagnostic | None:
+        return await do(self.lesson, command, by)
+
+    async def run(self) -> Ending:
+        """Conduct the lesson to its end. Whatever ends it, every launcher is told to stop."""
+        lesson = self.lesson
+        try:
+            async with anyio.create_task_group() as tasks:
+                tasks.start_soon(lesson.scribe.run)
+                try:
+                    await self._conduct_all()
+                finally:
+                    with anyio.CancelScope(shield=True):
+                        await self._close()
+                        lesson.scribe.close()
+        except* FeedscriptError as failed:
+            lesson.troubles += [leaf.diagnostic for leaf in _leaves(failed)]
+            lesson.phase = Phase.BROKEN_OFF
+        return Ending(lesson.phase, tuple(lesson.troubles), self._launcher_trouble)
+
+    async def _conduct_all(self) -> None:
+        async with anyio.create_task_group() as tasks:
+            for launcher in self.lesson.attached:
+                tasks.start_soon(launcher.pump)
+            tasks.start_soon(self._keep_measuring)
+            await self._conduct()
+            tasks.cancel_scope.cancel()
+
+    async def _conduct(self) -> None:
+        """One phase after another."""
+        lesson = self.lesson
+        while lesson.phase not in ENDED:
+            phase = lesson.phase
+            with anyio.CancelScope() as scope:
+                lesson.scope = scope
+                try:
+                    await STAGES[phase](lesson)
+                except* LauncherError as failed:
+                    self._launcher_failed(_leaves(failed))
+                except* FeedscriptError as failed:
+                    for leaf in _leaves(failed):
+                        lesson.trouble(leaf.diagnostic)
+                    lesson.happen(Happening.REFUSED)
+
+    def _launcher_failed(self, failures: list[FeedscriptError]) -> None:
+        """A launcher refused or failed: stop where that helps, else end the lesson."""
+        lesson = self.lesson
+        for failure in failures:
+            lesson.trouble(failure.diagnostic)
+        if not all(launcher.linked for launcher in lesson.attached):
+            self._launcher_trouble = True
+            lesson.happen(Happening.LINK_LOST)
+        elif not lesson.happen(Happening.LAUNCHER_STOPPED):
+            self._launcher_trouble = True
+            lesson.happen(Happening.REFUSED)
+
+    async def _keep_measuring(self) -> None:
+        """New clock readings now and then, so that several launchers stay together."""
+        while True:
+            await anyio.sleep(MEASURE_S)
+            if self.lesson.phase in (Phase.CONNECTING, *ENDED):
+                continue
+            try:
+                await measure_clocks(self.lesson)
+            except LauncherError:
+                continue  # the link's own events say what is wrong with it
+
+    async def _close(self) -> None:
+        """Stop every launcher and write down how the lesson ended."""
+        lesson = self.lesson
+        if not all(launcher.linked for launcher in lesson.attached):
+            self._launcher_trouble = True
+        with anyio.move_on_after(CLOSING_S):
+            await each(lesson, _stop_quietly)
+        for launcher in lesson.attached:
+            for ball in list(launcher.balls.values()):
+                if ball.outcome is None:
+                    launcher.settle(
+                        ball.feed_id, Outcome.UNKNOWN, None, "the lesson was broken off"
+                    )
+        ending = lesson.phase.value
+        lesson.ending = ending
+        utc_s = lesson.now_utc_s()
+        lesson.scribe.later(lambda: lesson.journal.end_session(lesson.session_id, ending, utc_s))
+        lesson.touch()
+
+
+async def _stop_quietly(launcher: Attached) -> None:
+    try:
+        await launcher.port.stop(StopCategory.RUN_DOWN)
+        await launcher.ask_outcomes()
+    except LauncherError:
+        return  # its watchdog stops it; the balls' outcomes stay open
+
+
+def _leaves(group: BaseExceptionGroup[FeedscriptError]) -> list[FeedscriptError]:
+    """The exceptions inside, however deep."""
+    found: list[FeedscriptError] = []
+    for each_one in group.exceptions:
+        if isinstance(each_one, BaseExceptionGroup):
+            found += _leaves(each_one)
+        else:
+            found.append(each_one)
+    return found

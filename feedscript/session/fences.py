@@ -1,0 +1,115 @@
+"""The engine's own fence: what it refuses, whatever the checker said before.
+
+A plan whose certificate does not verify, a launcher with another profile, and any setting that is
+not one of the certified feeds'. The same questions decide how far a person may go from the plan
+while it runs: another pace, another group.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Protocol
+
+import msgspec
+
+from feedscript.diagnostics import Diagnostic, Page
+from feedscript.launcher.port import Description
+from feedscript.launcher.profile import Profile
+from feedscript.launcher.setting import Setting
+from feedscript.plan.model import Plan
+
+OTHER_PROFILE = Page(
+    slug="other-profile",
+    title="The launcher has another profile than the plan was made for",
+    why=(
+        "A plan is aimed and proven for one launcher as its profile describes it. The launcher "
+        "keeps the hash of the profile it was set up with and reports it; when it differs, the "
+        "plan's proof says nothing about this launcher, and nothing is sent."
+    ),
+)
+NOT_CERTIFIED = Page(
+    slug="not-certified",
+    title="A feed that the certificate does not cover",
+    why=(
+        "The engine sends only settings that stand in the certified plan. One that does not is a "
+        "fault of the program, never of the coach; the lesson ends before it is sent."
+    ),
+)
+LAUNCHERS_DIFFER = Page(
+    slug="launchers-differ",
+    title="The plan's launchers and the ones given do not match",
+    why="Each launcher that a plan names needs an address, in the plan's order.",
+)
+
+
+class Fences(Protocol):
+    """What safety says of a plan, as the engine needs it."""
+
+    def refusals(self, plan: Plan, profiles: Sequence[Profile]) -> tuple[Diagnostic, ...]:
+        """Why this plan may not run; empty when it may."""
+        ...
+
+    def covers(self, plan: Plan, launcher: int, setting: Setting) -> bool:
+        """Whether the certificate covers this setting of this launcher."""
+        ...
+
+    def would_pass(self, plan: Plan, profiles: Sequence[Profile]) -> tuple[Diagnostic, ...]:
+        """Why a changed plan would not be certified; empty when it would."""
+        ...
+
+
+def wrong_launchers(plan: Plan, said: Sequence[Description]) -> list[Diagnostic]:
+    """What the connected launchers say of themselves, held against the plan."""
+    if len(said) != len(plan.launchers):
+        return [
+            LAUNCHERS_DIFFER.report(
+                f"the plan has {len(plan.launchers)} launcher(s) and {len(said)} are connected",
+                help="give --on once for each launcher, in the order of the program",
+            )
+        ]
+    return [
+        OTHER_PROFILE.report(
+            f"{placed.name}: the launcher has profile {told.profile_hash[:12]}…, "
+            f"the plan was made for {placed.profile_hash[:12]}…",
+            device=f"{told.name} ({told.serial})",
+            help="check the program with this launcher's profile, or set the launcher up with the "
+            "plan's profile",
+        )
+        for placed, told in zip(plan.launchers, said, strict=True)
+        if placed.profile_hash != told.profile_hash
+    ]
+
+
+def ceiling(plan: Plan, launcher: int, drives: int) -> tuple[float, ...]:
+    """The largest magnitude of each drive that the plan uses on this launcher."""
+    settings = [feed.setting for feed in plan.feeds if feed.launcher == launcher]
+    return tuple(
+        max((abs(setting.drives[i]) for setting in settings), default=0.0) for i in range(drives)
+    )
+
+
+def at_pace(plan: Plan, pace: float) -> Plan:
+    """The plan as it would be if every second of it took ``pace`` seconds; not certified."""
+    plain = _scaled(msgspec.to_builtins(plan.steps), pace)
+    steps = msgspec.convert(plain, type=type_of_steps())
+    return msgspec.structs.replace(plan, steps=steps, certificate=None)
+
+
+_TIMES = ("after_s", "seconds", "every_s", "for_s")
+
+
+def _scaled(value: object, pace: float, *, is_time: bool = False) -> object:
+    if isinstance(value, dict):
+        return {key: _scaled(item, pace, is_time=key in _TIMES) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_scaled(item, pace, is_time=is_time) for item in value]
+    if is_time and isinstance(value, int | float):
+        return round(value * pace, 3)
+    return value
+
+
+def type_of_steps() -> object:
+    """The type of ``Plan.steps``, for reading it back."""
+    from feedscript.plan.model import Step
+
+    return tuple[Step, ...]

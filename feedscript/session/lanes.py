@@ -1,0 +1,201 @@
+"""Following the plan while the lesson runs: one task a lane, each action in its turn.
+
+A lane looks ahead: it queues balls before their moment and answers turns before they begin. When
+the lesson leaves the phase of running, every lane is cancelled where it stands; the place is found
+again from the balls that really left (see ``regroup`` in ``stages``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import Any, NoReturn
+
+import anyio
+import anyio.lowlevel
+
+from feedscript.launcher.change import change_s
+from feedscript.plan.actions import (
+    Action,
+    Ask,
+    Fork,
+    Pause,
+    PickUp,
+    Reply,
+    SendBall,
+    Speak,
+    TakeTurn,
+    WatchSpeed,
+)
+from feedscript.plan.conditions import answer
+from feedscript.session.course import MAIN, next_ball
+from feedscript.session.lesson import Lesson
+from feedscript.session.records import SEEN_AFTER_BOUNCE_S
+from feedscript.session.sending import LEAD_S, mind, send, until
+from feedscript.session.states import Happening
+
+#: After the last ball's outcome could be seen a question waits so long for a tap. Design value.
+TAP_S = 2.0
+
+
+async def follow_plan(lesson: Lesson) -> None:
+    """Follow the main lane, and stations beside it, until something ends the phase."""
+    async with anyio.create_task_group() as tasks:
+        tasks.start_soon(_speak_when_due, lesson)
+        tasks.start_soon(_mind_balls, lesson)
+        await _follow(lesson, MAIN)
+        await _settled(lesson)
+        lesson.happen(Happening.PLAN_DONE)
+        await anyio.sleep_forever()
+
+
+async def _follow(lesson: Lesson, key: str) -> None:
+    """Do one action of a lane after another."""
+    while (action := lesson.course.action(key)) is not None:
+        reply = await _DO[type(action)](lesson, key, action)
+        lesson.decide(key, reply)
+
+
+async def _send(lesson: Lesson, key: str, action: SendBall) -> Reply:
+    await send(lesson, key, action)
+    return None
+
+
+async def _pause(lesson: Lesson, key: str, action: Pause) -> Reply:
+    return None
+
+
+async def _speak(lesson: Lesson, key: str, action: Speak) -> Reply:
+    lesson.when_due(action.at_s, lambda: lesson.call(action.text))
+    return None
+
+
+async def _take_turn(lesson: Lesson, key: str, action: TakeTurn) -> Reply:
+    stations = lesson.stations()
+    reply = lesson.roster.turn((key, lesson.course.number(key)), action, stations)
+    player = getattr(reply, "player", None)
+    lesson.when_due(action.at_s, lambda: lesson.turn_begins(action.station, player))
+    return reply
+
+
+async def _ask(lesson: Lesson, key: str, action: Ask) -> Reply:
+    """Answer as late as the next ball allows, or as soon as every ball is recorded."""
+    due_s = _latest_s(lesson, key, action)
+    while True:
+        wait_s = lesson.timeline.host_s(due_s) - anyio.current_time()
+        if wait_s <= 0.0 or _all_recorded(lesson, action):
+            return answer(action, lesson.recording.judged())
+        changed = lesson.changed
+        with anyio.move_on_after(wait_s):
+            await changed.wait()
+
+
+def _all_recorded(lesson: Lesson, action: Ask) -> bool:
+    known = {
+        judged.ball for judged in lesson.recording.judged() if judged.launcher == action.launcher
+    }
+    return all(ball in known for ball in range(action.first_ball, action.last_ball + 1))
+
+
+def _latest_s(lesson: Lesson, key: str, action: Ask) -> float:
+    """The last moment at which either answer still lets the next ball leave when it shall."""
+    queued = {
+        launcher.index: max([lesson.done.get(launcher.index, 0), *_numbers(launcher)])
+        for launcher in lesson.attached
+    }
+    due = []
+    for reply in (True, False):
+        ball = next_ball(lesson.course, key, reply, queued)
+        if ball is None:
+            continue
+        launcher = lesson.attached[ball.launcher]
+        setting = lesson.plan.feeds[ball.feed].setting
+        before = launcher.last_setting or setting
+        need_s = max(change_s(launcher.profile, before, setting), LEAD_S) + LEAD_S
+        due.append(lesson.timeline.at(ball.at_s) - need_s)
+    if due:
+        return min(due)
+    flight_s = max(feed.flight_s for feed in lesson.plan.feeds)
+    return lesson.timeline.at(action.at_s) + flight_s + SEEN_AFTER_BOUNCE_S + TAP_S
+
+
+def _numbers(launcher: Any) -> list[int]:
+    return [ball.action.ball for ball in launcher.balls.values()]
+
+
+async def _pick_up(lesson: Lesson, key: str, action: PickUp) -> Reply:
+    await until(lesson, action.at_s)
+    await _settled(lesson)
+    lesson.happen(Happening.COLLECT_NEXT)
+    return await _until_cancelled()
+
+
+async def _watch_speed(lesson: Lesson, key: str, action: WatchSpeed) -> Reply:
+    await until(lesson, action.at_s)
+    await _settled(lesson)
+    lesson.happen(Happening.SPEED_BALL_NEXT)
+    return await _until_cancelled()
+
+
+async def _until_cancelled() -> NoReturn:
+    await anyio.sleep_forever()
+    raise AssertionError("a sleep without end ends by cancelling only")
+
+
+async def _fork(lesson: Lesson, key: str, action: Fork) -> Reply:
+    async with anyio.create_task_group() as tasks:
+        for station in lesson.course.stations():
+            tasks.start_soon(_follow, lesson, station)
+    lesson.when_due(action.until_s, lesson.stations_end)
+    return None
+
+
+_DO: dict[type[Action], Callable[[Lesson, str, Any], Awaitable[Reply]]] = {
+    SendBall: _send,
+    Pause: _pause,
+    Speak: _speak,
+    TakeTurn: _take_turn,
+    Ask: _ask,
+    PickUp: _pick_up,
+    WatchSpeed: _watch_speed,
+    Fork: _fork,
+}
+
+
+async def _settled(lesson: Lesson) -> None:
+    """Return when no ball is under way and everything due was said."""
+    for launcher in lesson.attached:
+        await launcher.room(1)
+    while lesson.due:
+        await until(lesson, max(plan_s for plan_s, _ in lesson.due))
+        await anyio.lowlevel.checkpoint()
+
+
+async def _mind_balls(lesson: Lesson) -> None:
+    """Ask about every ball of which nothing is heard in time."""
+    async with anyio.create_task_group() as tasks:
+        minded: set[int] = set()
+        while True:
+            changed = lesson.changed
+            for launcher in lesson.attached:
+                for ball in launcher.balls.values():
+                    if ball.feed_id not in minded:
+                        minded.add(ball.feed_id)
+                        tasks.start_soon(mind, lesson, ball)
+            await changed.wait()
+
+
+async def _speak_when_due(lesson: Lesson) -> None:
+    """Do what is due at moments of the plan: calls, changes of turn."""
+    while True:
+        changed = lesson.changed
+        if not lesson.due:
+            await changed.wait()
+            continue
+        plan_s, what = min(lesson.due, key=lambda item: item[0])
+        wait_s = lesson.timeline.host_s(lesson.timeline.at(plan_s)) - anyio.current_time()
+        if wait_s > 0.0:
+            with anyio.move_on_after(wait_s):
+                await changed.wait()
+            continue
+        lesson.due.remove((plan_s, what))
+        what()

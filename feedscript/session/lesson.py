@@ -1,0 +1,311 @@
+"""A lesson while it runs: everything that changes, in one place, and the one way to change phase.
+
+The modules around it are its work: ``stages`` (what each phase does), ``lanes`` and ``sending``
+(following the plan), ``doing`` (what a person commands), ``showing`` (what can be seen).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import anyio
+import msgspec
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.launcher.port import (
+    Event,
+    Fault,
+    LauncherState,
+    LinkLost,
+    Outcome,
+    OutcomeUnknown,
+    StateChanged,
+)
+from feedscript.plan.actions import Action, Fork, Jump, Reply, SendBall
+from feedscript.plan.certificate import SetUpItem
+from feedscript.plan.model import Plan, Result
+from feedscript.session.attached import Attached, Ball
+from feedscript.session.course import Course, begin
+from feedscript.session.fences import Fences
+from feedscript.session.journal import BallOutcome, Journal
+from feedscript.session.recording import Recording
+from feedscript.session.records import FlownBall
+from feedscript.session.roster import Roster
+from feedscript.session.scribe import Scribe
+from feedscript.session.state import Call
+from feedscript.session.states import Act, Cause, Happening, Phase, follow
+from feedscript.session.timeline import Timeline
+
+#: So many balls in a row that did not leave end in a hold. Design value.
+MISSES_MOST = 3
+#: Calls that can still be seen.
+CALLS_KEPT = 8
+#: States in which a launcher will not feed, though nobody asked it to stop.
+_OUT = (
+    LauncherState.SAFE,
+    LauncherState.STOPPING,
+    LauncherState.STOPPED,
+    LauncherState.FAULT,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class WallClock:
+    """Host time (``anyio.current_time``) to UTC."""
+
+    utc_s: float
+    host_s: float
+
+    def utc(self, host_s: float) -> float:
+        return self.utc_s + host_s - self.host_s
+
+
+@dataclass(slots=True, eq=False)
+class Lesson:
+    """One lesson under way."""
+
+    plan: Plan
+    journal: Journal
+    session_id: int
+    scribe: Scribe
+    wall: WallClock
+    fences: Fences
+    roster: Roster
+    recording: Recording
+    set_up: tuple[SetUpItem, ...]
+    after_pause: tuple[SetUpItem, ...]
+    rehearsal: bool
+    unsettled: tuple[Ball, ...] = ()  # from before the lesson was broken off
+    course: Course = field(init=False)
+    timeline: Timeline = field(default_factory=Timeline)
+    attached: tuple[Attached, ...] = ()
+    phase: Phase = Phase.CONNECTING
+    confirmed: set[str] = field(default_factory=set)
+    done: dict[int, int] = field(default_factory=dict)  # last ball that left, a launcher
+    last_place: dict[str, tuple[str, int]] = field(default_factory=dict)  # a lane: of its last ball
+    next_feed_id: int = 1
+    jumps: list[Jump] = field(default_factory=list)
+    misses: int = 0
+    balls_in_stretch: int = 0  # left since the lesson last began to run
+    calls: list[Call] = field(default_factory=list)
+    due: list[tuple[float, Callable[[], None]]] = field(default_factory=list)  # plan time: what
+    troubles: list[Diagnostic] = field(default_factory=list)
+    ending: str | None = None
+    first_left_host_s: float | None = None
+    paces: tuple[float, ...] = (1.0,)
+    revision: int = 0
+    scope: anyio.CancelScope = field(default_factory=anyio.CancelScope)
+    changed: anyio.Event = field(default_factory=anyio.Event)
+
+    def __post_init__(self) -> None:
+        self.course = begin(self.plan)
+
+    # -- seeing and telling ---------------------------------------------------------------
+
+    def touch(self) -> None:
+        """Something that can be seen has changed."""
+        self.revision += 1
+        changed, self.changed = self.changed, anyio.Event()
+        changed.set()
+
+    def now_utc_s(self) -> float:
+        return self.wall.utc(anyio.current_time())
+
+    def note(self, kind: str, data: Mapping[str, Any], launcher: int | None = None) -> None:
+        """Into the journal, in order, without waiting for the disk."""
+        self.note_at(self.now_utc_s(), kind, data, launcher)
+
+    def note_at(
+        self, utc_s: float, kind: str, data: Mapping[str, Any], launcher: int | None = None
+    ) -> None:
+        """The same for a moment that is past."""
+        self.scribe.later(lambda: self.journal.note(self.session_id, utc_s, kind, data, launcher))
+
+    def write_record(self, feed_id: int, result: Result, utc_s: float) -> None:
+        """A result into the journal; one that it replaces stays there, marked."""
+
+        def write() -> None:
+            self.journal.take_back(self.session_id, feed_id)
+            self.journal.record(self.session_id, feed_id, result.value, utc_s)
+
+        self.scribe.later(write)
+
+    def change_pace(self, pace: float) -> None:
+        """Another pace, from the last ball that is queued on."""
+        queued_s = [ball.action.at_s for a in self.attached for ball in a.balls.values()]
+        plan_s = self.timeline.plan_s(self.timeline.from_host(anyio.current_time()))
+        self.timeline.set_pace(pace, max([plan_s, *queued_s]))
+        self.note("pace", {"pace": pace})
+        self.touch()
+
+    def trouble(self, diagnostic: Diagnostic) -> None:
+        """Show and journal what went wrong."""
+        self.troubles = [*self.troubles[-4:], diagnostic]
+        self.note("trouble", {"slug": diagnostic.slug, "message": diagnostic.message})
+        self.touch()
+
+    def call(self, text: str) -> None:
+        """Words for everyone."""
+        number = self.calls[-1].number + 1 if self.calls else 1
+        self.calls = [*self.calls, Call(number=number, text=text, utc_s=self.now_utc_s())]
+        del self.calls[:-CALLS_KEPT]
+        self.note("call", {"text": text})
+        self.touch()
+
+    # -- phases ---------------------------------------------------------------------------
+
+    def act(self, act: Act, by: str) -> Diagnostic | None:
+        """A person's command moves the lesson, or is refused."""
+        self.note("act", {"act": act.value, "by": by, "phase": self.phase.value})
+        return self._move(act)
+
+    def happen(self, happening: Happening) -> bool:
+        """What occurs moves the lesson where the table says so; else it changes nothing."""
+        return self._move(happening) is None
+
+    def _move(self, cause: Cause) -> Diagnostic | None:
+        after = follow(self.phase, cause)
+        if isinstance(after, Diagnostic):
+            return after
+        if after is not self.phase:
+            self.phase = after
+            self.note("phase", {"phase": after.value, "cause": cause.value})
+            self.scope.cancel()
+        self.touch()
+        return None
+
+    # -- the place in the plan ------------------------------------------------------------
+
+    def decide(self, key: str, reply: Reply) -> Action | None:
+        """Answer a lane's action and go to the next; an answer goes into the journal."""
+        if reply is not None:
+            self.note_decision((key, self.course.number(key)), reply)
+        return self.course.reply(key, reply)
+
+    def note_decision(self, place: tuple[str, int], reply: Reply) -> None:
+        """Into the journal; it overrules whatever was decided from there on."""
+        data = {"lane": place[0], "number": place[1], "reply": reply_as_data(reply)}
+        self.note("decision", data)
+
+    def stations(self) -> tuple[str, ...]:
+        """The names of the stations side by side now; one without a name outside of forks."""
+        action = self.course.action()
+        if isinstance(action, Fork):
+            return tuple(station.name for station in action.stations)
+        return ("",)
+
+    def when_due(self, plan_s: float, what: Callable[[], None]) -> None:
+        """Do something at a moment of the plan, also if that is put off."""
+        self.due.append((plan_s, what))
+        self.touch()
+
+    def turn_begins(self, station: str, player: int | None) -> None:
+        """A turn begins on court: who is on now."""
+        name = self.roster.name(player)
+        if name is None:
+            self.roster.on.pop(station, None)
+        else:
+            self.roster.on[station] = name
+            self.call(f"{name} to {station}" if station else f"{name} is on")
+        self.touch()
+
+    def stations_end(self) -> None:
+        """The stations are over: nobody is on until the next turn."""
+        self.roster.on.clear()
+        self.touch()
+
+    # -- what launchers do ----------------------------------------------------------------
+
+    def ball_settled(self, launcher: Attached, ball: Ball) -> None:
+        """A ball's outcome became known (or is known to be unknown)."""
+        assert ball.outcome is not None
+        now_s = anyio.current_time()
+        left_host_s = self._left_host_s(launcher, ball)
+        fate = BallOutcome(
+            feed_id=ball.feed_id,
+            outcome=ball.outcome,
+            outcome_utc_s=self.wall.utc(now_s),
+            left_device_s=ball.left_device_s,
+            left_utc_s=None if left_host_s is None else self.wall.utc(left_host_s),
+            reason=ball.reason,
+        )
+        self.scribe.later(lambda: self.journal.settle(self.session_id, fate))
+        if ball.outcome is Outcome.LEFT:
+            self._ball_left(launcher, ball, left_host_s or now_s)
+        elif ball.outcome is Outcome.NOT_SENT and self.phase in (Phase.RUNNING, Phase.WATCHING):
+            self._ball_missed()
+        self.touch()
+
+    def _left_host_s(self, launcher: Attached, ball: Ball) -> float | None:
+        """When a ball left, by the host's clock; now, where nobody measured it."""
+        if ball.outcome is not Outcome.LEFT:
+            return None
+        if ball.left_device_s is None or not self.timeline.readings:
+            return anyio.current_time()
+        left_s = self.timeline.lesson_s(launcher.index, ball.left_device_s)
+        return self.timeline.host_s(left_s)
+
+    def _ball_left(self, launcher: Attached, ball: Ball, left_host_s: float) -> None:
+        self.misses = 0
+        self.balls_in_stretch += 1
+        index = launcher.index
+        self.done[index] = max(self.done.get(index, 0), ball.action.ball)
+        launcher.last_lesson_s = max(launcher.last_lesson_s, ball.lesson_s)
+        if self.first_left_host_s is None:
+            self.first_left_host_s = left_host_s
+        if isinstance(ball.action, SendBall):
+            self.last_place[ball.place[0]] = ball.place
+        feed = self.plan.feeds[ball.action.feed]
+        self.recording.ball_left(
+            FlownBall(
+                feed_id=ball.feed_id,
+                ball_no=ball.action.ball,
+                feed=feed.wish or feed.name,
+                player=ball.player,
+                left_s=left_host_s,
+                flight_s=feed.flight_s,
+                launcher=index,
+                station=ball.action.station,
+                feed_index=ball.action.feed,
+            )
+        )
+
+    def _ball_missed(self) -> None:
+        self.misses += 1
+        if self.misses >= MISSES_MOST:
+            self.misses = 0
+            self.happen(Happening.TOO_MANY_MISSED)
+        else:
+            self.happen(Happening.BALL_MISSED)
+
+    def event_heard(self, launcher: Attached, event: Event) -> None:
+        """A launcher did something by itself."""
+        self.note("event", {"event": type(event).__name__, **_plain(event)}, launcher.index)
+        match event:
+            case LinkLost():
+                self.happen(Happening.LINK_LOST)
+            case OutcomeUnknown():
+                self.happen(Happening.OUTCOME_UNKNOWN)
+            case Fault():
+                self.happen(Happening.LAUNCHER_STOPPED)
+            case StateChanged(state=state) if state in _OUT:
+                # On its way to be armed a launcher passes through safe.
+                if state is not LauncherState.SAFE or self.phase is not Phase.ARMING:
+                    self.happen(Happening.LAUNCHER_STOPPED)
+        self.touch()
+
+
+def _plain(event: Event) -> dict[str, Any]:
+    plain: dict[str, Any] = msgspec.to_builtins(event)
+    return plain
+
+
+def reply_as_data(reply: Reply) -> Any:
+    """A reply as the journal writes it."""
+    if isinstance(reply, Jump):
+        return {"jump": reply.value}
+    if isinstance(reply, bool) or reply is None:
+        return reply
+    return {"player": reply.player, "left_handed": reply.left_handed}

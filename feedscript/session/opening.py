@@ -1,0 +1,112 @@
+"""A lesson begun: journaled, with its group, its set-up list and its first feed number."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+
+import anyio
+import msgspec
+
+from feedscript.plan.canonical import canonical_bytes
+from feedscript.plan.certificate import SetUpItem
+from feedscript.plan.model import (
+    Choose,
+    Plan,
+    Repeat,
+    Shuffle,
+    Step,
+    Together,
+    Turns,
+    Until,
+    When,
+)
+from feedscript.session.fences import Fences
+from feedscript.session.journal import Journal, SessionStart
+from feedscript.session.lesson import Lesson, WallClock
+from feedscript.session.questions import QUESTIONS
+from feedscript.session.recording import Recording
+from feedscript.session.roster import roster_of
+from feedscript.session.scribe import Scribe
+
+#: What a person looks at before arming again after a collect or a stop.
+AFTER_PAUSE = (
+    SetUpItem(key="cause", words="The cause of the pause is over, and no ball lies underfoot."),
+    SetUpItem(key="loaded", words="The launcher is loaded with standard balls, its guards are on."),
+    SetUpItem(key="clear", words="Nobody is in front of the launcher or reaches into it."),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """How a lesson is to be run."""
+
+    source: str  # the program's file
+    rehearsal: bool
+    wall_utc_s: float  # UTC at the moment of the beginning
+    questions: dict[str, tuple[str, ...]] | None = None
+    paces: tuple[float, ...] = (1.0,)
+    threaded: bool = True  # write the journal from a thread
+
+
+def new_token() -> int:
+    """A session's token: 32 bits, never 0."""
+    return secrets.randbelow(2**32 - 1) + 1
+
+
+def begin_lesson(
+    plan: Plan, journal: Journal, fences: Fences, setting: Setting, token: int
+) -> Lesson:
+    """A new lesson, written down. To be called inside the event loop that will run it."""
+    group = msgspec.json.encode(plan.group).decode()
+    session_id = journal.begin_session(
+        SessionStart(
+            token=token,
+            begun_utc_s=setting.wall_utc_s,
+            title=plan.title,
+            source=setting.source,
+            rehearsal=setting.rehearsal,
+            plan=canonical_bytes(plan),
+            group_json=group,
+        )
+    )
+    return lesson_of(plan, journal, session_id, fences, setting)
+
+
+def lesson_of(
+    plan: Plan, journal: Journal, session_id: int, fences: Fences, setting: Setting
+) -> Lesson:
+    """The lesson with this number in the journal, at its beginning."""
+    stations = most_stations(plan.steps)
+    certificate = plan.certificate
+    return Lesson(
+        plan=plan,
+        journal=journal,
+        session_id=session_id,
+        scribe=Scribe(threaded=setting.threaded),
+        wall=WallClock(setting.wall_utc_s, anyio.current_time()),
+        fences=fences,
+        roster=roster_of(plan.group, stations),
+        recording=Recording(questions=dict(setting.questions or QUESTIONS)),
+        set_up=certificate.set_up if certificate is not None else AFTER_PAUSE,
+        after_pause=AFTER_PAUSE,
+        rehearsal=setting.rehearsal,
+        paces=setting.paces,
+    )
+
+
+def most_stations(steps: tuple[Step, ...]) -> int:
+    """The most stations that run side by side anywhere in these steps; 1 without any."""
+    most = 1
+    for step in steps:
+        if isinstance(step, Together):
+            most = max(most, len(step.stations))
+        elif isinstance(step, Repeat | Turns | Until):
+            most = max(most, most_stations(step.body))
+        elif isinstance(step, Choose):
+            most = max([most, *(most_stations(option.body) for option in step.options)])
+        elif isinstance(step, Shuffle):
+            most = max([most, *(most_stations(item) for item in step.items)])
+        elif isinstance(step, When):
+            most = max(most, most_stations(step.then), most_stations(step.otherwise))
+    return most

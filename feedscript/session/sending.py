@@ -1,0 +1,141 @@
+"""One ball on its way to a launcher: when, under which number, journaled first, settled after."""
+
+from __future__ import annotations
+
+import anyio
+
+from feedscript.diagnostics import FeedscriptError
+from feedscript.launcher.change import change_s, time_from_rest
+from feedscript.launcher.port import CommandRefused, LauncherError, Outcome, ScheduledFeed
+from feedscript.launcher.setting import Setting
+from feedscript.plan.actions import SendBall, WatchSpeed
+from feedscript.session.attached import Attached, Ball
+from feedscript.session.fences import NOT_CERTIFIED
+from feedscript.session.journal import BallIntent
+from feedscript.session.lesson import Lesson
+from feedscript.session.states import Happening
+
+#: Balls queued at a launcher at most.
+AHEAD = 2
+#: A ball is queued no nearer to its moment than this, beside what the launcher needs to move: for
+#: the way of the line, one repeat of it and the gate. Design value.
+LEAD_S = 0.5
+#: And no further ahead than this, so that little has to be taken back. Design value.
+HORIZON_S = 60.0
+#: A ball of which nothing was heard for so long after its moment is asked about: longer than the
+#: time in which a launcher itself finds a jam (1.5 s by the wire's contract).
+UNHEARD_S = 3.0
+#: Added to what the profile says a change takes, for the tolerance of the drives. Design value.
+CHANGE_MARGIN_S = 0.2
+
+
+def ready_s(launcher: Attached, setting: Setting, now_s: float) -> float:
+    """The earliest moment of the lesson at which the launcher can send from this setting.
+
+    It begins to move when the ball before has left, or, with nothing queued, when it is told.
+    """
+    before = launcher.last_setting
+    if before is None:
+        return now_s + time_from_rest(launcher.profile, setting).seconds + CHANGE_MARGIN_S
+    waits = not launcher.balls and before != setting
+    begins_s = max(now_s, launcher.last_lesson_s) if waits else launcher.last_lesson_s
+    return max(begins_s + change_s(launcher.profile, before, setting), now_s + LEAD_S)
+
+
+async def send(lesson: Lesson, key: str, action: SendBall) -> None:
+    """Queue the ball that an action of this lane asks for, at its moment or as soon as can be."""
+    launcher = lesson.attached[action.launcher]
+    depth = min(AHEAD, launcher.port.description.queue_depth)
+    await launcher.room(depth)
+    horizon = min(HORIZON_S, launcher.port.description.horizon_s - 1.0)
+    await until(lesson, action.at_s, early_s=horizon)
+    now_s = lesson.timeline.from_host(anyio.current_time())
+    setting = lesson.plan.feeds[action.feed].setting
+    leave_s = lesson.timeline.put_off(action.at_s, ready_s(launcher, setting, now_s))
+    await queue_ball(lesson, key, action, leave_s)
+
+
+async def until(lesson: Lesson, plan_s: float, early_s: float = 0.0) -> None:
+    """Return at a moment of the plan (or so much before), also when it is put off meanwhile."""
+    while True:
+        due_s = lesson.timeline.host_s(lesson.timeline.at(plan_s)) - early_s
+        if due_s <= anyio.current_time():
+            return
+        await anyio.sleep_until(due_s)
+
+
+async def queue_ball(
+    lesson: Lesson, key: str, action: SendBall | WatchSpeed, leave_s: float
+) -> Ball:
+    """Journal the intent, then ask the launcher. Whatever fails, the ball's outcome is settled or
+    will be asked about; it is never asked for under another number while that is open."""
+    launcher = lesson.attached[action.launcher]
+    ball = _ball(lesson, key, action, leave_s)
+    if not lesson.fences.covers(lesson.plan, action.launcher, ball.setting):
+        raise FeedscriptError(
+            NOT_CERTIFIED.report(
+                f"the setting of {lesson.plan.feeds[action.feed].name!r} is not in the certificate",
+                help="keep the plan and the journal and report this; it is a fault of ours",
+            )
+        )
+    await lesson.scribe.now(lambda: lesson.journal.intend(lesson.session_id, _intent(lesson, ball)))
+    launcher.balls[ball.feed_id] = ball
+    launcher.last_setting, launcher.last_lesson_s = ball.setting, leave_s
+    lesson.touch()
+    feed = ScheduledFeed(
+        feed_id=ball.feed_id, setting=ball.setting, leave_at_device_s=ball.device_s
+    )
+    try:
+        await launcher.port.schedule(feed)
+    except CommandRefused as refused:
+        launcher.settle(ball.feed_id, Outcome.NOT_SENT, None, refused.diagnostic.slug)
+    except LauncherError:
+        await _ask_about(launcher, ball)
+    return ball
+
+
+def _ball(lesson: Lesson, key: str, action: SendBall | WatchSpeed, leave_s: float) -> Ball:
+    feed_id = lesson.next_feed_id
+    lesson.next_feed_id += 1
+    player = action.player if isinstance(action, SendBall) else None
+    return Ball(
+        feed_id=feed_id,
+        action=action,
+        place=(key, lesson.course.number(key)),
+        setting=lesson.plan.feeds[action.feed].setting,
+        lesson_s=leave_s,
+        device_s=lesson.timeline.device_s(action.launcher, leave_s),
+        host_s=lesson.timeline.host_s(leave_s),
+        player=lesson.roster.name(player),
+    )
+
+
+def _intent(lesson: Lesson, ball: Ball) -> BallIntent:
+    feed = lesson.plan.feeds[ball.action.feed]
+    return BallIntent(
+        feed_id=ball.feed_id,
+        ball_no=ball.action.ball,
+        launcher=ball.action.launcher,
+        feed=feed.wish or feed.name,
+        player=ball.player,
+        leave_at_device_s=ball.device_s,
+        intent_utc_s=lesson.now_utc_s(),
+    )
+
+
+async def _ask_about(launcher: Attached, ball: Ball) -> None:
+    """The command's effect is open: the launcher's memory says, and settles, what became of it.
+
+    A ball it leaves out is queued after all.
+    """
+    for fate in await launcher.port.history(ball.feed_id - 1, ball.feed_id):
+        launcher.settle(fate.feed_id, fate.outcome, fate.device_s, fate.reason)
+
+
+async def mind(lesson: Lesson, ball: Ball) -> None:
+    """Wait for a ball's outcome; when none is heard in time the lesson regroups and asks."""
+    due_s = ball.host_s + UNHEARD_S
+    with anyio.move_on_after(max(0.0, due_s - anyio.current_time())):
+        await ball.settled.wait()
+        return
+    lesson.happen(Happening.BALL_MISSED)

@@ -1,0 +1,186 @@
+"""What can be seen of a lesson: its state as one frozen value, made when it is asked for."""
+
+from __future__ import annotations
+
+import anyio
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.launcher.port import LauncherState, Outcome
+from feedscript.session.attached import Attached, Ball
+from feedscript.session.lesson import Lesson
+from feedscript.session.records import FlownBall
+from feedscript.session.state import (
+    BallView,
+    CountView,
+    LauncherView,
+    Offer,
+    Place,
+    PlayerView,
+    Private,
+    SetUpStep,
+    State,
+    Trouble,
+)
+from feedscript.session.states import Phase, allowed
+from feedscript.session.tally import by_player
+
+#: So many of the last balls are shown.
+GONE_SHOWN = 12
+
+_WAITS_FOR: dict[Phase, str] = {
+    Phase.CONNECTING: "",
+    Phase.SETTING_UP: "Go through the set-up list and confirm each step.",
+    Phase.ARMING: "Arm the launcher: act at the launcher itself.",
+    Phase.SHOWING: "See that nobody is in front, then clear the speed ball.",
+    Phase.JUDGING: "Was the ball as fast as stated? Say seen or wrong.",
+    Phase.READY: "Armed. Go on when everyone is in place.",
+    Phase.HELD: "Held. Go on, or stop.",
+    Phase.COLLECTING: "The launcher is off. Say when the balls are collected.",
+    Phase.ASKING: "Look: did this ball leave the launcher?",
+    Phase.STOPPED: "Stopped. See why, then set up again or quit.",
+}
+
+
+def state_of(lesson: Lesson) -> State:
+    """The lesson as it can be seen now."""
+    now_s = anyio.current_time()
+    first_s = lesson.first_left_host_s
+    places = lesson.roster.places(lesson.stations())
+    coming = _coming(lesson)
+    return State(
+        revision=lesson.revision,
+        utc_s=lesson.wall.utc(now_s),
+        phase=lesson.phase,
+        allowed=tuple(sorted(allowed(lesson.phase))),
+        title=lesson.plan.title,
+        rehearsal=lesson.rehearsal,
+        waits_for=_WAITS_FOR.get(lesson.phase, ""),
+        set_up=_set_up(lesson),
+        launchers=tuple(_launcher(lesson, a) for a in lesson.attached),
+        balls_left=len(lesson.recording.balls),
+        balls_planned=lesson.plan.bounds.balls,
+        lesson_s=0.0 if first_s is None else now_s - first_s,
+        planned_s=lesson.plan.bounds.time_s,
+        pace=lesson.timeline.pace,
+        coming=coming,
+        gone=tuple(_gone(lesson, b) for b in reversed(lesson.recording.balls[-GONE_SHOWN:])),
+        asked_about=tuple(_under_way(lesson, b) for a in lesson.attached for b in a.unknown()),
+        places=tuple(Place(player=p, station=s, role=r) for p, s, r in places),
+        next_up=lesson.roster.waiting()[: len(lesson.stations())],
+        players=_players(lesson),
+        calls=tuple(lesson.calls),
+        count_in_s=_count_in(lesson, coming),
+        troubles=tuple(_trouble(each) for each in lesson.troubles),
+        ending=lesson.ending,
+        private=_private(lesson),
+    )
+
+
+def _set_up(lesson: Lesson) -> tuple[SetUpStep, ...]:
+    return tuple(
+        SetUpStep(key=item.key, words=item.words, confirmed=item.key in lesson.confirmed)
+        for item in lesson.set_up
+    )
+
+
+def _launcher(lesson: Lesson, launcher: Attached) -> LauncherView:
+    x_m, y_m, _ = lesson.plan.launchers[launcher.index].mouth_m
+    return LauncherView(
+        name=launcher.name,
+        state=launcher.state,
+        linked=launcher.linked,
+        reason=launcher.reason,
+        queued=len(launcher.balls),
+        hopper_balls=launcher.hopper,
+        wants_code=launcher.state is LauncherState.AWAITING_ARM
+        and "arming-code" in launcher.port.description.capabilities,
+        mouth_m=(x_m, y_m),
+    )
+
+
+def _coming(lesson: Lesson) -> tuple[BallView, ...]:
+    balls = [b for a in lesson.attached for b in a.balls.values() if b.outcome is None]
+    return tuple(_under_way(lesson, ball) for ball in sorted(balls, key=lambda b: b.lesson_s))
+
+
+def _under_way(lesson: Lesson, ball: Ball) -> BallView:
+    feed = lesson.plan.feeds[ball.action.feed]
+    leaves_s = ball.host_s
+    return BallView(
+        feed_id=ball.feed_id,
+        ball_no=ball.action.ball,
+        launcher=ball.action.launcher,
+        station=ball.action.station,
+        feed=feed.wish or feed.name,
+        player=ball.player,
+        landing_m=feed.landing_m,
+        speed_mps=feed.speed_mps,
+        leaves_utc_s=lesson.wall.utc(leaves_s),
+        outcome=ball.outcome,
+    )
+
+
+def _gone(lesson: Lesson, ball: FlownBall) -> BallView:
+    feed = lesson.plan.feeds[ball.feed_index]
+    return BallView(
+        feed_id=ball.feed_id,
+        ball_no=ball.ball_no,
+        launcher=ball.launcher,
+        station=ball.station,
+        feed=ball.feed,
+        player=ball.player,
+        landing_m=feed.landing_m,
+        speed_mps=feed.speed_mps,
+        leaves_utc_s=lesson.wall.utc(ball.left_s),
+        outcome=Outcome.LEFT,
+        result=lesson.recording.result_of(ball.feed_id),
+    )
+
+
+def _players(lesson: Lesson) -> tuple[PlayerView, ...]:
+    fed = [ball.player for ball in lesson.recording.balls]
+    return tuple(
+        PlayerView(
+            name=player.name,
+            left_handed=player.left_handed,
+            here=player.name in lesson.roster.here,
+            turns=lesson.roster.turns_of(player.name),
+            balls=fed.count(player.name),
+        )
+        for player in lesson.roster.players
+    )
+
+
+def _count_in(lesson: Lesson, coming: tuple[BallView, ...]) -> float | None:
+    """Until the first ball of a stretch; None once one has left in it."""
+    if lesson.phase is not Phase.RUNNING or not coming or lesson.balls_in_stretch:
+        return None
+    return max(0.0, coming[0].leaves_utc_s - lesson.now_utc_s())
+
+
+def _trouble(diagnostic: Diagnostic) -> Trouble:
+    return Trouble(slug=diagnostic.slug, message=diagnostic.message, help=diagnostic.help)
+
+
+def _private(lesson: Lesson) -> Private:
+    counts = by_player(lesson.recording.records)
+    offered = lesson.recording.offer
+    return Private(
+        counts=tuple(
+            CountView(
+                player=player,
+                balls=count.balls,
+                by_result=count.by_result,
+                share_in=count.share_in,
+            )
+            for player, count in counts.items()
+        ),
+        offer=None
+        if offered is None
+        else Offer(
+            number=offered.number,
+            player=offered.player,
+            noticed=offered.noticed,
+            question=offered.question,
+        ),
+    )

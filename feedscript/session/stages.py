@@ -1,0 +1,281 @@
+"""What a lesson does in each of its phases.
+
+A stage ends when the phase changes: it is then cancelled where it stands, so each must be such
+that it may be. What has to be true of the launchers at the start of a phase, its stage makes true
+first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Coroutine
+from typing import Any
+
+import anyio
+import anyio.lowlevel
+
+from feedscript.launcher.port import LauncherError, LauncherState, StopCategory
+from feedscript.plan.actions import SendBall, WatchSpeed
+from feedscript.session.attached import Attached
+from feedscript.session.course import MAIN, stand_at
+from feedscript.session.fences import ceiling, wrong_launchers
+from feedscript.session.jumps import apply_jumps
+from feedscript.session.lanes import follow_plan
+from feedscript.session.lesson import Lesson
+from feedscript.session.sending import queue_ball, ready_s
+from feedscript.session.states import Happening, Phase
+
+#: From "go on" to the earliest moment anything is due: the gap before a ball counts from there.
+START_S = 0.3
+#: How often a launcher that cannot be armed yet is looked at again.
+LOOK_AGAIN_S = 0.5
+
+Stage = Callable[[Lesson], Awaitable[None]]
+
+
+async def each(lesson: Lesson, do: Callable[[Attached], Coroutine[Any, Any, None]]) -> None:
+    """Do something with all launchers that can be reached, side by side."""
+    async with anyio.create_task_group() as tasks:
+        for launcher in lesson.attached:
+            if launcher.linked:
+                tasks.start_soon(do, launcher)
+
+
+async def connecting(lesson: Lesson) -> None:
+    """Hold the launchers against the plan, read their clocks and states."""
+    wrong = wrong_launchers(lesson.plan, [a.port.description for a in lesson.attached])
+    wrong += lesson.fences.refusals(lesson.plan, [a.profile for a in lesson.attached])
+    for diagnostic in wrong:
+        lesson.trouble(diagnostic)
+    if wrong:
+        lesson.happen(Happening.REFUSED)
+        return
+    await measure_clocks(lesson)
+    await each(lesson, _read_status)
+    await each(lesson, Attached.ask_outcomes)
+    unknown = any(a.unknown() for a in lesson.attached)
+    lesson.happen(Happening.CONNECTED)
+    if unknown:
+        lesson.happen(Happening.OUTCOME_UNKNOWN)
+
+
+async def measure_clocks(lesson: Lesson) -> None:
+    """New readings of all clocks."""
+    lesson.timeline.measured([await a.port.measure_clock() for a in lesson.attached])
+
+
+async def _read_status(launcher: Attached) -> None:
+    status = await launcher.port.status()
+    launcher.state, launcher.hopper = status.state, status.hopper_balls
+    launcher.reason = status.reason
+
+
+async def setting_up(lesson: Lesson) -> None:
+    """A person confirms each step."""
+    while not all(item.key in lesson.confirmed for item in lesson.set_up):
+        await lesson.changed.wait()
+    lesson.happen(Happening.SET_UP)
+
+
+async def arming(lesson: Lesson) -> None:
+    """Ask every launcher to be armed; a person acts at each."""
+    lesson.course = stand_at(lesson.plan, lesson.course.decisions, lesson.done)
+
+    async def arm(launcher: Attached) -> None:
+        await _made_safe(lesson, launcher)
+        if launcher.state is not LauncherState.ARMED:
+            drives = len(lesson.plan.feeds[0].setting.drives)
+            await launcher.port.arm(ceiling(lesson.plan, launcher.index, drives))
+        await launcher.wait_until(_armed_or_not)
+        if launcher.state is not LauncherState.ARMED:
+            lesson.happen(Happening.LAUNCHER_STOPPED)
+        launcher.last_setting = None
+
+    await each(lesson, arm)
+    action = lesson.course.action()
+    if not isinstance(action, WatchSpeed):
+        lesson.happen(Happening.ARMED)
+    elif action.ball <= lesson.done.get(action.launcher, 0):
+        lesson.happen(Happening.ARMED_TO_JUDGE)
+    else:
+        lesson.happen(Happening.ARMED_FOR_SPEED)
+
+
+def _armed_or_not(launcher: Attached) -> bool:
+    """Armed, or back from waiting because nobody acted."""
+    if launcher.state is LauncherState.ARMED:
+        return True
+    return launcher.state is LauncherState.SAFE and launcher.before is LauncherState.AWAITING_ARM
+
+
+async def _made_safe(lesson: Lesson, launcher: Attached) -> None:
+    """Wait until the launcher can be asked to be armed: run down, fault ended, reset."""
+    while True:
+        await _read_status(launcher)
+        lesson.touch()
+        if launcher.state in (LauncherState.SAFE, LauncherState.ARMED):
+            return
+        if launcher.state in (LauncherState.FAULT, LauncherState.HELD):
+            try:
+                await launcher.port.disarm()
+            except LauncherError as refused:
+                launcher.reason = refused.diagnostic.message
+        await anyio.sleep(LOOK_AGAIN_S)
+
+
+async def watching(lesson: Lesson) -> None:
+    """Send the speed ball, and again under a new number if it surely did not leave."""
+    action = lesson.course.action()
+    assert isinstance(action, WatchSpeed)
+    launcher = lesson.attached[action.launcher]
+    while action.ball > lesson.done.get(action.launcher, 0):
+        now_s = lesson.timeline.from_host(anyio.current_time())
+        setting = lesson.plan.feeds[action.feed].setting
+        ball = await queue_ball(lesson, MAIN, action, ready_s(launcher, setting, now_s))
+        await ball.settled.wait()
+    lesson.happen(Happening.SHOWN)
+
+
+async def waiting(lesson: Lesson) -> None:
+    """A person says when to go on."""
+    await anyio.sleep_forever()
+
+
+async def regrouping(lesson: Lesson) -> None:
+    """Nothing queued, every outcome known, the place in the plan found anew; then on."""
+    await take_back(lesson)
+    rebuild(lesson)
+    apply_jumps(lesson)
+
+    async def go_on(launcher: Attached) -> None:
+        if launcher.state is LauncherState.HELD:
+            await launcher.port.go_on()
+            await launcher.wait_until(lambda a: a.state is not LauncherState.HELD)
+
+    await each(lesson, go_on)
+    lesson.happen(Happening.REGROUPED)
+
+
+async def take_back(lesson: Lesson) -> None:
+    """Hold every launcher and settle the balls that were queued."""
+
+    async def hold(launcher: Attached) -> None:
+        if launcher.balls:
+            await launcher.port.hold()
+            await launcher.wait_until(lambda a: a.state is not LauncherState.ARMED)
+            await launcher.ask_outcomes()
+
+    await each(lesson, hold)
+    if any(a.unknown() for a in lesson.attached):
+        lesson.happen(Happening.OUTCOME_UNKNOWN)
+        await anyio.lowlevel.checkpoint()
+
+
+def rebuild(lesson: Lesson) -> None:
+    """Stand where the balls that left and the decisions lead; forget what was only ahead."""
+    lesson.course = stand_at(lesson.plan, lesson.course.decisions, lesson.done)
+    lesson.roster.only_turns_at(lesson.course.decisions)
+    lesson.due.clear()
+
+
+async def running(lesson: Lesson) -> None:
+    """Follow the plan from where the course stands, from now on."""
+    now_s = lesson.timeline.from_host(anyio.current_time())
+    lesson.balls_in_stretch = 0
+    lesson.timeline.anchor(_cursor_s(lesson), now_s + START_S)
+    await follow_plan(lesson)
+
+
+def _cursor_s(lesson: Lesson) -> float:
+    """The moment of the plan that is now: the earliest cursor of the lanes under way."""
+    keys = lesson.course.stations() or (MAIN,)
+    cursors = []
+    for key in keys:
+        action = lesson.course.action(key)
+        if isinstance(action, SendBall):
+            cursors.append(action.at_s - action.after_s)
+        elif action is not None:
+            cursors.append(action.at_s)
+    main = lesson.course.action()
+    return min(cursors, default=main.at_s if main else 0.0)
+
+
+async def held(lesson: Lesson) -> None:
+    """Gates shut, queues empty; a person goes on or stops."""
+
+    async def hold(launcher: Attached) -> None:
+        await launcher.port.hold()
+        await launcher.wait_until(lambda a: a.state is not LauncherState.ARMED)
+        await launcher.ask_outcomes()
+
+    await each(lesson, hold)
+    if any(a.unknown() for a in lesson.attached):
+        lesson.happen(Happening.OUTCOME_UNKNOWN)
+    rebuild(lesson)
+    lesson.touch()
+    await anyio.sleep_forever()
+
+
+async def collecting(lesson: Lesson) -> None:
+    """Launchers are made safe; a person says when the balls are collected."""
+    await each(lesson, lambda a: a.port.disarm())
+    lesson.confirmed.clear()
+    lesson.set_up = lesson.after_pause
+    lesson.call("Collect the balls. The launcher is off.")
+    await anyio.sleep_forever()
+
+
+async def stopped(lesson: Lesson) -> None:
+    """Everything is stopped (again, to be sure) and settled; a person may set up again."""
+
+    async def stop(launcher: Attached) -> None:
+        await launcher.port.stop(StopCategory.RUN_DOWN)
+        await launcher.ask_outcomes()
+        await _read_status(launcher)
+
+    await each(lesson, stop)
+    lesson.confirmed.clear()
+    lesson.set_up = lesson.after_pause
+    if any(a.unknown() for a in lesson.attached):
+        lesson.happen(Happening.OUTCOME_UNKNOWN)
+        return
+    rebuild(lesson)
+    lesson.touch()
+    await anyio.sleep_forever()
+
+
+async def asking(lesson: Lesson) -> None:
+    """Stopped, and a person says what became of each ball that nobody knows of."""
+
+    async def stop(launcher: Attached) -> None:
+        await launcher.port.stop(StopCategory.RUN_DOWN)
+        await launcher.ask_outcomes()
+
+    await each(lesson, stop)
+    while any(a.unknown() for a in lesson.attached):
+        lesson.touch()
+        await lesson.changed.wait()
+    lesson.happen(Happening.ANSWERED)
+
+
+async def disarming(lesson: Lesson) -> None:
+    """The plan is done: make every launcher safe."""
+    await each(lesson, lambda a: a.port.disarm())
+    lesson.happen(Happening.DISARMED)
+
+
+STAGES: dict[Phase, Stage] = {
+    Phase.CONNECTING: connecting,
+    Phase.SETTING_UP: setting_up,
+    Phase.ARMING: arming,
+    Phase.SHOWING: waiting,
+    Phase.WATCHING: watching,
+    Phase.JUDGING: waiting,
+    Phase.READY: waiting,
+    Phase.REGROUPING: regrouping,
+    Phase.RUNNING: running,
+    Phase.HELD: held,
+    Phase.COLLECTING: collecting,
+    Phase.ASKING: asking,
+    Phase.STOPPED: stopped,
+    Phase.DISARMING: disarming,
+}
