@@ -59,6 +59,8 @@ class Scribe:
                 await self._more.wait()
             batch, self._waiting = self._waiting, []
             self._more = anyio.Event()
+            if not batch:
+                continue
             await anyio.to_thread.run_sync(self._do, batch)
             self._done += len(batch)
             written, self._written = self._written, anyio.Event()

@@ -5,8 +5,8 @@ from __future__ import annotations
 import anyio
 
 from feedscript.diagnostics import FeedscriptError
-from feedscript.launcher.change import change_s, time_from_rest
-from feedscript.launcher.port import CommandRefused, LauncherError, Outcome, ScheduledFeed
+from feedscript.launcher.change import change_s
+from feedscript.launcher.port import CommandRefusedError, LauncherError, Outcome, ScheduledFeed
 from feedscript.launcher.setting import Setting
 from feedscript.plan.actions import SendBall, WatchSpeed
 from feedscript.session.attached import Attached, Ball
@@ -25,8 +25,6 @@ HORIZON_S = 60.0
 #: A ball of which nothing was heard for so long after its moment is asked about: longer than the
 #: time in which a launcher itself finds a jam (1.5 s by the wire's contract).
 UNHEARD_S = 3.0
-#: Added to what the profile says a change takes, for the tolerance of the drives. Design value.
-CHANGE_MARGIN_S = 0.2
 
 
 def ready_s(launcher: Attached, setting: Setting, now_s: float) -> float:
@@ -36,7 +34,7 @@ def ready_s(launcher: Attached, setting: Setting, now_s: float) -> float:
     """
     before = launcher.last_setting
     if before is None:
-        return now_s + time_from_rest(launcher.profile, setting).seconds + CHANGE_MARGIN_S
+        return now_s + change_s(launcher.profile, None, setting) + LEAD_S
     waits = not launcher.balls and before != setting
     begins_s = max(now_s, launcher.last_lesson_s) if waits else launcher.last_lesson_s
     return max(begins_s + change_s(launcher.profile, before, setting), now_s + LEAD_S)
@@ -87,7 +85,7 @@ async def queue_ball(
     )
     try:
         await launcher.port.schedule(feed)
-    except CommandRefused as refused:
+    except CommandRefusedError as refused:
         launcher.settle(ball.feed_id, Outcome.NOT_SENT, None, refused.diagnostic.slug)
     except LauncherError:
         await _ask_about(launcher, ball)

@@ -140,7 +140,8 @@ class FarEnd:
         if wake_ms is None:
             return None
         run_ms = (wake_ms - self.make.clock_start_ms) / (1 + self.make.clock_ppm * 1e-6)
-        return self.powered_s + run_ms / 1000
+        # A microsecond more, so that rounding never makes the moment seem still to come.
+        return self.powered_s + run_ms / 1000 + 1e-6
 
     def advance(self, now_s: float) -> None:
         """Let everything happen that is due."""

@@ -1,0 +1,35 @@
+"""The engine on the stand-in: the sequence, the times, and what it refuses."""
+
+from __future__ import annotations
+
+import pytest
+
+from feedscript.plan.model import Collect, Repeat, Say, ShowSpeed
+from feedscript.session.states import Phase
+from tests.plan.small_plans import rest, send
+from tests.session.rehearsing import lesson_plan, rehearse
+
+SHOW = ShowSpeed(feed=0, line=1)
+
+
+def test_a_whole_lesson_runs_to_its_end() -> None:
+    body = (send(0, 4.0), send(1, 4.0))
+    run = rehearse(lesson_plan(SHOW, Repeat(times=5, body=body, line=2), Say(text="x", line=3)))
+    assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
+    assert [ball["outcome"] for ball in run.balls()] == ["left"] * 11
+
+
+def test_balls_leave_at_absolute_times() -> None:
+    run = rehearse(lesson_plan(SHOW, Repeat(times=30, body=(send(0, 4.0),), line=2)))
+    times = [ball["left_device_s"] for ball in run.left()][1:]
+    assert len(times) == 30
+    for number, left_s in enumerate(times):
+        assert left_s == pytest.approx(times[0] + 4.0 * number, abs=0.002)
+
+
+def test_a_collect_makes_the_launcher_safe_and_is_armed_again() -> None:
+    run = rehearse(lesson_plan(SHOW, send(0, 4.0), rest(2.0), Collect(line=2), send(1, 4.0)))
+    assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
+    phases = [r["data"] for r in run.journal.rows("SELECT data FROM entry WHERE kind='phase'")]
+    assert sum('"arming"' in phase for phase in phases) == 2
+    assert len(run.left()) == 3
