@@ -32,7 +32,8 @@ ELEVATIONS_DEG = (-15.0, 75.0)
 #: A solution is a throw that lands this close to what was asked.
 RESIDUAL_M = 2e-4
 _CLOSE_M = 2e-5
-_QUICK_ROUNDS = 10
+_ONE_STRIDE_M = 5e-4
+_QUICK_ROUNDS = 8
 _SURE_ROUNDS = 60
 _LONGEST_STRIDE_DEG = 8.0
 
@@ -72,11 +73,15 @@ def aim(
     """
     curve = RangeCurve(targets, conditions, elevations_deg, by_wheels)
     elevation, azimuth, settled = _quickly(curve)
+    launches = targets.launches(elevation, azimuth, by_wheels=by_wheels)
+    flights = fly(launches, conditions)
     miss = np.zeros(len(targets))
-    rest = np.flatnonzero(~settled)
+    rest = np.flatnonzero(~(settled & (_residual(targets, flights) <= RESIDUAL_M)))
     if rest.size:
         elevation[rest], azimuth[rest], miss[rest] = _surely(curve.of(rest))
-    found = aims_at(targets, elevation, azimuth, conditions, by_wheels=by_wheels)
+        launches = targets.launches(elevation, azimuth, by_wheels=by_wheels)
+        flights = flights.with_some(rest, fly(launches.some(rest), conditions))
+    found = _aims(targets, launches, flights, conditions, by_wheels)
     out = np.flatnonzero(~found.reachable)
     if out.size:
         found.speed_needed_mps[out] = speed_needed(curve.of(out), miss[out])
@@ -89,11 +94,26 @@ def aims_at(
 ) -> Aims:
     """The aims these angles are, with the flights and sensitivities that follow."""
     launches = targets.launches(elevation, azimuth, by_wheels=by_wheels)
-    flights = fly(launches, conditions)
-    residual = np.hypot(flights.landing_x_m - targets.x_m, flights.landing_y_m - targets.y_m)
+    return _aims(targets, launches, fly(launches, conditions), conditions, by_wheels)
+
+
+def _residual(targets: Targets, flights: Flights) -> Array:
+    """How far from its target each ball lands; endless for one that does not come down."""
+    gap = np.hypot(flights.landing_x_m - targets.x_m, flights.landing_y_m - targets.y_m)
+    return np.nan_to_num(gap, nan=np.inf)
+
+
+def _aims(
+    targets: Targets,
+    launches: Launches,
+    flights: Flights,
+    conditions: Conditions,
+    by_wheels: bool,
+) -> Aims:
+    residual = _residual(targets, flights)
     return Aims(
-        elevation_deg=elevation,
-        azimuth_deg=azimuth,
+        elevation_deg=launches.elevation_deg,
+        azimuth_deg=launches.azimuth_deg,
         residual_m=residual,
         reachable=residual <= RESIDUAL_M,
         miss_m=np.zeros(len(targets)),
@@ -122,14 +142,15 @@ def _quickly(curve: RangeCurve) -> tuple[Array, Array, Mask]:
             slope = np.where(np.isfinite(secant), secant, slope)
             stride = np.nan_to_num(-past / slope)
         on_arc = (slope > 0) != here.targets.high
-        done = (np.abs(past) < _CLOSE_M) & on_arc & np.isfinite(secant)
+        # One more stride from this close needs no throw of its own: the last flight checks it.
+        done = (np.abs(past) < _ONE_STRIDE_M) & on_arc & np.isfinite(secant)
         if not curve.conditions.still:
             # A flight in still air turns with the launcher; in wind the turn must be thrown.
             done &= np.abs(np.radians(right)) * here.targets.distance_m < _CLOSE_M
-        elevation[lanes], azimuth[lanes], settled[lanes] = angle, turn, done
         ahead = np.clip(
             angle + np.clip(stride, -_LONGEST_STRIDE_DEG, _LONGEST_STRIDE_DEG), low, high
         )
+        elevation[lanes], azimuth[lanes], settled[lanes] = ahead, turn, done
         going = ~done & np.isfinite(past) & on_arc & (ahead != angle)
         last_angle, last_past = angle[going], past[going]
         lanes, angle, turn, slope = lanes[going], ahead[going], turn[going], slope[going]

@@ -9,6 +9,8 @@ import numpy as np
 
 from feedscript.flight.models import Array
 
+_ROUNDS = 10
+
 
 def quintic(start: tuple[Array, Array, Array], end: tuple[Array, Array, Array], h: Array) -> Array:
     """Coefficients (6, n) over s in [0, 1] from value, slope and second derivative in time."""
@@ -55,7 +57,7 @@ def root_between(poly: Array, low: Array, high: Array) -> Array:
     rising = value_at(poly, high) > value_at(poly, low)
     derivative = slope_of(poly)
     s = (low + high) / 2
-    for _ in range(12):
+    for _ in range(_ROUNDS):
         value = value_at(poly, s)
         above = (value > 0) == rising
         high = np.where(above, s, high)

@@ -10,7 +10,7 @@ from feedscript.flight.conditions import Conditions
 from feedscript.flight.events import Apex, Moment, Plane, Sightings, look_for_ground
 from feedscript.flight.field import Field, step
 from feedscript.flight.launches import Release
-from feedscript.flight.models import Array, Mask
+from feedscript.flight.models import Array, Lanes, Mask
 
 _TOLERANCE_MPS = 3e-4  # error estimate allowed in one step
 _LONGEST_S = 60.0
@@ -60,17 +60,26 @@ class March:
                 break
             after, error = self._stepped(field, now, seconds)
             good = error <= _TOLERANCE_MPS
-            seen = np.flatnonzero(good)
-            start, end = now.of(seen), after.of(seen)
-            touched = look_for_ground(self._ground, self._floor, lanes[seen], start, end)
-            for sight in self._sights:
-                sight.look(lanes[seen], start, end, self.wind)
+            landed = self._look(lanes, good, now, after)
             seconds = seconds * _growth(error)
-            now = Moment(*(np.where(good, a, b) for a, b in zip(after, now, strict=True)))
-            going = now.time_s < _LONGEST_S
-            going[seen[touched]] = False
+            if good.all():
+                now = after
+            else:
+                now = Moment(*(np.where(good, a, b) for a, b in zip(after, now, strict=True)))
+            going = np.flatnonzero(~landed & (now.time_s < _LONGEST_S))
             lanes, seconds, now = lanes[going], seconds[going], now.of(going)
             field = field.of_lanes(going)
+
+    def _look(self, lanes: Lanes, good: Mask, now: Moment, after: Moment) -> Mask:
+        """Note the events of every ball whose step was good; which of them have landed."""
+        seen = np.flatnonzero(good)
+        if len(seen) < len(lanes):
+            lanes, now, after = lanes[seen], now.of(seen), after.of(seen)
+        landed = np.zeros_like(good)
+        landed[seen] = look_for_ground(self._ground, self._floor, lanes, now, after)
+        for sight in self._sights:
+            sight.look(lanes, now, after, self.wind)
+        return landed
 
     def _stepped(self, field: Field, now: Moment, seconds: Array) -> tuple[Moment, Array]:
         gone = step(field, now.state, now.rate, seconds)
@@ -88,5 +97,5 @@ def _growth(error: Array) -> Array:
 def _first_step(field: Field, now: Moment) -> Array:
     """A step that most balls take at once: a share of the time in which drag slows them."""
     speed = np.sqrt(np.sum(now.state[:3] ** 2, axis=0))
-    seconds: Array = 0.5 / (1.0 + field.per_m * speed)
+    seconds: Array = 1.2 / (1.0 + field.per_m * speed)
     return seconds

@@ -19,7 +19,7 @@ from feedscript.flight.conditions import DEFAULT_CONDITIONS, Conditions
 from feedscript.flight.events import Apex, Moment, Plane
 from feedscript.flight.launches import Launches, Release
 from feedscript.flight.march import March
-from feedscript.flight.models import Array, Mask
+from feedscript.flight.models import Array, Lanes, Mask
 
 __all__ = [
     "DEFAULT_CONDITIONS",
@@ -34,7 +34,7 @@ __all__ = [
     "land",
 ]
 
-CHUNK = 2048  # balls marched together: their stages fit a core's cache
+CHUNK = 8192  # balls marched together: few enough for the cache, enough to be worth a call
 NET_PLANE = Plane((0.0, 1.0, 0.0), 0.0)
 
 
@@ -62,6 +62,15 @@ class Flights:
     def speed_at_bounce_mps(self) -> Array:
         speed: Array = np.sqrt(np.sum(self.bounce_velocity_mps**2, axis=0))
         return speed
+
+    def with_some(self, chosen: Lanes, others: Flights) -> Flights:
+        """These flights, with ``others`` in the places ``chosen``."""
+        parts = []
+        for field in fields(self):
+            part = getattr(self, field.name).copy()
+            part[..., chosen] = getattr(others, field.name)
+            parts.append(part)
+        return Flights(*parts)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -22,6 +22,7 @@ _GRID = 19  # elevations looked at when the quick way fails
 _FINER = 7  # and again between neighbours, as often as below
 _ROUNDS_TO_SUMMIT = 4
 _WIND_ROUNDS = 12
+_OFF_VERTEX = 0.3
 _STRAIGHT_DEG = 3e-5  # a hundredth of a millimetre over twenty metres
 
 
@@ -114,7 +115,8 @@ class RangeCurve:
         drop = ball.radius_m - targets.mouth_z_m
         # distance tan - q (1 + tan^2) = drop: a quadratic in the tangent of the elevation.
         q = np.maximum(pull, 1.0) * stretch**2 / (2 * speed**2)
-        root = np.sqrt(np.maximum(distance**2 - 4 * q * (q + drop), 0.0))
+        # Kept off the vertex, where the distance does not grow with the angle at all.
+        root = np.sqrt(np.maximum(distance**2 - 4 * q * (q + drop), (_OFF_VERTEX * distance) ** 2))
         tangent = np.where(targets.high, distance + root, distance - root) / (2 * q)
         q_growth = 2 * q / stretch * (1 + drag_per_m * stretch)
         sinking = tangent - q_growth * (1 + tangent**2)  # slope of the path where it lands
