@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 
+from feedscript.court.lines import COURTS, Court
 from feedscript.launcher.profile import Profile
 from feedscript.plan.certificate import Waiver
 from feedscript.plan.model import AimedFeed, Plan
+from feedscript.plan.pairs import Pair, pairs
+from feedscript.safety.envelope import Envelope
+from feedscript.safety.flown import Flown, fly_again
 from feedscript.safety.rule import Limit
 
 #: How many standard deviations of scatter every landing and flight rule allows for. Design value:
@@ -16,21 +21,56 @@ DEFAULT_SIGMA = 3.0
 
 @dataclass(frozen=True)
 class Case:
-    """A plan and its profiles (one a launcher, in the plan's order)."""
+    """A plan and its profiles (one a launcher, in the plan's order).
+
+    What is worked out on demand is kept, so rules may ask for it as often as they like.
+    """
 
     plan: Plan
     profiles: tuple[Profile, ...]
-    waivers: tuple[Waiver, ...] = ()
-    requirements: dict[str, float] = field(default_factory=dict)
+
+    @cached_property
+    def requirements(self) -> dict[str, float]:
+        """The stricter limits that the program asks for, by rule."""
+        return {one.rule: one.value for one in self.plan.requirements}
+
+    @property
+    def waivers(self) -> tuple[Waiver, ...]:
+        return self.plan.waivers
 
     def limit(self, slug: str, limit: Limit) -> float:
         """The number a rule holds to here: its default, or the stricter one the program asks."""
-        return self.requirements.get(slug, limit.default)
+        asked = self.requirements.get(slug, limit.default)
+        return asked if limit.allows(asked) else limit.default
 
     @property
     def sigma(self) -> float:
-        return self.requirements.get("scatter", DEFAULT_SIGMA)
+        return max(self.requirements.get("scatter", DEFAULT_SIGMA), DEFAULT_SIGMA)
+
+    @property
+    def court(self) -> Court:
+        """The lines of the court in play."""
+        return COURTS[self.plan.court.kind]
 
     def profile(self, feed: AimedFeed) -> Profile:
         """The profile of the launcher that sends this feed."""
         return self.profiles[feed.launcher]
+
+    @cached_property
+    def pairs(self) -> tuple[Pair, ...]:
+        """Every pair of consecutive feeds that any run can produce."""
+        return pairs(self.plan)
+
+    @cached_property
+    def _again(self) -> tuple[tuple[Flown, Envelope], ...]:
+        return fly_again(self.plan, self.profiles, self.sigma)
+
+    @cached_property
+    def flown(self) -> tuple[Flown, ...]:
+        """Every feed flown again from its speed, spin and direction."""
+        return tuple(flown for flown, _ in self._again)
+
+    @cached_property
+    def envelopes(self) -> tuple[Envelope, ...]:
+        """The room that every feed may take, scatter included."""
+        return tuple(envelope for _, envelope in self._again)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from feedscript.diagnostics import Diagnostic, Page, Severity, Span
+from feedscript.diagnostics import Diagnostic, Page, Severity
 from feedscript.plan.certificate import Clause, Standing, Waiver
 from feedscript.safety.case import Case
 from feedscript.safety.rule import Breach, Finding, Rule, Worst
-
-Locate = Callable[[Breach], Span | None]
+from feedscript.safety.spans import Locate, nowhere
 
 CRASHED = Page(
     slug="check-failed",
@@ -23,17 +23,16 @@ CRASHED = Page(
 )
 
 
+#: A plan that is not even whole is judged no further: every other rule would stumble over it.
+GATE = "sound-plan"
+
+
 @dataclass(frozen=True, slots=True)
 class Judgement:
     """The outcome of every rule, in the order of the rules."""
 
     clauses: tuple[Clause, ...]
     diagnostics: tuple[Diagnostic, ...]
-
-
-def nowhere(_: Breach) -> Span | None:
-    """No text to point into: a plan from a file."""
-    return None
 
 
 def judge(case: Case, rules: Iterable[Rule], locate: Locate = nowhere) -> Judgement:
@@ -45,6 +44,8 @@ def judge(case: Case, rules: Iterable[Rule], locate: Locate = nowhere) -> Judgem
         clause, reports = _one(case, rule, waivers.get(rule.slug), locate)
         clauses.append(clause)
         diagnostics += reports
+        if rule.slug == GATE and clause.standing is Standing.REFUSED:
+            break
     return Judgement(tuple(clauses), tuple(diagnostics))
 
 
@@ -96,9 +97,9 @@ def _clause(rule: Rule, finding: Finding, standing: Standing, because: str = "")
         rule=rule.slug,
         standing=standing,
         worst_case=worst.words,
-        worst=worst.value,
-        limit=worst.limit,
-        margin=worst.margin,
+        worst=_finite(worst.value),
+        limit=_finite(worst.limit),
+        margin=_finite(worst.margin),
         unit=worst.unit,
         feed=worst.feed,
         after_feed=worst.after_feed,
@@ -107,3 +108,8 @@ def _clause(rule: Rule, finding: Finding, standing: Standing, because: str = "")
         source=rule.source,
         because=because,
     )
+
+
+def _finite(value: float | None) -> float | None:
+    """The number, where a certificate can carry it."""
+    return value if value is not None and math.isfinite(value) else None

@@ -1,0 +1,66 @@
+"""Corridors held against areas on the ground: keep-outs, neighbouring courts, other players."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from feedscript.plan.scene import Area
+from feedscript.safety.case import Case
+from feedscript.safety.envelope import clearance_m
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding
+
+#: Ground around a person or a launcher, half its side; and how high somebody there may reach.
+HALF_SQUARE_M = 1.0
+PERSON_M = 2.2
+
+
+def square(name: str, middle_m: tuple[float, float], line: int) -> Area:
+    """The square of ground where somebody stands, as high as a person with a raised arm."""
+    (x, y), r = middle_m, HALF_SQUARE_M
+    outline = ((x - r, y - r), (x + r, y - r), (x + r, y + r), (x - r, y + r))
+    return Area(name=name, outline_m=outline, height_m=PERSON_M, line=line)
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """One feed that must stay out of one area; ``what`` says what the area is."""
+
+    feed: int
+    area: Area
+    what: str
+
+
+def _reading(case: Case, stay: Stay, limit: float) -> Reading:
+    feed = case.plan.feeds[stay.feed]
+    outline = np.array(stay.area.outline_m)
+    # An area without a height is closed at any height.
+    height = math.inf if stay.area.height_m is None else stay.area.height_m
+    gap = clearance_m(case.envelopes[stay.feed], outline, height)
+    place = f"the {stay.what} {stay.area.name}"
+    if gap < 0:
+        how = f"enters {place} by {-gap:.2f} m"
+    elif math.isinf(gap):
+        how = f"never comes down to the height of {place}"
+    else:
+        how = f"passes {place} at {gap:.2f} m"
+    return Reading(
+        value=gap,
+        limit=limit,
+        margin=gap - limit,
+        unit="m",
+        words=f"{feed.name} {how}",
+        message=f"{feed.name} {how} at {case.sigma:g} sigma; {limit:.2f} m is kept",
+        help=f"move the landing or the launcher {limit - gap:.2f} m away from it, or the area",
+        feed=stay.feed,
+        part="land",
+    )
+
+
+def stay_clear(case: Case, stays: Sequence[Stay], limit: float, silent: str) -> Finding:
+    """The finding over all pairs of feed and area; ``silent`` says why there are none."""
+    return finding([_reading(case, stay, limit) for stay in stays], silent)

@@ -1,0 +1,22 @@
+"""The bodies that a step of a plan contains."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from feedscript.plan.model import Choose, Repeat, Shuffle, Step, Together, Turns, Until, When
+
+
+def bodies(step: Step) -> tuple[Sequence[Step], ...]:
+    """Every body of a step, in the order they are written; none for a leaf."""
+    if isinstance(step, Repeat | Until | Turns):
+        return (step.body,)
+    if isinstance(step, Choose):
+        return tuple(option.body for option in step.options)
+    if isinstance(step, Shuffle):
+        return step.items
+    if isinstance(step, When):
+        return step.then, step.otherwise
+    if isinstance(step, Together):
+        return tuple(station.body for station in step.stations)
+    return ()

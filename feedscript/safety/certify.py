@@ -1,0 +1,100 @@
+"""Certify a plan: hold it against every rule and seal what was found into it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import msgspec
+
+from feedscript.diagnostics import Diagnostic, has_errors
+from feedscript.launcher.profile import Profile
+from feedscript.plan.canonical import body_hash, digest, settled
+from feedscript.plan.certificate import Certificate, Clause, Standing
+from feedscript.plan.model import Plan
+from feedscript.safety.case import Case
+from feedscript.safety.declared import idle_waivers, judge_declared
+from feedscript.safety.judge import GATE, judge
+from feedscript.safety.rule import RULES_VERSION, Rule
+from feedscript.safety.rules import RULES
+from feedscript.safety.set_up import set_up
+from feedscript.safety.spans import Locate, nowhere
+
+
+@dataclass(frozen=True, slots=True)
+class Certified:
+    """A plan's trial. ``plan`` carries its certificate, and is None when it was refused."""
+
+    plan: Plan | None
+    certificate: Certificate
+    diagnostics: tuple[Diagnostic, ...]
+
+
+def certify(
+    plan: Plan,
+    profiles: tuple[Profile, ...],
+    locate: Locate = nowhere,
+    rules: tuple[Rule, ...] = RULES,
+) -> Certified:
+    """Judge a plan by ``rules`` (all of them, but for tests) and seal the result.
+
+    A certificate is made for a refused plan too, so that a person can read why; only a plan that
+    no rule refuses comes back with it.
+    """
+    judgement = judge(Case(plan, profiles), rules, locate)
+    diagnostics = (
+        *judge_declared(plan, {rule.slug: rule for rule in RULES}, locate),
+        *judgement.diagnostics,
+        *idle_waivers(plan, judgement.clauses, locate),
+    )
+    certificate = _sealed(plan, profiles, judgement.clauses)
+    refused = has_errors(diagnostics)
+    passed = None if refused else msgspec.structs.replace(plan, certificate=certificate)
+    return Certified(passed, certificate, diagnostics)
+
+
+def seal_of(certificate: Certificate) -> str:
+    """The hash of a certificate but for its seal."""
+    return digest(msgspec.structs.replace(certificate, seal=""))
+
+
+def court_hash(plan: Plan) -> str:
+    """The hash of the court and of everything that is declared to be on it."""
+    on_court: dict[str, Any] = {
+        "court": msgspec.to_builtins(plan.court),
+        "keep_outs": msgspec.to_builtins(plan.keep_outs),
+        "launchers": [(one.mouth_m, one.heading_deg) for one in plan.launchers],
+    }
+    return digest(on_court)
+
+
+def _sealed(plan: Plan, profiles: tuple[Profile, ...], clauses: tuple[Clause, ...]) -> Certificate:
+    model, _, version = plan.flight_model.partition("/")
+    sound = any(clause.rule == GATE and clause.standing is Standing.HOLDS for clause in clauses)
+    certificate = Certificate(
+        rules_version=RULES_VERSION,
+        body=body_hash(plan) if sound else "",
+        program_hash=plan.program_hash,
+        profile_hashes=tuple(launcher.profile_hash for launcher in plan.launchers),
+        court_hash=court_hash(plan) if sound else "",
+        model=model,
+        model_version=version,
+        sigma=Case(plan, profiles).sigma,
+        clauses=clauses,
+        set_up=set_up(plan, profiles) if sound else (),
+        assumptions=_assumptions(clauses),
+    )
+    certificate = settled(certificate)
+    return msgspec.structs.replace(certificate, seal=seal_of(certificate))
+
+
+_ALWAYS = (
+    "people do what the set-up list says, and nobody runs into a ball's way",
+    "the launcher was watched for its first balls and behaves as it did then",
+)
+
+
+def _assumptions(clauses: tuple[Clause, ...]) -> tuple[str, ...]:
+    """What the proof rests on, each once, in the order of the rules."""
+    said = [clause.assumption for clause in clauses if clause.standing is not Standing.SILENT]
+    return (*_ALWAYS, *dict.fromkeys(one for one in said if one))

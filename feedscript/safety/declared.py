@@ -1,0 +1,137 @@
+"""What a program says about the rules themselves: waivers and stricter limits.
+
+A waiver needs a rule that may be waived and a reason; a requirement needs a limit that may be
+moved and a number that is stricter than the default. Everything else is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from feedscript.diagnostics import Diagnostic, Page, Severity, Span
+from feedscript.nearest import nearest
+from feedscript.plan.certificate import Clause, Standing
+from feedscript.plan.model import Plan
+from feedscript.safety.case import DEFAULT_SIGMA
+from feedscript.safety.rule import Breach, Limit, Rule, Stricter
+from feedscript.safety.spans import Locate
+
+UNKNOWN_RULE = Page(
+    slug="unknown-rule",
+    title="No such rule",
+    why="`allow` and `require` name a safety rule by its slug, as a diagnostic prints it.",
+)
+NEVER_WAIVED = Page(
+    slug="never-waived",
+    title="A rule that is never waived",
+    why=(
+        "Some rules keep people out of a ball's way or a launcher within what it can do. No "
+        "reason sets them aside; what they ask must be so. `feedscript explain SLUG` says which "
+        "rules a program may set aside with a reason."
+    ),
+)
+NO_REASON = Page(
+    slug="no-reason",
+    title="A rule set aside without a reason",
+    why=(
+        "Whoever sets a rule aside says why, so that whoever reads the certificate can judge it. "
+        "A reason has at least three words."
+    ),
+)
+NOT_STRICTER = Page(
+    slug="not-stricter",
+    title="A limit that would be laxer",
+    why="`require` makes a rule's limit stricter, never laxer. To set a rule aside, use `allow`.",
+)
+IDLE_WAIVER = Page(
+    slug="idle-waiver",
+    title="A rule set aside that was not broken",
+    why=(
+        "A waiver that nothing needs hides what it would let through later. Take it out; the "
+        "checker says when it is needed."
+    ),
+    severity=Severity.WARNING,
+)
+PAGES = (UNKNOWN_RULE, NEVER_WAIVED, NO_REASON, NOT_STRICTER, IDLE_WAIVER)
+
+#: `require scatter N`: more standard deviations for every rule that looks at scatter.
+SCATTER = Limit(default=DEFAULT_SIGMA, unit="sigma", stricter=Stricter.HIGHER)
+
+
+def judge_declared(plan: Plan, rules: Mapping[str, Rule], locate: Locate) -> tuple[Diagnostic, ...]:
+    """What is wrong with the program's waivers and requirements."""
+    found = []
+    for waiver in plan.waivers:
+        span = locate(Breach("", "", line=waiver.line, part="allow"))
+        found.append(_waiver(waiver.rule, waiver.because, rules, span))
+    for asked in plan.requirements:
+        span = locate(Breach("", "", line=asked.line, part="require"))
+        found.append(_requirement(asked.rule, asked.value, rules, span))
+    return tuple(one for one in found if one is not None)
+
+
+def idle_waivers(plan: Plan, clauses: tuple[Clause, ...], locate: Locate) -> tuple[Diagnostic, ...]:
+    """Waivers that nothing needed."""
+    used = {clause.rule for clause in clauses if clause.standing is Standing.WAIVED}
+    known = {clause.rule for clause in clauses}
+    return tuple(
+        IDLE_WAIVER.report(
+            f"{waiver.rule} is set aside, but nothing breaks it",
+            help="take the line out",
+            span=locate(Breach("", "", line=waiver.line, part="allow")),
+        )
+        for waiver in plan.waivers
+        if waiver.rule in known and waiver.rule not in used
+    )
+
+
+def _unknown(slug: str, names: Mapping[str, object], span: Span | None) -> Diagnostic:
+    close = nearest(slug, names)
+    return UNKNOWN_RULE.report(
+        f"there is no rule called {slug!r}",
+        help=f"did you mean {close!r}?" if close else "see the rules in the safety chapter",
+        span=span,
+    )
+
+
+def _waiver(
+    slug: str, because: str, rules: Mapping[str, Rule], span: Span | None
+) -> Diagnostic | None:
+    rule = rules.get(slug)
+    if rule is None:
+        return _unknown(slug, rules, span)
+    if not rule.waivable:
+        return NEVER_WAIVED.report(
+            f"{slug} is never set aside", help="change the lesson so that it holds", span=span
+        )
+    if len(because.split()) < 3:
+        return NO_REASON.report(
+            f"{slug} is set aside without a reason that a reader could judge",
+            help="say in a few words why it is right here",
+            span=span,
+        )
+    return None
+
+
+def _requirement(
+    slug: str, value: float, rules: Mapping[str, Rule], span: Span | None
+) -> Diagnostic | None:
+    limits = {rule.slug: rule.limit for rule in rules.values() if rule.limit is not None}
+    limits["scatter"] = SCATTER
+    limit = limits.get(slug)
+    if limit is None and slug in rules:
+        return NOT_STRICTER.report(
+            f"the limit of {slug} is not the program's to set",
+            help="it comes from the launcher's profile or from the lesson itself",
+            span=span,
+        )
+    if limit is None:
+        return _unknown(slug, limits, span)
+    if not limit.allows(value):
+        return NOT_STRICTER.report(
+            f"{value:g} {limit.unit} is laxer than the {limit.default:g} {limit.unit} that {slug} "
+            "holds to",
+            help=f"ask for a {limit.stricter.value} figure, or use `allow` with a reason",
+            span=span,
+        )
+    return None

@@ -1,0 +1,61 @@
+"""After each rise of the fastest ball by a step, its speed is shown again."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.safety.case import Case
+from feedscript.safety.order import sends
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+
+PAGE = Page(
+    slug="faster-than-shown",
+    title="Much faster than the ball that was shown",
+    why=(
+        "A shown ball tells nothing of one that is much faster. On every way through the lesson a "
+        "feed is at most 4 m/s (design value, about 15 km/h) faster than the fastest ball of its "
+        "launcher that was surely shown before it. Never waived."
+    ),
+)
+
+LIMIT = Limit(default=4.0, unit="m/s", stricter=Stricter.LOWER)
+
+
+def _find(case: Case) -> Finding:
+    plan, limit = case.plan, case.limit(PAGE.slug, LIMIT)
+    readings = []
+    for sent in sends(plan.steps, plan.feeds, len(plan.launchers)):
+        if sent.shown_mps <= 0.0:
+            continue  # another rule's
+        feed = plan.feeds[sent.feed]
+        rise = feed.speed_mps - sent.shown_mps
+        readings.append(
+            Reading(
+                value=rise,
+                limit=limit,
+                margin=limit - rise,
+                unit="m/s",
+                words=(
+                    f"{feed.name} leaves at {feed.speed_mps:.1f} m/s after a shown ball of "
+                    f"{sent.shown_mps:.1f} m/s"
+                ),
+                message=(
+                    f"{feed.name} leaves at {feed.speed_mps:.1f} m/s, {rise:.1f} m/s faster than "
+                    f"any ball surely shown before; {limit:g} m/s is the most"
+                ),
+                help=f"put `show speed of {feed.wish or feed.name}` before it",
+                feed=sent.feed,
+                line=sent.line,
+                part="step",
+            )
+        )
+    return finding(readings, "nothing is sent after a shown ball")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="a person watches the shown ball and goes on only if it is as expected",
+    source="design value",
+    find=_find,
+    limit=LIMIT,
+)

@@ -1,0 +1,63 @@
+"""Every feed, flown again, does what the plan says of it."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+
+PAGE = Page(
+    slug="flight-differs",
+    title="The flight is not the one in the plan",
+    why=(
+        "The plan states where each feed lands, how high it rises, by how much it clears the net "
+        "and how fast it comes down. Each feed is flown again from its speed, spin and direction, "
+        "and must agree to 2 cm, 0.05 m/s and 10 ms (design values; the same equations leave a "
+        "thousandth of that). A plan changed by hand, or made with another flight model, is "
+        "refused. Never waived."
+    ),
+)
+
+LENGTH_M = 0.02
+SPEED_MPS = 0.05
+TIME_S = 0.01
+
+
+def _find(case: Case) -> Finding:
+    readings = []
+    for index, feed in enumerate(case.plan.feeds):
+        flown = case.flown[index]
+        differences = {
+            "landing": abs(flown.landing_m[0] - feed.landing_m[0]) / LENGTH_M,
+            "landing depth": abs(flown.landing_m[1] - feed.landing_m[1]) / LENGTH_M,
+            "apex": abs(flown.apex_m - feed.apex_m) / LENGTH_M,
+            "net clearance": abs(flown.net_clearance_m - feed.net_clearance_m) / LENGTH_M,
+            "speed at the bounce": (
+                abs(flown.speed_at_bounce_mps - feed.speed_at_bounce_mps) / SPEED_MPS
+            ),
+            "time of flight": abs(flown.flight_s - feed.flight_s) / TIME_S,
+        }
+        what = max(differences, key=lambda name: differences[name])
+        share = differences[what]
+        readings.append(
+            Reading(
+                value=share,
+                limit=1.0,
+                margin=1.0 - share,
+                unit="of the tolerance",
+                words=f"{feed.name}, flown again, is off most in {what}",
+                message=f"{feed.name}, flown again, has another {what} than the plan says",
+                help="make the plan again from its program",
+                feed=index,
+            )
+        )
+    return finding(readings, "the plan has no feeds")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the flight model is true of the ball and the air on court",
+    source="the flight model's own; tolerances: design value",
+    find=_find,
+)

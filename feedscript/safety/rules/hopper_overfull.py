@@ -1,0 +1,48 @@
+"""No more balls are loaded than the hopper holds."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+
+PAGE = Page(
+    slug="hopper-overfull",
+    title="More balls than the hopper holds",
+    why=(
+        "Balls heaped over a hopper's rim fall into the court or jam the feed. The profile states "
+        "what the hopper holds. Never waived."
+    ),
+)
+
+
+def _find(case: Case) -> Finding:
+    readings = []
+    for launcher, profile in zip(case.plan.launchers, case.profiles, strict=True):
+        if launcher.load is None:
+            continue
+        holds = profile.limits.hopper_balls
+        words = f"{launcher.load} balls loaded into a hopper that holds {holds}"
+        readings.append(
+            Reading(
+                value=launcher.load,
+                limit=holds,
+                margin=holds - launcher.load,
+                unit="balls",
+                words=words,
+                message=words,
+                help=f"load at most {holds} balls, and collect more often",
+                line=launcher.line,
+                part="load",
+            )
+        )
+    return finding(readings, "the program does not say how many balls are loaded")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the profile's hopper is the one on court",
+    source="the launcher's profile",
+    find=_find,
+)

@@ -1,0 +1,48 @@
+"""A guide: a note on the heat."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page, Severity
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+
+PAGE = Page(
+    slug="hot-day",
+    title="Heat",
+    why=(
+        "Heat harms before it is felt, children first. What counts is the wet-bulb globe "
+        "temperature, which needs an instrument: the ITF changes play from 30.1 C of it (2021). "
+        "The program knows the air's temperature only, so from 30 C of air (design value, lower "
+        "than the 35 and 36 C at which clubs are seen to stop) it says: measure, shade, drink, "
+        "shorten. A guide: it refuses nothing and defers to medical advice and the club's rules."
+    ),
+    severity=Severity.WARNING,
+)
+
+LIMIT = Limit(default=30.0, unit="C", stricter=Stricter.LOWER)
+
+
+def _find(case: Case) -> Finding:
+    limit, air = case.limit(PAGE.slug, LIMIT), case.plan.court.air_c
+    reading = Reading(
+        value=air,
+        limit=limit,
+        margin=limit - air,
+        unit="C",
+        words=f"air at {air:g} C",
+        message=f"the air is at {air:g} C; from {limit:g} C on, heat needs a plan",
+        help="measure the wet-bulb globe temperature; shade, water, shorter series; ask who knows",
+        part="court",
+    )
+    return finding([reading], "")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the air is as warm as the program says",
+    source="ITF heat rule 2021 (wet-bulb globe temperature); air temperature: design value",
+    find=_find,
+    limit=LIMIT,
+    guide=True,
+)

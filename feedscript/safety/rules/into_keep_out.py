@@ -1,0 +1,43 @@
+"""No ball's corridor enters an area where the program says people are."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.safety.areas import Stay, stay_clear
+from feedscript.safety.case import Case
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+
+PAGE = Page(
+    slug="into-keep-out",
+    title="A ball's corridor enters a keep-out",
+    why=(
+        "A keep-out is where somebody stands or walks who does not expect this ball: the coach, "
+        "those who collect, a bench. The corridor is the whole way of the ball from the mouth to "
+        "its second bounce, as wide and as high as its scatter makes it. Below the keep-out's "
+        "height it stays 0.3 m away (design value: half a person's width, since the area is where "
+        "feet may be). Never waived."
+    ),
+)
+
+LIMIT = Limit(default=0.3, unit="m", stricter=Stricter.HIGHER)
+
+
+def _find(case: Case) -> Finding:
+    stays = [
+        Stay(index, area, "keep-out")
+        for index in range(len(case.plan.feeds))
+        for area in case.plan.keep_outs
+    ]
+    return stay_clear(case, stays, case.limit(PAGE.slug, LIMIT), "no keep-out is declared")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption=(
+        "people stay inside the areas declared for them; after its second bounce a ball rolls and "
+        "is not followed"
+    ),
+    source="margin 0.3 m: design value",
+    find=_find,
+    limit=LIMIT,
+)

@@ -1,0 +1,65 @@
+"""No ball's corridor enters a neighbouring court."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.plan.scene import Area
+from feedscript.safety.areas import Stay, stay_clear
+from feedscript.safety.case import Case
+from feedscript.safety.rule import Breach, Finding, Limit, Rule, Stricter, Worst
+
+PAGE = Page(
+    slug="into-neighbour",
+    title="A ball's corridor enters the neighbouring court",
+    why=(
+        "People on the next court do not watch our launcher. At no height does a ball's corridor, "
+        "scatter included, enter a court that the program declares beside this one, before its "
+        "second bounce. Common practice, no source. Never waived."
+    ),
+)
+
+LIMIT = Limit(default=0.0, unit="m", stricter=Stricter.HIGHER)
+#: As wide as a doubles court and its run-off on both sides (ITF Rules of Tennis), rounded up.
+WIDE_M = 18.0
+LONG_M = 40.0
+
+
+def neighbours(case: Case) -> list[Area] | None:
+    """The areas of the neighbouring courts; None if how far off they lie is not declared."""
+    court = case.plan.court
+    if not court.neighbours:
+        return []
+    if court.side_clearance_m is None:
+        return None
+    edge = (case.court.doubles_half_width_m or case.court.half_width_m) + court.side_clearance_m
+    areas = []
+    for side in court.neighbours:
+        sign = 1.0 if side == "ad" else -1.0
+        near, far = sign * edge, sign * (edge + WIDE_M)
+        outline = ((near, -LONG_M), (far, -LONG_M), (far, LONG_M), (near, LONG_M))
+        areas.append(Area(name=f"on the {side} side", outline_m=outline, height_m=None, line=0))
+    return areas
+
+
+def _find(case: Case) -> Finding:
+    areas = neighbours(case)
+    if areas is None:
+        message = "a court is declared beside this one, but not how far from its sideline"
+        mend = "add the distance from the sideline to the next court"
+        return Finding(Worst(message), (Breach(message, mend, part="court"),))
+    stays = [
+        Stay(index, area, "neighbouring court")
+        for index in range(len(case.plan.feeds))
+        for area in areas
+    ]
+    silent = "no neighbouring court is declared: none is assumed"
+    return stay_clear(case, stays, case.limit(PAGE.slug, LIMIT), silent)
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the neighbouring courts lie as far off as declared; a rolling ball is not followed",
+    source="common practice, no source",
+    find=_find,
+    limit=LIMIT,
+)

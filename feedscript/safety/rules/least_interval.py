@@ -1,0 +1,58 @@
+"""No two balls of a launcher come closer than its least interval."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+
+PAGE = Page(
+    slug="least-interval",
+    title="Two balls closer than the least interval",
+    why=(
+        "Whatever the change between two settings takes, a profile states the shortest time "
+        "between two balls, and the program may ask for a longer one. A person must have seen the "
+        "last ball before the next one comes. Never waived."
+    ),
+)
+
+#: The program may ask for more with `require least-interval`; the profile's figure always holds.
+LIMIT = Limit(default=0.0, unit="s", stricter=Stricter.HIGHER)
+
+
+def _find(case: Case) -> Finding:
+    readings = []
+    for pair in case.pairs:
+        if pair.before is None:
+            continue
+        least = case.profiles[pair.launcher].limits.least_interval_s
+        limit = max(least, case.limit(PAGE.slug, LIMIT))
+        feed = case.plan.feeds[pair.after]
+        before = case.plan.feeds[pair.before]
+        words = f"{feed.name} comes {pair.least_gap_s:.2f} s after {before.name}"
+        readings.append(
+            Reading(
+                value=pair.least_gap_s,
+                limit=limit,
+                margin=pair.least_gap_s - limit,
+                unit="s",
+                words=words,
+                message=f"{words}; {limit:g} s is the least",
+                help=f"send it {limit:g} s after or later",
+                feed=pair.after,
+                after_feed=pair.before,
+                line=pair.line or None,
+                part="step",
+            )
+        )
+    return finding(readings, "no ball follows another")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the launcher keeps its own clock true",
+    source="the launcher's profile",
+    find=_find,
+    limit=LIMIT,
+)

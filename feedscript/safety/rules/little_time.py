@@ -1,0 +1,53 @@
+"""A guide: how long the receiver has from the ball's leaving to meeting it."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page, Severity
+from feedscript.safety.arrival import arrival
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+
+PAGE = Page(
+    slug="little-time",
+    title="Little time to see and move",
+    why=(
+        "A person needs about 0.3 to 0.5 s to see which ball it is and begin to move (from "
+        "memory, no source read), and then has to move. Under 0.8 s (design value) from the mouth "
+        "to the player, the certificate says so. A guide: it refuses nothing; the coach decides."
+    ),
+    severity=Severity.WARNING,
+)
+
+LIMIT = Limit(default=0.8, unit="s", stricter=Stricter.HIGHER)
+
+
+def _find(case: Case) -> Finding:
+    limit = case.limit(PAGE.slug, LIMIT)
+    readings = []
+    for index, feed in enumerate(case.plan.feeds):
+        time = arrival(case, index).time_s
+        readings.append(
+            Reading(
+                value=time,
+                limit=limit,
+                margin=time - limit,
+                unit="s",
+                words=f"{feed.name} leaves its receiver {time:.2f} s",
+                message=f"{feed.name} leaves its receiver {time:.2f} s; the guide is {limit:g} s",
+                help="send it slower, or let the receiver wait further back",
+                feed=index,
+                part="speed",
+            )
+        )
+    return finding(readings, "the plan has no feeds")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the receiver watches the launcher",
+    source="design value; reaction times from memory",
+    find=_find,
+    limit=LIMIT,
+    guide=True,
+)

@@ -1,0 +1,50 @@
+"""A guide: how long the lesson is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from feedscript.diagnostics import Page, Severity
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+
+PAGE = Page(
+    slug="long-lesson",
+    title="A long lesson",
+    why=(
+        "Attention ends before strength does. The figures are design values, without the time that "
+        "people take to collect and to arm: red 45 min, orange and green 60 min, others 90 min. A "
+        "guide: it refuses nothing; the coach decides."
+    ),
+    severity=Severity.WARNING,
+)
+
+STAGE_S: Mapping[str, float] = {"red": 2700.0, "orange": 3600.0, "green": 3600.0}
+OTHERS_S = 5400.0
+
+
+def _find(case: Case) -> Finding:
+    figure = STAGE_S.get(case.plan.group.stage or "", OTHERS_S)
+    limit = min(figure, case.requirements.get(PAGE.slug, float("inf")))
+    longest = case.plan.bounds.time_s[1]
+    reading = Reading(
+        value=longest / 60,
+        limit=limit / 60,
+        margin=(limit - longest) / 60,
+        unit="min",
+        words=f"the lesson runs up to {longest / 60:.1f} min",
+        message=f"the lesson may run {longest / 60:.0f} min; the guide is {limit / 60:.0f} min",
+        help="shorten it, or split it in two",
+        part="lesson",
+    )
+    return finding([reading], "")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the time that people take is not counted",
+    source="design value",
+    find=_find,
+    guide=True,
+)

@@ -1,0 +1,81 @@
+"""A guide: how long anybody plays without a break."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from feedscript.diagnostics import Page, Severity
+from feedscript.plan.fold import Fold
+from feedscript.plan.model import Plan, Rest, Send, ShowSpeed, Station, Turns
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+from feedscript.safety.stretch import CUT, EMPTY, Stretch, Stretches, weighing
+
+PAGE = Page(
+    slug="long-series",
+    title="A long series without a break",
+    why=(
+        "Points are short: 4 to 10 s of work, 10 to 20 s of rest (Fernandez, Mendez-Villanueva & "
+        "Pluim 2006, Br. J. Sports Med. 40:387-391). A feeding series used in research ran 120 s "
+        "with 90 s of rest (J. Sports Sci. Med. 10:540, 2011). A series longer than 120 s without "
+        "a gap of 10 s is noted; green 105 s, orange 90 s, red 60 s are design values. A guide: it "
+        "refuses nothing; the coach, who sees the player, decides."
+    ),
+    severity=Severity.WARNING,
+)
+
+#: A gap of at least this is a break: the short end of the rest between points in play.
+BREAK_S = 10.0
+STAGE_S: Mapping[str, float] = {"red": 60.0, "orange": 90.0, "green": 105.0}
+FULL_COURT_S = 120.0
+
+
+class _Seconds(Stretches):
+    """Seconds of play; a pause of a break's length cuts, and so does a change of player."""
+
+    def send(self, step: Send, feeds: tuple[int, ...]) -> Stretch:  # noqa: ARG002
+        return CUT if step.after_s[0] >= BREAK_S else weighing(step.after_s[1])
+
+    def show_speed(self, step: ShowSpeed) -> Stretch:  # noqa: ARG002
+        return CUT
+
+    def rest(self, step: Rest) -> Stretch:
+        return CUT if step.seconds >= BREAK_S else weighing(step.seconds)
+
+    def turn(self, body: Stretch, step: Turns) -> Stretch:
+        return body if step.slots < 2 else self.then(body, CUT)
+
+    def beside(self, stations: Sequence[tuple[Station, Stretch]], for_ms: int) -> Stretch:  # noqa: ARG002
+        return self.either([body for _, body in stations]) if stations else EMPTY
+
+
+def longest_s(plan: Plan) -> float:
+    """The longest series that one player may have without a break, on any run."""
+    return Fold(plan, _Seconds()).whole().most
+
+
+def _find(case: Case) -> Finding:
+    figure = STAGE_S.get(case.plan.group.stage or "", FULL_COURT_S)
+    limit = min(figure, case.requirements.get(PAGE.slug, float("inf")))
+    longest = longest_s(case.plan)
+    reading = Reading(
+        value=longest,
+        limit=limit,
+        margin=limit - longest,
+        unit="s",
+        words=f"the longest series without a break is {longest:.0f} s",
+        message=f"somebody may play {longest:.0f} s without a break; the guide is {limit:.0f} s",
+        help=f"put a rest of {BREAK_S:g} s or more into the series, or a change of player",
+        part="lesson",
+    )
+    return finding([reading], "")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="outside turns one player takes every ball",
+    source="Fernandez et al. 2006; J. Sports Sci. Med. 10:540 (2011); stages: design value",
+    find=_find,
+    guide=True,
+)

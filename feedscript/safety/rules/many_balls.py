@@ -1,0 +1,58 @@
+"""A guide: how many balls one player gets in a lesson."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from feedscript.diagnostics import Page, Severity
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+from feedscript.safety.work import balls_per_player
+
+PAGE = Page(
+    slug="many-balls",
+    title="Many balls for one player",
+    why=(
+        "Arms and shoulders are worn by repetition, growing ones first. A match of three sets asks "
+        "300 to 500 efforts (Fernandez, Mendez-Villanueva & Pluim 2006); over 300 balls for one "
+        "player in a lesson is noted. For stages and beginners the figures are design values: red "
+        "100, orange 130, green 160, beginner 200. A guide: it refuses nothing; coach, parents "
+        "and doctors decide."
+    ),
+    severity=Severity.WARNING,
+)
+
+STAGE_BALLS: Mapping[str, float] = {"red": 100, "orange": 130, "green": 160}
+LEVEL_BALLS: Mapping[str, float] = {"beginner": 200}
+OTHERS_BALLS = 300.0
+
+
+def _find(case: Case) -> Finding:
+    group = case.plan.group
+    limit = min(
+        STAGE_BALLS.get(group.stage or "", OTHERS_BALLS),
+        LEVEL_BALLS.get(group.level or "", OTHERS_BALLS),
+        case.requirements.get(PAGE.slug, OTHERS_BALLS),
+    )
+    balls = balls_per_player(case.plan)
+    reading = Reading(
+        value=balls,
+        limit=limit,
+        margin=limit - balls,
+        unit="balls",
+        words=f"one player gets up to {balls:.0f} balls",
+        message=f"one player may get {balls:.0f} balls; the guide is {limit:.0f}",
+        help="share the balls among more players, or shorten the lesson",
+        part="lesson",
+    )
+    return finding([reading], "")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="outside turns the group shares the balls evenly",
+    source="Fernandez et al. 2006; stages and beginners: design value",
+    find=_find,
+    guide=True,
+)

@@ -1,0 +1,70 @@
+"""No feed leaves over the fence at the court's end."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Breach, Finding, Limit, Rule, Stricter, Worst
+
+PAGE = Page(
+    slug="over-fence",
+    title="Over the fence",
+    why=(
+        "Behind the fence people have no warning. Where the ball reaches the fence before its "
+        "second bounce, its upper edge at the high end of its scatter stays below the top with "
+        "0.3 m to spare (design value). Never waived."
+    ),
+)
+
+LIMIT = Limit(default=0.3, unit="m", stricter=Stricter.HIGHER)
+
+
+def _gap_unknown() -> Finding:
+    message = "the fence's height is declared, but not how far behind the baseline it stands"
+    return Finding(
+        Worst(message),
+        (Breach(message, "add the distance of the fence behind the baseline to court"),),
+    )
+
+
+def _find(case: Case) -> Finding:
+    height, gap = case.plan.court.fence_height_m, case.plan.court.fence_behind_baseline_m
+    if height is None:
+        return finding([], "no fence is declared: what lies behind the court is not judged")
+    if gap is None:
+        return _gap_unknown()
+    limit = case.limit(PAGE.slug, LIMIT)
+    fence_y = case.court.half_length_m + gap
+    readings = []
+    for index, feed in enumerate(case.plan.feeds):
+        envelope = case.envelopes[index]
+        there = envelope.centre_m[:, 1] + envelope.side_m >= fence_y
+        top = float(envelope.highest_m[there].max()) if there.any() else 0.0
+        room = height - top
+        readings.append(
+            Reading(
+                value=room,
+                limit=limit,
+                margin=room - limit,
+                unit="m",
+                words=f"{feed.name} reaches the fence {top:.2f} m high, of {height:g} m",
+                message=(
+                    f"{feed.name} reaches the fence {top:.2f} m high at {case.sigma:g} sigma; the "
+                    f"fence is {height:g} m and {limit:g} m is kept"
+                ),
+                help="land it shorter, slower or with less bounce",
+                feed=index,
+                part="land",
+            )
+        )
+    return finding(readings, "the plan has no feeds")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the fence stands as declared; what rebounds from it is not followed",
+    source="margin 0.3 m: design value",
+    find=_find,
+    limit=LIMIT,
+)

@@ -1,0 +1,51 @@
+"""No ball's corridor passes through the players of another station."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.plan.model import AimedFeed
+from feedscript.plan.scene import Area
+from feedscript.safety.areas import Stay, square, stay_clear
+from feedscript.safety.case import Case
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.stations import side_by_side
+
+PAGE = Page(
+    slug="past-other-players",
+    title="A ball passes through another station's players",
+    why=(
+        "Players at one station watch their own launcher. A feed's corridor stays 0.3 m outside a "
+        "square of 2 m around where the receivers of every station beside it wait, up to 2.2 m (a "
+        "person with a raised arm); these are design values. Never waived."
+    ),
+)
+
+LIMIT = Limit(default=0.3, unit="m", stricter=Stricter.HIGHER)
+
+
+def _waiting(feed: AimedFeed) -> Area | None:
+    if feed.receiver_m is None:
+        return None
+    return square(f"the receiver of {feed.name}", feed.receiver_m, feed.line)
+
+
+def _find(case: Case) -> Finding:
+    feeds = case.plan.feeds
+    stays = set()
+    for pair in side_by_side(case.plan):
+        for flying, waiting in (pair, pair[::-1]):
+            area = _waiting(feeds[waiting])
+            if area is not None:
+                stays.add(Stay(flying, area, "place of"))
+    ordered = sorted(stays, key=lambda stay: (stay.feed, stay.area.name))
+    silent = "no station beside another says where its receivers wait"
+    return stay_clear(case, ordered, case.limit(PAGE.slug, LIMIT), silent)
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="players wait within 1 m of the place that the program gives their feeds",
+    source="square, height and margin: design values",
+    find=_find,
+    limit=LIMIT,
+)

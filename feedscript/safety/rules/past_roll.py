@@ -1,0 +1,51 @@
+"""No setting rolls a head further than it can."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.launcher.drives import Range, TwoWheels
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding, within
+from feedscript.safety.rule import Finding, Rule
+
+PAGE = Page(
+    slug="past-roll",
+    title="Past the roll of the head",
+    why=(
+        "A head that rolls turns the axis of the spin. Past its stop the spin has another axis "
+        "than the one it was aimed with. A head that does not roll has a range of zero. Never "
+        "waived."
+    ),
+)
+
+
+def _find(case: Case) -> Finding:
+    readings = []
+    for index, feed in enumerate(case.plan.feeds):
+        drive = case.profile(feed).drive
+        range_ = drive.roll_deg if isinstance(drive, TwoWheels) else Range(0.0, 0.0)
+        roll = feed.setting.roll_deg
+        limit, margin = within(roll, range_.least, range_.most)
+        words = f"{feed.name} rolls the head to {roll:.1f} degrees"
+        readings.append(
+            Reading(
+                value=roll,
+                limit=limit,
+                margin=margin,
+                unit="degrees",
+                words=words,
+                message=f"{words}; it rolls {range_.least:g} to {range_.most:g} degrees",
+                help="ask a spin whose axis the head can take",
+                feed=index,
+                part="spin",
+            )
+        )
+    return finding(readings, "the plan has no feeds")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the profile's limits are true of the launcher on court",
+    source="the launcher's profile",
+    find=_find,
+)

@@ -1,0 +1,25 @@
+"""No feed has more side spin than its launcher can give."""
+
+from feedscript.diagnostics import Page
+from feedscript.safety.profile_range import ProfileRange
+
+PAGE = Page(
+    slug="past-side-spin",
+    title="Past the launcher's side spin",
+    why=(
+        "A launcher's profile states how much side spin it can give to each side. Asked for more "
+        "it gives less, and the ball curves less than it was aimed to. The limits are the "
+        "profile's own; never waived."
+    ),
+)
+
+RULE = ProfileRange(
+    page=PAGE,
+    value=lambda feed: feed.side_rpm,
+    range=lambda limits: limits.side_rpm,
+    verb="has a side spin of",
+    unit="rpm",
+    part="spin",
+    mend="give the feed a side spin that the launcher has (towards the ad side positive)",
+    digits=0,
+).rule()

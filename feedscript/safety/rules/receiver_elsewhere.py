@@ -1,0 +1,65 @@
+"""The receiver of a feed stands where the ball goes, on the far side of the net."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.plan.model import AimedFeed
+from feedscript.safety.arrival import arrival
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+
+PAGE = Page(
+    slug="receiver-elsewhere",
+    title="The receiver is not where the feed goes",
+    why=(
+        "A feed is aimed for one receiver. If nobody stands where it goes, it runs on to whoever "
+        "is behind. The receiver stands past the net and the ball passes within 5 m (design "
+        "value: the half width of a court and a step; 80 % of strokes are played within 2.5 m of "
+        "the ready position, Fernandez, Mendez-Villanueva & Pluim 2006)."
+    ),
+)
+
+LIMIT = Limit(default=5.0, unit="m", stricter=Stricter.LOWER)
+
+
+def _reading(case: Case, index: int, feed: AimedFeed, receiver: tuple[float, float]) -> Reading:
+    limit = case.limit(PAGE.slug, LIMIT)
+    away = arrival(case, index).away_m
+    assert away is not None
+    if receiver[1] <= 0:
+        message = f"the receiver of {feed.name} stands on the launcher's side of the net"
+        margin = receiver[1] - 0.01
+    else:
+        message = f"{feed.name} passes its receiver at {away:.2f} m; {limit:g} m is the most"
+        margin = limit - away
+    return Reading(
+        value=away,
+        limit=limit,
+        margin=margin,
+        unit="m",
+        words=f"{feed.name} passes its receiver at {away:.2f} m",
+        message=message,
+        help="move the receiver to where the ball goes, or the landing to the receiver",
+        feed=index,
+        part="receiver",
+    )
+
+
+def _find(case: Case) -> Finding:
+    readings = [
+        _reading(case, index, feed, feed.receiver_m)
+        for index, feed in enumerate(case.plan.feeds)
+        if feed.receiver_m is not None
+    ]
+    return finding(readings, "the program does not say where receivers wait")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the receiver waits where the program says",
+    source="design value",
+    find=_find,
+    limit=LIMIT,
+    waivable=True,
+)

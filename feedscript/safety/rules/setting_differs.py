@@ -1,0 +1,63 @@
+"""Every setting is the one that gives its feed."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.launcher.kinematics import throw_of
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+
+PAGE = Page(
+    slug="setting-differs",
+    title="The setting does not give the feed",
+    why=(
+        "What is proven is proven of a feed; what is done is a setting. For every feed the profile "
+        "turns the setting back into speed, spin and direction, and they agree with the feed's to "
+        "within what the launcher's grid of whole revolutions and hundredths of a degree makes "
+        "(0.05 m/s, 0.02 degrees, 25 rpm). A setting that was changed by hand is refused. Never "
+        "waived."
+    ),
+)
+
+SPEED_MPS = 0.05
+ANGLE_DEG = 0.02
+SPIN_RPM = 25.0
+
+
+def _find(case: Case) -> Finding:
+    readings = []
+    for index, feed in enumerate(case.plan.feeds):
+        heading = case.plan.launchers[feed.launcher].heading_deg
+        throw = throw_of(case.profile(feed), feed.setting, heading)
+        differences = {
+            "speed": (throw.speed_mps - feed.speed_mps) / SPEED_MPS,
+            "elevation": (throw.elevation_deg - feed.elevation_deg) / ANGLE_DEG,
+            "azimuth": (throw.azimuth_deg - feed.azimuth_deg) / ANGLE_DEG,
+            "top spin": (throw.top_rpm - feed.top_rpm) / SPIN_RPM,
+            "side spin": (throw.side_rpm - feed.side_rpm) / SPIN_RPM,
+        }
+        what = max(differences, key=lambda name: abs(differences[name]))
+        share = abs(differences[what])
+        readings.append(
+            Reading(
+                value=share,
+                limit=1.0,
+                margin=1.0 - share,
+                unit="of the tolerance",
+                words=f"the setting of {feed.name} is off most in {what}",
+                message=f"the setting of {feed.name} gives another {what} than the feed has",
+                help="make the plan again from its program",
+                feed=index,
+                part="",
+            )
+        )
+    return finding(readings, "the plan has no feeds")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the profile's kinematics are true of the launcher on court",
+    source="tolerances: the grid of the wire; design value",
+    find=_find,
+)

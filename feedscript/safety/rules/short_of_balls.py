@@ -1,0 +1,71 @@
+"""The balls loaded last until the next collect."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.plan.fold import Fold
+from feedscript.plan.model import Plan, Send, ShowSpeed
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+from feedscript.safety.stretch import EMPTY, Stretch, Stretches, weighing
+
+PAGE = Page(
+    slug="short-of-balls",
+    title="More balls than are loaded",
+    why=(
+        "A launcher that runs empty in the middle of a series brings somebody to the hopper while "
+        "the plan goes on. On no run of the plan are more balls sent between two collects than "
+        "were loaded; where the program does not say how many, a full hopper is assumed and the "
+        "set-up list says how many balls it takes. Common practice, no source. Never waived."
+    ),
+)
+
+
+class _Balls(Stretches):
+    """Balls of one launcher; a collect cuts."""
+
+    def __init__(self, plan: Plan, launcher: int) -> None:
+        self._own = [feed.launcher == launcher for feed in plan.feeds]
+
+    def send(self, step: Send, feeds: tuple[int, ...]) -> Stretch:  # noqa: ARG002
+        return weighing(1) if any(self._own[feed] for feed in feeds) else EMPTY
+
+    def show_speed(self, step: ShowSpeed) -> Stretch:
+        return weighing(1) if self._own[step.feed] else EMPTY
+
+
+def needed(plan: Plan, launcher: int) -> int:
+    """The most balls this launcher may send between two collects, on any run."""
+    return int(Fold(plan, _Balls(plan, launcher)).whole().most)
+
+
+def _find(case: Case) -> Finding:
+    readings = []
+    for number, launcher in enumerate(case.plan.launchers):
+        balls = needed(case.plan, number)
+        load = launcher.load
+        loaded = case.profiles[number].limits.hopper_balls if load is None else load
+        where = f" on launcher {launcher.name}" if launcher.name else ""
+        readings.append(
+            Reading(
+                value=balls,
+                limit=loaded,
+                margin=loaded - balls,
+                unit="balls",
+                words=f"up to {balls} balls between two collects{where}, {loaded} loaded",
+                message=f"up to {balls} balls leave without a collect{where}; {loaded} are loaded",
+                help=f"load {balls} balls, or add a collect",
+                line=launcher.line,
+                part="load",
+            )
+        )
+    return finding(readings, "the plan has no launcher")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="as many balls are loaded at the start and after each collect as the program says",
+    source="common practice, no source",
+    find=_find,
+)

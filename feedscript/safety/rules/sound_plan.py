@@ -1,0 +1,116 @@
+"""The plan is whole: every number is one, every index points at something."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import msgspec
+
+from feedscript.court.lines import COURTS
+from feedscript.diagnostics import Page
+from feedscript.plan.model import PLAN_VERSION, Plan, Repeat, Send, ShowSpeed, Step, Together, Turns
+from feedscript.safety.bodies import bodies
+from feedscript.safety.case import Case
+from feedscript.safety.rule import Breach, Finding, Rule, Worst
+
+PAGE = Page(
+    slug="sound-plan",
+    title="The plan is not whole",
+    why=(
+        "A plan that was cut short, edited or written by another version may point at feeds that "
+        "are not there or carry numbers that are none. Before any other rule: the version is "
+        "ours, every index points at something, every number is finite, no time runs backwards. "
+        "Never waived."
+    ),
+)
+
+
+def _numbers(value: object, place: str) -> Iterator[str]:
+    """Every place where a number is not finite."""
+    if isinstance(value, float) and not math.isfinite(value):
+        yield f"{place} is not a number"
+    elif isinstance(value, dict):
+        for key, item in value.items():
+            yield from _numbers(item, f"{place}.{key}" if place else str(key))
+    elif isinstance(value, list | tuple):
+        for index, item in enumerate(value):
+            yield from _numbers(item, f"{place}[{index}]")
+
+
+def _tables(plan: Plan) -> Iterator[str]:
+    if plan.version != PLAN_VERSION:
+        yield f"the plan is of version {plan.version}, not {PLAN_VERSION}"
+    if not plan.launchers:
+        yield "the plan has no launcher"
+    if plan.court.kind not in COURTS:
+        yield f"there is no court called {plan.court.kind!r}"
+    for feed in plan.feeds:
+        if not 0 <= feed.launcher < len(plan.launchers):
+            yield f"{feed.name} is sent by launcher {feed.launcher}, which is not there"
+    for area in plan.keep_outs:
+        if len(area.outline_m) < 3:
+            yield f"the keep-out {area.name!r} has no area"
+
+
+def _step(plan: Plan, step: Step) -> Iterator[str]:
+    fed: Sequence[int] = ()
+    if isinstance(step, Send):
+        fed = (*step.feeds, *step.left_feeds)
+        if not step.feeds:
+            yield "a send has no feed"
+        if not 0 <= step.after_s[0] <= step.after_s[1]:
+            yield f"a send waits from {step.after_s[0]:g} to {step.after_s[1]:g} s"
+    elif isinstance(step, ShowSpeed):
+        fed = (step.feed,)
+    elif isinstance(step, Repeat) and step.times < 0:
+        yield f"a body is repeated {step.times} times"
+    elif isinstance(step, Turns) and (step.slots < 0 or step.passes < 0):
+        yield f"turns have {step.slots} slots of {step.passes} passes"
+    elif isinstance(step, Together):
+        yield from _stations(plan, step)
+    for feed in fed:
+        if not 0 <= feed < len(plan.feeds):
+            yield f"feed {feed} is sent, which is not there"
+
+
+def _stations(plan: Plan, step: Together) -> Iterator[str]:
+    launchers = [station.launcher for station in step.stations]
+    if len(set(launchers)) != len(launchers):
+        yield "two stations share a launcher"
+    for station in step.stations:
+        if not 0 <= station.launcher < len(plan.launchers):
+            yield f"station {station.name!r} is on launcher {station.launcher}, which is not there"
+        if any(not 0 <= player < len(plan.group.players) for player in station.players):
+            yield f"station {station.name!r} has players who are not in the group"
+
+
+def _steps(plan: Plan, steps: Sequence[Step]) -> Iterator[tuple[str, int]]:
+    for step in steps:
+        for trouble in _step(plan, step):
+            yield trouble, step.line
+        for body in bodies(step):
+            yield from _steps(plan, body)
+
+
+def _find(case: Case) -> Finding:
+    plan = case.plan
+    troubles: list[tuple[str, int | None]] = [(one, None) for one in _tables(plan)]
+    troubles += [(one, None) for one in _numbers(msgspec.to_builtins(plan), "")]
+    troubles += list(_steps(plan, plan.steps))
+    if len(case.profiles) != len(plan.launchers):
+        what = f"{len(case.profiles)} profiles for {len(plan.launchers)} launchers"
+        troubles.append((what, None))
+    breaches = tuple(
+        Breach(words, "make the plan again from its program", line=line) for words, line in troubles
+    )
+    words = breaches[0].message if breaches else "every index and every number is sound"
+    return Finding(Worst(words), breaches)
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="",
+    source="the plan's own format",
+    find=_find,
+)

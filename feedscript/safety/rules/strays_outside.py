@@ -1,0 +1,79 @@
+"""The scatter of every landing stays within the court and its run-off."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.plan.model import AimedFeed
+from feedscript.safety.case import Case
+from feedscript.safety.ellipse import half_extents
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+
+PAGE = Page(
+    slug="strays-outside",
+    title="Scatter reaches past the run-off",
+    why=(
+        "No launcher repeats itself exactly. The ellipse of landings (three standard deviations "
+        "unless the program asks for more) must lie between the net and the end of the run-off: "
+        "what the program declares behind and beside the court, and where it declares nothing the "
+        "rules' guide for club play, 18 ft behind the baseline and 10 ft beside the sideline (ITF "
+        "Rules of Tennis, appendix on court plans)."
+    ),
+)
+
+
+def _room(case: Case) -> tuple[float, float]:
+    """How far from the net and from the middle a landing may lie, in m."""
+    court, declared = case.court, case.plan.court
+    deepest = court.half_length_m + court.run_off_back_m
+    widest = court.half_width_m + court.run_off_side_m
+    if declared.fence_behind_baseline_m is not None:
+        deepest = min(deepest, court.half_length_m + declared.fence_behind_baseline_m)
+    if declared.side_clearance_m is not None:
+        # What stands beside a court stands beside its alleys, where it has any.
+        sideline = court.doubles_half_width_m or court.half_width_m
+        widest = min(widest, sideline + declared.side_clearance_m)
+    return deepest, widest
+
+
+def _reading(case: Case, index: int, feed: AimedFeed) -> Reading:
+    deepest, widest = _room(case)
+    reach_x, reach_y = half_extents(feed.scatter, case.sigma)
+    x_m, y_m = feed.landing_m
+    gaps = {
+        "long": deepest - (y_m + reach_y),
+        "short, into the net": y_m - reach_y,
+        "wide": widest - (abs(x_m) + reach_x),
+    }
+    way = min(gaps, key=lambda name: gaps[name])
+    margin = gaps[way]
+    return Reading(
+        value=margin,
+        limit=0.0,
+        margin=margin,
+        unit="m of room left",
+        words=f"{feed.name} may stray {way}",
+        message=(
+            f"{feed.name} may stray {way}: at {case.sigma:g} sigma its scatter reaches "
+            f"{-margin:.2f} m past the room there is"
+        ),
+        help="move the landing inwards, or send it slower, where this launcher strays less",
+        feed=index,
+        part="land",
+    )
+
+
+def _find(case: Case) -> Finding:
+    readings = [_reading(case, index, feed) for index, feed in enumerate(case.plan.feeds)]
+    return finding(readings, "the plan has no feeds")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption=(
+        "the profile's dispersion is true of the launcher and its balls, and normal; an ellipse "
+        "of 3 sigma holds 98.9 % of the landings"
+    ),
+    source="run-off: ITF Rules of Tennis, appendix on court plans; 3 sigma: design value",
+    find=_find,
+)

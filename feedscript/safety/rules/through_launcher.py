@@ -1,0 +1,40 @@
+"""No ball passes where another launcher stands, with the person who arms it."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.safety.areas import Stay, square, stay_clear
+from feedscript.safety.case import Case
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+
+PAGE = Page(
+    slug="through-launcher",
+    title="A ball passes another launcher",
+    why=(
+        "With several launchers on court somebody stands at one of them to arm or to fill it "
+        "while another may feed. Every corridor stays 0.3 m outside a square of 2 m around each "
+        "other launcher, up to 2.2 m (a person with a raised arm); these are design values. Never "
+        "waived."
+    ),
+)
+
+LIMIT = Limit(default=0.3, unit="m", stricter=Stricter.HIGHER)
+
+
+def _find(case: Case) -> Finding:
+    stays = [
+        Stay(index, square(launcher.name, launcher.mouth_m[:2], launcher.line), "launcher")
+        for index, feed in enumerate(case.plan.feeds)
+        for number, launcher in enumerate(case.plan.launchers)
+        if number != feed.launcher
+    ]
+    return stay_clear(case, stays, case.limit(PAGE.slug, LIMIT), "there is one launcher")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="whoever arms or fills a launcher stands within 1 m of it",
+    source="square, height and margin: design values",
+    find=_find,
+    limit=LIMIT,
+)

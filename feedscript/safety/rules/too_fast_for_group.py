@@ -1,0 +1,76 @@
+"""No ball reaches its receiver faster than the group's stage and level allow."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from feedscript.diagnostics import Page
+from feedscript.plan.scene import Group
+from feedscript.safety.arrival import arrival
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+
+PAGE = Page(
+    slug="too-fast-for-group",
+    title="Too fast for this group",
+    why=(
+        "How fast a ball may be where the player meets it depends on who stands there. No "
+        "federation publishes such a figure; ours are design values, in m/s at the receiver, fast "
+        "end of the scatter: red 10, orange 13, green 17; on the full court beginner 18, improver "
+        "22, club 27, county 33, touring 40. Where the program names neither stage nor level, the "
+        "beginner's figure holds. A coach who knows the player may allow more with a reason."
+    ),
+)
+
+STAGE_MPS: Mapping[str, float] = {"red": 10.0, "orange": 13.0, "green": 17.0}
+LEVEL_MPS: Mapping[str, float] = {
+    "beginner": 18.0,
+    "improver": 22.0,
+    "club": 27.0,
+    "county": 33.0,
+    "touring": 40.0,
+}
+
+
+def limit_mps(group: Group) -> float:
+    """The figure for this group; the slower one where stage and level both speak."""
+    figures = []
+    if group.stage is not None and group.stage in STAGE_MPS:
+        figures.append(STAGE_MPS[group.stage])
+    if group.level is not None and group.level in LEVEL_MPS:
+        figures.append(LEVEL_MPS[group.level])
+    return min(figures, default=LEVEL_MPS["beginner"])
+
+
+def _find(case: Case) -> Finding:
+    limit = min(limit_mps(case.plan.group), case.requirements.get(PAGE.slug, float("inf")))
+    readings = []
+    for index, feed in enumerate(case.plan.feeds):
+        speed = arrival(case, index).speed_mps
+        readings.append(
+            Reading(
+                value=speed,
+                limit=limit,
+                margin=limit - speed,
+                unit="m/s",
+                words=f"{feed.name} reaches the receiver at {speed:.1f} m/s",
+                message=(
+                    f"{feed.name} reaches the receiver at {speed:.1f} m/s; for this group "
+                    f"{limit:g} m/s is the most"
+                ),
+                help="send it slower, or say in group which stage and level it is",
+                feed=index,
+                part="speed",
+            )
+        )
+    return finding(readings, "the plan has no feeds")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the group is of the stage and level that the program says",
+    source="design value",
+    find=_find,
+    waivable=True,
+)

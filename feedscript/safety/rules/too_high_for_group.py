@@ -1,0 +1,59 @@
+"""Every ball comes down to a height that its receiver can play."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from feedscript.diagnostics import Page
+from feedscript.safety.arrival import NEAR_M, arrival
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+
+PAGE = Page(
+    slug="too-high-for-group",
+    title="Too high for this group",
+    why=(
+        "A ball that stays over a child's reach makes the child run backwards with eyes up. "
+        "Within 2.5 m of the receiver (Fernandez, Mendez-Villanueva & Pluim 2006: 80 % of strokes "
+        "fall there) the ball comes down to a playable height. The figures are design values: red "
+        "1.5 m, orange 1.7 m, green 1.9 m, full court 2.4 m."
+    ),
+)
+
+STAGE_M: Mapping[str, float] = {"red": 1.5, "orange": 1.7, "green": 1.9}
+FULL_COURT_M = 2.4
+
+
+def _find(case: Case) -> Finding:
+    figure = STAGE_M.get(case.plan.group.stage or "", FULL_COURT_M)
+    limit = min(figure, case.requirements.get(PAGE.slug, float("inf")))
+    readings = []
+    for index, feed in enumerate(case.plan.feeds):
+        height = arrival(case, index).lowest_m
+        readings.append(
+            Reading(
+                value=height,
+                limit=limit,
+                margin=limit - height,
+                unit="m",
+                words=f"{feed.name} comes down to {height:.2f} m near the receiver",
+                message=(
+                    f"within {NEAR_M:g} m of the receiver {feed.name} is never lower than "
+                    f"{height:.2f} m; for this group {limit:g} m is the most"
+                ),
+                help="land it shorter or lower, or move the receiver back",
+                feed=index,
+                part="land",
+            )
+        )
+    return finding(readings, "the plan has no feeds")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the receiver waits where the program says",
+    source="design value",
+    find=_find,
+    waivable=True,
+)

@@ -1,0 +1,61 @@
+"""No feed comes sooner after another than its launcher can change over."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.launcher.change import change_time, time_from_rest
+from feedscript.plan.pairs import Pair
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+
+PAGE = Page(
+    slug="too-soon",
+    title="Too soon after the ball before",
+    why=(
+        "Between two balls the wheels run up or down, the head pans and tilts, the gate turns and "
+        "things settle. A ball that leaves before has another speed or another direction than it "
+        "was aimed with. Every pair of consecutive feeds that any run of the lesson can produce is "
+        "held against what the profile needs for that change; the pairs are worked out over the "
+        "tree and are exact. Never waived."
+    ),
+)
+
+
+def _reading(case: Case, pair: Pair) -> Reading:
+    feeds, profile = case.plan.feeds, case.profiles[pair.launcher]
+    after = feeds[pair.after]
+    if pair.before is None:
+        needed = time_from_rest(profile, after.setting)
+        start = "from rest"
+    else:
+        needed = change_time(profile, feeds[pair.before].setting, after.setting)
+        start = f"after {feeds[pair.before].name}"
+    gap = pair.least_gap_s
+    words = f"{after.name} comes {gap:.2f} s {start}"
+    return Reading(
+        value=gap,
+        limit=needed.seconds,
+        # A plan counts whole milliseconds; a shortage below half of one is none.
+        margin=gap - needed.seconds + 0.0005,
+        unit="s",
+        words=f"{words}, the launcher needs {needed.seconds:.2f} s for {needed.slowest.name}",
+        message=f"{words}; the launcher needs {needed.seconds:.2f} s ({needed.slowest.name})",
+        help=f"send it at least {needed.seconds:.2f} s after, or make the two feeds more alike",
+        feed=pair.after,
+        after_feed=pair.before,
+        line=pair.line or None,
+        part="step",
+    )
+
+
+def _find(case: Case) -> Finding:
+    return finding([_reading(case, pair) for pair in case.pairs], "the lesson sends nothing")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the profile's rates are true of the launcher, its battery full",
+    source="the launcher's profile",
+    find=_find,
+)

@@ -1,0 +1,59 @@
+"""No feed comes near the roof of a hall."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.safety.case import Case
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+
+PAGE = Page(
+    slug="under-roof",
+    title="Too high for the hall",
+    why=(
+        "A ball that touches the roof, a lamp or a heater comes down where nobody expects it. Its "
+        "upper edge, at the high end of its scatter, stays below the declared roof with 0.5 m to "
+        "spare (design value; lamps and nets hang lower than the roof). The rules' guide for a "
+        "ceiling over the net is 30 ft (ITF Rules of Tennis, appendix on court plans). Never "
+        "waived."
+    ),
+)
+
+LIMIT = Limit(default=0.5, unit="m", stricter=Stricter.HIGHER)
+
+
+def _find(case: Case) -> Finding:
+    roof = case.plan.court.roof_m
+    readings: list[Reading] = []
+    if roof is None:
+        return finding(readings, "no roof is declared: the open air is assumed")
+    limit = case.limit(PAGE.slug, LIMIT)
+    for index, feed in enumerate(case.plan.feeds):
+        top = float(case.envelopes[index].highest_m.max())
+        room = roof - top
+        readings.append(
+            Reading(
+                value=room,
+                limit=limit,
+                margin=room - limit,
+                unit="m",
+                words=f"{feed.name} rises to {top:.2f} m under a roof at {roof:g} m",
+                message=(
+                    f"{feed.name} rises to {top:.2f} m at {case.sigma:g} sigma; the roof is at "
+                    f"{roof:g} m and {limit:g} m is kept clear"
+                ),
+                help=f"lower its apex by {limit - room:.2f} m: faster and flatter",
+                feed=index,
+                part="apex",
+            )
+        )
+    return finding(readings, "the plan has no feeds")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the declared roof is the lowest thing over the court",
+    source="margin 0.5 m: design value",
+    find=_find,
+    limit=LIMIT,
+)

@@ -1,0 +1,40 @@
+"""Which feeds fly at the same time as which others: those of stations side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+
+from feedscript.plan.model import Plan, Send, ShowSpeed, Step, Together
+from feedscript.safety.bodies import bodies
+
+
+def feeds_in(steps: Sequence[Step]) -> frozenset[int]:
+    """Every feed that these steps may send, by index."""
+    found: set[int] = set()
+    for step in steps:
+        if isinstance(step, Send):
+            found.update(step.feeds, step.left_feeds)
+        elif isinstance(step, ShowSpeed):
+            found.add(step.feed)
+        for body in bodies(step):
+            found |= feeds_in(body)
+    return frozenset(found)
+
+
+def _stations(steps: Sequence[Step]) -> Iterator[Together]:
+    for step in steps:
+        if isinstance(step, Together):
+            yield step
+        for body in bodies(step):
+            yield from _stations(body)
+
+
+def side_by_side(plan: Plan) -> frozenset[tuple[int, int]]:
+    """Every pair of feeds, lower index first, that may be in the air at the same time."""
+    pairs: set[tuple[int, int]] = set()
+    for step in _stations(plan.steps):
+        sent = [feeds_in(station.body) for station in step.stations]
+        for left, right in combinations(sent, 2):
+            pairs.update((min(a, b), max(a, b)) for a in left for b in right if a != b)
+    return frozenset(pairs)
