@@ -35,13 +35,16 @@ def certify(
     profiles: tuple[Profile, ...],
     locate: Locate = nowhere,
     rules: tuple[Rule, ...] = RULES,
+    *,
+    spoken_of: frozenset[int] = frozenset(),
 ) -> Certified:
     """Judge a plan by ``rules`` (all of them, but for tests) and seal the result.
 
+    Nothing more is reported about the feeds that were ``spoken_of`` already.
     A certificate is made for a refused plan too, so that a person can read why; only a plan that
     no rule refuses comes back with it.
     """
-    judgement = judge(Case(plan, profiles), rules, locate)
+    judgement = judge(Case(plan, profiles), rules, locate, spoken_of)
     diagnostics = (
         *judge_declared(plan, {rule.slug: rule for rule in RULES}, locate),
         *judgement.diagnostics,

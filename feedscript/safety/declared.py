@@ -9,12 +9,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from feedscript.diagnostics import Diagnostic, Page, Severity, Span
+from feedscript.language.program import Program
 from feedscript.nearest import nearest
 from feedscript.plan.certificate import Clause, Standing
 from feedscript.plan.model import Plan
 from feedscript.safety.case import DEFAULT_SIGMA
 from feedscript.safety.rule import Breach, Limit, Rule, Stricter
+from feedscript.safety.rules import RULES
 from feedscript.safety.spans import Locate
+from feedscript.units import Dimension
 
 UNKNOWN_RULE = Page(
     slug="unknown-rule",
@@ -52,7 +55,22 @@ IDLE_WAIVER = Page(
     ),
     severity=Severity.WARNING,
 )
-PAGES = (UNKNOWN_RULE, NEVER_WAIVED, NO_REASON, NOT_STRICTER, IDLE_WAIVER)
+WRONG_DIMENSION = Page(
+    slug="limit-dimension",
+    title="A limit in a unit that does not measure it",
+    why="`require` gives a rule's limit in a unit of what it limits: a length, a speed, a time.",
+)
+PAGES = (UNKNOWN_RULE, NEVER_WAIVED, NO_REASON, NOT_STRICTER, IDLE_WAIVER, WRONG_DIMENSION)
+
+#: What each unit that a limit is given in measures.
+DIMENSIONS = {
+    "m": Dimension.LENGTH,
+    "m/s": Dimension.SPEED,
+    "s": Dimension.TIME,
+    "C": Dimension.TEMPERATURE,
+    "balls": Dimension.COUNT,
+    "sigma": Dimension.COUNT,
+}
 
 #: `require scatter N`: more standard deviations for every rule that looks at scatter.
 SCATTER = Limit(default=DEFAULT_SIGMA, unit="sigma", stricter=Stricter.HIGHER)
@@ -83,6 +101,30 @@ def idle_waivers(plan: Plan, clauses: tuple[Clause, ...], locate: Locate) -> tup
         for waiver in plan.waivers
         if waiver.rule in known and waiver.rule not in used
     )
+
+
+def wrong_dimensions(program: Program) -> tuple[Diagnostic, ...]:
+    """Stricter limits written in a unit that does not measure what the rule limits."""
+    limits = _limits({rule.slug: rule for rule in RULES})
+    found = []
+    for asked in program.requirements:
+        limit = limits.get(asked.rule)
+        if limit is None or asked.dimension is DIMENSIONS[limit.unit]:
+            continue
+        wanted = DIMENSIONS[limit.unit]
+        found.append(
+            WRONG_DIMENSION.report(
+                f"{asked.rule} is limited by a {wanted}, not by a {asked.dimension}",
+                help=f"write it like {limit.default:g} {limit.unit}".replace(" balls", ""),
+                span=asked.span,
+            )
+        )
+    return tuple(found)
+
+
+def _limits(rules: Mapping[str, Rule]) -> dict[str, Limit]:
+    limits = {rule.slug: rule.limit for rule in rules.values() if rule.limit is not None}
+    return limits | {"scatter": SCATTER}
 
 
 def _unknown(slug: str, names: Mapping[str, object], span: Span | None) -> Diagnostic:
@@ -116,8 +158,7 @@ def _waiver(
 def _requirement(
     slug: str, value: float, rules: Mapping[str, Rule], span: Span | None
 ) -> Diagnostic | None:
-    limits = {rule.slug: rule.limit for rule in rules.values() if rule.limit is not None}
-    limits["scatter"] = SCATTER
+    limits = _limits(rules)
     limit = limits.get(slug)
     if limit is None and slug in rules:
         return NOT_STRICTER.report(

@@ -7,13 +7,23 @@ all see the same verdict: text, tree, plan, certificate and diagnostics.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from feedscript.diagnostics import Diagnostic, Page, has_errors
+from feedscript.language import read
+from feedscript.language.loading import load_beside
+from feedscript.language.program import Program
 from feedscript.launcher.profile import Profile
 from feedscript.plan.certificate import Certificate
+from feedscript.plan.compile import compile_program
 from feedscript.plan.model import Plan
+from feedscript.plan.places import Places
+from feedscript.safety.certify import certify
+from feedscript.safety.declared import wrong_dimensions
+from feedscript.safety.named_profiles import NamedProfiles, find_profiles
+from feedscript.safety.spans import Locator
+from feedscript.shipped import shipped_folder
 
 UNREADABLE = Page(
     slug="unreadable-file",
@@ -35,10 +45,12 @@ class Verdict:
     """Everything the house knows of one program. ``plan`` is None unless it may be run."""
 
     diagnostics: tuple[Diagnostic, ...]
+    program: Program | None = None
     plan: Plan | None = None
     draft: Plan | None = None  # aimed but not passed: for pictures of what is wrong, never to run
     certificate: Certificate | None = None
     profiles: tuple[Profile, ...] = ()
+    places: Places | None = None  # where in the text each feed and step of the draft stands
     sources: Mapping[str, str] = field(default_factory=dict)
 
     @property
@@ -53,14 +65,14 @@ def examine(path: Path, options: Options | None = None, *, text: str | None = No
     Never raises for anything a file may hold: what is wrong comes back as diagnostics.
     """
     if text is None:
-        read = _read(path)
-        if isinstance(read, Diagnostic):
-            return Verdict(diagnostics=(read,))
-        text = read
+        content = _content(path)
+        if isinstance(content, Diagnostic):
+            return Verdict(diagnostics=(content,))
+        text = content
     return _examine(path, text, options or Options())
 
 
-def _read(path: Path) -> str | Diagnostic:
+def _content(path: Path) -> str | Diagnostic:
     try:
         return path.read_bytes().decode("utf-8-sig")
     except OSError as trouble:
@@ -77,4 +89,35 @@ def _read(path: Path) -> str | Diagnostic:
 
 
 def _examine(path: Path, text: str, options: Options) -> Verdict:
-    raise NotImplementedError
+    source = str(path)
+    program, found = read(text, source, load=load_beside(path, shipped_folder()))
+    sources = {source: text}
+    if program is None:
+        return Verdict(found, sources=sources)
+    sources.update(program.sources)
+    named = find_profiles(program, path, options.launcher)
+    sources.update(named.sources)
+    found = (*found, *named.diagnostics)
+    if has_errors(found):
+        return Verdict(found, program, profiles=named.profiles, sources=sources)
+    return _judged(program, named, Verdict(found, program, sources=sources), options.seed)
+
+
+def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int | None) -> Verdict:
+    compiled = compile_program(program, named.profiles, named.names, seed=seed)
+    found = (*so_far.diagnostics, *compiled.diagnostics)
+    verdict = replace(so_far, diagnostics=found, places=compiled.places, profiles=named.profiles)
+    if compiled.plan is None:
+        return verdict
+    # Feeds that the compiler refused are not spoken of twice; the plan is refused all the same.
+    spoken_of = compiled.unsound if has_errors(compiled.diagnostics) else frozenset()
+    locate = Locator(program, compiled.plan, compiled.places)
+    certified = certify(compiled.plan, named.profiles, locate, spoken_of=spoken_of)
+    found = (*found, *certified.diagnostics, *wrong_dimensions(program))
+    return replace(
+        verdict,
+        diagnostics=found,
+        plan=None if has_errors(found) else certified.plan,
+        draft=compiled.plan,
+        certificate=certified.certificate,
+    )

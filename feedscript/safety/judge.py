@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from feedscript.diagnostics import Diagnostic, Page, Severity
 from feedscript.plan.certificate import Clause, Standing, Waiver
 from feedscript.safety.case import Case
-from feedscript.safety.rule import Breach, Finding, Rule, Worst
+from feedscript.safety.rule import Finding, Rule, Worst
 from feedscript.safety.spans import Locate, nowhere
 
 CRASHED = Page(
@@ -35,38 +35,82 @@ class Judgement:
     diagnostics: tuple[Diagnostic, ...]
 
 
-def judge(case: Case, rules: Iterable[Rule], locate: Locate = nowhere) -> Judgement:
-    """Every rule's clause and every breach's diagnostic. Never raises for what a rule does."""
+def judge(
+    case: Case,
+    rules: Iterable[Rule],
+    locate: Locate = nowhere,
+    spoken_of: frozenset[int] = frozenset(),
+) -> Judgement:
+    """Every rule's clause and every breach's diagnostic. Never raises for what a rule does.
+
+    Breaches of the feeds that were ``spoken_of`` already refuse, but are not reported.
+    """
     waivers = {waiver.rule: waiver for waiver in case.waivers}
     clauses: list[Clause] = []
     diagnostics: list[Diagnostic] = []
     for rule in rules:
-        clause, reports = _one(case, rule, waivers.get(rule.slug), locate)
+        clause, finding, reports = _one(case, rule, waivers.get(rule.slug))
         clauses.append(clause)
+        severity = SEVERITIES.get(clause.standing)
+        if severity is not None:
+            reports += _reports(rule, finding, locate, severity, spoken_of)
         diagnostics += reports
         if rule.slug == GATE and clause.standing is Standing.REFUSED:
             break
     return Judgement(tuple(clauses), tuple(diagnostics))
 
 
-def _one(
-    case: Case, rule: Rule, waiver: Waiver | None, locate: Locate
-) -> tuple[Clause, list[Diagnostic]]:
+def _one(case: Case, rule: Rule, waiver: Waiver | None) -> tuple[Clause, Finding, list[Diagnostic]]:
     finding, crash = _find(case, rule)
     if crash is not None:
-        return _clause(rule, finding, Standing.REFUSED), [crash]
+        return _clause(rule, finding, Standing.REFUSED), finding, [crash]
     if finding.silent:
-        return _clause(rule, finding, Standing.SILENT), []
+        return _clause(rule, finding, Standing.SILENT), finding, []
     if not finding.breaches:
-        return _clause(rule, finding, Standing.HOLDS), []
+        return _clause(rule, finding, Standing.HOLDS), finding, []
+    standing, because = _standing(rule, waiver)
+    return _clause(rule, finding, standing, because), finding, []
+
+
+#: How a breach is reported under each standing.
+SEVERITIES = {
+    Standing.GUIDE: Severity.WARNING,
+    Standing.WAIVED: Severity.NOTE,
+    Standing.REFUSED: Severity.ERROR,
+}
+
+
+def _standing(rule: Rule, waiver: Waiver | None) -> tuple[Standing, str]:
+    """How a broken rule stands, and the waiver's reason."""
     if rule.guide:
-        reports = [_report(rule, breach, locate, Severity.WARNING) for breach in finding.breaches]
-        return _clause(rule, finding, Standing.GUIDE), reports
+        return Standing.GUIDE, ""
     if waiver is not None and rule.waivable:
-        reports = [_report(rule, breach, locate, Severity.NOTE) for breach in finding.breaches]
-        return _clause(rule, finding, Standing.WAIVED, waiver.because), reports
-    reports = [_report(rule, breach, locate, Severity.ERROR) for breach in finding.breaches]
-    return _clause(rule, finding, Standing.REFUSED), reports
+        return Standing.WAIVED, waiver.because
+    return Standing.REFUSED, ""
+
+
+def _reports(
+    rule: Rule,
+    finding: Finding,
+    locate: Locate,
+    severity: Severity,
+    spoken_of: frozenset[int],
+) -> list[Diagnostic]:
+    """One report for each place, of the worst that is wrong there (breaches come worst first)."""
+    reports: dict[object, Diagnostic] = {}
+    for breach in finding.breaches:
+        if breach.feed in spoken_of:
+            continue
+        span = locate(breach)
+        report = Diagnostic(
+            slug=rule.slug,
+            severity=severity,
+            message=breach.message,
+            help=breach.help,
+            span=span,
+        )
+        reports.setdefault(span or breach, report)
+    return list(reports.values())
 
 
 def _find(case: Case, rule: Rule) -> tuple[Finding, Diagnostic | None]:
@@ -79,16 +123,6 @@ def _find(case: Case, rule: Rule) -> tuple[Finding, Diagnostic | None]:
             words, help="keep the program and its profile and report this; it is a fault of ours"
         )
         return Finding(Worst(words)), crash
-
-
-def _report(rule: Rule, breach: Breach, locate: Locate, severity: Severity) -> Diagnostic:
-    return Diagnostic(
-        slug=rule.slug,
-        severity=severity,
-        message=breach.message,
-        help=breach.help,
-        span=locate(breach),
-    )
 
 
 def _clause(rule: Rule, finding: Finding, standing: Standing, because: str = "") -> Clause:

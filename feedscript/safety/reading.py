@@ -47,7 +47,7 @@ def _badness(reading: Reading) -> float:
 
 
 def finding(readings: Sequence[Reading], silent: str) -> Finding:
-    """The finding over all readings; ``silent`` says why there are none."""
+    """The finding over all readings, worst breach first; ``silent`` says why there are none."""
     if not readings:
         return nothing(silent)
     worst = min(readings, key=_badness)
@@ -71,7 +71,7 @@ def finding(readings: Sequence[Reading], silent: str) -> Finding:
                 line=reading.line,
                 part=reading.part,
             )
-            for reading in readings
+            for reading in sorted(readings, key=_badness)
             if reading.broken
         ),
     )

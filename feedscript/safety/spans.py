@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TypeAlias
 
 from feedscript.diagnostics import Span
+from feedscript.language.program import Program
+from feedscript.plan.model import Plan
+from feedscript.plan.places import Places, line_in
 from feedscript.safety.rule import Breach
 
 Locate: TypeAlias = Callable[[Breach], Span | None]
@@ -14,3 +18,40 @@ Locate: TypeAlias = Callable[[Breach], Span | None]
 def nowhere(_: Breach) -> Span | None:
     """No text to point into: a plan from a file."""
     return None
+
+
+@dataclass(frozen=True, slots=True)
+class Locator:
+    """Finds the words of the program that a breach is about; the smallest stretch known."""
+
+    program: Program
+    plan: Plan
+    places: Places
+
+    def __call__(self, breach: Breach) -> Span | None:
+        found = self._declaration(breach)
+        if found is None and breach.part == "step" and breach.line is not None:
+            found = self.places.step(breach.line, breach.feed)
+        if found is None and breach.feed is not None:
+            found = self.places.feed(breach.feed, breach.part)
+        return found or self.program.span
+
+    def _declaration(self, breach: Breach) -> Span | None:
+        program = self.program
+        if breach.part == "court":
+            return program.court.span
+        if breach.part == "balls":
+            return program.balls.spans.get("kind", program.balls.span)
+        if breach.part == "load":
+            return program.balls.spans.get("load") or self._launcher(breach.line)
+        if breach.part in ("allow", "require"):
+            declared = program.waivers if breach.part == "allow" else program.requirements
+            spans = (one.span for one in declared)
+            return next((span for span in spans if line_in(program, span) == breach.line), None)
+        return None
+
+    def _launcher(self, line: int | None) -> Span | None:
+        for launcher, span in zip(self.plan.launchers, self.places.launchers, strict=True):
+            if launcher.line == line:
+                return span
+        return None

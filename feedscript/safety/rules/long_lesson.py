@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from feedscript.diagnostics import Page, Severity
 from feedscript.safety.case import Case
 from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Rule
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
 PAGE = Page(
     slug="long-lesson",
@@ -24,9 +24,12 @@ STAGE_S: Mapping[str, float] = {"red": 2700.0, "orange": 3600.0, "green": 3600.0
 OTHERS_S = 5400.0
 
 
+LIMIT = Limit(default=OTHERS_S, unit="s", stricter=Stricter.LOWER)
+
+
 def _find(case: Case) -> Finding:
     figure = STAGE_S.get(case.plan.group.stage or "", OTHERS_S)
-    limit = min(figure, case.requirements.get(PAGE.slug, float("inf")))
+    limit = min(figure, case.limit(PAGE.slug, LIMIT))
     longest = case.plan.bounds.time_s[1]
     reading = Reading(
         value=longest / 60,
@@ -46,5 +49,6 @@ RULE = Rule(
     assumption="the time that people take is not counted",
     source="design value",
     find=_find,
+    limit=LIMIT,
     guide=True,
 )

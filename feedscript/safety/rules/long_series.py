@@ -9,7 +9,7 @@ from feedscript.plan.fold import Fold
 from feedscript.plan.model import Plan, Rest, Send, ShowSpeed, Station, Turns
 from feedscript.safety.case import Case
 from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Rule
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.stretch import CUT, EMPTY, Stretch, Stretches, weighing
 
 PAGE = Page(
@@ -55,9 +55,12 @@ def longest_s(plan: Plan) -> float:
     return Fold(plan, _Seconds()).whole().most
 
 
+LIMIT = Limit(default=FULL_COURT_S, unit="s", stricter=Stricter.LOWER)
+
+
 def _find(case: Case) -> Finding:
     figure = STAGE_S.get(case.plan.group.stage or "", FULL_COURT_S)
-    limit = min(figure, case.requirements.get(PAGE.slug, float("inf")))
+    limit = min(figure, case.limit(PAGE.slug, LIMIT))
     longest = longest_s(case.plan)
     reading = Reading(
         value=longest,
@@ -77,5 +80,6 @@ RULE = Rule(
     assumption="outside turns one player takes every ball",
     source="Fernandez et al. 2006; J. Sports Sci. Med. 10:540 (2011); stages: design value",
     find=_find,
+    limit=LIMIT,
     guide=True,
 )

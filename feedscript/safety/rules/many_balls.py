@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from feedscript.diagnostics import Page, Severity
 from feedscript.safety.case import Case
 from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Rule
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.work import balls_per_player
 
 PAGE = Page(
@@ -28,12 +28,15 @@ LEVEL_BALLS: Mapping[str, float] = {"beginner": 200}
 OTHERS_BALLS = 300.0
 
 
+LIMIT = Limit(default=OTHERS_BALLS, unit="balls", stricter=Stricter.LOWER)
+
+
 def _find(case: Case) -> Finding:
     group = case.plan.group
     limit = min(
         STAGE_BALLS.get(group.stage or "", OTHERS_BALLS),
         LEVEL_BALLS.get(group.level or "", OTHERS_BALLS),
-        case.requirements.get(PAGE.slug, OTHERS_BALLS),
+        case.limit(PAGE.slug, LIMIT),
     )
     balls = balls_per_player(case.plan)
     reading = Reading(
@@ -54,5 +57,6 @@ RULE = Rule(
     assumption="outside turns the group shares the balls evenly",
     source="Fernandez et al. 2006; stages and beginners: design value",
     find=_find,
+    limit=LIMIT,
     guide=True,
 )

@@ -9,7 +9,7 @@ from feedscript.plan.scene import Group
 from feedscript.safety.arrival import arrival
 from feedscript.safety.case import Case
 from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Rule
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
 PAGE = Page(
     slug="too-fast-for-group",
@@ -43,8 +43,11 @@ def limit_mps(group: Group) -> float:
     return min(figures, default=LEVEL_MPS["beginner"])
 
 
+LIMIT = Limit(default=LEVEL_MPS["touring"], unit="m/s", stricter=Stricter.LOWER)
+
+
 def _find(case: Case) -> Finding:
-    limit = min(limit_mps(case.plan.group), case.requirements.get(PAGE.slug, float("inf")))
+    limit = min(limit_mps(case.plan.group), case.limit(PAGE.slug, LIMIT))
     readings = []
     for index, feed in enumerate(case.plan.feeds):
         speed = arrival(case, index).speed_mps
@@ -72,5 +75,6 @@ RULE = Rule(
     assumption="the group is of the stage and level that the program says",
     source="design value",
     find=_find,
+    limit=LIMIT,
     waivable=True,
 )

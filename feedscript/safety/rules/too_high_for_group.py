@@ -8,7 +8,7 @@ from feedscript.diagnostics import Page
 from feedscript.safety.arrival import NEAR_M, arrival
 from feedscript.safety.case import Case
 from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Rule
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
 PAGE = Page(
     slug="too-high-for-group",
@@ -25,9 +25,12 @@ STAGE_M: Mapping[str, float] = {"red": 1.5, "orange": 1.7, "green": 1.9}
 FULL_COURT_M = 2.4
 
 
+LIMIT = Limit(default=FULL_COURT_M, unit="m", stricter=Stricter.LOWER)
+
+
 def _find(case: Case) -> Finding:
     figure = STAGE_M.get(case.plan.group.stage or "", FULL_COURT_M)
-    limit = min(figure, case.requirements.get(PAGE.slug, float("inf")))
+    limit = min(figure, case.limit(PAGE.slug, LIMIT))
     readings = []
     for index, feed in enumerate(case.plan.feeds):
         height = arrival(case, index).lowest_m
@@ -55,5 +58,6 @@ RULE = Rule(
     assumption="the receiver waits where the program says",
     source="design value",
     find=_find,
+    limit=LIMIT,
     waivable=True,
 )

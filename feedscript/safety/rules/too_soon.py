@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.launcher.change import change_time, time_from_rest
+from feedscript.launcher.change import change_time
 from feedscript.plan.pairs import Pair
 from feedscript.safety.case import Case
 from feedscript.safety.reading import Reading, finding
@@ -25,12 +25,9 @@ PAGE = Page(
 def _reading(case: Case, pair: Pair) -> Reading:
     feeds, profile = case.plan.feeds, case.profiles[pair.launcher]
     after = feeds[pair.after]
-    if pair.before is None:
-        needed = time_from_rest(profile, after.setting)
-        start = "from rest"
-    else:
-        needed = change_time(profile, feeds[pair.before].setting, after.setting)
-        start = f"after {feeds[pair.before].name}"
+    before = None if pair.before is None else feeds[pair.before]
+    needed = change_time(profile, before.setting if before else None, after.setting)
+    start = f"after {before.name}" if before else "from rest"
     gap = pair.least_gap_s
     words = f"{after.name} comes {gap:.2f} s {start}"
     return Reading(
