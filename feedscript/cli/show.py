@@ -30,6 +30,7 @@ ENDINGS = (".svg", ".png", ".html")
     "--envelope", metavar="PROFILE", type=click.Path(path_type=Path, dir_okay=False),
     help="Draw what this launcher can reach, instead of a program.",
 )  # fmt: skip
+@click.option("--worst", is_flag=True, help="Draw each safety rule's worst case instead.")
 @click.option("--width", "width_px", type=click.IntRange(200, 8000), default=1600,
               show_default=True, help="Width of a PNG in pixels.")  # fmt: skip
 @format_option
@@ -39,6 +40,7 @@ def command(
     launcher: Path | None,
     seed: int | None,
     envelope: Path | None,
+    worst: bool,
     width_px: int,
     output_format: str,
 ) -> None:
@@ -51,24 +53,27 @@ def command(
         drawn, found, sources = _envelope(envelope, out, width_px)
     else:
         verdict = examine(program_path(str(file)), Options(launcher=launcher, seed=seed))
-        drawn, found, sources = _program(verdict, out, width_px)
+        drawn, found, sources = _program(verdict, out, width_px, worst)
     _finish(drawn, found, sources, out, output_format)
 
 
 def _program(
-    verdict: Verdict, out: Path, width_px: int
+    verdict: Verdict, out: Path, width_px: int, worst: bool
 ) -> tuple[bytes | None, list[Diagnostic], dict[str, str]]:
     """The picture of a program; one that was refused is drawn too, when it could be aimed."""
-    from feedscript.review.drawing import draw_plan
+    from feedscript.review.drawing import draw_plan, draw_worst
 
-    found = list(verdict.diagnostics)
-    plan = verdict.plan or verdict.draft
-    if plan is None:
-        return None, found, dict(verdict.sources)
-    drawn = draw_plan(plan, verdict.profiles, out.suffix.lower(), width_px)
+    found, sources = list(verdict.diagnostics), dict(verdict.sources)
+    plan, ending = verdict.plan or verdict.draft, out.suffix.lower()
+    if plan is None or (worst and verdict.certificate is None):
+        return None, found, sources
+    if worst and verdict.certificate is not None:
+        drawn = draw_worst(plan, verdict.certificate, verdict.profiles, ending, width_px)
+    else:
+        drawn = draw_plan(plan, verdict.profiles, ending, width_px)
     if isinstance(drawn, Diagnostic):
-        return None, [*found, drawn], dict(verdict.sources)
-    return drawn, found, dict(verdict.sources)
+        return None, [*found, drawn], sources
+    return drawn, found, sources
 
 
 def _envelope(

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.profile import Profile
+from feedscript.plan.certificate import Certificate
 from feedscript.plan.model import Plan
 from feedscript.review.envelope_view import envelope_picture
 from feedscript.review.flown import fly_plan
@@ -14,6 +15,8 @@ from feedscript.review.picture import picture
 from feedscript.review.raster import png_of
 from feedscript.review.svg import write
 from feedscript.review.timeline import longest_run
+from feedscript.review.worst_view import worst_picture
+from feedscript.safety.case import Case
 
 
 def draw_plan(
@@ -25,6 +28,22 @@ def draw_plan(
     if ending == ".html":
         return page(plan.title, picture(plan, flown, run, table=False), flown).encode()
     return _drawn(write(picture(plan, flown, run)), ending, width_px)
+
+
+def draw_worst(
+    plan: Plan,
+    certificate: Certificate,
+    profiles: Sequence[Profile],
+    ending: str,
+    width_px: int,
+) -> bytes | Diagnostic:
+    """Each rule's worst case on the court, as ``.svg``, ``.png`` or ``.html``."""
+    flown = fly_plan(plan, profiles)
+    envelopes = Case(plan, tuple(profiles)).envelopes
+    drawn = worst_picture(plan, certificate, flown, envelopes)
+    if ending == ".html":
+        return plain_page(plan.title, drawn).encode()
+    return _drawn(write(drawn), ending, width_px)
 
 
 def draw_envelope(profile: Profile, ending: str, width_px: int) -> bytes | Diagnostic:

@@ -33,9 +33,9 @@ def picture(
     """An SVG of the plan. ``run`` None leaves the line of time out, ``table`` the figures."""
     court = COURTS[plan.court.kind]
     reach = reach_of(court, plan.launchers, flown, plan.keep_outs)
-    parts: list[Element] = [*_title(title if title is not None else plan.title, plan)]
+    parts: list[Element] = [*picture_title(title if title is not None else plan.title, plan)]
     above = Frame(reach, 78.0)
-    parts += _heading(
+    parts += picture_heading(
         "from above",
         _SCATTER_NOTE,
         above.top,
@@ -44,7 +44,7 @@ def picture(
         court_view(above, court, plan.court.surface, plan.launchers, flown, plan.keep_outs)
     )
     aside = Frame(reach, above.top + above.plan_height + 44)
-    parts += _heading("from the side", "", aside.top)
+    parts += picture_heading("from the side", "", aside.top)
     parts.append(side_view(aside, court, plan.launchers, flown))
     y = aside.top + aside.side_height + 34
     if table:
@@ -52,17 +52,18 @@ def picture(
         parts.append(drawn)
         y += height + 14
     if run is not None:
-        parts += _heading("time line", _run_words(run), y + 14)
+        parts += picture_heading("time line", _run_words(run), y + 14)
         drawn, height = time_view(run, flown, y + 14)
         parts.append(drawn)
         y += height + 14
     return document(
-        WIDTH, y + 8, [_hatching(), rectangle((0, 0), WIDTH, y + 8, fill=PAPER), *parts],
+        WIDTH, y + 8, [hatching(), rectangle((0, 0), WIDTH, y + 8, fill=PAPER), *parts],
         label=_in_words(plan, flown),
     )  # fmt: skip
 
 
-def _title(title: str, plan: Plan) -> Iterable[Element]:
+def picture_title(title: str, plan: Plan) -> Iterable[Element]:
+    """The picture's name, and what it is played on, with and by."""
     yield text((MARGIN_LEFT, 32), title or "untitled", fill=INK, font_size=20, font_weight="bold")
     launchers = ", ".join(dict.fromkeys(one.profile_name for one in plan.launchers))
     court = f"{plan.court.kind} court" + (f", {plan.court.surface}" if plan.court.surface else "")
@@ -72,7 +73,8 @@ def _title(title: str, plan: Plan) -> Iterable[Element]:
     )  # fmt: skip
 
 
-def _heading(words: str, note: str, top: float) -> list[Element]:
+def picture_heading(words: str, note: str, top: float) -> list[Element]:
+    """Words over a strip at the left, a note at the right."""
     parts = [text((MARGIN_LEFT, top - 10), words, fill=INK, font_size=13, font_weight="bold")]
     if note:
         parts.append(
@@ -92,7 +94,8 @@ def _run_words(run: TimeLine) -> str:
     )
 
 
-def _hatching() -> Element:
+def hatching() -> Element:
+    """The pattern of areas to keep out of."""
     stripe = line((0, 0), (0, 7), stroke=INK, stroke_width=1.2, stroke_opacity=0.35)
     return element(
         "defs",
