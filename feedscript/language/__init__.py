@@ -5,6 +5,7 @@ from __future__ import annotations
 from feedscript.diagnostics import Diagnostic
 from feedscript.language.loading import Load, load_nothing
 from feedscript.language.program import Program
+from feedscript.language.reading import read_program
 
 __all__ = ["Load", "Program", "read"]
 
@@ -17,4 +18,4 @@ def read(
     The program is None exactly when one of the diagnostics is an error. Never raises for any text.
     ``load`` finds the files that ``use`` names.
     """
-    raise NotImplementedError(text, source_name, load)
+    return read_program(text, source_name, load)

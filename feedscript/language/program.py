@@ -10,10 +10,10 @@ there (``calls``, outermost first), so that a message can show both places.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from enum import StrEnum
-from types import MappingProxyType
 from typing import TypeAlias
+
+import msgspec
 
 from feedscript.diagnostics import Span
 from feedscript.units import Dimension
@@ -21,8 +21,7 @@ from feedscript.units import Dimension
 Point: TypeAlias = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CourtDecl:
+class CourtDecl(msgspec.Struct, frozen=True, kw_only=True):
     """``court { … }``. None means that the program does not say, not that there is no limit."""
 
     lines: str = "singles"  # singles, doubles, green, orange, red: a key of court.lines.COURTS
@@ -40,22 +39,20 @@ class CourtDecl:
     side_gap_m: float | None = None  # from the sideline to the side fence or the next court
     neighbours: tuple[str, ...] = ()  # "ad", "deuce": sides with a court beside, as the receiver
     span: Span | None = None
-    spans: Mapping[str, Span] = field(default_factory=lambda: MappingProxyType({}))
+    spans: Mapping[str, Span] = msgspec.field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BallsDecl:
+class BallsDecl(msgspec.Struct, frozen=True, kw_only=True):
     """``balls { … }``: one kind of ball, and how many are in the hopper."""
 
     kind: str = "type 2"  # "type 1" … "type 3", "high altitude", "stage red|orange|green", "foam"
     load: int | None = None
     wear: float = 0.0  # 0 new to 1 bald
     span: Span | None = None
-    spans: Mapping[str, Span] = field(default_factory=lambda: MappingProxyType({}))
+    spans: Mapping[str, Span] = msgspec.field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LauncherDecl:
+class LauncherDecl(msgspec.Struct, frozen=True, kw_only=True):
     """``launcher [NAME] { … }``. With ``profile`` None the shipped example profile is meant."""
 
     name: str = ""
@@ -65,11 +62,10 @@ class LauncherDecl:
     mouth_m: float | None = None  # height of the mouth, where it differs from the profile
     load: int | None = None
     span: Span | None = None
-    spans: Mapping[str, Span] = field(default_factory=lambda: MappingProxyType({}))
+    spans: Mapping[str, Span] = msgspec.field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GroupDecl:
+class GroupDecl(msgspec.Struct, frozen=True, kw_only=True):
     """``group { … }``. ``names`` is empty or has one for each player."""
 
     players: int = 1
@@ -83,11 +79,10 @@ class GroupDecl:
     keep_together: tuple[tuple[str, ...], ...] = ()
     keep_apart: tuple[tuple[str, ...], ...] = ()
     span: Span | None = None
-    spans: Mapping[str, Span] = field(default_factory=lambda: MappingProxyType({}))
+    spans: Mapping[str, Span] = msgspec.field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeepOut:
+class KeepOut(msgspec.Struct, frozen=True, kw_only=True):
     """An area on the ground where no ball may pass below ``height_m``: coach, bench, collectors."""
 
     name: str
@@ -96,8 +91,7 @@ class KeepOut:
     span: Span
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WaiverDecl:
+class WaiverDecl(msgspec.Struct, frozen=True, kw_only=True):
     """``allow RULE because "…"``."""
 
     rule: str
@@ -105,8 +99,7 @@ class WaiverDecl:
     span: Span
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RequirementDecl:
+class RequirementDecl(msgspec.Struct, frozen=True, kw_only=True):
     """``require RULE QUANTITY``: a limit made stricter."""
 
     rule: str
@@ -115,16 +108,14 @@ class RequirementDecl:
     span: Span
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Contact:
+class Contact(msgspec.Struct, frozen=True, kw_only=True):
     """Where the player shall meet the ball: so high, so far behind the bounce."""
 
     height_m: float
     behind_bounce_m: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Variation:
+class Variation(msgspec.Struct, frozen=True, kw_only=True):
     """Bounded, seeded variation: each value moves by at most so much either way."""
 
     place_m: float = 0.0  # radius about the landing place
@@ -133,8 +124,7 @@ class Variation:
     seed: int | None = None  # None: drawn from the program's seed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FeedWish:
+class FeedWish(msgspec.Struct, frozen=True, kw_only=True):
     """A feed as wished: the landing, and exactly one of speed, apex, flight time and contact."""
 
     name: str
@@ -152,7 +142,7 @@ class FeedWish:
     #: The feed a left-hander gets instead; None where sides are the court's, not the player's.
     mirrored: str | None = None
     span: Span
-    spans: Mapping[str, Span] = field(default_factory=lambda: MappingProxyType({}))
+    spans: Mapping[str, Span] = msgspec.field(default_factory=dict)
 
 
 class Recorded(StrEnum):
@@ -165,8 +155,7 @@ class Recorded(StrEnum):
     RIGHT = "right"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Condition:
+class Condition(msgspec.Struct, frozen=True, kw_only=True):
     """A question to the record of the turn (or of the lesson, outside a turn).
 
     ``share`` None: ``count`` balls with this record, in a row where ``in_a_row``. ``share`` given:
@@ -181,16 +170,14 @@ class Condition:
     span: Span
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Node:
+class Node(msgspec.Struct, frozen=True, kw_only=True):
     """What every step has."""
 
     span: Span
     calls: tuple[Span, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Send(Node):
+class Send(Node, frozen=True, kw_only=True):
     """One ball, ``after_s`` past the one before, moved by at most ``vary_s`` either way."""
 
     feed: str
@@ -198,42 +185,36 @@ class Send(Node):
     vary_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShowSpeed(Node):
+class ShowSpeed(Node, frozen=True, kw_only=True):
     """One ball of the feed, watched from the side with nobody in front."""
 
     feed: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rest(Node):
+class Rest(Node, frozen=True, kw_only=True):
     """Nothing leaves for this long."""
 
     seconds: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Say(Node):
+class Say(Node, frozen=True, kw_only=True):
     """Words for the players."""
 
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Collect(Node):
+class Collect(Node, frozen=True, kw_only=True):
     """The launcher is made safe, balls are picked up, a person arms it again."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Repeat(Node):
+class Repeat(Node, frozen=True, kw_only=True):
     """The body, so many times (at least once)."""
 
     times: int
     body: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Option:
+class Option(msgspec.Struct, frozen=True, kw_only=True):
     """One way of a choice and its weight (at least 1)."""
 
     weight: int
@@ -241,24 +222,21 @@ class Option:
     span: Span
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Choose(Node):
+class Choose(Node, frozen=True, kw_only=True):
     """One of the options, drawn by weight each time the step is reached."""
 
     options: tuple[Option, ...]
     seed: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shuffle(Node):
+class Shuffle(Node, frozen=True, kw_only=True):
     """Every item once, in an order drawn each time the step is reached."""
 
     items: tuple[tuple[Step, ...], ...]
     seed: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Until(Node):
+class Until(Node, frozen=True, kw_only=True):
     """The body again and again until the condition holds, at most ``most`` times.
 
     The condition is asked before each round; rounds recorded before the step do not count.
@@ -269,8 +247,7 @@ class Until(Node):
     body: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class When(Node):
+class When(Node, frozen=True, kw_only=True):
     """``body`` if the condition holds when the step is reached, else ``otherwise``."""
 
     condition: Condition
@@ -278,8 +255,7 @@ class When(Node):
     otherwise: tuple[Step, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rotate(Node):
+class Rotate(Node, frozen=True, kw_only=True):
     """Every player of the group has one turn (at each station, where there are several).
 
     A turn repeats the body whole: as often as its longest run fits into ``every_s``, or as its
@@ -291,15 +267,13 @@ class Rotate(Node):
     body: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EachPlayer(Node):
+class EachPlayer(Node, frozen=True, kw_only=True):
     """The body once for each player, who is then the one on turn."""
 
     body: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Station:
+class Station(msgspec.Struct, frozen=True, kw_only=True):
     """One station of a ``together``: its own launcher, its own clock."""
 
     name: str
@@ -308,8 +282,7 @@ class Station:
     span: Span
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Together(Node):
+class Together(Node, frozen=True, kw_only=True):
     """Stations that run side by side; the step ends when the last of them has ended."""
 
     stations: tuple[Station, ...]
@@ -351,8 +324,7 @@ class Compare(StrEnum):
     EXACTLY = "="
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bound:
+class Bound(msgspec.Struct, frozen=True, kw_only=True):
     """``balls <= 60``: must hold for every run."""
 
     measure: Measure
@@ -365,8 +337,7 @@ class Bound:
 FeedName: TypeAlias = str | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClearsNet:
+class ClearsNet(msgspec.Struct, frozen=True, kw_only=True):
     """``deep clears net by 0.5 m``: the ball's lowest point over the net's cord."""
 
     feed: FeedName
@@ -374,8 +345,7 @@ class ClearsNet:
     span: Span
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LandsWithin:
+class LandsWithin(msgspec.Struct, frozen=True, kw_only=True):
     """``95 % of deep within 0.7 m``: this share of balls lands so near to the feed's place."""
 
     feed: FeedName
@@ -384,8 +354,7 @@ class LandsWithin:
     span: Span
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ArrivesBetween:
+class ArrivesBetween(msgspec.Struct, frozen=True, kw_only=True):
     """``deep arrives between 0.7 m and 1.3 m``: height at the receiver, after the bounce."""
 
     feed: FeedName
@@ -394,8 +363,7 @@ class ArrivesBetween:
     span: Span
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BouncesInside:
+class BouncesInside(msgspec.Struct, frozen=True, kw_only=True):
     """``deep bounces inside ad backcourt``: the aimed landing and its scatter."""
 
     feed: FeedName
@@ -404,8 +372,7 @@ class BouncesInside:
     span: Span
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlayerGets:
+class PlayerGets(msgspec.Struct, frozen=True, kw_only=True):
     """``every player gets between 10 and 12 balls``."""
 
     low: int
@@ -413,16 +380,14 @@ class PlayerGets:
     span: Span
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlayerWaits:
+class PlayerWaits(msgspec.Struct, frozen=True, kw_only=True):
     """``no player waits longer than 3 min``."""
 
     most_s: float
     span: Span
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Running:
+class Running(msgspec.Struct, frozen=True, kw_only=True):
     """``never more than 3 of deep in a row``; ``every feed``: of any one feed."""
 
     feed: FeedName
@@ -442,8 +407,7 @@ Expectation: TypeAlias = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Program:
+class Program(msgspec.Struct, frozen=True, kw_only=True):
     """A whole program. ``sources`` has the text of every file it was read from, by name."""
 
     title: str

@@ -1,0 +1,38 @@
+"""Where a reading collects what is wrong, each thing once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from feedscript.diagnostics import Diagnostic, Page, Related, Span
+
+
+class Findings:
+    """The diagnostics of one reading, in the order in which they were found."""
+
+    def __init__(self) -> None:
+        self._found: dict[tuple[str, Span | None], Diagnostic] = {}
+
+    def report(
+        self,
+        page: Page,
+        span: Span,
+        message: str,
+        help: str = "",  # noqa: A002 - the word every reader of a diagnostic knows
+        related: Iterable[Related] = (),
+    ) -> None:
+        """Add a diagnostic; the same kind at the same place is the same slip."""
+        self.add(page.report(message, help=help, span=span, related=related))
+
+    def add(self, *diagnostics: Diagnostic) -> None:
+        """Add ready-made diagnostics."""
+        for diagnostic in diagnostics:
+            self._found.setdefault((diagnostic.slug, diagnostic.span), diagnostic)
+
+    def all(self) -> tuple[Diagnostic, ...]:
+        """Everything found."""
+        return tuple(self._found.values())
+
+    def any_error(self) -> bool:
+        """Whether the program is refused."""
+        return any(diagnostic.is_error for diagnostic in self._found.values())

@@ -1,0 +1,390 @@
+"""The syntax tree: what was written, with the place of every part; nothing is looked up yet.
+
+``start`` and ``end`` are offsets into the text. A name or word keeps its spelling; ``Token`` is a
+string that knows its place. Two trees say the same when :func:`shape` gives the same for both.
+"""
+
+from __future__ import annotations
+
+from typing import Any, TypeAlias
+
+import msgspec
+from lark import Token
+
+
+class Node(msgspec.Struct, frozen=True):
+    """A stretch of the text, from ``start`` up to but not including ``end``."""
+
+    start: int
+    end: int
+
+
+class Text(Node, frozen=True):
+    """Words in quotation marks, as they stand in the text, marks included."""
+
+    raw: str
+    closed: bool
+
+
+class Number(Node, frozen=True):
+    """A number as written; ``good`` is false for a comma inside it and the like."""
+
+    raw: str
+    good: bool
+
+
+class Quantity(Node, frozen=True):
+    """A number and, where it has one, its unit."""
+
+    number: Number
+    unit: Token | None
+
+
+class Name(Node, frozen=True):
+    """A name, after the name of the file it comes from where that is written."""
+
+    text: str
+    file: str | None = None
+
+    @property
+    def written(self) -> str:
+        """As the program says it."""
+        return f"{self.file}.{self.text}" if self.file else self.text
+
+
+class Mirrored(Node, frozen=True):
+    """``mirror NAME``."""
+
+    name: Name
+
+
+class Signed(Node, frozen=True):
+    """A value with a sign before it."""
+
+    sign: str
+    value: Value
+
+
+class Chain(Node, frozen=True):
+    """Values joined by + and -, or by * and /: ``operators[i]`` stands before ``values[i + 1]``."""
+
+    values: tuple[Value, ...]
+    operators: tuple[Token, ...]
+
+
+class Grouped(Node, frozen=True):
+    """A value in brackets."""
+
+    value: Value
+
+
+Value: TypeAlias = Quantity | Name | Signed | Chain | Grouped
+FeedRef: TypeAlias = Name | Mirrored
+
+
+class Words(Node, frozen=True):
+    """Words about the court."""
+
+    words: tuple[Token, ...]
+
+    @property
+    def text(self) -> str:
+        """In small letters, single spaces between."""
+        return " ".join(" ".join(self.words).lower().split())
+
+
+class PlacePart(Node, frozen=True):
+    """One part of a place: a distance (or none) and words about the court."""
+
+    distance: Value | None
+    words: Words
+
+
+class Place(Node, frozen=True):
+    """A place in words."""
+
+    parts: tuple[PlacePart, ...]
+
+
+class PlaceAt(Node, frozen=True):
+    """A place in metres: towards the ad side, and from the net."""
+
+    x: Value
+    y: Value
+
+
+class Property(Node, frozen=True):
+    """One line of a block: its word, and what follows without the commas."""
+
+    word: Token
+    parts: tuple[Any, ...]
+
+
+class Spin(Node, frozen=True):
+    """One part of a spin; no value for ``flat``."""
+
+    words: tuple[Token, ...]
+    value: Value | None
+
+
+class Labelled(Node, frozen=True):
+    """A word and a value: one part of a wind or of a variation."""
+
+    word: Token
+    value: Value
+
+
+class Block(Node, frozen=True):
+    """The steps between braces."""
+
+    steps: tuple[Any, ...]
+
+
+class Header(Node, frozen=True):
+    version: Token
+
+
+class Title(Node, frozen=True):
+    text: Text
+
+
+class Seed(Node, frozen=True):
+    number: Token
+
+
+class Use(Node, frozen=True):
+    path: Text
+    name: Token | None
+
+
+class Allow(Node, frozen=True):
+    rule: Token
+    because: Text
+
+
+class Require(Node, frozen=True):
+    rule: Token
+    value: Value
+
+
+class Let(Node, frozen=True):
+    name: Token
+    value: Value
+
+
+class Declaration(Node, frozen=True):
+    """``court``, ``balls``, ``launcher``, ``group``, ``coach`` or ``keep out``."""
+
+    word: Token
+    name: Any  # Token of a launcher, Text of a keep-out, else None
+    properties: tuple[Property, ...]
+
+
+class Feed(Node, frozen=True):
+    """A feed of its own (``base`` None) or one derived from another."""
+
+    name: Token
+    base: FeedRef | None
+    properties: tuple[Property, ...]
+
+
+class Param(Node, frozen=True):
+    name: Token
+    kind: Token
+    default: Any  # Value, Mirrored or None
+
+
+class Pattern(Node, frozen=True):
+    name: Token
+    params: tuple[Param, ...]
+    body: Block
+
+
+class Lesson(Node, frozen=True):
+    body: Block
+
+
+class Expect(Node, frozen=True):
+    expectations: tuple[Any, ...]
+
+
+class Send(Node, frozen=True):
+    feed: FeedRef
+    after: Value | None
+    vary: Value | None
+
+
+class Show(Node, frozen=True):
+    feed: FeedRef
+
+
+class Rest(Node, frozen=True):
+    value: Value
+
+
+class Say(Node, frozen=True):
+    text: Text
+
+
+class Collect(Node, frozen=True):
+    pass
+
+
+class Repeat(Node, frozen=True):
+    times: Value
+    body: Block
+
+
+class Option(Node, frozen=True):
+    weight: Number | Name
+    body: Block
+
+
+class Choose(Node, frozen=True):
+    seed: Token | None
+    options: tuple[Option, ...]
+
+
+class Shuffle(Node, frozen=True):
+    seed: Token | None
+    body: Block
+
+
+class Condition(Node, frozen=True):
+    """``share`` says whether ``count`` is a share of the ``last`` balls."""
+
+    count: Number | Name
+    share: bool
+    outcome: Token
+    in_a_row: bool
+    last: Number | Name | None
+    feed: FeedRef | None
+
+
+class Until(Node, frozen=True):
+    condition: Condition
+    most: Value
+    body: Block
+
+
+class When(Node, frozen=True):
+    condition: Condition
+    body: Block
+    otherwise: Block | None
+
+
+class Rotate(Node, frozen=True):
+    every: Value
+    balls: bool
+    body: Block
+
+
+class Each(Node, frozen=True):
+    body: Block
+
+
+class Station(Node, frozen=True):
+    name: Text
+    launcher: Token | None
+    body: Block
+
+
+class Together(Node, frozen=True):
+    stations: tuple[Station, ...]
+
+
+class Slot(Node, frozen=True):
+    """One argument of a call, after its parameter's name where that is written."""
+
+    name: Token | None
+    value: Any  # Value or Mirrored
+
+
+class Call(Node, frozen=True):
+    pattern: Name
+    slots: tuple[Slot, ...]
+    mirror: bool
+
+
+Step: TypeAlias = (
+    Send
+    | Show
+    | Rest
+    | Say
+    | Collect
+    | Repeat
+    | Choose
+    | Shuffle
+    | Until
+    | When
+    | Rotate
+    | Each
+    | Together
+    | Call
+)
+
+
+class Subject(Node, frozen=True):
+    """The feed an expectation speaks of; None for every feed."""
+
+    feed: FeedRef | None
+
+
+class Bound(Node, frozen=True):
+    measure: Token
+    compare: Token
+    value: Value
+
+
+class Clears(Node, frozen=True):
+    subject: Subject
+    by: Value
+
+
+class Lands(Node, frozen=True):
+    share: Quantity
+    subject: Subject
+    within: Value
+
+
+class Arrives(Node, frozen=True):
+    subject: Subject
+    low: Value
+    high: Value
+
+
+class Bounces(Node, frozen=True):
+    subject: Subject
+    area: Words
+
+
+class Gets(Node, frozen=True):
+    low: Value | None
+    high: Value
+
+
+class Waits(Node, frozen=True):
+    most: Value
+
+
+class Running(Node, frozen=True):
+    most: Value
+    subject: Subject
+
+
+class Tree(Node, frozen=True):
+    """A whole text."""
+
+    items: tuple[Any, ...]
+
+
+def shape(node: Any) -> Any:
+    """The tree without its places: equal for two texts that say the same in the same order."""
+    if isinstance(node, Node):
+        fields = type(node).__struct_fields__[2:]
+        return (type(node).__name__, *(shape(getattr(node, name)) for name in fields))
+    if isinstance(node, tuple):
+        return tuple(shape(part) for part in node)
+    if isinstance(node, Token):
+        return " ".join(node.split()).lower() if node.type not in ("NAME", "UNIT") else str(node)
+    return node
