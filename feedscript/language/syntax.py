@@ -28,6 +28,8 @@ from feedscript.language.words import spelling
 
 #: After so many slips the rest of a text is left unread: it is hardly a program.
 MOST_SLIPS = 100
+#: The same for mends, of which one slip may need several.
+MOST_MENDS = 400
 
 _WORD = re.compile(r"[^\W\d][\w-]*")
 
@@ -87,6 +89,7 @@ class _Reader:
         self.seen: list[Token] = []  # tokens that the parser took, or that stand in for them
         self.at_last_slip = -1  # how many tokens had been seen then
         self.split_names: set[tuple[str, str]] = set()
+        self.slips = 0
         self.stuck_at, self.stuck_for = -1, 0
 
     def run(self) -> SyntaxTree:
@@ -95,7 +98,8 @@ class _Reader:
             slip = self._go_on()
             if slip is None:
                 return self._finish()
-            if len(self.diagnostics) >= MOST_SLIPS:
+            self.slips += 1
+            if len(self.diagnostics) >= MOST_SLIPS or self.slips >= MOST_MENDS:
                 self.damage.hopeless = True
                 return self._give_up(slip)
             self._set_right(slip)
@@ -230,6 +234,7 @@ class _Reader:
     def _moving(self, mend: slips.Mend, slip: Token) -> slips.Mend:
         """The mend, unless mends at this very place have led nowhere: then the slip is left out."""
         same = self.stuck_at == _start(slip)
+        self.slips = 0
         self.stuck_at, self.stuck_for = _start(slip), self.stuck_for + 1 if same else 0
         if self.stuck_for > Stack(self.state).depth() + 3:
             return slips.PassOver(max(slip.end_pos or 0, _start(slip) + 1))

@@ -54,9 +54,9 @@ expect {
 
 
 def check(text: str) -> None:
-    began = time.perf_counter()
+    began = time.process_time()
     program, diagnostics = read(text, "any.feed")
-    assert time.perf_counter() - began < 1.0
+    assert time.process_time() - began < 1.0
     assert (program is None) == has_errors(diagnostics)
     for diagnostic in diagnostics:
         assert render(diagnostic, {"any.feed": text})
