@@ -12,6 +12,7 @@ import feedscript
 #: Each verb and where its command lives; a module is imported only when its verb is used, so that
 #: `check` does not pay for the others.
 COMMANDS: dict[str, str] = {
+    "check": "feedscript.cli.check:command",
     "show": "feedscript.cli.show:command",
     "stand-in": "feedscript.cli.stand_in:command",
     "journal": "feedscript.cli.journal:command",
