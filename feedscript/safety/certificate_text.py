@@ -33,10 +33,15 @@ def figures(clause: Clause) -> str:
     """The limit and the margin in words, or nothing where the rule counts nothing."""
     if clause.margin is None or clause.limit is None:
         return ""
-    unit = f" {clause.unit}" if clause.unit else ""
+    limit = f"limit {_number(clause.limit)} {clause.unit}".rstrip()
     if clause.margin < 0:
-        return f"limit {clause.limit:.4g}{unit}, past it by {-clause.margin:.3g}{unit}"
-    return f"limit {clause.limit:.4g}{unit}, margin {clause.margin:.3g}{unit}"
+        return f"{limit}, past it by {_number(-clause.margin)} {clause.unit}".rstrip()
+    return f"{limit}, margin {_number(clause.margin)} {clause.unit}".rstrip()
+
+
+def _number(value: float) -> str:
+    """Three figures, never as a power of ten."""
+    return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
 
 
 def _clause(clause: Clause) -> list[str]:

@@ -6,6 +6,7 @@ down; all feeds of a launcher in one batch, through the first bounce to the seco
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -40,6 +41,7 @@ class Flown:
     flight_s: float
     apex_m: float
     speed_at_bounce_mps: float
+    scatter_m: tuple[float, float]  # one-sigma half axes of the landings, the greater first
 
 
 def fly_again(
@@ -95,7 +97,27 @@ class _Batch:
                 after=_rows(after[0], rows),
                 other_after=[_rows(one, slice(number, number + 1)) for one in after[1:]],
             )
-            yield _flown(flights, rooms, rows.start), corridor(lanes, rooms[rows])
+            yield self._flown(flights, rooms, rows.start), corridor(lanes, rooms[rows])
+
+    def _flown(self, flights: Flights, rooms: Array, row: int) -> Flown:
+        return Flown(
+            landing_m=(float(flights.landing_x_m[row]), float(flights.landing_y_m[row])),
+            net_clearance_m=float(rooms[row]),
+            flight_s=float(flights.flight_s[row]),
+            apex_m=float(flights.apex_m[row]),
+            speed_at_bounce_mps=float(flights.speed_at_bounce_mps[row]),
+            scatter_m=self._scatter_m(flights, row),
+        )
+
+    def _scatter_m(self, flights: Flights, row: int) -> tuple[float, float]:
+        """Half axes of the landings' ellipse, from the strayed flights themselves."""
+        half = len(MOUTH_QUANTITIES)
+        landings = np.stack([flights.landing_x_m, flights.landing_y_m], axis=-1)[row + 1 :]
+        moved = (landings[:half] - landings[half : 2 * half]) / (2.0 * self.sigma)
+        if not np.all(np.isfinite(moved)):
+            return math.nan, math.nan
+        lengths = np.linalg.svd(moved, compute_uv=False)
+        return float(lengths[0]), float(lengths[1])
 
     def _launches(self, columns: Array) -> Launches:
         speed, elevation, azimuth, top, side = columns.T
@@ -165,13 +187,3 @@ def _net_rooms(flights: Flights, conditions: Conditions, court: Court) -> Array:
     room = flights.net_height_m - conditions.ball.radius_m - court.net.heights_m(flights.net_x_m)
     short: Array = np.where(np.isfinite(room), room, -court.net.support_m)
     return short
-
-
-def _flown(flights: Flights, rooms: Array, row: int) -> Flown:
-    return Flown(
-        landing_m=(float(flights.landing_x_m[row]), float(flights.landing_y_m[row])),
-        net_clearance_m=float(rooms[row]),
-        flight_s=float(flights.flight_s[row]),
-        apex_m=float(flights.apex_m[row]),
-        speed_at_bounce_mps=float(flights.speed_at_bounce_mps[row]),
-    )
