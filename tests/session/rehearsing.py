@@ -61,6 +61,10 @@ def lesson_plan(
     return msgspec.structs.replace(plan, launchers=placed, title="Invented lesson")
 
 
+#: A rehearsal that takes longer (in virtual time) waits for something that never comes.
+LONGEST_S = 1800.0
+
+
 class OpenFences:
     """Passes every plan, and every setting that stands in it."""
 
@@ -116,7 +120,8 @@ async def _rehearse(
                 tasks.start_soon(oblige, engine)
                 if script is not None:
                     tasks.start_soon(script, engine)
-                ending = await engine.run()
+                with anyio.fail_after(LONGEST_S):
+                    ending = await engine.run()
                 tasks.cancel_scope.cancel()
         links.cancel_scope.cancel()
     return Run(ending, engine, journal)

@@ -1,0 +1,38 @@
+"""A scripted coach for the engine's tests: waits for what it can see, then says something."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.session.commands import Do
+from feedscript.session.engine import Engine
+from feedscript.session.state import State
+from feedscript.session.states import Act, Phase
+
+
+async def see(engine: Engine, holds: Callable[[State], bool]) -> State:
+    """The first state for which this holds."""
+    async for state in engine.states():
+        if holds(state):
+            return state
+    raise AssertionError(f"never seen; the lesson ended {engine.state.ending}")
+
+
+async def see_balls(engine: Engine, count: int) -> State:
+    return await see(engine, lambda state: state.balls_left >= count)
+
+
+async def see_phase(engine: Engine, phase: Phase) -> State:
+    return await see(engine, lambda state: state.phase is phase)
+
+
+async def say(engine: Engine, act: Act) -> None:
+    refused = await engine.command(Do(act=act))
+    assert refused is None, refused
+
+
+async def refused(engine: Engine, act: Act) -> str:
+    found = await engine.command(Do(act=act))
+    assert isinstance(found, Diagnostic)
+    return found.slug
