@@ -215,7 +215,7 @@ class Machine:
         elif was_on and not on:
             if self.state is S.STOPPED and not self.emergency_input:
                 self._go(S.SAFE, Reason.PERSON)
-            else:
+            elif self.state is not S.AWAITING_ARM:  # there, off is the first half of the act
                 self.stop(Reason.SWITCH)
 
     def press_emergency(self, pressed: bool) -> None:
