@@ -32,7 +32,7 @@ function take(message) {
   if ("control" in message && message.alive) {
     if (control !== message.control) {
       control = message.control;
-      enable();
+      render();
     }
     by("take").textContent = message.holder && !control
       ? `Take control (held by ${message.holder})`
@@ -56,7 +56,10 @@ function order(command) {
 }
 
 function render() {
-  if (!state) return;
+  if (!state) {
+    enable();
+    return;
+  }
   show(state);
   showLink(linked, state);
   speak(state.calls);

@@ -1,7 +1,7 @@
 // The line to the laptop: one socket, a sign of life both ways, and silence noticed within a second.
 
-const SILENT_AFTER_MS = 900;
-const LOOK_EVERY_MS = 150;
+const SILENT_AFTER_MS = 800;
+const LOOK_EVERY_MS = 100;
 const OPEN_AGAIN_MS = 700;
 
 export class Link {

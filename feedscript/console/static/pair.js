@@ -29,8 +29,12 @@ form.addEventListener("submit", (event) => {
   pair();
 });
 
-if (location.hash.length > 1) {
+function useLink() {
+  if (location.hash.length <= 1) return;
   code.value = location.hash.slice(1);
   history.replaceState(null, "", "/");
   pair();
 }
+
+addEventListener("hashchange", useLink);
+useLink();

@@ -1,0 +1,41 @@
+"""A real browser, Debian's chromium, at the size of a phone."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from playwright.async_api import Browser, Page, async_playwright
+
+CHROMIUM = "/usr/bin/chromium"
+PHONE = {"width": 390, "height": 844}
+PHONE_ON_ITS_SIDE = {"width": 844, "height": 390}
+SCREEN = {"width": 1280, "height": 720}
+# Nothing but the page under test may go out to a network.
+QUIET = [
+    "--no-sandbox",
+    "--disable-quic",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+]
+
+
+@asynccontextmanager
+async def chromium() -> AsyncIterator[Browser]:
+    async with async_playwright() as playwright:
+        browser = await playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        try:
+            yield browser
+        finally:
+            await browser.close()
+
+
+async def new_page(browser: Browser, size: dict[str, int], trouble: list[str]) -> Page:
+    """A page of its own (own cookies); what its scripts complain of is added to ``trouble``."""
+    context = await browser.new_context(viewport=size)
+    page = await context.new_page()
+    page.on("pageerror", lambda error: trouble.append(str(error)))
+    page.on("console", lambda said: trouble.append(said.text) if said.type == "error" else None)
+    return page
