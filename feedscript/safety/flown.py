@@ -6,7 +6,6 @@ down; all feeds of a launcher in one batch, through the first bounce to the seco
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -17,9 +16,15 @@ from feedscript.flight.bounce import Surface, rebound
 from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches, Release
 from feedscript.flight.motion import Flights, fly
+from feedscript.flight.sensitivity import sensitivity
 from feedscript.flight.tracks import Tracks, track
 from feedscript.launcher.profile import Profile
-from feedscript.launcher.scatter import MOUTH_QUANTITIES, mouth_sigmas
+from feedscript.launcher.scatter import (
+    MOUTH_QUANTITIES,
+    ellipse_of,
+    ground_covariance,
+    mouth_sigmas,
+)
 from feedscript.launcher.throw import Throw
 from feedscript.plan.flying import conditions_for
 from feedscript.plan.model import AimedFeed, Plan
@@ -42,6 +47,7 @@ class Flown:
     apex_m: float
     speed_at_bounce_mps: float
     scatter_m: tuple[float, float]  # one-sigma half axes of the landings, the greater first
+    reach_m: tuple[float, float]  # along x and y, at the case's sigma
 
 
 def fly_again(
@@ -88,6 +94,7 @@ class _Batch:
         launches = self._launches(np.concatenate(columns))
         flights = fly(launches, self.conditions)
         rooms = _net_rooms(flights, self.conditions, court)
+        jacobians = self._jacobians(launches)
         before = track(launches, self.conditions, POINTS)
         after = self._after(flights)
         for number, rows in enumerate(_rows_of(len(self.feeds), _LANES)):
@@ -97,27 +104,28 @@ class _Batch:
                 after=_rows(after[0], rows),
                 other_after=[_rows(one, slice(number, number + 1)) for one in after[1:]],
             )
-            yield self._flown(flights, rooms, rows.start), corridor(lanes, rooms[rows])
+            flown = self._flown(flights, rooms, rows.start, jacobians[number])
+            yield flown, corridor(lanes, rooms[rows])
 
-    def _flown(self, flights: Flights, rooms: Array, row: int) -> Flown:
+    def _flown(self, flights: Flights, rooms: Array, row: int, jacobian: Array) -> Flown:
+        sigmas = mouth_sigmas(self.profile, _throw(self.feeds[row // _LANES]))
+        ellipse = ellipse_of(ground_covariance(jacobian, sigmas))
         return Flown(
             landing_m=(float(flights.landing_x_m[row]), float(flights.landing_y_m[row])),
             net_clearance_m=float(rooms[row]),
             flight_s=float(flights.flight_s[row]),
             apex_m=float(flights.apex_m[row]),
             speed_at_bounce_mps=float(flights.speed_at_bounce_mps[row]),
-            scatter_m=self._scatter_m(flights, row),
+            scatter_m=(ellipse.major_m, ellipse.minor_m),
+            reach_m=_reach(flights, row),
         )
 
-    def _scatter_m(self, flights: Flights, row: int) -> tuple[float, float]:
-        """Half axes of the landings' ellipse, from the strayed flights themselves."""
-        half = len(MOUTH_QUANTITIES)
-        landings = np.stack([flights.landing_x_m, flights.landing_y_m], axis=-1)[row + 1 :]
-        moved = (landings[:half] - landings[half : 2 * half]) / (2.0 * self.sigma)
-        if not np.all(np.isfinite(moved)):
-            return math.nan, math.nan
-        lengths = np.linalg.svd(moved, compute_uv=False)
-        return float(lengths[0]), float(lengths[1])
+    def _jacobians(self, launches: Launches) -> Array:
+        """Metres that each feed's landing moves for each quantity: (feeds, 2, 5)."""
+        unstrayed = launches.some(slice(0, None, _LANES))
+        moved = sensitivity(unstrayed, self.conditions)
+        columns = [getattr(moved, name) for name in MOUTH_QUANTITIES]
+        return np.stack(columns, axis=-1).swapaxes(0, 1)
 
     def _launches(self, columns: Array) -> Launches:
         speed, elevation, azimuth, top, side = columns.T
@@ -128,13 +136,7 @@ class _Batch:
 
     def _strayed(self, feed: AimedFeed) -> Array:
         """The feed's quantities at the mouth, as they are and strayed: (_SINGLE, 5)."""
-        throw = Throw(
-            speed_mps=feed.speed_mps,
-            elevation_deg=feed.elevation_deg,
-            azimuth_deg=feed.azimuth_deg,
-            top_rpm=feed.top_rpm,
-            side_rpm=feed.side_rpm,
-        )
+        throw = _throw(feed)
         centre = np.array([getattr(throw, name) for name in MOUTH_QUANTITIES])
         step = np.diag(self.sigma * mouth_sigmas(self.profile, throw))
         strayed: Array = np.concatenate([centre[None], centre + step, centre - step])
@@ -149,6 +151,29 @@ class _Batch:
             release: Release = rebound(flights, self.conditions, surface).release.some(unstrayed)
             found.append(track(release, self.conditions, POINTS))
         return found
+
+
+def _throw(feed: AimedFeed) -> Throw:
+    return Throw(
+        speed_mps=feed.speed_mps,
+        elevation_deg=feed.elevation_deg,
+        azimuth_deg=feed.azimuth_deg,
+        top_rpm=feed.top_rpm,
+        side_rpm=feed.side_rpm,
+    )
+
+
+def _reach(flights: Flights, row: int) -> tuple[float, float]:
+    """How far strayed balls land from the unstrayed one along x and y, either way.
+
+    Root of the sum of squares over the quantities of the greater move: with steps of full size, so
+    that it holds where a landing bends, as near the longest throw there is.
+    """
+    half = len(MOUTH_QUANTITIES)
+    landings = np.stack([flights.landing_x_m, flights.landing_y_m], axis=-1)
+    moved = np.abs(landings[row + 1 : row + _SINGLE] - landings[row])
+    reach = np.sqrt(np.sum(np.maximum(moved[:half], moved[half:]) ** 2, axis=0))
+    return float(reach[0]), float(reach[1])
 
 
 def _joint(strayed: Array, apex_m: Array, rooms_m: Array) -> tuple[Array, Array]:

@@ -14,13 +14,13 @@ PAGE = Page(
     slug="past-other-players",
     title="A ball passes through another station's players",
     why=(
-        "Players at one station watch their own launcher. A feed's corridor stays 0.3 m outside a "
+        "Players at one station watch their own launcher. A feed's corridor stays 0.2 m outside a "
         "square of 2 m around where the receivers of every station beside it wait, up to 2.2 m (a "
         "person with a raised arm); these are design values. Never waived."
     ),
 )
 
-LIMIT = Limit(default=0.3, unit="m", stricter=Stricter.HIGHER)
+LIMIT = Limit(default=0.2, unit="m", stricter=Stricter.HIGHER)
 
 
 def _waiting(feed: AimedFeed) -> Area | None:

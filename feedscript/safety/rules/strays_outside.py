@@ -38,7 +38,8 @@ def _room(case: Case) -> tuple[float, float]:
 
 def _reading(case: Case, index: int, feed: AimedFeed) -> Reading:
     deepest, widest = _room(case)
-    reach_x, reach_y = half_extents(feed.scatter, case.sigma)
+    # The ellipse, or what full-size strays do where flights bend: whichever reaches further.
+    reach_x, reach_y = map(max, half_extents(feed.scatter, case.sigma), case.flown[index].reach_m)
     x_m, y_m = feed.landing_m
     gaps = {
         "long": deepest - (y_m + reach_y),

@@ -12,13 +12,13 @@ PAGE = Page(
     title="A ball passes another launcher",
     why=(
         "With several launchers on court somebody stands at one of them to arm or to fill it "
-        "while another may feed. Every corridor stays 0.3 m outside a square of 2 m around each "
+        "while another may feed. Every corridor stays 0.2 m outside a square of 2 m around each "
         "other launcher, up to 2.2 m (a person with a raised arm); these are design values. Never "
         "waived."
     ),
 )
 
-LIMIT = Limit(default=0.3, unit="m", stricter=Stricter.HIGHER)
+LIMIT = Limit(default=0.2, unit="m", stricter=Stricter.HIGHER)
 
 
 def _find(case: Case) -> Finding:
