@@ -73,7 +73,7 @@ def _aimed(solved: Solved, stand: Stand, line: int) -> Aimed:
         scatter=_scatter(aims, index, stand, throw),
         line=line,
         within_m=wish.within_m,
-        receiver_m=wish.receiver_m,
+        receiver_m=wish.receiver_m or stand.receiver_m,
     )
     return Aimed(feed, tuple(diagnostics))
 

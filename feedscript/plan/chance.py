@@ -14,7 +14,11 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Sequence
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 _MASK_128 = (1 << 128) - 1
 _MASK_64 = (1 << 64) - 1
@@ -80,6 +84,25 @@ class Chance:
     def fraction(self) -> float:
         """A float from 0 up to but not including 1, a multiple of 2**-53."""
         return (self.bits64() >> 11) * 2.0**-53
+
+    def many(self, count: int) -> NDArray[np.float64]:
+        """The next ``count`` fractions, as an array.
+
+        Drawn by numpy's PCG64, which is this generator: it is put into this stream's state, and
+        the stream goes on where it stops.
+        """
+        import numpy as np  # only samplers need it
+
+        fast = np.random.PCG64()
+        fast.state = {
+            "bit_generator": "PCG64",
+            "state": {"state": self._state, "inc": self._increment},
+            "has_uint32": 0,
+            "uinteger": 0,
+        }
+        words = fast.random_raw(count)
+        self._state = int(fast.state["state"]["state"])
+        return np.asarray((words >> np.uint64(11)) * 2.0**-53, dtype=np.float64)
 
     def weighted(self, weights: Sequence[int]) -> int:
         """An index, with odds as the weights."""

@@ -87,7 +87,8 @@ def _stands(
         conditions = conditions_or_why(court, balls, profile)
         if isinstance(conditions, Diagnostic):
             return _placed_at(conditions, program)
-        stands.append(Stand(index, launcher, profile, conditions, net, surface_for(court)))
+        surface, receiver_m = surface_for(court), program.group.receiver_m
+        stands.append(Stand(index, launcher, profile, conditions, net, surface, receiver_m))
     return stands
 
 

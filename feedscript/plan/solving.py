@@ -12,6 +12,7 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.flight.aiming import Aims, aim
 from feedscript.flight.bounce import Surface
 from feedscript.flight.conditions import Conditions
+from feedscript.flight.models import Array
 from feedscript.flight.targets import Targets
 from feedscript.flight.wishes import WishedAims, aim_for_apex, aim_for_contact, aim_for_time
 from feedscript.launcher.kinematics import natural_spin
@@ -35,6 +36,7 @@ class Stand:
     conditions: Conditions
     net: Net
     surface: Surface | str  # or why it is not known
+    receiver_m: tuple[float, float] | None = None  # of a feed that does not say
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +181,7 @@ def _sought(
 
 
 def _had(
-    shots: Sequence[Shot], found: WishedAims, wished: np.ndarray, words: tuple[str, str, str]
+    shots: Sequence[Shot], found: WishedAims, wished: Array, words: tuple[str, str, str]
 ) -> list[Solved]:
     part, verb, unit = words
     solved = []

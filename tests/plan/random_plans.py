@@ -109,15 +109,18 @@ class EveryDraw:
         )
 
 
-def every_run(whole: Plan, most_runs: int) -> Iterator[list[Action]]:
-    """The actions of every run: all draws, all answers, every declared hand at every turn."""
+def every_run(whole: Plan, most_runs: int, *, any_hand: bool = True) -> Iterator[list[Action]]:
+    """The actions of every run: all draws, all answers, every declared hand at every turn.
+
+    Without ``any_hand`` the players take their turns as planned.
+    """
     decisions = Decisions()
     hands = sorted({player.left_handed for player in whole.group.players})
 
     def answer(action: Action) -> Reply:
         if isinstance(action, Ask):
             return bool(decisions.pick(2))
-        if isinstance(action, TakeTurn) and hands:
+        if isinstance(action, TakeTurn) and hands and any_hand:
             return OnTurn(0, hands[decisions.pick(len(hands))])
         return None
 

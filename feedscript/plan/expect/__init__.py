@@ -1,0 +1,1 @@
+"""Expectations: what a program says of itself, held against its plan."""

@@ -1,0 +1,113 @@
+"""Balls drawn from a launcher's dispersion, and runs drawn from a plan's chance.
+
+Every draw can be had again from its seed: balls are numbered from 1 in the order of their draw.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+from feedscript.flight.conditions import Conditions
+from feedscript.flight.launches import Launches
+from feedscript.launcher.profile import Profile
+from feedscript.launcher.scatter import mouth_sigmas
+from feedscript.launcher.throw import Throw
+from feedscript.plan.actions import Action, Ask, Reply, SendBall, WatchSpeed
+from feedscript.plan.chance import Chance, stream
+from feedscript.plan.conditions import Judged, answer
+from feedscript.plan.flying import conditions_for
+from feedscript.plan.model import AimedFeed, Plan, Result
+from feedscript.plan.runs import run_through
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """What is drawn from: a plan on its launchers, so many balls, and the seed of it all."""
+
+    plan: Plan
+    profiles: Sequence[Profile]
+    draws: int
+    seed: int
+
+    def conditions(self, feed: AimedFeed) -> Conditions:
+        """In which this feed flies."""
+        return conditions_for(self.plan.court, self.plan.balls, self.profiles[feed.launcher])
+
+
+def normals(chance: Chance, rows: int, columns: int) -> Array:
+    """Standard normal numbers (Box and Muller, Ann. Math. Stat. 29, 1958, 610-611)."""
+    count = rows * columns
+    pairs = (count + 1) // 2
+    uniform = chance.many(2 * pairs).reshape(2, pairs)
+    # One minus a number below one is never zero, whose logarithm there is none of.
+    radius = np.sqrt(-2.0 * np.log1p(-uniform[0]))
+    turn = 2.0 * np.pi * uniform[1]
+    drawn = np.concatenate([radius * np.cos(turn), radius * np.sin(turn)])
+    return drawn[:count].reshape(rows, columns)
+
+
+def drawn_balls(drawing: Drawing, feed: AimedFeed) -> Launches:
+    """So many balls of one feed as its launcher scatters them."""
+    throw = Throw(
+        speed_mps=feed.speed_mps,
+        elevation_deg=feed.elevation_deg,
+        azimuth_deg=feed.azimuth_deg,
+        top_rpm=feed.top_rpm,
+        side_rpm=feed.side_rpm,
+    )
+    sigmas = mouth_sigmas(drawing.profiles[feed.launcher], throw)
+    drawn = normals(stream(drawing.seed, "balls", feed.name), drawing.draws, 5)
+    return _thrown(drawing.plan, feed, sigmas * drawn)
+
+
+def aimed_ball(plan: Plan, feed: AimedFeed) -> Launches:
+    """The one ball that the feed is aimed as."""
+    return _thrown(plan, feed, np.zeros((1, 5)))
+
+
+def _thrown(plan: Plan, feed: AimedFeed, strays: Array) -> Launches:
+    """Balls of a feed, each with its stray (n, 5) in the order of ``MOUTH_QUANTITIES``."""
+    x_m, y_m, z_m = plan.launchers[feed.launcher].mouth_m
+    launches = Launches.of(
+        np.maximum(feed.speed_mps + strays[:, 0], 0.1),  # a ball never flies backwards
+        feed.elevation_deg + strays[:, 1],
+        feed.azimuth_deg + strays[:, 2],
+        top_rpm=feed.top_rpm + strays[:, 3],
+        side_rpm=feed.side_rpm + strays[:, 4],
+        x_m=x_m,
+        y_m=y_m,
+        z_m=z_m,
+    )
+    return launches.thrown_by_wheels()
+
+
+def drawn_run(plan: Plan, seed: int) -> Iterator[Action]:
+    """One run of the plan under this seed, with players who are as good as the seed has them."""
+    players = stream(seed, "players")
+    skill = players.fraction()
+    record: list[Judged] = []
+    errors = (Result.NET, Result.LONG, Result.LEFT, Result.RIGHT)
+
+    def reply(action: Action) -> Reply:
+        if isinstance(action, Ask):
+            return answer(action, record)
+        if isinstance(action, SendBall | WatchSpeed):
+            good = players.fraction() < skill
+            result = Result.IN if good else errors[players.below(len(errors))]
+            record.append(Judged(action.launcher, action.ball, action.feed, result))
+        return None
+
+    yield from run_through(msgspec.structs.replace(plan, seed=seed), reply)
+
+
+def drawn_runs(drawing: Drawing, most: int = 200) -> Iterator[tuple[int, list[Action]]]:
+    """Runs under the drawing's seed and those after it, each with its seed."""
+    for seed in range(drawing.seed, drawing.seed + min(drawing.draws, most)):
+        yield seed, list(drawn_run(drawing.plan, seed))

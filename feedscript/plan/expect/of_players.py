@@ -1,0 +1,132 @@
+"""Expectations of what players get: balls each, waiting, rows of one feed.
+
+Each is bounded over the plan's tree first. Where the bound keeps what is expected, that is proof.
+Where it does not, a run that breaks it is looked for; without one the bound may stand wider than
+any run, and the outcome is inconclusive.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+
+from feedscript.language.program import PlayerGets, PlayerWaits, Program, Running
+from feedscript.plan.actions import Action, SendBall, WatchSpeed
+from feedscript.plan.expect.draws import Drawing, drawn_runs
+from feedscript.plan.expect.of_bounds import time_of
+from feedscript.plan.expect.outcome import CounterExample, Outcome, Standing, fails, passes
+from feedscript.plan.expect.rows import longest_row
+from feedscript.plan.expect.shares import balls_of_player
+from feedscript.plan.expect.waits import longest_wait_s
+from feedscript.plan.model import Plan
+
+#: The last ball that shows a breach, and what is wrong, or None if a run is as expected.
+_Breach = Callable[[Sequence[Action]], tuple[int, str] | None]
+
+
+def _found(drawing: Drawing, figure: str, breach: _Breach) -> Outcome:
+    """A failure with the run that shows it, or inconclusive when no drawn run does."""
+    runs = 0
+    for seed, run in drawn_runs(drawing):
+        runs += 1
+        shown = breach(run)
+        if shown is not None:
+            return fails(figure, CounterExample(seed, *shown))
+    return Outcome(Standing.INCONCLUSIVE, f"{figure}; not seen in {runs} runs")
+
+
+def player_gets(wanted: PlayerGets, drawing: Drawing) -> Outcome:
+    """Whether every player gets so many balls, in every run."""
+    plan = drawing.plan
+    shares = [balls_of_player(plan, player) for player in range(len(plan.group.players))]
+    least, most = min(low for low, _ in shares), max(high for _, high in shares)
+    figure = f"{least} balls each" if least == most else f"{least} to {most} balls each"
+    if wanted.low <= least and most <= wanted.high:
+        return passes(figure)
+
+    def breach(run: Sequence[Action]) -> tuple[int, str] | None:
+        for player, described in enumerate(plan.group.players):
+            balls = _balls_of(run, player)
+            if not wanted.low <= len(balls) <= wanted.high:
+                last = balls[-1].ball if balls else 0
+                return last, f"{described.name} gets {len(balls)} balls"
+        return None
+
+    return _found(drawing, figure, breach)
+
+
+def player_waits(wanted: PlayerWaits, drawing: Drawing) -> Outcome:
+    """Whether no player is without a ball for longer than that, in every run."""
+    plan = drawing.plan
+    waits = [longest_wait_s(plan, player) for player in range(len(plan.group.players))]
+    longest = max(waits)
+    figure = f"{plan.group.players[waits.index(longest)].name} waits at most {longest:g} s"
+    if longest <= wanted.most_s + 1e-9:
+        return passes(figure)
+
+    def breach(run: Sequence[Action]) -> tuple[int, str] | None:
+        for player, described in enumerate(plan.group.players):
+            for ball, wait_s in _waits_of(run, plan, player):
+                if wait_s > wanted.most_s + 1e-9:
+                    return ball, f"{described.name} waits {wait_s:g} s"
+        return None
+
+    return _found(drawing, figure, breach)
+
+
+def running(wanted: Running, drawing: Drawing, program: Program) -> Outcome:
+    """Whether no more than so many balls of one feed follow each other, in every run."""
+    names = [wanted.feed] if wanted.feed is not None else list(_wishes(program))
+    families = {name: family_of(drawing.plan, program, name) for name in names}
+    rows = {name: longest_row(drawing.plan, family) for name, family in families.items()}
+    worst = max(rows, key=lambda name: rows[name])
+    figure = f"{rows[worst]} of {worst} in a row"
+    if rows[worst] <= wanted.most:
+        return passes(figure)
+
+    def breach(run: Sequence[Action]) -> tuple[int, str] | None:
+        for name in names:
+            found = _row_of(run, families[name], wanted.most)
+            if found is not None:
+                return found, f"{wanted.most + 1} of {name} in a row"
+        return None
+
+    return _found(drawing, figure, breach)
+
+
+def _wishes(program: Program) -> Iterator[str]:
+    """The feeds that are not only another's mirror image."""
+    mirrored = {wish.mirrored for wish in program.feeds.values()}
+    return (name for name in program.feeds if name not in mirrored)
+
+
+def family_of(plan: Plan, program: Program, name: str) -> frozenset[int]:
+    """Every aimed feed of a wish: its variants, at every launcher, and its mirror images."""
+    wish = program.feeds.get(name)
+    names = {name, wish.mirrored if wish is not None else None}
+    return frozenset(index for index, feed in enumerate(plan.feeds) if feed.wish in names)
+
+
+def _balls_of(run: Sequence[Action], player: int) -> list[SendBall]:
+    return [action for action in run if isinstance(action, SendBall) and action.player == player]
+
+
+def _waits_of(run: Sequence[Action], plan: Plan, player: int) -> Iterator[tuple[int, float]]:
+    """Every wait of one player, with the ball that ends it (the last one at the end)."""
+    before_s, ball = 0.0, 0
+    for action in _balls_of(run, player):
+        ball = action.ball
+        yield ball, action.at_s - before_s
+        before_s = action.at_s
+    yield ball, time_of(plan, run) - before_s
+
+
+def _row_of(run: Sequence[Action], family: frozenset[int], most: int) -> int | None:
+    """The ball with which a row of this family grows past ``most``."""
+    rows: dict[int, int] = {}
+    for action in run:
+        if isinstance(action, SendBall | WatchSpeed):
+            row = rows.get(action.launcher, 0) + 1 if action.feed in family else 0
+            rows[action.launcher] = row
+            if row > most:
+                return action.ball
+    return None

@@ -1,0 +1,43 @@
+"""What became of one expectation."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Standing(StrEnum):
+    """Whether an expectation is met. Inconclusive: more draws would be needed to tell."""
+
+    PASSES = "passes"
+    FAILS = "fails"
+    INCONCLUSIVE = "inconclusive"
+
+
+@dataclass(frozen=True, slots=True)
+class CounterExample:
+    """Where to look: ``ball`` is the ball of that launcher in the run, or the draw, of ``seed``."""
+
+    seed: int
+    ball: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The verdict, the figure it rests on, and for a percentage its interval of confidence."""
+
+    standing: Standing
+    figure: str
+    counter_example: CounterExample | None = None
+    interval: tuple[float, float] | None = None
+
+
+def passes(figure: str) -> Outcome:
+    """The expectation is met."""
+    return Outcome(Standing.PASSES, figure)
+
+
+def fails(figure: str, counter_example: CounterExample | None = None) -> Outcome:
+    """The expectation is not met."""
+    return Outcome(Standing.FAILS, figure, counter_example)
