@@ -13,6 +13,8 @@ import feedscript
 #: `check` does not pay for the others.
 COMMANDS: dict[str, str] = {
     "check": "feedscript.cli.check:command",
+    "plan": "feedscript.cli.plan:command",
+    "test": "feedscript.cli.test:command",
     "show": "feedscript.cli.show:command",
     "stand-in": "feedscript.cli.stand_in:command",
     "journal": "feedscript.cli.journal:command",

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.language.program import (
     Choose,
@@ -138,7 +140,7 @@ def _varied(wish: FeedWish, chance: Chance) -> FeedWish:
     size = math.hypot(wish.top_rpm, wish.side_rpm)
     factor = max(0.0, 1 + more_spin / size) if size else 1.0
     x_m, y_m = wish.land_m
-    return replace(
+    return msgspec.structs.replace(
         wish,
         land_m=(x_m + away * math.cos(turn), y_m + away * math.sin(turn)),
         speed_mps=None if wish.speed_mps is None else wish.speed_mps + faster,

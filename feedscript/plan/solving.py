@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+import msgspec
+
 from feedscript.court.net import Net
 from feedscript.diagnostics import Diagnostic
 from feedscript.flight.aiming import Aims, aim
@@ -118,7 +120,7 @@ def _with_spin(shot: Shot, profile: Profile, speed_mps: float | None) -> Shot:
     if speed_mps is None or not _spin_follows(shot, profile):
         return shot
     top, side = natural_spin(profile.drive, speed_mps) or (0.0, 0.0)
-    return replace(shot, wish=replace(shot.wish, top_rpm=top, side_rpm=side))
+    return replace(shot, wish=msgspec.structs.replace(shot.wish, top_rpm=top, side_rpm=side))
 
 
 def _by_apex(shots: Sequence[Shot], stand: Stand) -> list[Solved]:

@@ -42,15 +42,17 @@ class Drawing:
 
 
 def normals(chance: Chance, rows: int, columns: int) -> Array:
-    """Standard normal numbers (Box and Muller, Ann. Math. Stat. 29, 1958, 610-611)."""
+    """Standard normal numbers (Box and Muller, Ann. Math. Stat. 29, 1958, 610-611).
+
+    More rows begin with the same rows: a ball is the same however many are drawn after it.
+    """
     count = rows * columns
-    pairs = (count + 1) // 2
-    uniform = chance.many(2 * pairs).reshape(2, pairs)
+    uniform = chance.many(2 * ((count + 1) // 2)).reshape(-1, 2)
     # One minus a number below one is never zero, whose logarithm there is none of.
-    radius = np.sqrt(-2.0 * np.log1p(-uniform[0]))
-    turn = 2.0 * np.pi * uniform[1]
-    drawn = np.concatenate([radius * np.cos(turn), radius * np.sin(turn)])
-    return drawn[:count].reshape(rows, columns)
+    radius = np.sqrt(-2.0 * np.log1p(-uniform[:, 0]))
+    turn = 2.0 * np.pi * uniform[:, 1]
+    drawn = np.stack([radius * np.cos(turn), radius * np.sin(turn)], axis=-1)
+    return drawn.reshape(-1)[:count].reshape(rows, columns)
 
 
 def drawn_balls(drawing: Drawing, feed: AimedFeed) -> Launches:

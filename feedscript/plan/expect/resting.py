@@ -1,7 +1,8 @@
 """The share of a lesson in which nothing leaves because of a rest, as [least, most].
 
 A share is not a sum, but "the share is at least v" is: rest - v * time >= 0 in every run, and that
-adds up over the tree. The least share is the greatest v for which it holds, found by halving. At
+adds up over the tree. The least share is the greatest v for which it holds, found by halving. A run
+that takes no time has no share and is not looked at. At
 stations side by side only the rest that all of them have at their least counts.
 """
 

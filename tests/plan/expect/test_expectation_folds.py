@@ -70,7 +70,7 @@ def agrees(whole: Plan) -> None:
         longest = max(waits_seen(run, whole, player) for run in runs)
         assert longest <= longest_wait_s(whole, player) + 1e-9
     if not any(isinstance(action, Fork) for run in runs for action in run):
-        shares = [rest_seen(run, whole) for run in runs]
+        shares = [rest_seen(run, whole) for run in runs if time_of(whole, run)] or [0.0]
         least, most = rest_share(whole)
         assert least <= min(shares) + 1e-6
         assert most >= max(shares) - 1e-6
