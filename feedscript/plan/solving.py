@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 import msgspec
+import numpy as np
 
 from feedscript.court.net import Net
 from feedscript.diagnostics import Diagnostic
