@@ -10,7 +10,7 @@ def _program(place: str) -> str:
         'feedscript 1\ntitle "Places"\n'
         "court { surface hard }\nballs { load 60 }\n"
         "launcher { stands 1 m behind centre mark }\n"
-        f"feed deep {{ land {place}   speed 70 km/h   spin top 1200 rpm }}\n"
+        f"feed deep {{ land {place}   speed 86 km/h   spin top 600 rpm }}\n"
         "lesson { show speed of deep   send deep after 5 s }\n"
     )
 
