@@ -15,8 +15,8 @@ _NAME_PX = 12.5
 #: Heading, where its column ends or begins, and whether figures end there.
 COLUMNS = (
     ("feed", 52.0, False),
-    ("speed", 430.0, True),
-    ("spin", 600.0, True),
+    ("speed", 392.0, True),
+    ("spin", 606.0, True),
     ("elevation", 700.0, True),
     ("in the air", 800.0, True),
     ("over the net", 910.0, True),
@@ -35,28 +35,45 @@ def spin_words(top_rpm: float, side_rpm: float) -> str:
     return ", ".join(parts) + " rpm" if parts else "none"
 
 
-def cells(one: FlownFeed, forms: int) -> tuple[str, ...]:
-    """A row's words, in the order of COLUMNS."""
-    feed: AimedFeed = one.feed
-    more = f" ({forms} forms)" if forms > 1 else ""
+def cells(forms: Sequence[FlownFeed]) -> tuple[str, ...]:
+    """A row's words, in the order of COLUMNS; figures that differ among forms as a range."""
+    one, feeds = forms[0], [form.feed for form in forms]
+    more = f" ({len(forms)} forms)" if len(forms) > 1 else ""
+    spins = dict.fromkeys(spin_words(feed.top_rpm, feed.side_rpm) for feed in feeds)
+    widest = max(feeds, key=lambda feed: feed.scatter.major_m).scatter
     return (
         _short(one.wish + more, 32),
-        f"{feed.speed_mps * 3.6:.0f} km/h",
-        spin_words(feed.top_rpm, feed.side_rpm),
-        f"{feed.elevation_deg:.1f}\u00b0",
-        f"{feed.flight_s:.2f} s",
-        f"{feed.net_clearance_m:.2f} m",
-        f"{feed.apex_m:.1f} m",
-        f"{feed.scatter.major_m:.2f} \u00d7 {feed.scatter.minor_m:.2f} m",
+        _span([feed.speed_mps * 3.6 for feed in feeds], 0, " km/h"),
+        next(iter(spins)) if len(spins) == 1 else _spin_span(feeds),
+        _span([feed.elevation_deg for feed in feeds], 1, "\u00b0"),
+        _span([feed.flight_s for feed in feeds], 2, " s"),
+        _span([feed.net_clearance_m for feed in feeds], 2, " m"),
+        _span([feed.apex_m for feed in feeds], 1, " m"),
+        f"{widest.major_m:.2f} \u00d7 {widest.minor_m:.2f} m",
     )
+
+
+def _span(values: Sequence[float], digits: int, unit: str) -> str:
+    """One figure, or the least and the most of several."""
+    least, most = f"{min(values):.{digits}f}", f"{max(values):.{digits}f}"
+    return f"{least}{unit}" if least == most else f"{least}\u2013{most}{unit}"
+
+
+def _spin_span(feeds: Sequence[AimedFeed]) -> str:
+    """The spins of several forms: their size where all turn one way, else just that they vary."""
+    tops = [feed.top_rpm for feed in feeds]
+    if any(abs(feed.side_rpm) >= 0.5 for feed in feeds) or min(tops) < 0 < max(tops):
+        return "varies"
+    word = "top" if max(tops) > 0 else "back"
+    return f"{word} {_span([abs(top) for top in tops], 0, ' rpm')}"
 
 
 def rows(flown: Sequence[FlownFeed]) -> list[tuple[FlownFeed, tuple[str, ...]]]:
     """The leading form of every wish with its words."""
-    forms: dict[str, int] = {}
+    forms: dict[str, list[FlownFeed]] = {}
     for one in flown:
-        forms[one.wish] = forms.get(one.wish, 0) + 1
-    return [(one, cells(one, forms[one.wish])) for one in flown if one.leads]
+        forms.setdefault(one.wish, []).append(one)
+    return [(found[0], cells(found)) for found in forms.values()]
 
 
 def feed_table(flown: Sequence[FlownFeed], top: float) -> tuple[Element, float]:
