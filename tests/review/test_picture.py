@@ -7,12 +7,14 @@ import re
 import xml.etree.ElementTree as ET
 
 import msgspec
+import numpy as np
 import pytest
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic
 from feedscript.review import raster
-from feedscript.review.feed_table import spin_words
+from feedscript.review.feed_table import rows, spin_words
+from feedscript.review.flown import dressed
 from feedscript.review.frame import Frame, reach_of
 from feedscript.review.page import page
 from feedscript.review.palette import COLOURS, INK, PAPER, SOFT_INK, letters, style
@@ -172,3 +174,35 @@ def test_without_the_extra_png_names_what_is_missing(monkeypatch) -> None:
     refused = raster.png_of("<svg/>")
     assert isinstance(refused, Diagnostic)
     assert "feedscript[plots]" in refused.help
+
+
+@pytest.mark.parametrize("kind", list(COURTS))
+def test_every_court_is_drawn_even_without_a_feed(kind) -> None:
+    plan, _ = plan_of(1)
+    court = msgspec.structs.replace(plan.court, kind=kind, surface=None)
+    bare = msgspec.structs.replace(plan, court=court, feeds=(), steps=())
+    root = ET.fromstring(write(picture(bare, (), longest_run(bare))))
+    words = [element.text for element in root.iter(f"{SVG}text")]
+    assert words.count("baseline") == 2
+    assert "ad side" in words
+
+
+def test_forms_of_one_feed_share_a_row_that_shows_their_range() -> None:
+    _, flown = plan_of(2)
+    forms = [
+        msgspec.structs.replace(one.feed, wish="deep", name=f"deep {k}")
+        for k, one in enumerate(flown)
+    ]
+    forms[1] = msgspec.structs.replace(forms[1], speed_mps=25.0, top_rpm=1500.0)
+    ((lead, words),) = rows(dressed(tuple(forms), [one.path_m for one in flown]))
+    assert lead.style.letter == "A"
+    assert words[0] == "deep (2 forms)"
+    assert words[1] == "86\u201390 km/h"
+    assert words[2] == "top 1200\u20131500 rpm"
+
+
+def test_a_path_stops_where_it_leaves_the_frame() -> None:
+    frame = frame_of(1)
+    far = frame.reach.y_max_m
+    path = np.array([[0, far - 2, 1], [0, far - 1, 1], [0, far + 1, 1], [0, far - 1, 1]], float)
+    assert len(frame.while_inside(path)) == 2
