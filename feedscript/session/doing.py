@@ -23,8 +23,9 @@ from feedscript.session.commands import (
     TakeDown,
 )
 from feedscript.session.course import MAIN
+from feedscript.session.fences import at_pace
 from feedscript.session.lesson import Lesson
-from feedscript.session.states import ENDED, NOT_NOW, Act, Happening, Phase
+from feedscript.session.states import ENDED, NOT_NOW, Act, Happening, Phase, allowed, follow
 
 AT_THE_LIMIT = Page(
     slug="at-the-limit",
@@ -34,6 +35,9 @@ AT_THE_LIMIT = Page(
         "again and passed: no gap shorter than the launcher and the rules need."
     ),
 )
+
+#: Seconds that a second of the plan may be made to take. 1 is as written. Design values.
+PACES = (0.8, 0.9, 1.0, 1.15, 1.3, 1.5)
 
 _JUMPS = {Act.NEXT: Jump.NEXT, Act.AGAIN: Jump.AGAIN, Act.SKIP: Jump.SKIP}
 #: A launcher that does not acknowledge a stop in this time is left to its own watchdog.
@@ -75,7 +79,7 @@ async def _act(lesson: Lesson, command: Do, by: str) -> Diagnostic | None:
             f"{act.value!r} needs to say what about", help="confirm a step, or answer for a ball"
         )
     if act in (Act.SLOWER, Act.FASTER):
-        return _change_pace(lesson, act, by)
+        return await _change_pace(lesson, act, by)
     refused = lesson.act(act, by)
     if refused is not None:
         return refused
@@ -90,23 +94,44 @@ async def _act(lesson: Lesson, command: Do, by: str) -> Diagnostic | None:
 
 
 def _speed_was_seen(lesson: Lesson) -> None:
-    if isinstance(lesson.course.action(), WatchSpeed):
+    action = lesson.course.action()
+    if isinstance(action, WatchSpeed):
+        seen_mps = lesson.plan.feeds[action.feed].speed_mps
+        before_mps = lesson.shown_mps.get(action.launcher, 0.0)
+        lesson.shown_mps[action.launcher] = max(seen_mps, before_mps)
         lesson.decide(MAIN, True)
 
 
-def _change_pace(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
+async def _change_pace(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
+    """The next pace that way at which the whole plan passes the rules."""
     now = lesson.timeline.pace
-    slower = sorted(p for p in lesson.paces if p > now)
-    faster = sorted((p for p in lesson.paces if p < now), reverse=True)
-    choice = slower if act is Act.SLOWER else faster
-    if not choice:
-        return AT_THE_LIMIT.report(
-            f"no pace {act.value} than this is certified", help="change the program's gaps"
-        )
-    refused = lesson.act(act, by)
-    if refused is None:
-        lesson.change_pace(choice[0])
-    return refused
+    slower = act is Act.SLOWER
+    for pace in PACES if slower else reversed(PACES):
+        beyond = pace > now if slower else pace < now
+        if beyond and act in allowed(lesson.phase) and await _passes(lesson, pace):
+            refused = lesson.act(act, by)
+            if refused is None:
+                lesson.change_pace(pace)
+            return refused
+    return _why_not(lesson, act)
+
+
+def _why_not(lesson: Lesson, act: Act) -> Diagnostic:
+    """Why the pace is not changed: not now, or never."""
+    refused = follow(lesson.phase, act)
+    if isinstance(refused, Diagnostic):
+        return refused
+    return AT_THE_LIMIT.report(
+        f"no pace {act.value} than this is certified", help="change the program's gaps"
+    )
+
+
+async def _passes(lesson: Lesson, pace: float) -> bool:
+    if pace not in lesson.paces:
+        profiles = [launcher.profile for launcher in lesson.attached]
+        plan = at_pace(lesson.plan, pace)
+        lesson.paces[pace] = not await lesson.aside(lesson.fences.would_pass, plan, profiles)
+    return lesson.paces[pace]
 
 
 async def _confirm(lesson: Lesson, command: Confirm, by: str) -> Diagnostic | None:

@@ -16,17 +16,11 @@ from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import Description
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.setting import Setting
-from feedscript.plan.model import Plan
+from feedscript.plan.model import Plan, Step
+from feedscript.safety import certificate
+from feedscript.safety.certificate import OTHER_PROFILE
+from feedscript.safety.certify import certify
 
-OTHER_PROFILE = Page(
-    slug="other-profile",
-    title="The launcher has another profile than the plan was made for",
-    why=(
-        "A plan is aimed and proven for one launcher as its profile describes it. The launcher "
-        "keeps the hash of the profile it was set up with and reports it; when it differs, the "
-        "plan's proof says nothing about this launcher, and nothing is sent."
-    ),
-)
 NOT_CERTIFIED = Page(
     slug="not-certified",
     title="A feed that the certificate does not cover",
@@ -56,6 +50,19 @@ class Fences(Protocol):
     def would_pass(self, plan: Plan, profiles: Sequence[Profile]) -> tuple[Diagnostic, ...]:
         """Why a changed plan would not be certified; empty when it would."""
         ...
+
+
+class CertifiedFences:
+    """The rules of the house, asked again; nothing is remembered from the check."""
+
+    def refusals(self, plan: Plan, profiles: Sequence[Profile]) -> tuple[Diagnostic, ...]:
+        return certificate.verify(plan, tuple(profiles))
+
+    def covers(self, plan: Plan, launcher: int, setting: Setting) -> bool:
+        return certificate.covers(plan, launcher, setting)
+
+    def would_pass(self, plan: Plan, profiles: Sequence[Profile]) -> tuple[Diagnostic, ...]:
+        return tuple(one for one in certify(plan, tuple(profiles)).diagnostics if one.is_error)
 
 
 def wrong_launchers(plan: Plan, said: Sequence[Description]) -> list[Diagnostic]:
@@ -91,7 +98,7 @@ def ceiling(plan: Plan, launcher: int, drives: int) -> tuple[float, ...]:
 def at_pace(plan: Plan, pace: float) -> Plan:
     """The plan as it would be if every second of it took ``pace`` seconds; not certified."""
     plain = _scaled(msgspec.to_builtins(plan.steps), pace)
-    steps = msgspec.convert(plain, type=type_of_steps())
+    steps = msgspec.convert(plain, type=tuple[Step, ...])
     return msgspec.structs.replace(plan, steps=steps, certificate=None)
 
 
@@ -106,10 +113,3 @@ def _scaled(value: object, pace: float, *, is_time: bool = False) -> object:
     if is_time and isinstance(value, int | float):
         return round(value * pace, 3)
     return value
-
-
-def type_of_steps() -> object:
-    """The type of ``Plan.steps``, for reading it back."""
-    from feedscript.plan.model import Step
-
-    return tuple[Step, ...]

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 import anyio
+import anyio.to_thread
 import msgspec
 
 from feedscript.diagnostics import Diagnostic
@@ -37,6 +38,8 @@ from feedscript.session.scribe import Scribe
 from feedscript.session.state import Call
 from feedscript.session.states import Act, Cause, Happening, Phase, follow
 from feedscript.session.timeline import Timeline
+
+T = TypeVar("T")
 
 #: So many balls in a row that did not leave end in a hold. Design value.
 MISSES_MOST = 3
@@ -94,7 +97,8 @@ class Lesson:
     troubles: list[Diagnostic] = field(default_factory=list)
     ending: str | None = None
     first_left_host_s: float | None = None
-    paces: tuple[float, ...] = (1.0,)
+    paces: dict[float, bool] = field(default_factory=dict)  # which were certified, as asked
+    shown_mps: dict[int, float] = field(default_factory=dict)  # fastest seen, a launcher
     revision: int = 0
     scope: anyio.CancelScope = field(default_factory=anyio.CancelScope)
     changed: anyio.Event = field(default_factory=anyio.Event)
@@ -153,6 +157,12 @@ class Lesson:
         del self.calls[:-CALLS_KEPT]
         self.note("call", {"text": text})
         self.touch()
+
+    async def aside(self, work: Callable[..., T], *args: object) -> T:
+        """Work something out without keeping the launchers' heartbeats waiting."""
+        if self.rehearsal:
+            return work(*args)
+        return await anyio.to_thread.run_sync(work, *args)
 
     # -- phases ---------------------------------------------------------------------------
 

@@ -45,8 +45,6 @@ class Setting:
     rehearsal: bool
     wall_utc_s: float  # UTC at the moment of the beginning
     questions: dict[str, tuple[str, ...]] | None = None
-    paces: tuple[float, ...] = (1.0,)
-    threaded: bool = True  # write the journal from a thread
 
 
 def new_token() -> int:
@@ -83,7 +81,7 @@ def lesson_of(
         plan=plan,
         journal=journal,
         session_id=session_id,
-        scribe=Scribe(threaded=setting.threaded),
+        scribe=Scribe(threaded=not setting.rehearsal),
         wall=WallClock(setting.wall_utc_s, anyio.current_time()),
         fences=fences,
         roster=roster_of(plan.group, stations),
@@ -91,7 +89,6 @@ def lesson_of(
         set_up=certificate.set_up if certificate is not None else AFTER_PAUSE,
         after_pause=AFTER_PAUSE,
         rehearsal=setting.rehearsal,
-        paces=setting.paces,
     )
 
 

@@ -43,7 +43,8 @@ async def each(lesson: Lesson, do: Callable[[Attached], Coroutine[Any, Any, None
 async def connecting(lesson: Lesson) -> None:
     """Hold the launchers against the plan, read their clocks and states."""
     wrong = wrong_launchers(lesson.plan, [a.port.description for a in lesson.attached])
-    wrong += lesson.fences.refusals(lesson.plan, [a.profile for a in lesson.attached])
+    profiles = [a.profile for a in lesson.attached]
+    wrong += await lesson.aside(lesson.fences.refusals, lesson.plan, profiles)
     for diagnostic in wrong:
         lesson.trouble(diagnostic)
     if wrong:

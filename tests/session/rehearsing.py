@@ -23,6 +23,7 @@ from feedscript.launcher.setting import Setting
 from feedscript.plan.model import Plan, Step
 from feedscript.plan.scene import Player
 from feedscript.session.engine import Ending, Engine
+from feedscript.session.fences import Fences
 from feedscript.session.journal import Journal, open_journal
 from feedscript.session.opening import Setting as LessonSetting
 from feedscript.session.opening import begin_lesson
@@ -98,12 +99,10 @@ class Run:
 
 
 async def _rehearse(
-    plan: Plan, script: Script | None, faults: tuple[str, ...], paces: tuple[float, ...]
+    plan: Plan, script: Script | None, faults: tuple[str, ...], fences: Fences
 ) -> Run:
     journal = open_journal(None)
-    setting = LessonSetting(
-        source="invented.feed", rehearsal=True, wall_utc_s=1e9, threaded=False, paces=paces
-    )
+    setting = LessonSetting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
     driver = driver_for("sim:")
     assert isinstance(driver, tuple)
     async with anyio.create_task_group() as links:
@@ -114,7 +113,7 @@ async def _rehearse(
                 )
                 for i in range(len(plan.launchers))
             ]
-            lesson = begin_lesson(plan, journal, OpenFences(), setting, 7)
+            lesson = begin_lesson(plan, journal, fences, setting, 7)
             engine = Engine(lesson, ports, [GARAGE] * len(ports))
             async with anyio.create_task_group() as tasks:
                 tasks.start_soon(oblige, engine)
@@ -132,8 +131,8 @@ def rehearse(
     script: Script | None = None,
     *,
     faults: tuple[str, ...] = (),
-    paces: tuple[float, ...] = (1.0,),
+    fences: Fences | None = None,
 ) -> Run:
     """Run a plan on the stand-in, on a clock that jumps; ``script`` plays the coach."""
     clock = trio.testing.MockClock(autojump_threshold=0)
-    return trio.run(_rehearse, plan, script, faults, paces, clock=clock)
+    return trio.run(_rehearse, plan, script, faults, fences or OpenFences(), clock=clock)
