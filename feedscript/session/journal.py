@@ -45,6 +45,7 @@ CREATE TABLE session (
     source TEXT NOT NULL,
     rehearsal INTEGER NOT NULL,
     plan BLOB NOT NULL,
+    profiles BLOB NOT NULL,
     group_json TEXT NOT NULL
 );
 CREATE TABLE ball (
@@ -54,6 +55,11 @@ CREATE TABLE ball (
     launcher INTEGER NOT NULL,
     feed TEXT NOT NULL,
     player TEXT,
+    feed_index INTEGER NOT NULL,
+    station TEXT NOT NULL,
+    lane TEXT NOT NULL,
+    number INTEGER NOT NULL,
+    shown INTEGER NOT NULL,
     leave_at_device_s REAL NOT NULL,
     intent_utc_s REAL NOT NULL,
     outcome TEXT,
@@ -93,6 +99,7 @@ class SessionStart(msgspec.Struct, frozen=True, kw_only=True):
     source: str
     rehearsal: bool
     plan: bytes  # canonical JSON
+    profiles: bytes = b"[]"  # JSON list, one a launcher
     group_json: str
 
 
@@ -106,6 +113,11 @@ class BallIntent(msgspec.Struct, frozen=True, kw_only=True):
     player: str | None
     leave_at_device_s: float
     intent_utc_s: float
+    feed_index: int = 0  # into the plan's feeds
+    station: str = ""
+    lane: str = ""  # with ``number``: where in the course it stands
+    number: int = 0
+    shown: bool = False  # a ball to be watched with nobody in front
 
 
 class BallOutcome(msgspec.Struct, frozen=True, kw_only=True):

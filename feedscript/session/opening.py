@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import anyio
 import msgspec
 
+from feedscript.launcher.profile import Profile
 from feedscript.plan.canonical import canonical_bytes
 from feedscript.plan.certificate import SetUpItem
 from feedscript.plan.model import (
@@ -53,7 +55,12 @@ def new_token() -> int:
 
 
 def begin_lesson(
-    plan: Plan, journal: Journal, fences: Fences, setting: Setting, token: int
+    plan: Plan,
+    profiles: Sequence[Profile],
+    journal: Journal,
+    fences: Fences,
+    setting: Setting,
+    token: int,
 ) -> Lesson:
     """A new lesson, written down. To be called inside the event loop that will run it."""
     group = msgspec.json.encode(plan.group).decode()
@@ -65,6 +72,7 @@ def begin_lesson(
             source=setting.source,
             rehearsal=setting.rehearsal,
             plan=canonical_bytes(plan),
+            profiles=msgspec.json.encode(profiles),
             group_json=group,
         )
     )

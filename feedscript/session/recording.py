@@ -42,6 +42,11 @@ class Recording:
     def ball_left(self, ball: FlownBall) -> None:
         self.balls.append(ball)
 
+    def recall(self, records: list[Record]) -> None:
+        """Records from the journal; nothing is offered about them any more."""
+        self.records = records
+        self._numbers = len(records)
+
     def take_down(
         self, result: Result, feed_id: int | None, tapped_s: float
     ) -> Record | Diagnostic:

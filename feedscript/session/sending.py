@@ -4,16 +4,27 @@ from __future__ import annotations
 
 import anyio
 
-from feedscript.diagnostics import FeedscriptError
+from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.launcher.change import change_s
 from feedscript.launcher.port import CommandRefusedError, LauncherError, Outcome, ScheduledFeed
 from feedscript.launcher.setting import Setting
 from feedscript.plan.actions import SendBall, WatchSpeed
+from feedscript.safety.rules import faster_than_shown
 from feedscript.session.attached import Attached, Ball
 from feedscript.session.fences import NOT_CERTIFIED
 from feedscript.session.journal import BallIntent
 from feedscript.session.lesson import Lesson
 from feedscript.session.states import Happening
+
+NOT_SHOWN = Page(
+    slug="not-shown",
+    title="A feed whose speed nobody has watched",
+    why=(
+        "Before anyone plays a feed, one ball of nearly its speed was watched from the side. A "
+        "jump to the next series may pass over the ball that should have shown it; the lesson then "
+        "holds before the first faster feed."
+    ),
+)
 
 #: Balls queued at a launcher at most.
 AHEAD = 2
@@ -50,7 +61,27 @@ async def send(lesson: Lesson, key: str, action: SendBall) -> None:
     now_s = lesson.timeline.from_host(anyio.current_time())
     setting = lesson.plan.feeds[action.feed].setting
     leave_s = lesson.timeline.put_off(action.at_s, ready_s(launcher, setting, now_s))
+    if not _was_shown(lesson, action):
+        lesson.trouble(
+            NOT_SHOWN.report(
+                f"{lesson.plan.feeds[action.feed].name!r} is faster than any ball that was watched",
+                help="say again to come back to the ball that shows it, or stop",
+            )
+        )
+        lesson.happen(Happening.TOO_MANY_MISSED)
+        await anyio.sleep_forever()
     await queue_ball(lesson, key, action, leave_s)
+
+
+def _was_shown(lesson: Lesson, action: SendBall) -> bool:
+    """Whether a ball of this launcher was watched that was fast enough for this feed.
+
+    The checker proves it for every run of the plan; a person's jump may pass over a shown ball.
+    """
+    shown_mps = lesson.shown_mps.get(action.launcher, 0.0)
+    asked = [r.value for r in lesson.plan.requirements if r.rule == faster_than_shown.PAGE.slug]
+    rise_mps = min([faster_than_shown.LIMIT.default, *asked])
+    return 0.0 < shown_mps >= lesson.plan.feeds[action.feed].speed_mps - rise_mps
 
 
 async def until(lesson: Lesson, plan_s: float, early_s: float = 0.0) -> None:
@@ -118,6 +149,11 @@ def _intent(lesson: Lesson, ball: Ball) -> BallIntent:
         player=ball.player,
         leave_at_device_s=ball.device_s,
         intent_utc_s=lesson.now_utc_s(),
+        feed_index=ball.action.feed,
+        station=ball.action.station,
+        lane=ball.place[0],
+        number=ball.place[1],
+        shown=isinstance(ball.action, WatchSpeed),
     )
 
 

@@ -113,7 +113,7 @@ async def _rehearse(
                 )
                 for i in range(len(plan.launchers))
             ]
-            lesson = begin_lesson(plan, journal, fences, setting, 7)
+            lesson = begin_lesson(plan, [GARAGE] * len(ports), journal, fences, setting, 7)
             engine = Engine(lesson, ports, [GARAGE] * len(ports))
             async with anyio.create_task_group() as tasks:
                 tasks.start_soon(oblige, engine)

@@ -1,0 +1,92 @@
+"""From a certified plan and the launchers' URLs to an engine that is ready to run."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Sequence
+from contextlib import AsyncExitStack, asynccontextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.launcher.discovery import driver_for
+from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
+from feedscript.launcher.profile import Profile
+from feedscript.plan.model import Plan
+from feedscript.session.engine import Engine
+from feedscript.session.fences import LAUNCHERS_DIFFER, CertifiedFences, Fences
+from feedscript.session.journal import Journal
+from feedscript.session.opening import Setting, begin_lesson, new_token
+from feedscript.session.resume import Broken, resume_lesson
+
+
+@dataclass(frozen=True, slots=True)
+class Links:
+    """How the launchers are reached: one URL each, in the plan's order."""
+
+    urls: tuple[str, ...]
+    capture: Path | None = None
+    seed: int = 0
+    faults: tuple[str, ...] = ()
+    key: bytes | None = None
+
+
+@asynccontextmanager
+async def opened_lesson(
+    plan: Plan,
+    profiles: Sequence[Profile],
+    links: Links,
+    journal: Journal,
+    setting: Setting,
+    *,
+    broken: Broken | None = None,
+    fences: Fences | None = None,
+) -> AsyncIterator[Engine]:
+    """An engine on open links; its ``run`` conducts the lesson. ``broken`` is resumed.
+
+    Raises LauncherError when a launcher cannot be reached. Nothing is written before all are.
+    """
+    token = broken.token if broken is not None else new_token()
+    async with AsyncExitStack() as stack:
+        ports = await _open(stack, plan, profiles, links, token)
+        fence = fences or CertifiedFences()
+        if broken is not None:
+            lesson = resume_lesson(broken, journal, fence, setting)
+        else:
+            lesson = begin_lesson(plan, profiles, journal, fence, setting, token)
+        yield Engine(lesson, ports, profiles)
+
+
+async def _open(
+    stack: AsyncExitStack, plan: Plan, profiles: Sequence[Profile], links: Links, token: int
+) -> list[LauncherPort]:
+    if len(links.urls) != len(plan.launchers):
+        raise LauncherError(
+            LAUNCHERS_DIFFER.report(
+                f"the plan has {len(plan.launchers)} launcher(s), {len(links.urls)} address(es) "
+                "were given",
+                help="give --on once for each launcher, in the order of the program",
+            )
+        )
+    ports = []
+    for number, (url, profile) in enumerate(zip(links.urls, profiles, strict=True)):
+        driver = driver_for(url)
+        if isinstance(driver, Diagnostic):
+            raise LauncherError(driver)
+        connect, address = driver
+        options = ConnectOptions(
+            profile=profile,
+            session=token,
+            seed=links.seed + number,
+            faults=links.faults,
+            capture=_numbered(links.capture, number),
+            key=links.key,
+        )
+        ports.append(await stack.enter_async_context(connect(address.rest, options)))
+    return ports
+
+
+def _numbered(capture: Path | None, number: int) -> Path | None:
+    """A file of its own for each launcher's bytes."""
+    if capture is None or number == 0:
+        return capture
+    return capture.with_name(f"{capture.stem}-{number + 1}{capture.suffix}")
