@@ -1,0 +1,271 @@
+/* The same core as an ordinary process: pins are variables, interrupts are calls between polls,
+ * and the mechanics of harness/plant.c hang on the pins. It speaks on a pseudo-terminal.
+ */
+#include "board.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "far_end.h"
+#include "fence.h"
+#include "launcher.h"
+#include "store.h"
+
+#define RING 128u
+
+static struct {
+    uint8_t bytes[RING];
+    uint8_t head, tail;
+} coming;
+
+static struct {
+    uint8_t bytes[4096];
+    size_t count;
+} going;
+
+static uint64_t now_us;
+static uint8_t cause = CAUSE_POWER;
+static plant_drive_t pins;
+static plant_sense_t switches;
+static uint16_t pulses[WHEELS];
+static uint32_t stamps[WHEELS];
+static uint8_t memory[STORE_BYTES];
+static uint64_t boot_us; /* the clock of the launcher begins anew at every start */
+
+uint32_t board_now_ms(void)
+{
+    return (uint32_t)((now_us - boot_us) / 1000u);
+}
+
+uint8_t board_start_cause(void)
+{
+    return cause;
+}
+
+uint8_t board_lock(void)
+{
+    return 0u; /* nothing interrupts: what is an interrupt elsewhere is called between polls */
+}
+
+void board_unlock(uint8_t before)
+{
+    (void)before;
+}
+
+bool board_read(uint8_t *byte)
+{
+    if (coming.tail == coming.head) {
+        return false;
+    }
+    *byte = coming.bytes[coming.tail];
+    coming.tail = (uint8_t)((coming.tail + 1u) % RING);
+    return true;
+}
+
+uint8_t board_write_room(void)
+{
+    size_t room = sizeof going.bytes - going.count;
+
+    return (room > (RING - 1u)) ? (uint8_t)(RING - 1u) : (uint8_t)room;
+}
+
+void board_write(uint8_t byte)
+{
+    if (going.count < sizeof going.bytes) {
+        going.bytes[going.count] = byte;
+        going.count++;
+    }
+}
+
+void board_power(bool on)
+{
+    pins.power = on;
+}
+
+void board_wheel(uint8_t wheel, uint8_t duty)
+{
+    pins.duty[wheel] = (double)duty / 255.0;
+}
+
+void board_gate(bool open)
+{
+    pins.gate = open;
+}
+
+void board_servo(uint8_t axis, uint16_t us)
+{
+    pins.servo_us[axis] = us;
+}
+
+void board_lamp(bool on)
+{
+    (void)on;
+}
+
+bool board_stop_loop_open(void)
+{
+    return switches.loop_open;
+}
+
+bool board_arm_switch(void)
+{
+    return switches.arm_switch;
+}
+
+bool board_ball_blocked(void)
+{
+    return switches.ball;
+}
+
+bool board_ball_ready(void)
+{
+    return switches.ball_ready;
+}
+
+bool board_setup_jumper(void)
+{
+    return false;
+}
+
+void board_tach(uint8_t wheel, uint16_t *count, uint32_t *stamp)
+{
+    *count = pulses[wheel];
+    *stamp = stamps[wheel];
+}
+
+int32_t board_supply_mv(void)
+{
+    return (int32_t)switches.supply_mv;
+}
+
+int32_t board_temperature_c(void)
+{
+    return (int32_t)switches.motor_temp_c;
+}
+
+uint8_t board_store_read(uint16_t at)
+{
+    return memory[at];
+}
+
+void board_store_write(uint16_t at, uint8_t value)
+{
+    memory[at] = value;
+}
+
+void board_alive(void)
+{
+    /* an ordinary process has no hardware watchdog */
+}
+
+/* ---- what the loop of harness/far_end.c asks ---- */
+
+static void advance(uint32_t us)
+{
+    uint64_t before = (now_us - boot_us) / 1000u;
+
+    now_us += us;
+    if (((now_us - boot_us) / 1000u) != before) {
+        fence_tick();
+    }
+    launcher_poll();
+}
+
+static void inputs(const plant_sense_t *sense)
+{
+    bool ball_came = sense->ball && !switches.ball;
+
+    for (uint8_t w = 0u; w < WHEELS; w++) {
+        if (switches.tach[w] && !sense->tach[w]) {
+            pulses[w]++;
+            stamps[w] = (uint32_t)(now_us / (1000000u / TACH_HZ));
+        }
+    }
+    switches = *sense;
+    if (ball_came) {
+        fence_ball();
+    }
+}
+
+static void outputs(plant_drive_t *drive)
+{
+    *drive = pins;
+}
+
+static bool receive(uint8_t byte)
+{
+    uint8_t next = (uint8_t)((coming.head + 1u) % RING);
+
+    if (fence_byte(byte)) {
+        return true;
+    }
+    if (next == coming.tail) {
+        return false;
+    }
+    coming.bytes[coming.head] = byte;
+    coming.head = next;
+    return true;
+}
+
+static size_t transmit(uint8_t *into, size_t most)
+{
+    size_t count = (going.count < most) ? going.count : most;
+
+    (void)memcpy(into, going.bytes, count);
+    (void)memmove(going.bytes, going.bytes + count, going.count - count);
+    going.count -= count;
+    return count;
+}
+
+static void start(uint8_t why)
+{
+    cause = why;
+    boot_us = now_us;
+    coming.head = 0u;
+    coming.tail = 0u;
+    going.count = 0u;
+    launcher_begin();
+}
+
+static void reset(void)
+{
+    start(CAUSE_RESET);
+}
+
+static bool brown_out(void)
+{
+    start(CAUSE_BROWN_OUT);
+    return true;
+}
+
+static size_t memory_bytes(uint8_t **bytes)
+{
+    *bytes = memory;
+    return sizeof memory;
+}
+
+static int stack_most(void)
+{
+    return -1;
+}
+
+int main(int argc, char **argv)
+{
+    const far_end_board_t board = {advance, inputs, outputs, receive, transmit,
+                                   reset, brown_out, memory_bytes, stack_most};
+    far_end_options_t options;
+
+    if (far_end_arguments(argc, argv, &options) != NULL) {
+        (void)fputs("usage: launcher [--link PATH] [--memory FILE] [--pace P]\n", stderr);
+        return 2;
+    }
+    (void)memset(memory, 0xFF, sizeof memory);
+    if (!far_end_load_memory(&board, &options)) {
+        (void)fputs("the memory file cannot be read\n", stderr);
+        return 3;
+    }
+    plant_init(far_end_plant());
+    switches = far_end_plant()->sense;
+    start(CAUSE_POWER);
+    return far_end_run(&board, &options);
+}

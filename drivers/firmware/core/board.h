@@ -1,0 +1,62 @@
+/* What the portable core needs of a board. One folder under boards/ answers it.
+ *
+ * A board calls back into the core from its interrupts: fence_tick() once a millisecond,
+ * fence_byte() for every byte received, fence_ball() for every edge of the ball sensor.
+ * Functions marked [interrupt] are called from there too and must be safe for it.
+ */
+#ifndef FEEDSCRIPT_BOARD_H
+#define FEEDSCRIPT_BOARD_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#define WHEELS 2u
+#define AXES 2u /* pan, tilt */
+
+/* Causes of a start, as the BOOT event reports them. */
+#define CAUSE_POWER 0u
+#define CAUSE_RESET 1u
+#define CAUSE_BROWN_OUT 2u
+#define CAUSE_WATCHDOG 3u
+
+uint32_t board_now_ms(void); /* [interrupt] milliseconds since the start, wraps */
+uint8_t board_start_cause(void);
+
+/* Shuts interrupts out; what it returned goes back to board_unlock. Nests. */
+uint8_t board_lock(void);
+void board_unlock(uint8_t before);
+
+/* The serial line. */
+bool board_read(uint8_t *byte);  /* false: nothing waiting */
+uint8_t board_write_room(void);
+void board_write(uint8_t byte);  /* only while there is room */
+
+/* Outputs. Only fence.c calls these. [interrupt] */
+void board_power(bool on);                   /* contactor of the motors' supply */
+void board_wheel(uint8_t wheel, uint8_t duty); /* 0 must truly be off */
+void board_gate(bool open);
+void board_servo(uint8_t axis, uint16_t us); /* 0: no pulse */
+void board_lamp(bool on);
+
+/* Inputs. */
+bool board_stop_loop_open(void); /* [interrupt] a broken wire counts as pressed */
+bool board_arm_switch(void);     /* [interrupt] */
+bool board_ball_blocked(void);   /* [interrupt] something stands before the ball sensor */
+bool board_ball_ready(void);     /* [interrupt] a ball rests on the gate */
+bool board_setup_jumper(void);   /* fitted: this port counts as the cable, whatever is stored */
+
+#define TACH_HZ 250000uL /* resolution of tachometer stamps */
+/* Pulses so far, and the stamp of the latest one. */
+void board_tach(uint8_t wheel, uint16_t *pulses, uint32_t *stamp);
+
+int32_t board_supply_mv(void);     /* -1: not measured */
+int32_t board_temperature_c(void); /* -1: not measured */
+
+/* Non-volatile memory, at least STORE_BYTES of it. Writing may take milliseconds a byte. */
+uint8_t board_store_read(uint16_t at);
+void board_store_write(uint16_t at, uint8_t value);
+
+/* Tells the hardware watchdog that the main loop lives. */
+void board_alive(void);
+
+#endif

@@ -1,0 +1,32 @@
+/* Two wheels held at a speed: tachometer, controller, and the check that a speed has settled. */
+#ifndef FEEDSCRIPT_DRIVES_H
+#define FEEDSCRIPT_DRIVES_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "board.h"
+
+#define DRIVES_STEP_MS 20u
+
+void drives_begin(void);
+
+/* What each wheel shall do, in rpm; `ceiling` is never asked for and, measured, is a fault. */
+void drives_target(uint8_t wheel, uint16_t rpm);
+void drives_ceiling(uint8_t wheel, uint16_t rpm);
+
+/* Forgets every target: the wheels are not powered any more. */
+void drives_rest(void);
+
+/* Measures, and drives towards the targets while the fence is on. Every DRIVES_STEP_MS. */
+void drives_step(uint32_t now);
+
+uint16_t drives_rpm(uint8_t wheel);
+bool drives_settled(void);
+
+/* A wheel too long short of its target, or whose tachometer is dead; its index, or WHEELS. */
+uint8_t drives_failed(void);
+/* A wheel above ceiling and tolerance; its index, or WHEELS. */
+uint8_t drives_too_fast(void);
+
+#endif

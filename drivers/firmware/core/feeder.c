@@ -1,0 +1,206 @@
+#include "feeder.h"
+
+#include "axes.h"
+#include "drives.h"
+#include "events.h"
+#include "fence.h"
+#include "memory.h"
+#include "state.h"
+#include "store.h"
+
+static feed_t queue[QUEUE_PLACES];
+static uint8_t count;
+static bool offered; /* the head's moment is in the fence's keeping */
+
+/* The ball whose gate has opened and which has not been seen yet. */
+static struct {
+    bool under_way;
+    bool cut_short; /* a hold or stop shut the gate on it */
+    uint32_t id;
+    reason_t reason;
+} ball;
+
+static struct {
+    bool some;
+    uint32_t leave;       /* of the newest accepted feed */
+    uint32_t released;    /* of the newest one whose gate opened */
+    bool some_released;
+} before;
+
+void feeder_begin(void)
+{
+    count = 0u;
+    offered = false;
+    ball.under_way = false;
+    ball.cut_short = false;
+    before.some = false;
+    before.some_released = false;
+}
+
+uint8_t feeder_queued(void)
+{
+    return count;
+}
+
+bool feeder_before(uint32_t *leave)
+{
+    *leave = before.leave;
+    return before.some;
+}
+
+void feeder_prepare(const setting_t *setting)
+{
+    for (uint8_t w = 0u; w < WHEELS; w++) {
+        drives_target(w, setting->drives[w]);
+    }
+    for (uint8_t axis = 0u; axis < AXES; axis++) {
+        axes_target(axis, setting->angles[axis]);
+    }
+}
+
+void feeder_add(const feed_t *feed)
+{
+    if (count >= QUEUE_PLACES) {
+        return;
+    }
+    queue[count] = *feed;
+    count++;
+    before.some = true;
+    before.leave = feed->leave;
+}
+
+static void drop_head(void)
+{
+    for (uint8_t i = 1u; i < count; i++) {
+        queue[i - 1u] = queue[i];
+    }
+    if (count > 0u) {
+        count--;
+    }
+    offered = false;
+}
+
+static void miss_head(reason_t reason)
+{
+    uint32_t id = queue[0].id;
+
+    memory_settle(id, OUTCOME_NOT_SENT, 0u, reason);
+    event_put(EVENT_MISS, board_now_ms(), id, (int32_t)reason);
+    drop_head();
+}
+
+/* The fence has opened the gate for the head of the queue: from here on it is a ball. */
+static void note_opening(void)
+{
+    if (!offered || (fence_release_state() != RELEASE_OPENED)) {
+        return;
+    }
+    ball.under_way = true;
+    ball.cut_short = false;
+    ball.id = queue[0].id;
+    before.some_released = true;
+    before.released = queue[0].leave;
+    drop_head();
+}
+
+void feeder_flush(reason_t reason)
+{
+    fence_shut();
+    note_opening();
+    while (count > 0u) {
+        miss_head(reason);
+    }
+    if (ball.under_way && !ball.cut_short) {
+        ball.cut_short = true;
+        ball.reason = reason;
+    }
+    before.some = before.some_released;
+    before.leave = before.released;
+}
+
+bool feeder_clear(void)
+{
+    return !ball.under_way;
+}
+
+static void ball_done(void)
+{
+    ball.under_way = false;
+    fence_release_done();
+}
+
+static void look_for_ball(void)
+{
+    uint32_t at = 0u;
+
+    while (fence_take_ball(&at)) {
+        if (ball.under_way) {
+            memory_settle(ball.id, OUTCOME_LEFT, at, REASON_NONE);
+            event_put(EVENT_LEFT, at, ball.id, 0);
+            ball_done();
+        } else if ((state_now() != STATE_SAFE) && (state_now() != STATE_AWAITING_ARM)) {
+            state_fault(FAULT_STRAY, 0);
+        } else {
+            /* unpowered: somebody's hand, or a ball put through for a test */
+        }
+    }
+}
+
+static bool overdue(uint32_t now)
+{
+    if (ball.cut_short) {
+        int32_t clear = store_number(NUMBER_CLEAR);
+        return (int32_t)(now - fence_shut_at()) >= clear;
+    }
+    return (now - fence_opened_at()) >= JAM_MS;
+}
+
+static void look_for_loss(uint32_t now)
+{
+    if (!ball.under_way || !overdue(now)) {
+        return;
+    }
+    reason_t reason = ball.cut_short ? ball.reason : REASON_FAULT;
+    bool jam = !ball.cut_short;
+    bool balls_there = fence_ball_was_ready();
+
+    memory_settle(ball.id, OUTCOME_UNKNOWN, 0u, reason);
+    event_put(EVENT_LOST, now, ball.id, (int32_t)reason);
+    ball_done();
+    if (jam) {
+        state_fault(balls_there ? FAULT_JAM : FAULT_EMPTY, 0);
+    }
+}
+
+static uint16_t open_ms(void)
+{
+    int32_t stored = store_number(NUMBER_GATE_MS);
+
+    return ((stored > 0) && (stored < (int32_t)JAM_MS)) ? (uint16_t)stored : 1u;
+}
+
+/* One ball at a time: the next is led to its setting when the one before has left. */
+static void work_head(void)
+{
+    if ((count == 0u) || ball.under_way || (state_now() != STATE_ARMED)) {
+        return;
+    }
+    if (!offered) {
+        uint32_t lead = (uint32_t)store_number(NUMBER_LEAD);
+        feeder_prepare(&queue[0].setting);
+        offered = fence_release(queue[0].leave - lead, open_ms());
+    } else if (fence_release_state() == RELEASE_MISSED) {
+        fence_release_done();
+        miss_head(REASON_NOT_READY);
+    } else {
+        fence_ready(drives_settled() && axes_arrived());
+    }
+}
+
+void feeder_step(uint32_t now)
+{
+    note_opening();
+    look_for_ball();
+    look_for_loss(now);
+    work_head();
+}

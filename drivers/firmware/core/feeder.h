@@ -1,0 +1,38 @@
+/* The queue of feeds, the gate, and what became of each ball. */
+#ifndef FEEDSCRIPT_FEEDER_H
+#define FEEDSCRIPT_FEEDER_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "board.h"
+#include "wire.h"
+
+typedef struct {
+    uint16_t drives[WHEELS]; /* rpm */
+    int16_t angles[AXES];    /* hundredths of a degree */
+} setting_t;
+
+typedef struct {
+    uint32_t id;
+    uint32_t leave;
+    setting_t setting;
+} feed_t;
+
+void feeder_begin(void);
+uint8_t feeder_queued(void);
+void feeder_add(const feed_t *feed);
+void feeder_prepare(const setting_t *setting); /* moves there now */
+
+/* The moment the feed before asks to leave; false when there is none to keep a distance from. */
+bool feeder_before(uint32_t *leave);
+
+/* Gate shut, every queued feed MISSed. A ball already under way is still waited for. */
+void feeder_flush(reason_t reason);
+
+/* Gate shut, and no ball that passed it can still leave. */
+bool feeder_clear(void);
+
+void feeder_step(uint32_t now);
+
+#endif

@@ -1,0 +1,68 @@
+/* The last fence: the only code that touches a powered output.
+ *
+ * It lives in interrupts, so it holds while the main loop is busy, late or stuck: the emergency
+ * stop, the stop characters, the silence limit, the arming switch, the run-down of the drives, the
+ * moment a gate opens and the moment it must shut. The main loop asks; the fence may refuse.
+ */
+#ifndef FEEDSCRIPT_FENCE_H
+#define FEEDSCRIPT_FENCE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "board.h"
+
+typedef enum {
+    FENCE_OFF,  /* no power on anything */
+    FENCE_ON,   /* drives, axes and gate may be powered */
+    FENCE_DOWN  /* gate shut, drives running down, power off at the end */
+} fence_mode_t;
+
+/* What the fence did by itself since the main loop last asked. */
+#define TRIP_INPUT 0x01u   /* emergency stop loop */
+#define TRIP_CAN 0x02u     /* emergency stop character */
+#define TRIP_STOP 0x04u    /* stop character */
+#define TRIP_HOLD 0x08u    /* hold character */
+#define TRIP_SILENCE 0x10u
+#define TRIP_SWITCH 0x20u
+
+/* The one feed whose moment the fence keeps. */
+typedef enum { RELEASE_NONE, RELEASE_WAITING, RELEASE_OPENED, RELEASE_MISSED } release_t;
+
+void fence_begin(void);
+
+/* From the board's interrupts. */
+void fence_tick(void);            /* every millisecond */
+bool fence_byte(uint8_t byte);    /* true: a stop character, taken out of the stream */
+void fence_ball(void);            /* something came before the ball sensor */
+
+/* From the main loop. */
+uint8_t fence_take_trips(void);
+fence_mode_t fence_mode(void);
+bool fence_latched(void);
+void fence_unlatch(void);         /* refused while the loop is open */
+bool fence_on(void);              /* false: latched, tripped or still running down */
+void fence_down(void);            /* category 1 */
+void fence_cut(void);             /* category 0, latched */
+void fence_heard(uint32_t echo);  /* the host has heard our clock at this moment */
+uint32_t fence_last_heard(void);
+void fence_listen_anew(void);     /* the measure of silence begins now */
+
+void fence_drive(uint8_t wheel, uint16_t duty); /* 0 to 65535 is full */
+void fence_servo(uint8_t axis, uint16_t us);
+
+/* Opens the gate at `at` for `open_ms` if ready by then; false when the fence is not on. */
+bool fence_release(uint32_t at, uint16_t open_ms);
+void fence_ready(bool ready);
+void fence_shut(void);            /* gate shut, release forgotten unless it has opened */
+release_t fence_release_state(void);
+void fence_release_done(void);
+uint32_t fence_opened_at(void);
+bool fence_ball_was_ready(void);  /* when the gate opened */
+uint32_t fence_shut_at(void);
+
+bool fence_take_ball(uint32_t *at);
+bool fence_sensor_blocked(void);
+bool fence_switch_on(void);       /* debounced */
+
+#endif

@@ -1,0 +1,95 @@
+#include "launcher.h"
+
+#include "axes.h"
+#include "board.h"
+#include "commands.h"
+#include "drives.h"
+#include "events.h"
+#include "feeder.h"
+#include "fence.h"
+#include "link.h"
+#include "memory.h"
+#include "state.h"
+#include "store.h"
+
+#define FAULT_STEPS 25u /* half a second of a low voltage before it counts */
+
+static uint32_t last_step;
+static uint8_t cause_steps;
+
+void launcher_begin(void)
+{
+    fence_begin();
+    store_begin();
+    events_begin();
+    memory_begin();
+    state_begin();
+    feeder_begin();
+    drives_begin();
+    axes_begin();
+    commands_begin();
+    link_begin();
+    last_step = board_now_ms();
+    cause_steps = 0u;
+    event_put(EVENT_BOOT, last_step, store_boot(), (int32_t)board_start_cause());
+    if (store_spoiled()) {
+        event_put(EVENT_FAULT, last_step, (uint32_t)FAULT_LIMITS, 0);
+    }
+}
+
+static int32_t detail_of(fault_t cause)
+{
+    if (cause == FAULT_VOLTAGE) {
+        return board_supply_mv();
+    }
+    return (cause == FAULT_TEMPERATURE) ? board_temperature_c() : 0;
+}
+
+/* Faults that are measured, looked for while anything may be powered. */
+static void supervise(void)
+{
+    uint8_t failed = drives_failed();
+    uint8_t fast = drives_too_fast();
+    fault_t cause = state_cause_present();
+
+    if (fast < WHEELS) {
+        state_fault(FAULT_CEILING, (int32_t)fast + 1);
+        return;
+    }
+    if (failed < WHEELS) {
+        state_fault(FAULT_DRIVE, (int32_t)failed + 1);
+        return;
+    }
+    cause_steps = (cause == FAULT_NONE) ? 0u : (uint8_t)(cause_steps + 1u);
+    if (cause_steps >= FAULT_STEPS) {
+        cause_steps = 0u;
+        state_fault(cause, detail_of(cause));
+    }
+}
+
+static void step(uint32_t now)
+{
+    drives_step(now);
+    if (fence_mode() == FENCE_ON) {
+        axes_step();
+        supervise();
+    }
+}
+
+void launcher_poll(void)
+{
+    uint32_t now = board_now_ms();
+
+    board_alive();
+    state_follow(now);
+    link_read();
+    if ((now - last_step) >= DRIVES_STEP_MS) {
+        last_step += DRIVES_STEP_MS;
+        if ((now - last_step) >= DRIVES_STEP_MS) {
+            last_step = now; /* late by more than a step: do not catch up */
+        }
+        step(now);
+    }
+    feeder_step(now);
+    link_write();
+}

@@ -1,0 +1,493 @@
+#include "link.h"
+
+#include "blake2s.h"
+#include "board.h"
+#include "commands.h"
+#include "crc16.h"
+#include "events.h"
+#include "feeder.h"
+#include "fence.h"
+#include "rom.h"
+#include "state.h"
+#include "store.h"
+
+#define PLAIN_TAIL 5u  /* *CCCC */
+#define KEYED_TAIL 25u /* #KKKKKKKKTTTTTTTTTTTTTTTT */
+#define TAG_BYTES 8u
+#define KEY_BYTES 32u
+#define FORWARD_MOST 32767u
+
+static const char word_open[] ROM = "OPEN";
+static const char word_hello[] ROM = "HELLO";
+
+/* The line that is coming in. */
+static struct {
+    char text[LINE_MOST + 1u]; /* and a CR */
+    uint8_t length;
+    bool spoiled;
+    bool longer;
+} in;
+
+static link_counts_t counts;
+
+static struct {
+    bool some;
+    uint16_t last;
+    body_t reply;
+    bool keep_back; /* until no ball can leave */
+    bool due;
+} sequence;
+
+static struct {
+    bool due;
+    bool plain;
+    uint16_t number;
+} beat;
+
+static struct {
+    bool has_key;
+    blake2s_key_t key;
+    bool keyed; /* the opening in force is keyed */
+    bool opened;
+    uint32_t nonce;
+    uint32_t theirs; /* counter accepted last */
+    uint32_t ours;   /* counter sent last */
+} session;
+
+static bool line_is_keyed; /* the line being worked */
+static body_t scratch;
+
+static void count_up(uint16_t *counter)
+{
+    if (*counter < 65535u) {
+        (*counter)++;
+    }
+}
+
+const link_counts_t *link_counts(void)
+{
+    return &counts;
+}
+
+uint32_t link_host_counter(void)
+{
+    return session.theirs;
+}
+
+bool link_is_cable(void)
+{
+    int32_t needs = store_number(NUMBER_KEY_NEEDED);
+
+    return (needs == UNSET) || (needs == 0) || board_setup_jumper();
+}
+
+void link_take_key(void)
+{
+    uint8_t key[KEY_BYTES];
+
+    session.has_key = store_key(key);
+    if (session.has_key) {
+        blake2s_key(&session.key, key, KEY_BYTES, TAG_BYTES);
+    }
+    for (uint8_t i = 0u; i < KEY_BYTES; i++) {
+        ((volatile uint8_t *)key)[i] = 0u; /* not left lying on the stack */
+    }
+}
+
+void link_begin(void)
+{
+    in.length = 0u;
+    in.spoiled = false;
+    in.longer = false;
+    counts.bad = 0u;
+    counts.stale = 0u;
+    counts.forged = 0u;
+    counts.longer = 0u;
+    sequence.some = false;
+    sequence.last = 0u;
+    sequence.due = false;
+    sequence.keep_back = false;
+    body_clear(&sequence.reply);
+    beat.due = false;
+    session.keyed = false;
+    session.opened = false;
+    session.nonce = 0u;
+    session.theirs = 0u;
+    session.ours = 0u;
+    link_take_key();
+}
+
+static bool link_open_repeats(uint32_t nonce)
+{
+    return session.opened && (session.nonce == nonce) && (session.keyed == line_is_keyed);
+}
+
+void link_opened(uint32_t nonce)
+{
+    session.opened = true;
+    session.nonce = nonce;
+    session.keyed = line_is_keyed;
+    session.ours = 0u;
+}
+
+bool link_is_open(void)
+{
+    return session.opened;
+}
+
+void link_hold_reply(void)
+{
+    sequence.keep_back = true;
+}
+
+/* ---- out ---- */
+
+static void hash_long(blake2s_t *hash, uint32_t value)
+{
+    for (uint8_t i = 0u; i < 4u; i++) {
+        blake2s_add(hash, (uint8_t)(value >> (8u * i)));
+    }
+}
+
+static void tag_of(char direction, uint32_t nonce, uint32_t counter, const char *body,
+                   uint8_t length, uint8_t *tag)
+{
+    blake2s_t hash;
+
+    blake2s_begin_prepared(&hash, &session.key);
+    blake2s_add(&hash, (uint8_t)direction);
+    hash_long(&hash, store_boot());
+    hash_long(&hash, nonce);
+    hash_long(&hash, counter);
+    for (uint8_t i = 0u; i < length; i++) {
+        blake2s_add(&hash, (uint8_t)body[i]);
+    }
+    blake2s_end(&hash, tag, TAG_BYTES);
+}
+
+static void write_hex_byte(uint8_t byte)
+{
+    board_write((uint8_t)hex_digit((uint8_t)(byte >> 4)));
+    board_write((uint8_t)hex_digit(byte));
+}
+
+static bool fits(const body_t *body, bool keyed)
+{
+    uint8_t tail = keyed ? KEYED_TAIL : PLAIN_TAIL;
+
+    return board_write_room() > (uint8_t)(body->length + tail);
+}
+
+/* A whole line; the caller has seen that it fits. */
+static void send(const body_t *body, bool keyed)
+{
+    uint16_t crc = CRC16_START;
+
+    for (uint8_t i = 0u; i < body->length; i++) {
+        board_write((uint8_t)body->text[i]);
+        crc = crc16(crc, (uint8_t)body->text[i]);
+    }
+    if (keyed) {
+        uint8_t tag[TAG_BYTES];
+        session.ours++;
+        tag_of('L', session.nonce, session.ours, body->text, body->length, tag);
+        board_write((uint8_t)'#');
+        for (uint8_t shift = 32u; shift > 0u; shift = (uint8_t)(shift - 8u)) {
+            write_hex_byte((uint8_t)(session.ours >> (shift - 8u)));
+        }
+        for (uint8_t i = 0u; i < TAG_BYTES; i++) {
+            write_hex_byte(tag[i]);
+        }
+    } else {
+        board_write((uint8_t)'*');
+        write_hex_byte((uint8_t)(crc >> 8));
+        write_hex_byte((uint8_t)crc);
+    }
+    board_write((uint8_t)'\n');
+}
+
+static void beat_body(void)
+{
+    body_clear(&scratch);
+    body_char(&scratch, 't');
+    body_number(&scratch, beat.number);
+    body_number(&scratch, board_now_ms());
+    body_number(&scratch, events_last());
+    body_number(&scratch, (uint32_t)state_now());
+    body_number(&scratch, store_boot());
+}
+
+void link_write(void)
+{
+    if (sequence.due && !(sequence.keep_back && !feeder_clear())) {
+        sequence.keep_back = false;
+        if (!fits(&sequence.reply, session.keyed)) {
+            return;
+        }
+        send(&sequence.reply, session.keyed);
+        sequence.due = false;
+    }
+    if (beat.due) {
+        bool keyed = session.keyed && !beat.plain;
+        beat_body();
+        if (!fits(&scratch, keyed)) {
+            return;
+        }
+        send(&scratch, keyed);
+        beat.due = false;
+    }
+    if (events_next(&scratch) && fits(&scratch, session.keyed)) {
+        send(&scratch, session.keyed);
+        events_sent();
+    }
+}
+
+/* ---- in ---- */
+
+/* Does this line open again what is open already? Then it is a repeat, never a new opening. */
+static bool opens_again(cursor_t words)
+{
+    uint32_t token;
+    uint32_t nonce;
+
+    if (!command_is(&words, word_open)) {
+        return false;
+    }
+    words.at += 4;
+    return take_space(&words) && take_number(&words, 0xFFFFFFFFuL, &token) &&
+           take_space(&words) && take_number(&words, 0xFFFFFFFFuL, &nonce) &&
+           link_open_repeats(nonce);
+}
+
+/* In full standing the sequence decides what is new; a new command is obeyed and its reply kept. */
+static void work_command(uint16_t number, cursor_t words, standing_t standing)
+{
+    uint16_t ahead = (uint16_t)(number - sequence.last);
+    bool opens = command_is(&words, word_open);
+    bool again = opens_again(words);
+    bool repeat = sequence.some && (ahead == 0u) && (again || !opens);
+
+    if (repeat) {
+        sequence.due = true;
+    } else if (again || (sequence.some && !opens && (ahead > FORWARD_MOST))) {
+        count_up(&counts.stale);
+    } else {
+        sequence.some = true;
+        sequence.last = number;
+        sequence.keep_back = false;
+        command_obey(number, words, standing, &sequence.reply);
+        sequence.due = true;
+    }
+}
+
+/* HELLO, and whatever comes from one who may only read and stop, leave the sequence alone: who has
+ * no key must not be able to shift it under the one who has. A reply that must wait is left out;
+ * the repeat will have it. */
+static void work_aside(uint16_t number, cursor_t words, standing_t standing)
+{
+    bool kept_back = sequence.keep_back;
+
+    sequence.keep_back = false;
+    command_obey(number, words, standing, &scratch);
+    bool must_wait = sequence.keep_back && !feeder_clear();
+    sequence.keep_back = kept_back;
+    if (!must_wait && fits(&scratch, line_is_keyed)) {
+        send(&scratch, line_is_keyed);
+    }
+}
+
+static void work_beat(cursor_t words, bool counts_for_something)
+{
+    uint32_t number;
+    uint32_t echo;
+
+    words.at++;
+    if (!take_space(&words) || !take_number(&words, 65535u, &number) || !take_space(&words) ||
+        !take_number(&words, 0xFFFFFFFFuL, &echo) || !at_end(&words)) {
+        count_up(&counts.bad);
+        return;
+    }
+    if (counts_for_something) {
+        fence_heard(echo);
+    }
+    beat.due = true;
+    beat.plain = !line_is_keyed;
+    beat.number = (uint16_t)number;
+}
+
+/* A body whose check or tag is right. */
+static void work_body(cursor_t words)
+{
+    standing_t standing;
+    uint32_t number;
+    bool is_number;
+
+    standing.cable = link_is_cable();
+    standing.full = line_is_keyed || (standing.cable && !session.keyed);
+    if (*words.at == 'T') {
+        work_beat(words, standing.full);
+        return;
+    }
+    is_number = take_number(&words, 65535u, &number);
+    if (!is_number || !take_space(&words)) {
+        count_up(&counts.bad);
+        return;
+    }
+    if (!line_is_keyed && standing.cable && command_is(&words, word_open)) {
+        standing.full = true; /* at the cable a plain opening ends a keyed session */
+    }
+    if (standing.full && !command_is(&words, word_hello)) {
+        work_command((uint16_t)number, words, standing);
+    } else {
+        work_aside((uint16_t)number, words, standing);
+    }
+}
+
+static bool check_is_right(const char *tail, uint8_t length)
+{
+    uint16_t crc = CRC16_START;
+
+    for (uint8_t i = 0u; i < length; i++) {
+        crc = crc16(crc, (uint8_t)in.text[i]);
+    }
+    for (uint8_t i = 0u; i < 4u; i++) {
+        if (tail[i] != hex_digit((uint8_t)(crc >> (12u - (4u * i))))) {
+            return false;
+        }
+    }
+    return true;
+}
+
+static bool read_counter(const char *tail, uint32_t *counter)
+{
+    uint32_t sum = 0u;
+
+    for (uint8_t i = 0u; i < 8u; i++) {
+        uint8_t digit = hex_value(tail[i]);
+        if (digit > 15u) {
+            return false;
+        }
+        sum = (sum << 4) | digit;
+    }
+    *counter = sum;
+    return true;
+}
+
+/* The OPEN line itself cannot know the nonce that it brings. */
+static uint32_t nonce_for(uint8_t length)
+{
+    cursor_t words = {in.text, &in.text[length]};
+    uint32_t number;
+    bool opens = take_number(&words, 65535u, &number) && take_space(&words) &&
+                 command_is(&words, word_open);
+
+    return opens ? 0u : session.nonce;
+}
+
+/* Compares in constant time; counts a line whose tag or counter is wrong. */
+static bool tag_is_right(const char *tail, uint8_t length)
+{
+    uint32_t counter;
+    uint8_t tag[TAG_BYTES];
+    uint8_t differs = 0u;
+
+    if (!read_counter(tail, &counter)) {
+        count_up(&counts.bad);
+        return false;
+    }
+    if (!session.has_key || (counter <= session.theirs)) {
+        count_up(&counts.forged);
+        return false;
+    }
+    tag_of('H', nonce_for(length), counter, in.text, length, tag);
+    for (uint8_t i = 0u; i < TAG_BYTES; i++) {
+        differs |= (uint8_t)((uint8_t)tail[8u + (2u * i)] ^
+                             (uint8_t)hex_digit((uint8_t)(tag[i] >> 4)));
+        differs |= (uint8_t)((uint8_t)tail[9u + (2u * i)] ^ (uint8_t)hex_digit(tag[i]));
+    }
+    if (differs != 0u) {
+        count_up(&counts.forged);
+        return false;
+    }
+    session.theirs = counter;
+    return true;
+}
+
+static void work_line(uint8_t whole)
+{
+    uint8_t length = 0u;
+
+    while ((length < whole) && (in.text[length] != '*') && (in.text[length] != '#')) {
+        length++;
+    }
+    if ((length == 0u) || (length == whole) || (length > BODY_MOST)) {
+        count_up(&counts.bad);
+        return;
+    }
+    const char *tail = &in.text[length + 1u];
+    uint8_t rest = (uint8_t)(whole - length);
+    line_is_keyed = in.text[length] == '#';
+    if (line_is_keyed && (rest == KEYED_TAIL)) {
+        if (!tag_is_right(tail, length)) {
+            return;
+        }
+    } else if (line_is_keyed || (rest != PLAIN_TAIL) || !check_is_right(tail, length)) {
+        count_up(&counts.bad);
+        return;
+    } else {
+        /* a plain line whose check is right */
+    }
+    cursor_t words = {in.text, &in.text[length]};
+    work_body(words);
+}
+
+static void end_of_line(void)
+{
+    uint8_t length = in.length;
+    bool spoiled = in.spoiled;
+    bool longer = in.longer;
+
+    in.length = 0u;
+    in.spoiled = false;
+    in.longer = false;
+    if (!longer && (length > 0u) && (in.text[length - 1u] == '\r')) {
+        length--;
+    }
+    if (longer || (length > LINE_MOST)) {
+        count_up(&counts.longer);
+    } else if (spoiled) {
+        count_up(&counts.bad);
+    } else if (length > 0u) {
+        for (uint8_t i = 0u; i < length; i++) {
+            if ((in.text[i] < ' ') || (in.text[i] > '~')) {
+                count_up(&counts.bad);
+                return;
+            }
+        }
+        work_line(length);
+    } else {
+        /* an empty line says nothing */
+    }
+}
+
+void link_read(void)
+{
+    uint8_t byte;
+
+    while (board_read(&byte)) {
+        if (byte == (uint8_t)'\n') {
+            end_of_line();
+            return;
+        }
+        if (byte > (uint8_t)'~') {
+            in.spoiled = true;
+            byte = (uint8_t)'?';
+        }
+        if (in.length < sizeof in.text) {
+            in.text[in.length] = (char)byte;
+            in.length++;
+        } else {
+            in.longer = true;
+        }
+    }
+}

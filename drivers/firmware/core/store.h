@@ -1,0 +1,69 @@
+/* What the launcher remembers without power: boot count, limits, profile hash, key.
+ *
+ * Every record carries a CRC. A record whose check fails reads as unset, and spoiled limits are a
+ * fault: an unknown limit is never taken for "no limit".
+ */
+#ifndef FEEDSCRIPT_STORE_H
+#define FEEDSCRIPT_STORE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#define STORE_BYTES 512u
+#define UNSET INT32_MIN
+
+/* Numbers of the wire (protocol.md, section 7). */
+#define NUMBER_DRIVE_1 1u
+#define NUMBER_PAN_LEAST 4u
+#define NUMBER_TILT_LEAST 6u
+#define NUMBER_ROLL_LEAST 8u
+#define NUMBER_INTERVAL 10u
+#define NUMBER_SETTLE 12u
+#define NUMBER_LEAD 13u
+#define NUMBER_CLEAR 14u
+#define NUMBER_PAN_RATE 15u
+#define NUMBER_TILT_RATE 16u
+#define NUMBER_HOLD 17u
+#define NUMBER_LEAST_MV 18u
+#define NUMBER_MOST_C 19u
+#define NUMBER_KEY_NEEDED 20u
+#define NUMBER_LAST_NEEDED 17u
+#define NUMBER_LAST 20u
+/* This board's own. */
+#define NUMBER_BOARD 64u
+#define NUMBER_PULSES 64u   /* tachometer pulses a turn */
+#define NUMBER_FULL_RPM 65u /* a wheel's speed at full duty */
+#define NUMBER_GATE_MS 66u  /* the gate stays open this long if no ball is seen */
+#define NUMBER_PAN_US 67u   /* servo pulse at 0 degrees, and what 90 degrees add to it */
+#define NUMBER_PAN_SPAN 68u
+#define NUMBER_TILT_US 69u
+#define NUMBER_TILT_SPAN 70u
+#define NUMBER_SERVO_LEAST 71u
+#define NUMBER_SERVO_MOST 72u
+#define NUMBER_BOARD_LAST 72u
+#define NUMBER_VOLTAGE 100u
+#define NUMBER_TEMPERATURE 101u
+
+/* Loads everything and counts this power-up. */
+void store_begin(void);
+
+uint32_t store_boot(void);   /* power-ups so far, this one included; never twice the same */
+bool store_spoiled(void);    /* the limits failed their check */
+
+bool store_knows(uint32_t number);      /* can it be set? */
+int32_t store_number(uint8_t number);   /* UNSET when it is not */
+bool store_allows(uint8_t number, int32_t value); /* makes sense at all; UNSET does */
+/* Setting one of 1 to 20 forgets the profile's hash: storing that anew makes the set valid. */
+void store_set(uint8_t number, int32_t value);
+/* All that arming needs: numbers 1 to 17, the board's own, and a profile's hash. If not, `missing`
+ * is the first number that is not set, or 0 for the hash. */
+bool store_complete(uint8_t *missing);
+
+void store_hash(uint8_t *bytes);        /* 32; all zero when none */
+void store_set_hash(const uint8_t *bytes);
+
+bool store_key(uint8_t *bytes);         /* 32; false when none */
+void store_set_key(const uint8_t *bytes);
+void store_forget_key(void);
+
+#endif

@@ -1,0 +1,160 @@
+#include "plant.h"
+
+#include <string.h>
+
+#define FULL_RPS 80.0      /* a wheel at full duty, nothing in the way */
+#define POWERED_TAU_S 0.40 /* first-order run-up of a motor under power */
+#define COAST_TAU_S 2.5    /* run-down with the power gone */
+#define TACH_PULSES 6.0    /* slots in a wheel's disc */
+#define BALL_SAG 0.933
+#define DROP_S 0.030       /* the gate must be open this long to let a ball go */
+#define SECOND_S 0.300     /* open this long, a second ball follows */
+#define ROLL_DOWN_S 0.250  /* the next ball's way to the gate */
+#define SENSOR_S 0.006     /* a ball blocks the sensor */
+
+void plant_init(plant_t *plant)
+{
+    (void)memset(plant, 0, sizeof *plant);
+    plant->hopper = 1000;
+    plant->travel_s = 0.150;
+    plant->chance = 1u;
+    plant->sense.supply_mv = 12600.0;
+    plant->sense.motor_temp_c = 30.0;
+}
+
+/* Uniform in [-1, 1): a linear congruential step is random enough for mechanical play. */
+static double play(plant_t *plant)
+{
+    plant->chance = plant->chance * 1664525u + 1013904223u;
+    return (double)(plant->chance >> 8) / 8388608.0 - 1.0;
+}
+
+static void wheel_step(plant_t *plant, const plant_drive_t *drive, int w, double dt_s)
+{
+    double duty = drive->power ? drive->duty[w] : 0.0;
+    double goal = plant->stuck[w] ? 0.0 : duty * FULL_RPS;
+    double tau = drive->power ? POWERED_TAU_S : COAST_TAU_S; /* the driver brakes at no duty */
+
+    plant->rps[w] += (goal - plant->rps[w]) * dt_s / tau;
+    plant->phase[w] += plant->rps[w] * TACH_PULSES * 2.0 * dt_s;
+    if (plant->phase[w] >= 1.0) {
+        plant->phase[w] -= 1.0;
+        if (!plant->tach_dead[w]) {
+            plant->sense.tach[w] = !plant->sense.tach[w];
+        }
+    }
+}
+
+static void let_go(plant_t *plant)
+{
+    for (int i = 0; i < PLANT_FALLING; i++) {
+        if (plant->falling_s[i] <= 0.0) {
+            plant->falling_s[i] =
+                plant->travel_s - DROP_S + plant->travel_jitter_s * play(plant);
+            plant->hopper--;
+            plant->settle_s = ROLL_DOWN_S;
+            return;
+        }
+    }
+}
+
+static void gate_step(plant_t *plant, bool open, double dt_s)
+{
+    if (!open) {
+        plant->gate_open_s = 0.0;
+        plant->released_this_opening = 0u;
+        return;
+    }
+    plant->gate_open_s += dt_s;
+    double due = (plant->released_this_opening == 0u) ? DROP_S : SECOND_S;
+    bool again = plant->two_at_once && (plant->released_this_opening == 1u);
+    if ((again || (plant->gate_open_s >= due)) && (plant->hopper > 0) && !plant->jammed &&
+        (plant->released_this_opening < 2u)) {
+        if (again || plant->sense.ball_ready) {
+            let_go(plant);
+            plant->released_this_opening++;
+        }
+    }
+}
+
+static void leave(plant_t *plant, const plant_drive_t *drive)
+{
+    plant_leave_t *row = &plant->leaves[plant->balls % PLANT_LEAVES];
+
+    row->at_s = plant->now_s;
+    for (int w = 0; w < PLANT_WHEELS; w++) {
+        row->rpm[w] = plant->rps[w] * 60.0;
+        row->servo_us[w] = drive->servo_us[w];
+        plant->rps[w] *= BALL_SAG;
+    }
+    plant->balls++;
+    plant->sensor_s = SENSOR_S;
+}
+
+static void balls_step(plant_t *plant, const plant_drive_t *drive, double dt_s)
+{
+    for (int i = 0; i < PLANT_FALLING; i++) {
+        if (plant->falling_s[i] > 0.0) {
+            plant->falling_s[i] -= dt_s;
+            if (plant->falling_s[i] <= 0.0) {
+                leave(plant, drive);
+            }
+        }
+    }
+    plant->sensor_s = (plant->sensor_s > dt_s) ? plant->sensor_s - dt_s : 0.0;
+    plant->settle_s = (plant->settle_s > dt_s) ? plant->settle_s - dt_s : 0.0;
+    plant->sense.ball = (plant->sensor_s > 0.0) && !plant->sensor_dead;
+    plant->sense.ball_ready = (plant->hopper > 0) && (plant->settle_s <= 0.0);
+}
+
+void plant_step(plant_t *plant, const plant_drive_t *drive, double dt_s)
+{
+    plant->now_s += dt_s;
+    for (int w = 0; w < PLANT_WHEELS; w++) {
+        wheel_step(plant, drive, w, dt_s);
+    }
+    gate_step(plant, drive->gate, dt_s);
+    balls_step(plant, drive, dt_s);
+}
+
+bool plant_set(plant_t *plant, const char *name, double value)
+{
+    bool on = value != 0.0;
+    const struct {
+        const char *name;
+        bool *flag;
+    } flags[] = {
+        {"loop_open", &plant->sense.loop_open}, {"arm_switch", &plant->sense.arm_switch},
+        {"jammed", &plant->jammed},             {"sensor_dead", &plant->sensor_dead},
+        {"two_at_once", &plant->two_at_once},   {"tach_dead_0", &plant->tach_dead[0]},
+        {"tach_dead_1", &plant->tach_dead[1]},  {"stuck_0", &plant->stuck[0]},
+        {"stuck_1", &plant->stuck[1]},
+    };
+    const struct {
+        const char *name;
+        double *number;
+    } numbers[] = {
+        {"supply_mv", &plant->sense.supply_mv},
+        {"motor_temp_c", &plant->sense.motor_temp_c},
+        {"travel_s", &plant->travel_s},
+        {"travel_jitter_s", &plant->travel_jitter_s},
+    };
+
+    for (unsigned i = 0; i < sizeof flags / sizeof flags[0]; i++) {
+        if (strcmp(name, flags[i].name) == 0) {
+            *flags[i].flag = on;
+            return true;
+        }
+    }
+    for (unsigned i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
+        if (strcmp(name, numbers[i].name) == 0) {
+            *numbers[i].number = value;
+            return true;
+        }
+    }
+    if (strcmp(name, "hopper") == 0) {
+        plant->hopper = (int)value;
+        return true;
+    }
+    return false;
+}

@@ -1,0 +1,77 @@
+/* The mechanics that a board drives, as far as the firmware can feel them: two wheels with
+ * inertia and tachometers, a gate that lets one ball down, a ball sensor at the mouth, switches,
+ * battery and motor temperature. Host-side only, so plain doubles will do.
+ *
+ * The constants are invented for an invented launcher. The loss of wheel speed when a ball passes
+ * follows conservation of momentum with slip: w' = w / (1 + m r^2 / (2 I)) with m = 57.7 g,
+ * r = 0.1 m, I = 0.004 kg m^2 for one wheel, which gives 0.933.
+ */
+#ifndef FEEDSCRIPT_PLANT_H
+#define FEEDSCRIPT_PLANT_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#define PLANT_WHEELS 2
+#define PLANT_LEAVES 256
+#define PLANT_FALLING 4
+
+/* What the board's outputs do to the mechanics. */
+typedef struct {
+    double duty[PLANT_WHEELS]; /* 0 to 1, as the motor's driver sees it */
+    bool power;                /* contactor of the motors' supply */
+    bool gate;
+    uint16_t servo_us[2]; /* pan, tilt; 0 when no pulse is sent */
+} plant_drive_t;
+
+/* One ball passing the sensor. */
+typedef struct {
+    double at_s;
+    double rpm[PLANT_WHEELS];
+    uint16_t servo_us[2];
+} plant_leave_t;
+
+/* What the board's inputs see. */
+typedef struct {
+    bool tach[PLANT_WHEELS];
+    bool ball;       /* a ball blocks the sensor at the mouth */
+    bool ball_ready; /* a ball rests on the gate */
+    bool loop_open;  /* emergency stop loop interrupted */
+    bool arm_switch;
+    double supply_mv;
+    double motor_temp_c;
+} plant_sense_t;
+
+typedef struct {
+    double now_s;
+    double rps[PLANT_WHEELS];
+    double phase[PLANT_WHEELS];
+    double gate_open_s;
+    double settle_s; /* until the next ball has rolled down to the gate */
+    double falling_s[PLANT_FALLING];
+    double sensor_s;
+    unsigned released_this_opening;
+    unsigned balls;
+    plant_leave_t leaves[PLANT_LEAVES];
+    /* what a test may set */
+    int hopper;
+    bool jammed;
+    bool tach_dead[PLANT_WHEELS];
+    bool stuck[PLANT_WHEELS];
+    bool sensor_dead;
+    bool two_at_once;
+    double travel_s; /* from the gate's opening to the sensor */
+    double travel_jitter_s;
+    uint32_t chance;
+    plant_sense_t sense;
+} plant_t;
+
+void plant_init(plant_t *plant);
+
+/* Moves the mechanics on by dt_s under what the outputs do. */
+void plant_step(plant_t *plant, const plant_drive_t *drive, double dt_s);
+
+/* Sets one of the things a test may set, by name; false when there is no such name. */
+bool plant_set(plant_t *plant, const char *name, double value);
+
+#endif

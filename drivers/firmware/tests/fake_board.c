@@ -1,0 +1,256 @@
+#include "fake_board.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "crc16.h"
+#include "fence.h"
+#include "launcher.h"
+
+fake_t fake;
+static uint32_t boot_ms;
+static uint16_t pulse_count[WHEELS];
+static uint32_t pulse_stamp[WHEELS];
+static uint32_t pulse_part[WHEELS];
+
+uint32_t board_now_ms(void)
+{
+    return fake.now_ms - boot_ms;
+}
+
+uint8_t board_start_cause(void)
+{
+    return fake.cause;
+}
+
+uint8_t board_lock(void)
+{
+    return 0u;
+}
+
+void board_unlock(uint8_t before)
+{
+    (void)before;
+}
+
+bool board_read(uint8_t *byte)
+{
+    if (fake.in_tail == fake.in_head) {
+        return false;
+    }
+    *byte = fake.in[fake.in_tail % sizeof fake.in];
+    fake.in_tail++;
+    return true;
+}
+
+uint8_t board_write_room(void)
+{
+    size_t half = sizeof fake.out / 2u;
+
+    if (fake.out_count > half) { /* nobody looked: what is oldest goes */
+        fake.out_count -= half / 2u;
+        (void)memmove(fake.out, fake.out + (half / 2u), fake.out_count);
+    }
+    return 127u;
+}
+
+void board_write(uint8_t byte)
+{
+    if (fake.out_count >= (sizeof fake.out - 1u)) {
+        abort(); /* the core wrote without looking for room */
+    }
+    fake.out[fake.out_count] = (char)byte;
+    fake.out_count++;
+}
+
+void board_power(bool on)
+{
+    fake.power = on;
+}
+
+void board_wheel(uint8_t wheel, uint8_t duty)
+{
+    if (wheel >= WHEELS) {
+        abort();
+    }
+    fake.duty[wheel] = duty;
+}
+
+void board_gate(bool open)
+{
+    if (open && !fake.gate) {
+        fake.gate_openings++;
+    }
+    fake.gate = open;
+}
+
+void board_servo(uint8_t axis, uint16_t us)
+{
+    if ((axis >= AXES) || ((us != 0u) && ((us < 500u) || (us > 2500u)))) {
+        abort(); /* past any servo's stops */
+    }
+    fake.servo_us[axis] = us;
+}
+
+void board_lamp(bool on)
+{
+    (void)on;
+}
+
+bool board_stop_loop_open(void)
+{
+    return fake.loop_open;
+}
+
+bool board_arm_switch(void)
+{
+    return fake.arm_switch;
+}
+
+bool board_ball_blocked(void)
+{
+    return fake.ball_blocked;
+}
+
+bool board_ball_ready(void)
+{
+    return fake.ball_ready;
+}
+
+bool board_setup_jumper(void)
+{
+    return fake.jumper;
+}
+
+void board_tach(uint8_t wheel, uint16_t *pulses, uint32_t *stamp)
+{
+    *pulses = pulse_count[wheel];
+    *stamp = pulse_stamp[wheel];
+}
+
+int32_t board_supply_mv(void)
+{
+    return fake.supply_mv;
+}
+
+int32_t board_temperature_c(void)
+{
+    return fake.temperature_c;
+}
+
+uint8_t board_store_read(uint16_t at)
+{
+    if (at >= STORE_BYTES) {
+        abort();
+    }
+    return fake.store[at];
+}
+
+void board_store_write(uint16_t at, uint8_t value)
+{
+    if (at >= STORE_BYTES) {
+        abort();
+    }
+    fake.store[at] = value;
+}
+
+void board_alive(void)
+{
+}
+
+/* ---- for the tests ---- */
+
+void fake_restart(uint8_t cause)
+{
+    fake.cause = cause;
+    fake.in_head = 0u;
+    fake.in_tail = 0u;
+    fake.out_count = 0u;
+    boot_ms = fake.now_ms;
+    launcher_begin();
+}
+
+void fake_reset(void)
+{
+    (void)memset(&fake, 0, offsetof(fake_t, in));
+    (void)memset(fake.store, 0xFF, sizeof fake.store);
+    (void)memset(pulse_count, 0, sizeof pulse_count);
+    (void)memset(pulse_stamp, 0, sizeof pulse_stamp);
+    (void)memset(pulse_part, 0, sizeof pulse_part);
+    fake.ball_ready = true;
+    fake.wheels_follow = true;
+    fake.supply_mv = 12000;
+    fake.temperature_c = 25;
+    fake_restart(CAUSE_POWER);
+}
+
+/* Six pulses a turn: rpm / 10 pulses a second, each stamped where it falls within the ms. */
+static void turn_wheels(void)
+{
+    for (uint8_t w = 0u; w < WHEELS; w++) {
+        uint32_t per_ms = fake.power ? fake.follow_rpm[w] : 0u; /* pulses a ms, times 10,000 */
+        uint32_t before = pulse_part[w];
+        pulse_part[w] += per_ms;
+        while (pulse_part[w] >= 10000u) {
+            uint32_t into = (10000u - before) * 250u / per_ms;
+            pulse_part[w] -= 10000u;
+            before = 0u;
+            pulse_count[w]++;
+            pulse_stamp[w] = fake.now_ms * 250u + into;
+        }
+    }
+}
+
+void fake_run(uint32_t ms)
+{
+    for (uint32_t i = 0u; i < ms; i++) {
+        if (fake.wheels_follow) {
+            turn_wheels();
+        }
+        fake.now_ms++;
+        fence_tick();
+        launcher_poll();
+    }
+}
+
+void fake_bytes(const uint8_t *bytes, size_t count)
+{
+    for (size_t i = 0u; i < count; i++) {
+        if (!fence_byte(bytes[i]) && ((fake.in_head - fake.in_tail) < sizeof fake.in)) {
+            fake.in[fake.in_head % sizeof fake.in] = bytes[i];
+            fake.in_head++;
+        }
+    }
+}
+
+void fake_line(const char *body)
+{
+    char line[160];
+    uint16_t crc = CRC16_START;
+
+    for (const char *at = body; *at != '\0'; at++) {
+        crc = crc16(crc, (uint8_t)*at);
+    }
+    int length = snprintf(line, sizeof line, "%s*%04X\n", body, (unsigned)crc);
+    fake_bytes((const uint8_t *)line, (size_t)length);
+}
+
+void fake_ball(void)
+{
+    fake.ball_blocked = true;
+    fence_ball();
+    fake_run(5u);
+    fake.ball_blocked = false;
+    fake_run(40u);
+}
+
+const char *fake_sent(void)
+{
+    static char sent[sizeof fake.out];
+
+    (void)memcpy(sent, fake.out, fake.out_count);
+    sent[fake.out_count] = '\0';
+    fake.out_count = 0u;
+    return sent;
+}

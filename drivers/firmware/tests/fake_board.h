@@ -1,0 +1,47 @@
+/* A board of variables, for tests of the core in one process and in virtual time. */
+#ifndef FEEDSCRIPT_FAKE_BOARD_H
+#define FEEDSCRIPT_FAKE_BOARD_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "board.h"
+#include "store.h"
+
+typedef struct {
+    uint32_t now_ms;
+    /* outputs */
+    bool power;
+    bool gate;
+    uint8_t duty[WHEELS];
+    uint16_t servo_us[AXES];
+    unsigned gate_openings;
+    /* inputs */
+    bool loop_open, arm_switch, ball_blocked, ball_ready, jumper;
+    bool wheels_follow; /* the tachometers show what the targets ask, without inertia */
+    uint16_t follow_rpm[WHEELS];
+    int32_t supply_mv, temperature_c;
+    uint8_t cause;
+    /* memory */
+    uint8_t store[STORE_BYTES];
+    /* line */
+    uint8_t in[4096];
+    size_t in_head, in_tail;
+    char out[8192];
+    size_t out_count;
+} fake_t;
+
+extern fake_t fake;
+
+void fake_reset(void);             /* everything as from the factory, memory erased */
+void fake_restart(uint8_t cause);  /* as a reset: memory and clock of the world stay */
+void fake_run(uint32_t ms);        /* ticks and polls */
+void fake_bytes(const uint8_t *bytes, size_t count); /* as from the receive interrupt */
+void fake_line(const char *body);  /* a plain line with its CRC */
+void fake_ball(void);              /* one ball passes the sensor */
+
+/* What was sent since the last call; ends with NUL. */
+const char *fake_sent(void);
+
+#endif

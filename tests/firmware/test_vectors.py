@@ -1,0 +1,170 @@
+"""The checks that Python and firmware share: shared/vectors and the tables of protocol.json."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.firmware.far_end import BUILD, FIRMWARE, FarEnd
+from tests.firmware.plain_host import PlainHost
+
+SHARED = Path(__file__).resolve().parents[2] / "shared"
+
+
+def vectors(name: str) -> dict[str, Any]:
+    """One file of shared/vectors."""
+    content: dict[str, Any] = json.loads((SHARED / "vectors" / f"{name}.json").read_text())
+    return content
+
+
+def sums(lines: list[str]) -> list[str]:
+    """What the core's own sums answer."""
+    done = subprocess.run(
+        [str(BUILD / "vectors")],
+        input="\n".join(lines) + "\n",
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return done.stdout.split()
+
+
+def test_crc_of_every_vector(images: str) -> None:
+    rows = vectors("crc")["vectors"]
+    got = sums([f"crc {row['text'].encode('latin-1').hex()}" for row in rows])
+    assert got == [row["crc"] for row in rows]
+    assert rows[0] == {"text": "123456789", "crc": "29B1"}  # catalogue: CRC-16/IBM-3740
+
+
+def test_blake2s_of_every_vector(images: str) -> None:
+    """RFC 7693, appendix B, and known answers made with hashlib."""
+    rows = vectors("keyed")["rfc7693"]
+    asked = [
+        f"hash {row['key'] or '-'} {row['digest_bytes']} {row['message_hex'] or '-'}"
+        for row in rows
+    ]
+    assert sums(asked) == [row["digest"] for row in rows]
+    assert rows[0]["digest"].startswith("508c5e8c327c14e2e1a72ba34eeb452f")
+
+
+def test_tag_of_every_keyed_line(images: str) -> None:
+    """By way of a prepared key, as the firmware works a line."""
+    rows = vectors("keyed")["lines"]
+    asked = []
+    for row in rows:
+        numbers = (row["boot"], row["nonce"], row["counter"])
+        message = row["direction"].encode() + b"".join(n.to_bytes(4, "little") for n in numbers)
+        asked.append(f"line {row['key']} 8 {(message + row['body'].encode()).hex()}")
+    assert [tag.upper() for tag in sums(asked)] == [row["line"][-16:] for row in rows]
+
+
+@pytest.mark.parametrize("row", vectors("lines")["bad"], ids=lambda row: row["why"])
+def test_a_bad_line_has_no_effect_and_no_answer(host: PlainHost, row: dict[str, str]) -> None:
+    before = [int(n) for n in host.must("CNTS")]
+    host.lines.clear()
+    host.write(row["line"].encode("latin-1") + b"\n")
+    host.far.run(30)
+    host.read()
+    assert host.lines == []
+    after = [int(n) for n in host.must("CNTS")]
+    assert sum(after) - sum(before) == 1
+    assert host.state() == 0
+
+
+def test_malformed_bodies_are_refused_by_name(host: PlainHost) -> None:
+    """NO 1 (NO 2 for an unknown word) where the body begins with a right number and a space."""
+    for row in vectors("lines")["malformed"]:
+        begins = re.match(r"(0|[1-9]\d{0,4}) ", row["body"])
+        numbered = begins is not None and int(begins[1]) <= 65535
+        if numbered and begins is not None:
+            host.must(f"OPEN 77 {1000 + int(begins[1]) * 7}")  # any number may follow
+            host.sequence = int(begins[1]) - 1
+            host.command("STAT", sequence=host.sequence)
+        host.lines.clear()
+        host.write(row["line"].encode("latin-1") + b"\n")
+        host.far.run(30)
+        host.read()
+        if not numbered:
+            assert host.lines == [], row["why"]
+            continue
+        code = 2 if row["why"] == "lower-case word" else 1
+        assert begins is not None
+        assert host.replies[int(begins[1])][-1] == f"NO {code}", row["why"]
+        host.sequence = int(begins[1])
+
+
+def test_good_lines_are_read(host: PlainHost) -> None:
+    """The host's lines among the good ones are answered; the launcher's own are not commands."""
+    for row in vectors("lines")["good"]:
+        body = row["body"]
+        host.lines.clear()
+        host.write(row["line"].encode() + b"\r\n")  # a CR before the LF is ignored
+        host.far.run(300)
+        host.read()
+        is_command = re.match(r"\d+ (?!OK|NO)[A-Z]+", body) is not None
+        answered = [line for line in host.lines if not line.startswith("!")]
+        assert bool(answered) == (is_command or body.startswith("T ")), body
+        host.must(f"OPEN 77 {len(body) * 1000}")
+
+
+def test_words_and_numbers_are_those_of_the_protocol() -> None:
+    """core/wire.h and the command table say what shared/protocol.json says."""
+    protocol = json.loads((SHARED / "protocol.json").read_text())
+    wire = (FIRMWARE / "core" / "wire.h").read_text()
+    table = (FIRMWARE / "core" / "commands.c").read_text()
+    defined = {name: int(value) for name, value in re.findall(r"#define (\w+) (\d+)u?\b", wire)}
+    times = protocol["times_ms"]
+    assert defined["SILENCE_MS"] == times["silence"]
+    assert defined["WATCHDOG_MS"] == times["watchdog"]
+    assert defined["RUN_DOWN_MS"] <= times["run_down"]
+    assert defined["SILENCE_MS"] + defined["RUN_DOWN_MS"] < defined["WATCHDOG_MS"]
+    assert defined["PERSON_MS"] == times["person"]
+    assert defined["HORIZON_MS"] == times["horizon"]
+    assert defined["GRACE_MS"] == times["ready_grace"]
+    assert defined["JAM_MS"] == times["jam"]
+    assert defined["REACH_MS"] == times["drive_reach"]
+    assert defined["BODY_MOST"] == protocol["most"]["body"]
+    assert defined["LINE_MOST"] == protocol["most"]["line"]
+    assert defined["KEPT_FEEDS"] >= protocol["keeps"]["feeds"]
+    assert defined["KEPT_EVENTS"] >= protocol["keeps"]["events"]
+    assert dict(re.findall(r'\{"([A-Z]+)", "([a-zU?]*)"', table)) == protocol["commands"]
+    stops = {name: int(value, 16) for name, value in re.findall(r"BYTE_(\w+) 0x(\w+)u", wire)}
+    assert {k.lower(): v for k, v in stops.items()} == protocol["stop_characters"]
+
+
+def test_enumerations_are_those_of_the_protocol() -> None:
+    protocol = json.loads((SHARED / "protocol.json").read_text())
+    wire = (FIRMWARE / "core" / "wire.h").read_text()
+    for prefix, table in (
+        ("STATE", "states"),
+        ("REASON", "reasons"),
+        ("FAULT", "faults"),
+        ("NO", "errors"),
+    ):
+        numbers = {int(n) for n in re.findall(rf"\b{prefix}_\w+ = (\d+)", wire)}
+        assert numbers - {0} == {int(n) for n in protocol[table]} - {0}, table
+
+
+def test_the_size_report_is_within_the_chip(images: str) -> None:
+    sizes = re.search(r"flash (\d+) of 32768 bytes, RAM (\d+) of 2048", images)
+    assert sizes is not None, images
+    assert int(sizes[1]) <= 30720  # two kilobytes left for a boot loader
+    assert int(sizes[2]) <= 1648  # four hundred bytes of stack; measured below
+
+
+def test_the_stack_stays_clear_of_the_variables(memories: dict[str, Path]) -> None:
+    with FarEnd("avr", memory=memories["avr"]) as far, PlainHost(far) as host:
+        host.open()
+        key = bytes(range(32))
+        host.must(f"PAIR {key.hex()}", wait=600)
+        host.arm()
+        host.feed(1, 3000)
+        host.run(4000)
+        assert len(far.leaves()) == 1
+        used = far.get()["stack_bytes"]
+    assert used < 500, used
