@@ -39,8 +39,6 @@ def far(request: pytest.FixtureRequest, memories: dict[str, Path]) -> Iterator[F
 def host(far: FarEnd) -> Iterator[PlainHost]:
     """The host's side of it, with a session open."""
     with PlainHost(far) as side:
-        far.run(50)
-        side.read()
         side.open()
         yield side
 

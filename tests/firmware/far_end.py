@@ -1,7 +1,8 @@
 """The firmware's images as processes: built from source, run on a pty, driven by the test.
 
 Two images answer to the same handle: ``avr`` is the compiled ATmega328P image under simavr,
-``posix`` the same core as an ordinary process, built with sanitizers. Both have the same mechanics on their pins.
+``posix`` the same core as an ordinary process, built with sanitizers. Both have the same
+mechanics on their pins.
 """
 
 from __future__ import annotations

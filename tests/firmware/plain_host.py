@@ -59,6 +59,8 @@ class PlainHost:
         self.events: list[list[str]] = []
         self.lines: list[str] = []
         self.rest = b""
+        far.run(50)  # a line that comes before the controller listens is lost, as in life
+        self.read()
 
     # bytes
 

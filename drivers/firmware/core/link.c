@@ -19,6 +19,8 @@
 
 static const char word_open[] ROM = "OPEN";
 static const char word_hello[] ROM = "HELLO";
+static const char word_ok[] ROM = "OK";
+static const char word_no[] ROM = "NO";
 
 /* The line that is coming in. */
 static struct {
@@ -328,8 +330,9 @@ static void work_body(cursor_t words)
         work_beat(words, standing.full);
         return;
     }
-    is_number = take_number(&words, 65535u, &number);
-    if (!is_number || !take_space(&words)) {
+    is_number = take_number(&words, 65535u, &number) && take_space(&words);
+    /* A reply that comes back is an echo on the line; to answer it would never end. */
+    if (!is_number || command_is(&words, word_ok) || command_is(&words, word_no)) {
         count_up(&counts.bad);
         return;
     }
