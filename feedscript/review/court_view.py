@@ -108,8 +108,8 @@ def _words_on_court(frame: Frame, court: Court) -> Iterable[Element]:
     for side, x_m in (("deuce side", -edge), ("ad side", edge)):
         x, y = frame.above(x_m, middle)
         yield text((x, y + 4), side, **look)
-    x, y = frame.above(-court.net.support_x_m - 0.2, 0)
-    yield text((x + 8, y + 6), "net", **{**look, "text_anchor": "start"})
+    x, y = frame.above(-court.net.support_x_m, 0)
+    yield text((x + 8, y + 4), "net", **{**look, "text_anchor": "start"})
 
 
 def _area(frame: Frame, area: Area) -> Element:

@@ -89,7 +89,8 @@ def reach_of(
     """Room for the court, everything declared around it, and every flight."""
     half = court.doubles_half_width_m or court.half_width_m
     ys = [-court.half_length_m - 1.6, court.half_length_m + 2.4]
-    xs = [-half - 0.9, half + 0.9]
+    wide = max(half, court.net.support_x_m) + 0.9
+    xs = [-wide, wide]
     for x_m, y_m in _grounds(launchers, flown, areas):
         ys += [y_m - 1.3, y_m + 1.0]
         xs += [x_m - 0.7, x_m + 0.7]

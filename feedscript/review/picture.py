@@ -46,7 +46,7 @@ def picture(
     aside = Frame(reach, above.top + above.plan_height + 44)
     parts += picture_heading("from the side", "", aside.top)
     parts.append(side_view(aside, court, plan.launchers, flown))
-    y = aside.top + aside.side_height + 34
+    y = aside.top + aside.side_height + (34 if table else 56)
     if table:
         drawn, height = feed_table(flown, y)
         parts.append(drawn)
