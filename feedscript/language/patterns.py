@@ -151,6 +151,7 @@ def unknown_arguments(scope: Scope, pattern: t.Pattern) -> dict[str, Bound]:
     bound: dict[str, Bound] = {}
     for param in pattern.params:
         name = str(param.name)
+        scope.check_name(param.name)
         if name in bound:
             first = next(other.name for other in pattern.params if str(other.name) == name)
             once(scope, param.name, scope.span(first), f"`{name}`")

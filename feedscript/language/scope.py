@@ -11,9 +11,10 @@ from feedscript.diagnostics import Page, Related, Span
 from feedscript.language import tree as t
 from feedscript.language.examples import program
 from feedscript.language.findings import Findings
+from feedscript.language.slip_pages import BAD_NAME
 from feedscript.language.source import Source
 from feedscript.language.syntax import Damage
-from feedscript.language.words import nearest
+from feedscript.language.words import is_place_word, nearest
 
 NAME_TAKEN = Page(
     slug="name-taken",
@@ -117,6 +118,7 @@ class Scope:
                 self._define(item.name, item)
 
     def _define(self, name: Token, item: Definition) -> None:
+        self.check_name(name)
         first = self.names.setdefault(str(name), item)
         if first is not item:
             at = self.span(first.name)
@@ -127,6 +129,12 @@ class Scope:
                 "choose another name for one of them",
                 (Related(at, "first defined here"),),
             )
+
+    def check_name(self, name: Token) -> None:
+        """Report a name that would be read as something else where it stands behind a value."""
+        if is_place_word(name):
+            message = f"`{name}` is a word about the court and cannot be a name"
+            self.report(BAD_NAME, name, message, f"choose another, such as `{name}_1`")
 
     def find(self, name: t.Name) -> tuple[Scope, Definition] | None:
         """What a name stands for and the file that defines it; silent when there is nothing."""

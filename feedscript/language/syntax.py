@@ -62,6 +62,7 @@ class Parsed:
     """A text's tree as far as it could be read, and its slips."""
 
     tree: SyntaxTree
+    tokens: list[Token]  # those that are in the tree, in order
     diagnostics: tuple[Diagnostic, ...]
     damage: Damage
 
@@ -70,7 +71,7 @@ def parse(source: Source) -> Parsed:
     """The syntax tree of a text. Never raises: whatever the text, there is a tree."""
     reader = _Reader(source)
     tree = reader.run()
-    return Parsed(tree, tuple(reader.diagnostics), reader.damage)
+    return Parsed(tree, reader.seen, tuple(reader.diagnostics), reader.damage)
 
 
 class _Reader:

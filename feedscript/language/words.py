@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import functools
+import re
 from collections.abc import Iterable
 
 from feedscript.language.tables import parser
@@ -122,6 +123,17 @@ def _literals() -> dict[str, str]:
 def spelling(kind: str) -> str | None:
     """How a fixed word or mark is written; None for a kind with many spellings."""
     return _literals().get(kind)
+
+
+@functools.cache
+def _place_word() -> re.Pattern[str]:
+    pattern = next(t.pattern for t in parser().terminals if t.name == "PLACE_WORD")
+    return re.compile(str(pattern.value), re.IGNORECASE)
+
+
+def is_place_word(word: str) -> bool:
+    """Whether this is one of the words that places are made of."""
+    return _place_word().fullmatch(word) is not None
 
 
 def kind_of(word: str) -> str | None:
