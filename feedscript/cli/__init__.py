@@ -18,6 +18,8 @@ COMMANDS: dict[str, str] = {
     "show": "feedscript.cli.show:command",
     "stand-in": "feedscript.cli.stand_in:command",
     "journal": "feedscript.cli.journal:command",
+    "fmt": "feedscript.cli.fmt:command",
+    "explain": "feedscript.cli.explain:command",
     "programs": "feedscript.cli.programs:command",
     "review": "feedscript.cli.review:command",
     "flight": "feedscript.cli.flight:command",

@@ -10,7 +10,8 @@ def program(*, feed: str = FEED, steps: str = STEPS, more: str = "", head: str =
     """A program with this feed, these steps, more items after them and a head before them."""
     opening = head or (
         'feedscript 1\ntitle "One feed"\ncourt { surface hard  altitude 0 m  air 20 C }\n'
-        "balls { type 2  load 60 }\nlauncher { stands 1 m behind centre mark }\n"
+        "balls { type 2  load 60 }\n"
+        'launcher { profile "garage.toml"  stands 1 m behind centre mark }\n'
     )
     items = [opening.rstrip(), feed, f"lesson {{ {steps.strip()} }}", more]
     return "\n".join(item for item in items if item) + "\n"

@@ -62,7 +62,8 @@ between 0 and 100 %, a ball is not sent before the one before it.""",
 NOT_WHOLE = Page(
     slug="not-whole",
     title="A count that is not whole",
-    why="Rounds, balls, players and weights are counted: they are whole numbers.",
+    why="""Rounds, balls, players and weights are counted: they are whole numbers, and rounding one
+would change the lesson in silence.""",
     wrong=program(steps="show speed of deep   repeat 2.5 { send deep after 4 s }"),
     mended=program(steps="show speed of deep   repeat 3 { send deep after 4 s }"),
 )
@@ -70,7 +71,8 @@ NOT_WHOLE = Page(
 DIVIDED_BY_ZERO = Page(
     slug="divided-by-zero",
     title="A division by nothing",
-    why="A value divided by zero is no value.",
+    why="""A value divided by zero is no value, and a time or a speed that comes out of one would mean
+anything.""",
     wrong=program(steps="show speed of deep   send deep after 8 s / 0"),
     mended=program(steps="show speed of deep   send deep after 8 s / 2"),
 )

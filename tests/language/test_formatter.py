@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 
 import pytest
-from tests.language.generated import Maker
 
 from feedscript.language.formatter import format_text
 from feedscript.language.source import Source
 from feedscript.language.syntax import parse
 from feedscript.language.tree import shape
+from tests.language.generated import Maker
 
 MESSY = """\
 FEEDSCRIPT   1 # first

@@ -23,7 +23,7 @@ feed fast { land 2 m inside baseline, on centre line   speed 70 }               
 feed slow { land 2 m inside baseline, on centre line   speed 70 kmp/h }          # unknown-unit
 feed lazy { land 2 m inside baseline, on centre line }                           # missing-line
 feed pair { land 2 m inside baseline 1 m inside ad sideline   speed 70 km/h }    # missing-word
-feed half { land 2 m inside baseline, on centre line   speed 70,5 km/h }         # bad-number
+feed bits { land 2 m inside baseline, on centre line   speed 70,5 km/h }         # bad-number
 lesson {
     show speed of deep
     sned deep after 4 s                                     # unknown-step

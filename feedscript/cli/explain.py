@@ -1,0 +1,81 @@
+"""``feedscript explain``: the page of a diagnostic."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+
+import click
+
+from feedscript.cli.output import Exit, format_option, leave, print_json
+from feedscript.cli.pages import all_pages
+from feedscript.diagnostics import Page
+from feedscript.language.words import nearest
+
+
+@click.command("explain")
+@click.argument("slug", required=False)
+@format_option
+def command(slug: str | None, output_format: str) -> None:
+    """Print the page of a diagnostic: what it means, a wrong and a mended example.
+
+    SLUG is the word in brackets at the beginning of a diagnostic. Without it, every page is listed.
+    """
+    pages = all_pages()
+    if slug is None:
+        _list(pages, output_format)
+        return
+    page = pages.get(slug.strip("[]").lower())
+    if page is None:
+        near = nearest(slug, pages)
+        hint = f"did you mean `{near}`?" if near else "`feedscript explain` lists every page"
+        click.echo(f"no diagnostic has the slug `{slug}`\n  mend: {hint}", err=True)
+        leave(Exit.USAGE)
+    if output_format == "json":
+        print_json(_as_json(page))
+    else:
+        click.echo(page_text(page))
+
+
+def page_text(page: Page) -> str:
+    """The page as a person reads it."""
+    parts = [f"{page.severity.value}[{page.slug}]: {page.title}", "", _flowing(page.why)]
+    for title, example in (("Wrong", page.wrong), ("Mended", page.mended)):
+        if example:
+            lines = (f"    {line}".rstrip() for line in example.rstrip().split("\n"))
+            parts += ["", f"{title}:", "", *lines]
+    return "\n".join(parts)
+
+
+def _flowing(prose: str) -> str:
+    """Paragraphs filled anew; lists and examples within them stay as they are."""
+    blocks = re.split(r"\n\s*\n", prose.strip())
+    return "\n\n".join(
+        block if re.search(r"^\s*([-*|]|\d+\.|    )", block, re.MULTILINE) else _filled(block)
+        for block in blocks
+    )
+
+
+def _filled(block: str) -> str:
+    words = " ".join(block.split())
+    return textwrap.fill(words, 88, break_long_words=False, break_on_hyphens=False)
+
+
+def _list(pages: dict[str, Page], output_format: str) -> None:
+    if output_format == "json":
+        print_json([_as_json(page) for page in pages.values()])
+        return
+    width = max(len(slug) for slug in pages)
+    for slug, page in pages.items():
+        click.echo(f"{slug:<{width}}  {page.title}")
+
+
+def _as_json(page: Page) -> dict[str, str]:
+    return {
+        "slug": page.slug,
+        "severity": page.severity.value,
+        "title": page.title,
+        "why": page.why,
+        "wrong": page.wrong,
+        "mended": page.mended,
+    }
