@@ -71,8 +71,8 @@ would change the lesson in silence.""",
 DIVIDED_BY_ZERO = Page(
     slug="divided-by-zero",
     title="A division by nothing",
-    why="""A value divided by zero is no value, and a time or a speed that comes out of one would mean
-anything.""",
+    why="""A value divided by zero is no value, and a time or a speed that comes out of one
+would mean anything.""",
     wrong=program(steps="show speed of deep   send deep after 8 s / 0"),
     mended=program(steps="show speed of deep   send deep after 8 s / 2"),
 )
