@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Generic, TypeVar
+
+import msgspec
 
 from feedscript.plan.fold import Algebra, Fold, Passes
 from feedscript.plan.model import (
@@ -21,8 +22,7 @@ from feedscript.plan.walk import milliseconds
 N = TypeVar("N", int, float)
 
 
-@dataclass(frozen=True, slots=True)
-class Reach(Generic[N]):
+class Reach(msgspec.Struct, Generic[N], frozen=True, gc=False):
     """A number that lies from ``least`` to ``most`` in every run, and reaches both ends."""
 
     least: N
@@ -45,8 +45,7 @@ _NONE = Reach(0, 0)
 _NO_BALL = Reach(0.0, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Extent:
+class Extent(msgspec.Struct, frozen=True, gc=False):
     """What a stretch of a plan takes: balls, time, and its fastest ball (0 without a ball)."""
 
     balls: Reach[int]

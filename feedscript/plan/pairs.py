@@ -15,6 +15,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+import msgspec
+
 from feedscript.plan.fold import Algebra, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 from feedscript.plan.walk import milliseconds
@@ -39,16 +41,14 @@ class Pair:
     line: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Head:
+class _Head(msgspec.Struct, frozen=True, gc=False):
     """How soon after the beginning a ball can be the first, and where it is written."""
 
     least_ms: int
     line: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Tail:
+class _Tail(msgspec.Struct, frozen=True, gc=False):
     """A ball that can be the last: the least time from it to the end, the most up to it."""
 
     least_ms: int
@@ -56,8 +56,7 @@ class _Tail:
     reached_ms: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Flow:
+class _Flow(msgspec.Struct, frozen=True, gc=False):
     """One stretch. ``empty_ms``: its least time without a ball; None if it always has one.
 
     ``past_ms`` is to be added to the tails: a rest after many possible last balls costs nothing.
