@@ -9,7 +9,8 @@ import numpy as np
 from feedscript.flight.models import Array, Lanes
 from feedscript.flight.motion import Conditions, Flights, Launches, land
 
-_NUDGES = {
+#: How far apart the flights are whose difference makes the sensitivity.
+NUDGES = {
     "speed_mps": 0.05,
     "elevation_deg": 0.1,
     "azimuth_deg": 0.1,
@@ -46,7 +47,7 @@ def sensitivity(
     centre = land(launches, conditions) if flights is None else flights
     start = np.stack([centre.landing_x_m, centre.landing_y_m])
     found: dict[str, Array] = {}
-    for name, nudge in _NUDGES.items():
+    for name, nudge in NUDGES.items():
         if name == "azimuth_deg" and conditions.still:
             found[name] = _turned(launches, start)
             continue

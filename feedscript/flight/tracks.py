@@ -33,13 +33,20 @@ class Tracks:
 
 
 def track(
-    balls: Launches | Release, conditions: Conditions = DEFAULT_CONDITIONS, points: int = 60
+    balls: Launches | Release,
+    conditions: Conditions = DEFAULT_CONDITIONS,
+    points: int = 60,
+    flight_s: Array | None = None,
 ) -> Tracks:
-    """The path of every ball from release to bounce. ValueError for fewer than 2 points."""
+    """The path of every ball from release to bounce. ValueError for fewer than 2 points.
+
+    ``flight_s`` is when each comes down, where that is known already.
+    """
     if points < 2:
         raise ValueError("a path needs its two ends at least")
     release = balls.release()
-    flight_s = land(release, conditions).flight_s
+    if flight_s is None:
+        flight_s = land(release, conditions).flight_s
     seconds = flight_s / _PIECES
     field, wind = conditions.field(release.spin_radps), conditions.wind[:, None]
     state = field.state(release.velocity_mps - wind)

@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 
+import msgspec
 import numpy as np
 
-from feedscript.safety.case import Case
+from feedscript.flight.bounce import rebound
+from feedscript.flight.tracks import track
+from feedscript.launcher.profile import Profile
+from feedscript.plan.model import Plan
+from feedscript.safety.flown import JOINT, SINGLE, Throws
+from feedscript.safety.surfaces import surfaces
+
+#: A player meets the ball about here around the ready position: 80 % of strokes are played within
+#: 2.5 m of it (Fernandez, Mendez-Villanueva & Pluim 2006, Br. J. Sports Med. 40:387-391).
+NEAR_M = 2.5
+_POINTS = 48
 
 
-@dataclass(frozen=True, slots=True)
-class Arrival:
+class Arrival(msgspec.Struct, frozen=True):
     """The ball at its nearest to the receiver; without one, just after the first bounce.
 
     ``lowest_m`` is the least height of its centre within ``NEAR_M`` of that place, and
@@ -23,28 +33,41 @@ class Arrival:
     time_s: float
 
 
-#: A player meets the ball about here around the ready position: 80 % of strokes are played within
-#: 2.5 m of it (Fernandez, Mendez-Villanueva & Pluim 2006, Br. J. Sports Med. 40:387-391).
-NEAR_M = 2.5
-
-
-def arrival(case: Case, index: int) -> Arrival:
-    """How the feed with this index arrives."""
-    feed, envelope = case.plan.feeds[index], case.envelopes[index]
-    faster = 1.0 + case.sigma * case.profile(feed).dispersion.speed_share
-    after = np.arange(len(envelope.speed_mps)) >= envelope.bounce
-    if feed.receiver_m is None:
-        here = after
-        nearest = envelope.bounce
-        away = None
-    else:
-        gaps = np.hypot(*(envelope.centre_m[:, :2] - np.array(feed.receiver_m)).T)
+def arrivals(
+    plan: Plan, profiles: Sequence[Profile], throws: Throws, sigma: float
+) -> Iterator[tuple[int, Arrival]]:
+    """How each of these feeds arrives, on the surface that throws it on fastest."""
+    flights, conditions = throws.flights, throws.conditions
+    unstrayed = slice(0, None, SINGLE + JOINT)
+    released = [
+        rebound(flights, conditions, surface).release.some(unstrayed)
+        for surface in surfaces(plan.court)
+    ]
+    speeds = np.stack([np.sqrt(np.sum(one.velocity_mps**2, axis=0)) for one in released])
+    fastest = released[int(np.argmax(np.nan_to_num(speeds).sum(axis=1)))]
+    waiting = any(plan.feeds[index].receiver_m is not None for index in throws.feeds)
+    flight_s = flights.flight_s[unstrayed]
+    before = track(throws.launches.some(unstrayed), conditions, _POINTS, flight_s)
+    after = track(fastest, conditions, _POINTS) if waiting else None
+    for row, index in enumerate(throws.feeds):
+        feed = plan.feeds[index]
+        faster = 1.0 + sigma * profiles[feed.launcher].dispersion.speed_share
+        if feed.receiver_m is None or after is None:
+            speed = float(speeds[:, row].max()) * faster
+            yield index, Arrival(None, conditions.ball.radius_m, speed, float(flight_s[row]))
+            continue
+        place = np.concatenate([before.place_m[row], after.place_m[row]])
+        velocity = np.concatenate([before.velocity_mps[row], after.velocity_mps[row]])
+        time = np.concatenate([before.time_s[row], after.time_s[row] + flight_s[row]])
+        gaps = np.hypot(*(place[:, :2] - np.array(feed.receiver_m)).T)
         nearest = int(np.argmin(gaps))
         here = gaps <= max(NEAR_M, float(gaps[nearest]))
-        away = float(gaps[nearest])
-    return Arrival(
-        away_m=away,
-        lowest_m=float(envelope.centre_m[here, 2].min()),
-        speed_mps=float(envelope.speed_mps[here].max()) * faster,
-        time_s=float(envelope.time_s[nearest]),
-    )
+        yield (
+            index,
+            Arrival(
+                away_m=float(gaps[nearest]),
+                lowest_m=float(place[here, 2].min()),
+                speed_mps=float(np.sqrt(np.sum(velocity[here] ** 2, axis=1)).max()) * faster,
+                time_s=float(time[nearest]),
+            ),
+        )

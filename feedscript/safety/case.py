@@ -10,9 +10,11 @@ from feedscript.launcher.profile import Profile
 from feedscript.plan.certificate import Waiver
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.plan.pairs import Pair, pairs
+from feedscript.safety.arrival import Arrival, arrivals
 from feedscript.safety.envelope import Envelope
-from feedscript.safety.flown import Flown, fly_again
+from feedscript.safety.flown import Again, Flown, fly_again
 from feedscript.safety.rule import Limit
+from feedscript.safety.surfaces import surfaces
 
 #: How many standard deviations of scatter every landing and flight rule allows for. Design value:
 #: an ellipse of three holds 98.9 % of a normal scatter in two dimensions, 1 - exp(-9/2).
@@ -62,15 +64,29 @@ class Case:
         return pairs(self.plan)
 
     @cached_property
-    def _again(self) -> tuple[tuple[Flown, Envelope], ...]:
+    def _again(self) -> tuple[Again, ...]:
         return fly_again(self.plan, self.profiles, self.sigma)
 
     @cached_property
     def flown(self) -> tuple[Flown, ...]:
         """Every feed flown again from its speed, spin and direction."""
-        return tuple(flown for flown, _ in self._again)
+        found: dict[int, Flown] = {}
+        for batch in self._again:
+            found.update(zip(batch.throws.feeds, batch.flown, strict=True))
+        return tuple(found[index] for index in range(len(self.plan.feeds)))
 
     @cached_property
     def envelopes(self) -> tuple[Envelope, ...]:
         """The room that every feed may take, scatter included."""
-        return tuple(envelope for _, envelope in self._again)
+        from feedscript.safety.corridor import corridors  # only where something is near
+
+        found = corridors(self.plan, self._again, surfaces(self.plan.court))
+        return tuple(found[index] for index in range(len(self.plan.feeds)))
+
+    @cached_property
+    def arrivals(self) -> tuple[Arrival, ...]:
+        """How every feed reaches its receiver."""
+        found: dict[int, Arrival] = {}
+        for batch in self._again:
+            found.update(arrivals(self.plan, self.profiles, batch.throws, self.sigma))
+        return tuple(found[index] for index in range(len(self.plan.feeds)))

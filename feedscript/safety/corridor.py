@@ -8,127 +8,162 @@ would do is added whole, since it is not chance.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 
+import msgspec
 import numpy as np
 
-from feedscript.flight.tracks import Tracks
+from feedscript.flight.bounce import Surface, rebound
+from feedscript.flight.conditions import Conditions
+from feedscript.flight.motion import fly
+from feedscript.flight.tracks import Tracks, track
+from feedscript.plan.model import Plan
 from feedscript.safety.envelope import Array, Envelope
+from feedscript.safety.flown import JOINT, SINGLE, Again, Throws
 
+#: Points of each flight: between two of them a ball falls away from the straight line by
+#: g t^2 / 8, 3 mm for a flight of 1.5 s.
+POINTS = 32
 #: Cuts of a corridor.
-CUTS = 96
+CUTS = 64
+_ROWS = SINGLE + JOINT
+#: Further than any ball flies: keeps the ways of different throws apart in one sorted array.
+_APART_M = 1000.0
 
 
-@dataclass(frozen=True, slots=True)
-class Lanes:
-    """The flights of one feed: row 0 as it is, each quantity up, each down, the two joint ways."""
+def corridors(
+    plan: Plan, again: Sequence[Again], surfaces: tuple[Surface, ...]
+) -> dict[int, Envelope]:
+    """The corridor of every feed, by its index in the plan."""
+    found: dict[int, Envelope] = {}
+    for batch in again:
+        throws = batch.throws
+        azimuths = np.radians([plan.feeds[i].azimuth_deg for i in throws.feeds])
+        found.update(zip(throws.feeds, _Ways.of(throws, azimuths, surfaces).cut(), strict=True))
+    return found
 
-    azimuth_deg: float
-    before: Tracks
-    after: Tracks
-    other_after: list[Tracks]  # second flights on other surfaces, one row each
 
+class _Ways(msgspec.Struct, frozen=True):
+    """All flights of a batch over both bounces: (feeds, ways, points) each.
 
-@dataclass(frozen=True, slots=True)
-class _Way:
-    """One flight over both bounces, by its horizontal distance along the azimuth."""
+    A feed's ways are its strayed throws on the first surface, then the unstrayed one on each other
+    surface.
+    """
 
-    along_m: Array
+    along_m: Array  # along the azimuth, never falling
     aside_m: Array  # to the right
     height_m: Array
-    time_s: Array
+    time_s: Array  # (feeds, points), of the unstrayed throw
     speed_mps: Array
+    azimuths: Array
+    mouth_m: Array
 
-    def at(self, along_m: Array, values: Array) -> Array:
-        read: Array = np.interp(along_m, self.along_m, values)
+    @classmethod
+    def of(cls, throws: Throws, azimuths: Array, surfaces: tuple[Surface, ...]) -> _Ways:
+        feeds = len(throws.feeds)
+        before = track(throws.launches, throws.conditions, POINTS, throws.flights.flight_s)
+        after = [_after(throws, surface, first=not n) for n, surface in enumerate(surfaces)]
+        own = _shaped(before, feeds)
+        place = [_joined(own[0], _shaped(after[0], feeds)[0])]
+        place += [_joined(own[0][:, :1], _shaped(one, feeds)[0]) for one in after[1:]]
+        places = np.concatenate(place, axis=1)
+        origin = places[0, 0, 0]
+        ahead = np.stack([np.sin(azimuths), np.cos(azimuths)], axis=-1)
+        right = np.stack([np.cos(azimuths), -np.sin(azimuths)], axis=-1)
+        ground = places[..., :2] - origin[:2]
+        along = np.einsum("fwpc,fc->fwp", ground, ahead)
+        then = _shaped(after[0], feeds)
+        velocity = _joined(own[1], then[1])[:, 0]
+        return cls(
+            # A ball that drifts back is read as one that stands: the cuts only look forward.
+            along_m=np.maximum.accumulate(along, axis=-1),
+            aside_m=np.einsum("fwpc,fc->fwp", ground, right),
+            height_m=places[..., 2],
+            time_s=_joined(own[2], then[2] + own[2][..., -1:])[:, 0],
+            speed_mps=np.sqrt(np.sum(velocity**2, axis=-1)),
+            azimuths=azimuths,
+            mouth_m=origin,
+        )
+
+    def cut(self) -> list[Envelope]:
+        """The corridor of each feed."""
+        ends = self.along_m[..., -1].max(axis=1)
+        bounce = self.along_m[:, 0, POINTS - 1]
+        even = ends[:, None] * np.linspace(0.0, 1.0, CUTS - 1)
+        cuts = np.sort(np.concatenate([even, bounce[:, None]], axis=1), axis=1)
+        aside, height = self._at(cuts, self.aside_m), self._at(cuts, self.height_m)
+        lift = height[:, 1:] - height[:, :1]
+        side = _combined(np.abs(aside[:, 1:] - aside[:, :1]))
+        up, down = _combined(lift), _combined(-lift)
+        speed = self._at(cuts, self.speed_mps[:, None])[:, 0]
+        time = self._at(cuts, self.time_s[:, None])[:, 0]
+        centre = self._places(cuts, aside[:, 0], height[:, 0])
+        return [
+            Envelope(
+                centre_m=centre[i],
+                side_m=side[i],
+                up_m=up[i],
+                down_m=down[i],
+                speed_mps=speed[i],
+                time_s=time[i],
+                bounce=int(np.searchsorted(cuts[i], bounce[i], side="right")),
+            )
+            for i in range(len(cuts))
+        ]
+
+    def _at(self, cuts: Array, values: Array) -> Array:
+        """Values of some of the ways (the first ones) at every cut: (feeds, ways, cuts)."""
+        ways = values.shape[1]
+        along = np.nan_to_num(self.along_m[:, :ways])
+        feeds, _, points = along.shape
+        rows = np.arange(feeds * ways).reshape(feeds, ways, 1)
+        line = (along + rows * _APART_M).ravel()
+        asked = np.minimum(np.nan_to_num(cuts)[:, None], along[..., -1:]) + rows * _APART_M
+        after = np.searchsorted(line, asked.ravel()).reshape(asked.shape)
+        after = np.clip(after, rows * points + 1, rows * points + points - 1)
+        low, high = line[after - 1], line[after]
+        share = (asked - low) / np.where(high > low, high - low, 1.0)
+        flat = values.ravel()
+        read: Array = flat[after - 1] + np.clip(share, 0.0, 1.0) * (flat[after] - flat[after - 1])
         return read
 
+    def _places(self, cuts: Array, aside: Array, height: Array) -> Array:
+        sin, cos = np.sin(self.azimuths)[:, None], np.cos(self.azimuths)[:, None]
+        x = self.mouth_m[0] + cuts * sin + aside * cos
+        y = self.mouth_m[1] + cuts * cos - aside * sin
+        return np.stack([x, y, height], axis=-1)
 
-def corridor(lanes: Lanes, net_rooms_m: Array) -> Envelope:
-    """The corridor of one feed; ``net_rooms_m`` has each lane's room over the net."""
-    ways = [_way(lanes, row) for row in range(len(lanes.before.place_m))]
-    others = [_other_way(lanes, after) for after in lanes.other_after]
-    nominal = ways[0]
-    end = max(way.along_m[-1] for way in [*ways, *others])
-    bounce_m = float(nominal.along_m[len(lanes.before.time_s[0]) - 1])
-    cuts = np.sort(np.append(np.linspace(0.0, end, CUTS - 1), bounce_m))
-    aside, height = nominal.at(cuts, nominal.aside_m), nominal.at(cuts, nominal.height_m)
-    side = [np.abs(way.at(cuts, way.aside_m) - aside) for way in ways[1:]]
-    lift = [way.at(cuts, way.height_m) - height for way in ways[1:]]
-    moved = [way.at(cuts, way.height_m) - height for way in others]
-    swung = [np.abs(way.at(cuts, way.aside_m) - aside) for way in others]
-    return Envelope(
-        centre_m=_places(lanes, cuts, aside, height),
-        side_m=_combined(side) + _greatest(swung, cuts),
-        up_m=_combined(lift) + _greatest(moved, cuts),
-        down_m=_combined([-one for one in lift]) + _greatest([-one for one in moved], cuts),
-        speed_mps=nominal.at(cuts, nominal.speed_mps),
-        time_s=nominal.at(cuts, nominal.time_s),
-        bounce=int(np.searchsorted(cuts, bounce_m, side="right")),
-        net_room_m=_net_room(net_rooms_m),
+
+def _after(throws: Throws, surface: Surface, *, first: bool) -> Tracks:
+    """The second flights; on any but the first surface those of the unstrayed throws only."""
+    conditions: Conditions = throws.conditions
+    release = rebound(throws.flights, conditions, surface).release
+    if not first:
+        release = release.some(slice(0, None, _ROWS))
+    return track(release, conditions, POINTS, fly(release, conditions).flight_s)
+
+
+def _shaped(tracks: Tracks, feeds: int) -> tuple[Array, Array, Array]:
+    """Places, velocities and times by feed and way."""
+    return (
+        tracks.place_m.reshape(feeds, -1, POINTS, 3),
+        tracks.velocity_mps.reshape(feeds, -1, POINTS, 3),
+        tracks.time_s.reshape(feeds, -1, POINTS),
     )
 
 
-#: Rows at the end in which all quantities stray together.
-_JOINT = 2
+def _joined(before: Array, after: Array) -> Array:
+    return np.concatenate([before, after], axis=2)
 
 
-def _combined(moves: list[Array]) -> Array:
-    """Root of the sum of squares over the quantities of the greater move, up or down."""
-    single, joint = moves[:-_JOINT], moves[-_JOINT:]
-    half = len(single) // 2
-    greatest = [np.maximum(single[i], single[i + half]) for i in range(half)]
-    total: Array = np.sqrt(sum(np.maximum(one, 0.0) ** 2 for one in greatest))
-    most: Array = np.maximum.reduce([total, *joint])
-    return most
-
-
-def _greatest(moves: list[Array], cuts: Array) -> Array:
-    result = np.zeros_like(cuts)
-    for move in moves:
-        result = np.maximum(result, move)
-    return result
-
-
-def _net_room(rooms_m: Array) -> float:
-    """The room over the net at the low end of the scatter."""
-    lost = [np.array([rooms_m[0] - room]) for room in rooms_m[1:]]
-    return float(rooms_m[0] - _combined(lost)[0])
-
-
-def _heading(azimuth_deg: float) -> tuple[Array, Array]:
-    """Unit vectors on the ground along the azimuth and to its right."""
-    turn = np.radians(azimuth_deg)
-    return np.array([np.sin(turn), np.cos(turn)]), np.array([np.cos(turn), -np.sin(turn)])
-
-
-def _way(lanes: Lanes, row: int) -> _Way:
-    return _joined(lanes, row, lanes.after, row)
-
-
-def _other_way(lanes: Lanes, after: Tracks) -> _Way:
-    return _joined(lanes, 0, after, 0)
-
-
-def _joined(lanes: Lanes, row: int, after: Tracks, after_row: int) -> _Way:
-    before = lanes.before
-    place = np.concatenate([before.place_m[row], after.place_m[after_row]])
-    velocity = np.concatenate([before.velocity_mps[row], after.velocity_mps[after_row]])
-    time = np.concatenate([before.time_s[row], before.time_s[row][-1] + after.time_s[after_row]])
-    along, right = _heading(lanes.azimuth_deg)
-    origin = lanes.before.place_m[0, 0, :2]
-    way = (place[:, :2] - origin) @ along
-    return _Way(
-        # A ball that drifts back is read as one that stands: the cuts only look forward.
-        along_m=np.maximum.accumulate(way),
-        aside_m=(place[:, :2] - origin) @ right,
-        height_m=place[:, 2],
-        time_s=time,
-        speed_mps=np.sqrt(np.sum(velocity**2, axis=1)),
-    )
-
-
-def _places(lanes: Lanes, cuts: Array, aside: Array, height: Array) -> Array:
-    along, right = _heading(lanes.azimuth_deg)
-    ground = lanes.before.place_m[0, 0, :2] + cuts[:, None] * along + aside[:, None] * right
-    return np.column_stack([ground, height])
+def _combined(moves: Array) -> Array:
+    """What all the moves of a feed's ways come to at each cut: (feeds, cuts)."""
+    half = (SINGLE - 1) // 2
+    single, joint = moves[:, : SINGLE - 1], moves[:, SINGLE - 1 : _ROWS - 1]
+    greater = np.maximum(np.maximum(single[:, :half], single[:, half:]), 0.0)
+    total = np.maximum(np.sqrt(np.sum(greater**2, axis=1)), joint.max(axis=1))
+    others = moves[:, _ROWS - 1 :]
+    if others.shape[1]:
+        total += np.maximum(others.max(axis=1), 0.0)
+    whole: Array = total
+    return whole

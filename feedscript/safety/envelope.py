@@ -8,8 +8,7 @@ first-order propagation with finite steps, so that a bend in the response is not
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,8 +23,7 @@ BALL_RADIUS_M = 0.045
 NEAR_M = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class Envelope:
+class Envelope(msgspec.Struct, frozen=True):
     """One feed's path with scatter; every array has one entry a cut.
 
     ``side_m``, ``up_m`` and ``down_m`` are at the case's sigma. ``bounce`` is the index of the
@@ -39,7 +37,6 @@ class Envelope:
     speed_mps: Array
     time_s: Array
     bounce: int
-    net_room_m: float  # lower edge of the ball over the cord, at the low end of the scatter
 
     @property
     def highest_m(self) -> Array:

@@ -1,23 +1,24 @@
 """Every feed of a plan flown again, from the plan alone, with its scatter.
 
 Each feed is flown as it is and with each quantity at the mouth ``sigma`` standard deviations up and
-down; all feeds of a launcher in one batch, through the first bounce to the second.
+down, and then with all of them together in the two worst ways. All feeds of a launcher fly in one
+batch.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 
+import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
-from feedscript.court.lines import COURTS, Court
-from feedscript.flight.bounce import Surface, rebound
+from feedscript.court.lines import COURTS
+from feedscript.court.net import Net
 from feedscript.flight.conditions import Conditions
-from feedscript.flight.launches import Launches, Release
+from feedscript.flight.launches import Launches
 from feedscript.flight.motion import Flights, fly
-from feedscript.flight.sensitivity import sensitivity
-from feedscript.flight.tracks import Tracks, track
+from feedscript.flight.sensitivity import NUDGES
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.scatter import (
     MOUTH_QUANTITIES,
@@ -28,18 +29,18 @@ from feedscript.launcher.scatter import (
 from feedscript.launcher.throw import Throw
 from feedscript.plan.flying import conditions_for
 from feedscript.plan.model import AimedFeed, Plan
-from feedscript.safety.corridor import Lanes, corridor
-from feedscript.safety.envelope import Array, Envelope
-from feedscript.safety.surfaces import surfaces
 
-#: Points of each flight that a corridor is drawn through: between two of them a ball falls away
-#: from the straight line by g t^2 / 8, 0.7 mm for a flight of 1.5 s.
-POINTS = 64
+Array = NDArray[np.float64]
+
+_HALF = len(MOUTH_QUANTITIES)
+#: Throws of a feed: as it is, each quantity up, each down; then, apart, both joint ways.
+SINGLE = 1 + 2 * _HALF
+JOINT = 2
+_NUDGE = np.diag([NUDGES[name] for name in MOUTH_QUANTITIES])
 
 
-@dataclass(frozen=True, slots=True)
-class Flown:
-    """What a feed does when it is flown again, in the plan's own terms."""
+class Flown(msgspec.Struct, frozen=True):
+    """What a feed does when it is flown again: in the plan's own terms, and at its worst."""
 
     landing_m: tuple[float, float]
     net_clearance_m: float
@@ -47,85 +48,72 @@ class Flown:
     apex_m: float
     speed_at_bounce_mps: float
     scatter_m: tuple[float, float]  # one-sigma half axes of the landings, the greater first
-    reach_m: tuple[float, float]  # along x and y, at the case's sigma
+    reach_m: tuple[float, float]  # of the landings along x and y, at the case's sigma
+    net_room_m: float  # lower edge of the ball over the cord, at the low end of the scatter
+    top_m: float  # the ball's centre at its highest, at the high end of the scatter
 
 
-def fly_again(
-    plan: Plan, profiles: tuple[Profile, ...], sigma: float
-) -> tuple[tuple[Flown, Envelope], ...]:
-    """Every feed's flight and corridor, in the plan's order."""
-    found: dict[int, tuple[Flown, Envelope]] = {}
+class Throws(msgspec.Struct, frozen=True):
+    """The throws of some feeds and their flights: SINGLE + JOINT rows a feed, together."""
+
+    feeds: tuple[int, ...]  # their indices in the plan
+    launches: Launches
+    flights: Flights
+    conditions: Conditions
+
+
+class Again(msgspec.Struct, frozen=True):
+    """All feeds of one launcher, flown again."""
+
+    throws: Throws
+    flown: tuple[Flown, ...]
+
+
+def fly_again(plan: Plan, profiles: Sequence[Profile], sigma: float) -> tuple[Again, ...]:
+    """Every feed flown again, a batch for each launcher that sends any."""
+    found = []
     for number, profile in enumerate(profiles):
-        chosen = [i for i, feed in enumerate(plan.feeds) if feed.launcher == number]
+        chosen = tuple(i for i, feed in enumerate(plan.feeds) if feed.launcher == number)
         if chosen:
-            feeds = [plan.feeds[i] for i in chosen]
-            mouth = plan.launchers[number].mouth_m
-            conditions = conditions_for(plan.court, plan.balls, profile)
-            batch = _Batch(feeds, profile, mouth, conditions, sigma, surfaces(plan.court))
-            found.update(zip(chosen, batch.results(COURTS[plan.court.kind]), strict=True))
-    return tuple(found[i] for i in range(len(plan.feeds)))
+            batch = _Batch(
+                feeds=tuple(plan.feeds[i] for i in chosen),
+                profile=profile,
+                mouth_m=plan.launchers[number].mouth_m,
+                conditions=conditions_for(plan.court, plan.balls, profile),
+                net=COURTS[plan.court.kind].net,
+                sigma=sigma,
+            )
+            throws, flown = batch.fly(chosen)
+            found.append(Again(throws, tuple(flown)))
+    return tuple(found)
 
 
-#: Rows of a feed in a batch: as it is, each quantity up, each down, and all together the way that
-#: takes the ball highest and the way that brings it lowest over the net.
-_SINGLE = 1 + 2 * len(MOUTH_QUANTITIES)
-_LANES = _SINGLE + 2
-
-
-@dataclass(frozen=True, slots=True)
-class _Batch:
+class _Batch(msgspec.Struct, frozen=True):
     """All feeds of one launcher."""
 
-    feeds: list[AimedFeed]
+    feeds: tuple[AimedFeed, ...]
     profile: Profile
     mouth_m: tuple[float, float, float]
     conditions: Conditions
+    net: Net
     sigma: float
-    surfaces: tuple[Surface, ...]  # one, or every surface there is where none was declared
 
-    def results(self, court: Court) -> Iterator[tuple[Flown, Envelope]]:
-        single = [self._strayed(feed) for feed in self.feeds]
-        first = fly(self._launches(np.concatenate(single)), self.conditions)
-        rooms = _net_rooms(first, self.conditions, court)
-        columns = [
-            np.vstack([strayed, *_joint(strayed, first.apex_m[rows], rooms[rows])])
-            for strayed, rows in zip(single, _rows_of(len(single), _SINGLE), strict=True)
-        ]
-        launches = self._launches(np.concatenate(columns))
-        flights = fly(launches, self.conditions)
-        rooms = _net_rooms(flights, self.conditions, court)
-        jacobians = self._jacobians(launches)
-        before = track(launches, self.conditions, POINTS)
-        after = self._after(flights)
-        for number, rows in enumerate(_rows_of(len(self.feeds), _LANES)):
-            lanes = Lanes(
-                azimuth_deg=self.feeds[number].azimuth_deg,
-                before=_rows(before, rows),
-                after=_rows(after[0], rows),
-                other_after=[_rows(one, slice(number, number + 1)) for one in after[1:]],
-            )
-            flown = self._flown(flights, rooms, rows.start, jacobians[number])
-            yield flown, corridor(lanes, rooms[rows])
-
-    def _flown(self, flights: Flights, rooms: Array, row: int, jacobian: Array) -> Flown:
-        sigmas = mouth_sigmas(self.profile, _throw(self.feeds[row // _LANES]))
-        ellipse = ellipse_of(ground_covariance(jacobian, sigmas))
-        return Flown(
-            landing_m=(float(flights.landing_x_m[row]), float(flights.landing_y_m[row])),
-            net_clearance_m=float(rooms[row]),
-            flight_s=float(flights.flight_s[row]),
-            apex_m=float(flights.apex_m[row]),
-            speed_at_bounce_mps=float(flights.speed_at_bounce_mps[row]),
-            scatter_m=(ellipse.major_m, ellipse.minor_m),
-            reach_m=_reach(flights, row),
+    def fly(self, chosen: tuple[int, ...]) -> tuple[Throws, Iterator[Flown]]:
+        single = np.stack([self._strayed(feed) for feed in self.feeds])
+        nudged = single[:, :1] + _NUDGE
+        first = self._flights(np.concatenate([single, nudged], axis=1))
+        joint = np.stack(
+            [
+                _outermost(single, first.apex_m[:, :SINGLE] - first.apex_m[:, :1]),
+                _outermost(single, first.room_m[:, :1] - first.room_m[:, :SINGLE]),
+            ],
+            axis=1,
         )
-
-    def _jacobians(self, launches: Launches) -> Array:
-        """Metres that each feed's landing moves for each quantity: (feeds, 2, 5)."""
-        unstrayed = launches.some(slice(0, None, _LANES))
-        moved = sensitivity(unstrayed, self.conditions)
-        columns = [getattr(moved, name) for name in MOUTH_QUANTITIES]
-        return np.stack(columns, axis=-1).swapaxes(0, 1)
+        second = self._flights(joint)
+        columns = np.concatenate([single, joint], axis=1).reshape(-1, _HALF)
+        flights = _interleaved(first.flights, SINGLE + _HALF, second.flights, len(self.feeds))
+        throws = Throws(chosen, self._launches(columns), flights, self.conditions)
+        return throws, self._each(first, second)
 
     def _launches(self, columns: Array) -> Launches:
         speed, elevation, azimuth, top, side = columns.T
@@ -134,26 +122,66 @@ class _Batch:
             speed, elevation, azimuth, top_rpm=top, side_rpm=side, x_m=x, y_m=y, z_m=z
         ).thrown_by_wheels()
 
+    def _flights(self, columns: Array) -> _Table:
+        rows = columns.shape[:2]
+        flights = fly(self._launches(columns.reshape(-1, _HALF)), self.conditions)
+        landing = np.stack([flights.landing_x_m, flights.landing_y_m], axis=-1)
+        room = _net_room(flights, self.conditions, self.net)
+        return _Table(
+            flights,
+            landing.reshape(*rows, 2),
+            flights.apex_m.reshape(rows),
+            room.reshape(rows),
+        )
+
     def _strayed(self, feed: AimedFeed) -> Array:
-        """The feed's quantities at the mouth, as they are and strayed: (_SINGLE, 5)."""
-        throw = _throw(feed)
+        """The feed's quantities at the mouth, as they are and strayed: (SINGLE, 5)."""
+        throw = throw_of_feed(feed)
         centre = np.array([getattr(throw, name) for name in MOUTH_QUANTITIES])
         step = np.diag(self.sigma * mouth_sigmas(self.profile, throw))
         strayed: Array = np.concatenate([centre[None], centre + step, centre - step])
         return strayed
 
-    def _after(self, flights: Flights) -> list[Tracks]:
-        """The second flights; on every further surface those of the unstrayed feeds only."""
-        main, *others = self.surfaces
-        found = [track(rebound(flights, self.conditions, main).release, self.conditions, POINTS)]
-        unstrayed = slice(0, None, _LANES)
-        for surface in others:
-            release: Release = rebound(flights, self.conditions, surface).release.some(unstrayed)
-            found.append(track(release, self.conditions, POINTS))
-        return found
+    def _each(self, first: _Table, second: _Table) -> Iterator[Flown]:
+        flights, width = first.flights, SINGLE + _HALF
+        for number, feed in enumerate(self.feeds):
+            row = number * width
+            landing, rooms, apexes = (
+                first.landing_m[number],
+                first.room_m[number],
+                first.apex_m[number],
+            )
+            jacobian = (landing[SINGLE:] - landing[0]).T / np.diag(_NUDGE)
+            sigmas = mouth_sigmas(self.profile, throw_of_feed(feed))
+            ellipse = ellipse_of(ground_covariance(jacobian, sigmas))
+            moved = np.abs(landing[1:SINGLE] - landing[0])
+            x_m, y_m = (float(_rss(moved[:, axis])) for axis in (0, 1))
+            lost = float(_rss(rooms[0] - rooms[1:SINGLE]))
+            risen = float(_rss(apexes[1:SINGLE] - apexes[0]))
+            yield Flown(
+                landing_m=(float(landing[0, 0]), float(landing[0, 1])),
+                net_clearance_m=float(rooms[0]),
+                flight_s=float(flights.flight_s[row]),
+                apex_m=float(apexes[0]),
+                speed_at_bounce_mps=float(flights.speed_at_bounce_mps[row]),
+                scatter_m=(ellipse.major_m, ellipse.minor_m),
+                reach_m=(x_m, y_m),
+                net_room_m=float(np.minimum(rooms[0] - lost, second.room_m[number].min())),
+                top_m=float(np.maximum(apexes[0] + risen, second.apex_m[number].max())),
+            )
 
 
-def _throw(feed: AimedFeed) -> Throw:
+class _Table(msgspec.Struct, frozen=True):
+    """Flights and what of them is looked at by feed and row."""
+
+    flights: Flights
+    landing_m: Array  # (feeds, rows, 2)
+    apex_m: Array  # (feeds, rows)
+    room_m: Array
+
+
+def throw_of_feed(feed: AimedFeed) -> Throw:
+    """How the feed leaves the mouth."""
     return Throw(
         speed_mps=feed.speed_mps,
         elevation_deg=feed.elevation_deg,
@@ -163,52 +191,50 @@ def _throw(feed: AimedFeed) -> Throw:
     )
 
 
-def _reach(flights: Flights, row: int) -> tuple[float, float]:
-    """How far strayed balls land from the unstrayed one along x and y, either way.
+def _rss(moves: Array) -> Array:
+    """Root of the sum of squares over the quantities of the greater move, up or down.
 
-    Root of the sum of squares over the quantities of the greater move: with steps of full size, so
-    that it holds where a landing bends, as near the longest throw there is.
+    ``moves`` holds those of every quantity up, then of every one down. Steps have their full size,
+    so that it holds where the outcome bends, as near the longest throw there is.
     """
-    half = len(MOUTH_QUANTITIES)
-    landings = np.stack([flights.landing_x_m, flights.landing_y_m], axis=-1)
-    moved = np.abs(landings[row + 1 : row + _SINGLE] - landings[row])
-    reach = np.sqrt(np.sum(np.maximum(moved[:half], moved[half:]) ** 2, axis=0))
-    return float(reach[0]), float(reach[1])
+    greater = np.maximum(np.maximum(moves[:_HALF], moves[_HALF:]), 0.0)
+    total: Array = np.sqrt(np.sum(greater**2, axis=0))
+    return total
 
 
-def _joint(strayed: Array, apex_m: Array, rooms_m: Array) -> tuple[Array, Array]:
-    """The two throws ``sigma`` out that send the ball highest, and lowest over the net.
+def _outermost(strayed: Array, gain: Array) -> Array:
+    """For each feed the throw ``sigma`` out, all quantities together, that gains most: (feeds, 5).
 
     Each quantity takes the share of the distance that it has in the outcome alone (the design point
     of first-order reliability), so that what two of them do together is not lost.
     """
-    return _outermost(strayed, apex_m - apex_m[0]), _outermost(strayed, rooms_m[0] - rooms_m)
-
-
-def _outermost(strayed: Array, gain_m: Array) -> Array:
-    half = (len(strayed) - 1) // 2
-    up, down = gain_m[1 : half + 1], gain_m[half + 1 :]
-    gain = np.maximum(np.maximum(up, down), 0.0)
-    length = np.sqrt(np.sum(gain**2))
-    centre: Array = strayed[0]
-    if not length > 0.0:
-        return centre
-    best = np.where((up >= down)[:, None], strayed[1 : half + 1], strayed[half + 1 :])
-    moved: Array = centre + (gain / length) @ (best - centre)
+    up, down = gain[:, 1 : _HALF + 1], gain[:, _HALF + 1 :]
+    most = np.maximum(np.maximum(up, down), 0.0)
+    length = np.sqrt(np.sum(most**2, axis=1, keepdims=True))
+    share = most / np.where(length > 0.0, length, 1.0)
+    best = np.where((up >= down)[:, :, None], strayed[:, 1 : _HALF + 1], strayed[:, _HALF + 1 :])
+    centre = strayed[:, 0]
+    moved: Array = centre + np.sum(share[:, :, None] * (best - centre[:, None]), axis=1)
     return moved
 
 
-def _rows_of(feeds: int, lanes: int) -> list[slice]:
-    return [slice(number * lanes, (number + 1) * lanes) for number in range(feeds)]
+def _net_room(flights: Flights, conditions: Conditions, net: Net) -> Array:
+    """Room between the ball's lower edge and the cord.
 
-
-def _rows(tracks: Tracks, rows: slice) -> Tracks:
-    return Tracks(tracks.place_m[rows], tracks.velocity_mps[rows], tracks.time_s[rows])
-
-
-def _net_rooms(flights: Flights, conditions: Conditions, court: Court) -> Array:
-    """Room between the ball's lower edge and the cord; a ball that never gets there has less
-    than none: the height of the net."""
-    room = flights.net_height_m - conditions.ball.radius_m - court.net.heights_m(flights.net_x_m)
-    short: Array = np.where(np.isfinite(room), room, -court.net.support_m)
+    A ball that never gets there has less than none: the height of the net.
+    """
+    room = flights.net_height_m - conditions.ball.radius_m - net.heights_m(flights.net_x_m)
+    short: Array = np.where(np.isfinite(room), room, -net.support_m)
     return short
+
+
+def _interleaved(first: Flights, width: int, second: Flights, feeds: int) -> Flights:
+    """SINGLE rows of the first flights and all JOINT of the second, feed by feed."""
+    parts = {}
+    for name in Flights.__dataclass_fields__:
+        one, two = getattr(first, name), getattr(second, name)
+        shape = one.shape[:-1]
+        kept = one.reshape(*shape, feeds, width)[..., :SINGLE]
+        both = np.concatenate([kept, two.reshape(*shape, feeds, JOINT)], axis=-1)
+        parts[name] = both.reshape(*shape, feeds * (SINGLE + JOINT))
+    return Flights(**parts)

@@ -22,7 +22,6 @@ from feedscript.flight.launches import Launches
 from feedscript.flight.motion import Flights, fly
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.scatter import mouth_samples
-from feedscript.launcher.throw import Throw
 from feedscript.plan.actions import Action, Ask, PickUp, Reply, SendBall, WatchSpeed
 from feedscript.plan.chance import Chance, stream
 from feedscript.plan.flying import conditions_for
@@ -30,6 +29,7 @@ from feedscript.plan.model import Plan
 from feedscript.plan.runs import run_through
 from feedscript.safety.case import Case
 from feedscript.safety.ellipse import sigmas_out
+from feedscript.safety.flown import throw_of_feed
 
 #: Balls of one feed that are flown together; bounds the memory whatever is sampled.
 CHUNK = 20_000
@@ -174,7 +174,7 @@ def _outside(
     case: Case, index: int, balls: int, random: np.random.Generator
 ) -> np.ndarray[tuple[int], np.dtype[np.int_]]:
     """How many of so many balls of one feed did each kind of event."""
-    feed, envelope = case.plan.feeds[index], case.envelopes[index]
+    feed, flown = case.plan.feeds[index], case.flown[index]
     flights, radius = _fly(case, index, balls, random)
     out = sigmas_out(
         feed.scatter,
@@ -183,13 +183,12 @@ def _outside(
     )
     net = COURTS[case.plan.court.kind].net
     room = flights.net_height_m - radius - net.heights_m(flights.net_x_m)
-    top = envelope.centre_m[:, 2] + envelope.up_m
     # Written so that a ball without a landing or a crossing counts as outside.
     return np.array(
         [
             np.sum(~(out <= case.sigma)),
-            np.sum(~(room >= envelope.net_room_m)),
-            np.sum(~(flights.apex_m <= np.max(top))),
+            np.sum(~(room >= flown.net_room_m)),
+            np.sum(~(flights.apex_m <= flown.top_m)),
         ]
     )
 
@@ -197,13 +196,7 @@ def _outside(
 def _fly(case: Case, index: int, balls: int, random: np.random.Generator) -> tuple[Flights, float]:
     feed = case.plan.feeds[index]
     profile = case.profile(feed)
-    throw = Throw(
-        speed_mps=feed.speed_mps,
-        elevation_deg=feed.elevation_deg,
-        azimuth_deg=feed.azimuth_deg,
-        top_rpm=feed.top_rpm,
-        side_rpm=feed.side_rpm,
-    )
+    throw = throw_of_feed(feed)
     speed, elevation, azimuth, top, side = mouth_samples(profile, throw, balls, random).T
     x, y, z = case.plan.launchers[feed.launcher].mouth_m
     launches = Launches.of(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page, Severity
-from feedscript.safety.arrival import arrival
 from feedscript.safety.case import Case
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
@@ -26,7 +25,7 @@ def _find(case: Case) -> Finding:
     limit = case.limit(PAGE.slug, LIMIT)
     readings = []
     for index, feed in enumerate(case.plan.feeds):
-        time = arrival(case, index).time_s
+        time = case.arrivals[index].time_s
         readings.append(
             Reading(
                 value=time,

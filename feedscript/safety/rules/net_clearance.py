@@ -25,7 +25,7 @@ def _find(case: Case) -> Finding:
     limit = case.limit(PAGE.slug, LIMIT)
     readings = []
     for index, feed in enumerate(case.plan.feeds):
-        room = case.envelopes[index].net_room_m
+        room = case.flown[index].net_room_m
         lack = limit - room
         readings.append(
             Reading(

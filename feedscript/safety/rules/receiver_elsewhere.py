@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.plan.model import AimedFeed
-from feedscript.safety.arrival import arrival
 from feedscript.safety.case import Case
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
@@ -25,7 +24,7 @@ LIMIT = Limit(default=5.0, unit="m", stricter=Stricter.LOWER)
 
 def _reading(case: Case, index: int, feed: AimedFeed, receiver: tuple[float, float]) -> Reading:
     limit = case.limit(PAGE.slug, LIMIT)
-    away = arrival(case, index).away_m
+    away = case.arrivals[index].away_m
     assert away is not None
     if receiver[1] <= 0:
         message = f"the receiver of {feed.name} stands on the launcher's side of the net"

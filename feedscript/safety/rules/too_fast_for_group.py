@@ -6,7 +6,6 @@ from collections.abc import Mapping
 
 from feedscript.diagnostics import Page
 from feedscript.plan.scene import Group
-from feedscript.safety.arrival import arrival
 from feedscript.safety.case import Case
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
@@ -50,7 +49,7 @@ def _find(case: Case) -> Finding:
     limit = min(limit_mps(case.plan.group), case.limit(PAGE.slug, LIMIT))
     readings = []
     for index, feed in enumerate(case.plan.feeds):
-        speed = arrival(case, index).speed_mps
+        speed = case.arrivals[index].speed_mps
         readings.append(
             Reading(
                 value=speed,

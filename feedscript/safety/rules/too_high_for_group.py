@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from feedscript.diagnostics import Page
-from feedscript.safety.arrival import NEAR_M, arrival
+from feedscript.safety.arrival import NEAR_M
 from feedscript.safety.case import Case
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
@@ -33,7 +33,7 @@ def _find(case: Case) -> Finding:
     limit = min(figure, case.limit(PAGE.slug, LIMIT))
     readings = []
     for index, feed in enumerate(case.plan.feeds):
-        height = arrival(case, index).lowest_m
+        height = case.arrivals[index].lowest_m
         readings.append(
             Reading(
                 value=height,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
+from feedscript.safety.envelope import BALL_RADIUS_M
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
@@ -29,7 +30,7 @@ def _find(case: Case) -> Finding:
         return finding(readings, "no roof is declared: the open air is assumed")
     limit = case.limit(PAGE.slug, LIMIT)
     for index, feed in enumerate(case.plan.feeds):
-        top = float(case.envelopes[index].highest_m.max())
+        top = case.flown[index].top_m + BALL_RADIUS_M
         room = roof - top
         readings.append(
             Reading(
