@@ -7,8 +7,9 @@ half and ad the left. So the receiver's ad side is +x, and the launcher's own ad
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
+
+import msgspec
 
 from feedscript.court.lines import Court
 
@@ -30,8 +31,7 @@ class End(StrEnum):
         return 1 if self is End.RECEIVER else -1
 
 
-@dataclass(frozen=True, slots=True)
-class Landmark:
+class Landmark(msgspec.Struct, frozen=True):
     """A line or point, as distances from the net (depth) and from the middle towards ad (width).
 
     A line across the court has no width, a line along it no depth; a point has both.
@@ -42,8 +42,7 @@ class Landmark:
     ad_m: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Region:
+class Region(msgspec.Struct, frozen=True):
     """An upright rectangle on the ground, in court axes."""
 
     x_min_m: float

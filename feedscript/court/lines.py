@@ -12,14 +12,14 @@ Run-off: the rules' guide for recreational and club play, 18 ft behind and 10 ft
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
+
+import msgspec
 
 from feedscript.court.net import FOOT_M, Net
 
 
-@dataclass(frozen=True, slots=True)
-class Court:
+class Court(msgspec.Struct, frozen=True):
     """The lines of one court in metres from the middle of the net; both ends are alike."""
 
     name: str

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
 FOOT_M = 0.3048
 
 
-@dataclass(frozen=True, slots=True)
-class Net:
+class Net(msgspec.Struct, frozen=True):
     """A net pulled down by its strap in the middle and held up by a post or stick at each side.
 
     ITF Rules of Tennis, Rule 1: 3 ft (0.914 m) at the centre, 3.5 ft (1.07 m) at the posts, which

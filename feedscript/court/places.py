@@ -8,8 +8,9 @@ they must fix each exactly once. Nothing is filled in that was not said.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
+
+import msgspec
 
 from feedscript.court.landmarks import (
     End,
@@ -76,8 +77,7 @@ _WIDTH_STEP = {
 _SIDE_STEP = {Relation.AD_OF: 1, Relation.DEUCE_OF: -1}
 
 
-@dataclass(frozen=True, slots=True)
-class Clause:
+class Clause(msgspec.Struct, frozen=True):
     """One part of a place: so many metres in this relation to that landmark or area."""
 
     landmark: str
@@ -86,16 +86,14 @@ class Clause:
     span: Span | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(msgspec.Struct, frozen=True):
     """What the words came to: a point in court axes, or None with the reasons."""
 
     point_m: tuple[float, float] | None
     diagnostics: tuple[Diagnostic, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class _Fixed:
+class _Fixed(msgspec.Struct, frozen=True):
     """What one clause fixes: (metres, firmly). A point holds its other coordinate loosely."""
 
     clause: Clause

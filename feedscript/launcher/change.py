@@ -8,7 +8,8 @@ the next ball passes the mouth one gate lead later.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.launcher import air, arm
 from feedscript.launcher.drives import Air, Arm, MeasuredRates, Response, TwoWheels
@@ -21,16 +22,14 @@ from feedscript.launcher.wheels import RPM_PER_RADPS
 _HEAVIEST_BALL_KG = 0.0594
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(msgspec.Struct, frozen=True):
     """One thing that must be done before the next ball, and how long it takes."""
 
     name: str
     seconds: float
 
 
-@dataclass(frozen=True, slots=True)
-class ChangeTime:
+class ChangeTime(msgspec.Struct, frozen=True):
     """The least time between two balls, and everything that was weighed."""
 
     seconds: float

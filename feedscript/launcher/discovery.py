@@ -7,9 +7,10 @@ by another one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from importlib.metadata import EntryPoint, entry_points
 from typing import cast
+
+import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import ENTRY_POINT_GROUP, Connect
@@ -31,8 +32,7 @@ installed. Optional transports come as extras, for instance `pip install 'feedsc
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Address:
+class Address(msgspec.Struct, frozen=True):
     """A launcher's URL in two: the scheme, and what is left for the driver."""
 
     scheme: str

@@ -4,7 +4,7 @@ Angles of a head are as seen from behind the launcher. Every number is in the un
 the bounds are wide plausibility bounds of ours that catch a slipped unit, not design rules.
 """
 
-from __future__ import annotations
+# No postponed annotations here: reading a profile walks these types as they stand.
 
 from typing import Annotated, TypeAlias
 

@@ -7,7 +7,8 @@ range form an interval whose ends are exact.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.launcher import air, arm, wheels
 from feedscript.launcher.drives import Arm, Drive, OneWheel, Range, ThreeWheels, TwoWheels
@@ -15,8 +16,7 @@ from feedscript.launcher.kinematics import drive_range, natural_spin
 from feedscript.launcher.profile import Profile
 
 
-@dataclass(frozen=True, slots=True)
-class SpinAt:
+class SpinAt(msgspec.Struct, frozen=True):
     """At one speed, what spin there is to have; ends equal where speed fixes the spin."""
 
     speed_mps: float

@@ -1,6 +1,6 @@
 """The profile of a launcher: what it is, what it can do, and how far it strays."""
 
-from __future__ import annotations
+# No postponed annotations here: reading a profile walks these types as they stand.
 
 import hashlib
 from enum import StrEnum

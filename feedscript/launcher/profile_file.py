@@ -7,15 +7,13 @@ import re
 import tomllib
 import types
 import typing
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from functools import cache
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
-from feedscript.diagnostics import Diagnostic, Page, Span, has_errors
+from feedscript.diagnostics import Diagnostic, Page, Span
 from feedscript.launcher.drives import Range
 from feedscript.launcher.profile import PROFILE_FORMAT, Profile
 from feedscript.launcher.profile_pages import (
@@ -27,20 +25,16 @@ from feedscript.launcher.profile_pages import (
     PROFILE_UNREADABLE,
     PROFILE_WRONG_TYPE,
 )
-from feedscript.launcher.profile_sense import contradictions
-from feedscript.launcher.toml_places import KeyPlace, key_places, span_of
+from feedscript.launcher.profile_sense import promises_broken
+from feedscript.launcher.slip import KeyPath, Slip
 from feedscript.nearest import nearest
 
 _MOST_BYTES = 1_000_000
-_AT = re.compile(
-    r"^(?P<what>.*?) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)$"
-)
-
-KeyPath = tuple[str, ...]
+#: How ``tomllib`` says where it stopped.
+_AT = r"^(?P<what>.*?) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)$"
 
 
-@dataclass(frozen=True, slots=True)
-class ProfileReading:
+class ProfileReading(msgspec.Struct, frozen=True):
     """What became of a profile's text: the profile, or None with at least one error."""
 
     source: str
@@ -74,14 +68,30 @@ def parse_profile(text: str, source: str) -> ProfileReading:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError also for endless digits
         return ProfileReading(source, text, None, (_syntax(text, source, str(error)),))
-    places = key_places(text, source)
-    reader = _Reader(source, places)
+    reader = _Reader([])
     reader.check_format(data)
     profile = reader.struct(Profile, data, ())
-    found = tuple(reader.diagnostics)
-    if has_errors(found) or profile is None:
-        return ProfileReading(source, text, None, found)
-    return ProfileReading(source, text, profile, contradictions(profile, places, source))
+    found = reader.slips or promises_broken(profile)
+    return ProfileReading(
+        source, text, None if reader.slips else profile, _shown(found, text, source)
+    )
+
+
+def _shown(slips: Sequence[Slip], text: str, source: str) -> tuple[Diagnostic, ...]:
+    """The slips at their places; a text without any is not searched for places."""
+    if not slips:
+        return ()
+    from feedscript.launcher.toml_places import key_places, span_of
+
+    places = key_places(text, source)
+    return tuple(
+        slip.page.report(
+            slip.message,
+            help=slip.mend,
+            span=span_of(places, slip.path, source, value=slip.at_value),
+        )
+        for slip in slips
+    )
 
 
 def keys_of(struct: type[msgspec.Struct]) -> Mapping[str, str]:
@@ -98,7 +108,7 @@ def _unreadable(source: str, why: str, mend: str) -> ProfileReading:
 
 def _syntax(text: str, source: str, said: str) -> Diagnostic:
     lines = text.split("\n")
-    match = _AT.match(said)
+    match = re.match(_AT, said)
     line, column = len(lines), len(lines[-1]) + 1
     if match and match["line"]:
         line, column = int(match["line"]), int(match["column"])
@@ -109,9 +119,9 @@ def _syntax(text: str, source: str, said: str) -> Diagnostic:
     )
 
 
-@cache
 def _hints(struct: type[msgspec.Struct]) -> dict[str, Any]:
-    return typing.get_type_hints(struct, include_extras=True)
+    # Profiles' classes keep real types, not texts, so that nothing is evaluated here.
+    return struct.__annotations__
 
 
 def _plain(hint: Any) -> tuple[Any, msgspec.Meta | None]:
@@ -133,19 +143,15 @@ def _tags(union: Any) -> tuple[str, dict[str, type[msgspec.Struct]]]:
     return str(configs[0][0].tag_field), {str(config.tag): struct for config, struct in configs}
 
 
-@dataclass(slots=True)
-class _Reader:
+class _Reader(msgspec.Struct):
     """Walks the data beside the types, collecting what is wrong."""
 
-    source: str
-    places: Mapping[KeyPath, KeyPlace]
-    diagnostics: list[Diagnostic] = field(default_factory=list)
+    slips: list[Slip]
 
     def report(
         self, page: Page, path: KeyPath, message: str, mend: str, *, value: bool = True
     ) -> None:
-        span = span_of(self.places, path, self.source, value=value)
-        self.diagnostics.append(page.report(message, help=mend, span=span))
+        self.slips.append(Slip(page, path, message, mend, value))
 
     def check_format(self, data: dict[str, Any]) -> None:
         version = data.pop("format", None)

@@ -2,32 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
-from feedscript.diagnostics import Diagnostic
 from feedscript.launcher import arm
 from feedscript.launcher.drives import Arm, Range
 from feedscript.launcher.envelope import across_range, speed_range, top_range
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.profile_pages import PROFILE_CONTRADICTION
-from feedscript.launcher.toml_places import KeyPlace, Path, span_of
+from feedscript.launcher.slip import KeyPath, Slip
 
 _SPEEDS = 25
 
 
-def contradictions(
-    profile: Profile, places: Mapping[Path, KeyPlace], source: str
-) -> tuple[Diagnostic, ...]:
-    """A warning for each limit that promises more than the drive gives, at its place."""
-    return tuple(
-        PROFILE_CONTRADICTION.report(
-            message, help=mend, span=span_of(places, path, source, value=True)
-        )
-        for path, message, mend in _promises(profile)
-    )
+def promises_broken(profile: Profile) -> list[Slip]:
+    """A warning for each limit that promises more than the drive gives."""
+    return [Slip(PROFILE_CONTRADICTION, *promise) for promise in _promises(profile)]
 
 
-def _promises(profile: Profile) -> Iterator[tuple[Path, str, str]]:
+def _promises(profile: Profile) -> Iterator[tuple[KeyPath, str, str]]:
     drive, limits = profile.drive, profile.limits
     reach = speed_range(drive)
     yield from _wider(("limits", "speed_mps"), limits.speed_mps, reach, "m/s", "%.1f")
@@ -54,8 +46,8 @@ def _hull(ranges: list[Range]) -> Range:
 
 
 def _wider(
-    path: Path, promised: Range, given: Range, unit: str, digits: str
-) -> Iterator[tuple[Path, str, str]]:
+    path: KeyPath, promised: Range, given: Range, unit: str, digits: str
+) -> Iterator[tuple[KeyPath, str, str]]:
     """Whether the promise sticks out by more than a hundredth of what is given."""
     slack = 0.01 * max(abs(given.least), abs(given.most)) + 1e-6
     if promised.least >= given.least - slack and promised.most <= given.most + slack:

@@ -8,8 +8,8 @@ independently, each with a normal distribution. Two ways lead to the ground: lin
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,8 +22,7 @@ Array = NDArray[np.float64]
 MOUTH_QUANTITIES = ("speed_mps", "elevation_deg", "azimuth_deg", "top_rpm", "side_rpm")
 
 
-@dataclass(frozen=True, slots=True)
-class GroundEllipse:
+class GroundEllipse(msgspec.Struct, frozen=True):
     """One-sigma ellipse: half axes, and the turn of the major one from x towards y."""
 
     major_m: float

@@ -9,29 +9,28 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.diagnostics import Span
-
-Path = tuple[str, ...]
+from feedscript.launcher.slip import KeyPath
 
 _HEADER = re.compile(r"\s*\[+\s*([\w\s.\"'-]+?)\s*\]+\s*(?:#.*)?$")
 _KEY = re.compile(r"\s*([\w.\"'-]+(?:\s*\.\s*[\w\"'-]+)*)\s*=\s*")
 _COMMENT = re.compile(r"""^((?:[^#"']|"[^"]*"|'[^']*')*)#.*$""")
 
 
-@dataclass(frozen=True, slots=True)
-class KeyPlace:
+class KeyPlace(msgspec.Struct, frozen=True):
     """The stretch of a key and of its value on the key's line."""
 
     key: Span
     value: Span
 
 
-def key_places(text: str, source: str) -> Mapping[Path, KeyPlace]:
+def key_places(text: str, source: str) -> Mapping[KeyPath, KeyPlace]:
     """Every key and table header of the text by its path; the first of two alike counts."""
-    places: dict[Path, KeyPlace] = {}
-    table: Path = ()
+    places: dict[KeyPath, KeyPlace] = {}
+    table: KeyPath = ()
     closing: str | None = None
     for number, line in enumerate(text.split("\n"), start=1):
         if closing is not None:
@@ -50,7 +49,7 @@ def key_places(text: str, source: str) -> Mapping[Path, KeyPlace]:
     return places
 
 
-def span_of(places: Mapping[Path, KeyPlace], path: Path, source: str, *, value: bool) -> Span:
+def span_of(places: Mapping[KeyPath, KeyPlace], path: KeyPath, source: str, *, value: bool) -> Span:
     """The place of a path, or of the nearest table around it, or the top of the text."""
     for length in range(len(path), 0, -1):
         found = places.get(path[:length])
@@ -59,7 +58,7 @@ def span_of(places: Mapping[Path, KeyPlace], path: Path, source: str, *, value: 
     return Span(source, 1, 1, 1, 1)
 
 
-def _parts(dotted: str) -> Path:
+def _parts(dotted: str) -> KeyPath:
     return tuple(part.strip().strip("\"'") for part in dotted.split("."))
 
 
