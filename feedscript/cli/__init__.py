@@ -23,6 +23,7 @@ COMMANDS: dict[str, str] = {
     "programs": "feedscript.cli.programs:command",
     "review": "feedscript.cli.review:command",
     "flight": "feedscript.cli.flight:command",
+    "tune": "feedscript.cli.tune:command",
 }
 
 

@@ -2,29 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import asdict
-from typing import TypeVar
 
 import click
 
 from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.surroundings import (
+    BadOptionError,
+    Given,
+    quantity_of,
+    read_surroundings,
+    reading,
+    surroundings_options,
+    within,
+)
 from feedscript.diagnostics import as_json
 from feedscript.flight import what_if
-from feedscript.flight.air import air_at
-from feedscript.flight.ball import ALIASES, BALLS, WEARS, ball_named
-from feedscript.flight.field import NO_DECAY, Decay
-from feedscript.flight.models import DEFAULT_MODEL, MODELS, Model, model_named
-from feedscript.flight.motion import Conditions, Launches
+from feedscript.flight.conditions import Conditions
+from feedscript.flight.launches import Launches
 from feedscript.flight.what_if import Answer, Bound
-from feedscript.flight.written import read_spin, read_wind
-from feedscript.units import Dimension, UnitError, parse_quantity
-
-T = TypeVar("T")
-
-
-class NotAFlightError(Exception):
-    """An input that cannot be used; the text names the option and says why."""
+from feedscript.flight.written import read_spin
+from feedscript.units import Dimension
 
 
 @click.command()
@@ -38,17 +36,7 @@ class NotAFlightError(Exception):
     show_default=True,
     help="'top 1500 rpm', 'back …', 'side ad …', 'side deuce …', 'gyro …', joined by commas.",
 )
-@click.option("--altitude", default="0 m", show_default=True, help="Of the court, above the sea.")
-@click.option("--air", default=None, help="Temperature; else the standard one at the altitude.")
-@click.option("--pressure", default=None, help="Of the air, else the standard one: '950 hPa'.")
-@click.option("--humidity", default=None, help="Moist air by CIPM-2007: '60 %'. Else dry.")
-@click.option("--wind", default="none", show_default=True, help="'head 3 m/s, towards ad 1 m/s'.")
-@click.option(
-    "--ball", default="type-2", show_default=True, help=", ".join([*BALLS, *ALIASES]) + "."
-)
-@click.option("--wear", default="new", show_default=True, help=", ".join(WEARS) + ", or 0 to 1.")
-@click.option("--model", default=DEFAULT_MODEL.name, show_default=True, help=", ".join(MODELS))
-@click.option("--spin-decay", type=click.Choice(["none", "golf"]), default="none")
+@surroundings_options
 @format_option
 def command(output_format: str, **options: str | None) -> None:
     """Where one ball lands, thrown just so.
@@ -61,8 +49,8 @@ def command(output_format: str, **options: str | None) -> None:
     'gyro' turns about the line of throw.
     """
     try:
-        launches, conditions = _read(options)
-    except NotAFlightError as error:
+        launches, conditions = _launches(options), read_surroundings(options)
+    except BadOptionError as error:
         print_diagnostics([what_if.NOT_A_FLIGHT.report(str(error), device="flight")], {})
         leave(Exit.USAGE)
     answer = what_if.ask(launches, conditions)
@@ -77,23 +65,16 @@ def command(output_format: str, **options: str | None) -> None:
     click.echo(_told(answer, conditions))
 
 
-def _read(options: dict[str, str | None]) -> tuple[Launches, Conditions]:
+def _launches(options: Given) -> Launches:
     def number(name: str, dimension: Dimension, bound: Bound) -> float:
-        value = _reading(name, lambda: parse_quantity(options[name] or "", dimension))
-        _within(name, value, bound)
+        value = quantity_of(options, name, dimension) or 0.0
+        within(name, value, bound)
         return value
 
-    def maybe(name: str, dimension: Dimension) -> float | None:
-        text = options[name]
-        return None if text is None else _reading(name, lambda: parse_quantity(text, dimension))
-
-    spin = _reading("spin", lambda: read_spin(options["spin"] or ""))
-    wind = _reading("wind", lambda: read_wind(options["wind"] or ""))
+    spin = reading("spin", lambda: read_spin(options["spin"] or ""))
     for value in spin:
-        _within("spin", value, what_if.SPIN)
-    for value in wind:
-        _within("wind", value, what_if.WIND)
-    launches = Launches.of(
+        within("spin", value, what_if.SPIN)
+    return Launches.of(
         number("speed", Dimension.SPEED, what_if.SPEED),
         number("elevation", Dimension.ANGLE, what_if.ELEVATION),
         number("azimuth", Dimension.ANGLE, what_if.AZIMUTH),
@@ -102,45 +83,6 @@ def _read(options: dict[str, str | None]) -> tuple[Launches, Conditions]:
         gyro_rpm=spin.gyro_rpm,
         z_m=number("height", Dimension.LENGTH, what_if.HEIGHT),
     )
-    altitude = _reading("altitude", lambda: parse_quantity(options["altitude"] or "", _LENGTH))
-    temperature, pressure = maybe("air", Dimension.TEMPERATURE), maybe("pressure", _PRESSURE)
-    humidity = maybe("humidity", Dimension.RATIO)
-    air = _reading("air", lambda: air_at(altitude, temperature, pressure, humidity, wind))
-    ball = _named("ball", options["ball"], ball_named, [*BALLS, *ALIASES])
-    wear = options["wear"] or ""
-    if wear not in WEARS:
-        share = _reading("wear", lambda: float(wear))
-        ball = _reading("wear", lambda: ball.worn(share))
-    else:
-        ball = ball.worn(wear)
-    model: Model = _named("model", options["model"], model_named, list(MODELS))
-    decay = Decay.golf(ball) if options["spin_decay"] == "golf" else NO_DECAY
-    return launches, Conditions(ball, air, model, decay)
-
-
-_LENGTH, _PRESSURE = Dimension.LENGTH, Dimension.PRESSURE
-
-
-def _reading(name: str, read: Callable[[], T]) -> T:
-    try:
-        return read()
-    except (UnitError, ValueError) as error:
-        raise NotAFlightError(f"--{name}: {error}") from error
-
-
-def _within(name: str, value: float, bound: Bound) -> None:
-    complaint = bound.complaint(value)
-    if complaint is not None:
-        raise NotAFlightError(f"--{name}: {complaint}")
-
-
-def _named(name: str, word: str | None, find: Callable[[str], T], known: list[str]) -> T:
-    try:
-        return find(word or "")
-    except KeyError as error:
-        raise NotAFlightError(
-            f"--{name}: nothing is known as {word!r}; known are {', '.join(known)}"
-        ) from error
 
 
 def _plain(answer: Answer, conditions: Conditions) -> dict[str, object]:

@@ -13,7 +13,7 @@ from feedscript.review.flown import fly_plan
 from feedscript.review.page import page, plain_page
 from feedscript.review.picture import picture
 from feedscript.review.raster import png_of
-from feedscript.review.svg import write
+from feedscript.review.svg import Element, write
 from feedscript.review.timeline import longest_run
 from feedscript.review.worst_view import worst_picture
 from feedscript.safety.case import Case
@@ -48,10 +48,14 @@ def draw_worst(
 
 def draw_envelope(profile: Profile, ending: str, width_px: int) -> bytes | Diagnostic:
     """What a launcher can reach, as ``.svg``, ``.png`` or ``.html``."""
-    drawn = envelope_picture(profile)
+    return draw(envelope_picture(profile), profile.name, ending, width_px)
+
+
+def draw(root: Element, name: str, ending: str, width_px: int) -> bytes | Diagnostic:
+    """Any picture, as ``.svg``, ``.png`` or ``.html``."""
     if ending == ".html":
-        return plain_page(profile.name, drawn).encode()
-    return _drawn(write(drawn), ending, width_px)
+        return plain_page(name, root).encode()
+    return _drawn(write(root), ending, width_px)
 
 
 def _drawn(svg: str, ending: str, width_px: int) -> bytes | Diagnostic:

@@ -1,0 +1,146 @@
+"""``feedscript tune`` as a person meets it: plan, fill in, fit, compare."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+from hypothesis import given
+from hypothesis import strategies as st
+
+from feedscript.cli.tune import command
+from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.tuning_file import columns_of, parse_landings
+from feedscript.shipped import shipped_folder
+from tests.launcher.synthetic import changed, profile_named, thrown
+
+GARAGE = profile_named("garage")
+
+
+def tune(*words: object) -> Result:
+    result = CliRunner().invoke(command, [str(word) for word in words])
+    assert result.exception is None or isinstance(result.exception, SystemExit)
+    return result
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Path:
+    """A folder with a profile and a filled-in file of landings."""
+    text = (shipped_folder() / "launchers" / "garage.toml").read_text()
+    (tmp_path / "mine.toml").write_text(text)
+    sheet = tmp_path / "sheet.csv"
+    assert tune(tmp_path / "mine.toml", "--plan", "-o", sheet).exit_code == 0
+    reading = [line for line in sheet.read_text().splitlines() if not line.startswith("#")]
+    rows = list(csv.DictReader(io.StringIO("\n".join(reading))))
+    random = np.random.default_rng(4)
+    blank = parse_landings(sheet.read_text().replace(",,,,", ",1,1,,"), "sheet", GARAGE).shots
+    assert blank is not None
+    shots = thrown(changed(GARAGE, random), blank.settings, 1, random, strays=1)
+    for row, seen in zip(rows, shots.seen, strict=True):
+        row["along_m"], row["right_m"] = f"{seen[0]:.2f}", f"{seen[1]:.2f}"
+    with (tmp_path / "landings.csv").open("w", newline="") as out:
+        writer = csv.DictWriter(out, columns_of(GARAGE))
+        writer.writeheader()
+        writer.writerows(rows)
+    return tmp_path
+
+
+def test_fitting_writes_a_new_profile_beside_the_old_one(bench: Path) -> None:
+    old = (bench / "mine.toml").read_text()
+    picture = bench / "residuals.svg"
+    result = tune(
+        bench / "mine.toml", "--landings", bench / "landings.csv", "--picture", picture,
+        "--format", "json",
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    found = json.loads(result.stdout)
+    assert (bench / "mine.toml").read_text() == old
+    assert found["file"] == str(bench / "mine.tuned.toml")
+    tuned = read_profile(bench / "mine.tuned.toml")
+    assert tuned.profile is not None
+    by_key = {one["key"]: one for one in found["factors"]}
+    assert tuned.profile.calibration.drag_factor == pytest.approx(
+        by_key["drag_factor"]["value"], rel=1e-4
+    )
+    assert "# This launcher is invented." in tuned.text
+    assert picture.read_text().count("<circle") > 40
+    again = tune(bench / "mine.toml", "--landings", bench / "landings.csv")
+    assert again.exit_code == 0
+    assert (bench / "mine.tuned-2.toml").exists()
+
+
+def test_the_old_profile_no_longer_fits_and_the_tuned_one_does(bench: Path) -> None:
+    landings = ("--landings", bench / "landings.csv")
+    assert tune(bench / "mine.toml", *landings).exit_code == 0
+    old = tune(bench / "mine.toml", *landings, "--compare")
+    assert old.exit_code == 1
+    assert "no longer fits" in old.stdout
+    new = tune(bench / "mine.tuned.toml", *landings, "--compare", "--format", "json")
+    assert new.exit_code == 0
+    assert json.loads(new.stdout)["fits"] is True
+
+
+def test_too_few_balls_are_refused_with_what_to_measure_next(bench: Path) -> None:
+    lines = (bench / "landings.csv").read_text().splitlines()[:6]
+    (bench / "few.csv").write_text("\n".join(lines))
+    result = tune(bench / "mine.toml", "--landings", bench / "few.csv")
+    assert result.exit_code == 1
+    assert "under-determined" in result.stderr
+    assert "measure next" in result.stderr
+    assert not (bench / "mine.tuned.toml").exists()
+
+
+def test_nothing_is_ever_written_over(bench: Path) -> None:
+    out = bench / "there.toml"
+    out.write_text("mine")
+    result = tune(bench / "mine.toml", "--landings", bench / "landings.csv", "-o", out)
+    assert result.exit_code == 1
+    assert out.read_text() == "mine"
+    assert tune(bench / "mine.toml", "--plan", "-o", out).exit_code == 2
+    assert out.read_text() == "mine"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "no header"),
+        ("drive_1,drive_2,tilt_deg,along_m,right_m\n", "no ball"),
+        ("drive_1,drive_2,tilt_deg,along_ft,right_m\n1,2,3,4,5\n", "along_ft"),
+        ("drive_1,tilt_deg,along_m,right_m\n1,2,3,4\n", "drive_2"),
+        ("drive_1,drive_2,tilt_deg,along_m,right_m\n2000,2000,5,far,0\n", "'far'"),
+        ("drive_1,drive_2,tilt_deg,along_m,right_m\n2000,2000,5,1800,0\n", "1800"),
+        ("drive_1,drive_2,tilt_deg,along_m,right_m\n2000,,5,18,0\n", "not complete"),
+        ("drive_1,drive_2,tilt_deg,along_m,right_m\n2000,2000,5,,\n", "nothing was measured"),
+        ("drive_1,drive_2,tilt_deg,along_m,right_m\n2000,2000,5,18\n", "4 cells"),
+        ('drive_1,drive_2,tilt_deg,along_m,right_m\n2000,"2000,5,18,0\n', "CSV"),
+    ],
+)
+def test_a_bad_file_is_refused_at_its_line(bench: Path, text: str, said: str) -> None:
+    (bench / "bad.csv").write_text(text)
+    result = tune(bench / "mine.toml", "--landings", bench / "bad.csv")
+    assert result.exit_code == 1
+    assert "bad-landings" in result.stderr
+    assert said in result.stderr
+
+
+@given(st.text(max_size=300) | st.binary(max_size=200).map(lambda b: b.decode("latin-1")))
+def test_random_text_is_never_a_traceback(text: str) -> None:
+    reading = parse_landings(text, "random", GARAGE)
+    assert reading.shots is not None or reading.diagnostics
+    headed = parse_landings("drive_1,drive_2,tilt_deg,along_m,right_m\n" + text, "r", GARAGE)
+    assert headed.shots is not None or headed.diagnostics
+
+
+def test_wrong_usage(bench: Path) -> None:
+    mine = bench / "mine.toml"
+    assert tune(mine).exit_code == 2
+    assert tune(mine, "--plan", "--landings", bench / "landings.csv").exit_code == 2
+    assert tune(mine, "--plan", "--hold", "hope").exit_code == 2
+    assert tune(mine, "--plan", "--tape", "4 kg").exit_code == 2
+    assert tune(bench / "nothing.toml", "--plan").exit_code == 1
+    assert tune(mine, "--landings", bench / "nothing.csv").exit_code == 1
