@@ -109,10 +109,7 @@ def _drive_parts(profile: Profile, before: Setting, after: Setting) -> list[Part
     if isinstance(drive, Arm):
         return [Part("the arm", drive.wind_back_s + arm.swing_s(drive, after.drives[0]))]
     if isinstance(drive, Air):
-        # A shot leaves the tank lower than the setting it began at.
-        rise = after.drives[0] - before.drives[0] + air.drop_hpa(drive, before.drives[0])
-        rate = drive.fill_hpa_per_s if rise > 0 else drive.vent_hpa_per_s
-        return [Part("filling the tank" if rise > 0 else "venting the tank", abs(rise) / rate)]
+        return [_tank(drive, before.drives[0], after.drives[0])]
     up, down = wheel_rates(drive.response)
     parts = []
     for name, old, new in zip(drive_names(drive), before.drives, after.drives, strict=True):
@@ -131,3 +128,12 @@ def _rolling(profile: Profile, before: Setting, after: Setting) -> list[Part]:
     return [
         Part("rolling the head", _over(abs(after.roll_deg - before.roll_deg), drive.roll_rate_dps))
     ]
+
+
+def _tank(drive: Air, old: float, new: float) -> Part:
+    """Filling or venting, whichever takes longer: a shot takes at most its whole drop."""
+    filling = _over(new - old + air.drop_hpa(drive, old), drive.fill_hpa_per_s)
+    venting = _over(old - new, drive.vent_hpa_per_s)
+    if venting > filling:
+        return Part("venting the tank", venting)
+    return Part("filling the tank", filling)

@@ -1,0 +1,67 @@
+"""The planner's time between two settings is enough for the stand-in's moving parts.
+
+Two accounts of the same hardware: ``change_time`` adds up worst cases for the checker, the
+stand-in moves wheels and axes for the rehearsal. Had the planner the shorter time, rehearsed balls
+would leave at wheel speeds that nobody certified.
+"""
+
+from __future__ import annotations
+
+import pytest
+from feedscript_drivers.wire_launcher import setting_fields
+from feedscript_simulator.plant import Plant, rates_of
+from hypothesis import given
+from hypothesis import strategies as st
+
+from feedscript.launcher.change import change_time
+from feedscript.launcher.drives import TwoWheels
+from feedscript.launcher.kinematics import drive_names, drive_range
+from feedscript.launcher.profile import Profile
+from feedscript.launcher.setting import Setting
+from tests.launcher.examples import profile_at, shipped_profiles
+
+ALL = {path.stem: profile_at(path) for path in shipped_profiles()}
+_LONG_AGO_MS = -1e7
+
+
+@st.composite
+def settings_of(draw, profile: Profile) -> Setting:
+    ends, limits = drive_range(profile.drive), profile.limits
+    roll = profile.drive.roll_deg if isinstance(profile.drive, TwoWheels) else None
+    return Setting(
+        drives=tuple(
+            float(draw(st.integers(int(ends.least) + 1, int(ends.most))))
+            for _ in drive_names(profile.drive)
+        ),
+        pan_deg=round(draw(st.floats(limits.azimuth_deg.least, limits.azimuth_deg.most)), 2),
+        tilt_deg=round(draw(st.floats(limits.elevation_deg.least, limits.elevation_deg.most)), 2),
+        roll_deg=round(draw(st.floats(roll.least, roll.most)), 2) if roll else 0.0,
+    )
+
+
+def moved_s(profile: Profile, before: Setting, after: Setting) -> float:
+    """How long the stand-in's parts take after a ball at ``before`` to be at ``after``."""
+    plant = Plant(rates_of(profile), settled=1.0)
+    plant.aim(setting_fields(before), _LONG_AGO_MS)
+    plant.ball_passed(0.0)
+    plant.aim(setting_fields(after), 0.0)
+    return max(0.0, plant.ready_ms()) / 1000
+
+
+@pytest.mark.parametrize("stem", list(ALL))
+@given(st.data())
+def test_the_planner_never_asks_for_more_than_the_parts_can_do(stem, data) -> None:
+    profile = ALL[stem]
+    before = data.draw(settings_of(profile))
+    after = data.draw(settings_of(profile))
+    tail_s = profile.feeder.settle_s + profile.feeder.gate_lead_s
+    planned = max(part.seconds for part in change_time(profile, before, after).parts[:-2]) - tail_s
+    assert moved_s(profile, before, after) <= planned + 0.002
+
+
+def test_and_it_does_not_ask_for_much_less_either() -> None:
+    """Speeding up, the two agree to what a wheel may be off its speed and still count as there."""
+    profile = ALL["garage"]
+    before = Setting(drives=(1500.0, 1500.0), pan_deg=0.0, tilt_deg=5.0)
+    after = Setting(drives=(2600.0, 1500.0), pan_deg=0.0, tilt_deg=5.0)
+    assert moved_s(profile, before, after) == pytest.approx(1100 / 1100 + 0.6, abs=0.01)
