@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+import msgspec
 import numpy as np
 
 from feedscript.diagnostics import Diagnostic
@@ -23,8 +24,7 @@ from feedscript.plan.shots import Shot
 from feedscript.plan.solving import Solved, Stand, solve
 
 
-@dataclass(frozen=True, slots=True)
-class Aimed:
+class Aimed(msgspec.Struct, frozen=True):
     """A shot aimed. One that has a diagnostic is aimed as near as can be, for pictures only."""
 
     feed: AimedFeed | None  # None where not even a nearest throw comes down

@@ -17,7 +17,7 @@ from feedscript.plan.model import (
     ShowSpeed,
     Station,
 )
-from feedscript.plan.walk import milliseconds
+from feedscript.plan.times import milliseconds
 
 N = TypeVar("N", int, float)
 

@@ -9,7 +9,7 @@ give, a turn that cannot hold its body.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import msgspec
 
@@ -32,8 +32,7 @@ from feedscript.plan.solving import Stand
 _UNKNOWN = Bounds(balls=(0, 0), time_s=(0.0, 0.0), fastest_mps=0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Compiled:
+class Compiled(msgspec.Struct, frozen=True):
     """The plan, without a certificate; None where not even a draft can be made.
 
     ``unsound`` are the feeds that a diagnostic of this floor is about: they are aimed as near as
@@ -42,7 +41,7 @@ class Compiled:
 
     plan: Plan | None
     diagnostics: tuple[Diagnostic, ...]
-    places: Places = field(default_factory=Places)
+    places: Places = msgspec.field(default_factory=Places)
     unsound: frozenset[int] = frozenset()
 
 

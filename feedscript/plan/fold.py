@@ -15,8 +15,9 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from typing import Generic, TypeVar
+
+import msgspec
 
 from feedscript.plan.model import (
     Choose,
@@ -35,21 +36,20 @@ from feedscript.plan.model import (
     Until,
     When,
 )
-from feedscript.plan.walk import left_handed, milliseconds
+from feedscript.plan.scene import left_handed
+from feedscript.plan.times import milliseconds
 
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
-class Context:
+class Context(msgspec.Struct, frozen=True):
     """Which hand is fed, and which launcher's balls an ``until`` counts."""
 
     left: bool
     launcher: int
 
 
-@dataclass(frozen=True, slots=True)
-class Passes:
+class Passes(msgspec.Struct, frozen=True):
     """How often a body is walked: from ``least`` to ``most`` times, any number between.
 
     ``ballless`` is the number of passes in a run of the block in which ``launcher`` sends nothing:
@@ -122,14 +122,15 @@ class Algebra(ABC, Generic[T]):
         return body
 
 
-@dataclass(slots=True)
 class Fold(Generic[T]):
-    """A fold of one plan; what it has worked out for a step it remembers."""
+    """A fold of one plan; what it has worked out for a step it remembers.
 
-    plan: Plan
-    algebra: Algebra[T]
-    balls: BallCounts | None = None  # shared by folds of the same plan, to count passes
-    _known: dict[tuple[int, bool, int], tuple[Step, T]] = field(default_factory=dict)
+    ``balls`` is shared by folds of the same plan, to count the passes of an ``until``.
+    """
+
+    def __init__(self, plan: Plan, algebra: Algebra[T], balls: BallCounts | None = None) -> None:
+        self.plan, self.algebra, self.balls = plan, algebra, balls
+        self._known: dict[tuple[int, bool, int], tuple[Step, T]] = {}
 
     def whole(self) -> T:
         """The worth of the lesson."""

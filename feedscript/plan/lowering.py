@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page, Related
 from feedscript.language import program as said
@@ -19,7 +20,7 @@ from feedscript.plan.fold import Context, Fold
 from feedscript.plan.model import Plan, Step
 from feedscript.plan.places import Places, line_in
 from feedscript.plan.shots import ShotTable, launcher_index
-from feedscript.plan.walk import milliseconds
+from feedscript.plan.times import milliseconds
 
 TURN_TOO_SHORT = Page(
     slug="turn-too-short",
@@ -60,8 +61,7 @@ needs a launcher of its own.""",
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _At:
+class _At(msgspec.Struct, frozen=True):
     """Where a step stands: its launcher, its players, and in which station."""
 
     launcher: int

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.profile import Profile
@@ -31,8 +32,7 @@ lesson { show speed of floater  send floater after 5 s }
 _SHORTEST_M = 1.5
 
 
-@dataclass(frozen=True, slots=True)
-class Miss:
+class Miss(msgspec.Struct, frozen=True):
     """How a shot misses: ``short_m`` positive when it falls short, negative when it flies past."""
 
     shot: Shot
@@ -54,8 +54,7 @@ def out_of_reach(miss: Miss, profile: Profile) -> Diagnostic:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Outside:
+class Outside(msgspec.Struct, frozen=True):
     """A shot to whose place no throw has the wished apex, time or height at contact.
 
     ``least`` and ``most`` are what throws to that place can have; nan where none lands there.

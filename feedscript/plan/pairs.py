@@ -13,21 +13,19 @@ before it; the ball after it follows it as after any other.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 
 import msgspec
 
 from feedscript.plan.fold import Algebra, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
-from feedscript.plan.walk import milliseconds
+from feedscript.plan.times import milliseconds
 
 #: Stand in the sets for what is not a feed: the launcher at rest, a ball at a person's pace.
 _AT_REST = -1
 _UNTIMED = -2
 
 
-@dataclass(frozen=True, slots=True)
-class Pair:
+class Pair(msgspec.Struct, frozen=True):
     """``after`` can be the next ball of its launcher after ``before`` (null: after rest).
 
     ``line`` and ``before_line`` are the steps that send them with ``least_gap_s`` between.
@@ -98,13 +96,12 @@ def _later(into: dict[int, _Tail], more: Mapping[int, _Tail], after_ms: int = 0)
         into[ball] = _Tail(soonest.least_ms, soonest.line, max(reached, known.reached_ms))
 
 
-@dataclass(slots=True)
 class _Flows(Algebra[_Flow]):
     """The flow of one launcher's balls; what meets is noted in ``met``."""
 
-    plan: Plan
-    launcher: int
-    met: dict[tuple[int, int], tuple[int, int, int]] = field(default_factory=dict)
+    def __init__(self, plan: Plan, launcher: int) -> None:
+        self.plan, self.launcher = plan, launcher
+        self.met: dict[tuple[int, int], tuple[int, int, int]] = {}
 
     def nothing(self) -> _Flow:
         return _NOTHING

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 
 from feedscript.diagnostics import Span
 from feedscript.language.program import FeedWish, Node, Program
@@ -18,17 +17,18 @@ def line_in(program: Program, span: Span, calls: tuple[Span, ...] = ()) -> int:
     return own[-1] if own else 0
 
 
-@dataclass(slots=True)
 class Places:
     """Spans by what a plan knows: feed index, and the step's line with the feed it sends.
 
     ``wishes`` and ``launchers`` have one entry for each of the plan's feeds and launchers.
     """
 
-    wishes: tuple[FeedWish, ...] = ()
-    launchers: tuple[Span | None, ...] = ()
-    sends: dict[tuple[int, int], Node] = field(default_factory=dict)
-    steps: dict[int, Node] = field(default_factory=dict)
+    def __init__(
+        self, wishes: tuple[FeedWish, ...] = (), launchers: tuple[Span | None, ...] = ()
+    ) -> None:
+        self.wishes, self.launchers = wishes, launchers
+        self.sends: dict[tuple[int, int], Node] = {}
+        self.steps: dict[int, Node] = {}
 
     def note(self, line: int, node: Node, feeds: tuple[int, ...] = ()) -> None:
         """Remember the first step of this line, and the first that sends each of these feeds."""

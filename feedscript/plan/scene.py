@@ -51,6 +51,11 @@ class Player(msgspec.Struct, frozen=True, kw_only=True):
     left_handed: bool = False
 
 
+def left_handed(players: tuple[Player, ...]) -> bool:
+    """The hand that is fed while nobody in particular is on turn: left only if all are."""
+    return bool(players) and all(player.left_handed for player in players)
+
+
 class Group(msgspec.Struct, frozen=True, kw_only=True):
     """Who is fed."""
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import msgspec
 
@@ -33,8 +32,7 @@ from feedscript.plan.chance import Chance, stream
 VARIANTS = 8
 
 
-@dataclass(frozen=True, slots=True)
-class Shot:
+class Shot(msgspec.Struct, frozen=True):
     """One ball to be aimed: ``wish`` with its variation already drawn."""
 
     name: str
@@ -42,8 +40,7 @@ class Shot:
     launcher: int
 
 
-@dataclass(frozen=True, slots=True)
-class ShotTable:
+class ShotTable(msgspec.Struct, frozen=True):
     """All shots, and which of them stand for a wish at a launcher."""
 
     shots: tuple[Shot, ...]

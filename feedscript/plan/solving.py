@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import msgspec
 import numpy as np
@@ -15,7 +15,6 @@ from feedscript.flight.bounce import Surface
 from feedscript.flight.conditions import Conditions
 from feedscript.flight.models import Array
 from feedscript.flight.targets import Targets
-from feedscript.flight.wishes import WishedAims, aim_for_apex, aim_for_contact, aim_for_time
 from feedscript.launcher.kinematics import natural_spin
 from feedscript.launcher.profile import Profile
 from feedscript.plan.flying import UNKNOWN_BOUNCE
@@ -23,12 +22,14 @@ from feedscript.plan.out_of_reach import Miss, Outside, out_of_reach, outside
 from feedscript.plan.scene import PlacedLauncher
 from feedscript.plan.shots import Shot
 
+if TYPE_CHECKING:
+    from feedscript.flight.wishes import WishedAims
+
 #: Rounds in which a spin that follows from the speed, and a speed that is sought, find each other.
 _SPIN_ROUNDS = 6
 
 
-@dataclass(frozen=True, slots=True)
-class Stand:
+class Stand(msgspec.Struct, frozen=True):
     """A launcher on a court: all that the aim of its shots hangs on."""
 
     launcher: int
@@ -40,8 +41,7 @@ class Stand:
     receiver_m: tuple[float, float] | None = None  # of a feed that does not say
 
 
-@dataclass(frozen=True, slots=True)
-class Solved:
+class Solved(msgspec.Struct, frozen=True):
     """A shot's throw: lane ``lane`` of ``aims``; None where there is no throw at all."""
 
     shot: Shot
@@ -119,10 +119,14 @@ def _with_spin(shot: Shot, profile: Profile, speed_mps: float | None) -> Shot:
     if speed_mps is None or not _spin_follows(shot, profile):
         return shot
     top, side = natural_spin(profile.drive, speed_mps) or (0.0, 0.0)
-    return replace(shot, wish=msgspec.structs.replace(shot.wish, top_rpm=top, side_rpm=side))
+    return msgspec.structs.replace(
+        shot, wish=msgspec.structs.replace(shot.wish, top_rpm=top, side_rpm=side)
+    )
 
 
 def _by_apex(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
+    from feedscript.flight.wishes import aim_for_apex
+
     wished = np.array([shot.wish.apex_m for shot in shots], dtype=float)
     found, shots = _sought(
         shots, stand, lambda targets: aim_for_apex(targets, wished, stand.conditions)
@@ -131,6 +135,8 @@ def _by_apex(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
 
 
 def _by_time(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
+    from feedscript.flight.wishes import aim_for_time
+
     wished = np.array([shot.wish.flight_s for shot in shots], dtype=float)
     found, shots = _sought(
         shots, stand, lambda targets: aim_for_time(targets, wished, stand.conditions)
@@ -139,6 +145,8 @@ def _by_time(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
 
 
 def _by_contact(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
+    from feedscript.flight.wishes import aim_for_contact
+
     surface = stand.surface
     if isinstance(surface, str):
         return [_no_bounce(shot, surface) for shot in shots]

@@ -47,7 +47,8 @@ from feedscript.plan.model import (
     Until,
     When,
 )
-from feedscript.plan.scene import Player
+from feedscript.plan.scene import left_handed
+from feedscript.plan.times import milliseconds
 
 Source: TypeAlias = Callable[..., Draws]
 
@@ -61,16 +62,6 @@ class _Jumped(Exception):  # noqa: N818 - a person's wish, not an error
 
 class _Spent(Exception):  # noqa: N818 - an end, not an error
     """Every ball that the plan's bounds allow has been sent."""
-
-
-def milliseconds(seconds: float) -> int:
-    """A plan's time as the whole number of milliseconds that it is."""
-    return round(seconds * 1000.0)
-
-
-def left_handed(players: tuple[Player, ...]) -> bool:
-    """The hand that is fed while nobody in particular is on turn: left only if all are."""
-    return bool(players) and all(player.left_handed for player in players)
 
 
 @dataclass(slots=True)

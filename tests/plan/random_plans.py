@@ -31,8 +31,7 @@ from feedscript.plan.model import (
     When,
 )
 from feedscript.plan.runs import run_through
-from feedscript.plan.scene import Player
-from feedscript.plan.walk import left_handed
+from feedscript.plan.scene import Player, left_handed
 from tests.plan.small_plans import feed, plan, rest
 
 FEEDS = (

@@ -7,29 +7,27 @@ While the player is on turn, steps are worth what the algebra ``mine`` says; oth
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from feedscript.plan.fold import Algebra, Context, Fold, Passes
 from feedscript.plan.model import Plan, Station, Step, Together, Turns
-from feedscript.plan.walk import left_handed, milliseconds
+from feedscript.plan.scene import left_handed
+from feedscript.plan.times import milliseconds
 
 T = TypeVar("T")
 
 
-@dataclass(slots=True)
 class _Following(Fold[T]):
     """The fold of steps during one state of the turn; ``follow`` knows the other state."""
 
-    follow: PlayerFold[T] | None = None
-    on: bool = False
+    def __init__(self, plan: Plan, algebra: Algebra[T], follow: PlayerFold[T]) -> None:
+        super().__init__(plan, algebra)
+        self.follow = follow
 
     def _turns(self, step: Turns, context: Context) -> T:
-        assert self.follow is not None
         return self.follow.turns(step, context, self.algebra)
 
     def _together(self, step: Together) -> T:
-        assert self.follow is not None
         return self.follow.together(step, self.algebra)
 
 
@@ -38,8 +36,8 @@ class PlayerFold(Generic[T]):
 
     def __init__(self, plan: Plan, player: int, mine: Algebra[T], others: Algebra[T]) -> None:
         self._plan, self._player = plan, player
-        self._on = _Following(plan, mine, follow=self, on=True)
-        self._off = _Following(plan, others, follow=self)
+        self._on = _Following(plan, mine, self)
+        self._off = _Following(plan, others, self)
         self._here: tuple[int, ...] = tuple(range(len(plan.group.players)))
 
     def whole(self) -> T:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from feedscript.plan.fold import Algebra, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
-from feedscript.plan.walk import milliseconds
+from feedscript.plan.times import milliseconds
 
 _HALVINGS = 24
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from feedscript.plan.expect.player_fold import PlayerFold
 from feedscript.plan.fold import Algebra, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
-from feedscript.plan.walk import milliseconds
+from feedscript.plan.times import milliseconds
 
 
 @dataclass(frozen=True, slots=True)
