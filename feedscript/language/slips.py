@@ -297,7 +297,8 @@ def _bad_name(m: Moment) -> Finding | None:
         return None
     if m.slip.type == "NAME" and before.type == "NAME":
         return _split_name(m, before)
-    naming = before.type in ("FEED", "PATTERN", "LET", "AS") and m.stack.takes("NAME")
+    naming = before.type in ("FEED", "PATTERN", "LET", "AS") or _names_parameter(m)
+    naming = naming and m.stack.takes("NAME")
     if not naming or m.slip.type == END or not m.same_line():
         return None
     word = re.match(r"[^\s{}(),;:=#]+", m.text[m.start :])
@@ -315,6 +316,13 @@ def _bad_name(m: Moment) -> Finding | None:
         message = f"`{word[0]}` cannot be a name: a name begins with a letter"
     report = m.report(pages.BAD_NAME, message, f"choose another, such as `{name}`", end=end)
     return Finding(report, ReadAs("NAME", word[0], end))
+
+
+def _names_parameter(m: Moment) -> bool:
+    """Whether the slip stands where a parameter is named, before its `:` or `=`."""
+    before = m.before
+    listed = before is not None and before.type in ("LPAR", "COMMA")
+    return listed and re.match(r"\s*[:=]", m.text[m.end :]) is not None
 
 
 def _split_name(m: Moment, before: Token) -> Finding | None:
