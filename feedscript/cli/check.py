@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import click
 
@@ -11,8 +11,10 @@ from feedscript.cli.output import Exit, format_option, leave, print_diagnostics,
 from feedscript.safety.check_json import certificate_json, sample_json, verdict_json
 from feedscript.safety.check_text import report, sample_report
 from feedscript.safety.front_door import Options, Verdict, examine
-from feedscript.safety.sample import Sample
 from feedscript.shipped import program_path
+
+if TYPE_CHECKING:
+    from feedscript.safety.sample import Sample
 
 
 @click.command(name="check")
@@ -67,7 +69,7 @@ def command(
     leave(Exit.FINE if fine else Exit.PROGRAM)
 
 
-Trial = tuple[str, Verdict, Sample | None]
+Trial: TypeAlias = "tuple[str, Verdict, Sample | None]"
 
 
 def _tried(name: str, launcher: Path | None, runs: int | None, seed: int) -> Trial:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 
 from feedscript.plan.scene import Area
@@ -26,8 +26,7 @@ def square(name: str, middle_m: tuple[float, float], line: int) -> Area:
     return Area(name=name, outline_m=outline, height_m=PERSON_M, line=line)
 
 
-@dataclass(frozen=True, slots=True)
-class Stay:
+class Stay(msgspec.Struct, frozen=True):
     """One feed that must stay out of one area; ``what`` says what the area is."""
 
     feed: int

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
+
+import msgspec
 
 from feedscript.court.lines import COURTS, Court
 from feedscript.launcher.profile import Profile
@@ -21,8 +22,7 @@ from feedscript.safety.surfaces import surfaces
 DEFAULT_SIGMA = 3.0
 
 
-@dataclass(frozen=True)
-class Case:
+class Case(msgspec.Struct, frozen=True, dict=True):
     """A plan and its profiles (one a launcher, in the plan's order).
 
     What is worked out on demand is kept, so rules may ask for it as often as they like.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import msgspec
@@ -21,8 +20,7 @@ from feedscript.safety.set_up import set_up
 from feedscript.safety.spans import Locate, nowhere
 
 
-@dataclass(frozen=True, slots=True)
-class Certified:
+class Certified(msgspec.Struct, frozen=True):
     """A plan's trial. ``plan`` carries its certificate, and is None when it was refused."""
 
     plan: Plan | None

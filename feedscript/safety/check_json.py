@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 
@@ -10,7 +10,9 @@ from feedscript.diagnostics import as_json, in_reading_order
 from feedscript.plan.model import AimedFeed, Bounds, Plan
 from feedscript.safety.front_door import Verdict
 from feedscript.safety.rules.past_spin import signed_total_rpm
-from feedscript.safety.sample import Sample
+
+if TYPE_CHECKING:
+    from feedscript.safety.sample import Sample
 
 
 def verdict_json(verdict: Verdict) -> dict[str, Any]:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import textwrap
+from typing import TYPE_CHECKING
 
 from feedscript.plan.certificate import Certificate, Clause, Standing
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.certificate_text import WIDTH, figures
 from feedscript.safety.front_door import Verdict
 from feedscript.safety.rules.past_spin import signed_total_rpm
-from feedscript.safety.sample import Sample
+
+if TYPE_CHECKING:
+    from feedscript.safety.sample import Sample
 
 #: Worst cases shown when nobody asked for the whole certificate.
 SHOWN = 6

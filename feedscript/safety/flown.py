@@ -231,7 +231,7 @@ def _net_room(flights: Flights, conditions: Conditions, net: Net) -> Array:
 def _interleaved(first: Flights, width: int, second: Flights, feeds: int) -> Flights:
     """SINGLE rows of the first flights and all JOINT of the second, feed by feed."""
     parts = {}
-    for name in Flights.__dataclass_fields__:
+    for name in Flights.__annotations__:
         one, two = getattr(first, name), getattr(second, name)
         shape = one.shape[:-1]
         kept = one.reshape(*shape, feeds, width)[..., :SINGLE]

@@ -7,8 +7,9 @@ all see the same verdict: text, tree, plan, certificate and diagnostics.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from pathlib import Path
+
+import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page, has_errors
 from feedscript.language import read
@@ -32,16 +33,14 @@ UNREADABLE = Page(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Options:
+class Options(msgspec.Struct, frozen=True):
     """What the command line or the editor adds to a program."""
 
     launcher: Path | None = None  # a profile that stands in for the one the program names
     seed: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+class Verdict(msgspec.Struct, frozen=True):
     """Everything the house knows of one program. ``plan`` is None unless it may be run."""
 
     diagnostics: tuple[Diagnostic, ...]
@@ -51,7 +50,7 @@ class Verdict:
     certificate: Certificate | None = None
     profiles: tuple[Profile, ...] = ()
     places: Places | None = None  # where in the text each feed and step of the draft stands
-    sources: Mapping[str, str] = field(default_factory=dict)
+    sources: Mapping[str, str] = {}
 
     @property
     def ok(self) -> bool:
@@ -106,7 +105,9 @@ def _examine(path: Path, text: str, options: Options) -> Verdict:
 def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int | None) -> Verdict:
     compiled = compile_program(program, named.profiles, named.names, seed=seed)
     found = (*so_far.diagnostics, *compiled.diagnostics)
-    verdict = replace(so_far, diagnostics=found, places=compiled.places, profiles=named.profiles)
+    verdict = msgspec.structs.replace(
+        so_far, diagnostics=found, places=compiled.places, profiles=named.profiles
+    )
     if compiled.plan is None:
         return verdict
     # Feeds that the compiler refused are not spoken of twice; the plan is refused all the same.
@@ -114,7 +115,7 @@ def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int |
     locate = Locator(program, compiled.plan, compiled.places)
     certified = certify(compiled.plan, named.profiles, locate, spoken_of=spoken_of)
     found = (*found, *certified.diagnostics, *wrong_dimensions(program))
-    return replace(
+    return msgspec.structs.replace(
         verdict,
         diagnostics=found,
         plan=None if has_errors(found) else certified.plan,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page, Severity
 from feedscript.plan.certificate import Clause, Standing, Waiver
@@ -27,8 +28,7 @@ CRASHED = Page(
 GATE = "sound-plan"
 
 
-@dataclass(frozen=True, slots=True)
-class Judgement:
+class Judgement(msgspec.Struct, frozen=True):
     """The outcome of every rule, in the order of the rules."""
 
     clauses: tuple[Clause, ...]

@@ -6,8 +6,9 @@ put another in its place. Where nothing is named, the shipped example stands in 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
+
+import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page, Severity, Span, has_errors
 from feedscript.language.program import LauncherDecl, Program
@@ -38,8 +39,7 @@ NO_SUCH_PROFILE = Page(
 PAGES = (EXAMPLE_PROFILE, NO_SUCH_PROFILE)
 
 
-@dataclass(frozen=True, slots=True)
-class NamedProfiles:
+class NamedProfiles(msgspec.Struct, frozen=True):
     """Profiles in the order of the program's launchers; fewer where one was not to be had."""
 
     profiles: tuple[Profile, ...]

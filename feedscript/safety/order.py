@@ -7,7 +7,8 @@ far, over every path that leads to a place. Bodies that may be passed over promi
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.plan.model import (
     AimedFeed,
@@ -27,8 +28,7 @@ from feedscript.plan.model import (
 Shown = tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Sent:
+class Sent(msgspec.Struct, frozen=True):
     """One feed of one send, with the speed that was surely shown before it (0: none)."""
 
     feed: int
@@ -57,8 +57,7 @@ def _most(options: Sequence[Shown], otherwise: Shown) -> Shown:
     return tuple(max(column) for column in zip(*options, strict=True)) if options else otherwise
 
 
-@dataclass(frozen=True, slots=True)
-class _Pass:
+class _Pass(msgspec.Struct, frozen=True):
     feeds: Sequence[AimedFeed]
     note: Callable[[Sent], None]
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.profile import Limits, Range
@@ -13,8 +14,7 @@ from feedscript.safety.reading import Reading, finding, within
 from feedscript.safety.rule import Finding, Rule
 
 
-@dataclass(frozen=True, slots=True)
-class ProfileRange:
+class ProfileRange(msgspec.Struct, frozen=True):
     """Which number of a feed, which range of the profile, and the words for both."""
 
     page: Page

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.safety.rule import Breach, Finding, Worst, nothing
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(msgspec.Struct, frozen=True):
     """One number held against its limit. Broken unless the margin is zero or more.
 
     ``words`` names the case in the certificate; ``message`` and ``help`` are the diagnostic, used

@@ -9,9 +9,10 @@ waivable rule may be set aside by the program with a reason on record, and some 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
+
+import msgspec
 
 from feedscript.diagnostics import Page
 
@@ -29,8 +30,7 @@ class Stricter(StrEnum):
     LOWER = "lower"
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(msgspec.Struct, frozen=True):
     """The number a rule holds to, and the only direction in which a program may move it."""
 
     default: float
@@ -44,8 +44,7 @@ class Limit:
         return value <= self.default
 
 
-@dataclass(frozen=True, slots=True)
-class Breach:
+class Breach(msgspec.Struct, frozen=True):
     """One place where a rule is broken. ``part`` names the clause of a feed to point at."""
 
     message: str
@@ -56,8 +55,7 @@ class Breach:
     part: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Worst:
+class Worst(msgspec.Struct, frozen=True):
     """The case nearest to the limit (or furthest past it), in the rule's unit."""
 
     words: str
@@ -70,8 +68,7 @@ class Worst:
     line: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(msgspec.Struct, frozen=True):
     """What a rule found: its worst case and every breach; or why it has nothing to say."""
 
     worst: Worst
@@ -84,8 +81,7 @@ def nothing(words: str) -> Finding:
     return Finding(Worst(words), silent=True)
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(msgspec.Struct, frozen=True):
     """One rule of the house.
 
     ``assumption`` is what the result rests on; ``source`` names a publication, or says "design

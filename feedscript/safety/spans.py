@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TypeAlias
+
+import msgspec
 
 from feedscript.diagnostics import Span
 from feedscript.language.program import Program
@@ -20,8 +21,7 @@ def nowhere(_: Breach) -> Span | None:
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class Locator:
+class Locator(msgspec.Struct, frozen=True):
     """Finds the words of the program that a breach is about; the smallest stretch known."""
 
     program: Program

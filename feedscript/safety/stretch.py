@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import reduce
+
+import msgspec
 
 from feedscript.plan.fold import Algebra, Passes
 from feedscript.plan.model import Collect, Rest, Send, ShowSpeed, Station
@@ -18,8 +19,7 @@ from feedscript.plan.model import Collect, Rest, Send, ShowSpeed, Station
 NONE = -math.inf
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class Stretch(msgspec.Struct, frozen=True):
     """Greatest weights over every path through some steps, by where the cuts lie.
 
     ``through``: on paths without a cut. ``before``: up to the first cut, on paths that have one.

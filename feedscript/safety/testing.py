@@ -6,8 +6,9 @@ import multiprocessing
 import os
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
-from dataclasses import dataclass
 from pathlib import Path
+
+import msgspec
 
 from feedscript.diagnostics import has_errors
 from feedscript.plan.expect.draws import Drawing
@@ -16,8 +17,7 @@ from feedscript.plan.expect.outcome import Outcome, Standing
 from feedscript.safety.front_door import Options, Verdict, examine
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(msgspec.Struct, frozen=True):
     """What is to be tested, and how hard."""
 
     options: Options
@@ -25,8 +25,7 @@ class Asked:
     seed: int | None = None  # of the draws; None: each program's own
 
 
-@dataclass(frozen=True, slots=True)
-class Met:
+class Met(msgspec.Struct, frozen=True):
     """One expectation as written, and what became of it."""
 
     words: str
@@ -34,8 +33,7 @@ class Met:
     outcome: Outcome
 
 
-@dataclass(frozen=True, slots=True)
-class Tested:
+class Tested(msgspec.Struct, frozen=True):
     """One program: its verdict, and its expectations if it may be run."""
 
     path: Path
@@ -61,8 +59,7 @@ def programs_in(paths: Sequence[Path]) -> list[Path]:
     return list(dict.fromkeys(found))
 
 
-@dataclass(frozen=True, slots=True)
-class Testing:
+class Testing(msgspec.Struct, frozen=True):
     """A round of tests that is ready to run."""
 
     paths: tuple[Path, ...]
