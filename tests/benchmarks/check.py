@@ -8,6 +8,7 @@ its own, and prints the median ratio to `python -c "import numpy, lark"` measure
 from __future__ import annotations
 
 import argparse
+import os
 import statistics
 import subprocess
 import sys
@@ -97,10 +98,17 @@ def hour(count: int) -> str:
     return text + "lesson {\n" + shown + body * 6 + "}\n"
 
 
-def seconds(command: list[str]) -> float:
-    start = time.perf_counter()
-    subprocess.run(command, capture_output=True, check=False)
-    return time.perf_counter() - start
+#: With bytecode, as an installed program runs.
+ENVIRONMENT = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
+
+
+def seconds(command: list[str]) -> tuple[float, float]:
+    """Wall and processor seconds of one process."""
+    before, start = os.times(), time.perf_counter()
+    subprocess.run(command, capture_output=True, check=False, env=ENVIRONMENT)
+    wall, after = time.perf_counter() - start, os.times()
+    own = after.children_user + after.children_system
+    return wall, own - before.children_user - before.children_system
 
 
 def measure(name: str, text: str, rounds: int) -> None:
@@ -108,18 +116,20 @@ def measure(name: str, text: str, rounds: int) -> None:
         path = Path(folder) / "program.feed"
         path.write_text(text, encoding="utf-8")
         check = [sys.executable, "-m", "feedscript.cli", "check", str(path)]
-        done = subprocess.run(check, capture_output=True, text=True, check=False)
+        done = subprocess.run(check, capture_output=True, text=True, check=False, env=ENVIRONMENT)
         print(f"{name}: exit {done.returncode}, {(done.stdout or done.stderr).splitlines()[0]}")
         for line in done.stderr.splitlines()[:6]:
             print(f"    {line}")
         base = [sys.executable, "-c", "import numpy, lark"]
         pairs = [(seconds(base), seconds(check)) for _ in range(rounds)]
-    ratios = [own / beside for beside, own in pairs]
-    print(
-        f"    check {statistics.median(own for _, own in pairs) * 1000:.0f} ms, imports "
-        f"{statistics.median(beside for beside, _ in pairs) * 1000:.0f} ms, ratio "
-        f"{statistics.median(ratios):.2f} (least {min(ratios):.2f})"
-    )
+    for index, kind in enumerate(("wall", "processor")):
+        beside = statistics.median(one[index] for one, _ in pairs)
+        own = statistics.median(two[index] for _, two in pairs)
+        ratio = statistics.median(two[index] / one[index] for one, two in pairs)
+        print(
+            f"    {kind}: check {own * 1000:.0f} ms, imports {beside * 1000:.0f} ms, "
+            f"ratio {ratio:.2f}"
+        )
 
 
 def main() -> None:
