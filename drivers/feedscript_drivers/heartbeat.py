@@ -35,7 +35,8 @@ class Pulse:
         sent_s = self._sent.pop(beat.number, None)
         if sent_s is not None:
             self.clock.round_trip(sent_s, anyio.current_time(), beat.ms)
-            self._echo = beat.ms
+            if self.clock.seconds(beat.ms) > self.clock.seconds(self._echo) or not self._echo:
+                self._echo = beat.ms
         if beat.state < len(STATES):
             self.state = STATES[beat.state]
         self._answered.set()

@@ -191,8 +191,13 @@ class WireLauncher:
         return self._deliver()
 
     async def _deliver(self) -> AsyncIterator[port.Event]:
-        async for event in self._event_source:
-            yield event
+        with contextlib.suppress(anyio.ClosedResourceError):  # the block was left: no more come
+            async for event in self._event_source:
+                yield event
+
+    def _emit(self, event: port.Event) -> None:
+        with contextlib.suppress(anyio.ClosedResourceError, anyio.BrokenResourceError):
+            self._events.send_nowait(event)  # nobody may be listening any more
 
     def _hear_beat(self, beat: Beat) -> None:
         self.pulse.hear(beat)
@@ -220,7 +225,7 @@ class WireLauncher:
             self.pulse.state = event.state
         if isinstance(event, port.Left | port.NotSent | port.OutcomeUnknown):
             self._open_feeds.discard(event.feed_id)
-        self._events.send_nowait(event)
+        self._emit(event)
 
     async def fetch_missing(self) -> None:
         """Ask for events that were lost, as long as the link lives."""
@@ -243,7 +248,7 @@ class WireLauncher:
         for feed_id in sorted(self._open_feeds):
             outcome = await self._outcome(feed_id)
             if outcome is not None:
-                self._events.send_nowait(_as_event(outcome, self._clock))
+                self._emit(_as_event(outcome, self._clock))
         for ready in self._order.give_up_before(int(reply.arguments[0])):
             self._pass_on(ready)
 
@@ -255,7 +260,7 @@ class WireLauncher:
         if self._clock.samples():
             now_s = anyio.current_time()
             device_s = now_s + self._clock.reading(now_s).offset_s
-        self._events.send_nowait(port.LinkLost(device_s=device_s, detail=self.link.lost.message))
+        self._emit(port.LinkLost(device_s=device_s, detail=self.link.lost.message))
         self._events.close()
 
     def close(self) -> None:
@@ -308,8 +313,7 @@ async def open_launcher(
 
 async def _say_farewell(launcher: WireLauncher) -> None:
     """Leave no launcher armed behind, even when this task is being cancelled."""
+    if launcher.link.lost is None:
+        with anyio.move_on_after(_FAREWELL_S, shield=True), contextlib.suppress(LauncherError):
+            await launcher.stop(StopCategory.RUN_DOWN)
     launcher.close()
-    if launcher.link.lost is not None:
-        return
-    with anyio.move_on_after(_FAREWELL_S, shield=True), contextlib.suppress(LauncherError):
-        await launcher.stop(StopCategory.RUN_DOWN)

@@ -14,7 +14,7 @@ class Driven:
 
     def __init__(self, stand_in: StandIn, on_output: Callable[[bytes], None]) -> None:
         self.stand_in = stand_in
-        self._on_output = on_output
+        self.on_output = on_output
         self._poked = anyio.Event()
         stand_in.changed = self.flush
 
@@ -27,7 +27,7 @@ class Driven:
         """Pass on what is to be sent, and look anew at what is due next."""
         out = self.stand_in.take_output()
         if out:
-            self._on_output(out)
+            self.on_output(out)
         self._poked.set()
 
     async def keep_time(self) -> None:

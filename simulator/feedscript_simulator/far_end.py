@@ -39,6 +39,7 @@ from feedscript_simulator.stored import Stored
 
 _NEWER = 32767
 _MOST_COUNT = 65535
+_HAIR_MS = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +146,8 @@ class FarEnd:
 
     def advance(self, now_s: float) -> None:
         """Let everything happen that is due."""
-        self.machine.advance(self.device_ms(now_s))
+        # A hair ahead, or rounding could ask to be woken again at the very moment just reached.
+        self.machine.advance(self.device_ms(now_s) + _HAIR_MS)
         self._pay_reply()
         self._say_events()
 
@@ -229,7 +231,7 @@ class FarEnd:
 
     def _sequence_in(self, command: Command | BadCommand, *, keyed: bool) -> None:
         word = command.word if isinstance(command, Command) else ""
-        aside = word == "HELLO" or (not keyed and self._needs_key())
+        aside = word in ("HELLO", "WHO") or (not keyed and self._needs_key())
         if aside:
             self._send(self._answer(command, keyed=keyed), keyed=keyed)
             return

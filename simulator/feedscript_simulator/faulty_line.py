@@ -113,6 +113,7 @@ class FaultyStream(ByteStream):
         self._arriving: MemoryObjectReceiveStream[bytes]
         self._arrived, self._arriving = anyio.create_memory_object_stream[bytes](math.inf)
         self.deaf_out = self.deaf_back = False
+        self.host_dead = False  # what it had sent is still on its way
 
     def cut_off(self, *, out: bool = True, back: bool = True) -> None:
         """From now on nothing crosses in the named directions, and nobody is told."""
@@ -120,7 +121,7 @@ class FaultyStream(ByteStream):
 
     async def send(self, item: bytes) -> None:
         await anyio.lowlevel.checkpoint_if_cancelled()
-        if not self.deaf_out:
+        if not self.deaf_out and not self.host_dead:
             self._out.put(item)
 
     async def receive(self, max_bytes: int = 65536) -> bytes:  # noqa: ARG002 - pieces are short
@@ -135,10 +136,11 @@ class FaultyStream(ByteStream):
         await self._inner.aclose()
 
     async def carry_out(self) -> None:
-        while True:
-            piece = await self._out.next()
-            if not self.deaf_out:
-                await self._inner.send(piece)
+        with contextlib.suppress(anyio.ClosedResourceError, anyio.BrokenResourceError):
+            while True:
+                piece = await self._out.next()
+                if not self.deaf_out:
+                    await self._inner.send(piece)
 
     async def carry_back(self) -> None:
         try:

@@ -22,10 +22,11 @@ from feedscript_simulator.stand_in import StandIn, build
 
 
 class DirectStream(ByteStream):
-    """The host's end of a wire of no length to a stand-in."""
+    """The host's end of a wire of no length to a stand-in; what it says comes to the newest."""
 
-    def __init__(self, stand_in: StandIn) -> None:
-        self.driven = Driven(stand_in, self._come)
+    def __init__(self, driven: Driven) -> None:
+        self._driven = driven
+        driven.on_output = self._come
         self._coming = bytearray()
         self._readable = anyio.Event()
         self._closed = False
@@ -34,7 +35,7 @@ class DirectStream(ByteStream):
         await anyio.lowlevel.checkpoint_if_cancelled()
         if self._closed:
             raise anyio.ClosedResourceError
-        self.driven.receive(item)
+        self._driven.receive(item)
 
     async def receive(self, max_bytes: int = 65536) -> bytes:
         while not self._coming:
@@ -62,10 +63,11 @@ class DirectStream(ByteStream):
 @contextlib.asynccontextmanager
 async def attach(stand_in: StandIn, faults: Faults) -> AsyncIterator[ByteStream]:
     """A byte stream to a stand-in in this process, over a line with these faults."""
-    direct = DirectStream(stand_in)
+    driven = Driven(stand_in, lambda _bytes: None)
+    direct = DirectStream(driven)
     with one_error():
         async with anyio.create_task_group() as tasks:
-            tasks.start_soon(direct.driven.keep_time)
+            tasks.start_soon(driven.keep_time)
             async with faulty_line(direct, faults.line, stand_in.seed) as stream:
                 yield stream
             tasks.cancel_scope.cancel()
