@@ -77,7 +77,7 @@ class Link:
         self._reader = LineReader()
         self._writing = anyio.Lock(fast_acquire=True)
         self._turn = anyio.Lock(fast_acquire=True)
-        self._sequence = first_sequence % 65536
+        self.sequence = first_sequence % 65536
         self._waiting: _Waiting | None = None
         self._urgent = 0
 
@@ -182,9 +182,9 @@ class Link:
         *,
         urgent: bool,
     ) -> Reply:
-        self._sequence = (self._sequence + 1) % 65536
-        body = Command(self._sequence, word, arguments).body()
-        waiting = self._waiting = _Waiting(self._sequence, urgent)
+        self.sequence = (self.sequence + 1) % 65536
+        body = Command(self.sequence, word, arguments).body()
+        waiting = self._waiting = _Waiting(self.sequence, urgent)
         patience = anyio.current_time() + patience_s
         try:
             while not waiting.done.is_set():

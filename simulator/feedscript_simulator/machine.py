@@ -62,9 +62,7 @@ class Machine:
 
     def next_wake_ms(self) -> float | None:
         """The next moment at which something happens by itself."""
-        moments = [self.feeder.next_wake_ms(), self._deadline_ms()]
-        if self.state in _SILENCE_COUNTS:
-            moments.append(self._fresh_ms + Times.SILENCE)
+        moments = [self.feeder.next_wake_ms(), self._deadline_ms(), self._silent_ms()]
         known = [moment for moment in moments if moment is not None]
         return min(known) if known else None
 
@@ -74,6 +72,10 @@ class Machine:
             self.now_ms = max(self.now_ms, wake)
             self._wake(self.now_ms)
         self.now_ms = max(self.now_ms, now_ms)
+
+    def _silent_ms(self) -> float | None:
+        """When the host counts as silent; None where nobody need be heard."""
+        return self._fresh_ms + Times.SILENCE if self.state in _SILENCE_COUNTS else None
 
     def _deadline_ms(self) -> float | None:
         match self.state:
@@ -87,7 +89,8 @@ class Machine:
                 return None
 
     def _wake(self, now_ms: float) -> None:
-        if self.state in _SILENCE_COUNTS and now_ms >= self._fresh_ms + Times.SILENCE:
+        silent = self._silent_ms()
+        if silent is not None and now_ms >= silent:
             self.stop(Reason.SILENCE)
             return
         deadline = self._deadline_ms()

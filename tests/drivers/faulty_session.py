@@ -67,23 +67,23 @@ async def act(w: World, what: str) -> None:
             await w.stop(StopCategory.POWER_OFF)
             w.reset_emergency()
         case "emergency-by-hand":
-            await w.feed_and(3, w.press_emergency)
+            await w.feed_and(6, w.press_emergency)
             w.reset_emergency()
         case "switch-off":
-            await w.feed_and(3, w.switch_off)
+            await w.feed_and(6, w.switch_off)
         case "power-cut":
-            await w.feed_and(3, w.power_cut)
+            await w.feed_and(6, w.power_cut)
             await anyio.sleep(w.chance.uniform(0.0, 2.0))
             await w.recover()
         case "killed":
             await w.die()
             await w.recover()
         case "killed-with-feeds-queued":
-            await w.feed_and(3, lambda: None)
+            await w.feed_and(6, lambda: None)
             await w.die()
             await w.recover()
         case "deaf-out" | "deaf-back":
-            await w.feed_and(3, lambda: None)
+            await w.feed_and(6, lambda: None)
             await w.die(out=what == "deaf-out", back=what == "deaf-back")
             await w.recover()
         case "new-session":

@@ -15,6 +15,8 @@ from dataclasses import dataclass, field
 import anyio
 import msgspec
 from anyio.abc import TaskGroup
+from feedscript_drivers.codec import plain_line
+from feedscript_drivers.messages import Command
 from feedscript_drivers.protocol import Number, Reason, Times
 from feedscript_drivers.wire_launcher import WireLauncher, open_launcher, setting_fields
 from feedscript_simulator.driven import Driven
@@ -296,7 +298,7 @@ class World:
     async def feed_and(self, balls: int, happening: Callable[[], None]) -> None:
         """Something happens while balls are queued."""
         async with anyio.create_task_group() as tasks:
-            tasks.start_soon(self.feed, balls)
+            tasks.start_soon(self.feed, balls, 4)
             await anyio.sleep(self.chance.uniform(1.0, 4.0))
             happening()
             tasks.cancel_scope.cancel()
@@ -327,6 +329,23 @@ class World:
         self._quiet_since = anyio.current_time()
         await anyio.sleep(self.chance.uniform(0.0, 1.5))
         self.promises.append((self._quiet_since, anyio.current_time()))
+
+    def overtake_next_feed(self, leave_in_s: float) -> bytes:
+        """The host writes down and sends one more feed; the line takes its time with it."""
+        feed_id, self.next_id = self.next_id, self.next_id + 1
+        fields = setting_fields(SETTINGS[0])
+        self.journal[self.session, feed_id] = Intent(fields, self.session)
+        leave_ms = round(self.end.machine.now_ms + leave_in_s * 1000)
+        return plain_line(Command(0, "FEED", (feed_id, leave_ms, *fields)).body())
+
+    def arrive(self, line: bytes) -> None:
+        """What was on its way arrives, with a number that looks new to the launcher.
+
+        Numbers begin at random, so every second one does.
+        """
+        number = (self._running().link.sequence + 20_000) % 65536
+        _, rest = line.rsplit(b"*", 1)[0].split(b" ", 1)
+        self.driven.receive(plain_line(f"{number} {rest.decode('ascii')}"))
 
     # What others do
 
@@ -400,8 +419,12 @@ class Overheard:
 @contextlib.asynccontextmanager
 async def world(seed: int, faults: LineFaults, **options) -> AsyncIterator[World]:
     async with anyio.create_task_group() as tasks:
-        yield World(seed, faults, tasks, **options)
-        tasks.cancel_scope.cancel()
+        w = World(seed, faults, tasks, **options)
+        try:
+            yield w
+        finally:
+            await w.leave()
+            tasks.cancel_scope.cancel()
 
 
 def violations(w: World) -> list[str]:

@@ -1,0 +1,207 @@
+"""The five invariants over a line that loses, doubles, spoils, delays, reorders, splits, merges.
+
+Run by hand for long: `pytest tests/drivers/test_faulty_line.py --long` (10,000 sessions).
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+from typing import Any
+
+import pytest
+import trio
+import trio.testing
+from feedscript_drivers.seal import KeyedSeal
+from feedscript_drivers.wire_launcher import WireLauncher
+from feedscript_simulator.faults import LineFaults
+from feedscript_simulator.feeder import Feeder
+from feedscript_simulator.machine import Machine
+from feedscript_simulator.memory import FeedMemory
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
+
+from feedscript.launcher.port import FeedOutcome, Outcome
+from tests.drivers.faulty_session import ACTS, FEEDS, act, finish, run_session
+from tests.drivers.faulty_world import World, violations, world
+
+_SESSIONS = 40
+_LONG_SESSIONS = 10_000
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_no_session_breaks_an_invariant(block: int) -> None:
+    balls = 0
+    for seed in range(block * _SESSIONS // 4, (block + 1) * _SESSIONS // 4):
+        w, broken = run_session(seed)
+        assert not broken, f"seed {seed}: {broken}"
+        balls += len(w.truth)
+    assert balls > _SESSIONS // 4 * FEEDS / 2, "the lines were too bad to prove anything"
+
+
+@pytest.mark.long
+@pytest.mark.timeout(0)
+def test_no_session_of_ten_thousand_breaks_an_invariant() -> None:
+    full = seed = 0
+    while full < _LONG_SESSIONS:
+        seed += 1
+        w, broken = run_session(seed)
+        assert not broken, f"seed {seed}: {broken}"
+        full += len(w.truth) >= FEEDS
+
+
+# Each protection in turn, switched off: the same sessions must notice.
+
+
+def _never_used(self: FeedMemory, feed_id: int) -> bool:
+    del self, feed_id
+    return False
+
+
+async def _no_question(self: WireLauncher, feed_id: int) -> FeedOutcome:
+    del self
+    return FeedOutcome(feed_id=feed_id, outcome=Outcome.NOT_SENT)
+
+
+def _no_flush(self: Feeder, *_: object) -> None:
+    del self
+
+
+def _never_silent(self: Machine) -> None:
+    del self
+
+
+def _any_counter(self: KeyedSeal, _counter: int) -> bool:
+    del self
+    return True
+
+
+PROTECTIONS = [
+    ("feed-id refusal", [(FeedMemory, "is_used", _never_used)]),
+    ("history query", [(WireLauncher, "_outcome", _no_question)]),
+    ("watchdog", [(Machine, "_silent_ms", _never_silent)]),
+    ("queue flush", [(Feeder, "flush", _no_flush)]),
+    ("counter", [(KeyedSeal, "is_new", _any_counter)]),
+]
+
+
+@pytest.mark.parametrize(("name", "patches"), PROTECTIONS, ids=[p[0] for p in PROTECTIONS])
+def test_a_protection_that_is_off_is_noticed(name, patches, monkeypatch) -> None:
+    for owner, attribute, replacement in patches:
+        monkeypatch.setattr(owner, attribute, replacement)
+    if name == "feed-id refusal":
+        # A command number already keeps a doubled line from acting twice. What is left for the
+        # feed id is the line of a host that died, delivered to the one that came after it.
+        assert trio.run(_overtaken_feed, clock=trio.testing.MockClock(autojump_threshold=0))
+        return
+    for seed in range(60):
+        if run_session(seed)[1]:
+            return
+    pytest.fail(f"60 sessions without {name} and nobody noticed")
+
+
+async def _overtaken_feed() -> list[str]:
+    """A host dies with a FEED on its way; the next one asks, arms, and then the line arrives."""
+    async with world(7, LineFaults()) as w:
+        assert await w.recover()
+        assert await w.feed(2)
+        late = w.overtake_next_feed(leave_in_s=5.0)
+        w.wire.host_dead = True
+        await w.leave()
+        assert await w.recover()
+        assert await w.arm()
+        w.arrive(late)
+        await trio.sleep(8.0)
+        await finish(w)
+    return violations(w)
+
+
+def test_a_feed_that_arrives_after_it_was_asked_about_never_leaves() -> None:
+    broken = trio.run(_overtaken_feed, clock=trio.testing.MockClock(autojump_threshold=0))
+    assert not broken
+
+
+# The same world as a machine of rules, so that hypothesis shrinks what it finds.
+
+
+class Loop:
+    """A trio loop on the virtual clock in a thread; time stands still between two steps."""
+
+    def __init__(self, seed: int, faults: LineFaults, keyed: bool) -> None:
+        self._asked: queue.Queue[Any] = queue.Queue()
+        self._answered: queue.Queue[Any] = queue.Queue()
+        self._thread = threading.Thread(target=self._run, args=(seed, faults, keyed))
+        self._thread.start()
+        self.world: World = self._answer()
+
+    def _run(self, seed: int, faults: LineFaults, keyed: bool) -> None:
+        clock = trio.testing.MockClock(autojump_threshold=0)
+        try:
+            trio.run(self._serve, seed, faults, keyed, clock=clock)
+        except BaseException as error:  # noqa: BLE001 - handed to the test, which raises it
+            self._answered.put(error)
+
+    async def _serve(self, seed: int, faults: LineFaults, keyed: bool) -> None:
+        async with world(seed, faults, keyed=keyed, replays=keyed) as w:
+            self._answered.put(w)
+            while (step := self._asked.get()) is not None:
+                await step(w)
+                self._answered.put(None)
+
+    def _answer(self) -> Any:
+        answer = self._answered.get(timeout=60)
+        if isinstance(answer, BaseException):
+            raise answer
+        return answer
+
+    def do(self, step: Any) -> None:
+        self._asked.put(step)
+        self._answer()
+
+    def end(self) -> None:
+        self._asked.put(None)
+        self._thread.join(timeout=60)
+
+
+small = st.floats(0, 0.03)
+
+
+class Sessions(RuleBasedStateMachine):
+    loop: Loop | None = None
+
+    @initialize(
+        seed=st.integers(0, 2**16),
+        keyed=st.booleans(),
+        faults=st.builds(
+            LineFaults, lost=small, doubled=small, corrupted=small, reordered=small, split=small
+        ),
+    )
+    def begin(self, seed: int, keyed: bool, faults: LineFaults) -> None:
+        self.loop = Loop(seed, faults, keyed)
+        self.loop.do(lambda w: w.recover())
+
+    @precondition(lambda self: self.loop is not None and self.loop.world.launcher is not None)
+    @rule(balls=st.integers(1, 8), ahead=st.integers(1, 3))
+    def feed(self, balls: int, ahead: int) -> None:
+        assert self.loop is not None
+        self.loop.do(lambda w: w.feed(balls, ahead))
+
+    @precondition(lambda self: self.loop is not None)
+    @rule(what=st.sampled_from(sorted(set(ACTS))))
+    def happen(self, what: str) -> None:
+        assert self.loop is not None
+        self.loop.do(lambda w: act(w, what))
+
+    def teardown(self) -> None:
+        if self.loop is None:
+            return
+        try:
+            self.loop.do(finish)
+        finally:
+            self.loop.end()
+        assert not violations(self.loop.world)
+
+
+TestSessions = Sessions.TestCase
+TestSessions.settings = settings(max_examples=15, stateful_step_count=12, deadline=None)
