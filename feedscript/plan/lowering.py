@@ -124,15 +124,20 @@ class Lowering:
     ) -> tuple[Step, ...]:
         match step:
             case said.ShowSpeed():
-                feeds = self.table.of[step.feed, at.launcher]
-                self.places.note(line, step, feeds)
-                # Of a varied feed the fastest is shown: nothing faster follows it.
-                fastest = max(feeds, key=lambda feed: self.scene.feeds[feed].speed_mps)
-                return (model.ShowSpeed(feed=fastest, line=line),)
+                return self._show_speed(step, line)
             case said.Collect():
                 return (model.Collect(line=line),)
             case said.Together():
                 return self._together(step, at, line, None)
+
+    def _show_speed(self, step: said.ShowSpeed, line: int) -> tuple[Step, ...]:
+        """One ball from every launcher that sends this feed; of a varied feed the fastest."""
+        shown = []
+        for feeds in self.table.at_launchers(step.feed):
+            self.places.note(line, step, feeds)
+            fastest = max(feeds, key=lambda feed: self.scene.feeds[feed].speed_mps)
+            shown.append(model.ShowSpeed(feed=fastest, line=line))
+        return tuple(shown)
 
     def _nested(self, step: said.Step, at: _At, line: int) -> tuple[Step, ...]:
         match step:

@@ -46,22 +46,34 @@ class ShotTable(msgspec.Struct, frozen=True):
     shots: tuple[Shot, ...]
     of: Mapping[tuple[str, int], tuple[int, ...]]
 
+    def at_launchers(self, name: str) -> Iterator[tuple[int, ...]]:
+        """The shots of one wish, launcher by launcher."""
+        return (shots for (wish, _), shots in sorted(self.of.items()) if wish == name)
+
     def of_wish(self, name: str) -> tuple[int, ...]:
         """The shots of one wish at any launcher."""
         return tuple(index for index, shot in enumerate(self.shots) if shot.wish.name == name)
 
 
 def shot_table(program: Program, seed: int, left_handers: bool) -> ShotTable:
-    """Every shot that the lesson, or an expectation, may need; in the order of the wishes."""
+    """Every shot that the lesson, or an expectation, may need; in the order of the wishes.
+
+    A feed that is only shown, or only named by an expectation, is aimed from the first launcher.
+    """
     used: dict[str, set[int]] = {}
-    for name, launcher in _used(program.lesson, 0, program):
-        used.setdefault(name, set()).add(launcher)
+    shown: list[str] = []
+    for step, launcher in _balls(program.lesson, 0, program):
+        if isinstance(step, Send):
+            used.setdefault(step.feed, set()).add(launcher)
+        else:
+            shown.append(step.feed)
+    for name in shown:
+        used.setdefault(name, {0})
     _add_mirrored(used, program, left_handers)
     shots: list[Shot] = []
     of: dict[tuple[str, int], tuple[int, ...]] = {}
     mirrored = {wish.mirrored for wish in program.feeds.values()}
     for name, wish in program.feeds.items():
-        # A feed that only an expectation names is aimed from the first launcher.
         launchers = sorted(used.get(name, set() if name in mirrored else {0}))
         for launcher in launchers:
             own = name if len(launchers) == 1 else f"{name} on {_called(program, launcher)}"
@@ -84,18 +96,20 @@ def _add_mirrored(used: dict[str, set[int]], program: Program, left_handers: boo
             used.setdefault(other, set()).update(used[name])
 
 
-def _used(steps: Sequence[Step], launcher: int, program: Program) -> Iterator[tuple[str, int]]:
-    """Every wish that these steps send, with the launcher that sends it."""
+def _balls(
+    steps: Sequence[Step], launcher: int, program: Program
+) -> Iterator[tuple[Send | ShowSpeed, int]]:
+    """Every step that sends a ball, with the launcher in whose station it stands."""
     for step in steps:
         if isinstance(step, Send | ShowSpeed):
-            yield step.feed, launcher
+            yield step, launcher
         elif isinstance(step, Together):
             for station in step.stations:
                 there = launcher_index(program, station.launcher)
-                yield from _used(station.body, there, program)
+                yield from _balls(station.body, there, program)
         else:
             for body in bodies(step):
-                yield from _used(body, launcher, program)
+                yield from _balls(body, launcher, program)
 
 
 def bodies(step: Step) -> tuple[tuple[Step, ...], ...]:

@@ -121,6 +121,23 @@ def test_a_feed_at_two_launchers_is_aimed_from_each():
     assert plan.feeds[0].azimuth_deg != plan.feeds[1].azimuth_deg
 
 
+def test_every_launcher_that_sends_a_feed_shows_its_speed():
+    both = said.Together(
+        stations=(station("n", "north", send()), station("s", "south", send("wide"))), span=at(8)
+    )
+    feeds = (wish("deep"), wish("wide", land_m=(1.0, 9.5)))
+    plan = compiled(
+        program(show("deep"), show("wide"), both, launchers=TWO, group=FIVE, feeds=feeds)
+    ).plan
+    assert [(feed.name, feed.launcher) for feed in plan.feeds] == [("deep", 0), ("wide", 1)]
+    assert [step.feed for step in plan.steps[:2]] == [0, 1]
+    twice = said.Together(
+        stations=(station("n", "north", send()), station("s", "south", send())), span=at(8)
+    )
+    shown = steps(show(), twice, launchers=TWO, group=FIVE)[:2]
+    assert [step.feed for step in shown] == [0, 1]
+
+
 def test_a_group_that_rotates_over_stations_is_everywhere_once():
     both = said.Together(
         stations=(station("n", "north", send()), station("s", "south", send())), span=at(8)
