@@ -57,6 +57,9 @@ INTERFACE = {
     },
 }
 
+# The last test reads what the others saw: all must run in one process.
+pytestmark = pytest.mark.xdist_group("console-http")
+
 _lesson = RememberingLesson()
 _access = Access(lambda: 0.0)
 _app = make_app(Console(_lesson, _access, Broadcast(_lesson)), ("testserver",), "http://testserver")
