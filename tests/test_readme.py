@@ -1,4 +1,4 @@
-"""What the README promises holds: its program passes, its commands exist, its links lead somewhere."""
+"""What the README promises holds: its program passes, its commands exist, its links lead on."""
 
 from __future__ import annotations
 
