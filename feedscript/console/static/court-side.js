@@ -1,5 +1,6 @@
 // The coach's screen: what to do now, what the balls became, and the stop.
 
+import { mark } from "./court.js";
 import { Link } from "./link.js";
 import { by, show, showLink } from "./view.js";
 import { playTone, silence, speak } from "./voice.js";
@@ -70,11 +71,23 @@ function render() {
   by("bar").setAttribute("aria-valuemax", most);
   by("bar").setAttribute("aria-valuenow", state.balls_left);
   by("bar").firstElementChild.style.setProperty("width", `${(100 * state.balls_left) / (most || 1)}%`);
+  renderRecorded();
   renderSteps();
   renderAsked();
   renderOffer();
   renderPlayers();
   enable();
+}
+
+function renderRecorded() {
+  const count = (state.private?.counts ?? []).reduce((sum, one) => sum + one.balls, 0);
+  const last = state.gone.find((ball) => ball.result);
+  const box = by("recorded");
+  box.dataset.count = count;
+  box.textContent = last
+    ? `${count} recorded; ball ${last.ball_no}: ${mark(last.result)} ${last.result}`
+      + (last.player ? `, ${last.player}` : "")
+    : "";
 }
 
 function renderSteps() {

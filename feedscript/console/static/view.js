@@ -4,8 +4,8 @@ import { drawCourt } from "./court.js";
 
 const PHASES = {
   "connecting": "Connecting", "setting-up": "Set up", "arming": "Arm at the launcher",
-  "showing": "Speed ball next", "watching": "Watch the ball", "ready": "Ready",
-  "running": "Running", "held": "Held", "collecting": "Collect", "asking": "Question",
+  "showing": "Speed ball next", "watching": "Watch the ball", "judging": "Speed right?",
+  "ready": "Ready", "running": "Running", "regrouping": "Regrouping", "held": "Held", "collecting": "Collect", "asking": "Question",
   "stopped": "Stopped", "disarming": "Ending", "finished": "Finished", "broken-off": "Broken off",
 };
 
