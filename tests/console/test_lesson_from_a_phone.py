@@ -123,6 +123,7 @@ async def conduct(times: int, taps: int, tmp_path: Path) -> None:
         await viewer.goto(served.pairing_link(Role.VIEWER))
         projector = await new_page(browser, SCREEN, trouble)
         await projector.goto(served.pairing_link(Role.VIEWER))
+        await projector.wait_for_selector("#next-up")
         await projector.goto(f"{served.url}/projector")
         await set_up_and_go(page, engine)
         tapped = await tap_results(page, engine, taps // 2, tmp_path / "phone.png")
