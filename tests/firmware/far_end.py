@@ -84,9 +84,13 @@ class FarEnd:
         """What the pins and the mechanics show now."""
         return self.tell("get")
 
-    def run(self, milliseconds: float) -> dict[str, Any]:
-        """Move a stepped image on, and return what the pins show then."""
-        return self.tell(f"run {milliseconds}")
+    def run(self, milliseconds: float, after_bytes: int = 0) -> dict[str, Any]:
+        """Move a stepped image on, and return what the pins show then.
+
+        A pty hands bytes over when the kernel finds the time; with ``after_bytes``, the number of
+        bytes that the host has written so far, the run begins when they have come.
+        """
+        return self.tell(f"run {milliseconds} {after_bytes}")
 
     def leaves(self) -> list[dict[str, Any]]:
         """Every ball that passed the sensor: when, at which wheel speeds, pointing where."""

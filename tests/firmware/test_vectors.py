@@ -68,8 +68,7 @@ def test_a_bad_line_has_no_effect_and_no_answer(host: PlainHost, row: dict[str, 
     before = [int(n) for n in host.must("CNTS")]
     host.lines.clear()
     host.write(row["line"].encode("latin-1") + b"\n")
-    host.far.run(30)
-    host.read()
+    host.advance(30)
     assert host.lines == []
     after = [int(n) for n in host.must("CNTS")]
     assert sum(after) - sum(before) == 1
@@ -90,8 +89,7 @@ def test_malformed_bodies_are_refused_by_name(host: PlainHost) -> None:
         expect_next(host, number or 1, nonce)
         host.lines.clear()
         host.write(row["line"].encode("latin-1") + b"\n")
-        host.far.run(30)
-        host.read()
+        host.advance(30)
         if number is None:
             assert host.lines == [], row["why"]
         else:
@@ -107,8 +105,7 @@ def test_good_lines_are_read(host: PlainHost) -> None:
         expect_next(host, int(command[1]) if command else 1, nonce)
         host.lines.clear()
         host.write(row["line"].encode() + b"\r\n")  # a CR before the LF is ignored
-        host.far.run(300)
-        host.read()
+        host.advance(300)
         answered = [line for line in host.lines if not line.startswith("!")]
         is_own = command is None and not body.startswith("T ")
         assert len(answered) == (0 if is_own else 1), body

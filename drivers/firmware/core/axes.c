@@ -11,7 +11,7 @@ typedef struct {
     int32_t target;
     int32_t position;
     uint16_t wait; /* steps until the servo is where it was told */
-    bool known;    /* the servo has had power since it was last led */
+    bool known;    /* it has been led somewhere since power-up */
 } axis_t;
 
 static axis_t axes[AXES];
@@ -20,6 +20,7 @@ void axes_begin(void)
 {
     for (uint8_t i = 0u; i < AXES; i++) {
         axes[i].position = 0;
+        axes[i].known = false;
     }
     axes_rest();
 }
@@ -29,7 +30,6 @@ void axes_rest(void)
     for (uint8_t i = 0u; i < AXES; i++) {
         axes[i].target = axes[i].position;
         axes[i].wait = LAG_STEPS;
-        axes[i].known = false;
     }
 }
 

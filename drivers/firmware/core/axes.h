@@ -15,7 +15,8 @@
 void axes_begin(void);
 void axes_target(uint8_t axis, int16_t cdeg);
 
-/* The servos have lost their power: where they stand is not known any more. */
+/* The servos have lost their power. A balanced head stays where it was; before the first move since
+ * power-up nobody knows where that is, and the longest way is allowed for. */
 void axes_rest(void);
 
 void axes_step(void); /* every AXES_STEP_MS while the fence is on */

@@ -19,6 +19,7 @@
 
 static const char word_open[] ROM = "OPEN";
 static const char word_hello[] ROM = "HELLO";
+static const char word_who[] ROM = "WHO";
 static const char word_ok[] ROM = "OK";
 static const char word_no[] ROM = "NO";
 
@@ -282,7 +283,7 @@ static void work_command(uint16_t number, cursor_t words, standing_t standing)
     }
 }
 
-/* HELLO, and whatever comes from one who may only read and stop, leave the sequence alone: who has
+/* HELLO and WHO, and whatever comes from one who may only read and stop, leave the sequence alone: who has
  * no key must not be able to shift it under the one who has. A reply that must wait is left out;
  * the repeat will have it. */
 static void work_aside(uint16_t number, cursor_t words, standing_t standing)
@@ -339,7 +340,8 @@ static void work_body(cursor_t words)
     if (!line_is_keyed && standing.cable && command_is(&words, word_open)) {
         standing.full = true; /* at the cable a plain opening ends a keyed session */
     }
-    if (standing.full && !command_is(&words, word_hello)) {
+    bool greets = command_is(&words, word_hello) || command_is(&words, word_who);
+    if (standing.full && !greets) {
         work_command((uint16_t)number, words, standing);
     } else {
         work_aside((uint16_t)number, words, standing);

@@ -7,16 +7,16 @@
 #define COAST_TAU_S 2.5    /* run-down with the power gone */
 #define TACH_PULSES 6.0    /* slots in a wheel's disc */
 #define BALL_SAG 0.933
-#define DROP_S 0.030       /* the gate must be open this long to let a ball go */
 #define SECOND_S 0.300     /* open this long, a second ball follows */
 #define ROLL_DOWN_S 0.250  /* the next ball's way to the gate */
 #define SENSOR_S 0.006     /* a ball blocks the sensor */
+#define ONE_BALL_S 0.060   /* a second ball on the gate is one ball's roll behind the first */
 
 void plant_init(plant_t *plant)
 {
     (void)memset(plant, 0, sizeof *plant);
     plant->hopper = 1000;
-    plant->travel_s = 0.150;
+    plant->travel_s = 0.180;
     plant->chance = 1u;
     plant->sense.supply_mv = 12600.0;
     plant->sense.motor_temp_c = 30.0;
@@ -45,12 +45,12 @@ static void wheel_step(plant_t *plant, const plant_drive_t *drive, int w, double
     }
 }
 
-static void let_go(plant_t *plant)
+static void let_go(plant_t *plant, double behind_s)
 {
     for (int i = 0; i < PLANT_FALLING; i++) {
         if (plant->falling_s[i] <= 0.0) {
             plant->falling_s[i] =
-                plant->travel_s - DROP_S + plant->travel_jitter_s * play(plant);
+                (plant->travel_s / 2.0) + behind_s + plant->travel_jitter_s * play(plant);
             plant->hopper--;
             plant->settle_s = ROLL_DOWN_S;
             return;
@@ -66,12 +66,12 @@ static void gate_step(plant_t *plant, bool open, double dt_s)
         return;
     }
     plant->gate_open_s += dt_s;
-    double due = (plant->released_this_opening == 0u) ? DROP_S : SECOND_S;
+    double due = (plant->released_this_opening == 0u) ? plant->travel_s / 2.0 : SECOND_S;
     bool again = plant->two_at_once && (plant->released_this_opening == 1u);
     if ((again || (plant->gate_open_s >= due)) && (plant->hopper > 0) && !plant->jammed &&
         (plant->released_this_opening < 2u)) {
         if (again || plant->sense.ball_ready) {
-            let_go(plant);
+            let_go(plant, again ? ONE_BALL_S : 0.0);
             plant->released_this_opening++;
         }
     }

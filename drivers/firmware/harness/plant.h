@@ -60,7 +60,7 @@ typedef struct {
     bool stuck[PLANT_WHEELS];
     bool sensor_dead;
     bool two_at_once;
-    double travel_s; /* from the gate's opening to the sensor */
+    double travel_s; /* from the gate's opening to the sensor; half of it the ball stays on it */
     double travel_jitter_s;
     uint32_t chance;
     plant_sense_t sense;
