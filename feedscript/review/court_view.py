@@ -12,6 +12,7 @@ from feedscript.review.labels import Box, place_labels
 from feedscript.review.palette import INK, PAPER, SOFT_INK
 from feedscript.review.svg import (
     Element,
+    Point,
     Value,
     circle,
     element,
@@ -215,15 +216,22 @@ def _letters(
     sizes = [(width_of(one.style.letter, _LABEL_PX) + 9, 18.0) for one in leading]
     taken = [Box.around(frame.above(p.mouth_m[0], p.mouth_m[1]), 50, 50) for p in launchers]
     boxes = place_labels(anchors, sizes, frame.box(frame.plan_height), taken)
-    for one, anchor, box in zip(leading, anchors, boxes, strict=True):
-        yield from pill(one, anchor, box)
+    yield from pills(leading, anchors, boxes)
 
 
-def pill(one: FlownFeed, anchor: tuple[float, float], box: Box) -> Iterable[Element]:
-    """A feed's letter on a light ground, with a line to its mark."""
+def pills(
+    feeds: Sequence[FlownFeed], anchors: Sequence[Point], boxes: Sequence[Box]
+) -> Iterable[Element]:
+    """Each feed's letter on a light ground; the lines to their marks lie beneath them all."""
+    for one, anchor, box in zip(feeds, anchors, boxes, strict=True):
+        yield line(anchor, box.centre, stroke=one.style.colour, stroke_width=1)
+    for one, box in zip(feeds, boxes, strict=True):
+        yield _pill(one, box)
+
+
+def _pill(one: FlownFeed, box: Box) -> Element:
     x, y = box.centre
-    yield line(anchor, (x, y), stroke=one.style.colour, stroke_width=1)
-    yield group(
+    return group(
         [
             rectangle(
                 (box.left, box.top), box.right - box.left, box.bottom - box.top, rx=5,

@@ -14,7 +14,7 @@ ROW = 24.0
 _NAME_PX = 12.5
 #: Heading, where its column ends or begins, and whether figures end there.
 COLUMNS = (
-    ("feed", 52.0, False),
+    ("feed", 60.0, False),
     ("speed", 392.0, True),
     ("spin", 606.0, True),
     ("elevation", 700.0, True),
@@ -100,10 +100,10 @@ def _row(one: FlownFeed, words: tuple[str, ...], y: float) -> Iterable[Element]:
     x = MARGIN_LEFT
     dash = one.style.dash
     yield line(
-        (x + 18, y - 4), (x + 46, y - 4), stroke=one.style.colour, stroke_width=2,
+        (x + 24, y - 4), (x + 52, y - 4), stroke=one.style.colour, stroke_width=2,
         stroke_dasharray=dash,
     )  # fmt: skip
-    yield one.style.draw_mark((x + 32, y - 4))
+    yield one.style.draw_mark((x + 38, y - 4))
     yield text((x, y), one.style.letter, fill=INK, font_size=_NAME_PX, font_weight="bold")
     for (_, column, ends), cell in zip(COLUMNS, words, strict=True):
         look: dict[str, Value] = {"fill": INK, "font_size": _NAME_PX}

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from feedscript.court.lines import Court
 from feedscript.plan.scene import PlacedLauncher
-from feedscript.review.court_view import pill
+from feedscript.review.court_view import pills
 from feedscript.review.flown import FlownFeed
 from feedscript.review.frame import MARGIN_LEFT, Frame
 from feedscript.review.labels import Box, place_labels
@@ -122,5 +122,4 @@ def _letters(frame: Frame, leading: Sequence[FlownFeed]) -> Iterable[Element]:
     x, y = frame.aside(0, 0)
     net = Box(x - 6, y - 60, x + 6, y)
     boxes = place_labels(anchors, sizes, frame.box(frame.side_height), [net], first_reach=15)
-    for one, anchor, box in zip(leading, anchors, boxes, strict=True):
-        yield from pill(one, anchor, box)
+    yield from pills(leading, anchors, boxes)
