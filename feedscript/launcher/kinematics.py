@@ -18,6 +18,15 @@ from feedscript.launcher.throw import Throw, across_rpm, side_rpm
 #: How far a wished spin may lie from the one a launcher cannot help giving.
 SPIN_TOLERANCE_RPM = 25.0
 
+_PROGRAM = """feedscript 1
+title "A curve"
+court {{ surface hard }}
+balls {{ type 2  load 60 }}
+launcher {{ profile "garage.toml"  stands 1 m behind centre mark }}
+feed curve {{ land 2 m inside baseline, on centre line  speed 90 km/h  spin {spin} }}
+lesson {{ show speed of curve   send curve after 5 s }}
+"""
+
 CANNOT_THROW = Page(
     slug="cannot-throw",
     title="A spin that this kind of launcher cannot give",
@@ -25,6 +34,8 @@ CANNOT_THROW = Page(
 axis that lies along both axles; to tilt that axis the head must roll. A single wheel and a throwing
 arm give a spin that follows from the speed. Compressed air gives none. A wish outside is refused:
 flown without the spin that was asked for, the ball would land elsewhere.""",
+    wrong=_PROGRAM.format(spin="top 600 rpm, side ad 300 rpm"),
+    mended=_PROGRAM.format(spin="top 600 rpm"),
 )
 
 

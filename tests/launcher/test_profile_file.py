@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedscript.diagnostics import has_errors
+from feedscript.launcher import profile_pages
 from feedscript.launcher.profile import Kind, profile_hash
 from feedscript.launcher.profile_file import parse_profile, read_profile
 from tests.launcher.examples import (
@@ -174,3 +175,15 @@ def test_any_bytes_in_a_file_are_answered(tmp_path_factory, raw) -> None:
 
 def test_the_example_lies_where_programs_look_for_it() -> None:
     assert GARAGE.is_file()
+
+
+PAGES_WITH_LINES = [page for page in profile_pages.PAGES if page.wrong]
+
+
+@pytest.mark.parametrize("page", PAGES_WITH_LINES, ids=lambda page: page.slug)
+def test_a_pages_wrong_line_gives_its_diagnostic_and_the_mended_one_none(page) -> None:
+    """The lines stand in place of the example's line of the same key."""
+    key = page.mended.split(" = ")[0]
+    whole = re.compile(rf"^{key} = .*$", re.M)
+    assert page.slug in slugs(whole.sub(page.wrong, garage_text(), count=1))
+    assert slugs(whole.sub(page.mended, garage_text(), count=1)) == []

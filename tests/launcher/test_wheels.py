@@ -12,11 +12,12 @@ from hypothesis import strategies as st
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.drives import Range, ThreeWheels, TwoWheels
-from feedscript.launcher.kinematics import exact_setting, setting_for, throw_of
+from feedscript.launcher.kinematics import CANNOT_THROW, exact_setting, setting_for, throw_of
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw
 from feedscript.launcher.wheels import ball_from, surface_mps, wheels_for
+from feedscript.safety.front_door import examine
 from tests.launcher.examples import garage
 
 MEASURED = garage().drive.response  # type: ignore[union-attr]
@@ -156,3 +157,10 @@ def test_the_garage_launcher_makes_topspin_and_slice() -> None:
         assert isinstance(setting, Setting)
         assert setting.roll_deg == 0.0
         assert all(garage().drive.wheel_rpm.holds(rpm) for rpm in setting.drives)  # type: ignore[union-attr]
+
+
+def test_the_page_of_a_spin_that_cannot_be_given(tmp_path) -> None:
+    program = tmp_path / "x.feed"
+    for text, wanted in ((CANNOT_THROW.wrong, ["cannot-throw"]), (CANNOT_THROW.mended, [])):
+        program.write_text(text, encoding="utf-8")
+        assert [d.slug for d in examine(program).diagnostics if d.is_error] == wanted
