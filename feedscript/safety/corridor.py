@@ -15,7 +15,7 @@ import numpy as np
 
 from feedscript.flight.bounce import Surface, rebound
 from feedscript.flight.conditions import Conditions
-from feedscript.flight.motion import fly
+from feedscript.flight.motion import land
 from feedscript.flight.tracks import Tracks, track
 from feedscript.plan.model import Plan
 from feedscript.safety.envelope import Array, Envelope
@@ -56,7 +56,7 @@ class _Ways(msgspec.Struct, frozen=True):
     time_s: Array  # (feeds, points), of the unstrayed throw
     speed_mps: Array
     azimuths: Array
-    mouth_m: Array
+    mouths_m: Array  # (feeds, 3)
 
     @classmethod
     def of(cls, throws: Throws, azimuths: Array, surfaces: tuple[Surface, ...]) -> _Ways:
@@ -67,10 +67,10 @@ class _Ways(msgspec.Struct, frozen=True):
         place = [_joined(own[0], _shaped(after[0], feeds)[0])]
         place += [_joined(own[0][:, :1], _shaped(one, feeds)[0]) for one in after[1:]]
         places = np.concatenate(place, axis=1)
-        origin = places[0, 0, 0]
+        mouths = places[:, 0, 0]
         ahead = np.stack([np.sin(azimuths), np.cos(azimuths)], axis=-1)
         right = np.stack([np.cos(azimuths), -np.sin(azimuths)], axis=-1)
-        ground = places[..., :2] - origin[:2]
+        ground = places[..., :2] - mouths[:, None, None, :2]
         along = np.einsum("fwpc,fc->fwp", ground, ahead)
         then = _shaped(after[0], feeds)
         velocity = _joined(own[1], then[1])[:, 0]
@@ -82,7 +82,7 @@ class _Ways(msgspec.Struct, frozen=True):
             time_s=_joined(own[2], then[2] + own[2][..., -1:])[:, 0],
             speed_mps=np.sqrt(np.sum(velocity**2, axis=-1)),
             azimuths=azimuths,
-            mouth_m=origin,
+            mouths_m=mouths,
         )
 
     def cut(self) -> list[Envelope]:
@@ -129,8 +129,8 @@ class _Ways(msgspec.Struct, frozen=True):
 
     def _places(self, cuts: Array, aside: Array, height: Array) -> Array:
         sin, cos = np.sin(self.azimuths)[:, None], np.cos(self.azimuths)[:, None]
-        x = self.mouth_m[0] + cuts * sin + aside * cos
-        y = self.mouth_m[1] + cuts * cos - aside * sin
+        x = self.mouths_m[:, :1] + cuts * sin + aside * cos
+        y = self.mouths_m[:, 1:2] + cuts * cos - aside * sin
         return np.stack([x, y, height], axis=-1)
 
 
@@ -140,7 +140,7 @@ def _after(throws: Throws, surface: Surface, *, first: bool) -> Tracks:
     release = rebound(throws.flights, conditions, surface).release
     if not first:
         release = release.some(slice(0, None, _ROWS))
-    return track(release, conditions, POINTS, fly(release, conditions).flight_s)
+    return track(release, conditions, POINTS, land(release, conditions).flight_s)
 
 
 def _shaped(tracks: Tracks, feeds: int) -> tuple[Array, Array, Array]:

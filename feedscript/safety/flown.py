@@ -1,8 +1,8 @@
 """Every feed of a plan flown again, from the plan alone, with its scatter.
 
 Each feed is flown as it is and with each quantity at the mouth ``sigma`` standard deviations up and
-down, and then with all of them together in the two worst ways. All feeds of a launcher fly in one
-batch.
+down, and then with all of them together in the two worst ways. All feeds fly in one batch, unless
+their launchers' tuning gives them other air.
 """
 
 from __future__ import annotations
@@ -63,43 +63,47 @@ class Throws(msgspec.Struct, frozen=True):
 
 
 class Again(msgspec.Struct, frozen=True):
-    """All feeds of one launcher, flown again."""
+    """Feeds that fly in the same conditions, flown again."""
 
     throws: Throws
     flown: tuple[Flown, ...]
 
 
 def fly_again(plan: Plan, profiles: Sequence[Profile], sigma: float) -> tuple[Again, ...]:
-    """Every feed flown again, a batch for each launcher that sends any."""
-    found = []
-    for number, profile in enumerate(profiles):
-        chosen = tuple(i for i, feed in enumerate(plan.feeds) if feed.launcher == number)
-        if chosen:
-            batch = _Batch(
-                feeds=tuple(plan.feeds[i] for i in chosen),
-                profile=profile,
-                mouth_m=plan.launchers[number].mouth_m,
-                conditions=conditions_for(plan.court, plan.balls, profile),
-                net=COURTS[plan.court.kind].net,
-                sigma=sigma,
-            )
-            throws, flown = batch.fly(chosen)
-            found.append(Again(throws, tuple(flown)))
-    return tuple(found)
+    """Every feed flown again; a batch for all launchers whose balls fly alike."""
+    batches: dict[tuple[float, float], list[int]] = {}
+    for index, feed in enumerate(plan.feeds):
+        tuned = profiles[feed.launcher].calibration
+        batches.setdefault((tuned.drag_factor, tuned.lift_factor), []).append(index)
+    return tuple(_again(plan, profiles, tuple(chosen), sigma) for chosen in batches.values())
+
+
+def _again(plan: Plan, profiles: Sequence[Profile], chosen: tuple[int, ...], sigma: float) -> Again:
+    feeds = tuple(plan.feeds[index] for index in chosen)
+    batch = _Batch(
+        feeds=feeds,
+        sigmas=tuple(mouth_sigmas(profiles[feed.launcher], throw_of_feed(feed)) for feed in feeds),
+        mouths_m=np.array([plan.launchers[feed.launcher].mouth_m for feed in feeds]),
+        conditions=conditions_for(plan.court, plan.balls, profiles[feeds[0].launcher]),
+        net=COURTS[plan.court.kind].net,
+        sigma=sigma,
+    )
+    throws, flown = batch.fly(chosen)
+    return Again(throws, tuple(flown))
 
 
 class _Batch(msgspec.Struct, frozen=True):
-    """All feeds of one launcher."""
+    """Feeds that fly in the same conditions."""
 
     feeds: tuple[AimedFeed, ...]
-    profile: Profile
-    mouth_m: tuple[float, float, float]
+    sigmas: tuple[Array, ...]  # of each feed's quantities at the mouth
+    mouths_m: Array  # (feeds, 3)
     conditions: Conditions
     net: Net
     sigma: float
 
     def fly(self, chosen: tuple[int, ...]) -> tuple[Throws, Iterator[Flown]]:
-        single = np.stack([self._strayed(feed) for feed in self.feeds])
+        single = np.stack(list(map(self._strayed, self.feeds, self.sigmas)))
         nudged = single[:, :1] + _NUDGE
         first = self._flights(np.concatenate([single, nudged], axis=1))
         joint = np.stack(
@@ -110,21 +114,22 @@ class _Batch(msgspec.Struct, frozen=True):
             axis=1,
         )
         second = self._flights(joint)
-        columns = np.concatenate([single, joint], axis=1).reshape(-1, _HALF)
+        columns = np.concatenate([single, joint], axis=1)
         flights = _interleaved(first.flights, SINGLE + _HALF, second.flights, len(self.feeds))
         throws = Throws(chosen, self._launches(columns), flights, self.conditions)
         return throws, self._each(first, second)
 
     def _launches(self, columns: Array) -> Launches:
-        speed, elevation, azimuth, top, side = columns.T
-        x, y, z = self.mouth_m
+        """Throws of columns (feeds, rows, 5), all rows of a feed together."""
+        speed, elevation, azimuth, top, side = columns.reshape(-1, _HALF).T
+        x, y, z = np.repeat(self.mouths_m, columns.shape[1], axis=0).T
         return Launches.of(
             speed, elevation, azimuth, top_rpm=top, side_rpm=side, x_m=x, y_m=y, z_m=z
         ).thrown_by_wheels()
 
     def _flights(self, columns: Array) -> _Table:
         rows = columns.shape[:2]
-        flights = fly(self._launches(columns.reshape(-1, _HALF)), self.conditions)
+        flights = fly(self._launches(columns), self.conditions)
         landing = np.stack([flights.landing_x_m, flights.landing_y_m], axis=-1)
         room = _net_room(flights, self.conditions, self.net)
         return _Table(
@@ -134,17 +139,17 @@ class _Batch(msgspec.Struct, frozen=True):
             room.reshape(rows),
         )
 
-    def _strayed(self, feed: AimedFeed) -> Array:
+    def _strayed(self, feed: AimedFeed, sigmas: Array) -> Array:
         """The feed's quantities at the mouth, as they are and strayed: (SINGLE, 5)."""
         throw = throw_of_feed(feed)
         centre = np.array([getattr(throw, name) for name in MOUTH_QUANTITIES])
-        step = np.diag(self.sigma * mouth_sigmas(self.profile, throw))
+        step = np.diag(self.sigma * sigmas)
         strayed: Array = np.concatenate([centre[None], centre + step, centre - step])
         return strayed
 
     def _each(self, first: _Table, second: _Table) -> Iterator[Flown]:
         flights, width = first.flights, SINGLE + _HALF
-        for number, feed in enumerate(self.feeds):
+        for number, sigmas in enumerate(self.sigmas):
             row = number * width
             landing, rooms, apexes = (
                 first.landing_m[number],
@@ -152,7 +157,6 @@ class _Batch(msgspec.Struct, frozen=True):
                 first.apex_m[number],
             )
             jacobian = (landing[SINGLE:] - landing[0]).T / np.diag(_NUDGE)
-            sigmas = mouth_sigmas(self.profile, throw_of_feed(feed))
             ellipse = ellipse_of(ground_covariance(jacobian, sigmas))
             moved = np.abs(landing[1:SINGLE] - landing[0])
             x_m, y_m = (float(_rss(moved[:, axis])) for axis in (0, 1))
