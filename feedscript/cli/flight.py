@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
-
 import click
+import msgspec
 
 from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
 from feedscript.cli.surroundings import (
@@ -86,7 +85,7 @@ def _launches(options: Given) -> Launches:
 
 
 def _plain(answer: Answer, conditions: Conditions) -> dict[str, object]:
-    plain = asdict(answer)
+    plain = msgspec.structs.asdict(answer)
     plain["warnings"] = [as_json(warning) for warning in answer.warnings]
     return plain | {
         "ball": conditions.ball.name,

@@ -76,7 +76,7 @@ def _spread_words(name: str, spread: Spread) -> str:
         return f"{name:<22} not determined; the profile's dispersion stays"
     return (
         f"{name:<22} {'1':>9} {spread.scale:9.3g}   {spread.least:.3g} to {spread.most:.3g} "
-        "times the profile's"
+        f"times the profile's{'' if spread.differs else ': it stays'}"
     )
 
 

@@ -9,8 +9,7 @@ is out of reach; then the nearest throw is given, with its miss and the speed th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+import msgspec
 import numpy as np
 
 from feedscript.flight.models import Array, Lanes, Mask
@@ -38,8 +37,7 @@ _SURE_ROUNDS = 60
 _LONGEST_STRIDE_DEG = 8.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Aims:
+class Aims(msgspec.Struct, frozen=True, eq=False):
     """How to throw, and what then happens; arrays of the targets' length.
 
     Where a target is out of reach, elevation and azimuth are those of the throw that comes

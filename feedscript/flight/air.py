@@ -10,7 +10,8 @@ formula to hand, and :func:`outside_cipm` says so).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+
+import msgspec
 
 STANDARD_GRAVITY = 9.80665  # m/s^2, ISO 2533
 _ISA_TEMPERATURE_K = 288.15
@@ -24,8 +25,7 @@ _ZERO_C = 273.15
 ALTITUDE_RANGE_M = (-500.0, 5000.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Air:
+class Air(msgspec.Struct, frozen=True):
     """Air of one density, moving steadily and level.
 
     ``wind_mps`` is where the air goes, not where it comes from: (+x to the right as the launcher
@@ -38,7 +38,7 @@ class Air:
 
     def blowing(self, *, tail_mps: float = 0.0, towards_right_mps: float = 0.0) -> Air:
         """The same air in a wind; head wind is negative tail wind."""
-        return replace(self, wind_mps=(towards_right_mps, tail_mps))
+        return msgspec.structs.replace(self, wind_mps=(towards_right_mps, tail_mps))
 
 
 def isa_pressure_pa(altitude_m: float) -> float:

@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import NamedTuple
+
+import msgspec
 
 #: Height the rules drop a ball from to measure its rebound (100 in).
 DROP_CM = 254.0
@@ -29,8 +30,7 @@ class Band(NamedTuple):
         return (self.least + self.most) / 2
 
 
-@dataclass(frozen=True, slots=True)
-class Wear:
+class Wear(msgspec.Struct, frozen=True):
     """What use does to the air's grip on a ball: factors on drag and on lift."""
 
     name: str
@@ -39,8 +39,7 @@ class Wear:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class Ball:
+class Ball(msgspec.Struct, frozen=True):
     """One type of ball at mid-specification, with the ranges the rules allow.
 
     ``inertia_factor`` is I / (m R^2): 0.55, Brody 1984 and Cross 2002 (from memory); a uniform
@@ -84,17 +83,21 @@ class Ball:
 
         KeyError for a name nobody knows, ValueError for a share outside 0 to 1.
         """
-        return replace(self, wear=WEARS[wear] if isinstance(wear, str) else wear_of(wear))
+        return msgspec.structs.replace(
+            self, wear=WEARS[wear] if isinstance(wear, str) else wear_of(wear)
+        )
 
     def with_factors(self, drag: float, lift: float) -> Ball:
         """The same ball with measured factors on drag and lift in place of a named wear."""
-        return replace(self, wear=Wear("measured", drag, lift, "fitted to measured landings"))
+        return msgspec.structs.replace(
+            self, wear=Wear("measured", drag, lift, "fitted to measured landings")
+        )
 
     def measuring(self, mass_kg: float, diameter_m: float) -> Ball:
         """The same type of ball, but this very one: weighed and measured."""
         mass = Band(mass_kg * 1000, mass_kg * 1000)
         diameter = Band(diameter_m * 100, diameter_m * 100)
-        return replace(self, mass_g=mass, diameter_cm=diameter)
+        return msgspec.structs.replace(self, mass_g=mass, diameter_cm=diameter)
 
 
 NEW = Wear("new", 1.0, 1.0, "by definition")

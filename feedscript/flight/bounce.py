@@ -10,9 +10,9 @@ would take more than brings the contact point to rest, the ball grips, and leave
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
+import msgspec
 import numpy as np
 
 from feedscript.flight.ball import BALLS, DEFAULT_BALL, Ball
@@ -31,8 +31,7 @@ RESTITUTION_RANGE = (0.3, 0.95)
 _MOST_TANGENTIAL = 0.8
 
 
-@dataclass(frozen=True, slots=True)
-class Surface:
+class Surface(msgspec.Struct, frozen=True):
     """A court's surface as a ball feels it.
 
     ``restitution`` is normal speed after over before, of an ordinary ball at 23 C; ``friction`` the
@@ -98,8 +97,7 @@ SURFACES: Mapping[str, Surface] = MappingProxyType(
 )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Rebound:
+class Rebound(msgspec.Struct, frozen=True, eq=False):
     """Balls just after a bounce; ``gripped`` marks those that stopped sliding in it."""
 
     release: Release

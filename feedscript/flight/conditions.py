@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+import msgspec
 import numpy as np
 
 from feedscript.flight.air import ISA_SEA_LEVEL, Air
@@ -12,8 +11,7 @@ from feedscript.flight.field import NO_DECAY, Decay, Field
 from feedscript.flight.models import DEFAULT_MODEL, Array, Model
 
 
-@dataclass(frozen=True, slots=True)
-class Conditions:
+class Conditions(msgspec.Struct, frozen=True):
     """What a ball flies through, and as what. The default is a new type 2 ball in the standard
     atmosphere at sea level, no wind, drag and lift by Stepanek, spin that does not decay."""
 

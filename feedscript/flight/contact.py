@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+import msgspec
 import numpy as np
 
 from feedscript.flight.bounce import Surface, rebound
@@ -14,8 +13,7 @@ from feedscript.flight.models import Array, Mask
 from feedscript.flight.motion import Crossings, Flights, cross, fly, land
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Contacts:
+class Contacts(msgspec.Struct, frozen=True, eq=False):
     """Balls at the moment they reach the player; NaN where they do not.
 
     ``time_s`` counts from the mouth. ``volleyed`` marks balls met before their bounce.

@@ -7,9 +7,9 @@ a Taylor term takes what is left. So an event is as exact as the flight.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
+import msgspec
 import numpy as np
 
 from feedscript.flight.field import Field, step
@@ -34,8 +34,7 @@ class Moment(NamedTuple):
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Plane:
+class Plane(msgspec.Struct, frozen=True):
     """All points with normal . place = offset (metres): one for all balls, or one for each.
 
     ``normal`` is of unit length, three numbers or (3, n); ``offset`` a number or (n). With
@@ -63,8 +62,7 @@ class Plane:
         return Plane(wide[:, chosen], chosen_offset, self.only_back)
 
 
-@dataclass(frozen=True, slots=True)
-class Apex:
+class Apex(msgspec.Struct, frozen=True):
     """Where the ball stops rising."""
 
     def measure(self, moment: Moment, wind: Array) -> tuple[Array, Array, Array]:  # noqa: ARG002

@@ -10,8 +10,7 @@ surface speed R omega.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
+import msgspec
 import numpy as np
 
 from feedscript.flight.air import STANDARD_GRAVITY, Air
@@ -22,8 +21,7 @@ from feedscript.flight.tableau import ERROR_3, ERROR_5, STAGES, WEIGHTS
 _STILL = 1e-6  # m/s; below this a ball has no direction to lift it in
 
 
-@dataclass(frozen=True, slots=True)
-class Decay:
+class Decay(msgspec.Struct, frozen=True):
     """How spin dies away: d(omega)/dt = -(per_s + per_m v) omega.
 
     No published constant for tennis balls is known to us. ``golf`` is the form of Smits & Smith
@@ -45,8 +43,7 @@ class Decay:
 NO_DECAY = Decay()
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Field:
+class Field(msgspec.Struct, frozen=True, eq=False):
     """What drives a batch of balls. ``axis`` (3, n) is of unit length, or zero without spin."""
 
     axis: Array
@@ -69,7 +66,7 @@ class Field:
 
     def of_lanes(self, lanes: Lanes) -> Field:
         """The same for some of the balls."""
-        return replace(
+        return msgspec.structs.replace(
             self,
             axis=self.axis[:, lanes],
             surface_mps=self.surface_mps[lanes],
@@ -116,8 +113,7 @@ class Field:
         return across
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Step:
+class Step(msgspec.Struct, frozen=True, eq=False):
     """One step: the state after it, the way gone (3, n), and the error estimate in m/s (n)."""
 
     state: Array

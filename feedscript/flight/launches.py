@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
-
+import msgspec
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -12,8 +11,7 @@ from feedscript.flight.models import Array, Lanes
 RPM = np.pi / 30  # rad/s
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Release:
+class Release(msgspec.Struct, frozen=True, eq=False):
     """Balls at the moment they are let go, in court axes; each array is (3, n)."""
 
     place_m: Array  # of the centre
@@ -33,8 +31,7 @@ class Release:
         return self
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Launches:
+class Launches(msgspec.Struct, frozen=True, eq=False):
     """How balls leave: arrays of one length, made by :meth:`of`.
 
     ``azimuth_deg`` 0 is along +y, positive to the right (+x). ``top_rpm`` is about the horizontal
@@ -76,7 +73,7 @@ class Launches:
 
     def some(self, chosen: Lanes | slice) -> Launches:
         """These launches only (indices, mask or slice)."""
-        return Launches(*(getattr(self, field.name)[chosen] for field in fields(self)))
+        return Launches(*(getattr(self, name)[chosen] for name in self.__struct_fields__))
 
     def thrown_by_wheels(self) -> Launches:
         """The same wish without the spin about the line of throw, which wheels cannot give.
@@ -84,7 +81,7 @@ class Launches:
         What is left of ``side_rpm`` is then side_rpm cos(elevation), leaning back with the throw.
         """
         gyro = self.side_rpm * np.sin(np.radians(self.elevation_deg))
-        return replace(self, gyro_rpm=gyro)
+        return msgspec.structs.replace(self, gyro_rpm=gyro)
 
     def direction(self) -> Array:
         """Unit vectors of the throw, (3, n)."""

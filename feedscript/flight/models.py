@@ -13,9 +13,9 @@ flight feels none.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -26,8 +26,7 @@ Mask = NDArray[np.bool_]
 Lanes = NDArray[np.intp] | Mask  # which balls of a batch: indices or a mask
 
 
-@dataclass(frozen=True, slots=True)
-class Model:
+class Model(msgspec.Struct, frozen=True):
     """A named pair of drag and lift.
 
     ``drag`` and ``lift`` map the spin ratio S (any shape) to CD and CL of the same shape;

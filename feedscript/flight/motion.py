@@ -11,8 +11,8 @@ to 3,000 m (held by a test against another integrator).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
 
+import msgspec
 import numpy as np
 
 from feedscript.flight.conditions import DEFAULT_CONDITIONS, Conditions
@@ -38,8 +38,7 @@ CHUNK = 8192  # balls marched together: few enough for the cache, enough to be w
 NET_PLANE = Plane((0.0, 1.0, 0.0), 0.0)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Flights:
+class Flights(msgspec.Struct, frozen=True, eq=False):
     """What the balls did; arrays of the launches' length, NaN where there is nothing to say.
 
     ``net_*``: where and when the centre crosses the plane of the net (y = 0), if it does before
@@ -66,15 +65,14 @@ class Flights:
     def with_some(self, chosen: Lanes, others: Flights) -> Flights:
         """These flights, with ``others`` in the places ``chosen``."""
         parts = []
-        for field in fields(self):
-            part = getattr(self, field.name).copy()
-            part[..., chosen] = getattr(others, field.name)
+        for name in self.__struct_fields__:
+            part = getattr(self, name).copy()
+            part[..., chosen] = getattr(others, name)
             parts.append(part)
         return Flights(*parts)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Crossings:
+class Crossings(msgspec.Struct, frozen=True, eq=False):
     """Where, when and how fast balls cross one plane before the bounce: NaN if they do not."""
 
     place_m: Array  # (3, n)
@@ -112,7 +110,7 @@ def _in_chunks(release: Release, conditions: Conditions, *, whole: bool) -> Flig
     ]
     if len(parts) == 1:
         return parts[0]
-    names = [field.name for field in fields(Flights)]
+    names = Flights.__struct_fields__
     return Flights(*(np.concatenate([getattr(p, n) for p in parts], axis=-1) for n in names))
 
 

@@ -7,8 +7,7 @@ corrected along with elevation until both are right.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+import msgspec
 import numpy as np
 
 from feedscript.flight.air import STANDARD_GRAVITY
@@ -26,8 +25,7 @@ _OFF_VERTEX = 0.3
 _STRAIGHT_DEG = 3e-5  # a hundredth of a millimetre over twenty metres
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class RangeCurve:
+class RangeCurve(msgspec.Struct, frozen=True, eq=False):
     """The curve of every target of a batch, between two elevations."""
 
     targets: Targets

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
-
+import msgspec
 import numpy as np
 
 from feedscript.flight.models import Array, Lanes
@@ -19,8 +18,7 @@ NUDGES = {
 }
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Sensitivity:
+class Sensitivity(msgspec.Struct, frozen=True, eq=False):
     """Metres that the landing (x, y) moves for one unit more at the mouth: each (2, n)."""
 
     speed_mps: Array
@@ -30,7 +28,7 @@ class Sensitivity:
     side_rpm: Array
 
     def some(self, chosen: Lanes | slice) -> Sensitivity:
-        return Sensitivity(*(getattr(self, field.name)[:, chosen] for field in fields(self)))
+        return Sensitivity(*(getattr(self, name)[:, chosen] for name in self.__struct_fields__))
 
 
 def sensitivity(
@@ -51,7 +49,7 @@ def sensitivity(
         if name == "azimuth_deg" and conditions.still:
             found[name] = _turned(launches, start)
             continue
-        moved = replace(launches, **{name: getattr(launches, name) + nudge})
+        moved = msgspec.structs.replace(launches, **{name: getattr(launches, name) + nudge})
         flown = land(moved.thrown_by_wheels() if by_wheels else moved, conditions)
         found[name] = (np.stack([flown.landing_x_m, flown.landing_y_m]) - start) / nudge
     return Sensitivity(**found)

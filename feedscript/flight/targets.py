@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
+import msgspec
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -11,8 +10,7 @@ from feedscript.flight.launches import Launches
 from feedscript.flight.models import Array, Lanes, Mask
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Targets:
+class Targets(msgspec.Struct, frozen=True, eq=False):
     """Arrays of one length, made by :meth:`of`. Spin words are those of ``Launches``."""
 
     x_m: Array
@@ -43,14 +41,14 @@ class Targets:
         parts = (x_m, y_m, speed_mps, top_rpm, side_rpm, mouth_x_m, mouth_y_m, mouth_z_m, high)
         arrays = np.broadcast_arrays(*(np.asarray(part, dtype=float) for part in parts))
         targets = cls(*[np.ascontiguousarray(np.atleast_1d(array)) for array in arrays])
-        return replace(targets, high=targets.high != 0)
+        return msgspec.structs.replace(targets, high=targets.high != 0)
 
     def some(self, chosen: Lanes) -> Targets:
         """These targets only; indices may repeat."""
-        return Targets(*(getattr(self, name)[chosen] for name in self.__dataclass_fields__))
+        return Targets(*(getattr(self, name)[chosen] for name in self.__struct_fields__))
 
     def at_speed(self, speed_mps: Array) -> Targets:
-        return replace(self, speed_mps=speed_mps)
+        return msgspec.structs.replace(self, speed_mps=speed_mps)
 
     def __len__(self) -> int:
         return len(self.x_m)

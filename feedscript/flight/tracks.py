@@ -6,8 +6,7 @@ velocity and acceleration of both ends is read (within 0.1 mm of the path for st
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+import msgspec
 import numpy as np
 
 from feedscript.flight.conditions import DEFAULT_CONDITIONS, Conditions
@@ -20,8 +19,7 @@ from feedscript.flight.motion import land
 _PIECES = 8
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Tracks:
+class Tracks(msgspec.Struct, frozen=True, eq=False):
     """Paths evenly in time: place and velocity (n, points, 3), time (n, points).
 
     A ball that does not come down has NaN throughout.

@@ -6,8 +6,7 @@ from the launcher's mouth to the first bounce.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+import msgspec
 import numpy as np
 
 from feedscript.diagnostics import Diagnostic, Page, Severity
@@ -34,8 +33,7 @@ BEYOND_MODEL = Page(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Bound:
+class Bound(msgspec.Struct, frozen=True):
     """What a number may be."""
 
     name: str
@@ -60,8 +58,7 @@ SPIN = Bound("a spin", -10_000.0, 10_000.0, "rpm")
 WIND = Bound("a wind", -30.0, 30.0, "m/s")
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(msgspec.Struct, frozen=True):
     """What the ball does. Heights are of its centre."""
 
     carry_m: float

@@ -9,8 +9,8 @@ guess; where they do not settle, the family is looked at throughout.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 
 from feedscript.flight.aiming import ELEVATIONS_DEG, Aims, aims_at
@@ -35,8 +35,7 @@ _NUDGE_LOG, _NUDGE_DEG = 2e-3, 0.1
 Measure = Callable[[Launches, Lanes], tuple[Flights, Array]]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class WishedAims:
+class WishedAims(msgspec.Struct, frozen=True, eq=False):
     """How to throw. ``aims`` is as from ``aim``; its launches carry the speeds that were found.
 
     Where ``reachable`` is False there may be no throw at all (NaN); ``least`` and ``most`` are the
@@ -52,8 +51,7 @@ class WishedAims:
     most: Array
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Family:
+class _Family(msgspec.Struct, frozen=True, eq=False):
     targets: Targets
     wished: Array
     conditions: Conditions

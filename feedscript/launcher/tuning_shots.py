@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -72,7 +73,7 @@ def conditions_of(profile: Profile, base: Conditions) -> Conditions:
     """The conditions with the profile's own factors on drag and lift taken in."""
     tuned, wear = profile.calibration, base.ball.wear
     factors = (wear.drag_factor * tuned.drag_factor, wear.lift_factor * tuned.lift_factor)
-    return replace(base, ball=base.ball.with_factors(*factors))
+    return msgspec.structs.replace(base, ball=base.ball.with_factors(*factors))
 
 
 def throws(profile: Profile, settings: Sequence[Setting]) -> list[Throw]:

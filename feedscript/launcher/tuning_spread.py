@@ -33,6 +33,14 @@ class Spread:
         """Whether the interval is narrow enough to be worth writing down."""
         return self.most / max(self.least, 1e-9) < 3.0
 
+    @property
+    def differs(self) -> bool:
+        """Whether it is known, and the profile's own dispersion lies outside the interval.
+
+        A narrower scatter makes the safety rules allow more, so it is not believed on a hint.
+        """
+        return self.known and not self.least <= 1.0 <= self.most
+
 
 def spread_of(residual: Array, scatter: Array, tape: float, factors: int) -> Spread:
     """The scale k for which sum r^2 / (k^2 scatter + tape) is what chance would make it.
@@ -66,9 +74,9 @@ def spread_of(residual: Array, scatter: Array, tape: float, factors: int) -> Spr
 
 
 def scaled_dispersion(profile: Profile, along: Spread, across: Spread) -> Profile:
-    """The profile with its dispersion scaled; what is not known stays as it was."""
-    lengthwise = along.scale if along.known else 1.0
-    sideways = across.scale if across.known else 1.0
+    """The profile with its dispersion scaled where the landings contradict it."""
+    lengthwise = along.scale if along.differs else 1.0
+    sideways = across.scale if across.differs else 1.0
     old = profile.dispersion
     scaled = msgspec.structs.replace(
         old,

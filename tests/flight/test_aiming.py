@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
+import msgspec
 import numpy as np
 import pytest
 
@@ -170,7 +169,9 @@ def test_sensitivities_predict_where_a_nudged_ball_lands() -> None:
     start = land(some)
     steps = {"speed_mps": 0.02, "elevation_deg": -0.03, "azimuth_deg": 0.1, "top_rpm": -15.0}
     for name, step in steps.items():
-        moved = replace(some, **{name: getattr(some, name) + step}).thrown_by_wheels()
+        moved = msgspec.structs.replace(
+            some, **{name: getattr(some, name) + step}
+        ).thrown_by_wheels()
         landed = land(moved)
         way = np.stack(
             [landed.landing_x_m - start.landing_x_m, landed.landing_y_m - start.landing_y_m]
