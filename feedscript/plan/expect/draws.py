@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import msgspec
 import numpy as np
@@ -25,6 +26,9 @@ from feedscript.plan.model import AimedFeed, Plan, Result
 from feedscript.plan.runs import run_through
 
 Array = NDArray[np.float64]
+
+#: So many actions are drawn in looking for a run that breaks an expectation.
+MOST_ACTIONS = 300_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +114,14 @@ def drawn_run(plan: Plan, seed: int) -> Iterator[Action]:
 
 
 def drawn_runs(drawing: Drawing, most: int = 200) -> Iterator[tuple[int, list[Action]]]:
-    """Runs under the drawing's seed and those after it, each with its seed."""
+    """Runs under the drawing's seed and those after it, each with its seed.
+
+    There are fewer, or none, where runs are so long that drawing more would take minutes.
+    """
+    left = MOST_ACTIONS
     for seed in range(drawing.seed, drawing.seed + min(drawing.draws, most)):
-        yield seed, list(drawn_run(drawing.plan, seed))
+        run = list(islice(drawn_run(drawing.plan, seed), left + 1))
+        left -= len(run)
+        if left < 0:
+            return
+        yield seed, run

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import islice
 
 import numpy as np
 
@@ -12,7 +13,14 @@ from feedscript.flight.contact import at_player
 from feedscript.flight.motion import land
 from feedscript.language.program import ArrivesBetween, BouncesInside, ClearsNet, LandsWithin
 from feedscript.plan.actions import SendBall, WatchSpeed
-from feedscript.plan.expect.draws import Array, Drawing, aimed_ball, drawn_balls, drawn_run
+from feedscript.plan.expect.draws import (
+    MOST_ACTIONS,
+    Array,
+    Drawing,
+    aimed_ball,
+    drawn_balls,
+    drawn_run,
+)
 from feedscript.plan.expect.outcome import CounterExample, Outcome, Standing, fails, passes
 from feedscript.plan.expect.wilson import wilson
 from feedscript.plan.flying import surface_for
@@ -163,7 +171,7 @@ def _named(feed: AimedFeed, wanted: str | None) -> str:
 
 def _first_ball(drawing: Drawing, feed: AimedFeed, words: str) -> CounterExample | None:
     """The first ball of this feed in the run of the drawing's seed, if it is sent there."""
-    for action in drawn_run(drawing.plan, drawing.seed):
+    for action in islice(drawn_run(drawing.plan, drawing.seed), MOST_ACTIONS):
         if isinstance(action, SendBall | WatchSpeed) and drawing.plan.feeds[action.feed] is feed:
             return CounterExample(drawing.seed, action.ball, words)
     return None

@@ -59,7 +59,7 @@ def player_waits(wanted: PlayerWaits, drawing: Drawing) -> Outcome:
     plan = drawing.plan
     waits = [longest_wait_s(plan, player) for player in range(len(plan.group.players))]
     longest = max(waits)
-    figure = f"{plan.group.players[waits.index(longest)].name} waits at most {longest:g} s"
+    figure = f"{plan.group.players[waits.index(longest)].name} waits up to {_time(longest)}"
     if longest <= wanted.most_s + 1e-9:
         return passes(figure)
 
@@ -67,7 +67,7 @@ def player_waits(wanted: PlayerWaits, drawing: Drawing) -> Outcome:
         for player, described in enumerate(plan.group.players):
             for ball, wait_s in _waits_of(run, plan, player):
                 if wait_s > wanted.most_s + 1e-9:
-                    return ball, f"{described.name} waits {wait_s:g} s"
+                    return ball, f"{described.name} waits {_time(wait_s)}"
         return None
 
     return _found(drawing, figure, breach)
@@ -91,6 +91,11 @@ def running(wanted: Running, drawing: Drawing, program: Program) -> Outcome:
         return None
 
     return _found(drawing, figure, breach)
+
+
+def _time(seconds: float) -> str:
+    minutes, left = divmod(round(seconds, 1), 60)
+    return f"{minutes:.0f} min {left:g} s" if minutes else f"{left:g} s"
 
 
 def _wishes(program: Program) -> Iterator[str]:

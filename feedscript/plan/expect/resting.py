@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import msgspec
+
 from feedscript.plan.fold import Algebra, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 from feedscript.plan.times import milliseconds
@@ -18,8 +20,7 @@ from feedscript.plan.times import milliseconds
 _HALVINGS = 24
 
 
-@dataclass(frozen=True, slots=True)
-class _Worth:
+class _Worth(msgspec.Struct, frozen=True, gc=False):
     """The least of ``rest``, and of rest - v * time, in milliseconds."""
 
     rest: float

@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import msgspec
+
 from feedscript.plan.fold import Algebra, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 
 
-@dataclass(frozen=True, slots=True)
-class _Row:
+class _Row(msgspec.Struct, frozen=True, gc=False):
     """Longest rows. ``filled`` None: every run has another ball in it; 0: a run can be empty."""
 
     filled: int | None

@@ -7,7 +7,9 @@ to the end. The time that people take is not counted.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.plan.expect.player_fold import PlayerFold
 from feedscript.plan.fold import Algebra, Passes
@@ -15,8 +17,7 @@ from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 from feedscript.plan.times import milliseconds
 
 
-@dataclass(frozen=True, slots=True)
-class _Wait:
+class _Wait(msgspec.Struct, frozen=True, gc=False):
     """A stretch. All None: it never has a ball of the player; ``empty_ms`` None: it always does.
 
     ``head`` is the most time before the first ball, ``tail`` after the last, ``gap`` between two;
@@ -103,7 +104,9 @@ class _Waits(Algebra[_Wait]):
             power, left = self.then(power, power), left // 2
         if passes.least == passes.most:
             return worth
-        return replace(worth, reached_ms=body.reached_ms, least_ms=body.least_ms * passes.least)
+        return msgspec.structs.replace(
+            worth, reached_ms=body.reached_ms, least_ms=body.least_ms * passes.least
+        )
 
     def any_order(self, items: Sequence[_Wait]) -> _Wait:
         # Any other item may come before, between or after: the sums bound every order.

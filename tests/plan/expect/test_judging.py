@@ -219,7 +219,7 @@ def test_a_player_waits_from_their_last_ball_to_their_next():
     lesson = said.Repeat(times=2, body=(turns(send(), every_s=7.0),), span=HERE)
     waits = said.PlayerWaits(most_s=21.0, span=HERE)
     found = outcome(waits, lesson, group=THREE)
-    assert (found.standing, found.figure) == (PASSES, "player 1 waits at most 21 s")
+    assert (found.standing, found.figure) == (PASSES, "player 1 waits up to 21 s")
     short = outcome(said.PlayerWaits(most_s=20.9, span=HERE), lesson, group=THREE)
     assert (short.standing, short.counter_example.ball) == (FAILS, 4)
 
@@ -256,3 +256,12 @@ def test_an_expectation_is_quoted_as_it_is_written():
     text = "expect {\n    95 % of deep\n      within 0.7 m\n}\n"
     whole = program(send(), sources={"lesson.feed": text})
     assert written(whole, Span("lesson.feed", 2, 5, 3, 19)) == "95 % of deep within 0.7 m"
+
+
+def test_a_lesson_too_long_to_draw_is_judged_by_its_bounds_alone():
+    long = said.Repeat(
+        times=1000, body=(said.Repeat(times=1000, body=(EITHER,), span=HERE),), span=HERE
+    )
+    found = outcome(bound(Measure.BALLS, "<=", 5), long)
+    assert (found.standing, found.figure) == (FAILS, "1000000 to 2000000 balls")
+    assert found.counter_example is None
