@@ -1,0 +1,89 @@
+"""A capture played back is the same launcher again."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import anyio
+import pytest
+import trio
+import trio.testing
+from feedscript_drivers import replay
+from feedscript_simulator import in_process
+from hypothesis import given
+from hypothesis import strategies as st
+
+from feedscript.launcher.port import ConnectOptions, Event, LauncherError, ScheduledFeed
+from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.setting import Setting
+from feedscript.shipped import shipped_folder
+
+PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
+SETTING = Setting(drives=(1200.0, 1200.0), pan_deg=0.0, tilt_deg=5.0)
+
+
+async def lesson(connect, address: str, options: ConnectOptions) -> list[Event]:
+    """Three balls; every event, without its moment."""
+    events: list[Event] = []
+
+    async def listen(launcher) -> None:
+        async for event in launcher.events():
+            events.append(event)
+
+    async with connect(address, options) as launcher, anyio.create_task_group() as tasks:
+        tasks.start_soon(listen, launcher)
+        await launcher.arm((1200.0, 1200.0))
+        await anyio.sleep(3)
+        await launcher.prepare(SETTING)
+        clock = await launcher.measure_clock()
+        now = anyio.current_time() + clock.offset_s
+        for feed_id in (1, 2, 3):
+            await launcher.schedule(
+                ScheduledFeed(
+                    feed_id=feed_id, setting=SETTING, leave_at_device_s=now + 3 + 2 * feed_id
+                )
+            )
+        await anyio.sleep(12)
+        await launcher.disarm()
+        await anyio.sleep(1)
+        tasks.cancel_scope.cancel()
+    return events
+
+
+def on_virtual_clock(function, *arguments):
+    return trio.run(function, *arguments, clock=trio.testing.MockClock(autojump_threshold=0))
+
+
+def test_a_capture_plays_back_the_same_lesson(tmp_path: Path) -> None:
+    file = tmp_path / "wire.capture"
+    options = ConnectOptions(profile=PROFILE, session=9, capture=file)
+    first = on_virtual_clock(lesson, in_process.connect, "", options)
+    assert sum(type(event).__name__ == "Left" for event in first) == 3
+    again = ConnectOptions(profile=PROFILE, session=9)
+    second = on_virtual_clock(lesson, replay.connect, str(file), again)
+    assert [(type(e), getattr(e, "feed_id", None), getattr(e, "state", None)) for e in first] == [
+        (type(e), getattr(e, "feed_id", None), getattr(e, "state", None)) for e in second
+    ]
+
+
+def test_a_cut_capture_ends_as_a_lost_link(tmp_path: Path) -> None:
+    file = tmp_path / "wire.capture"
+    on_virtual_clock(
+        lesson, in_process.connect, "", ConnectOptions(profile=PROFILE, session=9, capture=file)
+    )
+    lines = file.read_text(encoding="ascii").splitlines()
+    file.write_text("\n".join(lines[: len(lines) // 2]), encoding="ascii")
+    with pytest.raises(LauncherError) as caught:
+        on_virtual_clock(
+            lesson, replay.connect, str(file), ConnectOptions(profile=PROFILE, session=9)
+        )
+    assert caught.value.diagnostic.slug in ("link-lost", "no-answer")
+
+
+@given(st.binary(max_size=200) | st.text(max_size=100).map(str.encode))
+def test_a_file_that_is_no_capture_is_refused(tmp_path_factory, data: bytes) -> None:
+    file = tmp_path_factory.mktemp("capture") / "file"
+    file.write_bytes(data)
+    with pytest.raises(LauncherError) as caught:
+        replay.read_capture(file)
+    assert caught.value.diagnostic.slug == "capture-file"
