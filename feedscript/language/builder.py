@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
-from lark import Token, Transformer
-
 from feedscript.language import tree as t
+from feedscript.language.token import Token
 
 _Children = list[Any]
 
 
-def _start(part: Any) -> int:  # a Token of the parser's always knows its place
-    return part.start_pos if type(part) is Token else part.start  # type: ignore[return-value]
+def _start(part: Any) -> int:
+    start: int = part.start_pos if type(part) is Token else part.start
+    return start
 
 
 def _end(part: Any) -> int:
-    return part.end_pos if type(part) is Token else part.end  # type: ignore[return-value]
+    end: int = part.end_pos if type(part) is Token else part.end
+    return end
 
 
 def _ends(c: _Children) -> tuple[int, int]:
@@ -272,5 +273,5 @@ class _Expectations:
         return t.Subject(*_ends(c), None if type(c[0]) is Token else c[0])
 
 
-class Builder(_Values, _Top, _Steps, _Expectations, Transformer):  # type: ignore[type-arg]
-    """Builds the tree while the parser reduces; hand it to lark as its transformer."""
+class Builder(_Values, _Top, _Steps, _Expectations):
+    """Builds the tree while the parser reduces: the method of a rule's name makes its node."""

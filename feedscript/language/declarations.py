@@ -6,8 +6,6 @@ import math
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from lark import Token
-
 from feedscript.court.landmarks import End, Region
 from feedscript.court.lines import COURTS
 from feedscript.language import places, properties
@@ -15,6 +13,7 @@ from feedscript.language import program as p
 from feedscript.language import tree as t
 from feedscript.language.properties import choice, gather, spans_of, text_of
 from feedscript.language.scope import Scope
+from feedscript.language.token import Token
 from feedscript.language.values import OUT_OF_RANGE, WRONG_DIMENSION, Reckoner
 from feedscript.units import Dimension
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from lark import Token
-
 from feedscript.court.landmarks import End
 from feedscript.court.lines import Court
 from feedscript.court.pages import PLACE_DIRECTION
@@ -18,6 +16,7 @@ from feedscript.language.examples import program
 from feedscript.language.graph import ordered
 from feedscript.language.properties import choice, gather, once, spans_of
 from feedscript.language.scope import Scope
+from feedscript.language.token import Token
 from feedscript.language.values import Reckoner, report_circle
 from feedscript.units import Dimension
 

@@ -6,8 +6,6 @@ import re
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
-from lark import Token
-
 from feedscript.diagnostics import Page, Span
 from feedscript.language import tree as t
 from feedscript.language.examples import program
@@ -17,6 +15,7 @@ from feedscript.language.properties import once, text_of
 from feedscript.language.scope import Scope
 from feedscript.language.source import Source
 from feedscript.language.syntax import parse
+from feedscript.language.token import Token
 from feedscript.language.values import MOST_LAYERS
 
 NO_VERSION = Page(

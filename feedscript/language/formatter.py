@@ -11,12 +11,11 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from lark import Token
-
 from feedscript.diagnostics import Diagnostic
 from feedscript.language import tree as t
 from feedscript.language.source import Source
 from feedscript.language.syntax import parse
+from feedscript.language.token import Token
 from feedscript.language.words import is_keyword
 
 INDENT = "    "

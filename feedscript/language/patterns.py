@@ -6,14 +6,13 @@ import math
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from lark import Token
-
 from feedscript.diagnostics import Page, Related
 from feedscript.language import tree as t
 from feedscript.language.examples import program
 from feedscript.language.graph import ordered
 from feedscript.language.properties import choice, once
 from feedscript.language.scope import Scope
+from feedscript.language.token import Token
 from feedscript.language.values import Amount, Bound, FeedValue, Reckoner
 from feedscript.language.words import nearest
 from feedscript.units import Dimension

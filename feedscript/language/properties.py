@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from lark import Token
-
 from feedscript.diagnostics import Page, Related, Span
 from feedscript.language import tree as t
 from feedscript.language.examples import program
 from feedscript.language.scope import Scope
+from feedscript.language.token import Token
 from feedscript.language.words import listed, nearest
 
 SAID_TWICE = Page(

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, TypeAlias, TypeVar
 
-from lark import Token
-
 from feedscript.diagnostics import Page, Related, Span
 from feedscript.language import tree as t
 from feedscript.language.examples import program
@@ -14,6 +12,7 @@ from feedscript.language.findings import Findings
 from feedscript.language.slip_pages import BAD_NAME
 from feedscript.language.source import Source
 from feedscript.language.syntax import Damage
+from feedscript.language.token import Token
 from feedscript.language.words import is_place_word, nearest
 
 NAME_TAKEN = Page(

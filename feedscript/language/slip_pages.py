@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from lark import Token
-
 from feedscript.diagnostics import Diagnostic, Page, Span
 from feedscript.language.examples import program
+from feedscript.language.token import Token
 from feedscript.language.words import nearest
 from feedscript.units import UNITS
 

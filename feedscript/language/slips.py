@@ -11,12 +11,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from lark import Token
-
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.language import slip_pages as pages
+from feedscript.language.lexer import STRAY
 from feedscript.language.source import Source
-from feedscript.language.stack import END, STRAY, Stack
+from feedscript.language.stack import Stack
+from feedscript.language.tables import END
+from feedscript.language.token import Token
 from feedscript.language.words import (
     ITEMS,
     PLACE_WORDS,
@@ -95,11 +96,11 @@ class Moment:
 
     @property
     def start(self) -> int:
-        return self.slip.start_pos or 0
+        return self.slip.start_pos
 
     @property
     def end(self) -> int:
-        return self.slip.end_pos or self.start
+        return self.slip.end_pos
 
     @property
     def before(self) -> Token | None:
@@ -112,7 +113,7 @@ class Moment:
     def same_line(self) -> bool:
         """Whether the slip stands on the line of the token before it."""
         before = self.before
-        return before is not None and "\n" not in self.text[before.end_pos or 0 : self.start]
+        return before is not None and "\n" not in self.text[before.end_pos : self.start]
 
     def report(
         self,
@@ -199,8 +200,8 @@ def _end_of_text(m: Moment) -> Finding | None:
                 pages.MISSING_VALUE,
                 message,
                 f"write on with {wanted}" if wanted else "finish the statement",
-                start=(before.start_pos or 0) if before else 0,
-                end=(before.end_pos or 0) if before else 0,
+                start=before.start_pos if before else 0,
+                end=(before.end_pos) if before else 0,
             ),
             DropStatement(),
         )
@@ -209,7 +210,7 @@ def _end_of_text(m: Moment) -> Finding | None:
 
 def _unclosed(m: Moment, brace: Token) -> Diagnostic:
     head = m.stack.block_head()
-    at = brace.start_pos or 0
+    at = brace.start_pos
     what = (
         f"the `{{` of `{head}`" if head is not None and head.start_pos is not None else "this `{`"
     )
@@ -335,7 +336,7 @@ def _split_name(m: Moment, before: Token) -> Finding | None:
     if earlier not in ("FEED", "PATTERN", "LET"):
         return None
     m.split_names.add(pair)
-    start, joined = before.start_pos or 0, f"{before}_{m.slip}"
+    start, joined = before.start_pos, f"{before}_{m.slip}"
     message = f"`{before} {m.slip}` is two words, and a name is one"
     report = m.report(
         pages.BAD_NAME, message, f"write `{joined}`, here and where it is used", start=start
@@ -391,7 +392,7 @@ def _misspelt_before(m: Moment) -> Finding | None:
     kinds = [kind for kind in level.expected() if level.takes(kind, m.slip.type)]
     kind = nearest_keyword(before, kinds) or nearest_keyword(before, level.expected())
     page, what = pages.unknown_here(m.stack.block())
-    start, end = before.start_pos or 0, before.end_pos or 0
+    start, end = before.start_pos, before.end_pos
     message = f"`{before}` is no {what}"
     if kind is None:
         help_text = f"known here: {in_words(level.expected(), 20)}"
@@ -446,7 +447,7 @@ def _missing_value(m: Moment) -> Finding | None:
     ]
     if not wanted:
         return None
-    start, end = before.start_pos or 0, before.end_pos or 0
+    start, end = before.start_pos, before.end_pos
     message = f"after `{before}` something is missing"
     return Finding(
         m.report(
@@ -502,7 +503,7 @@ def _missing_glue(m: Moment) -> Finding | None:
             break
     else:
         return None
-    start = before.start_pos or 0
+    start = before.start_pos
     if m.slip.type == "RBRACE" and kind == "LBRACE":
         message = "this `}` closes nothing"
         return Finding(m.report(pages.EXTRA_BRACE, message, "put the `{` in"), PutIn(kind, mark))

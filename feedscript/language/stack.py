@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-import lark
-from lark import Token
-from lark.parsers.lalr_analysis import Shift
-
 from feedscript.language import tree as t
+from feedscript.language.tables import END, Rule
+from feedscript.language.token import Token
 
-END = "$END"
-#: A character that is no token at all.
-STRAY = "STRAY"
+
+class Several(list[Any]):
+    """Parts that come one after the other, while more of them are read."""
+
 
 #: The word before a brace, and what the block between the braces holds.
 BLOCKS = {
@@ -44,17 +43,19 @@ _STEP_BLOCKS = {
 class Stack:
     """A parser's stack at one moment."""
 
-    def __init__(self, state: Any) -> None:
-        self._table = state.parse_conf.states
-        self._states = state.state_stack
-        self._values = state.value_stack
+    def __init__(
+        self,
+        actions: list[dict[str, int]],
+        rules: list[Rule],
+        states: list[int],
+        values: list[Any],
+    ) -> None:
+        self._actions, self._rules = actions, rules
+        self._states, self._values = states, values
 
     def copy(self) -> Stack:
         """As it is now, whatever the parser does next."""
-        other = Stack.__new__(Stack)
-        other._table = self._table
-        other._states, other._values = list(self._states), list(self._values)
-        return other
+        return Stack(self._actions, self._rules, list(self._states), list(self._values))
 
     def takes(self, *kinds: str) -> bool:
         """Whether the parser would take tokens of these kinds, one after the other."""
@@ -63,26 +64,22 @@ class Stack:
 
     def _shift(self, states: list[int], kind: str) -> bool:
         while True:
-            step = self._table[states[-1]].get(kind)
-            if step is None:
+            action = self._actions[states[-1]].get(kind)
+            if action is None:
                 return False
-            action, target = step
-            if action is Shift:
-                states.append(target)
+            if action > 0:
+                states.append(action - 1)
                 return True
-            if kind == END and target.origin.name == "start":
+            rule = self._rules[-action - 1]
+            if kind == END and rule.origin == "start":
                 return True
-            size = len(target.expansion)
-            if size:
-                del states[-size:]
-            onward = self._table[states[-1]].get(target.origin.name)
-            if onward is None:
-                return kind == END
-            states.append(onward[1])
+            if rule.size:
+                del states[-rule.size :]
+            states.append(self._actions[states[-1]][rule.origin] - 1)
 
     def expected(self) -> list[str]:
         """Every kind of token that the parser would take now."""
-        kinds = [kind for kind in self._table[self._states[-1]] if kind.isupper() or kind == END]
+        kinds = [kind for kind in self._actions[self._states[-1]] if kind.isupper()]
         return [kind for kind in kinds if self.takes(kind)]
 
     def depth(self) -> int:
@@ -99,7 +96,7 @@ class Stack:
         """How many values lie below the statement being read."""
         index = self._brace_index()
         at = 0 if index is None else index + 1
-        while at < len(self._values) and isinstance(self._values[at], lark.Tree | t.Header):
+        while at < len(self._values) and isinstance(self._values[at], Several | t.Header):
             at += 1
         return at
 

@@ -7,8 +7,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from lark import Token
-
 from feedscript.diagnostics import Page, Related, Span
 from feedscript.language import program as p
 from feedscript.language import tree as t
@@ -17,6 +15,7 @@ from feedscript.language.feeds import Feeds
 from feedscript.language.patterns import Binding, Patterns, unknown_arguments
 from feedscript.language.properties import once, text_of
 from feedscript.language.scope import WRONG_KIND, Scope
+from feedscript.language.token import Token
 from feedscript.language.values import (
     MOST_LAYERS,
     NO_UNIT,

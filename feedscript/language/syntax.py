@@ -8,21 +8,20 @@ damage, so that later stages do not report its consequences as further mistakes.
 
 from __future__ import annotations
 
+import functools
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from lark import Token, Tree
-from lark.exceptions import UnexpectedCharacters, UnexpectedToken
-from lark.parsers.lalr_analysis import Shift
-from lark.parsers.lalr_interactive_parser import InteractiveParser
-
 from feedscript.diagnostics import Diagnostic
 from feedscript.language import slips
+from feedscript.language.builder import Builder
+from feedscript.language.lexer import STRAY, Lexer
 from feedscript.language.source import Source
-from feedscript.language.stack import END, STRAY, Stack
-from feedscript.language.tables import parser
+from feedscript.language.stack import Several, Stack
+from feedscript.language.tables import END, tables
+from feedscript.language.token import Token
 from feedscript.language.tree import Tree as SyntaxTree
 from feedscript.language.words import spelling
 
@@ -67,6 +66,22 @@ class Parsed:
     damage: Damage
 
 
+@functools.cache
+def builders() -> list[Callable[[list[Any]], Any] | None]:
+    """What makes the node of each rule of the tables; None for a list that grows in place."""
+    builder = Builder()
+    return [
+        None if rule.build is None else getattr(builder, rule.build, _itself)
+        for rule in tables().rules
+    ]
+
+
+def _itself(parts: list[Any]) -> Any:
+    """For a rule that only names its alternatives, each of one part."""
+    (part,) = parts
+    return part
+
+
 def parse(source: Source) -> Parsed:
     """The syntax tree of a text. Never raises: whatever the text, there is a tree."""
     reader = _Reader(source)
@@ -82,11 +97,12 @@ class _Reader:
         self.text = source.text
         self.diagnostics: list[Diagnostic] = []
         self.damage = Damage()
-        interactive: InteractiveParser = parser().parse_interactive(source.text)
-        self.state = interactive.parser_state
-        self.thread = interactive.lexer_thread
-        assert self.thread.state is not None
-        self.counter = self.thread.state.line_ctr
+        source_tables = tables()
+        self.actions, self.rules = source_tables.actions, source_tables.rules
+        self.states: list[int] = [source_tables.start]
+        self.values: list[Any] = []
+        self.lexer = Lexer(source.text)
+        self.build = builders()
         self.seen: list[Token] = []  # tokens that the parser took, or that stand in for them
         self.at_last_slip = -1  # how many tokens had been seen then
         self.split_names: set[tuple[str, str]] = set()
@@ -107,111 +123,88 @@ class _Reader:
 
     def _go_on(self) -> Token | None:
         """Feed tokens until one does not fit; None at the end of the text."""
-        feed, seen = self._feed, self.seen
-        try:
-            for token in self._tokens():
-                if not feed(token):
-                    return token
-                seen.append(token)
-        except UnexpectedToken as slip:
-            return _token(slip)
-        except UnexpectedCharacters:
-            return self._stray()
-        stack = Stack(self.state)
-        return None if stack.takes(END) else self._end_token()
+        feed, seen, states, read = self._feed, self.seen, self.states, self.lexer.next
+        while True:
+            token = read(states[-1])
+            if token.type == END:
+                return None if self._stack().takes(END) else token
+            if not feed(token):
+                return token
+            seen.append(token)
+
+    def _stack(self) -> Stack:
+        return Stack(self.actions, self.rules, self.states, self.values)
 
     def _feed(self, token: Token) -> bool:
         """Let the parser take a token; if it cannot, it stands where it stood before.
 
-        lark's own loop leaves the reductions made in vain (LALR tables find a slip late), and
-        with them gone the statement could not be mended any more.
+        LALR tables find a slip late: reductions may have been made in vain, and with them left
+        in place the statement could not be mended any more.
         """
-        states, values = self.state.state_stack, self.state.value_stack
-        table, build = self.state.parse_conf.states, self.state.parse_conf.callbacks
+        states, values, actions = self.states, self.values, self.actions
         kind = token.type
-        undo: list[tuple[list[int], tuple[Any, ...], int]] = []
+        undo: list[tuple[list[int], list[Any], int]] = []
         while True:
-            step = table[states[-1]].get(kind)
-            if step is None:
+            action = actions[states[-1]].get(kind)
+            if action is None:
                 self._undo(undo)
                 return False
-            action, target = step
-            if action is Shift:
-                states.append(target)
+            if action > 0:
+                states.append(action - 1)
                 values.append(token)
                 return True
-            size = len(target.expansion)
-            parts: list[Any] = values[len(values) - size :]
-            undo.append((states[len(states) - size :], tuple(parts), _grown(parts)))
-            if size:
-                del states[-size:], values[-size:]
-            values.append(build[target](parts))
-            states.append(table[states[-1]][target.origin.name][1])
+            self._reduce(-action - 1, undo)
 
-    def _undo(self, undo: list[tuple[list[int], tuple[Any, ...], int]]) -> None:
-        states, values = self.state.state_stack, self.state.value_stack
+    def _reduce(self, number: int, undo: list[tuple[list[int], list[Any], int]]) -> None:
+        rule, build = self.rules[number], self.build[number]
+        states, values, size = self.states, self.values, self.rules[number].size
+        parts: list[Any] = []
+        if size:
+            parts = values[-size:]
+            grown = len(parts[0]) if type(parts[0]) is Several else -1
+            undo.append((states[-size:], parts, grown))
+            del states[-size:], values[-size:]
+        else:
+            undo.append(([], parts, -1))
+        states.append(self.actions[states[-1]][rule.origin] - 1)
+        if build is None:
+            values.append(_grown(parts))
+            return
+        flat = parts
+        for part in parts:
+            if type(part) is Several:
+                flat = _flat(parts)
+                break
+        values.append(flat[0] if rule.single and len(flat) == 1 else build(flat))
+
+    def _undo(self, undo: list[tuple[list[int], list[Any], int]]) -> None:
         for old_states, parts, length in reversed(undo):
-            del states[-1], values[-1]
-            if length >= 0:  # a list that lark grows in place
-                del parts[0].children[length:]
-            states.extend(old_states)
-            values.extend(parts)
+            del self.states[-1], self.values[-1]
+            if length >= 0:  # a list that grew in place
+                del parts[0][length:]
+            self.states.extend(old_states)
+            self.values.extend(parts)
 
     def _finish(self) -> SyntaxTree:
-        tree = self.state.feed_token(self._end_token(), True)
+        undo: list[tuple[list[int], list[Any], int]] = []
+        while not isinstance(self.values[-1] if self.values else None, SyntaxTree):
+            self._reduce(-self.actions[self.states[-1]][END] - 1, undo)
+        tree = self.values[-1]
         assert isinstance(tree, SyntaxTree)
         return tree
 
-    def _end_token(self) -> Token:
-        end = len(self.text.rstrip())
-        return Token(END, "", start_pos=end, end_pos=end)
-
     def _give_up(self, slip: Token) -> SyntaxTree:
         """Close what is open, so that there is a tree of what was read."""
-        self.damage.add(self.text, _start(slip), len(self.text))
+        self.damage.add(self.text, slip.start_pos, len(self.text))
         self._close_all()
         return self._finish()
 
     def _close_all(self) -> None:
-        stack = Stack(self.state)
+        stack = self._stack()
         for _ in range(stack.depth()):
             self._drop_to_level(len(self.text))
             self._insert("RBRACE", "}", len(self.text))
         self._drop_to_level(len(self.text))
-
-    # --- the lexer, put where it is needed
-
-    def _tokens(self) -> Iterator[Token]:
-        """Tokens from the lexer's place on, each read as the parser's state at the time asks."""
-        lex: Callable[[object], Iterator[Token]] = self.thread.lex
-        return lex(self.state)
-
-    def _stray(self) -> Token:
-        """The character at the lexer's place as a token of its own; the lexer steps over it."""
-        counter = self.counter
-        at = counter.char_pos
-        character = self.text[at : at + 1]
-        token = Token(STRAY, character, start_pos=at, end_pos=at + 1)
-        counter.feed(character)
-        return token
-
-    def _move_to(self, offset: int) -> None:
-        """Let the lexer go on from this offset."""
-        counter = self.counter
-        line, column = self.source.place(offset)
-        counter.char_pos, counter.line, counter.column = offset, line, column
-        counter.line_start_pos = offset - column + 1
-
-    def _next(self) -> Token:
-        """The next token, whether or not the parser could take it."""
-        try:
-            return next(self._tokens())
-        except StopIteration:
-            return self._end_token()
-        except UnexpectedToken as slip:
-            return _token(slip)
-        except UnexpectedCharacters:
-            return self._stray()
 
     # --- setting the parser right
 
@@ -220,7 +213,7 @@ class _Reader:
             source=self.source,
             slip=slip,
             seen=self.seen,
-            stack=Stack(self.state),
+            stack=self._stack(),
             split_names=self.split_names,
         )
         finding = slips.look_at(moment)
@@ -234,44 +227,43 @@ class _Reader:
 
     def _moving(self, mend: slips.Mend, slip: Token) -> slips.Mend:
         """The mend, unless mends at this very place have led nowhere: then the slip is left out."""
-        same = self.stuck_at == _start(slip)
-        self.slips = 0
-        self.stuck_at, self.stuck_for = _start(slip), self.stuck_for + 1 if same else 0
-        if self.stuck_for > Stack(self.state).depth() + 3:
-            return slips.PassOver(max(slip.end_pos or 0, _start(slip) + 1))
+        same = self.stuck_at == slip.start_pos
+        self.stuck_at, self.stuck_for = slip.start_pos, self.stuck_for + 1 if same else 0
+        if self.stuck_for > self._stack().depth() + 3:
+            return slips.PassOver(max(slip.end_pos, slip.start_pos + 1))
         return mend
 
     def _mend(self, mend: slips.Mend, slip: Token) -> None:
         match mend:
             case slips.PutIn(kind, words):
-                self._insert(kind, words, _start(slip))
+                self._insert(kind, words, slip.start_pos)
                 self._again(slip)
             case slips.ReadAs(kind, words, end):
-                self._take(Token(kind, words, start_pos=_start(slip), end_pos=end))
-                self._move_to(end)
+                self._take(Token(kind, words, slip.start_pos, end))
+                self.lexer.at = end
             case slips.ReadPreviousAs(kind):
                 previous = self.seen.pop()
                 self._pop(1)
-                self._move_to(previous.end_pos or 0)
-                self._take(Token.new_borrow_pos(kind, spelling(kind) or "", previous))
+                self.lexer.at = previous.end_pos
+                self._take(Token(kind, spelling(kind) or "", previous.start_pos, previous.end_pos))
             case slips.PassOver(end):
-                self.damage.add(self.text, _start(slip), end)
-                self._move_to(end)
+                self.damage.add(self.text, slip.start_pos, end)
+                self.lexer.at = end
             case slips.CloseBraces(count):
                 for _ in range(count):
-                    self._drop_to_level(_start(slip))
-                    self._insert("RBRACE", "}", _start(slip))
-                self._drop_to_level(_start(slip))
+                    self._drop_to_level(slip.start_pos)
+                    self._insert("RBRACE", "}", slip.start_pos)
+                self._drop_to_level(slip.start_pos)
                 self._again(slip)
             case slips.DropStatement():
                 self._drop_statement(slip)
 
     def _again(self, slip: Token) -> None:
         """Read the slip's token anew, now that the parser stands elsewhere."""
-        self._move_to(_start(slip))
+        self.lexer.at = slip.start_pos
 
     def _insert(self, kind: str, words: str, at: int) -> None:
-        self._take(Token(kind, words, start_pos=at, end_pos=at))
+        self._take(Token(kind, words, at, at))
         self.damage.stretches.append((at, at))
 
     def _take(self, token: Token) -> None:
@@ -279,35 +271,35 @@ class _Reader:
             self.seen.append(token)
 
     def _pop(self, count: int) -> None:
-        del self.state.state_stack[len(self.state.state_stack) - count :]
-        del self.state.value_stack[len(self.state.value_stack) - count :]
+        del self.states[len(self.states) - count :]
+        del self.values[len(self.values) - count :]
 
     def _drop_to_level(self, until: int) -> None:
         """Take the half-read statement off the stack, unless it is whole as it stands."""
-        stack = Stack(self.state)
+        stack = self._stack()
         if stack.takes("RBRACE") or (stack.depth() == 0 and stack.takes(END)):
             return
-        extra = len(self.state.value_stack) - stack.level()
+        extra = len(self.values) - stack.level()
         if extra:
-            first = self.state.value_stack[-extra]
+            first = self.values[-extra]
             start = first.start_pos if isinstance(first, Token) else getattr(first, "start", until)
             self.damage.add(self.text, start or 0, until)
             self._pop(extra)
 
     def _drop_statement(self, slip: Token) -> None:
         """Pass over tokens until a statement can begin or the block can end."""
-        start = _start(slip)
-        whole = Stack(self.state)
+        start = slip.start_pos
+        whole = self._stack()
         keep = whole.copy()
-        level = len(self.state.value_stack) - whole.level()
-        self._move_to(start)
-        dropped = self.state.value_stack[len(self.state.value_stack) - level :] if level else []
-        states = self.state.state_stack[len(self.state.state_stack) - level :] if level else []
+        level = len(self.values) - whole.level()
+        self.lexer.at = start
+        dropped = self.values[len(self.values) - level :] if level else []
+        states = self.states[len(self.states) - level :] if level else []
         self._pop(level)
-        begun = Stack(self.state)
+        begun = self._stack()
         nested = 0
         while True:
-            token = self._next()
+            token = self.lexer.next(self.states[-1])
             if token.type == END:
                 break
             if token.type == "LBRACE":
@@ -319,14 +311,14 @@ class _Reader:
             elif nested == 0 and self._begins_statement(token, begun):
                 break
         if keep.takes(token.type):
-            self.state.state_stack.extend(states)
-            self.state.value_stack.extend(dropped)
-            self.damage.add(self.text, start, _start(token))
+            self.states.extend(states)
+            self.values.extend(dropped)
+            self.damage.add(self.text, start, token.start_pos)
         else:
             first = dropped[0] if dropped else None
             begin = first.start_pos if isinstance(first, Token) else getattr(first, "start", start)
-            self.damage.add(self.text, begin or start, _start(token))
-        self._move_to(_start(token) if token.type != END else len(self.text))
+            self.damage.add(self.text, begin or start, token.start_pos)
+        self.lexer.at = token.start_pos if token.type != END else len(self.text)
 
     def _begins_statement(self, token: Token, level: Stack) -> bool:
         if slips.opens_item(token):
@@ -334,20 +326,24 @@ class _Reader:
         if not level.takes(token.type):
             return False
         if token.type == "NAME":
-            return bool(re.match(r"\s*(?:\.\s*\w+\s*)?\(", self.text[token.end_pos or 0 :][:80]))
+            return bool(re.match(r"\s*(?:\.\s*\w+\s*)?\(", self.text[token.end_pos :][:80]))
         return token.type not in ("NUMBER", "BAD_NUMBER", "STRING", "BAD_STRING", STRAY)
 
 
-def _grown(parts: list[Any]) -> int:
-    """The length of the list that a reduction is about to grow, or -1 when it grows none."""
-    return len(parts[0].children) if parts and type(parts[0]) is Tree else -1
+def _grown(parts: list[Any]) -> Several:
+    """The parts as one list; the first of them grows where it is such a list already."""
+    if parts and type(parts[0]) is Several:
+        parts[0].extend(_flat(parts[1:]))
+        return parts[0]
+    return Several(_flat(parts))
 
 
-def _token(slip: UnexpectedToken) -> Token:
-    token = slip.token
-    assert isinstance(token, Token)
-    return token
-
-
-def _start(token: Token) -> int:
-    return token.start_pos or 0
+def _flat(parts: list[Any]) -> list[Any]:
+    """The parts with the lists among them written out."""
+    flat: list[Any] = []
+    for part in parts:
+        if type(part) is Several:
+            flat.extend(part)
+        else:
+            flat.append(part)
+    return flat

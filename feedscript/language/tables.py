@@ -1,9 +1,9 @@
-"""The parser: its tables read from beside the grammar, or built where they do not belong to it.
+"""The parser's tables: made from the grammar by lark, read from beside it at every start.
 
-Building LALR tables takes about a tenth of a second, reading them a few milliseconds. The file of
-tables names the grammar's hash and the version of lark that made it; unless both are those at hand
-it is left alone and the tables are built anew, so a stale one is never used. ``python -m
-feedscript.language.tables`` writes the file.
+lark turns the grammar into LALR(1) tables; they are kept in a file, so that a start needs neither
+the tenth of a second that making them takes nor lark itself. The file carries the grammar's hash:
+when it is not that of the grammar at hand, the tables are made anew, so a stale one is never used.
+``python -m feedscript.language.tables`` writes the file.
 """
 
 from __future__ import annotations
@@ -11,28 +11,42 @@ from __future__ import annotations
 import functools
 import hashlib
 import json
-import re
-from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import lark
-from lark.grammar import Rule
-from lark.lexer import TerminalDef
-
-from feedscript.language.builder import Builder
-
 GRAMMAR_FILE = Path(__file__).with_name("grammar.lark")
 TABLES_FILE = Path(__file__).with_name("grammar_tables.json")
+_FORMAT = 1
+
+END = "$END"
 
 
-class _AlwaysNames:
-    """Lets a name be read wherever the parser stands, so that no keyword is cut out of one."""
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule of the grammar, as a reduction needs it.
 
-    always_accept = ("NAME",)
+    ``build`` names what makes its node; None for a list that grows in place. ``single``: a lone
+    part stands for itself.
+    """
 
-    def process(self, stream: Iterator[lark.Token]) -> Iterator[lark.Token]:
-        return stream
+    origin: str
+    size: int
+    build: str | None
+    single: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Tables:
+    """An LALR(1) parser. In ``actions[state][kind]`` n > 0 goes to state n - 1 and n < 0 reduces
+    by ``rules[-n - 1]``."""
+
+    start: int
+    actions: list[dict[str, int]]
+    rules: list[Rule]
+    words: dict[str, str]  # each fixed word or mark -> its kind
+    patterns: dict[str, tuple[str, int]]  # every other kind -> its pattern and priority
+    reserved: frozenset[str]  # fixed words that can never be names
 
 
 def grammar_text() -> str:
@@ -40,71 +54,91 @@ def grammar_text() -> str:
     return GRAMMAR_FILE.read_text(encoding="utf-8")
 
 
-def _stamp(grammar: str) -> dict[str, str]:
-    return {"grammar": hashlib.sha256(grammar.encode()).hexdigest(), "lark": lark.__version__}
+def _stamp(grammar: str) -> str:
+    return f"{_FORMAT}:{hashlib.sha256(grammar.encode()).hexdigest()}"
 
 
-def _build(grammar: str, transformer: Builder | None) -> lark.Lark:
-    return lark.Lark(
+def generate(grammar: str) -> dict[str, Any]:
+    """The tables of a grammar as plain data, made by lark."""
+    import re
+
+    import lark
+    from lark.parsers.lalr_analysis import Shift
+
+    made = lark.Lark(
         grammar,
         parser="lalr",
         lexer="contextual",
         g_regex_flags=re.IGNORECASE,
         keep_all_tokens=True,
         maybe_placeholders=False,
-        postlex=_AlwaysNames(),
-        transformer=transformer,
     )
-
-
-def generate() -> str:
-    """The content of the file of tables for the grammar and the lark at hand."""
-    grammar = grammar_text()
-    data, memo = _build(grammar, None).memo_serialize([TerminalDef, Rule])
-    kept = {**_stamp(grammar), "data": data, "memo": memo}
-    return json.dumps(kept, sort_keys=True, separators=(",", ":"), default=_plain) + "\n"
-
-
-def _plain(value: object) -> object:
-    """Sets as sorted lists; what is handed over anew at loading is left out."""
-    return sorted(value) if isinstance(value, set | frozenset) else None
-
-
-def _numbered(data: dict[str, Any]) -> dict[str, Any]:
-    """The tables with their whole-number keys, which JSON has turned into text."""
-    table = data["parser"]["parser"]
-    table["tokens"] = {int(key): name for key, name in table["tokens"].items()}
-    table["states"] = {
-        int(state): {int(key): action for key, action in row.items()}
-        for state, row in table["states"].items()
+    conf = made.parser.parser._parse_table
+    numbers: dict[Any, int] = {}
+    rules: list[list[Any]] = []
+    actions = []
+    for state in range(len(conf.states)):
+        row = {}
+        for kind, (action, target) in sorted(conf.states[state].items()):
+            if action is Shift:
+                row[str(kind)] = target + 1
+                continue
+            if target not in numbers:
+                numbers[target] = len(rules)
+                rules.append(_plain_rule(target))
+            row[str(kind)] = -numbers[target] - 1
+        actions.append(row)
+    words = {str(t.pattern.value): t.name for t in made.terminals if t.pattern.type == "str"}
+    patterns = {
+        t.name: [str(t.pattern.value), t.priority] for t in made.terminals if t.pattern.type == "re"
     }
-    return data
+    name = re.compile(str(patterns["NAME"][0]), re.IGNORECASE)
+    reserved = sorted(word for word in words if word[0].isalpha() and not name.fullmatch(word))
+    return {
+        "stamp": _stamp(grammar),
+        "start": conf.start_states["start"],
+        "actions": actions,
+        "rules": rules,
+        "words": dict(sorted(words.items())),
+        "patterns": dict(sorted(patterns.items())),
+        "reserved": reserved,
+    }
+
+
+def _plain_rule(rule: Any) -> list[Any]:
+    origin = str(rule.origin.name)
+    build = None if origin.startswith("_") else str(rule.alias or origin)
+    single = bool(rule.options.expand1 and not rule.alias)
+    return [origin, len(rule.expansion), build, single]
+
+
+def as_text(plain: dict[str, Any]) -> str:
+    """The content of the file of tables."""
+    return json.dumps(plain, separators=(",", ":"), ensure_ascii=False) + "\n"
 
 
 def _stored(grammar: str) -> dict[str, Any] | None:
     try:
-        kept = json.loads(TABLES_FILE.read_text(encoding="utf-8"))
+        plain: dict[str, Any] = json.loads(TABLES_FILE.read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return None
-    stamp = _stamp(grammar)
-    return kept if all(kept.get(key) == value for key, value in stamp.items()) else None
+    return plain if plain.get("stamp") == _stamp(grammar) else None
 
 
 @functools.cache
-def parser() -> lark.Lark:
-    """The parser of the language; it builds the syntax tree as it goes."""
+def tables() -> Tables:
+    """The tables of the language."""
     grammar = grammar_text()
-    kept = _stored(grammar)
-    if kept is None:
-        return _build(grammar, Builder())
-    load: Callable[..., lark.Lark] = lark.Lark._load_from_dict
-    return load(
-        _numbered(kept["data"]),
-        {int(key): entry for key, entry in kept["memo"].items()},
-        postlex=_AlwaysNames(),
-        transformer=Builder(),
+    plain = _stored(grammar) or generate(grammar)
+    return Tables(
+        start=plain["start"],
+        actions=plain["actions"],
+        rules=[Rule(*rule) for rule in plain["rules"]],
+        words=plain["words"],
+        patterns={kind: (pattern, rank) for kind, (pattern, rank) in plain["patterns"].items()},
+        reserved=frozenset(plain["reserved"]),
     )
 
 
 if __name__ == "__main__":
-    TABLES_FILE.write_text(generate(), encoding="utf-8")
+    TABLES_FILE.write_text(as_text(generate(grammar_text())), encoding="utf-8")

@@ -9,7 +9,8 @@ from __future__ import annotations
 from typing import Any, TypeAlias
 
 import msgspec
-from lark import Token
+
+from feedscript.language.token import Token
 
 
 class Node(msgspec.Struct, frozen=True):

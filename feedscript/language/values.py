@@ -184,7 +184,8 @@ class Reckoner:
             return math.nan
         whole, _, rest = node.raw.partition(",")
         if not rest:
-            help_text = "keep one full stop"
+            kept = ".".join(node.raw.split(".")[:2]).rstrip(".")
+            help_text = f"write `{kept}`"
         elif len(rest) == 3:
             help_text = f"write `{whole}.{rest}` for a fraction or `{whole}{rest}` for thousands"
         else:

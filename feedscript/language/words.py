@@ -7,7 +7,7 @@ import functools
 import re
 from collections.abc import Iterable
 
-from feedscript.language.tables import parser
+from feedscript.language.tables import tables
 
 #: How each kind of token that is no fixed word is called.
 _KINDS = {
@@ -113,11 +113,7 @@ MEANT = {
 @functools.cache
 def _literals() -> dict[str, str]:
     """Each fixed word or mark by the kind of its token."""
-    found = {}
-    for terminal in parser().terminals:
-        if terminal.pattern.type == "str":
-            found[terminal.name] = str(terminal.pattern.value)
-    return found
+    return {kind: word for word, kind in tables().words.items()}
 
 
 def spelling(kind: str) -> str | None:
@@ -127,8 +123,7 @@ def spelling(kind: str) -> str | None:
 
 @functools.cache
 def _place_word() -> re.Pattern[str]:
-    pattern = next(t.pattern for t in parser().terminals if t.name == "PLACE_WORD")
-    return re.compile(str(pattern.value), re.IGNORECASE)
+    return re.compile(tables().patterns["PLACE_WORD"][0], re.IGNORECASE)
 
 
 def is_place_word(word: str) -> bool:
@@ -138,8 +133,7 @@ def is_place_word(word: str) -> bool:
 
 def kind_of(word: str) -> str | None:
     """The kind of token of a fixed word."""
-    low = word.lower()
-    return next((kind for kind, text in _literals().items() if text == low), None)
+    return tables().words.get(word.lower())
 
 
 def is_keyword(kind: str) -> bool:

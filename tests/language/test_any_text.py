@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from feedscript.diagnostics import has_errors, render
 from feedscript.language import read
-from feedscript.language.tables import parser
+from feedscript.language.tables import tables
 
 SKETCH = """\
 feedscript 1
@@ -81,7 +81,7 @@ def test_characters(text: str) -> None:
 
 
 WORDS = sorted(
-    {str(t.pattern.value) for t in parser().terminals if t.pattern.type == "str"}
+    set(tables().words)
     | {
         "deep",
         "4 s",
