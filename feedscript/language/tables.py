@@ -74,20 +74,20 @@ def generate(grammar: str) -> dict[str, Any]:
         maybe_placeholders=False,
     )
     conf = made.parser.parser._parse_table
-    numbers: dict[Any, int] = {}
-    rules: list[list[Any]] = []
-    actions = []
-    for state in range(len(conf.states)):
-        row = {}
-        for kind, (action, target) in sorted(conf.states[state].items()):
-            if action is Shift:
-                row[str(kind)] = target + 1
-                continue
-            if target not in numbers:
-                numbers[target] = len(rules)
-                rules.append(_plain_rule(target))
-            row[str(kind)] = -numbers[target] - 1
-        actions.append(row)
+    start = conf.start_states["start"]
+    order = _in_order(conf.states, start, Shift)
+    rules = sorted(
+        {t for row in conf.states.values() for a, t in row.values() if a is not Shift},
+        key=lambda rule: (str(rule.origin), list(map(str, rule.expansion))),
+    )
+    numbers = {rule: number for number, rule in enumerate(rules)}
+    actions = [
+        {
+            str(kind): order[target] + 1 if action is Shift else -numbers[target] - 1
+            for kind, (action, target) in sorted(conf.states[state].items())
+        }
+        for state in order
+    ]
     words = {str(t.pattern.value): t.name for t in made.terminals if t.pattern.type == "str"}
     patterns = {
         t.name: [str(t.pattern.value), t.priority] for t in made.terminals if t.pattern.type == "re"
@@ -96,13 +96,25 @@ def generate(grammar: str) -> dict[str, Any]:
     reserved = sorted(word for word in words if word[0].isalpha() and not name.fullmatch(word))
     return {
         "stamp": _stamp(grammar),
-        "start": conf.start_states["start"],
+        "start": order[start],
         "actions": actions,
-        "rules": rules,
+        "rules": [_plain_rule(rule) for rule in rules],
         "words": dict(sorted(words.items())),
         "patterns": dict(sorted(patterns.items())),
         "reserved": reserved,
     }
+
+
+def _in_order(states: dict[Any, Any], start: Any, shift: Any) -> dict[Any, int]:
+    """Each state's number, counted as they are reached: lark's own change every run."""
+    order = {start: 0}
+    queue = [start]
+    for state in queue:
+        for _, (action, target) in sorted(states[state].items()):
+            if action is shift and target not in order:
+                order[target] = len(order)
+                queue.append(target)
+    return order
 
 
 def _plain_rule(rule: Any) -> list[Any]:
