@@ -284,7 +284,11 @@ def _as_event(outcome: FeedOutcome, clock: DeviceClock) -> port.Event:
 
 @contextlib.asynccontextmanager
 async def open_launcher(
-    stream: ByteStream, options: ConnectOptions, device: str, nonce: int | None = None
+    stream: ByteStream,
+    options: ConnectOptions,
+    device: str,
+    nonce: int | None = None,
+    kind: type[WireLauncher] = WireLauncher,
 ) -> AsyncIterator[WireLauncher]:
     """A launcher at the far end of ``stream``, opened and with its heartbeat running.
 
@@ -299,7 +303,7 @@ async def open_launcher(
             tasks.start_soon(link.read)
             try:
                 opened = await Handshake(link, options.session, nonce, options.key).run()
-                launcher = WireLauncher(link, clock, pulse, opened)
+                launcher = kind(link, clock, pulse, opened)
                 tasks.start_soon(pulse.run)
                 tasks.start_soon(launcher.fetch_missing)
                 tasks.start_soon(launcher.announce_loss)

@@ -16,6 +16,7 @@ COMMANDS: dict[str, str] = {
     "plan": "feedscript.cli.plan:command",
     "test": "feedscript.cli.test:command",
     "show": "feedscript.cli.show:command",
+    "rehearse": "feedscript.cli.rehearse:command",
     "stand-in": "feedscript.cli.stand_in:command",
     "journal": "feedscript.cli.journal:command",
     "fmt": "feedscript.cli.fmt:command",

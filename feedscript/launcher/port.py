@@ -13,7 +13,7 @@ from collections.abc import AsyncIterator
 from contextlib import AbstractAsyncContextManager
 from enum import IntEnum, StrEnum
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import msgspec
 
@@ -228,6 +228,27 @@ class LauncherPort(Protocol):
 
     def events(self) -> AsyncIterator[Event]:
         """The launcher's events, in order, each once; one consumer. Ends after LinkLost."""
+        ...
+
+
+class MouthThrow(msgspec.Struct, frozen=True, kw_only=True):
+    """How one ball really left, as a far end that can see it tells; azimuth from pan 0."""
+
+    feed_id: int
+    device_s: float
+    speed_mps: float
+    elevation_deg: float
+    azimuth_deg: float
+    top_rpm: float
+    side_rpm: float
+
+
+@runtime_checkable
+class SeesBalls(Protocol):
+    """What a launcher of thin air offers beside the port: the truth about every ball."""
+
+    def throws(self) -> tuple[MouthThrow, ...]:
+        """Every ball that has left so far, in order, with its scatter."""
         ...
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from feedscript.flight.motion import Launches, land
 from feedscript.launcher.kinematics import drive_names, throw_of
+from feedscript.launcher.port import MouthThrow
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.scatter import mouth_samples
 from feedscript.launcher.setting import Setting
@@ -54,6 +55,22 @@ class Balls:
             )
             for i, departure in enumerate(departures)
         ]
+
+    def throws(self, departures: Sequence[Departure]) -> tuple[MouthThrow, ...]:
+        """How these balls left; they count on from those flown before."""
+        return tuple(self._throw(departure) for departure in departures)
+
+    def _throw(self, departure: Departure) -> MouthThrow:
+        speed, elevation, azimuth, top, side = self._at_mouth(departure)
+        return MouthThrow(
+            feed_id=departure.feed_id,
+            device_s=departure.device_ms / 1000,
+            speed_mps=speed,
+            elevation_deg=elevation,
+            azimuth_deg=azimuth,
+            top_rpm=top,
+            side_rpm=side,
+        )
 
     def _at_mouth(self, departure: Departure) -> list[float]:
         self._flown += 1

@@ -12,9 +12,10 @@ import anyio
 from anyio.abc import ByteStream
 from feedscript_drivers.byte_door import byte_door
 from feedscript_drivers.one_error import one_error
-from feedscript_drivers.wire_launcher import open_launcher
+from feedscript_drivers.wire_launcher import WireLauncher, open_launcher
 
-from feedscript.launcher.port import ConnectOptions, LauncherPort
+from feedscript.launcher.port import ConnectOptions, LauncherPort, MouthThrow
+from feedscript_simulator.balls import Balls
 from feedscript_simulator.driven import Driven
 from feedscript_simulator.faults import Faults, read_faults
 from feedscript_simulator.faulty_line import faulty_line
@@ -73,6 +74,17 @@ async def attach(stand_in: StandIn, faults: Faults) -> AsyncIterator[ByteStream]
             tasks.cancel_scope.cancel()
 
 
+class SimLauncher(WireLauncher):
+    """The driver's launcher, that also tells the truth about the balls of thin air."""
+
+    stand_in: StandIn
+    balls_of: ConnectOptions
+
+    def throws(self) -> tuple[MouthThrow, ...]:
+        balls = Balls(self.balls_of.profile, self.balls_of.seed)
+        return balls.throws(self.stand_in.departures)
+
+
 @contextlib.asynccontextmanager
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:  # noqa: ARG001
     """A stand-in made from the profile, armed by a simulated person. ``sim:`` has no address."""
@@ -83,6 +95,8 @@ async def connect(address: str, options: ConnectOptions) -> AsyncIterator[Launch
     async with (
         attach(stand_in, faults) as wire,
         byte_door(wire, options.capture) as stream,
-        open_launcher(stream, options, "sim:") as launcher,
+        open_launcher(stream, options, "sim:", kind=SimLauncher) as launcher,
     ):
+        assert isinstance(launcher, SimLauncher)
+        launcher.stand_in, launcher.balls_of = stand_in, options
         yield launcher
