@@ -81,6 +81,14 @@ class Course:
         self._open_stations(lane)
         return lane.action
 
+    def has_passed(self, place: tuple[str, int]) -> bool:
+        """Whether the course stands beyond this place."""
+        key, number = place
+        if key in self.lanes:
+            return number < self.lanes[key].number
+        fork = int(key.partition("/")[0])
+        return fork < self.lanes[MAIN].number
+
     def _open_stations(self, lane: Lane) -> None:
         if not isinstance(lane.action, Fork):
             return

@@ -1,4 +1,4 @@
-"""Where the balls of a rehearsal came down: the stand-in's own throws, flown on the plan's court."""
+"""Where the balls of a rehearsal came down: the stand-in's throws, flown on the plan's court."""
 
 from __future__ import annotations
 

@@ -65,7 +65,7 @@ async def _pause(lesson: Lesson, key: str, action: Pause) -> Reply:
 
 
 async def _speak(lesson: Lesson, key: str, action: Speak) -> Reply:
-    lesson.when_due(action.at_s, lambda: lesson.call(action.text))
+    lesson.when_due(action.at_s, key, lambda: lesson.call(action.text))
     return None
 
 
@@ -73,7 +73,7 @@ async def _take_turn(lesson: Lesson, key: str, action: TakeTurn) -> Reply:
     stations = lesson.stations()
     reply = lesson.roster.turn((key, lesson.course.number(key)), action, stations)
     player = getattr(reply, "player", None)
-    lesson.when_due(action.at_s, lambda: lesson.turn_begins(action.station, player))
+    lesson.when_due(action.at_s, key, lambda: lesson.turn_begins(action.station, player))
     return reply
 
 
@@ -145,7 +145,7 @@ async def _fork(lesson: Lesson, key: str, action: Fork) -> Reply:
     async with anyio.create_task_group() as tasks:
         for station in lesson.course.stations():
             tasks.start_soon(_follow, lesson, station)
-    lesson.when_due(action.until_s, lesson.stations_end)
+    lesson.when_due(action.until_s, key, lesson.stations_end)
     return None
 
 
@@ -166,7 +166,7 @@ async def _settled(lesson: Lesson) -> None:
     for launcher in lesson.attached:
         await launcher.room(1)
     while lesson.due:
-        await until(lesson, max(plan_s for plan_s, _ in lesson.due))
+        await until(lesson, max(due.plan_s for due in lesson.due))
         await anyio.lowlevel.checkpoint()
 
 
@@ -191,11 +191,11 @@ async def _speak_when_due(lesson: Lesson) -> None:
         if not lesson.due:
             await changed.wait()
             continue
-        plan_s, what = min(lesson.due, key=lambda item: item[0])
-        wait_s = lesson.timeline.host_s(lesson.timeline.at(plan_s)) - anyio.current_time()
+        due = min(lesson.due, key=lambda each: each.plan_s)
+        wait_s = lesson.timeline.host_s(lesson.timeline.at(due.plan_s)) - anyio.current_time()
         if wait_s > 0.0:
             with anyio.move_on_after(wait_s):
                 await changed.wait()
             continue
-        lesson.due.remove((plan_s, what))
-        what()
+        lesson.due.remove(due)
+        due.what()

@@ -65,6 +65,15 @@ class WallClock:
         return self.utc_s + host_s - self.host_s
 
 
+@dataclass(frozen=True, slots=True)
+class Due:
+    """Something to be done at a moment of the plan, for an action at this place in the course."""
+
+    plan_s: float
+    place: tuple[str, int]
+    what: Callable[[], None]
+
+
 @dataclass(slots=True, eq=False)
 class Lesson:
     """One lesson under way."""
@@ -93,7 +102,7 @@ class Lesson:
     misses: int = 0
     balls_in_stretch: int = 0  # left since the lesson last began to run
     calls: list[Call] = field(default_factory=list)
-    due: list[tuple[float, Callable[[], None]]] = field(default_factory=list)  # plan time: what
+    due: list[Due] = field(default_factory=list)
     troubles: list[Diagnostic] = field(default_factory=list)
     ending: str | None = None
     first_left_host_s: float | None = None
@@ -206,18 +215,16 @@ class Lesson:
             return tuple(station.name for station in action.stations)
         return ("",)
 
-    def when_due(self, plan_s: float, what: Callable[[], None]) -> None:
+    def when_due(self, plan_s: float, key: str, what: Callable[[], None]) -> None:
         """Do something at a moment of the plan, also if that is put off."""
-        self.due.append((plan_s, what))
+        self.due.append(Due(plan_s, (key, self.course.number(key)), what))
         self.touch()
 
     def turn_begins(self, station: str, player: int | None) -> None:
         """A turn begins on court: who is on now."""
         name = self.roster.name(player)
-        if name is None:
-            self.roster.on.pop(station, None)
-        else:
-            self.roster.on[station] = name
+        self.roster.begins(station, name)
+        if name is not None:
             self.call(f"{name} to {station}" if station else f"{name} is on")
         self.touch()
 

@@ -7,10 +7,9 @@ stand-in's own simulated person).
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
-import anyio
-
-from feedscript.session.commands import Command, Confirm, Do
+from feedscript.session.commands import Answer, Command, Confirm, Do
 from feedscript.session.controller import Controller
 from feedscript.session.state import State
 from feedscript.session.states import Act, Phase
@@ -33,16 +32,44 @@ def says(state: State) -> Command | None:
     return None if act is None else Do(act=act)
 
 
-async def oblige(
-    lesson: Controller, after_s: float = 0.0, heard: Callable[[State], None] | None = None
-) -> None:
-    """Say yes to whatever a lesson waits for, so long after it began to wait, until it ends."""
-    async for state in lesson.states():
-        if heard is not None:
-            heard(state)
-        command = says(state)
+def mends(state: State) -> Command | None:
+    """What a patient person does about trouble: goes on, sets up again, looks for a ball."""
+    if state.phase is Phase.HELD:
+        return Do(act=Act.GO_ON)
+    if state.phase is Phase.STOPPED:
+        return Do(act=Act.SET_UP_AGAIN)
+    if state.phase is Phase.ASKING and state.asked_about:
+        return Answer(feed_id=state.asked_about[0].feed_id, left=False)
+    return None
+
+
+@dataclass(slots=True)
+class Person:
+    """Says yes to whatever a lesson waits for, until it ends.
+
+    Trouble is mended so many times (``mends``; a ball in question is said not to have left), and
+    then the lesson is quit. With None trouble is left to somebody else.
+    """
+
+    lesson: Controller
+    watch: Callable[[State], None] = lambda _: None
+    mends: int | None = None
+    by: str = "script"
+
+    async def oblige(self) -> None:
+        async for state in self.lesson.states():
+            self.watch(state)
+            command = says(state) or self._mend(state)
+            if command is not None:
+                await self.lesson.command(command, by=self.by)
+
+    def _mend(self, state: State) -> Command | None:
+        if self.mends is None:
+            return None
+        command = mends(state)
         if command is None:
-            continue
-        await anyio.sleep(after_s)
-        if lesson.state.phase is state.phase:
-            await lesson.command(command, by="script")
+            return None
+        if self.mends <= 0:
+            return Do(act=Act.QUIT)
+        self.mends -= 1
+        return command

@@ -6,7 +6,7 @@ In virtual time the clock jumps to whatever is due next, so an hour takes about 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
 
 import anyio
@@ -20,7 +20,7 @@ from feedscript.session.journal import Journal, open_journal
 from feedscript.session.landings import Landed, land_all
 from feedscript.session.opened import Links, opened_lesson
 from feedscript.session.opening import Setting
-from feedscript.session.person import oblige
+from feedscript.session.person import Person
 from feedscript.session.state import State
 
 
@@ -58,6 +58,9 @@ class Rehearsal:
     took_s: float
 
 
+#: So often the simulated coach sets the stand-in up again, or goes on, after trouble.
+MENDS = 5
+
 Watch = Callable[[State], None]
 
 
@@ -78,10 +81,10 @@ def rehearse(
     began_s = time.monotonic()
     setting = Setting(source=source, rehearsal=True, wall_utc_s=time.time())
 
-    async def conduct() -> tuple[Ending, Engine, dict[int, Landed]]:
+    async def conduct() -> Conducted:
         async with opened_lesson(plan, profiles, links, book, setting) as engine:
             async with anyio.create_task_group() as tasks:
-                tasks.start_soon(oblige, engine, 1.0 if real_time else 0.0, watch)
+                tasks.start_soon(Person(engine, watch=watch, mends=MENDS).oblige)
                 ending = await engine.run()
                 tasks.cancel_scope.cancel()
             return ending, engine, _landings(plan, engine)
@@ -94,14 +97,15 @@ def rehearse(
     return Rehearsal(ending, balls, said, _length_s(balls), time.monotonic() - began_s)
 
 
-def _run(
-    conduct: Callable[[], object], *, real_time: bool
-) -> tuple[Ending, Engine, dict[int, Landed]]:
+Conducted = tuple[Ending, Engine, dict[int, Landed]]
+
+
+def _run(conduct: Callable[[], Awaitable[Conducted]], *, real_time: bool) -> Conducted:
     import trio
     import trio.testing
 
     clock = None if real_time else trio.testing.MockClock(autojump_threshold=0)
-    return trio.run(conduct, clock=clock)  # type: ignore[arg-type, no-any-return]
+    return trio.run(conduct, clock=clock)
 
 
 def _landings(plan: Plan, engine: Engine) -> dict[int, Landed]:

@@ -99,7 +99,7 @@ def resume_lesson(broken: Broken, journal: Journal, fences: Fences, setting: Set
     _recall_shown(lesson, balls, decisions)
     lesson.course = stand_at(lesson.plan, decisions, lesson.done)
     for place, reply in lesson.course.decisions.items():
-        lesson.roster.remember_turn(place, reply, 0)
+        lesson.roster.remember_turn(place, reply)
     lesson.roster.only_turns_at(lesson.course.decisions)
     lesson.note("resumed", {"balls_left": len(lesson.recording.balls)})
     return lesson

@@ -47,6 +47,7 @@ class Roster:
     _turns: list[_Turn] = field(default_factory=list)
     _slot: tuple[str, int] = ("", -1)
     _taken: set[str] = field(default_factory=set)  # by other stations in this slot
+    _ahead: list[str] = field(default_factory=list)  # given a turn that has not begun on court
 
     def turn(self, place: tuple[str, int], action: TakeTurn, stations: Sequence[str]) -> Reply:
         """Who takes this turn. ``stations`` are those that run side by side, this one among them.
@@ -61,6 +62,7 @@ class Roster:
         if name is None:
             return Jump.SKIP
         self._taken.add(name)
+        self._ahead.append(name)
         self._turns.append(_Turn(place, name, station))
         self.queue = take(self.queue, name, station)
         number = self.number(name)
@@ -89,6 +91,10 @@ class Roster:
 
     def only_turns_at(self, places: Container[tuple[str, int]]) -> None:
         """Forget turns given further ahead than the lesson now stands."""
+        dropped = [turn.player for turn in self._turns if turn.place not in places]
+        for player in dropped:
+            if player in self._ahead:
+                self._ahead.remove(player)
         self._turns = [turn for turn in self._turns if turn.place in places]
         self._slot, self._taken = ("", -1), set()
         queue = replace(self.queue, players=tuple(self._in_first_order()), turns={}, visits={})
@@ -110,13 +116,15 @@ class Roster:
 
     def turns_of(self, name: str) -> int:
         """Turns this player really had."""
-        return sum(turn.player == name for turn in self._turns)
+        given = sum(turn.player == name for turn in self._turns)
+        return given - self._ahead.count(name)
 
-    def remember_turn(self, place: tuple[str, int], reply: Reply, station: int) -> None:
+    def remember_turn(self, place: tuple[str, int], reply: Reply) -> None:
         """A turn from the journal, given before the lesson was broken off."""
         if isinstance(reply, OnTurn):
             name = self.players[reply.player].name
-            self._turns.append(_Turn(place, name, station))
+            self._turns.append(_Turn(place, name, 0))
+            self.on[place[0].partition("/")[2]] = name
 
     def change(self, wish: ChangeRoster) -> Diagnostic | None:
         """Someone comes, goes or rests; the diagnostic that refuses it."""
@@ -157,9 +165,19 @@ class Roster:
         self.queue = join(self.queue, wish.player)
         self._joined_at[wish.player] = self.queue.turns_of(wish.player)
 
+    def begins(self, station: str, name: str | None) -> None:
+        """A turn begins on court: this player is on at the station now, or nobody is."""
+        if name is None:
+            self.on.pop(station, None)
+            return
+        self.on[station] = name
+        if name in self._ahead:
+            self._ahead.remove(name)
+
     def waiting(self) -> tuple[str, ...]:
         """Those who are not on, the next first."""
-        return tuple(p for p in self.queue.players if p not in self.on.values())
+        order = dict.fromkeys([*self._ahead, *self.queue.players])
+        return tuple(p for p in order if p in self.here and p not in self.on.values())
 
     def places(self, stations: Sequence[str]) -> list[tuple[str, str, Role]]:
         """Everyone's place now: player, station, role."""

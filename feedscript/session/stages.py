@@ -83,9 +83,8 @@ async def arming(lesson: Lesson) -> None:
 
     async def arm(launcher: Attached) -> None:
         await _made_safe(lesson, launcher)
-        if launcher.state is not LauncherState.ARMED:
-            drives = len(lesson.plan.feeds[0].setting.drives)
-            await launcher.port.arm(ceiling(lesson.plan, launcher.index, drives))
+        drives = len(lesson.plan.feeds[0].setting.drives)
+        await launcher.port.arm(ceiling(lesson.plan, launcher.index, drives))
         await launcher.wait_until(_armed_or_not)
         if launcher.state is not LauncherState.ARMED:
             lesson.happen(Happening.LAUNCHER_STOPPED)
@@ -101,6 +100,14 @@ async def arming(lesson: Lesson) -> None:
         lesson.happen(Happening.ARMED_FOR_SPEED)
 
 
+_TO_DISARM = (
+    LauncherState.AWAITING_ARM,
+    LauncherState.ARMED,
+    LauncherState.HELD,
+    LauncherState.FAULT,
+)
+
+
 def _armed_or_not(launcher: Attached) -> bool:
     """Armed, or back from waiting because nobody acted."""
     if launcher.state is LauncherState.ARMED:
@@ -109,13 +116,16 @@ def _armed_or_not(launcher: Attached) -> bool:
 
 
 async def _made_safe(lesson: Lesson, launcher: Attached) -> None:
-    """Wait until the launcher can be asked to be armed: run down, fault ended, reset."""
+    """Wait until the launcher can be asked to be armed: run down, fault ended, reset.
+
+    One that is armed already is disarmed: whoever armed it did so for something else.
+    """
     while True:
         await _read_status(launcher)
         lesson.touch()
-        if launcher.state in (LauncherState.SAFE, LauncherState.ARMED):
+        if launcher.state is LauncherState.SAFE:
             return
-        if launcher.state in (LauncherState.FAULT, LauncherState.HELD):
+        if launcher.state in _TO_DISARM:
             try:
                 await launcher.port.disarm()
             except LauncherError as refused:
@@ -175,7 +185,7 @@ def rebuild(lesson: Lesson) -> None:
     """Stand where the balls that left and the decisions lead; forget what was only ahead."""
     lesson.course = stand_at(lesson.plan, lesson.course.decisions, lesson.done)
     lesson.roster.only_turns_at(lesson.course.decisions)
-    lesson.due.clear()
+    lesson.due = [due for due in lesson.due if lesson.course.has_passed(due.place)]
 
 
 async def running(lesson: Lesson) -> None:
@@ -216,9 +226,19 @@ async def held(lesson: Lesson) -> None:
     await anyio.sleep_forever()
 
 
+async def making_safe(lesson: Lesson) -> None:
+    """Nobody is called in before every launcher says that it is safe."""
+
+    async def disarm(launcher: Attached) -> None:
+        await launcher.port.disarm()
+        await launcher.wait_until(lambda a: a.state is LauncherState.SAFE)
+
+    await each(lesson, disarm)
+    lesson.happen(Happening.MADE_SAFE)
+
+
 async def collecting(lesson: Lesson) -> None:
-    """Launchers are made safe; a person says when the balls are collected."""
-    await each(lesson, lambda a: a.port.disarm())
+    """Launchers are safe; a person says when the balls are collected."""
     lesson.confirmed.clear()
     lesson.set_up = lesson.after_pause
     lesson.call("Collect the balls. The launcher is off.")
@@ -275,6 +295,7 @@ STAGES: dict[Phase, Stage] = {
     Phase.REGROUPING: regrouping,
     Phase.RUNNING: running,
     Phase.HELD: held,
+    Phase.MAKING_SAFE: making_safe,
     Phase.COLLECTING: collecting,
     Phase.ASKING: asking,
     Phase.STOPPED: stopped,

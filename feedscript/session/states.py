@@ -36,6 +36,7 @@ class Phase(StrEnum):
     RUNNING = "running"
     REGROUPING = "regrouping"  # nothing queued, outcomes settled, the place in the plan found anew
     HELD = "held"
+    MAKING_SAFE = "making-safe"  # disarming before a collect
     COLLECTING = "collecting"  # launcher safe; balls are picked up
     ASKING = "asking"  # stopped; the outcome of a ball is unknown and a person is asked
     STOPPED = "stopped"  # not armed; a person may set up and arm again
@@ -81,6 +82,7 @@ class Happening(StrEnum):
     GROUP_CHANGED = "group-changed"
     SPEED_BALL_NEXT = "speed-ball-next"
     COLLECT_NEXT = "collect-next"
+    MADE_SAFE = "made-safe"
     OUTCOME_UNKNOWN = "outcome-unknown"
     ANSWERED = "answered"
     LAUNCHER_STOPPED = "launcher-stopped"  # by itself, its switch, a fault or a hold too long
@@ -130,7 +132,8 @@ def _table() -> dict[tuple[Phase, Cause], Phase]:
         (p.WATCHING, h.TOO_MANY_MISSED): p.STOPPED,
         (p.HELD, a.GO_ON): p.REGROUPING,
         (p.RUNNING, h.SPEED_BALL_NEXT): p.SHOWING,
-        (p.RUNNING, h.COLLECT_NEXT): p.COLLECTING,
+        (p.RUNNING, h.COLLECT_NEXT): p.MAKING_SAFE,
+        (p.MAKING_SAFE, h.MADE_SAFE): p.COLLECTING,
         (p.COLLECTING, a.COLLECTED): p.SETTING_UP,
         (p.RUNNING, h.PLAN_DONE): p.DISARMING,
         (p.DISARMING, h.DISARMED): p.FINISHED,

@@ -27,7 +27,7 @@ from feedscript.session.fences import Fences
 from feedscript.session.journal import Journal, open_journal
 from feedscript.session.opening import Setting as LessonSetting
 from feedscript.session.opening import begin_lesson
-from feedscript.session.person import oblige
+from feedscript.session.person import Person
 from feedscript.shipped import shipped_folder
 from tests.plan import small_plans
 
@@ -116,7 +116,7 @@ async def _rehearse(
             lesson = begin_lesson(plan, [GARAGE] * len(ports), journal, fences, setting, 7)
             engine = Engine(lesson, ports, [GARAGE] * len(ports))
             async with anyio.create_task_group() as tasks:
-                tasks.start_soon(oblige, engine)
+                tasks.start_soon(Person(engine).oblige)
                 if script is not None:
                     tasks.start_soon(script, engine)
                 with anyio.fail_after(LONGEST_S):
