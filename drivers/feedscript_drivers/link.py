@@ -14,7 +14,7 @@ import anyio
 from anyio.abc import ByteStream
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.launcher.port import LauncherError
+from feedscript.launcher.port import GivenUpError, LauncherError
 from feedscript_drivers.codec import Keyed, Line, LineReader, Plain, Refused
 from feedscript_drivers.messages import (
     Argument,
@@ -220,7 +220,7 @@ class Link:
             self._waiting.done.set()
 
     def _given_up(self, word: str) -> LauncherError:
-        return LauncherError(
+        return GivenUpError(
             GIVEN_UP.report(f"{word} was given up for a stop or hold", device=self.device)
         )
 

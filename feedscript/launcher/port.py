@@ -159,6 +159,10 @@ class CommandRefusedError(LauncherError):
     """
 
 
+class GivenUpError(LauncherError):
+    """The host's own stop or hold went ahead of the command: no trouble of launcher or link."""
+
+
 class LauncherPort(Protocol):
     """A launcher as the engine sees it. Every method raises LauncherError on failure.
 

@@ -12,7 +12,13 @@ from dataclasses import dataclass
 import anyio
 
 from feedscript.diagnostics import Diagnostic, FeedscriptError
-from feedscript.launcher.port import LauncherError, LauncherPort, Outcome, StopCategory
+from feedscript.launcher.port import (
+    GivenUpError,
+    LauncherError,
+    LauncherPort,
+    Outcome,
+    StopCategory,
+)
 from feedscript.launcher.profile import Profile
 from feedscript.session.attached import Attached
 from feedscript.session.commands import Command
@@ -124,8 +130,14 @@ class Engine:
                     lesson.happen(Happening.REFUSED)
 
     def _launcher_failed(self, failures: list[FeedscriptError]) -> None:
-        """A launcher refused or failed: stop where that helps, else end the lesson."""
+        """A launcher refused or failed: stop where that helps, else end the lesson.
+
+        A request that our own stop or hold overtook is neither; the phase says what comes next.
+        """
         lesson = self.lesson
+        failures = [failure for failure in failures if not isinstance(failure, GivenUpError)]
+        if not failures:
+            return
         for failure in failures:
             lesson.trouble(failure.diagnostic)
         if not all(launcher.linked for launcher in lesson.attached):

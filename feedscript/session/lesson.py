@@ -24,7 +24,7 @@ from feedscript.launcher.port import (
     OutcomeUnknown,
     StateChanged,
 )
-from feedscript.plan.actions import Action, Fork, Jump, Reply, SendBall
+from feedscript.plan.actions import Action, Fork, Jump, Reply, SendBall, WatchSpeed
 from feedscript.plan.certificate import SetUpItem
 from feedscript.plan.model import Plan, Result
 from feedscript.session.attached import Attached, Ball
@@ -286,6 +286,7 @@ class Lesson:
                 launcher=index,
                 station=ball.action.station,
                 feed_index=ball.action.feed,
+                shown=isinstance(ball.action, WatchSpeed),
             )
         )
 

@@ -42,6 +42,7 @@ class FlownBall:
     launcher: int = 0
     station: str = ""
     feed_index: int = 0
+    shown: bool = False  # a speed ball: watched from the side, played by nobody
 
     @property
     def seen_s(self) -> float:
@@ -64,7 +65,7 @@ def ball_for_tap(
 ) -> FlownBall | Diagnostic:
     """The ball that a tap at ``tapped_s`` means. ``recorded`` holds feed ids with a result."""
     done = set(recorded)
-    seen = [ball for ball in balls if ball.seen_s <= tapped_s]
+    seen = [ball for ball in balls if ball.seen_s <= tapped_s and not ball.shown]
     if seen and seen[-1].feed_id not in done:
         return seen[-1]
     recent = [

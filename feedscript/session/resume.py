@@ -153,6 +153,7 @@ def _recall_flown(lesson: Lesson, row: Any) -> None:
             launcher=launcher,
             station=row["station"],
             feed_index=row["feed_index"],
+            shown=bool(row["shown"]),
         )
     )
 

@@ -107,7 +107,8 @@ async def queue_ball(
                 help="keep the plan and the journal and report this; it is a fault of ours",
             )
         )
-    await lesson.scribe.now(lambda: lesson.journal.intend(lesson.session_id, _intent(lesson, ball)))
+    intent = _intent(lesson, ball)
+    await lesson.scribe.now(lambda: lesson.journal.intend(lesson.session_id, intent))
     launcher.balls[ball.feed_id] = ball
     launcher.last_setting, launcher.last_lesson_s = ball.setting, leave_s
     lesson.touch()

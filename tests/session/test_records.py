@@ -54,6 +54,13 @@ def test_a_ball_long_gone_does_not_take_a_tap() -> None:
     assert tapped(flown, set(range(2, 11)), 33.0) == "no-ball-waits"
 
 
+def test_a_speed_ball_that_was_only_watched_takes_no_tap() -> None:
+    shown = FlownBall(1, 1, "deep", None, 3.0, 1.2, shown=True)
+    assert tapped([shown], set(), 8.0) == "no-ball-waits"
+    played = FlownBall(2, 2, "deep", "A", 6.0, 1.2)
+    assert tapped([shown, played], {2}, 9.0) == "no-ball-waits"
+
+
 @given(
     st.floats(2.0, 6.0),
     st.lists(st.floats(0.0, 0.95), min_size=1, max_size=30),
