@@ -23,8 +23,6 @@ UNKNOWN_BALL = Page(
         "How far a ball flies hangs on its weight and size, so feeds are aimed for one kind of "
         "ball. The kinds are the types of the rules of tennis and the balls of the three stages."
     ),
-    wrong="feedscript 1\nballs { type 9 }\nlesson { rest 1 s }\n",
-    mended="feedscript 1\nballs { type 2 }\nlesson { rest 1 s }\n",
 )
 
 IMPOSSIBLE_AIR = Page(
@@ -34,7 +32,7 @@ IMPOSSIBLE_AIR = Page(
         "Air density comes from altitude, temperature, pressure and humidity. Outside what any "
         "court has the numbers are a slip, and the feeds would be aimed for air that is not there."
     ),
-    wrong="feedscript 1\ncourt { altitude 64000 m }\nlesson { rest 1 s }\n",
+    wrong="feedscript 1\ncourt { altitude 5500 m }\nlesson { rest 1 s }\n",
     mended="feedscript 1\ncourt { altitude 640 m }\nlesson { rest 1 s }\n",
 )
 

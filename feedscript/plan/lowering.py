@@ -45,19 +45,31 @@ lesson {
 """,
 )
 
+_STATIONS = """feedscript 1
+court {{ lines doubles  surface hard }}
+launcher west {{ profile "garage.toml"  stands 1 m behind baseline, 2.5 m to ad of centre mark }}
+launcher east {{ profile "garage.toml"  stands 1 m behind baseline, 2.5 m to deuce of centre mark }}
+group {{ 4 players }}
+feed left {{ land 3 m inside baseline, 2.5 m to deuce of centre line  speed 85 km/h }}
+feed right {{ land 3 m inside baseline, 2.5 m to ad of centre line  speed 85 km/h }}
+lesson {{
+    show speed of left
+    show speed of right
+    together {{
+        station "west" on launcher west {{ repeat 5 {{ send left after 5 s }}{inside} }}
+        station "east" on launcher east {{ repeat 5 {{ send right after 5 s }} }}
+    }}
+{after}}}
+"""
+
 STATION_STEP = Page(
     slug="station-step",
     title="A step that cannot stand in a station",
     why="""Stations run side by side, each with people of its own. Collecting balls and showing a
-speed need every launcher still and every person looking, and stations cannot hold stations. Such
-steps stand before or after the stations.""",
-)
-
-LAUNCHER_SHARED = Page(
-    slug="launcher-shared",
-    title="Two stations on one launcher",
-    why="""Stations run at the same time, and a launcher sends one ball at a time. Each station
-needs a launcher of its own.""",
+speed need every launcher still and every person looking. Such steps stand before or after the
+stations.""",
+    wrong=_STATIONS.format(inside="  collect", after=""),
+    mended=_STATIONS.format(inside="", after="    collect\n"),
 )
 
 
@@ -227,7 +239,6 @@ class Lowering:
         self, step: said.Together, at: _At, line: int, rotate: said.Rotate | None
     ) -> tuple[Step, ...]:
         """The stations once; or, when the group moves round them, once for each station."""
-        self._no_launcher_twice(step)
         count = len(step.stations)
         groups = _shares(at.players, count)
         rounds = 1 if rotate is None else count
@@ -287,20 +298,6 @@ class Lowering:
             )
         )
         return ()
-
-    def _no_launcher_twice(self, step: said.Together) -> None:
-        first: dict[str, said.Station] = {}
-        for station in step.stations:
-            other = first.setdefault(station.launcher, station)
-            if other is not station:
-                self.diagnostics.append(
-                    LAUNCHER_SHARED.report(
-                        f"stations {other.name!r} and {station.name!r} both use one launcher",
-                        help="give each station a launcher of its own",
-                        span=station.span,
-                        related=(Related(other.span, "the first station that uses it"),),
-                    )
-                )
 
 
 def _whole(seconds: float) -> float:

@@ -165,13 +165,6 @@ def test_collecting_speeds_and_stations_do_not_stand_in_stations():
     assert slugs(both, launchers=TWO) == ["station-step"] * 3
 
 
-def test_one_launcher_does_not_serve_two_stations():
-    both = said.Together(
-        stations=(station("n", "north", send()), station("s", "north", send())), span=at(8)
-    )
-    assert slugs(both, launchers=TWO) == ["launcher-shared"]
-
-
 def test_a_step_from_another_file_belongs_to_the_line_that_called_it():
     foreign = said.Rest(
         seconds=1.0,

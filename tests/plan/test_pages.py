@@ -1,0 +1,27 @@
+"""The pages of this floor: their wrong examples raise them, their mended ones raise no error."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from feedscript.diagnostics import has_errors
+from feedscript.plan import flying, lowering, out_of_reach
+from feedscript.safety.front_door import examine
+
+PAGES = (
+    out_of_reach.OUT_OF_REACH,
+    flying.IMPOSSIBLE_AIR,
+    flying.UNKNOWN_BOUNCE,
+    lowering.TURN_TOO_SHORT,
+    lowering.STATION_STEP,
+)
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.slug)
+def test_the_wrong_example_raises_its_slug_and_the_mended_one_no_error(page):
+    wrong = examine(Path("wrong.feed"), text=page.wrong).diagnostics
+    assert [found.slug for found in wrong if found.is_error] == [page.slug]
+    mended = examine(Path("mended.feed"), text=page.mended).diagnostics
+    assert not has_errors(mended), mended
