@@ -153,6 +153,10 @@ def as_json(diagnostic: Diagnostic) -> dict[str, Any]:
     }
 
 
+#: The widest excerpt of a line; a longer line is cut around the words that matter.
+_WIDEST = 120
+
+
 def _excerpt(span: Span, sources: Mapping[str, str], mark: str) -> list[str]:
     """The line a span begins on, numbered, with its words underlined."""
     lines = sources.get(span.source, "").split("\n")
@@ -161,10 +165,23 @@ def _excerpt(span: Span, sources: Mapping[str, str], mark: str) -> list[str]:
     text = lines[span.line - 1].rstrip("\r")
     gutter = str(span.line)
     end = span.end_column if span.end_line == span.line else len(text) + 1
-    width = max(1, end - span.column)
+    text, first, end = _cut(text, span.column, end)
+    width = max(1, end - first)
     # A tab stays a tab in the margin, so the marks stand under the words in any terminal.
-    margin = "".join("\t" if c == "\t" else " " for c in text[: span.column - 1])
+    margin = "".join("\t" if c == "\t" else " " for c in text[: first - 1])
     return [f" {gutter} | {text}", f" {' ' * len(gutter)} | {margin}{mark * width}"]
+
+
+def _cut(text: str, column: int, end: int) -> tuple[str, int, int]:
+    """A long line cut around columns ``column`` to ``end``, which are moved to match."""
+    if len(text) <= _WIDEST:
+        return text, column, end
+    start = max(0, column - 1 - _WIDEST // 3)
+    shown = text[start : start + _WIDEST]
+    before = "…" if start else ""
+    after = "…" if start + _WIDEST < len(text) else ""
+    moved = column - start + len(before)
+    return before + shown + after, moved, min(moved + end - column, len(before + shown) + 1)
 
 
 def render(diagnostic: Diagnostic, sources: Mapping[str, str]) -> str:

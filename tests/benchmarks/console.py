@@ -31,7 +31,7 @@ from feedscript.safety.front_door import examine
 from feedscript.session.journal import open_journal
 from feedscript.session.opened import Links, opened_lesson
 from feedscript.session.opening import Setting
-from feedscript.session.person import oblige
+from feedscript.session.person import Person
 from feedscript.session.states import Phase
 
 PROGRAM = """feedscript 1
@@ -126,7 +126,7 @@ async def one_run(viewer_count: int, balls: int, stops: int) -> tuple[np.ndarray
             anyio.create_task_group() as group,
         ):
             group.start_soon(engine.run)
-            group.start_soon(oblige, engine)
+            group.start_soon(Person(engine).oblige)
             with viewers(served, viewer_count):
                 while engine.state.balls_left < balls:
                     await anyio.sleep(0.1)
