@@ -1,0 +1,48 @@
+"""Every shipped launcher throws one and the same program on the stand-in, in virtual time."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from feedscript.launcher.port import Outcome
+from feedscript.safety.front_door import Options, examine
+from feedscript.session.rehearsal import rehearse
+from feedscript.session.states import Phase
+from tests.launcher.examples import shipped_profiles
+
+#: No feed says a spin, so each launcher gives the one it has.
+PROGRAM = """feedscript 1
+title "Any launcher"
+court { surface hard }
+balls { type 2  load 30 }
+launcher { profile "garage.toml"  stands 1 m behind centre mark }
+group { 1 player  level club  receiver 1 m behind baseline, on centre line }
+feed straight { land 3 m inside baseline, on centre line  speed 85 km/h }
+feed to_ad { land 3 m inside baseline, 2 m to ad of centre line  apex 3 m }
+feed to_deuce { land 3 m inside baseline, 2 m to deuce of centre line  flight 1.4 s }
+lesson {
+    show speed of straight
+    repeat 2 { send straight after 6 s  send to_ad after 6 s  send to_deuce after 6 s }
+}
+"""
+
+
+@pytest.mark.parametrize("path", shipped_profiles(), ids=lambda path: path.stem)
+def test_each_launcher_sends_every_ball_to_where_it_was_aimed(path: Path, tmp_path) -> None:
+    """Program to plan to wire to stand-in to flight: the landing comes back, scatter aside."""
+    program = tmp_path / "any.feed"
+    program.write_text(PROGRAM, encoding="utf-8")
+    verdict = examine(program, Options(launcher=path))
+    assert verdict.ok, verdict.diagnostics
+    assert verdict.plan is not None
+    rehearsal = rehearse(verdict.plan, verdict.profiles, "any.feed", seed=3)
+    assert rehearsal.ending.phase is Phase.FINISHED
+    assert [ball.outcome for ball in rehearsal.balls] == [Outcome.LEFT] * 7
+    scatter = {feed.name: feed.scatter.major_m for feed in verdict.plan.feeds}
+    for ball in rehearsal.balls:
+        assert ball.landing_m is not None
+        # Beyond five standard deviations even one ball in a million runs would be a surprise.
+        assert math.dist(ball.landing_m, ball.aim_m) < 5 * scatter[ball.feed]
