@@ -323,6 +323,51 @@ static void test_emergency_loop_cuts_in_one_tick_and_latches(void)
     CHECK((state_now() == STATE_SAFE) && (state_reason() == REASON_PERSON) && all_off());
 }
 
+static void test_the_fence_latches_by_itself(void)
+{
+    ready();
+    fake.arm_switch = true;
+    fake.loop_open = true;
+    fence_tick();
+    fake.loop_open = false;
+    for (unsigned i = 0u; i < 50u; i++) {
+        fence_tick();
+    }
+    (void)fence_take_trips();
+    CHECK(fence_switch_on() && fence_latched() && !fence_on() && all_off());
+    fake.loop_open = true;
+    fence_unlatch(); /* not while the loop is open */
+    CHECK(fence_latched());
+}
+
+static void test_an_overtaken_heartbeat_takes_nothing_away(void)
+{
+    char body[40];
+
+    ready();
+    arm();
+    live(1000u);
+    beat();
+    (void)snprintf(body, sizeof body, "T 1 %u", (unsigned)(board_now_ms() - 650u));
+    fake_line(body);
+    fake_run(300u);
+    CHECK(state_now() == STATE_ARMED);
+}
+
+static void test_the_gate_shuts_though_no_ball_is_seen(void)
+{
+    ready();
+    arm();
+    CHECK(feed(1u, 2000u, "OK"));
+    while (!fake.gate) {
+        live(1u);
+    }
+    live(79u);
+    CHECK(fake.gate);
+    live(2u);
+    CHECK(!fake.gate && (state_now() == STATE_ARMED));
+}
+
 static void test_emergency_character_in_safe_needs_the_person_too(void)
 {
     const uint8_t can = 0x18u;
@@ -678,6 +723,9 @@ int main(void)
         test_silence_cuts_whatever_the_core_does,
         test_old_echoes_keep_nothing_alive,
         test_emergency_loop_cuts_in_one_tick_and_latches,
+        test_the_fence_latches_by_itself,
+        test_an_overtaken_heartbeat_takes_nothing_away,
+        test_the_gate_shuts_though_no_ball_is_seen,
         test_emergency_character_in_safe_needs_the_person_too,
         test_stop_characters_act_inside_a_line,
         test_switch_off_stops,

@@ -1,0 +1,98 @@
+"""The core by itself: static analysis, unit tests under sanitizers, fuzzing, and mutants."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from tests.firmware.far_end import FIRMWARE, make
+
+#: One protection taken out of the core each; the unit tests must notice every one.
+MUTANTS = {
+    "emergency loop ignored": ("fence.c", "if (board_stop_loop_open()) {\n        trip", "if (0) {\n        trip"),  # fmt: skip
+    "emergency does not latch": ("fence.c", "f.latched = true;", "f.latched = false;"),
+    "silence unlimited": ("fence.c", "> (int32_t)SILENCE_MS)) {\n        trip", "> 2000000000)) {\n        trip"),  # fmt: skip
+    "future echoes believed": ("fence.c", "&& ((int32_t)(now - echo) >= 0)", ""),
+    "old echoes believed": ("fence.c", "((int32_t)(echo - f.heard) > 0) && ", ""),
+    "run-down without an end": ("fence.c", "        f.down_left--;\n", ""),
+    "switch off goes unseen": ("fence.c", "if (!on && (f.mode == FENCE_ON)) {", "if (0) {"),
+    "gate stays open": ("fence.c", "        f.open_left--;\n", ""),
+    "gate opens unready": ("fence.c", "} else if (f.ready) {", "} else if (true) {"),
+    "switch already on counts": ("state.c", "switch_was_off = false;", "switch_was_off = true;"),
+    "hold without a limit": ("state.c", "> hold_limit()", "> 4000000000u"),
+    "feed ids accepted twice": ("commands.c", "if (feed.id <= memory_highest()) {", "if (0) {"),
+    "repeated lines act again": ("link.c", "bool repeat = sequence.some", "bool repeat = false && sequence.some"),  # fmt: skip
+    "stale lines act": ("link.c", "(ahead > FORWARD_MOST)", "false"),
+    "asking settles nothing": ("memory.c", "highest = id;\n    }\n    if (id > forgotten)", "}\n    if (id > forgotten)"),  # fmt: skip
+    "queue not flushed": ("feeder.c", "while (count > 0u) {", "while (0) {"),
+    "ceiling ignored": ("commands.c", "if (setting->drives[i] > ceiling[i]) {", "if (0) {"),
+    "limits ignored": ("commands.c", "if ((rpm < 0) || (rpm > most)) {", "if (0) {"),
+    "spoiled limits used": ("store.c", "bool good = sound(AT_NUMBERS, NUMBERS_BYTES);", "bool good = true;"),  # fmt: skip
+    "acknowledged too early": ("link.c", "!(sequence.keep_back && !feeder_clear())", "true"),
+}  # fmt: skip
+
+
+def test_static_analysis_and_unit_tests() -> None:
+    """cppcheck without a finding; the unit tests under address and undefined-behaviour checks."""
+    assert re.search(r"\d+ tests of the core passed", make("check"))
+
+
+@pytest.mark.parametrize(
+    ("goal", "seconds", "fewest"), [("fuzz", 10, 20_000), ("fuzz-launcher", 4, 500)]
+)
+def test_fuzzing_finds_nothing(goal: str, seconds: int, fewest: int, tmp_path: Path) -> None:
+    make("build/fuzz_line", "build/fuzz_launcher")
+    target = "fuzz_line" if goal == "fuzz" else "fuzz_launcher"
+    done = subprocess.run(
+        [FIRMWARE / "build" / target, f"-max_total_time={seconds}", "-max_len=256", "-seed=1"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr[-4000:]
+    runs = re.search(r"Done (\d+) runs", done.stderr)
+    assert runs is not None
+    assert int(runs[1]) >= fewest
+
+
+COMPILE = ["gcc", "-std=gnu11", "-w", f"-I{FIRMWARE / 'core'}", "-iquote", FIRMWARE / "tests"]
+
+
+@pytest.fixture(scope="module")
+def objects(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Core and unit tests compiled as they are, by the name of their source."""
+    folder = tmp_path_factory.mktemp("objects")
+    tests = [FIRMWARE / "tests" / name for name in ("test_core.c", "fake_board.c")]
+    made = {}
+    for source in [*sorted((FIRMWARE / "core").glob("*.c")), *tests]:
+        made[source.name] = folder / f"{source.name}.o"
+        subprocess.run([*COMPILE, "-c", source, "-o", made[source.name]], check=True)
+    return made
+
+
+def passes(objects: dict[str, Path], folder: Path) -> bool:
+    """Do the unit tests pass, linked from these objects?"""
+    program = folder / "unit-tests"
+    subprocess.run(["gcc", "-o", program, *objects.values()], check=True)
+    return subprocess.run([program], capture_output=True, check=False, timeout=60).returncode == 0
+
+
+@pytest.mark.parametrize("name", MUTANTS)
+def test_every_protection_is_missed_when_it_is_gone(
+    name: str, objects: dict[str, Path], tmp_path: Path
+) -> None:
+    file, old, new = MUTANTS[name]
+    text = (FIRMWARE / "core" / file).read_text()
+    assert old in text, f"{file} has changed: mend the mutant"
+    (tmp_path / file).write_text(text.replace(old, new))
+    mutant = tmp_path / "mutant.o"
+    subprocess.run([*COMPILE, "-c", tmp_path / file, "-o", mutant], check=True)
+    assert not passes({**objects, file: mutant}, tmp_path)
+
+
+def test_without_a_mutation_the_same_build_passes(objects: dict[str, Path], tmp_path: Path) -> None:
+    assert passes(objects, tmp_path)
