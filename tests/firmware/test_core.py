@@ -4,35 +4,14 @@ from __future__ import annotations
 
 import re
 import subprocess
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from tests.firmware.far_end import FIRMWARE, make
 
-#: One protection taken out of the core each; the unit tests must notice every one.
-MUTANTS = {
-    "emergency loop ignored": ("fence.c", "if (board_stop_loop_open()) {\n        trip", "if (0) {\n        trip"),  # fmt: skip
-    "emergency does not latch": ("fence.c", "f.latched = true;", "f.latched = false;"),
-    "silence unlimited": ("fence.c", "> (int32_t)SILENCE_MS)) {\n        trip", "> 2000000000)) {\n        trip"),  # fmt: skip
-    "future echoes believed": ("fence.c", "&& ((int32_t)(now - echo) >= 0)", ""),
-    "old echoes believed": ("fence.c", "((int32_t)(echo - f.heard) > 0) && ", ""),
-    "run-down without an end": ("fence.c", "        f.down_left--;\n", ""),
-    "switch off goes unseen": ("fence.c", "if (!on && (f.mode == FENCE_ON)) {", "if (0) {"),
-    "gate stays open": ("fence.c", "        f.open_left--;\n", ""),
-    "gate opens unready": ("fence.c", "} else if (f.ready) {", "} else if (true) {"),
-    "switch already on counts": ("state.c", "switch_was_off = false;", "switch_was_off = true;"),
-    "hold without a limit": ("state.c", "> hold_limit()", "> 4000000000u"),
-    "feed ids accepted twice": ("commands.c", "if (feed.id <= memory_highest()) {", "if (0) {"),
-    "repeated lines act again": ("link.c", "bool repeat = sequence.some", "bool repeat = false && sequence.some"),  # fmt: skip
-    "stale lines act": ("link.c", "(ahead > FORWARD_MOST)", "false"),
-    "asking settles nothing": ("memory.c", "highest = id;\n    }\n    if (id > forgotten)", "}\n    if (id > forgotten)"),  # fmt: skip
-    "queue not flushed": ("feeder.c", "while (count > 0u) {", "while (0) {"),
-    "ceiling ignored": ("commands.c", "if (setting->drives[i] > ceiling[i]) {", "if (0) {"),
-    "limits ignored": ("commands.c", "if ((rpm < 0) || (rpm > most)) {", "if (0) {"),
-    "spoiled limits used": ("store.c", "bool good = sound(AT_NUMBERS, NUMBERS_BYTES);", "bool good = true;"),  # fmt: skip
-    "acknowledged too early": ("link.c", "!(sequence.keep_back && !feeder_clear())", "true"),
-}  # fmt: skip
+MUTANTS = tomllib.loads((Path(__file__).parent / "mutants.toml").read_text())
 
 
 def test_static_analysis_and_unit_tests() -> None:
@@ -85,7 +64,7 @@ def passes(objects: dict[str, Path], folder: Path) -> bool:
 def test_every_protection_is_missed_when_it_is_gone(
     name: str, objects: dict[str, Path], tmp_path: Path
 ) -> None:
-    file, old, new = MUTANTS[name]
+    file, old, new = (MUTANTS[name][part] for part in ("file", "old", "new"))
     text = (FIRMWARE / "core" / file).read_text()
     assert old in text, f"{file} has changed: mend the mutant"
     (tmp_path / file).write_text(text.replace(old, new))
