@@ -15,7 +15,7 @@ from feedscript.session.engine import Engine
 from feedscript.session.fences import CertifiedFences
 from feedscript.session.journal import open_journal
 from feedscript.session.opening import Setting, begin_lesson
-from feedscript.session.person import oblige
+from feedscript.session.person import Person
 from feedscript.session.states import Phase
 from feedscript.shipped import shipped_folder
 from tests.firmware.far_end import IMAGES, FarEnd
@@ -65,7 +65,7 @@ async def conduct(text: str, far: FarEnd) -> tuple[Any, list[dict[str, Any]]]:
         )
         engine = Engine(lesson, [launcher], verdict.profiles)
         async with anyio.create_task_group() as tasks:
-            tasks.start_soon(oblige, engine)
+            tasks.start_soon(Person(engine).oblige)
             with anyio.fail_after(1200):
                 ending = await engine.run()
             tasks.cancel_scope.cancel()
