@@ -20,6 +20,8 @@ from feedscript.launcher.wheels import RPM_PER_RADPS
 
 #: Heaviest ball of the ITF Rules of Tennis (Appendix I), for the most a wheel can be slowed.
 _HEAVIEST_BALL_KG = 0.0594
+#: The part that is the profile's own figure, whatever changes.
+LEAST_INTERVAL = "the launcher's least interval"
 
 
 class Part(msgspec.Struct, frozen=True):
@@ -58,7 +60,7 @@ def change_time(profile: Profile, before: Setting | None, after: Setting) -> Cha
     parts = (
         *(Part(part.name, part.seconds + tail_s) for part in moving),
         Part("the gate's cycle", feeder.gate_cycle_s),
-        Part("the launcher's least interval", limits.least_interval_s),
+        Part(LEAST_INTERVAL, limits.least_interval_s),
     )
     return ChangeTime(max(part.seconds for part in parts), parts)
 

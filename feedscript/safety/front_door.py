@@ -22,6 +22,7 @@ from feedscript.plan.model import Plan
 from feedscript.plan.places import Places
 from feedscript.safety.certify import certify
 from feedscript.safety.declared import wrong_dimensions
+from feedscript.safety.judge import failed
 from feedscript.safety.named_profiles import NamedProfiles, find_profiles
 from feedscript.safety.spans import Locator
 from feedscript.shipped import shipped_folder
@@ -68,7 +69,12 @@ def examine(path: Path, options: Options | None = None, *, text: str | None = No
         if isinstance(content, Diagnostic):
             return Verdict(diagnostics=(content,))
         text = content
-    return _examine(path, text, options or Options())
+    # The named outer rim of the front door: what cannot be checked is refused.
+    try:
+        return _examine(path, text, options or Options())
+    except Exception as trouble:  # noqa: BLE001
+        crash = failed(f"checking {path.name}", trouble)
+        return Verdict((crash,), sources={str(path): text})
 
 
 def _content(path: Path) -> str | Diagnostic:

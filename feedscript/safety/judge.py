@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from pathlib import Path
 
 import msgspec
 
@@ -57,7 +58,7 @@ def judge(
         diagnostics += reports
         if rule.slug == GATE and clause.standing is Standing.REFUSED:
             break
-    return Judgement(tuple(clauses), tuple(diagnostics))
+    return Judgement(tuple(clauses), _each_once(diagnostics))
 
 
 def _one(case: Case, rule: Rule, waiver: Waiver | None) -> tuple[Clause, Finding, list[Diagnostic]]:
@@ -70,6 +71,16 @@ def _one(case: Case, rule: Rule, waiver: Waiver | None) -> tuple[Clause, Finding
         return _clause(rule, finding, Standing.HOLDS), finding, []
     standing, because = _standing(rule, waiver)
     return _clause(rule, finding, standing, because), finding, []
+
+
+#: Rules that say the same of one slip, where both speak: the first is left out for the second.
+SAID_BY = {"least-interval": "too-soon"}
+
+
+def _each_once(diagnostics: list[Diagnostic]) -> tuple[Diagnostic, ...]:
+    """Never two reports for one slip."""
+    places = {(one.slug, one.span) for one in diagnostics if one.span is not None}
+    return tuple(one for one in diagnostics if (SAID_BY.get(one.slug), one.span) not in places)
 
 
 #: How a breach is reported under each standing.
@@ -113,16 +124,25 @@ def _reports(
     return list(reports.values())
 
 
+def failed(what: str, trouble: Exception) -> Diagnostic:
+    """The refusal that a failure inside the checker comes to, with the place where it arose."""
+    import traceback  # only a failure pays for it
+
+    inner = traceback.extract_tb(trouble.__traceback__)[-1]
+    place = f"{Path(inner.filename).name}:{inner.lineno}"
+    return CRASHED.report(
+        f"{what} failed: {type(trouble).__name__}: {trouble} ({place})",
+        help="keep the program and its profile and report this; it is a fault of ours",
+    )
+
+
 def _find(case: Case, rule: Rule) -> tuple[Finding, Diagnostic | None]:
     # The named outer rim of the checker: whatever goes wrong inside a rule refuses the plan.
     try:
         return rule.find(case), None
     except Exception as trouble:  # noqa: BLE001
-        words = f"the rule {rule.slug} failed: {type(trouble).__name__}: {trouble}"
-        crash = CRASHED.report(
-            words, help="keep the program and its profile and report this; it is a fault of ours"
-        )
-        return Finding(Worst(words)), crash
+        crash = failed(f"the rule {rule.slug}", trouble)
+        return Finding(Worst(crash.message)), crash
 
 
 def _clause(rule: Rule, finding: Finding, standing: Standing, because: str = "") -> Clause:

@@ -320,9 +320,15 @@ case(
 )
 case(
     "too-soon",
-    lambda: one(scene(steps=steps(send(0), Repeat(times=2, line=11, body=(send(0, 1.5),))))),
+    lambda: one(scene(steps=steps(send(0), Repeat(times=2, line=11, body=(send(0, 1.1),))))),
     lambda: one(scene(steps=steps(send(0), Repeat(times=2, line=11, body=(send(0, 1.9),))))),
     "sooner than the gate turns",
+)
+case(
+    "least-interval",
+    lambda: one(scene(steps=steps(send(0), Repeat(times=2, line=11, body=(send(0, 1.7),))))),
+    lambda: one(scene(steps=steps(send(0), Repeat(times=2, line=11, body=(send(0, 1.9),))))),
+    "sooner than the profile's least interval",
 )
 case(
     "least-interval",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.launcher.change import change_time
+from feedscript.launcher.change import LEAST_INTERVAL, change_time
 from feedscript.plan.pairs import Pair
 from feedscript.safety.case import Case
 from feedscript.safety.reading import Reading, finding
@@ -26,7 +26,12 @@ def _reading(case: Case, pair: Pair) -> Reading:
     feeds, profile = case.plan.feeds, case.profiles[pair.launcher]
     after = feeds[pair.after]
     before = None if pair.before is None else feeds[pair.before]
-    needed = change_time(profile, before.setting if before else None, after.setting)
+    change = change_time(profile, before.setting if before else None, after.setting)
+    # The least interval is a rule of its own.
+    needed = max(
+        (part for part in change.parts if part.name != LEAST_INTERVAL),
+        key=lambda part: part.seconds,
+    )
     start = f"after {before.name}" if before else "from rest"
     gap = pair.least_gap_s
     words = f"{after.name} comes {gap:.2f} s {start}"
@@ -36,8 +41,8 @@ def _reading(case: Case, pair: Pair) -> Reading:
         # A plan counts whole milliseconds; a shortage below half of one is none.
         margin=gap - needed.seconds + 0.0005,
         unit="s",
-        words=f"{words}, the launcher needs {needed.seconds:.2f} s for {needed.slowest.name}",
-        message=f"{words}; the launcher needs {needed.seconds:.2f} s ({needed.slowest.name})",
+        words=f"{words}, the launcher needs {needed.seconds:.2f} s for {needed.name}",
+        message=f"{words}; the launcher needs {needed.seconds:.2f} s ({needed.name})",
         help=f"send it at least {needed.seconds:.2f} s after, or make the two feeds more alike",
         feed=pair.after,
         after_feed=pair.before,
