@@ -12,7 +12,7 @@ from feedscript.plan.canonical import body_hash, digest, settled
 from feedscript.plan.certificate import Certificate, Clause, Standing
 from feedscript.plan.model import Plan
 from feedscript.safety.case import Case
-from feedscript.safety.declared import idle_waivers, judge_declared
+from feedscript.safety.declared import judge_declared
 from feedscript.safety.judge import GATE, judge
 from feedscript.safety.rule import RULES_VERSION, Rule
 from feedscript.safety.rules import RULES
@@ -44,9 +44,8 @@ def certify(
     """
     judgement = judge(Case(plan, profiles), rules, locate, spoken_of)
     diagnostics = (
-        *judge_declared(plan, {rule.slug: rule for rule in RULES}, locate),
+        *judge_declared(plan, judgement.clauses, {rule.slug: rule for rule in RULES}, locate),
         *judgement.diagnostics,
-        *idle_waivers(plan, judgement.clauses, locate),
     )
     certificate = _sealed(plan, profiles, judgement.clauses)
     refused = has_errors(diagnostics)

@@ -14,6 +14,7 @@ from feedscript.nearest import nearest
 from feedscript.plan.certificate import Clause, Standing
 from feedscript.plan.model import Plan
 from feedscript.safety.case import DEFAULT_SIGMA
+from feedscript.safety.examples import example
 from feedscript.safety.rule import Breach, Limit, Rule, Stricter
 from feedscript.safety.rules import RULES
 from feedscript.safety.spans import Locate
@@ -22,7 +23,12 @@ from feedscript.units import Dimension
 UNKNOWN_RULE = Page(
     slug="unknown-rule",
     title="No such rule",
-    why="`allow` and `require` name a safety rule by its slug, as a diagnostic prints it.",
+    why=(
+        "`allow` and `require` name a safety rule by its slug, as a diagnostic prints it in square "
+        "brackets and as `feedscript explain SLUG` knows it."
+    ),
+    wrong=example(more="require net-clearence 0.5 m"),
+    mended=example(more="require net-clearance 0.5 m"),
 )
 NEVER_WAIVED = Page(
     slug="never-waived",
@@ -32,6 +38,8 @@ NEVER_WAIVED = Page(
         "reason sets them aside; what they ask must be so. `feedscript explain SLUG` says which "
         "rules a program may set aside with a reason."
     ),
+    wrong=example(more='allow too-soon because "it has always worked so far"'),
+    mended=example(),
 )
 NO_REASON = Page(
     slug="no-reason",
@@ -40,11 +48,18 @@ NO_REASON = Page(
         "Whoever sets a rule aside says why, so that whoever reads the certificate can judge it. "
         "A reason has at least three words."
     ),
+    wrong=example(more='allow net-clearance because "ok"'),
+    mended=example(),
 )
 NOT_STRICTER = Page(
     slug="not-stricter",
     title="A limit that would be laxer",
-    why="`require` makes a rule's limit stricter, never laxer. To set a rule aside, use `allow`.",
+    why=(
+        "`require` makes a rule's limit stricter, never laxer, and only where the limit is the "
+        "house's own and not the launcher's. To set a rule aside, use `allow`, with a reason."
+    ),
+    wrong=example(more="require net-clearance 5 cm"),
+    mended=example(more="require net-clearance 50 cm"),
 )
 IDLE_WAIVER = Page(
     slug="idle-waiver",
@@ -54,11 +69,18 @@ IDLE_WAIVER = Page(
         "checker says when it is needed."
     ),
     severity=Severity.WARNING,
+    wrong=example(more='allow net-clearance because "volley feed taken at the net"'),
+    mended=example(),
 )
 WRONG_DIMENSION = Page(
     slug="limit-dimension",
     title="A limit in a unit that does not measure it",
-    why="`require` gives a rule's limit in a unit of what it limits: a length, a speed, a time.",
+    why=(
+        "`require` gives a rule's limit in a unit of what the rule limits: a length, a speed, a "
+        "time, a temperature, or a plain number of balls or sigmas."
+    ),
+    wrong=example(more="require net-clearance 0.5 s"),
+    mended=example(more="require net-clearance 0.5 m"),
 )
 PAGES = (UNKNOWN_RULE, NEVER_WAIVED, NO_REASON, NOT_STRICTER, IDLE_WAIVER, WRONG_DIMENSION)
 
@@ -76,30 +98,25 @@ DIMENSIONS = {
 SCATTER = Limit(default=DEFAULT_SIGMA, unit="sigma", stricter=Stricter.HIGHER)
 
 
-def judge_declared(plan: Plan, rules: Mapping[str, Rule], locate: Locate) -> tuple[Diagnostic, ...]:
-    """What is wrong with the program's waivers and requirements."""
+def judge_declared(
+    plan: Plan, clauses: tuple[Clause, ...], rules: Mapping[str, Rule], locate: Locate
+) -> tuple[Diagnostic, ...]:
+    """What is wrong with the program's waivers and requirements, one report for each at most."""
     found = []
+    used = {clause.rule for clause in clauses if clause.standing is Standing.WAIVED}
     for waiver in plan.waivers:
         span = locate(Breach("", "", line=waiver.line, part="allow"))
-        found.append(_waiver(waiver.rule, waiver.because, rules, span))
+        wrong = _waiver(waiver.rule, waiver.because, rules, span)
+        found.append(wrong if wrong or waiver.rule in used else _idle(waiver.rule, span))
     for asked in plan.requirements:
         span = locate(Breach("", "", line=asked.line, part="require"))
         found.append(_requirement(asked.rule, asked.value, rules, span))
     return tuple(one for one in found if one is not None)
 
 
-def idle_waivers(plan: Plan, clauses: tuple[Clause, ...], locate: Locate) -> tuple[Diagnostic, ...]:
-    """Waivers that nothing needed."""
-    used = {clause.rule for clause in clauses if clause.standing is Standing.WAIVED}
-    known = {clause.rule for clause in clauses}
-    return tuple(
-        IDLE_WAIVER.report(
-            f"{waiver.rule} is set aside, but nothing breaks it",
-            help="take the line out",
-            span=locate(Breach("", "", line=waiver.line, part="allow")),
-        )
-        for waiver in plan.waivers
-        if waiver.rule in known and waiver.rule not in used
+def _idle(slug: str, span: Span | None) -> Diagnostic:
+    return IDLE_WAIVER.report(
+        f"{slug} is set aside, but nothing breaks it", help="take the line out", span=span
     )
 
 

@@ -15,6 +15,7 @@ from feedscript.language.program import LauncherDecl, Program
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.profile_file import read_profile
 from feedscript.nearest import nearest
+from feedscript.safety.examples import example
 from feedscript.shipped import shipped_folder
 
 EXAMPLE = "garage.toml"
@@ -27,6 +28,8 @@ EXAMPLE_PROFILE = Page(
         "is good for learning and for nothing else: your launcher has other limits."
     ),
     severity=Severity.NOTE,
+    wrong=example(launcher="stands 1 m behind centre mark"),
+    mended=example(launcher='profile "garage.toml"  stands 1 m behind centre mark'),
 )
 NO_SUCH_PROFILE = Page(
     slug="no-such-profile",
@@ -35,6 +38,8 @@ NO_SUCH_PROFILE = Page(
         "A program names the profile of its launcher: a file in the program's folder or below it, "
         "or one of the shipped profiles by its name. Nothing outside is read."
     ),
+    wrong=example(launcher='profile "garden.toml"  stands 1 m behind centre mark'),
+    mended=example(launcher='profile "garage.toml"  stands 1 m behind centre mark'),
 )
 PAGES = (EXAMPLE_PROFILE, NO_SUCH_PROFILE)
 

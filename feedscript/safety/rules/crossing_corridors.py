@@ -5,6 +5,7 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
 from feedscript.safety.envelope import apart_m
+from feedscript.safety.examples import fed, two_stations
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.stations import side_by_side
@@ -17,6 +18,14 @@ PAGE = Page(
         "into the way of the other. Seen from above, the corridors of stations that run side by "
         "side, scatter included, stay 0.5 m apart (design value) up to their second bounce, "
         "whatever the moment and the height. Never waived."
+    ),
+    wrong=two_stations(
+        fed("left", land="at 2.5 m, 9 m", speed="76 km/h"),
+        fed("right", land="at -2.5 m, 9 m", speed="76 km/h"),
+    ),
+    mended=two_stations(
+        fed("left", land="at -2.5 m, 9 m", speed="76 km/h"),
+        fed("right", land="at 2.5 m, 9 m", speed="76 km/h"),
     ),
 )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example, fed
 from feedscript.safety.order import sends
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
@@ -15,6 +16,14 @@ PAGE = Page(
         "A shown ball tells nothing of one that is much faster. On every way through the lesson a "
         "feed is at most 4 m/s (design value, about 15 km/h) faster than the fastest ball of its "
         "launcher that was surely shown before it. Never waived."
+    ),
+    wrong=example(
+        more=fed("fast", speed="105 km/h", spin="top 1800 rpm"),
+        steps="show speed of deep  rest 9 s  send deep after 6 s  send fast after 6 s",
+    ),
+    mended=example(
+        more=fed("fast", speed="105 km/h", spin="top 1800 rpm"),
+        steps="show speed of fast  rest 9 s  send deep after 6 s  send fast after 6 s",
     ),
 )
 

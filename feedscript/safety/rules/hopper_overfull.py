@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Rule
 
@@ -14,6 +15,8 @@ PAGE = Page(
         "Balls heaped over a hopper's rim fall into the court or jam the feed. The profile states "
         "what the hopper holds. Never waived."
     ),
+    wrong=example(balls="type 2  load 90"),
+    mended=example(balls="type 2  load 80"),
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page, Severity
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
@@ -18,6 +19,8 @@ PAGE = Page(
         "shorten. A guide: it refuses nothing and defers to medical advice and the club's rules."
     ),
     severity=Severity.WARNING,
+    wrong=example(court="surface hard  air 34 C"),
+    mended=example(court="surface hard  air 26 C"),
 )
 
 LIMIT = Limit(default=30.0, unit="C", stricter=Stricter.LOWER)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.safety.areas import Stay, stay_clear
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
 PAGE = Page(
@@ -17,6 +18,8 @@ PAGE = Page(
         "height it stays 0.2 m away (design value: half a person's width, since the area is where "
         "feet may be). Never waived."
     ),
+    wrong=example(more='keep out "bench" { between at -1 m, 13 m and at 1 m, 14 m  height 1.5 m }'),
+    mended=example(more='keep out "bench" { between at 3 m, 13 m and at 5 m, 14 m  height 1.5 m }'),
 )
 
 LIMIT = Limit(default=0.2, unit="m", stricter=Stricter.HIGHER)

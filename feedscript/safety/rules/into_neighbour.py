@@ -6,6 +6,7 @@ from feedscript.diagnostics import Page
 from feedscript.plan.scene import Area
 from feedscript.safety.areas import Stay, stay_clear
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example, fed
 from feedscript.safety.rule import Breach, Finding, Limit, Rule, Stricter, Worst
 
 PAGE = Page(
@@ -15,6 +16,24 @@ PAGE = Page(
         "People on the next court do not watch our launcher. At no height does a ball's corridor, "
         "scatter included, enter a court that the program declares beside this one, before its "
         "second bounce. Common practice, no source. Never waived."
+    ),
+    wrong=example(
+        fed(
+            land="3 m inside baseline, 0.2 m inside ad sideline",
+            speed="95 km/h",
+            spin="top 1500 rpm",
+        ),
+        court="surface hard  side room 0.3 m  neighbours ad",
+        launcher='profile "garage.toml"  stands 1 m behind baseline, 3 m ad of centre mark',
+    ),
+    mended=example(
+        fed(
+            land="3 m inside baseline, 0.2 m inside ad sideline",
+            speed="95 km/h",
+            spin="top 1500 rpm",
+        ),
+        court="surface hard  side room 3 m  neighbours ad",
+        launcher='profile "garage.toml"  stands 1 m behind baseline, 3 m ad of centre mark',
     ),
 )
 

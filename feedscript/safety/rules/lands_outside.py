@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Rule
 
@@ -16,6 +17,8 @@ PAGE = Page(
         "leaving a ball) may be allowed with a reason. Lines: ITF Rules of Tennis, Rule 1 and the "
         "appendix on 10-and-under tennis."
     ),
+    wrong=example(fed(land="0.5 m past baseline, on centre line", spin="top 300 rpm")),
+    mended=example(fed(land="0.5 m inside baseline, on centre line", spin="top 300 rpm")),
 )
 
 

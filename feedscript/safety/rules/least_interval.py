@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
@@ -15,6 +16,8 @@ PAGE = Page(
         "between two balls, and the program may ask for a longer one. A person must have seen the "
         "last ball before the next one comes. Never waived."
     ),
+    wrong=example(steps="show speed of deep  repeat 3 { send deep after 1.6 s }"),
+    mended=example(steps="show speed of deep  repeat 3 { send deep after 1.9 s }"),
 )
 
 #: The program may ask for more with `require least-interval`; the profile's figure always holds.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page, Severity
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
@@ -16,6 +17,20 @@ PAGE = Page(
         "to the player, the certificate says so. A guide: it refuses nothing; the coach decides."
     ),
     severity=Severity.WARNING,
+    wrong=example(
+        fed(
+            land="3 m inside baseline, on centre line",
+            speed="108 km/h",
+            also="receiver 3 m from net, on centre line",
+        )
+    ),
+    mended=example(
+        fed(
+            land="3 m inside baseline, on centre line",
+            speed="78 km/h",
+            also="receiver 1 m behind baseline, on centre line",
+        )
+    ),
 )
 
 LIMIT = Limit(default=0.8, unit="s", stricter=Stricter.HIGHER)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from feedscript.diagnostics import Page, Severity
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
@@ -18,6 +19,8 @@ PAGE = Page(
         "guide: it refuses nothing; the coach decides."
     ),
     severity=Severity.WARNING,
+    wrong=example(steps="show speed of deep  send deep after 6 s  rest 2 h"),
+    mended=example(steps="show speed of deep  send deep after 6 s  rest 1 h"),
 )
 
 STAGE_S: Mapping[str, float] = {"red": 2700.0, "orange": 3600.0, "green": 3600.0}

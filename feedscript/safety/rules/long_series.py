@@ -8,6 +8,7 @@ from feedscript.diagnostics import Page, Severity
 from feedscript.plan.fold import Fold
 from feedscript.plan.model import Plan, Rest, Send, ShowSpeed, Station, Turns
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.stretch import CUT, EMPTY, Stretch, Stretches, weighing
@@ -23,6 +24,10 @@ PAGE = Page(
         "refuses nothing; the coach, who sees the player, decides."
     ),
     severity=Severity.WARNING,
+    wrong=example(steps="show speed of deep  repeat 40 { send deep after 4 s }"),
+    mended=example(
+        steps="show speed of deep  repeat 2 { repeat 20 { send deep after 4 s }  rest 30 s }"
+    ),
 )
 
 #: A gap of at least this is a break: the short end of the rest between points in play.

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from feedscript.diagnostics import Page, Severity
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.work import balls_per_player
@@ -21,6 +22,20 @@ PAGE = Page(
         "and doctors decide."
     ),
     severity=Severity.WARNING,
+    wrong=example(
+        group="1 player  level beginner",
+        steps=(
+            "show speed of deep  "
+            "repeat 24 { repeat 10 { send deep after 5 s }  rest 20 s  collect }"
+        ),
+    ),
+    mended=example(
+        group="1 player  level beginner",
+        steps=(
+            "show speed of deep  "
+            "repeat 18 { repeat 10 { send deep after 5 s }  rest 20 s  collect }"
+        ),
+    ),
 )
 
 STAGE_BALLS: Mapping[str, float] = {"red": 100, "orange": 130, "green": 160}

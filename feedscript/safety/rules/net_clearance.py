@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
@@ -15,6 +16,12 @@ PAGE = Page(
         "ball, at the low end of its scatter, passes the cord with room to spare; 10 cm is a "
         "design value. A low feed, such as one for a volley taken at the net, may be allowed with "
         "a reason. Net heights: ITF Rules of Tennis, Rule 1."
+    ),
+    wrong=example(
+        fed(land="2.4 m inside service line, on centre line", speed="86 km/h", spin="flat")
+    ),
+    mended=example(
+        fed(land="2.4 m inside service line, on centre line", speed="66 km/h", spin="flat")
     ),
 )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Breach, Finding, Limit, Rule, Stricter, Worst
 
@@ -15,6 +16,8 @@ PAGE = Page(
         "second bounce, its upper edge at the high end of its scatter stays below the top with "
         "0.3 m to spare (design value). Never waived."
     ),
+    wrong=example(court="surface hard  fence 1 m high, 2 m behind baseline"),
+    mended=example(court="surface hard  fence 3 m high, 2 m behind baseline"),
 )
 
 LIMIT = Limit(default=0.3, unit="m", stricter=Stricter.HIGHER)

@@ -1,6 +1,7 @@
 """No feed points further to a side than its launcher can."""
 
 from feedscript.diagnostics import Page
+from feedscript.safety.examples import example, fed
 from feedscript.safety.profile_range import ProfileRange
 
 PAGE = Page(
@@ -10,6 +11,14 @@ PAGE = Page(
         "A launcher's profile states how far it can turn to each side from where it is placed. "
         "Past its stop it points where the stop is, and the ball goes there. The limits are the "
         "profile's own; never waived."
+    ),
+    wrong=example(
+        fed(land="3 m inside baseline, 1 m inside ad sideline"),
+        launcher='profile "garage.toml"  stands 1 m behind centre mark  turned deuce 20 degrees',
+    ),
+    mended=example(
+        fed(land="3 m inside baseline, 1 m inside ad sideline"),
+        launcher='profile "garage.toml"  stands 1 m behind centre mark  turned deuce 5 degrees',
     ),
 )
 

@@ -1,6 +1,7 @@
 """No feed points higher or lower than its launcher can."""
 
 from feedscript.diagnostics import Page
+from feedscript.safety.examples import example, fed
 from feedscript.safety.profile_range import ProfileRange
 
 PAGE = Page(
@@ -11,6 +12,8 @@ PAGE = Page(
         "where the stop is, and the ball goes there. The limits are the profile's own; never "
         "waived."
     ),
+    wrong=example(fed(speed="75 km/h", spin="flat", also="arc high")),
+    mended=example(fed(speed="75 km/h", spin="flat", also="arc low")),
 )
 
 RULE = ProfileRange(

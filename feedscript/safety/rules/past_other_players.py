@@ -7,6 +7,7 @@ from feedscript.plan.model import AimedFeed
 from feedscript.plan.scene import Area
 from feedscript.safety.areas import Stay, square, stay_clear
 from feedscript.safety.case import Case
+from feedscript.safety.examples import fed, two_stations
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.stations import side_by_side
 
@@ -17,6 +18,14 @@ PAGE = Page(
         "Players at one station watch their own launcher. A feed's corridor stays 0.2 m outside a "
         "square of 2 m around where the receivers of every station beside it wait, up to 2.2 m (a "
         "person with a raised arm); these are design values. Never waived."
+    ),
+    wrong=two_stations(
+        fed("left", land="at -2.5 m, 9 m", speed="76 km/h", also="receiver at -2.5 m, 13 m"),
+        fed("right", land="at 2.5 m, 9 m", speed="76 km/h", also="receiver at -1.5 m, 13 m"),
+    ),
+    mended=two_stations(
+        fed("left", land="at -2.5 m, 9 m", speed="76 km/h", also="receiver at -2.5 m, 13 m"),
+        fed("right", land="at 2.5 m, 9 m", speed="76 km/h", also="receiver at 2.5 m, 13 m"),
     ),
 )
 

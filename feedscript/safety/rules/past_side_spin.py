@@ -1,7 +1,10 @@
 """No feed has more side spin than its launcher can give."""
 
 from feedscript.diagnostics import Page
+from feedscript.safety.examples import example, fed
 from feedscript.safety.profile_range import ProfileRange
+
+ROLLING = 'profile "turning-head.toml"  stands 1 m behind centre mark'
 
 PAGE = Page(
     slug="past-side-spin",
@@ -11,6 +14,8 @@ PAGE = Page(
         "it gives less, and the ball curves less than it was aimed to. The limits are the "
         "profile's own; never waived."
     ),
+    wrong=example(fed(speed="90 km/h", spin="top 300 rpm, side ad 3200 rpm"), launcher=ROLLING),
+    mended=example(fed(speed="90 km/h", spin="top 300 rpm, side ad 900 rpm"), launcher=ROLLING),
 )
 
 RULE = ProfileRange(

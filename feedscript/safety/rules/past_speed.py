@@ -1,6 +1,7 @@
 """No feed is faster or slower than its launcher can send."""
 
 from feedscript.diagnostics import Page
+from feedscript.safety.examples import example, fed
 from feedscript.safety.profile_range import ProfileRange
 
 PAGE = Page(
@@ -10,6 +11,14 @@ PAGE = Page(
         "A launcher's profile states the slowest and the fastest ball it can send. A feed outside "
         "that range would leave at another speed than the one it was aimed with, and land "
         "elsewhere. The limits are the profile's own; never waived."
+    ),
+    wrong=example(
+        fed(land="1 m inside baseline, on centre line", speed="122 km/h", spin="top 1800 rpm"),
+        group="2 players  level county",
+    ),
+    mended=example(
+        fed(land="1 m inside baseline, on centre line", speed="116 km/h", spin="top 1800 rpm"),
+        group="2 players  level county",
     ),
 )
 

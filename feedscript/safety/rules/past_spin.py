@@ -4,6 +4,7 @@ import math
 
 from feedscript.diagnostics import Page
 from feedscript.plan.model import AimedFeed
+from feedscript.safety.examples import example, fed
 from feedscript.safety.profile_range import ProfileRange
 
 PAGE = Page(
@@ -14,6 +15,8 @@ PAGE = Page(
         "gives less, and the ball flies further or shorter than it was aimed. The limits are the "
         "profile's own; never waived."
     ),
+    wrong=example(fed(speed="100 km/h", spin="top 3300 rpm")),
+    mended=example(fed(speed="100 km/h", spin="top 2900 rpm")),
 )
 
 

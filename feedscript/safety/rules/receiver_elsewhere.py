@@ -5,6 +5,7 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.plan.model import AimedFeed
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
@@ -16,6 +17,14 @@ PAGE = Page(
         "is behind. The receiver stands past the net and the ball passes within 5 m (design "
         "value: the half width of a court and a step; 80 % of strokes are played within 2.5 m of "
         "the ready position, Fernandez, Mendez-Villanueva & Pluim 2006)."
+    ),
+    wrong=example(
+        fed(land="2 m inside baseline, 1 m inside deuce sideline"),
+        group="2 players  level club  receiver 1 m behind baseline, on ad sideline",
+    ),
+    mended=example(
+        fed(land="2 m inside baseline, 1 m inside deuce sideline"),
+        group="2 players  level club  receiver 1 m behind baseline, on centre line",
     ),
 )
 

@@ -6,6 +6,7 @@ from feedscript.diagnostics import Page
 from feedscript.plan.fold import Fold
 from feedscript.plan.model import Plan, Send, ShowSpeed
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Rule
 from feedscript.safety.stretch import EMPTY, Stretch, Stretches, weighing
@@ -18,6 +19,13 @@ PAGE = Page(
         "the plan goes on. On no run of the plan are more balls sent between two collects than "
         "were loaded; where the program does not say how many, a full hopper is assumed and the "
         "set-up list says how many balls it takes. Common practice, no source. Never waived."
+    ),
+    wrong=example(
+        balls="type 2  load 10", steps="show speed of deep  repeat 12 { send deep after 6 s }"
+    ),
+    mended=example(
+        balls="type 2  load 10",
+        steps="show speed of deep  repeat 2 { repeat 6 { send deep after 6 s }  collect }",
     ),
 )
 

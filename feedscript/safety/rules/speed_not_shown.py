@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example
 from feedscript.safety.order import sends
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Rule
@@ -17,6 +18,8 @@ PAGE = Page(
         "`show speed of`, on every way through the lesson. Common practice, no source. Never "
         "waived."
     ),
+    wrong=example(steps="send deep after 6 s"),
+    mended=example(steps="show speed of deep  send deep after 6 s"),
 )
 
 

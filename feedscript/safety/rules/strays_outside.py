@@ -6,6 +6,7 @@ from feedscript.diagnostics import Page
 from feedscript.plan.model import AimedFeed
 from feedscript.safety.case import Case
 from feedscript.safety.ellipse import half_extents
+from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Rule
 
@@ -17,7 +18,15 @@ PAGE = Page(
         "unless the program asks for more) must lie between the net and the end of the run-off: "
         "what the program declares behind and beside the court, and where it declares nothing the "
         "rules' guide for club play, 18 ft behind the baseline and 10 ft beside the sideline (ITF "
-        "Rules of Tennis, appendix on court plans)."
+        "Rules of Tennis, appendix on court plans). Never waived."
+    ),
+    wrong=example(
+        fed(land="0.2 m inside baseline, on centre line", spin="top 300 rpm"),
+        court="surface hard  fence 3 m high, 0.5 m behind baseline",
+    ),
+    mended=example(
+        fed(land="0.2 m inside baseline, on centre line", spin="top 300 rpm"),
+        court="surface hard  fence 3 m high, 6.4 m behind baseline",
     ),
 )
 

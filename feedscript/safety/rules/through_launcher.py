@@ -5,7 +5,14 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.safety.areas import Stay, square, stay_clear
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+
+
+def second(place: str) -> str:
+    """Another launcher."""
+    return f'launcher east {{ profile "garage.toml"  stands {place} }}'
+
 
 PAGE = Page(
     slug="through-launcher",
@@ -16,6 +23,10 @@ PAGE = Page(
         "other launcher, up to 2.2 m (a person with a raised arm); these are design values. Never "
         "waived."
     ),
+    wrong=example(
+        launcher_name="west", more=second("2.4 m inside baseline, 0.5 m ad of centre mark")
+    ),
+    mended=example(launcher_name="west", more=second("1 m behind baseline, 3 m ad of centre mark")),
 )
 
 LIMIT = Limit(default=0.2, unit="m", stricter=Stricter.HIGHER)

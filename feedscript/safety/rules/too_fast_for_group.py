@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from feedscript.diagnostics import Page
 from feedscript.plan.scene import Group
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
@@ -20,6 +21,8 @@ PAGE = Page(
         "22, club 27, county 33, touring 40. Where the program names neither stage nor level, the "
         "beginner's figure holds. A coach who knows the player may allow more with a reason."
     ),
+    wrong=example(fed(speed="112 km/h"), balls="stage red  load 60", group="2 players  stage red"),
+    mended=example(fed(speed="96 km/h"), balls="stage red  load 60", group="2 players  stage red"),
 )
 
 STAGE_MPS: Mapping[str, float] = {"red": 10.0, "orange": 13.0, "green": 17.0}

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from feedscript.diagnostics import Page
 from feedscript.safety.arrival import NEAR_M
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
@@ -18,6 +19,16 @@ PAGE = Page(
         "Within 2.5 m of the receiver (Fernandez, Mendez-Villanueva & Pluim 2006: 80 % of strokes "
         "fall there) the ball comes down to a playable height. The figures are design values: red "
         "1.5 m, orange 1.7 m, green 1.9 m, full court 2.4 m."
+    ),
+    wrong=example(
+        fed(speed="70 km/h", spin="flat"),
+        balls="stage green  load 60",
+        group="2 players  stage green  receiver 1 m from net, on centre line",
+    ),
+    mended=example(
+        fed(speed="70 km/h", spin="flat"),
+        balls="stage green  load 60",
+        group="2 players  stage green  receiver 1 m behind baseline, on centre line",
     ),
 )
 

@@ -6,6 +6,7 @@ from feedscript.diagnostics import Page
 from feedscript.launcher.change import LEAST_INTERVAL, change_time
 from feedscript.plan.pairs import Pair
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Rule
 
@@ -18,6 +19,20 @@ PAGE = Page(
         "was aimed with. Every pair of consecutive feeds that any run of the lesson can produce is "
         "held against what the profile needs for that change; the pairs are worked out over the "
         "tree and are exact. Never waived."
+    ),
+    wrong=example(
+        more=fed("fast", speed="100 km/h", spin="top 2200 rpm"),
+        steps=(
+            "show speed of fast  rest 9 s  "
+            "send deep after 6 s  send fast after 2 s  send deep after 2 s"
+        ),
+    ),
+    mended=example(
+        more=fed("fast", speed="100 km/h", spin="top 2200 rpm"),
+        steps=(
+            "show speed of fast  rest 9 s  "
+            "send deep after 6 s  send fast after 4 s  send deep after 4 s"
+        ),
     ),
 )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
 from feedscript.safety.envelope import BALL_RADIUS_M
+from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
@@ -17,6 +18,14 @@ PAGE = Page(
         "spare (design value; lamps and nets hang lower than the roof). The rules' guide for a "
         "ceiling over the net is 30 ft (ITF Rules of Tennis, appendix on court plans). Never "
         "waived."
+    ),
+    wrong=example(
+        fed(land="3 m inside baseline, on centre line", speed="62 km/h", spin="flat"),
+        court="surface hard  roof 4 m",
+    ),
+    mended=example(
+        fed(land="3 m inside baseline, on centre line", speed="62 km/h", spin="flat"),
+        court="surface hard  roof 9 m",
     ),
 )
 

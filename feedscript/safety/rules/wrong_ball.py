@@ -5,6 +5,7 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.flight.ball import ball_named
 from feedscript.safety.case import Case
+from feedscript.safety.examples import example
 from feedscript.safety.rule import Breach, Finding, Rule, Worst
 
 PAGE = Page(
@@ -17,6 +18,8 @@ PAGE = Page(
         "is refused; a coach may allow one with a reason. Only balls of a standard type have a "
         "known flight."
     ),
+    wrong=example(balls="type 2  load 60", group="2 players  stage green"),
+    mended=example(balls="stage green  load 60", group="2 players  stage green"),
 )
 
 #: From the slowest to the liveliest.
