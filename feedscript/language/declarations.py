@@ -44,7 +44,7 @@ class Declarations:
         """The value of a line, or None where it is missing or wrong (then reported)."""
         if not lines.get(key):
             return None
-        value = self.reckoner.within(lines[key][0].parts[0], dimension, low, high, what)
+        value = self.reckoner.within(lines[key][0].parts[-1], dimension, low, high, what)
         return None if math.isnan(value) else value
 
     def _word(self, lines: _Lines, key: str, choices: tuple[str, ...], what: str) -> str | None:
