@@ -17,6 +17,11 @@ from feedscript.launcher.tools import tool
 @click.option(
     "--tcp", "tcp_port", type=click.IntRange(0, 65535), metavar="PORT", help="On a TCP port here."
 )
+@click.option(
+    "--ble-virtual",
+    is_flag=True,
+    help="On Bluetooth in software; prints the bus address that the host's environment needs.",
+)
 @profile_option
 @click.option("--seed", type=int, default=0, show_default=True, help="For the balls' scatter.")
 @click.option(
@@ -30,6 +35,7 @@ from feedscript.launcher.tools import tool
 def command(
     on_pty: bool,
     tcp_port: int | None,
+    ble_virtual: bool,
     profile: Path | None,
     seed: int,
     arms_by_itself: bool,
@@ -41,13 +47,14 @@ def command(
     Prints the address to use with --on, then what the launcher does: each ball that leaves and
     where it lands, each change of state, each stop of its own. Ends with Ctrl-C.
     """
-    if on_pty == (tcp_port is not None):
-        raise click.UsageError("say where: --pty or --tcp PORT")
+    if on_pty + (tcp_port is not None) + ble_virtual != 1:
+        raise click.UsageError("say where: --pty, --tcp PORT or --ble-virtual")
     known = read_profile_or_leave(profile)
     try:
         options = tool("stand-in-options")(
             profile=known,
             tcp_port=tcp_port,
+            ble_virtual=ble_virtual,
             seed=seed,
             arms_by_itself=arms_by_itself,
             faults=faults,

@@ -27,10 +27,11 @@ KEYS_HELP = "a turns the arming switch on, o turns it off, e presses or releases
 
 @dataclass(frozen=True, slots=True)
 class StandInOptions:
-    """``tcp_port`` None: on a pty."""
+    """On a pty, unless a TCP port or a virtual radio is asked for."""
 
     profile: Profile
     tcp_port: int | None = None
+    ble_virtual: bool = False
     seed: int = 0
     arms_by_itself: bool = False
     faults: tuple[str, ...] = ()
@@ -45,7 +46,7 @@ def serve(options: StandInOptions, say: Callable[[str], None]) -> None:
 async def _serve(options: StandInOptions, say: Callable[[str], None]) -> None:
     faults = read_faults(options.faults)
     log = Log(Balls(options.profile, options.seed), options.as_json, say)
-    cable = options.tcp_port is None
+    cable = options.tcp_port is None and not options.ble_virtual
     stand_in = build(
         options.profile,
         seed=options.seed,
@@ -61,6 +62,9 @@ async def _serve(options: StandInOptions, say: Callable[[str], None]) -> None:
     log.stand_in = stand_in
     async with _carried(options, stand_in) as address, anyio.create_task_group() as tasks:
         log.tell("ready", f"use --on {address}", address=address)
+        if options.ble_virtual:
+            bus = os.environ["DBUS_SYSTEM_BUS_ADDRESS"]
+            log.tell("bus", f"with DBUS_SYSTEM_BUS_ADDRESS='{bus}' set", bus=bus)
         if not options.arms_by_itself:
             log.tell("keys", f"keys, each with Enter: {KEYS_HELP}")
         tasks.start_soon(_keys, stand_in, log)
@@ -78,11 +82,16 @@ def _pair(profile: Profile) -> bytes:
 
 @contextlib.asynccontextmanager
 async def _carried(options: StandInOptions, stand_in: StandIn) -> AsyncIterator[str]:
-    if options.tcp_port is None:
-        scheme, carrier = "serial", on_pty(stand_in)
+    where: AbstractAsyncContextManager[str]
+    if options.ble_virtual:
+        # Bluetooth in software takes a second to load and belongs to an extra.
+        from feedscript_simulator.virtual_ble.on_air import on_air
+
+        scheme, where = "ble", on_air(stand_in)
+    elif options.tcp_port is None:
+        scheme, where = "serial", on_pty(stand_in)
     else:
-        scheme, carrier = "tcp", on_tcp(stand_in, options.tcp_port)
-    where: AbstractAsyncContextManager[str] = carrier
+        scheme, where = "tcp", on_tcp(stand_in, options.tcp_port)
     async with where as address:
         yield f"{scheme}:{address}"
 
