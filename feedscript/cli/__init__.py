@@ -21,6 +21,7 @@ COMMANDS: dict[str, str] = {
     "journal": "feedscript.cli.journal:command",
     "fmt": "feedscript.cli.fmt:command",
     "explain": "feedscript.cli.explain:command",
+    "language-server": "feedscript.cli.language_server:command",
     "programs": "feedscript.cli.programs:command",
     "review": "feedscript.cli.review:command",
     "flight": "feedscript.cli.flight:command",

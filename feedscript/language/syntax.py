@@ -89,6 +89,27 @@ def parse(source: Source) -> Parsed:
     return Parsed(tree, reader.seen, tuple(reader.diagnostics), reader.damage)
 
 
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """What may be written at the end of a text that is not finished."""
+
+    expected: tuple[str, ...]  # kinds of token
+    block: str  # what the innermost block holds, as Stack.block says it
+    tokens: list[Token]
+
+
+def ahead(text: str) -> Ahead:
+    """What may come next, for an editor to offer."""
+    reader = _Reader(Source("", text))
+    while True:
+        slip = reader._go_on()
+        if slip is None or slip.type == END or reader.slips >= MOST_MENDS:
+            stack = reader._stack()
+            return Ahead(tuple(stack.expected()), stack.block(), reader.seen)
+        reader.slips += 1
+        reader._set_right(slip)
+
+
 class _Reader:
     """One text on its way through the parser."""
 

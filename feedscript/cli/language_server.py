@@ -1,0 +1,25 @@
+"""``feedscript language-server``: editor support over the Language Server Protocol."""
+
+from __future__ import annotations
+
+import click
+
+from feedscript.cli.output import Exit, leave
+
+
+@click.command("language-server")
+def command() -> None:
+    """Serve an editor on standard input and output (Language Server Protocol).
+
+    An editor starts this by itself; feedscript/editor/extension shows how.
+    """
+    try:
+        from feedscript.editor.server import SERVER
+    except ModuleNotFoundError as missing:
+        click.echo(
+            f"the language server needs {missing.name}, which is not installed\n"
+            "  mend: pip install 'feedscript[editor]'",
+            err=True,
+        )
+        leave(Exit.USAGE)
+    SERVER.start_io()

@@ -1,0 +1,45 @@
+"""One open program: its text, its names, and the front door's verdict on it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from feedscript.editor.names import Names, names_of
+from feedscript.language.files import Files
+from feedscript.language.findings import Findings
+from feedscript.language.loading import load_beside
+from feedscript.language.scope import Scope
+from feedscript.plan.model import AimedFeed
+from feedscript.safety.front_door import Verdict, examine
+from feedscript.shipped import shipped_folder
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A program as it stands in the editor, unsaved changes included."""
+
+    path: Path
+    text: str
+    scope: Scope
+    names: Names
+    verdict: Verdict
+
+    def aimed(self) -> Mapping[str, AimedFeed]:
+        """Every feed that could be aimed, by its name, also in a program that is refused."""
+        plan = self.verdict.plan or self.verdict.draft
+        return {} if plan is None else {feed.name: feed for feed in plan.feeds}
+
+
+def names_in(path: Path, text: str) -> tuple[Scope, Names]:
+    """The names of a text, without aiming anything."""
+    files = Files(load_beside(path, shipped_folder()), Findings())
+    scope = files.read(str(path), text)
+    return scope, names_of(scope)
+
+
+def open_document(path: Path, text: str) -> Document:
+    """Everything that an editor shows of a text."""
+    scope, names = names_in(path, text)
+    return Document(path, text, scope, names, examine(path, text=text))

@@ -1,0 +1,1 @@
+"""The folder of an editor extension; its colouring is generated from the grammar."""

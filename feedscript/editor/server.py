@@ -1,0 +1,329 @@
+"""The language server: what an editor that speaks the Language Server Protocol asks for."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+from pathlib import Path
+from urllib.parse import unquote, urlparse
+
+from lsprotocol import types as lsp
+from pygls.lsp.server import LanguageServer
+from pygls.workspace import TextDocument
+
+import feedscript
+from feedscript.diagnostics import Diagnostic, Page, Severity, Span
+from feedscript.editor.completion import Kind, offers
+from feedscript.editor.document import Document, names_in, open_document
+from feedscript.editor.hints import hints
+from feedscript.editor.hover import hover_text
+from feedscript.editor.names import Names, Target
+from feedscript.language import tree as t
+from feedscript.language.formatter import format_text
+from feedscript.language.scope import Scope, kind_word
+from feedscript.language.source import Source
+from feedscript.language.tables import tables
+from feedscript.language.token import Token
+from feedscript.language.words import is_place_word
+
+#: How long the typing must pause before a program is checked.
+PAUSE_S = 0.15
+
+_SEVERITIES = {
+    Severity.ERROR: lsp.DiagnosticSeverity.Error,
+    Severity.WARNING: lsp.DiagnosticSeverity.Warning,
+    Severity.NOTE: lsp.DiagnosticSeverity.Information,
+}
+_KINDS = {
+    Kind.WORD: lsp.CompletionItemKind.Keyword,
+    Kind.FEED: lsp.CompletionItemKind.Variable,
+    Kind.PATTERN: lsp.CompletionItemKind.Function,
+    Kind.VALUE: lsp.CompletionItemKind.Constant,
+    Kind.UNIT: lsp.CompletionItemKind.Unit,
+    Kind.PLACE: lsp.CompletionItemKind.Reference,
+    Kind.CHOICE: lsp.CompletionItemKind.EnumMember,
+}
+_SYMBOLS: dict[type, lsp.SymbolKind] = {
+    t.Feed: lsp.SymbolKind.Object,
+    t.Pattern: lsp.SymbolKind.Function,
+    t.Let: lsp.SymbolKind.Constant,
+    t.Lesson: lsp.SymbolKind.Event,
+    t.Expect: lsp.SymbolKind.Property,
+    t.Declaration: lsp.SymbolKind.Struct,
+}
+
+NOT_RENAMED = Page(
+    slug="not-renamed",
+    title="A name that cannot be changed here",
+    why="""An editor renames what the open file defines, to a name that the language allows. A name
+of another file is renamed there.""",
+)
+
+
+class FeedscriptServer(LanguageServer):
+    """The server and the programs that are open in it."""
+
+    def __init__(self) -> None:
+        super().__init__("feedscript", feedscript.__version__)
+        self.checked: dict[str, Document] = {}
+        self._waiting: dict[str, asyncio.Task[None]] = {}
+
+    def later(self, uri: str) -> None:
+        """Check a program when its typing pauses; the check before it is dropped."""
+        before = self._waiting.pop(uri, None)
+        if before is not None:
+            before.cancel()
+        self._waiting[uri] = asyncio.get_running_loop().create_task(self._check(uri))
+
+    async def _check(self, uri: str) -> None:
+        await asyncio.sleep(PAUSE_S)
+        document = self.workspace.get_text_document(uri)
+        text, version = document.source, document.version
+        checked = await asyncio.to_thread(open_document, path_of(uri), text)
+        if self.workspace.get_text_document(uri).version != version:
+            return  # typed on meanwhile: the next check is already waiting
+        self.checked[uri] = checked
+        found = [_as_lsp(self, document, checked, one) for one in checked.verdict.diagnostics]
+        self.text_document_publish_diagnostics(
+            lsp.PublishDiagnosticsParams(uri=uri, diagnostics=found, version=version)
+        )
+
+    def forget(self, uri: str) -> None:
+        """A program was closed."""
+        waiting = self._waiting.pop(uri, None)
+        if waiting is not None:
+            waiting.cancel()
+        self.checked.pop(uri, None)
+        self.text_document_publish_diagnostics(
+            lsp.PublishDiagnosticsParams(uri=uri, diagnostics=[])
+        )
+
+    def current(self, uri: str) -> tuple[TextDocument, Document]:
+        """The program as it stands now, checked anew where it has changed since."""
+        document = self.workspace.get_text_document(uri)
+        known = self.checked.get(uri)
+        if known is None or known.text != document.source:
+            known = self.checked[uri] = open_document(path_of(uri), document.source)
+        return document, known
+
+    def names(self, uri: str) -> tuple[TextDocument, Scope, Names]:
+        """The program's names as it stands now; nothing is aimed."""
+        document = self.workspace.get_text_document(uri)
+        scope, names = names_in(path_of(uri), document.source)
+        return document, scope, names
+
+
+def path_of(uri: str) -> Path:
+    """The file of a URI; for one that is no file, a name in no folder."""
+    parsed = urlparse(uri)
+    return Path(unquote(parsed.path)) if parsed.scheme == "file" else Path(uri)
+
+
+def _range(document: TextDocument, start: int, end: int) -> lsp.Range:
+    return lsp.Range(
+        document.client_position_at_offset(start), document.client_position_at_offset(end)
+    )
+
+
+def _as_lsp(
+    server: FeedscriptServer, document: TextDocument, checked: Document, found: Diagnostic
+) -> lsp.Diagnostic:
+    source = checked.scope.source
+    message = found.message + (f"\nmend: {found.help}" if found.help else "")
+    span = found.span
+    if span is None or span.source != source.name:
+        # It lies in a file that this one uses: shown where that file is named.
+        if span is not None:
+            message = f"{Path(span.source).name}, line {span.line}: {message}"
+        start, end = _where_used(checked, span)
+    else:
+        start = source.offset(span.line, span.column)
+        end = source.offset(span.end_line, span.end_column)
+    related = [
+        lsp.DiagnosticRelatedInformation(_location(server, checked, one.span), one.message)
+        for one in found.related
+    ]
+    return lsp.Diagnostic(
+        range=_range(document, start, max(end, start)),
+        message=message,
+        severity=_SEVERITIES[found.severity],
+        code=found.slug,
+        source="feedscript",
+        related_information=related,
+    )
+
+
+def _where_used(checked: Document, span: Span | None) -> tuple[int, int]:
+    scope = checked.scope
+    for use in scope.items(t.Use):
+        name = str(use.name) if use.name is not None else Path(use.path.raw.strip('"')).stem
+        used = scope.files.get(name)
+        if span is not None and used is not None and used.source.name == span.source:
+            return use.start, use.end
+    return 0, len(scope.source.text.split("\n", 1)[0])
+
+
+def _location(server: FeedscriptServer, checked: Document, span: Span) -> lsp.Location:
+    text = checked.verdict.sources.get(span.source, checked.text)
+    source = Source(span.source, text)
+    start = source.offset(span.line, span.column)
+    end = source.offset(span.end_line, span.end_column)
+    uri = Path(span.source).resolve().as_uri()
+    document = TextDocument(uri, text, position_codec=server.workspace.position_codec)
+    return lsp.Location(uri, _range(document, start, end))
+
+
+def _target_location(server: FeedscriptServer, scope: Scope, target: Target) -> lsp.Location | None:
+    stack = [scope]
+    while stack:
+        home = stack.pop()
+        if home.source.name == target.source:
+            uri = Path(target.source).resolve().as_uri()
+            codec = server.workspace.position_codec
+            document = TextDocument(uri, home.source.text, position_codec=codec)
+            return lsp.Location(uri, _range(document, target.start, target.end))
+        stack.extend(home.files.values())
+    return None
+
+
+SERVER = FeedscriptServer()
+
+
+@SERVER.feature(lsp.TEXT_DOCUMENT_DID_OPEN)
+async def did_open(server: FeedscriptServer, params: lsp.DidOpenTextDocumentParams) -> None:
+    server.later(params.text_document.uri)
+
+
+@SERVER.feature(lsp.TEXT_DOCUMENT_DID_CHANGE)
+async def did_change(server: FeedscriptServer, params: lsp.DidChangeTextDocumentParams) -> None:
+    server.later(params.text_document.uri)
+
+
+@SERVER.feature(lsp.TEXT_DOCUMENT_DID_CLOSE)
+async def did_close(server: FeedscriptServer, params: lsp.DidCloseTextDocumentParams) -> None:
+    server.forget(params.text_document.uri)
+
+
+@SERVER.feature(lsp.TEXT_DOCUMENT_HOVER)
+def hover(server: FeedscriptServer, params: lsp.HoverParams) -> lsp.Hover | None:
+    document, checked = server.current(params.text_document.uri)
+    found = hover_text(checked, document.offset_at_position(params.position))
+    if found is None:
+        return None
+    text, start, end = found
+    content = lsp.MarkupContent(lsp.MarkupKind.Markdown, text)
+    return lsp.Hover(content, _range(document, start, end))
+
+
+@SERVER.feature(
+    lsp.TEXT_DOCUMENT_COMPLETION, lsp.CompletionOptions(trigger_characters=[" ", ".", "("])
+)
+def completion(server: FeedscriptServer, params: lsp.CompletionParams) -> lsp.CompletionList:
+    document, scope, _ = server.names(params.text_document.uri)
+    offset = document.offset_at_position(params.position)
+    items = [
+        lsp.CompletionItem(label=offer.label, kind=_KINDS[offer.kind], detail=offer.kind.value)
+        for offer in offers(scope, document.source, offset)
+    ]
+    return lsp.CompletionList(is_incomplete=False, items=items)
+
+
+@SERVER.feature(lsp.TEXT_DOCUMENT_DEFINITION)
+def definition(server: FeedscriptServer, params: lsp.DefinitionParams) -> lsp.Location | None:
+    document, scope, names = server.names(params.text_document.uri)
+    found = names.at(document.offset_at_position(params.position))
+    return None if found is None else _target_location(server, scope, found.target)
+
+
+@SERVER.feature(lsp.TEXT_DOCUMENT_REFERENCES)
+def references(server: FeedscriptServer, params: lsp.ReferenceParams) -> list[lsp.Location]:
+    document, _, names = server.names(params.text_document.uri)
+    found = names.at(document.offset_at_position(params.position))
+    if found is None:
+        return []
+    uri = params.text_document.uri
+    return [
+        lsp.Location(uri, _range(document, one.start, one.end)) for one in names.same(found.target)
+    ]
+
+
+@SERVER.feature(lsp.TEXT_DOCUMENT_PREPARE_RENAME)
+def prepare_rename(server: FeedscriptServer, params: lsp.PrepareRenameParams) -> lsp.Range | None:
+    document, scope, names = server.names(params.text_document.uri)
+    found = names.at(document.offset_at_position(params.position))
+    if found is None or found.target.source != scope.source.name:
+        return None
+    return _range(document, found.start, found.end)
+
+
+@SERVER.feature(lsp.TEXT_DOCUMENT_RENAME, lsp.RenameOptions(prepare_provider=True))
+def rename(server: FeedscriptServer, params: lsp.RenameParams) -> lsp.WorkspaceEdit | None:
+    document, scope, names = server.names(params.text_document.uri)
+    found = names.at(document.offset_at_position(params.position))
+    if found is None or found.target.source != scope.source.name:
+        return None
+    trouble = _unfit(params.new_name, scope)
+    if trouble is not None:
+        server.window_show_message(lsp.ShowMessageParams(lsp.MessageType.Error, trouble.message))
+        return None
+    edits: list[lsp.TextEdit | lsp.AnnotatedTextEdit | lsp.SnippetTextEdit] = [
+        lsp.TextEdit(_range(document, one.start, one.end), params.new_name)
+        for one in names.same(found.target)
+    ]
+    version = document.version
+    change = lsp.TextDocumentEdit(
+        lsp.OptionalVersionedTextDocumentIdentifier(uri=document.uri, version=version), edits
+    )
+    return lsp.WorkspaceEdit(document_changes=[change])
+
+
+def _unfit(name: str, scope: Scope) -> Diagnostic | None:
+    """Why a name cannot be taken; None where it can."""
+    if not re.fullmatch(tables().patterns["NAME"][0], name, re.IGNORECASE) or is_place_word(name):
+        return NOT_RENAMED.report(f"`{name}` cannot be a name", help="begin it with a letter")
+    taken = scope.names.get(name)
+    if taken is not None:
+        message = f"`{name}` is already the name of a {kind_word(taken)}"
+        return NOT_RENAMED.report(message, help="choose another")
+    return None
+
+
+@SERVER.feature(lsp.TEXT_DOCUMENT_FORMATTING)
+def formatting(
+    server: FeedscriptServer, params: lsp.DocumentFormattingParams
+) -> list[lsp.TextEdit]:
+    document = server.workspace.get_text_document(params.text_document.uri)
+    text, _ = format_text(document.source, document.uri)
+    if text is None or text == document.source:
+        return []
+    return [lsp.TextEdit(_range(document, 0, len(document.source)), text)]
+
+
+@SERVER.feature(lsp.TEXT_DOCUMENT_DOCUMENT_SYMBOL)
+def symbols(server: FeedscriptServer, params: lsp.DocumentSymbolParams) -> list[lsp.DocumentSymbol]:
+    document, scope, _ = server.names(params.text_document.uri)
+    found = []
+    for item in scope.tree.items:
+        kind = _SYMBOLS.get(type(item))
+        if kind is None:
+            continue
+        word = getattr(item, "word", None) or type(item).__name__.lower()
+        name = getattr(item, "name", None)
+        label = f"{word} {name}" if isinstance(name, Token) else str(word)
+        whole = _range(document, item.start, item.end)
+        start = name.start_pos if isinstance(name, Token) else item.start
+        end = name.end_pos if isinstance(name, Token) else item.start + len(str(word))
+        found.append(lsp.DocumentSymbol(label, kind, whole, _range(document, start, end)))
+    return found
+
+
+@SERVER.feature(lsp.TEXT_DOCUMENT_INLAY_HINT)
+def inlay_hints(server: FeedscriptServer, params: lsp.InlayHintParams) -> list[lsp.InlayHint]:
+    document, checked = server.current(params.text_document.uri)
+    first, last = params.range.start.line, params.range.end.line
+    found = []
+    for offset, label in hints(checked):
+        position = document.client_position_at_offset(offset)
+        if first <= position.line <= last:
+            found.append(lsp.InlayHint(position, label, padding_left=True))
+    return found
