@@ -56,7 +56,7 @@ def test_reach_and_safety_are_diagnosed_too(tmp_path) -> None:
     async def act(editor: Editor) -> None:
         assert "out-of-reach" in {d.code for d in await editor.diagnostics()}
         editor.type(PROGRAM.replace("pause = 6 s", "pause = 0.2 s"))
-        assert "least-interval" in {d.code for d in await editor.diagnostics()}
+        assert "too-soon" in {d.code for d in await editor.diagnostics()}
 
     slow = PROGRAM.replace("speed 80 km/h", "speed 40 km/h")
     with_editor(tmp_path / "reach.feed", slow, act)
