@@ -238,9 +238,8 @@ def _unknown(
             span=span,
         )
     near = nearest(plain, known)
-    hint = f"did you mean `{near}`? " if near else ""
     return UNKNOWN_PLACE.report(
         f"{words!r} is no {kind} of the {court.name} court",
-        help=f"{hint}known here: {', '.join(sorted(known))}",
+        help=f"did you mean `{near}`?" if near else f"known here: {', '.join(sorted(known))}",
         span=span,
     )

@@ -86,13 +86,35 @@ def spans_of(scope: Scope, found: Mapping[str, list[t.Property]]) -> dict[str, S
     return {key: scope.span(lines[0]) for key, lines in found.items() if lines}
 
 
+#: Words that a writer may bring along, and the choice that is meant.
+_MEANT = {
+    "slice": "back",
+    "underspin": "back",
+    "kick": "top",
+    "concrete": "hard",
+    "cement": "hard",
+    "asphalt": "hard",
+    "acrylic": "hard",
+    "sand": "clay",
+    "indoor": "carpet",
+    "number": "count",
+    "integer": "count",
+    "distance": "length",
+    "duration": "time",
+    "lob": "high",
+    "adult": "yellow",
+}
+
+
 def choice(scope: Scope, word: Token, choices: Iterable[str], what: str) -> str | None:
     """The word if it is among the choices; None where it is not (reported)."""
     choices = tuple(choices)
     low = " ".join(str(word).lower().replace("-", " ").split())
     if low in choices:
         return low
-    near = nearest(low, choices)
+    near = _MEANT.get(low)
+    if near not in choices:
+        near = nearest(low, choices)
     scope.report(
         UNKNOWN_CHOICE,
         word,

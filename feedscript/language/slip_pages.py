@@ -235,4 +235,4 @@ _WANTED = {
 
 def example_after(token: Token, wanted: list[str]) -> str:
     """What should follow this word, by example where there is one."""
-    return _EXAMPLES.get(token.type) or _WANTED[wanted[0]]
+    return _EXAMPLES.get(token.type) or (_WANTED[wanted[0]] if wanted else "")

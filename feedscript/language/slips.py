@@ -55,6 +55,13 @@ class ReadPreviousAs:
 
 
 @dataclass(frozen=True, slots=True)
+class TakeBack:
+    """Take back so many tokens, leave the first of them out, and read on behind it."""
+
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
 class PassOver:
     """Leave the text from the slip up to ``end`` out."""
 
@@ -73,7 +80,9 @@ class DropStatement:
     """Go on at the next statement."""
 
 
-Mend: TypeAlias = PutIn | ReadAs | ReadPreviousAs | PassOver | CloseBraces | DropStatement
+Mend: TypeAlias = (
+    PutIn | ReadAs | ReadPreviousAs | TakeBack | PassOver | CloseBraces | DropStatement
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +166,11 @@ def _odd_character(m: Moment) -> Finding | None:
             ),
             PassOver(stop),
         )
+    if m.slip.type not in (STRAY, "LPAR", "RPAR"):
+        return None
+    bracket = _bracket_for_brace(m)
+    if bracket is not None:
+        return bracket
     if m.slip.type != STRAY:
         return None
     quoted = re.match(
@@ -175,6 +189,20 @@ def _odd_character(m: Moment) -> Finding | None:
         m.report(pages.STRAY, f"{shown} has no meaning here", _stray_help(character), end=end),
         PassOver(end),
     )
+
+
+def _bracket_for_brace(m: Moment) -> Finding | None:
+    """``lesson ( … )`` or ``repeat 2 [ … ]``: other brackets where braces belong."""
+    if m.slip in ("(", "[") and m.stack.takes("LBRACE"):
+        m.split_names.add((str(m.slip), ""))
+        before = f"`{m.before} {m.slip}`" if m.before is not None else f"`{m.slip}`"
+        message = f"{before} opens no block"
+        report = m.report(pages.STRAY, message, "blocks stand in braces: { … }")
+        return Finding(report, ReadAs("LBRACE", "{", m.end))
+    opening = {")": "(", "]": "["}.get(str(m.slip))
+    if opening and (opening, "") in m.split_names and m.stack.takes("RBRACE"):
+        return Finding(None, ReadAs("RBRACE", "}", m.end))
+    return None
 
 
 def _stray_help(character: str) -> str:
@@ -240,7 +268,8 @@ def _item_in_block(m: Moment) -> Finding | None:
     depth = m.stack.depth()
     before = m.before
     begins = m.source.first_on_line(m.start) or (before and before.type in ("LBRACE", "RBRACE"))
-    if not opens_item(m.slip) or depth == 0 or not begins:
+    opens = opens_item(m.slip) or (m.slip.type in ITEMS and m.source.first_on_line(m.start))
+    if not opens or depth == 0 or not begins:
         return None
     brace = m.stack.open_brace()
     assert brace is not None
@@ -248,7 +277,8 @@ def _item_in_block(m: Moment) -> Finding | None:
     if rest.count("}") - rest.count("{") < depth:
         # Every brace that is still open would be closed by braces that belong to later blocks.
         missing = depth - max(0, rest.count("}") - rest.count("{"))
-        return Finding(_unclosed(m, brace), CloseBraces(max(1, missing)))
+        put_in = brace.start_pos == brace.end_pos  # its absence is reported already
+        return Finding(None if put_in else _unclosed(m, brace), CloseBraces(max(1, missing)))
     if m.stack.values() and not _whole(m.stack):
         return None
     message = f"`{m.slip}` cannot stand inside `{m.stack.block_head()}`"
@@ -306,7 +336,7 @@ def _bad_name(m: Moment) -> Finding | None:
     if word is None:
         return None
     end = m.start + len(word[0])
-    name = f"{before.lower()}_{word[0]}" if word[0][0].isdigit() else f"my_{word[0]}"
+    name = f"the_{word[0]}" if word[0][0].isdigit() else f"my_{word[0]}"
     if is_keyword(m.slip.type):
         message = f"`{word[0]}` is a word of the language and cannot be a name"
         name = f"{word[0].lower()}_1"
@@ -329,6 +359,9 @@ def _names_parameter(m: Moment) -> bool:
 def _split_name(m: Moment, before: Token) -> Finding | None:
     if not m.same_line():
         return None
+    kind = kind_of(m.slip)
+    if kind is not None and m.stack.takes("LBRACE", kind):
+        return None  # no second word but a line of the block, whose brace is missing
     pair = (str(before), str(m.slip))
     if pair in m.split_names:
         return Finding(None, PassOver(m.end))
@@ -348,6 +381,7 @@ def _odd_word(m: Moment) -> Finding | None:
     """A word that a later stage can judge better: a place or a spin that nobody knows."""
     if m.slip.type != "NAME" or not m.same_line():
         return None
+    before = m.before
     if nearest_keyword(m.slip, m.stack.expected()) is not None:
         return None
     if m.stack.takes("SPIN_WORD"):
@@ -355,11 +389,24 @@ def _odd_word(m: Moment) -> Finding | None:
     if not m.stack.takes("PLACE_WORD"):
         return None
     # Behind a place that is whole, a word like no other of the court begins the next line.
-    before = m.before
     open_end = before is None or before.lower() in _LEADS_ON
     if not open_end and _whole(m.stack) and not _likely_place_word(m):
         return None
     return Finding(None, ReadAs("PLACE_WORD", str(m.slip), m.end))
+
+
+def _comma_between_lines(m: Moment) -> Finding | None:
+    """``on centre line, speed 70 km/h``: a line's word was taken for the name of a distance."""
+    if len(m.seen) < 2 or m.seen[-1].type != "NAME" or m.seen[-2].type != "COMMA":
+        return None
+    comma, word = m.seen[-2:]
+    kind = kind_of(word)
+    if kind is None or not m.stack.at_level().takes(kind):
+        return None
+    message = f"a comma does not stand before `{word}`"
+    at = comma.start_pos
+    report = m.report(pages.UNEXPECTED, message, "leave it out", start=at, end=at + 1)
+    return Finding(report, TakeBack(2))
 
 
 def _likely_place_word(m: Moment) -> bool:
@@ -393,9 +440,13 @@ def _misspelt_before(m: Moment) -> Finding | None:
     kind = nearest_keyword(before, kinds) or nearest_keyword(before, level.expected())
     page, what = pages.unknown_here(m.stack.block())
     start, end = before.start_pos, before.end_pos
+    if kind is None and re.search(rf"\bpattern\s+{re.escape(before)}\b", m.text):
+        message = f"the pattern `{before}` is called without brackets"
+        report = m.report(pages.MISSING_WORD, message, f"write `{before}()`", start=start, end=end)
+        return Finding(report, PutIn("LPAR", "("))
     message = f"`{before}` is no {what}"
     if kind is None:
-        help_text = f"known here: {in_words(level.expected(), 20)}"
+        help_text = f"known here: {in_words(filter(is_keyword, level.expected()), 20)}"
         return Finding(m.report(page, message, help_text, start=start, end=end), DropStatement())
     report = m.report(page, message, f"did you mean `{spelling(kind)}`?", start=start, end=end)
     return Finding(report, ReadPreviousAs(kind))
@@ -425,7 +476,7 @@ def _misspelt(m: Moment) -> Finding | None:
     if not begins:
         return None
     message = f"`{m.slip}` is no {what}"
-    known = in_words(expected, 20)
+    known = in_words(filter(is_keyword, expected), 20)
     return Finding(m.report(page, message, f"known here: {known}"), DropStatement())
 
 
@@ -493,12 +544,13 @@ def _missing_glue(m: Moment) -> Finding | None:
     before = m.before
     if before is None or m.slip.type in (END, STRAY) or not m.stack.values():
         return None
+    come = {m.slip.type, kind_of(m.slip) or m.slip.type}
     for kind in _GLUE:
         if kind == "SPEED" and before.type != "SHOW":
             continue
         if kind == "COMMA" and (not m.same_line() or m.slip.type == "NAME"):
             continue
-        if m.stack.takes(kind, m.slip.type):
+        if any(m.stack.takes(kind, one) for one in come):
             mark = "=" if kind in ("COMPARE", "EQUAL") else spelling(kind) or ""
             break
     else:
@@ -524,6 +576,10 @@ def _unexpected(m: Moment) -> Finding:
     before = m.before
     if before is not None and m.same_line():
         message = f"`{shown}` does not belong after `{before}`"
+    if before is not None and (m.slip in (":", "=")) and is_keyword(before.type):
+        help_text = f"leave it out: what belongs to `{before}` follows directly"
+    elif before is not None and m.stack.values() and not _whole(m.stack):
+        help_text = pages.example_after(before, []) or help_text
     mend: Mend = DropStatement()
     if m.slip.type in ("SIGN", "TIMES", "COMMA", "DOT", "COLON", "EQUAL", "UNIT", "RPAR", "LPAR"):
         mend = PassOver(m.end)
@@ -541,6 +597,7 @@ _LOOKS: tuple[_Look, ...] = (
     _unknown_unit,
     _bad_name,
     _misspelt_before,
+    _comma_between_lines,
     _odd_word,
     _misspelt,
     _missing_value,

@@ -267,6 +267,10 @@ class _Reader:
                 self._pop(1)
                 self.lexer.at = previous.end_pos
                 self._take(Token(kind, spelling(kind) or "", previous.start_pos, previous.end_pos))
+            case slips.TakeBack(count):
+                self.lexer.at = self.seen[-count].end_pos
+                del self.seen[-count:]
+                self._pop(count)
             case slips.PassOver(end):
                 self.damage.add(self.text, slip.start_pos, end)
                 self.lexer.at = end

@@ -318,10 +318,10 @@ class Reckoner:
         written = self.scope.written(node)
         if found.dimension is Dimension.COUNT:
             unit = _FIRST_UNIT[dimension]
-            message = f"`{written}` has no unit, and {what} is a {dimension}"
+            message = f"`{written}` has no unit, and {what} needs one"
             self.scope.report(NO_UNIT, node, message, f"write for instance `{written} {unit}`")
         else:
-            message = f"`{written}` is a {found.dimension}, and {what} is a {dimension}"
+            message = f"`{written}` is a {found.dimension}, and a {dimension} belongs here"
             self.scope.report(WRONG_DIMENSION, node, message, _dimension_help(node, dimension))
         return math.nan
 
@@ -342,7 +342,7 @@ class Reckoner:
         if math.isnan(value):
             return None
         if abs(value - round(value)) > 1e-9:
-            message = f"{value:g} is not whole, and {what} is counted"
+            message = f"{value:g} is not a whole number, and {what} is one"
             self.scope.report(NOT_WHOLE, node, message, f"write {math.ceil(value)}")
             return None
         return self._ranged(node, round(value), low, high, what)
