@@ -141,7 +141,7 @@ def test_comments_the_note_and_line_ends_do_not_change_the_hash() -> None:
 
 
 def test_any_changed_number_changes_the_hash() -> None:
-    for key, value in [("slip", "0.921"), ("watchdog_s", "0.7"), ("side_rpm", "[0.0, 1.0]")]:
+    for key, value in [("slip", "0.921"), ("watchdog_s", "0.9"), ("side_rpm", "[0.0, 1.0]")]:
         profile = parse_profile(garage_with(key, value), "p.toml").profile
         assert profile is not None
         assert profile_hash(profile) != profile_hash(garage())
