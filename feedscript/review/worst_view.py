@@ -149,7 +149,9 @@ def _where(frame: Frame, plan: Plan, clause: Clause, envelopes: Sequence[Envelop
         "too-fast-for-group", "too-high-for-group", "receiver-elsewhere", "little-time",
     ):  # fmt: skip
         return frame.above(*feed.receiver_m)
-    if clause.rule.startswith(("past-", "too-soon", "least-interval", "faster-", "speed-")):
+    if clause.rule != "past-other-players" and clause.rule.startswith(
+        ("past-", "too-soon", "least-interval", "faster-", "speed-")
+    ):
         x_m, y_m, _ = plan.launchers[feed.launcher].mouth_m
         return frame.above(x_m, y_m)
     path = frame.while_inside(envelopes[clause.feed].centre_m)
