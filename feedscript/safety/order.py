@@ -79,8 +79,8 @@ class _Pass(msgspec.Struct, frozen=True):
         if isinstance(step, Turns):
             return self.steps(step.body, shown) if step.slots and step.passes else shown
         if isinstance(step, Until):
-            self.steps(step.body, shown)
-            return shown
+            # The condition is looked at after each pass, so one pass is sure.
+            return self.steps(step.body, shown) if step.at_most else shown
         return self._branches(step, shown)
 
     def _show(self, step: ShowSpeed, shown: Shown) -> Shown:
