@@ -21,6 +21,7 @@ from feedscript.language.words import is_keyword
 INDENT = "    "
 WIDTH = 100
 
+_EMPTY = re.compile(r"\s*\}").match
 _COMMENT = re.compile(r"#[^\n]*")
 _TIGHT_BEFORE = {"COMMA", "COLON", "RPAR", "DOT"}
 _TIGHT_AFTER = {"LPAR", "DOT"}
@@ -91,8 +92,8 @@ class _Layout:
     def run(self) -> str:
         previous: Token | None = None
         for index, token in enumerate(self.tokens):
-            start = token.start_pos or 0
-            gap = self.text[(previous.end_pos or 0) if previous else 0 : start]
+            start = token.start_pos
+            gap = self.text[previous.end_pos if previous else 0 : start]
             begins = start in self.ends
             closes = token.type == "RBRACE"
             self._gap(gap, previous, begins=begins, closes=closes)
@@ -100,7 +101,7 @@ class _Layout:
                 self.flat_until = self.ends[start]
             self._place(previous, token, begins=begins, closes=closes)
             previous = token
-        tail = self.text[(previous.end_pos or 0) if previous else 0 :]
+        tail = self.text[previous.end_pos if previous else 0 :]
         self._gap(tail, previous, begins=True, closes=False)
         self._end_line()
         return "\n".join(self.out).strip("\n") + "\n" if self.out else ""
@@ -147,14 +148,13 @@ class _Layout:
         if "\n" in self.text[start:end]:
             return False
         length = len(INDENT) * self.depth
-        for token in self.tokens[index:]:
-            if (token.start_pos or 0) >= end:
-                break
-            length += len(token) + 1
+        while index < len(self.tokens) and self.tokens[index].start_pos < end:
+            length += len(self.tokens[index]) + 1
+            index += 1
         return length <= WIDTH
 
     def _place(self, previous: Token | None, token: Token, *, begins: bool, closes: bool) -> None:
-        start = token.start_pos or 0
+        start = token.start_pos
         inside_flat = start < self.flat_until
         if closes:
             apart = self.multi.pop()
@@ -165,7 +165,7 @@ class _Layout:
             self._end_line()
         self.line += self._joint(previous, token, begins=begins) + _spelt(token)
         if token.type == "LBRACE":
-            empty = self.text[token.end_pos or 0 :].lstrip().startswith("}")
+            empty = _EMPTY(self.text, token.end_pos) is not None
             self.multi.append(not inside_flat and not empty)
             if self.multi[-1]:
                 self.depth += 1
@@ -183,7 +183,7 @@ class _Layout:
             return ""
         if token.type == "LPAR" and previous.type == "NAME":
             return ""
-        return "" if (previous.start_pos or 0) in self.unary and previous.type == "SIGN" else " "
+        return "" if previous.start_pos in self.unary and previous.type == "SIGN" else " "
 
 
 def _unary(tree: t.Tree) -> Iterator[int]:

@@ -21,7 +21,7 @@ from feedscript.units import Dimension
 Point: TypeAlias = tuple[float, float]
 
 
-class CourtDecl(msgspec.Struct, frozen=True, kw_only=True):
+class CourtDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``court { … }``. None means that the program does not say, not that there is no limit."""
 
     lines: str = "singles"  # singles, doubles, green, orange, red: a key of court.lines.COURTS
@@ -42,7 +42,7 @@ class CourtDecl(msgspec.Struct, frozen=True, kw_only=True):
     spans: Mapping[str, Span] = msgspec.field(default_factory=dict)
 
 
-class BallsDecl(msgspec.Struct, frozen=True, kw_only=True):
+class BallsDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``balls { … }``: one kind of ball, and how many are in the hopper."""
 
     kind: str = "type 2"  # "type 1" … "type 3", "high altitude", "stage red|orange|green", "foam"
@@ -52,7 +52,7 @@ class BallsDecl(msgspec.Struct, frozen=True, kw_only=True):
     spans: Mapping[str, Span] = msgspec.field(default_factory=dict)
 
 
-class LauncherDecl(msgspec.Struct, frozen=True, kw_only=True):
+class LauncherDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``launcher [NAME] { … }``. With ``profile`` None the shipped example profile is meant."""
 
     name: str = ""
@@ -65,7 +65,7 @@ class LauncherDecl(msgspec.Struct, frozen=True, kw_only=True):
     spans: Mapping[str, Span] = msgspec.field(default_factory=dict)
 
 
-class GroupDecl(msgspec.Struct, frozen=True, kw_only=True):
+class GroupDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``group { … }``. ``names`` is empty or has one for each player."""
 
     players: int = 1
@@ -82,7 +82,7 @@ class GroupDecl(msgspec.Struct, frozen=True, kw_only=True):
     spans: Mapping[str, Span] = msgspec.field(default_factory=dict)
 
 
-class KeepOut(msgspec.Struct, frozen=True, kw_only=True):
+class KeepOut(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """An area on the ground where no ball may pass below ``height_m``: coach, bench, collectors."""
 
     name: str
@@ -91,7 +91,7 @@ class KeepOut(msgspec.Struct, frozen=True, kw_only=True):
     span: Span
 
 
-class WaiverDecl(msgspec.Struct, frozen=True, kw_only=True):
+class WaiverDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``allow RULE because "…"``."""
 
     rule: str
@@ -99,7 +99,7 @@ class WaiverDecl(msgspec.Struct, frozen=True, kw_only=True):
     span: Span
 
 
-class RequirementDecl(msgspec.Struct, frozen=True, kw_only=True):
+class RequirementDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``require RULE QUANTITY``: a limit made stricter."""
 
     rule: str
@@ -108,14 +108,14 @@ class RequirementDecl(msgspec.Struct, frozen=True, kw_only=True):
     span: Span
 
 
-class Contact(msgspec.Struct, frozen=True, kw_only=True):
+class Contact(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """Where the player shall meet the ball: so high, so far behind the bounce."""
 
     height_m: float
     behind_bounce_m: float
 
 
-class Variation(msgspec.Struct, frozen=True, kw_only=True):
+class Variation(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """Bounded, seeded variation: each value moves by at most so much either way."""
 
     place_m: float = 0.0  # radius about the landing place
@@ -124,7 +124,7 @@ class Variation(msgspec.Struct, frozen=True, kw_only=True):
     seed: int | None = None  # None: drawn from the program's seed
 
 
-class FeedWish(msgspec.Struct, frozen=True, kw_only=True):
+class FeedWish(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """A feed as wished: the landing, and exactly one of speed, apex, flight time and contact."""
 
     name: str
@@ -155,7 +155,7 @@ class Recorded(StrEnum):
     RIGHT = "right"
 
 
-class Condition(msgspec.Struct, frozen=True, kw_only=True):
+class Condition(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """A question to the record of the turn (or of the lesson, outside a turn).
 
     ``share`` None: ``count`` balls with this record, in a row where ``in_a_row``. ``share`` given:
@@ -170,14 +170,14 @@ class Condition(msgspec.Struct, frozen=True, kw_only=True):
     span: Span
 
 
-class Node(msgspec.Struct, frozen=True, kw_only=True):
+class Node(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """What every step has."""
 
     span: Span
     calls: tuple[Span, ...] = ()
 
 
-class Send(Node, frozen=True, kw_only=True):
+class Send(Node, frozen=True, kw_only=True, gc=False):
     """One ball, ``after_s`` past the one before, moved by at most ``vary_s`` either way."""
 
     feed: str
@@ -185,36 +185,36 @@ class Send(Node, frozen=True, kw_only=True):
     vary_s: float = 0.0
 
 
-class ShowSpeed(Node, frozen=True, kw_only=True):
+class ShowSpeed(Node, frozen=True, kw_only=True, gc=False):
     """One ball of the feed, watched from the side with nobody in front."""
 
     feed: str
 
 
-class Rest(Node, frozen=True, kw_only=True):
+class Rest(Node, frozen=True, kw_only=True, gc=False):
     """Nothing leaves for this long."""
 
     seconds: float
 
 
-class Say(Node, frozen=True, kw_only=True):
+class Say(Node, frozen=True, kw_only=True, gc=False):
     """Words for the players."""
 
     text: str
 
 
-class Collect(Node, frozen=True, kw_only=True):
+class Collect(Node, frozen=True, kw_only=True, gc=False):
     """The launcher is made safe, balls are picked up, a person arms it again."""
 
 
-class Repeat(Node, frozen=True, kw_only=True):
+class Repeat(Node, frozen=True, kw_only=True, gc=False):
     """The body, so many times (at least once)."""
 
     times: int
     body: tuple[Step, ...]
 
 
-class Option(msgspec.Struct, frozen=True, kw_only=True):
+class Option(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """One way of a choice and its weight (at least 1)."""
 
     weight: int
@@ -222,21 +222,21 @@ class Option(msgspec.Struct, frozen=True, kw_only=True):
     span: Span
 
 
-class Choose(Node, frozen=True, kw_only=True):
+class Choose(Node, frozen=True, kw_only=True, gc=False):
     """One of the options, drawn by weight each time the step is reached."""
 
     options: tuple[Option, ...]
     seed: int | None = None
 
 
-class Shuffle(Node, frozen=True, kw_only=True):
+class Shuffle(Node, frozen=True, kw_only=True, gc=False):
     """Every item once, in an order drawn each time the step is reached."""
 
     items: tuple[tuple[Step, ...], ...]
     seed: int | None = None
 
 
-class Until(Node, frozen=True, kw_only=True):
+class Until(Node, frozen=True, kw_only=True, gc=False):
     """The body again and again until the condition holds, at most ``most`` times.
 
     The condition is asked before each round; rounds recorded before the step do not count.
@@ -247,7 +247,7 @@ class Until(Node, frozen=True, kw_only=True):
     body: tuple[Step, ...]
 
 
-class When(Node, frozen=True, kw_only=True):
+class When(Node, frozen=True, kw_only=True, gc=False):
     """``body`` if the condition holds when the step is reached, else ``otherwise``."""
 
     condition: Condition
@@ -255,7 +255,7 @@ class When(Node, frozen=True, kw_only=True):
     otherwise: tuple[Step, ...] = ()
 
 
-class Rotate(Node, frozen=True, kw_only=True):
+class Rotate(Node, frozen=True, kw_only=True, gc=False):
     """Every player of the group has one turn (at each station, where there are several).
 
     A turn repeats the body whole: as often as its longest run fits into ``every_s``, or as its
@@ -267,13 +267,13 @@ class Rotate(Node, frozen=True, kw_only=True):
     body: tuple[Step, ...]
 
 
-class EachPlayer(Node, frozen=True, kw_only=True):
+class EachPlayer(Node, frozen=True, kw_only=True, gc=False):
     """The body once for each player, who is then the one on turn."""
 
     body: tuple[Step, ...]
 
 
-class Station(msgspec.Struct, frozen=True, kw_only=True):
+class Station(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """One station of a ``together``: its own launcher, its own clock."""
 
     name: str
@@ -282,7 +282,7 @@ class Station(msgspec.Struct, frozen=True, kw_only=True):
     span: Span
 
 
-class Together(Node, frozen=True, kw_only=True):
+class Together(Node, frozen=True, kw_only=True, gc=False):
     """Stations that run side by side; the step ends when the last of them has ended."""
 
     stations: tuple[Station, ...]
@@ -324,7 +324,7 @@ class Compare(StrEnum):
     EXACTLY = "="
 
 
-class Bound(msgspec.Struct, frozen=True, kw_only=True):
+class Bound(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``balls <= 60``: must hold for every run."""
 
     measure: Measure
@@ -337,7 +337,7 @@ class Bound(msgspec.Struct, frozen=True, kw_only=True):
 FeedName: TypeAlias = str | None
 
 
-class ClearsNet(msgspec.Struct, frozen=True, kw_only=True):
+class ClearsNet(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``deep clears net by 0.5 m``: the ball's lowest point over the net's cord."""
 
     feed: FeedName
@@ -345,7 +345,7 @@ class ClearsNet(msgspec.Struct, frozen=True, kw_only=True):
     span: Span
 
 
-class LandsWithin(msgspec.Struct, frozen=True, kw_only=True):
+class LandsWithin(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``95 % of deep within 0.7 m``: this share of balls lands so near to the feed's place."""
 
     feed: FeedName
@@ -354,7 +354,7 @@ class LandsWithin(msgspec.Struct, frozen=True, kw_only=True):
     span: Span
 
 
-class ArrivesBetween(msgspec.Struct, frozen=True, kw_only=True):
+class ArrivesBetween(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``deep arrives between 0.7 m and 1.3 m``: height at the receiver, after the bounce."""
 
     feed: FeedName
@@ -363,7 +363,7 @@ class ArrivesBetween(msgspec.Struct, frozen=True, kw_only=True):
     span: Span
 
 
-class BouncesInside(msgspec.Struct, frozen=True, kw_only=True):
+class BouncesInside(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``deep bounces inside ad backcourt``: the aimed landing and its scatter."""
 
     feed: FeedName
@@ -372,7 +372,7 @@ class BouncesInside(msgspec.Struct, frozen=True, kw_only=True):
     span: Span
 
 
-class PlayerGets(msgspec.Struct, frozen=True, kw_only=True):
+class PlayerGets(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``every player gets between 10 and 12 balls``."""
 
     low: int
@@ -380,14 +380,14 @@ class PlayerGets(msgspec.Struct, frozen=True, kw_only=True):
     span: Span
 
 
-class PlayerWaits(msgspec.Struct, frozen=True, kw_only=True):
+class PlayerWaits(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``no player waits longer than 3 min``."""
 
     most_s: float
     span: Span
 
 
-class Running(msgspec.Struct, frozen=True, kw_only=True):
+class Running(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``never more than 3 of deep in a row``; ``every feed``: of any one feed."""
 
     feed: FeedName
@@ -407,7 +407,7 @@ Expectation: TypeAlias = (
 )
 
 
-class Program(msgspec.Struct, frozen=True, kw_only=True):
+class Program(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """A whole program. ``sources`` has the text of every file it was read from, by name."""
 
     title: str

@@ -351,7 +351,9 @@ class _Reader:
         if not level.takes(token.type):
             return False
         if token.type == "NAME":
-            return bool(re.match(r"\s*(?:\.\s*\w+\s*)?\(", self.text[token.end_pos :][:80]))
+            return bool(
+                re.match(r"\s*(?:\.\s*\w+\s*)?\(", self.text[token.end_pos : token.end_pos + 80])
+            )
         return token.type not in ("NUMBER", "BAD_NUMBER", "STRING", "BAD_STRING", STRAY)
 
 

@@ -1,0 +1,97 @@
+"""``fmt`` and ``explain`` at the command line."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from feedscript.cli.explain import command as explain
+from feedscript.cli.fmt import command as fmt
+from feedscript.cli.pages import all_pages
+from feedscript.safety.front_door import examine
+
+MESSY = "feedscript 1\nlesson{rest 2 s}\n"
+NEAT = "feedscript 1\nlesson { rest 2 s }\n"
+
+
+def test_a_file_is_formatted_in_place(tmp_path) -> None:
+    file = tmp_path / "a.feed"
+    file.write_text(MESSY)
+    assert CliRunner().invoke(fmt, ["--check", str(file)]).exit_code == 1
+    shown = CliRunner().invoke(fmt, ["--diff", str(file)])
+    assert shown.exit_code == 1
+    assert "-lesson{rest 2 s}\n+lesson { rest 2 s }\n" in shown.output
+    assert file.read_text() == MESSY
+    assert CliRunner().invoke(fmt, [str(file)]).exit_code == 0
+    assert file.read_text() == NEAT
+    assert CliRunner().invoke(fmt, ["--check", str(tmp_path)]).exit_code == 0
+
+
+def test_standard_input_goes_to_standard_output() -> None:
+    run = CliRunner().invoke(fmt, ["-"], input=MESSY)
+    assert (run.exit_code, run.output) == (0, NEAT)
+
+
+@pytest.mark.parametrize(
+    ("data", "slug"),
+    [(b"feedscript 1\nlesson { send }\n", "missing-value"), (b"\xff\xfe", "unreadable-file")],
+)
+def test_what_cannot_be_formatted_is_left_and_told(tmp_path, data: bytes, slug: str) -> None:
+    file = tmp_path / "bad.feed"
+    file.write_bytes(data)
+    run = CliRunner().invoke(fmt, [str(file)])
+    assert run.exit_code == 1
+    assert slug in run.output
+    assert file.read_bytes() == data
+    found = json.loads(CliRunner().invoke(fmt, [str(file), "--format", "json"]).output)
+    assert found["files"][0]["diagnostics"][0]["slug"] == slug
+
+
+def test_a_missing_file_and_no_file() -> None:
+    assert CliRunner().invoke(fmt, ["/nowhere/x.feed"]).exit_code == 1
+    assert CliRunner().invoke(fmt, []).exit_code == 2
+
+
+def test_a_page_is_printed() -> None:
+    run = CliRunner().invoke(explain, ["pattern-circle"])
+    assert run.exit_code == 0
+    assert "Wrong:" in run.output
+    assert "Mended:" in run.output
+
+
+def test_every_page_is_listed() -> None:
+    run = CliRunner().invoke(explain, [])
+    assert run.exit_code == 0
+    assert {line.split()[0] for line in run.output.splitlines()} == set(all_pages())
+    plain = json.loads(CliRunner().invoke(explain, ["--format", "json"]).output)
+    assert {page["slug"] for page in plain} == set(all_pages())
+
+
+def test_an_unknown_slug_is_answered_with_the_nearest() -> None:
+    run = CliRunner().invoke(explain, ["patern-circle"])
+    assert run.exit_code == 2
+    assert "did you mean `pattern-circle`?" in run.output
+
+
+def test_slugs_are_distinct_words_and_every_page_has_prose() -> None:
+    for slug, page in all_pages().items():
+        assert slug == slug.lower().replace(" ", "-")
+        assert page.title
+        assert len(page.why.split()) > 5, slug
+
+
+def test_every_programs_example_of_the_other_floors_is_true(tmp_path) -> None:
+    """Wrong examples that are programs raise their slug through the front door, mended ones not."""
+    program = tmp_path / "one-feed.feed"
+    untrue = []
+    for slug, page in all_pages().items():
+        if not page.wrong.startswith("feedscript 1"):
+            continue
+        program.write_text(page.wrong)  # one of them uses itself
+        wrong = {d.slug for d in examine(program, text=page.wrong).diagnostics}
+        mended = {d.slug for d in examine(program, text=page.mended).diagnostics}
+        if slug not in wrong or slug in mended:
+            untrue.append((slug, sorted(wrong), sorted(mended)))
+    assert untrue == []

@@ -1,0 +1,96 @@
+"""``use``: beside the program or from the library, never from elsewhere, never in a circle."""
+
+from __future__ import annotations
+
+import pytest
+
+from feedscript.language import read
+from feedscript.language.loading import Loaded, NotLoaded, load_beside
+
+HEAD = "feedscript 1\ncourt { surface hard }\nballs { type 2 }\n"
+HEAD += "launcher { stands 1 m behind centre mark }\n"
+FEED = "feed ball { land 3 m inside baseline, on centre line  speed 80 km/h }\n"
+
+
+@pytest.fixture
+def house(tmp_path):
+    """A folder with a program's files, a library elsewhere, and a secret outside both."""
+    for folder in ("home/sub", "library"):
+        (tmp_path / folder).mkdir(parents=True)
+    (tmp_path / "home/one.feed").write_text("feedscript 1\n" + FEED)
+    (tmp_path / "home/sub/two.feed").write_text(
+        'feedscript 1\nuse "../one.feed"\nfeed b = one.ball\n'
+    )
+    (tmp_path / "library/three.feed").write_text("feedscript 1\n" + FEED)
+    (tmp_path / "secret.feed").write_text("feedscript 1\n" + FEED)
+    (tmp_path / "home/link.feed").symlink_to(tmp_path / "secret.feed")
+    return tmp_path
+
+
+def slugs(house, uses: str, lesson: str = "") -> list[str]:
+    program = house / "home/main.feed"
+    text = HEAD + uses + f"\n{FEED}lesson {{ show speed of ball {lesson} }}\n"
+    program.write_text(text)
+    _, diagnostics = read(text, str(program), load=load_beside(program, house / "library"))
+    return [d.slug for d in diagnostics]
+
+
+@pytest.mark.parametrize(
+    ("uses", "feed"),
+    [
+        ('use "one.feed"', "one.ball"),
+        ('use "one.feed" as o', "o.ball"),
+        ('use "sub/two.feed"', "two.b"),
+        ('use "three.feed"', "three.ball"),
+    ],
+)
+def test_files_within_reach(house, uses: str, feed: str) -> None:
+    assert slugs(house, uses, f"send {feed} after 4 s") == []
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "../secret.feed",
+        "sub/../../secret.feed",
+        "/etc/passwd",
+        "~/x.feed",
+        "link.feed",
+        "..\\\\secret.feed",
+        "nothing.feed",
+        "sub",
+        "https://example.org/x.feed",
+        "",
+    ],
+)
+def test_nothing_outside_is_read(house, path: str) -> None:
+    assert slugs(house, f'use "{path}" as far', "send far.ball after 4 s") == ["cannot-use"]
+
+
+def test_a_circle_of_files_is_shown_whole(house) -> None:
+    (house / "home/a.feed").write_text('feedscript 1\nuse "b.feed"\n' + FEED)
+    (house / "home/b.feed").write_text('feedscript 1\nuse "a.feed"\n' + FEED)
+    program = house / "home/main.feed"
+    text = HEAD + 'use "a.feed"\n' + FEED + "lesson { send a.ball after 4 s }\n"
+    _, (found,) = read(text, str(program), load=load_beside(program, house / "library"))
+    assert found.slug == "use-circle"
+    assert "a.feed -> b.feed -> a.feed" in found.message
+
+
+def test_a_mistake_in_a_used_file_is_placed_there(house) -> None:
+    (house / "home/bad.feed").write_text("feedscript 1\nlett x = 4 s\n")
+    program = house / "home/main.feed"
+    text = HEAD + 'use "bad.feed"\n' + FEED + "lesson { send ball after 4 s }\n"
+    _, (found,) = read(text, str(program), load=load_beside(program, house / "library"))
+    assert found.span is not None
+    assert (found.span.source, found.span.line) == (str(house / "home/bad.feed"), 2)
+
+
+def test_many_files_end(house) -> None:
+    def load(using: str, path: str) -> Loaded | NotLoaded:
+        n = int(path)
+        return Loaded(path, f'feedscript 1\nuse "{n + 1}" as next\n{FEED}')
+
+    text = HEAD + 'use "1" as first\n' + FEED + "lesson { send first.ball after 4 s }\n"
+    _, diagnostics = read(text, "0", load=load)
+    assert [d.slug for d in diagnostics] == ["cannot-use"]
