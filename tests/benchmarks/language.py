@@ -1,6 +1,6 @@
 """How reading a program grows with its length, and how far it is from CPython's own parser.
 
-Run by hand: ``python tests/benchmarks/language.py``. CPU seconds of this process, the best of three;
+Run by hand: ``python tests/benchmarks/language.py``. CPU seconds of this process, best of three;
 the growth is that of the whole reading, names and values included.
 """
 
