@@ -14,7 +14,8 @@ from feedscript.language import tree as t
 from feedscript.language.properties import choice, gather, spans_of, text_of
 from feedscript.language.scope import Scope
 from feedscript.language.token import Token
-from feedscript.language.values import OUT_OF_RANGE, WRONG_DIMENSION, Reckoner
+from feedscript.language.value_pages import OUT_OF_RANGE, WRONG_DIMENSION
+from feedscript.language.values import Reckoner
 from feedscript.units import Dimension
 
 T = TypeVar("T")

@@ -15,9 +15,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.language import slips
+from feedscript.language import moment
 from feedscript.language.builder import Builder
 from feedscript.language.lexer import STRAY, Lexer
+from feedscript.language.slip_marks import opens_item
+from feedscript.language.slips import look_at
 from feedscript.language.source import Source
 from feedscript.language.stack import Several, Stack
 from feedscript.language.tables import END, tables
@@ -230,14 +232,14 @@ class _Reader:
     # --- setting the parser right
 
     def _set_right(self, slip: Token) -> None:
-        moment = slips.Moment(
+        found = moment.Moment(
             source=self.source,
             slip=slip,
             seen=self.seen,
             stack=self._stack(),
             split_names=self.split_names,
         )
-        finding = slips.look_at(moment)
+        finding = look_at(found)
         # A slip on the very spot of the last one is that one's echo.
         echo = len(self.seen) == self.at_last_slip and bool(self.diagnostics)
         if finding.diagnostic is not None and not echo:
@@ -246,41 +248,41 @@ class _Reader:
         if self.at_last_slip != len(self.seen) or finding.diagnostic is not None:
             self.at_last_slip = len(self.seen)
 
-    def _moving(self, mend: slips.Mend, slip: Token) -> slips.Mend:
+    def _moving(self, mend: moment.Mend, slip: Token) -> moment.Mend:
         """The mend, unless mends at this very place have led nowhere: then the slip is left out."""
         same = self.stuck_at == slip.start_pos
         self.stuck_at, self.stuck_for = slip.start_pos, self.stuck_for + 1 if same else 0
         if self.stuck_for > self._stack().depth() + 3:
-            return slips.PassOver(max(slip.end_pos, slip.start_pos + 1))
+            return moment.PassOver(max(slip.end_pos, slip.start_pos + 1))
         return mend
 
-    def _mend(self, mend: slips.Mend, slip: Token) -> None:
+    def _mend(self, mend: moment.Mend, slip: Token) -> None:
         match mend:
-            case slips.PutIn(kind, words):
+            case moment.PutIn(kind, words):
                 self._insert(kind, words, slip.start_pos)
                 self._again(slip)
-            case slips.ReadAs(kind, words, end):
+            case moment.ReadAs(kind, words, end):
                 self._take(Token(kind, words, slip.start_pos, end))
                 self.lexer.at = end
-            case slips.ReadPreviousAs(kind):
+            case moment.ReadPreviousAs(kind):
                 previous = self.seen.pop()
                 self._pop(1)
                 self.lexer.at = previous.end_pos
                 self._take(Token(kind, spelling(kind) or "", previous.start_pos, previous.end_pos))
-            case slips.TakeBack(count):
+            case moment.TakeBack(count):
                 self.lexer.at = self.seen[-count].end_pos
                 del self.seen[-count:]
                 self._pop(count)
-            case slips.PassOver(end):
+            case moment.PassOver(end):
                 self.damage.add(self.text, slip.start_pos, end)
                 self.lexer.at = end
-            case slips.CloseBraces(count):
+            case moment.CloseBraces(count):
                 for _ in range(count):
                     self._drop_to_level(slip.start_pos)
                     self._insert("RBRACE", "}", slip.start_pos)
                 self._drop_to_level(slip.start_pos)
                 self._again(slip)
-            case slips.DropStatement():
+            case moment.DropStatement():
                 self._drop_statement(slip)
 
     def _again(self, slip: Token) -> None:
@@ -346,7 +348,7 @@ class _Reader:
         self.lexer.at = token.start_pos if token.type != END else len(self.text)
 
     def _begins_statement(self, token: Token, level: Stack) -> bool:
-        if slips.opens_item(token):
+        if opens_item(token):
             return True
         if not level.takes(token.type):
             return False

@@ -1,0 +1,121 @@
+"""Slips of leaving out: a value, a mark, a small word; and whatever else does not fit."""
+
+from __future__ import annotations
+
+from feedscript.language import slip_pages as pages
+from feedscript.language.lexer import STRAY
+from feedscript.language.moment import (
+    CloseBraces,
+    DropStatement,
+    Finding,
+    Mend,
+    Moment,
+    PassOver,
+    PutIn,
+    whole,
+)
+from feedscript.language.tables import END
+from feedscript.language.words import in_words, is_keyword, kind_of, spelling
+
+
+def missing_value(m: Moment) -> Finding | None:
+    """``speed`` and then the next line: something had to come between."""
+    before = m.before
+    ends = m.slip.type in ("RBRACE", "LBRACE") or is_keyword(m.slip.type) or m.slip.type == "COMMA"
+    if before is None or not ends or not m.stack.values():
+        return None
+    if whole(m.stack) or (m.same_line() and m.slip.type not in ("RBRACE", "COMMA", "LBRACE")):
+        return None
+    wanted = [
+        k for k in ("NUMBER", "STRING", "PLACE_WORD", "NAME", "SPIN_WORD") if m.stack.takes(k)
+    ]
+    if not wanted:
+        return None
+    start, end = before.start_pos, before.end_pos
+    message = f"after `{before}` something is missing"
+    return Finding(
+        m.report(
+            pages.MISSING_VALUE, message, pages.example_after(before, wanted), start=start, end=end
+        ),
+        DropStatement(),
+    )
+
+
+#: Marks and small words that may be put in where they alone are missing.
+_GLUE = (
+    "COMMA",
+    "LBRACE",
+    "RPAR",
+    "LPAR",
+    "COLON",
+    "EQUAL",
+    "OF",
+    "AFTER",
+    "BY",
+    "AND",
+    "SPEED",
+    "GROUP",
+    "EVERY",
+    "EACH",
+    "PLAYER",
+    "OUT",
+    "NET",
+    "HIGH",
+    "THAN",
+    "BECAUSE",
+    "LAST",
+    "WITH",
+    "MOST",
+    "AT",
+    "BALLS",
+    "WITHIN",
+    "COMPARE",
+)
+
+
+def missing_glue(m: Moment) -> Finding | None:
+    before = m.before
+    if before is None or m.slip.type in (END, STRAY) or not m.stack.values():
+        return None
+    come = {m.slip.type, kind_of(m.slip) or m.slip.type}
+    for kind in _GLUE:
+        if kind == "SPEED" and before.type != "SHOW":
+            continue
+        if kind == "COMMA" and (not m.same_line() or m.slip.type == "NAME"):
+            continue
+        if any(m.stack.takes(kind, one) for one in come):
+            mark = "=" if kind in ("COMPARE", "EQUAL") else spelling(kind) or ""
+            break
+    else:
+        return None
+    start = before.start_pos
+    if m.slip.type == "RBRACE" and kind == "LBRACE":
+        message = "this `}` closes nothing"
+        return Finding(m.report(pages.EXTRA_BRACE, message, "put the `{` in"), PutIn(kind, mark))
+    message = f"between `{before}` and `{m.slip}` a `{mark}` is missing"
+    help_text = f"write `{before} {mark} {m.slip}`" if mark not in ",:)" else f"put the `{mark}` in"
+    if mark == ",":
+        help_text = f"write `{before}, {m.slip} …`"
+    report = m.report(pages.MISSING_WORD, message, help_text, start=start)
+    return Finding(report, PutIn(kind, mark))
+
+
+def unexpected(m: Moment) -> Finding:
+    expected = m.stack.expected()
+    wanted = in_words(expected)
+    shown = str(m.slip) if m.slip.type != END else "the end"
+    message = f"`{shown}` does not belong here"
+    help_text = f"here may stand {wanted}" if wanted else "take it out"
+    before = m.before
+    if before is not None and m.same_line():
+        message = f"`{shown}` does not belong after `{before}`"
+    if before is not None and (m.slip in (":", "=")) and is_keyword(before.type):
+        help_text = f"leave it out: what belongs to `{before}` follows directly"
+    elif before is not None and m.stack.values() and not whole(m.stack):
+        help_text = pages.example_after(before, []) or help_text
+    mend: Mend = DropStatement()
+    if m.slip.type in ("SIGN", "TIMES", "COMMA", "DOT", "COLON", "EQUAL", "UNIT", "RPAR", "LPAR"):
+        mend = PassOver(m.end)
+    elif m.slip.type == "RBRACE" and m.stack.depth():
+        mend = CloseBraces(0)
+    return Finding(m.report(pages.UNEXPECTED, message, help_text), mend)
