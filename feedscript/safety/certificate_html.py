@@ -14,11 +14,12 @@ body { font: 16px/1.45 system-ui, sans-serif; max-width: 62rem; margin: 2rem aut
 h1 { font-size: 1.6rem; margin-bottom: .2rem; }
 h2 { font-size: 1.15rem; margin: 2rem 0 .5rem; }
 .answer { font-size: 1.1rem; margin: 0 0 1rem; }
-table { border-collapse: collapse; width: 100%; }
+table { border-collapse: collapse; width: 100%; table-layout: fixed; }
+th:first-child { width: 13rem; } th:last-child { width: 15rem; }
 th, td { text-align: left; vertical-align: top; padding: .45rem .6rem;
   border-bottom: 1px solid var(--line); }
 th { font-weight: 600; background: var(--soft); }
-td.number { white-space: nowrap; font-variant-numeric: tabular-nums; }
+td.number { font-variant-numeric: tabular-nums; }
 code { font-size: .92em; }
 details { margin: .2rem 0 0; font-size: .9em; }
 summary { cursor: pointer; }
@@ -28,6 +29,11 @@ summary { cursor: pointer; }
 .silent td:first-child { border-left: .35rem solid #888; }
 footer { margin: 2rem 0; font-size: .85em; overflow-wrap: anywhere; }
 li { margin: .25rem 0; }
+@media (max-width: 40rem) {
+  thead { display: none; } tr { display: block; padding: .4rem 0; }
+  td { display: block; border: 0; padding: .1rem .6rem; }
+  tr { border-bottom: 1px solid var(--line); }
+}
 @media print { body { margin: 0; font-size: 11pt; } details { display: block; } }
 """
 

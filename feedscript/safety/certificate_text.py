@@ -40,8 +40,15 @@ def figures(clause: Clause) -> str:
 
 
 def _number(value: float) -> str:
-    """Three figures, never as a power of ten."""
-    return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
+    """A few figures, as a person writes them: never as a power of ten, no idle noughts."""
+    size = abs(value)
+    if size >= 100:
+        return f"{value:.0f}"
+    if size >= 10:
+        return f"{value:.1f}".removesuffix(".0")
+    if 0 < size < 0.01:
+        return f"{value:.4f}"
+    return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
 def _clause(clause: Clause) -> list[str]:

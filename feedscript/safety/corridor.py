@@ -2,7 +2,7 @@
 
 All flights are read at the same horizontal distances from the mouth, along the feed's azimuth.
 What each quantity alone moves the ball to the side, up or down there is combined as the root of the
-sum of squares, and no less than what all together do in the two worst ways; what another surface
+sum of squares, and no less than what all together do in the worst ways; what another surface
 would do is added whole, since it is not chance.
 """
 
@@ -22,10 +22,10 @@ from feedscript.safety.envelope import Array, Envelope
 from feedscript.safety.flown import JOINT, SINGLE, Again, Throws
 
 #: Points of each flight: between two of them a ball falls away from the straight line by
-#: g t^2 / 8, 3 mm for a flight of 1.5 s.
-POINTS = 32
+#: g t^2 / 8, 2 mm for a flight of 1.5 s.
+POINTS = 40
 #: Cuts of a corridor.
-CUTS = 64
+CUTS = 96
 _ROWS = SINGLE + JOINT
 #: Further than any ball flies: keeps the ways of different throws apart in one sorted array.
 _APART_M = 1000.0

@@ -17,6 +17,9 @@ Array = NDArray[np.float64]
 #: Diameter of the largest ball of the rules (type 3): 7.30 cm, half of it. ITF Rules of Tennis,
 #: appendix I. Foam balls for children are larger: 9.00 cm (from memory), so half of that is used.
 BALL_RADIUS_M = 0.045
+#: What a corridor drawn through cuts may lack beside the balls' true ways, most at a bounce; held by
+#: a test against balls thrown one by one.
+DRAWN_M = 0.02
 
 
 #: Areas further than this from a corridor's bounding box are not measured more exactly.
@@ -41,17 +44,17 @@ class Envelope(msgspec.Struct, frozen=True):
     @property
     def highest_m(self) -> Array:
         """Upper edge of the ball at each cut."""
-        return self.centre_m[:, 2] + self.up_m + BALL_RADIUS_M
+        return self.centre_m[:, 2] + self.up_m + BALL_RADIUS_M + DRAWN_M
 
     @property
     def lowest_m(self) -> Array:
         """Lower edge of the ball at each cut."""
-        return self.centre_m[:, 2] - self.down_m - BALL_RADIUS_M
+        return self.centre_m[:, 2] - self.down_m - BALL_RADIUS_M - DRAWN_M
 
     @property
     def radius_m(self) -> Array:
         """Half the corridor's width at each cut, the ball included."""
-        return self.side_m + BALL_RADIUS_M
+        return self.side_m + BALL_RADIUS_M + DRAWN_M
 
 
 def bounding_gap_m(envelope: Envelope, outline_m: Array) -> float:

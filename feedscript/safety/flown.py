@@ -1,7 +1,8 @@
 """Every feed of a plan flown again, from the plan alone, with its scatter.
 
 Each feed is flown as it is and with each quantity at the mouth ``sigma`` standard deviations up and
-down, and then with all of them together in the two worst ways. All feeds fly in one batch, unless
+down, and then with all of them together in the worst ways: highest, lowest over the net, longest,
+shortest. All feeds fly in one batch, unless
 their launchers' tuning gives them other air.
 """
 
@@ -33,9 +34,9 @@ from feedscript.plan.model import AimedFeed, Plan
 Array = NDArray[np.float64]
 
 _HALF = len(MOUTH_QUANTITIES)
-#: Throws of a feed: as it is, each quantity up, each down; then, apart, both joint ways.
+#: Throws of a feed: as it is, each quantity up, each down; then, apart, the joint ways.
 SINGLE = 1 + 2 * _HALF
-JOINT = 2
+JOINT = 4
 _NUDGE = np.diag([NUDGES[name] for name in MOUTH_QUANTITIES])
 
 
@@ -106,13 +107,10 @@ class _Batch(msgspec.Struct, frozen=True):
         single = np.stack(list(map(self._strayed, self.feeds, self.sigmas)))
         nudged = single[:, :1] + _NUDGE
         first = self._flights(np.concatenate([single, nudged], axis=1))
-        joint = np.stack(
-            [
-                _outermost(single, first.apex_m[:, :SINGLE] - first.apex_m[:, :1]),
-                _outermost(single, first.room_m[:, :1] - first.room_m[:, :SINGLE]),
-            ],
-            axis=1,
-        )
+        apex, room = first.apex_m[:, :SINGLE], first.room_m[:, :SINGLE]
+        far = first.far_m(self.mouths_m)[:, :SINGLE]
+        gains = (apex - apex[:, :1], room[:, :1] - room, far - far[:, :1], far[:, :1] - far)
+        joint = np.stack([_outermost(single, gain) for gain in gains], axis=1)
         second = self._flights(joint)
         columns = np.concatenate([single, joint], axis=1)
         flights = _interleaved(first.flights, SINGLE + _HALF, second.flights, len(self.feeds))
@@ -182,6 +180,12 @@ class _Table(msgspec.Struct, frozen=True):
     landing_m: Array  # (feeds, rows, 2)
     apex_m: Array  # (feeds, rows)
     room_m: Array
+
+    def far_m(self, mouths_m: Array) -> Array:
+        """How far from its mouth each ball lands."""
+        ground = self.landing_m - mouths_m[:, None, :2]
+        distance: Array = np.sqrt(np.sum(ground**2, axis=-1))
+        return distance
 
 
 def throw_of_feed(feed: AimedFeed) -> Throw:
