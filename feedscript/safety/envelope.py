@@ -17,8 +17,8 @@ Array = NDArray[np.float64]
 #: Diameter of the largest ball of the rules (type 3): 7.30 cm, half of it. ITF Rules of Tennis,
 #: appendix I. Foam balls for children are larger: 9.00 cm (from memory), so half of that is used.
 BALL_RADIUS_M = 0.045
-#: What a corridor drawn through cuts may lack beside the balls' true ways, most at a bounce; held by
-#: a test against balls thrown one by one.
+#: What a corridor drawn through cuts may lack beside the balls' true ways, most at a bounce; held
+#: by a test against balls thrown one by one.
 DRAWN_M = 0.02
 
 
