@@ -16,6 +16,7 @@ from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import Description
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.setting import Setting
+from feedscript.plan.bounds import bounds
 from feedscript.plan.model import Plan, Step
 from feedscript.safety import certificate
 from feedscript.safety.certificate import OTHER_PROFILE
@@ -99,7 +100,8 @@ def at_pace(plan: Plan, pace: float) -> Plan:
     """The plan as it would be if every second of it took ``pace`` seconds; not certified."""
     plain = _scaled(msgspec.to_builtins(plan.steps), pace)
     steps = msgspec.convert(plain, type=tuple[Step, ...])
-    return msgspec.structs.replace(plan, steps=steps, certificate=None)
+    paced = msgspec.structs.replace(plan, steps=steps, certificate=None)
+    return msgspec.structs.replace(paced, bounds=bounds(paced))
 
 
 _TIMES = ("after_s", "seconds", "every_s", "for_s")

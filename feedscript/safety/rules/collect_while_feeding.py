@@ -16,8 +16,7 @@ PAGE = Page(
     why=(
         "Whoever bends for a ball does not see the next one. While balls are collected, or one is "
         "watched from the side, every launcher is safe: neither may stand in a station beside "
-        "others, nor in a turn that has to end by the clock. Common practice, no source. Never "
-        "waived."
+        "others. Common practice, no source. Never waived."
     ),
 )
 
