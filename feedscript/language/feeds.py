@@ -287,6 +287,9 @@ class _Reading:
         top_rpm = side_rpm = 0.0
         for spin in self.lines["spin"][0].parts:
             kind, value = self._one_spin(spin)
+            if math.isnan(value):
+                self.good = False
+                continue
             axis = "side" if kind == "side" else "top"
             if axis in said:
                 once(self.scope, spin, self.scope.span(said[axis]), f"{axis} spin")

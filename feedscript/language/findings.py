@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 
 from feedscript.diagnostics import Diagnostic, Page, Related, Span
 
@@ -11,6 +11,7 @@ class Findings:
     """The diagnostics of one reading, in the order in which they were found."""
 
     def __init__(self) -> None:
+        self._met: set[Hashable] = set()
         self._found: dict[tuple[str, Span | None], Diagnostic] = {}
 
     def report(
@@ -32,6 +33,12 @@ class Findings:
     def all(self) -> tuple[Diagnostic, ...]:
         """Everything found."""
         return tuple(self._found.values())
+
+    def first_time(self, what: Hashable) -> bool:
+        """Whether this is asked for the first time in this reading."""
+        known = what in self._met
+        self._met.add(what)
+        return not known
 
     def any_error(self) -> bool:
         """Whether the program is refused."""

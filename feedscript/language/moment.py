@@ -44,6 +44,13 @@ class TakeBack:
 
 
 @dataclass(frozen=True, slots=True)
+class StartOver:
+    """Take back so many tokens and read on from the last of them."""
+
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
 class PassOver:
     """Leave the text from the slip up to ``end`` out."""
 
@@ -62,8 +69,10 @@ class DropStatement:
     """Go on at the next statement."""
 
 
+_GUESSES = ("unexpected-word", "missing-word", "missing-value")
+
 Mend: TypeAlias = (
-    PutIn | ReadAs | ReadPreviousAs | TakeBack | PassOver | CloseBraces | DropStatement
+    PutIn | ReadAs | ReadPreviousAs | TakeBack | StartOver | PassOver | CloseBraces | DropStatement
 )
 
 
@@ -73,6 +82,14 @@ class Finding:
 
     diagnostic: Diagnostic | None
     mend: Mend
+
+    @property
+    def is_guess(self) -> bool:
+        """Whether the report says that something does not fit, and hardly knows what it is."""
+        found = self.diagnostic
+        if found is None:
+            return False
+        return found.slug in _GUESSES or found.help.startswith("known here")
 
 
 @dataclass(frozen=True, slots=True)

@@ -139,10 +139,9 @@ class Patterns:
         scope.report(PATTERN_CIRCLE, node.name, message, help_text, tuple(related))
 
 
-def dimension_of(scope: Scope, param: t.Param) -> Dimension | None:
-    """What a parameter takes; None for a feed. An unknown kind (reported) counts."""
-    kind = choice(scope, param.kind, KINDS, "kind of parameter")
-    return KINDS[kind] if kind is not None else Dimension.COUNT
+def kind_of(scope: Scope, param: t.Param) -> str | None:
+    """What a parameter takes; None for a kind that nobody knows (reported)."""
+    return choice(scope, param.kind, KINDS, "kind of parameter")
 
 
 def unknown_arguments(scope: Scope, pattern: t.Pattern) -> dict[str, Bound]:
@@ -155,8 +154,9 @@ def unknown_arguments(scope: Scope, pattern: t.Pattern) -> dict[str, Bound]:
             first = next(other.name for other in pattern.params if str(other.name) == name)
             once(scope, param.name, scope.span(first), f"`{name}`")
             continue
-        dimension = dimension_of(scope, param)
-        bound[name] = FeedValue("") if dimension is None else Amount(math.nan, dimension)
+        kind = kind_of(scope, param)
+        taken = Amount(math.nan, KINDS[kind] if kind is not None else None)
+        bound[name] = FeedValue("") if kind == "feed" else taken
     return bound
 
 
@@ -222,7 +222,10 @@ class Binding:
         return f"{self.pattern.name}({', '.join(str(param.name) for param in self.pattern.params)})"
 
     def _evaluate(self, param: t.Param, node: Any, reckoner: Reckoner) -> Bound:
-        dimension = dimension_of(self.home, param)
+        kind = kind_of(self.home, param)
+        if kind is None:
+            return Amount(math.nan, None)
+        dimension = KINDS[kind]
         if dimension is None:
             return self.feed_of(reckoner, node)
         if isinstance(node, t.Mirrored):

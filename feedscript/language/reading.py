@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic, Page, Related, Severity, Span, in_reading_order
 from feedscript.language import program as p
+from feedscript.language import slip_pages
 from feedscript.language import tree as t
 from feedscript.language.declarations import Declarations
 from feedscript.language.examples import program
@@ -71,8 +72,29 @@ def read_program(
     made = reading.run()
     if findings.any_error():
         made = None
-    return made, in_reading_order(findings.all())
+    return made, in_reading_order(_without_echoes(findings.all(), files.scopes))
 
+
+def _without_echoes(found: tuple[Diagnostic, ...], scopes: list[Scope]) -> list[Diagnostic]:
+    """Without what is only said because the writing on a line was read by guessing."""
+    damages = {scope.source.name: scope.damage for scope in scopes}
+
+    def guessed(span: Span | None) -> bool:
+        return span is not None and span.line in damages[span.source].guessed_lines
+
+    def echo(one: Diagnostic) -> bool:
+        if one.slug in _OF_WRITING or one.span is None or one.span.source not in damages:
+            return False
+        if damages[one.span.source].unbalanced and one.slug in _OF_BLOCKS:
+            return True
+        related = one.slug == "said-twice" and any(guessed(other.span) for other in one.related)
+        return related or guessed(one.span)
+
+    return [one for one in found if not echo(one)]
+
+
+_OF_WRITING = {page.slug for page in slip_pages.PAGES}
+_OF_BLOCKS = {"nested-turns", "stations", "empty-block"}
 
 K = TypeVar("K", bound=t.Node)
 
@@ -184,7 +206,8 @@ class _Reading:
 
     def _word_lost(self, word: str) -> bool:
         damage = self.main.damage
-        return damage.hopeless or word in {lost.lower() for lost in damage.words}
+        lost = {word.lower() for word in damage.words}
+        return damage.hopeless or bool(lost & {word, "send", "show"})
 
     def _expectations(self, steps: Steps) -> tuple[p.Expectation, ...]:
         reader = Expectations(self.reckoner, steps)

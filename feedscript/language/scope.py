@@ -169,6 +169,8 @@ class Scope:
 
     def _unknown(self, name: t.Name, wanted: type, known: tuple[str, ...]) -> None:
         what = _KIND_WORDS[wanted]
+        if not self.findings.first_time((id(self), what, name.written)) or self.damage.nameless:
+            return  # the same misspelt name is one slip wherever it stands
         if name.file is not None and name.file not in self.files:
             if name.file in self.damage.words or self.damage.hopeless:
                 return

@@ -12,6 +12,7 @@ from feedscript.language.moment import (
     Moment,
     PassOver,
     PutIn,
+    StartOver,
     whole,
 )
 from feedscript.language.tables import END
@@ -41,36 +42,51 @@ def missing_value(m: Moment) -> Finding | None:
     )
 
 
-#: Marks and small words that may be put in where they alone are missing.
-_GLUE = (
-    "COMMA",
-    "LBRACE",
-    "RPAR",
-    "LPAR",
-    "COLON",
-    "EQUAL",
-    "OF",
-    "AFTER",
-    "BY",
-    "AND",
-    "SPEED",
-    "GROUP",
-    "EVERY",
-    "EACH",
-    "PLAYER",
-    "OUT",
-    "NET",
-    "HIGH",
-    "THAN",
-    "BECAUSE",
-    "LAST",
-    "WITH",
-    "MOST",
-    "AT",
-    "BALLS",
-    "WITHIN",
-    "COMPARE",
-)
+#: Marks and small words that may be put in where they alone are missing, and behind which words
+#: (behind any, where there are none).
+_GLUE: dict[str, tuple[str, ...]] = {
+    "COMMA": (),
+    "LBRACE": (),
+    "RPAR": (),
+    "LPAR": (),
+    "COLON": (),
+    "EQUAL": (),
+    "OF": (),
+    "AFTER": (),
+    "BY": ("NET",),
+    "AND": (),
+    "SPEED": ("SHOW",),
+    "GROUP": ("ROTATE",),
+    "EVERY": ("GROUP",),
+    "EACH": ("FOR",),
+    "PLAYER": ("EACH", "EVERY", "NO"),
+    "OUT": ("KEEP",),
+    "NET": ("CLEARS",),
+    "HIGH": (),
+    "THAN": ("LONGER", "MORE"),
+    "BECAUSE": (),
+    "LAST": ("OF",),
+    "WITH": (),
+    "MOST": ("AT",),
+    "AT": (),
+    "COMPARE": ("BALLS", "TIME", "FASTEST", "REST"),
+}
+
+
+def missing_choice(m: Moment) -> Finding | None:
+    """``surface altitude 640 m``: the next line's word was taken for this line's choice."""
+    if len(m.seen) < 2 or m.seen[-1].type != "NAME" or not is_keyword(m.seen[-2].type):
+        return None
+    word, taken = m.seen[-2:]
+    kind = kind_of(taken)
+    level = m.stack.at_level()
+    if m.stack.values() != [word, taken] or kind is None or not level.takes(kind):
+        return None
+    message = f"after `{word}` something is missing"
+    help_text = pages.example_after(word, ["NAME"])
+    at, end = word.start_pos, word.end_pos
+    report = m.report(pages.MISSING_VALUE, message, help_text, start=at, end=end)
+    return Finding(report, StartOver(2))
 
 
 def missing_glue(m: Moment) -> Finding | None:
@@ -78,8 +94,8 @@ def missing_glue(m: Moment) -> Finding | None:
     if before is None or m.slip.type in (END, STRAY) or not m.stack.values():
         return None
     come = {m.slip.type, kind_of(m.slip) or m.slip.type}
-    for kind in _GLUE:
-        if kind == "SPEED" and before.type != "SHOW":
+    for kind, behind in _GLUE.items():
+        if behind and before.type not in behind:
             continue
         if kind == "COMMA" and (not m.same_line() or m.slip.type == "NAME"):
             continue

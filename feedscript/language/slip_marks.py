@@ -136,6 +136,16 @@ def closing_brace(m: Moment) -> Finding | None:
     )
 
 
+def nameless_block(m: Moment) -> Finding | None:
+    """``{`` where no block can begin: its word is missing, and with it what the block is."""
+    if m.slip.type != "LBRACE" or not whole(m.stack):
+        return None
+    message = "no word before this `{` says what the block is"
+    help_text = "write its word, such as `feed deep`, `lesson` or `repeat 4`"
+    report = m.report(pages.MISSING_WORD, message, help_text)
+    return Finding(report, PassOver(_end_of_item(m)))
+
+
 def item_in_block(m: Moment) -> Finding | None:
     depth = m.stack.depth()
     before = m.before

@@ -164,6 +164,11 @@ def misspelt_before(m: Moment) -> Finding | None:
     kind = nearest_keyword(before, kinds) or nearest_keyword(before, level.expected())
     page, what = pages.unknown_here(m.stack.block())
     start, end = before.start_pos, before.end_pos
+    if kind is None and len(m.seen) > 2 and m.seen[-3].type in ("SEND", "MIRROR"):
+        message = f"between `{m.seen[-2]}` and `{before}` an `after` is missing"
+        help_text = f"write `{m.seen[-2]} after {before}`"
+        report = m.report(pages.MISSING_WORD, message, help_text, start=start, end=end)
+        return Finding(report, DropStatement())
     if kind is None and re.search(rf"\bpattern\s+{re.escape(before)}\b", m.text):
         message = f"the pattern `{before}` is called without brackets"
         report = m.report(pages.MISSING_WORD, message, f"write `{before}()`", start=start, end=end)

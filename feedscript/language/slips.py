@@ -10,8 +10,14 @@ from collections.abc import Callable
 from typing import TypeAlias
 
 from feedscript.language.moment import Finding, Moment
-from feedscript.language.slip_gaps import missing_glue, missing_value, unexpected
-from feedscript.language.slip_marks import closing_brace, end_of_text, item_in_block, odd_character
+from feedscript.language.slip_gaps import missing_choice, missing_glue, missing_value, unexpected
+from feedscript.language.slip_marks import (
+    closing_brace,
+    end_of_text,
+    item_in_block,
+    nameless_block,
+    odd_character,
+)
 from feedscript.language.slip_words import (
     bad_name,
     comma_between_lines,
@@ -27,12 +33,14 @@ _LOOKS: tuple[_Look, ...] = (
     item_in_block,
     end_of_text,
     closing_brace,
+    nameless_block,
     unknown_unit,
     bad_name,
     misspelt_before,
     comma_between_lines,
     odd_word,
     misspelt,
+    missing_choice,
     missing_value,
     missing_glue,
 )

@@ -25,6 +25,7 @@ from feedscript.language.token import Token
 from feedscript.language.value_pages import NO_UNIT, OUT_OF_RANGE, TOO_DEEP
 from feedscript.language.values import (
     MOST_LAYERS,
+    Amount,
     Bound,
     FeedValue,
     Reckoner,
@@ -128,6 +129,8 @@ class Steps:
         bound = reckoner.params.get(node.text) if node.file is None else None
         if isinstance(bound, FeedValue):
             return self._turned(bound.name, mirror)
+        if isinstance(bound, Amount) and bound.dimension is None:
+            return FeedValue("")  # its kind is reported already
         if bound is not None:
             message = f"`{node.text}` is a value, and a feed belongs here"
             reckoner.scope.report(WRONG_KIND, node, message, "give the parameter the kind `feed`")

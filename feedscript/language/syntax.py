@@ -32,6 +32,9 @@ MOST_SLIPS = 100
 #: The same for mends, of which one slip may need several.
 MOST_MENDS = 400
 
+#: Words behind which a name is given.
+_DEFINERS = ("FEED", "PATTERN", "LET")
+
 _WORD = re.compile(r"[^\W\d][\w-]*")
 
 
@@ -42,6 +45,9 @@ class Damage:
     stretches: list[tuple[int, int]] = field(default_factory=list)
     words: set[str] = field(default_factory=set)
     hopeless: bool = False  # reading stopped early
+    nameless: bool = False  # the name of a definition was lost
+    unbalanced: bool = False  # a brace is missing, so blocks may begin and end elsewhere
+    guessed_lines: set[int] = field(default_factory=set)  # what is said there is hardly meant
 
     def add(self, text: str, start: int, end: int) -> None:
         """Remember a stretch."""
@@ -119,6 +125,8 @@ class _Reader:
         self.source = source
         self.text = source.text
         self.diagnostics: list[Diagnostic] = []
+        self.guesses: list[tuple[Diagnostic, int]] = []
+        self.lines: set[int] = set()  # that have a report
         self.damage = Damage()
         source_tables = tables()
         self.actions, self.rules = source_tables.actions, source_tables.rules
@@ -242,11 +250,40 @@ class _Reader:
         finding = look_at(found)
         # A slip on the very spot of the last one is that one's echo.
         echo = len(self.seen) == self.at_last_slip and bool(self.diagnostics)
-        if finding.diagnostic is not None and not echo:
-            self.diagnostics.append(finding.diagnostic)
+        if not echo:
+            self._report(finding, slip)
         self._mend(self._moving(finding.mend, slip), slip)
         if self.at_last_slip != len(self.seen) or finding.diagnostic is not None:
             self.at_last_slip = len(self.seen)
+
+    def _report(self, finding: moment.Finding, slip: Token) -> None:
+        """Keep a report, unless an earlier one on its line explains it."""
+        report = finding.diagnostic
+        if report is None or report.span is None:
+            return
+        line = report.span.line
+        before = self.seen[-1].type if self.seen else ""
+        if finding.is_guess:
+            if line in self.lines:
+                return
+            start = self.source.offset(line, 1)
+            opening = self.text[start : slip.start_pos].split(maxsplit=1)
+            heads = opening and opening[0].upper() in _DEFINERS and "{" not in opening[-1]
+            if before in _DEFINERS or heads:
+                self.damage.nameless = True
+            self.damage.guessed_lines.add(line)
+            self.guesses.append((report, slip.start_pos))
+        if report.slug == "unclosed-brace":
+            self._forget_guesses(self.source.offset(line, report.span.column))
+        self.lines.add(line)
+        self.diagnostics.append(report)
+
+    def _forget_guesses(self, brace: int) -> None:
+        """Behind a brace that stays open, words were read in the wrong block."""
+        self.damage.unbalanced = True
+        for guess, at in self.guesses:
+            if at > brace and guess in self.diagnostics:
+                self.diagnostics.remove(guess)
 
     def _moving(self, mend: moment.Mend, slip: Token) -> moment.Mend:
         """The mend, unless mends at this very place have led nowhere: then the slip is left out."""
@@ -271,6 +308,10 @@ class _Reader:
                 self._take(Token(kind, spelling(kind) or "", previous.start_pos, previous.end_pos))
             case moment.TakeBack(count):
                 self.lexer.at = self.seen[-count].end_pos
+                del self.seen[-count:]
+                self._pop(count)
+            case moment.StartOver(count):
+                self.lexer.at = self.seen[-1].start_pos
                 del self.seen[-count:]
                 self._pop(count)
             case moment.PassOver(end):
@@ -344,7 +385,7 @@ class _Reader:
         else:
             first = dropped[0] if dropped else None
             begin = first.start_pos if isinstance(first, Token) else getattr(first, "start", start)
-            self.damage.add(self.text, begin or start, token.start_pos)
+            self.damage.add(self.text, begin, token.start_pos)
         self.lexer.at = token.start_pos if token.type != END else len(self.text)
 
     def _begins_statement(self, token: Token, level: Stack) -> bool:

@@ -145,6 +145,8 @@ class Reckoner:
 
     def _chain(self, node: t.Chain, layers: int) -> Amount:
         total = self.amount(node.values[0], layers)
+        if total.dimension is None:
+            return UNKNOWN
         for operator, operand in zip(node.operators, node.values[1:], strict=True):
             if self._unit_apart(node, operand):
                 return UNKNOWN
