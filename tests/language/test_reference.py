@@ -54,6 +54,14 @@ def test_each_example_reads_without_a_word(kind: str, example: str, tmp_path) ->
     assert made is not None
 
 
+def test_the_readmes_first_program_reads_without_a_word(root) -> None:
+    readme = (root / "README.md").read_text(encoding="utf-8")
+    programs = re.findall(r"^```feedscript\n(.*?)^```$", readme, re.DOTALL | re.MULTILINE)
+    assert programs
+    for text in programs:
+        assert read(text, "readme.feed")[1] == ()
+
+
 def test_there_are_examples() -> None:
     assert len(EXAMPLES) > 15
 
