@@ -185,7 +185,7 @@ class _Reading:
     def _lesson(self, steps: Steps) -> tuple[p.Step, ...]:
         lessons = self.main.items(t.Lesson)
         if not lessons:
-            if not self._word_lost("lesson"):
+            if self.main.tree.items and not self._word_lost("lesson"):
                 end = len(self.main.source.text.rstrip())
                 span = self.main.source.span(end, end)
                 message = "the program has no lesson"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from feedscript.language import slip_pages as pages
 from feedscript.language.lexer import STRAY
 from feedscript.language.moment import (
@@ -12,6 +14,7 @@ from feedscript.language.moment import (
     Moment,
     PassOver,
     PutIn,
+    ReadAs,
     StartOver,
     whole,
 )
@@ -73,6 +76,24 @@ _GLUE: dict[str, tuple[str, ...]] = {
 }
 
 
+def unquoted(m: Moment) -> Finding | None:
+    """``title Thursday juniors``: words for people without their quotation marks."""
+    before = m.before
+    if before is None or not m.same_line() or not m.stack.takes("STRING"):
+        return None
+    if m.slip.type in ("BAD_STRING", "NUMBER", END, STRAY) or m.slip in ("{", "}", "="):
+        return None
+    pattern = r"[^\s{}]+" if before.type in ("USE", "PROFILE") else r"[^{}\n#]+"
+    words = re.match(pattern, m.text[m.start : m.start + 200])
+    if words is None:
+        return None
+    said = words[0].rstrip()
+    end = m.start + len(said)
+    message = f"`{said}` stands without quotation marks"
+    report = m.report(pages.MISSING_WORD, message, f'write `{before} "{said}"`', end=end)
+    return Finding(report, ReadAs("STRING", f'"{said}"', end))
+
+
 def missing_choice(m: Moment) -> Finding | None:
     """``surface altitude 640 m``: the next line's word was taken for this line's choice."""
     if len(m.seen) < 2 or m.seen[-1].type != "NAME" or not is_keyword(m.seen[-2].type):
@@ -108,7 +129,7 @@ def missing_glue(m: Moment) -> Finding | None:
     if m.slip.type == "RBRACE" and kind == "LBRACE":
         message = "this `}` closes nothing"
         return Finding(m.report(pages.EXTRA_BRACE, message, "put the `{` in"), PutIn(kind, mark))
-    message = f"between `{before}` and `{m.slip}` a `{mark}` is missing"
+    message = f"between `{before}` and `{m.slip}` `{mark}` is missing"
     help_text = f"write `{before} {mark} {m.slip}`" if mark not in ",:)" else f"put the `{mark}` in"
     if mark == ",":
         help_text = f"write `{before}, {m.slip} …`"
@@ -127,6 +148,12 @@ def unexpected(m: Moment) -> Finding:
         message = f"`{shown}` does not belong after `{before}`"
     if before is not None and (m.slip in (":", "=")) and is_keyword(before.type):
         help_text = f"leave it out: what belongs to `{before}` follows directly"
+    elif m.slip == "," and whole(m.stack):
+        help_text = "leave it out: nothing stands between two statements"
+    elif m.stack.takes("AT", "MOST"):
+        help_text = "say how often at most: `until 5 in a row in, at most 20 { … }`"
+    elif before is not None and before.type == "NAME" and expected == ["COLON"]:
+        help_text = f"say its kind: `{before}: count` (or time, speed, feed …)"
     elif before is not None and m.stack.values() and not whole(m.stack):
         help_text = pages.example_after(before, []) or help_text
     mend: Mend = DropStatement()

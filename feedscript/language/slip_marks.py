@@ -138,7 +138,7 @@ def closing_brace(m: Moment) -> Finding | None:
 
 def nameless_block(m: Moment) -> Finding | None:
     """``{`` where no block can begin: its word is missing, and with it what the block is."""
-    if m.slip.type != "LBRACE" or not whole(m.stack):
+    if m.slip.type != "LBRACE" or not whole(m.stack) or m.stack.takes("WITH", "LBRACE"):
         return None
     message = "no word before this `{` says what the block is"
     help_text = "write its word, such as `feed deep`, `lesson` or `repeat 4`"

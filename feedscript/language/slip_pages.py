@@ -167,6 +167,17 @@ def unknown_here(block: str) -> tuple[Page, str]:
     return _HERE.get(block, (UNKNOWN_PROPERTY, f"line of `{block}`"))
 
 
+_KNOWN_HERE = {
+    "choose": "begin an option with its weight: `2: send deep_backhand after 4 s`",
+    "together": 'write its stations: `station "north" { … }`',
+}
+
+
+def known_here(block: str, words: str) -> str:
+    """The help for an unknown word where a line of this block begins."""
+    return _KNOWN_HERE.get(block) or f"known here: {words}"
+
+
 #: Units that people write, and ours.
 _UNITS_MEANT = {
     "kmph": "km/h",

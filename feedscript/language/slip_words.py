@@ -175,7 +175,8 @@ def misspelt_before(m: Moment) -> Finding | None:
         return Finding(report, PutIn("LPAR", "("))
     message = f"`{before}` is no {what}"
     if kind is None:
-        help_text = f"known here: {in_words(filter(is_keyword, level.expected()), 20)}"
+        known = in_words(filter(is_keyword, level.expected()), 20)
+        help_text = pages.known_here(m.stack.block(), known)
         return Finding(m.report(page, message, help_text, start=start, end=end), DropStatement())
     report = m.report(page, message, f"did you mean `{spelling(kind)}`?", start=start, end=end)
     return Finding(report, ReadPreviousAs(kind))
@@ -194,8 +195,8 @@ def misspelt(m: Moment) -> Finding | None:
         level = m.stack.at_level()
         if not whole(m.stack):
             return None
+        kind = nearest_keyword(m.slip, level.expected()) or nearest_keyword(m.slip, expected)
         expected = level.expected()
-        kind = nearest_keyword(m.slip, expected)
     if kind is not None:
         begins = begins or m.stack.at_level().takes(kind)
         message = f"`{m.slip}` is no {what}" if begins else f"`{m.slip}` is not understood here"
@@ -206,4 +207,5 @@ def misspelt(m: Moment) -> Finding | None:
         return None
     message = f"`{m.slip}` is no {what}"
     known = in_words(filter(is_keyword, expected), 20)
-    return Finding(m.report(page, message, f"known here: {known}"), DropStatement())
+    help_text = pages.known_here(m.stack.block(), known)
+    return Finding(m.report(page, message, help_text), DropStatement())

@@ -10,7 +10,13 @@ from collections.abc import Callable
 from typing import TypeAlias
 
 from feedscript.language.moment import Finding, Moment
-from feedscript.language.slip_gaps import missing_choice, missing_glue, missing_value, unexpected
+from feedscript.language.slip_gaps import (
+    missing_choice,
+    missing_glue,
+    missing_value,
+    unexpected,
+    unquoted,
+)
 from feedscript.language.slip_marks import (
     closing_brace,
     end_of_text,
@@ -35,6 +41,7 @@ _LOOKS: tuple[_Look, ...] = (
     closing_brace,
     nameless_block,
     unknown_unit,
+    unquoted,
     bad_name,
     misspelt_before,
     comma_between_lines,

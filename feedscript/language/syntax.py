@@ -125,6 +125,7 @@ class _Reader:
         self.source = source
         self.text = source.text
         self.diagnostics: list[Diagnostic] = []
+        self.put_in: list[int] = []  # where an opening brace was put in
         self.guesses: list[tuple[Diagnostic, int]] = []
         self.lines: set[int] = set()  # that have a report
         self.damage = Damage()
@@ -274,7 +275,10 @@ class _Reader:
             self.damage.guessed_lines.add(line)
             self.guesses.append((report, slip.start_pos))
         if report.slug == "unclosed-brace":
-            self._forget_guesses(self.source.offset(line, report.span.column))
+            brace = self.source.offset(line, report.span.column)
+            if any(at > brace for at in self.put_in):
+                return  # the brace that was missing within has been reported
+            self._forget_guesses(brace)
         self.lines.add(line)
         self.diagnostics.append(report)
 
@@ -331,6 +335,8 @@ class _Reader:
         self.lexer.at = slip.start_pos
 
     def _insert(self, kind: str, words: str, at: int) -> None:
+        if kind == "LBRACE":
+            self.put_in.append(at)
         self._take(Token(kind, words, at, at))
         self.damage.stretches.append((at, at))
 
