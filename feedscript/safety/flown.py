@@ -229,10 +229,10 @@ def _outermost(strayed: Array, gain: Array) -> Array:
 def _net_room(flights: Flights, conditions: Conditions, net: Net) -> Array:
     """Room between the ball's lower edge and the cord.
 
-    A ball that never gets there has less than none: the height of the net.
+    A ball that never gets there has less than none: the height of the net, as in the plan.
     """
     room = flights.net_height_m - conditions.ball.radius_m - net.heights_m(flights.net_x_m)
-    short: Array = np.where(np.isfinite(room), room, -net.support_m)
+    short: Array = np.where(np.isfinite(room), room, -net.centre_m)
     return short
 
 

@@ -9,6 +9,8 @@ from feedscript.diagnostics import Severity
 from feedscript.plan.certificate import Standing
 from feedscript.safety.certificate import verify
 from feedscript.safety.certify import certify
+from feedscript.safety.examples import example, fed
+from feedscript.safety.front_door import examine
 from feedscript.safety.judge import CRASHED
 from feedscript.safety.rules import RULES
 from tests.safety.plan_cases import CASES, GUIDES, PlanCase
@@ -74,3 +76,12 @@ def test_certificate_survives_being_written_and_read() -> None:
     assert certified is not None
     again = msgspec.json.decode(msgspec.json.encode(certified), type=type(certified))
     assert verify(again, profiles) == ()
+
+
+def test_ball_that_never_reaches_the_net_is_refused_for_that_alone(tmp_path) -> None:
+    """Aimed backwards, it lands behind the launcher: the plan's own figures still agree."""
+    launcher = 'profile "garage.toml"  stands 1 m behind centre mark'
+    text = example(fed(land="at 0 m, -33 m", spin="flat"), launcher=launcher)
+    found = {one.slug for one in examine(tmp_path / "p.feed", text=text).diagnostics}
+    assert {"net-clearance", "lands-outside"} <= found
+    assert "flight-differs" not in found
