@@ -64,7 +64,7 @@ def command(
         print_json(_json(trials, certificate))
     else:
         for trial in trials:
-            _print(*trial, whole=certificate)
+            _print(*trial, whole=certificate, runs=runs)
     fine = all(verdict.ok and (drawn is None or drawn.agrees) for _, verdict, drawn in trials)
     leave(Exit.FINE if fine else Exit.PROGRAM)
 
@@ -101,7 +101,9 @@ def _one_json(
     return found
 
 
-def _print(name: str, verdict: Verdict, drawn: Sample | None, *, whole: bool) -> None:
+def _print(
+    name: str, verdict: Verdict, drawn: Sample | None, *, whole: bool, runs: int | None
+) -> None:
     print_diagnostics(verdict.diagnostics, verdict.sources)
     click.echo(report(verdict, name))
     if whole and verdict.certificate is not None:
@@ -110,6 +112,8 @@ def _print(name: str, verdict: Verdict, drawn: Sample | None, *, whole: bool) ->
         click.echo("\n" + page(verdict.certificate, _title(verdict)))
     if drawn is not None:
         click.echo("\n" + sample_report(drawn))
+    elif runs is not None:
+        click.echo("\nNo runs were drawn: only a program that passed has any.")
 
 
 def _title(verdict: Verdict) -> str:
