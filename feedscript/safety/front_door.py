@@ -13,7 +13,7 @@ import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page, has_errors
 from feedscript.language import read
-from feedscript.language.loading import load_beside
+from feedscript.language.loading import MOST_BYTES, load_beside
 from feedscript.language.program import Program
 from feedscript.launcher.profile import Profile
 from feedscript.plan.certificate import Certificate
@@ -79,18 +79,19 @@ def examine(path: Path, options: Options | None = None, *, text: str | None = No
 
 def _content(path: Path) -> str | Diagnostic:
     try:
-        return path.read_bytes().decode("utf-8-sig")
+        with path.open("rb") as file:
+            raw = file.read(MOST_BYTES + 1)
+        if len(raw) > MOST_BYTES:
+            return _unreadable(path, f"it is longer than {MOST_BYTES} bytes", "split the program")
+        return raw.decode("utf-8-sig")
     except OSError as trouble:
-        reason = trouble.strerror or str(trouble)
-        return UNREADABLE.report(
-            f"{path}: {reason}", help="give the path of a program file", device=str(path)
-        )
-    except UnicodeDecodeError as trouble:
-        return UNREADABLE.report(
-            f"{path} is not UTF-8 text (byte {trouble.start})",
-            help="save the program as UTF-8 text",
-            device=str(path),
-        )
+        return _unreadable(path, trouble.strerror or str(trouble), "give the path of a program")
+    except ValueError as trouble:  # not UTF-8, or a path that no file can have
+        return _unreadable(path, f"not UTF-8 text: {trouble}", "save the program as UTF-8 text")
+
+
+def _unreadable(path: Path, cause: str, mend: str) -> Diagnostic:
+    return UNREADABLE.report(f"{path}: {cause}", help=mend, device=str(path))
 
 
 def _examine(path: Path, text: str, options: Options) -> Verdict:

@@ -133,6 +133,11 @@ def test_missing_file_missing_profile_and_folder_are_diagnostics(good: str, tmp_
         assert json.loads(result.stdout)["diagnostics"][0]["help"]
 
 
+@pytest.mark.parametrize("name", ["/dev/zero", "nul\0byte.feed"])
+def test_endless_and_impossible_files_are_diagnostics(name: str) -> None:
+    assert [one.slug for one in examine(Path(name)).diagnostics] == ["unreadable-file"]
+
+
 def test_another_profile_may_stand_in(good: str, root: Path) -> None:
     other = str(root / "programs/launchers/turning-head.toml")
     assert check(good, "--launcher", other).exit_code == 0
