@@ -16,8 +16,6 @@ from feedscript.plan.certificate import Certificate
 from feedscript.plan.model import Plan
 from feedscript.safety.certify import Certified, certify, court_hash, seal_of
 from feedscript.safety.rule import RULES_VERSION
-from feedscript.safety.rules.faster_than_shown import LIMIT as RISE
-from feedscript.safety.rules.faster_than_shown import PAGE as FASTER
 
 _AGAIN = "make the plan again from its program"
 
@@ -138,14 +136,3 @@ def _first_difference(old: Certificate, new: Certificate) -> str:
 def covers(plan: Plan, launcher: int, setting: Setting) -> bool:
     """Whether a setting is that of a feed which the plan certifies for this launcher."""
     return any(feed.launcher == launcher and feed.setting == setting for feed in plan.feeds)
-
-
-def shown_enough(plan: Plan, feed: int, shown_mps: float) -> bool:
-    """Whether this feed may leave when its launcher's fastest shown ball had that speed.
-
-    The analysis proves it for the lesson as written; a person who jumps about in it may pass over
-    a shown ball, so the engine asks before every ball. 0 stands for no ball shown yet.
-    """
-    asked = {one.rule: one.value for one in plan.requirements}.get(FASTER.slug, RISE.default)
-    most = shown_mps + min(asked, RISE.default)
-    return shown_mps > 0.0 and plan.feeds[feed].speed_mps <= most + 1e-9
