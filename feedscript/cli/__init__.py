@@ -17,6 +17,7 @@ COMMANDS: dict[str, str] = {
     "test": "feedscript.cli.test:command",
     "show": "feedscript.cli.show:command",
     "rehearse": "feedscript.cli.rehearse:command",
+    "run": "feedscript.cli.run:command",
     "stand-in": "feedscript.cli.stand_in:command",
     "journal": "feedscript.cli.journal:command",
     "fmt": "feedscript.cli.fmt:command",

@@ -1,0 +1,126 @@
+"""``feedscript run``: a lesson on a launcher."""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+from typing import NoReturn
+
+import click
+
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
+from feedscript.safety.front_door import Options, examine
+from feedscript.shipped import program_path
+
+
+@click.command()
+@click.argument("file", required=False)
+@click.option(
+    "--on",
+    "urls",
+    multiple=True,
+    required=True,
+    metavar="URL",
+    help="serial:DEVICE, tcp:HOST:PORT, ble:NAME or sim:; once for each launcher, in the "
+    "program's order.",
+)
+@click.option(
+    "--launcher",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="A launcher profile instead of the one the program names.",
+)
+@click.option("--seed", type=int, help="Another seed for what the program leaves to chance.")
+@click.option(
+    "--resume",
+    is_flag=True,
+    help="Go on with the lesson that was broken off last, from the journal; without FILE.",
+)
+@click.option("--lesson", "number", type=int, help="With --resume: the lesson of this number.")
+@click.option(
+    "--journal",
+    "journal_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The journal; without it, the one in the user's data folder.",
+)
+@click.option(
+    "--capture",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Copy every byte of the link into this file.",
+)
+@click.option(
+    "--yes-i-am-behind-the-launcher",
+    "says_yes",
+    is_flag=True,
+    help="For scripts: confirms the set-up list and whatever else a person is asked. Arming stays "
+    "a person's act at the launcher.",
+)
+@format_option
+def command(
+    file: str | None,
+    urls: tuple[str, ...],
+    launcher: Path | None,
+    seed: int | None,
+    resume: bool,
+    number: int | None,
+    journal_file: Path | None,
+    capture: Path | None,
+    says_yes: bool,
+    output_format: str,
+) -> None:
+    """Run FILE on a launcher: set up, arm, watch the first ball, play.
+
+    Every ball is in the journal before the launcher is asked for it. Exits 3 when a launcher or
+    its link fails; `--resume` then goes on where the lesson was.
+    """
+    if resume == (file is not None):
+        raise click.UsageError("give FILE to run a program, or --resume to go on with a lesson")
+    keys = sys.stdin.isatty()
+    if not keys and not says_yes:
+        raise click.UsageError(
+            "there is no keyboard to confirm the set-up list; in a script add "
+            "--yes-i-am-behind-the-launcher"
+        )
+    from feedscript.session.court import CourtRun, run_on_court
+
+    try:
+        result = run_on_court(
+            CourtRun(
+                source=None if file is None else program_path(file),
+                verdict=None
+                if file is None
+                else examine(program_path(file), Options(launcher=launcher, seed=seed)),
+                lesson=number,
+                urls=urls,
+                journal=journal_file,
+                capture=capture,
+                says_yes=says_yes,
+                keys=keys,
+                wall_utc_s=time.time(),
+                out=sys.stderr if output_format == "json" else sys.stdout,
+            )
+        )
+    except FeedscriptError as failed:
+        _end(Exit.LAUNCHER, (failed.diagnostic,), {"ok": False}, output_format)
+    code = Exit.PROGRAM if result.refused else Exit.FINE if result.fine else Exit.LAUNCHER
+    if result.sources and output_format == "text":
+        print_diagnostics(result.diagnostics, result.sources)
+        leave(code)
+    _end(code, result.diagnostics, result.summary, output_format)
+
+
+def _end(
+    code: Exit, found: tuple[Diagnostic, ...], summary: dict[str, object], output_format: str
+) -> NoReturn:
+    if output_format == "json":
+        print_json({**summary, "diagnostics": [as_json(one) for one in found]})
+    else:
+        print_diagnostics(found, {})
+        if "ending" in summary:
+            click.echo(
+                f"lesson {summary['lesson']} {summary['ending']}: {summary['left']} balls left, "
+                f"{summary['not_sent']} not sent, {summary['unknown']} unknown; "
+                f"journal {summary['journal']}"
+            )
+    leave(code)

@@ -1,0 +1,104 @@
+"""A lesson on court from start to end: the program's verdict, the links, the terminal, the sum."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TextIO
+
+import anyio
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.launcher.port import Outcome
+from feedscript.safety.front_door import Verdict
+from feedscript.session.engine import Ending
+from feedscript.session.journal import Journal, default_journal_path, open_journal
+from feedscript.session.opened import Links, opened_lesson
+from feedscript.session.opening import Setting
+from feedscript.session.questions import default_questions_path, load_questions
+from feedscript.session.resume import find_broken
+from feedscript.session.states import Phase
+from feedscript.session.terminal import at_terminal
+
+
+@dataclass(frozen=True, slots=True)
+class CourtRun:
+    """What was asked for. ``verdict`` None: the lesson that was broken off is resumed."""
+
+    source: Path | None
+    verdict: Verdict | None
+    lesson: int | None
+    urls: tuple[str, ...]
+    journal: Path | None
+    capture: Path | None
+    says_yes: bool
+    keys: bool
+    wall_utc_s: float
+    out: TextIO
+
+
+@dataclass(frozen=True, slots=True)
+class CourtResult:
+    """How it ended. ``refused``: the program did not pass, nothing was opened."""
+
+    fine: bool
+    refused: bool
+    diagnostics: tuple[Diagnostic, ...]
+    sources: Mapping[str, str] = field(default_factory=dict)
+    summary: dict[str, object] = field(default_factory=dict)
+
+
+def run_on_court(asked: CourtRun) -> CourtResult:
+    """Run or resume. Raises FeedscriptError when a launcher cannot be reached or the journal
+    cannot be used."""
+    verdict = asked.verdict
+    if verdict is not None and not verdict.ok:
+        return CourtResult(False, True, verdict.diagnostics, verdict.sources, {"ok": False})
+    journal = open_journal(asked.journal or default_journal_path())
+    try:
+        ending, lesson = anyio.run(_conduct, asked, journal)
+        fine = ending.finished or (ending.phase is Phase.BROKEN_OFF and not ending.launcher_trouble)
+        summary = _sum(journal, lesson, ending)
+    finally:
+        journal.close()
+    noted = () if verdict is None else verdict.diagnostics
+    return CourtResult(fine, False, (*noted, *ending.diagnostics), {}, summary)
+
+
+async def _conduct(asked: CourtRun, journal: Journal) -> tuple[Ending, int]:
+    questions, faults = load_questions(default_questions_path())
+    links = Links(urls=asked.urls, capture=asked.capture)
+    setting = Setting(
+        source=str(asked.source or ""),
+        rehearsal=False,
+        wall_utc_s=asked.wall_utc_s,
+        questions=questions,
+    )
+    broken = find_broken(journal, asked.lesson) if asked.verdict is None else None
+    if broken is not None:
+        plan, profiles = broken.plan, broken.profiles
+    else:
+        assert asked.verdict is not None
+        assert asked.verdict.plan is not None
+        plan, profiles = asked.verdict.plan, asked.verdict.profiles
+    async with opened_lesson(plan, profiles, links, journal, setting, broken=broken) as engine:
+        for fault in faults:
+            engine.lesson.trouble(fault)
+        ending = await at_terminal(engine, keys=asked.keys, says_yes=asked.says_yes, out=asked.out)
+        return ending, engine.lesson.session_id
+
+
+def _sum(journal: Journal, lesson: int, ending: Ending) -> dict[str, object]:
+    """The figures of a lesson, as the journal has them."""
+    rows = journal.rows("SELECT outcome FROM ball WHERE session_id = ?", (lesson,))
+    outcomes = [row["outcome"] for row in rows]
+    return {
+        "ok": ending.finished,
+        "ending": ending.phase.value,
+        "lesson": lesson,
+        "left": outcomes.count(Outcome.LEFT),
+        "not_sent": outcomes.count(Outcome.NOT_SENT),
+        "unknown": len(outcomes) - outcomes.count(Outcome.LEFT) - outcomes.count(Outcome.NOT_SENT),
+        "journal": journal.path,
+    }
