@@ -109,30 +109,55 @@ def begin(plan: Plan) -> Course:
 def stand_at(plan: Plan, decisions: Decisions, done: Done) -> Course:
     """The course as far as these decisions and these balls lead.
 
-    Each lane stands at its first action that is not over: a ball that is not ``done``, or a
-    question, a turn, a watched ball or a collect that was not decided.
+    Each lane stands after its last action that is surely over: a ball that is ``done``, or
+    anything that was decided. Calls and rests after it come (again).
     """
+    limits: dict[str, int] = {}
+    _follow(begin(plan), MAIN, decisions, done, limits, find=True)
     course = begin(plan)
-    _follow(course, MAIN, decisions, done)
+    _follow(course, MAIN, decisions, done, limits, find=False)
     return course
 
 
-def _follow(course: Course, key: str, decisions: Decisions, done: Done) -> bool:
-    """Go on along one lane while its actions are over; whether it came to its end."""
+def _follow(
+    course: Course,
+    key: str,
+    decisions: Decisions,
+    done: Done,
+    limits: dict[str, int],
+    *,
+    find: bool,
+) -> bool:
+    """Go on along one lane while its actions are over; whether it came to its end.
+
+    With ``find`` the numbers after the last sure actions are put into ``limits``, else they are
+    kept to.
+    """
+    limits.setdefault(key, 0)
     while (action := course.action(key)) is not None:
-        if isinstance(action, Fork):
-            ended = [_follow(course, k, decisions, done) for k in course.stations()]
-            if not all(ended):
-                return False
-        decision = decisions.get((key, course.number(key)))
-        if decision is None and not is_over(action, done):
+        number = course.number(key)
+        decision = decisions.get((key, number))
+        if not find and number >= limits[key] and not isinstance(action, Fork):
             return False
+        if isinstance(action, Fork) and decision is None:
+            ended = [
+                _follow(course, station, decisions, done, limits, find=find)
+                for station in course.stations()
+            ]
+            if find and any(limits[station] for station in course.stations()):
+                limits[key] = number
+            if not all(ended) or (not find and number >= limits[key]):
+                return False
+        elif decision is None and not is_over(action, done):
+            return False
+        if find and (decision is not None or isinstance(action, SendBall)):
+            limits[key] = number + 1
         course.reply(key, decision)
     return True
 
 
 def is_over(action: Action, done: Done) -> bool:
-    """Whether an action that was not decided otherwise may be passed when standing up again."""
+    """Whether an action that was not decided may be passed if something after it is over."""
     if isinstance(action, SendBall):
         return action.ball <= done.get(action.launcher, 0)
     return not isinstance(action, Ask | TakeTurn | WatchSpeed | PickUp)

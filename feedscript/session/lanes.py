@@ -65,7 +65,8 @@ async def _pause(lesson: Lesson, key: str, action: Pause) -> Reply:
 
 
 async def _speak(lesson: Lesson, key: str, action: Speak) -> Reply:
-    lesson.when_due(action.at_s, key, lambda: lesson.call(action.text))
+    place = (key, lesson.course.number(key))
+    lesson.when_due(action.at_s, key, lambda: lesson.speak(place, action.text))
     return None
 
 

@@ -99,6 +99,7 @@ class Lesson:
     last_place: dict[str, tuple[str, int]] = field(default_factory=dict)  # a lane: of its last ball
     next_feed_id: int = 1
     jumps: list[Jump] = field(default_factory=list)
+    reached_s: float = 0.0  # the moment of the plan at which the lesson last ceased to run
     misses: int = 0
     balls_in_stretch: int = 0  # left since the lesson last began to run
     calls: list[Call] = field(default_factory=list)
@@ -189,6 +190,9 @@ class Lesson:
         if isinstance(after, Diagnostic):
             return after
         if after is not self.phase:
+            if self.phase is Phase.RUNNING:
+                now_s = self.timeline.from_host(anyio.current_time())
+                self.reached_s = self.timeline.plan_s(now_s)
             self.phase = after
             self.note("phase", {"phase": after.value, "cause": cause.value})
             self.scope.cancel()
@@ -227,6 +231,12 @@ class Lesson:
         if name is not None:
             self.call(f"{name} to {station}" if station else f"{name} is on")
         self.touch()
+
+    def speak(self, place: tuple[str, int], text: str) -> None:
+        """A call of the plan is due: it is made, and not made again."""
+        self.course.decisions[place] = True
+        self.note("said", {"lane": place[0], "number": place[1]})
+        self.call(text)
 
     def stations_end(self) -> None:
         """The stations are over: nobody is on until the next turn."""

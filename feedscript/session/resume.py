@@ -216,7 +216,8 @@ def _decisions(lesson: Lesson) -> dict[tuple[str, int], Reply]:
         place = (data["lane"], data["number"])
         decisions = without_later(decisions, place)
         decisions[place] = _reply(data["reply"])
-    return decisions
+    said = {(data["lane"], data["number"]): True for data in _entries(lesson, "said")}
+    return {**said, **decisions}
 
 
 def _reply(data: Any) -> Reply:

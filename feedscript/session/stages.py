@@ -14,7 +14,7 @@ import anyio
 import anyio.lowlevel
 
 from feedscript.launcher.port import LauncherError, LauncherState, StopCategory
-from feedscript.plan.actions import SendBall, WatchSpeed
+from feedscript.plan.actions import Pause, SendBall, WatchSpeed
 from feedscript.session.attached import Attached
 from feedscript.session.course import MAIN, stand_at
 from feedscript.session.fences import ceiling, wrong_launchers
@@ -204,6 +204,8 @@ def _cursor_s(lesson: Lesson) -> float:
         action = lesson.course.action(key)
         if isinstance(action, SendBall):
             cursors.append(action.at_s - action.after_s)
+        elif isinstance(action, Pause):  # a rest that was broken off is not begun again
+            cursors.append(min(max(action.at_s, lesson.reached_s), action.until_s))
         elif action is not None:
             cursors.append(action.at_s)
     main = lesson.course.action()
