@@ -1,0 +1,125 @@
+"""A host that dies at any instant: no ball lost from the journal, none twice, the plan's counts.
+
+The launcher lives on and remembers; only the journal, as it was at that instant, and the launcher
+are there for the second host.
+"""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import anyio
+import pytest
+import trio
+import trio.testing
+from anyio.abc import ByteStream
+from feedscript_drivers.wire_launcher import open_launcher
+from feedscript_simulator.faults import Faults
+from feedscript_simulator.in_process import attach
+from feedscript_simulator.stand_in import StandIn, build
+
+from feedscript.launcher.port import ConnectOptions
+from feedscript.plan.model import Collect, Repeat, Say, ShowSpeed
+from feedscript.session.engine import Engine
+from feedscript.session.journal import open_journal
+from feedscript.session.keeping import back_up
+from feedscript.session.opening import Setting, begin_lesson
+from feedscript.session.person import Person
+from feedscript.session.resume import find_broken, resume_lesson
+from tests.plan.small_plans import rest, send
+from tests.session.rehearsing import GARAGE, OpenFences, lesson_plan
+
+PLAN = lesson_plan(
+    ShowSpeed(feed=0, line=1),
+    Say(text="x", line=2),
+    Repeat(times=4, body=(send(0, 4.0), send(1, 4.0)), line=3),
+    rest(3.0),
+    Collect(line=4),
+    Repeat(times=3, body=(send(1, 3.0),), line=5),
+)
+BALLS = 12
+SETTING = Setting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
+OPTIONS = ConnectOptions(profile=GARAGE, session=7)
+
+
+class Cut(ByteStream):
+    """A line that can be cut: from then on nothing crosses it in either direction."""
+
+    def __init__(self, inner: ByteStream) -> None:
+        self.inner, self.cut = inner, False
+
+    async def send(self, item: bytes) -> None:
+        if not self.cut:
+            await self.inner.send(item)
+
+    async def receive(self, max_bytes: int = 65536) -> bytes:
+        while True:
+            data = await self.inner.receive(max_bytes)
+            if not self.cut:
+                return data
+
+    async def send_eof(self) -> None:
+        await self.inner.send_eof()
+
+    async def aclose(self) -> None:
+        await self.inner.aclose()
+
+
+async def first_host(stand_in: StandIn, folder: Path, dies_s: float) -> None:
+    journal = open_journal(folder / "first.sqlite")
+    async with attach(stand_in, Faults()) as wire:
+        line = Cut(wire)
+        async with open_launcher(line, OPTIONS, "sim:") as port:
+            lesson = begin_lesson(PLAN, [GARAGE], journal, OpenFences(), SETTING, 7)
+            engine = Engine(lesson, [port], [GARAGE])
+            async with anyio.create_task_group() as tasks:
+                tasks.start_soon(Person(engine).oblige)
+                tasks.start_soon(engine.run)
+                await anyio.sleep(dies_s)
+                line.cut = True
+                back_up(folder / "first.sqlite", folder / "second.sqlite")
+                tasks.cancel_scope.cancel()
+    journal.close()
+
+
+async def second_host(stand_in: StandIn, folder: Path) -> list[tuple[int, int, str | None]]:
+    journal = open_journal(folder / "second.sqlite")
+    async with attach(stand_in, Faults()) as wire, open_launcher(wire, OPTIONS, "sim:") as port:
+        lesson = resume_lesson(find_broken(journal, 1), journal, OpenFences(), SETTING)
+        engine = Engine(lesson, [port], [GARAGE])
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(Person(engine, mends=3).oblige)
+            with anyio.fail_after(1800):
+                ending = await engine.run()
+            tasks.cancel_scope.cancel()
+        assert ending.finished, ending
+    rows = journal.rows("SELECT feed_id, ball_no, outcome FROM ball ORDER BY feed_id")
+    journal.close()
+    return [(row["feed_id"], row["ball_no"], row["outcome"]) for row in rows]
+
+
+async def die_and_go_on(folder: Path, dies_s: float) -> None:
+    stand_in = build(GARAGE, powered_s=anyio.current_time())
+    await first_host(stand_in, folder, dies_s)
+    await anyio.sleep(5.0)
+    balls = await second_host(stand_in, folder)
+    left = [(feed_id, number) for feed_id, number, outcome in balls if outcome == "left"]
+    assert [number for _, number in left] == list(range(1, BALLS + 1))
+    assert [ball.feed_id for ball in stand_in.departures] == [feed_id for feed_id, _ in left]
+
+
+def check(folder: Path, dies_s: float) -> None:
+    clock = trio.testing.MockClock(autojump_threshold=0)
+    trio.run(die_and_go_on, folder, dies_s, clock=clock)
+
+
+@pytest.mark.parametrize("dies_s", [1.0, 4.9, 5.3, 9.5, 17.6, 30.02, 44.0, 52.0])
+def test_a_host_that_dies_is_followed_without_loss_or_repeat(tmp_path: Path, dies_s: float) -> None:
+    check(tmp_path, dies_s)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(200))
+def test_two_hundred_random_instants(tmp_path: Path, seed: int) -> None:
+    check(tmp_path, random.Random(seed).uniform(0.5, 57.0))
