@@ -38,7 +38,7 @@ PLAN = lesson_plan(
     Collect(line=4),
     Repeat(times=3, body=(send(1, 3.0),), line=5),
 )
-BALLS = 12
+BALLS = 12  # the whole lesson takes 52.7 s
 SETTING = Setting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
 OPTIONS = ConnectOptions(profile=GARAGE, session=7)
 
@@ -122,4 +122,4 @@ def test_a_host_that_dies_is_followed_without_loss_or_repeat(tmp_path: Path, die
 @pytest.mark.long
 @pytest.mark.parametrize("seed", range(200))
 def test_two_hundred_random_instants(tmp_path: Path, seed: int) -> None:
-    check(tmp_path, random.Random(seed).uniform(0.5, 57.0))
+    check(tmp_path, random.Random(seed).uniform(0.5, 52.0))
