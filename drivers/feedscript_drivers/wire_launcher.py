@@ -34,10 +34,11 @@ from feedscript_drivers.messages import Argument, Beat, EventLine, Reply
 from feedscript_drivers.one_error import one_error
 from feedscript_drivers.pages import LAUNCHER_REFUSED
 from feedscript_drivers.port_events import reason_name, translate
-from feedscript_drivers.protocol import STATES, Code, FeedLetter, Reason, StopCharacter
+from feedscript_drivers.protocol import STATES, Code, FeedLetter, Reason, StopCharacter, spelled
 
 _FAREWELL_S: Final = 0.6
 _FRESH_S: Final = 1.5
+_OPENED: Final = spelled(Reason.OPENED)
 _ENOUGH_SAMPLES: Final = 4
 
 _OUTCOMES: Final = {
@@ -223,6 +224,9 @@ class WireLauncher:
             return
         if isinstance(event, port.StateChanged):
             self.pulse.state = event.state
+            if event.reason == _OPENED:  # events of our own opening lie before the first we take
+                self.link.lose("the launcher was opened by another connection")
+                return
         if isinstance(event, port.Left | port.NotSent | port.OutcomeUnknown):
             self._open_feeds.discard(event.feed_id)
         self._emit(event)

@@ -5,8 +5,10 @@ Sans-IO: bytes and moments go in, bytes come out; nothing here waits or looks at
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 
 from feedscript_drivers.codec import Keyed, Line, LineReader, Plain, Refused, plain_line
 from feedscript_drivers.messages import (
@@ -40,6 +42,7 @@ from feedscript_simulator.stored import Stored
 _NEWER = 32767
 _MOST_COUNT = 65535
 _HAIR_MS = 1e-4
+_KNOWN_NONCES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +87,8 @@ class FarEnd:
     _reader: LineReader = field(default_factory=lambda: LineReader(stop_characters=True))
     _last_sequence: int | None = None
     _last_reply: Reply | None = None
-    _owed: Reply | None = None
+    _owed: Callable[[], Reply] | None = None
+    _nonces: deque[int] = field(default_factory=deque)
 
     def __post_init__(self) -> None:
         self._boot(cause=0)
@@ -112,6 +116,7 @@ class FarEnd:
         self.machine.now_ms = float(make.clock_start_ms)
         self._renew_key()
         self.keyed, self.nonce = False, None
+        self._nonces = deque(maxlen=_KNOWN_NONCES)
         self._reader = LineReader(stop_characters=True)
         self._last_sequence, self._last_reply, self._owed = None, None, None
         self._report("BOOT", make.stored.boots, cause)
@@ -236,16 +241,22 @@ class FarEnd:
             self._send(self._answer(command, keyed=keyed), keyed=keyed)
             return
         if word == "OPEN" and isinstance(command, Command):
-            is_new = int(command.arguments[1]) != self.nonce
+            is_new = int(command.arguments[1]) not in self._nonces
         else:
             is_new = self._is_newer(command.sequence)
         if not is_new:
             self._repeat(command, keyed=keyed)
             return
         self._last_sequence, self._last_reply, self._owed = command.sequence, None, None
+        if word == "OPEN" and isinstance(command, Command):
+            self._begin(int(command.arguments[1]), keyed=keyed)
+            if not self.machine.feeder.clear():
+                # The ball under way still belongs to the session that fed it.
+                self._owed = partial(self._answer, command, keyed=keyed)
+                return
         reply = self._answer(command, keyed=keyed)
         if word in HELD_BACK and reply.code is None and not self.machine.feeder.clear():
-            self._owed = reply
+            self._owed = partial(Reply, reply.sequence, None, reply.arguments)
             return
         self._last_reply = reply
         self._send(reply, keyed=keyed)
@@ -264,7 +275,8 @@ class FarEnd:
     def _pay_reply(self) -> None:
         """Send the reply that was held back until no ball could leave any more."""
         if self._owed is not None and self.machine.feeder.clear():
-            self._last_reply, self._owed = self._owed, None
+            self._say_events()
+            self._last_reply, self._owed = self._owed(), None
             self._say_events()
             self._send(self._last_reply, keyed=self.keyed)
 
@@ -275,8 +287,6 @@ class FarEnd:
             return Reply(command.sequence, Code.KEY_NEEDED)
         if self.nonce is None and command.word not in WITHOUT_SESSION:
             return Reply(command.sequence, Code.NO_SESSION)
-        if command.word == "OPEN":
-            self._begin(int(command.arguments[1]), keyed=keyed)
         result = HANDLERS[command.word](self, command)
         if isinstance(result, Refusal):
             detail = () if result.detail is None else (str(result.detail),)
@@ -289,7 +299,10 @@ class FarEnd:
         return command.word in WITHOUT_KEY and not writes
 
     def _begin(self, nonce: int, *, keyed: bool) -> None:
+        """An opening: safe at once, under its own nonce from now on."""
+        self.machine.make_safe(Reason.OPENED)
         self.nonce, self.keyed = nonce, keyed
+        self._nonces.append(nonce)
         if self.seal is not None:
             self.seal.nonce, self.seal.sent = nonce, 0
 

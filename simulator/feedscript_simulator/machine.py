@@ -121,7 +121,7 @@ class Machine:
 
     def open(self, session: int) -> bool:
         """Begin or continue a session, safe in any case; whether the memory was kept."""
-        self._make_safe(Reason.OPENED)
+        self.make_safe(Reason.OPENED)
         self.ceiling = (0, 0, 0)
         self._last_leave_ms = None
         return self.memory.open(session)
@@ -150,7 +150,7 @@ class Machine:
                 return Refusal(Code.FAULT_PRESENT, int(self.standing_fault))
             self._go(S.SAFE, Reason.HOST_LINE)
             return None
-        self._make_safe(Reason.HOST_LINE)
+        self.make_safe(Reason.HOST_LINE)
         return None
 
     def prepare(self, fields: Fields) -> Refusal | None:
@@ -204,7 +204,8 @@ class Machine:
         if self.state is not S.STOPPED:
             self._go(S.STOPPED, reason)
 
-    def _make_safe(self, reason: Reason) -> None:
+    def make_safe(self, reason: Reason) -> None:
+        """Stop, if anything is armed or about to be."""
         if self.state in _SILENCE_COUNTS:
             self.stop(reason)
 
