@@ -9,6 +9,7 @@ import pytest
 
 from tests.firmware.far_end import IMAGES, FarEnd, make
 from tests.firmware.plain_host import PlainHost
+from tests.firmware.virtual_link import configure_for, garage
 
 
 @pytest.fixture(scope="session")
@@ -25,6 +26,15 @@ def memories(images: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str,
         with FarEnd(image) as far, PlainHost(far) as host:
             host.configure()
             far.save(folder / image)
+    return {image: folder / image for image in IMAGES}
+
+
+@pytest.fixture(scope="session")
+def garage_memory(images: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Each image's memory, set up with the shipped garage profile over the wire."""
+    folder = tmp_path_factory.mktemp("garage")
+    for image in IMAGES:
+        configure_for(garage(), image, folder / image)
     return {image: folder / image for image in IMAGES}
 
 

@@ -7,8 +7,6 @@ from typing import Any
 
 import anyio
 import pytest
-import trio
-import trio.testing
 
 from feedscript.safety.front_door import examine
 from feedscript.session.engine import Engine
@@ -19,7 +17,7 @@ from feedscript.session.person import Person
 from feedscript.session.states import Phase
 from feedscript.shipped import shipped_folder
 from tests.firmware.far_end import IMAGES, FarEnd
-from tests.firmware.virtual_link import configure_for, garage, stepped_launcher
+from tests.firmware.virtual_link import garage, in_virtual_time, stepped_launcher
 
 PROFILE = garage()
 SESSION = 7
@@ -44,15 +42,6 @@ lesson {
 """
 
 
-@pytest.fixture(scope="module")
-def garage_memory(images: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """Each image's memory, set up with the shipped profile over the wire."""
-    folder = tmp_path_factory.mktemp("garage")
-    for image in IMAGES:
-        configure_for(PROFILE, image, folder / image)
-    return {image: folder / image for image in IMAGES}
-
-
 async def conduct(text: str, far: FarEnd) -> tuple[Any, list[dict[str, Any]]]:
     """Run a program through engine and driver on a stepped image; the ending and its balls."""
     verdict = examine(shipped_folder() / "thirty.feed", text=text)
@@ -72,11 +61,6 @@ async def conduct(text: str, far: FarEnd) -> tuple[Any, list[dict[str, Any]]]:
     balls = [dict(row) for row in journal.rows("SELECT * FROM ball ORDER BY feed_id")]
     journal.close()
     return ending, balls
-
-
-def in_virtual_time(program: Any, *arguments: Any) -> Any:
-    """Run on trio's jumping clock."""
-    return trio.run(program, *arguments, clock=trio.testing.MockClock(autojump_threshold=0))
 
 
 @pytest.mark.parametrize("image", IMAGES)

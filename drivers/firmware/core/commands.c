@@ -108,7 +108,6 @@ static refusal_t obey_open(const arguments_t *arguments, body_t *reply)
     commands_begin();
     bool kept = memory_open(arguments->value[0]);
     link_opened(arguments->value[1]);
-    link_hold_reply();
     body_number(reply, kept ? 1u : 0u);
     body_number(reply, memory_highest());
     body_number(reply, memory_left());

@@ -262,6 +262,15 @@ static bool opens_again(cursor_t words)
            link_open_repeats(nonce);
 }
 
+/* An opening makes safe at once, but it must not touch the memory of feeds while a ball is on its
+ * way, or that ball would be booked on the new session. It is left unanswered until the ball is
+ * out; the host repeats it. */
+static bool must_wait_to_open(void)
+{
+    state_make_safe(REASON_OPENED);
+    return !feeder_clear();
+}
+
 /* In full standing the sequence decides what is new; a new command is obeyed and its reply kept. */
 static void work_command(uint16_t number, cursor_t words, standing_t standing)
 {
@@ -274,6 +283,8 @@ static void work_command(uint16_t number, cursor_t words, standing_t standing)
         sequence.due = true;
     } else if (again || (sequence.some && !opens && (ahead > FORWARD_MOST))) {
         count_up(&counts.stale);
+    } else if (opens && must_wait_to_open()) {
+        /* safe already; the rest when the host asks again */
     } else {
         sequence.some = true;
         sequence.last = number;

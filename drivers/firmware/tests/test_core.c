@@ -648,6 +648,31 @@ static void test_opening_makes_safe_and_keeps_the_memory(void)
     CHECK(answers("OPEN 10 102", "OK 0 0 0"));
 }
 
+static void test_opening_waits_for_the_ball_that_is_on_its_way(void)
+{
+    char body[40];
+
+    ready();
+    CHECK(answers("OPEN 9 100", "OK 0 0 0"));
+    arm();
+    CHECK(feed(4u, 2000u, "OK"));
+    while (!fake.gate) {
+        live(1u);
+    }
+    for (unsigned i = 0u; i < 2u; i++) {
+        sequence++;
+        (void)snprintf(body, sizeof body, "%u OPEN 10 101", sequence);
+        (void)fake_sent();
+        fake_line(body);
+        fake_run(5u);
+        CHECK(!fake.gate && (strstr(fake_sent(), " OK") == NULL));
+    }
+    fake_ball();
+    CHECK(memory_left() == 4u); /* booked on the session that fed it */
+    CHECK(answers("OPEN 10 101", "OK 0 0 0"));
+    CHECK(memory_left() == 0u);
+}
+
 static void test_without_a_session_nothing_but_reading(void)
 {
     fake_reset();
@@ -743,6 +768,7 @@ int main(void)
         test_a_repeated_line_acts_once,
         test_an_overtaken_line_never_acts,
         test_opening_makes_safe_and_keeps_the_memory,
+        test_opening_waits_for_the_ball_that_is_on_its_way,
         test_without_a_session_nothing_but_reading,
         test_limits_survive_and_spoiled_ones_are_a_fault,
         test_boot_counts_over_a_torn_write,
