@@ -16,6 +16,7 @@
 #define TAG_BYTES 8u
 #define KEY_BYTES 32u
 #define FORWARD_MOST 32767u
+#define NONCES_KEPT 4u
 
 static const char word_open[] ROM = "OPEN";
 static const char word_hello[] ROM = "HELLO";
@@ -53,6 +54,9 @@ static struct {
     bool keyed; /* the opening in force is keyed */
     bool opened;
     uint32_t nonce;
+    uint32_t past[NONCES_KEPT]; /* of the last openings, this one among them */
+    uint8_t past_count;
+    uint8_t past_next;
     uint32_t theirs; /* counter accepted last */
     uint32_t ours;   /* counter sent last */
 } session;
@@ -115,20 +119,33 @@ void link_begin(void)
     session.keyed = false;
     session.opened = false;
     session.nonce = 0u;
+    session.past_count = 0u;
+    session.past_next = 0u;
     session.theirs = 0u;
     session.ours = 0u;
     link_take_key();
 }
 
+/* An opening that was long on its way must not open an old session again. */
 static bool link_open_repeats(uint32_t nonce)
 {
-    return session.opened && (session.nonce == nonce) && (session.keyed == line_is_keyed);
+    for (uint8_t i = 0u; i < session.past_count; i++) {
+        if (session.past[i] == nonce) {
+            return true;
+        }
+    }
+    return false;
 }
 
 void link_opened(uint32_t nonce)
 {
     session.opened = true;
     session.nonce = nonce;
+    session.past[session.past_next] = nonce;
+    session.past_next = (uint8_t)((session.past_next + 1u) % NONCES_KEPT);
+    if (session.past_count < NONCES_KEPT) {
+        session.past_count++;
+    }
     session.keyed = line_is_keyed;
     session.ours = 0u;
 }
@@ -247,7 +264,7 @@ void link_write(void)
 
 /* ---- in ---- */
 
-/* Does this line open again what is open already? Then it is a repeat, never a new opening. */
+/* Does this line open again what was opened lately? Then it is a repeat, never a new opening. */
 static bool opens_again(cursor_t words)
 {
     uint32_t token;

@@ -646,6 +646,12 @@ static void test_opening_makes_safe_and_keeps_the_memory(void)
     arm();
     CHECK(feed(7u, 3000u, "NO 7 7"));
     CHECK(answers("OPEN 10 102", "OK 0 0 0"));
+    (void)fake_sent();
+    fake_line("3 OPEN 9 100"); /* long on its way: it opens nothing */
+    fake_run(5u);
+    CHECK(strstr(fake_sent(), "3 OK") == NULL);
+    CHECK(answers("HIST 7", "OK 7 N 0 15") && (memory_highest() == 7u));
+    CHECK(answers("OPEN 10 103", "OK 1 7 0"));
 }
 
 static void test_opening_waits_for_the_ball_that_is_on_its_way(void)
