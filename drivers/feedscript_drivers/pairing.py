@@ -1,0 +1,33 @@
+"""Pairing: a fresh key goes into the launcher over its cable, and into this user's keeping."""
+
+from __future__ import annotations
+
+from feedscript.launcher.port import ConnectOptions, LauncherError
+from feedscript_drivers import serial_port
+from feedscript_drivers.handshake import code_name
+from feedscript_drivers.keys import keep_key, new_key
+from feedscript_drivers.pages import LAUNCHER_REFUSED
+from feedscript_drivers.wire_launcher import WireLauncher
+
+_ANSWER_S = 0.5  # slow memory takes its time
+
+
+async def pair(address: str, options: ConnectOptions) -> tuple[str, str]:
+    """Pair the launcher on a serial port; its serial number, and where the key lies.
+
+    Raises LauncherError. The key is kept only after the launcher has taken it.
+    """
+    async with serial_port.connect(address, options) as launcher:
+        assert isinstance(launcher, WireLauncher)
+        key = new_key()
+        reply = await launcher.link.command("PAIR", key.hex(), again_s=_ANSWER_S)
+        if reply.code is not None:
+            raise LauncherError(
+                LAUNCHER_REFUSED.report(
+                    f"PAIR was refused: {code_name(reply.code)}",
+                    help="disarm the launcher, and pair over its own cable",
+                    device=f"serial:{address}",
+                )
+            )
+        serial = launcher.description.serial
+    return serial, str(keep_key(serial, key))

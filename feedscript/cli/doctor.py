@@ -1,0 +1,37 @@
+"""``feedscript doctor``: what keeps this machine from reaching a launcher."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import click
+
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.launcher.port import LauncherError
+from feedscript.launcher.tools import tool
+
+
+@click.command()
+@format_option
+def command(output_format: str) -> None:
+    """Look at ports, permissions and Bluetooth, and say the one command that mends each trouble.
+
+    Ends with 3 when no way to a launcher is open: neither a serial port nor Bluetooth.
+    """
+    try:
+        findings = tool("doctor")()
+    except LauncherError as error:
+        print_diagnostics([error.diagnostic], {})
+        leave(Exit.LAUNCHER)
+    radio = [each for each in findings if each.what.startswith("Bluetooth")]
+    ports = [each for each in findings if each.what.startswith(("/dev/", "COM"))]
+    reachable = any(port.fine for port in ports) or all(each.fine for each in radio)
+    if output_format == "json":
+        print_json({"ok": reachable, "findings": [dataclasses.asdict(each) for each in findings]})
+    else:
+        for each in findings:
+            click.echo(f"{'fine' if each.fine else 'LOOK'}  {each.what}: {each.seen}")
+            if not each.fine:
+                click.echo(f"      {each.mend}")
+        click.echo("a launcher can be reached" if reachable else "no way to a launcher is open")
+    leave(Exit.FINE if reachable else Exit.LAUNCHER)

@@ -1,0 +1,40 @@
+"""``feedscript find``: serial ports, and launchers in radio range."""
+
+from __future__ import annotations
+
+import dataclasses
+from functools import partial
+
+import click
+
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.launcher.port import LauncherError
+from feedscript.launcher.tools import tool
+
+
+@click.command()
+@click.option("--knock", is_flag=True, help="Ask each port who is there (hello; changes nothing).")
+@click.option("--seconds", type=click.FloatRange(0, 60), default=4.0, show_default=True,
+              help="How long to listen for Bluetooth; 0 leaves it out.")  # fmt: skip
+@format_option
+def command(knock: bool, seconds: float, output_format: str) -> None:
+    """List serial ports and the launchers that Bluetooth hears."""
+    import anyio
+
+    try:
+        search = tool("find")
+    except LauncherError as error:
+        print_diagnostics([error.diagnostic], {})
+        leave(Exit.LAUNCHER)
+    found, troubles = anyio.run(partial(search, seconds, knocks=knock))
+    if output_format == "json":
+        print_json({"found": [dataclasses.asdict(each) for each in found], "troubles": troubles})
+        return
+    for each in found:
+        facts = [each.what, f"usb {each.usb}" if each.usb else "", each.stable]
+        facts += [f"launcher: {each.launcher}" if each.launcher else each.trouble]
+        click.echo(f"{each.address}  " + "; ".join(fact for fact in facts if fact))
+    if not found:
+        click.echo("nothing found")
+    for trouble in troubles:
+        click.echo(f"not searched: {trouble}", err=True)

@@ -1,0 +1,151 @@
+"""What a user looks at a link and a machine with: find, pair, link-check, doctor."""
+
+from __future__ import annotations
+
+import json
+
+import anyio
+import pytest
+import trio
+import trio.testing
+from click.testing import CliRunner
+from feedscript_drivers import tcp
+from feedscript_drivers.finding import Found, knock
+from feedscript_drivers.keys import find_key, keep_key, key_folder
+from feedscript_drivers.link_check import Part, check_link
+from feedscript_drivers.machine_check import look
+from feedscript_drivers.pairing import pair
+from feedscript_drivers.wire_launcher import open_launcher
+from feedscript_simulator.driven import Driven
+from feedscript_simulator.far_end import FarEnd
+from feedscript_simulator.faults import LineFaults
+from feedscript_simulator.faulty_line import faulty_line
+from feedscript_simulator.in_process import DirectStream
+from feedscript_simulator.machine import Machine
+from feedscript_simulator.on_pty import on_pty
+from feedscript_simulator.on_tcp import on_tcp
+from feedscript_simulator.stand_in import build
+
+from feedscript.cli import verbs
+from feedscript.launcher.port import ConnectOptions, LauncherState
+from feedscript.launcher.profile_file import read_profile
+from feedscript.shipped import shipped_folder
+
+PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
+assert PROFILE is not None
+
+
+@pytest.fixture(autouse=True)
+def own_data_folder(monkeypatch, tmp_path) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+
+
+def test_a_port_with_a_launcher_answers_with_its_name() -> None:
+    async def run() -> Found:
+        stand_in = build(PROFILE, powered_s=anyio.current_time())
+        async with on_pty(stand_in) as device:
+            return await knock(Found(f"serial:{device}", "pty"))
+
+    assert anyio.run(run).launcher == "Garage-two-wheel example-1"
+
+
+def test_a_port_without_a_launcher_says_so(monkeypatch) -> None:
+    async def run() -> Found:
+        stand_in = build(PROFILE, powered_s=anyio.current_time())
+        monkeypatch.setattr(FarEnd, "receive", lambda _self, _data, _now: None)
+        async with on_pty(stand_in) as device:
+            return await knock(Found(f"serial:{device}", "pty"))
+
+    found = anyio.run(run)
+    assert not found.launcher
+    assert "no launcher" in found.trouble
+
+
+def test_pairing_over_the_cable_opens_the_network() -> None:
+    """After pairing, the same user arms over TCP without naming a key; nobody else does."""
+
+    async def run() -> LauncherState:
+        stand_in = build(PROFILE, powered_s=anyio.current_time(), arms_by_itself=False)
+        options = ConnectOptions(profile=PROFILE, session=1)
+        async with on_pty(stand_in) as device:
+            serial, _ = await pair(device, options)
+        assert find_key(serial) == stand_in.end.make.stored.key
+        object.__setattr__(stand_in.end.make, "cable", False)
+        async with on_tcp(stand_in, 0) as address, tcp.connect(address, options) as launcher:
+            await launcher.arm((1000.0, 1000.0))
+            return (await launcher.status()).state
+
+    assert anyio.run(run) is LauncherState.AWAITING_ARM
+
+
+def test_keys_are_this_users_alone() -> None:
+    place = keep_key("a b/../c", bytes(32))
+    assert place.parent == key_folder()
+    assert place.stat().st_mode & 0o077 == 0
+    assert find_key("a b/../c") == bytes(32)
+    place.write_text("spoilt", encoding="ascii")
+    assert find_key("a b/../c") is None
+
+
+def checked(faults: LineFaults = LineFaults()) -> dict[str, Part]:  # noqa: B008 - frozen
+    """A link check with somebody at the launcher who does what is asked."""
+
+    async def run() -> dict[str, Part]:
+        stand_in = build(PROFILE, powered_s=anyio.current_time())
+        driven = Driven(stand_in, lambda _bytes: None)
+
+        async def ask(what: str) -> None:
+            stand_in.advance(anyio.current_time())
+            if what.startswith("press"):
+                stand_in.end.machine.press_emergency(True)
+            elif what.startswith("release"):
+                stand_in.end.machine.press_emergency(False)
+                stand_in.end.machine.turn_switch(False)
+            stand_in.changed()
+
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(driven.keep_time)
+            async with faulty_line(DirectStream(driven), faults, 1) as stream:
+                options = ConnectOptions(profile=PROFILE, session=1)
+                async with open_launcher(stream, options, "bench") as launcher:
+                    parts = {
+                        part.name: part async for part in check_link(launcher, ask, person=True)
+                    }
+            tasks.cancel_scope.cancel()
+        assert not stand_in.departures
+        return parts
+
+    return trio.run(run, clock=trio.testing.MockClock(autojump_threshold=0))
+
+
+def test_a_good_link_passes_every_part() -> None:
+    parts = checked()
+    assert len(parts) == 6
+    assert all(part.fine for part in parts.values()), parts
+
+
+def test_a_bad_line_is_noticed() -> None:
+    parts = checked(LineFaults(lost=0.05, corrupted=0.05, least_delay_s=0.002))
+    assert not parts["lines lost or spoilt"].fine
+
+
+def test_a_launcher_without_a_watchdog_is_noticed(monkeypatch) -> None:
+    monkeypatch.setattr(Machine, "_silent_ms", lambda _self: None)
+    assert not checked()["silence of the host"].fine
+
+
+def test_doctor_gives_a_command_for_everything_that_is_not_fine() -> None:
+    findings = look()
+    assert findings
+    assert all(finding.fine or finding.mend for finding in findings)
+
+
+def test_the_commands_answer_machines(monkeypatch) -> None:
+    for words in (["doctor"], ["find", "--seconds", "0"], ["link-check", "sim:"]):
+        done = CliRunner().invoke(verbs, [*words, "--format", "json"])
+        assert done.exit_code in (0, 3), done.output
+        assert isinstance(json.loads(done.stdout), dict)
+    done = CliRunner().invoke(verbs, ["link-check", "serial:/dev/no-such-port"])
+    assert done.exit_code == 3
+    assert "port-missing" in done.output
+    assert CliRunner().invoke(verbs, ["pair", "tcp:there:1"]).exit_code == 2
