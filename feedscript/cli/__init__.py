@@ -18,6 +18,7 @@ COMMANDS: dict[str, str] = {
     "show": "feedscript.cli.show:command",
     "rehearse": "feedscript.cli.rehearse:command",
     "run": "feedscript.cli.run:command",
+    "set-up": "feedscript.cli.set_up:command",
     "stand-in": "feedscript.cli.stand_in:command",
     "find": "feedscript.cli.find:command",
     "link-check": "feedscript.cli.link_check:command",

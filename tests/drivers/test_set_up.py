@@ -1,0 +1,86 @@
+"""A blank launcher is set up over its cable, and arms only then."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from feedscript_drivers.board_file import OWN, read_board
+from feedscript_drivers.set_up import set_up
+
+from feedscript.launcher.port import CommandRefusedError, LauncherState
+from tests.firmware.far_end import FIRMWARE, IMAGES, REAL_TIME, FarEnd, make
+from tests.firmware.virtual_link import garage, in_virtual_time, stepped_launcher
+
+EXAMPLE = FIRMWARE / "board-example.toml"
+CEILING = (3000.0, 3000.0)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def images() -> None:
+    make("all", "build/launcher-checked")
+
+
+async def blank_then_set_up(far: FarEnd) -> LauncherState:
+    reading = read_board(EXAMPLE)
+    assert not reading.diagnostics
+    async with stepped_launcher(far, garage()) as (launcher, _):
+        with pytest.raises(CommandRefusedError, match="not-configured 1"):
+            await launcher.arm(CEILING)
+        stored = await set_up(launcher, garage(), reading.numbers)
+        assert {row.number for row in stored} >= {*range(1, 18), *OWN.values()}
+        await launcher.arm(CEILING)
+        return (await launcher.status()).state
+
+
+@pytest.mark.parametrize("image", IMAGES)
+def test_a_blank_launcher_arms_only_after_it_was_set_up(image: str) -> None:
+    with FarEnd(image) as far:
+        assert in_virtual_time(blank_then_set_up, far) is LauncherState.AWAITING_ARM
+
+
+def set_up_command(*arguments: str) -> subprocess.CompletedProcess[str]:
+    start = "from feedscript.cli import main; main()"
+    return subprocess.run(
+        [sys.executable, "-c", start, "set-up", *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+
+
+def test_the_command_stores_and_reads_back() -> None:
+    with FarEnd("posix", pace=REAL_TIME) as far:
+        done = set_up_command(f"serial:{far.pty}", "--board", str(EXAMPLE), "--format", "json")
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["stored"]["board's own 64"] == 6
+
+
+def test_a_number_that_makes_no_sense_is_refused_by_the_launcher(tmp_path: Path) -> None:
+    board = tmp_path / "board.toml"
+    board.write_text(EXAMPLE.read_text().replace("per_turn = 6", "per_turn = 0"))
+    with FarEnd("posix", pace=REAL_TIME) as far:
+        done = set_up_command(f"serial:{far.pty}", "--board", str(board))
+    assert done.returncode == 3
+    assert "out-of-limits 64" in done.stdout + done.stderr
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("tachometer_pulses_per_turn = 6.5", "is 6.5"),
+        ("tachometer_pulse_per_turn = 6", "tachometer_pulses_per_turn"),
+        ("= = =", "not TOML"),
+        ("servo_least_us = true", "is True"),
+    ],
+)
+def test_a_wrong_board_file_is_told_with_its_mend(text: str, says: str, tmp_path: Path) -> None:
+    board = tmp_path / "board.toml"
+    board.write_text(text)
+    told = read_board(board).diagnostics
+    assert says in " ".join(f"{each.message} {each.help}" for each in told)
+    assert not read_board(board).numbers
