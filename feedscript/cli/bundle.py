@@ -1,0 +1,48 @@
+"""``feedscript bundle``: everything a report of trouble needs, in one file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.diagnostics import FeedscriptError
+from feedscript.session.bundle import write_bundle
+from feedscript.session.journal import default_journal_path
+
+_FILE = click.Path(path_type=Path, dir_okay=False)
+
+
+@click.command()
+@click.option("-o", "--output", "target", type=_FILE, required=True, help="The zip to write.")
+@click.option("--journal", type=_FILE, help="The journal; without it, yours, if there is one.")
+@click.option("--no-journal", is_flag=True, help="Leave the journal out.")
+@click.option("--profile", type=_FILE, help="The launcher's profile.")
+@click.option("--capture", type=_FILE, help="What `run --capture` wrote.")
+@format_option
+def command(
+    target: Path,
+    journal: Path | None,
+    no_journal: bool,
+    profile: Path | None,
+    capture: Path | None,
+    output_format: str,
+) -> None:
+    """Pack versions, journal, profile and capture for a report. Players' names are left out.
+
+    A capture holds what crossed the wire: settings and times, no names.
+    """
+    if journal is None and default_journal_path().exists():
+        journal = default_journal_path()
+    try:
+        parts = write_bundle(
+            target, journal=None if no_journal else journal, profile=profile, capture=capture
+        )
+    except FeedscriptError as error:
+        print_diagnostics([error.diagnostic], {})
+        leave(Exit.PROGRAM)
+    if output_format == "json":
+        print_json({"file": str(target), "parts": parts})
+    else:
+        click.echo(f"{target}: {', '.join(parts)}")
