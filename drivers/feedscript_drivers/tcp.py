@@ -7,6 +7,7 @@ import socket
 from collections.abc import AsyncIterator
 
 import anyio
+from anyio.abc import ByteStream
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript_drivers.byte_door import byte_door
@@ -30,9 +31,8 @@ def parse_address(address: str) -> tuple[str, int]:
     return host.strip("[]"), int(port)
 
 
-@contextlib.asynccontextmanager
-async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
-    """Opens a launcher over TCP."""
+async def open_stream(address: str) -> ByteStream:
+    """A connection to HOST:PORT. Raises LauncherError."""
     host, port = parse_address(address)
     try:
         with anyio.fail_after(_CONNECT_S):
@@ -48,8 +48,14 @@ async def connect(address: str, options: ConnectOptions) -> AsyncIterator[Launch
     # Short lines must not wait for each other to fill a packet.
     raw: socket.socket = wire.extra(anyio.abc.SocketAttribute.raw_socket)
     raw.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    return wire
+
+
+@contextlib.asynccontextmanager
+async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
+    """Opens a launcher over TCP."""
     async with (
-        byte_door(wire, options.capture) as stream,
+        byte_door(await open_stream(address), options.capture) as stream,
         open_launcher(stream, options, f"tcp:{address}") as launcher,
     ):
         yield launcher

@@ -1,0 +1,77 @@
+"""``mapped:FILE@serial:DEVICE`` or ``mapped:FILE@tcp:HOST:PORT``."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import AsyncIterator
+from pathlib import Path
+
+import anyio
+from anyio.abc import ByteStream
+
+from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort, StopCategory
+from feedscript.launcher.profile import profile_hash
+from feedscript_drivers import serial_port, tcp
+from feedscript_drivers.byte_door import byte_door
+from feedscript_drivers.mapped.description import Mapping, read_mapping
+from feedscript_drivers.mapped.launcher import MappedLauncher
+from feedscript_drivers.one_error import one_error
+from feedscript_drivers.pages import ADDRESS
+
+_FAREWELL_S = 1.0
+
+
+@contextlib.asynccontextmanager
+async def open_mapped(
+    mapping: Mapping, stream: ByteStream, options: ConnectOptions, device: str
+) -> AsyncIterator[MappedLauncher]:
+    """A mapped device at the far end of ``stream``. It is stopped on entering and on leaving."""
+    # The device cannot tell which profile it is: the mapping stands for the one it is used with.
+    launcher = MappedLauncher(mapping, stream, device, profile_hash(options.profile))
+    with one_error():
+        async with stream, anyio.create_task_group() as tasks:
+            tasks.start_soon(launcher.read)
+            tasks.start_soon(launcher.keep_time)
+            tasks.start_soon(launcher.keep_alive)
+            try:
+                await launcher.disarm()
+                yield launcher
+            finally:
+                with (
+                    anyio.move_on_after(_FAREWELL_S, shield=True),
+                    contextlib.suppress(LauncherError),
+                ):
+                    await launcher.stop(StopCategory.RUN_DOWN)
+                launcher.close()
+                tasks.cancel_scope.cancel()
+
+
+@contextlib.asynccontextmanager
+async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
+    """Opens a mapped device."""
+    file, _, url = address.rpartition("@serial:")
+    scheme = "serial"
+    if not file:
+        file, _, url = address.rpartition("@tcp:")
+        scheme = "tcp"
+    if not file:
+        raise LauncherError(
+            ADDRESS.report(
+                f"{address!r} does not say where the device is",
+                help="write mapped:FILE@serial:DEVICE or mapped:FILE@tcp:HOST:PORT",
+                device=f"mapped:{address}",
+            )
+        )
+    mapping = read_mapping(Path(file))
+    async with (
+        byte_door(await _stream(mapping, scheme, url), options.capture) as stream,
+        open_mapped(mapping, stream, options, f"mapped:{address}") as launcher,
+    ):
+        yield launcher
+
+
+async def _stream(mapping: Mapping, scheme: str, url: str) -> ByteStream:
+    if scheme == "tcp":
+        return await tcp.open_stream(url)
+    device, baud = serial_port.parse_address(url, mapping.device.baud)
+    return serial_port.SerialStream(serial_port.open_port(device, baud, raise_dtr=True))

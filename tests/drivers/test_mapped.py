@@ -1,0 +1,209 @@
+"""Other people's launchers: three invented devices, their mappings, what they cannot promise."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import anyio
+import pytest
+import trio
+import trio.testing
+from crccheck.crc import CrcModbus
+from feedscript_drivers.mapped.description import Mapping, read_mapping
+from feedscript_drivers.mapped.driver import connect, open_mapped
+from feedscript_drivers.mapped.frames import FrameReader, check_bytes, frame, numbers_of
+from feedscript_simulator.mapped_devices import DEVICES, DeviceStream
+from hypothesis import given
+from hypothesis import strategies as st
+
+from feedscript.launcher.port import (
+    ConnectOptions,
+    LauncherError,
+    Left,
+    OutcomeUnknown,
+    ScheduledFeed,
+    StopCategory,
+)
+from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.setting import Setting
+from feedscript.shipped import shipped_folder
+from tests.drivers.conformance.port_suite import CHECKS, Lab, lacking, walk_through
+
+FOLDER = shipped_folder() / "launchers" / "mapped"
+PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
+assert PROFILE is not None
+SETTING = Setting(drives=(1200.0, 1000.0), pan_deg=3.0, tilt_deg=5.0)
+OPTIONS = ConnectOptions(profile=PROFILE, session=1)
+
+
+def mapping_of(name: str) -> Mapping:
+    return read_mapping(FOLDER / f"{name}.toml")
+
+
+def on_bench(name: str, use):
+    """Run ``use(launcher, stream)`` against a device on the virtual clock; the device."""
+
+    async def run():
+        stream = DeviceStream(DEVICES[name]())
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(stream.keep_time)
+            async with open_mapped(mapping_of(name), stream, OPTIONS, name) as launcher:
+                await use(launcher, stream)
+            tasks.cancel_scope.cancel()
+        return stream.device
+
+    return trio.run(run, clock=trio.testing.MockClock(autojump_threshold=0))
+
+
+@pytest.mark.parametrize("name", DEVICES)
+def test_every_mapped_device_passes_the_ports_suite_but_for_what_it_lacks(name: str) -> None:
+    made: list[str] = []
+    driver = "mapped" if mapping_of(name).device.watchdog_s is None else "mapped with a watchdog"
+
+    async def use(launcher, stream) -> None:
+        async def nobody() -> None:
+            await anyio.sleep(0.01)
+
+        lab = Lab(
+            driver,
+            setting=SETTING,
+            person_arms=nobody,
+            ceiling=(1300.0, 1300.0),
+            too_fast=Setting(drives=(1500.0, 1000.0), pan_deg=0.0, tilt_deg=5.0),
+            cut=stream.aclose,
+        )
+        made.extend(await walk_through(launcher, lab))
+
+    on_bench(name, use)
+    assert set(made) == {guarantee for guarantee, _ in CHECKS} - lacking(driver)
+
+
+@pytest.mark.parametrize("name", DEVICES)
+def test_a_device_gets_what_was_meant(name: str) -> None:
+    """The device's own reading of drives and aim, within what its numbers can spell."""
+    events: list[object] = []
+
+    async def use(launcher, _stream) -> None:
+        await launcher.arm((1200.0, 1000.0))
+        await launcher.prepare(SETTING)
+        now = anyio.current_time()
+        await launcher.schedule(
+            ScheduledFeed(feed_id=1, setting=SETTING, leave_at_device_s=now + 2)
+        )
+        async for event in launcher.events():
+            events.append(event)
+            if isinstance(event, Left):
+                assert abs(event.device_s - (now + 2)) < 0.05
+                break
+
+    device = on_bench(name, use)
+    assert [drives for _, drives in device.hardware.left] == [(1200.0, 1000.0)]
+    assert device.hardware.aim_deg == pytest.approx((3.0, 5.0), abs=0.05)
+
+
+def test_a_ball_that_nobody_saw_is_unknown_and_never_asked_for_again() -> None:
+    seen: list[object] = []
+
+    async def use(launcher, stream) -> None:
+        await launcher.arm((1200.0, 1000.0))
+        await launcher.prepare(SETTING)
+        thrown: list[float] = []
+        stream.device.hardware = Silent(thrown)
+        now = anyio.current_time()
+        await launcher.schedule(
+            ScheduledFeed(feed_id=1, setting=SETTING, leave_at_device_s=now + 1)
+        )
+        async for event in launcher.events():
+            seen.append(event)
+            if isinstance(event, OutcomeUnknown):
+                break
+        await anyio.sleep(5)
+        assert len(thrown) == 1
+
+    on_bench("plain-words", use)
+    assert not [event for event in seen if isinstance(event, Left)]
+
+
+class Silent:
+    """Hardware whose ball sticks."""
+
+    def __init__(self, thrown: list[float]) -> None:
+        self.thrown = thrown
+        self.drives = self.aim_deg = (0.0, 0.0)
+
+    def throw(self, now_s: float) -> bool:
+        self.thrown.append(now_s)
+        return True
+
+    def passed(self, now_s: float) -> bool:
+        return False
+
+    def rest(self) -> None:
+        self.drives = (0.0, 0.0)
+
+
+def test_stop_goes_out_at_once_and_reaches_the_drives() -> None:
+    async def use(launcher, stream) -> None:
+        await launcher.arm((1200.0, 1000.0))
+        await launcher.prepare(SETTING)
+        assert stream.device.hardware.drives == (1200.0, 1000.0)
+        await launcher.stop(StopCategory.RUN_DOWN)
+        assert stream.device.hardware.drives == (0.0, 0.0)
+
+    on_bench("byte-frames", use)
+
+
+def test_the_check_of_the_byte_frames_is_the_published_one() -> None:
+    # Catalogue of parametrised CRC algorithms: CRC-16/MODBUS, check value 0x4B37.
+    assert check_bytes("crc16-modbus", b"123456789") == (0x4B37).to_bytes(2, "little")
+
+
+@given(st.binary(max_size=60))
+def test_the_check_agrees_with_an_independent_library(data: bytes) -> None:
+    assert int.from_bytes(check_bytes("crc16-modbus", data), "little") == CrcModbus.calc(data)
+
+
+@pytest.mark.parametrize("name", DEVICES)
+@given(data=st.binary(max_size=300))
+def test_random_bytes_from_a_device_never_raise(name: str, data: bytes) -> None:
+    FrameReader(mapping_of(name)).feed(data)
+
+
+@pytest.mark.parametrize("name", DEVICES)
+@given(cut=st.integers(1, 60))
+def test_frames_survive_any_cut(name: str, cut: int) -> None:
+    mapping = mapping_of(name)
+    data = frame(mapping, mapping.commands.set[0], numbers_of(mapping, SETTING)) * 2
+    reader = FrameReader(mapping)
+    assert len(reader.feed(data[:cut]) + reader.feed(data[cut:])) == 2
+
+
+WRONG = {
+    "no watchdog and no reason": ("accepts_no_watchdog = ", "# accepts_no_watchdog = "),
+    "an unknown key": ("baud = 115200", "bauds = 115200"),
+    "a quantity that is not described": ("{tilt_deg}", "{tilt_rad}"),
+    "bytes that are none": ('feed = "20"', 'feed = "2G"'),
+    "a broken pattern": ('done = "80(10|30)"', 'done = "80(10"'),
+    "no TOML": ("[device]", "[device"),
+}
+
+
+@pytest.mark.parametrize("change", WRONG.values(), ids=WRONG)
+def test_a_mapping_that_says_too_little_is_refused(change, tmp_path: Path) -> None:
+    text = (FOLDER / "byte-frames.toml").read_text(encoding="utf-8")
+    assert change[0] in text
+    file = tmp_path / "device.toml"
+    file.write_text(text.replace(*change), encoding="utf-8")
+    with pytest.raises(LauncherError) as caught:
+        read_mapping(file)
+    assert caught.value.diagnostic.slug == "mapping-file"
+
+
+def test_an_address_without_a_place_is_refused() -> None:
+    async def run() -> None:
+        async with connect("device.toml", OPTIONS):
+            pass
+
+    with pytest.raises(LauncherError) as caught:
+        anyio.run(run)
+    assert caught.value.diagnostic.slug == "launcher-address"
