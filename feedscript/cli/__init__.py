@@ -24,6 +24,7 @@ COMMANDS: dict[str, str] = {
     "link-check": "feedscript.cli.link_check:command",
     "pair": "feedscript.cli.pair:command",
     "doctor": "feedscript.cli.doctor:command",
+    "jog": "feedscript.cli.jog:command",
     "bundle": "feedscript.cli.bundle:command",
     "journal": "feedscript.cli.journal:command",
     "fmt": "feedscript.cli.fmt:command",

@@ -1,0 +1,73 @@
+"""Manual control: what a line means, and that no limit gives way to it."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.setting import Setting
+from feedscript.session.jog import Do, Wish, first_wish, read_line, setting_of
+from feedscript.shipped import shipped_folder
+
+PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
+assert PROFILE is not None
+FIRST = first_wish(PROFILE)
+
+
+def test_words_become_a_wish() -> None:
+    wish = FIRST
+    for line in ("speed 72 km/h", "spin back 400 rpm", "pan -3 deg", "TILT  9 deg"):
+        step = read_line(line, wish)
+        assert isinstance(step, Wish)
+        wish = step
+    assert wish == Wish(pytest.approx(20.0), -400.0, 0.0, -3.0, 9.0)
+    assert isinstance(setting_of(PROFILE, wish), Setting)
+    assert read_line("go on", wish) is Do.GO_ON
+
+
+@pytest.mark.parametrize(
+    "line", ["speed 200 km/h", "spin top 9000 rpm", "pan 80 deg", "tilt 70 deg", "speed 1 m/s"]
+)
+def test_what_lies_outside_a_limit_is_refused(line: str) -> None:
+    wish = read_line(line, FIRST)
+    assert isinstance(wish, Wish)
+    refused = setting_of(PROFILE, wish)
+    assert isinstance(refused, Diagnostic)
+    assert refused.slug == "jog-line"
+    assert refused.help
+
+
+@given(st.text(max_size=40))
+def test_any_line_is_a_wish_a_deed_or_a_diagnostic(line: str) -> None:
+    assert isinstance(read_line(line, FIRST), Wish | Do | Diagnostic)
+
+
+def test_stop_is_never_kept_back_by_a_wish_that_is_refused() -> None:
+    """The command itself, against the stand-in: an impossible wish stands, and stop still goes."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "feedscript.cli", "jog", "sim:"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
+    assert process.stdin is not None
+    assert process.stdout is not None
+    process.stdin.write("arm\n")
+    process.stdin.flush()
+    for line in process.stdout:
+        if "StateChanged armed" in line:
+            break
+    process.stdin.write("speed 200 km/h\nstop\n")
+    process.stdin.flush()
+    time.sleep(0.8)
+    rest, _ = process.communicate("quit\n", timeout=10)
+    assert "StateChanged safe" in rest
+    assert process.returncode == 0
