@@ -297,6 +297,9 @@ static void obey(const char *command)
     } else if ((strcmp(verb, "run") == 0) && (words >= 2) && (pace < 0.0)) {
         wait_for_bytes((words == 3) ? (unsigned)value : 0u);
         when.run_until_us = when.now_us + (uint64_t)(atof(name) * 1000.0);
+        if (when.run_until_us == when.now_us) {
+            report(); /* no time at all has passed already */
+        }
     } else if (strcmp(verb, "reset") == 0) {
         reset_image();
         say("{\"ok\":true}");
