@@ -276,6 +276,17 @@ def plans(depth: int = 2) -> st.SearchStrategy[Plan]:
     return st.builds(_whole, st.lists(steps(0, depth, True), min_size=1, max_size=4), HANDS)
 
 
+def wrapped() -> st.SearchStrategy[Plan]:
+    """One construct between two sends, half the time inside timed turns: where its edges show."""
+    inner = steps(0, 1, False)
+    pause = WHOLE_TENTHS.map(rest)
+    bare = st.lists(inner, min_size=1, max_size=2)
+    timed = bare.map(lambda body: [(1, 1, tuple(body), True)])
+    middle = st.one_of(bare, timed, st.tuples(pause, inner).map(list))
+    around = st.builds(lambda a, m, b: [a, *m, b], sends(0), middle, sends(0))
+    return st.builds(_whole, around, HANDS)
+
+
 def untils(body: Sequence[Step], context_launcher: int = 0) -> Iterator[tuple[Until, int]]:
     """Every until in these steps, with the launcher whose balls it counts."""
     for step in body:

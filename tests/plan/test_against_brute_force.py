@@ -20,7 +20,7 @@ from feedscript.plan.bounds import bounds
 from feedscript.plan.fold import Algebra, Context, Fold, Passes
 from feedscript.plan.model import Bounds, Plan
 from feedscript.plan.pairs import pairs
-from tests.plan.random_plans import TooManyRuns, every_run, plans, untils
+from tests.plan.random_plans import TooManyRuns, every_run, plans, untils, wrapped
 
 MOST_RUNS = 1500
 
@@ -168,6 +168,12 @@ FILTERED = [HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_
 @settings(max_examples=150, suppress_health_check=FILTERED)
 @given(plans())
 def test_bounds_and_pairs_are_those_of_every_run(whole):
+    agrees(whole)
+
+
+@settings(max_examples=400, suppress_health_check=FILTERED)
+@given(wrapped())
+def test_so_are_those_of_one_construct_between_two_sends(whole):
     agrees(whole)
 
 
