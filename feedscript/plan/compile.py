@@ -64,7 +64,7 @@ def compile_program(
     if isinstance(stands, Diagnostic):
         return Compiled(None, (stands,))
     aimed = _aim(program, table, stands)
-    diagnostics = tuple(found for each in aimed for found in each.diagnostics)
+    diagnostics = _once(table, aimed)
     feeds = [each.feed for each in aimed if each.feed is not None]
     places = _places(program, table)
     if len(feeds) < len(aimed):
@@ -108,6 +108,27 @@ def _aim(program: Program, table: ShotTable, stands: Sequence[Stand]) -> list[Ai
         lines = [line_in(program, shot.wish.span) for shot in shots]
         aimed.update(zip(own, aim_shots(shots, stand, lines), strict=True))
     return [aimed[index] for index in range(len(table.shots))]
+
+
+def _once(table: ShotTable, aimed: Sequence[Aimed]) -> tuple[Diagnostic, ...]:
+    """One report for one slip: feeds that share the words at fault share the diagnostic."""
+    first: dict[tuple[str, object], Diagnostic] = {}
+    names: dict[tuple[str, object], list[str]] = {}
+    for shot, each in zip(table.shots, aimed, strict=True):
+        for found in each.diagnostics:
+            key = (found.slug, found.span)
+            first.setdefault(key, found)
+            named = names.setdefault(key, [])
+            if shot.wish.name not in named:
+                named.append(shot.wish.name)
+    return tuple(_naming(found, names[key][1:]) for key, found in first.items())
+
+
+def _naming(found: Diagnostic, others: Sequence[str]) -> Diagnostic:
+    if not others:
+        return found
+    listed = ", ".join(f"`{name}`" for name in others)
+    return replace(found, message=f"{found.message}; the same words fail for {listed}")
 
 
 def _places(program: Program, table: ShotTable) -> Places:

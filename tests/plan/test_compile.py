@@ -26,7 +26,7 @@ from feedscript.plan.canonical import canonical_bytes, settled
 from feedscript.plan.flying import conditions_for
 from feedscript.plan.shots import VARIANTS
 from tests.launcher.examples import garage, garage_with
-from tests.plan.programs import compiled, program, rest, send, show, wish
+from tests.plan.programs import at, compiled, program, rest, send, show, wish
 
 SLICE = {"top_rpm": -900.0}
 
@@ -162,11 +162,31 @@ def test_a_spin_that_the_head_cannot_give_is_reported_at_the_feed():
 
 
 def test_every_feed_out_of_reach_is_reported_at_once():
-    feeds = (wish("a", speed_mps=12.0), wish("b"), wish("c", speed_mps=13.0))
+    feeds = (wish("a", line=1, speed_mps=12.0), wish("b"), wish("c", line=3, speed_mps=13.0))
     assert slugs(compiled(program(send("a"), send("b"), send("c"), feeds=feeds))) == [
         "out-of-reach",
         "out-of-reach",
     ]
+
+
+def test_feeds_that_share_the_words_at_fault_share_one_report():
+    speed = {"speed": at(3)}
+    feeds = (
+        wish("deep", speed_mps=12.0, spans=speed),
+        wish("other", speed_mps=12.0, land_m=(1.0, 9.9), spans=speed),
+    )
+    result = compiled(program(send(), send("other"), feeds=feeds))
+    assert slugs(result) == ["out-of-reach"]
+    assert "`deep`" in result.diagnostics[0].message
+    assert "`other`" in result.diagnostics[0].message
+    assert result.unsound == {0, 1}
+
+
+def test_a_varied_feed_out_of_reach_is_reported_once():
+    varied = wish(speed_mps=12.0, vary=Variation(place_m=0.3))
+    result = compiled(program(send(), feeds=(varied,)))
+    assert slugs(result) == ["out-of-reach"]
+    assert "the same words" not in result.diagnostics[0].message
 
 
 def test_a_ball_nobody_knows_and_air_that_cannot_be_are_reported():
