@@ -32,7 +32,12 @@ from feedscript_drivers.board_file import read_board
 from feedscript_drivers.serial_port import connect
 from feedscript_drivers.set_up import set_up
 
-from feedscript.launcher.port import ConnectOptions, LauncherState, ScheduledFeed
+from feedscript.launcher.port import (
+    CommandRefusedError,
+    ConnectOptions,
+    LauncherState,
+    ScheduledFeed,
+)
 from feedscript.launcher.setting import Setting
 from tests.firmware.far_end import FIRMWARE, REAL_TIME, STEPPED, FarEnd, make
 from tests.firmware.plain_host import PlainHost, tag
@@ -86,6 +91,14 @@ async def arm(far: FarEnd, launcher) -> None:
     await anyio.sleep(5.0)  # before the first move since power-up the longest way is allowed for
 
 
+async def until_all_left(far: FarEnd, balls: int) -> None:
+    """The image's clock may have slipped behind the host's if the machine was overloaded."""
+    for _ in range(100):
+        if far.get()["balls"] >= balls:
+            return
+        await anyio.sleep(0.1)
+
+
 async def scheduled(far: FarEnd, balls: int, gap_s: float, stall_ms: float) -> None:
     """The project's driver, two feeds ahead."""
     async with connect(far.pty, ConnectOptions(profile=garage(), session=1)) as launcher:
@@ -102,7 +115,9 @@ async def scheduled(far: FarEnd, balls: int, gap_s: float, stall_ms: float) -> N
                         feed_id=number + 1, setting=SETTING, leave_at_device_s=moment_s + offset_s
                     )
                 )
-            await anyio.sleep_until(moment_s + 1.0)
+            await until_all_left(far, balls)
+        except CommandRefusedError as refused:
+            print(f"scheduled: {refused.diagnostic.message}")
         finally:
             staller.end()
 
@@ -123,7 +138,9 @@ async def plain(far: FarEnd, balls: int, gap_s: float, stall_ms: float) -> None:
 
         try:
             await anyio.to_thread.run_sync(loop)
-            await anyio.sleep(1.5)
+            await until_all_left(far, balls)
+        except CommandRefusedError as refused:
+            print(f"plain: {refused.diagnostic.message} (silent for longer than 0.7 s?)")
         finally:
             staller.end()
 

@@ -172,6 +172,23 @@ def test_every_start_is_disarmed(armed: PlainHost, how: str) -> None:
     assert boots == sorted(set(boots))
 
 
+def test_a_hung_main_loop_is_restarted_disarmed(memories: dict[str, Path]) -> None:
+    """Only the interrupts run any more: the hardware watchdog resets the chip."""
+    with FarEnd("avr", memory=memories["avr"]) as far, PlainHost(far) as host:
+        host.open()
+        host.arm()
+        turning(host)
+        host.beats = False
+        hung_us = far.get()["now_us"]
+        far.tell("hang")
+        host.advance(300)
+        assert all_off_us(far.get()) - hung_us <= 150_000
+        host.beats = True
+        host.run(500)
+        assert host.words("BOOT")[-1][1] == "3"
+        assert host.state() == 0
+
+
 def test_blank_memory_never_arms(images: str) -> None:
     for image in ("avr", "posix"):
         with FarEnd(image) as far, PlainHost(far) as host:

@@ -307,6 +307,8 @@ static void obey(const char *command)
         seen.resets++;
         board->inputs(&plant.sense);
         say("{\"ok\":true}");
+    } else if ((strcmp(verb, "hang") == 0) && board->hang()) {
+        say("{\"ok\":true}");
     } else if ((strcmp(verb, "save") == 0) && (words == 2) && save_memory(name)) {
         say("{\"ok\":true}");
     } else {

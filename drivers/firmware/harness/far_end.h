@@ -24,6 +24,7 @@ typedef struct {
     size_t (*transmit)(uint8_t *into, size_t most); /* bytes the image has sent since */
     void (*reset)(void);                         /* as the reset pin */
     bool (*brown_out)(void);                     /* as a dip of the supply; false: not modelled */
+    bool (*hang)(void);                          /* the main loop never returns; the same */
     size_t (*memory)(uint8_t **bytes);           /* the non-volatile memory, to load or save */
     int (*stack_most)(void);                     /* deepest stack in bytes; -1: not measured */
 } far_end_board_t;

@@ -238,6 +238,11 @@ static bool brown_out(void)
     return true;
 }
 
+static bool hang(void)
+{
+    return false; /* a process has no hardware watchdog that could help */
+}
+
 static size_t memory_bytes(uint8_t **bytes)
 {
     *bytes = memory;
@@ -252,7 +257,7 @@ static int stack_most(void)
 int main(int argc, char **argv)
 {
     const far_end_board_t board = {advance, inputs, outputs, receive, transmit,
-                                   reset, brown_out, memory_bytes, stack_most};
+                                   reset, brown_out, hang, memory_bytes, stack_most};
     far_end_options_t options;
 
     if (far_end_arguments(argc, argv, &options) != NULL) {
