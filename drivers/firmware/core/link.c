@@ -1,6 +1,5 @@
 #include "link.h"
 
-#include "blake2s.h"
 #include "board.h"
 #include "commands.h"
 #include "crc16.h"
@@ -8,13 +7,12 @@
 #include "feeder.h"
 #include "fence.h"
 #include "rom.h"
+#include "seal.h"
 #include "state.h"
 #include "store.h"
 
 #define PLAIN_TAIL 5u  /* *CCCC */
 #define KEYED_TAIL 25u /* #KKKKKKKKTTTTTTTTTTTTTTTT */
-#define TAG_BYTES 8u
-#define KEY_BYTES 32u
 #define FORWARD_MOST 32767u
 #define NONCES_KEPT 4u
 
@@ -49,8 +47,6 @@ static struct {
 } beat;
 
 static struct {
-    bool has_key;
-    blake2s_key_t key;
     bool keyed; /* the opening in force is keyed */
     bool opened;
     uint32_t nonce;
@@ -88,19 +84,6 @@ bool link_is_cable(void)
     return (needs == UNSET) || (needs == 0) || board_setup_jumper();
 }
 
-void link_take_key(void)
-{
-    uint8_t key[KEY_BYTES];
-
-    session.has_key = store_key(key);
-    if (session.has_key) {
-        blake2s_key(&session.key, key, KEY_BYTES, TAG_BYTES);
-    }
-    for (uint8_t i = 0u; i < KEY_BYTES; i++) {
-        ((volatile uint8_t *)key)[i] = 0u; /* not left lying on the stack */
-    }
-}
-
 void link_begin(void)
 {
     in.length = 0u;
@@ -123,7 +106,7 @@ void link_begin(void)
     session.past_next = 0u;
     session.theirs = 0u;
     session.ours = 0u;
-    link_take_key();
+    seal_take_key();
 }
 
 /* An opening that was long on its way must not open an old session again. */
@@ -162,29 +145,6 @@ void link_hold_reply(void)
 
 /* ---- out ---- */
 
-static void hash_long(blake2s_t *hash, uint32_t value)
-{
-    for (uint8_t i = 0u; i < 4u; i++) {
-        blake2s_add(hash, (uint8_t)(value >> (8u * i)));
-    }
-}
-
-static void tag_of(char direction, uint32_t nonce, uint32_t counter, const char *body,
-                   uint8_t length, uint8_t *tag)
-{
-    blake2s_t hash;
-
-    blake2s_begin_prepared(&hash, &session.key);
-    blake2s_add(&hash, (uint8_t)direction);
-    hash_long(&hash, store_boot());
-    hash_long(&hash, nonce);
-    hash_long(&hash, counter);
-    for (uint8_t i = 0u; i < length; i++) {
-        blake2s_add(&hash, (uint8_t)body[i]);
-    }
-    blake2s_end(&hash, tag, TAG_BYTES);
-}
-
 static void write_hex_byte(uint8_t byte)
 {
     board_write((uint8_t)hex_digit((uint8_t)(byte >> 4)));
@@ -210,7 +170,8 @@ static void send(const body_t *body, bool keyed)
     if (keyed) {
         uint8_t tag[TAG_BYTES];
         session.ours++;
-        tag_of('L', session.nonce, session.ours, body->text, body->length, tag);
+        const sealed_t line = {'L', session.nonce, session.ours, body->text, body->length};
+        seal_tag(&line, tag);
         board_write((uint8_t)'#');
         for (uint8_t shift = 32u; shift > 0u; shift = (uint8_t)(shift - 8u)) {
             write_hex_byte((uint8_t)(session.ours >> (shift - 8u)));
@@ -391,21 +352,6 @@ static bool check_is_right(const char *tail, uint8_t length)
     return true;
 }
 
-static bool read_counter(const char *tail, uint32_t *counter)
-{
-    uint32_t sum = 0u;
-
-    for (uint8_t i = 0u; i < 8u; i++) {
-        uint8_t digit = hex_value(tail[i]);
-        if (digit > 15u) {
-            return false;
-        }
-        sum = (sum << 4) | digit;
-    }
-    *counter = sum;
-    return true;
-}
-
 /* The OPEN line itself cannot know the nonce that it brings. */
 static uint32_t nonce_for(uint8_t length)
 {
@@ -417,32 +363,20 @@ static uint32_t nonce_for(uint8_t length)
     return opens ? 0u : session.nonce;
 }
 
-/* Compares in constant time; counts a line whose tag or counter is wrong. */
+/* Counts a line whose tag or counter is wrong. */
 static bool tag_is_right(const char *tail, uint8_t length)
 {
-    uint32_t counter;
-    uint8_t tag[TAG_BYTES];
-    uint8_t differs = 0u;
+    sealed_t line = {'H', nonce_for(length), 0u, in.text, length};
 
-    if (!read_counter(tail, &counter)) {
+    if (!seal_counter(tail, &line.counter)) {
         count_up(&counts.bad);
         return false;
     }
-    if (!session.has_key || (counter <= session.theirs)) {
+    if (!seal_has_key() || (line.counter <= session.theirs) || !seal_matches(&line, &tail[8])) {
         count_up(&counts.forged);
         return false;
     }
-    tag_of('H', nonce_for(length), counter, in.text, length, tag);
-    for (uint8_t i = 0u; i < TAG_BYTES; i++) {
-        differs |= (uint8_t)((uint8_t)tail[8u + (2u * i)] ^
-                             (uint8_t)hex_digit((uint8_t)(tag[i] >> 4)));
-        differs |= (uint8_t)((uint8_t)tail[9u + (2u * i)] ^ (uint8_t)hex_digit(tag[i]));
-    }
-    if (differs != 0u) {
-        count_up(&counts.forged);
-        return false;
-    }
-    session.theirs = counter;
+    session.theirs = line.counter;
     return true;
 }
 

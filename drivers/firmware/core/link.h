@@ -25,7 +25,6 @@ void link_write(void);
 /* For the commands. */
 const link_counts_t *link_counts(void);
 uint32_t link_host_counter(void);
-void link_take_key(void);          /* the stored key has changed */
 bool link_is_cable(void);
 bool link_is_open(void);           /* a session has been opened */
 void link_opened(uint32_t nonce);  /* by the line being worked, keyed or plain as that was */
