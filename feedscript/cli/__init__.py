@@ -12,6 +12,7 @@ import feedscript
 #: Each verb and where its command lives; a module is imported only when its verb is used, so that
 #: `check` does not pay for the others.
 COMMANDS: dict[str, str] = {
+    "console": "feedscript.cli.console:command",
     "check": "feedscript.cli.check:command",
     "plan": "feedscript.cli.plan:command",
     "test": "feedscript.cli.test:command",

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+from dataclasses import dataclass
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 import click
 
@@ -14,48 +17,66 @@ from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
 from feedscript.safety.front_door import Options, examine
 from feedscript.shipped import program_path
 
+if TYPE_CHECKING:
+    from feedscript.session.controller import Controller
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+#: What every command that runs a lesson takes; also ``feedscript console``.
+_OPTIONS = (
+    click.argument("file", required=False),
+    click.option(
+        "--on",
+        "urls",
+        multiple=True,
+        required=True,
+        metavar="URL",
+        help="serial:DEVICE, tcp:HOST:PORT, ble:NAME or sim:; once for each launcher, in the "
+        "program's order.",
+    ),
+    click.option(
+        "--launcher",
+        type=click.Path(path_type=Path, dir_okay=False),
+        help="A launcher profile instead of the one the program names.",
+    ),
+    click.option("--seed", type=int, help="Another seed for what the program leaves to chance."),
+    click.option(
+        "--resume",
+        is_flag=True,
+        help="Go on with the lesson that was broken off last, from the journal; without FILE.",
+    ),
+    click.option("--lesson", "number", type=int, help="With --resume: the lesson of this number."),
+    click.option(
+        "--journal",
+        "journal_file",
+        type=click.Path(path_type=Path, dir_okay=False),
+        help="The journal; without it, the one in the user's data folder.",
+    ),
+    click.option(
+        "--capture",
+        type=click.Path(path_type=Path, dir_okay=False),
+        help="Copy every byte of the link into this file.",
+    ),
+    click.option(
+        "--yes-i-am-behind-the-launcher",
+        "says_yes",
+        is_flag=True,
+        help="For scripts: confirms the set-up list and whatever else a person is asked. Arming "
+        "stays a person's act at the launcher.",
+    ),
+)
+
+
+def lesson_options(command: F) -> F:
+    """The options of a command that runs a lesson."""
+    for option in reversed(_OPTIONS):
+        command = option(command)
+    return command
+
 
 @click.command()
-@click.argument("file", required=False)
-@click.option(
-    "--on",
-    "urls",
-    multiple=True,
-    required=True,
-    metavar="URL",
-    help="serial:DEVICE, tcp:HOST:PORT, ble:NAME or sim:; once for each launcher, in the "
-    "program's order.",
-)
-@click.option(
-    "--launcher",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="A launcher profile instead of the one the program names.",
-)
-@click.option("--seed", type=int, help="Another seed for what the program leaves to chance.")
-@click.option(
-    "--resume",
-    is_flag=True,
-    help="Go on with the lesson that was broken off last, from the journal; without FILE.",
-)
-@click.option("--lesson", "number", type=int, help="With --resume: the lesson of this number.")
-@click.option(
-    "--journal",
-    "journal_file",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="The journal; without it, the one in the user's data folder.",
-)
-@click.option(
-    "--capture",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Copy every byte of the link into this file.",
-)
-@click.option(
-    "--yes-i-am-behind-the-launcher",
-    "says_yes",
-    is_flag=True,
-    help="For scripts: confirms the set-up list and whatever else a person is asked. Arming stays "
-    "a person's act at the launcher.",
-)
+@lesson_options
 @format_option
 def command(
     file: str | None,
@@ -74,31 +95,59 @@ def command(
     Every ball is in the journal before the launcher is asked for it. Exits 3 when a launcher or
     its link fails; `--resume` then goes on where the lesson was.
     """
-    if resume == (file is not None):
-        raise click.UsageError("give FILE to run a program, or --resume to go on with a lesson")
     keys = sys.stdin.isatty()
     if not keys and not says_yes:
         raise click.UsageError(
             "there is no keyboard to confirm the set-up list; in a script add "
             "--yes-i-am-behind-the-launcher"
         )
+    conduct(
+        Asked(file, urls, launcher, seed, resume, number, journal_file, capture, says_yes),
+        output_format,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The options of :func:`lesson_options`, in their order."""
+
+    file: str | None
+    urls: tuple[str, ...]
+    launcher: Path | None
+    seed: int | None
+    resume: bool
+    number: int | None
+    journal_file: Path | None
+    capture: Path | None
+    says_yes: bool
+
+
+def conduct(
+    asked: Asked,
+    output_format: str,
+    beside: Callable[[Controller], AbstractAsyncContextManager[object]] | None = None,
+) -> NoReturn:
+    """Run the lesson that was asked for, with ``beside`` around it, and end the command."""
+    if asked.resume == (asked.file is not None):
+        raise click.UsageError("give FILE to run a program, or --resume to go on with a lesson")
     from feedscript.session.court import CourtRun, run_on_court
 
+    source = None if asked.file is None else program_path(asked.file)
+    options = Options(launcher=asked.launcher, seed=asked.seed)
     try:
         result = run_on_court(
             CourtRun(
-                source=None if file is None else program_path(file),
-                verdict=None
-                if file is None
-                else examine(program_path(file), Options(launcher=launcher, seed=seed)),
-                lesson=number,
-                urls=urls,
-                journal=journal_file,
-                capture=capture,
-                says_yes=says_yes,
-                keys=keys,
+                source=source,
+                verdict=None if source is None else examine(source, options),
+                lesson=asked.number,
+                urls=asked.urls,
+                journal=asked.journal_file,
+                capture=asked.capture,
+                says_yes=asked.says_yes,
+                keys=sys.stdin.isatty(),
                 wall_utc_s=time.time(),
                 out=sys.stderr if output_format == "json" else sys.stdout,
+                beside=beside,
             )
         )
     except FeedscriptError as failed:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from contextlib import AbstractAsyncContextManager, AsyncExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TextIO
@@ -12,6 +13,7 @@ import anyio
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import Outcome
 from feedscript.safety.front_door import Verdict
+from feedscript.session.controller import Controller
 from feedscript.session.engine import Ending
 from feedscript.session.journal import Journal, default_journal_path, open_journal
 from feedscript.session.opened import Links, opened_lesson
@@ -36,6 +38,7 @@ class CourtRun:
     keys: bool
     wall_utc_s: float
     out: TextIO
+    beside: Callable[[Controller], AbstractAsyncContextManager[object]] | None = None  # the page
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +85,14 @@ async def _conduct(asked: CourtRun, journal: Journal) -> tuple[Ending, int]:
         assert asked.verdict is not None
         assert asked.verdict.plan is not None
         plan, profiles = asked.verdict.plan, asked.verdict.profiles
-    async with opened_lesson(plan, profiles, links, journal, setting, broken=broken) as engine:
+    async with AsyncExitStack() as stack:
+        engine = await stack.enter_async_context(
+            opened_lesson(plan, profiles, links, journal, setting, broken=broken)
+        )
         for fault in faults:
             engine.lesson.trouble(fault)
+        if asked.beside is not None:
+            await stack.enter_async_context(asked.beside(engine))
         ending = await at_terminal(engine, keys=asked.keys, says_yes=asked.says_yes, out=asked.out)
         return ending, engine.lesson.session_id
 

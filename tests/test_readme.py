@@ -1,0 +1,35 @@
+"""What the README promises holds: its program passes, its commands exist, its links lead on."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from feedscript.cli import COMMANDS
+from feedscript.safety.front_door import examine
+
+PAGES = ("README.md", "DEVELOPERS.md")
+
+
+def test_the_program_of_the_readme_passes(root: Path) -> None:
+    programs = re.findall(r"```feedscript\n(.*?)```", (root / "README.md").read_text("utf-8"), re.S)
+    assert programs
+    for text in programs:
+        verdict = examine(Path("readme.feed"), text=text)
+        assert verdict.ok, [diagnostic.message for diagnostic in verdict.diagnostics]
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_every_command_named_exists(page: str, root: Path) -> None:
+    named = set(re.findall(r"feedscript ([a-z][a-z-]+)\b", (root / page).read_text("utf-8")))
+    prose = {"covers", "lets", "refers", "is", "will"}
+    assert named - prose <= set(COMMANDS)
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_every_link_leads_to_something_here(page: str, root: Path) -> None:
+    targets = re.findall(r"\]\(([^)#]+)\)", (root / page).read_text("utf-8"))
+    assert targets
+    assert [target for target in targets if not (root / target).exists()] == []
