@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import os
 import sys
 from collections.abc import AsyncIterator
 from typing import Final
@@ -22,7 +23,7 @@ from feedscript_drivers.pages import ADDRESS, PORT_BUSY, PORT_DENIED, PORT_MISSI
 from feedscript_drivers.wire_launcher import open_launcher
 
 _CHUNK: Final = 4096
-_WRITE_S: Final = 0.2  # a line fits any buffer: a write that blocks means a dead far end
+_WRITE_S: Final = 1.0  # a line fits any buffer: one that never empties means a dead far end
 _POLL_S: Final = 0.1
 
 
@@ -61,9 +62,27 @@ class SerialStream(ByteStream):
     async def send(self, item: bytes) -> None:
         await anyio.lowlevel.checkpoint_if_cancelled()
         try:
-            self._port.write(item)
-        except (serial.SerialException, OSError) as error:
+            if self._threaded:
+                await anyio.to_thread.run_sync(self._port.write, item)
+                return
+            while item:
+                item = item[self._put(item) :]
+                if item:
+                    with anyio.fail_after(_WRITE_S):
+                        await anyio.wait_writable(self._port.fileno())
+        except (serial.SerialException, OSError, TypeError) as error:
             raise anyio.BrokenResourceError from error
+
+    def _put(self, item: bytes) -> int:
+        """As many bytes as the system takes now.
+
+        Not by pyserial's own write: its time-out also strikes when a busy machine merely lets this
+        process wait, although every byte has gone out.
+        """
+        try:
+            return os.write(self._port.fileno(), item)
+        except BlockingIOError:
+            return 0
 
     async def send_eof(self) -> None:
         """A serial line has no end to send."""
