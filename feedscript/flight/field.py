@@ -58,7 +58,7 @@ class Field(msgspec.Struct, frozen=True, eq=False):
     @classmethod
     def of(cls, spin_radps: Array, ball: Ball, air: Air, model: Model, decay: Decay) -> Field:
         """The field of balls with these spins, (3, n)."""
-        rate = np.sqrt(np.einsum("in,in->n", spin_radps, spin_radps))
+        rate = np.sqrt(_squared(spin_radps))
         axis = spin_radps / np.where(rate > 0, rate, 1.0)
         per_m = air.density_kgm3 * ball.area_m2 / (2 * ball.mass_kg)
         turned = (axis[[1, 2, 0]], axis[[2, 0, 1]])
@@ -82,7 +82,7 @@ class Field(msgspec.Struct, frozen=True, eq=False):
         """Time derivative of the state, same shape, in m/s^2."""
         result = np.empty_like(state) if out is None else out
         velocity, push = state[:3], result[:3]
-        speed = np.einsum("in,in->n", velocity, velocity)
+        speed = _squared(velocity)
         np.sqrt(speed, out=speed)
         np.maximum(speed, _STILL, out=speed)
         surface = state[3] if self.decay else self.surface_mps
@@ -132,18 +132,31 @@ def step(field: Field, state: Array, rate: Array, seconds: Array) -> Step:
     way = WEIGHTS[0] * state[:3]
     for index in range(1, 12):
         row = _ROWS[index]
-        at = np.dot(row, flat[:index]).reshape(state.shape)
+        at = _weighted(row, flat[:index]).reshape(state.shape)
         at *= seconds
         at += state
         field.rate(at, rates[index])
         if WEIGHTS[index]:
             way += WEIGHTS[index] * at[:3]
-    ends = np.dot(_ENDS, flat).reshape(3, *state.shape)
+    ends = np.stack([_weighted(row, flat).reshape(state.shape) for row in _ENDS])
     ends *= seconds
     way *= seconds
-    fine, coarse = (np.einsum("in,in->n", e, e) for e in (ends[1], ends[2]))
+    fine, coarse = _squared(ends[1]), _squared(ends[2])
     error = fine / np.sqrt(fine + 0.01 * coarse + 1e-300)
     return Step(state + ends[0], way, error)
+
+
+def _squared(vectors: Array) -> Array:
+    """The square of each column's length."""
+    total: Array = np.add.reduce(vectors * vectors, axis=0)
+    return total
+
+
+def _weighted(weights: Array, stages: Array) -> Array:
+    """Sum over stages. Not by BLAS, whose rounding hangs on the size of the batch and on the
+    machine: a ball flies the same to the last bit, whichever balls fly beside it."""
+    total: Array = np.einsum("i,in->n", weights, stages)
+    return total
 
 
 _ROWS = [np.array([row.get(j, 0.0) for j in range(i)]) for i, row in enumerate(STAGES)]

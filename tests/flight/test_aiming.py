@@ -177,3 +177,13 @@ def test_sensitivities_predict_where_a_nudged_ball_lands() -> None:
             [landed.landing_x_m - start.landing_x_m, landed.landing_y_m - start.landing_y_m]
         )
         assert way == pytest.approx(getattr(found, name) * step, abs=4e-3)
+
+
+def test_a_feed_aims_the_same_to_the_last_bit_whatever_stands_beside_it() -> None:
+    _, flights = thrown_at_random(60, seed=34)
+    targets = Targets.of(flights.landing_x_m, flights.landing_y_m, 30, top_rpm=900)
+    together = aim(targets)
+    for i in (0, 17, 59):
+        alone = aim(targets.some(np.array([i])))
+        assert alone.elevation_deg[0] == together.elevation_deg[i]
+        assert alone.flights.flight_s[0] == together.flights.flight_s[i]
