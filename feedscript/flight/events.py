@@ -1,8 +1,8 @@
-"""Events of a flight: ground, apex, and upright or level planes; found to rounding error.
+"""Events of a flight: apex, and upright or level planes.
 
 While the balls march, an event is only noted: from which point of which step, and about how much
 later. Afterwards one step of the method of order 8 goes from that point to the event itself, and
-a Taylor term takes what is left. So an event is as exact as the flight.
+a short step of order 4 takes what is left. So an event is as exact as the flight.
 """
 
 from __future__ import annotations
@@ -12,11 +12,12 @@ from typing import NamedTuple
 import msgspec
 import numpy as np
 
-from feedscript.flight.field import Field, step
-from feedscript.flight.hermite import quintic, root_between, slope_of, value_at
-from feedscript.flight.models import Array, Lanes, Mask
+from feedscript.flight.field import Field, short_step, step
+from feedscript.flight.hermite import quintic, root_between, slope_of
+from feedscript.flight.models import Array, Lanes
 
-_LEFT_TO_TAYLOR_S = 0.004  # a third-order term of (4 ms)^3 is below a micrometre
+#: How far from an event one step of order 4 may go: (0.15 s)^5 / 120 of a ball's motion is 0.01 mm.
+LEFT_TO_A_SHORT_STEP_S = 0.15
 _TRIES = 8
 
 
@@ -32,6 +33,17 @@ class Moment(NamedTuple):
         return Moment(
             self.state[:, chosen], self.rate[:, chosen], self.place[:, chosen], self.time_s[chosen]
         )
+
+
+def unknown(balls: int, rows: int) -> Moment:
+    """A record of so many balls with nothing in it yet."""
+    state, rate, place = (np.full((size, balls), np.nan) for size in (rows, rows, 3))
+    return Moment(state, rate, place, np.full(balls, np.nan))
+
+
+def nowhere(like: Moment) -> Moment:
+    """A record of the same shape with nothing in it."""
+    return unknown(like.state.shape[1], like.state.shape[0])
 
 
 class Plane(msgspec.Struct, frozen=True):
@@ -79,12 +91,7 @@ class Sightings:
 
     def __init__(self, kind: Plane | Apex, balls: int, rows: int) -> None:
         self.kind = kind
-        self.start = Moment(
-            np.full((rows, balls), np.nan),
-            np.full((rows, balls), np.nan),
-            np.full((3, balls), np.nan),
-            np.full(balls, np.nan),
-        )
+        self.start = unknown(balls, rows)
         self.later_s = np.full(balls, np.nan)
 
     def note(self, lanes: Lanes, start: Moment, later_s: Array) -> None:
@@ -112,7 +119,7 @@ class Sightings:
             return
         seconds = (end.time_s - start.time_s)[met]
         if isinstance(self.kind, Apex):
-            poly = slope_of(_height(start.of(met), end.of(met), seconds))
+            poly = slope_of(height_of(start.of(met), end.of(met), seconds))
         else:
             poly = quintic(_pick(before, met), _pick(after, met), seconds)
         ones = np.ones_like(seconds)
@@ -121,17 +128,19 @@ class Sightings:
 
     def settle(self, field: Field, wind: Array) -> Moment:
         """Every ball at its event; NaN where it never met it."""
-        result = Moment(*(np.full_like(part, np.nan) for part in self.start))
+        result = nowhere(self.start)
         lanes = np.flatnonzero(np.isfinite(self.later_s))
         later = self.later_s[lanes]
         for _ in range(_TRIES):
             if not lanes.size:
                 break
-            start = self.start.of(lanes)
-            moment = _later(field.of_lanes(lanes), start, later, wind)
-            left = _time_left(*self.kind.of(lanes).measure(moment, wind))
-            done = np.abs(left) <= _LEFT_TO_TAYLOR_S
-            _store(result, lanes[done], _nudged(moment.of(done), left[done], wind))
+            some, kind = field.of_lanes(lanes), self.kind.of(lanes)
+            moment, _ = stepped(some, self.start.of(lanes), later, wind)
+            left = _time_left(*kind.measure(moment, wind))
+            done = np.abs(left) <= LEFT_TO_A_SHORT_STEP_S
+            near = shortly(some.of_lanes(done), moment.of(done), left[done], wind)
+            rest = _time_left(*kind.of(done).measure(near, wind))
+            store(result, lanes[done], nudged(near, rest, wind))
             lanes, later = lanes[~done], (later + left)[~done]
         return result
 
@@ -141,17 +150,28 @@ def _pick(measures: tuple[Array, Array, Array], chosen: Lanes) -> tuple[Array, A
     return way[chosen], slope[chosen], bend[chosen]
 
 
-def _height(start: Moment, end: Moment, seconds: Array) -> Array:
+def height_of(start: Moment, end: Moment, seconds: Array) -> Array:
+    """The quintic of the height over a step."""
+
     def heights(moment: Moment) -> tuple[Array, Array, Array]:
         return moment.place[2], moment.state[2], moment.rate[2]
 
     return quintic(heights(start), heights(end), seconds)
 
 
-def _later(field: Field, start: Moment, seconds: Array, wind: Array) -> Moment:
-    gone = step(field, start.state, start.rate, seconds)
-    place = start.place + gone.way + wind[:, None] * seconds
-    return Moment(gone.state, field.rate(gone.state), place, start.time_s + seconds)
+def stepped(field: Field, now: Moment, seconds: Array, wind: Array) -> tuple[Moment, Array]:
+    """The balls after one step of order 8, and its error estimate in m/s."""
+    gone = step(field, now.state, now.rate, seconds)
+    place = now.place + gone.way + wind[:, None] * seconds
+    after = Moment(gone.state, field.rate(gone.state), place, now.time_s + seconds)
+    return after, gone.error_mps
+
+
+def shortly(field: Field, now: Moment, seconds: Array, wind: Array) -> Moment:
+    """The balls a little later or earlier, by one step of order 4."""
+    state, way = short_step(field, now.state, now.rate, seconds)
+    place = now.place + way + wind[:, None] * seconds
+    return Moment(state, field.rate(state), place, now.time_s + seconds)
 
 
 def _time_left(way: Array, slope: Array, bend: Array) -> Array:
@@ -163,46 +183,16 @@ def _time_left(way: Array, slope: Array, bend: Array) -> Array:
     return left
 
 
-def _nudged(moment: Moment, t: Array, wind: Array) -> Moment:
+def nudged(moment: Moment, t: Array, wind: Array) -> Moment:
+    """The balls a few microseconds later, by Taylor's second-order term."""
     velocity, push = moment.state[:3], moment.rate[:3]
     place = moment.place + (velocity + wind[:, None]) * t + push * (t * t / 2)
     return Moment(moment.state + moment.rate * t, moment.rate, place, moment.time_s + t)
 
 
-def _store(result: Moment, lanes: Lanes, found: Moment) -> None:
+def store(result: Moment, lanes: Lanes, found: Moment) -> None:
+    """Put what was found of some balls into the record of all."""
     result.state[:, lanes] = found.state
     result.rate[:, lanes] = found.rate
     result.place[:, lanes] = found.place
     result.time_s[lanes] = found.time_s
-
-
-def look_for_ground(
-    ground: Sightings, floor: float, lanes: Lanes, start: Moment, end: Moment
-) -> Mask:
-    """Note the first touch-down of each ball in this step; which balls touched.
-
-    A ball may also dip below the ground's height and rise again within one step (strong backspin
-    close to the ground), so a turning point from falling to rising is looked into.
-    """
-    through: Mask = end.place[2] <= floor
-    dips = ~through & (start.state[2] < 0) & (end.state[2] > 0)
-    suspects = np.flatnonzero(through | dips)
-    if not suspects.size:
-        return through
-    first, last = start.of(suspects), end.of(suspects)
-    seconds = last.time_s - first.time_s
-    poly = _height(first, last, seconds)
-    high = np.ones_like(seconds)
-    turning = dips[suspects]
-    if turning.any():
-        lowest = root_between(slope_of(poly), 0 * high, high)
-        high = np.where(turning, lowest, high)
-    poly[0] -= floor
-    touched = value_at(poly, high) <= 0
-    touched |= ~turning
-    s = root_between(poly, 0 * high, high)
-    chosen = suspects[touched]
-    ground.note(lanes[chosen], start.of(chosen), (s * seconds)[touched])
-    result = np.zeros_like(through)
-    result[chosen] = True
-    return result

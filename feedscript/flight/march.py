@@ -7,8 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from feedscript.flight.conditions import Conditions
-from feedscript.flight.events import Apex, Moment, Plane, Sightings, look_for_ground
-from feedscript.flight.field import Field, step
+from feedscript.flight.descent import close_to_ground, fall_s, first_dip_s, touch_down
+from feedscript.flight.events import Apex, Moment, Plane, Sightings, stepped, store, unknown
+from feedscript.flight.field import Field
 from feedscript.flight.launches import Release
 from feedscript.flight.models import Array, Lanes, Mask
 
@@ -18,7 +19,7 @@ _MOST_ROUNDS = 400
 
 
 class March:
-    """One batch on its way down. After :meth:`go`, events can be settled."""
+    """One batch on its way down: ``landing`` is where each ball bounced, NaN if it never did."""
 
     def __init__(
         self, release: Release, conditions: Conditions, kinds: Sequence[Plane | Apex]
@@ -28,64 +29,85 @@ class March:
         state = self.field.state(release.velocity_mps - self.wind[:, None])
         rows, balls = state.shape
         self._floor = conditions.ball.radius_m
-        self._ground = Sightings(Plane((0.0, 0.0, 1.0), self._floor), balls, rows)
         self._sights = [Sightings(kind, balls, rows) for kind in kinds]
+        self.landing = unknown(balls, rows)
         self._go(state, release.place_m)
 
-    def landing(self) -> Moment:
-        """Every ball at its bounce; NaN for one that does not come down."""
-        return self._ground.settle(self.field, self.wind)
-
-    def event(self, index: int, landing: Moment) -> Moment:
+    def event(self, index: int) -> Moment:
         """Every ball at the event ``kinds[index]``; NaN if it did not meet it before landing."""
         moment = self._sights[index].settle(self.field, self.wind)
-        late = ~(moment.time_s <= landing.time_s)
+        late = ~(moment.time_s <= self.landing.time_s)
         for part in moment:
             part[..., late] = np.nan
         return moment
 
-    def _able(self, state: Array, place: Array) -> Mask:
+    def _able(self, state: Array, place: Array) -> Lanes:
         """Balls that can fly: finite, and above the ground or leaving it."""
         finite = np.isfinite(state).all(axis=0) & np.isfinite(place).all(axis=0)
-        aloft: Mask = (place[2] > self._floor) | ((place[2] == self._floor) & (state[2] > 0))
-        return finite & aloft
+        aloft = (place[2] > self._floor) | ((place[2] == self._floor) & (state[2] > 0))
+        return np.flatnonzero(finite & aloft)
 
     def _go(self, state: Array, place: Array) -> None:
-        lanes = np.flatnonzero(self._able(state, place))
+        lanes = self._able(state, place)
         field, state = self.field.of_lanes(lanes), state[:, lanes]
         now = Moment(state, field.rate(state), place[:, lanes], np.zeros(len(lanes)))
-        seconds = _first_step(field, now)
+        allowed, again = _first_step(field, now), np.full(len(lanes), np.nan)
         for _ in range(_MOST_ROUNDS):
             if not lanes.size:
                 break
-            after, error = self._stepped(field, now, seconds)
+            seconds = np.where(np.isnan(again), self._laid(now, allowed), again)
+            after, error = stepped(field, now, seconds, self.wind)
+            allowed = seconds * _growth(error)
             good = error <= _TOLERANCE_MPS
-            landed = self._look(lanes, good, now, after)
-            seconds = seconds * _growth(error)
-            if good.all():
-                now = after
-            else:
-                now = Moment(*(np.where(good, a, b) for a, b in zip(after, now, strict=True)))
-            going = np.flatnonzero(~landed & (now.time_s < _LONGEST_S))
-            lanes, seconds, now = lanes[going], seconds[going], now.of(going)
-            field = field.of_lanes(going)
+            after, landed, again = self._met(field, now, after, good)
+            good &= np.isnan(again)
+            self._look(lanes, good, now, after)
+            store(self.landing, lanes[landed], after.of(landed))
+            if not good.all():
+                after = Moment(*(np.where(good, a, b) for a, b in zip(after, now, strict=True)))
+            going = np.flatnonzero(~landed & (after.time_s < _LONGEST_S))
+            lanes, allowed, again = lanes[going], allowed[going], again[going]
+            now, field = after.of(going), field.of_lanes(going)
 
-    def _look(self, lanes: Lanes, good: Mask, now: Moment, after: Moment) -> Mask:
-        """Note the events of every ball whose step was good; which of them have landed."""
-        seen = np.flatnonzero(good)
-        if len(seen) < len(lanes):
+    def _laid(self, now: Moment, allowed: Array) -> Array:
+        """Steps no longer than allowed, of which a whole number should end at the ground."""
+        fall = fall_s(now, self._floor)
+        pieces = np.maximum(np.ceil(fall / allowed - 1e-6), 1.0)
+        return np.where(fall > 0, fall / pieces, allowed)
+
+    def _met(
+        self, field: Field, now: Moment, after: Moment, good: Mask
+    ) -> tuple[Moment, Mask, Array]:
+        """Where the step met the ground: the balls, those that landed now at their touch-down,
+        which these are, and how long the step must be for those that went too far (else NaN)."""
+        left = fall_s(after, self._floor)
+        landed = good & close_to_ground(after, left)
+        again = np.full(len(left), np.nan)
+        through = np.flatnonzero(good & ~landed & (after.place[2] <= self._floor))
+        if through.size:
+            seconds = after.time_s[through] - now.time_s[through]
+            back = np.nan_to_num(left[through], nan=-np.inf)
+            again[through] = np.maximum(seconds + back, seconds / 4)
+        dips = np.flatnonzero(good & ~landed & (now.state[2] < 0) & (after.state[2] > 0))
+        if dips.size:
+            again[dips] = first_dip_s(now.of(dips), after.of(dips), self._floor)
+        here = np.flatnonzero(landed)
+        if here.size:
+            down = touch_down(
+                field.of_lanes(here), after.of(here), left[here], self._floor, self.wind
+            )
+            store(after, here, down)
+        return after, landed, again
+
+    def _look(self, lanes: Lanes, good: Mask, now: Moment, after: Moment) -> None:
+        """Note the events of every ball whose step was good."""
+        if not self._sights:
+            return
+        if not good.all():
+            seen = np.flatnonzero(good)
             lanes, now, after = lanes[seen], now.of(seen), after.of(seen)
-        landed = np.zeros_like(good)
-        landed[seen] = look_for_ground(self._ground, self._floor, lanes, now, after)
         for sight in self._sights:
             sight.look(lanes, now, after, self.wind)
-        return landed
-
-    def _stepped(self, field: Field, now: Moment, seconds: Array) -> tuple[Moment, Array]:
-        gone = step(field, now.state, now.rate, seconds)
-        place = now.place + gone.way + self.wind[:, None] * seconds
-        after = Moment(gone.state, field.rate(gone.state), place, now.time_s + seconds)
-        return after, gone.error_mps
 
 
 def _growth(error: Array) -> Array:

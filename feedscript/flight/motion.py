@@ -98,8 +98,8 @@ def cross(
     A plane is level or upright: a receiver's plane, a side of a keep-out, a fence.
     """
     march = March(balls.release(), conditions, planes)
-    landing, wind = march.landing(), conditions.wind[:, None]
-    moments = [march.event(index, landing) for index in range(len(planes))]
+    wind = conditions.wind[:, None]
+    moments = [march.event(index) for index in range(len(planes))]
     return tuple(Crossings(m.place, m.state[:3] + wind, m.time_s) for m in moments)
 
 
@@ -116,12 +116,12 @@ def _in_chunks(release: Release, conditions: Conditions, *, whole: bool) -> Flig
 
 def _flown(release: Release, conditions: Conditions, *, whole: bool) -> Flights:
     march = March(release, conditions, (Apex(), NET_PLANE) if whole else ())
-    landing = march.landing()
+    landing = march.landing
     nothing = np.full(len(release), np.nan)
     apex_m = apex_s = net_x = net_height = net_s = nothing
     if whole:
-        apex_m, apex_s = _highest(release.place_m[2], march.event(0, landing), landing)
-        net = march.event(1, landing)
+        apex_m, apex_s = _highest(release.place_m[2], march.event(0), landing)
+        net = march.event(1)
         net_x, net_height, net_s = net.place[0], net.place[2], net.time_s
     field = march.field
     surface = landing.state[3] if conditions.decay else field.surface_mps
