@@ -14,7 +14,7 @@ import anyio
 from anyio.abc import ByteStream
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.launcher.port import GivenUpError, LauncherError
+from feedscript.launcher.port import LINK_LOST, GivenUpError, LauncherError
 from feedscript_drivers.codec import Keyed, Line, LineReader, Plain, Refused
 from feedscript_drivers.messages import (
     Argument,
@@ -25,7 +25,7 @@ from feedscript_drivers.messages import (
     Reply,
     read_launcher_body,
 )
-from feedscript_drivers.pages import GIVEN_UP, LINK_LOST, NO_ANSWER
+from feedscript_drivers.pages import GIVEN_UP, NO_ANSWER
 from feedscript_drivers.protocol import StopCharacter, Times
 from feedscript_drivers.seal import KeyedSeal, PlainSeal
 

@@ -4,17 +4,6 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 
-LINK_LOST = Page(
-    slug="link-lost",
-    title="The link to the launcher is gone",
-    why=(
-        "Nothing was heard from the launcher for longer than the protocol allows, or the port "
-        "closed. The launcher stops by itself when it hears nothing: its gate shuts and its "
-        "drives lose power within its stated watchdog time. Whether a feed that was under way "
-        "left is asked about when the link is open again; it is never sent a second time."
-    ),
-)
-
 NO_ANSWER = Page(
     slug="no-answer",
     title="The launcher did not answer a step of the handshake",
@@ -91,7 +80,6 @@ KEY_WRONG = Page(
 )
 
 PAGES = (
-    LINK_LOST,
     NO_ANSWER,
     LAUNCHER_REFUSED,
     GIVEN_UP,

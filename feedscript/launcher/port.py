@@ -17,11 +17,23 @@ from typing import Protocol, runtime_checkable
 
 import msgspec
 
-from feedscript.diagnostics import FeedscriptError
+from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.setting import Setting
 
 ENTRY_POINT_GROUP = "feedscript.launchers"
+
+
+LINK_LOST = Page(
+    slug="link-lost",
+    title="The link to the launcher is gone",
+    why=(
+        "Nothing was heard from the launcher for longer than the protocol allows, or the port "
+        "closed. The launcher stops by itself when it hears nothing: its gate shuts and its "
+        "drives lose power within its stated watchdog time. Whether a feed that was under way "
+        "left is asked about when the link is open again; it is never sent a second time."
+    ),
+)
 
 
 class StopCategory(IntEnum):

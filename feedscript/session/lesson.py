@@ -16,6 +16,7 @@ import msgspec
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import (
+    LINK_LOST,
     Event,
     Fault,
     LauncherState,
@@ -155,8 +156,10 @@ class Lesson:
         self.touch()
 
     def trouble(self, diagnostic: Diagnostic) -> None:
-        """Show and journal what went wrong."""
-        self.troubles = [*self.troubles[-4:], diagnostic]
+        """Show and journal what went wrong. What is shown already is not shown twice."""
+        shown = {(trouble.slug, trouble.message) for trouble in self.troubles}
+        if (diagnostic.slug, diagnostic.message) not in shown:
+            self.troubles = [*self.troubles[-4:], diagnostic]
         self.note("trouble", {"slug": diagnostic.slug, "message": diagnostic.message})
         self.touch()
 
@@ -312,7 +315,15 @@ class Lesson:
         """A launcher did something by itself."""
         self.note("event", {"event": type(event).__name__, **_plain(event)}, launcher.index)
         match event:
-            case LinkLost():
+            case LinkLost(detail=detail):
+                # Said here too: the loss may be noticed while no command was waiting to fail.
+                self.trouble(
+                    LINK_LOST.report(
+                        detail,
+                        device=launcher.name,
+                        help="look at cable, power and range; then `feedscript run --resume`",
+                    )
+                )
                 self.happen(Happening.LINK_LOST)
             case OutcomeUnknown():
                 self.happen(Happening.OUTCOME_UNKNOWN)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import anyio
 import pytest
 
+from feedscript.launcher.port import LinkLost
 from feedscript.plan.model import Collect, Repeat, Say, ShowSpeed
+from feedscript.session.engine import Engine
 from feedscript.session.states import Phase
 from tests.plan.small_plans import rest, send
 from tests.session.rehearsing import lesson_plan, rehearse
@@ -33,3 +36,19 @@ def test_a_collect_makes_the_launcher_safe_and_is_armed_again() -> None:
     phases = [r["data"] for r in run.journal.rows("SELECT data FROM entry WHERE kind='phase'")]
     assert sum('"arming"' in phase for phase in phases) == 2
     assert len(run.left()) == 3
+
+
+def test_a_link_that_goes_while_nothing_is_asked_is_told_as_such_and_once() -> None:
+    async def lose(engine: Engine) -> None:
+        while len(engine.lesson.recording.balls) < 3:
+            await anyio.sleep(0.1)
+        (launcher,) = engine.lesson.attached
+        launcher.linked = False
+        for _ in range(2):
+            engine.lesson.event_heard(launcher, LinkLost(device_s=0.0, detail="gone: unplugged"))
+
+    run = rehearse(lesson_plan(SHOW, Repeat(times=9, body=(send(0, 4.0),), line=2)), lose)
+    assert run.ending.phase is Phase.BROKEN_OFF
+    assert run.ending.launcher_trouble
+    assert [found.slug for found in run.ending.diagnostics] == ["link-lost"]
+    assert "unplugged" in run.ending.diagnostics[0].message

@@ -16,6 +16,7 @@ from anyio.abc import ByteStream
 
 from feedscript.launcher import port
 from feedscript.launcher.port import (
+    LINK_LOST,
     ClockReading,
     CommandRefusedError,
     Description,
@@ -31,7 +32,7 @@ from feedscript.launcher.setting import Setting
 from feedscript_drivers.link import STREAM_ENDS
 from feedscript_drivers.mapped.description import Mapping
 from feedscript_drivers.mapped.frames import FrameReader, OutOfRangeError, frame, numbers_of
-from feedscript_drivers.pages import LAUNCHER_REFUSED, LINK_LOST, NO_ANSWER
+from feedscript_drivers.pages import LAUNCHER_REFUSED, NO_ANSWER
 
 S = LauncherState
 _TRIES: Final = 3
