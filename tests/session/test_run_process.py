@@ -110,12 +110,21 @@ def test_a_killed_host_loses_no_ball_and_the_lesson_goes_on(program: Path, tmp_p
     assert left_at_launcher(lines) == [feed_id for feed_id, _ in left]
 
 
+def with_outcome(folder: Path, feed_id: int) -> None:
+    """Return when the journal says that this ball left."""
+    until = time.monotonic() + 5.0
+    while (feed_id, "left") not in [(found, outcome) for found, _, outcome in balls(folder)]:
+        assert time.monotonic() < until, balls(folder)
+        time.sleep(0.02)
+
+
 def test_a_pty_that_closes_ends_the_run_with_3_and_a_whole_journal(
     program: Path, tmp_path: Path
 ) -> None:
     with stand_in("--pty") as (launcher, lines, address):
         process = run(address, tmp_path, str(program))
         lines.wait_for(event="left", feed_id=3, timeout_s=40)
+        with_outcome(tmp_path, 3)  # else its event could die with the launcher: then, unknown
         launcher.kill()
         began = time.monotonic()
         found = summary(process)
