@@ -15,11 +15,11 @@ from pathlib import Path
 from urllib.parse import unquote_to_bytes
 
 import anyio
-from anyio.abc import ByteStream
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript_drivers.byte_door import CAPTURE, CAPTURE_HEADER
 from feedscript_drivers.codec import LineReader, Plain, plain_line
+from feedscript_drivers.inbox import InboxStream
 from feedscript_drivers.messages import (
     Beat,
     Command,
@@ -89,17 +89,15 @@ def _unreadable(path: Path, why: str) -> LauncherError:
     )
 
 
-class ReplayStream(ByteStream):
+class ReplayStream(InboxStream):
     """The far end of a capture."""
 
     def __init__(self, script: Script) -> None:
+        super().__init__()
         self._script = script
         self._reader = LineReader(stop_characters=True)
         self._answered: dict[int, Reply] = {}
         self._played = 0  # everything said before this has been played or passed over
-        self._coming = bytearray()
-        self._news = anyio.Event()
-        self._closed = False
 
     async def send(self, item: bytes) -> None:
         await anyio.lowlevel.checkpoint_if_cancelled()
@@ -144,25 +142,7 @@ class ReplayStream(ByteStream):
         self._played = max(self._played, end)
 
     def _say(self, message: LauncherBody) -> None:
-        self._coming += plain_line(message.body())
-        self._news.set()
-
-    async def receive(self, max_bytes: int = 65536) -> bytes:
-        while not self._coming:
-            if self._closed:
-                raise anyio.EndOfStream
-            self._news = anyio.Event()
-            await self._news.wait()
-        data = bytes(self._coming[:max_bytes])
-        del self._coming[:max_bytes]
-        return data
-
-    async def send_eof(self) -> None:
-        self._closed = True
-
-    async def aclose(self) -> None:
-        self._closed = True
-        self._news.set()
+        self.come(plain_line(message.body()))
 
 
 @contextlib.asynccontextmanager

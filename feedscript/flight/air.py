@@ -4,7 +4,7 @@ Two sources. Where only altitude and temperature are known, the International St
 (ISO 2533:1975; ICAO Doc 7488) gives pressure and the ideal-gas law gives density. Where humidity
 is known too, the moist-air formula CIPM-2007 does (Picard, Davis, Glaeser & Fujii, Metrologia 45,
 2008, 149-155; published for 600 to 1100 hPa and 15 to 27 C; outside that it is still the best
-formula to hand, and :func:`outside_cipm` says so).
+formula to hand).
 """
 
 from __future__ import annotations
@@ -83,11 +83,6 @@ def cipm_density(
     water_molar = 18.01528e-3
     moist = 1 - vapour * (1 - water_molar / dry_molar)
     return p * dry_molar / (compressibility * 8.314472 * kelvin) * moist
-
-
-def outside_cipm(pressure_pa: float, temperature_c: float) -> bool:
-    """Whether a state lies outside what CIPM-2007 was published for."""
-    return not (60_000 <= pressure_pa <= 110_000 and 15 <= temperature_c <= 27)
 
 
 def air_at(

@@ -42,12 +42,6 @@ class Model(msgspec.Struct, frozen=True):
     spin_rpm: Band
     from_memory: str = ""
 
-    def outside(self, speed_mps: Array, spin_rpm: Array) -> Mask:
-        """Which of these launches leave the published range of speed or spin."""
-        fast = (speed_mps < self.speed_mps.least) | (speed_mps > self.speed_mps.most)
-        spun = (spin_rpm < self.spin_rpm.least) | (spin_rpm > self.spin_rpm.most)
-        return fast | spun
-
 
 def _root_term(ratio: Array, constant: float, slope: float) -> Array:
     """1 / (constant + slope (v/vs)^2.5)^0.4, written in S = vs/v so that no spin is no trouble."""

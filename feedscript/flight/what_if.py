@@ -9,8 +9,9 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
-from feedscript.diagnostics import Diagnostic, Page, Severity
+from feedscript.diagnostics import Diagnostic, Page
 from feedscript.flight.motion import Conditions, Launches, fly
+from feedscript.flight.published_range import BEYOND_MODEL, HELP, beyond
 
 NOT_A_FLIGHT = Page(
     slug="not-a-flight",
@@ -19,16 +20,6 @@ NOT_A_FLIGHT = Page(
         "A single flight is asked for with a speed, an elevation and a height of the mouth, each "
         "with its unit. A value that cannot be read, or that no launcher on a court has, is "
         "refused rather than guessed at."
-    ),
-)
-BEYOND_MODEL = Page(
-    slug="beyond-model",
-    title="The flight leaves the range its aerodynamic model was published for",
-    severity=Severity.WARNING,
-    why=(
-        "Drag and lift come from measurements over a range of speed and spin. Outside it the "
-        "formula still gives a number, but nobody measured it: trust the landing less, or tune "
-        "the profile with balls of this kind."
     ),
 )
 
@@ -94,16 +85,9 @@ def ask(launches: Launches, conditions: Conditions) -> Answer | None:
 
 def beyond_model(launches: Launches, conditions: Conditions) -> tuple[Diagnostic, ...]:
     """A warning for each launch outside the published range of the model."""
-    model = conditions.model
     spins = np.linalg.norm(launches.spin(), axis=0) * 30 / np.pi
-    outside = model.outside(launches.speed_mps, spins)
-    return tuple(
-        BEYOND_MODEL.report(
-            f"{launches.speed_mps[i]:.1f} m/s with {spins[i]:.0f} rpm is outside what "
-            f"{model.name} was published for: {model.speed_mps.least:g} to "
-            f"{model.speed_mps.most:g} m/s, {model.spin_rpm.least:g} to "
-            f"{model.spin_rpm.most:g} rpm",
-            help="choose a model whose range holds the feed, or tune the profile with such balls",
-        )
-        for i in np.flatnonzero(outside)
-    )
+    told = [
+        beyond(conditions.model, float(speed), float(spin))
+        for speed, spin in zip(launches.speed_mps, spins, strict=True)
+    ]
+    return tuple(BEYOND_MODEL.report(words, help=HELP) for words in told if words)

@@ -82,7 +82,7 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
 
     state: LauncherState
     device_s: float
-    last_left_feed_id: int  # 0: none in this session
+    last_left_feed_id: int  # 0: none since the session was opened
     queued: int
     hopper_balls: int | None
     drives: tuple[float, ...]

@@ -16,6 +16,7 @@ from feedscript.language import read
 from feedscript.language.loading import MOST_BYTES, load_beside
 from feedscript.language.program import Program
 from feedscript.launcher.profile import Profile
+from feedscript.plan.beyond_model import beyond_model
 from feedscript.plan.certificate import Certificate
 from feedscript.plan.compile import compile_program
 from feedscript.plan.model import Plan
@@ -121,7 +122,12 @@ def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int |
     spoken_of = compiled.unsound if has_errors(compiled.diagnostics) else frozenset()
     locate = Locator(program, compiled.plan, compiled.places)
     certified = certify(compiled.plan, named.profiles, locate, spoken_of=spoken_of)
-    found = (*found, *certified.diagnostics, *wrong_dimensions(program))
+    found = (
+        *found,
+        *certified.diagnostics,
+        *wrong_dimensions(program),
+        *beyond_model(compiled),
+    )
     return msgspec.structs.replace(
         verdict,
         diagnostics=found,

@@ -66,6 +66,34 @@ class CertifiedFences:
         return tuple(one for one in certify(plan, tuple(profiles)).diagnostics if one.is_error)
 
 
+SLOW_WATCHDOG = Page(
+    slug="slow-watchdog",
+    title="A launcher that stops later than its profile says",
+    why=(
+        "When the host falls silent a launcher stops by itself within its watchdog time, and the "
+        "profile states it. One that says of itself that it takes longer is not the launcher the "
+        "lesson was checked for."
+    ),
+)
+
+
+def slow_watchdogs(said: Sequence[Description], profiles: Sequence[Profile]) -> list[Diagnostic]:
+    """Launchers whose own stated watchdog time is longer than their profile's.
+
+    One that states none was accepted by its driver, with a reason on record, or not at all.
+    """
+    return [
+        SLOW_WATCHDOG.report(
+            f"the launcher stops {told.watchdog_s:g} s after the host falls silent, its profile "
+            f"says {profile.guard.watchdog_s:g} s",
+            device=f"{told.name} ({told.serial})",
+            help="put the launcher's own figure into the profile and check the program again",
+        )
+        for told, profile in zip(said, profiles, strict=False)
+        if told.watchdog_s is not None and told.watchdog_s > profile.guard.watchdog_s
+    ]
+
+
 def wrong_launchers(plan: Plan, said: Sequence[Description]) -> list[Diagnostic]:
     """What the connected launchers say of themselves, held against the plan."""
     if len(said) != len(plan.launchers):

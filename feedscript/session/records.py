@@ -7,7 +7,7 @@ been seen by then, and if that one is recorded already, to the oldest of the las
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from feedscript.diagnostics import Diagnostic, Page
@@ -89,8 +89,3 @@ def ball_by_number(balls: Iterable[FlownBall], feed_id: int) -> FlownBall | Diag
     return NO_BALL_WAITS.report(
         f"ball {feed_id} has not left in this lesson", help="tap a ball that is shown"
     )
-
-
-def results_by_feed_id(records: Iterable[Record]) -> Mapping[int, Result]:
-    """The result of each recorded ball."""
-    return {record.ball.feed_id: record.result for record in records}

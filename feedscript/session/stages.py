@@ -17,7 +17,7 @@ from feedscript.launcher.port import LauncherError, LauncherState, StopCategory
 from feedscript.plan.actions import Pause, SendBall, WatchSpeed
 from feedscript.session.attached import Attached
 from feedscript.session.course import MAIN, stand_at
-from feedscript.session.fences import ceiling, wrong_launchers
+from feedscript.session.fences import ceiling, slow_watchdogs, wrong_launchers
 from feedscript.session.jumps import apply_jumps
 from feedscript.session.lanes import follow_plan
 from feedscript.session.lesson import Lesson
@@ -42,8 +42,9 @@ async def each(lesson: Lesson, do: Callable[[Attached], Coroutine[Any, Any, None
 
 async def connecting(lesson: Lesson) -> None:
     """Hold the launchers against the plan, read their clocks and states."""
-    wrong = wrong_launchers(lesson.plan, [a.port.description for a in lesson.attached])
+    said = [a.port.description for a in lesson.attached]
     profiles = [a.profile for a in lesson.attached]
+    wrong = [*wrong_launchers(lesson.plan, said), *slow_watchdogs(said, profiles)]
     wrong += await lesson.aside(lesson.fences.refusals, lesson.plan, profiles)
     for diagnostic in wrong:
         lesson.trouble(diagnostic)

@@ -11,6 +11,7 @@ from collections.abc import AsyncIterator
 import anyio
 from anyio.abc import ByteStream
 from feedscript_drivers.byte_door import byte_door
+from feedscript_drivers.inbox import InboxStream
 from feedscript_drivers.one_error import one_error
 from feedscript_drivers.wire_launcher import WireLauncher, open_launcher
 
@@ -22,43 +23,19 @@ from feedscript_simulator.faulty_line import faulty_line
 from feedscript_simulator.stand_in import StandIn, build
 
 
-class DirectStream(ByteStream):
+class DirectStream(InboxStream):
     """The host's end of a wire of no length to a stand-in; what it says comes to the newest."""
 
     def __init__(self, driven: Driven) -> None:
+        super().__init__()
         self._driven = driven
-        driven.on_output = self._come
-        self._coming = bytearray()
-        self._readable = anyio.Event()
-        self._closed = False
+        driven.on_output = self.come
 
     async def send(self, item: bytes) -> None:
         await anyio.lowlevel.checkpoint_if_cancelled()
         if self._closed:
             raise anyio.ClosedResourceError
         self._driven.receive(item)
-
-    async def receive(self, max_bytes: int = 65536) -> bytes:
-        while not self._coming:
-            if self._closed:
-                raise anyio.EndOfStream
-            self._readable = anyio.Event()
-            await self._readable.wait()
-        data = bytes(self._coming[:max_bytes])
-        del self._coming[:max_bytes]
-        return data
-
-    async def send_eof(self) -> None:
-        self._closed = True
-
-    async def aclose(self) -> None:
-        self._closed = True
-        self._readable.set()
-
-    def _come(self, out: bytes) -> None:
-        if not self._closed:
-            self._coming += out
-            self._readable.set()
 
 
 @contextlib.asynccontextmanager

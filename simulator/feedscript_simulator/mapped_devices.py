@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import anyio
-from anyio.abc import ByteStream
+from feedscript_drivers.inbox import InboxStream
 
 _MODBUS_POLYNOMIAL = 0xA001
 
@@ -204,44 +204,20 @@ def _framed(payload: bytes) -> bytes:
     return b"\x5a\xa7" + bytes([len(payload) + 2]) + payload + _crc(payload)
 
 
-class DeviceStream(ByteStream):
+class DeviceStream(InboxStream):
     """The host's end of a wire of no length to one of the devices."""
 
     def __init__(self, device: Device) -> None:
+        super().__init__()
         self.device = device
-        self._coming = bytearray()
-        self._news = anyio.Event()
-        self._closed = False
 
     async def send(self, item: bytes) -> None:
         await anyio.lowlevel.checkpoint_if_cancelled()
         if self._closed:
             raise anyio.BrokenResourceError
-        self._come(self.device.hear(item, anyio.current_time()))
-
-    async def receive(self, max_bytes: int = 65536) -> bytes:
-        while not self._coming:
-            if self._closed:
-                raise anyio.EndOfStream
-            self._news = anyio.Event()
-            await self._news.wait()
-        data = bytes(self._coming[:max_bytes])
-        del self._coming[:max_bytes]
-        return data
-
-    def _come(self, data: bytes) -> None:
-        if data:
-            self._coming += data
-            self._news.set()
+        self.come(self.device.hear(item, anyio.current_time()))
 
     async def keep_time(self) -> None:
         while True:
             await anyio.sleep(0.01)
-            self._come(self.device.tick(anyio.current_time()))
-
-    async def send_eof(self) -> None:
-        self._closed = True
-
-    async def aclose(self) -> None:
-        self._closed = True
-        self._news.set()
+            self.come(self.device.tick(anyio.current_time()))

@@ -48,7 +48,10 @@ UNSHOWN = {
 
 
 def slugs(text: str, folder: Path) -> list[tuple[str, Severity]]:
-    return [(one.slug, one.severity) for one in examine(folder / "p.feed", text=text).diagnostics]
+    """What is reported. How well the flight model is known is no slip of an example: the examples
+    are short, and few give a spin that anybody measured."""
+    found = examine(folder / "p.feed", text=text).diagnostics
+    return [(one.slug, one.severity) for one in found if one.slug != "beyond-model"]
 
 
 @pytest.mark.parametrize("slug", SHOWN)

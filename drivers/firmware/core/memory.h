@@ -1,4 +1,4 @@
-/* What became of each feed of this session. */
+/* What became of each feed since the host opened the launcher. */
 #ifndef FEEDSCRIPT_MEMORY_H
 #define FEEDSCRIPT_MEMORY_H
 
