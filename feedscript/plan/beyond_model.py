@@ -13,16 +13,18 @@ from feedscript.plan.compile import Compiled
 def beyond_model(compiled: Compiled) -> tuple[Diagnostic, ...]:
     """A warning on each feed whose speed or spin nobody published a measurement for.
 
-    Once for each definition: the variants of a varied feed and its mirror share their words. Feeds
-    that are refused already are left out.
+    Once for the same words: variants, mirrors and derived feeds share them. Feeds that are refused
+    already are left out.
     """
-    warned: dict[Span, Diagnostic] = {}
+    warned: dict[tuple[Span, str], Diagnostic] = {}
+    speeds = DEFAULT_MODEL.speed_mps
     feeds = compiled.plan.feeds if compiled.plan is not None else ()
     for index, feed in enumerate(feeds):
-        span = compiled.places.feed(index)
         words = beyond(DEFAULT_MODEL, feed.speed_mps, hypot(feed.top_rpm, feed.side_rpm))
-        if words and span not in warned and index not in compiled.unsound:
-            place = compiled.places.feed(index, "speed")
-            message = f"{feed.wish or feed.name}: {words}"
-            warned[span] = BEYOND_MODEL.report(message, help=HELP, span=place)
+        if words is None or index in compiled.unsound:
+            continue
+        measured = speeds.least <= feed.speed_mps <= speeds.most
+        place = compiled.places.feed(index, "spin" if measured else "speed")
+        message = f"{feed.wish or feed.name}: {words}"
+        warned.setdefault((place, words), BEYOND_MODEL.report(message, help=HELP, span=place))
     return tuple(warned.values())

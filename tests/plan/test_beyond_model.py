@@ -40,7 +40,7 @@ def test_a_feed_inside_the_range_is_not_spoken_of() -> None:
         ("29 m/s", "spin top 2000 rpm", "29.0 m/s is outside 13.6 to 28 m/s"),
     ],
 )
-def test_a_feed_outside_the_range_is_warned_of_at_its_speed(
+def test_a_feed_outside_the_range_is_warned_of_where_it_is_defined(
     speed: str, spin: str, words: str
 ) -> None:
     (warning,) = warnings(speed, spin)
