@@ -9,32 +9,32 @@ import click
 
 import feedscript
 
-#: Each verb and where its command lives; a module is imported only when its verb is used, so that
-#: `check` does not pay for the others.
+#: Each verb, in the order of the job, and where its command lives; a module is imported only when
+#: its verb is used, so that `check` does not pay for the others.
 COMMANDS: dict[str, str] = {
-    "console": "feedscript.cli.console:command",
+    "programs": "feedscript.cli.programs:command",
     "check": "feedscript.cli.check:command",
+    "fmt": "feedscript.cli.fmt:command",
     "plan": "feedscript.cli.plan:command",
-    "test": "feedscript.cli.test:command",
     "show": "feedscript.cli.show:command",
     "rehearse": "feedscript.cli.rehearse:command",
-    "run": "feedscript.cli.run:command",
-    "set-up": "feedscript.cli.set_up:command",
-    "stand-in": "feedscript.cli.stand_in:command",
-    "find": "feedscript.cli.find:command",
-    "link-check": "feedscript.cli.link_check:command",
-    "pair": "feedscript.cli.pair:command",
-    "doctor": "feedscript.cli.doctor:command",
-    "jog": "feedscript.cli.jog:command",
-    "bundle": "feedscript.cli.bundle:command",
-    "journal": "feedscript.cli.journal:command",
-    "fmt": "feedscript.cli.fmt:command",
+    "test": "feedscript.cli.test:command",
     "explain": "feedscript.cli.explain:command",
     "language-server": "feedscript.cli.language_server:command",
-    "programs": "feedscript.cli.programs:command",
+    "find": "feedscript.cli.find:command",
+    "doctor": "feedscript.cli.doctor:command",
+    "set-up": "feedscript.cli.set_up:command",
+    "pair": "feedscript.cli.pair:command",
+    "link-check": "feedscript.cli.link_check:command",
+    "jog": "feedscript.cli.jog:command",
+    "stand-in": "feedscript.cli.stand_in:command",
+    "run": "feedscript.cli.run:command",
+    "console": "feedscript.cli.console:command",
+    "journal": "feedscript.cli.journal:command",
     "review": "feedscript.cli.review:command",
-    "flight": "feedscript.cli.flight:command",
     "tune": "feedscript.cli.tune:command",
+    "flight": "feedscript.cli.flight:command",
+    "bundle": "feedscript.cli.bundle:command",
 }
 
 

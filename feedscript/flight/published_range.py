@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from feedscript.diagnostics import Page, Severity
+from feedscript.flight.ball import Band
 from feedscript.flight.models import Model
 
 BEYOND_MODEL = Page(
@@ -28,17 +31,32 @@ lesson { show speed of dipping  send dipping after 5 s }
 HELP = "tune the profile with balls of this kind; until then trust the landing less"
 
 
-def beyond(model: Model, speed_mps: float, spin_rpm: float) -> str | None:
-    """Which of speed and spin leaves the published range, and how far that range goes.
+class Beyond(msgspec.Struct, frozen=True):
+    """A quantity that leaves what a model was published for."""
 
-    ``spin_rpm`` is the whole spin, about whatever axis. None where the model was published for it.
-    """
-    told = [
-        f"{value:.{digits}f} {unit} is outside {band.least:g} to {band.most:g} {unit}"
-        for value, digits, unit, band in (
-            (speed_mps, 1, "m/s", model.speed_mps),
-            (spin_rpm, 0, "rpm", model.spin_rpm),
+    part: str
+    value: float
+    digits: int
+    unit: str
+    band: Band
+    model: str
+
+    def words(self, least: float, most: float) -> str:
+        """What is outside, for values from ``least`` to ``most``, and how far the range goes."""
+        told = dict.fromkeys(f"{value:.{self.digits}f}" for value in (least, most))
+        return (
+            f"{' to '.join(told)} {self.unit} is outside {self.band.least:g} to "
+            f"{self.band.most:g} {self.unit}, what {self.model} was published for"
         )
-        if not band.least <= value <= band.most
-    ]
-    return f"{' and '.join(told)}, what {model.name} was published for" if told else None
+
+
+def beyond(model: Model, speed_mps: float, spin_rpm: float) -> list[Beyond]:
+    """Which of speed and spin leave the published range.
+
+    ``spin_rpm`` is the whole spin, about whatever axis. Empty where the model was published for it.
+    """
+    asked = (
+        Beyond("speed", speed_mps, 1, "m/s", model.speed_mps, model.name),
+        Beyond("spin", spin_rpm, 0, "rpm", model.spin_rpm, model.name),
+    )
+    return [one for one in asked if not one.band.least <= one.value <= one.band.most]

@@ -87,7 +87,8 @@ def beyond_model(launches: Launches, conditions: Conditions) -> tuple[Diagnostic
     """A warning for each launch outside the published range of the model."""
     spins = np.linalg.norm(launches.spin(), axis=0) * 30 / np.pi
     told = [
-        beyond(conditions.model, float(speed), float(spin))
+        one.words(one.value, one.value)
         for speed, spin in zip(launches.speed_mps, spins, strict=True)
+        for one in beyond(conditions.model, float(speed), float(spin))
     ]
-    return tuple(BEYOND_MODEL.report(words, help=HELP) for words in told if words)
+    return tuple(BEYOND_MODEL.report(words, help=HELP) for words in told)

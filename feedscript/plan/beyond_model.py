@@ -4,27 +4,47 @@ from __future__ import annotations
 
 from math import hypot
 
-from feedscript.diagnostics import Diagnostic, Span
+from feedscript.diagnostics import Diagnostic
 from feedscript.flight.models import DEFAULT_MODEL
-from feedscript.flight.published_range import BEYOND_MODEL, HELP, beyond
+from feedscript.flight.published_range import BEYOND_MODEL, HELP, Beyond, beyond
 from feedscript.plan.compile import Compiled
+
+#: So many feeds are named, the others counted.
+_NAMED = 3
 
 
 def beyond_model(compiled: Compiled) -> tuple[Diagnostic, ...]:
-    """A warning on each feed whose speed or spin nobody published a measurement for.
+    """A warning each for speed and for spin that nobody published a measurement for.
 
-    Once for the same words: variants, mirrors and derived feeds share them. Feeds that are refused
-    already are left out.
+    Gentle feeds often have hardly any spin, so one warning names all the feeds of a program, at
+    the words of the first. Feeds that are refused already are left out.
     """
-    warned: dict[tuple[Span, str], Diagnostic] = {}
-    speeds = DEFAULT_MODEL.speed_mps
+    found: dict[str, list[tuple[int, Beyond]]] = {}
     feeds = compiled.plan.feeds if compiled.plan is not None else ()
     for index, feed in enumerate(feeds):
-        words = beyond(DEFAULT_MODEL, feed.speed_mps, hypot(feed.top_rpm, feed.side_rpm))
-        if words is None or index in compiled.unsound:
-            continue
-        measured = speeds.least <= feed.speed_mps <= speeds.most
-        place = compiled.places.feed(index, "spin" if measured else "speed")
-        message = f"{feed.wish or feed.name}: {words}"
-        warned.setdefault((place, words), BEYOND_MODEL.report(message, help=HELP, span=place))
-    return tuple(warned.values())
+        if index not in compiled.unsound:
+            for one in beyond(DEFAULT_MODEL, feed.speed_mps, hypot(feed.top_rpm, feed.side_rpm)):
+                found.setdefault(one.part, []).append((index, one))
+    return tuple(_warning(compiled, told) for told in found.values())
+
+
+def _warning(compiled: Compiled, told: list[tuple[int, Beyond]]) -> Diagnostic:
+    assert compiled.plan is not None
+    feeds = [compiled.plan.feeds[index] for index, _ in told]
+    names = _listed(list(dict.fromkeys(feed.wish or feed.name for feed in feeds)))
+    first, one = told[0]
+    values = [each.value for _, each in told]
+    return BEYOND_MODEL.report(
+        f"{names}: {one.words(min(values), max(values))}",
+        help=HELP,
+        span=compiled.places.feed(first, one.part),
+    )
+
+
+def _listed(names: list[str]) -> str:
+    """Names as a sentence has them."""
+    named = names[:_NAMED]
+    more = len(names) - len(named)
+    if more:
+        return f"{', '.join(named)} and {more} more"
+    return " and ".join([", ".join(named[:-1]), named[-1]] if len(named) > 1 else named)

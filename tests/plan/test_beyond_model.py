@@ -55,6 +55,26 @@ def test_variants_of_one_definition_are_warned_of_once() -> None:
     assert len(warnings("80 km/h", "vary speed 2 km/h")) == 1
 
 
+def test_feeds_of_one_program_share_a_warning_that_names_them() -> None:
+    feeds = " ".join(
+        f"feed f{n} {{ land 3 m inside baseline, on centre line  speed 80 km/h"
+        f"  spin top {n}0 rpm }}"
+        for n in range(1, 6)
+    )
+    sends = "show speed of f1 " + " ".join(f"send f{n} after 9 s" for n in range(1, 6))
+    text = f"feedscript 1 {feeds} lesson {{ {sends} }}"
+    found = examine(Path("p.feed"), text=text).diagnostics
+    (warning,) = (one for one in found if one.slug == "beyond-model")
+    assert warning.message.startswith("f1, f2, f3 and 2 more: 10 to 50 rpm is outside 800 to")
+
+
+def test_a_feed_outside_in_both_is_warned_of_at_both_words() -> None:
+    fast, flat = warnings("29 m/s", "spin top 500 rpm")
+    assert "29.0 m/s" in fast.message
+    assert "500 rpm" in flat.message
+    assert fast.span != flat.span
+
+
 def test_the_examples_of_its_page_are_true() -> None:
     for text, count in ((BEYOND_MODEL.wrong, 1), (BEYOND_MODEL.mended, 0)):
         found = examine(Path("p.feed"), text=text).diagnostics
