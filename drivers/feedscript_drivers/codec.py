@@ -55,13 +55,17 @@ def plain_line(body: str) -> bytes:
     return b"%s*%04X\n" % (data, crc16(data))
 
 
+#: What a line may hold: printable ASCII.
+_FIT = bytes(range(0x20, 0x7F))
+
+
 def read_line(raw: bytes) -> Line:
     """Judge one line without its LF."""
     if raw.endswith(b"\r"):
         raw = raw[:-1]
     if len(raw) > MOST_LINE:
         return Refused("longer than a line may be", too_long=True)
-    if not all(0x20 <= byte <= 0x7E for byte in raw):
+    if raw.translate(None, _FIT):
         return Refused("a byte that no line holds")
     if raw[-5:-4] == b"*":
         return _read_plain(raw)

@@ -27,7 +27,7 @@ from feedscript.shipped import program_path
     type=click.Choice(["virtual", "real"]),
     default="virtual",
     show_default=True,
-    help="Virtual: an hour in about a second. Real: as long as on court.",
+    help="Virtual: an hour in a few seconds. Real: as long as on court.",
 )
 @click.option("--faults", multiple=True, metavar="NAME=NUMBER", help="lost=0.02, jam=7, ppm=40, …")
 @click.option(

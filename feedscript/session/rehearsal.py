@@ -1,6 +1,7 @@
 """A whole lesson on the stand-in: the same engine, driver and wire, in virtual time or in real.
 
-In virtual time the clock jumps to whatever is due next, so an hour takes about a second.
+In virtual time the clock jumps to whatever is due next, so an hour takes a few seconds, most
+of them spent on the heartbeats, which are as real as on court.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """``sim:``, the stand-in in the same process: same driver, same codec, no operating system.
 
-It runs by anyio's clock, so on trio's jumping test clock an hour's lesson takes about a second.
+It runs by anyio's clock, so on trio's jumping test clock an hour's lesson takes seconds.
 """
 
 from __future__ import annotations
