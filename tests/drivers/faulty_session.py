@@ -27,6 +27,8 @@ ACTS = (
     "power-cut",
     "killed",
     "killed-with-feeds-queued",
+    "killed-with-a-feed-held-up",
+    "killed-with-a-feed-held-up",
     "deaf-out",
     "deaf-back",
     "new-session",
@@ -65,14 +67,14 @@ async def act(w: World, what: str) -> None:
             await w.disarm()
         case "emergency-by-wire":
             await w.stop(StopCategory.POWER_OFF)
-            w.reset_emergency()
+            w.far.reset_emergency()
         case "emergency-by-hand":
-            await w.feed_and(6, w.press_emergency)
-            w.reset_emergency()
+            await w.feed_and(6, w.far.press_emergency)
+            w.far.reset_emergency()
         case "switch-off":
-            await w.feed_and(6, w.switch_off)
+            await w.feed_and(6, w.far.switch_off)
         case "power-cut":
-            await w.feed_and(6, w.power_cut)
+            await w.feed_and(6, w.far.power_cut)
             await anyio.sleep(w.chance.uniform(0.0, 2.0))
             await w.recover()
         case "killed":
@@ -82,6 +84,8 @@ async def act(w: World, what: str) -> None:
             await w.feed_and(6, lambda: None)
             await w.die()
             await w.recover()
+        case "killed-with-a-feed-held-up":
+            await w.die_with_a_feed_held_up()
         case "deaf-out" | "deaf-back":
             await w.feed_and(6, lambda: None)
             await w.die(out=what == "deaf-out", back=what == "deaf-back")
@@ -90,13 +94,13 @@ async def act(w: World, what: str) -> None:
             await w.recover()
             await w.finish_session()
         case "replay":
-            w.replay(3)
+            w.far.replay(3)
 
 
 async def finish(w: World) -> None:
     """The last word: everything that is open is asked about, over a line that works."""
     await w.leave()
-    w.faults = LineFaults()
+    w.far.mend_line()
     await anyio.sleep(4.0)
     assert await w.recover(), w.last_error
     await anyio.sleep(0.5)
@@ -115,7 +119,7 @@ async def _session(seed: int) -> World:
     ) as w:
         await w.recover()
         for _ in range(_MOST_ACTS):
-            if len(w.truth) >= FEEDS:
+            if len(w.far.truth) >= FEEDS:
                 break
             if w.launcher is None and not await w.recover():
                 continue
