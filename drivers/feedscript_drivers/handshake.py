@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -13,11 +14,13 @@ from feedscript_drivers.link import Link
 from feedscript_drivers.messages import Argument, Reply, number
 from feedscript_drivers.pages import KEY_WRONG, LAUNCHER_REFUSED, NO_ANSWER
 from feedscript_drivers.protocol import VERSION, Capability, Code, Number, spelled
-from feedscript_drivers.seal import Direction, KeyedSeal
+from feedscript_drivers.seal import Direction, KeyedSeal, PlainSeal
 
 #: A board that resets when its port is opened needs a moment before it hears anything.
 HELLO_PATIENCE_S: Final = 6.0
 STEP_PATIENCE_S: Final = 2.0
+#: How long a launcher on a cable is tried with the key kept from pairing, before plain lines.
+KEPT_KEY_PATIENCE_S: Final = 0.6
 _HELLO_AGAIN_S: Final = 0.3
 
 
@@ -47,27 +50,24 @@ class _Hello:
 class Handshake:
     """The steps over one link: hello, who, open, hash, limits.
 
-    Without a key given, the one kept from pairing with this launcher is used, if there is one.
+    Without a key given, the one kept from pairing with this launcher is used, if there is one. On
+    a ``cable``, which needs no key, plain lines take over when the launcher no longer knows that
+    one; ``plain`` leaves it out from the start.
     """
 
     link: Link
     session: int
     nonce: int
     key: bytes | None = None
+    cable: bool = False
+    plain: bool = False
 
     async def run(self) -> Opened:
         """All steps in order. Raises LauncherError that names the step that failed."""
         hello = self._read_hello(await self._step("HELLO", VERSION, VERSION))
         serial, name = self._two_words(await self._step("WHO"))
-        key = find_key(serial) if self.key is None else self.key
-        if key is not None and Capability.KEYED in hello.capabilities:
-            self.link.seal = KeyedSeal(
-                key, Direction.HOST, hello.boot, nonce=self.nonce, sent=hello.counter
-            )
-        opened = await self._step("OPEN", self.session, self.nonce)
+        opened = await self._open(hello, serial)
         kept, _, _, event = self._numbers(opened, "OPEN", "uUUu")
-        if isinstance(self.link.seal, KeyedSeal):
-            self.link.seal.opening = False
         profile_hash = (await self._step("HASH")).arguments[0]
         hold_ms = await self._stored(Number.HOLD_LIMIT_MS)
         clear_ms = await self._stored(Number.GATE_CLEAR_MS)
@@ -83,6 +83,25 @@ class Handshake:
             horizon_s=hello.horizon_ms / 1000,
         )
         return Opened(description, hello.boot, bool(kept), event, clear_ms / 1000)
+
+    async def _open(self, hello: _Hello, serial: str) -> Reply:
+        key = find_key(serial) if self.key is None and not self.plain else self.key
+        if key is None or Capability.KEYED not in hello.capabilities:
+            return await self._step("OPEN", self.session, self.nonce)
+        seal = KeyedSeal(key, Direction.HOST, hello.boot, nonce=self.nonce, sent=hello.counter)
+        self.link.seal = seal
+        try:
+            with anyio.fail_after(KEPT_KEY_PATIENCE_S if self._may_go_plain() else math.inf):
+                opened = await self._step("OPEN", self.session, self.nonce)
+        except TimeoutError:
+            # It was paired with somebody else since, or its memory was wiped.
+            self.link.seal = PlainSeal()
+            return await self._step("OPEN", self.session, self.nonce)
+        seal.opening = False
+        return opened
+
+    def _may_go_plain(self) -> bool:
+        return self.cable and self.key is None
 
     async def _step(self, word: str, *arguments: Argument) -> Reply:
         patience_s = HELLO_PATIENCE_S if word == "HELLO" else STEP_PATIENCE_S
@@ -120,10 +139,13 @@ class Handshake:
 
     def _refused(self, word: str, reply: Reply) -> LauncherError:
         if reply.code == Code.KEY_NEEDED:
+            # Since power-up the launcher may have been opened with a key that is not kept here.
+            first = "switch the launcher off and on, then " if self.cable else ""
             return LauncherError(
                 KEY_WRONG.report(
-                    f"step {word.lower()}: this link needs the launcher's key, and none is known",
-                    help="pair the launcher over its cable with `feedscript pair serial:DEVICE`",
+                    f"step {word.lower()}: this link needs the launcher's key, and none that fits "
+                    "is known",
+                    help=f"{first}pair it over its own cable with `feedscript pair serial:DEVICE`",
                     device=self.link.device,
                 )
             )

@@ -75,7 +75,8 @@ KEY_WRONG = Page(
     why=(
         "Over radio or a network a launcher lets itself be armed and fed only by a host that "
         "holds its key. `feedscript pair` puts one in place over the cable. Without it, status "
-        "can be read and the launcher stopped."
+        "can be read and the launcher stopped. The cable itself needs no key, except while the "
+        "launcher is still in the session of a host that had one: switching it off ends that."
     ),
 )
 

@@ -15,9 +15,10 @@ _ANSWER_S = 0.5  # slow memory takes its time
 async def pair(address: str, options: ConnectOptions) -> tuple[str, str]:
     """Pair the launcher on a serial port; its serial number, and where the key lies.
 
-    Raises LauncherError. The key is kept only after the launcher has taken it.
+    Raises LauncherError. The key is kept only after the launcher has taken it. The lines are plain:
+    the answer to a keyed one would already be under the new key, which nobody could read.
     """
-    async with serial_port.connect(address, options) as launcher:
+    async with serial_port.connect(address, options, plain=True) as launcher:
         assert isinstance(launcher, WireLauncher)
         key = new_key()
         reply = await launcher.link.command("PAIR", key.hex(), again_s=_ANSWER_S)

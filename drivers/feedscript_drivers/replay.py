@@ -3,6 +3,8 @@
 The launcher's side of the capture is played back to whatever the host now says: each command gets
 the reply that the same word got then, in the same order, each heartbeat the next answer, and
 events come where they came. When the capture ends the launcher falls silent, as it did.
+
+Keyed lines are played back as plain ones: the capture holds no key, so their tags cannot be judged.
 """
 
 from __future__ import annotations
@@ -18,7 +20,7 @@ import anyio
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript_drivers.byte_door import CAPTURE, CAPTURE_HEADER
-from feedscript_drivers.codec import LineReader, Plain, plain_line
+from feedscript_drivers.codec import Keyed, LineReader, Plain, plain_line
 from feedscript_drivers.inbox import InboxStream
 from feedscript_drivers.messages import (
     Beat,
@@ -60,7 +62,7 @@ def _script(crossed: list[tuple[str, bytes]]) -> Script:
     script, words = Script(), dict[int, str]()
     for way, data in crossed:
         for item in readers[way].feed(data) if way in readers else ():
-            if not isinstance(item, Plain):
+            if not isinstance(item, Plain | Keyed):
                 continue
             if way == ">":
                 asked = read_host_body(item.body)
@@ -149,5 +151,5 @@ class ReplayStream(InboxStream):
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
     """Opens a capture as if it were the launcher."""
     stream = ReplayStream(read_capture(Path(address)))
-    async with open_launcher(stream, options, f"replay:{address}") as launcher:
+    async with open_launcher(stream, options, f"replay:{address}", plain=True) as launcher:
         yield launcher

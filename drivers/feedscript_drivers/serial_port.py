@@ -161,13 +161,15 @@ def parse_address(address: str, baud: int) -> tuple[str, int]:
 
 
 @contextlib.asynccontextmanager
-async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
-    """Opens a launcher on a serial port."""
+async def connect(
+    address: str, options: ConnectOptions, *, plain: bool = False
+) -> AsyncIterator[LauncherPort]:
+    """Opens a launcher on a serial port; ``plain`` without the key kept from pairing with it."""
     link = options.profile.link
     device, baud = parse_address(address, link.baud)
     port = open_port(device, baud, raise_dtr=not link.resets_on_open)
     async with (
         byte_door(SerialStream(port), options.capture) as stream,
-        open_launcher(stream, options, f"serial:{device}") as launcher,
+        open_launcher(stream, options, f"serial:{device}", cable=True, plain=plain) as launcher,
     ):
         yield launcher

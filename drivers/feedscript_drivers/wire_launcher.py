@@ -293,8 +293,13 @@ async def open_launcher(
     device: str,
     nonce: int | None = None,
     kind: type[WireLauncher] = WireLauncher,
+    *,
+    cable: bool = False,
+    plain: bool = False,
 ) -> AsyncIterator[WireLauncher]:
     """A launcher at the far end of ``stream``, opened and with its heartbeat running.
+
+    ``cable`` and ``plain`` say how the handshake may do without the key kept for this launcher.
 
     However the block is left, the launcher is told to stop before the stream is closed.
     """
@@ -306,7 +311,9 @@ async def open_launcher(
         async with stream, anyio.create_task_group() as tasks:
             tasks.start_soon(link.read)
             try:
-                opened = await Handshake(link, options.session, nonce, options.key).run()
+                opened = await Handshake(
+                    link, options.session, nonce, options.key, cable=cable, plain=plain
+                ).run()
                 launcher = kind(link, clock, pulse, opened)
                 tasks.start_soon(pulse.run)
                 tasks.start_soon(launcher.fetch_missing)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 
 import anyio
@@ -9,7 +10,11 @@ import pytest
 import trio
 import trio.testing
 from feedscript_drivers import replay
+from feedscript_drivers.byte_door import byte_door
+from feedscript_drivers.wire_launcher import open_launcher
 from feedscript_simulator import in_process
+from feedscript_simulator.faults import Faults
+from feedscript_simulator.stand_in import build
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -20,6 +25,19 @@ from feedscript.shipped import shipped_folder
 
 PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
 SETTING = Setting(drives=(1200.0, 1200.0), pan_deg=0.0, tilt_deg=5.0)
+KEY = bytes(range(32))
+
+
+@contextlib.asynccontextmanager
+async def keyed(_address: str, options: ConnectOptions):
+    """A link that is no cable: every line of the session carries a tag."""
+    stand_in = build(PROFILE, powered_s=anyio.current_time(), cable=False, key=KEY)
+    async with (
+        in_process.attach(stand_in, Faults()) as wire,
+        byte_door(wire, options.capture) as stream,
+        open_launcher(stream, options, "radio") as launcher,
+    ):
+        yield launcher
 
 
 async def lesson(connect, address: str, options: ConnectOptions) -> list[Event]:
@@ -54,10 +72,13 @@ def on_virtual_clock(function, *arguments):
     return trio.run(function, *arguments, clock=trio.testing.MockClock(autojump_threshold=0))
 
 
-def test_a_capture_plays_back_the_same_lesson(tmp_path: Path) -> None:
+@pytest.mark.parametrize(("connect", "key"), [(in_process.connect, None), (keyed, KEY)])
+def test_a_capture_plays_back_the_same_lesson(tmp_path: Path, connect, key) -> None:
+    """Whoever plays it back needs no key: a report of trouble never holds one."""
     file = tmp_path / "wire.capture"
-    options = ConnectOptions(profile=PROFILE, session=9, capture=file)
-    first = on_virtual_clock(lesson, in_process.connect, "", options)
+    options = ConnectOptions(profile=PROFILE, session=9, capture=file, key=key)
+    first = on_virtual_clock(lesson, connect, "", options)
+    assert (b"#" in file.read_bytes()) == (key is not None)
     assert sum(type(event).__name__ == "Left" for event in first) == 3
     again = ConnectOptions(profile=PROFILE, session=9)
     second = on_virtual_clock(lesson, replay.connect, str(file), again)

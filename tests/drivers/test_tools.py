@@ -9,13 +9,14 @@ import pytest
 import trio
 import trio.testing
 from click.testing import CliRunner
-from feedscript_drivers import tcp
+from feedscript_drivers import serial_port, tcp
 from feedscript_drivers.finding import Found, knock
 from feedscript_drivers.keys import find_key, keep_key, key_folder
 from feedscript_drivers.link_check import Part, check_link
 from feedscript_drivers.machine_check import look
 from feedscript_drivers.pairing import pair
 from feedscript_drivers.wire_launcher import open_launcher
+from feedscript_simulator import in_process
 from feedscript_simulator.driven import Driven
 from feedscript_simulator.far_end import FarEnd
 from feedscript_simulator.faults import LineFaults
@@ -27,7 +28,7 @@ from feedscript_simulator.on_tcp import on_tcp
 from feedscript_simulator.stand_in import build
 
 from feedscript.cli import verbs
-from feedscript.launcher.port import ConnectOptions, LauncherState
+from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherState
 from feedscript.launcher.profile_file import read_profile
 from feedscript.shipped import shipped_folder
 
@@ -76,6 +77,65 @@ def test_pairing_over_the_cable_opens_the_network() -> None:
             return (await launcher.status()).state
 
     assert anyio.run(run) is LauncherState.AWAITING_ARM
+
+
+def test_a_launcher_is_paired_again_over_its_cable() -> None:
+    """With the right key in hand, and with one that somebody else's pairing made worthless."""
+
+    async def run() -> None:
+        stand_in = build(PROFILE, powered_s=anyio.current_time())
+        options = ConnectOptions(profile=PROFILE, session=1)
+        async with on_pty(stand_in) as device:
+            for _ in range(2):
+                serial, _ = await pair(device, options)
+                assert find_key(serial) == stand_in.end.make.stored.key
+            keep_key(serial, bytes(32))
+            await pair(device, options)
+            assert find_key(serial) == stand_in.end.make.stored.key
+
+    anyio.run(run)
+
+
+def test_a_cable_needs_no_key_when_the_one_kept_is_not_known_any_more() -> None:
+    async def run() -> LauncherState:
+        stand_in = build(PROFILE, powered_s=anyio.current_time(), key=bytes(range(32)))
+        keep_key(stand_in.end.make.stored.serial, bytes(32))
+        options = ConnectOptions(profile=PROFILE, session=1)
+        async with on_pty(stand_in) as device, serial_port.connect(device, options) as launcher:
+            return (await launcher.status()).state
+
+    assert anyio.run(run) is LauncherState.SAFE
+
+
+def test_a_keyed_session_is_not_taken_over_by_plain_lines() -> None:
+    """Even over the cable: not before the launcher was switched off."""
+
+    async def run() -> str:
+        stand_in = build(PROFILE, powered_s=anyio.current_time())
+        options = ConnectOptions(profile=PROFILE, session=1)
+        async with on_pty(stand_in) as device:
+            serial, _ = await pair(device, options)
+            async with serial_port.connect(device, options):
+                pass
+            keep_key(serial, bytes(32))
+            with pytest.raises(LauncherError) as caught:
+                await pair(device, options)
+        assert caught.value.diagnostic.slug == "key-refused"
+        return caught.value.diagnostic.help
+
+    assert "off and on" in anyio.run(run)
+
+
+def test_a_launcher_of_thin_air_is_paired_with_nobody() -> None:
+    """A key that is kept for a launcher of the same serial number changes no rehearsal."""
+    keep_key(PROFILE.serial, bytes(32))
+
+    async def run() -> LauncherState:
+        async with in_process.connect("", ConnectOptions(profile=PROFILE, session=1)) as launcher:
+            return (await launcher.status()).state
+
+    clock = trio.testing.MockClock(autojump_threshold=0)
+    assert trio.run(run, clock=clock) is LauncherState.SAFE
 
 
 def test_keys_are_this_users_alone() -> None:
