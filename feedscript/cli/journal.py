@@ -13,7 +13,7 @@ from feedscript.cli.output import Exit, format_option, leave, print_diagnostics,
 from feedscript.diagnostics import FeedscriptError
 from feedscript.review.lesson import Lesson, lesson_numbers, read_lesson
 from feedscript.review.report import day
-from feedscript.session.journal import default_journal_path, open_journal
+from feedscript.session.journal import default_journal_path, read_journal
 from feedscript.session.keeping import back_up, forget_player
 
 P = ParamSpec("P")
@@ -53,7 +53,7 @@ def command() -> None:
 @reports_trouble
 def list_lessons(journal_path: Path, output_format: str) -> None:
     """List the lessons, oldest first."""
-    journal = open_journal(journal_path)
+    journal = read_journal(journal_path)
     try:
         lessons = [read_lesson(journal, number) for number in lesson_numbers(journal)]
     finally:

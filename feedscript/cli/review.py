@@ -23,7 +23,7 @@ from feedscript.review.lesson import (
 from feedscript.review.pictures import write_pictures
 from feedscript.review.report import day, percent, report_csv, report_html, report_json
 from feedscript.review.sync import find_tone, read_wav
-from feedscript.session.journal import Journal, open_journal
+from feedscript.session.journal import Journal, read_journal
 from feedscript.units import Dimension, UnitError, parse_quantity
 
 File = click.Path(path_type=Path, dir_okay=False)
@@ -84,7 +84,7 @@ def command(
     """Review a lesson by its number in the journal; the latest one if none is named."""
     if out is not None and out.suffix.lower() not in ENDINGS:
         raise click.UsageError(f"end the file's name with one of: {', '.join(ENDINGS)}")
-    journal = open_journal(journal_path)
+    journal = read_journal(journal_path)
     try:
         lesson = read_lesson(journal, number)
         before = lesson_before(journal, lesson)

@@ -128,7 +128,7 @@ def _no_such(journal: Journal, number: int | None, numbers: tuple[int, ...]) -> 
             "the journal is empty" if not numbers else f"there is no lesson {number}",
             device=journal.path,
             help=(
-                "run or rehearse a program first, or name another file with --journal"
+                "run a lesson first, or name another file with --journal"
                 if not numbers
                 else f"lessons in this journal: {numbers[0]} to {numbers[-1]}"
             ),

@@ -72,7 +72,10 @@ class EnterCode(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="
 
 
 class PlayedTone(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="played-tone"):
-    """The sync tone for the video was just played, ``ago_s`` before this reached the lesson."""
+    """The sync tone for the video began ``ago_s`` before this reached the lesson.
+
+    Negative where it is still on its way out of the loudspeaker, as a page knows it.
+    """
 
     ago_s: float = 0.0
 

@@ -42,6 +42,9 @@ PACES = (0.8, 0.9, 1.0, 1.15, 1.3, 1.5)
 _JUMPS = {Act.NEXT: Jump.NEXT, Act.AGAIN: Jump.AGAIN, Act.SKIP: Jump.SKIP}
 #: A launcher that does not acknowledge a stop in this time is left to its own watchdog.
 STOP_PATIENCE_S = 2.0
+#: A page may say that the sync tone is still on its way out of the loudspeaker, by at most this
+#: (wireless loudspeakers are late by some tenths of a second). Design value.
+TONE_AHEAD_S = 2.0
 
 
 async def do(lesson: Lesson, command: Command, by: str) -> Diagnostic | None:
@@ -216,7 +219,7 @@ async def _enter_code(lesson: Lesson, command: EnterCode, by: str) -> Diagnostic
 
 
 async def _tone(lesson: Lesson, command: PlayedTone, by: str) -> Diagnostic | None:
-    utc_s = lesson.now_utc_s() - min(max(command.ago_s, 0.0), 10.0)
+    utc_s = lesson.now_utc_s() - min(max(command.ago_s, -TONE_AHEAD_S), 10.0)
     lesson.note_at(utc_s, "sync-tone", {"by": by})
     return None
 

@@ -10,6 +10,7 @@ The file is written by one thread at a time; :class:`Journal` itself takes no lo
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -19,75 +20,9 @@ from typing import Any
 import msgspec
 import platformdirs
 
-from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.diagnostics import FeedscriptError
 from feedscript.launcher.port import Outcome
-
-SCHEMA_VERSION = 1
-
-JOURNAL_UNUSABLE = Page(
-    slug="journal-unusable",
-    title="The journal cannot be written or read",
-    why=(
-        "Every ball is written down before the launcher is asked for it; without a journal that "
-        "can be written, no ball is sent. The file may be on a full or read-only disk, may belong "
-        "to a newer version, or may be no journal at all."
-    ),
-)
-
-_SCHEMA = """
-CREATE TABLE session (
-    id INTEGER PRIMARY KEY,
-    token INTEGER NOT NULL,
-    begun_utc_s REAL NOT NULL,
-    ended_utc_s REAL,
-    ending TEXT,
-    title TEXT NOT NULL,
-    source TEXT NOT NULL,
-    rehearsal INTEGER NOT NULL,
-    plan BLOB NOT NULL,
-    profiles BLOB NOT NULL,
-    group_json TEXT NOT NULL
-);
-CREATE TABLE ball (
-    session_id INTEGER NOT NULL REFERENCES session(id),
-    feed_id INTEGER NOT NULL,
-    ball_no INTEGER NOT NULL,
-    launcher INTEGER NOT NULL,
-    feed TEXT NOT NULL,
-    player TEXT,
-    feed_index INTEGER NOT NULL,
-    station TEXT NOT NULL,
-    lane TEXT NOT NULL,
-    number INTEGER NOT NULL,
-    shown INTEGER NOT NULL,
-    leave_at_device_s REAL NOT NULL,
-    intent_utc_s REAL NOT NULL,
-    outcome TEXT,
-    outcome_utc_s REAL,
-    left_device_s REAL,
-    left_utc_s REAL,
-    reason TEXT NOT NULL DEFAULT '',
-    PRIMARY KEY (session_id, feed_id)
-);
-CREATE TABLE entry (
-    id INTEGER PRIMARY KEY,
-    session_id INTEGER NOT NULL REFERENCES session(id),
-    utc_s REAL NOT NULL,
-    kind TEXT NOT NULL,
-    launcher INTEGER,
-    data TEXT NOT NULL
-);
-CREATE INDEX entry_of_session ON entry (session_id, kind, id);
-CREATE TABLE result (
-    id INTEGER PRIMARY KEY,
-    session_id INTEGER NOT NULL REFERENCES session(id),
-    feed_id INTEGER NOT NULL,
-    result TEXT NOT NULL,
-    utc_s REAL NOT NULL,
-    taken_back INTEGER NOT NULL DEFAULT 0
-);
-CREATE INDEX result_of_session ON result (session_id, id);
-"""
+from feedscript.session.schema import JOURNAL_UNUSABLE, SCHEMA_VERSION, migrate, version_of
 
 
 class SessionStart(msgspec.Struct, frozen=True, kw_only=True):
@@ -131,22 +66,41 @@ class BallOutcome(msgspec.Struct, frozen=True, kw_only=True):
     reason: str = ""
 
 
+#: How long to wait for another program that is writing. Design value.
+LOCK_WAIT_S = 5.0
+
+
 def default_journal_path() -> Path:
     """Where the journal lies when no file is named: the user's data folder."""
     return platformdirs.user_data_path("feedscript", appauthor=False) / "journal.sqlite"
 
 
+#: What SQLite says (a part of it), and the mend.
+_MENDS = (
+    ("locked", "another program is using it: end that lesson or command, then run this again"),
+    ("readonly", "make the file and its folder writable, or name another file with --journal"),
+    ("disk is full", "free the disk, then run this again"),
+    ("not a database", "the file is no journal: name another one with --journal"),
+    (
+        "malformed",
+        "keep the damaged file as it is and go on with a new one (--journal NEW); the command "
+        "`.recover` of SQLite's own shell may read what is left",
+    ),
+)
+
+
 @contextmanager
-def _reported(path: str) -> Iterator[None]:
+def reported(path: str) -> Iterator[None]:
     """Turn what SQLite or the file system says into the one diagnostic."""
     try:
         yield
     except (sqlite3.Error, OSError) as trouble:
+        mends = (mend for part, mend in _MENDS if part in str(trouble))
         raise FeedscriptError(
             JOURNAL_UNUSABLE.report(
                 f"the journal cannot be used: {trouble}",
                 device=path,
-                help="name another file with --journal, or free the disk, then run again",
+                help=next(mends, "name another file with --journal, or free the disk"),
             )
         ) from trouble
 
@@ -159,7 +113,7 @@ class Journal:
         self.path = path
 
     def close(self) -> None:
-        with _reported(self.path):
+        with reported(self.path):
             self._connection.close()
 
     def begin_session(self, start: SessionStart) -> int:
@@ -213,11 +167,26 @@ class Journal:
             },
         )
 
-    def record(self, session_id: int, feed_id: int, result: str, utc_s: float) -> None:
-        """Write down what a player made of a ball."""
+    def record(
+        self,
+        session_id: int,
+        feed_id: int,
+        result: str,
+        utc_s: float,
+        landing_m: tuple[float, float] | None = None,
+    ) -> None:
+        """Write down what a player made of a ball, and where it came down if that was marked."""
+        x_m, y_m = (None, None) if landing_m is None else landing_m
         self._insert(
             "result",
-            {"session_id": session_id, "feed_id": feed_id, "result": result, "utc_s": utc_s},
+            {
+                "session_id": session_id,
+                "feed_id": feed_id,
+                "result": result,
+                "utc_s": utc_s,
+                "landing_x_m": x_m,
+                "landing_y_m": y_m,
+            },
         )
 
     def take_back(self, session_id: int, feed_id: int) -> None:
@@ -229,8 +198,32 @@ class Journal:
 
     def rows(self, query: str, values: tuple[Any, ...] = ()) -> list[sqlite3.Row]:
         """Read; for the modules that rebuild a lesson or report on it."""
-        with _reported(self.path):
+        with reported(self.path):
             return self._connection.execute(query, values).fetchall()
+
+    def copy_to(self, target: Path) -> None:
+        """Write the whole journal into a new file and see that the copy is sound."""
+        with reported(self.path):
+            copy = _connect(str(target))
+            try:
+                self._connection.backup(copy)
+                found = copy.execute("PRAGMA quick_check").fetchone()[0]
+            finally:
+                copy.close()
+            if found != "ok":
+                raise sqlite3.DatabaseError(f"malformed: {found}")
+
+    @contextmanager
+    def rewriting(self) -> Iterator[sqlite3.Connection]:
+        """One transaction over what is written already; what it replaces is overwritten."""
+        self._connection.execute("PRAGMA secure_delete = ON")
+        self._connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield self._connection
+            self._connection.execute("COMMIT")
+        except BaseException:
+            self._connection.execute("ROLLBACK")
+            raise
 
     def _insert(self, table: str, row: Mapping[str, Any]) -> int:
         columns = ", ".join(row)
@@ -238,7 +231,7 @@ class Journal:
         return self._execute(f"INSERT INTO {table} ({columns}) VALUES ({marks})", row)
 
     def _execute(self, statement: str, values: Mapping[str, Any] | tuple[Any, ...]) -> int:
-        with _reported(self.path):
+        with reported(self.path):
             cursor = self._connection.execute(statement, values)
             return cursor.lastrowid or 0
 
@@ -250,39 +243,86 @@ def open_journal(path: Path | None) -> Journal:
     written.
     """
     name = ":memory:" if path is None else str(path)
-    with _reported(name):
+    with reported(name):
         if path is not None:
             path.parent.mkdir(parents=True, exist_ok=True)
-        # Autocommit: each statement is its own transaction, on the disk when it returns.
-        connection = sqlite3.connect(
-            name, isolation_level=None, check_same_thread=False, timeout=5.0
-        )
+        connection = _connect(name)
         try:
-            _prepare(connection, name)
+            version_of(connection, name)  # before anything is written to it
+            connection.execute("PRAGMA journal_mode = WAL")
+            connection.execute("PRAGMA synchronous = FULL")
+            connection.execute("PRAGMA foreign_keys = ON")
+            migrate(connection, name)
         except BaseException:
             connection.close()
             raise
     return Journal(connection, name)
 
 
-def _prepare(connection: sqlite3.Connection, name: str) -> None:
-    connection.row_factory = sqlite3.Row
-    connection.execute("PRAGMA journal_mode = WAL")
-    connection.execute("PRAGMA synchronous = FULL")
-    connection.execute("PRAGMA foreign_keys = ON")
-    connection.execute("BEGIN IMMEDIATE")  # two lessons that start at once make one schema
-    version = connection.execute("PRAGMA user_version").fetchone()[0]
-    if version == 0 and not connection.execute("SELECT name FROM sqlite_master").fetchall():
-        for statement in _SCHEMA.split(";"):
-            connection.execute(statement)
-        connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
-    elif version != SCHEMA_VERSION:
-        connection.execute("ROLLBACK")
+def read_journal(path: Path) -> Journal:
+    """Open the journal at ``path`` only to read; the file is neither made nor changed.
+
+    One of an older version is read as a copy in memory. Raises FeedscriptError as
+    :func:`open_journal` does, and when the file is not there.
+    """
+    name = str(path)
+    if not path.exists():
         raise FeedscriptError(
             JOURNAL_UNUSABLE.report(
-                f"the file is no journal of version {SCHEMA_VERSION}: it says version {version}",
+                "there is no journal at this place",
                 device=name,
-                help="name another file with --journal",
+                help="run a lesson first, or rehearse one with --journal FILE, or name the file "
+                "with --journal",
             )
         )
-    connection.execute("COMMIT")
+    with reported(name):
+        connection = _connect_to_read(path)
+        try:
+            if version_of(connection, name) < SCHEMA_VERSION:
+                connection = _newer_copy(connection, name)
+        except BaseException:
+            connection.close()
+            raise
+    return Journal(connection, name)
+
+
+def _connect(name: str) -> sqlite3.Connection:
+    # Autocommit: each statement is its own transaction, on the disk when it returns.
+    connection = sqlite3.connect(
+        name,
+        isolation_level=None,
+        check_same_thread=False,
+        timeout=LOCK_WAIT_S,
+        uri=name.startswith("file:"),
+    )
+    connection.row_factory = sqlite3.Row
+    return connection
+
+
+def _connect_to_read(path: Path) -> sqlite3.Connection:
+    """In a folder that may not be written SQLite reads a file only if told that nobody writes."""
+    address = path.absolute().as_uri()
+    connection = _connect(f"{address}?mode=ro")
+    try:
+        connection.execute("SELECT name FROM sqlite_master").fetchall()
+    except sqlite3.OperationalError:
+        connection.close()
+        if os.access(path.parent, os.W_OK) or path.with_name(f"{path.name}-wal").exists():
+            raise
+        return _connect(f"{address}?immutable=1")
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _newer_copy(connection: sqlite3.Connection, name: str) -> sqlite3.Connection:
+    copy = _connect(":memory:")
+    try:
+        connection.backup(copy)
+        migrate(copy, name)
+    except BaseException:
+        copy.close()
+        raise
+    connection.close()
+    return copy

@@ -1,22 +1,21 @@
-"""What is kept of the people on court, and how it is copied or forgotten.
+"""What is kept of the people on court, and how it is copied, thrown away or forgotten.
 
 The journal holds names only where the coach wrote them, on this machine alone. Children's data:
-keep little. Letters do as well as names, and a name can be taken out of every lesson at any time.
+keep little. Letters do as well as names, a name can be taken out of every lesson at any time, and
+old lessons can be thrown away.
 """
 
 from __future__ import annotations
 
-import re
 import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
-
-import msgspec
 
 from feedscript.diagnostics import FeedscriptError, Page
-from feedscript.session.journal import JOURNAL_UNUSABLE, open_journal
-
-FORGOTTEN = "forgotten player"
+from feedscript.session.journal import Journal, open_journal, read_journal, reported
+from feedscript.session.names import player_names, replace_everywhere, without_name
+from feedscript.session.schema import JOURNAL_UNUSABLE
 
 COPY_REFUSED = Page(
     slug="copy-refused",
@@ -24,11 +23,27 @@ COPY_REFUSED = Page(
     why="A backup that replaces what lies there could destroy the only other copy.",
 )
 
+NOBODY_TO_FORGET = Page(
+    slug="nobody-to-forget",
+    title="No player of this name is in the journal",
+    why=(
+        "A name that is spelt otherwise in the journal would stay in it, so forgetting says when "
+        "it found nothing to take out."
+    ),
+)
+
+NOTHING_TO_DELETE = Page(
+    slug="nothing-to-delete",
+    title="The journal holds no such lesson to delete",
+    why="Lessons are deleted by their number in the journal, all that are named or none.",
+)
+
 
 def back_up(journal_path: Path, target: Path) -> None:
     """Write a whole, consistent copy of the journal to a new file, also while a lesson runs.
 
-    Raises FeedscriptError when the target exists or cannot be written.
+    Raises FeedscriptError when the target exists or cannot be written, or the journal is damaged;
+    then no copy is left behind.
     """
     if target.exists():
         raise FeedscriptError(
@@ -36,94 +51,99 @@ def back_up(journal_path: Path, target: Path) -> None:
                 "the file exists already", device=str(target), help="name a file that does not"
             )
         )
-    open_journal(journal_path).close()  # what is no journal is told apart before it is copied
-    source = sqlite3.connect(journal_path)
+    journal = read_journal(journal_path)
     try:
-        copy = sqlite3.connect(target)
-        try:
-            source.backup(copy)
-        finally:
-            copy.close()
-    except sqlite3.Error as trouble:
-        raise _unusable(target, trouble) from trouble
+        journal.copy_to(target)
+    except FeedscriptError:
+        target.unlink(missing_ok=True)
+        raise
     finally:
-        source.close()
+        journal.close()
 
 
 def forget_player(journal_path: Path, name: str) -> int:
     """Take one player's name out of every lesson; the number of balls that carried it.
 
-    The balls stay, as those of :data:`FORGOTTEN`. The old bytes are overwritten, not only
+    The balls stay, as those of a forgotten player. The old bytes are overwritten, not only
     unlinked. A plan that named the player no longer matches its certificate, so a lesson broken
-    off with that player on the roster cannot be resumed afterwards.
+    off with that player on the roster cannot be resumed afterwards. Raises FeedscriptError when
+    the name is nowhere in the journal, or another program keeps old bytes in use.
     """
-    open_journal(journal_path).close()
-    connection = sqlite3.connect(journal_path, isolation_level=None)
-    try:
-        connection.execute("PRAGMA secure_delete = ON")
-        connection.execute("BEGIN IMMEDIATE")
-        changed = _replace(connection, name)
-        connection.execute("COMMIT")
-        connection.execute("VACUUM")
-        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    except sqlite3.Error as trouble:
-        raise _unusable(journal_path, trouble) from trouble
-    finally:
-        connection.close()
-    return changed
-
-
-def _replace(connection: sqlite3.Connection, name: str) -> int:
-    """Every place in the journal where a name may stand."""
-    cursor = connection.execute("UPDATE ball SET player = ? WHERE player = ?", (FORGOTTEN, name))
-    for table, column in (("session", "group_json"), ("session", "plan"), ("entry", "data")):
-        for row_id, text in connection.execute(f"SELECT id, {column} FROM {table}").fetchall():
-            without = _without(text, name)
-            if without is not None:
-                connection.execute(
-                    f"UPDATE {table} SET {column} = ? WHERE id = ?", (without, row_id)
+    with _rewritten(journal_path) as connection:
+        query = "SELECT COUNT(*) FROM ball WHERE player = ?"
+        balls = int(connection.execute(query, (name,)).fetchone()[0])
+        if not name.strip() or not replace_everywhere(connection, without_name(name)):
+            known = ", ".join(sorted(player_names(connection.execute))) or "nobody"
+            raise FeedscriptError(
+                NOBODY_TO_FORGET.report(
+                    f"{name!r} is nowhere in the journal",
+                    device=str(journal_path),
+                    help=f"players in it: {known}",
                 )
-    word = _word(name)
-    for row_id, title in connection.execute("SELECT id, title FROM session").fetchall():
-        if word.search(title):
-            connection.execute(
-                "UPDATE session SET title = ? WHERE id = ?", (word.sub(FORGOTTEN, title), row_id)
             )
-    return cursor.rowcount
+    return balls
 
 
-def _without(text: str | bytes, name: str) -> str | bytes | None:
-    """The same JSON without the name, of the same type; None where it did not stand in it."""
+def forget_everyone(journal_path: Path) -> None:
+    """Take out every player's name, and the folders that the programs lay in."""
+    with _rewritten(journal_path) as connection:
+        for name in sorted(player_names(connection.execute), key=len, reverse=True):
+            replace_everywhere(connection, without_name(name))
+        for number, source in connection.execute("SELECT id, source FROM session").fetchall():
+            bare = Path(source).name
+            connection.execute("UPDATE session SET source = ? WHERE id = ?", (bare, number))
+
+
+def names_in(journal_path: Path) -> set[str]:
+    """Every name of a player that stands anywhere in a journal."""
+    journal = read_journal(journal_path)
     try:
-        value = msgspec.json.decode(text)
-    except msgspec.DecodeError:
-        return None
-    replaced = _scrub(value, _word(name))
-    if replaced == value:
-        return None
-    encoded = msgspec.json.encode(replaced)
-    return encoded if isinstance(text, bytes) else encoded.decode()
+        return player_names(journal.rows)
+    finally:
+        journal.close()
 
 
-def _scrub(value: Any, word: re.Pattern[str]) -> Any:
-    if isinstance(value, str):
-        return word.sub(FORGOTTEN, value)
-    if isinstance(value, list):
-        return [_scrub(item, word) for item in value]
-    if isinstance(value, dict):
-        return {word.sub(FORGOTTEN, key): _scrub(item, word) for key, item in value.items()}
-    return value
+def delete_lessons(journal_path: Path, numbers: Sequence[int]) -> None:
+    """Throw whole lessons away. Raises FeedscriptError when one is not there; then none goes."""
+    with _rewritten(journal_path) as connection:
+        held = {row[0] for row in connection.execute("SELECT id FROM session")}
+        missing = sorted(set(numbers) - held)
+        if missing or not numbers:
+            raise FeedscriptError(
+                NOTHING_TO_DELETE.report(
+                    f"there is no lesson {missing[0]}" if missing else "no lesson is that old",
+                    device=str(journal_path),
+                    help="`feedscript journal list` shows the lessons and their numbers",
+                )
+            )
+        for number in numbers:
+            for table in ("result", "entry", "ball"):
+                connection.execute(f"DELETE FROM {table} WHERE session_id = ?", (number,))
+            connection.execute("DELETE FROM session WHERE id = ?", (number,))
 
 
-def _word(name: str) -> re.Pattern[str]:
-    return re.compile(rf"(?<!\w){re.escape(name)}(?!\w)")
+@contextmanager
+def _rewritten(journal_path: Path) -> Iterator[sqlite3.Connection]:
+    """A transaction after which nothing of the old content is left in the file or beside it."""
+    read_journal(journal_path).close()  # a file that is not there is not made
+    journal = open_journal(journal_path)
+    try:
+        with reported(journal.path), journal.rewriting() as connection:
+            yield connection
+        _sweep(journal)
+    finally:
+        journal.close()
 
 
-def _unusable(path: Path, trouble: sqlite3.Error) -> FeedscriptError:
-    return FeedscriptError(
-        JOURNAL_UNUSABLE.report(
-            f"the journal cannot be used: {trouble}",
-            device=str(path),
-            help="end every other program that uses it, and see that the disk is not full",
+def _sweep(journal: Journal) -> None:
+    """Overwrite what the change left behind: free pages, and the write-ahead log."""
+    journal.rows("PRAGMA temp_store = MEMORY")  # no copy in the system's folder for such files
+    journal.rows("VACUUM")
+    if journal.rows("PRAGMA wal_checkpoint(TRUNCATE)")[0][0]:
+        raise FeedscriptError(
+            JOURNAL_UNUSABLE.report(
+                "it is changed, but another program still has old pages of the journal in use",
+                device=journal.path,
+                help="end that program, then run the same command again",
+            )
         )
-    )

@@ -14,7 +14,7 @@ WEEKS = 4
 SYNC_TONE_UTC_S = FIRST_UTC_S + 3 * WEEK_S + 5.0
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Written once: every ball of a journal waits for the disk."""
     path = tmp_path_factory.mktemp("calendar") / "journal.sqlite"

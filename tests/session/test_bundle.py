@@ -11,8 +11,9 @@ from click.testing import CliRunner
 
 from feedscript.cli import verbs
 from feedscript.diagnostics import FeedscriptError
-from feedscript.session.bundle import player_names, write_bundle
+from feedscript.session.bundle import write_bundle
 from feedscript.session.journal import BallIntent, SessionStart, open_journal
+from feedscript.session.keeping import names_in
 from feedscript.shipped import shipped_folder
 
 NAMES = ("Quennell", "Ottoline", "Isambard")
@@ -52,7 +53,7 @@ def journal(tmp_path: Path) -> Path:
 
 
 def test_no_name_and_no_folder_is_in_any_part(journal: Path, tmp_path: Path) -> None:
-    assert player_names(journal) == set(NAMES)
+    assert names_in(journal) == set(NAMES)
     target = tmp_path / "report.zip"
     parts = write_bundle(target, journal=journal, profile=GARAGE, capture=None)
     assert parts == ["versions.json", "journal.sqlite", "profile.toml"]
@@ -61,7 +62,7 @@ def test_no_name_and_no_folder_is_in_any_part(journal: Path, tmp_path: Path) -> 
             data = archive.read(inside)
             assert not [name for name in NAMES if name.encode() in data], inside
             assert b"somebody" not in data
-    assert player_names(journal) == set(NAMES), "the user's own journal stays as it was"
+    assert names_in(journal) == set(NAMES), "the user's own journal stays as it was"
 
 
 def test_a_part_that_is_not_there_is_a_diagnostic(tmp_path: Path) -> None:

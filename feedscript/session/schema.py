@@ -1,0 +1,140 @@
+"""The journal's tables, how a file is told to be a journal, and the way from each older version.
+
+A journal carries its version in ``PRAGMA user_version``. Each migration leads from one version to
+the next; they run in one transaction, so a file is either as it was or wholly of the new version.
+Nothing is written to a file before it is known to be a journal of a version that we know.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+
+from feedscript.diagnostics import FeedscriptError, Page
+
+#: Marks the file as ours among SQLite files (``PRAGMA application_id``): "fdsc" in ASCII.
+APPLICATION_ID = int.from_bytes(b"fdsc", "big")
+
+JOURNAL_UNUSABLE = Page(
+    slug="journal-unusable",
+    title="The journal cannot be written or read",
+    why=(
+        "Every ball is written down before the launcher is asked for it; without a journal that "
+        "can be written, no ball is sent. The file may be on a full or read-only disk, in use by "
+        "another program, damaged, of a newer version, or no journal at all. A file that cannot "
+        "be used is left as it is."
+    ),
+)
+
+#: From version N to N + 1. What stands here was released and is never changed.
+MIGRATIONS = (
+    """
+    CREATE TABLE session (
+        id INTEGER PRIMARY KEY,
+        token INTEGER NOT NULL,
+        begun_utc_s REAL NOT NULL,
+        ended_utc_s REAL,
+        ending TEXT,
+        title TEXT NOT NULL,
+        source TEXT NOT NULL,
+        rehearsal INTEGER NOT NULL,
+        plan BLOB NOT NULL,
+        profiles BLOB NOT NULL,
+        group_json TEXT NOT NULL
+    );
+    CREATE TABLE ball (
+        session_id INTEGER NOT NULL REFERENCES session(id),
+        feed_id INTEGER NOT NULL,
+        ball_no INTEGER NOT NULL,
+        launcher INTEGER NOT NULL,
+        feed TEXT NOT NULL,
+        player TEXT,
+        feed_index INTEGER NOT NULL,
+        station TEXT NOT NULL,
+        lane TEXT NOT NULL,
+        number INTEGER NOT NULL,
+        shown INTEGER NOT NULL,
+        leave_at_device_s REAL NOT NULL,
+        intent_utc_s REAL NOT NULL,
+        outcome TEXT,
+        outcome_utc_s REAL,
+        left_device_s REAL,
+        left_utc_s REAL,
+        reason TEXT NOT NULL DEFAULT '',
+        PRIMARY KEY (session_id, feed_id)
+    );
+    CREATE TABLE entry (
+        id INTEGER PRIMARY KEY,
+        session_id INTEGER NOT NULL REFERENCES session(id),
+        utc_s REAL NOT NULL,
+        kind TEXT NOT NULL,
+        launcher INTEGER,
+        data TEXT NOT NULL
+    );
+    CREATE INDEX entry_of_session ON entry (session_id, kind, id);
+    CREATE TABLE result (
+        id INTEGER PRIMARY KEY,
+        session_id INTEGER NOT NULL REFERENCES session(id),
+        feed_id INTEGER NOT NULL,
+        result TEXT NOT NULL,
+        utc_s REAL NOT NULL,
+        taken_back INTEGER NOT NULL DEFAULT 0
+    );
+    CREATE INDEX result_of_session ON result (session_id, id);
+    """,
+    # Where a player's shot came down, in court axes, where somebody marked it.
+    """
+    ALTER TABLE result ADD COLUMN landing_x_m REAL;
+    ALTER TABLE result ADD COLUMN landing_y_m REAL;
+    """,
+)
+
+SCHEMA_VERSION = len(MIGRATIONS)
+
+_TABLES = frozenset(("session", "ball", "entry", "result"))
+
+
+def version_of(connection: sqlite3.Connection, name: str) -> int:
+    """The journal's version, 0 for an empty file; writes nothing.
+
+    Raises FeedscriptError for a newer journal and for a file that is none.
+    """
+    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    mark = int(connection.execute("PRAGMA application_id").fetchone()[0])
+    tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
+    if not tables and version == 0 and mark == 0:
+        return 0
+    if mark not in (0, APPLICATION_ID) or not tables >= _TABLES or version < 1:
+        raise _refused(name, "the file is a database of something else, no journal")
+    if version > SCHEMA_VERSION:
+        raise _refused(
+            name,
+            f"the journal is of version {version}; this feedscript knows up to {SCHEMA_VERSION}",
+            help="use the newer feedscript that wrote it, or name another file with --journal",
+        )
+    return version
+
+
+def migrate(connection: sqlite3.Connection, name: str) -> None:
+    """Bring the journal to this version, or make one in an empty file; inside one transaction.
+
+    The connection must be in autocommit mode. Raises FeedscriptError as :func:`version_of` does.
+    """
+    connection.execute("BEGIN IMMEDIATE")  # two lessons that start at once make one schema
+    try:
+        for number in range(version_of(connection, name), SCHEMA_VERSION):
+            for statement in MIGRATIONS[number].split(";"):
+                connection.execute(statement)
+            connection.execute(f"PRAGMA user_version = {number + 1}")
+            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute("COMMIT")
+    except BaseException:
+        connection.execute("ROLLBACK")
+        raise
+
+
+def _refused(name: str, message: str, help: str = "") -> FeedscriptError:  # noqa: A002
+    return FeedscriptError(
+        JOURNAL_UNUSABLE.report(
+            message, device=name, help=help or "name another file with --journal"
+        )
+    )
