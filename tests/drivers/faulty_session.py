@@ -33,6 +33,7 @@ ACTS = (
     "deaf-back",
     "new-session",
     "replay",
+    "replay",
     "nothing",
 )
 
