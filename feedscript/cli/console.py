@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from contextlib import AbstractAsyncContextManager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave
-from feedscript.cli.run import Asked, conduct, lesson_options
+from feedscript.cli.output import format_option
+from feedscript.cli.run import Asked, conduct, lesson_options, refuse
 
 if TYPE_CHECKING:
     from feedscript.session.controller import Controller
+    from feedscript.session.terminal import Pairing
 
 
 @click.command()
@@ -54,27 +53,15 @@ def command(
     device can pair others. Arming stays a person's act at the launcher, and the page's STOP is no
     emergency stop. Try it without a launcher: --on sim:
     """
+    from feedscript.console.extra import what_is_missing
 
-    try:
-        from feedscript.console.access import Role
-        from feedscript.console.pairing import qr_terminal
-        from feedscript.console.serve import serve
-    except ImportError:
-        click.echo(
-            "the page needs the extra 'console': pip install 'feedscript[console]'", err=True
-        )
-        leave(Exit.USAGE)
+    missing = what_is_missing()
+    if missing is not None:
+        refuse(missing, output_format)
+    from feedscript.console.serve import serve
 
-    @asynccontextmanager
-    async def page(lesson: Controller) -> AsyncIterator[None]:
-        async with serve(lesson, on_court_network=on_court_network, port=port) as served:
-            link = served.pairing_link(Role.COACH)
-            out = sys.stderr if output_format == "json" else sys.stdout
-            print(f"court-side page: {link}", file=out)
-            if on_court_network:
-                print(qr_terminal(link), file=out)
-            out.flush()
-            yield
+    def page(lesson: Controller) -> AbstractAsyncContextManager[Pairing]:
+        return serve(lesson, on_court_network=on_court_network, port=port)
 
     asked = Asked(file, urls, launcher, seed, resume, number, journal_file, capture, says_yes)
     conduct(asked, output_format, page)

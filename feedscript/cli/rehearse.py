@@ -59,16 +59,17 @@ def command(
     from feedscript.session.rehearsal import rehearse
 
     try:
-        rehearsal = rehearse(
-            verdict.plan,
-            verdict.profiles,
-            str(program_path(file)),
-            seed=scatter_seed,
-            faults=faults,
-            real_time=pace == "real",
-            journal=open_journal(journal_file) if journal_file else None,
-            watch=rehearsal_report.progress(verdict.plan, live=pace == "real"),
-        )
+        with rehearsal_report.progress(verdict.plan, live=pace == "real") as watch:
+            rehearsal = rehearse(
+                verdict.plan,
+                verdict.profiles,
+                str(program_path(file)),
+                seed=scatter_seed,
+                faults=faults,
+                real_time=pace == "real",
+                journal=open_journal(journal_file) if journal_file else None,
+                watch=watch,
+            )
     except LauncherError as failed:
         print_diagnostics([failed.diagnostic], {})
         leave(Exit.LAUNCHER)

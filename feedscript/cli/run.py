@@ -19,6 +19,7 @@ from feedscript.shipped import program_path
 
 if TYPE_CHECKING:
     from feedscript.session.controller import Controller
+    from feedscript.session.terminal import Pairing
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -125,7 +126,7 @@ class Asked:
 def conduct(
     asked: Asked,
     output_format: str,
-    beside: Callable[[Controller], AbstractAsyncContextManager[object]] | None = None,
+    beside: Callable[[Controller], AbstractAsyncContextManager[Pairing]] | None = None,
 ) -> NoReturn:
     """Run the lesson that was asked for, with ``beside`` around it, and end the command."""
     if asked.resume == (asked.file is not None):
@@ -157,6 +158,11 @@ def conduct(
         print_diagnostics(result.diagnostics, result.sources)
         leave(code)
     _end(code, result.diagnostics, result.summary, output_format)
+
+
+def refuse(diagnostic: Diagnostic, output_format: str) -> NoReturn:
+    """End the command before anything was begun."""
+    _end(Exit.USAGE, (diagnostic,), {"ok": False}, output_format)
 
 
 def _end(

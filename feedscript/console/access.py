@@ -92,6 +92,11 @@ class Access:
         self._codes[_hash(code)] = _Code(role, self.clock() + CODE_LIFE_S)
         return code
 
+    def waits_for_a(self, role: Role) -> bool:
+        """Whether a code for this role is neither spent nor stale."""
+        now = self.clock()
+        return any(code.role is role and code.until_s >= now for code in self._codes.values())
+
     def pair(self, code: str, address: str, name: str) -> tuple[str, Device] | Diagnostic:
         """Spend a code; the device's token, to be kept by the device alone."""
         now = self.clock()

@@ -18,10 +18,11 @@ def qr_svg(text: str) -> str:
 
 
 def qr_terminal(text: str) -> str:
-    """The same for a terminal, two rows of modules in a line."""
+    """The same for a terminal, two rows of modules in a line; white on black whatever the
+    terminal's own colours are, since many readers do not take a code whose colours are swapped."""
     out = io.StringIO()
     segno.make(text, error="m").terminal(out, border=2, compact=True)
-    return out.getvalue()
+    return "".join(f"\x1b[97;40m{line}\x1b[0m\n" for line in out.getvalue().splitlines())
 
 
 def court_address() -> str | None:

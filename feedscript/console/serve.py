@@ -14,7 +14,7 @@ from feedscript.console.access import Access, Role
 from feedscript.console.app import make_app
 from feedscript.console.broadcast import Broadcast
 from feedscript.console.messages import MOST_BYTES
-from feedscript.console.pairing import court_address
+from feedscript.console.pairing import court_address, qr_terminal
 from feedscript.console.socket import Console
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.session.controller import Controller
@@ -31,16 +31,32 @@ CONSOLE_UNREACHABLE = Page(
 LOOPBACK = "127.0.0.1"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Served:
-    """A console that answers."""
+    """A console that answers; the :class:`feedscript.session.terminal.Pairing` of a terminal."""
 
     url: str
     access: Access
+    on_court_network: bool = False
+    _invited: Role = Role.COACH
 
     def pairing_link(self, role: Role) -> str:
         """A fresh one-time link; the code stands behind the #, which no server's log sees."""
         return f"{self.url}/#{self.access.new_code(role)}"
+
+    def invite(self, viewer: bool) -> str:
+        """A fresh link in words, with its QR code where another device can reach it."""
+        self._invited = Role.VIEWER if viewer else Role.COACH
+        link = self.pairing_link(self._invited)
+        words = "a screen for the group" if viewer else "court-side page"
+        if not self.on_court_network:
+            hint = "(on this machine only; --court-network lets a phone in)"
+            return f"{words}: {link}\n{hint}\n"
+        return f"{qr_terminal(link)}{words}: {link}\n"
+
+    def is_open(self) -> bool:
+        """Whether the last invitation still waits for its device."""
+        return self.access.waits_for_a(self._invited)
 
 
 class _Server(uvicorn.Server):
@@ -117,7 +133,7 @@ async def serve(
         try:
             while not server.started:
                 await anyio.sleep(0.01)
-            yield Served(url, access)
+            yield Served(url, access, on_court_network)
         finally:
             with anyio.CancelScope(shield=True):
                 server.should_exit = True

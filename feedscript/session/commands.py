@@ -44,6 +44,13 @@ class TakeDown(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="r
     ago_s: float = 0.0
 
 
+class MarkLanding(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="landing"):
+    """Where the shot of the newest record, or of ball ``feed_id``, came down (court axes, m)."""
+
+    landing_m: tuple[float, float]
+    feed_id: int | None = None
+
+
 class TakeBack(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="take-back"):
     """Undo the newest record."""
 
@@ -81,5 +88,13 @@ class PlayedTone(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag=
 
 
 Command: TypeAlias = (
-    Do | Confirm | Answer | TakeDown | TakeBack | ChangeRoster | EnterCode | PlayedTone
+    Do
+    | Confirm
+    | Answer
+    | TakeDown
+    | MarkLanding
+    | TakeBack
+    | ChangeRoster
+    | EnterCode
+    | PlayedTone
 )

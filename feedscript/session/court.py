@@ -14,14 +14,14 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import Outcome
 from feedscript.safety.front_door import Verdict
 from feedscript.session.controller import Controller
-from feedscript.session.engine import Ending
+from feedscript.session.engine import LATE_TAPS_S, Ending
 from feedscript.session.journal import Journal, default_journal_path, open_journal
 from feedscript.session.opened import Links, opened_lesson
 from feedscript.session.opening import Setting
 from feedscript.session.questions import default_questions_path, load_questions
 from feedscript.session.resume import find_broken
 from feedscript.session.states import Phase
-from feedscript.session.terminal import at_terminal
+from feedscript.session.terminal import Pairing, Terminal, at_terminal
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ class CourtRun:
     keys: bool
     wall_utc_s: float
     out: TextIO
-    beside: Callable[[Controller], AbstractAsyncContextManager[object]] | None = None  # the page
+    beside: Callable[[Controller], AbstractAsyncContextManager[Pairing]] | None = None  # the page
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +91,18 @@ async def _conduct(asked: CourtRun, journal: Journal) -> tuple[Ending, int]:
         )
         for fault in faults:
             engine.lesson.trouble(fault)
+        pairing = None
         if asked.beside is not None:
-            await stack.enter_async_context(asked.beside(engine))
-        ending = await at_terminal(engine, keys=asked.keys, says_yes=asked.says_yes, out=asked.out)
+            pairing = await stack.enter_async_context(asked.beside(engine))
+        somebody = asked.keys or pairing is not None
+        terminal = Terminal(
+            out=asked.out,
+            keys=asked.keys,
+            says_yes=asked.says_yes,
+            pairing=pairing,
+            late_taps_s=LATE_TAPS_S if somebody and not asked.says_yes else 0.0,
+        )
+        ending = await at_terminal(engine, terminal)
         return ending, engine.lesson.session_id
 
 

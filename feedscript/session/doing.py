@@ -18,6 +18,7 @@ from feedscript.session.commands import (
     Confirm,
     Do,
     EnterCode,
+    MarkLanding,
     PlayedTone,
     TakeBack,
     TakeDown,
@@ -83,6 +84,8 @@ async def _act(lesson: Lesson, command: Do, by: str) -> Diagnostic | None:
         )
     if act in (Act.SLOWER, Act.FASTER):
         return await _change_pace(lesson, act, by)
+    if act is Act.QUIT:
+        return _quit(lesson, by)
     refused = lesson.act(act, by)
     if refused is not None:
         return refused
@@ -94,6 +97,14 @@ async def _act(lesson: Lesson, command: Do, by: str) -> Diagnostic | None:
     elif act is Act.COLLECTED:
         lesson.decide(MAIN, True)
     return None
+
+
+def _quit(lesson: Lesson, by: str) -> Diagnostic | None:
+    """End the lesson; where it has ended already, end the waiting for late taps."""
+    refused = None if lesson.phase in ENDED else lesson.act(Act.QUIT, by)
+    lesson.goodbye.set()
+    lesson.touch()
+    return refused
 
 
 def _speed_was_seen(lesson: Lesson) -> None:
@@ -170,8 +181,16 @@ async def _take_down(lesson: Lesson, command: TakeDown, by: str) -> Diagnostic |
     record = lesson.recording.take_down(command.result, command.feed_id, tapped_s)
     if isinstance(record, Diagnostic):
         return record
-    feed_id, utc_s = record.ball.feed_id, lesson.wall.utc(tapped_s)
-    lesson.write_record(feed_id, command.result, utc_s)
+    lesson.write_record(record)
+    lesson.touch()
+    return None
+
+
+async def _mark_landing(lesson: Lesson, command: MarkLanding, by: str) -> Diagnostic | None:
+    record = lesson.recording.mark_landing(command.landing_m, command.feed_id)
+    if isinstance(record, Diagnostic):
+        return record
+    lesson.write_record(record)
     lesson.touch()
     return None
 
@@ -229,6 +248,7 @@ _DOERS: dict[type[Any], Callable[[Lesson, Any, str], Awaitable[Diagnostic | None
     Confirm: _confirm,
     Answer: _answer,
     TakeDown: _take_down,
+    MarkLanding: _mark_landing,
     TakeBack: _take_back,
     ChangeRoster: _change_roster,
     EnterCode: _enter_code,

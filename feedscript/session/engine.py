@@ -33,6 +33,8 @@ from feedscript.session.states import ENDED, Happening, Phase
 MEASURE_S = 5.0
 #: How long launchers are given to acknowledge the last stop.
 CLOSING_S = 2.0
+#: After the end a coach has so long, from the last tap, to record the last balls. Design value.
+LATE_TAPS_S = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,14 +90,18 @@ class Engine:
     async def command(self, command: Command, by: str = "terminal") -> Diagnostic | None:
         return await do(self.lesson, command, by)
 
-    async def run(self) -> Ending:
-        """Conduct the lesson to its end. Whatever ends it, every launcher is told to stop."""
+    async def run(self, late_taps_s: float = 0.0) -> Ending:
+        """Conduct the lesson to its end. Whatever ends it, every launcher is told to stop.
+
+        With ``late_taps_s`` the lesson, once ended, still takes records until so long after the
+        last one, or until a person quits.
+        """
         lesson = self.lesson
         try:
             async with anyio.create_task_group() as tasks:
                 tasks.start_soon(lesson.scribe.run)
                 try:
-                    await self._conduct_all()
+                    await self._conduct_all(late_taps_s)
                 finally:
                     with anyio.CancelScope(shield=True):
                         await self._close()
@@ -105,13 +111,29 @@ class Engine:
             lesson.phase = Phase.BROKEN_OFF
         return Ending(lesson.phase, tuple(lesson.troubles), self._launcher_trouble)
 
-    async def _conduct_all(self) -> None:
+    async def _conduct_all(self, late_taps_s: float) -> None:
         async with anyio.create_task_group() as tasks:
             for launcher in self.lesson.attached:
                 tasks.start_soon(launcher.pump)
             tasks.start_soon(self._keep_measuring)
             await self._conduct()
+            if late_taps_s > 0.0 and not self.lesson.goodbye.is_set():
+                await self._stop_all()
+                self._write_ending()
+                await self._take_late_taps(late_taps_s)
             tasks.cancel_scope.cancel()
+
+    async def _take_late_taps(self, for_s: float) -> None:
+        """Wait for the last records; a launcher cannot be started any more."""
+        lesson = self.lesson
+        newest, until_s = -1, 0.0
+        while not lesson.goodbye.is_set():
+            if newest != lesson.recording.taps:
+                newest, until_s = lesson.recording.taps, anyio.current_time() + for_s
+            with anyio.CancelScope(deadline=until_s) as patience:
+                await lesson.changed.wait()
+            if patience.cancelled_caught:
+                return
 
     async def _conduct(self) -> None:
         """One phase after another."""
@@ -163,17 +185,26 @@ class Engine:
         lesson = self.lesson
         if not all(launcher.linked for launcher in lesson.attached):
             self._launcher_trouble = True
-        with anyio.move_on_after(CLOSING_S):
-            await each(lesson, _stop_quietly)
+        await self._stop_all()
         for launcher in lesson.attached:
             for ball in list(launcher.balls.values()):
                 if ball.outcome is None:
                     launcher.settle(
                         ball.feed_id, Outcome.UNKNOWN, None, "the lesson was broken off"
                     )
-        ending = lesson.phase.value
-        lesson.ending = ending
-        utc_s = lesson.now_utc_s()
+        if lesson.ended_utc_s is None:
+            self._write_ending()
+        lesson.ending = lesson.phase.value
+        lesson.touch()
+
+    async def _stop_all(self) -> None:
+        with anyio.move_on_after(CLOSING_S):
+            await each(self.lesson, _stop_quietly)
+
+    def _write_ending(self) -> None:
+        lesson = self.lesson
+        ending, utc_s = lesson.phase.value, lesson.now_utc_s()
+        lesson.ended_utc_s = utc_s
         lesson.scribe.later(lambda: lesson.journal.end_session(lesson.session_id, ending, utc_s))
         lesson.touch()
 

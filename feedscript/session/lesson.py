@@ -27,13 +27,13 @@ from feedscript.launcher.port import (
 )
 from feedscript.plan.actions import Action, Fork, Jump, Reply, SendBall, WatchSpeed
 from feedscript.plan.certificate import SetUpItem
-from feedscript.plan.model import Plan, Result
+from feedscript.plan.model import Plan
 from feedscript.session.attached import Attached, Ball
 from feedscript.session.course import Course, begin
 from feedscript.session.fences import Fences
 from feedscript.session.journal import BallOutcome, Journal
 from feedscript.session.recording import Recording
-from feedscript.session.records import FlownBall
+from feedscript.session.records import FlownBall, Record
 from feedscript.session.roster import Roster
 from feedscript.session.scribe import Scribe
 from feedscript.session.state import Call
@@ -106,13 +106,16 @@ class Lesson:
     calls: list[Call] = field(default_factory=list)
     due: list[Due] = field(default_factory=list)
     troubles: list[Diagnostic] = field(default_factory=list)
+    trouble_utc_s: dict[str, float] = field(default_factory=dict)  # a message: when it last came
     ending: str | None = None
+    ended_utc_s: float | None = None
     first_left_host_s: float | None = None
     paces: dict[float, bool] = field(default_factory=dict)  # which were certified, as asked
     shown_mps: dict[int, float] = field(default_factory=dict)  # fastest seen, a launcher
     revision: int = 0
     scope: anyio.CancelScope = field(default_factory=anyio.CancelScope)
     changed: anyio.Event = field(default_factory=anyio.Event)
+    goodbye: anyio.Event = field(default_factory=anyio.Event)  # a person has ended it for good
 
     def __post_init__(self) -> None:
         self.course = begin(self.plan)
@@ -138,12 +141,14 @@ class Lesson:
         """The same for a moment that is past."""
         self.scribe.later(lambda: self.journal.note(self.session_id, utc_s, kind, data, launcher))
 
-    def write_record(self, feed_id: int, result: Result, utc_s: float) -> None:
+    def write_record(self, record: Record) -> None:
         """A result into the journal; one that it replaces stays there, marked."""
+        feed_id, result = record.ball.feed_id, record.result.value
+        utc_s = self.wall.utc(record.tapped_s)
 
         def write() -> None:
             self.journal.take_back(self.session_id, feed_id)
-            self.journal.record(self.session_id, feed_id, result.value, utc_s)
+            self.journal.record(self.session_id, feed_id, result, utc_s, record.landing_m)
 
         self.scribe.later(write)
 
@@ -160,6 +165,7 @@ class Lesson:
         shown = {(trouble.slug, trouble.message) for trouble in self.troubles}
         if (diagnostic.slug, diagnostic.message) not in shown:
             self.troubles = [*self.troubles[-4:], diagnostic]
+        self.trouble_utc_s[diagnostic.message] = self.now_utc_s()
         self.note("trouble", {"slug": diagnostic.slug, "message": diagnostic.message})
         self.touch()
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass, field, replace
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.plan.conditions import Judged
 from feedscript.plan.model import Result
 from feedscript.session.questions import QUESTIONS, question_for
 from feedscript.session.records import (
+    LANDING_MOST_M,
     NO_BALL_WAITS,
+    OFF_THE_PICTURE,
     FlownBall,
     Record,
     ball_by_number,
@@ -36,6 +39,7 @@ class Recording:
     balls: list[FlownBall] = field(default_factory=list)
     records: list[Record] = field(default_factory=list)
     offer: Offered | None = None
+    taps: int = 0  # of any kind
     _numbers: int = 0
     _offers: int = 0
 
@@ -58,18 +62,41 @@ class Recording:
             ball = ball_by_number(self.balls, feed_id)
         if isinstance(ball, Diagnostic):
             return ball
+        self.taps += 1
         self._numbers += 1
         record = Record(self._numbers, ball, result, tapped_s)
         self.records = [r for r in self.records if r.ball.feed_id != ball.feed_id] + [record]
         self._notice(ball.player)
         return record
 
+    def mark_landing(
+        self, landing_m: tuple[float, float], feed_id: int | None
+    ) -> Record | Diagnostic:
+        """Where the shot of a recorded ball came down; of the newest record when none is named."""
+        if not math.hypot(*landing_m) <= LANDING_MOST_M:
+            return OFF_THE_PICTURE.report(
+                f"({landing_m[0]:g} m, {landing_m[1]:g} m) is no place on court",
+                help="tap the court where the ball came down",
+            )
+        wanted = (
+            feed_id if feed_id is not None or not self.records else self.records[-1].ball.feed_id
+        )
+        for place, record in enumerate(self.records):
+            if record.ball.feed_id == wanted:
+                self.taps += 1
+                self.records[place] = replace(record, landing_m=landing_m)
+                return self.records[place]
+        return NO_BALL_WAITS.report(
+            "no result waits for a landing", help="tap what the ball became first, then where"
+        )
+
     def take_back(self) -> Record | Diagnostic:
-        """The newest record is undone."""
+        """The newest record is undone, and the landing that was marked for it."""
         if not self.records:
             return NO_BALL_WAITS.report(
                 "nothing was recorded that could be taken back", help="tap a result first"
             )
+        self.taps += 1
         record = self.records.pop()
         self._notice(record.ball.player)
         return record

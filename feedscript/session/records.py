@@ -22,6 +22,18 @@ NO_BALL_WAITS = Page(
     ),
 )
 
+OFF_THE_PICTURE = Page(
+    slug="off-the-picture",
+    title="A landing was marked where no shot comes down",
+    why=(
+        "Landings are metres on court: to the side from the centre line, and along it from the "
+        "net. Farther than 30 m from the middle of the net there is no court any more."
+    ),
+)
+
+#: The farthest a marked landing may lie from the middle of the net: a court of 36.6 m by 18.3 m
+#: with its run-offs, and the fence behind it. Design value.
+LANDING_MOST_M = 30.0
 #: From the bounce to the earliest moment at which a person can have seen and tapped how the shot
 #: ended: about 0.3 s to the player's contact and 0.2 s of the tapper's reaction. Design value.
 SEEN_AFTER_BOUNCE_S = 0.5
@@ -58,6 +70,7 @@ class Record:
     ball: FlownBall
     result: Result
     tapped_s: float
+    landing_m: tuple[float, float] | None = None  # where the player's shot came down, if marked
 
 
 def ball_for_tap(

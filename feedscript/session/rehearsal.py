@@ -61,6 +61,8 @@ class Rehearsal:
 
 #: So often the simulated coach sets the stand-in up again, or goes on, after trouble.
 MENDS = 5
+#: In real time the state is shown at least this often.
+SHOWN_EVERY_S = 0.5
 
 Watch = Callable[[State], None]
 
@@ -86,6 +88,8 @@ def rehearse(
         async with opened_lesson(plan, profiles, links, book, setting) as engine:
             async with anyio.create_task_group() as tasks:
                 tasks.start_soon(Person(engine, watch=watch, mends=MENDS).oblige)
+                if real_time:
+                    tasks.start_soon(_keep_showing, engine, watch)
                 ending = await engine.run()
                 tasks.cancel_scope.cancel()
             return ending, engine, _landings(plan, engine)
@@ -96,6 +100,13 @@ def rehearse(
     if journal is None:
         book.close()
     return Rehearsal(ending, balls, said, _length_s(balls), time.monotonic() - began_s)
+
+
+async def _keep_showing(engine: Engine, watch: Watch) -> None:
+    """The clocks on a screen go on also while nothing happens."""
+    while True:
+        await anyio.sleep(SHOWN_EVERY_S)
+        watch(engine.state)
 
 
 Conducted = tuple[Ending, Engine, dict[int, Landed]]

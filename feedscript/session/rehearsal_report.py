@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import msgspec
@@ -14,9 +15,11 @@ from feedscript.diagnostics import as_json as diagnostic_json
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Plan
 from feedscript.safety.front_door import Verdict
+from feedscript.session.painter import painting
 from feedscript.session.rehearsal import Rehearsal, Rehearsed
+from feedscript.session.screen import Desk, render
 from feedscript.session.state import State
-from feedscript.session.states import ENDED, Phase
+from feedscript.session.states import Phase
 
 #: Phases that a reader of the time line wants to see.
 _TOLD = {
@@ -31,28 +34,40 @@ _TOLD = {
 }
 
 
-def progress(plan: Plan, *, live: bool) -> Callable[[State], None]:
-    """Shows on standard error how far the rehearsal is; quiet where that is no terminal."""
-    console = Console(stderr=True)
+@contextmanager
+def progress(plan: Plan, *, live: bool) -> Iterator[Callable[[State], None]]:
+    """Shows on standard error how far the rehearsal is; quiet where that is no terminal.
+
+    In real time (``live``) it shows what a coach would see. However the rehearsal ends, the
+    terminal is as it was.
+    """
+    console = Console(stderr=True, highlight=False)
+    if not console.is_terminal:
+        yield lambda _: None
+    elif live:
+        desk = Desk(keys=False)
+        with painting(console) as painter:
+            yield lambda state: painter.show(render(state, desk))
+    else:
+        with _bar(plan, console) as watch:
+            yield watch
+
+
+@contextmanager
+def _bar(plan: Plan, console: Console) -> Iterator[Callable[[State], None]]:
     bar = Progress(
         TextColumn("[progress.description]{task.description}"),
         BarColumn(),
         TextColumn("{task.completed}/{task.total} balls"),
         console=console,
         transient=True,
-        disable=not console.is_terminal,
-        auto_refresh=live,
+        auto_refresh=False,
     )
     task = bar.add_task("rehearsing", total=plan.bounds.balls[1])
-
-    def watch(state: State) -> None:
-        if not bar.live.is_started:
-            bar.start()
-        bar.update(task, completed=state.balls_left, description=state.phase.value)
-        if state.phase in ENDED:
-            bar.stop()
-
-    return watch
+    with bar:
+        yield lambda state: bar.update(
+            task, completed=state.balls_left, description=state.phase_words, refresh=True
+        )
 
 
 def clock(seconds: float) -> str:

@@ -12,6 +12,7 @@ from feedscript.session.records import FlownBall
 from feedscript.session.state import (
     BallView,
     CountView,
+    Landing,
     LauncherView,
     Offer,
     Place,
@@ -21,24 +22,12 @@ from feedscript.session.state import (
     State,
     Trouble,
 )
-from feedscript.session.states import Phase, allowed
+from feedscript.session.states import ENDED, Act, Phase, allowed
 from feedscript.session.tally import by_player
+from feedscript.session.words import LAUNCHERS, PHASES, WAITS_FOR
 
 #: So many of the last balls are shown.
 GONE_SHOWN = 12
-
-_WAITS_FOR: dict[Phase, str] = {
-    Phase.CONNECTING: "",
-    Phase.SETTING_UP: "Go through the set-up list and confirm each step.",
-    Phase.ARMING: "Arm the launcher: act at the launcher itself.",
-    Phase.SHOWING: "See that nobody is in front, then clear the speed ball.",
-    Phase.JUDGING: "Was the ball as fast as stated? Say seen or wrong.",
-    Phase.READY: "Armed. Go on when everyone is in place.",
-    Phase.HELD: "Held. Go on, or stop.",
-    Phase.COLLECTING: "The launcher is off. Say when the balls are collected.",
-    Phase.ASKING: "Look: did this ball leave the launcher?",
-    Phase.STOPPED: "Stopped. See why, then set up again or quit.",
-}
 
 
 def state_of(lesson: Lesson) -> State:
@@ -51,10 +40,11 @@ def state_of(lesson: Lesson) -> State:
         revision=lesson.revision,
         utc_s=lesson.wall.utc(now_s),
         phase=lesson.phase,
-        allowed=tuple(sorted(allowed(lesson.phase))),
+        phase_words=PHASES[lesson.phase],
+        allowed=_allowed(lesson),
         title=lesson.plan.title,
         rehearsal=lesson.rehearsal,
-        waits_for=_WAITS_FOR.get(lesson.phase, ""),
+        waits_for="" if lesson.ending else WAITS_FOR.get(lesson.phase, ""),
         set_up=_set_up(lesson),
         launchers=tuple(_launcher(lesson, a) for a in lesson.attached),
         balls_left=len(lesson.recording.balls),
@@ -70,10 +60,17 @@ def state_of(lesson: Lesson) -> State:
         players=_players(lesson),
         calls=tuple(lesson.calls),
         count_in_s=_count_in(lesson, coming),
-        troubles=tuple(_trouble(each) for each in lesson.troubles),
+        troubles=tuple(_trouble(lesson, each) for each in lesson.troubles),
         ending=lesson.ending,
         private=_private(lesson),
     )
+
+
+def _allowed(lesson: Lesson) -> tuple[Act, ...]:
+    """By the phase; once the lesson has ended, only to end the waiting for late taps."""
+    if lesson.phase in ENDED and lesson.ending is None:
+        return (Act.QUIT,)
+    return tuple(sorted(allowed(lesson.phase)))
 
 
 def _set_up(lesson: Lesson) -> tuple[SetUpStep, ...]:
@@ -88,6 +85,7 @@ def _launcher(lesson: Lesson, launcher: Attached) -> LauncherView:
     return LauncherView(
         name=launcher.name,
         state=launcher.state,
+        state_words=LAUNCHERS[launcher.state],
         linked=launcher.linked,
         reason=launcher.reason,
         queued=len(launcher.balls),
@@ -158,12 +156,18 @@ def _count_in(lesson: Lesson, coming: tuple[BallView, ...]) -> float | None:
     return max(0.0, coming[0].leaves_utc_s - lesson.now_utc_s())
 
 
-def _trouble(diagnostic: Diagnostic) -> Trouble:
-    return Trouble(slug=diagnostic.slug, message=diagnostic.message, help=diagnostic.help)
+def _trouble(lesson: Lesson, diagnostic: Diagnostic) -> Trouble:
+    return Trouble(
+        slug=diagnostic.slug,
+        message=diagnostic.message,
+        help=diagnostic.help,
+        utc_s=lesson.trouble_utc_s.get(diagnostic.message, 0.0),
+    )
 
 
 def _private(lesson: Lesson) -> Private:
-    counts = by_player(lesson.recording.records)
+    records = lesson.recording.records
+    counts = by_player(records)
     offered = lesson.recording.offer
     return Private(
         counts=tuple(
@@ -183,4 +187,10 @@ def _private(lesson: Lesson) -> Private:
             noticed=offered.noticed,
             question=offered.question,
         ),
+        last_record=_gone(lesson, records[-1].ball) if records else None,
+        landings=tuple(
+            Landing(feed_id=record.ball.feed_id, landing_m=record.landing_m, result=record.result)
+            for record in reversed(records)
+            if record.landing_m is not None
+        )[:GONE_SHOWN],
     )

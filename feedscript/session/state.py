@@ -29,6 +29,7 @@ class LauncherView(msgspec.Struct, frozen=True, kw_only=True):
 
     name: str
     state: LauncherState
+    state_words: str  # the same as a person reads it
     linked: bool
     reason: str
     queued: int
@@ -97,11 +98,21 @@ class Offer(msgspec.Struct, frozen=True, kw_only=True):
     question: str
 
 
+class Landing(msgspec.Struct, frozen=True, kw_only=True):
+    """Where the shot that a player made of a ball came down, in court axes."""
+
+    feed_id: int
+    landing_m: tuple[float, float]
+    result: Result
+
+
 class Private(msgspec.Struct, frozen=True, kw_only=True):
     """For the coach alone."""
 
     counts: tuple[CountView, ...] = ()
     offer: Offer | None = None
+    last_record: BallView | None = None  # what an undo takes back, and a landing belongs to
+    landings: tuple[Landing, ...] = ()  # marked ones, the newest first
 
 
 class Trouble(msgspec.Struct, frozen=True, kw_only=True):
@@ -110,6 +121,7 @@ class Trouble(msgspec.Struct, frozen=True, kw_only=True):
     slug: str
     message: str
     help: str
+    utc_s: float
 
 
 class State(msgspec.Struct, frozen=True, kw_only=True):
@@ -118,6 +130,7 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     revision: int
     utc_s: float
     phase: Phase
+    phase_words: str  # the same as a person reads it
     allowed: tuple[Act, ...]
     title: str
     rehearsal: bool
@@ -140,6 +153,18 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     troubles: tuple[Trouble, ...]
     ending: str | None
     private: Private
+
+
+#: Trouble that is over is shown for so long while the lesson runs on. Design value.
+TROUBLE_SHOWN_S = 20.0
+
+
+def news(state: State) -> tuple[Trouble, ...]:
+    """Trouble that a person should read now: all of it while the lesson stands still, only what
+    has just come up while it runs."""
+    if state.phase not in (Phase.RUNNING, Phase.REGROUPING):
+        return state.troubles
+    return tuple(t for t in state.troubles if state.utc_s - t.utc_s < TROUBLE_SHOWN_S)
 
 
 def for_the_group(state: State) -> dict[str, Any]:
