@@ -202,6 +202,7 @@ def _recall_records(lesson: Lesson) -> None:
                 flown[row["feed_id"]],
                 Result(row["result"]),
                 row["utc_s"] - lesson.wall.utc(0.0),
+                None if row["landing_x_m"] is None else (row["landing_x_m"], row["landing_y_m"]),
             )
             for number, row in enumerate(rows, start=1)
             if row["feed_id"] in flown

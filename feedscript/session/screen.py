@@ -46,12 +46,13 @@ def render(state: State, desk: Desk) -> Fitted:
         (
             _head(state),
             Block(1, tuple(_asked(state))),
-            Block(7, tuple(_launchers(state))),
-            Block(5, tuple(_set_up(state))),
             Block(2, tuple(_questioned(state))),
+            Block(2, tuple(_set_up(state))),
+            Block(4, tuple(_told(state))),
+            Block(7, tuple(_launchers(state))),
             Block(6, tuple(_balls(state))),
             Block(8, tuple(_people(state))),
-            Block(4, tuple(_offer(state))),
+            Block(5, tuple(_offer(state))),
             Block(9, tuple(_counts(state))),
             *_foot(state, desk),
         )
@@ -84,7 +85,7 @@ def _head(state: State) -> Block:
 
 
 def _asked(state: State) -> Iterator[Text]:
-    """What a person should do, and what everyone is told."""
+    """What a person should do."""
     for launcher in state.launchers:
         if not launcher.linked:
             words = f" NO LINK to {launcher.name or 'the launcher'}: use its own switch "
@@ -93,6 +94,10 @@ def _asked(state: State) -> Iterator[Text]:
         yield Text(f" {state.waits_for} ", style="reverse")
     if state.count_in_s is not None:
         yield Text(f"First ball in {state.count_in_s:.0f} s", style="bold")
+
+
+def _told(state: State) -> Iterator[Text]:
+    """What everyone is told, and what went wrong."""
     if state.calls:
         call = state.calls[-1]
         fresh = state.utc_s - call.utc_s < CALL_SHOWN_S

@@ -11,62 +11,11 @@ import anyio
 import msgspec
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.launcher.port import LauncherState
 from feedscript.session.commands import Command
-from feedscript.session.state import (
-    CountView,
-    LauncherView,
-    Offer,
-    PlayerView,
-    Private,
-    State,
-)
-from feedscript.session.states import Act, Phase
+from feedscript.session.state import State
+from tests.session.seen_states import a_state
 
-
-def a_state(revision: int = 1) -> State:
-    """A running lesson with something private in it."""
-    return State(
-        revision=revision,
-        utc_s=1_800_000_000.0,
-        phase=Phase.RUNNING,
-        allowed=(Act.HOLD, Act.NEXT, Act.STOP, Act.EMERGENCY_STOP),
-        title="Invented lesson",
-        rehearsal=True,
-        waits_for="",
-        set_up=(),
-        launchers=(
-            LauncherView(
-                name="main",
-                state=LauncherState.ARMED,
-                linked=True,
-                reason="",
-                queued=1,
-                hopper_balls=40,
-                wants_code=False,
-                mouth_m=(0.0, -12.9),
-            ),
-        ),
-        balls_left=3,
-        balls_planned=(40, 40),
-        lesson_s=12.0,
-        planned_s=(200.0, 240.0),
-        pace=1.0,
-        coming=(),
-        gone=(),
-        asked_about=(),
-        places=(),
-        next_up=("Birch",),
-        players=(PlayerView(name="Ash", left_handed=False, here=True, turns=1, balls=3),),
-        calls=(),
-        count_in_s=None,
-        troubles=(),
-        ending=None,
-        private=Private(
-            counts=(CountView(player="Ash", balls=3, by_result={}, share_in=None),),
-            offer=Offer(number=1, player="Ash", noticed="net twice", question="PRIVATE QUESTION?"),
-        ),
-    )
+__all__ = ["RememberingLesson", "a_state"]
 
 
 class RememberingLesson:

@@ -99,7 +99,7 @@ class Run:
 
 
 async def _rehearse(
-    plan: Plan, script: Script | None, faults: tuple[str, ...], fences: Fences
+    plan: Plan, script: Script | None, faults: tuple[str, ...], fences: Fences, late_taps_s: float
 ) -> Run:
     journal = open_journal(None)
     setting = LessonSetting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
@@ -120,7 +120,7 @@ async def _rehearse(
                 if script is not None:
                     tasks.start_soon(script, engine)
                 with anyio.fail_after(LONGEST_S):
-                    ending = await engine.run()
+                    ending = await engine.run(late_taps_s)
                 tasks.cancel_scope.cancel()
         links.cancel_scope.cancel()
     return Run(ending, engine, journal)
@@ -132,7 +132,9 @@ def rehearse(
     *,
     faults: tuple[str, ...] = (),
     fences: Fences | None = None,
+    late_taps_s: float = 0.0,
 ) -> Run:
     """Run a plan on the stand-in, on a clock that jumps; ``script`` plays the coach."""
     clock = trio.testing.MockClock(autojump_threshold=0)
-    return trio.run(_rehearse, plan, script, faults, fences or OpenFences(), clock=clock)
+    fence = fences or OpenFences()
+    return trio.run(_rehearse, plan, script, faults, fence, late_taps_s, clock=clock)

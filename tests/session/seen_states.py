@@ -1,0 +1,137 @@
+"""States of an invented lesson, as a screen or a page sees them."""
+
+from __future__ import annotations
+
+import msgspec
+
+from feedscript.launcher.port import LauncherState, Outcome
+from feedscript.plan.model import Result
+from feedscript.session.rotation import Role
+from feedscript.session.state import (
+    BallView,
+    Call,
+    CountView,
+    LauncherView,
+    Offer,
+    Place,
+    PlayerView,
+    Private,
+    SetUpStep,
+    State,
+    Trouble,
+)
+from feedscript.session.states import Act, Phase, allowed
+from feedscript.session.words import PHASES, WAITS_FOR
+
+NOW = 1_800_000_000.0
+
+
+def a_ball(feed_id: int, result: Result | None = None, *, in_s: float = 0.0) -> BallView:
+    return BallView(
+        feed_id=feed_id,
+        ball_no=feed_id,
+        launcher=0,
+        station="",
+        feed="deep_backhand",
+        player="Ash",
+        landing_m=(2.2, 8.6),
+        speed_mps=20.0,
+        leaves_utc_s=NOW + in_s,
+        outcome=None if in_s > 0 else Outcome.LEFT,
+        result=result,
+    )
+
+
+def a_state(revision: int = 1) -> State:
+    """A running lesson with something private in it."""
+    return State(
+        revision=revision,
+        utc_s=NOW,
+        phase=Phase.RUNNING,
+        phase_words=PHASES[Phase.RUNNING],
+        allowed=(Act.HOLD, Act.NEXT, Act.STOP, Act.EMERGENCY_STOP),
+        title="Invented lesson",
+        rehearsal=True,
+        waits_for="",
+        set_up=(),
+        launchers=(
+            LauncherView(
+                name="main",
+                state=LauncherState.ARMED,
+                state_words="armed",
+                linked=True,
+                reason="",
+                queued=1,
+                hopper_balls=40,
+                wants_code=False,
+                mouth_m=(0.0, -12.9),
+            ),
+        ),
+        balls_left=3,
+        balls_planned=(40, 40),
+        lesson_s=12.0,
+        planned_s=(200.0, 240.0),
+        pace=1.0,
+        coming=(),
+        gone=(),
+        asked_about=(),
+        places=(),
+        next_up=("Birch",),
+        players=(PlayerView(name="Ash", left_handed=False, here=True, turns=1, balls=3),),
+        calls=(),
+        count_in_s=None,
+        troubles=(),
+        ending=None,
+        private=Private(
+            counts=(CountView(player="Ash", balls=3, by_result={}, share_in=None),),
+            offer=Offer(number=1, player="Ash", noticed="net twice", question="PRIVATE QUESTION?"),
+        ),
+    )
+
+
+STEPS = (
+    "The net stands at its height for the singles court; no balls lie about.",
+    "The launcher stands 12.89 m from the net, on the middle line, its mouth 0.95 m high.",
+    "60 balls are in (the plan needs up to 41): all of one kind, dry, none split.",
+    "Those who wait stand together, out of every ball's way, where the coach sees them.",
+    "Power off: guards on, wheels free and whole, feet locked, cable out of the way.",
+    "Try the emergency stop once, then know where it is and who stands at it.",
+    "Nobody in front of the launcher until the shown balls were seen from the side.",
+)
+
+
+def at(phase: Phase) -> State:
+    """The same lesson in any phase, with as much on it as there may be."""
+    gone = tuple(a_ball(8 - n, list(Result)[n % 5] if n else None) for n in range(8))
+    names = tuple(f"Player number {n}" for n in range(1, 17))
+    roles = (Role.HITTER, *([Role.COLLECTOR] * 15))
+    return msgspec.structs.replace(
+        a_state(),
+        phase=phase,
+        phase_words=PHASES[phase],
+        waits_for=WAITS_FOR.get(phase, ""),
+        allowed=tuple(sorted(allowed(phase))),
+        set_up=tuple(
+            SetUpStep(key=str(n), words=words, confirmed=n < 2) for n, words in enumerate(STEPS)
+        ),
+        coming=(a_ball(10, in_s=2.4), a_ball(11, in_s=6.0)) if phase is Phase.RUNNING else (),
+        gone=() if phase in (Phase.SETTING_UP, Phase.CONNECTING) else gone,
+        asked_about=(a_ball(9),) if phase is Phase.ASKING else (),
+        places=tuple(
+            Place(player=name, station="", role=role)
+            for name, role in zip(names, roles, strict=True)
+        ),
+        next_up=names[1:2],
+        players=tuple(
+            PlayerView(name=name, left_handed=False, here=True, turns=1, balls=3) for name in names
+        ),
+        calls=(Call(number=3, text="Player number 1 is on", utc_s=NOW - 2.0),),
+        troubles=(
+            Trouble(
+                slug="jam",
+                message="jam: the gate opened and nothing passed the sensor",
+                help="switch it off there, clear the gate, set up again",
+                utc_s=NOW - 60.0,
+            ),
+        ),
+    )

@@ -1,0 +1,117 @@
+"""The screen of a lesson at every size: the stop, the question and the call are always on it."""
+
+from __future__ import annotations
+
+import io
+
+import msgspec
+import pytest
+from rich.console import Console
+from rich.text import Text
+
+from feedscript.session.fitting import Block, Fitted, fit
+from feedscript.session.keyboard import ACT_WORDS, KEYS
+from feedscript.session.screen import Desk, render
+from feedscript.session.state import TROUBLE_SHOWN_S, State, news
+from feedscript.session.states import NOT_NOW, Phase
+from feedscript.session.typed import Typing
+from tests.session.seen_states import NOW, a_state, at
+
+SIZES = [(80, 24), (120, 40), (40, 20), (30, 12)]
+
+
+def on_screen(picture: Fitted, columns: int = 80, rows: int = 24) -> list[str]:
+    console = Console(
+        file=io.StringIO(), width=columns, height=rows, force_terminal=True, color_system=None
+    )
+    drawn = console.render_lines(picture, console.options.update(height=rows), pad=False)
+    return ["".join(segment.text for segment in line) for line in drawn]
+
+
+def words(lines: list[str]) -> str:
+    return " ".join(" ".join(lines).split())
+
+
+@pytest.mark.parametrize(("columns", "rows"), SIZES)
+@pytest.mark.parametrize("phase", Phase)
+def test_it_fits_and_the_stop_is_on_it(phase: Phase, columns: int, rows: int) -> None:
+    lines = on_screen(render(at(phase), Desk()), columns, rows)
+    assert len(lines) == rows
+    assert max(len(line) for line in lines) <= columns
+    assert "s STOP" in words(lines[-5:])
+    assert at(phase).phase_words in lines[0]
+    if at(phase).waits_for:
+        assert at(phase).waits_for in words(lines)
+
+
+def test_the_next_step_of_the_set_up_is_on_the_smallest_screen() -> None:
+    lines = on_screen(render(at(Phase.SETTING_UP), Desk()), 30, 12)
+    assert "Step 3 of 7" in words(lines)
+    assert "Enter done" in words(lines)
+
+
+def test_a_lost_link_is_said_first() -> None:
+    (launcher,) = a_state().launchers
+    lost = msgspec.structs.replace(launcher, linked=False)
+    state = msgspec.structs.replace(a_state(), launchers=(lost,))
+    assert "NO LINK to main" in words(on_screen(render(state, Desk()), 40, 12))
+
+
+def test_what_was_refused_and_what_is_typed_are_shown() -> None:
+    refused = NOT_NOW.report("this cannot be done now", help="do that")
+    shown = words(on_screen(render(a_state(), Desk(refused=refused)), 40, 20))
+    assert "! this cannot be done now (do that)" in shown
+    typing = Desk(typing=Typing(line=":rest Bö"))
+    assert ":rest Bö▏" in words(on_screen(render(a_state(), typing)))
+
+
+def test_help_tells_every_key_and_fits_twenty_lines_of_forty() -> None:
+    lines = on_screen(render(at(Phase.RUNNING), Desk(help=True, pairs=True)), 40, 20)
+    told = words(lines)
+    for act in KEYS.values():
+        assert ACT_WORDS[act] in told, act
+    for word in ("Enter", "space", "arrows", "quiet", "join", "leave", "ACROSS ALONG", "p P"):
+        assert word in told, word
+    assert "…" not in words(lines[2:])
+
+
+def test_old_trouble_goes_while_the_lesson_runs_on() -> None:
+    def told(state: State) -> bool:
+        return "jam: the gate" in words(on_screen(render(state, Desk())))
+
+    assert not told(at(Phase.RUNNING))  # a minute old
+    assert told(at(Phase.STOPPED))
+    running = at(Phase.RUNNING)
+    (trouble,) = running.troubles
+    fresh = msgspec.structs.replace(trouble, utc_s=NOW - TROUBLE_SHOWN_S / 2)
+    assert news(msgspec.structs.replace(running, troubles=(fresh,))) == (fresh,)
+
+
+def test_the_question_is_offered_to_the_coach() -> None:
+    assert "Ask Ash, alone (net twice): PRIVATE QUESTION?" in words(
+        on_screen(render(a_state(), Desk()))
+    )
+
+
+def test_a_screen_without_keys_names_none() -> None:
+    shown = words(on_screen(render(at(Phase.HELD), Desk(keys=False))))
+    assert "space" not in shown
+    assert "Ctrl-C" in shown
+
+
+def test_what_matters_most_gets_its_lines_first() -> None:
+    def lines(count: int) -> list[Text]:
+        return [Text(str(n)) for n in range(count)]
+
+    shown = fit([(2, lines(4)), (1, lines(3)), (3, lines(5))], 6)
+    assert [[line.plain for line in block] for block in shown] == [
+        ["0", "1", "…"],
+        ["0", "1", "2"],
+        [],
+    ]
+
+
+def test_items_are_packed_without_being_broken() -> None:
+    items = tuple(Text(f"{n} key{n}") for n in range(6))
+    lines = on_screen(Fitted((Block(0, items, packed=True),)), 20, 4)
+    assert lines == ["0 key0  1 key1", "2 key2  3 key3", "4 key4  5 key5", ""]

@@ -1,0 +1,139 @@
+"""Bytes become keys and lines, however they are cut; keys and lines become commands."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import msgspec
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.plan.model import Result
+from feedscript.session.commands import (
+    Answer,
+    ChangeRoster,
+    Command,
+    Do,
+    EnterCode,
+    MarkLanding,
+    RosterChange,
+    TakeBack,
+    TakeDown,
+)
+from feedscript.session.keyboard import command_for
+from feedscript.session.state import State
+from feedscript.session.states import Act, Phase
+from feedscript.session.typed import Typing, command_in
+from tests.session.seen_states import a_state, at
+
+
+def keys(*parts: bytes) -> list[str]:
+    typing = Typing()
+    return [key for part in parts for key in typing.take(part)]
+
+
+@pytest.mark.parametrize(
+    "sequence",
+    [b"\x1b[15~", b"\x1b[1;5C", b"\x1b[3~", b"\x1b[5~", b"\x1b[200~", b"\x1b[?1;2c"],
+    ids=["F5", "ctrl-right", "delete", "page-up", "paste", "answer"],
+)
+def test_no_digit_inside_a_longer_key_is_a_result(sequence: bytes) -> None:
+    """ECMA-48, Control Functions for Coded Character Sets, 5.4: parameters, then one final byte."""
+    pressed = keys(b"s", sequence, b"5")
+    assert [command_for(key, a_state()) for key in pressed] == [
+        Do(act=Act.STOP),
+        None,
+        TakeDown(result=Result.IN),
+    ]
+
+
+@pytest.mark.parametrize("arrow", [b"\x1b[A", b"\x1bOA"])
+def test_both_forms_of_an_arrow_are_the_arrow(arrow: bytes) -> None:
+    assert command_for(keys(arrow)[0], a_state()) == TakeDown(result=Result.LONG)
+
+
+TYPED = "5ü\x1b[A:rest Böö\rs\x1b[15~:x\x7f\x7fu\x1bOD".encode()
+
+
+@given(st.lists(st.integers(0, len(TYPED)), max_size=6))
+def test_it_does_not_matter_how_the_bytes_are_cut(cuts: list[int]) -> None:
+    places = [0, *sorted(cuts), len(TYPED)]
+    parts = [TYPED[a:b] for a, b in pairwise(places)]
+    assert keys(*parts) == keys(TYPED)
+    assert ":rest Böö" in keys(TYPED)
+
+
+@given(st.lists(st.binary(max_size=12), max_size=6))
+def test_no_bytes_break_the_typing(parts: list[bytes]) -> None:
+    for key in keys(*parts):
+        command_for(key, a_state())
+        command_in(key, a_state())
+
+
+@pytest.mark.parametrize(
+    ("line", "command"),
+    [
+        (":rest Ana", ChangeRoster(change=RosterChange.REST, player="Ana")),
+        (":join Bo left", ChangeRoster(change=RosterChange.JOIN, player="Bo", left_handed=True)),
+        (":join left", ChangeRoster(change=RosterChange.JOIN, player="left")),
+        (":leave Ana Maria", ChangeRoster(change=RosterChange.LEAVE, player="Ana Maria")),
+        (":back Ana", ChangeRoster(change=RosterChange.JOIN, player="Ana")),
+        (":code 1234", EnterCode(launcher=0, code="1234")),
+        (":at 1.5 -9", MarkLanding(landing_m=(1.5, -9.0))),
+        (":at 1.5m -9m", MarkLanding(landing_m=(1.5, -9.0))),
+    ],
+)
+def test_lines_say_what_needs_a_name(line: str, command: Command) -> None:
+    assert command_in(line, a_state()) == command
+
+
+@pytest.mark.parametrize("line", [":", ":rest", ":at 3", ":at x y", ":code abc", ":stopp", ":code"])
+def test_a_line_that_says_nothing_is_refused_with_what_might_be_said(line: str) -> None:
+    refused = command_in(line, a_state())
+    assert isinstance(refused, Diagnostic)
+    assert refused.slug == "not-understood"
+    assert ":rest" in refused.help
+
+
+def test_the_code_goes_to_the_launcher_that_asks_for_one() -> None:
+    state = a_state()
+    (one,) = state.launchers
+    two = msgspec.structs.replace(one, wants_code=True)
+    state = msgspec.structs.replace(state, launchers=(one, two))
+    assert command_in(":code 77", state) == EnterCode(launcher=1, code="77")
+
+
+@pytest.mark.parametrize(
+    ("phase", "key", "command"),
+    [
+        (Phase.RUNNING, " ", Do(act=Act.HOLD)),
+        (Phase.HELD, " ", Do(act=Act.GO_ON)),
+        (Phase.HELD, "h", Do(act=Act.HOLD)),
+        (Phase.JUDGING, "\r", Do(act=Act.SEEN)),
+        (Phase.SHOWING, "\r", Do(act=Act.CLEAR)),
+        (Phase.COLLECTING, "\r", Do(act=Act.COLLECTED)),
+        (Phase.STOPPED, "\r", Do(act=Act.SET_UP_AGAIN)),
+        (Phase.FINISHED, "\r", Do(act=Act.QUIT)),
+        (Phase.RUNNING, "\r", None),
+        (Phase.ARMING, "\r", None),
+        (Phase.RUNNING, "u", TakeBack()),
+        (Phase.RUNNING, "n", Do(act=Act.NEXT)),
+        (Phase.RUNNING, "Q", None),
+    ],
+)
+def test_a_key_means_what_the_phase_asks(phase: Phase, key: str, command: Command | None) -> None:
+    assert command_for(key, at(phase)) == command
+
+
+def test_a_ball_in_question_is_answered_with_y_or_n() -> None:
+    state: State = at(Phase.ASKING)
+    assert command_for("y", state) == Answer(feed_id=9, left=True)
+    assert command_for("n", state) == Answer(feed_id=9, left=False)
+
+
+@pytest.mark.parametrize("phase", Phase)
+def test_stop_is_one_key_in_every_phase(phase: Phase) -> None:
+    assert command_for("s", at(phase)) == Do(act=Act.STOP)
+    assert command_for("x", at(phase)) == Do(act=Act.EMERGENCY_STOP)
