@@ -1,20 +1,23 @@
-"""``feedscript journal``: the lessons kept on this machine; list, copy, forget a player."""
+"""``feedscript journal``: the lessons kept on this machine: copied, exported, forgotten."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
 from functools import wraps
 from pathlib import Path
 from typing import ParamSpec
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, writing
 from feedscript.diagnostics import FeedscriptError
-from feedscript.review.lesson import Lesson, lesson_numbers, read_lesson
-from feedscript.review.report import day
+from feedscript.review.export import as_text, balls_csv, lessons_json
+from feedscript.review.lesson import Lesson, lesson_numbers, lessons_of_player, read_lesson
+from feedscript.review.words import day
 from feedscript.session.journal import default_journal_path, read_journal
-from feedscript.session.keeping import back_up, forget_player
+from feedscript.session.keeping import back_up, delete_lessons, forget_player
+from feedscript.session.names import player_names
 
 P = ParamSpec("P")
 
@@ -44,7 +47,7 @@ def reports_trouble(command: Callable[P, None]) -> Callable[P, None]:
 
 @click.group()
 def command() -> None:
-    """The lessons kept on this machine: list them, copy them, forget a player."""
+    """The lessons kept on this machine: list, copy, export or delete them, forget a player."""
 
 
 @command.command("list")
@@ -94,6 +97,29 @@ def copy(target: Path, journal_path: Path) -> None:
 
 
 @command.command()
+@click.argument("out", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--player", help="Only this player's balls, and no other player's name.")
+@journal_option
+@reports_trouble
+def export(out: Path, player: str | None, journal_path: Path) -> None:
+    """Write every ball of every lesson to OUT (.csv or .json), or one player's alone."""
+    if out.suffix.lower() not in (".csv", ".json"):
+        raise click.UsageError("end the file's name with .csv or .json")
+    journal = read_journal(journal_path)
+    try:
+        lessons = [read_lesson(journal, number) for number in lesson_numbers(journal)]
+        names = player_names(journal.rows)
+    finally:
+        journal.close()
+    if player is not None:
+        lessons = lessons_of_player(lessons, player, names)
+    csv = out.suffix.lower() == ".csv"
+    with writing(out):
+        out.write_text(balls_csv(lessons) if csv else as_text(lessons_json(lessons)), "utf-8")
+    click.echo(f"wrote {out}: {len(lessons)} lessons")
+
+
+@command.command()
 @click.argument("name")
 @journal_option
 @reports_trouble
@@ -101,3 +127,24 @@ def forget(name: str, journal_path: Path) -> None:
     """Take the player NAME out of every lesson. What was recorded stays, without the name."""
     count = forget_player(journal_path, name)
     click.echo(f"{name} is forgotten; {count} balls stay without the name")
+    click.echo("copies, reports and programs that you made hold the name still")
+
+
+@command.command()
+@click.argument("numbers", metavar="LESSON...", type=int, nargs=-1)
+@click.option("--before", type=click.DateTime(["%Y-%m-%d"]), help="All lessons before this day.")
+@click.confirmation_option(prompt="The lessons are gone for good then. Delete them?")
+@journal_option
+@reports_trouble
+def delete(numbers: tuple[int, ...], before: datetime | None, journal_path: Path) -> None:
+    """Delete whole lessons, by their numbers or by age."""
+    if bool(numbers) == (before is not None):
+        raise click.UsageError("name lessons, or give --before 2027-01-31")
+    if before is not None:
+        journal = read_journal(journal_path)
+        try:
+            numbers = lesson_numbers(journal, before.timestamp())
+        finally:
+            journal.close()
+    delete_lessons(journal_path, numbers)
+    click.echo(f"deleted: {', '.join(map(str, numbers))}")

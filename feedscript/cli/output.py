@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from enum import IntEnum
+from pathlib import Path
 from typing import Any, NoReturn, TypeVar
 
 import click
@@ -52,6 +54,16 @@ def print_diagnostics(
         first, _, rest = render(diagnostic, sources).partition("\n")
         styled = click.style(first, fg=_COLOURS[diagnostic.severity], bold=True)
         click.echo(styled + ("\n" + rest if rest else "") + "\n", err=to_stderr)
+
+
+@contextmanager
+def writing(out: Path) -> Iterator[None]:
+    """A file or folder that cannot be written is wrong usage, whatever the reason."""
+    try:
+        yield
+    except OSError as trouble:
+        words = trouble.strerror or str(trouble)
+        raise click.UsageError(f"{out} cannot be written: {words}") from trouble
 
 
 def leave(code: Exit) -> NoReturn:

@@ -2,33 +2,46 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
+from typing import TypeVar
 
 import click
 
 from feedscript.cli.journal import journal_option, reports_trouble
-from feedscript.cli.output import format_option, print_json
-from feedscript.diagnostics import FeedscriptError
-from feedscript.review.cues import as_webvtt, ball_cues, chapter_cues
-from feedscript.review.figures import PlayerFigures, player_figures
+from feedscript.cli.output import format_option, print_diagnostics, print_json, writing
+from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
+from feedscript.review import words
+from feedscript.review.cues import Track, as_webvtt, cues_of
+from feedscript.review.export import as_text, balls_csv, review_json
 from feedscript.review.lesson import (
-    NO_SUCH_PLAYER,
-    NO_SYNC_TONE,
     Lesson,
-    lesson_before,
+    earlier_lessons,
+    lesson_of_player,
     read_lesson,
-    sync_tone_utc_s,
+    sync_tones_utc_s,
 )
 from feedscript.review.pictures import write_pictures
-from feedscript.review.report import day, percent, report_csv, report_html, report_json
-from feedscript.review.sync import find_tone, read_wav
+from feedscript.review.printed import letters_missing, report_pdf
+from feedscript.review.report import Review, report_html, review_of
+from feedscript.review.sync import tones_in, video_start
 from feedscript.session.journal import Journal, read_journal
+from feedscript.session.names import player_names
 from feedscript.units import Dimension, UnitError, parse_quantity
+
+T = TypeVar("T")
 
 File = click.Path(path_type=Path, dir_okay=False)
 
-ENDINGS = (".html", ".csv", ".json", ".vtt")
+ENDINGS = (".html", ".pdf", ".csv", ".json", ".vtt")
+
+NO_SUCH_MARK = Page(
+    slug="no-such-mark",
+    title="The moment that lines the video up is not in the lesson",
+    why=(
+        "`--offset` is the place in the video at which a ball leaves, the lesson's first if none "
+        "is named; `--tone` is the number of a sync tone that the lesson played."
+    ),
+)
 
 
 class Time(click.ParamType[float]):
@@ -48,25 +61,23 @@ class Time(click.ParamType[float]):
 @click.command()
 @click.argument("number", metavar="[LESSON]", type=int, required=False)
 @journal_option
-@click.option("-o", "--out", type=File, help="The file to write: .html, .csv, .json or .vtt.")
-@click.option("--player", help="Only this player: a page to hand out that shows nobody else.")
+@click.option("-o", "--out", type=File, help=f"The file to write: {', '.join(ENDINGS)}.")
+@click.option("--player", help="Only this player: a sheet to hand out that shows nobody else.")
 @click.option(
     "--pictures",
     type=click.Path(path_type=Path, file_okay=False),
     help="Also write each player's charts into this folder, as PNG (extra: plots).",
 )
 @click.option("--sound", type=File, help="The video's sound (WAV), to find the sync tone in.")
-@click.option(
-    "--offset",
-    type=Time(),
-    help="Where in the video the sync tone is (the first ball, if no tone was played): '12.5 s'.",
-)
+@click.option("--tone", type=click.IntRange(1), help="Which of the lesson's tones --sound holds.")
+@click.option("--offset", type=Time(), help="Where in the video the first ball leaves: '12.5 s'.")
+@click.option("--ball", type=int, help="The ball that --offset is the place of, by its number.")
 @click.option(
     "--cues",
-    type=click.Choice(["chapters", "balls"]),
-    default="chapters",
+    type=click.Choice([track.value for track in Track]),
+    default=Track.TURNS.value,
     show_default=True,
-    help="What a .vtt file marks: each turn as a chapter, or each ball as metadata.",
+    help="What a .vtt file marks: chapters by turn or by ball, or metadata of each ball.",
 )
 @format_option
 @reports_trouble
@@ -77,96 +88,105 @@ def command(
     player: str | None,
     pictures: Path | None,
     sound: Path | None,
+    tone: int | None,
     offset: float | None,
+    ball: int | None,
     cues: str,
     output_format: str,
 ) -> None:
     """Review a lesson by its number in the journal; the latest one if none is named."""
     if out is not None and out.suffix.lower() not in ENDINGS:
         raise click.UsageError(f"end the file's name with one of: {', '.join(ENDINGS)}")
+    if sound is not None and offset is not None:
+        raise click.UsageError("give --sound or --offset, not both")
     journal = read_journal(journal_path)
     try:
-        lesson = read_lesson(journal, number)
-        before = lesson_before(journal, lesson)
-        video_start = _video_start(journal, lesson, sound, offset)
+        whole = read_lesson(journal, number)
+        begins = _begins(journal, whole, sound, tone, offset, ball)
+        earlier = earlier_lessons(journal, whole)
+        names = player_names(journal.rows)
     finally:
         journal.close()
-    players = _chosen(player_figures(lesson, before), player)
+    lesson = whole if player is None else lesson_of_player(whole, player, names)
+    review = review_of(lesson, earlier, sheet=player is not None)
     if pictures is not None:
-        for path in write_pictures(players, pictures):
+        with writing(pictures):
+            drawn = _unless_missing(write_pictures(review, pictures))
+        for path in drawn:
             click.echo(f"wrote {path}")
     if out is not None:
-        out.write_text(_text(lesson, players, before, out, player, video_start, cues), "utf-8")
+        content = _content(review, out.suffix.lower(), begins, Track(cues))
+        with writing(out):
+            out.write_bytes(content)
         click.echo(f"wrote {out}")
     elif output_format == "json":
-        print_json(report_json(lesson, players))
+        print_json(review_json(review))
     elif pictures is None:
-        _print(lesson, players)
+        _print(review)
 
 
-def _chosen(players: tuple[PlayerFigures, ...], player: str | None) -> tuple[PlayerFigures, ...]:
-    if player is None:
-        return players
-    found = tuple(one for one in players if one.player == player)
-    if not found:
-        names = ", ".join(one.player for one in players if one.player) or "nobody by name"
-        raise FeedscriptError(
-            NO_SUCH_PLAYER.report(
-                f"{player!r} had no ball in this lesson", help=f"on turn were: {names}"
-            )
-        )
-    return found
-
-
-def _video_start(
-    journal: Journal, lesson: Lesson, sound: Path | None, offset: float | None
-) -> float | None:
-    """The moment (UTC) at which the video begins; None when nothing says so."""
-    if sound is None and offset is None:
-        return None
-    mark = sync_tone_utc_s(journal, lesson)
-    if mark is None and lesson.balls and sound is None:
-        mark = lesson.balls[0].left_utc_s
-    if mark is None:
-        raise FeedscriptError(
-            NO_SYNC_TONE.report(
-                "no sync tone was played in this lesson",
-                help="give the first ball's place in the video instead: --offset '12.5 s'",
-            )
-        )
-    return mark - (find_tone(read_wav(sound), str(sound)) if sound is not None else offset or 0.0)
-
-
-def _text(
+def _begins(
+    journal: Journal,
     lesson: Lesson,
-    players: tuple[PlayerFigures, ...],
-    before: Lesson | None,
-    out: Path,
-    player: str | None,
-    video_start: float | None,
-    cues: str,
-) -> str:
+    sound: Path | None,
+    tone: int | None,
+    offset: float | None,
+    ball: int | None,
+) -> float:
+    """The moment (UTC) at which the video begins; the lesson's own where no video is named."""
+    if sound is not None:
+        played = sync_tones_utc_s(journal, lesson)
+        if tone is not None and tone > len(played):
+            raise _no_such_mark(f"the lesson played {len(played)} sync tone(s)")
+        chosen = played if tone is None else played[tone - 1 : tone]
+        return video_start(tones_in(sound) if chosen else (), chosen, str(sound))
+    if offset is None:
+        return lesson.begun_utc_s
+    left = [one.left_utc_s for one in lesson.balls if ball in (None, one.number)]
+    if not left:
+        raise _no_such_mark(f"no ball {ball} left" if ball is not None else "no ball left")
+    return left[0] - offset
+
+
+def _no_such_mark(message: str) -> FeedscriptError:
+    help_words = "`feedscript review -o balls.csv` lists the balls with their numbers"
+    return FeedscriptError(NO_SUCH_MARK.report(message, help=help_words))
+
+
+def _unless_missing(made: T | Diagnostic) -> T:
+    if isinstance(made, Diagnostic):
+        raise FeedscriptError(made)
+    return made
+
+
+def _content(review: Review, ending: str, begins_utc_s: float, track: Track) -> bytes:
     """What a file of this ending holds; its ending was checked before."""
-    match out.suffix.lower():
+    match ending:
         case ".html":
-            return report_html(lesson, players, before)
+            return report_html(review).encode()
+        case ".pdf":
+            pdf = _unless_missing(report_pdf(review))
+            missing = letters_missing(review)
+            print_diagnostics([missing] if missing is not None else [], {})
+            return pdf
         case ".csv":
-            return report_csv(lesson, player)
+            return balls_csv([review.lesson]).encode()
         case ".json":
-            return json.dumps(report_json(lesson, players), indent=2, ensure_ascii=False) + "\n"
+            return as_text(review_json(review)).encode()
         case _:
-            start = lesson.begun_utc_s if video_start is None else video_start
-            make = chapter_cues if cues == "chapters" else ball_cues
-            return as_webvtt(lesson.title, make(lesson, start), metadata=cues == "balls")
+            cues = cues_of(review.lesson, begins_utc_s, track)
+            metadata = track is Track.METADATA
+            return as_webvtt(review.title, cues, metadata=metadata).encode()
 
 
-def _print(lesson: Lesson, players: tuple[PlayerFigures, ...]) -> None:
-    click.echo(f"{lesson.title}, lesson {lesson.number}, {day(lesson.begun_utc_s)}")
-    click.echo(f"{len(lesson.balls)} balls left the launcher")
-    for one in players:
+def _print(review: Review) -> None:
+    click.echo(review.title)
+    click.echo(words.facts(review.lesson, sheet=review.sheet))
+    for one in review.players:
         whole = one.whole
         errors = ", ".join(f"{count} {error.value}" for error, count in whole.errors.items())
         click.echo(
-            f"  {one.player or 'nobody in particular'}: {percent(whole.share_in)} of "
-            f"{whole.recorded} in ({errors}); suggestion: {whole.next_step.value}"
+            f"  {words.name_of(one.player)}: {whole.share.made} of {whole.share.recorded} in "
+            f"({words.percent(whole.share.value)}; {errors}); "
+            f"suggestion: {whole.next_step.value}"
         )

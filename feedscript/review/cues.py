@@ -1,22 +1,33 @@
 """Cue marks for a video of the lesson, as WebVTT (W3C, "WebVTT: The Web Video Text Tracks Format").
 
-Two tracks: *chapters*, one for each turn of a player, and *metadata*, one cue for each ball with
-its facts as JSON. Any player or editor that reads WebVTT jumps to each feed of a player.
+Three tracks: chapters, one for each turn of a player; chapters, one for each ball; and metadata,
+one cue for each ball with its facts as JSON. Any player or editor that reads WebVTT jumps to each
+feed of a player.
 """
 
 from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
-from feedscript.review.lesson import Ball, Lesson, turns_of
+from feedscript.review.lesson import Ball, Lesson, series_of
+from feedscript.review.words import balls, feed_name
 
 #: A cue begins before the ball leaves, so that the player's preparation is seen, and ends after
 #: the return has landed (design values).
 LEAD_S = 1.0
 TAIL_S = 4.0
+
+
+class Track(StrEnum):
+    """What a file marks."""
+
+    TURNS = "turns"
+    BALLS = "balls"
+    METADATA = "metadata"
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,56 +40,64 @@ class Cue:
     text: str
 
 
-def chapter_cues(lesson: Lesson, video_start_utc_s: float) -> tuple[Cue, ...]:
-    """One cue for each turn, from its first ball to its last, or to the next turn."""
-    turns = turns_of(lesson.balls)
-    starts = [turn[0].left_utc_s - video_start_utc_s - LEAD_S for turn in turns]
-    return _in_video(
-        Cue(
-            name=f"turn-{index}",
-            start_s=start,
-            end_s=min(turn[-1].left_utc_s - video_start_utc_s + TAIL_S, following),
-            text=_turn_words(turn),
-        )
-        for index, (turn, start, following) in enumerate(
-            zip(turns, starts, [*starts[1:], math.inf], strict=True), start=1
-        )
-    )
-
-
-def ball_cues(lesson: Lesson, video_start_utc_s: float) -> tuple[Cue, ...]:
-    """One cue for each ball; its payload is one line of JSON, ``left_s`` the moment it left."""
-    return _in_video(
-        Cue(
-            name=f"ball-{ball.number}",
-            start_s=ball.left_utc_s - video_start_utc_s - LEAD_S,
-            end_s=ball.left_utc_s - video_start_utc_s + TAIL_S,
-            text=json.dumps(
-                {
-                    "ball": ball.number,
-                    "feed": ball.feed,
-                    "player": ball.player,
-                    "result": ball.result.value if ball.result else None,
-                    "left_s": round(ball.left_utc_s - video_start_utc_s, 3),
-                },
-                ensure_ascii=False,
-            ),
-        )
-        for ball in lesson.balls
-    )
-
-
-def _in_video(cues: Iterable[Cue]) -> tuple[Cue, ...]:
-    """Those the camera was running for, cut at the start of the video."""
+def cues_of(lesson: Lesson, video_start_utc_s: float, track: Track) -> tuple[Cue, ...]:
+    """The cues of a track, in the order of their beginnings, none before the video."""
+    match track:
+        case Track.TURNS:
+            cues = _chapters(series_of(lesson.balls), video_start_utc_s, "turn", _turn_words)
+        case Track.BALLS:
+            cues = _chapters([(b,) for b in lesson.balls], video_start_utc_s, "ball", _ball_words)
+        case Track.METADATA:
+            cues = (_facts(ball, video_start_utc_s) for ball in lesson.balls)
     return tuple(
-        Cue(cue.name, max(0.0, cue.start_s), cue.end_s, cue.text) for cue in cues if cue.end_s > 0
+        Cue(cue.name, max(0.0, cue.start_s), cue.end_s, cue.text)
+        for cue in cues
+        if cue.end_s > 0.001
     )
 
 
-def _turn_words(turn: tuple[Ball, ...]) -> str:
-    feeds = ", ".join(dict.fromkeys(ball.feed for ball in turn))
-    count = "1 ball" if len(turn) == 1 else f"{len(turn)} balls"
-    return f"{turn[0].player or 'Everyone'}: {feeds} ({count})"
+def _chapters(
+    runs: Sequence[Sequence[Ball]],
+    video_start_utc_s: float,
+    kind: str,
+    words: Callable[[Sequence[Ball]], str],
+) -> Iterable[Cue]:
+    """A chapter for each run, from its first ball to its last, or to the next chapter."""
+    starts = [run[0].left_utc_s - video_start_utc_s - LEAD_S for run in runs]
+    for run, start, following in zip(runs, starts, [*starts[1:], math.inf], strict=True):
+        end = run[-1].left_utc_s - video_start_utc_s + TAIL_S
+        # Two stations may send at the same moment; no chapter is empty.
+        end = max(min(end, following), start + 0.001)
+        yield Cue(f"{kind}-{run[0].feed_id}", start, end, words(run))
+
+
+def _facts(ball: Ball, video_start_utc_s: float) -> Cue:
+    """One line of JSON; ``left_s`` is the moment the ball left, in the video."""
+    left_s = ball.left_utc_s - video_start_utc_s
+    facts = {
+        "ball": ball.number,
+        "feed": ball.feed,
+        "player": ball.player,
+        "result": ball.result.value if ball.result else None,
+        "left_s": round(left_s, 3),
+    }
+    text = json.dumps(facts, ensure_ascii=False)
+    return Cue(f"ball-{ball.feed_id}", left_s - LEAD_S, left_s + TAIL_S, text)
+
+
+def _who(ball: Ball) -> str:
+    return "Speed shown" if ball.shown else ball.player or "Everyone"
+
+
+def _turn_words(turn: Sequence[Ball]) -> str:
+    feeds = ", ".join(dict.fromkeys(feed_name(ball.feed) for ball in turn))
+    return f"{_who(turn[0])}: {feeds} ({balls(len(turn))})"
+
+
+def _ball_words(run: Sequence[Ball]) -> str:
+    (ball,) = run
+    made = f" ({ball.result.value})" if ball.result else ""
+    return f"{_who(ball)}: {feed_name(ball.feed)}{made}"
 
 
 def as_webvtt(title: str, cues: Iterable[Cue], *, metadata: bool) -> str:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from itertools import groupby
+from sqlite3 import Row
 
 import msgspec
 
+from feedscript.court.lines import COURTS, Court
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Result
 from feedscript.session.journal import Journal
+from feedscript.session.names import without_name
+from feedscript.session.schema import JOURNAL_UNUSABLE
 
 NO_SUCH_LESSON = Page(
     slug="no-such-lesson",
@@ -19,33 +23,33 @@ NO_SUCH_LESSON = Page(
     why="A report is made from one lesson in the journal; each has a number, counted from 1.",
 )
 
-
 NO_SUCH_PLAYER = Page(
     slug="no-such-player",
     title="Nobody of this name was on turn in the lesson",
     why="A page to hand out shows one player's balls alone; the name is the one in the records.",
 )
 
-NO_SYNC_TONE = Page(
-    slug="no-sync-tone",
-    title="The lesson holds no sync tone to line a video up with",
-    why=(
-        "Marks are placed in a video by a moment known to both: the sync tone, played from the "
-        "page while the camera runs, or the first ball, given by its place in the video."
-    ),
-)
-
 #: The kind of journal entry written when the sync tone is played.
 SYNC_TONE = "sync-tone"
-
 
 #: The errors in the order in which they lie on court, from the net outwards.
 ERRORS = (Result.NET, Result.LEFT, Result.RIGHT, Result.LONG)
 
+#: What stands for the name of somebody else on a sheet to hand out.
+OTHER = "another player"
+
+#: A pause longer than this between two balls of one player begins a new series (design value:
+#: longer than any interval of a drill, shorter than a turn of somebody else).
+SERIES_PAUSE_S = 15.0
+
 
 @dataclass(frozen=True, slots=True)
 class Ball:
-    """One ball that left the launcher; ``left_utc_s`` in seconds of UTC since 1970."""
+    """One ball that left the launcher; ``left_utc_s`` in seconds of UTC since 1970.
+
+    ``landing_m`` is where the player's shot came down, in court axes, if somebody marked it.
+    ``series`` numbers the lesson's series; ``shown`` is a ball watched with nobody in front.
+    """
 
     feed_id: int
     number: int
@@ -53,6 +57,10 @@ class Ball:
     player: str | None
     left_utc_s: float
     result: Result | None
+    station: str = ""
+    shown: bool = False
+    landing_m: tuple[float, float] | None = None
+    series: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,58 +75,149 @@ class Lesson:
     ended_utc_s: float | None
     ending: str | None
     seed: int | None
+    court: Court
     balls: tuple[Ball, ...]
     not_sent: int
     unknown: int
+
+    @property
+    def played(self) -> tuple[Ball, ...]:
+        """The balls that were fed to somebody."""
+        return tuple(ball for ball in self.balls if not ball.shown)
 
     @property
     def players(self) -> tuple[str, ...]:
         """Everyone who was on turn, in the order of their first ball."""
         return tuple(dict.fromkeys(ball.player for ball in self.balls if ball.player))
 
-    @property
-    def feeds(self) -> tuple[str, ...]:
-        """Every feed that left, in the order of its first ball."""
-        return tuple(dict.fromkeys(ball.feed for ball in self.balls))
-
     def of(self, player: str | None) -> tuple[Ball, ...]:
-        """The balls of one player."""
-        return tuple(ball for ball in self.balls if ball.player == player)
+        """The balls fed to one player."""
+        return tuple(ball for ball in self.played if ball.player == player)
 
 
-def turns_of(balls: Iterable[Ball]) -> tuple[tuple[Ball, ...], ...]:
-    """Cut into turns: balls of one player, one after another, without another's in between."""
-    return tuple(tuple(run) for _, run in groupby(balls, key=lambda ball: ball.player))
+def in_series(balls: Iterable[Ball]) -> tuple[Ball, ...]:
+    """The same balls, each with the number of its series.
+
+    A series is one player's balls without a long pause and with nobody else's at that station in
+    between. A shown ball is a series of its own.
+    """
+    numbered: list[Ball] = []
+    last_of: dict[str | None, Ball] = {}
+    last_at: dict[str, Ball] = {}
+    count = 0
+    for ball in balls:
+        before = last_of.get(ball.player)
+        follows = (
+            before is not None
+            and last_at.get(ball.station) is before
+            and ball.shown == before.shown
+            and ball.left_utc_s - before.left_utc_s <= SERIES_PAUSE_S
+        )
+        if before is not None and follows:
+            series = before.series
+        else:
+            count += 1
+            series = count
+        now = replace(ball, series=series)
+        last_of[ball.player] = last_at[ball.station] = now
+        numbered.append(now)
+    return tuple(numbered)
 
 
-def lesson_numbers(journal: Journal) -> tuple[int, ...]:
-    """Every lesson in the journal, oldest first."""
-    rows = journal.rows("SELECT id FROM session ORDER BY begun_utc_s, id")
+def series_of(balls: Iterable[Ball]) -> tuple[tuple[Ball, ...], ...]:
+    """Cut into series, in the order of their first balls."""
+    ordered = sorted(balls, key=lambda ball: ball.series)
+    return tuple(tuple(run) for _, run in groupby(ordered, key=lambda ball: ball.series))
+
+
+def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesson:
+    """The lesson as one player may take it home: no ball and no name of anybody else.
+
+    ``names`` are all that the journal knows. Raises FeedscriptError when that player had no ball.
+    """
+    if player not in lesson.players:
+        raise _no_such_player(player, "this lesson", lesson.players)
+    others = sorted({*names, *lesson.players} - {player}, key=len, reverse=True)
+
+    def alone(words: str) -> str:
+        for other in (other for other in others if player in other):
+            words = without_name(other, OTHER)(words)
+        parts = words.split(player)
+        for other in (other for other in others if player not in other):
+            parts = [without_name(other, OTHER)(part) for part in parts]
+        return player.join(parts)
+
+    balls = tuple(replace(b, feed=alone(b.feed), station="") for b in lesson.of(player))
+    return replace(lesson, title=alone(lesson.title), source="", balls=balls, not_sent=0, unknown=0)
+
+
+def lessons_of_player(lessons: Iterable[Lesson], player: str, names: Iterable[str]) -> list[Lesson]:
+    """All that is kept of one player, lesson by lesson, with nobody else's name.
+
+    Raises FeedscriptError when that player is in none of them.
+    """
+    lessons, names = list(lessons), set(names)
+    theirs = [lesson_of_player(one, player, names) for one in lessons if player in one.players]
+    if not theirs:
+        raise _no_such_player(player, "any lesson", sorted(names))
+    return theirs
+
+
+def _no_such_player(player: str, where: str, names: Sequence[str]) -> FeedscriptError:
+    return FeedscriptError(
+        NO_SUCH_PLAYER.report(
+            f"{player!r} had no ball in {where}",
+            help=f"on turn were: {', '.join(names) or 'nobody by name'}",
+        )
+    )
+
+
+def lesson_numbers(journal: Journal, before_utc_s: float | None = None) -> tuple[int, ...]:
+    """Every lesson in the journal, or each that began before a moment, oldest first."""
+    query = "SELECT id FROM session WHERE ?1 IS NULL OR begun_utc_s < ?1 ORDER BY begun_utc_s, id"
+    rows = journal.rows(query, (before_utc_s,))
     return tuple(int(row["id"]) for row in rows)
 
 
 def read_lesson(journal: Journal, number: int | None = None) -> Lesson:
     """One lesson by its number, the latest when none is given.
 
-    Raises FeedscriptError when the journal holds none, or none of that number.
+    Raises FeedscriptError when the journal holds none, or none of that number, or is damaged.
     """
     numbers = lesson_numbers(journal)
     if not numbers or (number is not None and number not in numbers):
         raise _no_such(journal, number, numbers)
     chosen = numbers[-1] if number is None else number
     head = journal.rows("SELECT * FROM session WHERE id = ?", (chosen,))[0]
+    try:
+        return _lesson(journal, head)
+    except (TypeError, ValueError, OverflowError) as trouble:
+        raise FeedscriptError(
+            JOURNAL_UNUSABLE.report(
+                f"lesson {chosen} cannot be read: {trouble}",
+                device=journal.path,
+                help="keep the damaged file as it is and read from a backup with --journal",
+            )
+        ) from trouble
+
+
+def _lesson(journal: Journal, head: Row) -> Lesson:
+    number = int(head["id"])
+    ended = head["ended_utc_s"]
+    plan = _plan_head(head["plan"])
     return Lesson(
-        number=chosen,
-        title=head["title"],
-        source=head["source"],
+        number=number,
+        title=str(head["title"]),
+        source=str(head["source"]),
         rehearsal=bool(head["rehearsal"]),
-        begun_utc_s=head["begun_utc_s"],
-        ended_utc_s=head["ended_utc_s"],
+        begun_utc_s=float(head["begun_utc_s"]),
+        ended_utc_s=None if ended is None else float(ended),
         ending=head["ending"],
-        seed=_seed(head["plan"]),
-        balls=_balls(journal, chosen),
-        not_sent=_count(journal, chosen, Outcome.NOT_SENT),
-        unknown=_count(journal, chosen, Outcome.UNKNOWN),
+        seed=plan.seed,
+        court=COURTS.get(plan.court.kind, COURTS["singles"]),
+        balls=_balls(journal, number),
+        not_sent=_count(journal, number, Outcome.NOT_SENT),
+        unknown=_count(journal, number, Outcome.UNKNOWN),
     )
 
 
@@ -130,21 +229,27 @@ def _no_such(journal: Journal, number: int | None, numbers: tuple[int, ...]) -> 
             help=(
                 "run a lesson first, or name another file with --journal"
                 if not numbers
-                else f"lessons in this journal: {numbers[0]} to {numbers[-1]}"
+                else f"lessons in this journal: {', '.join(map(str, numbers))}"
             ),
         )
     )
 
 
-class _PlanHead(msgspec.Struct):
+class _CourtKind(msgspec.Struct, frozen=True):
+    kind: str = ""
+
+
+class _PlanHead(msgspec.Struct, frozen=True):
     seed: int | None = None
+    court: _CourtKind = _CourtKind()
 
 
-def _seed(plan: bytes) -> int | None:
+def _plan_head(plan: bytes) -> _PlanHead:
+    """What a report needs of the plan; a plan of another version may lack it."""
     try:
-        return msgspec.json.decode(plan, type=_PlanHead).seed
+        return msgspec.json.decode(plan, type=_PlanHead)
     except msgspec.DecodeError:
-        return None
+        return _PlanHead()
 
 
 def _count(journal: Journal, number: int, outcome: Outcome) -> int:
@@ -152,42 +257,55 @@ def _count(journal: Journal, number: int, outcome: Outcome) -> int:
     return int(journal.rows(query, (number, outcome.value))[0]["n"])
 
 
+_BALLS = """
+SELECT ball.feed_id, ball_no, feed, player, left_utc_s, station, shown,
+    made.result, made.landing_x_m, made.landing_y_m
+FROM ball LEFT JOIN result AS made ON made.id = (
+    SELECT MAX(id) FROM result WHERE result.session_id = ball.session_id
+    AND result.feed_id = ball.feed_id AND taken_back = 0)
+WHERE ball.session_id = ? AND outcome = ? ORDER BY left_utc_s, ball.feed_id
+"""
+
+
 def _balls(journal: Journal, number: int) -> tuple[Ball, ...]:
     """Those that left, each with its latest record that was not taken back."""
-    rows = journal.rows(
-        "SELECT feed_id, ball_no, feed, player, left_utc_s,"
-        " (SELECT result FROM result WHERE result.session_id = ball.session_id"
-        "  AND result.feed_id = ball.feed_id AND taken_back = 0 ORDER BY id DESC LIMIT 1) AS made"
-        " FROM ball WHERE session_id = ? AND outcome = ? ORDER BY left_utc_s, feed_id",
-        (number, Outcome.LEFT.value),
+    rows = journal.rows(_BALLS, (number, Outcome.LEFT.value))
+    return in_series([_ball(row) for row in rows])
+
+
+def _ball(row: Row) -> Ball:
+    x_m, y_m = row["landing_x_m"], row["landing_y_m"]
+    return Ball(
+        feed_id=row["feed_id"],
+        number=row["ball_no"],
+        feed=str(row["feed"]),
+        player=None if row["player"] is None else str(row["player"]),
+        left_utc_s=float(row["left_utc_s"]),
+        result=Result(row["result"]) if row["result"] else None,
+        station=str(row["station"]),
+        shown=bool(row["shown"]),
+        landing_m=None if x_m is None or y_m is None else (float(x_m), float(y_m)),
     )
-    return tuple(
-        Ball(
-            feed_id=row["feed_id"],
-            number=row["ball_no"],
-            feed=row["feed"],
-            player=row["player"],
-            left_utc_s=row["left_utc_s"],
-            result=Result(row["made"]) if row["made"] else None,
-        )
-        for row in rows
-    )
 
 
-def lesson_before(journal: Journal, lesson: Lesson) -> Lesson | None:
-    """The latest earlier lesson of the same title that was as real as this one."""
+#: So many earlier lessons are shown beside this one, at most.
+WEEKS_SHOWN = 8
+
+
+def earlier_lessons(journal: Journal, lesson: Lesson) -> tuple[Lesson, ...]:
+    """The latest earlier lessons of the same title or program that were as real, oldest first."""
     rows = journal.rows(
-        "SELECT id FROM session WHERE title = ? AND rehearsal = ? AND begun_utc_s < ?"
-        " ORDER BY begun_utc_s DESC LIMIT 1",
-        (lesson.title, int(lesson.rehearsal), lesson.begun_utc_s),
+        "SELECT id FROM session WHERE (title = ? OR (source = ? AND source <> ''))"
+        " AND rehearsal = ? AND begun_utc_s < ? ORDER BY begun_utc_s DESC LIMIT ?",
+        (lesson.title, lesson.source, int(lesson.rehearsal), lesson.begun_utc_s, WEEKS_SHOWN),
     )
-    return read_lesson(journal, int(rows[0]["id"])) if rows else None
+    return tuple(read_lesson(journal, int(row["id"])) for row in reversed(rows))
 
 
-def sync_tone_utc_s(journal: Journal, lesson: Lesson) -> float | None:
-    """When the sync tone was last played in this lesson; None if it never was."""
+def sync_tones_utc_s(journal: Journal, lesson: Lesson) -> tuple[float, ...]:
+    """When the sync tone was played in this lesson, each time, in order."""
     rows = journal.rows(
-        "SELECT utc_s FROM entry WHERE session_id = ? AND kind = ? ORDER BY id DESC LIMIT 1",
+        "SELECT utc_s FROM entry WHERE session_id = ? AND kind = ? ORDER BY utc_s",
         (lesson.number, SYNC_TONE),
     )
-    return float(rows[0]["utc_s"]) if rows else None
+    return tuple(float(row["utc_s"]) for row in rows)

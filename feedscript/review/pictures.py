@@ -5,41 +5,33 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from feedscript.diagnostics import FeedscriptError, Page
-from feedscript.review.charts import error_rose, trend_bars
-from feedscript.review.figures import PlayerFigures
+from feedscript.diagnostics import Diagnostic
+from feedscript.review.charts import charts_of
+from feedscript.review.raster import png_of
+from feedscript.review.report import Review
+from feedscript.review.svg import write
 
-EXTRA_MISSING = Page(
-    slug="extra-missing",
-    title="A part that this needs is not installed",
-    why=(
-        "The heavy parts (pictures as PNG, Bluetooth, the court-side page, the editor) are extras, "
-        "so that the rest installs quickly. The message names the one that is missing."
-    ),
-)
-
-#: Chart pixels to one unit of the drawing: sharp on paper.
-SCALE = 3
+#: Sharp on paper.
+WIDTH_PX = 900
 
 
-def write_pictures(players: tuple[PlayerFigures, ...], folder: Path) -> tuple[Path, ...]:
-    """Two PNG files for each player with records: where the balls went, and the trend."""
-    try:
-        import resvg_py
-    except ImportError as missing:
-        raise FeedscriptError(
-            EXTRA_MISSING.report(
-                "writing PNG needs the extra 'plots'", help="pip install 'feedscript[plots]'"
-            )
-        ) from missing
+def write_pictures(review: Review, folder: Path) -> tuple[Path, ...] | Diagnostic:
+    """A PNG file for each chart of each player with records, or what keeps them from being drawn.
+
+    Raises OSError when the folder cannot be written.
+    """
     folder.mkdir(parents=True, exist_ok=True)
-    written = []
-    for one in players:
-        if not one.whole.recorded:
-            continue
-        stem = re.sub(r"[^\w-]+", "-", one.player or "nobody")
-        for name, svg in (("errors", error_rose(one.whole)), ("trend", trend_bars(one.whole))):
-            path = folder / f"{stem}-{name}.png"
-            path.write_bytes(bytes(resvg_py.svg_to_bytes(svg_string=svg, zoom=SCALE)))
+    written: list[Path] = []
+    lesson = review.lesson
+    for number, one in enumerate(review.players, start=1):
+        # Two names may be the same without the letters that a file's name cannot hold.
+        name = re.sub(r"[^\w-]+", "-", one.player or "nobody")
+        stem = name if review.sheet else f"{number}-{name}"
+        for kind, _, drawn in charts_of(one, lesson.begun_utc_s, lesson.court, sheet=review.sheet):
+            png = png_of(write(drawn), WIDTH_PX)
+            if isinstance(png, Diagnostic):
+                return png
+            path = folder / f"{stem}-{kind}.png"
+            path.write_bytes(png)
             written.append(path)
     return tuple(written)

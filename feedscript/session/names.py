@@ -26,7 +26,7 @@ _NAME_KEYS = frozenset(("player", "players", "name", "was", "joins", "leaves"))
 Replace = Callable[[str], str]
 
 
-def without_name(name: str) -> Replace:
+def without_name(name: str, instead: str = FORGOTTEN) -> Replace:
     """What takes this name out of a text.
 
     Whole words only, in any case and in either form that Unicode has for an accented letter. A
@@ -44,7 +44,7 @@ def without_name(name: str) -> Replace:
     def replace(text: str) -> str:
         if text not in forms and text.isalpha() and text.islower():
             return text
-        return word.sub(FORGOTTEN, text)
+        return word.sub(lambda _: instead, text)
 
     return replace
 

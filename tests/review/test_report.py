@@ -1,23 +1,36 @@
-"""The report stands alone, adds up, and a page for one player shows nobody else."""
+"""The report stands alone, adds up, and a sheet for one player shows nobody else."""
 
 from __future__ import annotations
 
 import csv
 import io
 import json
+import sys
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from pypdf import PdfReader
 
 from feedscript.cli.journal import command as journal_command
 from feedscript.cli.review import command as review
 from feedscript.launcher.port import Outcome
-from feedscript.review.sync import tone, write_wav
-from feedscript.session.journal import SessionStart, open_journal
-from tests.review.calendar import FIRST_UTC_S, PLAYERS, WEEK_S, write_ball
+from feedscript.plan.model import Result
+from feedscript.review.sound import write_wav
+from feedscript.review.sync import tone
+from feedscript.session.journal import Journal, SessionStart, open_journal
+from tests.review.calendar import (
+    BALLS_EACH,
+    FIRST_UTC_S,
+    PLAYERS,
+    SHOWN_AFTER_S,
+    WEEK_S,
+    write_ball,
+)
 from tests.review.conftest import SYNC_TONE_UTC_S
+
+BALLS = BALLS_EACH * len(PLAYERS) + 1
 
 
 def run(*words: str | Path, code: int = 0) -> str:
@@ -25,6 +38,18 @@ def run(*words: str | Path, code: int = 0) -> str:
     assert done.exit_code == code, done.output
     assert "Traceback" not in done.output
     return done.output
+
+
+def keep(*words: str | Path, code: int = 0) -> str:
+    """``feedscript journal``."""
+    done = CliRunner().invoke(journal_command, [str(word) for word in words])
+    assert done.exit_code == code, done.output
+    return done.output
+
+
+def pdf_text(path: Path) -> list[str]:
+    """Each page's words, as pypdf reads them."""
+    return [page.extract_text() for page in PdfReader(path).pages]
 
 
 class Outside(HTMLParser):
@@ -35,27 +60,83 @@ class Outside(HTMLParser):
         self.found: list[str] = []
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        if tag in ("script", "link", "img", "iframe"):
+        if tag in ("script", "link", "img", "iframe", "object", "use", "image"):
             self.found.append(tag)
         self.found += [name for name, value in attrs if name in ("src", "href") and value]
+
+
+def begin(journal: Journal, title: str, group_json: str = "{}") -> int:
+    return journal.begin_session(
+        SessionStart(
+            token=1,
+            begun_utc_s=FIRST_UTC_S,
+            title=title,
+            source="x.feed",
+            rehearsal=False,
+            plan=b"{}",
+            group_json=group_json,
+        )
+    )
 
 
 def test_the_page_stands_alone(calendar: Path, tmp_path: Path) -> None:
     out = tmp_path / "report.html"
     run("--journal", calendar, "-o", out)
+    text = out.read_text("utf-8")
     page = Outside()
-    page.feed(out.read_text("utf-8"))
+    page.feed(text)
     assert page.found == []
-    assert all(player in out.read_text("utf-8") for player in PLAYERS)
+    assert "url(" not in text
+    assert "default-src 'none'" in text
+    assert all(player in text for player in PLAYERS)
 
 
-def test_a_page_to_hand_out_shows_nobody_else(calendar: Path, tmp_path: Path) -> None:
-    for ending in ("html", "csv", "json"):
-        out = tmp_path / f"cedar.{ending}"
-        run("--journal", calendar, "--player", "Cedar", "-o", out)
-        text = out.read_text("utf-8")
-        assert "Cedar" in text
-        assert not [player for player in PLAYERS if player != "Cedar" and player in text]
+def test_the_paper_says_what_the_page_says(calendar: Path, tmp_path: Path) -> None:
+    out = tmp_path / "report.pdf"
+    run("--journal", calendar, "-o", out)
+    pages = pdf_text(out)
+    assert [PLAYERS[n - 1] in pages[n] for n in range(1, 6)] == [True] * 5
+    told = json.loads(run("--journal", calendar, "--format", "json"))
+    for page, one in zip(pages[1:], told["players"], strict=True):
+        assert f"{one['in']} of {one['recorded']} recorded balls in the target" in page
+    assert "19 of 20" in pages[0]
+    for page in PdfReader(out).pages:
+        assert [round(float(side) * 25.4 / 72) for side in page.mediabox[2:]] == [210, 297]  # A4
+
+
+@pytest.mark.parametrize("player", PLAYERS)
+def test_a_sheet_to_hand_out_shows_nobody_else(player: str, calendar: Path, tmp_path: Path) -> None:
+    for ending in ("html", "csv", "json", "vtt", *(["pdf"] if player == "Cedar" else [])):
+        out = tmp_path / f"sheet.{ending}"
+        run("--journal", calendar, "--player", player, "-o", out)
+        text = "\n".join(pdf_text(out)) if ending == "pdf" else out.read_text("utf-8")
+        assert player in text
+        assert not [other for other in PLAYERS if other != player and other in text]
+    said = run("--journal", calendar, "--player", player)
+    assert not [other for other in PLAYERS if other != player and other in said]
+
+
+def test_a_sheet_is_one_page_of_paper(calendar: Path, tmp_path: Path) -> None:
+    out = tmp_path / "sheet.pdf"
+    run("--journal", calendar, "--player", "Ash", "-o", out)
+    (page,) = pdf_text(out)
+    assert "Wilson" not in page
+    assert "coach can delete" in page.replace("\n", " ")
+
+
+def test_names_in_titles_and_feeds_stay_off_a_sheet_too(tmp_path: Path) -> None:
+    journal = open_journal(tmp_path / "j.sqlite")
+    group = '{"players":[{"name":"Ash"},{"name":"Ash Birch"},{"name":"Zoë"},{"name":"Absent"}]}'
+    number = begin(journal, "Ash, Ash Birch, ZOË and absent's half hour", group)
+    for n, (player, feed) in enumerate([("Ash", "zoë_low"), ("Ash Birch", "deep"), ("Zoë", "x")]):
+        write_ball(journal, number, n + 1, FIRST_UTC_S + n, player, feed, "in", station="for Zoë")
+    journal.close()
+    out = tmp_path / "sheet.html"
+    run("--journal", tmp_path / "j.sqlite", "--player", "Ash", "-o", out)
+    text = out.read_text("utf-8")
+    assert "<h1>Ash: Ash, another player, another player and another player&#x27;s" in text
+    assert "another player low" in text
+    assert not [name for name in ("Birch", "zoë", "absent") if name in text.lower()]
 
 
 def test_what_changed_since_last_time_is_the_difference_of_the_two_lessons(
@@ -67,56 +148,133 @@ def test_what_changed_since_last_time_is_the_difference_of_the_two_lessons(
         shares.append({one["player"]: one["share_in"] for one in told["players"]})
     last = json.loads(run("--journal", calendar, "--format", "json"))
     assert {one["player"]: one["share_in_before"] for one in last["players"]} == shares[0]
+    for one in last["players"]:
+        points = shares[1][one["player"]] - shares[0][one["player"]]
+        assert one["change"]["points"] == pytest.approx(points)
     first = json.loads(run("1", "--journal", calendar, "--format", "json"))
     assert {one["share_in_before"] for one in first["players"]} == {None}
+
+
+def test_who_missed_a_lesson_is_compared_with_the_one_before_it(calendar: Path) -> None:
+    told = {n: json.loads(run(n, "--journal", calendar, "--format", "json")) for n in ("1", "3")}
+    fern = {n: one for n in told for one in told[n]["players"] if one["player"] == "Fern"}
+    assert fern["3"]["share_in_before"] == fern["1"]["share_in"]
+    assert len(fern["3"]["lessons_before"]) == 1
 
 
 def test_the_csv_has_a_row_for_every_ball(calendar: Path, tmp_path: Path) -> None:
     out = tmp_path / "balls.csv"
     run("--journal", calendar, "-o", out)
     rows = list(csv.DictReader(io.StringIO(out.read_text("utf-8"))))
-    assert len(rows) == 120
-    assert {row["player"] for row in rows} == set(PLAYERS)
+    assert len(rows) == BALLS
+    assert {row["player"] for row in rows} == {"", *PLAYERS}
+    assert [row["shown"] for row in rows].count("1") == 1
+    marked = [row for row in rows if row["landing_x_m"]]
+    assert 30 < len(marked) < 90
+    assert {row["result"] for row in marked} == {result.value for result in Result}
 
 
-def test_a_name_cannot_become_part_of_the_page(tmp_path: Path) -> None:
-    journal = open_journal(tmp_path / "j.sqlite")
-    number = journal.begin_session(
-        SessionStart(
-            token=1,
-            begun_utc_s=FIRST_UTC_S,
-            title="<script>alert(1)</script>",
-            source="x.feed",
-            rehearsal=True,
-            plan=b"{}",
-            group_json="[]",
+def test_the_figures_are_those_of_the_balls(calendar: Path, tmp_path: Path) -> None:
+    out = tmp_path / "balls.csv"
+    run("--journal", calendar, "-o", out)
+    rows = list(csv.DictReader(io.StringIO(out.read_text("utf-8"))))
+    told = json.loads(run("--journal", calendar, "--format", "json"))
+    for one in told["players"]:
+        theirs = [row["result"] for row in rows if row["player"] == one["player"]]
+        assert one["balls"] == len(theirs) == BALLS_EACH
+        for result in Result:
+            assert one[result.value] == theirs.count(result.value)
+        assert len(one["landings"]) == sum(
+            row["player"] == one["player"] and bool(row["landing_x_m"]) for row in rows
         )
-    )
-    write_ball(journal, number, 1, FIRST_UTC_S + 1, "<img src=x>", "a & b", "in")
+    assert sum(one["balls"] for one in told["feeds"].values()) == BALLS - 1
+
+
+def test_a_landing_that_was_taken_back_is_not_drawn(tmp_path: Path) -> None:
+    path = tmp_path / "j.sqlite"
+    journal = open_journal(path)
+    number = begin(journal, "Lesson")
+    for feed_id, mark in ((1, (1.0, -9.0)), (2, (2.0, -9.0)), (3, None)):
+        write_ball(
+            journal, number, feed_id, FIRST_UTC_S + feed_id, "Ash", "deep", "in", landing_m=mark
+        )
+    journal.take_back(number, 1)
+    journal.take_back(number, 2)
+    journal.record(number, 2, "long", FIRST_UTC_S, (0.5, -12.5))
+    journal.close()
+    (ash,) = json.loads(run("--journal", path, "--format", "json"))["players"]
+    assert ash["landings"] == [[0.5, -12.5, "long"]]
+    assert (ash["recorded"], ash["in"], ash["long"]) == (2, 1, 1)
+
+
+@pytest.mark.parametrize("name", ["<img src=x>", "a$b$ \\frac", "=1+1", "İ王🎾", "x" * 300])
+def test_a_name_cannot_become_part_of_the_page(name: str, tmp_path: Path) -> None:
+    journal = open_journal(tmp_path / "j.sqlite")
+    number = begin(journal, "<script>alert(1)</script>")
+    write_ball(journal, number, 1, FIRST_UTC_S + 1, name, "a & b", "in")
     write_ball(journal, number, 2, FIRST_UTC_S + 5, None, "a & b", None, Outcome.UNKNOWN)
     journal.close()
-    out = tmp_path / "report.html"
-    run("--journal", tmp_path / "j.sqlite", "-o", out)
+    for ending in ("html", "csv", "vtt", "json"):
+        run("--journal", tmp_path / "j.sqlite", "-o", tmp_path / f"report.{ending}")
     page = Outside()
-    page.feed(out.read_text("utf-8"))
+    text = (tmp_path / "report.html").read_text("utf-8")
+    page.feed(text)
     assert page.found == []
-    assert "not known whether they left" in out.read_text("utf-8")
+    assert "not known whether they left" in text
+    (row,) = csv.DictReader(io.StringIO((tmp_path / "report.csv").read_text("utf-8")))
+    assert not row["player"].startswith("=")
+
+
+@pytest.mark.parametrize(
+    ("name", "missing"), [("a$b$ \\frac", ""), ("İ王🎾", "王 🎾"), ("x" * 300, "")]
+)
+def test_the_paper_draws_any_name_or_says_which_letters_it_lacks(
+    name: str, missing: str, tmp_path: Path
+) -> None:
+    journal = open_journal(tmp_path / "j.sqlite")
+    write_ball(journal, begin(journal, "Lesson"), 1, FIRST_UTC_S + 1, name, "deep", "in")
+    journal.close()
+    out = tmp_path / "report.pdf"
+    said = run("--journal", tmp_path / "j.sqlite", "-o", out)
+    assert ("letters-missing" in said) == bool(missing)
+    assert missing in said
+    assert name[:6] in pdf_text(out)[0] or missing
+
+
+def test_an_hour_that_nobody_recorded_still_has_a_report(tmp_path: Path) -> None:
+    journal = open_journal(tmp_path / "j.sqlite")
+    number = begin(journal, "Nobody tapped")
+    write_ball(journal, number, 1, FIRST_UTC_S + 1, "Ash", "deep", None)
+    journal.close()
+    for ending in ("html", "pdf"):
+        run("--journal", tmp_path / "j.sqlite", "-o", tmp_path / f"report.{ending}")
+    assert "1 ball, none recorded." in (tmp_path / "report.html").read_text("utf-8")
 
 
 def test_cues_line_up_by_the_tone_in_the_sound(calendar: Path, tmp_path: Path) -> None:
     rate_hz, tone_at_s = 16_000, 7.0
     sound = tmp_path / "video.wav"
-    samples = tone(rate_hz)
-    whole = 0.01 * samples.repeat(1).repeat(40)[: rate_hz * 12]
-    whole[round(tone_at_s * rate_hz) :][: len(samples)] = samples
+    whole = 0.01 * tone(rate_hz).repeat(40)[: rate_hz * 12]
+    whole[round(tone_at_s * rate_hz) :][: len(tone(rate_hz))] = tone(rate_hz)
     write_wav(sound, whole, rate_hz)
-    out = tmp_path / "balls.vtt"
-    run("--journal", calendar, "-o", out, "--cues", "balls", "--sound", sound)
+    assert _first_left_s(calendar, tmp_path, "--sound", sound) == pytest.approx(
+        FIRST_UTC_S + 3 * WEEK_S + SHOWN_AFTER_S - (SYNC_TONE_UTC_S - tone_at_s), abs=0.050
+    )
+
+
+def test_cues_line_up_by_a_ball_seen_in_the_video(calendar: Path, tmp_path: Path) -> None:
+    assert _first_left_s(calendar, tmp_path, "--offset", "12.5 s") == pytest.approx(12.5)
+    # Ball 2 leaves 34 s after the first, which was shown.
+    assert _first_left_s(calendar, tmp_path, "--offset", "1 min", "--ball", "2") == pytest.approx(
+        60.0 - 34.0
+    )
+
+
+def _first_left_s(calendar: Path, folder: Path, *words: str | Path) -> float:
+    out = folder / "balls.vtt"
+    run("--journal", calendar, "-o", out, "--cues", "metadata", *words)
     first = json.loads(out.read_text("utf-8").split("\n\n")[1].split("\n")[2])
-    # The tone was played 5 s into the lesson; the first ball left 94 s into it.
-    video_start = SYNC_TONE_UTC_S - tone_at_s
-    first_ball = FIRST_UTC_S + 3 * WEEK_S + 94.0
-    assert first["left_s"] == pytest.approx(first_ball - video_start, abs=0.050)
+    return float(first["left_s"])
 
 
 @pytest.mark.parametrize(
@@ -125,9 +283,14 @@ def test_cues_line_up_by_the_tone_in_the_sound(calendar: Path, tmp_path: Path) -
         (("9",), 1, "no-such-lesson"),
         (("--player", "Nobody"), 1, "no-such-player"),
         (("-o", "report.docx"), 2, ".html"),
+        (("-o", "no/such/folder/report.html"), 2, "cannot be written"),
+        (("--pictures", __file__), 2, "is a file"),
         (("--offset", "soon"), 2, "not a number"),
-        (("--sound", "missing.wav"), 1, "sync-not-found"),
+        (("--sound", "missing.wav"), 1, "sound-unusable"),
+        (("--sound", "a.wav", "--offset", "1 s"), 2, "not both"),
         (("1", "--sound", "missing.wav"), 1, "no-sync-tone"),
+        (("--sound", "missing.wav", "--tone", "2"), 1, "no-such-mark"),
+        (("--offset", "1 s", "--ball", "999"), 1, "no-such-mark"),
     ],
 )
 def test_what_cannot_be_done_says_why(
@@ -136,40 +299,102 @@ def test_what_cannot_be_done_says_why(
     assert told in run(*words, "--journal", calendar, code=code)
 
 
+@pytest.mark.parametrize("words", [("-o", "{}/x.pdf"), ("--pictures", "{}/pictures")])
+@pytest.mark.parametrize("library", ["resvg_py", "matplotlib"])
+def test_without_the_extra_the_mend_is_named(
+    words: tuple[str, str],
+    library: str,
+    calendar: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setitem(sys.modules, library, None)  # as where it is not installed
+    said = run(words[0], words[1].format(tmp_path), "--journal", calendar, code=1)
+    assert "feedscript[plots]" in said
+    assert library in said
+    assert not (tmp_path / "x.pdf").exists()
+
+
 def test_an_empty_journal_says_what_to_do(tmp_path: Path) -> None:
     assert "run a lesson first" in run("--journal", tmp_path / "none.sqlite", code=1)
     open_journal(tmp_path / "empty.sqlite").close()
     assert "the journal is empty" in run("--journal", tmp_path / "empty.sqlite", code=1)
 
 
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "UPDATE result SET result = 'splendid'",
+        "UPDATE ball SET left_utc_s = 'noon'",
+        "UPDATE ball SET left_utc_s = NULL",
+        "UPDATE session SET begun_utc_s = 'noon'",
+        "UPDATE result SET landing_x_m = 'x', landing_y_m = 'y'",
+    ],
+)
+def test_what_no_lesson_can_hold_is_a_diagnostic(damage: str, calendar: Path) -> None:
+    journal = open_journal(calendar)
+    journal.rows(damage)
+    journal.close()
+    assert "journal-unusable" in run("--journal", calendar, code=1)
+
+
 def test_pictures_are_png(calendar: Path, tmp_path: Path) -> None:
     run("--journal", calendar, "--pictures", tmp_path / "pictures")
     files = sorted((tmp_path / "pictures").iterdir())
-    assert len(files) == 2 * len(PLAYERS)
+    assert len(files) == 4 * len(PLAYERS)  # errors, trend, weeks, landings
     assert all(file.read_bytes().startswith(b"\x89PNG") for file in files)
 
 
 def test_a_forgotten_player_is_in_no_report(calendar: Path) -> None:
-    done = CliRunner().invoke(journal_command, ["forget", "Cedar", "--journal", str(calendar)])
-    assert done.exit_code == 0, done.output
-    assert "96 balls" in done.output
+    assert f"{3 * BALLS_EACH} balls" in keep("forget", "Fern", "--journal", calendar)
+    assert "nobody-to-forget" in keep("forget", "Fern", "--journal", calendar, code=1)
     told = json.loads(run("--journal", calendar, "--format", "json"))
-    assert {one["player"] for one in told["players"]} == {
-        "Ash", "Birch", "Elm", "Fern", "forgotten player",
-    }  # fmt: skip
+    players = [one["player"] for one in told["players"]]
+    assert players == ["Ash", "Birch", "Cedar", "Elm", "forgotten player"]
 
 
 def test_a_backup_is_whole_and_never_replaces_a_file(calendar: Path, tmp_path: Path) -> None:
     target = tmp_path / "copy.sqlite"
-    words = ["back-up", str(target), "--journal", str(calendar)]
-    assert CliRunner().invoke(journal_command, words).exit_code == 0
-    again = CliRunner().invoke(journal_command, words)
-    assert again.exit_code == 1
-    assert "copy-refused" in again.output
+    keep("back-up", target, "--journal", calendar)
+    assert "copy-refused" in keep("back-up", target, "--journal", calendar, code=1)
     assert run("--journal", target) == run("--journal", calendar)
 
 
+def test_everything_kept_can_be_exported(calendar: Path, tmp_path: Path) -> None:
+    keep("export", tmp_path / "all.csv", "--journal", calendar)
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "all.csv").read_text("utf-8"))))
+    assert len(rows) == 4 * BALLS - BALLS_EACH  # one was absent once
+    keep("export", tmp_path / "all.json", "--journal", calendar)
+    lessons = json.loads((tmp_path / "all.json").read_text("utf-8"))
+    assert [len(one["every_ball"]) for one in lessons] == [BALLS, BALLS - BALLS_EACH, BALLS, BALLS]
+
+
+def test_all_that_is_kept_of_one_player_names_nobody_else(calendar: Path, tmp_path: Path) -> None:
+    for ending in ("csv", "json"):
+        out = tmp_path / f"fern.{ending}"
+        said = keep("export", out, "--player", "Fern", "--journal", calendar)
+        text = out.read_text("utf-8")
+        assert "3 lessons" in said
+        assert text.count("Fern") == 3 * BALLS_EACH
+        assert not [other for other in PLAYERS[:4] if other in text]
+    assert "no-such-player" in keep(
+        "export", tmp_path / "x.csv", "--player", "X", "--journal", calendar, code=1
+    )
+
+
+def test_old_lessons_can_be_deleted(calendar: Path) -> None:
+    assert "deleted: 1, 2" in keep(
+        "delete", "--before", "2027-01-25", "--yes", "--journal", calendar
+    )
+    assert [line.split()[0] for line in keep("list", "--journal", calendar).splitlines()] == [
+        "3",
+        "4",
+    ]
+    assert "Aborted" in keep("delete", "3", "--journal", calendar, code=1)
+    assert "no lesson 9" in keep("delete", "3", "9", "--yes", "--journal", calendar, code=1)
+    assert len(keep("list", "--journal", calendar).splitlines()) == 2
+
+
 def test_lessons_are_listed_oldest_first(calendar: Path) -> None:
-    done = CliRunner().invoke(journal_command, ["list", "--journal", str(calendar)])
-    assert done.exit_code == 0
-    assert [line.split()[0] for line in done.output.splitlines()] == ["1", "2", "3", "4"]
+    lines = keep("list", "--journal", calendar).splitlines()
+    assert [line.split()[0] for line in lines] == ["1", "2", "3", "4"]

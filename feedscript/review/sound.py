@@ -1,0 +1,90 @@
+"""The sound of a video, read from a WAV file in blocks, so that an hour needs little memory."""
+
+from __future__ import annotations
+
+import wave
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from feedscript.diagnostics import FeedscriptError, Page
+
+SOUND_UNUSABLE = Page(
+    slug="sound-unusable",
+    title="The sound cannot be read",
+    why=(
+        "The sync tone is looked for in an uncompressed WAV file, which most programs that cut "
+        "video can save. It must carry tones up to 3,600 Hz."
+    ),
+)
+
+Samples = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """An open sound: samples a second, how many, and the file to read blocks from."""
+
+    rate_hz: int
+    length: int
+    file: wave.Wave_read
+
+    def blocks(self, size: int) -> Iterator[Samples]:
+        """The channels from -1 to 1, shape (channels, up to ``size``), from start to end."""
+        self.file.rewind()
+        width, channels = self.file.getsampwidth(), self.file.getnchannels()
+        while raw := self.file.readframes(size):
+            whole = len(raw) // (width * channels) * width * channels  # a cut file ends anywhere
+            if not whole:
+                return
+            yield _samples(raw[:whole], width).reshape(-1, channels).T
+
+
+def _samples(raw: bytes, width: int) -> Samples:
+    if width == 1:
+        return (np.frombuffer(raw, np.uint8).astype(np.float64) - 128.0) / 128.0
+    if width == 3:
+        padded = np.zeros((len(raw) // 3, 4), np.uint8)
+        padded[:, 1:] = np.frombuffer(raw, np.uint8).reshape(-1, 3)
+        return padded.view("<i4").ravel().astype(np.float64) / float(1 << 31)
+    whole = np.frombuffer(raw, {2: "<i2", 4: "<i4"}[width])
+    return whole.astype(np.float64) / float(1 << (8 * width - 1))
+
+
+@contextmanager
+def opened_sound(path: Path, least_rate_hz: float) -> Iterator[Sound]:
+    """The sound of a WAV file. Raises FeedscriptError if it is none, or of too low a rate."""
+    try:
+        with wave.open(str(path), "rb") as file:
+            rate_hz = file.getframerate()
+            if rate_hz < least_rate_hz:
+                raise _unusable(path, f"{rate_hz} samples a second are too few for the tone")
+            yield Sound(rate_hz, file.getnframes(), file)
+    except (OSError, EOFError, wave.Error) as trouble:
+        raise _unusable(path, f"the file cannot be read as WAV: {trouble}") from trouble
+
+
+def write_wav(path: Path, channels: Samples, rate_hz: int) -> None:
+    """One channel, shape (n,), or several, shape (channels, n); 16 bit."""
+    rows = np.atleast_2d(channels)
+    with wave.open(str(path), "wb") as file:
+        file.setnchannels(len(rows))
+        file.setsampwidth(2)
+        file.setframerate(rate_hz)
+        file.writeframes((np.clip(rows.T, -1, 1) * 32767).astype("<i2").tobytes())
+
+
+def _unusable(path: Path, message: str) -> FeedscriptError:
+    return FeedscriptError(
+        SOUND_UNUSABLE.report(
+            message,
+            device=str(path),
+            help="save the sound as 16-bit PCM WAV, for instance: "
+            "ffmpeg -i VIDEO -vn -ac 1 -ar 16000 -c:a pcm_s16le sound.wav; "
+            "or give the first ball's place by hand: --offset '12.5 s'",
+        )
+    )
