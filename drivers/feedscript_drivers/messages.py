@@ -47,6 +47,7 @@ class BadCommand:
 
     sequence: int
     code: Code
+    word: str = ""
 
 
 HostBody: TypeAlias = Command | Heartbeat | BadCommand
@@ -133,12 +134,14 @@ def read_host_body(body: str) -> HostBody | None:
     if sequence is None or not rest:
         return None
     word, *texts = rest
+    if word in ("OK", "NO"):  # an echo of the launcher's own: to answer it would never end
+        return None
     shape = COMMANDS.get(word)
     if shape is None:
         return BadCommand(sequence, Code.UNKNOWN_WORD if word else Code.MALFORMED)
     arguments = _arguments(texts, shape)
     if arguments is None:
-        return BadCommand(sequence, Code.MALFORMED)
+        return BadCommand(sequence, Code.MALFORMED, word)
     return Command(sequence, word, arguments)
 
 

@@ -336,8 +336,13 @@ class Lesson:
             case Fault():
                 self.happen(Happening.LAUNCHER_STOPPED)
             case StateChanged(state=state) if state in _OUT:
-                # On its way to be armed a launcher passes through safe.
-                if state is not LauncherState.SAFE or self.phase is not Phase.ARMING:
+                # On its way to be armed a launcher passes through safe; out of a fault,
+                # too, through the rest of its run-down.
+                ends_fault = launcher.before is LauncherState.FAULT
+                passes = state is LauncherState.SAFE or (
+                    state is LauncherState.STOPPING and ends_fault
+                )
+                if not (passes and self.phase is Phase.ARMING):
                     self.happen(Happening.LAUNCHER_STOPPED)
         self.touch()
 

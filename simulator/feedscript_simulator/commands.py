@@ -29,6 +29,8 @@ Handler: TypeAlias = Callable[["FarEnd", Command], Answer]
 
 #: Commands whose OK says that no ball can leave any more.
 HELD_BACK: Final = frozenset(("HOLD", "STOP", "DISARM", "OPEN"))
+#: At the cable only, and in *safe*; ``HASH`` with its argument too.
+STORING: Final = frozenset(("SET", "PAIR", "UNPAIR"))
 
 _CAPABILITIES: Final = (
     Capability.ARMING_SWITCH
@@ -45,7 +47,7 @@ _CAPABILITIES: Final = (
 def _hello(end: FarEnd, command: Command) -> Answer:
     least, most = command.numbers()
     if not least <= VERSION <= most:
-        return Refusal(Code.VERSION, VERSION)
+        return Refusal(Code.VERSION, VERSION, VERSION)
     counter = end.seal.heard if end.seal is not None else 0
     boots = end.make.stored.boots
     caps = f"{int(_CAPABILITIES):03X}"
@@ -88,8 +90,6 @@ def _prep(end: FarEnd, command: Command) -> Answer:
 
 def _feed(end: FarEnd, command: Command) -> Answer:
     feed_id, leave, *fields = command.numbers()
-    if feed_id == 0:
-        return Refusal(Code.MALFORMED)
     feed = QueuedFeed(feed_id, end.absolute_ms(leave), _fields(tuple(fields)))
     return end.machine.feed(feed) or ()
 
@@ -105,8 +105,6 @@ def _go(end: FarEnd, _command: Command) -> Answer:
 
 def _stop(end: FarEnd, command: Command) -> Answer:
     (category,) = command.numbers()
-    if category > 1:
-        return Refusal(Code.MALFORMED)
     stop = end.machine.stop if category == 1 else end.machine.emergency
     stop(Reason.HOST_LINE)
     return ()
@@ -133,8 +131,6 @@ def _pose(end: FarEnd, _command: Command) -> Answer:
 
 def _hist(end: FarEnd, command: Command) -> Answer:
     (feed_id,) = command.numbers()
-    if feed_id == 0:
-        return Refusal(Code.MALFORMED)
     outcome = end.machine.memory.ask(feed_id)
     ms = int(outcome.ms) % 2**32
     return feed_id, outcome.letter.value, ms, int(outcome.reason)
@@ -154,9 +150,7 @@ def _get(end: FarEnd, command: Command) -> Answer:
     return which, end.make.stored.get(which)
 
 
-def _cable_and_safe(end: FarEnd) -> Refusal | None:
-    if not end.make.cable:
-        return Refusal(Code.CABLE_ONLY)
+def _safe(end: FarEnd) -> Refusal | None:
     if end.machine.state is not LauncherState.SAFE:
         return Refusal(Code.WRONG_STATE, STATES.index(end.machine.state))
     return None
@@ -164,9 +158,11 @@ def _cable_and_safe(end: FarEnd) -> Refusal | None:
 
 def _set(end: FarEnd, command: Command) -> Answer:
     which, value = command.numbers()
-    trouble = _cable_and_safe(end)
+    trouble = _safe(end)
     if trouble is None and not Number.DRIVE_1_MOST <= which <= Number.KEY_NEEDED:
         trouble = Refusal(Code.NOT_CAPABLE)
+    if trouble is None and not end.make.stored.allows(which, value):
+        trouble = Refusal(Code.OUT_OF_LIMITS, which)
     if trouble is None:
         end.make.stored.put(which, value)
     return trouble or ()
@@ -175,21 +171,21 @@ def _set(end: FarEnd, command: Command) -> Answer:
 def _hash(end: FarEnd, command: Command) -> Answer:
     if not command.arguments:
         return (end.make.stored.profile_hash,)
-    trouble = _cable_and_safe(end)
+    trouble = _safe(end)
     if trouble is None:
         end.make.stored.profile_hash = str(command.arguments[0]).lower()
     return trouble or ()
 
 
 def _pair(end: FarEnd, command: Command) -> Answer:
-    trouble = _cable_and_safe(end)
+    trouble = _safe(end)
     if trouble is None:
         end.set_key(bytes.fromhex(str(command.arguments[0])))
     return trouble or ()
 
 
 def _unpair(end: FarEnd, _command: Command) -> Answer:
-    trouble = _cable_and_safe(end)
+    trouble = _safe(end)
     if trouble is None:
         end.set_key(None)
     return trouble or ()

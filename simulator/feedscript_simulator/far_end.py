@@ -31,7 +31,7 @@ from feedscript_drivers.protocol import (
 )
 from feedscript_drivers.seal import Direction, KeyedSeal
 
-from feedscript_simulator.commands import HANDLERS, HELD_BACK
+from feedscript_simulator.commands import HANDLERS, HELD_BACK, STORING
 from feedscript_simulator.event_book import EventBook
 from feedscript_simulator.feeder import Departure
 from feedscript_simulator.machine import Machine
@@ -114,8 +114,8 @@ class FarEnd:
             jams_at=make.jams_at,
         )
         self.machine.now_ms = float(make.clock_start_ms)
+        self.seal, self.keyed, self.nonce = None, False, None
         self._renew_key()
-        self.keyed, self.nonce = False, None
         self._nonces = deque(maxlen=_KNOWN_NONCES)
         self._reader = LineReader(stop_characters=True)
         self._last_sequence, self._last_reply, self._owed = None, None, None
@@ -123,12 +123,14 @@ class FarEnd:
         self._say_events()
 
     def _renew_key(self) -> None:
-        key = self.make.stored.key
-        self.seal = (
-            None
-            if key is None
-            else KeyedSeal(key, Direction.LAUNCHER, self.make.stored.boots, nonce=0)
-        )
+        """Take the stored key; the counters of this power-up go on."""
+        key, before = self.make.stored.key, self.seal
+        if key is None:  # what is still said in a keyed session is said under the old one
+            return
+        seal = KeyedSeal(key, Direction.LAUNCHER, self.make.stored.boots, nonce=self.nonce or 0)
+        if before is not None:
+            seal.sent, seal.heard = before.sent, before.heard
+        self.seal = seal
 
     def set_key(self, key: bytes | None) -> None:
         """Pairing put a key in place, or took it away."""
@@ -186,7 +188,8 @@ class FarEnd:
                 self._count(which)
             case Keyed():
                 nonce = 0 if self._is_open_line(line) else self.nonce or 0
-                if self.seal is None or not self.seal.accepts(line, nonce):
+                known = self.seal if self.make.stored.key is not None else None
+                if known is None or not known.accepts(line, nonce):
                     self._count("forged")
                 else:
                     self._judge(line.body, keyed=True)
@@ -211,7 +214,7 @@ class FarEnd:
             case Heartbeat():
                 if keyed or not self._needs_key():
                     self.machine.hear(self.absolute_ms(message.echo))
-                self._send(self._beat(message), keyed=keyed)
+                self._send(self._beat(message), keyed=keyed and self.keyed)
             case Command() | BadCommand():
                 self._sequence_in(message, keyed=keyed)
 
@@ -230,81 +233,102 @@ class FarEnd:
             self.make.stored.boots,
         )
 
+    def is_cable(self) -> bool:
+        """A wire that a person plugged in, and no radio behind it."""
+        return self.make.cable and self.make.stored.get(Number.KEY_NEEDED) != 1
+
     def _needs_key(self) -> bool:
         """Whether a plain line may only read and stop."""
-        return self.keyed or not self.make.cable or self.make.stored.get(Number.KEY_NEEDED) == 1
+        return self.keyed or not self.is_cable()
 
     def _sequence_in(self, command: Command | BadCommand, *, keyed: bool) -> None:
-        word = command.word if isinstance(command, Command) else ""
-        aside = word in ("HELLO", "WHO") or (not keyed and self._needs_key())
-        if aside:
-            self._send(self._answer(command, keyed=keyed), keyed=keyed)
+        full = keyed or not self._needs_key()
+        if command.word in ("HELLO", "WHO") or not full:
+            self._aside(command, keyed=keyed and self.keyed, full=full)
             return
-        if word == "OPEN" and isinstance(command, Command):
-            is_new = int(command.arguments[1]) not in self._nonces
-        else:
-            is_new = self._is_newer(command.sequence)
+        opens = command if command.word == "OPEN" and isinstance(command, Command) else None
+        is_new = self._is_newer(command.sequence) if opens is None else self._is_fresh(opens)
         if not is_new:
-            self._repeat(command, keyed=keyed)
+            self._repeat(command)
             return
         self._last_sequence, self._last_reply, self._owed = command.sequence, None, None
-        if word == "OPEN" and isinstance(command, Command):
-            self._begin(int(command.arguments[1]), keyed=keyed)
+        if opens is not None:
+            self._nonces.append(opens.numbers()[1])
+            self.machine.make_safe(Reason.OPENED)
+            answer = partial(self._open, opens, keyed=keyed)
             if not self.machine.feeder.clear():
                 # The ball under way still belongs to the session that fed it.
-                self._owed = partial(self._answer, command, keyed=keyed)
+                self._owed = answer
                 return
-        reply = self._answer(command, keyed=keyed)
-        if word in HELD_BACK and reply.code is None and not self.machine.feeder.clear():
+            reply = answer()
+        else:
+            reply = self._answer(command, full=True)
+        if self._must_wait(command, reply):
             self._owed = partial(Reply, reply.sequence, None, reply.arguments)
             return
         self._last_reply = reply
-        self._send(reply, keyed=keyed)
+        self._send(reply, keyed=self.keyed)
+
+    def _aside(self, command: Command | BadCommand, *, keyed: bool, full: bool) -> None:
+        """Outside the sequence; a reply that must wait is left out, the repeat will have it."""
+        reply = self._answer(command, full=full)
+        if not self._must_wait(command, reply):
+            self._send(reply, keyed=keyed)
+
+    def _must_wait(self, command: Command | BadCommand, reply: Reply) -> bool:
+        held = command.word in HELD_BACK and reply.code is None
+        return held and not self.machine.feeder.clear()
+
+    def _is_fresh(self, opens: Command) -> bool:
+        """One that was long on its way must not open an old session again."""
+        return opens.numbers()[1] not in self._nonces
 
     def _is_newer(self, sequence: int) -> bool:
         if self._last_sequence is None:
             return True
         return 0 < (sequence - self._last_sequence) % 65536 <= _NEWER
 
-    def _repeat(self, command: Command | BadCommand, *, keyed: bool) -> None:
+    def _repeat(self, command: Command | BadCommand) -> None:
         if command.sequence != self._last_sequence:
             self._count("stale")
         elif self._last_reply is not None:
-            self._send(self._last_reply, keyed=keyed)
+            self._send(self._last_reply, keyed=self.keyed)
 
     def _pay_reply(self) -> None:
         """Send the reply that was held back until no ball could leave any more."""
         if self._owed is not None and self.machine.feeder.clear():
             self._say_events()
             self._last_reply, self._owed = self._owed(), None
-            self._say_events()
             self._send(self._last_reply, keyed=self.keyed)
+            self._say_events()
 
-    def _answer(self, command: Command | BadCommand, *, keyed: bool) -> Reply:
-        if isinstance(command, BadCommand):
-            return Reply(command.sequence, command.code)
-        if not keyed and self._needs_key() and not self._is_free(command):
-            return Reply(command.sequence, Code.KEY_NEEDED)
-        if self.nonce is None and command.word not in WITHOUT_SESSION:
-            return Reply(command.sequence, Code.NO_SESSION)
+    def _answer(self, command: Command | BadCommand, *, full: bool) -> Reply:
+        code = command.code if isinstance(command, BadCommand) else self._barred(command, full)
+        if code is not None or isinstance(command, BadCommand):
+            return Reply(command.sequence, code)
         result = HANDLERS[command.word](self, command)
         if isinstance(result, Refusal):
-            detail = () if result.detail is None else (str(result.detail),)
-            return Reply(command.sequence, result.code, detail)
+            return Reply(command.sequence, result.code, result.details())
         return Reply(command.sequence, None, tuple(map(str, result)))
 
-    @staticmethod
-    def _is_free(command: Command) -> bool:
-        writes = command.word == "HASH" and command.arguments
-        return command.word in WITHOUT_KEY and not writes
+    def _barred(self, command: Command, full: bool) -> Code | None:
+        """Key first, then cable, then session; the state and the rest are the command's own."""
+        stores = command.word in STORING or (command.word == "HASH" and bool(command.arguments))
+        if not full and (stores or command.word not in WITHOUT_KEY):
+            return Code.KEY_NEEDED
+        if stores and not self.is_cable():
+            return Code.CABLE_ONLY
+        if self.nonce is None and (stores or command.word not in WITHOUT_SESSION):
+            return Code.NO_SESSION
+        return None
 
-    def _begin(self, nonce: int, *, keyed: bool) -> None:
-        """An opening: safe at once, under its own nonce from now on."""
-        self.machine.make_safe(Reason.OPENED)
+    def _open(self, command: Command, *, keyed: bool) -> Reply:
+        """The opening itself, under its own nonce from now on."""
+        nonce = command.numbers()[1]
         self.nonce, self.keyed = nonce, keyed
-        self._nonces.append(nonce)
         if self.seal is not None:
             self.seal.nonce, self.seal.sent = nonce, 0
+        return self._answer(command, full=True)
 
     # Output
 

@@ -59,6 +59,7 @@ class Feeder:
     jams_at: frozenset[int] = frozenset()  # which balls, counted from 1, jam
     queue: deque[QueuedFeed] = field(default_factory=deque)
     opening: _Opening | None = None
+    opened_for_ms: float | None = None  # when the newest ball whose gate opened was to leave
     openings: int = 0
 
     @property
@@ -72,10 +73,8 @@ class Feeder:
         self._turn_to_head(now_ms)
 
     def last_leave_ms(self) -> float | None:
-        """When the feed before a new one is to leave, if one waits or is under way."""
-        if self.queue:
-            return self.queue[-1].leave_ms
-        return self.opening.feed.leave_ms if self.opening else None
+        """When the feed before a new one is or was to leave; what was flushed does not count."""
+        return self.queue[-1].leave_ms if self.queue else self.opened_for_ms
 
     def flush(self, reason: Reason, now_ms: float) -> None:
         """Shut the gate and empty the queue: what had not begun will not be sent."""
@@ -118,6 +117,7 @@ class Feeder:
 
     def _open(self, feed: QueuedFeed, now_ms: float) -> None:
         self.openings += 1
+        self.opened_for_ms = feed.leave_ms
         comes = self.hopper > 0 and self.openings not in self.jams_at
         self.opening = _Opening(feed, now_ms, now_ms + self.lead_ms if comes else None)
 

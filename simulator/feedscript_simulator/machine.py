@@ -44,7 +44,6 @@ class Machine:
     _fresh_ms: float = 0.0
     _since_ms: float = 0.0
     _power_off_ms: float = 0.0
-    _last_leave_ms: float | None = None
 
     def __post_init__(self) -> None:
         self.feeder = Feeder(
@@ -53,7 +52,7 @@ class Machine:
             memory=self.memory,
             report=self.report,
             fault=self.find_fault,
-            depart=self._depart,
+            depart=lambda departure: self.depart(departure),
             hopper=self.hopper,
             jams_at=self.jams_at,
         )
@@ -82,7 +81,7 @@ class Machine:
             case S.AWAITING_ARM:
                 return self._since_ms + Times.PERSON
             case S.HELD:
-                return self._since_ms + self.stored.get(Number.HOLD_LIMIT_MS)
+                return self._since_ms + self._hold_limit_ms()
             case S.STOPPING:
                 return self._power_off_ms
             case _:
@@ -112,6 +111,10 @@ class Machine:
             case _:
                 raise AssertionError(f"{self.state} has no deadline")
 
+    def _hold_limit_ms(self) -> int:
+        stored = self.stored.get(Number.HOLD_LIMIT_MS)
+        return stored if 0 <= stored <= Times.HOLD_MOST else Times.HOLD_MOST
+
     def hear(self, echo_ms: float) -> None:
         """The host has heard the launcher's clock as it stood at ``echo_ms``."""
         if self._fresh_ms < echo_ms <= self.now_ms:
@@ -120,20 +123,18 @@ class Machine:
     # What the host asks
 
     def open(self, session: int) -> bool:
-        """Begin or continue a session, safe in any case; whether the memory was kept."""
-        self.make_safe(Reason.OPENED)
+        """Begin or continue a session; whether the memory was kept. Made safe before."""
         self.ceiling = (0, 0, 0)
-        self._last_leave_ms = None
         return self.memory.open(session)
 
     def arm(self, ceiling: tuple[int, int, int]) -> Refusal | None:
         """Ask a person to arm."""
         if self.state is S.STOPPED:
             return Refusal(Code.LATCHED)
-        if self.state is S.FAULT or self.standing_fault is not None:
-            return Refusal(Code.FAULT_PRESENT, int(self.standing_fault or FaultKind.JAM))
+        if self.state in (S.SAFE, S.FAULT) and self.standing_fault is not None:
+            return Refusal(Code.FAULT_PRESENT, int(self.standing_fault))
         if self.state is not S.SAFE:
-            return self._wrong_state()
+            return Refusal(Code.WRONG_STATE, STATES.index(self.state))
         missing = self.stored.missing()
         if missing is not None:
             return Refusal(Code.NOT_CONFIGURED, missing)
@@ -145,12 +146,9 @@ class Machine:
     def disarm(self) -> Refusal | None:
         if self.state is S.STOPPED:
             return Refusal(Code.LATCHED)
-        if self.state is S.FAULT:
-            if self.standing_fault is not None:
-                return Refusal(Code.FAULT_PRESENT, int(self.standing_fault))
-            self._go(S.SAFE, Reason.HOST_LINE)
-            return None
         self.make_safe(Reason.HOST_LINE)
+        if self.state is S.FAULT and self.standing_fault is not None:
+            return Refusal(Code.FAULT_PRESENT, int(self.standing_fault))
         return None
 
     def prepare(self, fields: Fields) -> Refusal | None:
@@ -168,7 +166,6 @@ class Machine:
         if self.state is not S.ARMED:
             return self._wrong_state()
         before_ms = self.feeder.last_leave_ms()
-        before_ms = self._last_leave_ms if before_ms is None else before_ms
         full = len(self.feeder.queue) >= QUEUE_PLACES
         trouble = check_feed(
             self.stored, self.memory, self.ceiling, feed, self.now_ms, before_ms, full
@@ -179,8 +176,8 @@ class Machine:
 
     def hold(self, reason: Reason) -> None:
         if self.state is S.ARMED:
-            self.feeder.flush(reason, self.now_ms)
             self._go(S.HELD, reason)
+            self.feeder.flush(reason, self.now_ms)
 
     def go_on(self) -> Refusal | None:
         if self.state is not S.HELD:
@@ -193,21 +190,24 @@ class Machine:
         if self.state is S.AWAITING_ARM:
             self._go(S.SAFE, reason)
         elif self.state in _POWERED:
-            self.feeder.flush(reason, self.now_ms)
             self._power_off_ms = self.plant.run_down(self.now_ms)
             self._go(S.STOPPING, reason)
+            self.feeder.flush(reason, self.now_ms)
 
     def emergency(self, reason: Reason) -> None:
         """Category 0, latched."""
-        self.feeder.flush(reason, self.now_ms)
         self.plant.power_off(self.now_ms)
         if self.state is not S.STOPPED:
             self._go(S.STOPPED, reason)
+        self.feeder.flush(reason, self.now_ms)
 
     def make_safe(self, reason: Reason) -> None:
-        """Stop, if anything is armed or about to be."""
+        """Stop, if anything is armed or about to be, and end a fault whose cause is gone."""
         if self.state in _SILENCE_COUNTS:
             self.stop(reason)
+        elif self.state is S.FAULT and self.standing_fault is None:
+            powered = self.now_ms < self._power_off_ms  # it still runs down
+            self._go(S.STOPPING if powered else S.SAFE, reason)
 
     # What a person does, and what breaks
 
@@ -230,18 +230,15 @@ class Machine:
 
     def find_fault(self, kind: FaultKind, detail: int = 0) -> None:
         """Something broke; never leaves an emergency stop."""
-        if self.state is S.STOPPED:
-            return
         self.report("FAULT", int(kind), detail)
-        self.feeder.flush(Reason.FAULT, self.now_ms)
-        self.plant.run_down(self.now_ms)
+        if self.state in (S.STOPPED, S.FAULT):
+            return
+        if self.state in _POWERED:
+            self._power_off_ms = self.plant.run_down(self.now_ms)
         self._go(S.FAULT, Reason.FAULT)
+        self.feeder.flush(Reason.FAULT, self.now_ms)
 
     # Inside
-
-    def _depart(self, departure: Departure) -> None:
-        self._last_leave_ms = departure.device_ms
-        self.depart(departure)
 
     def _go(self, state: LauncherState, reason: Reason) -> None:
         self.state, self.reason, self._since_ms = state, reason, self.now_ms
@@ -250,6 +247,4 @@ class Machine:
     def _wrong_state(self) -> Refusal:
         if self.state is S.HELD:
             return Refusal(Code.HELD)
-        if self.state is S.STOPPED:
-            return Refusal(Code.LATCHED)
         return Refusal(Code.WRONG_STATE, STATES.index(self.state))

@@ -24,13 +24,14 @@ class FeedMemory:
     session: int | None = None
     highest: int = 0
     left: int = 0
+    _forgotten: int = 0  # the memory does not reach back to this id
     _outcomes: OrderedDict[int, Outcome] = field(default_factory=OrderedDict)
 
     def open(self, session: int) -> bool:
         """Begin or continue a session; whether the memory was kept."""
         if session == self.session:
             return True
-        self.session, self.highest, self.left = session, 0, 0
+        self.session, self.highest, self.left, self._forgotten = session, 0, 0, 0
         self._outcomes.clear()
         return False
 
@@ -49,18 +50,15 @@ class FeedMemory:
 
     def ask(self, feed_id: int) -> Outcome:
         """What became of a feed. Asking about one that was never accepted settles it."""
-        if feed_id > self.highest:
-            self.highest = feed_id
-            self._keep(feed_id, Outcome(FeedLetter.NOT_SENT, reason=Reason.NEVER_ACCEPTED))
         known = self._outcomes.get(feed_id)
         if known is not None:
             return known
-        oldest = next(iter(self._outcomes))
-        if feed_id > oldest:  # skipped between two ids that are remembered
+        self.highest = max(self.highest, feed_id)
+        if feed_id > self._forgotten:
             return Outcome(FeedLetter.NOT_SENT, reason=Reason.NEVER_ACCEPTED)
         return Outcome(FeedLetter.UNKNOWN)
 
     def _keep(self, feed_id: int, outcome: Outcome) -> None:
         self._outcomes[feed_id] = outcome
         while len(self._outcomes) > KEEPS_FEEDS:
-            self._outcomes.popitem(last=False)
+            self._forgotten, _ = self._outcomes.popitem(last=False)

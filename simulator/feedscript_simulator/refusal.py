@@ -17,10 +17,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """A code and the detail that the protocol gives with it."""
+    """A code and the details that the protocol gives with it."""
 
     code: Code
     detail: int | None = None
+    second: int | None = None
+
+    def details(self) -> tuple[str, ...]:
+        return tuple(str(part) for part in (self.detail, self.second) if part is not None)
 
 
 _ANGLES = (
@@ -57,7 +61,7 @@ def check_feed(
     before_ms: float | None,
     full: bool,
 ) -> Refusal | None:
-    """Everything about a feed. ``before_ms``: when the feed before it leaves or left."""
+    """Everything about a feed. ``before_ms``: when the feed before it is or was to leave."""
     if memory.is_used(feed.feed_id):
         return Refusal(Code.ID_USED, memory.highest)
     if full:
@@ -70,6 +74,6 @@ def check_feed(
     if feed.leave_ms > now_ms + Times.HORIZON:
         return Refusal(Code.TOO_FAR, Times.HORIZON)
     least_ms = stored.get(Number.LEAST_INTERVAL_MS)
-    if before_ms is not None and feed.leave_ms < before_ms + least_ms - 1:
+    if before_ms is not None and feed.leave_ms < before_ms + least_ms:
         return Refusal(Code.TOO_SOON, least_ms)
     return None

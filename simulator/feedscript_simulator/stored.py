@@ -6,11 +6,20 @@ import re
 from dataclasses import dataclass, field
 
 from feedscript_drivers.limits import stored_numbers
-from feedscript_drivers.protocol import UNSET, Number
+from feedscript_drivers.protocol import ARGUMENT_RANGES, UNSET, Number, Times
 
 from feedscript.launcher.profile import Profile, profile_hash
 
 _NO_HASH = "0" * 64
+
+_ANGLES = range(Number.PAN_LEAST_CDEG, Number.ROLL_MOST_CDEG + 1)
+_MOST = {
+    int(Number.DRIVE_1_MOST): 32_000,
+    int(Number.DRIVE_2_MOST): 32_000,
+    int(Number.DRIVE_3_MOST): 32_000,
+    int(Number.HOLD_LIMIT_MS): Times.HOLD_MOST,
+    int(Number.KEY_NEEDED): 1,
+}
 
 
 @dataclass(slots=True)
@@ -26,6 +35,18 @@ class Stored:
 
     def get(self, which: int) -> int:
         return self.numbers.get(which, UNSET)
+
+    @staticmethod
+    def allows(which: int, value: int) -> bool:
+        """Whether a number can be this at all; any may be unset again."""
+        if value == UNSET:
+            return True
+        if which in _ANGLES:
+            least, most = ARGUMENT_RANGES["a"]
+            return least <= value <= most
+        if which == Number.MOST_TEMPERATURE_C:
+            return -40 <= value <= 200
+        return 0 <= value <= _MOST.get(which, 1_000_000)
 
     def put(self, which: int, value: int) -> None:
         """Store a limit; the hash that vouched for the old set is forgotten."""

@@ -222,7 +222,7 @@ def test_a_line_past_its_length_is_dropped_and_the_next_one_read() -> None:
 
 
 def test_a_bad_command_says_which_one_it_was() -> None:
-    assert read_host_body("7 ARM 1 2") == BadCommand(7, protocol.Code.MALFORMED)
+    assert read_host_body("7 ARM 1 2") == BadCommand(7, protocol.Code.MALFORMED, "ARM")
     assert read_host_body("7 DANCE") == BadCommand(7, protocol.Code.UNKNOWN_WORD)
 
 

@@ -11,12 +11,34 @@ import pytest
 
 from tests.firmware.far_end import FIRMWARE, make
 
+COMPILE = ["gcc", "-std=gnu11", "-w", f"-I{FIRMWARE / 'core'}", "-iquote", FIRMWARE / "tests"]
 MUTANTS = tomllib.loads((Path(__file__).parent / "mutants.toml").read_text())
 
 
 def test_static_analysis_and_unit_tests() -> None:
     """cppcheck without a finding; the unit tests under address and undefined-behaviour checks."""
     assert re.search(r"\d+ tests of the core passed", make("check"))
+
+
+@pytest.mark.long
+def test_misra_deviations_are_those_with_a_reason() -> None:
+    make("misra")
+
+
+def test_the_analyser_follows_paths(tmp_path: Path) -> None:
+    """gcc's analyser, as `make analyse-gcc` calls it, finds a mistake that was put in."""
+    text = (FIRMWARE / "core" / "memory.c").read_text()
+    guard = "if (record != (feed_record_t *)0) {"
+    assert guard in text
+    (tmp_path / "memory.c").write_text(text.replace(guard, "if (count < 99u) {"))
+    done = subprocess.run(
+        ["gcc", f"-I{FIRMWARE / 'core'}", "-O1", "-fanalyzer", "-c", "memory.c"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert "analyzer-null-dereference" in done.stderr, done.stderr
 
 
 @pytest.mark.parametrize(
@@ -38,14 +60,12 @@ def test_fuzzing_finds_nothing(goal: str, seconds: int, fewest: int, tmp_path: P
     assert int(runs[1]) >= fewest
 
 
-COMPILE = ["gcc", "-std=gnu11", "-w", f"-I{FIRMWARE / 'core'}", "-iquote", FIRMWARE / "tests"]
-
-
 @pytest.fixture(scope="module")
 def objects(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Core and unit tests compiled as they are, by the name of their source."""
     folder = tmp_path_factory.mktemp("objects")
-    tests = [FIRMWARE / "tests" / name for name in ("test_core.c", "fake_board.c")]
+    tests = [FIRMWARE / "tests" / name for name in ("core_tests.c", "fake_board.c")]
+    tests += sorted((FIRMWARE / "tests").glob("test_*.c"))
     made = {}
     for source in [*sorted((FIRMWARE / "core").glob("*.c")), *tests]:
         made[source.name] = folder / f"{source.name}.o"

@@ -162,11 +162,14 @@ def test_the_key_survives_the_power_and_can_be_forgotten(keyed: KeyedHost) -> No
     host.run(60)
     again = KeyedHost(host)
     again.open()
-    host.must("OPEN 9 777", wait=600)  # at the cable a plain opening ends the keyed session
-    host.must("UNPAIR", wait=800)
+    assert again.say("UNPAIR").startswith("OK")
     host.write(again.line("42000 STAT"))
     host.run(30)
     assert counts(host)[2] == 1
+    assert host.command("OPEN 9 777") == "NO 13"  # the keyed session lasts until the power goes
+    host.far.tell("reset")
+    host.run(60)
+    assert host.command("OPEN 9 777", wait=600).startswith("OK")
 
 
 def test_a_port_with_a_radio_behind_it_takes_no_plain_command(host: PlainHost) -> None:

@@ -31,8 +31,8 @@ def test_a_killed_host_stops_the_launcher_within_its_watchdog(where, tmp_path, m
             host.send_signal(signal.SIGKILL)
             host.wait()
             host.stdout.close()
-        flushed = lines.wait_for(event="not-sent", feed_id=3)
         stopped = lines.wait_for(event="state", reason="silence")
+        flushed = lines.wait_for(event="not-sent", feed_id=3)
         off = lines.wait_for(event="state", reason="drives-off")
         # The host died after ball 2 was reported: silence counts from an echo of about then.
         assert stopped["at_s"] - last["at_s"] <= (Times.SILENCE + 2 * Times.HEARTBEAT) / 1000

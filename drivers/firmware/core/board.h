@@ -31,7 +31,7 @@ bool board_read(uint8_t *byte);  /* false: nothing waiting */
 uint8_t board_write_room(void);
 void board_write(uint8_t byte);  /* only while there is room */
 
-/* Outputs. Only fence.c calls these. [interrupt] */
+/* Outputs. Only fence.c and fence_gate.c call these. [interrupt] */
 void board_power(bool on);                   /* contactor of the motors' supply */
 void board_wheel(uint8_t wheel, uint8_t duty); /* 0 must truly be off */
 void board_gate(bool open);

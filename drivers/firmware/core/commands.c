@@ -1,6 +1,6 @@
 #include "commands.h"
 
-#include "link.h"
+#include "dialogue.h"
 #include "obey.h"
 #include "rom.h"
 
@@ -38,8 +38,8 @@ refusal_t no_with(no_t code, uint32_t detail)
     return refusal;
 }
 
-/* Kinds as in shared/protocol.json: u and U numbers of 16 and 32 bits, i stored number, c ceiling,
- * d drive, a angle, h digest, ? the one before may be missing. */
+/* Kinds as in shared/protocol.json: u and U numbers of 16 and 32 bits, f feed id, k category of a
+ * stop, i stored number, c ceiling, d drive, a angle, h digest, ? the one before may be missing. */
 static const command_t commands[] ROM = {
     {"HELLO", "uu", 0u, obey_hello},
     {"WHO", "", 0u, obey_who},
@@ -48,13 +48,13 @@ static const command_t commands[] ROM = {
     {"CODE", "U", NEEDS_FULL | NEEDS_SESSION, obey_code},
     {"DISARM", "", NEEDS_FULL | NEEDS_SESSION, obey_disarm},
     {"PREP", "dddaaa", NEEDS_FULL | NEEDS_SESSION, obey_prep},
-    {"FEED", "UUdddaaa", NEEDS_FULL | NEEDS_SESSION, obey_feed},
+    {"FEED", "fUdddaaa", NEEDS_FULL | NEEDS_SESSION, obey_feed},
     {"HOLD", "", NEEDS_FULL | NEEDS_SESSION, obey_hold},
     {"GO", "", NEEDS_FULL | NEEDS_SESSION, obey_go},
-    {"STOP", "u", 0u, obey_stop},
+    {"STOP", "k", 0u, obey_stop},
     {"STAT", "", 0u, obey_stat},
     {"POSE", "", NEEDS_FULL | NEEDS_SESSION, obey_pose},
-    {"HIST", "U", NEEDS_FULL | NEEDS_SESSION, obey_hist},
+    {"HIST", "f", NEEDS_FULL | NEEDS_SESSION, obey_hist},
     {"EVT", "u", NEEDS_FULL | NEEDS_SESSION, obey_evt},
     {"GET", "u", 0u, obey_get},
     {"SET", "ui", NEEDS_FULL | NEEDS_SESSION | NEEDS_CABLE, obey_set},
@@ -64,7 +64,7 @@ static const command_t commands[] ROM = {
     {"CNTS", "", 0u, obey_cnts},
 };
 
-#define COMMANDS ((uint8_t)(sizeof commands / sizeof commands[0]))
+#define COMMANDS ((uint8_t)(sizeof(commands) / sizeof(commands[0])))
 
 bool command_is(const cursor_t *after_number, const char *rom_word)
 {
@@ -103,6 +103,12 @@ static bool take_kind(char kind, cursor_t *cursor, arguments_t *arguments)
         break;
     case 'U':
         good = take_number(cursor, 0xFFFFFFFFuL, into);
+        break;
+    case 'f':
+        good = take_number(cursor, 0xFFFFFFFFuL, into) && (*into > 0u);
+        break;
+    case 'k':
+        good = take_number(cursor, 1u, into);
         break;
     case 'c':
         good = take_number(cursor, DRIVE_MOST, into);
@@ -165,7 +171,7 @@ static refusal_t check_standing(const command_t *row, const arguments_t *argumen
     if ((((needs & NEEDS_CABLE) != 0u) || storing) && !arguments->standing.cable) {
         return no(NO_CABLE);
     }
-    if ((((needs & NEEDS_SESSION) != 0u) || storing) && !link_is_open()) {
+    if ((((needs & NEEDS_SESSION) != 0u) || storing) && !dialogue_is_open()) {
         return no(NO_SESSION);
     }
     return fine();

@@ -5,6 +5,7 @@
 #include "events.h"
 #include "fence.h"
 #include "memory.h"
+#include "moment.h"
 #include "state.h"
 #include "store.h"
 
@@ -150,7 +151,7 @@ static bool overdue(uint32_t now)
 {
     if (ball.cut_short) {
         int32_t clear = store_number(NUMBER_CLEAR);
-        return (int32_t)(now - fence_shut_at()) >= clear;
+        return moment_past(now, fence_shut_at()) >= clear;
     }
     return (now - fence_opened_at()) >= JAM_MS;
 }

@@ -1,11 +1,10 @@
 #include "fence.h"
 
+#include "fence_gate.h"
+#include "moment.h"
 #include "wire.h"
 
-#define BALL_QUIET_MS 30u     /* edges nearer than this belong to the same ball */
-#define SENSOR_BLOCKED_MS 500u
 #define SWITCH_MS 20u
-#define BALLS_KEPT 4u
 
 static volatile struct {
     fence_mode_t mode;
@@ -16,39 +15,12 @@ static volatile struct {
     uint16_t duty[WHEELS];
     uint8_t remainder[WHEELS];
     uint16_t servo[AXES];
-    /* gate */
-    release_t release;
-    uint32_t release_at;
-    uint16_t open_ms;
-    uint16_t open_left;
-    uint32_t opened_at;
-    uint32_t shut_at;
-    bool ready;
-    bool ball_was_ready;
-    /* ball sensor */
-    uint32_t balls[BALLS_KEPT];
-    uint8_t ball_count;
-    uint8_t ball_quiet;
-    uint16_t blocked_ms;
     /* arming switch */
     uint8_t switch_ms;
     bool switch_on;
 } f;
 
 /* ---- in interrupts, or with interrupts shut out ---- */
-
-static void shut_gate(void)
-{
-    board_gate(false);
-    if (f.open_left > 0u) {
-        f.open_left = 0u;
-        f.shut_at = board_now_ms();
-    }
-    f.ready = false;
-    if (f.release == RELEASE_WAITING) {
-        f.release = RELEASE_NONE;
-    }
-}
 
 static void outputs_off(void)
 {
@@ -68,14 +40,14 @@ static void outputs_off(void)
 
 static void cut(void)
 {
-    shut_gate();
+    gate_shut();
     outputs_off();
     f.latched = true;
 }
 
 static void begin_down(void)
 {
-    shut_gate();
+    gate_shut();
     if (f.mode == FENCE_ON) {
         f.mode = FENCE_DOWN;
         f.down_left = RUN_DOWN_MS;
@@ -88,7 +60,7 @@ static void trip(uint8_t what)
     if ((what & (TRIP_INPUT | TRIP_CAN)) != 0u) {
         cut();
     } else if (what == TRIP_HOLD) {
-        shut_gate();
+        gate_shut();
     } else {
         begin_down();
     }
@@ -111,35 +83,6 @@ static void work_wheel(uint8_t w)
     board_wheel(w, (uint8_t)duty);
 }
 
-static void work_gate(uint32_t now)
-{
-    if (f.open_left > 0u) {
-        f.open_left--;
-        if (f.open_left == 0u) {
-            board_gate(false);
-            f.shut_at = now;
-        }
-    }
-    if ((f.release != RELEASE_WAITING) || (f.mode != FENCE_ON)) {
-        return;
-    }
-    int32_t past = (int32_t)(now - f.release_at);
-    if (past < 0) {
-        return;
-    }
-    if (past > (int32_t)GRACE_MS) {
-        f.release = RELEASE_MISSED;
-    } else if (f.ready) {
-        f.release = RELEASE_OPENED;
-        f.opened_at = now;
-        f.ball_was_ready = board_ball_ready();
-        f.open_left = f.open_ms;
-        board_gate(true);
-    } else {
-        /* not ready yet: the grace is for this */
-    }
-}
-
 static void watch_switch(void)
 {
     bool on = board_arm_switch();
@@ -158,20 +101,6 @@ static void watch_switch(void)
     }
 }
 
-static void watch_sensor(void)
-{
-    if (f.ball_quiet > 0u) {
-        f.ball_quiet--;
-    }
-    if (!board_ball_blocked()) {
-        f.blocked_ms = 0u;
-    } else if (f.blocked_ms < SENSOR_BLOCKED_MS) {
-        f.blocked_ms++;
-    } else {
-        /* blocked for long: it stays so until it is free */
-    }
-}
-
 void fence_tick(void)
 {
     uint32_t now = board_now_ms();
@@ -179,12 +108,12 @@ void fence_tick(void)
     if (board_stop_loop_open()) {
         trip(TRIP_INPUT);
     }
-    if ((f.mode == FENCE_ON) && ((int32_t)(now - f.heard) > (int32_t)SILENCE_MS)) {
+    if ((f.mode == FENCE_ON) && (moment_past(now, f.heard) > (int32_t)SILENCE_MS)) {
         trip(TRIP_SILENCE);
     }
     watch_switch();
-    watch_sensor();
-    work_gate(now);
+    gate_watch_sensor();
+    gate_tick(now, f.mode == FENCE_ON);
     if (f.mode == FENCE_DOWN) {
         f.down_left--;
         if (f.down_left == 0u) {
@@ -215,21 +144,9 @@ bool fence_byte(uint8_t byte)
     }
 }
 
-void fence_ball(void)
+bool fence_is_clear(void)
 {
-    if (f.ball_quiet > 0u) {
-        return;
-    }
-    f.ball_quiet = BALL_QUIET_MS;
-    if (f.ball_count < BALLS_KEPT) {
-        f.balls[f.ball_count] = board_now_ms();
-        f.ball_count++;
-    }
-    if (f.open_left > 0u) {
-        f.open_left = 0u;
-        f.shut_at = board_now_ms();
-        board_gate(false);
-    }
+    return (f.mode == FENCE_ON) && (f.trips == 0u);
 }
 
 /* ---- from the main loop ---- */
@@ -241,21 +158,12 @@ void fence_begin(void)
     f.trips = 0u;
     f.latched = false;
     f.heard = board_now_ms();
-    f.release = RELEASE_NONE;
-    f.open_left = 0u;
-    f.ready = false;
-    f.ball_count = 0u;
-    f.ball_quiet = 0u;
-    f.blocked_ms = 0u;
     f.switch_ms = 0u;
     f.switch_on = true; /* a switch that is on at power-up must be seen off first */
-    f.opened_at = 0u;
-    f.shut_at = 0u;
-    f.ball_was_ready = false;
     for (uint8_t w = 0u; w < WHEELS; w++) {
         f.remainder[w] = 0u;
     }
-    shut_gate();
+    gate_begin();
     outputs_off();
     board_unlock(before);
 }
@@ -326,7 +234,7 @@ void fence_heard(uint32_t echo)
     uint8_t before = board_lock();
     uint32_t now = board_now_ms();
 
-    if (((int32_t)(echo - f.heard) > 0) && ((int32_t)(now - echo) >= 0)) {
+    if ((moment_past(echo, f.heard) > 0) && (moment_past(now, echo) >= 0)) {
         f.heard = echo;
     }
     board_unlock(before);
@@ -370,95 +278,6 @@ void fence_servo(uint8_t axis, uint16_t us)
         board_servo(axis, us);
     }
     board_unlock(before);
-}
-
-bool fence_release(uint32_t at, uint16_t open_ms)
-{
-    uint8_t before = board_lock();
-    bool fit = (f.mode == FENCE_ON) && (f.trips == 0u) && (f.open_left == 0u);
-
-    if (fit) {
-        f.ready = false;
-        f.release_at = at;
-        f.open_ms = open_ms;
-        f.release = RELEASE_WAITING;
-    }
-    board_unlock(before);
-    return fit;
-}
-
-void fence_ready(bool ready)
-{
-    uint8_t before = board_lock();
-
-    f.ready = ready && (f.mode == FENCE_ON) && (f.trips == 0u);
-    board_unlock(before);
-}
-
-void fence_shut(void)
-{
-    uint8_t before = board_lock();
-
-    shut_gate();
-    board_unlock(before);
-}
-
-release_t fence_release_state(void)
-{
-    return f.release;
-}
-
-void fence_release_done(void)
-{
-    uint8_t before = board_lock();
-
-    shut_gate();
-    f.release = RELEASE_NONE;
-    board_unlock(before);
-}
-
-uint32_t fence_opened_at(void)
-{
-    uint8_t before = board_lock();
-    uint32_t at = f.opened_at;
-
-    board_unlock(before);
-    return at;
-}
-
-bool fence_ball_was_ready(void)
-{
-    return f.ball_was_ready;
-}
-
-uint32_t fence_shut_at(void)
-{
-    uint8_t before = board_lock();
-    uint32_t at = f.shut_at;
-
-    board_unlock(before);
-    return at;
-}
-
-bool fence_take_ball(uint32_t *at)
-{
-    uint8_t before = board_lock();
-    bool some = f.ball_count > 0u;
-
-    if (some) {
-        *at = f.balls[0];
-        f.ball_count--;
-        for (uint8_t i = 0u; i < f.ball_count; i++) {
-            f.balls[i] = f.balls[i + 1u];
-        }
-    }
-    board_unlock(before);
-    return some;
-}
-
-bool fence_sensor_blocked(void)
-{
-    return f.blocked_ms >= SENSOR_BLOCKED_MS;
 }
 
 bool fence_switch_on(void)

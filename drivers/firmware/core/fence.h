@@ -1,4 +1,4 @@
-/* The last fence: the only code that touches a powered output.
+/* The last fence: with fence_gate.c the only code that touches a powered output.
  *
  * It lives in interrupts, so it holds while the main loop is busy, late or stuck: the emergency
  * stop, the stop characters, the silence limit, the arming switch, the run-down of the drives, the

@@ -3,6 +3,7 @@
 #include "axes.h"
 #include "board.h"
 #include "commands.h"
+#include "dialogue.h"
 #include "drives.h"
 #include "events.h"
 #include "feeder.h"
@@ -29,6 +30,7 @@ void launcher_begin(void)
     axes_begin();
     commands_begin();
     link_begin();
+    dialogue_begin();
     last_step = board_now_ms();
     cause_steps = 0u;
     event_put(EVENT_BOOT, last_step, store_boot(), (int32_t)board_start_cause());
@@ -91,5 +93,5 @@ void launcher_poll(void)
         step(now);
     }
     feeder_step(now);
-    link_write();
+    dialogue_write();
 }

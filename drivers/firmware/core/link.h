@@ -1,4 +1,4 @@
-/* The line: bytes into checked bodies, replies and events back out, plain or keyed. */
+/* The line: bytes into checked bodies, bodies into closed lines, plain or keyed. */
 #ifndef FEEDSCRIPT_LINK_H
 #define FEEDSCRIPT_LINK_H
 
@@ -16,18 +16,20 @@ typedef struct {
 
 void link_begin(void);
 
-/* Reads what has come, at most one whole line of it. */
+/* Reads what has come, at most one whole line of it, and hands its body to dialogue_take(). */
 void link_read(void);
 
-/* Sends what is due and fits: the reply first, then the heartbeat's answer, then events. */
-void link_write(void);
+bool link_fits(const body_t *body, bool keyed);
 
-/* For the commands. */
+/* A whole line; the caller has seen that it fits. */
+void link_send(const body_t *body, bool keyed);
+
+/* A new opening: its nonce, and a counter of ours that begins anew. */
+void link_seal_under(uint32_t nonce);
+
 const link_counts_t *link_counts(void);
+void link_count_bad(void);
+void link_count_stale(void);
 uint32_t link_host_counter(void);
-bool link_is_cable(void);
-bool link_is_open(void);           /* a session has been opened */
-void link_opened(uint32_t nonce);  /* by the line being worked, keyed or plain as that was */
-void link_hold_reply(void);        /* the reply waits until no ball can leave any more */
 
 #endif

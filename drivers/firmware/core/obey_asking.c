@@ -51,7 +51,7 @@ refusal_t obey_stat(const arguments_t *arguments, body_t *reply)
     body_number(reply, board_now_ms());
     body_number(reply, memory_left());
     body_number(reply, memory_highest());
-    body_number(reply, feeder_queued());
+    body_number(reply, (uint32_t)feeder_queued() + (feeder_clear() ? 0u : 1u));
     body_signed(reply, -1); /* the balls in the hopper are not counted */
     body_number(reply, drives_rpm(0u));
     body_number(reply, drives_rpm(1u));
@@ -75,9 +75,6 @@ refusal_t obey_hist(const arguments_t *arguments, body_t *reply)
 {
     feed_record_t record;
 
-    if (arguments->value[0] == 0u) {
-        return no(NO_MALFORMED);
-    }
     memory_ask(arguments->value[0], &record);
     body_number(reply, record.id);
     body_char(reply, ' ');

@@ -2,12 +2,12 @@
 #include "obey.h"
 
 #include "board.h"
+#include "dialogue.h"
 #include "drives.h"
 #include "events.h"
 #include "feeder.h"
-#include "fence.h"
-#include "link.h"
 #include "memory.h"
+#include "moment.h"
 #include "state.h"
 #include "store.h"
 
@@ -22,13 +22,9 @@ void obey_begin(void)
 
 refusal_t obey_open(const arguments_t *arguments, body_t *reply)
 {
-    state_make_safe(REASON_OPENED);
-    if ((state_now() == STATE_FAULT) && (state_cause_present() == FAULT_NONE)) {
-        state_go((fence_mode() == FENCE_DOWN) ? STATE_STOPPING : STATE_SAFE, REASON_OPENED);
-    }
-    obey_begin();
+    obey_begin(); /* dialogue.c has made it safe */
     bool kept = memory_open(arguments->value[0]);
-    link_opened(arguments->value[1]);
+    dialogue_opened(arguments->value[1]);
     body_number(reply, kept ? 1u : 0u);
     body_number(reply, memory_highest());
     body_number(reply, memory_left());
@@ -84,15 +80,11 @@ refusal_t obey_disarm(const arguments_t *arguments, body_t *reply)
     if (state_now() == STATE_STOPPED) {
         return no(NO_LATCHED);
     }
-    if (state_now() == STATE_FAULT) {
-        fault_t cause = state_cause_present();
-        if (cause != FAULT_NONE) {
-            return no_with(NO_FAULT, (uint32_t)cause);
-        }
-        state_go((fence_mode() == FENCE_DOWN) ? STATE_STOPPING : STATE_SAFE, REASON_HOST);
+    if (!state_end_fault(REASON_HOST)) {
+        return no_with(NO_FAULT, (uint32_t)state_cause_present());
     }
     state_make_safe(REASON_HOST);
-    link_hold_reply();
+    dialogue_hold_reply();
     return fine();
 }
 
@@ -177,7 +169,7 @@ refusal_t obey_prep(const arguments_t *arguments, body_t *reply)
 static refusal_t check_moment(uint32_t leave)
 {
     uint32_t now = board_now_ms();
-    int32_t ahead = (int32_t)(leave - now);
+    int32_t ahead = moment_past(leave, now);
     int32_t interval = store_number(NUMBER_INTERVAL);
     uint32_t before;
 
@@ -187,7 +179,7 @@ static refusal_t check_moment(uint32_t leave)
     if (ahead > (int32_t)HORIZON_MS) {
         return no_with(NO_FAR, HORIZON_MS);
     }
-    if (feeder_before(&before) && ((int32_t)(leave - before) < interval)) {
+    if (feeder_before(&before) && (moment_past(leave, before) < interval)) {
         return no_with(NO_SOON, (uint32_t)interval);
     }
     return fine();
@@ -229,7 +221,7 @@ refusal_t obey_hold(const arguments_t *arguments, body_t *reply)
     if (state_now() == STATE_ARMED) {
         state_go(STATE_HELD, REASON_HOST);
     }
-    link_hold_reply();
+    dialogue_hold_reply();
     return fine();
 }
 
@@ -249,11 +241,9 @@ refusal_t obey_stop(const arguments_t *arguments, body_t *reply)
     (void)reply;
     if (arguments->value[0] == 0u) {
         state_go(STATE_STOPPED, REASON_HOST);
-    } else if (arguments->value[0] == 1u) {
-        state_make_safe(REASON_HOST);
     } else {
-        return no(NO_MALFORMED);
+        state_make_safe(REASON_HOST);
     }
-    link_hold_reply();
+    dialogue_hold_reply();
     return fine();
 }

@@ -49,19 +49,14 @@ void seal_tag(const sealed_t *line, uint8_t *tag)
     blake2s_end(&hash, tag, TAG_BYTES);
 }
 
-bool seal_counter(const char *digits, uint32_t *counter)
+uint32_t seal_counter(const char *digits)
 {
     uint32_t sum = 0u;
 
     for (uint8_t i = 0u; i < 8u; i++) {
-        uint8_t digit = hex_value(digits[i]);
-        if (digit > 15u) {
-            return false;
-        }
-        sum = (sum << 4) | digit;
+        sum = (sum << 4) | hex_value(digits[i]);
     }
-    *counter = sum;
-    return true;
+    return sum;
 }
 
 bool seal_matches(const sealed_t *line, const char *digits)

@@ -21,7 +21,7 @@ bool seal_has_key(void);
 void seal_tag(const sealed_t *line, uint8_t *tag);
 
 /* Eight hexadecimal digits as they stand in a line's tail. */
-bool seal_counter(const char *digits, uint32_t *counter);
+uint32_t seal_counter(const char *digits);
 
 /* Are these sixteen digits the line's tag? Takes the same time wherever they differ. */
 bool seal_matches(const sealed_t *line, const char *digits);

@@ -5,6 +5,7 @@
 #include "events.h"
 #include "feeder.h"
 #include "fence.h"
+#include "moment.h"
 #include "store.h"
 
 static state_t state;
@@ -108,6 +109,17 @@ fault_t state_cause_present(void)
     return FAULT_NONE;
 }
 
+bool state_end_fault(reason_t reason)
+{
+    if (state == STATE_FAULT) {
+        if (state_cause_present() != FAULT_NONE) {
+            return false;
+        }
+        state_go((fence_mode() == FENCE_DOWN) ? STATE_STOPPING : STATE_SAFE, reason);
+    }
+    return true;
+}
+
 void state_make_safe(reason_t reason)
 {
     switch (state) {
@@ -158,7 +170,7 @@ static void follow_arming(uint32_t now)
     } else {
         /* on since before the question: it does not count */
     }
-    if ((int32_t)(now - fence_last_heard()) > (int32_t)SILENCE_MS) {
+    if (moment_past(now, fence_last_heard()) > (int32_t)SILENCE_MS) {
         state_go(STATE_SAFE, REASON_SILENCE);
     } else if ((now - since) > PERSON_MS) {
         state_go(STATE_SAFE, REASON_NOBODY);

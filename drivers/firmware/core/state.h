@@ -22,6 +22,9 @@ fault_t state_fault_now(void);
 /* A fault whose cause can be measured and is there at this moment, or FAULT_NONE. */
 fault_t state_cause_present(void);
 
+/* Ends a fault whose cause is gone; false while the cause is there. */
+bool state_end_fault(reason_t reason);
+
 /* Category 1 stop from wherever it is, as DISARM, STOP 1, OPEN and the stop character ask. */
 void state_make_safe(reason_t reason);
 

@@ -92,7 +92,7 @@ static void count_boot(void)
     uint32_t newest = 0u;
 
     for (uint8_t slot = 0u; slot < 2u; slot++) {
-        uint16_t at = (uint16_t)(AT_BOOT + (slot * SLOT_BYTES));
+        uint16_t at = (uint16_t)(AT_BOOT + ((uint16_t)slot * SLOT_BYTES));
         uint32_t value = read_long(at);
         if (sound(at, 4u) && (value > newest)) {
             newest = value;
@@ -134,8 +134,18 @@ bool store_knows(uint32_t number)
 
 static uint8_t index_of(uint8_t number)
 {
-    return (uint8_t)((number < NUMBER_BOARD) ? (number - 1u)
-                                             : ((number - NUMBER_BOARD) + COUNT_LIMITS));
+    if (number < NUMBER_BOARD) {
+        return (uint8_t)(number - 1u);
+    }
+    return (uint8_t)((number - NUMBER_BOARD) + COUNT_LIMITS);
+}
+
+static uint8_t number_at(uint8_t index)
+{
+    if (index < COUNT_LIMITS) {
+        return (uint8_t)(index + 1u);
+    }
+    return (uint8_t)((index - COUNT_LIMITS) + NUMBER_BOARD);
 }
 
 int32_t store_number(uint8_t number)
@@ -201,8 +211,7 @@ bool store_complete(uint8_t *missing)
     for (uint8_t i = 0u; i < COUNT_NUMBERS; i++) {
         bool optional = (i >= NUMBER_LAST_NEEDED) && (i < COUNT_LIMITS);
         if ((numbers[i] == UNSET) && !optional) {
-            *missing = (uint8_t)((i < COUNT_LIMITS) ? (i + 1u)
-                                                    : (i - COUNT_LIMITS + NUMBER_BOARD));
+            *missing = number_at(i);
             return false;
         }
     }

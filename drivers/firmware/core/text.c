@@ -101,7 +101,7 @@ bool take_number(cursor_t *cursor, uint32_t most, uint32_t *value)
     uint8_t count = 0u;
 
     while (is_digit(cursor)) {
-        uint32_t digit = (uint32_t)((uint8_t)*cursor->at - (uint8_t)'0');
+        uint32_t digit = (uint32_t)(uint8_t)*cursor->at - (uint32_t)(uint8_t)'0';
         if ((sum > (0xFFFFFFFFuL / 10u)) || ((sum * 10u) > (0xFFFFFFFFuL - digit))) {
             return false;
         }

@@ -1,0 +1,157 @@
+/* The console: commands on standard input, one line of JSON for each on standard output. */
+#include <errno.h>
+#include <poll.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "inside.h"
+
+void console_say(const char *format, ...)
+{
+    va_list rest;
+    va_start(rest, format);
+    (void)vprintf(format, rest);
+    va_end(rest);
+    (void)putchar('\n');
+    (void)fflush(stdout);
+}
+
+void console_report(void)
+{
+    const cable_counts_t *cable = cable_counts();
+
+    console_say("{\"now_us\":%llu,\"duty\":[%.5f,%.5f],\"most_duty\":[%.5f,%.5f],\"power\":%s,"
+        "\"gate\":%s,\"servo_us\":[%u,%u],\"rpm\":[%.2f,%.2f],\"balls\":%u,\"hopper\":%d,"
+        "\"resets\":%u,\"received\":%u,\"sent\":%u,\"overruns\":%u,\"lost\":%u,"
+        "\"queued_bytes\":%u,\"last_byte_us\":%llu,\"wheels_off_us\":%llu,"
+        "\"gate_shut_us\":%llu,\"power_off_us\":%llu,\"servos_off_us\":%llu,"
+        "\"gate_opened_us\":%llu,\"gate_openings\":%u,\"stack_bytes\":%d}",
+        (unsigned long long)inside.now_us, inside.drive.duty[0], inside.drive.duty[1], seen.most_duty[0],
+        seen.most_duty[1], inside.drive.power ? "true" : "false", inside.drive.gate ? "true" : "false",
+        inside.drive.servo_us[0], inside.drive.servo_us[1], inside.plant.rps[0] * 60.0, inside.plant.rps[1] * 60.0,
+        inside.plant.balls, inside.plant.hopper, seen.resets, cable->received, cable->sent, cable->overruns,
+        cable->lost, cable_queued(),
+        (unsigned long long)cable->last_byte_us, (unsigned long long)seen.wheels_us,
+        (unsigned long long)seen.gate_us, (unsigned long long)seen.power_us,
+        (unsigned long long)seen.servos_us, (unsigned long long)seen.gate_opened_us,
+        seen.gate_openings, inside.board->stack_most());
+}
+
+static void leaves(void)
+{
+    unsigned first = (inside.plant.balls > PLANT_LEAVES) ? inside.plant.balls - PLANT_LEAVES : 0u;
+
+    (void)fputs("{\"leaves\":[", stdout);
+    for (unsigned i = first; i < inside.plant.balls; i++) {
+        const plant_leave_t *row = &inside.plant.leaves[i % PLANT_LEAVES];
+        (void)printf("%s{\"at_s\":%.6f,\"rpm\":[%.2f,%.2f],\"servo_us\":[%u,%u]}",
+                     (i == first) ? "" : ",", row->at_s, row->rpm[0], row->rpm[1],
+                     row->servo_us[0], row->servo_us[1]);
+    }
+    console_say("]}");
+}
+
+static bool save_memory(const char *path)
+{
+    uint8_t *bytes = NULL;
+    size_t size = inside.board->memory(&bytes);
+    FILE *file = fopen(path, "wb");
+
+    if (file == NULL) {
+        return false;
+    }
+    bool whole = fwrite(bytes, 1u, size, file) == size;
+    return (fclose(file) == 0) && whole;
+}
+
+static bool set(const char *name, double value)
+{
+    if (strcmp(name, "pace") == 0) {
+        inside.pace = value;
+        inside.run_until_us = inside.now_us;
+        pace_anew();
+        return true;
+    }
+    return cable_set(name, value) || plant_set(&inside.plant, name, value);
+}
+
+static void reset_image(void)
+{
+    seen.resets++;
+    inside.board->reset();
+    inside.board->inputs(&inside.plant.sense);
+}
+
+/* A pseudo-terminal hands bytes over when the kernel finds the time: whoever wants every run alike
+ * says how many bytes the host has written, and the run begins when they are here. */
+static void wait_for_bytes(unsigned count)
+{
+    struct pollfd waiting = {inside.far_side, POLLIN, 0};
+
+    for (unsigned tries = 0u; (cable_counts()->taken < count) && (tries < 1000u); tries++) {
+        (void)poll(&waiting, 1, 1);
+        cable_take();
+    }
+}
+
+/* Obeys one command. Each is answered at once, but a "run" when it is done. */
+static void obey(const char *command)
+{
+    char verb[32] = "";
+    char name[256] = "";
+    double value = 0.0;
+    int words = sscanf(command, "%31s %255s %lf", verb, name, &value);
+
+    if (strcmp(verb, "get") == 0) {
+        console_report();
+    } else if (strcmp(verb, "leaves") == 0) {
+        leaves();
+    } else if ((strcmp(verb, "set") == 0) && (words == 3) && set(name, value)) {
+        inside.board->inputs(&inside.plant.sense);
+        console_say("{\"ok\":true,\"now_us\":%llu}", (unsigned long long)inside.now_us);
+    } else if ((strcmp(verb, "run") == 0) && (words >= 2) && (inside.pace < 0.0)) {
+        wait_for_bytes((words == 3) ? (unsigned)value : 0u);
+        inside.run_until_us = inside.now_us + (uint64_t)(atof(name) * 1000.0);
+        if (inside.run_until_us == inside.now_us) {
+            console_report(); /* no time at all has passed already */
+        }
+    } else if (strcmp(verb, "reset") == 0) {
+        reset_image();
+        console_say("{\"ok\":true}");
+    } else if ((strcmp(verb, "brown-out") == 0) && inside.board->brown_out()) {
+        seen.resets++;
+        inside.board->inputs(&inside.plant.sense);
+        console_say("{\"ok\":true}");
+    } else if ((strcmp(verb, "hang") == 0) && inside.board->hang()) {
+        console_say("{\"ok\":true}");
+    } else if ((strcmp(verb, "save") == 0) && (words == 2) && save_memory(name)) {
+        console_say("{\"ok\":true}");
+    } else {
+        console_say("{\"ok\":false}");
+    }
+}
+
+bool console_read(void)
+{
+    static char line[320];
+    static size_t length;
+    char byte;
+    ssize_t got;
+
+    while ((got = read(STDIN_FILENO, &byte, 1u)) == 1) {
+        if (byte != '\n') {
+            if (length < (sizeof line - 1u)) {
+                line[length] = byte;
+                length++;
+            }
+            continue;
+        }
+        line[length] = '\0';
+        length = 0u;
+        obey(line);
+    }
+    return !((got == 0) || ((got < 0) && (errno != EAGAIN) && (errno != EINTR)));
+}

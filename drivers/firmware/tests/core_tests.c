@@ -1,0 +1,111 @@
+/* Unit tests of the core, built with address and undefined-behaviour sanitizers. Each test reads
+ * like the rule it guards; a failed one names its line and ends the program. */
+#include "core_tests.h"
+
+unsigned sequence;
+uint32_t heard;
+
+void beat(void)
+{
+    char body[40];
+
+    heard = board_now_ms();
+    (void)snprintf(body, sizeof body, "T 1 %u", (unsigned)heard);
+    fake_line(body);
+}
+
+void live(uint32_t ms)
+{
+    for (uint32_t done = 0u; done < ms; done += 100u) {
+        beat();
+        fake_run(((ms - done) < 100u) ? (ms - done) : 100u);
+    }
+}
+
+bool answers(const char *command, const char *reply)
+{
+    char body[120];
+    char start[60];
+
+    sequence = (sequence + 1u) % 65536u;
+    (void)snprintf(body, sizeof body, "%u %s", sequence, command);
+    (void)snprintf(start, sizeof start, "%u %s", sequence, reply);
+    (void)fake_sent();
+    fake_line(body);
+    fake_run(5u);
+    const char *sent = fake_sent();
+    if (strstr(sent, start) == NULL) {
+        (void)fprintf(stderr, "%s: wanted %s, got %s", body, start, sent);
+        return false;
+    }
+    return true;
+}
+
+static void configure(void)
+{
+    static const int numbers[][2] = {
+        {1, 4000}, {2, 4000}, {3, 0}, {4, -3000}, {5, 3000}, {6, -500}, {7, 4500}, {8, 0},
+        {9, 0}, {10, 500}, {11, 100}, {12, 40}, {13, 150}, {14, 300}, {15, 9000}, {16, 9000},
+        {17, 5000}, {64, 6}, {65, 4800}, {66, 80}, {67, 1500}, {68, 900}, {69, 1500},
+        {70, 900}, {71, 800}, {72, 2200},
+    };
+    char command[100];
+
+    CHECK(answers("OPEN 1 1", "OK"));
+    for (size_t i = 0u; i < sizeof numbers / sizeof numbers[0]; i++) {
+        (void)snprintf(command, sizeof command, "SET %d %d", numbers[i][0], numbers[i][1]);
+        CHECK(answers(command, "OK"));
+    }
+    (void)snprintf(command, sizeof command, "HASH %064d", 7);
+    CHECK(answers(command, "OK"));
+}
+
+void ready(void)
+{
+    fake_reset();
+    fake_run(30u); /* the switch has been seen off */
+    sequence = 0u;
+    configure();
+}
+
+void arm(void)
+{
+    CHECK(answers("ARM 3000 3000 0", "OK"));
+    live(60u);
+    fake.arm_switch = true;
+    live(60u);
+    CHECK(state_now() == STATE_ARMED);
+}
+
+bool feed(unsigned id, unsigned ahead_ms, const char *reply)
+{
+    char command[100];
+
+    (void)snprintf(command, sizeof command, "FEED %u %u 2000 1500 0 0 0 0", id,
+                   (unsigned)(board_now_ms() + ahead_ms));
+    fake.follow_rpm[0] = 2000u;
+    fake.follow_rpm[1] = 1500u;
+    return answers(command, reply);
+}
+
+bool all_off(void)
+{
+    return !fake.power && !fake.gate && (fake.duty[0] == 0u) && (fake.duty[1] == 0u) &&
+           (fake.servo_us[0] == 0u) && (fake.servo_us[1] == 0u);
+}
+
+size_t run_tests(const core_test_t *tests, size_t count)
+{
+    for (size_t i = 0u; i < count; i++) {
+        tests[i]();
+    }
+    return count;
+}
+
+int main(void)
+{
+    size_t count = test_parts() + test_fence() + test_feeds() + test_sessions();
+
+    (void)printf("%zu tests of the core passed\n", count);
+    return 0;
+}

@@ -1,0 +1,206 @@
+/* Feeds: when a ball leaves, when it does not, and what becomes of it. */
+#include "core_tests.h"
+
+static void test_a_feed_opens_the_gate_once_at_its_moment(void)
+{
+    ready();
+    arm();
+    CHECK(feed(1u, 3000u, "OK"));
+    uint32_t leave = board_now_ms() - 5u + 3000u;
+    while (!fake.gate && (fake.gate_openings == 0u)) {
+        live(1u);
+        CHECK(board_now_ms() < (leave + 100u));
+    }
+    CHECK(board_now_ms() == (leave - 150u)); /* the gate's lead */
+    live(150u);
+    fake_ball();
+    CHECK(strstr(fake_sent(), "LEFT 1") != NULL);
+    CHECK(feed(1u, 2000u, "NO 7 1"));
+    live(3000u);
+    CHECK(fake.gate_openings == 1u);
+}
+
+static void test_the_clock_may_wrap_under_a_feed(void)
+{
+    ready();
+    fake.now_ms += 0xFFFFF000u - board_now_ms(); /* fifty days later, four seconds before zero */
+    arm();
+    CHECK(feed(1u, 6000u, "OK"));
+    uint32_t leave = board_now_ms() - 5u + 6000u;
+    CHECK(leave < 6000u);
+    while (fake.gate_openings == 0u) {
+        live(1u);
+        CHECK((int32_t)(board_now_ms() - leave) < 0);
+    }
+    CHECK(board_now_ms() == (leave - 150u));
+    live(150u);
+    fake_ball();
+    CHECK(strstr(fake_sent(), "LEFT 1") != NULL);
+    CHECK(feed(2u, 2000u, "OK") && (state_now() == STATE_ARMED));
+}
+
+static void test_a_feed_is_refused_for_every_reason(void)
+{
+    ready();
+    arm();
+    CHECK(feed(5u, 149u, "NO 10"));
+    CHECK(feed(5u, 120500u, "NO 12 120000"));
+    CHECK(feed(5u, 2000u, "OK"));
+    CHECK(feed(5u, 4000u, "NO 7 5"));
+    CHECK(feed(6u, 2100u, "NO 11 500"));
+    CHECK(answers("FEED 7 9000 4001 0 0 0 0 0", "NO 8 1"));
+    CHECK(answers("FEED 7 9000 -1 0 0 0 0 0", "NO 8 1"));
+    CHECK(answers("FEED 7 9000 0 0 1 0 0 0", "NO 8 3"));
+    CHECK(answers("FEED 7 9000 0 0 0 -3001 0 0", "NO 8 4"));
+    CHECK(answers("FEED 7 9000 0 0 0 3001 0 0", "NO 8 5"));
+    CHECK(answers("FEED 7 9000 0 0 0 0 0 1", "NO 8 9"));
+    CHECK(answers("FEED 7 9000 3001 0 0 0 0 0", "NO 9 1"));
+    CHECK(answers("FEED 0 9000 0 0 0 0 0 0", "NO 1"));
+    CHECK(feed(6u, 4000u, "OK"));
+    CHECK(feed(7u, 6000u, "OK"));
+    CHECK(feed(8u, 8000u, "OK"));
+    CHECK(feed(9u, 10000u, "NO 6"));
+    CHECK(answers("PREP 0 0 0 0 0 0", "NO 6"));
+    CHECK(answers("HOLD", "OK"));
+    CHECK(feed(9u, 10000u, "NO 5"));
+    CHECK(fake.gate_openings == 0u);
+}
+
+static void test_wheels_off_speed_send_no_ball(void)
+{
+    ready();
+    arm();
+    CHECK(feed(1u, 1500u, "OK"));
+    fake.follow_rpm[0] = 1900u; /* the tolerance is 40 */
+    live(2000u);
+    CHECK(fake.gate_openings == 0u);
+    CHECK(strstr(fake_sent(), "MISS 1 12") != NULL);
+}
+
+static void test_a_flush_reports_every_feed_once(void)
+{
+    ready();
+    arm();
+    CHECK(feed(1u, 3000u, "OK"));
+    CHECK(feed(2u, 5000u, "OK"));
+    (void)fake_sent();
+    fake_bytes((const uint8_t *)"\x14", 1u);
+    fake_run(20u);
+    const char *sent = fake_sent();
+    CHECK((strstr(sent, "MISS 1 2") != NULL) && (strstr(sent, "MISS 2 2") != NULL));
+    CHECK(answers("GO", "OK"));
+    live(6000u);
+    CHECK(fake.gate_openings == 0u);
+    CHECK(strstr(fake_sent(), "MISS") == NULL);
+    CHECK(answers("HIST 1", "OK 1 N 0 2"));
+}
+
+static void test_hold_is_acknowledged_when_no_ball_can_leave(void)
+{
+    char body[40];
+
+    ready();
+    arm();
+    CHECK(feed(1u, 2000u, "OK"));
+    while (!fake.gate) {
+        live(1u);
+    }
+    sequence++;
+    (void)snprintf(body, sizeof body, "%u HOLD", sequence);
+    (void)fake_sent();
+    fake_line(body);
+    fake_run(2u);
+    CHECK(!fake.gate); /* at once */
+    live(250u);
+    CHECK(strstr(fake_sent(), "OK") == NULL);
+    live(100u); /* clearing time: 300 ms */
+    const char *sent = fake_sent();
+    CHECK((strstr(sent, "LOST 1 1") != NULL) && (strstr(sent, " OK") != NULL));
+    CHECK(state_now() == STATE_HELD); /* no fault */
+    CHECK(answers("HIST 1", "OK 1 U 0 1"));
+}
+
+static void test_jam_and_empty(void)
+{
+    for (int there = 0; there < 2; there++) {
+        ready();
+        fake.ball_ready = there != 0;
+        arm();
+        CHECK(feed(1u, 1500u, "OK"));
+        live(3200u);
+        CHECK(state_now() == STATE_FAULT);
+        const char *sent = fake_sent();
+        CHECK(strstr(sent, (there != 0) ? "FAULT 1 0" : "FAULT 2 0") != NULL);
+        CHECK(strstr(sent, "LOST 1 10") != NULL);
+        live(400u);
+        CHECK(all_off());
+        CHECK(answers("DISARM", "OK"));
+        CHECK(state_now() == STATE_SAFE);
+    }
+}
+
+static void test_stray_ball_is_a_fault(void)
+{
+    ready();
+    arm();
+    fake_ball();
+    CHECK(state_now() == STATE_FAULT);
+    CHECK(strstr(fake_sent(), "FAULT 6 0") != NULL);
+}
+
+static void test_dead_tachometer_is_a_fault_and_runs_nothing_away(void)
+{
+    ready();
+    arm();
+    CHECK(answers("PREP 1000 1000 0 0 0 0", "OK"));
+    live(1200u);
+    CHECK(state_now() == STATE_FAULT);
+    CHECK(strstr(fake_sent(), "FAULT 3 1") != NULL);
+    CHECK(fake.duty[0] <= 130u);
+}
+
+static void test_a_wheel_above_the_ceiling_is_a_fault(void)
+{
+    ready();
+    arm();
+    CHECK(answers("PREP 3000 3000 0 0 0 0", "OK"));
+    fake.follow_rpm[0] = 3100u;
+    fake.follow_rpm[1] = 3000u;
+    live(500u);
+    CHECK(strstr(fake_sent(), "FAULT 7 1") != NULL);
+}
+
+static void test_low_voltage_is_a_fault_while_it_lasts(void)
+{
+    ready();
+    CHECK(answers("SET 18 11000", "OK"));
+    CHECK(answers("ARM 3000 3000 0", "NO 21 0")); /* a new limit: the hash must be stored anew */
+    CHECK(answers("HASH 0000000000000000000000000000000000000000000000000000000000000001", "OK"));
+    arm();
+    fake.supply_mv = 10000;
+    live(700u);
+    CHECK(state_now() == STATE_FAULT);
+    CHECK(strstr(fake_sent(), "FAULT 4 10000") != NULL);
+    CHECK(answers("DISARM", "NO 16 4"));
+    fake.supply_mv = 12000;
+    CHECK(answers("DISARM", "OK"));
+}
+
+size_t test_feeds(void)
+{
+    static const core_test_t tests[] = {
+        test_a_feed_opens_the_gate_once_at_its_moment,
+        test_the_clock_may_wrap_under_a_feed,
+        test_a_feed_is_refused_for_every_reason,
+        test_wheels_off_speed_send_no_ball,
+        test_a_flush_reports_every_feed_once,
+        test_hold_is_acknowledged_when_no_ball_can_leave,
+        test_jam_and_empty,
+        test_stray_ball_is_a_fault,
+        test_dead_tachometer_is_a_fault_and_runs_nothing_away,
+        test_a_wheel_above_the_ceiling_is_a_fault,
+        test_low_voltage_is_a_fault_while_it_lasts,
+    };
+
+    return RUN_ALL(tests);
+}

@@ -1,0 +1,218 @@
+/* The fence: what stops, and what nothing but a person can begin. */
+#include "core_tests.h"
+
+static void test_power_up_is_safe_and_off(void)
+{
+    fake_reset();
+    fake.arm_switch = true;
+    fake_run(1000u);
+    CHECK((state_now() == STATE_SAFE) && all_off());
+    CHECK(!fence_on() || !all_off());
+}
+
+static void test_nothing_arms_but_the_person(void)
+{
+    ready();
+    CHECK(answers("FEED 1 9000 2000 1500 0 0 0 0", "NO 4 0"));
+    CHECK(answers("GO", "NO 4 0"));
+    fake.arm_switch = true; /* turned on before anybody asked: does not count */
+    live(200u);
+    CHECK(answers("ARM 3000 3000 0", "OK"));
+    live(500u);
+    CHECK((state_now() == STATE_AWAITING_ARM) && all_off());
+    fake.arm_switch = false;
+    live(100u);
+    CHECK(state_now() == STATE_AWAITING_ARM);
+    fake.arm_switch = true;
+    live(100u);
+    CHECK((state_now() == STATE_ARMED) && fake.power);
+}
+
+static void test_nobody_arms_for_a_minute(void)
+{
+    ready();
+    CHECK(answers("ARM 3000 3000 0", "OK"));
+    live(59000u);
+    CHECK(state_now() == STATE_AWAITING_ARM);
+    live(1200u);
+    CHECK((state_now() == STATE_SAFE) && (state_reason() == REASON_NOBODY));
+}
+
+static void test_silence_cuts_whatever_the_core_does(void)
+{
+    ready();
+    arm();
+    CHECK(answers("PREP 2000 1500 0 0 0 0", "OK"));
+    fake.follow_rpm[0] = 2000u;
+    fake.follow_rpm[1] = 1500u;
+    live(500u);
+    uint32_t last = heard;
+    while (fake.power && ((board_now_ms() - last) < 5000u)) {
+        fake.now_ms++;
+        fence_tick(); /* the tick alone: the main loop hangs */
+    }
+    CHECK(all_off());
+    CHECK((board_now_ms() - last) <= WATCHDOG_MS);
+    fake_run(10u);
+    CHECK((state_now() == STATE_SAFE) && (state_reason() == REASON_POWER_OFF));
+}
+
+static void test_old_echoes_keep_nothing_alive(void)
+{
+    char body[40];
+
+    ready();
+    arm();
+    uint32_t last = heard;
+    for (unsigned i = 0u; i < 20u; i++) {
+        (void)snprintf(body, sizeof body, "T %u %u", i, (unsigned)last);
+        fake_line(body);
+        (void)snprintf(body, sizeof body, "T %u %u", i, (unsigned)(board_now_ms() + 9000u));
+        fake_line(body); /* nor do echoes of a time that has not been */
+        fake_run(50u);
+    }
+    CHECK(all_off() && (state_now() == STATE_SAFE));
+}
+
+static void test_emergency_loop_cuts_in_one_tick_and_latches(void)
+{
+    ready();
+    arm();
+    CHECK(answers("PREP 2000 1500 0 0 0 0", "OK"));
+    live(300u);
+    CHECK(!all_off());
+    fake.loop_open = true;
+    fence_tick();
+    CHECK(all_off());
+    fake_run(5u);
+    CHECK((state_now() == STATE_STOPPED) && (state_reason() == REASON_EMERGENCY));
+    fake.loop_open = false;
+    live(500u);
+    CHECK(answers("ARM 3000 3000 0", "NO 15"));
+    CHECK(answers("DISARM", "NO 15"));
+    fake.arm_switch = false;
+    live(100u);
+    CHECK((state_now() == STATE_SAFE) && (state_reason() == REASON_PERSON) && all_off());
+}
+
+static void test_the_fence_latches_by_itself(void)
+{
+    ready();
+    fake.arm_switch = true;
+    fake.loop_open = true;
+    fence_tick();
+    fake.loop_open = false;
+    for (unsigned i = 0u; i < 50u; i++) {
+        fence_tick();
+    }
+    (void)fence_take_trips();
+    CHECK(fence_switch_on() && fence_latched() && !fence_on() && all_off());
+    fake.loop_open = true;
+    fence_unlatch(); /* not while the loop is open */
+    CHECK(fence_latched());
+}
+
+static void test_an_overtaken_heartbeat_takes_nothing_away(void)
+{
+    char body[40];
+
+    ready();
+    arm();
+    live(1000u);
+    beat();
+    (void)snprintf(body, sizeof body, "T 1 %u", (unsigned)(board_now_ms() - 650u));
+    fake_line(body);
+    fake_run(300u);
+    CHECK(state_now() == STATE_ARMED);
+}
+
+static void test_the_gate_shuts_though_no_ball_is_seen(void)
+{
+    ready();
+    arm();
+    CHECK(feed(1u, 2000u, "OK"));
+    while (!fake.gate) {
+        live(1u);
+    }
+    live(79u);
+    CHECK(fake.gate);
+    live(2u);
+    CHECK(!fake.gate && (state_now() == STATE_ARMED));
+}
+
+static void test_emergency_character_in_safe_needs_the_person_too(void)
+{
+    const uint8_t can = 0x18u;
+
+    ready();
+    fake_bytes(&can, 1u);
+    live(2000u);
+    CHECK(state_now() == STATE_STOPPED);
+    fake.arm_switch = true;
+    live(100u);
+    fake.arm_switch = false;
+    live(100u);
+    CHECK(state_now() == STATE_SAFE);
+}
+
+static void test_stop_characters_act_inside_a_line(void)
+{
+    const uint8_t stop = 0x03u;
+    const uint8_t hold = 0x14u;
+
+    ready();
+    arm();
+    fake_bytes((const uint8_t *)"9 ST", 4u);
+    fake_bytes(&hold, 1u);
+    fake_run(2u);
+    CHECK(state_now() == STATE_HELD);
+    fake_bytes((const uint8_t *)"AT*", 3u);
+    fake_bytes(&stop, 1u);
+    fake_run(2u);
+    CHECK((state_now() == STATE_STOPPING) && fake.power);
+    fake_run(300u);
+    CHECK((state_now() == STATE_SAFE) && all_off());
+}
+
+static void test_switch_off_stops(void)
+{
+    ready();
+    arm();
+    fake.arm_switch = false;
+    fake_run(30u);
+    CHECK((state_now() == STATE_STOPPING) && (state_reason() == REASON_SWITCH));
+    fake_run(300u);
+    CHECK(all_off());
+}
+
+static void test_a_hold_becomes_a_stop(void)
+{
+    ready();
+    arm();
+    CHECK(answers("HOLD", "OK"));
+    live(4500u);
+    CHECK(state_now() == STATE_HELD);
+    live(1000u);
+    CHECK((state_now() == STATE_SAFE) && all_off());
+}
+
+size_t test_fence(void)
+{
+    static const core_test_t tests[] = {
+        test_power_up_is_safe_and_off,
+        test_nothing_arms_but_the_person,
+        test_nobody_arms_for_a_minute,
+        test_silence_cuts_whatever_the_core_does,
+        test_old_echoes_keep_nothing_alive,
+        test_emergency_loop_cuts_in_one_tick_and_latches,
+        test_the_fence_latches_by_itself,
+        test_an_overtaken_heartbeat_takes_nothing_away,
+        test_the_gate_shuts_though_no_ball_is_seen,
+        test_emergency_character_in_safe_needs_the_person_too,
+        test_stop_characters_act_inside_a_line,
+        test_switch_off_stops,
+        test_a_hold_becomes_a_stop,
+    };
+
+    return RUN_ALL(tests);
+}
