@@ -103,7 +103,9 @@ async def _find(name: str) -> BLEDevice:
     if device is None:
         raise LauncherError(
             NO_SUCH_LAUNCHER.report(
-                f"no launcher named {name!r} was heard in {SCAN_S:g} s",
+                f"step scan: no launcher named {name!r} was heard in {SCAN_S:g} s"
+                if name
+                else f"step scan: no launcher was heard in {SCAN_S:g} s",
                 help="switch it on and come nearer; `feedscript find` lists what is in range",
                 device=f"ble:{name}",
             )
@@ -115,6 +117,8 @@ def no_bluetooth(device: str, error: BaseException) -> LauncherError:
     """The error for a machine whose Bluetooth cannot be used."""
     reason = getattr(error, "reason", None)
     detail = f"{error or type(error).__name__}" + (f" ({reason})" if reason else "")
+    if isinstance(error, FileNotFoundError | ConnectionRefusedError):
+        detail = "the system bus, by which the Bluetooth service is asked, is not there"
     return LauncherError(
         NO_BLUETOOTH.report(
             f"Bluetooth cannot be used: {detail}",
@@ -190,7 +194,7 @@ def _require_asyncio() -> None:
 def _unreachable(name: str, why: str) -> LauncherError:
     return LauncherError(
         NO_SUCH_LAUNCHER.report(
-            f"the launcher was seen and the connection failed: {why}",
+            f"step connect: the launcher was seen and the connection failed: {why}",
             help="come nearer, end other programs that hold it, and try again",
             device=f"ble:{name}",
         )

@@ -9,6 +9,7 @@ from typing import Final
 import anyio
 
 from feedscript.launcher.port import Description, LauncherError
+from feedscript_drivers.heard import advice
 from feedscript_drivers.keys import find_key
 from feedscript_drivers.link import Link
 from feedscript_drivers.messages import Argument, Reply, number
@@ -123,19 +124,20 @@ class Handshake:
 
     def _unanswered(self, word: str, after_s: float) -> LauncherError:
         step = word.lower()
-        keyed = isinstance(self.link.seal, KeyedSeal)
-        help = (  # noqa: A001 - the word every reader of a diagnostic knows
-            "the key may not be this launcher's: pair anew over the cable"
-            if keyed
-            else "is the launcher on, and is this its port? `feedscript doctor` looks"
-        )
         return LauncherError(
             NO_ANSWER.report(
                 f"step {step}: no answer in {after_s:.1f} s; {self.link.heard()}",
-                help=help,
+                help=self._why_unanswered(word),
                 device=self.link.device,
             )
         )
+
+    def _why_unanswered(self, word: str) -> str:
+        if isinstance(self.link.seal, KeyedSeal):
+            return "the key may not be this launcher's: `feedscript pair serial:DEVICE`, its cable"
+        if word == "HELLO":
+            return advice(bytes(self.link.tail), self.link.device)
+        return "it answered the step before: look at its power and its cable, then try again"
 
     def _refused(self, word: str, reply: Reply) -> LauncherError:
         if reply.code == Code.KEY_NEEDED:

@@ -4,50 +4,58 @@ from __future__ import annotations
 
 import os
 import shutil
-import subprocess
 import sys
-from dataclasses import dataclass
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
 
-from feedscript_drivers.finding import serial_ports
+from feedscript_drivers.bluetooth_check import look_at_bluetooth
+from feedscript_drivers.finding import Found, serial_ports
+from feedscript_drivers.machine_finding import Finding
 from feedscript_drivers.serial_port import denied_help
 
-_BUS = "unix:path=/run/dbus/system_bus_socket"
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One look at this machine: what was looked at, what was seen, what mends it."""
-
-    what: str
-    fine: bool
-    seen: str
-    mend: str = ""
+_PLUG_IN: Final = "plug the launcher in with a cable that carries data, not only power"
 
 
 def look() -> list[Finding]:
     """Every look, whatever the others found."""
-    return [*_ports(), *_brltty(), _bleak(), *_linux_bluetooth()]
+    return [*_ports(), *_brltty(), *look_at_bluetooth()]
 
 
 def _ports() -> list[Finding]:
     ports = serial_ports()
     if not ports:
-        return [
-            Finding(
-                "serial ports",
-                False,
-                "there is none",
-                "plug the launcher in with a cable that carries data, not only power",
-            )
-        ]
-    return [_port(port.address.removeprefix("serial:"), port.what) for port in ports]
+        return [Finding("serial ports", False, "there is none", _PLUG_IN)]
+    found = [_port(port) for port in ports]
+    if not any(port.usb for port in ports):
+        found.append(Finding("USB serial ports", False, "there is none", _PLUG_IN))
+    return found
 
 
-def _port(device: str, what: str) -> Finding:
-    if sys.platform == "win32" or os.access(device, os.R_OK | os.W_OK):
-        return Finding(device, True, f"{what}; this user may open it")
-    return Finding(device, False, f"{what}; this user may not open it", denied_help())
+def _port(port: Found) -> Finding:
+    device = port.address.removeprefix("serial:")
+    what = port.what if port.usb else f"{port.what}, built in"
+    if sys.platform == "win32":
+        return Finding(device, True, what)
+    if not os.access(device, os.R_OK | os.W_OK):
+        return Finding(device, False, f"{what}; this user may not open it", denied_help())
+    for process, name in holders(device):
+        seen = f"{what}; {name} (process {process}) has it open"
+        return Finding(device, False, seen, f"kill {process}  # ends {name}")
+    return Finding(device, True, f"{what}; this user may open it")
+
+
+def holders(device: str) -> Iterator[tuple[int, str]]:
+    """Other programs that have a device open, as far as this user may see (Linux only)."""
+    real = os.path.realpath(device)
+    for folder in Path("/proc").glob("[0-9]*"):
+        if int(folder.name) == os.getpid():
+            continue
+        try:
+            if any(os.path.realpath(each) == real for each in (folder / "fd").iterdir()):
+                yield int(folder.name), (folder / "comm").read_text(encoding="utf-8").strip()
+        except OSError:
+            continue  # another user's, or gone already
 
 
 def _brltty() -> list[Finding]:
@@ -56,53 +64,3 @@ def _brltty() -> list[Finding]:
         return []
     mend = "sudo systemctl mask brltty.path brltty-udev.service  # unless a braille display is used"
     return [Finding("brltty", False, "is installed, and may take USB serial ports away", mend)]
-
-
-def _bleak() -> Finding:
-    try:
-        import bleak
-    except ImportError:
-        return Finding(
-            "Bluetooth library", False, "is not installed", "pip install 'feedscript[ble]'"
-        )
-    return Finding("Bluetooth library", True, f"{bleak.__name__} is installed")
-
-
-def _linux_bluetooth() -> list[Finding]:
-    if not sys.platform.startswith("linux"):
-        return []
-    return [_adapter(), _service()]
-
-
-def _adapter() -> Finding:
-    adapters = sorted(path.name for path in Path("/sys/class/bluetooth").glob("hci*"))
-    if not adapters:
-        return Finding(
-            "Bluetooth adapter", False, "there is none", "plug in a Bluetooth adapter, if needed"
-        )
-    for path in Path("/sys/class/rfkill").glob("rfkill*"):
-        try:
-            kind = (path / "type").read_text().strip()
-            blocked = "1" in ((path / "soft").read_text() + (path / "hard").read_text())
-        except OSError:
-            continue
-        if kind == "bluetooth" and blocked:
-            return Finding("Bluetooth adapter", False, "is blocked", "rfkill unblock bluetooth")
-    return Finding("Bluetooth adapter", True, ", ".join(adapters))
-
-
-def _service() -> Finding:
-    address = os.environ.get("DBUS_SYSTEM_BUS_ADDRESS", _BUS)
-    socket = address.partition("path=")[2].partition(",")[0]
-    name = "Bluetooth service"
-    if not Path(socket).exists():
-        return Finding(name, False, "the system bus is not there", "sudo systemctl start dbus")
-    systemctl = shutil.which("systemctl")
-    if systemctl is None:
-        return Finding(name, True, "the system bus is there; whether the service runs is not known")
-    done = subprocess.run(
-        [systemctl, "is-active", "bluetooth"], capture_output=True, text=True, check=False
-    )
-    if done.stdout.strip() == "active":
-        return Finding(name, True, "runs")
-    return Finding(name, False, "does not run", "sudo systemctl enable --now bluetooth")

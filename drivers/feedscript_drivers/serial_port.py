@@ -114,25 +114,35 @@ def _diagnose(device: str, error: Exception) -> Diagnostic:
     where = f"serial:{device}"
     if number in (errno.ENOENT, errno.ENXIO, errno.ENODEV):
         return PORT_MISSING.report(
-            f"there is no port {device}",
+            f"step port: there is no {device}",
             help="plug the launcher in; `feedscript find` lists the ports there are",
             device=where,
         )
     if number in (errno.EACCES, errno.EPERM):
         return PORT_DENIED.report(
-            f"this user may not open {device}", help=denied_help(), device=where
+            f"step port: this user may not open {device}", help=denied_help(), device=where
         )
     if number in (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK) or "lock" in str(error):
         return PORT_BUSY.report(
-            f"another program has {device} open",
-            help="end the other program (a terminal, an IDE's monitor), then try again",
+            f"step port: another program has {device} open",
+            help="end it (a terminal, an editor's monitor); `feedscript doctor` says which it is",
             device=where,
         )
     return PORT_MISSING.report(
-        f"{device} cannot be opened as a serial port: {error}",
-        help="`feedscript doctor` looks at this machine's ports",
+        f"step port: {device} is no serial port ({_reason(error)})",
+        help="`feedscript find` lists the ports there are",
         device=where,
     )
+
+
+def _reason(error: BaseException) -> str:
+    """The system's own words: pyserial puts its own around them, once or twice."""
+    number = getattr(error, "errno", None)
+    inner = error.__context__.args if error.__context__ is not None else ()
+    for code in (number, *inner):
+        if isinstance(code, int):
+            return os.strerror(code)
+    return str(error)
 
 
 def denied_help() -> str:
@@ -169,7 +179,8 @@ async def connect(
     device, baud = parse_address(address, link.baud)
     port = open_port(device, baud, raise_dtr=not link.resets_on_open)
     async with (
-        byte_door(SerialStream(port), options.capture) as stream,
+        SerialStream(port) as wire,  # closed also when the capture cannot be opened
+        byte_door(wire, options.capture) as stream,
         open_launcher(stream, options, f"serial:{device}", cable=True, plain=plain) as launcher,
     ):
         yield launcher

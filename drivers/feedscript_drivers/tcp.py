@@ -40,7 +40,7 @@ async def open_stream(address: str) -> ByteStream:
     except (OSError, TimeoutError) as error:
         raise LauncherError(
             NO_SUCH_LAUNCHER.report(
-                f"no connection: {error or 'no answer'}",
+                f"step connect: {_reason(error)}",
                 help="is the launcher on and in this network, and is that its port?",
                 device=f"tcp:{address}",
             )
@@ -51,11 +51,23 @@ async def open_stream(address: str) -> ByteStream:
     return wire
 
 
+def _reason(error: BaseException) -> str:
+    """The system's own words for the last address that was tried."""
+    if isinstance(error, TimeoutError):
+        return f"no answer in {_CONNECT_S:g} s"
+    tried = error.__cause__
+    if isinstance(tried, BaseExceptionGroup):
+        tried = tried.exceptions[-1]
+    known = tried if isinstance(tried, OSError) else error
+    return getattr(known, "strerror", None) or str(known)
+
+
 @contextlib.asynccontextmanager
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
     """Opens a launcher over TCP."""
     async with (
-        byte_door(await open_stream(address), options.capture) as stream,
+        await open_stream(address) as wire,
+        byte_door(wire, options.capture) as stream,
         open_launcher(stream, options, f"tcp:{address}") as launcher,
     ):
         yield launcher

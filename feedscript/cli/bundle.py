@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, print_json, refuse
 from feedscript.diagnostics import FeedscriptError
 from feedscript.session.bundle import write_bundle
 from feedscript.session.journal import default_journal_path
@@ -40,8 +40,7 @@ def command(
             target, journal=None if no_journal else journal, profile=profile, capture=capture
         )
     except FeedscriptError as error:
-        print_diagnostics([error.diagnostic], {})
-        leave(Exit.PROGRAM)
+        refuse(Exit.PROGRAM, [error.diagnostic], output_format)
     if output_format == "json":
         print_json({"file": str(target), "parts": parts})
     else:

@@ -6,7 +6,7 @@ import dataclasses
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_json, refuse
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -21,8 +21,7 @@ def command(output_format: str) -> None:
     try:
         findings = tool("doctor")()
     except LauncherError as error:
-        print_diagnostics([error.diagnostic], {})
-        leave(Exit.LAUNCHER)
+        refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     radio = [each for each in findings if each.what.startswith("Bluetooth")]
     ports = [each for each in findings if each.what.startswith(("/dev/", "COM"))]
     reachable = any(port.fine for port in ports) or all(each.fine for each in radio)
@@ -33,5 +32,9 @@ def command(output_format: str) -> None:
             click.echo(f"{'fine' if each.fine else 'LOOK'}  {each.what}: {each.seen}")
             if not each.fine:
                 click.echo(f"      {each.mend}")
-        click.echo("a launcher can be reached" if reachable else "no way to a launcher is open")
+        click.echo(
+            "a way to a launcher is open; `feedscript find --knock` asks who is there"
+            if reachable
+            else "no way to a launcher is open"
+        )
     leave(Exit.FINE if reachable else Exit.LAUNCHER)

@@ -7,7 +7,7 @@ from functools import partial
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, print_json, refuse
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -24,8 +24,7 @@ def command(knock: bool, seconds: float, output_format: str) -> None:
     try:
         search = tool("find")
     except LauncherError as error:
-        print_diagnostics([error.diagnostic], {})
-        leave(Exit.LAUNCHER)
+        refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     found, troubles = anyio.run(partial(search, seconds, knocks=knock))
     if output_format == "json":
         print_json({"found": [dataclasses.asdict(each) for each in found], "troubles": troubles})

@@ -4,21 +4,29 @@ from __future__ import annotations
 
 import secrets
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 
 import click
+import msgspec
 
 from feedscript.cli.launcher_choice import profile_option, read_profile_or_leave
-from feedscript.cli.output import Exit, leave, print_diagnostics
-from feedscript.diagnostics import Diagnostic
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, refuse
+from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.launcher.discovery import driver_for
 from feedscript.launcher.kinematics import drive_names, drive_range
 from feedscript.launcher.port import (
     CommandRefusedError,
     ConnectOptions,
+    Fault,
     LauncherError,
     LauncherPort,
+    Left,
+    LinkLost,
+    NotSent,
+    OutcomeUnknown,
     ScheduledFeed,
+    StateChanged,
     StopCategory,
 )
 from feedscript.launcher.profile import Profile
@@ -31,46 +39,77 @@ _FEED_IN_S = 3.0
 @click.command()
 @click.argument("url")
 @profile_option
-def command(url: str, profile: Path | None) -> None:
+@format_option
+def command(url: str, profile: Path | None, output_format: str) -> None:
     """Set speed, spin and aim by hand, and send single balls, within every limit.
 
     Stand behind the launcher, with nobody in front of it. Lines are read from standard input;
-    the end of input stops the launcher, as leaving in any way does.
+    the end of input stops the launcher, as leaving in any way does. As JSON, one object a line.
     """
     import anyio
 
     found = driver_for(url)
     if isinstance(found, Diagnostic):
-        print_diagnostics([found], {})
-        leave(Exit.LAUNCHER)
+        refuse(Exit.LAUNCHER, [found], output_format)
     connect, address = found
-    known = read_profile_or_leave(profile)
+    known = read_profile_or_leave(profile, output_format)
+    told = _Told(as_json=output_format == "json")
     options = ConnectOptions(profile=known, session=secrets.randbits(32))
 
     async def jog() -> None:
         async with connect(address.rest, options) as launcher, anyio.create_task_group() as tasks:
-            tasks.start_soon(_tell, launcher)
-            await _obey_lines(launcher, known)
+            tasks.start_soon(_tell, launcher, told)
+            await _obey_lines(launcher, known, told)
             tasks.cancel_scope.cancel()
 
     try:
         anyio.run(jog)
     except LauncherError as error:
-        print_diagnostics([error.diagnostic], {})
+        told.trouble(error.diagnostic)
         leave(Exit.LAUNCHER)
 
 
-async def _tell(launcher: LauncherPort) -> None:
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """How what happens is told: words for people, or one JSON object a line."""
+
+    as_json: bool
+
+    def say(self, words: str, facts: object) -> None:
+        click.echo(msgspec.json.encode(facts).decode() if self.as_json else words)
+
+    def trouble(self, diagnostic: Diagnostic) -> None:
+        if self.as_json:
+            self.say("", {"diagnostics": [as_json(diagnostic)]})
+        else:
+            print_diagnostics([diagnostic], {})
+
+
+async def _tell(launcher: LauncherPort, told: _Told) -> None:
     """Print what the launcher does."""
     async for event in launcher.events():
-        facts = [str(getattr(event, name, "")) for name in ("state", "feed_id", "kind", "reason")]
-        click.echo(f"  {type(event).__name__} {' '.join(fact for fact in facts if fact)}")
+        match event:
+            case StateChanged(state=state, reason=reason):
+                words = f"{state} ({reason})"
+            case Left(feed_id=feed_id):
+                words = f"ball {feed_id} left"
+            case NotSent(feed_id=feed_id, reason=reason):
+                words = f"ball {feed_id} was not sent ({reason})"
+            case OutcomeUnknown(feed_id=feed_id, reason=reason):
+                words = f"whether ball {feed_id} left is not known ({reason})"
+            case Fault(kind=kind, detail=detail):
+                words = f"fault: {kind} {detail}".rstrip()
+            case LinkLost(detail=detail):
+                words = f"the link is lost: {detail}"
+            case _:
+                words = type(event).__name__
+        told.say("  " + words, event)
 
 
-async def _obey_lines(launcher: LauncherPort, profile: Profile) -> None:
+async def _obey_lines(launcher: LauncherPort, profile: Profile, told: _Told) -> None:
     import anyio.to_thread
 
-    click.echo(HELP)
+    told.say(HELP, {"help": HELP})
     wish, feed_id = first_wish(profile), 0
     while True:
         line = await anyio.to_thread.run_sync(sys.stdin.readline, abandon_on_cancel=True)
@@ -78,34 +117,35 @@ async def _obey_lines(launcher: LauncherPort, profile: Profile) -> None:
         if step is Do.QUIT:
             return
         if isinstance(step, Diagnostic):
-            print_diagnostics([step], {})
+            told.trouble(step)
             continue
         if not isinstance(step, Do):
             wish = step
             continue
         try:
             if step not in (Do.MOVE, Do.FEED):
-                await _do(launcher, step, profile)
+                await _do(launcher, step, profile, told)
                 continue
             setting = setting_of(profile, wish)
             if isinstance(setting, Diagnostic):
-                print_diagnostics([setting], {})
+                told.trouble(setting)
             elif step is Do.MOVE:
                 await launcher.prepare(setting)
             else:
                 feed_id += 1
-                await _feed(launcher, feed_id, setting)
+                await _feed(launcher, feed_id, setting, told)
         except CommandRefusedError as error:
-            print_diagnostics([error.diagnostic], {})
+            told.trouble(error.diagnostic)
 
 
-async def _do(launcher: LauncherPort, step: Do, profile: Profile) -> None:
+async def _do(launcher: LauncherPort, step: Do, profile: Profile, told: _Told) -> None:
     """Whatever needs no setting; a stop is never kept from the launcher by a wish."""
     match step:
         case Do.ARM:
             most = drive_range(profile.drive).most
             await launcher.arm((most,) * len(drive_names(profile.drive)))
-            click.echo("  now turn the arming switch at the launcher")
+            words = "now turn the arming switch at the launcher"
+            told.say("  " + words, {"person": words})
         case Do.HOLD:
             await launcher.hold()
         case Do.GO_ON:
@@ -117,10 +157,10 @@ async def _do(launcher: LauncherPort, step: Do, profile: Profile) -> None:
         case Do.STATUS:
             status = await launcher.status()
             drives = ", ".join(f"{drive:.0f}" for drive in status.drives)
-            click.echo(f"  {status.state.value} ({status.reason}), drives {drives}")
+            told.say(f"  {status.state.value} ({status.reason}), drives {drives}", status)
 
 
-async def _feed(launcher: LauncherPort, feed_id: int, setting: Setting) -> None:
+async def _feed(launcher: LauncherPort, feed_id: int, setting: Setting, told: _Told) -> None:
     import anyio
 
     clock = await launcher.measure_clock()
@@ -128,4 +168,4 @@ async def _feed(launcher: LauncherPort, feed_id: int, setting: Setting) -> None:
     await launcher.schedule(
         ScheduledFeed(feed_id=feed_id, setting=setting, leave_at_device_s=leave_at)
     )
-    click.echo(f"  a ball leaves in {_FEED_IN_S:g} s")
+    told.say(f"  a ball leaves in {_FEED_IN_S:g} s", {"feed_id": feed_id, "in_s": _FEED_IN_S})

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 import click
 
-from feedscript.cli.output import Exit, leave, print_diagnostics
+from feedscript.cli.output import Exit, refuse
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.profile_file import read_profile
 from feedscript.shipped import shipped_folder
@@ -25,10 +25,9 @@ def profile_option(command: F) -> F:
     )(command)
 
 
-def read_profile_or_leave(path: Path | None) -> Profile:
+def read_profile_or_leave(path: Path | None, output_format: str) -> Profile:
     """The profile at ``path``, or the shipped example; ends the command if it has errors."""
     reading = read_profile(path or shipped_folder() / "launchers" / "garage.toml")
     if reading.profile is None:
-        print_diagnostics(reading.diagnostics, {reading.source: reading.text})
-        leave(Exit.PROGRAM)
+        refuse(Exit.PROGRAM, reading.diagnostics, output_format, {reading.source: reading.text})
     return reading.profile

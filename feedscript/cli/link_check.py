@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from feedscript.cli.launcher_choice import profile_option, read_profile_or_leave
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_json, refuse
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.discovery import driver_for
 from feedscript.launcher.port import ConnectOptions, LauncherError
@@ -35,10 +35,10 @@ def command(url: str, profile: Path | None, person: bool, output_format: str) ->
 
     found = driver_for(url)
     if isinstance(found, Diagnostic):
-        print_diagnostics([found], {})
-        leave(Exit.LAUNCHER)
+        refuse(Exit.LAUNCHER, [found], output_format)
     connect, address = found
-    options = ConnectOptions(profile=read_profile_or_leave(profile), session=secrets.randbits(32))
+    known = read_profile_or_leave(profile, output_format)
+    options = ConnectOptions(profile=known, session=secrets.randbits(32))
     parts: list[Any] = []
 
     async def ask(what: str) -> None:
@@ -56,8 +56,7 @@ def command(url: str, profile: Path | None, person: bool, output_format: str) ->
     try:
         anyio.run(check)
     except LauncherError as error:
-        print_diagnostics([error.diagnostic], {})
-        leave(Exit.LAUNCHER)
+        refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     fine = all(part.fine for part in parts)
     if output_format == "json":
         print_json({"ok": fine, "parts": [dataclasses.asdict(part) for part in parts]})

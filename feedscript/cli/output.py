@@ -12,7 +12,7 @@ from typing import Any, NoReturn, TypeVar
 
 import click
 
-from feedscript.diagnostics import Diagnostic, Severity, in_reading_order, render
+from feedscript.diagnostics import Diagnostic, Severity, as_json, in_reading_order, render
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -64,6 +64,20 @@ def writing(out: Path) -> Iterator[None]:
     except OSError as trouble:
         words = trouble.strerror or str(trouble)
         raise click.UsageError(f"{out} cannot be written: {words}") from trouble
+
+
+def refuse(
+    code: Exit,
+    found: Iterable[Diagnostic],
+    output_format: str,
+    sources: Mapping[str, str] | None = None,
+) -> NoReturn:
+    """End the command with what kept it from its work, in the format that was asked for."""
+    if output_format == "json":
+        print_json({"ok": False, "diagnostics": [as_json(one) for one in in_reading_order(found)]})
+    else:
+        print_diagnostics(found, sources or {})
+    leave(code)
 
 
 def leave(code: Exit) -> NoReturn:

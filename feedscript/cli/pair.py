@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.launcher_choice import profile_option, read_profile_or_leave
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, print_json, refuse
 from feedscript.launcher.port import ConnectOptions, LauncherError
 from feedscript.launcher.tools import tool
 
@@ -26,12 +26,12 @@ def command(url: str, profile: Path | None, output_format: str) -> None:
 
     if not url.startswith("serial:"):
         raise click.UsageError("pairing needs the cable: serial:DEVICE")
-    options = ConnectOptions(profile=read_profile_or_leave(profile), session=secrets.randbits(32))
+    known = read_profile_or_leave(profile, output_format)
+    options = ConnectOptions(profile=known, session=secrets.randbits(32))
     try:
         serial, place = anyio.run(tool("pair"), url.removeprefix("serial:"), options)
     except LauncherError as error:
-        print_diagnostics([error.diagnostic], {})
-        leave(Exit.LAUNCHER)
+        refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     if output_format == "json":
         print_json({"serial": serial, "key_file": place})
     else:

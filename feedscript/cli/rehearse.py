@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import NoReturn
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, refuse
 from feedscript.launcher.port import LauncherError
-from feedscript.safety.front_door import Options, Verdict, examine
+from feedscript.safety.front_door import Options, examine
 from feedscript.shipped import program_path
 
 
@@ -53,7 +52,7 @@ def command(
     """
     verdict = examine(program_path(file), Options(launcher=launcher, seed=seed))
     if not verdict.ok or verdict.plan is None:
-        _refuse(verdict, output_format)
+        refuse(Exit.PROGRAM, verdict.diagnostics, output_format, verdict.sources)
     from feedscript.session import rehearsal_report
     from feedscript.session.journal import open_journal
     from feedscript.session.rehearsal import rehearse
@@ -71,8 +70,7 @@ def command(
                 watch=watch,
             )
     except LauncherError as failed:
-        print_diagnostics([failed.diagnostic], {})
-        leave(Exit.LAUNCHER)
+        refuse(Exit.LAUNCHER, [failed.diagnostic], output_format)
     if output_format == "json":
         print_json(rehearsal_report.as_json(rehearsal, verdict))
     else:
@@ -80,13 +78,3 @@ def command(
         rehearsal_report.show(rehearsal, verdict.plan)
         print_diagnostics(rehearsal.ending.diagnostics, {})
     leave(Exit.FINE if rehearsal.ending.finished else Exit.LAUNCHER)
-
-
-def _refuse(verdict: Verdict, output_format: str) -> NoReturn:
-    from feedscript.diagnostics import as_json
-
-    if output_format == "json":
-        print_json({"ok": False, "diagnostics": [as_json(one) for one in verdict.diagnostics]})
-    else:
-        print_diagnostics(verdict.diagnostics, verdict.sources)
-    leave(Exit.PROGRAM)

@@ -10,7 +10,7 @@ import anyio
 import click
 
 from feedscript.cli.launcher_choice import profile_option, read_profile_or_leave
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, print_json, refuse
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.discovery import driver_for
 from feedscript.launcher.port import ConnectOptions, LauncherError
@@ -33,13 +33,12 @@ def command(url: str, profile: Path | None, board: Path | None, output_format: s
     The launcher must be at its cable and not armed. Until it holds a whole set of limits and the
     hash of their profile it does not arm; a plan made for another profile is refused.
     """
-    known = read_profile_or_leave(profile)
+    known = read_profile_or_leave(profile, output_format)
     try:
-        numbers = _board_numbers(board)
+        numbers = _board_numbers(board, output_format)
         stored = anyio.run(_store, url, known, numbers)
     except LauncherError as error:
-        print_diagnostics([error.diagnostic], {})
-        leave(Exit.LAUNCHER)
+        refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     if output_format == "json":
         print_json({"stored": {row.name: row.value for row in stored}})
         return
@@ -48,13 +47,12 @@ def command(url: str, profile: Path | None, board: Path | None, output_format: s
     click.echo(f"{len(stored)} numbers and the hash of {known.name!r} stored and read back.")
 
 
-def _board_numbers(board: Path | None) -> dict[int, int]:
+def _board_numbers(board: Path | None, output_format: str) -> dict[int, int]:
     if board is None:
         return {}
     reading = tool("board-file")(board)
     if reading.diagnostics:
-        print_diagnostics(reading.diagnostics, {})
-        leave(Exit.PROGRAM)
+        refuse(Exit.PROGRAM, reading.diagnostics, output_format)
     numbers: dict[int, int] = reading.numbers
     return numbers
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.launcher_choice import profile_option, read_profile_or_leave
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics
+from feedscript.cli.output import Exit, format_option, refuse
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -49,7 +49,7 @@ def command(
     """
     if on_pty + (tcp_port is not None) + ble_virtual != 1:
         raise click.UsageError("say where: --pty, --tcp PORT or --ble-virtual")
-    known = read_profile_or_leave(profile)
+    known = read_profile_or_leave(profile, output_format)
     try:
         options = tool("stand-in-options")(
             profile=known,
@@ -62,5 +62,4 @@ def command(
         )
         tool("stand-in")(options, lambda line: click.echo(line))
     except LauncherError as error:
-        print_diagnostics([error.diagnostic], {})
-        leave(Exit.LAUNCHER)
+        refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
