@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shutil
 import signal
 import sys
 from collections.abc import AsyncIterator, Callable
@@ -13,7 +14,8 @@ from dataclasses import dataclass
 import anyio
 from feedscript_drivers.keys import keep_key, new_key
 
-from feedscript.launcher.port import LauncherState
+from feedscript.diagnostics import Page
+from feedscript.launcher.port import LauncherError, LauncherState
 from feedscript.launcher.profile import Profile
 from feedscript_simulator.balls import Balls
 from feedscript_simulator.faults import read_faults
@@ -23,6 +25,16 @@ from feedscript_simulator.on_tcp import on_tcp
 from feedscript_simulator.stand_in import StandIn, build
 
 KEYS_HELP = "a turns the arming switch on, o turns it off, e presses or releases the emergency stop"
+
+
+VIRTUAL_BLUETOOTH = Page(
+    slug="no-virtual-bluetooth",
+    title="The stand-in cannot be had over Bluetooth in software on this machine",
+    why=(
+        "Bluetooth in software is for testers: a whole Bluetooth stack in a library, behind a "
+        "private message bus. The stand-in on a pseudo-terminal or a TCP port needs neither."
+    ),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,16 +96,30 @@ def _pair(profile: Profile) -> bytes:
 async def _carried(options: StandInOptions, stand_in: StandIn) -> AsyncIterator[str]:
     where: AbstractAsyncContextManager[str]
     if options.ble_virtual:
-        # Bluetooth in software takes a second to load and belongs to an extra.
-        from feedscript_simulator.virtual_ble.on_air import on_air
-
-        scheme, where = "ble", on_air(stand_in)
+        scheme, where = "ble", _on_air(stand_in)
     elif options.tcp_port is None:
         scheme, where = "serial", on_pty(stand_in)
     else:
         scheme, where = "tcp", on_tcp(stand_in, options.tcp_port)
     async with where as address:
         yield f"{scheme}:{address}"
+
+
+def _on_air(stand_in: StandIn) -> AbstractAsyncContextManager[str]:
+    """Bluetooth in software takes a second to load, and needs what is not always installed."""
+    try:
+        from feedscript_simulator.virtual_ble.on_air import on_air
+    except ImportError as missing:
+        raise _no_virtual_radio(
+            f"{missing.name} is not installed", "pip install 'feedscript[ble]' bumble"
+        ) from missing
+    if shutil.which("dbus-daemon") is None:
+        raise _no_virtual_radio("dbus-daemon is not installed", "sudo apt-get install dbus-daemon")
+    return on_air(stand_in)
+
+
+def _no_virtual_radio(what: str, mend: str) -> LauncherError:
+    return LauncherError(VIRTUAL_BLUETOOTH.report(what, help=mend, device="stand-in --ble-virtual"))
 
 
 async def _interrupted() -> None:

@@ -63,11 +63,11 @@ def test_stop_is_never_kept_back_by_a_wish_that_is_refused() -> None:
     process.stdin.write("arm\n")
     process.stdin.flush()
     for line in process.stdout:
-        if "StateChanged armed" in line:
+        if "armed (person)" in line:
             break
     process.stdin.write("speed 200 km/h\nstop\n")
     process.stdin.flush()
     time.sleep(0.8)
     rest, _ = process.communicate("quit\n", timeout=10)
-    assert "StateChanged safe" in rest
+    assert "safe (drives-off)" in rest
     assert process.returncode == 0
