@@ -58,18 +58,19 @@ class CapturedStream(ByteStream):
 
 @contextlib.asynccontextmanager
 async def byte_door(stream: ByteStream, capture: Path | None) -> AsyncIterator[ByteStream]:
-    """The stream, copied to ``capture`` if that is given."""
+    """The stream, copied to ``capture`` if that is given; a file that is there is refused."""
     if capture is None:
         yield stream
         return
     try:
         # Line by line, so that a killed host leaves all but the last piece behind.
-        file = open(capture, "w", encoding="ascii", buffering=1)  # noqa: SIM115 - closed below
+        # A file that is there may be the only trace of what went wrong: it is never overwritten.
+        file = open(capture, "x", encoding="ascii", buffering=1)  # noqa: SIM115 - closed below
     except OSError as error:
         raise LauncherError(
             CAPTURE.report(
                 f"the capture cannot be written: {error.strerror}",
-                help="name a file in a folder that exists and may be written",
+                help="name a file that does not exist yet, in a folder that may be written",
                 device=str(capture),
             )
         ) from error

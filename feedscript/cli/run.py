@@ -57,7 +57,8 @@ _OPTIONS = (
     click.option(
         "--capture",
         type=click.Path(path_type=Path, dir_okay=False),
-        help="Copy every byte of the link into this file.",
+        help="Copy every byte of the link into this new file, for `feedscript bundle`, or to be "
+        "played back with --on replay:FILE. Of several launchers: FILE, FILE-2, … in their order.",
     ),
     click.option(
         "--yes-i-am-behind-the-launcher",

@@ -87,6 +87,17 @@ def test_a_capture_plays_back_the_same_lesson(tmp_path: Path, connect, key) -> N
     ]
 
 
+def test_a_capture_that_is_there_is_never_overwritten(tmp_path: Path) -> None:
+    """It may be the only trace of what went wrong before."""
+    file = tmp_path / "wire.capture"
+    file.write_text("precious", encoding="ascii")
+    options = ConnectOptions(profile=PROFILE, session=9, capture=file)
+    with pytest.raises(LauncherError) as caught:
+        on_virtual_clock(lesson, in_process.connect, "", options)
+    assert caught.value.diagnostic.slug == "capture-file"
+    assert file.read_text(encoding="ascii") == "precious"
+
+
 def test_a_cut_capture_ends_as_a_lost_link(tmp_path: Path) -> None:
     file = tmp_path / "wire.capture"
     on_virtual_clock(

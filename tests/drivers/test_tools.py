@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 
 import anyio
 import pytest
 import trio
 import trio.testing
 from click.testing import CliRunner
-from feedscript_drivers import serial_port, tcp
+from feedscript_drivers import bluetooth_check, machine_check, serial_port, tcp
+from feedscript_drivers.bluetooth_check import Answer
 from feedscript_drivers.finding import Found, knock
 from feedscript_drivers.keys import find_key, keep_key, key_folder
 from feedscript_drivers.link_check import Part, check_link
@@ -198,6 +201,85 @@ def test_doctor_gives_a_command_for_everything_that_is_not_fine() -> None:
     findings = look()
     assert findings
     assert all(finding.fine or finding.mend for finding in findings)
+
+
+_NOWHERE = "serial:/dev/no-such-port"
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "slug"),
+    [
+        (["link-check", _NOWHERE], 3, "port-missing"),
+        (["pair", _NOWHERE], 3, "port-missing"),
+        (["jog", _NOWHERE], 3, "port-missing"),
+        (["set-up", _NOWHERE], 3, "port-missing"),
+        (["link-check", "ttyUSB0"], 3, "unknown-launcher"),
+        (["jog", "ttyUSB0"], 3, "unknown-launcher"),
+        (["link-check", "sim:", "--profile", "/no/such/profile.toml"], 1, "profile-unreadable"),
+        (["bundle", "-o", "/no/such/folder/x.zip", "--no-journal"], 1, "bundle-file"),
+        (["stand-in", "--pty", "--fault", "rust=1"], 3, "unknown-fault"),
+    ],
+)
+def test_trouble_is_told_in_the_format_that_was_asked_for(words, code, slug) -> None:
+    done = CliRunner().invoke(verbs, [*words, "--format", "json"])
+    assert done.exit_code == code, done.output
+    (told,) = json.loads(done.stdout)["diagnostics"]
+    assert told["slug"] == slug
+    assert told["help"]
+    as_text = CliRunner().invoke(verbs, words)
+    assert as_text.exit_code == code
+    assert f"error[{slug}]" in as_text.stderr
+    assert not as_text.stdout
+
+
+def test_manual_control_tells_machines_one_object_a_line() -> None:
+    typed = "status\nspeed 900 km/h\nmove\nnonsense\nquit\n"
+    done = CliRunner().invoke(verbs, ["jog", "sim:", "--format", "json"], input=typed)
+    assert done.exit_code == 0, done.output
+    lines = [json.loads(line) for line in done.stdout.splitlines()]
+    assert [line["state"] for line in lines if "drives" in line] == ["safe"]
+    slugs = [line["diagnostics"][0]["slug"] for line in lines if "diagnostics" in line]
+    assert slugs == ["jog-line", "jog-line"]
+
+
+def test_doctor_names_the_program_that_holds_a_port(tmp_path) -> None:
+    """Seen in /proc, without opening the port, which would reset many boards."""
+    port = tmp_path / "ttyUSB0"
+    port.touch()
+    code = "import sys; held = open(sys.argv[1]); print(flush=True); sys.stdin.read()"
+    with subprocess.Popen(
+        [sys.executable, "-c", code, str(port)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as process:
+        process.stdout.readline()
+        finding = machine_check._port(Found(f"serial:{port}", "a port", usb="1a86:7523"))
+        process.stdin.close()
+    assert not finding.fine
+    assert f"process {process.pid}" in finding.seen
+    assert finding.mend.startswith(f"kill {process.pid}")
+    assert machine_check._port(Found(f"serial:{port}", "a port", usb="1a86:7523")).fine
+
+
+@pytest.mark.parametrize(
+    ("answer", "mend"),
+    [
+        (Answer(), "start dbus"),
+        (Answer(bus=True, denied=True), "usermod -aG bluetooth"),
+        (Answer(bus=True), "bluez"),
+        (Answer(bus=True, runs=True), "adapter"),
+        (Answer(bus=True, runs=True, adapters=(("hci0", False),)), "bluetoothctl power on"),
+    ],
+)
+def test_each_trouble_of_bluetooth_has_its_own_mend(answer, mend, monkeypatch) -> None:
+    """On a machine without the service's program and without an adapter."""
+    monkeypatch.setattr(bluetooth_check, "_DAEMONS", ())
+    monkeypatch.setenv("PATH", "")
+    mends = [each.mend for each in bluetooth_check._judge(answer) if not each.fine]
+    assert any(mend in each for each in mends), mends
+
+
+def test_a_working_radio_is_fine() -> None:
+    answer = Answer(bus=True, runs=True, adapters=(("hci0", True),))
+    assert all(each.fine for each in bluetooth_check._judge(answer))
 
 
 def test_the_commands_answer_machines(monkeypatch) -> None:

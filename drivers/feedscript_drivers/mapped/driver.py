@@ -64,7 +64,8 @@ async def connect(address: str, options: ConnectOptions) -> AsyncIterator[Launch
         )
     mapping = read_mapping(Path(file))
     async with (
-        byte_door(await _stream(mapping, scheme, url), options.capture) as stream,
+        await _stream(mapping, scheme, url) as wire,
+        byte_door(wire, options.capture) as stream,
         open_mapped(mapping, stream, options, f"mapped:{address}") as launcher,
     ):
         yield launcher

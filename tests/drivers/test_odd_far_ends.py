@@ -1,0 +1,107 @@
+"""What a user reads when something else than a launcher, or nothing, is at the far end.
+
+Each report names the step of the handshake, after how long it was given up, which bytes came, and
+what to try next.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+import anyio
+import pytest
+import trio
+import trio.testing
+from feedscript_drivers import serial_port
+from feedscript_drivers.codec import plain_line
+from feedscript_drivers.inbox import InboxStream
+from feedscript_drivers.wire_launcher import open_launcher
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.launcher.port import ConnectOptions, LauncherError
+from feedscript.launcher.profile_file import read_profile
+from feedscript.shipped import shipped_folder
+
+PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
+assert PROFILE is not None
+
+
+class OddEnd(InboxStream):
+    """Answers whatever comes in its own way."""
+
+    def __init__(self, answer: Callable[[bytes], bytes]) -> None:
+        super().__init__()
+        self._answer = answer
+
+    async def send(self, item: bytes) -> None:
+        await anyio.lowlevel.checkpoint_if_cancelled()
+        self.come(self._answer(item))
+
+
+def report_of(answer: Callable[[bytes], bytes], device: str = "serial:/dev/bench") -> Diagnostic:
+    """The report of an attempt to open this far end, on the virtual clock."""
+
+    async def run() -> None:
+        options = ConnectOptions(profile=PROFILE, session=1)
+        async with open_launcher(OddEnd(answer), options, device):
+            pass
+
+    with pytest.raises(LauncherError) as caught:
+        trio.run(run, clock=trio.testing.MockClock(autojump_threshold=0))
+    diagnostic = caught.value.diagnostic
+    assert diagnostic.slug == "no-answer"
+    assert re.search(r"step \w+: no answer in \d\.\d s; ", diagnostic.message)
+    return diagnostic
+
+
+def test_silence() -> None:
+    said = report_of(lambda _data: b"")
+    assert "step hello: no answer in 6.0 s; no byte came" in said.message
+    assert "`feedscript find --knock`" in said.help
+
+
+def test_bytes_of_another_speed() -> None:
+    """A UART that samples at a quarter of the sender's speed reads few, mostly odd bytes."""
+    said = report_of(lambda data: bytes((0xE0, 0x00, 0xFE, 0x78))[: len(data) // 4])
+    assert repr(b"\xe0\x00\xfe\x78")[2:-1] in said.message
+    assert "`feedscript link-check serial:/dev/bench@9600`" in said.help
+    assert "`baud`" in said.help
+
+
+def test_what_is_sent_comes_straight_back() -> None:
+    said = report_of(lambda data: data)
+    assert "HELLO 1 1" in said.message
+    assert "RX and TX" in said.help
+
+
+def test_another_device_with_words_of_its_own() -> None:
+    said = report_of(lambda _data: b"error: unknown command\r\n")
+    assert "error: unknown command" in said.message
+    assert "`feedscript find --knock`" in said.help
+    assert "find" in report_of(lambda _data: b"who?\r\n", "tcp:192.0.2.7:1").help
+
+
+def test_a_launcher_that_falls_silent_after_hello() -> None:
+    """It was there a moment ago: no other port is suspected."""
+
+    def hello_only(data: bytes) -> bytes:
+        number = data.split(b" ", 1)[0].decode()
+        return plain_line(f"{number} OK 1 5 0 7CD 700 1000 4 120000") if b" HELLO " in data else b""
+
+    said = report_of(hello_only)
+    assert "step who: no answer in 2.0 s" in said.message
+    assert "cable" in said.help
+    assert "--knock" not in said.help
+
+
+@pytest.mark.parametrize("port", ["/dev/no-such-port", "/etc/hostname", "/"])
+def test_what_is_no_port_is_named_with_its_step(port: str) -> None:
+    with pytest.raises(LauncherError) as caught:
+        serial_port.open_port(port, 115200, raise_dtr=True)
+    diagnostic = caught.value.diagnostic
+    assert diagnostic.slug == "port-missing"
+    assert diagnostic.message.startswith("step port: ")
+    assert port in diagnostic.message
+    assert "Errno" not in diagnostic.message
+    assert "`feedscript find`" in diagnostic.help

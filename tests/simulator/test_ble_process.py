@@ -1,0 +1,93 @@
+"""The stand-in on virtual Bluetooth as a program of its own, and a user's commands against it."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import pytest
+from feedscript_drivers.keys import find_key
+from feedscript_simulator import program
+from feedscript_simulator.program import StandInOptions
+
+from feedscript.launcher.port import LauncherError
+from feedscript.launcher.profile_file import read_profile
+from feedscript.shipped import shipped_folder
+from tests.simulator.stand_in_process import FEEDSCRIPT, stand_in
+
+PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
+assert PROFILE is not None
+
+LESSON = """feedscript 1
+title "Two balls by radio (invented)"
+court    { surface hard }
+balls    { type 2   load 30 }
+launcher { profile "garage.toml"   stands 1 m behind centre mark }
+feed deep { land 3 m inside baseline, on centre line   speed 80 km/h   spin top 900 rpm }
+lesson { show speed of deep   send deep after 2 s }
+"""
+
+
+def told(*words: str, code: int = 0) -> dict[str, Any]:
+    """What a command says to machines."""
+    done = subprocess.run(
+        [*FEEDSCRIPT, *words, "--format", "json"], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == code, done.stdout + done.stderr
+    assert "Traceback" not in done.stderr
+    answer: dict[str, Any] = json.loads(done.stdout)
+    return answer
+
+
+def test_find_check_and_run_by_radio_and_play_the_capture_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Paired by the stand-in with this user, as over a cable; nobody names a key."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    lesson, capture = tmp_path / "lesson.feed", tmp_path / "radio.capture"
+    lesson.write_text(LESSON, encoding="utf-8")
+    run = ("run", str(lesson), "--yes-i-am-behind-the-launcher", "--journal")
+    with stand_in("--ble-virtual") as (_, lines, address):
+        assert find_key(PROFILE.serial) is not None
+        bus = lines.wait_for(event="bus")["bus"]
+        with monkeypatch.context() as radio:
+            radio.setenv("DBUS_SYSTEM_BUS_ADDRESS", bus)
+            found = told("find", "--seconds", "1")["found"]
+            assert address in [each["address"] for each in found]
+            looked = {each["what"]: each["fine"] for each in told("doctor")["findings"]}
+            assert looked["Bluetooth service"]
+            assert looked["Bluetooth adapter"]
+            assert all(part["fine"] for part in told("link-check", address)["parts"])
+            journal = str(tmp_path / "radio.sqlite")
+            over_radio = told(*run, journal, "--on", address, "--capture", str(capture))
+    left = [line["feed_id"] for line in lines.seen if line.get("event") == "left"]
+    assert (over_radio["ending"], over_radio["left"], left) == ("finished", 2, [1, 2])
+    journal = str(tmp_path / "again.sqlite")
+    again = told(*run, journal, "--on", f"replay:{capture}")
+    assert (again["ending"], again["left"], again["unknown"]) == ("finished", 2, 0)
+
+
+def test_a_machine_without_the_virtual_radio_says_what_it_needs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    monkeypatch.setenv("PATH", str(tmp_path))
+    with pytest.raises(LauncherError) as caught:
+        program.serve(StandInOptions(PROFILE, ble_virtual=True), lambda _line: None)
+    assert caught.value.diagnostic.slug == "no-virtual-bluetooth"
+    assert "install" in caught.value.diagnostic.help
+
+
+def test_without_a_service_the_radio_is_said_to_be_unusable(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", f"unix:path={tmp_path}/nothing")
+    answer = told("link-check", "ble:nobody", code=3)
+    assert answer["diagnostics"][0]["slug"] == "no-bluetooth"
+    assert "feedscript doctor" in answer["diagnostics"][0]["help"]
+    looked = {each["what"]: each for each in told("doctor")["findings"]}
+    assert not looked["Bluetooth service"]["fine"]
+    assert looked["Bluetooth service"]["mend"] == "sudo systemctl start dbus"
+    assert told("find", "--seconds", "0.2")["troubles"]
