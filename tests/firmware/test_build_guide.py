@@ -1,0 +1,129 @@
+"""The build guide's wiring table and picture against the pins that the code for the board uses."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ElementTree
+
+import pytest
+
+from tests.firmware.far_end import FIRMWARE
+
+GUIDE = (FIRMWARE / "README.md").read_text(encoding="utf-8")
+BOARD = (FIRMWARE / "boards" / "atmega328p" / "board.c").read_text(encoding="utf-8")
+
+#: Pins that special functions of the ATmega328P sit on (its data sheet, pin configurations).
+FUNCTION_PINS = {
+    "RXD": "PD0", "TXD": "PD1", "INT0": "PD2", "INT1": "PD3", "PCINT20": "PD4", "OC0B": "PD5",
+    "OC0A": "PD6", "OC1A": "PB1", "OC1B": "PB2", "ADC4": "PC4", "ADC5": "PC5",
+}  # fmt: skip
+
+
+def table() -> dict[str, tuple[str, str]]:
+    """Pin to direction and what it goes to; a row of two pins names its parts in their order."""
+    section = GUIDE.partition("## Wiring")[2].partition("\n## ")[0]
+    rows: dict[str, tuple[str, str]] = {}
+    for pins, direction, to in re.findall(r"^\| (P[^|]*) \| ([a-z]*) \| ([^|]*) \|", section, re.M):
+        for pin in pins.split(", "):
+            rows[pin] = (direction.strip(), to)
+    return rows
+
+
+def bits(register: str) -> set[str]:
+    """The pins that one assignment of a register in pins() sets."""
+    (value,) = re.findall(rf"^    {register} = ([^;]*);", BOARD, re.M)
+    return set(re.findall(r"_BV\((P[BCD]\d)\)", value))
+
+
+def body(function: str) -> str:
+    """The text of one function of the board."""
+    found = re.search(rf"^\w+ (?:\w+ )?{function}\([^)]*\)\n\{{.*?^\}}", BOARD, re.S | re.M)
+    assert found is not None, function
+    return found[0]
+
+
+def test_directions_are_those_of_the_registers() -> None:
+    rows = table()
+    out = {pin for pin, (direction, _) in rows.items() if direction == "out"}
+    inputs = {pin for pin, (direction, _) in rows.items() if direction == "in"}
+    assert out == bits("DDRD") | bits("DDRB") | bits("DDRC")
+    pulled_up = bits("PORTD") | bits("PORTB") | bits("PORTC")
+    analog = {f"PC{channel}" for channel in re.findall(r"_BV\(ADC(\d)D\)", BOARD)}
+    assert inputs == pulled_up | analog
+    assert {pin for pin, (direction, _) in rows.items() if direction == "both"} == {
+        FUNCTION_PINS["RXD"], FUNCTION_PINS["TXD"],
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("function", "word"),
+    [
+        ("board_power", "contactor"),
+        ("board_gate", "gate's transistor"),
+        ("board_lamp", "lamp"),
+        ("board_stop_loop_open", "emergency button"),
+        ("board_arm_switch", "arming switch"),
+        ("board_ball_blocked", "ball sensor"),
+        ("board_ball_ready", "ball-on-the-gate"),
+        ("board_setup_jumper", "setup jumper"),
+    ],
+)
+def test_each_part_hangs_on_the_pin_that_its_function_uses(function: str, word: str) -> None:
+    pins = set(re.findall(r"\bP[BCD]\d\b", body(function)))
+    (pin,) = pins
+    assert word in table()[pin][1]
+
+
+def test_special_functions_sit_on_their_pins() -> None:
+    """Wheel 1 is the first pin of its row; the timers' outputs and interrupts decide which."""
+    wheels = body("board_wheel")
+    assert re.search(r"wheel == 0u\) \? _BV\(COM0A1\) : _BV\(COM0B1\)", wheels)
+    servos = body("board_servo")
+    assert re.search(r"axis == 0u\) \? _BV\(COM1A1\) : _BV\(COM1B1\)", servos)
+    assert re.search(r"ISR\(INT0_vect\)\n\{\n    note_pulse\(0u\)", BOARD)
+    assert "PCMSK2 = _BV(PCINT20);" in BOARD
+    assert re.search(r"== 4u\) \{\n        supply_raw = value;", BOARD)
+    section = GUIDE.partition("## Wiring")[2]
+    pair = {name: FUNCTION_PINS[name] for name in FUNCTION_PINS}
+    assert f"| {pair['OC0A']}, {pair['OC0B']} | out | motor driver of wheel 1 and" in section
+    assert f"| {pair['OC1A']}, {pair['OC1B']} | out | pan and tilt servo" in section
+    assert f"| {pair['INT0']}, {pair['INT1']} | in | tachometer of wheel 1 and" in section
+    assert f"| {pair['PCINT20']} | in | ball sensor" in section
+    assert f"| {pair['ADC4']} | in | supply voltage" in section
+    assert f"| {pair['ADC5']} | in | motor temperature" in section
+
+
+def test_the_picture_shows_every_pin_of_the_table_at_its_part() -> None:
+    picture = ElementTree.parse(FIRMWARE / "wiring.svg").getroot()
+    space = {"svg": "http://www.w3.org/2000/svg"}
+    drawn: dict[str, str] = {}
+    for group in picture.iterfind("svg:g", space):
+        words = " ".join(text.text or "" for text in group.iterfind("svg:text", space))
+        for pin in group.attrib["id"].split("-"):
+            assert pin in words, "the pin must be written, not only named"
+            drawn[pin] = words
+    rows = table()
+    assert set(drawn) == set(rows)
+    for pin, word in {
+        "PD6": "wheel 1", "PD5": "wheel 2", "PD7": "contactor", "PB0": "gate", "PB1": "pan",
+        "PB2": "tilt", "PB5": "lamp", "PD2": "wheel 1", "PD3": "wheel 2", "PD4": "ball sensor",
+        "PC0": "emergency", "PC1": "arming", "PC2": "gate", "PC3": "jumper", "PC4": "supply",
+        "PC5": "temperature", "PD0": "serial", "PD1": "serial",
+    }.items():  # fmt: skip
+        assert word in drawn[pin]
+        assert word.split(" ")[0] in rows[pin][1]
+
+
+CAUTIONS = (
+    "guards", "fuse", "mechanical stops", "eye protection", "electrical code", "manual",
+    "qualified", "emergency stop is a red mushroom button", "without balls",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("caution", CAUTIONS)
+def test_the_guide_says_every_caution(caution: str) -> None:
+    assert caution in GUIDE
+
+
+def test_the_guide_shows_its_picture() -> None:
+    assert "](wiring.svg)" in GUIDE
