@@ -26,7 +26,7 @@ journal_option = click.option(
     "journal_path",
     type=click.Path(path_type=Path, dir_okay=False),
     default=default_journal_path,
-    show_default="in your data folder",
+    show_default=str(default_journal_path()),
     help="The journal file.",
 )
 

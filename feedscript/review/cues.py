@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from feedscript.plan.model import Result
 from feedscript.review.lesson import Ball, Lesson, series_of
 from feedscript.review.words import balls, feed_name
 
@@ -94,9 +95,18 @@ def _turn_words(turn: Sequence[Ball]) -> str:
     return f"{_who(turn[0])}: {feeds} ({balls(len(turn))})"
 
 
+_MADE = {
+    Result.IN: "in",
+    Result.NET: "into the net",
+    Result.LONG: "long",
+    Result.LEFT: "missed left",
+    Result.RIGHT: "missed right",
+}
+
+
 def _ball_words(run: Sequence[Ball]) -> str:
     (ball,) = run
-    made = f" ({ball.result.value})" if ball.result else ""
+    made = f" ({_MADE[ball.result]})" if ball.result else ""
     return f"{_who(ball)}: {feed_name(ball.feed)}{made}"
 
 

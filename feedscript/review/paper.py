@@ -82,15 +82,17 @@ class Paper:
             self._words(right_mm, at_mm, words, size, bold=bold, right=True)
         self._rule(at_mm + height_mm - 1.2, bold=bold)
 
-    def pictures(self, row: Sequence[tuple[bytes, str]], width_mm: float) -> None:
-        """PNG pictures side by side, each with its caption below."""
+    def pictures(self, row: Sequence[tuple[bytes, str]], in_row: int, most_mm: float) -> None:
+        """PNG pictures side by side, each with its caption below, in a row of so many."""
         from matplotlib.image import imread
 
+        place_mm = (ROOM_MM + 6.0) / in_row
+        width_mm = min(place_mm - 6.0, most_mm)
         images = [imread(io.BytesIO(png)) for png, _ in row]
         tall_mm = max(image.shape[0] / image.shape[1] for image in images) * width_mm
         at_mm = self._take(tall_mm + 13.0)
         for number, (image, (_, caption)) in enumerate(zip(images, row, strict=True)):
-            left_mm = MARGIN_MM + number * (width_mm + 20.0)
+            left_mm = MARGIN_MM + number * place_mm
             height_mm = image.shape[0] / image.shape[1] * width_mm
             top_mm = at_mm + tall_mm - height_mm
             self._image(image, left_mm, top_mm, width_mm, height_mm)

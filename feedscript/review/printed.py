@@ -8,7 +8,7 @@ from feedscript.diagnostics import Diagnostic, Page, Severity
 from feedscript.review import words
 from feedscript.review.charts import charts_of
 from feedscript.review.figures import PlayerFigures
-from feedscript.review.paper import ROOM_MM, Paper, not_in_font
+from feedscript.review.paper import Paper, not_in_font
 from feedscript.review.raster import NO_PLOTS, png_of
 from feedscript.review.report import Review, feed_table, player_table, whole_feed_table
 from feedscript.review.svg import write
@@ -23,8 +23,8 @@ NO_SHAPE = Page(
     severity=Severity.WARNING,
 )
 
-#: Two charts in a row, sharp at 300 dots an inch.
-_CHART_MM = (ROOM_MM - 8.0) / 2 - 20.0
+#: The widest that a chart becomes, and how sharp: 300 dots an inch.
+_CHART_MM = 66.0
 _CHART_PX = round(_CHART_MM / 25.4 * 300)
 
 
@@ -85,8 +85,9 @@ def _player(paper: Paper, one: PlayerFigures, review: Review) -> Diagnostic | No
         if isinstance(png, Diagnostic):
             return png
         pictures.append((png, caption))
-    for at in range(0, len(pictures), 2):
-        paper.pictures(pictures[at : at + 2], _CHART_MM)
+    in_row = 3 if len(pictures) == 3 else 2
+    for at in range(0, len(pictures), in_row):
+        paper.pictures(pictures[at : at + in_row], in_row, _CHART_MM)
     paper.gap(4.0)
     paper.table(*feed_table(one.by_feed, sheet=review.sheet))
     return None

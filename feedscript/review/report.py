@@ -32,10 +32,10 @@ p { margin: .4rem 0; }
 .facts, .notes { color: #454d54; }
 .notes { font-size: .85rem; margin-top: 2rem; }
 .notes li { margin: .25rem 0; }
-.charts { display: flex; flex-wrap: wrap; gap: 1.2rem 2rem; align-items: flex-end;
-  margin: .8rem 0; }
-figure { margin: 0; text-align: center; max-width: 100%; }
-figure svg { max-width: 100%; height: auto; }
+.charts { display: grid; gap: 1.2rem 1.5rem; align-items: end; margin: .8rem 0;
+  grid-template-columns: repeat(auto-fit, minmax(12.5rem, 1fr)); }
+figure { margin: 0; text-align: center; }
+figure svg { width: 100%; max-width: 19rem; height: auto; }
 figcaption { font-size: .85rem; color: #454d54; max-width: 16rem; margin: 0 auto; }
 .wide { overflow-x: auto; }
 table { border-collapse: collapse; width: 100%; margin: .6rem 0 1.4rem; }
@@ -47,14 +47,15 @@ tbody th { font-weight: normal; }
 .next { background: #eef5fb; border-left: 5px solid #0072B2; padding: .5rem .9rem;
   print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 @media (max-width: 34rem) {
-  .charts { justify-content: center; }
   table { font-size: .8rem; }
   th, td { padding: .3rem .2rem; white-space: normal; }
   .notes { padding-left: 1.1rem; }
 }
 @media print {
   body { padding: 0; max-width: none; font-size: 10.5pt; }
-  figure svg { width: 60mm; }
+  .charts { grid-template-columns: repeat(2, 1fr); }
+  body.sheet .charts { grid-template-columns: repeat(3, 1fr); }
+  figure svg { max-width: 60mm; }
   .notes { margin-top: 1rem; }
   section.player { break-before: page; }
   body.sheet section.player { break-before: auto; }
@@ -63,6 +64,7 @@ tbody th { font-weight: normal; }
   figure, table, .next, .notes li { break-inside: avoid; }
   svg { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 }
+@media print and (orientation: landscape) { .charts { grid-template-columns: repeat(4, 1fr); } }
 """
 
 #: No request leaves the page, whatever a name in it may be.

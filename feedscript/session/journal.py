@@ -75,6 +75,8 @@ def default_journal_path() -> Path:
     return platformdirs.user_data_path("feedscript", appauthor=False) / "journal.sqlite"
 
 
+_DAMAGED = "malformed"
+
 #: What SQLite says (a part of it), and the mend.
 _MENDS = (
     ("locked", "another program is using it: end that lesson or command, then run this again"),
@@ -82,7 +84,7 @@ _MENDS = (
     ("disk is full", "free the disk, then run this again"),
     ("not a database", "the file is no journal: name another one with --journal"),
     (
-        "malformed",
+        _DAMAGED,
         "keep the damaged file as it is and go on with a new one (--journal NEW); the command "
         "`.recover` of SQLite's own shell may read what is left",
     ),
@@ -94,11 +96,13 @@ def reported(path: str) -> Iterator[None]:
     """Turn what SQLite or the file system says into the one diagnostic."""
     try:
         yield
-    except (sqlite3.Error, OSError) as trouble:
-        mends = (mend for part, mend in _MENDS if part in str(trouble))
+    # SQLite's own words about a damaged file may hold its damaged bytes.
+    except (sqlite3.Error, OSError, UnicodeDecodeError) as trouble:
+        told = _DAMAGED if isinstance(trouble, UnicodeDecodeError) else str(trouble)
+        mends = (mend for part, mend in _MENDS if part in told)
         raise FeedscriptError(
             JOURNAL_UNUSABLE.report(
-                f"the journal cannot be used: {trouble}",
+                f"the journal cannot be used: {told}",
                 device=path,
                 help=next(mends, "name another file with --journal, or free the disk"),
             )
@@ -204,18 +208,21 @@ class Journal:
     def copy_to(self, target: Path) -> None:
         """Write the whole journal into a new file and see that the copy is sound."""
         with reported(self.path):
+            _make_private(target)
             copy = _connect(str(target))
             try:
                 self._connection.backup(copy)
-                found = copy.execute("PRAGMA quick_check").fetchone()[0]
+                _see_that_it_is_sound(copy)
             finally:
                 copy.close()
-            if found != "ok":
-                raise sqlite3.DatabaseError(f"malformed: {found}")
 
     @contextmanager
     def rewriting(self) -> Iterator[sqlite3.Connection]:
-        """One transaction over what is written already; what it replaces is overwritten."""
+        """One transaction over what is written already; what it replaces is overwritten.
+
+        A damaged journal is refused: rewriting it could lose what can still be read of it.
+        """
+        _see_that_it_is_sound(self._connection)
         self._connection.execute("PRAGMA secure_delete = ON")
         self._connection.execute("BEGIN IMMEDIATE")
         try:
@@ -236,6 +243,12 @@ class Journal:
             return cursor.lastrowid or 0
 
 
+def _see_that_it_is_sound(connection: sqlite3.Connection) -> None:
+    found = connection.execute("PRAGMA integrity_check").fetchone()[0]
+    if found != "ok":
+        raise sqlite3.DatabaseError(f"{_DAMAGED}: {found}")
+
+
 def open_journal(path: Path | None) -> Journal:
     """Open the journal at ``path``, made if it is not there; None keeps it in memory only.
 
@@ -246,6 +259,7 @@ def open_journal(path: Path | None) -> Journal:
     with reported(name):
         if path is not None:
             path.parent.mkdir(parents=True, exist_ok=True)
+            _make_private(path)
         connection = _connect(name)
         try:
             version_of(connection, name)  # before anything is written to it
@@ -257,6 +271,13 @@ def open_journal(path: Path | None) -> Journal:
             connection.close()
             raise
     return Journal(connection, name)
+
+
+def _make_private(path: Path) -> None:
+    """Names of children stand in it: a new file is for its owner alone, and so are those that
+    SQLite puts beside it."""
+    if not path.exists():
+        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
 
 
 def read_journal(path: Path) -> Journal:

@@ -75,12 +75,9 @@ def _texts(connection: sqlite3.Connection, table: str) -> list[str]:
     return [column for column in texts if (table, column) not in _OWN_WORDS]
 
 
-def _replaced(value: str | bytes, replace: Replace) -> str | bytes:
-    """The same text or JSON without the name, of the same type."""
-    try:
-        decoded = msgspec.json.decode(value)
-    except msgspec.DecodeError:
-        return replace(value) if isinstance(value, str) else value
+def _replaced(value: Any, replace: Replace) -> Any:
+    """The same text or JSON without the name, of the same type; a number is left as it is."""
+    decoded = _decoded(value)
     if not isinstance(decoded, list | dict):
         return replace(value) if isinstance(value, str) else value
     scrubbed = _scrub(decoded, replace)
@@ -111,10 +108,13 @@ def player_names(rows: Callable[[str], Iterable[Any]]) -> set[str]:
             names.update(_names(planned.get("group")))
     for (data,) in rows("SELECT data FROM entry"):
         names.update(_names(_decoded(data)))
-    return {name for name in names if name and not name.isspace()} - {FORGOTTEN}
+    return {name for name in names if isinstance(name, str) and name.strip()} - {FORGOTTEN}
 
 
-def _decoded(text: str | bytes) -> Any:
+def _decoded(text: Any) -> Any:
+    """What JSON says; None for anything else, which a damaged file may hold."""
+    if not isinstance(text, str | bytes):
+        return None
     try:
         return msgspec.json.decode(text)
     except msgspec.DecodeError:

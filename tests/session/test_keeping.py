@@ -237,6 +237,16 @@ def test_a_backup_holds_what_was_written_a_moment_ago(path: Path, tmp_path: Path
     copy.close()
 
 
+def test_only_its_owner_may_read_a_journal_and_its_copies(path: Path, tmp_path: Path) -> None:
+    back_up(path, tmp_path / "copy.sqlite")
+    journal = open_journal(path)
+    write_ball(journal, 1, 78, FIRST_UTC_S, "Birch", "deep", None)
+    files = [file for file in tmp_path.iterdir() if file.is_file()]
+    assert len(files) >= 3  # with the log beside the journal
+    assert {file.stat().st_mode & 0o777 for file in files} == {0o600}
+    journal.close()
+
+
 def test_a_backup_of_a_damaged_journal_is_refused_and_leaves_no_file(
     path: Path, tmp_path: Path
 ) -> None:
