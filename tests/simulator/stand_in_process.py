@@ -65,11 +65,15 @@ class Lines:
             if all(line.get(name) == value for name, value in facts.items()):
                 return line
 
-    def drain(self) -> list[dict[str, Any]]:
-        self._thread.join(timeout=5)
+    def so_far(self) -> list[dict[str, Any]]:
+        """Every line that has come until now."""
         while not self._queue.empty():
             self.seen.append(json.loads(self._queue.get()))
         return self.seen
+
+    def drain(self) -> list[dict[str, Any]]:
+        self._thread.join(timeout=5)
+        return self.so_far()
 
 
 @contextmanager
