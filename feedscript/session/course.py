@@ -30,6 +30,9 @@ from feedscript.plan.walk import walk
 
 MAIN = ""
 
+#: More actions than any lane has.
+_TO_THE_END = 2**63
+
 #: What was replied to the action of this number in this lane, wherever it was not nothing.
 Decisions: TypeAlias = Mapping[tuple[str, int], Reply]
 #: The highest ball number of each launcher that is over and done with.
@@ -140,6 +143,8 @@ def _follow(
         if not find and number >= limits[key] and not isinstance(action, Fork):
             return False
         if isinstance(action, Fork) and decision is None:
+            if not find and number < limits[key]:  # something after the fork is over: so is it
+                limits.update(dict.fromkeys(course.stations(), _TO_THE_END))
             ended = [
                 _follow(course, station, decisions, done, limits, find=find)
                 for station in course.stations()

@@ -57,7 +57,9 @@ def test_a_broken_profile_is_shown_where_it_is_broken(tmp_path: Path) -> None:
     assert not out.exists()
 
 
-@pytest.mark.parametrize("name", ["thursday-juniors", "steady-improver", "topspin-and-slice"])
+@pytest.mark.parametrize(
+    "name", ["thursday-juniors", "steady-improver", "topspin-and-slice", "side-by-side"]
+)
 @pytest.mark.parametrize("worst", [False, True])
 def test_shipped_programs_are_drawn_by_name(tmp_path, name, worst) -> None:
     out = tmp_path / "x.svg"
@@ -66,7 +68,9 @@ def test_shipped_programs_are_drawn_by_name(tmp_path, name, worst) -> None:
     words = [e.text for e in ET.parse(out).iter() if e.tag.endswith("text")]
     title = next(iter(words))
     assert title is not None
-    assert title.startswith("Worst cases: " if worst else ("Thursday", "One improver", "Topspin"))
+    assert title.startswith(
+        "Worst cases: " if worst else ("Thursday", "One improver", "Topspin", "Two stations")
+    )
 
 
 def test_what_the_picture_says_of_a_feed_is_what_check_says(tmp_path) -> None:

@@ -184,6 +184,16 @@ def test_nothing_is_passed_that_a_person_must_do() -> None:
     assert isinstance(stand_at(lesson, {(MAIN, 0): True}, {0: 9}).action(), PickUp)
 
 
+def test_a_fork_that_ends_in_a_rest_is_over_once_the_collect_after_it_is() -> None:
+    ends = (send(0), rest(9.0))
+    fork = Together(stations=(station("north", 0, ends),), for_s=10.0, line=9)
+    lesson = plan(fork, Collect(line=2), send(0), players=PLAYERS)
+    assert isinstance(stand_at(lesson, {}, {0: 1}).action(), Fork)
+    again = stand_at(lesson, {(MAIN, 1): True}, {0: 1}).action()
+    assert isinstance(again, SendBall)
+    assert again.ball == 2
+
+
 def test_calls_and_rests_come_again_unless_a_ball_after_them_left() -> None:
     lesson = plan(send(0), Say(text="x", line=1), rest(9.0), send(1))
     assert isinstance(stand_at(lesson, {}, {0: 1}).action(), Speak)
