@@ -23,6 +23,7 @@ from feedscript.launcher.port import (
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.plan.actions import SendBall, WatchSpeed
+from feedscript.session.own_stops import fault_words
 
 
 @dataclass(slots=True, eq=False)
@@ -63,6 +64,7 @@ class Attached:
     state: LauncherState = LauncherState.SAFE
     before: LauncherState = LauncherState.SAFE  # the state it came from
     reason: str = ""
+    fault: str = ""  # what it found, until it is in another state than fault
     hopper: int | None = None
     linked: bool = True
     balls: dict[int, Ball] = field(default_factory=dict)
@@ -70,6 +72,14 @@ class Attached:
     last_lesson_s: float = 0.0  # when the last ball left or shall leave, or when it was armed
     highest_feed_id: int = 0
     changed: anyio.Event = field(default_factory=anyio.Event)
+
+    async def read_status(self) -> None:
+        """What it says of itself now. A fault's name stays until the fault is over."""
+        status = await self.port.status()
+        self.state, self.hopper = status.state, status.hopper_balls
+        if status.state is not LauncherState.FAULT:
+            self.fault = ""
+        self.reason = self.fault or status.reason
 
     async def pump(self) -> None:
         """Take in events until the link ends."""
@@ -88,9 +98,13 @@ class Attached:
             case OutcomeUnknown(feed_id=feed_id, reason=reason):
                 self.settle(feed_id, Outcome.UNKNOWN, None, reason)
             case StateChanged(state=state, reason=reason):
-                self.before, self.state, self.reason = self.state, state, reason
+                self.before, self.state = self.state, state
+                if state is LauncherState.FAULT:
+                    self.reason = self.fault or reason
+                else:
+                    self.reason, self.fault = reason, ""
             case Fault(kind=kind, detail=detail):
-                self.reason = f"{kind} {detail}".strip()
+                self.fault = self.reason = fault_words(kind, detail)
             case LinkLost(detail=detail):
                 self.linked, self.reason = False, detail
         self.listener.event_heard(self, event)
@@ -140,4 +154,5 @@ class Attached:
         for fate in told:
             self.settle(fate.feed_id, fate.outcome, fate.device_s, fate.reason)
         for feed_id in ids:
-            self.settle(feed_id, Outcome.UNKNOWN, None, "the launcher does not say")
+            if feed_id in self.balls and self.balls[feed_id].outcome is None:
+                self.settle(feed_id, Outcome.UNKNOWN, None, "the launcher does not say")

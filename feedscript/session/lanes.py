@@ -11,7 +11,6 @@ from collections.abc import Awaitable, Callable
 from typing import Any, NoReturn
 
 import anyio
-import anyio.lowlevel
 
 from feedscript.launcher.change import change_s
 from feedscript.plan.actions import (
@@ -167,8 +166,8 @@ async def _settled(lesson: Lesson) -> None:
     for launcher in lesson.attached:
         await launcher.room(1)
     while lesson.due:
-        await until(lesson, max(due.plan_s for due in lesson.due))
-        await anyio.lowlevel.checkpoint()
+        changed = lesson.changed
+        await changed.wait()
 
 
 async def _mind_balls(lesson: Lesson) -> None:
@@ -193,10 +192,11 @@ async def _speak_when_due(lesson: Lesson) -> None:
             await changed.wait()
             continue
         due = min(lesson.due, key=lambda each: each.plan_s)
-        wait_s = lesson.timeline.host_s(lesson.timeline.at(due.plan_s)) - anyio.current_time()
-        if wait_s > 0.0:
-            with anyio.move_on_after(wait_s):
+        due_s = lesson.timeline.host_s(lesson.timeline.at(due.plan_s))
+        if due_s > anyio.current_time():
+            with anyio.CancelScope(deadline=due_s):
                 await changed.wait()
             continue
         lesson.due.remove(due)
         due.what()
+        lesson.touch()

@@ -32,6 +32,7 @@ from feedscript.session.attached import Attached, Ball
 from feedscript.session.course import Course, begin
 from feedscript.session.fences import Fences
 from feedscript.session.journal import BallOutcome, Journal
+from feedscript.session.own_stops import fault_words, launcher_fault, stopped_by_itself
 from feedscript.session.recording import Recording
 from feedscript.session.records import FlownBall, Record
 from feedscript.session.roster import Roster
@@ -333,17 +334,20 @@ class Lesson:
                 self.happen(Happening.LINK_LOST)
             case OutcomeUnknown():
                 self.happen(Happening.OUTCOME_UNKNOWN)
-            case Fault():
+            case Fault(kind=kind, detail=detail):
+                self.trouble(launcher_fault(launcher.name, fault_words(kind, detail)))
                 self.happen(Happening.LAUNCHER_STOPPED)
-            case StateChanged(state=state) if state in _OUT:
+            case StateChanged(state=state, reason=reason) if state in _OUT:
                 # On its way to be armed a launcher passes through safe; out of a fault,
                 # too, through the rest of its run-down.
                 ends_fault = launcher.before is LauncherState.FAULT
                 passes = state is LauncherState.SAFE or (
                     state is LauncherState.STOPPING and ends_fault
                 )
-                if not (passes and self.phase is Phase.ARMING):
-                    self.happen(Happening.LAUNCHER_STOPPED)
+                if passes and self.phase is Phase.ARMING:
+                    pass
+                elif self.happen(Happening.LAUNCHER_STOPPED):
+                    self.trouble(stopped_by_itself(launcher.name, state, reason))
         self.touch()
 
 

@@ -13,6 +13,7 @@ from typing import Any
 import anyio
 import anyio.lowlevel
 
+from feedscript.launcher.kinematics import drive_names
 from feedscript.launcher.port import LauncherError, LauncherState, StopCategory
 from feedscript.plan.actions import Pause, SendBall, WatchSpeed
 from feedscript.session.attached import Attached
@@ -32,12 +33,30 @@ LOOK_AGAIN_S = 0.5
 Stage = Callable[[Lesson], Awaitable[None]]
 
 
-async def each(lesson: Lesson, do: Callable[[Attached], Coroutine[Any, Any, None]]) -> None:
-    """Do something with all launchers that can be reached, side by side."""
+Do = Callable[[Attached], Coroutine[Any, Any, None]]
+
+
+async def each(lesson: Lesson, do: Do) -> None:
+    """Do something with all launchers that can be reached, side by side, until one fails."""
     async with anyio.create_task_group() as tasks:
         for launcher in lesson.attached:
             if launcher.linked:
                 tasks.start_soon(do, launcher)
+
+
+async def each_for_itself(lesson: Lesson, do: Do) -> None:
+    """The same to its end at every launcher: one that fails keeps no other from its stop."""
+    failures: list[LauncherError] = []
+
+    async def try_it(launcher: Attached) -> None:
+        try:
+            await do(launcher)
+        except LauncherError as failed:
+            failures.append(failed)
+
+    await each(lesson, try_it)
+    if failures:
+        raise ExceptionGroup("some launchers failed", failures)
 
 
 async def connecting(lesson: Lesson) -> None:
@@ -52,7 +71,7 @@ async def connecting(lesson: Lesson) -> None:
         lesson.happen(Happening.REFUSED)
         return
     await measure_clocks(lesson)
-    await each(lesson, _read_status)
+    await each(lesson, Attached.read_status)
     await each(lesson, Attached.ask_outcomes)
     unknown = any(a.unknown() for a in lesson.attached)
     lesson.happen(Happening.CONNECTED)
@@ -63,12 +82,6 @@ async def connecting(lesson: Lesson) -> None:
 async def measure_clocks(lesson: Lesson) -> None:
     """New readings of all clocks."""
     lesson.timeline.measured([await a.port.measure_clock() for a in lesson.attached])
-
-
-async def _read_status(launcher: Attached) -> None:
-    status = await launcher.port.status()
-    launcher.state, launcher.hopper = status.state, status.hopper_balls
-    launcher.reason = status.reason
 
 
 async def setting_up(lesson: Lesson) -> None:
@@ -84,7 +97,7 @@ async def arming(lesson: Lesson) -> None:
 
     async def arm(launcher: Attached) -> None:
         await _made_safe(lesson, launcher)
-        drives = len(lesson.plan.feeds[0].setting.drives)
+        drives = len(drive_names(launcher.profile.drive))
         await launcher.port.arm(ceiling(lesson.plan, launcher.index, drives))
         await launcher.wait_until(_armed_or_not)
         if launcher.state is not LauncherState.ARMED:
@@ -122,7 +135,7 @@ async def _made_safe(lesson: Lesson, launcher: Attached) -> None:
     One that is armed already is disarmed: whoever armed it did so for something else.
     """
     while True:
-        await _read_status(launcher)
+        await launcher.read_status()
         lesson.touch()
         if launcher.state is LauncherState.SAFE:
             return
@@ -176,7 +189,7 @@ async def take_back(lesson: Lesson) -> None:
             await launcher.wait_until(lambda a: a.state is not LauncherState.ARMED)
             await launcher.ask_outcomes()
 
-    await each(lesson, hold)
+    await each_for_itself(lesson, hold)
     if any(a.unknown() for a in lesson.attached):
         lesson.happen(Happening.OUTCOME_UNKNOWN)
         await anyio.lowlevel.checkpoint()
@@ -221,7 +234,7 @@ async def held(lesson: Lesson) -> None:
         await launcher.wait_until(lambda a: a.state is not LauncherState.ARMED)
         await launcher.ask_outcomes()
 
-    await each(lesson, hold)
+    await each_for_itself(lesson, hold)
     if any(a.unknown() for a in lesson.attached):
         lesson.happen(Happening.OUTCOME_UNKNOWN)
     rebuild(lesson)
@@ -236,7 +249,7 @@ async def making_safe(lesson: Lesson) -> None:
         await launcher.port.disarm()
         await launcher.wait_until(lambda a: a.state is LauncherState.SAFE)
 
-    await each(lesson, disarm)
+    await each_for_itself(lesson, disarm)
     lesson.happen(Happening.MADE_SAFE)
 
 
@@ -244,7 +257,8 @@ async def collecting(lesson: Lesson) -> None:
     """Launchers are safe; a person says when the balls are collected."""
     lesson.confirmed.clear()
     lesson.set_up = lesson.after_pause
-    lesson.call("Collect the balls. The launcher is off.")
+    off = "The launcher is off." if len(lesson.attached) == 1 else "All launchers are off."
+    lesson.call(f"Collect the balls. {off}")
     await anyio.sleep_forever()
 
 
@@ -254,9 +268,9 @@ async def stopped(lesson: Lesson) -> None:
     async def stop(launcher: Attached) -> None:
         await launcher.port.stop(StopCategory.RUN_DOWN)
         await launcher.ask_outcomes()
-        await _read_status(launcher)
+        await launcher.read_status()
 
-    await each(lesson, stop)
+    await each_for_itself(lesson, stop)
     lesson.confirmed.clear()
     lesson.set_up = lesson.after_pause
     if any(a.unknown() for a in lesson.attached):
@@ -274,7 +288,7 @@ async def asking(lesson: Lesson) -> None:
         await launcher.port.stop(StopCategory.RUN_DOWN)
         await launcher.ask_outcomes()
 
-    await each(lesson, stop)
+    await each_for_itself(lesson, stop)
     while any(a.unknown() for a in lesson.attached):
         lesson.touch()
         await lesson.changed.wait()
@@ -283,7 +297,7 @@ async def asking(lesson: Lesson) -> None:
 
 async def disarming(lesson: Lesson) -> None:
     """The plan is done: make every launcher safe."""
-    await each(lesson, lambda a: a.port.disarm())
+    await each_for_itself(lesson, lambda a: a.port.disarm())
     lesson.happen(Happening.DISARMED)
 
 

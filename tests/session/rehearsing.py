@@ -14,9 +14,13 @@ import anyio
 import msgspec
 import trio
 import trio.testing
+from anyio.abc import ByteStream
+from feedscript_drivers.wire_launcher import open_launcher
+from feedscript_simulator.faults import Faults, read_faults
+from feedscript_simulator.in_process import attach
+from feedscript_simulator.stand_in import StandIn, build
 
-from feedscript.launcher.discovery import driver_for
-from feedscript.launcher.port import ConnectOptions
+from feedscript.launcher.port import ConnectOptions, LauncherPort
 from feedscript.launcher.profile import Profile, profile_hash
 from feedscript.launcher.profile_file import read_profile
 from feedscript.launcher.setting import Setting
@@ -79,6 +83,42 @@ class OpenFences:
         return ()
 
 
+class Cut(ByteStream):
+    """A line that can be cut: from then on nothing crosses it in either direction."""
+
+    def __init__(self, inner: ByteStream) -> None:
+        self.inner, self.cut = inner, False
+
+    async def send(self, item: bytes) -> None:
+        if not self.cut:
+            await self.inner.send(item)
+
+    async def receive(self, max_bytes: int = 65536) -> bytes:
+        while True:
+            data = await self.inner.receive(max_bytes)
+            if not self.cut:
+                return data
+
+    async def send_eof(self) -> None:
+        await self.inner.send_eof()
+
+    async def aclose(self) -> None:
+        await self.inner.aclose()
+
+
+@dataclass
+class Rig:
+    """The launchers of thin air of one rehearsal, and the lines to them, as they are plugged in."""
+
+    faults: dict[int, Faults] = field(default_factory=dict)  # a launcher: what goes wrong there
+    stand_ins: list[StandIn] = field(default_factory=list)
+    lines: list[Cut] = field(default_factory=list)
+
+    def thrown_s(self, launcher: int) -> list[float]:
+        """When balls really left this launcher, by its own clock."""
+        return [ball.device_ms / 1000.0 for ball in self.stand_ins[launcher].departures]
+
+
 Script = Callable[[Engine], Awaitable[None]]
 
 
@@ -98,31 +138,32 @@ class Run:
         return [ball for ball in self.balls() if ball["outcome"] == "left"]
 
 
+async def _plug_in(stack: AsyncExitStack, rig: Rig, number: int) -> LauncherPort:
+    faults = rig.faults.get(number, Faults())
+    stand_in = build(GARAGE, seed=number, faults=faults, powered_s=anyio.current_time())
+    line = Cut(await stack.enter_async_context(attach(stand_in, faults)))
+    rig.stand_ins.append(stand_in)
+    rig.lines.append(line)
+    options = ConnectOptions(profile=GARAGE, session=7)
+    return await stack.enter_async_context(open_launcher(line, options, "sim:"))
+
+
 async def _rehearse(
-    plan: Plan, script: Script | None, faults: tuple[str, ...], fences: Fences, late_taps_s: float
+    plan: Plan, script: Script | None, rig: Rig, fences: Fences, late_taps_s: float
 ) -> Run:
     journal = open_journal(None)
     setting = LessonSetting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
-    driver = driver_for("sim:")
-    assert isinstance(driver, tuple)
-    async with anyio.create_task_group() as links:
-        async with AsyncExitStack() as stack:
-            ports = [
-                await stack.enter_async_context(
-                    driver[0]("", ConnectOptions(profile=GARAGE, session=7, seed=i, faults=faults))
-                )
-                for i in range(len(plan.launchers))
-            ]
-            lesson = begin_lesson(plan, [GARAGE] * len(ports), journal, fences, setting, 7)
-            engine = Engine(lesson, ports, [GARAGE] * len(ports))
-            async with anyio.create_task_group() as tasks:
-                tasks.start_soon(Person(engine).oblige)
-                if script is not None:
-                    tasks.start_soon(script, engine)
-                with anyio.fail_after(LONGEST_S):
-                    ending = await engine.run(late_taps_s)
-                tasks.cancel_scope.cancel()
-        links.cancel_scope.cancel()
+    async with AsyncExitStack() as stack:
+        ports = [await _plug_in(stack, rig, number) for number in range(len(plan.launchers))]
+        lesson = begin_lesson(plan, [GARAGE] * len(ports), journal, fences, setting, 7)
+        engine = Engine(lesson, ports, [GARAGE] * len(ports))
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(Person(engine).oblige)
+            if script is not None:
+                tasks.start_soon(script, engine)
+            with anyio.fail_after(LONGEST_S):
+                ending = await engine.run(late_taps_s)
+            tasks.cancel_scope.cancel()
     return Run(ending, engine, journal)
 
 
@@ -131,10 +172,16 @@ def rehearse(
     script: Script | None = None,
     *,
     faults: tuple[str, ...] = (),
+    rig: Rig | None = None,
     fences: Fences | None = None,
     late_taps_s: float = 0.0,
 ) -> Run:
-    """Run a plan on the stand-in, on a clock that jumps; ``script`` plays the coach."""
+    """Run a plan on the stand-in, on a clock that jumps; ``script`` plays the coach.
+
+    ``faults`` are those of every launcher, unless a ``rig`` says what goes wrong where.
+    """
+    if rig is None:
+        rig = Rig(dict.fromkeys(range(len(plan.launchers)), read_faults(faults)))
     clock = trio.testing.MockClock(autojump_threshold=0)
     fence = fences or OpenFences()
-    return trio.run(_rehearse, plan, script, faults, fence, late_taps_s, clock=clock)
+    return trio.run(_rehearse, plan, script, rig, fence, late_taps_s, clock=clock)

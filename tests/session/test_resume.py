@@ -13,7 +13,6 @@ import anyio
 import pytest
 import trio
 import trio.testing
-from anyio.abc import ByteStream
 from feedscript_drivers.wire_launcher import open_launcher
 from feedscript_simulator.faults import Faults
 from feedscript_simulator.in_process import attach
@@ -28,7 +27,7 @@ from feedscript.session.opening import Setting, begin_lesson
 from feedscript.session.person import Person
 from feedscript.session.resume import find_broken, resume_lesson
 from tests.plan.small_plans import rest, send
-from tests.session.rehearsing import GARAGE, OpenFences, lesson_plan
+from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
 
 PLAN = lesson_plan(
     ShowSpeed(feed=0, line=1),
@@ -41,29 +40,6 @@ PLAN = lesson_plan(
 BALLS = 12  # the whole lesson takes 52.7 s
 SETTING = Setting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
 OPTIONS = ConnectOptions(profile=GARAGE, session=7)
-
-
-class Cut(ByteStream):
-    """A line that can be cut: from then on nothing crosses it in either direction."""
-
-    def __init__(self, inner: ByteStream) -> None:
-        self.inner, self.cut = inner, False
-
-    async def send(self, item: bytes) -> None:
-        if not self.cut:
-            await self.inner.send(item)
-
-    async def receive(self, max_bytes: int = 65536) -> bytes:
-        while True:
-            data = await self.inner.receive(max_bytes)
-            if not self.cut:
-                return data
-
-    async def send_eof(self) -> None:
-        await self.inner.send_eof()
-
-    async def aclose(self) -> None:
-        await self.inner.aclose()
 
 
 async def first_host(stand_in: StandIn, folder: Path, dies_s: float) -> None:

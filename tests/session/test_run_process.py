@@ -36,7 +36,9 @@ def program(tmp_path: Path) -> Path:
     return path
 
 
-def run(address: str, folder: Path, *arguments: str) -> subprocess.Popen[str]:
+def run(
+    address: str, folder: Path, *arguments: str, stdin: int = subprocess.DEVNULL
+) -> subprocess.Popen[str]:
     return subprocess.Popen(
         [
             *FEEDSCRIPT,
@@ -50,7 +52,7 @@ def run(address: str, folder: Path, *arguments: str) -> subprocess.Popen[str]:
             "json",
             *arguments,
         ],
-        stdin=subprocess.DEVNULL,
+        stdin=stdin,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,

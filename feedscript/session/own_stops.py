@@ -1,0 +1,55 @@
+"""What is said when a launcher stops by itself: which one, why, and what the others do.
+
+Every launcher has a safety state of its own, and all are stopped together. Whatever stops one
+brings a person onto the court to it, in front of the others, just as a collect does; and before
+anybody is called there, every launcher is stopped. A hold would leave wheels turning behind
+somebody's back, so each launcher is armed anew, by an act at itself.
+"""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Diagnostic, Page
+from feedscript.launcher.port import LauncherState
+
+LAUNCHER_FAULT = Page(
+    slug="launcher-fault",
+    title="A launcher found trouble and stopped",
+    why=(
+        "A ball jammed, the hopper ran empty, a drive did not come to speed, the voltage fell or "
+        "something grew too hot. The launcher that found it stops by itself, and every other "
+        "launcher of the lesson is stopped with it: somebody walks over to mend it, and nobody "
+        "walks in front of a launcher that may feed. When it is mended, the set-up list is gone "
+        "through and each launcher is armed again at itself; the lesson goes on where it was."
+    ),
+)
+STOPPED_BY_ITSELF = Page(
+    slug="stopped-by-itself",
+    title="A launcher stopped though the lesson did not ask for it",
+    why=(
+        "Somebody turned its arming switch off or pressed its emergency stop, a hold lasted longer "
+        "than its limit, or it heard nothing from this computer for too long. Every other launcher "
+        "of the lesson is stopped with it. When the cause is known and over, set up again."
+    ),
+)
+PAGES = (LAUNCHER_FAULT, STOPPED_BY_ITSELF)
+
+
+def fault_words(kind: str, detail: str) -> str:
+    """A fault by its name and, where it says more, its number."""
+    return kind if detail in ("", "0") else f"{kind} {detail}"
+
+
+def launcher_fault(name: str, fault: str) -> Diagnostic:
+    """A fault that a launcher reported."""
+    return LAUNCHER_FAULT.report(
+        f"{name or 'the launcher'}: {fault}; every launcher was stopped",
+        help="mend it while all are stopped, then set up again and arm each launcher",
+    )
+
+
+def stopped_by_itself(name: str, state: LauncherState, reason: str) -> Diagnostic:
+    """A launcher that left the lesson on its own."""
+    return STOPPED_BY_ITSELF.report(
+        f"{name or 'the launcher'}: {state.value} ({reason}); every launcher was stopped",
+        help="see why, then set up again and arm each launcher",
+    )
