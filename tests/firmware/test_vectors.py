@@ -149,6 +149,16 @@ def test_enumerations_are_those_of_the_protocol() -> None:
         assert numbers - {0} == {int(n) for n in protocol[table]} - {0}, table
 
 
+def test_the_capabilities_of_hello_are_those_of_the_board(host: PlainHost) -> None:
+    protocol = json.loads((SHARED / "protocol.json").read_text())
+    caps = int(host.must("HELLO 1 1")[3], 16)
+    named = {name for bit, name in protocol["capabilities"].items() if caps & int(bit)}
+    assert named == {
+        "arming-switch", "ball-sensor", "voltage", "temperature", "keyed", "emergency-input",
+        "drive-feedback",
+    }  # fmt: skip
+
+
 def test_the_size_report_is_within_the_chip(images: str) -> None:
     sizes = re.search(r"flash (\d+) of 32768 bytes, RAM (\d+) of 2048", images)
     assert sizes is not None, images

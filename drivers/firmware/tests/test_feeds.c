@@ -170,6 +170,63 @@ static void test_a_wheel_above_the_ceiling_is_a_fault(void)
     CHECK(strstr(fake_sent(), "FAULT 7 1") != NULL);
 }
 
+static void test_a_wheel_that_does_not_reach_its_speed_is_a_fault(void)
+{
+    ready();
+    arm();
+    CHECK(answers("PREP 2000 1500 0 0 0 0", "OK"));
+    fake.follow_rpm[0] = 2000u;
+    fake.follow_rpm[1] = 1400u; /* the tolerance is 40 */
+    live(4800u);
+    CHECK(state_now() == STATE_ARMED);
+    live(400u);
+    CHECK(strstr(fake_sent(), "FAULT 3 2") != NULL);
+    CHECK(state_now() == STATE_FAULT);
+}
+
+static void test_a_hot_motor_is_a_fault(void)
+{
+    ready();
+    CHECK(answers("SET 19 80", "OK"));
+    CHECK(answers("HASH 0000000000000000000000000000000000000000000000000000000000000001", "OK"));
+    arm();
+    fake.temperature_c = 81;
+    live(700u);
+    CHECK(strstr(fake_sent(), "FAULT 5 81") != NULL);
+    fake.arm_switch = false;
+    live(400u);
+    CHECK(answers("DISARM", "NO 16 5"));
+    CHECK(answers("ARM 1 1 0", "NO 16 5"));
+    fake.temperature_c = 80;
+    CHECK(answers("DISARM", "OK"));
+}
+
+static void test_a_blocked_ball_sensor_is_a_fault(void)
+{
+    ready();
+    fake.ball_blocked = true;
+    live(600u);
+    CHECK(answers("ARM 3000 3000 0", "NO 16 8"));
+    fake.ball_blocked = false;
+    live(10u);
+    arm();
+    fake.ball_blocked = true; /* no edge was seen: stuck, not a ball */
+    live(1200u);
+    CHECK(strstr(fake_sent(), "FAULT 8 0") != NULL);
+}
+
+static void test_a_fault_after_an_emergency_stop_stays_an_emergency_stop(void)
+{
+    ready();
+    arm();
+    CHECK(answers("STOP 0", "OK"));
+    (void)fake_sent();
+    fake_ball();
+    CHECK(strstr(fake_sent(), "FAULT 6 0") != NULL); /* told of ... */
+    CHECK(state_now() == STATE_STOPPED);
+    CHECK(answers("DISARM", "NO 15")); /* ... and nothing else changes */
+}
+
 static void test_low_voltage_is_a_fault_while_it_lasts(void)
 {
     ready();
@@ -199,6 +256,10 @@ size_t test_feeds(void)
         test_stray_ball_is_a_fault,
         test_dead_tachometer_is_a_fault_and_runs_nothing_away,
         test_a_wheel_above_the_ceiling_is_a_fault,
+        test_a_wheel_that_does_not_reach_its_speed_is_a_fault,
+        test_a_hot_motor_is_a_fault,
+        test_a_blocked_ball_sensor_is_a_fault,
+        test_a_fault_after_an_emergency_stop_stays_an_emergency_stop,
         test_low_voltage_is_a_fault_while_it_lasts,
     };
 
