@@ -19,25 +19,32 @@ _FILE = click.Path(path_type=Path, dir_okay=False)
 @click.option("--journal", type=_FILE, help="The journal; without it, yours, if there is one.")
 @click.option("--no-journal", is_flag=True, help="Leave the journal out.")
 @click.option("--profile", type=_FILE, help="The launcher's profile.")
-@click.option("--capture", type=_FILE, help="What `run --capture` wrote.")
+@click.option(
+    "--capture",
+    "captures",
+    type=_FILE,
+    multiple=True,
+    help="What `run --capture` wrote; once for each file.",
+)
 @format_option
 def command(
     target: Path,
     journal: Path | None,
     no_journal: bool,
     profile: Path | None,
-    capture: Path | None,
+    captures: tuple[Path, ...],
     output_format: str,
 ) -> None:
     """Pack versions, journal, profile and capture for a report. Players' names are left out.
 
-    A capture holds what crossed the wire: settings and times, no names.
+    A capture holds what crossed the wire: settings and times. Names that stand in the journal are
+    left out of every other part too.
     """
     if journal is None and default_journal_path().exists():
         journal = default_journal_path()
     try:
         parts = write_bundle(
-            target, journal=None if no_journal else journal, profile=profile, capture=capture
+            target, journal=None if no_journal else journal, profile=profile, captures=captures
         )
     except FeedscriptError as error:
         refuse(Exit.PROGRAM, [error.diagnostic], output_format)

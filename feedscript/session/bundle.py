@@ -7,11 +7,13 @@ import platform
 import sys
 import tempfile
 import zipfile
+from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from feedscript.diagnostics import FeedscriptError, Page
-from feedscript.session.keeping import back_up, forget_everyone
+from feedscript.session.keeping import back_up, forget_everyone, names_in
+from feedscript.session.names import without_name
 
 BUNDLE = Page(
     slug="bundle-file",
@@ -34,22 +36,27 @@ def versions() -> dict[str, str]:
 
 
 def write_bundle(
-    target: Path, *, journal: Path | None, profile: Path | None, capture: Path | None
+    target: Path,
+    *,
+    journal: Path | None = None,
+    profile: Path | None = None,
+    captures: Sequence[Path] = (),
 ) -> list[str]:
     """Write the zip; the names of its parts. Raises FeedscriptError for a part that is not there.
 
-    The journal goes in as a copy in which every player is forgotten.
+    The journal goes in as a copy in which every player is forgotten; whatever else goes in loses
+    the names that stand in the journal, though a capture may then no longer be played back whole.
     """
-    with tempfile.TemporaryDirectory() as folder:
-        parts = {"versions.json": json.dumps(versions(), indent=2).encode("utf-8")}
-        if journal is not None:
-            copy = Path(folder) / "journal.sqlite"
-            back_up(journal, copy)
-            forget_everyone(copy)
-            parts["journal.sqlite"] = copy.read_bytes()
-        for inside, path in (("profile.toml", profile), ("wire.capture", capture)):
-            if path is not None:
-                parts[inside] = _read(path)
+    parts = {"versions.json": json.dumps(versions(), indent=2).encode("utf-8")}
+    names: set[str] = set()
+    if journal is not None:
+        names = names_in(journal)
+        parts["journal.sqlite"] = _without_people(journal)
+    if profile is not None:
+        parts["profile.toml"] = _without_names(_read(profile), names)
+    for number, capture in enumerate(captures, start=1):
+        inside = "wire.capture" if number == 1 else f"wire-{number}.capture"
+        parts[inside] = _without_names(_read(capture), names)
     try:
         with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
             for inside, data in parts.items():
@@ -57,6 +64,22 @@ def write_bundle(
     except OSError as error:
         raise _trouble(target, error) from error
     return list(parts)
+
+
+def _without_people(journal: Path) -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / "journal.sqlite"
+        back_up(journal, copy)
+        forget_everyone(copy)
+        return copy.read_bytes()
+
+
+def _without_names(data: bytes, names: set[str]) -> bytes:
+    """A text, whatever its encoding, in which these names are replaced."""
+    text = data.decode("utf-8", errors="surrogateescape")
+    for name in sorted(names, key=len, reverse=True):
+        text = without_name(name)(text)
+    return text.encode("utf-8", errors="surrogateescape")
 
 
 def _read(path: Path) -> bytes:

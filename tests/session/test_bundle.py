@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import unicodedata
 import zipfile
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 from click.testing import CliRunner
@@ -55,7 +57,7 @@ def journal(tmp_path: Path) -> Path:
 def test_no_name_and_no_folder_is_in_any_part(journal: Path, tmp_path: Path) -> None:
     assert names_in(journal) == set(NAMES)
     target = tmp_path / "report.zip"
-    parts = write_bundle(target, journal=journal, profile=GARAGE, capture=None)
+    parts = write_bundle(target, journal=journal, profile=GARAGE)
     assert parts == ["versions.json", "journal.sqlite", "profile.toml"]
     with zipfile.ZipFile(target) as archive:
         for inside in archive.namelist():
@@ -65,11 +67,62 @@ def test_no_name_and_no_folder_is_in_any_part(journal: Path, tmp_path: Path) -> 
     assert names_in(journal) == set(NAMES), "the user's own journal stays as it was"
 
 
+LESSON = """feedscript 1
+title "Zoë Quill and Ottoline (invented)"
+court    { surface hard }
+balls    { type 2   load 60 }
+launcher { profile "garage.toml"   stands 1 m behind centre mark }
+group    { players "Zoë Quill", "Ottoline", "Isambard"   left-handed "Ottoline" }
+feed deep { land 3 m inside baseline, on centre line   speed 80 km/h   spin top 900 rpm }
+lesson {
+    show speed of deep
+    say "Isambard, watch this one"
+    for each player { repeat 2 { send deep after 4 s } }
+    rotate group every 4 balls { send deep after 4 s }
+}
+"""
+PEOPLE = ("Zoë Quill", "Ottoline", "Isambard")
+
+
+def spellings(name: str) -> set[bytes]:
+    """The bytes that a name may stand as in a text, in JSON, in a quoted capture."""
+    forms = {unicodedata.normalize(form, name) for form in ("NFC", "NFD")}
+    found = {form.encode(code) for form in forms for code in ("utf-8", "utf-16-le")}
+    found |= {json.dumps(form)[1:-1].encode() for form in forms}
+    return found | {quote(form).encode() for form in forms}
+
+
+def test_nobody_of_a_whole_lesson_is_named_in_any_part_of_its_bundle(tmp_path: Path) -> None:
+    """Rehearsed with its journal; a player's name also stands in profile, capture and file name."""
+    lesson, book, target = (tmp_path / name for name in ("Ottoline.feed", "j.sqlite", "r.zip"))
+    lesson.write_text(LESSON, encoding="utf-8")
+    done = CliRunner().invoke(verbs, ["rehearse", str(lesson), "--journal", str(book)])
+    assert done.exit_code == 0, done.output
+    profile, capture, second = (tmp_path / name for name in ("p.toml", "1.capture", "2.capture"))
+    profile.write_text("# Isambard's\n" + GARAGE.read_text("utf-8"), encoding="utf-8")
+    capture.write_bytes(b"feedscript capture 1\n0.0027 < 2 OK example-1 Ottoline*0000%0A\n\xff")
+    second.write_bytes(b"feedscript capture 1\n")
+    assert names_in(book) == set(PEOPLE)
+    words = ["bundle", "-o", str(target), "--journal", str(book), "--profile", str(profile)]
+    words += ["--capture", str(capture), "--capture", str(second), "--format", "json"]
+    done = CliRunner().invoke(verbs, words)
+    assert done.exit_code == 0, done.output
+    parts = ["versions.json", "journal.sqlite", "profile.toml", "wire.capture", "wire-2.capture"]
+    assert json.loads(done.stdout)["parts"] == parts
+    with zipfile.ZipFile(target) as archive:
+        assert archive.namelist() == parts
+        for inside in parts:
+            data = archive.read(inside).lower()
+            assert not [n for n in PEOPLE for form in spellings(n) if form.lower() in data], inside
+        assert archive.read("wire.capture").endswith(b"\xff"), "the rest stays as it was"
+        journal = tmp_path / "told.sqlite"
+        journal.write_bytes(archive.read("journal.sqlite"))
+    assert not names_in(journal)
+
+
 def test_a_part_that_is_not_there_is_a_diagnostic(tmp_path: Path) -> None:
     with pytest.raises(FeedscriptError) as caught:
-        write_bundle(
-            tmp_path / "report.zip", journal=None, profile=tmp_path / "none.toml", capture=None
-        )
+        write_bundle(tmp_path / "report.zip", profile=tmp_path / "none.toml")
     assert caught.value.diagnostic.slug == "bundle-file"
 
 
