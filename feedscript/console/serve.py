@@ -114,6 +114,8 @@ async def serve(
         server_header=False,
         ws="websockets-sansio",
         ws_max_size=2 * MOST_BYTES,
+        # Packing each state anew for each screen would hold up the lesson it tells of.
+        ws_per_message_deflate=False,
         ws_ping_interval=5.0,
         ws_ping_timeout=5.0,
         timeout_graceful_shutdown=1,
