@@ -138,6 +138,7 @@ async def _made_safe(lesson: Lesson, launcher: Attached) -> None:
         await launcher.read_status()
         lesson.touch()
         if launcher.state is LauncherState.SAFE:
+            launcher.before = LauncherState.SAFE  # an earlier wait that nobody ended is over
             return
         if launcher.state in _TO_DISARM:
             try:

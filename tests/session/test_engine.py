@@ -8,9 +8,10 @@ import pytest
 from feedscript.launcher.port import LinkLost
 from feedscript.plan.model import Collect, Repeat, Say, ShowSpeed
 from feedscript.session.engine import Engine
-from feedscript.session.states import Phase
+from feedscript.session.states import Act, Phase
 from tests.plan.small_plans import rest, send
-from tests.session.rehearsing import lesson_plan, rehearse
+from tests.session.coach import say, see_phase
+from tests.session.rehearsing import Rig, lesson_plan, rehearse
 
 SHOW = ShowSpeed(feed=0, line=1)
 
@@ -36,6 +37,23 @@ def test_a_collect_makes_the_launcher_safe_and_is_armed_again() -> None:
     phases = [r["data"] for r in run.journal.rows("SELECT data FROM entry WHERE kind='phase'")]
     assert sum('"arming"' in phase for phase in phases) == 2
     assert len(run.left()) == 3
+
+
+def test_a_launcher_that_nobody_armed_in_time_can_be_armed_at_the_next_try() -> None:
+    """Waiting ends after 60 s; the coach sets up again, and this time somebody acts."""
+    rig = Rig()
+
+    async def coach(engine: Engine) -> None:
+        await see_phase(engine, Phase.ARMING)
+        rig.stand_ins[0].person.arms = False
+        await see_phase(engine, Phase.STOPPED)
+        assert anyio.current_time() >= 60.0
+        rig.stand_ins[0].person.arms = True
+        await say(engine, Act.SET_UP_AGAIN)
+
+    run = rehearse(lesson_plan(SHOW, send(0, 4.0)), coach, rig=rig)
+    assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
+    assert len(run.left()) == 2
 
 
 def test_a_link_that_goes_while_nothing_is_asked_is_told_as_such_and_once() -> None:
