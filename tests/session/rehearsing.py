@@ -6,9 +6,10 @@ what stands in the plan, since the rules have tests of their own.
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from contextlib import AsyncExitStack
 from dataclasses import dataclass, field
+from typing import Any, cast
 
 import anyio
 import msgspec
@@ -20,7 +21,7 @@ from feedscript_simulator.faults import Faults, read_faults
 from feedscript_simulator.in_process import attach
 from feedscript_simulator.stand_in import StandIn, build
 
-from feedscript.launcher.port import ConnectOptions, LauncherPort
+from feedscript.launcher.port import ConnectOptions, Event, LauncherPort
 from feedscript.launcher.profile import Profile, profile_hash
 from feedscript.launcher.profile_file import read_profile
 from feedscript.launcher.setting import Setting
@@ -106,6 +107,21 @@ class Cut(ByteStream):
         await self.inner.aclose()
 
 
+class LateEvents:
+    """A port whose events come later than the replies to the commands that caused them."""
+
+    def __init__(self, port: LauncherPort, late_s: float) -> None:
+        self._port, self._late_s = port, late_s
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._port, name)
+
+    async def events(self) -> AsyncIterator[Event]:
+        async for event in self._port.events():
+            await anyio.sleep(self._late_s)
+            yield event
+
+
 @dataclass
 class Rig:
     """The launchers of thin air of one rehearsal, and the lines to them, as they are plugged in."""
@@ -113,6 +129,7 @@ class Rig:
     faults: dict[int, Faults] = field(default_factory=dict)  # a launcher: what goes wrong there
     stand_ins: list[StandIn] = field(default_factory=list)
     lines: list[Cut] = field(default_factory=list)
+    events_late_s: float = 0.0  # so long after the replies that they go with
 
     def thrown_s(self, launcher: int) -> list[float]:
         """When balls really left this launcher, by its own clock."""
@@ -145,7 +162,8 @@ async def _plug_in(stack: AsyncExitStack, rig: Rig, number: int) -> LauncherPort
     rig.stand_ins.append(stand_in)
     rig.lines.append(line)
     options = ConnectOptions(profile=GARAGE, session=7)
-    return await stack.enter_async_context(open_launcher(line, options, "sim:"))
+    port = await stack.enter_async_context(open_launcher(line, options, "sim:"))
+    return cast(LauncherPort, LateEvents(port, rig.events_late_s)) if rig.events_late_s else port
 
 
 async def _rehearse(

@@ -40,8 +40,9 @@ def test_a_collect_makes_the_launcher_safe_and_is_armed_again() -> None:
 
 
 def test_a_launcher_that_nobody_armed_in_time_can_be_armed_at_the_next_try() -> None:
-    """Waiting ends after 60 s; the coach sets up again, and this time somebody acts."""
-    rig = Rig()
+    """Waiting ends after 60 s; the coach sets up again, and this time somebody acts. The launcher's
+    states come a moment after its replies, as they may: the old one is no answer to the new ask."""
+    rig = Rig(events_late_s=0.02)
 
     async def coach(engine: Engine) -> None:
         await see_phase(engine, Phase.ARMING)
