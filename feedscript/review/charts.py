@@ -7,6 +7,7 @@ mark is named in words too, so that no colour carries meaning alone.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from typing import TypeAlias
 
 from feedscript.court.lines import Court
 from feedscript.plan.model import Result
@@ -203,9 +204,28 @@ def _landed(place: Point, result: Result) -> Element:
     return circle(place, 4.5, fill="none", stroke=COLOUR[result], stroke_width=2.5)
 
 
-def charts_of(
-    one: PlayerFigures, begun_utc_s: float, court: Court, *, sheet: bool
-) -> Sequence[tuple[str, str, Element]]:
+Charts: TypeAlias = Sequence[tuple[str, str, Element]]
+
+
+def charts_of_feed(numbers: Figures, court: Court) -> Charts:
+    """What is drawn of one feed over everyone: a short name, a caption, the chart."""
+    if not numbers.share.recorded:
+        return ()
+    drawn = [
+        ("errors", _ROSE_CAPTION, error_rose(numbers)),
+        ("trend", _TREND_CAPTION, trend_bars(numbers)),
+    ]
+    if numbers.landings:
+        drawn.append(("landings", _LANDINGS_CAPTION, landings(numbers, court)))
+    return drawn
+
+
+_ROSE_CAPTION = "Where the balls went, as the player sees the court"
+_TREND_CAPTION = "Share in the target, by quarter of the balls"
+_LANDINGS_CAPTION = "Where shots were marked: discs in the target, rings outside"
+
+
+def charts_of(one: PlayerFigures, begun_utc_s: float, court: Court, *, sheet: bool) -> Charts:
     """What is drawn of one player: a short name, a caption, the chart. Nothing without records.
 
     A sheet to hand out goes without the quarters of one lesson: so few balls are mostly luck.
@@ -214,14 +234,13 @@ def charts_of(
     if not whole.share.recorded:
         return ()
     drawn = [
-        ("errors", "Where the balls went, as the player sees the court", error_rose(whole)),
+        ("errors", _ROSE_CAPTION, error_rose(whole)),
     ]
     if not sheet:
-        drawn.append(("trend", "Share in the target, by quarter of the balls", trend_bars(whole)))
+        drawn.append(("trend", _TREND_CAPTION, trend_bars(whole)))
     if one.past:
         weeks = weeks_line(one, begun_utc_s)
         drawn.append(("weeks", "Share in the target, lesson by lesson", weeks))
     if whole.landings:
-        caption = "Where shots were marked: discs in the target, rings outside"
-        drawn.append(("landings", caption, landings(whole, court)))
+        drawn.append(("landings", _LANDINGS_CAPTION, landings(whole, court)))
     return drawn

@@ -248,7 +248,7 @@ def _plan_head(plan: bytes) -> _PlanHead:
     """What a report needs of the plan; a plan of another version may lack it."""
     try:
         return msgspec.json.decode(plan, type=_PlanHead)
-    except msgspec.DecodeError:
+    except (msgspec.DecodeError, UnicodeDecodeError):
         return _PlanHead()
 
 

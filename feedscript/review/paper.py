@@ -42,11 +42,15 @@ class Paper:
 
     def _take(self, height_mm: float) -> float:
         """Where a thing of this height begins."""
-        if self._at_mm + height_mm > HEIGHT_MM - MARGIN_MM:
-            self.new_page()
+        self.keep_together(height_mm)
         at_mm = self._at_mm
         self._at_mm += height_mm
         return at_mm
+
+    def keep_together(self, height_mm: float) -> None:
+        """Begin a page unless so much room is left on this one."""
+        if self._at_mm + height_mm > HEIGHT_MM - MARGIN_MM:
+            self.new_page()
 
     def gap(self, height_mm: float) -> None:
         """Leave room."""

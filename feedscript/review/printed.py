@@ -6,7 +6,7 @@ from importlib.util import find_spec
 
 from feedscript.diagnostics import Diagnostic, Page, Severity
 from feedscript.review import words
-from feedscript.review.charts import charts_of
+from feedscript.review.charts import Charts, charts_of, charts_of_feed
 from feedscript.review.figures import PlayerFigures
 from feedscript.review.paper import Paper, not_in_font
 from feedscript.review.raster import NO_PLOTS, png_of
@@ -23,6 +23,8 @@ NO_SHAPE = Page(
     severity=Severity.WARNING,
 )
 
+#: About what a feed's words and charts need.
+_FEED_MM = 100.0
 #: The widest that a chart becomes, and how sharp: 300 dots an inch.
 _CHART_MM = 66.0
 _CHART_PX = round(_CHART_MM / 25.4 * 300)
@@ -52,6 +54,10 @@ def report_pdf(review: Review) -> bytes | Diagnostic:
             return missing
     if review.sheet or len(review.players) <= 1:
         _notes(paper, review)
+    else:
+        missing = _feed_by_feed(paper, review)
+        if missing is not None:
+            return missing
     return paper.as_pdf(review.title)
 
 
@@ -78,9 +84,34 @@ def _player(paper: Paper, one: PlayerFigures, review: Review) -> Diagnostic | No
         paper.gap(2.0)
         paper.paragraph(words.ADVICE[one.whole.next_step], bold=True)
     paper.gap(4.0)
-    pictures: list[tuple[bytes, str]] = []
     lesson = review.lesson
-    for _, caption, drawn in charts_of(one, lesson.begun_utc_s, lesson.court, sheet=review.sheet):
+    charts = charts_of(one, lesson.begun_utc_s, lesson.court, sheet=review.sheet)
+    missing = _pictures(paper, charts)
+    if missing is None:
+        paper.gap(4.0)
+        paper.table(*feed_table(one.by_feed, sheet=review.sheet))
+    return missing
+
+
+def _feed_by_feed(paper: Paper, review: Review) -> Diagnostic | None:
+    paper.new_page()
+    paper.paragraph("Feed by feed, everyone", 14.0, bold=True)
+    for feed, numbers in review.feeds.items():
+        paper.keep_together(_FEED_MM)
+        paper.gap(3.0)
+        paper.paragraph(words.feed_name(feed), 11.0, bold=True)
+        paper.paragraph(" ".join(words.told_of_feed(numbers)))
+        paper.gap(3.0)
+        missing = _pictures(paper, charts_of_feed(numbers, review.lesson.court))
+        if missing is not None:
+            return missing
+    return None
+
+
+def _pictures(paper: Paper, charts: Charts) -> Diagnostic | None:
+    """Three in a row where there are three, else two."""
+    pictures: list[tuple[bytes, str]] = []
+    for _, caption, drawn in charts:
         png = png_of(write(drawn), _CHART_PX)
         if isinstance(png, Diagnostic):
             return png
@@ -88,8 +119,6 @@ def _player(paper: Paper, one: PlayerFigures, review: Review) -> Diagnostic | No
     in_row = 3 if len(pictures) == 3 else 2
     for at in range(0, len(pictures), in_row):
         paper.pictures(pictures[at : at + in_row], in_row, _CHART_MM)
-    paper.gap(4.0)
-    paper.table(*feed_table(one.by_feed, sheet=review.sheet))
     return None
 
 

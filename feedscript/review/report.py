@@ -11,7 +11,7 @@ from html import escape
 from typing import TypeAlias
 
 from feedscript.review import words
-from feedscript.review.charts import charts_of
+from feedscript.review.charts import Charts, charts_of, charts_of_feed
 from feedscript.review.figures import (
     Figures,
     PlayerFigures,
@@ -28,7 +28,9 @@ body { font: 16px/1.5 "DejaVu Sans", Verdana, Helvetica, Arial, sans-serif; colo
   background: #fff; margin: 0 auto; max-width: 60rem; padding: 1.2rem; }
 h1 { font-size: 1.6rem; line-height: 1.2; margin: 0 0 .2rem; }
 h2 { font-size: 1.3rem; margin: 2rem 0 .3rem; padding-top: 1rem; border-top: 2px solid #1a1a1a; }
+h3 { font-size: 1.1rem; margin: 1.4rem 0 .2rem; }
 p { margin: .4rem 0; }
+section section { break-inside: avoid; }
 .facts, .notes { color: #454d54; }
 .notes { font-size: .85rem; margin-top: 2rem; }
 .notes li { margin: .25rem 0; }
@@ -54,11 +56,11 @@ tbody th { font-weight: normal; }
 @media print {
   body { padding: 0; max-width: none; font-size: 10.5pt; }
   .charts { grid-template-columns: repeat(2, 1fr); }
-  body.sheet .charts { grid-template-columns: repeat(3, 1fr); }
+  section section .charts, .sheet .charts { grid-template-columns: repeat(3, 1fr); }
   figure svg { max-width: 60mm; }
   .notes { margin-top: 1rem; }
   section.player { break-before: page; }
-  body.sheet section.player { break-before: auto; }
+  .sheet section.player { break-before: auto; }
   section.player h2 { border-top: 0; margin-top: 0; padding-top: 0; }
   .wide { overflow-x: visible; }
   figure, table, .next, .notes li { break-inside: avoid; }
@@ -104,7 +106,10 @@ def report_html(review: Review) -> str:
     sections = "".join(_section(one, review) for one in review.players)
     notes = "".join(f"<li>{escape(note)}</li>" for note in review.notes)
     notes = f'<ul class="notes">{notes}</ul>'
-    body = f"{sections}{notes}" if review.sheet else f"{_overview(review)}{notes}{sections}"
+    if review.sheet:
+        body = f"{sections}{notes}"
+    else:
+        body = f"{_overview(review)}{notes}{sections}{_feed_sections(review)}"
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
@@ -161,23 +166,35 @@ def _overview(review: Review) -> str:
 def _section(one: PlayerFigures, review: Review) -> str:
     head = "" if review.sheet else f"<h2>{escape(words.name_of(one.player))}</h2>"
     said = " ".join(words.told(one, sheet=review.sheet))
+    lesson = review.lesson
+    charts = charts_of(one, lesson.begun_utc_s, lesson.court, sheet=review.sheet)
     feeds = _table(*feed_table(one.by_feed, sheet=review.sheet))
     step = ""
     if one.whole.share.recorded:
         step = f'<p class="next">{escape(words.ADVICE[one.whole.next_step])}</p>'
     return (
         f'<section class="player">{head}<p>{escape(said)}</p>{step}'
-        f"{_charts(one, review)}{feeds}</section>"
+        f"{_charts(charts)}{feeds}</section>"
     )
 
 
-def _charts(one: PlayerFigures, review: Review) -> str:
-    lesson = review.lesson
+def _feed_sections(review: Review) -> str:
+    """Each feed over everyone; with one player it would say the same again."""
+    if len(review.players) < 2:
+        return ""
+    sections = "".join(
+        f"<section><h3>{escape(words.feed_name(feed))}</h3>"
+        f"<p>{escape(' '.join(words.told_of_feed(numbers)))}</p>"
+        f"{_charts(charts_of_feed(numbers, review.lesson.court))}</section>"
+        for feed, numbers in review.feeds.items()
+    )
+    return f'<section class="player"><h2>Feed by feed, everyone</h2>{sections}</section>'
+
+
+def _charts(charts: Charts) -> str:
     figures = "".join(
         f"<figure>{write(drawn)}<figcaption>{escape(caption)}</figcaption></figure>"
-        for _, caption, drawn in charts_of(
-            one, lesson.begun_utc_s, lesson.court, sheet=review.sheet
-        )
+        for _, caption, drawn in charts
     )
     return f'<div class="charts">{figures}</div>' if figures else ""
 

@@ -142,6 +142,14 @@ def told(one: PlayerFigures, *, sheet: bool) -> list[str]:
     return [words for words in said if words]
 
 
+def told_of_feed(numbers: Figures) -> list[str]:
+    """A feed over everyone, in a few sentences for the coach."""
+    if numbers.share.value is None:
+        return [f"{balls(numbers.balls)}, none recorded."]
+    said = [_share(numbers, sheet=False), _misses(numbers), _repeated(numbers, sheet=False)]
+    return [words for words in [*said, _trend(numbers, sheet=False)] if words]
+
+
 def _share(whole: Figures, *, sheet: bool) -> str:
     share = whole.share
     some = "" if share.recorded == whole.balls else f" (of {balls(whole.balls)} fed)"

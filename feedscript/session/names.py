@@ -117,7 +117,7 @@ def _decoded(text: Any) -> Any:
         return None
     try:
         return msgspec.json.decode(text)
-    except msgspec.DecodeError:
+    except (msgspec.DecodeError, UnicodeDecodeError):
         return None
 
 

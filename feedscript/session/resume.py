@@ -66,7 +66,7 @@ def find_broken(journal: Journal, session_id: int | None = None) -> Broken:
     try:
         plan = msgspec.json.decode(row["plan"], type=Plan)
         profiles = msgspec.json.decode(row["profiles"], type=tuple[Profile, ...])
-    except msgspec.MsgspecError as trouble:
+    except (msgspec.MsgspecError, UnicodeDecodeError) as trouble:
         raise _nothing(journal, f"lesson {row['id']} cannot be read: {trouble}") from trouble
     return Broken(
         session_id=row["id"],

@@ -97,9 +97,12 @@ def test_the_paper_says_what_the_page_says(calendar: Path, tmp_path: Path) -> No
     pages = pdf_text(out)
     assert [PLAYERS[n - 1] in pages[n] for n in range(1, 6)] == [True] * 5
     told = json.loads(run("--journal", calendar, "--format", "json"))
-    for page, one in zip(pages[1:], told["players"], strict=True):
+    for page, one in zip(pages[1:6], told["players"], strict=True):
         assert f"{one['in']} of {one['recorded']} recorded balls in the target" in page
     assert "19 of 20" in pages[0]
+    for feed, numbers in told["feeds"].items():
+        assert feed.replace("_", " ") in pages[6]
+        assert f"{numbers['in']} of {numbers['recorded']} recorded balls" in pages[6]
     for page in PdfReader(out).pages:
         assert [round(float(side) * 25.4 / 72) for side in page.mediabox[2:]] == [210, 297]  # A4
 
