@@ -8,7 +8,7 @@ from typing import Any
 import anyio
 
 from feedscript.diagnostics import Diagnostic, Page
-from feedscript.launcher.port import LauncherError, Outcome, StopCategory
+from feedscript.launcher.port import LauncherError, LauncherState, Outcome, StopCategory
 from feedscript.plan.actions import Jump, WatchSpeed
 from feedscript.session.attached import Attached
 from feedscript.session.commands import (
@@ -86,7 +86,8 @@ async def _act(lesson: Lesson, command: Do, by: str) -> Diagnostic | None:
         return await _change_pace(lesson, act, by)
     if act is Act.QUIT:
         return _quit(lesson, by)
-    refused = lesson.act(act, by)
+    refused = _still_powered(lesson) if act is Act.SET_UP_AGAIN else None
+    refused = refused or lesson.act(act, by)
     if refused is not None:
         return refused
     if act in _JUMPS:
@@ -105,6 +106,20 @@ def _quit(lesson: Lesson, by: str) -> Diagnostic | None:
     lesson.goodbye.set()
     lesson.touch()
     return refused
+
+
+_POWERED = (LauncherState.AWAITING_ARM, LauncherState.ARMED, LauncherState.HELD)
+
+
+def _still_powered(lesson: Lesson) -> Diagnostic | None:
+    """Nobody is sent to set up a launcher that has not said that it stopped."""
+    for launcher in lesson.attached:
+        if launcher.linked and launcher.state in _POWERED:
+            return NOT_NOW.report(
+                f"{launcher.name or 'the launcher'} has not said yet that it stopped",
+                help="keep away from it; its own emergency stop needs no link",
+            )
+    return None
 
 
 def _speed_was_seen(lesson: Lesson) -> None:

@@ -31,6 +31,10 @@ from feedscript.session.states import ENDED, Happening, Phase
 
 #: How often the clocks are measured anew while the lesson goes on.
 MEASURE_S = 5.0
+#: What our own stop or hold overtook is no trouble: the phase goes on, this much later. Until the
+#: stop is acknowledged every other request is given up at once, so going on without a pause would
+#: only spin.
+OVERTAKEN_S = 0.02
 #: How long launchers are given to acknowledge the last stop.
 CLOSING_S = 2.0
 #: After the end a coach has so long, from the last tap, to record the last balls. Design value.
@@ -139,27 +143,25 @@ class Engine:
         """One phase after another."""
         lesson = self.lesson
         while lesson.phase not in ENDED:
-            phase = lesson.phase
+            phase, overtaken = lesson.phase, False
             with anyio.CancelScope() as scope:
                 lesson.scope = scope
                 try:
                     await STAGES[phase](lesson)
+                except* GivenUpError:
+                    overtaken = True
                 except* LauncherError as failed:
                     self._launcher_failed(_leaves(failed))
                 except* FeedscriptError as failed:
                     for leaf in _leaves(failed):
                         lesson.trouble(leaf.diagnostic)
                     lesson.happen(Happening.REFUSED)
+            if overtaken:
+                await anyio.sleep(OVERTAKEN_S)
 
     def _launcher_failed(self, failures: list[FeedscriptError]) -> None:
-        """A launcher refused or failed: stop where that helps, else end the lesson.
-
-        A request that our own stop or hold overtook is neither; the phase says what comes next.
-        """
+        """A launcher refused or failed: stop where that helps, else end the lesson."""
         lesson = self.lesson
-        failures = [failure for failure in failures if not isinstance(failure, GivenUpError)]
-        if not failures:
-            return
         for failure in failures:
             lesson.trouble(failure.diagnostic)
         if not all(launcher.linked for launcher in lesson.attached):

@@ -197,9 +197,20 @@ class LastingWire(DirectStream):
 
 
 class StallingLine(FaultyStream):
-    """A faulty line that can stall: what the host says is kept somewhere on the way."""
+    """A faulty line that tells when words cross it, and can stall just then."""
 
     kept: list[bytes] | None = None
+    _expected: bytes | None = None
+    _stalls: bool = False
+    _heard: anyio.Event
+
+    def wait_for(self, words: bytes, *, stalled: bool) -> anyio.Event:
+        """Set when the host next says these words; stalled: they and what follows are kept."""
+        self._expected, self._stalls, self._heard = words, stalled, anyio.Event()
+        return self._heard
+
+    def expect_nothing(self) -> None:
+        self._expected = None
 
     def stall(self) -> list[bytes]:
         """From now on what is sent is put into this list and goes no further."""
@@ -207,6 +218,11 @@ class StallingLine(FaultyStream):
         return self.kept
 
     async def send(self, item: bytes) -> None:
+        if self._expected is not None and self._expected in item and not self.host_dead:
+            self._expected = None
+            self._heard.set()
+            if self._stalls:
+                self.stall()
         if self.kept is None or self.host_dead:
             await super().send(item)
         else:

@@ -1,0 +1,78 @@
+"""The coach of the lessons over bad lines: says what each phase waits for, and taps results.
+
+Not always at once, not always the same, and not always knowing: but what the coach says of a ball
+is true.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import anyio
+
+from feedscript.plan.model import Result
+from feedscript.session.commands import Answer, Command, Do, TakeDown
+from feedscript.session.engine import Engine
+from feedscript.session.person import says
+from feedscript.session.state import State
+from feedscript.session.states import Act, Phase
+
+
+@dataclass
+class Coach:
+    """``really_left`` is what one sees who looks for the ball of this launcher and number."""
+
+    engine: Engine
+    really_left: Callable[[int, int], bool]
+    chance: random.Random
+    sure: bool = False
+
+    async def oblige(self) -> None:
+        async for state in self.engine.states():
+            command = self._answer(state) or self._says(state) or self._mends(state)
+            if command is None:
+                continue
+            await anyio.sleep(self._thinks_s(state.phase))
+            if isinstance(command, Answer):
+                command = self._answer(self.engine.state)
+            if command is not None:
+                await self.engine.command(command, by="coach")
+
+    def _thinks_s(self, phase: Phase) -> float:
+        if phase is Phase.HELD and self.chance.random() < 0.05:
+            return 70.0  # longer than a hold may last
+        return self.chance.choice((0.0, 0.0, self.chance.uniform(0.0, 2.0)))
+
+    def _says(self, state: State) -> Command | None:
+        if state.phase is Phase.JUDGING and not self.sure and self.chance.random() < 0.05:
+            return Do(act=Act.WRONG)
+        return says(state)
+
+    def _mends(self, state: State) -> Command | None:
+        if state.phase is Phase.HELD:
+            return Do(act=Act.GO_ON)
+        return Do(act=Act.SET_UP_AGAIN) if state.phase is Phase.STOPPED else None
+
+    def _answer(self, state: State) -> Command | None:
+        """The truth about a ball in question; or the coach does not know and breaks off."""
+        if state.phase is not Phase.ASKING or not state.asked_about:
+            return None
+        if not self.sure and self.chance.random() < 0.15:
+            return Do(act=Act.QUIT)
+        ball = state.asked_about[0]
+        left = self.really_left(ball.launcher, ball.feed_id)
+        return Answer(feed_id=ball.feed_id, left=left)
+
+    async def tap(self) -> None:
+        """Most balls get a result, soon after they were played."""
+        lesson, seen = self.engine.lesson, 0
+        while True:
+            changed = lesson.changed
+            for ball in lesson.recording.balls[seen:]:
+                seen += 1
+                if not ball.shown and self.chance.random() < 0.7:
+                    result = self.chance.choice((Result.IN, Result.IN, Result.NET, Result.LONG))
+                    await self.engine.command(TakeDown(result=result, feed_id=ball.feed_id))
+            await changed.wait()

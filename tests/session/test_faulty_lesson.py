@@ -1,0 +1,130 @@
+"""Whole lessons, engine and journal and all, over bad lines: the five invariants hold.
+
+Run by hand for long: `pytest tests/session/test_faulty_lesson.py --long` (1,000 sessions).
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from feedscript_drivers.seal import KeyedSeal
+from feedscript_drivers.wire_launcher import WireLauncher
+from feedscript_simulator.feeder import Feeder
+from feedscript_simulator.machine import Machine
+from feedscript_simulator.memory import FeedMemory
+
+from feedscript.launcher.port import FeedOutcome, Outcome
+from feedscript.session.attached import Attached
+from feedscript.session.fences import CertifiedFences
+from feedscript.session.journal import BallIntent, BallOutcome, Journal
+from tests.session.faulty_lesson_acts import FEEDS, run_session
+
+_SESSIONS = 4
+_LONG_SESSIONS = 1_000
+#: So many sessions at most until a protection that is off must have been noticed.
+_NOTICED_IN = 60
+
+
+@pytest.fixture
+def folder() -> Iterator[Path]:
+    """Where the journals lie: files of the operating system, but in memory where it has that.
+
+    What a killed host has written is there for its successor either way; waiting for a disk
+    would only cost time.
+    """
+    fast = Path("/dev/shm")
+    with tempfile.TemporaryDirectory(dir=fast if fast.is_dir() else None) as name:
+        yield Path(name)
+
+
+def _one(folder: Path, seed: int) -> tuple[int, list[str]]:
+    """The balls of one session and how it broke the invariants; its journals are thrown away."""
+    with tempfile.TemporaryDirectory(dir=folder) as name:
+        w, broken = run_session(Path(name), seed)
+    return w.balls(), broken
+
+
+def test_no_lesson_breaks_an_invariant(folder: Path) -> None:
+    for seed in range(_SESSIONS):
+        balls, broken = _one(folder, seed)
+        assert not broken, f"seed {seed}: {broken}"
+        assert balls >= FEEDS / 2, "the line was too bad to prove anything"
+
+
+@pytest.mark.long
+@pytest.mark.timeout(0)
+def test_no_lesson_of_a_thousand_breaks_an_invariant(folder: Path) -> None:
+    full = seed = 0
+    while full < _LONG_SESSIONS:
+        seed += 1
+        balls, broken = _one(folder, seed)
+        assert not broken, f"seed {seed}: {broken}"
+        full += balls >= FEEDS
+
+
+# Each protection in turn, switched off: the same sessions must notice.
+
+
+_UNWRITTEN: dict[tuple[Journal, int], BallIntent] = {}
+_intend, _settle = Journal.intend, Journal.settle
+
+
+def _kept_until_it_is_known(self: Journal, _session_id: int, intent: BallIntent) -> None:
+    _UNWRITTEN[self, intent.feed_id] = intent
+
+
+def _written_with_its_outcome(self: Journal, session_id: int, outcome: BallOutcome) -> None:
+    intent = _UNWRITTEN.pop((self, outcome.feed_id), None)
+    if intent is not None:
+        _intend(self, session_id, intent)
+    _settle(self, session_id, outcome)
+
+
+async def _taken_for_not_sent(self: Attached) -> None:
+    for feed_id in sorted(self.balls):
+        self.settle(feed_id, Outcome.NOT_SENT, None, "nobody asked")
+
+
+async def _no_question(self: WireLauncher, feed_id: int) -> FeedOutcome:
+    del self
+    return FeedOutcome(feed_id=feed_id, outcome=Outcome.NOT_SENT)
+
+
+Off = tuple[type, str, Callable[..., object]]
+OF_THE_ENGINE: dict[str, tuple[Off, ...]] = {
+    "certificate check": ((CertifiedFences, "refusals", lambda *_: ()),),
+    "writing before sending": (
+        (Journal, "intend", _kept_until_it_is_known),
+        (Journal, "settle", _written_with_its_outcome),
+    ),
+    "asking before repeating": ((Attached, "ask_outcomes", _taken_for_not_sent),),
+}
+OF_THE_LINE: dict[str, tuple[Off, ...]] = {
+    "feed-id refusal": ((FeedMemory, "is_used", lambda *_: False),),
+    "history query": ((WireLauncher, "_outcome", _no_question),),
+    "watchdog": ((Machine, "_silent_ms", lambda _: None),),
+    "queue flush": ((Feeder, "flush", lambda *_: None),),
+    "counter": ((KeyedSeal, "is_new", lambda *_: True),),
+}
+
+
+def _noticed(folder: Path, switched_off: tuple[Off, ...]) -> int | None:
+    """The first seed whose session breaks an invariant without this protection."""
+    with pytest.MonkeyPatch.context() as patch:
+        for owner, attribute, replacement in switched_off:
+            patch.setattr(owner, attribute, replacement)
+        return next((seed for seed in range(_NOTICED_IN) if _one(folder, seed)[1]), None)
+
+
+@pytest.mark.parametrize("name", OF_THE_ENGINE)
+def test_a_protection_of_the_engine_that_is_off_is_noticed(folder: Path, name: str) -> None:
+    assert _noticed(folder, OF_THE_ENGINE[name]) is not None
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("name", OF_THE_LINE)
+def test_lessons_notice_too_when_a_protection_of_the_line_is_off(folder: Path, name: str) -> None:
+    assert _noticed(folder, OF_THE_LINE[name]) is not None
