@@ -41,6 +41,7 @@ AT_THE_LIMIT = Page(
 PACES = (0.8, 0.9, 1.0, 1.15, 1.3, 1.5)
 
 _JUMPS = {Act.NEXT: Jump.NEXT, Act.AGAIN: Jump.AGAIN, Act.SKIP: Jump.SKIP}
+_POWERED = (LauncherState.AWAITING_ARM, LauncherState.ARMED, LauncherState.HELD)
 #: A launcher that does not acknowledge a stop in this time is left to its own watchdog.
 STOP_PATIENCE_S = 2.0
 #: A page may say that the sync tone is still on its way out of the loudspeaker, by at most this
@@ -106,9 +107,6 @@ def _quit(lesson: Lesson, by: str) -> Diagnostic | None:
     lesson.goodbye.set()
     lesson.touch()
     return refused
-
-
-_POWERED = (LauncherState.AWAITING_ARM, LauncherState.ARMED, LauncherState.HELD)
 
 
 def _still_powered(lesson: Lesson) -> Diagnostic | None:

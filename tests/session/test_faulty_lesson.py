@@ -9,18 +9,24 @@ import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import anyio
 import pytest
 from feedscript_drivers.seal import KeyedSeal
 from feedscript_drivers.wire_launcher import WireLauncher
+from feedscript_simulator.faults import LineFaults
 from feedscript_simulator.feeder import Feeder
 from feedscript_simulator.machine import Machine
 from feedscript_simulator.memory import FeedMemory
 
 from feedscript.launcher.port import FeedOutcome, Outcome
 from feedscript.session.attached import Attached
+from feedscript.session.commands import Do
 from feedscript.session.fences import CertifiedFences
 from feedscript.session.journal import BallIntent, BallOutcome, Journal
+from feedscript.session.states import Act, Phase
+from tests.session.faulty_lesson import lesson_world
 from tests.session.faulty_lesson_acts import FEEDS, run_session
+from tests.virtual_time import in_virtual_time
 
 _SESSIONS = 4
 _LONG_SESSIONS = 1_000
@@ -63,6 +69,30 @@ def test_no_lesson_of_a_thousand_breaks_an_invariant(folder: Path) -> None:
         balls, broken = _one(folder, seed)
         assert not broken, f"seed {seed}: {broken}"
         full += balls >= FEEDS
+
+
+async def _set_up_again_before_the_stop_is_heard(folder: Path) -> tuple[str, Phase]:
+    async with lesson_world("one.feed", folder, 1, LineFaults()) as w:
+        await w.begin_life()
+        await w.pass_time(20.0)
+        assert w.host is not None
+        engine = w.host.engine
+        assert engine is not None
+        assert engine.state.phase is Phase.RUNNING
+        w.host.lines[0].stall()
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(engine.command, Do(act=Act.STOP))
+            await anyio.sleep(0.1)
+            refused = await engine.command(Do(act=Act.SET_UP_AGAIN))
+            phase = engine.state.phase
+            tasks.cancel_scope.cancel()
+    assert refused is not None
+    return refused.slug, phase
+
+
+def test_nobody_is_sent_to_set_up_before_the_launcher_has_said_that_it_stopped(folder) -> None:
+    seen = in_virtual_time(_set_up_again_before_the_stop_is_heard, folder)
+    assert seen == ("not-now", Phase.STOPPED)
 
 
 # Each protection in turn, switched off: the same sessions must notice.
