@@ -27,27 +27,14 @@
 
 #include "fence.h"
 #include "launcher.h"
+#include "serial.h"
 #include "store.h"
 
-#ifndef BAUD
-#define BAUD 115200uL
-#endif
-#define UBRR_VALUE (((F_CPU + (BAUD * 4uL)) / (BAUD * 8uL)) - 1uL) /* double speed */
-
-#define RING 128u /* a power of two */
 #define TICK_STEPS 250u
 #define SUPPLY_FULL_MV 20000L /* 5 V reference behind a 1:4 divider */
 #define ADC_FULL 1024L
 #define ADC_EVERY_MS 10u
 
-typedef struct {
-    uint8_t bytes[RING];
-    uint8_t head;
-    uint8_t tail;
-} ring_t;
-
-static volatile ring_t coming;
-static volatile ring_t going;
 static volatile uint32_t milliseconds;
 static volatile uint32_t tick_base; /* tachometer clock at the last tick */
 static volatile uint16_t pulses[WHEELS];
@@ -69,30 +56,6 @@ void calm_watchdog(void)
 }
 
 /* ---- interrupts ---- */
-
-ISR(USART_RX_vect)
-{
-    uint8_t byte = UDR0;
-    uint8_t next = (uint8_t)((coming.head + 1u) & (RING - 1u));
-
-    if (fence_byte(byte)) {
-        return;
-    }
-    if (next != coming.tail) { /* a full ring loses the byte; the line's check finds out */
-        coming.bytes[coming.head] = byte;
-        coming.head = next;
-    }
-}
-
-ISR(USART_UDRE_vect)
-{
-    if (going.tail == going.head) {
-        UCSR0B &= (uint8_t)~_BV(UDRIE0);
-    } else {
-        UDR0 = going.bytes[going.tail];
-        going.tail = (uint8_t)((going.tail + 1u) & (RING - 1u));
-    }
-}
 
 static void measure(void)
 {
@@ -189,34 +152,6 @@ uint8_t board_start_cause(void)
 void board_alive(void)
 {
     wdt_reset();
-}
-
-/* ---- the serial line ---- */
-
-bool board_read(uint8_t *byte)
-{
-    if (coming.tail == coming.head) {
-        return false;
-    }
-    *byte = coming.bytes[coming.tail];
-    coming.tail = (uint8_t)((coming.tail + 1u) & (RING - 1u));
-    return true;
-}
-
-uint8_t board_write_room(void)
-{
-    return (uint8_t)((going.tail - going.head - 1u) & (RING - 1u));
-}
-
-void board_write(uint8_t byte)
-{
-    uint8_t before;
-
-    going.bytes[going.head] = byte;
-    going.head = (uint8_t)((going.head + 1u) & (RING - 1u));
-    before = board_lock();
-    UCSR0B |= _BV(UDRIE0);
-    board_unlock(before);
 }
 
 /* ---- outputs ---- */
@@ -380,14 +315,6 @@ static void timers(void)
     TIMSK2 = _BV(OCIE2A);
 }
 
-static void serial_line(void)
-{
-    UCSR0A = _BV(U2X0);
-    UCSR0C = _BV(UCSZ01) | _BV(UCSZ00);
-    UBRR0 = (uint16_t)UBRR_VALUE;
-    UCSR0B = _BV(RXEN0) | _BV(TXEN0) | _BV(RXCIE0);
-}
-
 static void sensors(void)
 {
     EICRA = _BV(ISC01) | _BV(ISC11);
@@ -402,7 +329,7 @@ int main(void)
 {
     pins();
     timers();
-    serial_line();
+    serial_begin();
     sensors();
     wdt_enable(WDTO_120MS);
     launcher_begin();
