@@ -14,7 +14,8 @@ from feedscript_drivers.keys import find_key
 from feedscript_drivers.link import Link
 from feedscript_drivers.messages import Argument, Reply, number
 from feedscript_drivers.pages import KEY_WRONG, LAUNCHER_REFUSED, NO_ANSWER
-from feedscript_drivers.protocol import VERSION, Capability, Code, Number, spelled
+from feedscript_drivers.protocol import VERSION, Capability, Code, Number
+from feedscript_drivers.refused import mend, refusal
 from feedscript_drivers.seal import Direction, KeyedSeal, PlainSeal
 
 #: A board that resets when its port is opened needs a moment before it hears anything.
@@ -151,10 +152,10 @@ class Handshake:
                     device=self.link.device,
                 )
             )
-        detail = " ".join(reply.arguments)
         return LauncherError(
             LAUNCHER_REFUSED.report(
-                f"step {word.lower()}: refused with {code_name(reply.code)} {detail}".rstrip(),
+                f"step {word.lower()}: refused, {refusal(reply)}",
+                help=mend(reply),
                 device=self.link.device,
             )
         )
@@ -196,11 +197,3 @@ class Handshake:
 def _names(capabilities: Capability) -> frozenset[str]:
     known = [each for each in Capability if each in capabilities]
     return frozenset(str(each.name).lower().replace("_", "-") for each in known)
-
-
-def code_name(code: int | None) -> str:
-    """A refusal's code in words; a code of a later version by its number."""
-    try:
-        return spelled(Code(code or 0))
-    except ValueError:
-        return f"code {code}"

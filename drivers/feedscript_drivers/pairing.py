@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from feedscript.launcher.port import ConnectOptions, LauncherError
 from feedscript_drivers import serial_port
-from feedscript_drivers.handshake import code_name
 from feedscript_drivers.keys import keep_key, new_key
 from feedscript_drivers.pages import LAUNCHER_REFUSED
+from feedscript_drivers.refused import refusal
 from feedscript_drivers.wire_launcher import WireLauncher
 
 _ANSWER_S = 0.5  # slow memory takes its time
@@ -25,7 +25,7 @@ async def pair(address: str, options: ConnectOptions) -> tuple[str, str]:
         if reply.code is not None:
             raise LauncherError(
                 LAUNCHER_REFUSED.report(
-                    f"PAIR was refused: {code_name(reply.code)}",
+                    f"PAIR was refused: {refusal(reply)}",
                     help="disarm the launcher, and pair over its own cable",
                     device=f"serial:{address}",
                 )

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from feedscript.diagnostics import Page
 from feedscript.launcher.port import LauncherError, LauncherPort
 from feedscript.launcher.profile import Profile, profile_hash
-from feedscript_drivers.handshake import code_name
 from feedscript_drivers.limits import stored_numbers
 from feedscript_drivers.link import Link
 from feedscript_drivers.messages import Argument, Reply
 from feedscript_drivers.pages import LAUNCHER_REFUSED
 from feedscript_drivers.protocol import Number
+from feedscript_drivers.refused import refusal
 from feedscript_drivers.wire_launcher import WireLauncher
 
 STORED_DIFFERS = Page(
@@ -77,10 +77,9 @@ async def _do(link: Link, word: str, *arguments: Argument) -> Reply:
     if reply.code is None:
         return reply
     what = " ".join([word, *(str(argument) for argument in arguments[:1])])
-    detail = " ".join(reply.arguments)
     raise LauncherError(
         LAUNCHER_REFUSED.report(
-            f"{what} was refused: {code_name(reply.code)} {detail}".rstrip(),
+            f"{what} was refused: {refusal(reply)}",
             help="limits are stored at the cable, while the launcher is safe and not armed",
             device=link.device,
         )

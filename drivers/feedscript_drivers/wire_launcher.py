@@ -27,7 +27,7 @@ from feedscript.launcher.port import (
 from feedscript.launcher.setting import Setting
 from feedscript_drivers.clock import DeviceClock
 from feedscript_drivers.event_order import EventOrder
-from feedscript_drivers.handshake import Handshake, Opened, code_name
+from feedscript_drivers.handshake import Handshake, Opened
 from feedscript_drivers.heartbeat import Pulse
 from feedscript_drivers.link import Link
 from feedscript_drivers.messages import Argument, Beat, EventLine, Reply
@@ -35,6 +35,7 @@ from feedscript_drivers.one_error import one_error
 from feedscript_drivers.pages import LAUNCHER_REFUSED
 from feedscript_drivers.port_events import reason_name, translate
 from feedscript_drivers.protocol import STATES, Code, FeedLetter, Reason, StopCharacter, spelled
+from feedscript_drivers.refused import mend, refusal
 
 _FAREWELL_S: Final = 0.6
 _FRESH_S: Final = 1.5
@@ -169,11 +170,10 @@ class WireLauncher:
     def _judge(self, word: str, reply: Reply) -> Reply:
         if reply.code is None:
             return reply
-        detail = " ".join(reply.arguments)
         raise CommandRefusedError(
             LAUNCHER_REFUSED.report(
-                f"{word} was refused: {code_name(reply.code)} {detail}".rstrip(),
-                help="the launcher's own limits, state and memory decide; read its status",
+                f"{word} was refused: {refusal(reply)}",
+                help=mend(reply),
                 device=self.link.device,
             )
         )

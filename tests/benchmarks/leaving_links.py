@@ -43,7 +43,15 @@ from feedscript_simulator.on_pty import on_pty
 from feedscript_simulator.stand_in import StandIn, build
 from feedscript_simulator.virtual_ble.on_air import on_air
 
-from feedscript.launcher.port import ConnectOptions, LauncherPort, Left, ScheduledFeed
+from feedscript.launcher.port import (
+    CommandRefusedError,
+    ConnectOptions,
+    LauncherPort,
+    LauncherState,
+    Left,
+    ScheduledFeed,
+    StateChanged,
+)
 from feedscript.launcher.setting import Setting
 from tests.benchmarks.leaving import burn
 from tests.benchmarks.link import PROFILE, cuts, in_process_of_its_own
@@ -147,21 +155,23 @@ async def ours(way: Way, name: str, balls: int, gap_s: float) -> tuple[list[floa
         async def feed() -> None:
             for number, moment_s in enumerate(planned):
                 await anyio.sleep_until(moment_s - 2 * gap_s)
-                await launcher.schedule(
-                    ScheduledFeed(
-                        feed_id=number + 1, setting=SETTING, leave_at_device_s=moment_s + offset_s
-                    )
-                )
+                leave_s = moment_s + offset_s
+                ball = ScheduledFeed(feed_id=number + 1, setting=SETTING, leave_at_device_s=leave_s)
+                with contextlib.suppress(CommandRefusedError):  # it stopped; its event says so
+                    await launcher.schedule(ball)
 
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(feed)
             async for event in launcher.events():
                 if isinstance(event, Left):
                     left.append(event.device_s)
-                    if event.feed_id == balls:
-                        break
+                elif isinstance(event, StateChanged) and event.state is LauncherState.STOPPING:
+                    print(f"{way.name}: stopped after {len(left)} balls ({event.reason})")
+                    break
+                if len(left) == balls:
+                    break
             tasks.cancel_scope.cancel()
-    return planned, left
+    return planned[: len(left)], left
 
 
 async def plain(way: Way, name: str, balls: int, gap_s: float) -> None:
@@ -212,12 +222,14 @@ def measure(way: Way, balls: int, gap_s: float) -> None:
         hosts.append(SPAWN.Process(target=host, args=arguments))
         hosts[-1].start()
         pipes.append(mine)
-    planned, left = pipes[0].recv()
-    pipes[1].recv()
-    time.sleep(0.5)
-    for process in [*hosts, *(end for end, _, _ in ends)]:
-        process.kill()
-        process.join()
+    try:
+        planned, left = pipes[0].recv()
+        pipes[1].recv()
+        time.sleep(0.5)
+    finally:
+        for process in [*hosts, *(end for end, _, _ in ends)]:
+            process.kill()
+            process.join()
     say(
         f"{way.name}, ours by the launcher's clock", [tolds[0].powered_s + s for s in left], planned
     )
@@ -227,8 +239,11 @@ def measure(way: Way, balls: int, gap_s: float) -> None:
 
 
 def say(what: str, moments: list[float], planned: list[float]) -> None:
-    late = [abs(moment - due) for moment, due in zip(moments, planned, strict=True)]
-    print(f"{what + ':':<38} {len(late)} balls, {cuts(late)}, worst {max(late) * 1e3:.3f} ms")
+    late = [abs(moment - due) for moment, due in zip(moments, planned, strict=False)]
+    print(
+        f"{what + ':':<38} {len(late)} balls, {cuts(late)}, worst {max(late) * 1e3:.3f} ms",
+        flush=True,
+    )
 
 
 @contextlib.contextmanager
