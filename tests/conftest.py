@@ -63,9 +63,10 @@ def _left_over(
 ) -> list[str]:
     left = [f"thread {t.name}" for t in threading.enumerate() if t not in threads and t.is_alive()]
     for child in psutil.Process().children(recursive=True):
-        if child.pid in children:
-            continue
         try:
+            # What a standing process starts for itself (a browser of the module's) is its own.
+            if child.pid in children or any(above.pid in children for above in child.parents()):
+                continue
             if child.status() != psutil.STATUS_ZOMBIE:
                 left.append(f"process {child.pid} {' '.join(child.cmdline())[:120]}")
         except psutil.NoSuchProcess:

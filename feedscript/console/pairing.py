@@ -12,7 +12,7 @@ def qr_svg(text: str) -> str:
     """The QR code (ISO/IEC 18004) as inline SVG, dark on white with its quiet zone."""
     out = io.BytesIO()
     segno.make(text, error="m").save(
-        out, kind="svg", scale=5, border=4, xmldecl=False, svgns=True, light="white"
+        out, kind="svg", border=4, xmldecl=False, svgns=True, light="white", omitsize=True
     )
     return out.getvalue().decode()
 

@@ -6,6 +6,7 @@ import anyio
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import LauncherState, Outcome
+from feedscript.plan.actions import WatchSpeed
 from feedscript.session.attached import Attached, Ball
 from feedscript.session.lesson import Lesson
 from feedscript.session.records import FlownBall
@@ -44,7 +45,7 @@ def state_of(lesson: Lesson) -> State:
         allowed=_allowed(lesson),
         title=lesson.plan.title,
         rehearsal=lesson.rehearsal,
-        waits_for="" if lesson.ending else WAITS_FOR.get(lesson.phase, ""),
+        waits_for=_waits_for(lesson),
         set_up=_set_up(lesson),
         launchers=tuple(_launcher(lesson, a) for a in lesson.attached),
         balls_left=len(lesson.recording.balls),
@@ -64,6 +65,18 @@ def state_of(lesson: Lesson) -> State:
         ending=lesson.ending,
         private=_private(lesson),
     )
+
+
+def _waits_for(lesson: Lesson) -> str:
+    """What a person should do; with the number that a speed ball is held against."""
+    if lesson.ending is not None:
+        return ""
+    words = WAITS_FOR.get(lesson.phase, "")
+    action = lesson.course.action()
+    if lesson.phase in (Phase.SHOWING, Phase.JUDGING) and isinstance(action, WatchSpeed):
+        speed = lesson.plan.feeds[action.feed].speed_mps * 3.6
+        return f"{words[:-1]}: {speed:.0f} km/h{words[-1]}"
+    return words
 
 
 def _allowed(lesson: Lesson) -> tuple[Act, ...]:

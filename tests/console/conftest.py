@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Iterator
 from dataclasses import dataclass
 
 import pytest
+from playwright.async_api import Browser
 from starlette.testclient import TestClient
 
 from feedscript.console.access import Access, Role
 from feedscript.console.app import make_app
 from feedscript.console.broadcast import Broadcast
 from feedscript.console.socket import Console
+from tests.console.browser import chromium
 from tests.console.lesson import RememberingLesson
 
 ORIGIN = "http://testserver"
@@ -48,6 +50,20 @@ def stage() -> Iterator[Stage]:
         yield Stage(lesson, access, console, client)
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def anyio_backend() -> str:
     return "asyncio"
+
+
+@pytest.fixture(scope="module")
+async def one_chromium(anyio_backend: str) -> AsyncIterator[Browser]:
+    async with chromium() as browser:
+        yield browser
+
+
+@pytest.fixture
+async def browser(one_chromium: Browser) -> AsyncIterator[Browser]:
+    """A browser without pages, and left without pages."""
+    yield one_chromium
+    for context in list(one_chromium.contexts):
+        await context.close()

@@ -15,24 +15,24 @@ from feedscript.session.commands import Command
 from feedscript.session.state import State
 from tests.session.seen_states import a_state
 
-__all__ = ["RememberingLesson", "a_state"]
-
 
 class RememberingLesson:
     """Accepts every command and writes it down."""
 
-    def __init__(self) -> None:
+    def __init__(self, state: State | None = None) -> None:
         self.told: list[tuple[Command, str]] = []
-        self._state = a_state()
+        self.refuses: Diagnostic | None = None
+        self._state = state or a_state()
         self._changed = anyio.Event()
 
     @property
     def state(self) -> State:
         return self._state
 
-    def change(self) -> None:
-        """Something happened."""
-        self._state = msgspec.structs.replace(self._state, revision=self._state.revision + 1)
+    def change(self, state: State | None = None) -> None:
+        """Something happened; with ``state``, this is what can be seen now."""
+        revision = self._state.revision + 1
+        self._state = msgspec.structs.replace(state or self._state, revision=revision)
         self._changed.set()
         self._changed = anyio.Event()
 
@@ -43,4 +43,4 @@ class RememberingLesson:
 
     async def command(self, command: Command, by: str = "terminal") -> Diagnostic | None:
         self.told.append((command, by))
-        return None
+        return self.refuses

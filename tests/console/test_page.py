@@ -10,20 +10,56 @@ import anyio
 import axe_playwright_python
 import msgspec
 import pytest
+from playwright.async_api import Browser
 
 from feedscript.console import socket
 from feedscript.console.access import Role
 from feedscript.console.serve import Served, serve
 from feedscript.plan.model import Result
-from feedscript.session.commands import ChangeRoster, Do, PlayedTone, TakeBack, TakeDown
-from feedscript.session.state import Call, SetUpStep
-from feedscript.session.states import Act, Phase
-from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, chromium, new_page
-from tests.console.lesson import RememberingLesson, a_state
+from feedscript.session.commands import (
+    ChangeRoster,
+    Command,
+    Do,
+    MarkLanding,
+    PlayedTone,
+    RosterChange,
+    TakeBack,
+    TakeDown,
+)
+from feedscript.session.keyboard import KEYS, RESULT_KEYS, command_for
+from feedscript.session.state import Call, Landing, SetUpStep, State
+from feedscript.session.states import NOT_NOW, Act, Phase
+from feedscript.session.words import PHASES
+from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, new_page
+from tests.console.lesson import RememberingLesson
+from tests.session.seen_states import a_ball, at
 
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 
+#: Phases that show something that no other shows.
+LOOKED_AT = (
+    Phase.SETTING_UP,
+    Phase.SHOWING,
+    Phase.JUDGING,
+    Phase.RUNNING,
+    Phase.HELD,
+    Phase.COLLECTING,
+    Phase.ASKING,
+    Phase.STOPPED,
+    Phase.FINISHED,
+)
+#: A tap is taken for what is asked only after it could be read (see court-side.js).
+READ_S = 0.45
+
 pytestmark = pytest.mark.anyio
+
+
+def with_record(state: State, *landings: Landing) -> State:
+    """The same with ball 7 recorded last, and landings marked."""
+    private = msgspec.structs.replace(
+        state.private, last_record=a_ball(7, Result.NET), landings=landings
+    )
+    return msgspec.structs.replace(state, private=private)
 
 
 async def violations(page) -> list[str]:
@@ -56,54 +92,147 @@ async def stop_is_on_screen(page) -> bool:
     )
 
 
-async def test_every_tap_of_the_pad_is_what_it_says() -> None:
-    lesson, trouble = RememberingLesson(), []
-    async with serve(lesson) as served, chromium() as browser:
+async def heard(lesson: RememberingLesson, count: int) -> list[Command]:
+    """What the lesson was told, as soon as it was told so much."""
+    with anyio.fail_after(5):
+        while len(lesson.told) < count:
+            await anyio.sleep(0.02)
+    return [command for command, _ in lesson.told]
+
+
+async def test_every_tap_is_what_it_says(browser: Browser) -> None:
+    lesson, trouble = RememberingLesson(at(Phase.RUNNING)), []
+    async with serve(lesson) as served:
         page = await in_control(await new_page(browser, PHONE, trouble), served)
+        await anyio.sleep(READ_S)
         for result in Result:
             await page.click(f'[data-result="{result.value}"]')
         await page.click("#undo")
-        await page.click('[data-act="hold"]')
-        await page.click("#tone")
-        for key in ("ArrowUp", "ArrowDown", "ArrowLeft", "ArrowRight", "i", "u", "h"):
-            await page.keyboard.press(key)
+        acts = (Act.HOLD, Act.AGAIN, Act.SKIP, Act.NEXT, Act.SLOWER, Act.FASTER)
+        for act in acts:
+            await page.click(f'[data-act="{act.value}"]')
         await page.click("summary")
-        await page.click('[aria-label="Ash rests"]')
+        await page.click("#tone")
+        await page.click('[aria-label="Player number 1 rests"]')
+        await page.fill("#new-name", "  Dogwood ")
+        await page.check("#new-left")
+        await page.click("#joins")
         await page.click("#stop")
         await page.click("#power-off")
-        with anyio.fail_after(5):
-            while len(lesson.told) < 20:
-                await anyio.sleep(0.05)
-    told = [command for command, _ in lesson.told]
+        told = await heard(lesson, len(Result) + len(acts) + 8)
     assert [c.result for c in told[:5] if isinstance(c, TakeDown)] == list(Result)
-    assert told[5:7] == [TakeBack(), Do(act=Act.HOLD)]
-    assert isinstance(told[7], PlayedTone)
-    keyed = [c.result for c in told[8:13] if isinstance(c, TakeDown)]
-    assert keyed == [Result.LONG, Result.NET, Result.LEFT, Result.RIGHT, Result.IN]
-    assert told[13:15] == [TakeBack(), Do(act=Act.HOLD)]
-    assert isinstance(told[15], ChangeRoster)
+    assert told[5:12] == [TakeBack(), *(Do(act=act) for act in acts)]
+    assert isinstance(told[12], PlayedTone)
+    assert told[13] == ChangeRoster(change=RosterChange.REST, player="Player number 1")
+    assert told[14] == ChangeRoster(change=RosterChange.JOIN, player="Dogwood", left_handed=True)
     # A stop goes twice, over the socket and as a request: one of them always gets through.
-    stops = [c.act for c in told[16:] if isinstance(c, Do)]
+    stops = [c.act for c in told[15:] if isinstance(c, Do)]
     assert sorted(stops) == [Act.EMERGENCY_STOP] * 2 + [Act.STOP] * 2
     assert trouble == []
 
 
-async def test_stop_is_always_on_screen() -> None:
+async def test_the_page_takes_the_keys_of_the_terminal_and_of_a_clicker(
+    browser: Browser,
+) -> None:
+    """A keyboard, or a clicker that acts as one. ``u`` and digits are checked on one list."""
+    browsers = {"\x1b[A": "ArrowUp", "\x1b[B": "ArrowDown", "\x1b[C": "ArrowRight"}
+    browsers |= {"\x1b[D": "ArrowLeft"}
+    state = at(Phase.RUNNING)
+    pressed = [*KEYS, *RESULT_KEYS, "u"]
+    wanted = [command_for(key, state) for key in pressed]
+    clicker = {"PageDown": TakeDown(result=Result.IN), "PageUp": TakeBack()}
+    clicker |= {".": Do(act=Act.HOLD), "b": Do(act=Act.HOLD), "Escape": Do(act=Act.STOP)}
+    stops = (Do(act=Act.STOP), Do(act=Act.EMERGENCY_STOP))
+    lesson, trouble = RememberingLesson(state), []
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, PHONE, trouble), served)
+        await anyio.sleep(READ_S)
+        for key in (*(browsers.get(key, key) for key in pressed), *clicker):
+            await page.keyboard.press(key)
+            await anyio.sleep(0.03)
+        await page.keyboard.press("Control+s")  # a browser's own
+        wanted += clicker.values()
+        told = await heard(lesson, len(wanted) + sum(one in stops for one in wanted))
+    once = [c for n, c in enumerate(told) if c not in stops or c not in told[max(0, n - 2) : n]]
+    assert once == wanted
+    assert trouble == []
+
+
+async def test_a_tap_meant_for_the_question_before_does_nothing(browser: Browser) -> None:
+    """`The speed is right` gives way to `Go on`: the second tap of a double one starts no ball."""
+    lesson, trouble = RememberingLesson(at(Phase.JUDGING)), []
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, PHONE, trouble), served)
+        await anyio.sleep(READ_S)
+        await page.click('[data-act="seen"]')
+        await heard(lesson, 1)
+        lesson.change(at(Phase.READY))
+        await page.wait_for_selector('[data-act="go-on"]:enabled')
+        await page.click('[data-act="go-on"]')
+        await page.keyboard.press("Enter")
+        await anyio.sleep(READ_S)
+        assert lesson.told == [(Do(act=Act.SEEN), "phone")]
+        await page.keyboard.press("Enter")
+        assert (await heard(lesson, 2))[1] == Do(act=Act.GO_ON)
+    assert trouble == []
+
+
+async def test_a_tap_on_the_court_marks_where_the_shot_came_down(browser: Browser) -> None:
+    """The corner of the launcher's half at its deuce sideline, hit within a quarter of a metre."""
+    lesson, trouble = RememberingLesson(with_record(at(Phase.RUNNING))), []
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, PHONE, trouble), served)
+        assert "Tap the court" in await page.inner_text("#recorded")
+        place = await page.evaluate(
+            """() => {
+              const court = document.querySelector("#court g");
+              const point = new DOMPoint(-4.115, 11.885).matrixTransform(court.getScreenCTM());
+              return [point.x, point.y];
+            }"""
+        )
+        await page.mouse.click(*place)
+        (marked,) = await heard(lesson, 1)
+        assert isinstance(marked, MarkLanding)
+        assert marked.feed_id == 7
+        assert marked.landing_m == pytest.approx((-4.1, -11.9), abs=0.25)
+        landing = Landing(feed_id=7, landing_m=marked.landing_m, result=Result.NET)
+        lesson.change(with_record(at(Phase.RUNNING), landing))
+        await page.wait_for_selector("#recorded:has-text('Landing marked')")
+        viewer = await new_page(browser, SCREEN, trouble)
+        await viewer.goto(served.pairing_link(Role.VIEWER))
+        await viewer.wait_for_selector("#next-up:has-text('Player number 2')")
+        assert await viewer.locator("#court path").count() == 0
+        assert await page.locator("#court path").count() == 1
+    assert trouble == []
+
+
+async def test_a_refusal_can_be_read_though_the_lesson_goes_on(browser: Browser) -> None:
+    lesson, trouble = RememberingLesson(at(Phase.RUNNING)), []
+    lesson.refuses = NOT_NOW.report("this cannot be done now", help="wait a little")
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, PHONE, trouble), served)
+        await page.click("#undo")
+        await page.wait_for_selector("#trouble:has-text('This cannot be done now. Wait a little.')")
+        for _ in range(3):
+            lesson.change()
+            await anyio.sleep(0.1)
+        assert "This cannot be done now" in await page.inner_text("#trouble")
+    assert trouble == []
+
+
+async def test_stop_is_always_on_screen(browser: Browser) -> None:
     """At every size and in every phase, however long the list and wherever the page is scrolled."""
     lesson, trouble = RememberingLesson(), []
     steps = tuple(
         SetUpStep(key=str(n), words=f"Look at this point, number {n}", confirmed=False)
         for n in range(12)
     )
-    async with serve(lesson) as served, chromium() as browser:
+    async with serve(lesson) as served:
         page = await new_page(browser, PHONE, trouble)
         await page.goto(served.pairing_link(Role.COACH))
         await page.wait_for_selector("#take:visible")
-        for revision, phase in enumerate(Phase, start=10):
-            lesson._state = msgspec.structs.replace(
-                a_state(), revision=revision, phase=phase, set_up=steps
-            )
-            lesson.change()
+        for phase in Phase:
+            lesson.change(msgspec.structs.replace(at(phase), set_up=steps))
             for size in (PHONE, PHONE_ON_ITS_SIDE, {"width": 320, "height": 568}):
                 await page.set_viewport_size(size)
                 assert await stop_is_on_screen(page), (phase, size)
@@ -114,39 +243,42 @@ async def test_stop_is_always_on_screen() -> None:
     assert trouble == []
 
 
-async def test_the_pad_does_not_move_when_a_call_comes() -> None:
+async def test_the_pad_does_not_move_when_a_call_comes(browser: Browser) -> None:
     lesson, trouble = RememberingLesson(), []
-    async with serve(lesson) as served, chromium() as browser:
+    async with serve(lesson) as served:
         page = await in_control(await new_page(browser, PHONE, trouble), served)
         before = await page.locator('[data-result="in"]').bounding_box()
-        state = lesson._state
-        lesson._state = msgspec.structs.replace(
+        state = lesson.state
+        called = msgspec.structs.replace(
             state,
             calls=(Call(number=1, text="Rotate: Birch on court", utc_s=state.utc_s),),
             waits_for="A long sentence that tells a person what to do now, over two lines.",
         )
-        lesson.change()
+        lesson.change(called)
         await page.wait_for_selector("#call:has-text('Birch')")
         assert await page.locator('[data-result="in"]').bounding_box() == before
 
 
-async def test_the_page_says_that_the_laptop_is_gone_and_keeps_the_stop() -> None:
+async def test_the_page_says_that_the_laptop_is_gone_and_keeps_the_stop(browser: Browser) -> None:
     lesson, trouble = RememberingLesson(), []
-    async with chromium() as browser:
-        page = await new_page(browser, PHONE, trouble)
-        async with serve(lesson) as served:
-            await in_control(page, served)
-            assert await page.locator("#lost").is_hidden()
-        await page.wait_for_selector("#lost:visible", timeout=1500)
-        assert "No link to the laptop" in await page.inner_text("#lost")
-        assert await page.locator('[data-result="in"]').is_disabled()
-        assert await page.locator("#stop").is_enabled()
+    page = await new_page(browser, PHONE, trouble)
+    async with serve(lesson) as served:
+        await in_control(page, served)
+        assert await page.locator("#lost").is_hidden()
+    await page.wait_for_selector("#lost:visible", timeout=1500)
+    assert "No link to the laptop" in await page.inner_text("#lost")
+    assert await page.locator('[data-result="in"]').is_disabled()
+    assert await page.locator("#stop").is_enabled()
+    await page.click("#stop")
+    await page.wait_for_selector("#lost:has-text('STOP was not received')", timeout=4000)
 
 
-async def test_silence_is_noticed_within_a_second(monkeypatch: pytest.MonkeyPatch) -> None:
+async def test_silence_is_noticed_within_a_second(
+    browser: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The line stays open and nothing comes; the page's own clock says how long it took."""
     lesson, trouble = RememberingLesson(), []
-    async with serve(lesson) as served, chromium() as browser:
+    async with serve(lesson) as served:
         page = await in_control(await new_page(browser, PHONE, trouble), served)
         monkeypatch.setattr(socket, "HEARTBEAT_S", 1e6)
         since_heard_ms = await page.evaluate(
@@ -164,10 +296,10 @@ async def test_silence_is_noticed_within_a_second(monkeypatch: pytest.MonkeyPatc
     assert trouble == []
 
 
-async def test_the_group_sees_no_private_word_and_can_only_stop() -> None:
+async def test_the_group_sees_no_private_word_and_can_only_stop(browser: Browser) -> None:
     lesson, trouble = RememberingLesson(), []
     heard: list[str] = []
-    async with serve(lesson) as served, chromium() as browser:
+    async with serve(lesson) as served:
         page = await new_page(browser, SCREEN, trouble)
         page.on("websocket", lambda ws: ws.on("framereceived", lambda f: heard.append(str(f))))
         await page.goto(served.pairing_link(Role.VIEWER))
@@ -184,35 +316,156 @@ async def test_the_group_sees_no_private_word_and_can_only_stop() -> None:
     assert trouble == []
 
 
-async def test_pages_are_accessible() -> None:
+async def test_pages_are_accessible(browser: Browser) -> None:
+    """Each kind of phase, with all there may be on it; the drawer; pairing; the group's screen.
+
+    Rules: Web Content Accessibility Guidelines 2.1, levels A and AA, as axe-core tests them.
+    """
     lesson, trouble = RememberingLesson(), []
-    steps = (SetUpStep(key="level", words="The launcher stands level", confirmed=False),)
-    async with serve(lesson) as served, chromium() as browser:
+    async with serve(lesson) as served:
         page = await new_page(browser, PHONE, trouble)
         await page.goto(served.url)
         assert await violations(page) == []
+        await page.fill("#code", "WRONGWRO")
+        await page.click("button[type=submit]")
+        await page.wait_for_selector("#told:has-text('not valid')")
+        assert await violations(page) == []
         await in_control(page, served)
+        other = await new_page(browser, SCREEN, trouble)
+        await other.goto(served.pairing_link(Role.VIEWER))
+        for phase in LOOKED_AT:
+            lesson.change(with_record(at(phase)))
+            await page.wait_for_selector(f"#phase:has-text('{PHASES[phase]}')")
+            assert await violations(page) == [], phase
+            await other.wait_for_selector(f"#phase:has-text('{PHASES[phase]}')")
+            assert await violations(other) == [], phase
+        lesson.change(at(Phase.RUNNING))
         await page.click("summary")
         await page.click("#pair-viewer")
         await page.wait_for_selector("#codes b")
         assert await violations(page) == []
-        lesson._state = msgspec.structs.replace(
-            a_state(), phase=Phase.SETTING_UP, set_up=steps, waits_for="Look the launcher over."
-        )
-        lesson._state = msgspec.structs.replace(lesson._state, revision=99)
-        lesson.change()
-        await page.wait_for_selector("#steps button")
+        await page.set_viewport_size(PHONE_ON_ITS_SIDE)
         assert await violations(page) == []
-        other = await new_page(browser, SCREEN, trouble)
-        await other.goto(served.pairing_link(Role.VIEWER))
-        await other.wait_for_selector("#next-up:has-text('Birch')")
-        assert await violations(other) == []
+        (launcher,) = lesson.state.launchers
+        lost = msgspec.structs.replace(launcher, linked=False)
+        lesson.change(msgspec.structs.replace(at(Phase.BROKEN_OFF), launchers=(lost,)))
+        await page.wait_for_selector("#lost:has-text('No link to main')")
+        assert await violations(page) == []
+    assert json.dumps(trouble).count("403") == len(trouble)  # the browser notes the refused code
+
+
+async def test_calls_are_spoken_by_the_devices_own_voice_or_not(
+    browser: Browser,
+) -> None:
+    """A voice that sends its words to a server elsewhere is never used."""
+    lesson, trouble = RememberingLesson(), []
+    async with serve(lesson) as served:
+        page = await new_page(browser, PHONE, trouble)
+        await page.add_init_script(
+            """
+            window.said = [];
+            class Words { constructor(text) { this.text = text; } }
+            window.SpeechSynthesisUtterance = Words;
+            const voices = [
+              { lang: "en-US", localService: false, name: "elsewhere" },
+              { lang: "en-GB", localService: true, name: "own" },
+            ];
+            const speech = {
+              getVoices: () => window.noVoice ? voices.slice(0, 1) : voices,
+              speak: (words) => window.said.push([words.text, words.voice.name]),
+              cancel: () => window.said.push(["cancelled", ""]),
+            };
+            Object.defineProperty(window, "speechSynthesis", { value: speech });
+            """
+        )
+        await in_control(page, served)
+
+        async def call(number: int, text: str) -> list[list[str]]:
+            now = Call(number=number, text=text, utc_s=lesson.state.utc_s)
+            lesson.change(msgspec.structs.replace(lesson.state, calls=(now,)))
+            await page.wait_for_selector(f"#call:has-text('{text}')")
+            return await page.evaluate("said.filter(([text]) => text.trim())")
+
+        assert await call(1, "Ash is on") == [["Ash is on", "own"]]
+        await page.evaluate("window.noVoice = true")
+        assert len(await call(2, "Birch is on")) == 1  # shown, not spoken
+        await page.evaluate("window.noVoice = false")
+        await page.click("summary")
+        await page.click("#mute")
+        assert [words for words, _ in await call(3, "Cedar is on")] == ["Ash is on", "cancelled"]
+        await page.click("#mute")
+        assert (await call(4, "Ash again"))[-1] == ["Ash again", "own"]
+        lesson.change(msgspec.structs.replace(lesson.state, count_in_s=4.2))
+        await page.wait_for_selector("#call:has-text('Ball in 5')")
     assert trouble == []
 
 
-async def test_a_second_device_pairs_by_the_code_that_the_first_one_shows() -> None:
+async def test_the_screen_is_kept_on_while_the_device_holds_control(browser: Browser) -> None:
     lesson, trouble = RememberingLesson(), []
-    async with serve(lesson) as served, chromium() as browser:
+    ask = "window.locks = 0; navigator.wakeLock.request = async () => { window.locks += 1; };"
+    async with serve(lesson) as served:
+        page = await new_page(browser, PHONE, trouble)
+        await page.add_init_script(ask)
+        await page.goto(served.pairing_link(Role.COACH))
+        await page.wait_for_selector("#take:visible")
+        assert await page.evaluate("window.locks") == 0
+        await page.click("#take")
+        await page.wait_for_function("() => window.locks === 1")
+        await page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+        await page.wait_for_function("() => window.locks === 2")  # a lock is lost out of sight
+        bare = await new_page(browser, PHONE, trouble)
+        await bare.add_init_script("delete Navigator.prototype.wakeLock;")
+        await bare.goto(served.pairing_link(Role.COACH))
+        await bare.click("summary")
+        await bare.wait_for_selector("#awake:has-text('cannot keep the screen on')")
+    assert trouble == []
+
+
+async def test_nothing_is_asked_of_anybody_else(browser: Browser) -> None:
+    """Every request of every page, as the browser makes it, goes to the console itself."""
+    lesson, trouble = RememberingLesson(), []
+    asked: list[str] = []
+    async with serve(lesson) as served:
+        for role in Role:
+            page = await new_page(browser, PHONE, trouble)
+            page.on("request", lambda request: asked.append(request.url))
+            page.on("websocket", lambda line: asked.append(line.url.replace("ws:", "http:")))
+            await page.goto(served.pairing_link(role))
+            await page.wait_for_selector("#next-up:has-text('Birch')")
+            if role is Role.COACH:
+                await page.click("#take")
+                await page.click("summary")
+                await page.click("#pair-viewer")
+                await page.click("#tone")
+                await page.click('[data-result="in"]')
+            await page.click("#stop")
+            await anyio.sleep(0.2)
+            refused = await page.evaluate(
+                "fetch('http://127.0.0.1:9/').then(() => 'let through', (e) => String(e))"
+            )
+            assert "Failed to fetch" in refused  # by the page's own policy
+    foreign = {url for url in asked if not url.startswith((served.url, "data:"))}
+    assert foreign <= {"http://127.0.0.1:9/"}
+    assert len(asked) > 10
+    assert [words for words in trouble if "Content Security Policy" in words]
+
+
+async def test_a_device_that_the_laptop_no_longer_knows_must_pair(
+    browser: Browser,
+) -> None:
+    lesson, trouble = RememberingLesson(), []
+    page = await new_page(browser, PHONE, trouble)
+    async with serve(lesson) as served:
+        await in_control(page, served)
+        port = int(served.url.rpartition(":")[2])
+    await page.wait_for_selector("#lost:visible", timeout=1500)
+    async with serve(lesson, port=port):
+        await page.wait_for_selector("#pair", timeout=6000)
+
+
+async def test_a_second_device_pairs_by_the_code_that_the_first_one_shows(browser: Browser) -> None:
+    lesson, trouble = RememberingLesson(), []
+    async with serve(lesson) as served:
         page = await in_control(await new_page(browser, PHONE, trouble), served)
         await page.click("summary")
         await page.click("#pair-viewer")

@@ -1,27 +1,36 @@
 // The coach's screen: what to do now, what the balls became, and the stop.
 
-import { mark } from "./court.js";
+import { mark, onTap } from "./court.js";
+import { commandFor } from "./keys.js";
 import { Link } from "./link.js";
-import { by, show, showLink } from "./view.js";
-import { playTone, silence, speak } from "./voice.js";
+import { stayAwake, whyItMaySleep } from "./awake.js";
+import { by, news, sentence, show, showLink } from "./view.js";
+import { hasVoice, playTone, silence, speak } from "./voice.js";
 
-// The acts in the order a hand reaches for them; `wide` ones span the row.
+// The acts above the pad, as they lie: wide ones in a row of their own, the rest in one row.
 const ACTS = [
-  ["clear", "Nobody is in front: send the speed ball", "wide"],
-  ["seen", "The speed is right", "wide"],
+  ["clear", "Nobody is in front: send the speed ball", "wide go"],
+  ["seen", "The speed is right", "wide go"],
   ["wrong", "The speed is not right", "wide hold"],
-  ["collected", "All balls are collected", "wide"],
-  ["set-up-again", "Set up again", "wide"],
-  ["go-on", "Go on", "wide"],
-  ["hold", "Hold", "wide hold"],
-  ["again", "Again", ""], ["next", "Next", ""], ["slower", "Slower", ""], ["faster", "Faster", ""],
+  ["collected", "All balls are collected", "wide go"],
+  ["set-up-again", "Set up again", "wide go"],
+  ["quit", "End the lesson", "wide hold"],
+  ["again", "Again", ""], ["go-on", "Go on", "go"], ["hold", "Hold", "hold"], ["skip", "Skip", ""],
 ];
-
+// Where a lesson may be ended without stopping it first.
+const MAY_END = ["stopped", "finished", "broken-off"];
 const BEFORE_ANY_BALL = ["connecting", "setting-up", "arming"];
+const STANDS_STILL = ["asking", "stopped"];
+const SPEED_BALL = ["showing", "watching", "judging"];
+// A tap that comes sooner after the question changed was meant for the one before.
+const READ_MS = 400;
+const REFUSAL_MS = 5000;
 
 let state = null;
 let control = false;
 let linked = false;
+let asked = 0; // since when the present question stands
+let refusal = null;
 
 const link = new Link(take, (now) => {
   linked = now;
@@ -33,6 +42,7 @@ function take(message) {
   if ("control" in message && message.alive) {
     if (control !== message.control) {
       control = message.control;
+      if (control) stayAwake();
       render();
     }
     by("take").textContent = message.holder && !control
@@ -41,19 +51,25 @@ function take(message) {
   }
   if (message.refused) say(message.refused);
   if (message.state) {
+    if (message.state.phase !== state?.phase) asked = performance.now();
     state = message.state;
     render();
   }
 }
 
 function say(refused) {
-  by("trouble").textContent = `${refused.message}. ${refused.help}`;
+  refusal = refused;
+  renderTrouble();
   clearTimeout(say.timer);
-  say.timer = setTimeout(render, 4000);
+  say.timer = setTimeout(() => { refusal = null; renderTrouble(); }, REFUSAL_MS);
 }
 
 function order(command) {
   if (!link.send({ command })) showLink(false, state);
+}
+
+function act(name) {
+  if (performance.now() - asked >= READ_MS) order({ do: "act", act: name });
 }
 
 function render() {
@@ -65,12 +81,12 @@ function render() {
   showLink(linked, state);
   speak(state.calls);
   by("waits").textContent = state.waits_for;
-  const trouble = state.troubles.at(-1);
-  by("trouble").textContent = trouble ? `${trouble.message}. ${trouble.help}` : "";
+  by("pace").textContent = state.pace === 1 ? "" : `pace ${state.pace}`;
   const most = state.balls_planned[1];
   by("bar").setAttribute("aria-valuemax", most);
-  by("bar").setAttribute("aria-valuenow", state.balls_left);
+  by("bar").setAttribute("aria-valuenow", Math.min(state.balls_left, most));
   by("bar").firstElementChild.style.setProperty("width", `${(100 * state.balls_left) / (most || 1)}%`);
+  renderTrouble();
   renderRecorded();
   renderSteps();
   renderAsked();
@@ -79,20 +95,36 @@ function render() {
   enable();
 }
 
+function renderTrouble() {
+  const told = refusal ?? (state ? news(state).at(-1) : null);
+  by("trouble").textContent = told ? `${sentence(told.message)} ${sentence(told.help)}` : "";
+}
+
 function renderRecorded() {
   const count = (state.private?.counts ?? []).reduce((sum, one) => sum + one.balls, 0);
-  const last = state.gone.find((ball) => ball.result);
+  const last = state.private?.last_record;
   const box = by("recorded");
   box.dataset.count = count;
+  const marked = last && state.private.landings.some((one) => one.feed_id === last.feed_id);
   box.textContent = last
-    ? `${count} recorded; ball ${last.ball_no}: ${mark(last.result)} ${last.result}`
-      + (last.player ? `, ${last.player}` : "")
+    ? `${mark(last.result)} Ball ${last.ball_no} ${last.result}${last.player ? `, ${last.player}` : ""}. `
+      + (marked ? "Landing marked." : "Where? Tap the court.")
     : "";
+}
+
+// Lists with buttons in them are only built anew when they change: a tap that is under way while
+// a new state comes must find its button.
+function changed(box, ...what) {
+  const now = JSON.stringify(what);
+  if (box.dataset.shown === now) return false;
+  box.dataset.shown = now;
+  return true;
 }
 
 function renderSteps() {
   by("set-up").hidden = state.phase !== "setting-up";
   const list = by("steps");
+  if (!changed(list, state.set_up, control)) return;
   const focused = document.activeElement?.dataset?.key;
   list.replaceChildren(...state.set_up.map((step) => {
     const item = document.createElement("li");
@@ -107,28 +139,26 @@ function renderSteps() {
     return item;
   }));
   if (focused) list.querySelector(`[data-key="${CSS.escape(focused)}"]`)?.focus();
+  list.querySelector('[aria-pressed="false"]')?.scrollIntoView({ block: "nearest" });
 }
 
 function renderAsked() {
   const ball = state.asked_about[0];
   by("asked").hidden = !ball;
-  if (ball) {
-    by("asked-words").textContent =
-      `The launcher does not know whether ball ${ball.ball_no} (${ball.feed}) left. Did it?`;
-  }
+  const whom = ball?.player ? ` for ${ball.player}` : "";
+  by("asked-words").textContent = ball ? `Ball ${ball.ball_no}: ${ball.feed}${whom}.` : "";
 }
 
 function renderOffer() {
-  const offer = state.private?.offer;
+  const offer = STANDS_STILL.includes(state.phase) ? null : state.private?.offer;
   const box = by("offer");
+  if (!changed(box, offer)) return;
   if (!offer) {
     box.replaceChildren();
     return;
   }
-  if (box.dataset.number === String(offer.number) && box.childElementCount) return;
-  box.dataset.number = offer.number;
   const noticed = document.createElement("p");
-  noticed.textContent = `${offer.player ?? "Player"}: ${offer.noticed}. You might ask, alone:`;
+  noticed.textContent = `${offer.player ?? "Player"}: ${offer.noticed}. Ask, alone:`;
   const question = document.createElement("p");
   const strong = document.createElement("strong");
   strong.textContent = offer.question;
@@ -137,12 +167,15 @@ function renderOffer() {
 }
 
 function renderPlayers() {
-  const counts = new Map((state.private?.counts ?? []).map((one) => [one.player, one]));
-  by("players").tBodies[0].replaceChildren(...state.players.map((player) => {
-    const count = counts.get(player.name);
+  const counts = state.private?.counts ?? [];
+  const body = by("players").tBodies[0];
+  if (!changed(body, state.players, counts, control)) return;
+  const share = new Map(counts.map((one) => [one.player, one.share_in]));
+  body.replaceChildren(...state.players.map((player) => {
     const row = document.createElement("tr");
-    const share = count && count.share_in !== null ? `${Math.round(100 * count.share_in)} %` : "–";
-    for (const words of [player.name, player.balls, share]) {
+    const made = share.get(player.name) ?? null;
+    const name = player.left_handed ? `${player.name} (left)` : player.name;
+    for (const words of [name, player.balls, made === null ? "–" : `${Math.round(100 * made)} %`]) {
       const cell = document.createElement("td");
       cell.textContent = words;
       row.append(cell);
@@ -155,6 +188,7 @@ function renderPlayers() {
     button.disabled = !control;
     button.addEventListener("click", () => order({
       do: "roster", change: player.here ? "rest" : "join", player: player.name,
+      left_handed: player.left_handed,
     }));
     cell.append(button);
     row.append(cell);
@@ -164,18 +198,21 @@ function renderPlayers() {
 
 function enable() {
   const ready = linked && control && state !== null;
+  const may = (name) => ready && state.allowed.includes(name)
+    && (name !== "quit" || MAY_END.includes(state.phase));
   by("take").hidden = control;
-  by("pad").hidden = state !== null && BEFORE_ANY_BALL.includes(state.phase);
-  for (const button of by("pad").querySelectorAll("[data-result], #undo, #tone")) {
-    button.disabled = !ready;
+  const recorded = (state?.private?.counts ?? []).length > 0;
+  by("pad").hidden = state !== null && (BEFORE_ANY_BALL.includes(state.phase)
+    || (SPEED_BALL.includes(state.phase) && !recorded));
+  for (const button of by("pad").querySelectorAll("[data-result], #undo")) button.disabled = !ready;
+  for (const button of by("pad").querySelectorAll("[data-act]")) {
+    button.disabled = !may(button.dataset.act);
   }
-  by("skip").disabled = !ready || !state.allowed.includes("skip");
   for (const button of by("acts").children) {
-    const may = ready && state.allowed.includes(button.dataset.act);
-    button.disabled = !may;
-    button.hidden = button.classList.contains("wide") && !may;
+    button.disabled = !may(button.dataset.act);
+    button.hidden = button.disabled;
   }
-  for (const id of ["it-left", "it-stayed", "pair-viewer", "pair-coach", "hand-over"]) {
+  for (const id of ["tone", "joins", "it-left", "it-stayed", "pair-viewer", "pair-coach", "hand-over"]) {
     by(id).disabled = !ready;
   }
 }
@@ -186,24 +223,39 @@ function flash(button) {
   navigator.vibrate?.(20);
 }
 
+function record(result) {
+  order({ do: "record", result });
+  flash(by("pad").querySelector(`[data-result="${result}"]`));
+}
+
+async function stop(emergency) {
+  flash(by(emergency ? "power-off" : "stop"));
+  if (!await link.stop(emergency)) {
+    by("lost").textContent = "STOP was not received yet. Use the switch at the launcher.";
+    by("lost").hidden = false;
+  }
+}
+
 function build() {
-  by("acts").replaceChildren(...ACTS.map(([act, words, kind]) => {
+  by("acts").replaceChildren(...ACTS.map(([name, words, kind]) => {
     const button = document.createElement("button");
     button.type = "button";
-    button.dataset.act = act;
+    button.dataset.act = name;
     button.className = kind;
     button.textContent = words;
-    button.addEventListener("click", () => order({ do: "act", act }));
     return button;
   }));
-  for (const button of by("pad").querySelectorAll("[data-result]")) {
-    button.addEventListener("click", () => {
-      order({ do: "record", result: button.dataset.result });
-      flash(button);
-    });
+  for (const button of document.querySelectorAll("[data-act]")) {
+    button.addEventListener("click", () => act(button.dataset.act));
   }
+  for (const button of by("pad").querySelectorAll("[data-result]")) {
+    button.addEventListener("click", () => record(button.dataset.result));
+  }
+  onTap(by("court"), (landing_m) => {
+    const last = state?.private?.last_record;
+    if (last && control) order({ do: "landing", landing_m, feed_id: last.feed_id });
+  });
   by("undo").addEventListener("click", () => order({ do: "take-back" }));
-  by("skip").addEventListener("click", () => order({ do: "act", act: "skip" }));
   by("tone").addEventListener("click", () => order({ do: "played-tone", ago_s: playTone() }));
   by("mute").addEventListener("click", (event) => {
     const quiet = event.target.getAttribute("aria-pressed") !== "true";
@@ -211,18 +263,30 @@ function build() {
     event.target.textContent = quiet ? "Voice off" : "Voice on";
     silence(quiet);
   });
+  by("join").addEventListener("submit", (event) => {
+    event.preventDefault();
+    const player = by("new-name").value.trim();
+    if (!player) return;
+    order({ do: "roster", change: "join", player, left_handed: by("new-left").checked });
+    event.target.reset();
+  });
   by("it-left").addEventListener("click", () => answer(true));
   by("it-stayed").addEventListener("click", () => answer(false));
-  by("take").addEventListener("click", () => { link.send({ control: true }); stayAwake(); });
+  by("take").addEventListener("click", () => link.send({ control: true }));
   by("hand-over").addEventListener("click", () => link.send({ control: false }));
   by("pair-viewer").addEventListener("click", () => newCode(true));
   by("pair-coach").addEventListener("click", () => newCode(false));
-  by("stop").addEventListener("click", () => link.stop(false));
-  by("power-off").addEventListener("click", () => link.stop(true));
+  by("stop").addEventListener("click", () => stop(false));
+  by("power-off").addEventListener("click", () => stop(true));
+  by("more").addEventListener("toggle", tellLimits);
+  tellLimits();
   document.addEventListener("keydown", onKey);
-  document.addEventListener("visibilitychange", () => {
-    if (document.visibilityState === "visible") stayAwake();
-  });
+}
+
+// What this device cannot do; its voices may be known only after a while.
+function tellLimits() {
+  const voice = hasVoice() ? "" : "This device has no voice of its own, so calls are only shown. ";
+  by("awake").textContent = voice + whyItMaySleep();
 }
 
 function answer(left) {
@@ -230,20 +294,26 @@ function answer(left) {
   if (ball) order({ do: "answer", feed_id: ball.feed_id, left });
 }
 
-// A keyboard, or a clicker that acts as one: arrows as the court lies, space for in.
-const KEYS = {
-  ArrowUp: "long", ArrowDown: "net", ArrowLeft: "left", ArrowRight: "right", " ": "in", i: "in",
-};
+// Yes, to what is asked: the next step of the set-up, or the green button.
+function yes() {
+  const step = state.phase === "setting-up" ? by("steps").querySelector("button:enabled") : null;
+  (step ?? by("acts").querySelector(".go:enabled"))?.click();
+}
 
 function onKey(event) {
-  if (event.target.closest("input, summary, button") && event.key === " ") return;
-  if (event.key === "Escape" || event.key === "s") link.stop(false);
-  else if (event.key === "h") order({ do: "act", act: "hold" });
-  else if (event.key === "g") order({ do: "act", act: "go-on" });
-  else if (event.key === "u") order({ do: "take-back" });
-  else if (KEYS[event.key]) order({ do: "record", result: KEYS[event.key] });
-  else return;
+  if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
+  const button = event.target.closest("button, summary");
+  if (event.target.closest("input") && event.key !== "Escape") return;
+  if (button && (event.key === " " || event.key === "Enter")) return;
+  const meant = commandFor(event.key, state);
+  if (meant === null) return;
   event.preventDefault();
+  if (meant.act === "stop" || meant.act === "emergency-stop") stop(meant.act !== "stop");
+  else if (meant.act) act(meant.act);
+  else if (meant.result) record(meant.result);
+  else if (meant.left !== undefined) answer(meant.left);
+  else if (meant.yes) yes();
+  else order({ do: "take-back" });
 }
 
 async function newCode(viewer) {
@@ -262,19 +332,12 @@ async function newCode(viewer) {
     const words = document.createElement("b");
     words.textContent = said.code;
     const picture = new DOMParser().parseFromString(said.qr, "image/svg+xml").documentElement;
+    picture.setAttribute("role", "img");
+    picture.setAttribute("aria-label", `QR code of the code ${said.code}`);
     box.replaceChildren(picture, document.createElement("br"), words);
+    box.scrollIntoView({ block: "nearest" });
   } catch {
     box.textContent = "the laptop does not answer";
-  }
-}
-
-// The screen stays on while this device holds control; a browser without wake locks is told apart
-// by doing nothing, and the lesson goes on either way.
-async function stayAwake() {
-  try {
-    await navigator.wakeLock?.request("screen");
-  } catch {
-    // refused, for instance on a low battery
   }
 }
 

@@ -13,8 +13,8 @@ function shape(name, attributes, words) {
   return element;
 }
 
-function line(x1, y1, x2, y2, width = 0.06) {
-  return shape("line", { x1, y1: -y1, x2, y2: -y2, stroke: "#444", "stroke-width": width });
+function line(x1, y1, x2, y2, width = 0.09) {
+  return shape("line", { x1, y1: -y1, x2, y2: -y2, stroke: "#333", "stroke-width": width });
 }
 
 function lines() {
@@ -25,47 +25,73 @@ function lines() {
   for (const y of [-HALF_LENGTH, HALF_LENGTH]) drawn.push(line(-HALF_DOUBLES, y, HALF_DOUBLES, y));
   for (const y of [-SERVICE, SERVICE]) drawn.push(line(-HALF_SINGLES, y, HALF_SINGLES, y));
   drawn.push(line(0, -SERVICE, 0, SERVICE));
-  drawn.push(line(-6.4, 0, 6.4, 0, 0.16));
+  drawn.push(line(-6.4, 0, 6.4, 0, 0.2));
   return drawn;
 }
 
 const MARK = { in: "●", net: "▬", long: "▲", left: "◀", right: "▶" };
+const COLOUR = { in: "#00664b", net: "#a34700", long: "#00518a", left: "#7a5200", right: "#8a3a68" };
 
-export function drawCourt(svg, state) {
-  svg.replaceChildren();
-  svg.setAttribute("viewBox", "-14.5 -7.4 29 14.8");
-  const court = shape("g", { transform: "rotate(90)" });
-  court.append(...lines());
-  for (const launcher of state.launchers) {
+function launchers(state) {
+  return state.launchers.map((launcher) => {
     const [x, y] = launcher.mouth_m;
-    court.append(shape("rect", {
-      x: x - 0.45, y: -y - 0.45, width: 0.9, height: 0.9,
-      fill: launcher.linked ? "#111" : "#b00020",
-    }));
-  }
-  state.gone.slice(0, 8).reverse().forEach((ball, index, all) => {
-    const [x, y] = ball.landing_m;
-    court.append(shape("circle", {
-      cx: x, cy: -y, r: 0.32, fill: "#0072B2", opacity: 0.25 + (0.55 * (index + 1)) / all.length,
-    }));
+    return shape("rect", {
+      x: x - 0.5, y: -y - 0.5, width: 1, height: 1, fill: launcher.linked ? "#111" : "#b00020",
+    });
   });
-  for (const ball of state.coming.slice(0, 1)) {
+}
+
+// Where the last feeds were aimed, the newest strongest.
+function gone(state) {
+  return state.gone.slice(0, 8).reverse().map((ball, index, all) => shape("circle", {
+    cx: ball.landing_m[0], cy: -ball.landing_m[1], r: 0.34, fill: "#0072B2",
+    opacity: 0.25 + (0.55 * (index + 1)) / all.length,
+  }));
+}
+
+// Where the players' shots came down, as the coach marked them.
+function marked(state) {
+  return (state.private?.landings ?? []).slice().reverse().map((one) => {
+    const [x, y] = one.landing_m;
+    return shape("path", {
+      d: `M${x} ${-y - 0.55}l.55 .55l-.55 .55l-.55 -.55z`, fill: COLOUR[one.result],
+      stroke: "#fff", "stroke-width": 0.1,
+    });
+  });
+}
+
+function coming(state) {
+  return state.coming.slice(0, 1).flatMap((ball) => {
     const [x, y] = ball.landing_m;
     const from = state.launchers[ball.launcher]?.mouth_m ?? [0, -12];
-    court.append(shape("line", {
-      x1: from[0], y1: -from[1], x2: x, y2: -y, stroke: "#D55E00", "stroke-width": 0.12,
-      "stroke-dasharray": "0.5 0.35",
-    }));
-    court.append(shape("circle", {
-      cx: x, cy: -y, r: 0.6, fill: "none", stroke: "#D55E00", "stroke-width": 0.22,
-    }));
-  }
-  svg.append(court);
-  const coming = state.coming[0];
-  const title = shape("title", {}, coming
-    ? `The court; next ball: ${coming.feed}`
-    : "The court; no ball is coming");
-  svg.prepend(title);
+    return [
+      shape("line", {
+        x1: from[0], y1: -from[1], x2: x, y2: -y, stroke: "#D55E00", "stroke-width": 0.14,
+        "stroke-dasharray": "0.5 0.35",
+      }),
+      shape("circle", { cx: x, cy: -y, r: 0.65, fill: "none", stroke: "#D55E00", "stroke-width": 0.25 }),
+    ];
+  });
+}
+
+export function drawCourt(svg, state) {
+  // Behind the launcher there is room for the shots that fly long.
+  svg.setAttribute("viewBox", "-16.2 -6.9 29.6 13.8");
+  const next = state.coming[0];
+  const words = next ? `The court; next ball: ${next.feed}` : "The court; no ball is coming";
+  const court = shape("g", { transform: "rotate(90)" });
+  court.append(...lines(), ...launchers(state), ...gone(state), ...marked(state), ...coming(state));
+  svg.replaceChildren(shape("title", {}, words), court);
+}
+
+// Calls `tapped` with [x, y] in metres, court axes, to a tenth of a metre.
+export function onTap(svg, tapped) {
+  svg.addEventListener("click", (event) => {
+    const court = svg.querySelector("g");
+    if (!court) return;
+    const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(court.getScreenCTM().inverse());
+    tapped([Math.round(10 * point.x) / 10, Math.round(-10 * point.y) / 10]);
+  });
 }
 
 export function mark(result) {

@@ -3,6 +3,8 @@
 const SILENT_AFTER_MS = 800;
 const LOOK_EVERY_MS = 100;
 const OPEN_AGAIN_MS = 700;
+// A socket that neither opens nor fails in this time is given up: the network is gone.
+const OPENS_WITHIN_MS = 3000;
 
 export class Link {
   // `heard` gets each message; `changed` is called with true (linked) or false (silent).
@@ -19,12 +21,33 @@ export class Link {
 
   open() {
     const scheme = location.protocol === "https:" ? "wss" : "ws";
-    this.socket = new WebSocket(`${scheme}://${location.host}/live`);
-    this.socket.addEventListener("message", (event) => this.take(event.data));
-    this.socket.addEventListener("close", () => {
-      this.word = null;
-      setTimeout(() => this.open(), OPEN_AGAIN_MS);
+    const socket = new WebSocket(`${scheme}://${location.host}/live`);
+    this.socket = socket;
+    this.opened = performance.now();
+    socket.addEventListener("message", (event) => {
+      if (socket === this.socket) this.take(event.data);
     });
+    socket.addEventListener("close", () => {
+      if (socket === this.socket) this.again();
+    });
+  }
+
+  again() {
+    const wasHeard = this.word !== null;
+    this.word = null;
+    this.socket = null;
+    if (!wasHeard) this.mayBeUnpaired();
+    setTimeout(() => this.open(), OPEN_AGAIN_MS);
+  }
+
+  // A laptop that was started anew knows this device no more: then the pairing page is shown.
+  async mayBeUnpaired() {
+    try {
+      const page = await fetch("/", { signal: AbortSignal.timeout(2000) });
+      if ((await page.text()).includes('id="pair"')) location.reload();
+    } catch {
+      // no laptop; the socket is tried again
+    }
   }
 
   take(text) {
@@ -38,16 +61,24 @@ export class Link {
   }
 
   look() {
-    const linked = this.word !== null && performance.now() - this.last < SILENT_AFTER_MS;
+    const now = performance.now();
+    const linked = this.word !== null && now - this.last < SILENT_AFTER_MS;
     if (linked !== this.linked) {
       this.linked = linked;
       this.changed(linked);
     }
-    if (linked && performance.now() - (this.spoke ?? 0) > 2000) this.send({});
+    if (linked && now - (this.spoke ?? 0) > 2000) this.send({});
+    // A socket that has gone silent is not waited for: after a lost network it may never close.
+    const since = Math.max(this.last, this.opened ?? 0);
+    if (!linked && this.socket && now - since > OPENS_WITHIN_MS) {
+      const silent = this.socket;
+      this.again();
+      silent.close();
+    }
   }
 
   send(message) {
-    if (this.word === null || this.socket.readyState !== WebSocket.OPEN) return false;
+    if (this.word === null || this.socket?.readyState !== WebSocket.OPEN) return false;
     this.count += 1;
     this.spoke = performance.now();
     this.socket.send(JSON.stringify({ socket: this.word, count: this.count, ...message }));
@@ -55,14 +86,21 @@ export class Link {
   }
 
   // A stop goes over the socket and, whatever became of that, once more as a request of its own.
-  stop(emergency) {
+  // False when it surely did not arrive.
+  async stop(emergency) {
     const act = emergency ? "emergency-stop" : "stop";
-    this.send({ command: { do: "act", act } });
-    fetch("/stop", {
-      method: "POST",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify({ emergency }),
-      keepalive: true,
-    }).catch(() => {});
+    const sent = this.send({ command: { do: "act", act } }) && this.linked;
+    try {
+      const reply = await fetch("/stop", {
+        method: "POST",
+        headers: { "Content-Type": "application/json" },
+        body: JSON.stringify({ emergency }),
+        keepalive: true,
+        signal: AbortSignal.timeout(3000),
+      });
+      return reply.ok || reply.status === 409 || sent;
+    } catch {
+      return sent;
+    }
   }
 }

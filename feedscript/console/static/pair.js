@@ -1,4 +1,6 @@
 // Spends a one-time code. A code that came in the link is used at once and taken out of the address.
+import { sentence } from "./view.js";
+
 const form = document.getElementById("pair");
 const code = document.getElementById("code");
 const told = document.getElementById("told");
@@ -17,7 +19,7 @@ async function pair() {
     }
     const said = await answer.json();
     told.textContent = said.refused
-      ? `${said.refused.message}. ${said.refused.help}.`
+      ? `${sentence(said.refused.message)} ${sentence(said.refused.help)}`
       : "The code could not be sent. Type it again.";
   } catch {
     told.textContent = "The laptop does not answer. Is it on the same network?";

@@ -2,47 +2,97 @@
 
 import { drawCourt } from "./court.js";
 
-const PHASES = {
-  "connecting": "Connecting", "setting-up": "Set up", "arming": "Arm at the launcher",
-  "showing": "Speed ball next", "watching": "Watch the ball", "judging": "Speed right?",
-  "ready": "Ready", "running": "Running", "regrouping": "Regrouping", "held": "Held", "collecting": "Collect", "asking": "Question",
-  "stopped": "Stopped", "disarming": "Ending", "finished": "Finished", "broken-off": "Broken off",
-};
+const CALL_SHOWN_S = 8;
+// Trouble that is over is shown for so long while the lesson runs on, as at the terminal.
+const TROUBLE_SHOWN_S = 20;
 
 export const by = (id) => document.getElementById(id);
+
+// The same words again are not written: a screen reader would read them out once more.
+function put(id, words) {
+  if (by(id).textContent !== words) by(id).textContent = words;
+}
+
+export function sentence(words) {
+  const whole = words ? words[0].toUpperCase() + words.slice(1) : "";
+  return !whole || /[.?!]$/.test(whole) ? whole : `${whole}.`;
+}
+
+export function news(state) {
+  if (!["running", "regrouping"].includes(state.phase)) return state.troubles;
+  return state.troubles.filter((one) => state.utc_s - one.utc_s < TROUBLE_SHOWN_S);
+}
 
 function minutes(seconds) {
   const whole = Math.max(0, Math.round(seconds));
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
 
-export function show(state) {
-  by("title").textContent = state.rehearsal ? `${state.title} (rehearsal)` : state.title;
-  by("phase").textContent = PHASES[state.phase] ?? state.phase;
+// Seconds since this state was heard: the clocks on the page go on between states.
+function age(state) {
+  return state.ending ? 0 : (performance.now() - state.heard) / 1000;
+}
+
+function call(state) {
+  const newest = state.calls.at(-1);
+  const countIn = state.count_in_s === null ? 0 : state.count_in_s - age(state);
+  if (countIn > 0.5) return `Ball in ${Math.ceil(countIn)}`;
+  const since = newest ? state.utc_s + age(state) - newest.utc_s : Infinity;
+  return since < CALL_SHOWN_S ? newest.text : "";
+}
+
+// What changes without anything having happened.
+function showTime(state, tells) {
+  const lesson = state.lesson_s > 0 ? state.lesson_s + age(state) : 0;
+  put("time", `${minutes(lesson)} of ${minutes(state.planned_s[1])}`);
+  put("call", tells[state.phase] ?? call(state));
+}
+
+let shown = null;
+let told = {};
+
+setInterval(() => { if (shown) showTime(shown, told); }, 250);
+
+// `tells` has words that stand in the place of calls in some phases.
+export function show(state, tells = {}) {
+  if (state !== shown) state.heard = performance.now();
+  [shown, told] = [state, tells];
+  by("title").textContent = state.rehearsal ? `Rehearsal: ${state.title}` : state.title;
+  by("phase").textContent = state.phase_words;
   const hitters = state.places.filter((place) => place.role === "hitter");
-  by("on").textContent = hitters.map((place) => place.player).join(", ") || "–";
+  by("on").textContent = hitters
+    .map((place) => (place.station ? `${place.station}: ${place.player}` : place.player))
+    .join(", ") || "–";
   by("next-up").textContent = state.next_up.slice(0, 2).join(", ") || "–";
-  const most = state.balls_planned[1];
-  by("balls").textContent = `${state.balls_left} of ${most} balls`;
-  const hoppers = state.launchers.map((one) => one.hopper_balls).filter((n) => n !== null);
-  by("hopper").textContent = hoppers.length ? `${hoppers.join(" + ")} in the hopper` : "";
-  by("time").textContent = `${minutes(state.lesson_s)} of ${minutes(state.planned_s[1])}`;
-  const call = state.calls.at(-1);
-  const countIn = state.count_in_s;
-  by("call").textContent = countIn !== null && countIn > 0.5
-    ? `Ball in ${Math.ceil(countIn)}`
-    : call && state.utc_s - call.utc_s < 8 ? call.text : "";
+  by("balls").textContent = `${state.balls_left} of ${state.balls_planned[1]} balls`;
+  showTime(state, tells);
+  by("launchers").replaceChildren(...state.launchers.map(launcher));
   drawCourt(by("court"), state);
+}
+
+function launcher(one) {
+  const item = document.createElement("li");
+  const words = [one.name, one.linked ? one.state_words : "no link"].filter(Boolean);
+  item.textContent = words.join(": ")
+    + (one.hopper_balls === null ? "" : `, ${one.hopper_balls} balls in it`);
+  item.className = !one.linked || ["fault", "stopped"].includes(one.state) ? "bad" : "";
+  return item;
 }
 
 export function showLink(linked, state) {
   const lost = by("lost");
   const gone = (state?.launchers ?? []).filter((one) => !one.linked);
-  lost.textContent = !linked
-    ? "No link to the laptop. The launcher stops by itself when the laptop is gone; "
-      + "if in doubt use the switch at the launcher."
-    : gone.length && !["connecting", "finished", "broken-off"].includes(state.phase)
-      ? `No link to ${gone.map((one) => one.name).join(", ")}. Use the switch at the launcher.`
-      : "";
+  lost.classList.toggle("calm", Boolean(state?.ending));
+  if (state?.ending) {
+    lost.textContent = `The lesson has ended: ${state.phase_words.toLowerCase()}.`;
+  } else if (!linked) {
+    lost.textContent = "No link to the laptop. The launcher stops by itself when the laptop is "
+      + "gone; if in doubt use the switch at the launcher.";
+  } else if (gone.length && state.phase !== "connecting") {
+    const names = gone.map((one) => one.name || "the launcher").join(", ");
+    lost.textContent = `No link to ${names}. It stops by itself; use its own switch.`;
+  } else {
+    lost.textContent = "";
+  }
   lost.hidden = lost.textContent === "";
 }

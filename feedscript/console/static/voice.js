@@ -1,11 +1,32 @@
-// Calls, spoken once each by the browser's own voice, and the sync tone for the video.
+// Calls, spoken once each by the device's own voice, and the sync tone for the video.
 
 let silent = false;
 let spoken = null;
 
+// Only voices of the device itself: some browsers offer voices that send the words, and with them
+// players' names, to a server elsewhere.
+function ownVoice() {
+  const own = "speechSynthesis" in window
+    ? speechSynthesis.getVoices().filter((voice) => voice.localService) : [];
+  return own.find((voice) => voice.lang.startsWith(document.documentElement.lang)) ?? own[0] ?? null;
+}
+
+export function hasVoice() {
+  return ownVoice() !== null;
+}
+
 export function silence(quiet) {
   silent = quiet;
   if (quiet && "speechSynthesis" in window) speechSynthesis.cancel();
+}
+
+function say(text) {
+  const voice = ownVoice();
+  if (voice === null) return;
+  const words = new SpeechSynthesisUtterance(text);
+  words.voice = voice;
+  words.lang = voice.lang;
+  speechSynthesis.speak(words);
 }
 
 export function speak(calls) {
@@ -17,13 +38,17 @@ export function speak(calls) {
   for (const call of calls) {
     if (call.number <= spoken) continue;
     spoken = call.number;
-    if (!silent && "speechSynthesis" in window) {
-      speechSynthesis.speak(new SpeechSynthesisUtterance(call.text));
-    }
+    if (!silent) say(call.text);
   }
 }
 
-// The same sweep that the review looks for: 1,200 to 3,600 Hz in 0.4 s.
+// Voices are loaded when they are first asked for; and some browsers let a page speak only once it
+// has done so after a touch.
+ownVoice();
+document.addEventListener("pointerdown", () => say(" "), { once: true });
+
+// The same sweep that the review looks for: 1,200 to 3,600 Hz in 0.4 s. Returns how long ago it
+// sounded: negative, since it is still to come.
 export function playTone() {
   const audio = new AudioContext();
   const oscillator = audio.createOscillator();
