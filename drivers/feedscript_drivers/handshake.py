@@ -33,6 +33,7 @@ class Opened:
     description: Description
     boot: int
     memory_kept: bool
+    left: int  # the feed id that left last, as far as it remembers
     last_event: int
     gate_clear_s: float
 
@@ -69,7 +70,7 @@ class Handshake:
         hello = self._read_hello(await self._step("HELLO", VERSION, VERSION))
         serial, name = self._two_words(await self._step("WHO"))
         opened = await self._open(hello, serial)
-        kept, _, _, event = self._numbers(opened, "OPEN", "uUUu")
+        kept, _, left, event = self._numbers(opened, "OPEN", "uUUu")
         profile_hash = (await self._step("HASH")).arguments[0]
         hold_ms = await self._stored(Number.HOLD_LIMIT_MS)
         clear_ms = await self._stored(Number.GATE_CLEAR_MS)
@@ -84,7 +85,7 @@ class Handshake:
             hold_limit_s=hold_ms / 1000,
             horizon_s=hello.horizon_ms / 1000,
         )
-        return Opened(description, hello.boot, bool(kept), event, clear_ms / 1000)
+        return Opened(description, hello.boot, bool(kept), left, event, clear_ms / 1000)
 
     async def _open(self, hello: _Hello, serial: str) -> Reply:
         key = find_key(serial) if self.key is None and not self.plain else self.key

@@ -59,11 +59,16 @@ def setting_fields(setting: Setting) -> tuple[int, ...]:
 class WireLauncher:
     """See the port. Made by :func:`open_launcher`."""
 
-    def __init__(self, link: Link, clock: DeviceClock, pulse: Pulse, opened: Opened) -> None:
+    def __init__(
+        self, link: Link, clock: DeviceClock, pulse: Pulse, opened: Opened, left_before: int = 0
+    ) -> None:
         self.link = link
         self.pulse = pulse
         self._clock = clock
         self._opened = opened
+        # "Kept" says only that the session was the one remembered; that it was remembered from
+        # the start, and not begun anew by a host between, shows in a ball known to have left.
+        self._reaches_back = opened.memory_kept and 0 < left_before <= opened.left
         self._order = EventOrder(opened.last_event)
         self._missing = anyio.Event()
         self._asked: set[int] = set()  # feed ids scheduled over this connection
@@ -143,9 +148,9 @@ class WireLauncher:
             return None
         self._open_feeds.discard(feed_id)
         outcome = _OUTCOMES[letter]
-        remembers = self._opened.memory_kept or feed_id in self._asked
+        remembers = self._reaches_back or feed_id in self._asked
         if reason == Reason.NEVER_ACCEPTED and not remembers:
-            outcome = Outcome.UNKNOWN  # the memory that could tell was lost
+            outcome = Outcome.UNKNOWN  # the memory that could tell may have been lost
         left = outcome is Outcome.LEFT
         return FeedOutcome(
             feed_id=feed_id,
@@ -314,7 +319,7 @@ async def open_launcher(
                 opened = await Handshake(
                     link, options.session, nonce, options.key, cable=cable, plain=plain
                 ).run()
-                launcher = kind(link, clock, pulse, opened)
+                launcher = kind(link, clock, pulse, opened, options.left_before)
                 tasks.start_soon(pulse.run)
                 tasks.start_soon(launcher.fetch_missing)
                 tasks.start_soon(launcher.announce_loss)

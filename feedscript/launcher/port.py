@@ -234,7 +234,8 @@ class LauncherPort(Protocol):
 
         Asking settles: an id the launcher never accepted comes back as not sent, and it and all
         lower ones are refused from then on, even if their schedule line is still on its way. A
-        feed that is still queued is left out. Where the launcher's memory was lost, unknown.
+        feed that is still queued is left out. Where the launcher's memory was lost, or cannot be
+        shown to reach back to before this connection (``left_before``), unknown.
         """
         ...
 
@@ -273,6 +274,7 @@ class ConnectOptions(msgspec.Struct, frozen=True, kw_only=True):
 
     profile: Profile
     session: int  # 32-bit token; the same one continues the launcher's memory of feed ids
+    left_before: int = 0  # highest feed id of it that the launcher itself reported as left
     seed: int = 0  # for the stand-in's scatter
     faults: tuple[str, ...] = ()  # for the stand-in: what shall go wrong
     capture: Path | None = None  # copy every byte of the link to this file

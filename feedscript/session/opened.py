@@ -47,7 +47,8 @@ async def opened_lesson(
     """
     token = broken.token if broken is not None else new_token()
     async with AsyncExitStack() as stack:
-        ports = await _open(stack, plan, profiles, links, token)
+        left_before = broken.left_before if broken is not None else ()
+        ports = await _open(stack, plan, profiles, links, token, left_before)
         fence = fences or CertifiedFences()
         if broken is not None:
             lesson = resume_lesson(broken, journal, fence, setting)
@@ -57,7 +58,12 @@ async def opened_lesson(
 
 
 async def _open(
-    stack: AsyncExitStack, plan: Plan, profiles: Sequence[Profile], links: Links, token: int
+    stack: AsyncExitStack,
+    plan: Plan,
+    profiles: Sequence[Profile],
+    links: Links,
+    token: int,
+    left_before: Sequence[int],
 ) -> list[LauncherPort]:
     if len(links.urls) != len(plan.launchers):
         raise LauncherError(
@@ -76,6 +82,7 @@ async def _open(
         options = ConnectOptions(
             profile=profile,
             session=token,
+            left_before=left_before[number] if left_before else 0,
             seed=links.seed + number,
             faults=links.faults,
             capture=_numbered(links.capture, number),

@@ -45,6 +45,7 @@ class Broken(msgspec.Struct, frozen=True, kw_only=True):
     source: str
     plan: Plan
     profiles: tuple[Profile, ...]
+    left_before: tuple[int, ...]  # the highest feed id that each launcher reported as left
 
 
 def find_broken(journal: Journal, session_id: int | None = None) -> Broken:
@@ -74,7 +75,19 @@ def find_broken(journal: Journal, session_id: int | None = None) -> Broken:
         source=row["source"],
         plan=plan,
         profiles=profiles,
+        left_before=_left_before(journal, row["id"], len(plan.launchers)),
     )
+
+
+def _left_before(journal: Journal, session_id: int, launchers: int) -> tuple[int, ...]:
+    """What a person said left is no proof of a launcher's memory: only what it reported counts."""
+    rows = journal.rows(
+        "SELECT launcher, MAX(feed_id) AS highest FROM ball WHERE session_id = ?"
+        " AND outcome = 'left' AND left_device_s IS NOT NULL GROUP BY launcher",
+        (session_id,),
+    )
+    highest = {row["launcher"]: row["highest"] for row in rows}
+    return tuple(highest.get(launcher, 0) for launcher in range(launchers))
 
 
 def _nothing(journal: Journal, message: str) -> FeedscriptError:

@@ -107,7 +107,12 @@ class World:
         """Open a connection and settle what is unknown; false if the line did not let it."""
         self.wire = self.far.lay_line(self.chance.randrange(2**32))
         stream = Overheard(self.wire, self.far) if self.replays else self.wire
-        options = ConnectOptions(profile=PROFILE, session=self.session, key=self.far.key)
+        options = ConnectOptions(
+            profile=PROFILE,
+            session=self.session,
+            key=self.far.key,
+            left_before=max(self._known_to_have_left(), default=0),
+        )
         stack = contextlib.AsyncExitStack()
         nonce = self.chance.randrange(2**32)
         try:
@@ -120,6 +125,13 @@ class World:
         self._stack, self.launcher = stack, launcher
         self.tasks.start_soon(self._listen, launcher, self.session)
         return await self._settle()
+
+    def _known_to_have_left(self) -> list[int]:
+        return [
+            feed_id
+            for (session, feed_id), intent in self.journal.items()
+            if session == self.session and intent.outcome is Outcome.LEFT
+        ]
 
     async def _settle(self) -> bool:
         """History before anything else."""
@@ -199,7 +211,7 @@ class World:
             anyio.move_on_after(self.chance.uniform(0.05, 0.6)),
             contextlib.suppress(LauncherError),
         ):
-            await self._feed_one(anyio.current_time() + self.chance.uniform(4.0, 8.0))
+            await self.feed_one(anyio.current_time() + self.chance.uniform(4.0, 8.0))
         self.far.line_dies()
         self.wire.host_dead = self.wire.deaf_back = True
         if await self.recover() and await self.arm():
@@ -235,7 +247,7 @@ class World:
         try:
             leave_s = anyio.current_time() + 1.0
             for _ in range(balls):
-                if not await self._feed_one(leave_s):
+                if not await self.feed_one(leave_s):
                     return False
                 leave_s += 0.8
                 await anyio.sleep_until(leave_s - 0.8 * ahead)
@@ -245,7 +257,7 @@ class World:
             return False
         return True
 
-    async def _feed_one(self, leave_s: float) -> bool:
+    async def feed_one(self, leave_s: float) -> bool:
         """Write the intent down, then ask for the ball; false if it was refused."""
         setting = self.chance.choice(SETTINGS)
         feed_id, self.next_id = self.next_id, self.next_id + 1

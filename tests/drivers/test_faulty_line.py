@@ -121,6 +121,32 @@ def test_a_feed_that_arrives_after_it_was_asked_about_never_leaves(monkeypatch) 
     assert trio.run(_overtaken_feed, clock=clock)
 
 
+async def _memory_begun_anew_by_a_host_that_died() -> tuple[Outcome | None, list[str]]:
+    """The launcher forgets in a power cut; one host opens it and dies before it has asked."""
+    async with world(7, LineFaults()) as w:
+        assert await w.recover()
+        assert await w.feed(2)
+        assert await w.feed_one(trio.current_time() + 1.0)
+        await trio.sleep(0.8)
+        w.wire.host_dead = w.wire.deaf_back = True
+        await trio.sleep(1.0)
+        assert len(w.far.truth) == 3
+        w.far.power_cut()
+        written, w.journal = w.journal, {}
+        assert await w.recover()
+        w.wire.host_dead = w.wire.deaf_back = True
+        w.journal = written
+        assert await w.recover()
+        await finish(w)
+    return w.journal[w.session, 3].outcome, violations(w)
+
+
+def test_a_memory_that_another_host_began_anew_is_no_proof_that_a_ball_did_not_leave() -> None:
+    clock = trio.testing.MockClock(autojump_threshold=0)
+    found = trio.run(_memory_begun_anew_by_a_host_that_died, clock=clock)
+    assert found == (Outcome.UNKNOWN, [])
+
+
 # The same world as a machine of rules, so that hypothesis shrinks what it finds.
 
 

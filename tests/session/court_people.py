@@ -28,6 +28,7 @@ class Coach:
     really_left: Callable[[int, int], bool]
     chance: random.Random
     sure: bool = False
+    quick: bool = False
 
     async def oblige(self) -> None:
         async for state in self.engine.states():
@@ -41,6 +42,8 @@ class Coach:
                 await self.engine.command(command, by="coach")
 
     def _thinks_s(self, phase: Phase) -> float:
+        if self.quick:
+            return 0.0
         if phase is Phase.HELD and self.chance.random() < 0.05:
             return 70.0  # longer than a hold may last
         return self.chance.choice((0.0, 0.0, self.chance.uniform(0.0, 2.0)))

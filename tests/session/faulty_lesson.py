@@ -31,7 +31,7 @@ from feedscript.session.engine import Ending, Engine
 from feedscript.session.fences import CertifiedFences
 from feedscript.session.journal import open_journal
 from feedscript.session.opening import Setting, begin_lesson
-from feedscript.session.resume import find_broken, resume_lesson
+from feedscript.session.resume import Broken, find_broken, resume_lesson
 from feedscript.session.states import Phase
 from tests.drivers.witness import Overheard, StallingLine, Witness
 from tests.session.court_people import Coach
@@ -93,6 +93,7 @@ class Host:
     journal: Path
     lines: list[StallingLine] = field(default_factory=list)
     phases: list[tuple[float, Phase]] = field(default_factory=list)
+    broken: Broken | None = None
     engine: Engine | None = None
     ending: Ending | None = None
     failed: FeedscriptError | None = None
@@ -103,6 +104,8 @@ class Host:
         journal = open_journal(self.journal)
         try:
             with self.scope:
+                if self.world.session_id is not None:
+                    self.broken = find_broken(journal, self.world.session_id)
                 async with contextlib.AsyncExitStack() as stack:
                     await self._conduct(await self._open(stack), journal)
         except FeedscriptError as failed:
@@ -115,11 +118,16 @@ class Host:
     async def _open(self, stack: contextlib.AsyncExitStack) -> list[WireLauncher]:
         w = self.world
         ports = []
-        for far, profile in zip(w.far, w.profiles, strict=True):
+        for number, (far, profile) in enumerate(zip(w.far, w.profiles, strict=True)):
             line = far.lay_line(w.chance.randrange(2**32))
             self.lines.append(line)
             stream = Overheard(line, far) if w.keyed else line
-            options = ConnectOptions(profile=profile, session=w.token, key=far.key)
+            options = ConnectOptions(
+                profile=profile,
+                session=w.token,
+                key=far.key,
+                left_before=0 if self.broken is None else self.broken.left_before[number],
+            )
             nonce = w.chance.randrange(2**32)
             opening = open_launcher(stream, options, "line", nonce, kind=promising(far))
             ports.append(await stack.enter_async_context(opening))
@@ -128,15 +136,16 @@ class Host:
     async def _conduct(self, ports: list[WireLauncher], journal) -> None:
         w, fences = self.world, RememberingFences()
         setting = Setting("invented.feed", rehearsal=True, wall_utc_s=_UTC_S + anyio.current_time())
-        if w.session_id is None:
+        if self.broken is None:
             lesson = begin_lesson(w.plan, w.profiles, journal, fences, setting, w.token)
             w.session_id = lesson.session_id
         else:
-            lesson = resume_lesson(find_broken(journal, w.session_id), journal, fences, setting)
+            lesson = resume_lesson(self.broken, journal, fences, setting)
         self.engine = Engine(lesson, ports, w.profiles)
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(self._note_phases)
-            coach = Coach(self.engine, w.really_left, w.chance, sure=w.calm)
+            coach = Coach(self.engine, w.really_left, w.chance, sure=w.calm, quick=w.quick)
+            w.quick = False
             tasks.start_soon(coach.oblige)
             tasks.start_soon(coach.tap)
             self.ending = await self.engine.run()
@@ -168,6 +177,7 @@ class LessonWorld:
     session_id: int | None = None
     lives: int = 0
     calm: bool = False  # the coach goes and looks before answering, and never quits
+    quick: bool = False  # the next host's coach does everything at once
     host: Host | None = None
     hosts: list[Host] = field(default_factory=list)
     trouble: list[str] = field(default_factory=list)

@@ -125,6 +125,7 @@ async def _killed_with_a_feed_held_up(w: LessonWorld) -> None:
     kept = await _asked(w, stalled=True)
     if w.alive:
         w.kill()
+    w.quick = True
     await w.begin_life()
     for far, pieces in kept:
         w.tasks.start_soon(_arrives_when_armed, w, far, pieces)
