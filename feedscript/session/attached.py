@@ -68,8 +68,12 @@ class Attached:
     hopper: int | None = None
     linked: bool = True
     balls: dict[int, Ball] = field(default_factory=dict)
-    last_setting: Setting | None = None  # what it was last set to since it was armed
-    last_lesson_s: float = 0.0  # when the last ball left or shall leave, or when it was armed
+    last_setting: Setting | None = (
+        None  # of the last ball that left or is queued since it was armed
+    )
+    last_lesson_s: float = 0.0  # when that ball left or shall leave
+    flushed: tuple[Setting, ...] = ()  # taken back since then: it may be on its way to one of them
+    _left: tuple[Setting | None, float] = (None, 0.0)  # the last ball that left, since it was armed
     highest_feed_id: int = 0
     changed: anyio.Event = field(default_factory=anyio.Event)
 
@@ -119,10 +123,29 @@ class Attached:
         ball.outcome, ball.left_device_s, ball.reason = outcome, left_device_s, reason
         if outcome is not Outcome.UNKNOWN:
             del self.balls[feed_id]
-        if outcome is Outcome.LEFT and self.hopper:
-            self.hopper -= 1
+        if outcome is Outcome.LEFT:
+            self._left = (ball.setting, ball.lesson_s)
+            if self.hopper:
+                self.hopper -= 1
+        elif outcome is Outcome.NOT_SENT:
+            self._taken_back(ball)
         self.listener.ball_settled(self, ball)
         ball.settled.set()
+
+    def _taken_back(self, ball: Ball) -> None:
+        """It was moving to this ball's setting, or would have: where it is now lies between."""
+        self.flushed = (*self.flushed, ball.setting)
+        if not any(other.outcome is None for other in self.balls.values()):
+            self.last_setting, self.last_lesson_s = self._left
+
+    def queued(self, ball: Ball) -> None:
+        """This ball is asked for, after all others."""
+        self.balls[ball.feed_id] = ball
+        self.last_setting, self.last_lesson_s, self.flushed = ball.setting, ball.lesson_s, ()
+
+    def armed_anew(self) -> None:
+        """It stands still."""
+        self.last_setting, self.flushed, self._left = None, (), (None, self._left[1])
 
     def unknown(self) -> list[Ball]:
         """Balls of which even the launcher does not know what became."""

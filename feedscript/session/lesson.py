@@ -289,7 +289,6 @@ class Lesson:
         self.balls_in_stretch += 1
         index = launcher.index
         self.done[index] = max(self.done.get(index, 0), ball.action.ball)
-        launcher.last_lesson_s = max(launcher.last_lesson_s, ball.lesson_s)
         if self.first_left_host_s is None:
             self.first_left_host_s = left_host_s
         if isinstance(ball.action, SendBall):

@@ -9,7 +9,8 @@ from feedscript.launcher.change import change_s
 from feedscript.launcher.port import CommandRefusedError, LauncherError, Outcome, ScheduledFeed
 from feedscript.launcher.setting import Setting
 from feedscript.plan.actions import SendBall, WatchSpeed
-from feedscript.safety.rules import faster_than_shown
+from feedscript.plan.model import Plan
+from feedscript.safety.rules import faster_than_shown, least_interval
 from feedscript.session.attached import Attached, Ball
 from feedscript.session.fences import NOT_CERTIFIED
 from feedscript.session.journal import BallIntent
@@ -38,17 +39,31 @@ HORIZON_S = 60.0
 UNHEARD_S = 3.0
 
 
-def ready_s(launcher: Attached, setting: Setting, now_s: float) -> float:
+def ready_s(plan: Plan, launcher: Attached, setting: Setting, now_s: float) -> float:
     """The earliest moment of the lesson at which the launcher can send from this setting.
 
-    It begins to move when the ball before has left, or, with nothing queued, when it is told.
+    It begins to move when the ball before has left, or, with nothing queued, when it is told: then
+    from wherever it is, between the last ball's setting and those of balls taken back. The checker
+    proved the gap of every pair that the plan has; a person's jump makes other pairs, and each of
+    them is held here against what the launcher needs and the program's least interval.
     """
-    before = launcher.last_setting
+    before, last_s = launcher.last_setting, launcher.last_lesson_s
+    ready_s = [
+        max(now_s, last_s) + change_s(launcher.profile, on_its_way, setting)
+        for on_its_way in launcher.flushed
+    ]
     if before is None:
-        return now_s + change_s(launcher.profile, None, setting) + LEAD_S
-    waits = not launcher.balls and before != setting
-    begins_s = max(now_s, launcher.last_lesson_s) if waits else launcher.last_lesson_s
-    return max(begins_s + change_s(launcher.profile, before, setting), now_s + LEAD_S)
+        return max([*ready_s, now_s + change_s(launcher.profile, None, setting)]) + LEAD_S
+    waits = not launcher.balls and (before != setting or bool(launcher.flushed))
+    begins_s = max(now_s, last_s) if waits else last_s
+    ready_s.append(begins_s + change_s(launcher.profile, before, setting))
+    return max(*ready_s, last_s + least_interval_s(plan), now_s + LEAD_S)
+
+
+def least_interval_s(plan: Plan) -> float:
+    """What the program asks for between two balls, whatever the launcher needs; 0 if nothing."""
+    asked = [r.value for r in plan.requirements if r.rule == least_interval.PAGE.slug]
+    return max([least_interval.LIMIT.default, *asked])
 
 
 async def send(lesson: Lesson, key: str, action: SendBall) -> None:
@@ -60,7 +75,7 @@ async def send(lesson: Lesson, key: str, action: SendBall) -> None:
     await until(lesson, action.at_s, early_s=horizon)
     now_s = lesson.timeline.from_host(anyio.current_time())
     setting = lesson.plan.feeds[action.feed].setting
-    leave_s = lesson.timeline.put_off(action.at_s, ready_s(launcher, setting, now_s))
+    leave_s = lesson.timeline.put_off(action.at_s, ready_s(lesson.plan, launcher, setting, now_s))
     if not _was_shown(lesson, action):
         lesson.trouble(
             NOT_SHOWN.report(
@@ -108,9 +123,9 @@ async def queue_ball(
             )
         )
     intent = _intent(lesson, ball)
+    # Known from here on: a stop may come while the disk is waited for, and then it is asked about.
+    launcher.queued(ball)
     await lesson.scribe.now(lambda: lesson.journal.intend(lesson.session_id, intent))
-    launcher.balls[ball.feed_id] = ball
-    launcher.last_setting, launcher.last_lesson_s = ball.setting, leave_s
     lesson.touch()
     feed = ScheduledFeed(
         feed_id=ball.feed_id, setting=ball.setting, leave_at_device_s=ball.device_s

@@ -102,7 +102,7 @@ async def arming(lesson: Lesson) -> None:
         await launcher.wait_until(_armed_or_not)
         if launcher.state is not LauncherState.ARMED:
             lesson.happen(Happening.LAUNCHER_STOPPED)
-        launcher.last_setting = None
+        launcher.armed_anew()
 
     await each(lesson, arm)
     action = lesson.course.action()
@@ -156,7 +156,9 @@ async def watching(lesson: Lesson) -> None:
     while action.ball > lesson.done.get(action.launcher, 0):
         now_s = lesson.timeline.from_host(anyio.current_time())
         setting = lesson.plan.feeds[action.feed].setting
-        ball = await queue_ball(lesson, MAIN, action, ready_s(launcher, setting, now_s))
+        ball = await queue_ball(
+            lesson, MAIN, action, ready_s(lesson.plan, launcher, setting, now_s)
+        )
         await ball.settled.wait()
     lesson.happen(Happening.SHOWN)
 
