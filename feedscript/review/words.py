@@ -25,13 +25,13 @@ from feedscript.review.lesson import SERIES_PAUSE_S, Lesson
 
 ADVICE = {
     NextStep.HARDER: (
-        "The last two series went well: perhaps a little faster, a smaller target, or a change of "
-        "direction next time?"
+        "It went well lately: perhaps a little faster, a smaller target, or a change of direction "
+        "next time?"
     ),
     NextStep.SAME: "Perhaps the same again next time: it is being learned.",
     NextStep.EASIER: (
-        "The last two series were hard work: perhaps slower, higher over the net, or more time "
-        "between balls next time?"
+        "It was hard work lately: perhaps slower, higher over the net, or more time between balls "
+        "next time?"
     ),
     NextStep.TOO_FEW: "Too few balls were recorded to suggest a next step.",
 }
@@ -72,6 +72,11 @@ def percent(share: float | None) -> str:
 def _hundredths(share: float) -> int:
     """Rounded as people round: a half goes away from nothing."""
     return int(math.copysign(math.floor(abs(100 * share) + 0.5), share))
+
+
+def _points(now: float | None, before: float | None) -> int:
+    """The difference as the two rounded shares show it."""
+    return _hundredths(now or 0.0) - _hundredths(before or 0.0)
 
 
 def _signed(points: int) -> str:
@@ -216,7 +221,7 @@ def _since(one: PlayerFigures, *, sheet: bool) -> str:
     change, before = one.change, one.last_time
     if change is None or before is None:
         return ""
-    points = _hundredths(change.points)
+    points = _points(one.whole.share.value, before.share.value)
     then = f"Last time ({short_day(before.begun_utc_s)}) it was {percent(before.share.value)}"
     if change.clear:
         more = "more this time" if points > 0 else "fewer this time; a harder lesson does that too"
@@ -228,9 +233,9 @@ def _since(one: PlayerFigures, *, sheet: bool) -> str:
 
 def change_cell(one: PlayerFigures) -> str:
     """The change since last time, for a table."""
-    if one.change is None:
+    if one.change is None or one.last_time is None:
         return "–"
-    points = _hundredths(one.change.points)
+    points = _points(one.whole.share.value, one.last_time.share.value)
     return f"{_signed(points)} points{', clear' if one.change.clear else ''}"
 
 

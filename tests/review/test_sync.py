@@ -32,9 +32,8 @@ def with_tone(
 ) -> np.ndarray:
     """The sound with the tone in it, cut where it lies over an end."""
     heard, begins = loudness * tone(rate_hz), round(at_s * rate_hz)
-    for n, value in enumerate(heard, start=begins):
-        if 0 <= n < len(sound):
-            sound[n] += value
+    first, last = max(begins, 0), min(begins + len(heard), len(sound))
+    sound[first:last] += heard[first - begins : last - begins]
     return sound
 
 
@@ -48,7 +47,7 @@ def path(tmp_path: Path) -> Path:
     return tmp_path / "video.wav"
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(4))
 def test_the_tone_is_found_within_5_ms_under_the_noise_of_a_court(seed: int, path: Path) -> None:
     at_s = float(np.random.default_rng(100 + seed).uniform(0, 59))
     found = find(path, with_tone(court_noise(60.0, seed), at_s))
@@ -58,9 +57,9 @@ def test_the_tone_is_found_within_5_ms_under_the_noise_of_a_court(seed: int, pat
 @pytest.mark.parametrize("rate_hz", [8_000, 11_025, 16_000, 22_050, 44_100, 48_000, 96_000])
 @pytest.mark.parametrize("loudness", [0.9, 0.003])
 def test_any_sampling_rate_and_loudness_will_do(rate_hz: int, loudness: float, path: Path) -> None:
-    sound = 0.01 * loudness * court_noise(25.0, 1, rate_hz)
-    found = find(path, with_tone(sound, 21.3, loudness, rate_hz), rate_hz)
-    assert found == pytest.approx((21.3,), abs=0.005)
+    sound = 0.01 * loudness * court_noise(8.0, 1, rate_hz)
+    found = find(path, with_tone(sound, 5.3, loudness, rate_hz), rate_hz)
+    assert found == pytest.approx((5.3,), abs=0.005)
 
 
 def test_the_tone_in_otherwise_silent_sound_is_found(path: Path) -> None:
@@ -103,7 +102,7 @@ def falling(rate_hz: int) -> np.ndarray:
     return tone(rate_hz)[::-1]
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(4))
 def test_a_sound_without_the_tone_is_refused(seed: int, path: Path) -> None:
     sound = court_noise(60.0, seed)
     if seed % 2:  # something much like it, and much louder
