@@ -10,6 +10,7 @@ import click
 
 from feedscript.cli.output import format_option
 from feedscript.cli.run import Asked, conduct, lesson_options, refuse
+from feedscript.diagnostics import FeedscriptError
 
 if TYPE_CHECKING:
     from feedscript.session.controller import Controller
@@ -58,10 +59,15 @@ def command(
     missing = what_is_missing()
     if missing is not None:
         refuse(missing, output_format)
-    from feedscript.console.serve import serve
+    from feedscript.console.serve import listen, serve
+
+    try:
+        listening = listen(on_court_network, port)
+    except FeedscriptError as failed:
+        refuse(failed.diagnostic, output_format)
 
     def page(lesson: Controller) -> AbstractAsyncContextManager[Pairing]:
-        return serve(lesson, on_court_network=on_court_network, port=port)
+        return serve(lesson, listening)
 
     asked = Asked(file, urls, launcher, seed, resume, number, journal_file, capture, says_yes)
     conduct(asked, output_format, page)

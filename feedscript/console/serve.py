@@ -67,8 +67,17 @@ class _Server(uvicorn.Server):
         yield
 
 
-def listen(on_court_network: bool, port: int) -> tuple[socket.socket, str]:
-    """A listening socket and the address that others reach it by.
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """A socket that is bound, and the address that other devices reach it by."""
+
+    socket: socket.socket
+    reached: str  # host:port
+    on_court_network: bool
+
+
+def listen(on_court_network: bool, port: int) -> Listening:
+    """Take the port, before any lesson is begun.
 
     Raises FeedscriptError when the port is taken or there is no network.
     """
@@ -94,15 +103,15 @@ def listen(on_court_network: bool, port: int) -> tuple[socket.socket, str]:
             )
         ) from trouble
     listener.setblocking(False)
-    return listener, f"{address}:{listener.getsockname()[1]}"
+    return Listening(listener, f"{address}:{listener.getsockname()[1]}", on_court_network)
 
 
 @asynccontextmanager
-async def serve(
-    lesson: Controller, *, on_court_network: bool = False, port: int = 0
-) -> AsyncIterator[Served]:
-    """Serve the page for as long as the context lasts (asyncio only, as uvicorn is)."""
-    listener, reached = listen(on_court_network, port)
+async def serve(lesson: Controller, listening: Listening | None = None) -> AsyncIterator[Served]:
+    """Serve the page for as long as the context lasts (asyncio only, as uvicorn is); without a
+    socket that listens, on this machine alone at any free port."""
+    listening = listening or listen(False, 0)
+    reached = listening.reached
     access = Access(anyio.current_time)
     url = f"http://{reached}"
     console = Console(lesson, access, Broadcast(lesson))
@@ -126,7 +135,7 @@ async def serve(
     ended = anyio.Event()
 
     async def run_server() -> None:
-        await server.serve([listener])
+        await server.serve([listening.socket])
         ended.set()
 
     async with anyio.create_task_group() as group:
@@ -135,7 +144,7 @@ async def serve(
         try:
             while not server.started:
                 await anyio.sleep(0.01)
-            yield Served(url, access, on_court_network)
+            yield Served(url, access, listening.on_court_network)
         finally:
             with anyio.CancelScope(shield=True):
                 server.should_exit = True

@@ -18,8 +18,11 @@ BAD_QUESTIONS = Page(
     slug="bad-questions",
     title="The file of questions cannot be used",
     why=(
-        "`questions.toml` holds lists of texts named `net`, `long`, `left`, `right` and `streak`. "
-        "A list that is missing keeps the questions that come with feedscript."
+        "`questions.toml` holds lists of texts named `net`, `long`, `left`, `right` and `streak`, "
+        "each of 1 to 200 characters. It lies in the configuration folder: on Linux "
+        "`~/.config/feedscript/`, on macOS `~/Library/Application Support/feedscript/`, on Windows "
+        "`%LOCALAPPDATA%\\feedscript\\`. A list that is missing keeps the questions that come with "
+        "feedscript."
     ),
 )
 

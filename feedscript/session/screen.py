@@ -39,7 +39,7 @@ class Desk:
 def render(state: State, desk: Desk) -> Fitted:
     """The whole screen."""
     if desk.invitation:
-        return Fitted((Block(0, (Text.from_ansi(desk.invitation),)), *_foot(state, desk)))
+        return Fitted((Block(1, (Text.from_ansi(desk.invitation.rstrip()),)), *_foot(state, desk)))
     if desk.help:
         return Fitted((_head(state), Block(3, tuple(_all_keys(desk))), *_foot(state, desk)))
     return Fitted(

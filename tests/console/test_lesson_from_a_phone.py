@@ -28,7 +28,7 @@ pytestmark = pytest.mark.anyio
 PROGRAM = """feedscript 1
 title "From a phone (invented)"
 court    {{ surface hard }}
-balls    {{ type 2   load 60 }}
+balls    {{ type 2   load 80 }}
 launcher {{ stands 1 m behind centre mark }}
 group    {{ players "Ash", "Birch", "Cedar"  stage yellow  level club }}
 feed deep {{ land 3 m inside baseline, 1.5 m inside ad sideline   speed 80 km/h   within 1 m }}

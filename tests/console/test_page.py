@@ -14,7 +14,7 @@ from playwright.async_api import Browser
 
 from feedscript.console import socket
 from feedscript.console.access import Role
-from feedscript.console.serve import Served, serve
+from feedscript.console.serve import Served, listen, serve
 from feedscript.plan.model import Result
 from feedscript.session.commands import (
     ChangeRoster,
@@ -459,7 +459,7 @@ async def test_a_device_that_the_laptop_no_longer_knows_must_pair(
         await in_control(page, served)
         port = int(served.url.rpartition(":")[2])
     await page.wait_for_selector("#lost:visible", timeout=1500)
-    async with serve(lesson, port=port):
+    async with serve(lesson, listen(False, port)):
         await page.wait_for_selector("#pair", timeout=6000)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import subprocess
 import sys
@@ -204,12 +205,16 @@ def test_without_a_terminal_there_are_plain_lines(tmp_path: Path) -> None:
     one = PROGRAM.replace(', "Birch", "Cedar"', "").replace("repeat 12", "repeat 1")
     program.write_text(one.replace("rest 3 s", ""))
     yes = ["--yes-i-am-behind-the-launcher"]
+    own = tmp_path / "feedscript" / "questions.toml"
+    own.parent.mkdir()
+    own.write_text("nett = ['How high did that one go?']\n")
     done = subprocess.run(
         [*FEEDSCRIPT, "run", program, "--on", "sim:", *yes, "--journal", tmp_path / "j.sqlite"],
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
         timeout=60,
+        env=os.environ | {"XDG_CONFIG_HOME": str(tmp_path)},
     )
     assert done.returncode == 0
     assert "\x1b" not in done.stdout
@@ -217,6 +222,7 @@ def test_without_a_terminal_there_are_plain_lines(tmp_path: Path) -> None:
     for told in ("arming: Arm the launcher: act at the launcher itself.", "call: Ash is on"):
         assert told in lines
     assert "ball 2 left: deep for Ash" in lines
+    assert any(line.startswith("trouble: 'nett' is none of net, long") for line in lines)
 
 
 def test_without_a_terminal_and_without_a_yes_nothing_runs(tmp_path: Path) -> None:
