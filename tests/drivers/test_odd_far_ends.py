@@ -6,11 +6,14 @@ what to try next.
 
 from __future__ import annotations
 
+import errno
+import os
 import re
 from collections.abc import Callable
 
 import anyio
 import pytest
+import serial
 import trio
 import trio.testing
 from feedscript_drivers import serial_port
@@ -95,11 +98,41 @@ def test_a_launcher_that_falls_silent_after_hello() -> None:
     assert "--knock" not in said.help
 
 
-@pytest.mark.parametrize("port", ["/dev/no-such-port", "/etc/hostname", "/"])
-def test_what_is_no_port_is_named_with_its_step(port: str) -> None:
+def opening(port: str) -> Diagnostic:
     with pytest.raises(LauncherError) as caught:
         serial_port.open_port(port, 115200, raise_dtr=True)
-    diagnostic = caught.value.diagnostic
+    return caught.value.diagnostic
+
+
+def test_a_port_that_another_program_holds() -> None:
+    """Two programs on one pseudo-terminal; the first has it to itself."""
+    ours, theirs = os.openpty()
+    try:
+        name = os.ttyname(theirs)
+        held = serial_port.open_port(name, 115200, raise_dtr=True)
+        said = opening(name)
+        held.close()
+        serial_port.open_port(name, 115200, raise_dtr=True).close()
+    finally:
+        os.close(ours)
+        os.close(theirs)
+    assert said.slug == "port-busy"
+    assert "`feedscript doctor`" in said.help
+
+
+def test_a_port_that_this_user_may_not_open(monkeypatch) -> None:
+    def refuse(_port) -> None:
+        raise serial.SerialException(errno.EACCES, "could not open port")
+
+    monkeypatch.setattr(serial.Serial, "open", refuse)
+    said = opening("/dev/ttyUSB0")
+    assert said.slug == "port-denied"
+    assert "sudo usermod -aG dialout $USER" in said.help
+
+
+@pytest.mark.parametrize("port", ["/dev/no-such-port", "/etc/hostname", "/"])
+def test_what_is_no_port_is_named_with_its_step(port: str) -> None:
+    diagnostic = opening(port)
     assert diagnostic.slug == "port-missing"
     assert diagnostic.message.startswith("step port: ")
     assert port in diagnostic.message

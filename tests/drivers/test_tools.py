@@ -277,6 +277,20 @@ def test_each_trouble_of_bluetooth_has_its_own_mend(answer, mend, monkeypatch) -
     assert any(mend in each for each in mends), mends
 
 
+def test_with_no_way_to_a_launcher_doctor_ends_with_3(monkeypatch) -> None:
+    async def silent() -> Answer:
+        return Answer()
+
+    monkeypatch.setattr(machine_check, "serial_ports", list)
+    monkeypatch.setattr(bluetooth_check, "_ask_service", silent)
+    done = CliRunner().invoke(verbs, ["doctor", "--format", "json"])
+    assert done.exit_code == 3
+    told = json.loads(done.stdout)
+    assert not told["ok"]
+    assert all(each["fine"] or each["mend"] for each in told["findings"])
+    assert "data" in told["findings"][0]["mend"], "a cable that only charges is the usual cause"
+
+
 def test_a_working_radio_is_fine() -> None:
     answer = Answer(bus=True, runs=True, adapters=(("hci0", True),))
     assert all(each.fine for each in bluetooth_check._judge(answer))
