@@ -54,7 +54,7 @@ from feedscript.launcher.port import (
 )
 from feedscript.launcher.setting import Setting
 from tests.benchmarks.leaving import burn
-from tests.benchmarks.link import PROFILE, cuts, in_process_of_its_own
+from tests.benchmarks.link import PROFILE, cuts, in_process_of_its_own, machine
 
 SETTING = Setting(drives=(1200.0, 1200.0), pan_deg=0.0, tilt_deg=5.0)
 KEY = bytes(range(32))
@@ -269,9 +269,8 @@ def main() -> None:
     chosen = parser.parse_args()
     for name, way in WAYS.items():
         if chosen.only in (None, name):
-            with loaded(2 * chosen.load):
+            with machine(), loaded(2 * chosen.load):
                 measure(way, chosen.balls, chosen.gap)
-    print(f"the machine's load at the end: {os.getloadavg()[0]:.1f}")
 
 
 if __name__ == "__main__":

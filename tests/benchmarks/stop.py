@@ -44,7 +44,7 @@ from feedscript.console.app import COOKIE
 from feedscript.session.states import Phase
 from feedscript.shipped import shipped_folder
 from tests.benchmarks.console import PROGRAM, VIEWERS
-from tests.benchmarks.link import PROFILE, cuts, in_process_of_its_own
+from tests.benchmarks.link import PROFILE, cuts, in_process_of_its_own, machine
 
 FEEDSCRIPT = [sys.executable, "-c", "from feedscript.cli import main; main()"]
 STOP_CHARACTER = b"\x03"
@@ -265,7 +265,6 @@ def measure(folder: Path, stops: int, viewers: int, *, alone: bool) -> None:
     print("alone" if alone else f"with {viewers} screens, a journal and a check beside")
     for way, seconds in times.items():
         print(f"  {way}: n {len(seconds)}, {cuts(seconds)}, worst {max(seconds) * 1e3:.3f} ms")
-    print(f"  the machine's load at the end: {os.getloadavg()[0]:.1f}")
 
 
 def main() -> None:
@@ -274,7 +273,7 @@ def main() -> None:
     parser.add_argument("--viewers", type=int, default=5)
     parser.add_argument("--alone", action="store_true")
     chosen = parser.parse_args()
-    with tempfile.TemporaryDirectory() as folder:
+    with machine(), tempfile.TemporaryDirectory() as folder:
         measure(Path(folder), chosen.stops, chosen.viewers, alone=chosen.alone)
 
 
