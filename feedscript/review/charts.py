@@ -78,7 +78,7 @@ def error_rose(numbers: Figures) -> Element:
     return _chart(side, side, body, f"{made} in the target, {said}")
 
 
-_ON_COLOUR = {"text_anchor": "middle", "fill": PAPER}
+_ON_COLOUR = {"text_anchor": "middle", "fill": INK}
 
 
 def _arm(middle: float, error: Result, dx: int, dy: int, numbers: Figures) -> list[Element]:

@@ -116,9 +116,9 @@ def report_html(review: Review) -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(review.title)}</title><style>{_STYLE}</style></head>"
         f'<body class="{"sheet" if review.sheet else "coach"}">'
-        f"<h1>{escape(review.title)}</h1>"
+        f"<main><h1>{escape(review.title)}</h1>"
         f'<p class="facts">{escape(words.facts(lesson, sheet=review.sheet))}</p>'
-        f"{body}</body></html>\n"
+        f"{body}</main></body></html>\n"
     )
 
 
@@ -220,7 +220,8 @@ def _table(heads: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
     head = "".join(f'<th scope="col">{escape(words)}</th>' for words in heads)
     body = "".join(_table_row(*row) for row in rows)
     table = f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
-    return f'<div class="wide">{table}</div>'
+    # On a phone it may scroll sideways; a keyboard must reach it to do so.
+    return f'<div class="wide" tabindex="0" role="group" aria-label="table">{table}</div>'
 
 
 def _table_row(name: str, *cells: str) -> str:

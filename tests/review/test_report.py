@@ -88,6 +88,7 @@ def test_the_page_stands_alone(calendar: Path, tmp_path: Path) -> None:
     assert page.found == []
     assert "url(" not in text
     assert "default-src 'none'" in text
+    assert "<main>" in text
     assert all(player in text for player in PLAYERS)
 
 
