@@ -153,7 +153,7 @@ static bool overdue(uint32_t now)
         int32_t clear = store_number(NUMBER_CLEAR);
         return moment_past(now, fence_shut_at()) >= clear;
     }
-    return (now - fence_opened_at()) >= JAM_MS;
+    return moment_past(now, fence_opened_at()) >= (int32_t)JAM_MS;
 }
 
 static void look_for_loss(uint32_t now)

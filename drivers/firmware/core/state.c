@@ -172,7 +172,7 @@ static void follow_arming(uint32_t now)
     }
     if (moment_past(now, fence_last_heard()) > (int32_t)SILENCE_MS) {
         state_go(STATE_SAFE, REASON_SILENCE);
-    } else if ((now - since) > PERSON_MS) {
+    } else if (moment_past(now, since) > (int32_t)PERSON_MS) {
         state_go(STATE_SAFE, REASON_NOBODY);
     } else {
         /* still waiting for the person */
@@ -198,11 +198,11 @@ static void follow_reset(void)
     }
 }
 
-static uint32_t hold_limit(void)
+static int32_t hold_limit(void)
 {
     int32_t stored = store_number(NUMBER_HOLD);
 
-    return ((stored < 0) || (stored > (int32_t)HOLD_MOST_MS)) ? HOLD_MOST_MS : (uint32_t)stored;
+    return ((stored < 0) || (stored > (int32_t)HOLD_MOST_MS)) ? (int32_t)HOLD_MOST_MS : stored;
 }
 
 void state_follow(uint32_t now)
@@ -213,7 +213,7 @@ void state_follow(uint32_t now)
         follow_arming(now);
         break;
     case STATE_HELD:
-        if ((now - since) > hold_limit()) {
+        if (moment_past(now, since) > hold_limit()) {
             state_go(STATE_STOPPING, REASON_HOLD_LIMIT);
         }
         break;

@@ -102,10 +102,17 @@ size_t run_tests(const core_test_t *tests, size_t count)
     return count;
 }
 
+static size_t test_all(void)
+{
+    return test_parts() + test_fence() + test_feeds() + test_sessions();
+}
+
 int main(void)
 {
-    size_t count = test_parts() + test_fence() + test_feeds() + test_sessions();
+    size_t count = test_all();
 
-    (void)printf("%zu tests of the core passed\n", count);
+    fake_tick_in_loop = true;
+    (void)test_all();
+    (void)printf("%zu tests of the core passed, the tick before the loop and within it\n", count);
     return 0;
 }

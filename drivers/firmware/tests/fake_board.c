@@ -13,6 +13,10 @@ static uint32_t boot_ms;
 static uint16_t pulse_count[WHEELS];
 static uint32_t pulse_stamp[WHEELS];
 static uint32_t pulse_part[WHEELS];
+bool fake_tick_in_loop;
+static bool turning; /* a millisecond is due */
+
+static void pass_millisecond(void);
 
 uint32_t board_now_ms(void)
 {
@@ -155,8 +159,14 @@ void board_store_write(uint16_t at, uint8_t value)
     fake.store[at] = value;
 }
 
+/* On a real board the millisecond may fall anywhere into the main loop; the loop has read its clock
+ * when it says that it lives. */
 void board_alive(void)
 {
+    if (fake_tick_in_loop && turning) {
+        turning = false;
+        pass_millisecond();
+    }
 }
 
 /* ---- for the tests ---- */
@@ -202,14 +212,22 @@ static void turn_wheels(void)
     }
 }
 
+static void pass_millisecond(void)
+{
+    if (fake.wheels_follow) {
+        turn_wheels();
+    }
+    fake.now_ms++;
+    fence_tick();
+}
+
 void fake_run(uint32_t ms)
 {
     for (uint32_t i = 0u; i < ms; i++) {
-        if (fake.wheels_follow) {
-            turn_wheels();
+        turning = fake_tick_in_loop;
+        if (!turning) {
+            pass_millisecond();
         }
-        fake.now_ms++;
-        fence_tick();
         launcher_poll();
     }
 }

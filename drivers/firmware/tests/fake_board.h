@@ -33,6 +33,7 @@ typedef struct {
 } fake_t;
 
 extern fake_t fake;
+extern bool fake_tick_in_loop; /* the millisecond comes after the loop has read its clock */
 
 void fake_reset(void);             /* everything as from the factory, memory erased */
 void fake_restart(uint8_t cause);  /* as a reset: memory and clock of the world stay */
