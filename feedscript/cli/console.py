@@ -33,6 +33,16 @@ if TYPE_CHECKING:
     show_default="any that is free",
     help="The page's port.",
 )
+@click.option(
+    "--certificate",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Serve the page over https with this certificate (PEM) for this machine's address.",
+)
+@click.option(
+    "--key",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The certificate's private key (PEM).",
+)
 @format_option
 def command(
     file: str | None,
@@ -46,6 +56,8 @@ def command(
     says_yes: bool,
     on_court_network: bool,
     port: int,
+    certificate: Path | None,
+    key: Path | None,
     output_format: str,
 ) -> None:
     """Run FILE on a launcher from the court-side page.
@@ -59,10 +71,14 @@ def command(
     missing = what_is_missing()
     if missing is not None:
         refuse(missing, output_format)
-    from feedscript.console.serve import listen, serve
+    from feedscript.console.listening import Certificate, listen
+    from feedscript.console.serve import serve
 
+    if (certificate is None) != (key is None):
+        raise click.UsageError("--certificate and --key belong together")
+    files = Certificate(certificate, key) if certificate and key else None
     try:
-        listening = listen(on_court_network, port)
+        listening = listen(on_court_network, port, files)
     except FeedscriptError as failed:
         refuse(failed.diagnostic, output_format)
 

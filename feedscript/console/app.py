@@ -154,7 +154,14 @@ class _Routes:
             return _refusal(done, 403)
         token, device = done
         answer = JSONResponse({"role": device.role, "name": device.name})
-        answer.set_cookie(COOKIE, token, httponly=True, samesite="strict", max_age=12 * 3600)
+        answer.set_cookie(
+            COOKIE,
+            token,
+            httponly=True,
+            samesite="strict",
+            secure=request.url.scheme == "https",
+            max_age=12 * 3600,
+        )
         return answer
 
     async def stop(self, request: Request) -> Response:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import socket
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager, contextmanager
 from dataclasses import dataclass
@@ -13,22 +12,11 @@ import uvicorn
 from feedscript.console.access import Access, Role
 from feedscript.console.app import make_app
 from feedscript.console.broadcast import Broadcast
+from feedscript.console.listening import LOOPBACK, Listening, listen
 from feedscript.console.messages import MOST_BYTES
-from feedscript.console.pairing import court_address, qr_terminal
+from feedscript.console.pairing import qr_terminal
 from feedscript.console.socket import Console
-from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.session.controller import Controller
-
-CONSOLE_UNREACHABLE = Page(
-    slug="console-unreachable",
-    title="The court-side page cannot be served",
-    why=(
-        "The page is served from this machine: by itself alone, or on the court's network when "
-        "that was asked for. The port may be taken, or the machine may be on no network."
-    ),
-)
-
-LOOPBACK = "127.0.0.1"
 
 
 @dataclass(slots=True)
@@ -67,45 +55,6 @@ class _Server(uvicorn.Server):
         yield
 
 
-@dataclass(frozen=True, slots=True)
-class Listening:
-    """A socket that is bound, and the address that other devices reach it by."""
-
-    socket: socket.socket
-    reached: str  # host:port
-    on_court_network: bool
-
-
-def listen(on_court_network: bool, port: int) -> Listening:
-    """Take the port, before any lesson is begun.
-
-    Raises FeedscriptError when the port is taken or there is no network.
-    """
-    address = court_address() if on_court_network else LOOPBACK
-    if address is None:
-        raise FeedscriptError(
-            CONSOLE_UNREACHABLE.report(
-                "this machine is on no network",
-                help="join the court's network (a phone's hotspot will do), then start again",
-            )
-        )
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        listener.bind((address, port))
-        listener.listen(128)
-    except OSError as trouble:
-        listener.close()
-        raise FeedscriptError(
-            CONSOLE_UNREACHABLE.report(
-                f"port {port} at {address} cannot be used: {trouble.strerror}",
-                help="choose another with --port, or 0 for any that is free",
-            )
-        ) from trouble
-    listener.setblocking(False)
-    return Listening(listener, f"{address}:{listener.getsockname()[1]}", on_court_network)
-
-
 @asynccontextmanager
 async def serve(lesson: Controller, listening: Listening | None = None) -> AsyncIterator[Served]:
     """Serve the page for as long as the context lasts (asyncio only, as uvicorn is); without a
@@ -113,7 +62,8 @@ async def serve(lesson: Controller, listening: Listening | None = None) -> Async
     listening = listening or listen(False, 0)
     reached = listening.reached
     access = Access(anyio.current_time)
-    url = f"http://{reached}"
+    tls = listening.tls
+    url = f"{'http' if tls is None else 'https'}://{reached}"
     console = Console(lesson, access, Broadcast(lesson))
     hosts = (reached.split(":")[0], "localhost", LOOPBACK)
     config = uvicorn.Config(
@@ -130,6 +80,7 @@ async def serve(lesson: Controller, listening: Listening | None = None) -> Async
         timeout_graceful_shutdown=1,
         limit_concurrency=256,
         lifespan="off",
+        ssl_context_factory=None if tls is None else lambda *_: tls,
     )
     server = _Server(config)
     ended = anyio.Event()

@@ -140,13 +140,21 @@ def test_a_port_that_is_taken_is_told_before_any_lesson_begins(tmp_path: Path) -
 
 def test_without_a_network_the_phone_is_told_to_get_one() -> None:
     alone = (
-        "import feedscript.console.serve as serve\n"
-        "serve.court_address = lambda: None\n"
+        "import feedscript.console.listening as listening\n"
+        "listening.court_address = lambda: None\n"
         "from feedscript.cli import main; main()\n"
     )
     told = refused("--court-network", code=alone)
     assert "error[console-unreachable]" in told
     assert "hotspot" in told
+
+
+def test_a_certificate_that_is_none_is_told_before_any_lesson_begins(tmp_path: Path) -> None:
+    nothing = tmp_path / "none.pem"
+    nothing.write_text("no certificate")
+    told = refused("--certificate", str(nothing), "--key", str(nothing))
+    assert "error[bad-certificate]" in told
+    assert "belong together" in refused("--key", str(nothing))
 
 
 @pytest.mark.parametrize("library", ["starlette", "segno"])

@@ -14,7 +14,8 @@ from playwright.async_api import Browser
 
 from feedscript.console import socket
 from feedscript.console.access import Role
-from feedscript.console.serve import Served, listen, serve
+from feedscript.console.listening import Certificate, listen
+from feedscript.console.serve import Served, serve
 from feedscript.plan.model import Result
 from feedscript.session.commands import (
     ChangeRoster,
@@ -419,6 +420,27 @@ async def test_the_screen_is_kept_on_while_the_device_holds_control(browser: Bro
         await bare.click("summary")
         await bare.wait_for_selector("#awake:has-text('cannot keep the screen on')")
     assert trouble == []
+
+
+async def test_over_https_the_cookie_stays_there_and_the_screen_on(
+    browser: Browser, tmp_path: Path
+) -> None:
+    """With a certificate of our own making, which this browser is told to take."""
+    files = Certificate(tmp_path / "certificate.pem", tmp_path / "key.pem")
+    words = ["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256"]
+    words += ["-nodes", "-subj", "/CN=127.0.0.1", "-days", "2", "-out", str(files.certificate)]
+    await anyio.run_process([*words, "-keyout", str(files.key)])
+    lesson = RememberingLesson()
+    async with serve(lesson, listen(False, 0, files)) as served:
+        assert served.url.startswith("https://")
+        context = await browser.new_context(ignore_https_errors=True)
+        page = await in_control(await context.new_page(), served)
+        (cookie,) = await context.cookies()
+        assert cookie["secure"]
+        assert cookie["httpOnly"]
+        assert await page.evaluate("'wakeLock' in navigator && isSecureContext")
+        await page.click("#stop")
+        assert (await heard(lesson, 2))[0] == Do(act=Act.STOP)
 
 
 async def test_nothing_is_asked_of_anybody_else(browser: Browser) -> None:

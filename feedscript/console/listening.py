@@ -1,0 +1,99 @@
+"""Where the page is listened for: the address, the port, and the certificate where there is one."""
+
+from __future__ import annotations
+
+import socket
+import ssl
+from dataclasses import dataclass
+from pathlib import Path
+
+from feedscript.console.pairing import court_address
+from feedscript.diagnostics import FeedscriptError, Page
+
+CONSOLE_UNREACHABLE = Page(
+    slug="console-unreachable",
+    title="The court-side page cannot be served",
+    why=(
+        "The page is served from this machine: by itself alone, or on the court's network when "
+        "that was asked for. The port may be taken, or the machine may be on no network."
+    ),
+)
+
+BAD_CERTIFICATE = Page(
+    slug="bad-certificate",
+    title="The page's certificate cannot be used",
+    why=(
+        "With `--certificate` and `--key` (PEM files) the page comes over https: nobody on the "
+        "court's network can read along, and a phone's browser keeps its screen on. The two must "
+        "belong together; the certificate must be for this machine's address, and the phone must "
+        "trust whoever issued it."
+    ),
+)
+
+LOOPBACK = "127.0.0.1"
+
+
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """A socket that is bound, and the address that other devices reach it by."""
+
+    socket: socket.socket
+    reached: str  # host:port
+    on_court_network: bool
+    tls: ssl.SSLContext | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Certificate:
+    """Two PEM files."""
+
+    certificate: Path
+    key: Path
+
+
+def listen(on_court_network: bool, port: int, certificate: Certificate | None = None) -> Listening:
+    """Take the port, before any lesson is begun.
+
+    Raises FeedscriptError when the port is taken, there is no network or the certificate is none.
+    """
+    tls = None if certificate is None else _tls(certificate)
+    address = court_address() if on_court_network else LOOPBACK
+    if address is None:
+        raise FeedscriptError(
+            CONSOLE_UNREACHABLE.report(
+                "this machine is on no network",
+                help="join the court's network (a phone's hotspot will do), then start again",
+            )
+        )
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((address, port))
+        listener.listen(128)
+    except OSError as trouble:
+        listener.close()
+        raise FeedscriptError(
+            CONSOLE_UNREACHABLE.report(
+                f"port {port} at {address} cannot be used: {trouble.strerror}",
+                help="choose another with --port, or 0 for any that is free",
+            )
+        ) from trouble
+    listener.setblocking(False)
+    reached = f"{address}:{listener.getsockname()[1]}"
+    return Listening(listener, reached, on_court_network, tls)
+
+
+def _tls(files: Certificate) -> ssl.SSLContext:
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    try:
+        context.load_cert_chain(files.certificate, files.key)
+    except OSError as trouble:  # ssl.SSLError is one
+        what = trouble.strerror or getattr(trouble, "reason", None) or str(trouble)
+        raise FeedscriptError(
+            BAD_CERTIFICATE.report(
+                f"certificate and key cannot be read together: {what}",
+                device=str(files.certificate),
+                help="name the two PEM files that belong together",
+            )
+        ) from trouble
+    return context
