@@ -5,12 +5,11 @@ from __future__ import annotations
 import random
 
 import anyio
-import trio
-import trio.testing
 from feedscript_simulator.faults import LineFaults
 
 from feedscript.launcher.port import StopCategory
 from tests.drivers.faulty_world import World, violations, world
+from tests.virtual_time import in_virtual_time
 
 FEEDS = 50
 _MOST_ACTS = 60
@@ -132,5 +131,5 @@ async def _session(seed: int) -> World:
 
 def run_session(seed: int) -> tuple[World, list[str]]:
     """One session on the virtual clock, and how it broke the invariants."""
-    w = trio.run(_session, seed, clock=trio.testing.MockClock(autojump_threshold=0))
+    w = in_virtual_time(_session, seed)
     return w, violations(w)

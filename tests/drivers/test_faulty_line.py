@@ -5,10 +5,6 @@ Run by hand for long: `pytest tests/drivers/test_faulty_line.py --long` (10,000 
 
 from __future__ import annotations
 
-import queue
-import threading
-from typing import Any
-
 import pytest
 import trio
 import trio.testing
@@ -25,6 +21,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition,
 from feedscript.launcher.port import FeedOutcome, Outcome
 from tests.drivers.faulty_session import ACTS, FEEDS, act, finish, run_session
 from tests.drivers.faulty_world import World, violations, world
+from tests.virtual_time import Loop
 
 _SESSIONS = 40
 _LONG_SESSIONS = 10_000
@@ -150,50 +147,11 @@ def test_a_memory_that_another_host_began_anew_is_no_proof_that_a_ball_did_not_l
 # The same world as a machine of rules, so that hypothesis shrinks what it finds.
 
 
-class Loop:
-    """A trio loop on the virtual clock in a thread; time stands still between two steps."""
-
-    def __init__(self, seed: int, faults: LineFaults, keyed: bool) -> None:
-        self._asked: queue.Queue[Any] = queue.Queue()
-        self._answered: queue.Queue[Any] = queue.Queue()
-        self._thread = threading.Thread(target=self._run, args=(seed, faults, keyed))
-        self._thread.start()
-        self.world: World = self._answer()
-
-    def _run(self, seed: int, faults: LineFaults, keyed: bool) -> None:
-        clock = trio.testing.MockClock(autojump_threshold=0)
-        try:
-            trio.run(self._serve, seed, faults, keyed, clock=clock)
-        except BaseException as error:  # noqa: BLE001 - handed to the test, which raises it
-            self._answered.put(error)
-
-    async def _serve(self, seed: int, faults: LineFaults, keyed: bool) -> None:
-        async with world(seed, faults, keyed=keyed, replays=keyed) as w:
-            self._answered.put(w)
-            while (step := self._asked.get()) is not None:
-                await step(w)
-                self._answered.put(None)
-
-    def _answer(self) -> Any:
-        answer = self._answered.get(timeout=60)
-        if isinstance(answer, BaseException):
-            raise answer
-        return answer
-
-    def do(self, step: Any) -> None:
-        self._asked.put(step)
-        self._answer()
-
-    def end(self) -> None:
-        self._asked.put(None)
-        self._thread.join(timeout=60)
-
-
 small = st.floats(0, 0.03)
 
 
 class Sessions(RuleBasedStateMachine):
-    loop: Loop | None = None
+    loop: Loop[World] | None = None
 
     @initialize(
         seed=st.integers(0, 2**16),
@@ -203,7 +161,7 @@ class Sessions(RuleBasedStateMachine):
         ),
     )
     def begin(self, seed: int, keyed: bool, faults: LineFaults) -> None:
-        self.loop = Loop(seed, faults, keyed)
+        self.loop = Loop(lambda: world(seed, faults, keyed=keyed, replays=keyed))
         self.loop.do(lambda w: w.recover())
 
     @precondition(lambda self: self.loop is not None and self.loop.world.launcher is not None)

@@ -17,6 +17,15 @@ from feedscript_simulator.faults import LineFaults
 from feedscript_simulator.feeder import Feeder
 from feedscript_simulator.machine import Machine
 from feedscript_simulator.memory import FeedMemory
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
 
 from feedscript.launcher.port import FeedOutcome, Outcome
 from feedscript.session.attached import Attached
@@ -24,9 +33,10 @@ from feedscript.session.commands import Do
 from feedscript.session.fences import CertifiedFences
 from feedscript.session.journal import BallIntent, BallOutcome, Journal
 from feedscript.session.states import Act, Phase
-from tests.session.faulty_lesson import lesson_world
-from tests.session.faulty_lesson_acts import FEEDS, run_session
-from tests.virtual_time import in_virtual_time
+from tests.session.faulty_lesson import LessonWorld, lesson_world
+from tests.session.faulty_lesson_acts import ACTS, FEEDS, act, finish, run_session
+from tests.session.lesson_invariants import violations
+from tests.virtual_time import Loop, in_virtual_time
 
 _SESSIONS = 4
 _LONG_SESSIONS = 1_000
@@ -41,9 +51,13 @@ def folder() -> Iterator[Path]:
     What a killed host has written is there for its successor either way; waiting for a disk
     would only cost time.
     """
-    fast = Path("/dev/shm")
-    with tempfile.TemporaryDirectory(dir=fast if fast.is_dir() else None) as name:
+    with _files() as name:
         yield Path(name)
+
+
+def _files() -> tempfile.TemporaryDirectory[str]:
+    fast = Path("/dev/shm")
+    return tempfile.TemporaryDirectory(dir=fast if fast.is_dir() else None)
 
 
 def _one(folder: Path, seed: int) -> tuple[int, list[str]]:
@@ -158,3 +172,70 @@ def test_a_protection_of_the_engine_that_is_off_is_noticed(folder: Path, name: s
 @pytest.mark.parametrize("name", OF_THE_LINE)
 def test_lessons_notice_too_when_a_protection_of_the_line_is_off(folder: Path, name: str) -> None:
     assert _noticed(folder, OF_THE_LINE[name]) is not None
+
+
+# The same world as a machine of rules, so that hypothesis shrinks what it finds.
+
+small = st.floats(0, 0.03)
+
+
+class Lessons(RuleBasedStateMachine):
+    loop: Loop[LessonWorld] | None = None
+
+    @initialize(
+        seed=st.integers(0, 2**16),
+        name=st.sampled_from(("one.feed", "two.feed")),
+        keyed=st.booleans(),
+        faults=st.builds(
+            LineFaults, lost=small, doubled=small, corrupted=small, reordered=small, split=small
+        ),
+    )
+    def begin(self, seed: int, name: str, keyed: bool, faults: LineFaults) -> None:
+        self.files = _files()
+        folder = Path(self.files.name)
+        self.loop = Loop(lambda: lesson_world(name, folder, seed, faults, keyed=keyed))
+
+    @precondition(lambda self: self.loop is not None)
+    @rule(seconds=st.floats(0, 20))
+    def go_on(self, seconds: float) -> None:
+        async def until_later(w: LessonWorld) -> None:
+            if not w.alive:
+                await w.begin_life()
+            await w.pass_time(seconds)
+
+        assert self.loop is not None
+        self.loop.do(until_later)
+
+    @precondition(lambda self: self.loop is not None)
+    @rule(what=st.sampled_from(sorted(set(ACTS))))
+    def happen(self, what: str) -> None:
+        assert self.loop is not None
+        self.loop.do(lambda w: act(w, what))
+
+    def teardown(self) -> None:
+        if self.loop is None:
+            return
+        broken: list[str] = []
+
+        async def judged(w: LessonWorld) -> None:
+            await finish(w)
+            broken.extend(violations(w))
+
+        try:
+            self.loop.do(judged)
+        finally:
+            self.loop.end()
+            self.files.cleanup()
+        assert not broken
+
+
+TestLessons = Lessons.TestCase
+TestLessons.settings = settings(max_examples=5, stateful_step_count=10, deadline=None)
+
+
+@pytest.mark.long
+@pytest.mark.timeout(0)
+def test_no_three_hundred_lessons_of_rules_break_an_invariant() -> None:
+    run_state_machine_as_test(
+        Lessons, settings=settings(max_examples=300, stateful_step_count=30, deadline=None)
+    )
