@@ -32,6 +32,8 @@ BALLS_A_TURN = 8
 TURNS_EACH = 3
 BALLS_EACH = BALLS_A_TURN * TURNS_EACH
 SHOWN_AFTER_S = 60.0
+#: Of a lesson with everyone there, the shown one among them.
+BALLS = BALLS_EACH * len(PLAYERS) + 1
 
 
 def group(week: int) -> tuple[str, ...]:
