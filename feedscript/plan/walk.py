@@ -116,15 +116,18 @@ class _Place:
         return self.now_ms / 1000.0
 
 
-def walk(plan: Plan, source: Source = stream) -> Walk:
+def walk(
+    plan: Plan, source: Source = stream, at_step: Callable[[int], None] = lambda _: None
+) -> Walk:
     """Every action of one run, in order. See ``actions`` for what may be replied.
 
     ``source`` gives the stream of chance of a name; only a test puts another in its place.
+    ``at_step`` is told the index of each step of the lesson as it begins.
     """
     everyone = tuple(range(len(plan.group.players)))
     sent = _Sent(dict.fromkeys(range(len(plan.launchers)), 0), plan.bounds.balls[1])
     place = _place(plan, sent, source, "", 0, everyone, 0)
-    yield from _whole(place, plan.steps)
+    yield from _whole(place, plan.steps, at_step)
 
 
 def _place(
@@ -145,10 +148,13 @@ def _place(
     return place
 
 
-def _whole(place: _Place, steps: tuple[Step, ...]) -> Walk:
+def _whole(
+    place: _Place, steps: tuple[Step, ...], at_step: Callable[[int], None] = lambda _: None
+) -> Walk:
     """A lesson or a station from start to end; each step is a series for a person's jumps."""
     try:
-        for step in steps:
+        for number, step in enumerate(steps):
+            at_step(number)
             yield from _series(place, 0, partial(_step, place, step))
     except _Spent:
         yield Speak(place.now_s, 0, place.station, "All balls of this plan have been sent.")

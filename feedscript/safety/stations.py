@@ -38,3 +38,10 @@ def side_by_side(plan: Plan) -> frozenset[tuple[int, int]]:
         for left, right in combinations(sent, 2):
             pairs.update((min(a, b), max(a, b)) for a in left for b in right if a != b)
     return frozenset(pairs)
+
+
+def most_stations(steps: Sequence[Step]) -> int:
+    """The most stations that run side by side anywhere in these steps; 1 without any."""
+    here = [len(step.stations) for step in steps if isinstance(step, Together)]
+    inside = [most_stations(body) for step in steps for body in bodies(step)]
+    return max([1, *here, *inside])

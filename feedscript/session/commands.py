@@ -64,11 +64,14 @@ class RosterChange(StrEnum):
 
 
 class ChangeRoster(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="roster"):
-    """A player comes, goes or rests."""
+    """A player comes, goes or rests. ``stage`` and ``level`` of one who comes, where they differ
+    from the group's."""
 
     change: RosterChange
     player: str
     left_handed: bool = False
+    stage: str | None = None
+    level: str | None = None
 
 
 class EnterCode(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="arming-code"):

@@ -56,6 +56,12 @@ class Course:
     plan: Plan
     decisions: dict[tuple[str, int], Reply] = field(default_factory=dict)
     lanes: dict[str, Lane] = field(default_factory=dict)
+    step: int = 0  # of the lesson, the one under way
+    turn: TakeTurn | None = None  # the last of the main lane that was given, in this step
+
+    def begins(self, step: int) -> None:
+        """The main lane comes to this step of the lesson."""
+        self.step, self.turn = step, None
 
     def action(self, key: str = MAIN) -> Action | None:
         """What the lane stands at; None when it has ended."""
@@ -73,6 +79,8 @@ class Course:
         lane = self.lanes[key]
         if reply is not None:
             self.decisions[key, lane.number] = reply
+        if key == MAIN and isinstance(lane.action, TakeTurn):
+            self.turn = lane.action
         if key == MAIN and isinstance(lane.action, Fork):
             for station in self.stations():
                 del self.lanes[station]
@@ -102,8 +110,8 @@ class Course:
 
 def begin(plan: Plan) -> Course:
     """At the first action of the plan."""
-    steps = walk(plan)
     course = Course(plan)
+    steps = walk(plan, at_step=course.begins)
     course.lanes[MAIN] = lane = Lane(MAIN, steps, next(steps, None))
     course._open_stations(lane)
     return course

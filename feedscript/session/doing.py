@@ -25,8 +25,9 @@ from feedscript.session.commands import (
 )
 from feedscript.session.course import MAIN
 from feedscript.session.fences import at_pace
+from feedscript.session.group_change import change_roster
 from feedscript.session.lesson import Lesson
-from feedscript.session.states import ENDED, NOT_NOW, Act, Happening, Phase, allowed, follow
+from feedscript.session.states import ENDED, NOT_NOW, Act, Phase, allowed, follow
 
 AT_THE_LIMIT = Page(
     slug="at-the-limit",
@@ -218,26 +219,6 @@ async def _take_back(lesson: Lesson, command: TakeBack, by: str) -> Diagnostic |
     return None
 
 
-async def _change_roster(lesson: Lesson, command: ChangeRoster, by: str) -> Diagnostic | None:
-    if lesson.phase in ENDED:
-        return NOT_NOW.report("the lesson has ended", help="change the group in the next one")
-    refused = lesson.roster.change(command)
-    if refused is not None:
-        return refused
-    lesson.note(
-        "roster",
-        {
-            "change": command.change.value,
-            "player": command.player,
-            "left_handed": command.left_handed,
-            "by": by,
-        },
-    )
-    lesson.happen(Happening.GROUP_CHANGED)
-    lesson.touch()
-    return None
-
-
 async def _enter_code(lesson: Lesson, command: EnterCode, by: str) -> Diagnostic | None:
     if lesson.phase is not Phase.ARMING or not 0 <= command.launcher < len(lesson.attached):
         return NOT_NOW.report(
@@ -263,7 +244,7 @@ _DOERS: dict[type[Any], Callable[[Lesson, Any, str], Awaitable[Diagnostic | None
     TakeDown: _take_down,
     MarkLanding: _mark_landing,
     TakeBack: _take_back,
-    ChangeRoster: _change_roster,
+    ChangeRoster: change_roster,
     EnterCode: _enter_code,
     PlayedTone: _tone,
 }

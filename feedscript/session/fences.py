@@ -18,9 +18,10 @@ from feedscript.launcher.profile import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.plan.bounds import bounds
 from feedscript.plan.model import Plan, Step
-from feedscript.safety import certificate
+from feedscript.safety import certificate, changed_group
 from feedscript.safety.certificate import OTHER_PROFILE
 from feedscript.safety.certify import certify
+from feedscript.safety.changed_group import Changed
 
 NOT_CERTIFIED = Page(
     slug="not-certified",
@@ -52,6 +53,12 @@ class Fences(Protocol):
         """Why a changed plan would not be certified; empty when it would."""
         ...
 
+    def group_refusals(
+        self, plan: Plan, profiles: Sequence[Profile], changed: Changed
+    ) -> tuple[Diagnostic, ...]:
+        """Why the group may not change so while this plan runs; empty when it may."""
+        ...
+
 
 class CertifiedFences:
     """The rules of the house, asked again; nothing is remembered from the check."""
@@ -64,6 +71,11 @@ class CertifiedFences:
 
     def would_pass(self, plan: Plan, profiles: Sequence[Profile]) -> tuple[Diagnostic, ...]:
         return tuple(one for one in certify(plan, tuple(profiles)).diagnostics if one.is_error)
+
+    def group_refusals(
+        self, plan: Plan, profiles: Sequence[Profile], changed: Changed
+    ) -> tuple[Diagnostic, ...]:
+        return changed_group.refusals(plan, tuple(profiles), changed)
 
 
 SLOW_WATCHDOG = Page(

@@ -17,6 +17,7 @@ from feedscript.plan.actions import (
     Action,
     Ask,
     Fork,
+    Jump,
     Pause,
     PickUp,
     Reply,
@@ -27,6 +28,7 @@ from feedscript.plan.actions import (
 )
 from feedscript.plan.conditions import answer
 from feedscript.session.course import MAIN, next_ball
+from feedscript.session.group_change import is_for_nobody
 from feedscript.session.lesson import Lesson
 from feedscript.session.records import SEEN_AFTER_BOUNCE_S
 from feedscript.session.sending import LEAD_S, mind, send, until
@@ -50,6 +52,9 @@ async def follow_plan(lesson: Lesson) -> None:
 async def _follow(lesson: Lesson, key: str) -> None:
     """Do one action of a lane after another."""
     while (action := lesson.course.action(key)) is not None:
+        if is_for_nobody(lesson, key, action):
+            lesson.decide(key, Jump.NEXT)
+            continue
         reply = await _DO[type(action)](lesson, key, action)
         lesson.decide(key, reply)
 
@@ -71,10 +76,24 @@ async def _speak(lesson: Lesson, key: str, action: Speak) -> Reply:
 
 async def _take_turn(lesson: Lesson, key: str, action: TakeTurn) -> Reply:
     stations = lesson.stations()
-    reply = lesson.roster.turn((key, lesson.course.number(key)), action, stations)
+    place = (key, lesson.course.number(key))
+    reply = lesson.roster.turn(place, action, stations, _live(lesson, stations), _busy(lesson, key))
     player = getattr(reply, "player", None)
     lesson.when_due(action.at_s, key, lambda: lesson.turn_begins(action.station, player))
     return reply
+
+
+def _live(lesson: Lesson, stations: tuple[str, ...]) -> tuple[str, ...]:
+    """The stations side by side now that have not come to their end."""
+    course = lesson.course
+    lanes = [key for key in course.stations() if course.action(key) is not None]
+    return tuple(key.partition("/")[2] for key in lanes) if lanes else stations
+
+
+def _busy(lesson: Lesson, key: str) -> set[str]:
+    """Players who have a ball coming in another lane."""
+    under_way = [ball for launcher in lesson.attached for ball in launcher.balls.values()]
+    return {ball.player for ball in under_way if ball.player and ball.place[0] != key}
 
 
 async def _ask(lesson: Lesson, key: str, action: Ask) -> Reply:

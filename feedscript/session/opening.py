@@ -12,17 +12,8 @@ import msgspec
 from feedscript.launcher.profile import Profile
 from feedscript.plan.canonical import canonical_bytes
 from feedscript.plan.certificate import SetUpItem
-from feedscript.plan.model import (
-    Choose,
-    Plan,
-    Repeat,
-    Shuffle,
-    Step,
-    Together,
-    Turns,
-    Until,
-    When,
-)
+from feedscript.plan.model import Plan
+from feedscript.safety.stations import most_stations
 from feedscript.session.fences import Fences
 from feedscript.session.journal import Journal, SessionStart
 from feedscript.session.lesson import Lesson, WallClock
@@ -98,20 +89,3 @@ def lesson_of(
         after_pause=AFTER_PAUSE,
         rehearsal=setting.rehearsal,
     )
-
-
-def most_stations(steps: tuple[Step, ...]) -> int:
-    """The most stations that run side by side anywhere in these steps; 1 without any."""
-    most = 1
-    for step in steps:
-        if isinstance(step, Together):
-            most = max(most, len(step.stations))
-        elif isinstance(step, Repeat | Turns | Until):
-            most = max(most, most_stations(step.body))
-        elif isinstance(step, Choose):
-            most = max([most, *(most_stations(option.body) for option in step.options)])
-        elif isinstance(step, Shuffle):
-            most = max([most, *(most_stations(item) for item in step.items)])
-        elif isinstance(step, When):
-            most = max(most, most_stations(step.then), most_stations(step.otherwise))
-    return most

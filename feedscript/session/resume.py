@@ -132,7 +132,8 @@ def _recall_group(lesson: Lesson) -> None:
 
 
 def _wish(data: dict[str, Any]) -> dict[str, Any]:
-    return {key: data[key] for key in ("change", "player", "left_handed")} | {"do": "roster"}
+    keys = ("change", "player", "left_handed", "stage", "level")
+    return {key: data[key] for key in keys if key in data} | {"do": "roster"}
 
 
 def _recall_balls(lesson: Lesson, rows: list[Any]) -> None:

@@ -6,7 +6,7 @@ While nobody has come or gone the plan's own order of turns stands. From then on
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Collection, Container, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
@@ -33,6 +33,7 @@ class _Turn:
     place: tuple[str, int]
     player: str
     station: int
+    slot: int = 0
 
 
 @dataclass(slots=True)
@@ -43,44 +44,104 @@ class Roster:
     here: list[str]
     queue: Queue
     by_plan: bool = True  # nobody has come or gone yet
+    said: dict[str, tuple[str | None, str | None]] = field(default_factory=dict)  # stage, level
     on: dict[str, str] = field(default_factory=dict)  # station's name: who is on
     _turns: list[_Turn] = field(default_factory=list)
-    _slot: tuple[str, int] = ("", -1)
-    _taken: set[str] = field(default_factory=set)  # by other stations in this slot
     _ahead: list[str] = field(default_factory=list)  # given a turn that has not begun on court
 
-    def turn(self, place: tuple[str, int], action: TakeTurn, stations: Sequence[str]) -> Reply:
-        """Who takes this turn. ``stations`` are those that run side by side, this one among them.
+    def turn(
+        self,
+        place: tuple[str, int],
+        action: TakeTurn,
+        stations: Sequence[str],
+        live: Collection[str] | None = None,
+        busy: Collection[str] = (),
+    ) -> Reply:
+        """Who takes this turn. ``stations`` are those that run side by side, this one among them;
+        ``live`` those of them that have not ended (None: all), ``busy`` players with balls still
+        under way elsewhere.
 
         The turn is skipped where nobody is free for it.
         """
-        fork = place[0].partition("/")[0] if "/" in place[0] else place[0]
-        if self._slot != (fork, action.slot):
-            self._slot, self._taken = (fork, action.slot), set()
+        live = stations if live is None else live
         station = stations.index(action.station) if action.station in stations else 0
-        name = self._choose(action, station, len(stations))
+        if self._comes_out_even(place, action, len(live)):
+            # In the main lane the turn's time is not waited for; stations stay in step.
+            return Jump.SKIP if place[0] else Jump.NEXT
+        if self.by_plan and action.player is not None:
+            name: str | None = self.players[action.player].name
+        else:
+            taken = self._on_elsewhere(place, action, live) | set(busy)
+            name = self._choose(station, stations, live, taken)
         if name is None:
             return Jump.SKIP
-        self._taken.add(name)
         self._ahead.append(name)
-        self._turns.append(_Turn(place, name, station))
+        self._turns.append(_Turn(place, name, station, action.slot))
         self.queue = take(self.queue, name, station)
         number = self.number(name)
         return OnTurn(number, self.players[number].left_handed)
 
-    def _choose(self, action: TakeTurn, station: int, stations: int) -> str | None:
-        if self.by_plan and action.player is not None:
-            return self.players[action.player].name
-        free = tuple(p for p in self.queue.players if p not in self._taken)
-        left = max(1, stations - len(self._taken))
-        this, _ = next_round(replace(self.queue, players=free, stations=left))
-        apart = [p for p in this.hitters if p is not None and not self._kept_apart(p)]
-        if self.queue.stations > 1 and station < len(this.hitters) and not self._taken:
-            return this.hitters[station]
-        return apart[0] if apart else None
+    def _on_elsewhere(
+        self, place: tuple[str, int], action: TakeTurn, live: Collection[str]
+    ) -> set[str]:
+        """Players whose turn at a station beside this one goes on while this turn does.
 
-    def _kept_apart(self, player: str) -> bool:
-        return any(frozenset({player, other}) in self.queue.apart for other in self._taken)
+        Turns on the clock change together; of others it is not known, so the last one counts.
+        """
+        fork, _, here = place[0].partition("/")
+        last: dict[str, _Turn] = {}
+        for turn in self._turns:
+            of, _, there = turn.place[0].partition("/")
+            if of == fork and there != here and there in live:
+                last[there] = turn
+        together = action.until_s is not None
+        return {turn.player for turn in last.values() if not together or turn.slot >= action.slot}
+
+    def _comes_out_even(self, place: tuple[str, int], action: TakeTurn, stations: int) -> bool:
+        """Whether all here have had as many turns in this series, and no further round fits.
+
+        A series has as many turns as the plan gives it; after a change of the group the last ones
+        would be an extra for some, so they are left out.
+        """
+        if self.by_plan or not self.here:
+            return False
+        had = self._turns_in_series(place, action.slot)
+        counts = {had.count(name) for name in self.here}
+        return (
+            len(counts) == 1
+            and min(counts) > 0
+            and ((action.slots - action.slot) * stations < len(self.here))
+        )
+
+    def _turns_in_series(self, place: tuple[str, int], slot: int) -> list[str]:
+        """Who had a turn in the series of this turn: in this fork, or back to its first slot."""
+        fork = place[0].partition("/")[0]
+        had = []
+        for turn in reversed(self._turns):
+            if turn.place[0].partition("/")[0] != fork or (not fork and turn.slot >= slot):
+                break
+            had.append(turn.player)
+            slot = turn.slot
+        return had
+
+    def _choose(
+        self, station: int, stations: Sequence[str], live: Collection[str], taken: set[str]
+    ) -> str | None:
+        """The fairest of those who are free; where all are level and all stations go on, the one
+        whom the round places at this station."""
+        free = tuple(p for p in self.queue.players if p not in taken)
+        left = max(1, len(live) - len(taken))
+        this, _ = next_round(replace(self.queue, players=free, stations=left))
+        hitters = [p for p in this.hitters if p is not None and not self._kept_apart(p, taken)]
+        level = len({self.queue.turns_of(p) for p in hitters}) == 1
+        if level and not taken and len(live) == len(stations) > station:
+            placed = this.hitters[station]
+            if placed is not None:
+                return placed
+        return min(hitters, key=self.queue.turns_of, default=None)
+
+    def _kept_apart(self, player: str, taken: set[str]) -> bool:
+        return any(frozenset({player, other}) in self.queue.apart for other in taken)
 
     def number(self, name: str) -> int:
         """The player's number; ValueError if there is none of that name."""
@@ -96,7 +157,6 @@ class Roster:
             if player in self._ahead:
                 self._ahead.remove(player)
         self._turns = [turn for turn in self._turns if turn.place in places]
-        self._slot, self._taken = ("", -1), set()
         queue = replace(self.queue, players=tuple(self._in_first_order()), turns={}, visits={})
         for turn in self._turns:
             if turn.player in queue.players:
@@ -126,26 +186,38 @@ class Roster:
             self._turns.append(_Turn(place, name, 0))
             self.on[place[0].partition("/")[2]] = name
 
-    def change(self, wish: ChangeRoster) -> Diagnostic | None:
-        """Someone comes, goes or rests; the diagnostic that refuses it."""
+    def after(self, wish: ChangeRoster) -> tuple[Player, ...] | Diagnostic:
+        """Who would be here, in the order of coming; or the diagnostic that refuses the change."""
         known = {p.name: p for p in self.players}
         if wish.change is RosterChange.JOIN:
             trouble = self._cannot_join(wish, known)
-            if trouble is None:
-                self._join(wish, new=wish.player not in known)
+            if trouble is not None:
+                return trouble
+            who = known.get(wish.player, Player(name=wish.player, left_handed=wish.left_handed))
+            return (*(known[name] for name in self.here), who)
+        if wish.player not in self.here:
+            return ROSTER_REFUSED.report(
+                f"{wish.player!r} is not here",
+                help=f"here are: {', '.join(self.here) or 'nobody'}",
+            )
+        return tuple(known[name] for name in self.here if name != wish.player)
+
+    def change(self, wish: ChangeRoster) -> Diagnostic | None:
+        """Someone comes, goes or rests; the diagnostic that refuses it."""
+        found = self.after(wish)
+        if isinstance(found, Diagnostic):
+            return found
+        if wish.change is RosterChange.JOIN:
+            self._join(wish, new=wish.player not in {p.name for p in self.players})
         else:
-            trouble = None
-            if wish.player not in self.here:
-                trouble = ROSTER_REFUSED.report(
-                    f"{wish.player!r} is not here",
-                    help=f"here are: {', '.join(self.here) or 'nobody'}",
-                )
-            else:
-                self.here.remove(wish.player)
-                self.queue = leave(self.queue, wish.player)
-        if trouble is None:
-            self.by_plan = False
-        return trouble
+            self.here.remove(wish.player)
+            self.queue = leave(self.queue, wish.player)
+        self.by_plan = False
+        return None
+
+    def is_here(self, number: int | None) -> bool:
+        """Whether the player of this number is here; nobody in particular always is."""
+        return number is None or self.players[number].name in self.here
 
     def _cannot_join(self, wish: ChangeRoster, known: dict[str, Player]) -> Diagnostic | None:
         if not wish.player.strip() or len(wish.player) > 40:
@@ -164,6 +236,7 @@ class Roster:
         self.here.append(wish.player)
         self.queue = join(self.queue, wish.player)
         self._joined_at[wish.player] = self.queue.turns_of(wish.player)
+        self.said[wish.player] = (wish.stage, wish.level)
 
     def begins(self, station: str, name: str | None) -> None:
         """A turn begins on court: this player is on at the station now, or nobody is."""

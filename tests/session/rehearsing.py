@@ -21,12 +21,14 @@ from feedscript_simulator.faults import Faults, read_faults
 from feedscript_simulator.in_process import attach
 from feedscript_simulator.stand_in import StandIn, build
 
+from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import ConnectOptions, Event, LauncherPort
 from feedscript.launcher.profile import Profile, profile_hash
 from feedscript.launcher.profile_file import read_profile
 from feedscript.launcher.setting import Setting
 from feedscript.plan.model import Plan, Step
 from feedscript.plan.scene import Player
+from feedscript.safety.changed_group import Changed
 from feedscript.session.engine import Ending, Engine
 from feedscript.session.fences import Fences
 from feedscript.session.journal import Journal, open_journal
@@ -81,6 +83,11 @@ class OpenFences:
         return any(f.launcher == launcher and f.setting == setting for f in plan.feeds)
 
     def would_pass(self, plan: Plan, profiles: Sequence[Profile]) -> tuple[()]:
+        return ()
+
+    def group_refusals(
+        self, plan: Plan, profiles: Sequence[Profile], changed: Changed
+    ) -> tuple[Diagnostic, ...]:
         return ()
 
 

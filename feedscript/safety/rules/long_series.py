@@ -48,24 +48,36 @@ class _Seconds(Stretches):
     def rest(self, step: Rest) -> Stretch:
         return CUT if step.seconds >= BREAK_S else weighing(step.seconds)
 
+    def __init__(self, *, alone: bool) -> None:
+        self._alone = alone
+
     def turn(self, body: Stretch, step: Turns) -> Stretch:
-        return body if step.slots < 2 else self.then(body, CUT)
+        # One who is alone has every turn, and no change of player is a break.
+        return body if step.slots < 2 or self._alone else self.then(body, CUT)
 
     def beside(self, stations: Sequence[tuple[Station, Stretch]], for_ms: int) -> Stretch:  # noqa: ARG002
         return self.either([body for _, body in stations]) if stations else EMPTY
 
 
-def longest_s(plan: Plan) -> float:
-    """The longest series that one player may have without a break, on any run."""
-    return Fold(plan, _Seconds()).whole().most
+def longest_s(plan: Plan, *, alone: bool = False) -> float:
+    """The longest series that one player may have without a break, on any run.
+
+    ``alone``: so few are here that everybody is on in every turn.
+    """
+    return Fold(plan, _Seconds(alone=alone)).whole().most
 
 
 LIMIT = Limit(default=FULL_COURT_S, unit="s", stricter=Stricter.LOWER)
 
 
-def _find(case: Case) -> Finding:
+def most_s(case: Case) -> float:
+    """The guide's figure for this group."""
     figure = STAGE_S.get(case.plan.group.stage or "", FULL_COURT_S)
-    limit = min(figure, case.limit(PAGE.slug, LIMIT))
+    return min(figure, case.limit(PAGE.slug, LIMIT))
+
+
+def _find(case: Case) -> Finding:
+    limit = most_s(case)
     longest = longest_s(case.plan)
     reading = Reading(
         value=longest,

@@ -46,13 +46,18 @@ OTHERS_BALLS = 300.0
 LIMIT = Limit(default=OTHERS_BALLS, unit="balls", stricter=Stricter.LOWER)
 
 
-def _find(case: Case) -> Finding:
+def most_balls(case: Case) -> float:
+    """The guide's figure for this group."""
     group = case.plan.group
-    limit = min(
+    return min(
         STAGE_BALLS.get(group.stage or "", OTHERS_BALLS),
         LEVEL_BALLS.get(group.level or "", OTHERS_BALLS),
         case.limit(PAGE.slug, LIMIT),
     )
+
+
+def _find(case: Case) -> Finding:
+    limit = most_balls(case)
     balls = balls_per_player(case.plan)
     reading = Reading(
         value=balls,

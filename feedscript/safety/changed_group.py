@@ -1,0 +1,287 @@
+"""A group that changes while its lesson runs, held against what was certified.
+
+Somebody comes, leaves or rests; the lesson goes on with another share of balls for each. Nothing
+may come of that which the check did not allow: the plan is judged again as if it were written for
+the people now here, every rule that held must hold, a guide that was exceeded may not be exceeded
+further, and no bound may grow. How many balls one player gets is counted exactly where it can be:
+those had already, and the most that may still come.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import msgspec
+
+from feedscript.diagnostics import Diagnostic, Page
+from feedscript.launcher.profile import Profile
+from feedscript.plan.bounds import bounds
+from feedscript.plan.certificate import Clause, Standing
+from feedscript.plan.fold import Algebra, Fold, Passes
+from feedscript.plan.model import (
+    Collect,
+    Plan,
+    Rest,
+    Send,
+    ShowSpeed,
+    Station,
+    Step,
+    Turns,
+)
+from feedscript.plan.scene import Player
+from feedscript.safety.case import Case
+from feedscript.safety.certify import certify
+from feedscript.safety.rules import long_series, many_balls, too_fast_for_group, wrong_ball
+from feedscript.safety.stations import most_stations
+
+GROUP_BEYOND = Page(
+    slug="group-beyond",
+    title="A change of the group that the certificate does not cover",
+    why=(
+        "The plan was checked for a group: so many balls for each player, so long a stretch "
+        "without a break, feeds for a stage, a level and a hand. When somebody comes, leaves or "
+        "rests, the plan is judged again for the people then here. A change that would break what "
+        "held is refused and the lesson goes on as it was: stop it, and check a program for the "
+        "new group."
+    ),
+)
+
+
+LEVELS = tuple(too_fast_for_group.LEVEL_MPS)  # from the most careful on
+
+
+class Changed(msgspec.Struct, frozen=True, kw_only=True):
+    """A group as it would be, and how far the lesson is.
+
+    ``stages`` and ``levels`` are those that were said of people who came; the most careful holds.
+    ``had``: balls that each player here was fed or has coming. ``unnamed``: balls so far that
+    nobody in particular was fed. ``step``: the lesson's step that is under way, by its index.
+    ``slots_left``: the turns of that step that may still be given, where it consists of turns.
+    """
+
+    players: tuple[Player, ...]
+    stages: tuple[str, ...] = ()
+    levels: tuple[str, ...] = ()
+    had: Mapping[str, int]
+    unnamed: int = 0
+    step: int = 0
+    slots_left: int | None = None
+
+
+def refusals(plan: Plan, profiles: tuple[Profile, ...], changed: Changed) -> tuple[Diagnostic, ...]:
+    """Why the group of this certified plan may not become that; empty when it may."""
+    wrong = _impossible(plan, changed)
+    if wrong is not None:
+        return (wrong,)
+    other = plan_for(plan, changed)
+    again = certify(other, profiles)
+    found = [one for one in again.diagnostics if one.is_error]
+    certified = {} if plan.certificate is None else {c.rule: c for c in plan.certificate.clauses}
+    for clause in again.certificate.clauses:
+        if clause.rule != many_balls.PAGE.slug and _worse(certified.get(clause.rule), clause):
+            found.append(_beyond(clause.worst_case, clause.rule, "let fewer rest"))
+    found += _without_break(Case(other, profiles), certified.get(long_series.PAGE.slug))
+    found += _too_many(Case(other, profiles), certified.get(many_balls.PAGE.slug), changed)
+    if (
+        other.bounds.balls[1] > plan.bounds.balls[1]
+        or other.bounds.time_s[1] > plan.bounds.time_s[1]
+    ):
+        words = f"the lesson could grow to {other.bounds.balls[1]} balls"
+        found.append(_beyond(words, "the certified bounds", "keep to the group that was checked"))
+    return tuple(found)
+
+
+def _beyond(words: str, rule: str, mend: str) -> Diagnostic:
+    return GROUP_BEYOND.report(
+        f"for this group {words} ({rule})",
+        help=f"{mend}, or stop and check a program for the new group",
+    )
+
+
+def _impossible(plan: Plan, changed: Changed) -> Diagnostic | None:
+    """What no judgement is needed for."""
+    if not changed.players:
+        return _beyond("nobody would be left to be fed", "no players", "hold or stop the lesson")
+    known = {*wrong_ball.ORDER, *too_fast_for_group.LEVEL_MPS}
+    for word in (*changed.stages, *changed.levels):
+        if word not in known:
+            return _beyond(f"{word!r} is no stage or level", "group", "say it as in a program")
+    certified_left = any(player.left_handed for player in plan.group.players)
+    lefts = [player.name for player in changed.players if player.left_handed]
+    if lefts and not certified_left:
+        return _beyond(
+            f"no mirrored feed was checked for {lefts[0]}, who is left-handed",
+            "left-handed",
+            "write `left-handed 1` into the program's group",
+        )
+    return None
+
+
+def _worse(before: Clause | None, now: Clause) -> bool:
+    """Whether a rule that held holds no more, or an exceeded guide is exceeded further.
+
+    What is refused outright is reported as such already.
+    """
+    if now.standing is not Standing.GUIDE or before is None:
+        return False
+    if before.standing is not Standing.GUIDE:
+        return True
+    margins = (now.margin, before.margin)
+    return None in margins or now.margin < before.margin - 1e-9  # type: ignore[operator]
+
+
+def plan_for(plan: Plan, changed: Changed) -> Plan:
+    """The plan as if it were written for this group; not certified.
+
+    Its turns stay as many as they are; every station's players are its share of the group.
+    """
+    was = plan.group
+    unsaid = was.stage is None and was.level is None  # then the beginner's figures hold already
+    group = msgspec.structs.replace(
+        was,
+        players=changed.players,
+        stage=_careful(wrong_ball.ORDER, was.stage, changed.stages),
+        level=None if unsaid else _careful(LEVELS, was.level, changed.levels),
+    )
+    steps = msgspec.convert(
+        _shared(msgspec.to_builtins(plan.steps), len(changed.players)), type=tuple[Step, ...]
+    )
+    other = msgspec.structs.replace(plan, group=group, steps=steps, certificate=None)
+    return msgspec.structs.replace(other, bounds=bounds(other))
+
+
+def _careful(order: Sequence[str], was: str | None, said: Sequence[str]) -> str | None:
+    """The first in this order of what was and of what was said."""
+    named = [word for word in (was, *said) if word in order]
+    return min(named, key=order.index, default=was)
+
+
+def _shared(value: Any, players: int) -> Any:
+    if isinstance(value, list | tuple):
+        return [_shared(item, players) for item in value]
+    if not isinstance(value, dict):
+        return value
+    plain = {key: _shared(item, players) for key, item in value.items()}
+    if plain.get("step") == "together":
+        count = len(plain["stations"])
+        for number, station in enumerate(plain["stations"]):
+            station["players"] = list(range(number, players, count))
+    return plain
+
+
+# -- how many balls one player gets ---------------------------------------------------------
+
+
+class ToCome(msgspec.Struct, frozen=True):
+    """What may still come: turns, the most balls in one, and balls that the group shares."""
+
+    turns: int
+    in_one: float
+    shared: float
+
+
+class _ToCome(Algebra[ToCome]):
+    def __init__(self, players: int) -> None:
+        self._players = players
+
+    def nothing(self) -> ToCome:
+        return ToCome(0, 0, 0)
+
+    def send(self, step: Send, feeds: tuple[int, ...]) -> ToCome:  # noqa: ARG002
+        return ToCome(0, 0, 1)
+
+    def show_speed(self, step: ShowSpeed) -> ToCome:  # noqa: ARG002 - nobody plays it
+        return self.nothing()
+
+    def rest(self, step: Rest) -> ToCome:  # noqa: ARG002
+        return self.nothing()
+
+    def collect(self, step: Collect) -> ToCome:  # noqa: ARG002
+        return self.nothing()
+
+    def then(self, before: ToCome, after: ToCome) -> ToCome:
+        return ToCome(
+            before.turns + after.turns,
+            max(before.in_one, after.in_one),
+            before.shared + after.shared,
+        )
+
+    def either(self, ways: Sequence[ToCome]) -> ToCome:
+        return ToCome(
+            max(way.turns for way in ways),
+            max(way.in_one for way in ways),
+            max(way.shared for way in ways),
+        )
+
+    def passes(self, body: ToCome, passes: Passes) -> ToCome:
+        return ToCome(body.turns * passes.most, body.in_one, body.shared * passes.most)
+
+    def any_order(self, items: Sequence[ToCome]) -> ToCome:
+        whole = self.nothing()
+        for item in items:
+            whole = self.then(whole, item)
+        return whole
+
+    def padded(self, body: ToCome, to_ms: int) -> ToCome:  # noqa: ARG002
+        return body
+
+    def beside(self, stations: Sequence[tuple[Station, ToCome]], for_ms: int) -> ToCome:  # noqa: ARG002
+        """Turns add up over stations; what a station shares out goes to those who stand there."""
+        most = [each.shared / max(1, len(station.players)) for station, each in stations]
+        return ToCome(
+            sum(each.turns for _, each in stations),
+            max((each.in_one for _, each in stations), default=0),
+            max(most, default=0) * self._players,
+        )
+
+    def turn(self, body: ToCome, step: Turns) -> ToCome:  # noqa: ARG002
+        return ToCome(1, body.in_one + body.shared, 0)
+
+
+def most_balls_of_one(plan: Plan, changed: Changed) -> float:
+    """The most balls that one player of the group can have had by the end of the lesson.
+
+    ``plan`` is that of :func:`plan_for`. Turns differ by one at most between players; what nobody
+    in particular is fed is shared evenly.
+    """
+    players = len(changed.players)
+    fold = Fold(plan, _ToCome(players))
+    come = ToCome(0, 0, 0)
+    for number, step in enumerate(plan.steps[changed.step :]):
+        left = step
+        if number == 0 and isinstance(step, Turns) and changed.slots_left is not None:
+            left = msgspec.structs.replace(step, slots=min(step.slots, changed.slots_left))
+        whole = Fold(msgspec.structs.replace(plan, steps=(left,)), fold.algebra).whole()
+        come = fold.algebra.then(come, whole)
+    had = max((changed.had.get(player.name, 0) for player in changed.players), default=0)
+    turns = -(-come.turns // players)
+    return had + turns * come.in_one + (changed.unnamed + come.shared) / players
+
+
+def _without_break(case: Case, certified: Clause | None) -> list[Diagnostic]:
+    """Where so few are left that nobody is off between two turns, turns are no breaks."""
+    if len(case.plan.group.players) > most_stations(case.plan.steps):
+        return []
+    limit = _allowed(long_series.most_s(case), certified)
+    longest_s = long_series.longest_s(case.plan, alone=True)
+    if longest_s <= limit:
+        return []
+    words = f"somebody may play {longest_s:.0f} s without a break, {limit:.0f} s is the most"
+    return [_beyond(words, long_series.PAGE.slug, "let fewer rest")]
+
+
+def _allowed(limit: float, certified: Clause | None) -> float:
+    """A guide's figure, or the larger one that the coach was shown before the lesson."""
+    if certified is None or certified.standing is not Standing.GUIDE or certified.worst is None:
+        return limit
+    return max(limit, certified.worst)
+
+
+def _too_many(case: Case, certified: Clause | None, changed: Changed) -> list[Diagnostic]:
+    limit = _allowed(many_balls.most_balls(case), certified)
+    balls = most_balls_of_one(case.plan, changed)
+    if balls <= limit:
+        return []
+    words = f"one player could come to {balls:.0f} balls, {limit:.0f} is the most"
+    return [_beyond(words, many_balls.PAGE.slug, "let fewer rest")]

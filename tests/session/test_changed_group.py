@@ -1,0 +1,343 @@
+"""Somebody comes, leaves or rests in the middle: fair at once, and never beyond the certificate."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.launcher.profile import Profile
+from feedscript.plan.actions import OnTurn, SendBall, TakeTurn
+from feedscript.plan.model import Plan, Repeat, ShowSpeed, Station, Together, Turns
+from feedscript.plan.scene import Player
+from feedscript.safety.certify import certify
+from feedscript.safety.changed_group import Changed, plan_for, refusals
+from feedscript.safety.front_door import examine
+from feedscript.session.commands import ChangeRoster, RosterChange
+from feedscript.session.course import MAIN, begin
+from feedscript.session.engine import Engine
+from feedscript.session.fences import CertifiedFences
+from feedscript.session.roster import Roster, roster_of
+from feedscript.session.states import Phase
+from tests.plan.small_plans import rest, send
+from tests.session.coach import see, see_balls
+from tests.session.rehearsing import Run, lesson_plan, rehearse
+
+PROGRAM = """feedscript 1
+title "Invented group"
+court {{ surface hard }}
+balls {{ stage green  load 70 }}
+launcher {{ profile "garage.toml"  stands 1 m behind centre mark }}
+group {{ players {players}  stage green{hands} }}
+{more}
+feed drive {{
+    land 3.5 m inside baseline, 1.6 m inside forehand sideline  speed 78 km/h  spin top 300 rpm
+}}
+lesson {{
+    show speed of drive
+    for each player {{ repeat 5 {{ send drive after 4 s }}  {rest} }}
+    for each player {{ repeat 5 {{ send drive after 4 s }}  {rest} }}
+}}
+"""
+
+
+def certified(
+    folder: Path, players: str = "ABCD", *, more: str = "", hands: str = "", rest: str = "rest 12 s"
+) -> tuple[Plan, tuple[Profile, ...]]:
+    path = folder / "invented.feed"
+    named = ", ".join(f'"{name}"' for name in players)
+    path.write_text(PROGRAM.format(players=named, more=more, hands=hands, rest=rest), "utf-8")
+    verdict = examine(path)
+    assert verdict.plan is not None, verdict.diagnostics
+    return verdict.plan, verdict.profiles
+
+
+def people(names: str, left: str = "") -> tuple[Player, ...]:
+    return tuple(Player(name=name, left_handed=name in left) for name in names)
+
+
+def slugs(found: tuple[Diagnostic, ...]) -> list[str]:
+    assert all(one.help and one.message for one in found)
+    return [one.message.rpartition("(")[2].rstrip(")") for one in found]
+
+
+# -- what the certificate covers --------------------------------------------------------------
+
+
+def test_a_group_that_stays_within_every_guide_may_change(tmp_path: Path) -> None:
+    plan, profiles = certified(tmp_path)
+    for names in ("ABC", "AB", "ABCDE", "ABCDEFGH"):
+        assert refusals(plan, profiles, Changed(players=people(names), had={})) == ()
+
+
+def test_too_many_balls_for_those_who_stay_are_refused(tmp_path: Path) -> None:
+    """40 balls: 10 each for four, 20 for two, 30 where the turns of three do not come out even."""
+    plan, profiles = certified(tmp_path, more="require many-balls 20")
+    assert refusals(plan, profiles, Changed(players=people("AB"), had={})) == ()
+    found = refusals(plan, profiles, Changed(players=people("A"), had={}))
+    assert slugs(found) == ["many-balls"]
+    assert "40 balls" in found[0].message
+
+
+def test_balls_are_counted_from_where_the_lesson_stands(tmp_path: Path) -> None:
+    """In the last turn of the lesson everybody but one may go: what was had is what counts."""
+    plan, profiles = certified(tmp_path, more="require many-balls 20")
+    had = dict.fromkeys("ABCD", 10)
+    late = Changed(players=people("A"), had=had, step=2, slots_left=1)
+    assert refusals(plan, profiles, late) == ()
+    early = Changed(players=people("A"), had=had, step=2, slots_left=3)
+    assert slugs(refusals(plan, profiles, early)) == ["many-balls"]
+
+
+def test_one_who_is_left_alone_has_no_break_between_turns(tmp_path: Path) -> None:
+    plan, profiles = certified(tmp_path, "ABCDEF", rest="rest 2 s")
+    assert refusals(plan, profiles, Changed(players=people("AB"), had={})) == ()
+    assert slugs(refusals(plan, profiles, Changed(players=people("A"), had={}))) == ["long-series"]
+
+
+def test_a_left_hander_joins_only_where_mirrored_feeds_were_checked(tmp_path: Path) -> None:
+    plan, profiles = certified(tmp_path)
+    joined = Changed(players=people("ABCDE", left="E"), had={})
+    assert slugs(refusals(plan, profiles, joined)) == ["left-handed"]
+    plan, profiles = certified(tmp_path, hands='  left-handed "D"')
+    assert refusals(plan, profiles, joined) == ()
+    assert refusals(plan, profiles, Changed(players=people("ABC", left="C"), had={})) == ()
+
+
+@pytest.mark.parametrize(
+    ("stages", "levels", "rule"),
+    [(("red",), (), "wrong-ball"), (("blue",), (), "group"), ((), ("nobody",), "group")],
+)
+def test_a_younger_player_is_refused_where_the_feeds_are_not_for_that_stage(
+    tmp_path: Path, stages: tuple[str, ...], levels: tuple[str, ...], rule: str
+) -> None:
+    plan, profiles = certified(tmp_path)
+    changed = Changed(players=people("ABCDE"), stages=stages, levels=levels, had={})
+    found = refusals(plan, profiles, changed)
+    assert rule in [*slugs(found), *(one.slug for one in found)]
+
+
+def test_an_older_player_does_not_loosen_the_groups_figures(tmp_path: Path) -> None:
+    plan, _ = certified(tmp_path)
+    other = plan_for(plan, Changed(players=people("AB"), stages=("yellow",), had={}))
+    assert (other.group.stage, other.group.level) == ("green", None)
+
+
+def test_nobody_at_all_is_refused(tmp_path: Path) -> None:
+    plan, profiles = certified(tmp_path)
+    assert slugs(refusals(plan, profiles, Changed(players=(), had={}))) == ["no players"]
+
+
+# -- in a running lesson ----------------------------------------------------------------------
+
+JOIN, REST, LEAVE = RosterChange.JOIN, RosterChange.REST, RosterChange.LEAVE
+
+
+def fed(run: Run) -> list[object]:
+    return [ball["player"] for ball in run.left() if not ball["shown"]]
+
+
+def test_a_refused_change_says_why_and_the_lesson_goes_on_unchanged(tmp_path: Path) -> None:
+    plan, _ = certified(tmp_path, "ABC", more="require many-balls 15")
+    told: list[Diagnostic] = []
+
+    async def coach(engine: Engine) -> None:
+        await see_balls(engine, 4)
+        found = await engine.command(ChangeRoster(change=REST, player="B"))
+        assert found is not None
+        told.append(found)
+        assert engine.state.phase is Phase.RUNNING
+
+    run = rehearse(plan, coach, fences=CertifiedFences())
+    assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
+    assert fed(run) == [*("AAAAABBBBBCCCCC" * 2)]
+    (why,) = told
+    assert why.slug == "group-beyond"
+    assert why.help
+
+
+def test_who_leaves_in_the_middle_of_a_turn_is_not_fed_to_its_end(tmp_path: Path) -> None:
+    plan, _ = certified(tmp_path, "ABC")
+
+    async def coach(engine: Engine) -> None:
+        await see_balls(engine, 3)  # the watched one, and two of A's five
+        assert await engine.command(ChangeRoster(change=LEAVE, player="A")) is None
+
+    run = rehearse(plan, coach, fences=CertifiedFences())
+    assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
+    assert fed(run)[:7] == [*"AABBBBB"]
+    # Each of the two who stay has as many turns in the first series, and in the second.
+    assert Counter(fed(run)) == {"A": 2, "B": 10, "C": 10}
+
+
+def test_a_left_hander_who_joins_gets_the_mirrored_feed(tmp_path: Path) -> None:
+    plan, _ = certified(tmp_path, "ABC", hands='  left-handed "C"')
+
+    async def coach(engine: Engine) -> None:
+        await see_balls(engine, 3)
+        joins = ChangeRoster(change=JOIN, player="L", left_handed=True)
+        assert await engine.command(joins) is None
+
+    run = rehearse(plan, coach, fences=CertifiedFences())
+    assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
+    sides = {
+        str(ball["player"]): plan.feeds[int(str(ball["feed_index"]))].landing_m[0] > 0
+        for ball in run.left()
+        if not ball["shown"]
+    }
+    assert sides["A"] == sides["B"] != sides["C"] == sides["L"]
+
+
+def test_a_station_whose_only_player_left_sends_nothing_more() -> None:
+    alone = Repeat(times=8, body=(send(2, 4.0),), line=5)
+    other = Repeat(times=8, body=(send(0, 4.0),), line=6)
+    stations = (
+        Station(name="one", launcher=0, players=(0,), body=(other,), line=4),
+        Station(name="two", launcher=1, players=(1,), body=(alone,), line=4),
+    )
+    plan = lesson_plan(
+        ShowSpeed(feed=0, line=1),
+        ShowSpeed(feed=2, line=1),
+        Together(stations=stations, for_s=40.0, line=3),
+        launchers=2,
+        players=people("AB"),
+    )
+
+    async def coach(engine: Engine) -> None:
+        await see(engine, lambda state: state.balls_left >= 8)
+        assert await engine.command(ChangeRoster(change=REST, player="B")) is None
+
+    run = rehearse(plan, coach)
+    assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
+    assert Counter(fed(run)) == {"A": 8, "B": 3}
+
+
+# -- fair for 1 to 16 players on 1 to 4 stations ------------------------------------------------
+
+LETTERS = "ABCDEFGHIJKLMNOP"
+CHANGES = st.lists(
+    st.tuples(st.integers(0, 40), st.sampled_from([JOIN, LEAVE, REST]), st.sampled_from(LETTERS)),
+    max_size=6,
+)
+
+
+def many_turns(players: int, stations: int, series: int) -> Plan:
+    """Series after series: each player one turn, the stations side by side sharing them."""
+    shares = [tuple(range(number, players, stations)) for number in range(stations)]
+
+    def body(launcher: int) -> tuple[Turns, ...]:
+        slots = len(shares[launcher])
+        return (Turns(slots=slots, passes=1, body=(send(2 * launcher), rest(1.0)), line=6),)
+
+    if stations == 1:
+        steps: tuple[Turns | Together, ...] = body(0)
+    else:
+        steps = (
+            Together(
+                stations=tuple(
+                    Station(name=f"s{n}", launcher=n, players=shares[n], body=body(n), line=4)
+                    for n in range(stations)
+                    if shares[n]
+                ),
+                for_s=100.0,
+                line=3,
+            ),
+        )
+    group = people(LETTERS[:players])
+    return lesson_plan(*(steps * series), launchers=stations, players=group)
+
+
+def rounds(plan: Plan, roster: Roster) -> Iterator[tuple[int, dict[str, str | None]]]:
+    """Each round of turns of the lesson: its series, and who is on at each station."""
+    course = begin(plan)
+    while course.action() is not None:
+        lanes = course.stations() or (MAIN,)
+        names = [key.partition("/")[2] for key in lanes] if course.stations() else [""]
+        live = [name for key, name in zip(lanes, names, strict=True) if course.action(key)]
+        on: dict[str, str | None] = {}
+        for key in lanes:
+            while (action := course.action(key)) is not None and not isinstance(action, TakeTurn):
+                assert not isinstance(action, SendBall) or action.player is None or on is not None
+                course.reply(key, None)
+            if isinstance(action, TakeTurn):
+                reply = roster.turn((key, course.number(key)), action, names, live)
+                chosen = roster.name(reply.player) if isinstance(reply, OnTurn) else None
+                roster.begins(action.station, chosen)
+                on[action.station] = chosen
+                course.reply(key, reply)
+        if on:
+            yield course.step, on
+        elif course.stations():
+            course.reply(MAIN, None)
+
+
+@settings(max_examples=60)
+@given(st.integers(1, 16), st.integers(1, 4), CHANGES)
+def test_turns_stay_fair_whoever_comes_and_goes(
+    players: int, stations: int, changes: list[tuple[int, RosterChange, str]]
+) -> None:
+    plan = many_turns(players, stations, series=6)
+    roster = roster_of(plan.group, min(stations, players))
+    had: Counter[str] = Counter()
+    in_series: dict[int, Counter[str]] = {}
+    disturbed: set[int] = set()
+    always = set(LETTERS[:players])
+    for number, (series, on) in enumerate(rounds(plan, roster)):
+        hitters = [name for name in on.values() if name is not None]
+        assert len(set(hitters)) == len(hitters), "one player at two stations"
+        assert set(hitters) <= set(roster.here), "somebody is fed who is not here"
+        had.update(hitters)
+        in_series.setdefault(series, Counter()).update(hitters)
+        for when, change, name in changes:
+            if when != number or (change is not JOIN and roster.here == [name]):
+                continue
+            if roster.change(ChangeRoster(change=change, player=name)) is None:
+                disturbed.add(series)
+                if change is not JOIN:
+                    always.discard(name)
+        stayed = [had[name] for name in always]
+        assert not stayed or max(stayed) - min(stayed) <= 1
+    if not disturbed:
+        assert all(len(set(counts.values())) == 1 for counts in in_series.values())
+
+
+@settings(max_examples=40)
+@given(st.integers(2, 16), st.integers(1, 15))
+def test_after_somebody_left_each_series_still_gives_everybody_the_same(
+    players: int, leaving: int
+) -> None:
+    """One station; the series of the plan have a turn for each of those who were here at first."""
+    plan = many_turns(players, 1, series=4)
+    roster = roster_of(plan.group, 1)
+    for name in LETTERS[: min(leaving, players - 1)]:
+        assert roster.change(ChangeRoster(change=LEAVE, player=name)) is None
+    counts: dict[int, Counter[str]] = {}
+    for series, on in rounds(plan, roster):
+        counts.setdefault(series, Counter()).update(n for n in on.values() if n is not None)
+    for given_turns in counts.values():
+        assert set(given_turns) == set(roster.here)
+        assert len(set(given_turns.values())) == 1
+
+
+@settings(max_examples=25)
+@given(names=st.sets(st.sampled_from(LETTERS), min_size=0, max_size=16), left=st.booleans())
+def test_what_is_accepted_passes_every_rule_and_no_guide_is_exceeded_further(
+    tmp_path_factory: pytest.TempPathFactory, names: set[str], left: bool
+) -> None:
+    plan, profiles = certified(
+        tmp_path_factory.mktemp("group"), more="require many-balls 20", rest="rest 2 s"
+    )
+    changed = Changed(players=people("".join(sorted(names)), left="P" if left else ""), had={})
+    if refusals(plan, profiles, changed):
+        return
+    again = certify(plan_for(plan, changed), profiles)
+    assert again.plan is not None
+    assert plan.certificate is not None
+    for before, now in zip(plan.certificate.clauses, again.certificate.clauses, strict=True):
+        assert (before.rule, before.standing) == (now.rule, now.standing)
+    assert again.plan.bounds.balls[1] <= plan.bounds.balls[1]
