@@ -231,10 +231,11 @@ def press_stops(
             time.sleep(chance.uniform(0.05, 0.6))
             pressed = press()
             times[way].append(first_after(pressed, pipe) - pressed)
+            page.wait_for(Phase.STOPPED, Phase.ASKING)
+            time.sleep(0.5)  # the drives are without power then
             if page.wait_for(Phase.STOPPED, Phase.ASKING) == Phase.ASKING:
                 terminal.press("n")  # a ball was at the gate: it did not leave
                 page.wait_for(Phase.STOPPED)
-            time.sleep(0.5)  # the drives are without power then
             terminal.press("r")
     return times
 
