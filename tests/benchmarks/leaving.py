@@ -14,7 +14,6 @@ row.
 from __future__ import annotations
 
 import argparse
-import multiprocessing
 import random
 import statistics
 import sys
@@ -39,6 +38,7 @@ from feedscript.launcher.port import (
     ScheduledFeed,
 )
 from feedscript.launcher.setting import Setting
+from tests.benchmarks.link import loaded
 from tests.firmware.far_end import FIRMWARE, REAL_TIME, STEPPED, FarEnd, make
 from tests.firmware.plain_host import PlainHost, tag
 from tests.firmware.virtual_link import garage
@@ -71,12 +71,6 @@ class Staller:
         self._ends.set()
         self._thread.join()
         sys.setswitchinterval(0.005)
-
-
-def burn() -> None:
-    """Take a core."""
-    while True:
-        pass
 
 
 async def arm(far: FarEnd, launcher) -> None:
@@ -215,19 +209,14 @@ def main() -> None:
     if options.keyed:
         keyed_cost()
         return
-    loads = [multiprocessing.Process(target=burn, daemon=True) for _ in range(2 * options.load)]
     with tempfile.TemporaryDirectory() as folder:
         memory = Path(folder) / "memory"
         with FarEnd("avr", pace=REAL_TIME) as far:
             anyio.run(_configured, far, options.gap)
             far.save(memory)
-        for load in loads:
-            load.start()
-        for host in (scheduled, plain):
-            print(measure(host, memory, options)[0], flush=True)
-        for load in loads:
-            load.kill()
-            load.join()
+        with loaded(2 * options.load):
+            for host in (scheduled, plain):
+                print(measure(host, memory, options)[0], flush=True)
 
 
 if __name__ == "__main__":

@@ -20,12 +20,11 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import multiprocessing
 import os
 import sys
 import threading
 import time
-from collections.abc import AsyncIterator, Callable, Iterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import AbstractAsyncContextManager
 from dataclasses import dataclass
 from functools import partial
@@ -53,14 +52,12 @@ from feedscript.launcher.port import (
     StateChanged,
 )
 from feedscript.launcher.setting import Setting
-from tests.benchmarks.leaving import burn
-from tests.benchmarks.link import PROFILE, cuts, in_process_of_its_own, machine
+from tests.benchmarks.link import PROFILE, SPAWN, cuts, in_process_of_its_own, loaded, machine
 
 SETTING = Setting(drives=(1200.0, 1200.0), pan_deg=0.0, tilt_deg=5.0)
 KEY = bytes(range(32))
 FEED = b"FEED\n"  # the plain loop's line
 FIRST_S = 6.0
-SPAWN = multiprocessing.get_context("spawn")
 
 
 @contextlib.asynccontextmanager
@@ -219,7 +216,7 @@ def measure(way: Way, balls: int, gap_s: float) -> None:
     for run, (_, address, _) in zip((ours, plain), ends, strict=True):
         mine, theirs = SPAWN.Pipe()
         arguments = (way.name, run, address, balls, gap_s, theirs)
-        hosts.append(SPAWN.Process(target=host, args=arguments))
+        hosts.append(SPAWN.Process(target=host, args=arguments, daemon=True))
         hosts[-1].start()
         pipes.append(mine)
     try:
@@ -244,20 +241,6 @@ def say(what: str, moments: list[float], planned: list[float]) -> None:
         f"{what + ':':<38} {len(late)} balls, {cuts(late)}, worst {max(late) * 1e3:.3f} ms",
         flush=True,
     )
-
-
-@contextlib.contextmanager
-def loaded(hogs: int) -> Iterator[None]:
-    """So many busy processes beside."""
-    processes = [SPAWN.Process(target=burn, daemon=True) for _ in range(hogs)]
-    for process in processes:
-        process.start()
-    try:
-        yield
-    finally:
-        for process in processes:
-            process.kill()
-            process.join()
 
 
 def main() -> None:

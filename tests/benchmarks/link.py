@@ -24,13 +24,14 @@ from feedscript_drivers import serial_port
 from feedscript_simulator.on_pty import on_pty
 from feedscript_simulator.stand_in import build
 
-from feedscript.launcher.port import ConnectOptions
+from feedscript.launcher.port import ConnectOptions, LauncherPort
 from feedscript.launcher.profile_file import read_profile
 from feedscript.shipped import shipped_folder
 
 PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
 assert PROFILE is not None
-TRIPS = 2000
+BLOCKS, BLOCK = 40, 50
+SPAWN = multiprocessing.get_context("spawn")
 
 
 def cuts(values: list[float]) -> str:
@@ -43,7 +44,7 @@ def in_process_of_its_own(
 ) -> tuple[multiprocessing.Process, str, Connection]:
     """A far end in another process, the pty it serves, and the pipe it tells more by."""
     ours, theirs = multiprocessing.Pipe()
-    process = multiprocessing.get_context("spawn").Process(target=target, args=(theirs,))
+    process = SPAWN.Process(target=target, args=(theirs,), daemon=True)
     process.start()
     return process, ours.recv(), ours
 
@@ -56,10 +57,10 @@ def echo(pipe) -> None:
         os.write(ours, os.read(ours, 4096))
 
 
-def launcher(pipe) -> None:
+def stand_in(pipe) -> None:
     async def serve() -> None:
-        stand_in = build(PROFILE, powered_s=anyio.current_time())
-        async with on_pty(stand_in) as device:
+        made = build(PROFILE, powered_s=anyio.current_time())
+        async with on_pty(made) as device:
             pipe.send(device)
             await anyio.sleep_forever()
 
@@ -96,52 +97,69 @@ def machine() -> Iterator[None]:
         process.join()
 
 
-def echo_trips() -> list[float]:
-    process, device, _ = in_process_of_its_own(echo)
+def echo_trips(port: serial.Serial) -> list[float]:
+    """A block of round trips of a line by pyserial alone."""
+    line = b"12345 STAT*ABCD" + b" " * 40 + b"\n"
     trips = []
-    with serial.Serial(device, 115200, timeout=1) as port:
-        line = b"12345 STAT*ABCD" + b" " * 40 + b"\n"
-        for _ in range(TRIPS):
-            began = time.perf_counter()
-            port.write(line)
-            assert port.readline() == line
-            trips.append(time.perf_counter() - began)
-    process.kill()
-    process.join()
+    for _ in range(BLOCK):
+        began = time.perf_counter()
+        port.write(line)
+        assert port.readline() == line
+        trips.append(time.perf_counter() - began)
     return trips
 
 
-async def status_trips(device: str) -> list[float]:
+async def status_trips(launcher: LauncherPort) -> list[float]:
+    """A block of round trips of a status by the driver."""
     trips = []
-    async with serial_port.connect(device, ConnectOptions(profile=PROFILE, session=1)) as port:
-        for _ in range(TRIPS):
-            began = time.perf_counter()
-            await port.status()
-            trips.append(time.perf_counter() - began)
+    for _ in range(BLOCK):
+        began = time.perf_counter()
+        await launcher.status()
+        trips.append(time.perf_counter() - began)
     return trips
 
 
-def _burn() -> None:
-    while True:
-        sum(range(100_000))
+async def both(echoing: str, device: str) -> tuple[list[float], list[float]]:
+    """The two by turns, so that whatever else the machine does falls on both alike."""
+    bare: list[float] = []
+    ours: list[float] = []
+    options = ConnectOptions(profile=PROFILE, session=1)
+    async with serial_port.connect(device, options) as launcher:
+        with serial.Serial(echoing, 115200, timeout=10) as port:
+            for _ in range(BLOCKS):
+                bare += echo_trips(port)
+                ours += await status_trips(launcher)
+    return bare, ours
+
+
+def burn() -> None:
+    """Take a core, as long as whoever asked for it lives."""
+    parent = multiprocessing.parent_process()
+    while parent is not None and parent.is_alive():
+        sum(range(200_000))
+
+
+@contextlib.contextmanager
+def loaded(hogs: int) -> Iterator[None]:
+    """So many busy processes beside."""
+    processes = [SPAWN.Process(target=burn, daemon=True) for _ in range(hogs)]
+    for process in processes:
+        process.start()
+    try:
+        yield
+    finally:
+        for process in processes:
+            process.kill()
+            process.join()
 
 
 def main() -> None:
-    spawn = multiprocessing.get_context("spawn")
-    hogs = [spawn.Process(target=_burn) for _ in range(2 if "--loaded" in sys.argv else 0)]
-    for hog in hogs:
-        hog.start()
-    with machine():
-        bare = echo_trips()
-        process, device, _ = in_process_of_its_own(launcher)
-        ours = anyio.run(status_trips, device)
-        process.kill()
-        process.join()
+    with machine(), loaded(2 if "--loaded" in sys.argv else 0):
+        ends = [in_process_of_its_own(end) for end in (echo, stand_in)]
+        bare, ours = anyio.run(both, *(device for _, device, _ in ends))
         print(f"bare pyserial echo:   {cuts(bare)}")
         print(f"status by the driver: {cuts(ours)}")
         print(f"ratio of medians:     {statistics.median(ours) / statistics.median(bare):.2f}")
-    for hog in hogs:
-        hog.kill()
 
 
 if __name__ == "__main__":
