@@ -29,7 +29,7 @@ from feedscript.plan.model import Plan
 from feedscript.safety.front_door import examine
 from feedscript.session.engine import Ending, Engine
 from feedscript.session.fences import CertifiedFences
-from feedscript.session.journal import open_journal
+from feedscript.session.journal import Journal, open_journal
 from feedscript.session.opening import Setting, begin_lesson
 from feedscript.session.resume import Broken, find_broken, resume_lesson
 from feedscript.session.states import Phase
@@ -100,8 +100,7 @@ class Host:
     gone: anyio.Event = field(default_factory=anyio.Event)  # ended or killed
     scope: anyio.CancelScope = field(default_factory=anyio.CancelScope)
 
-    async def live(self) -> None:
-        journal = open_journal(self.journal)
+    async def live(self, journal: Journal) -> None:
         try:
             with self.scope:
                 if self.world.session_id is not None:
@@ -133,7 +132,7 @@ class Host:
             ports.append(await stack.enter_async_context(opening))
         return ports
 
-    async def _conduct(self, ports: list[WireLauncher], journal) -> None:
+    async def _conduct(self, ports: list[WireLauncher], journal: Journal) -> None:
         w, fences = self.world, RememberingFences()
         setting = Setting("invented.feed", rehearsal=True, wall_utc_s=_UTC_S + anyio.current_time())
         if self.broken is None:
@@ -231,7 +230,7 @@ class LessonWorld:
         self.lives += 1
         self.host = Host(self, self.journal)
         self.hosts.append(self.host)
-        self.tasks.start_soon(self.host.live)
+        self.tasks.start_soon(self.host.live, open_journal(self.journal))
         await anyio.sleep(0)
 
     async def pass_time(self, seconds: float) -> None:
