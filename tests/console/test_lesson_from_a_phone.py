@@ -124,6 +124,7 @@ async def rotate_the_players(page, projector, engine) -> None:
     """Next: the player on turn leaves the series, the next one is on, and everyone sees it."""
     before = await page.inner_text("#on")
     following = engine.state.next_up[0]
+    await read()
     await page.click('[data-act="next"]')
     await page.wait_for_selector(f"#on:has-text('{following}')", timeout=15_000)
     await projector.wait_for_selector(f"#on:has-text('{following}')", timeout=2_000)
@@ -225,11 +226,13 @@ async def conduct(times: int, taps: int, tmp_path: Path) -> None:
         await projector.wait_for_selector("#call:has-text('Stopped. Stay where you are.')")
     journal = open_journal(journal_path)
     lesson = read_lesson(journal)
+    acts = [row["data"] for row in journal.rows("SELECT data FROM entry WHERE kind = 'act'")]
     journal.close()
     made = Counter(ball.result.value for ball in lesson.balls if ball.result)
     assert made.total() == len(tapped)
     assert made == Counter(tapped)
     assert taken_back
+    assert [act for act in acts if '"next"' in act and '"phone"' in act]
     assert {ball.player for ball in lesson.balls if ball.result} <= {"Ash", "Birch", "Cedar"}
     # What the browser itself says of the cut network, and nothing else.
     assert [words for words in trouble if "ERR_INTERNET_DISCONNECTED" not in words] == []

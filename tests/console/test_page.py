@@ -171,6 +171,7 @@ async def test_a_tap_meant_for_the_question_before_does_nothing(browser: Browser
         await page.wait_for_selector('[data-act="go-on"]:enabled')
         await page.click('[data-act="go-on"]')
         await page.keyboard.press("Enter")
+        await page.wait_for_selector("#trouble:has-text('before this could be read')")
         await anyio.sleep(READ_S)
         assert lesson.told == [(Do(act=Act.SEEN), "phone")]
         await page.keyboard.press("Enter")
@@ -338,8 +339,9 @@ async def test_pages_are_accessible(browser: Browser) -> None:
             lesson.change(with_record(at(phase)))
             await page.wait_for_selector(f"#phase:has-text('{PHASES[phase]}')")
             assert await violations(page) == [], phase
-            await other.wait_for_selector(f"#phase:has-text('{PHASES[phase]}')")
-            assert await violations(other) == [], phase
+            if phase in (Phase.RUNNING, Phase.STOPPED):
+                await other.wait_for_selector(f"#phase:has-text('{PHASES[phase]}')")
+                assert await violations(other) == [], phase
         lesson.change(at(Phase.RUNNING))
         await page.click("summary")
         await page.click("#pair-viewer")

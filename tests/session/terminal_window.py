@@ -56,7 +56,7 @@ class Window:
                 self.written += data
                 self._stream.feed(data)
 
-    def see(self, *words: str, within_s: float = 20.0) -> None:
+    def see(self, *words: str, within_s: float = 45.0) -> None:
         """Return when all the words stand on the screen at once."""
         until = time.monotonic() + within_s
         while not all(word in self.text for word in words):

@@ -70,6 +70,7 @@ function order(command) {
 
 function act(name) {
   if (performance.now() - asked >= READ_MS) order({ do: "act", act: name });
+  else say({ message: "that came before this could be read", help: "read, then tap again" });
 }
 
 function render() {

@@ -43,11 +43,13 @@ function call(state) {
 
 // What changes without anything having happened.
 function showTime(state, tells) {
+  if (!alive) return; // the clocks stand: nobody knows what the lesson does
   const lesson = state.lesson_s > 0 ? state.lesson_s + age(state) : 0;
   put("time", `${minutes(lesson)} of ${minutes(state.planned_s[1])}`);
   put("call", tells[state.phase] ?? call(state));
 }
 
+let alive = true;
 let shown = null;
 let told = {};
 
@@ -80,6 +82,8 @@ function launcher(one) {
 }
 
 export function showLink(linked, state) {
+  alive = linked;
+  if (!linked && !state?.ending) put("call", "");
   const lost = by("lost");
   const gone = (state?.launchers ?? []).filter((one) => !one.linked);
   lost.classList.toggle("calm", Boolean(state?.ending));
