@@ -150,6 +150,8 @@ def measure(host: Callable, memory: Path, options: argparse.Namespace) -> tuple[
     with FarEnd("avr", pace=REAL_TIME, memory=memory) as far:
         anyio.run(host, far, options.balls, options.gap, options.stall)
         moments = [leave["at_s"] for leave in far.leaves()]
+    if not moments:
+        return f"{host.__name__:<10}    0 balls: the launcher had stopped before the first", 0
     late = deviations_ms(moments, options.gap)
     return (
         f"{host.__name__:<10} {len(moments):>4} balls   median {statistics.median(late):7.2f} ms"
