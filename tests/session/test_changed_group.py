@@ -276,7 +276,7 @@ def rounds(plan: Plan, roster: Roster) -> Iterator[tuple[int, dict[str, str | No
             course.reply(MAIN, None)
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(st.integers(1, 16), st.integers(1, 4), CHANGES)
 def test_turns_stay_fair_whoever_comes_and_goes(
     players: int, stations: int, changes: list[tuple[int, RosterChange, str]]
@@ -306,7 +306,7 @@ def test_turns_stay_fair_whoever_comes_and_goes(
         assert all(len(set(counts.values())) == 1 for counts in in_series.values())
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(st.integers(2, 16), st.integers(1, 15))
 def test_after_somebody_left_each_series_still_gives_everybody_the_same(
     players: int, leaving: int
@@ -324,7 +324,7 @@ def test_after_somebody_left_each_series_still_gives_everybody_the_same(
         assert len(set(given_turns.values())) == 1
 
 
-@settings(max_examples=25)
+@settings(max_examples=10)
 @given(names=st.sets(st.sampled_from(LETTERS), min_size=0, max_size=16), left=st.booleans())
 def test_what_is_accepted_passes_every_rule_and_no_guide_is_exceeded_further(
     tmp_path_factory: pytest.TempPathFactory, names: set[str], left: bool

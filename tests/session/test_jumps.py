@@ -111,7 +111,7 @@ def hold_to_the_rules(run: Run) -> None:
         assert gap_s >= needs_s - 0.002, f"{one.name} to {other.name}: {gap_s:.3f} s"
 
 
-@settings(max_examples=8)
+@settings(max_examples=5)
 @given(JUMPS)
 def test_no_jump_makes_a_pair_or_a_speed_that_the_rules_forbid(
     jumps: list[tuple[float, Act]],
