@@ -96,12 +96,6 @@ def test_a_lesson_is_run_by_keys(tmp_path: Path) -> None:
         made.press("n")  # leaves this player's series
         made.press(" ", after_s=0.4)
         made.see("Running", "on Birch")
-        made.press("+")
-        made.see("pace 0.9")
-        made.press("+")
-        made.see("pace 0.8")
-        made.press("+")
-        made.see("no pace faster than this is certified")
         made.press("s")
         made.see("Stopped. See why")
         made.press("?")
