@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from feedscript.cli.output import format_option
-from feedscript.cli.run import Asked, conduct, lesson_options, refuse
+from feedscript.cli.output import Exit, format_option, refuse
+from feedscript.cli.run import Asked, conduct, lesson_options
 from feedscript.diagnostics import FeedscriptError
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def command(
 
     missing = what_is_missing()
     if missing is not None:
-        refuse(missing, output_format)
+        refuse(Exit.USAGE, (missing,), output_format)
     from feedscript.console.listening import Certificate, listen
     from feedscript.console.serve import serve
 
@@ -80,7 +80,7 @@ def command(
     try:
         listening = listen(on_court_network, port, files)
     except FeedscriptError as failed:
-        refuse(failed.diagnostic, output_format)
+        refuse(Exit.USAGE, (failed.diagnostic,), output_format)
 
     def page(lesson: Controller) -> AbstractAsyncContextManager[Pairing]:
         return serve(lesson, listening)

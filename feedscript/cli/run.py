@@ -161,11 +161,6 @@ def conduct(
     _end(code, result.diagnostics, result.summary, output_format)
 
 
-def refuse(diagnostic: Diagnostic, output_format: str) -> NoReturn:
-    """End the command before anything was begun."""
-    _end(Exit.USAGE, (diagnostic,), {"ok": False}, output_format)
-
-
 def _end(
     code: Exit, found: tuple[Diagnostic, ...], summary: dict[str, object], output_format: str
 ) -> NoReturn:
