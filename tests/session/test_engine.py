@@ -6,12 +6,13 @@ import anyio
 import pytest
 
 from feedscript.launcher.port import LinkLost
-from feedscript.plan.model import Collect, Repeat, Say, ShowSpeed
+from feedscript.launcher.setting import Setting
+from feedscript.plan.model import Collect, Plan, Repeat, Say, ShowSpeed
 from feedscript.session.engine import Engine
 from feedscript.session.states import Act, Phase
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see_phase
-from tests.session.rehearsing import Rig, lesson_plan, rehearse
+from tests.session.rehearsing import OpenFences, Rig, lesson_plan, rehearse
 
 SHOW = ShowSpeed(feed=0, line=1)
 
@@ -71,3 +72,14 @@ def test_a_link_that_goes_while_nothing_is_asked_is_told_as_such_and_once() -> N
     assert run.ending.launcher_trouble
     assert [found.slug for found in run.ending.diagnostics] == ["link-lost"]
     assert "unplugged" in run.ending.diagnostics[0].message
+
+
+def test_a_setting_that_the_certificate_does_not_cover_is_never_asked_for() -> None:
+    class OnlyTheFirst(OpenFences):
+        def covers(self, plan: Plan, launcher: int, setting: Setting) -> bool:
+            return setting == plan.feeds[0].setting
+
+    run = rehearse(lesson_plan(SHOW, send(0, 4.0), send(1, 4.0)), fences=OnlyTheFirst())
+    assert run.ending.phase is Phase.BROKEN_OFF
+    assert [found.slug for found in run.ending.diagnostics] == ["not-certified"]
+    assert {ball["feed_index"] for ball in run.balls()} == {0}
