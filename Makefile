@@ -46,7 +46,8 @@ demo: $(BIN)/feedscript
 
 test: install-debian $(VENV)/.tests-installed
 	$(MAKE) lint
-	$(BIN)/python -m pytest -n 2 --dist loadgroup
+	$(BIN)/python -m pytest -n 2 --dist loadgroup -m "not real_time"
+	$(BIN)/python -m pytest -m real_time
 
 install-debian:
 	@$(call debian_install,$(DEBIAN_PACKAGES))

@@ -27,6 +27,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line("markers", "long: takes minutes; run by hand with --long")
+    config.addinivalue_line(
+        "markers",
+        "real_time: processes that keep a launcher's watchdog content; run one at a time, for a "
+        "machine that is too busy stops the launcher",
+    )
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

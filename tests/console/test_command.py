@@ -17,6 +17,8 @@ import zxingcpp
 
 from tests.session.terminal_window import window
 
+pytestmark = pytest.mark.real_time
+
 FEEDSCRIPT = [sys.executable, "-c", "from feedscript.cli import main; main()"]
 
 

@@ -23,7 +23,7 @@ from feedscript.session.states import Phase
 from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, chromium, new_page
 from tests.simulator.stand_in_process import stand_in
 
-pytestmark = pytest.mark.anyio
+pytestmark = [pytest.mark.anyio, pytest.mark.real_time]
 
 PROGRAM = """feedscript 1
 title "From a phone (invented)"

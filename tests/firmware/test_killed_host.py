@@ -16,6 +16,8 @@ from tests.firmware.far_end import REAL_TIME, FarEnd
 from tests.firmware.virtual_link import configure_for, garage
 from tests.simulator.stand_in_process import HOST
 
+pytestmark = pytest.mark.real_time
+
 WATCHDOG_MS = 1000
 
 

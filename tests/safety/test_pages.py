@@ -34,6 +34,7 @@ UNSHOWN = {
     "check-failed",
     "collect-while-feeding",
     "flight-differs",
+    "group-beyond",
     "no-certificate",
     "older-rules",
     "other-court",

@@ -113,6 +113,8 @@ def window(command: Sequence[str | Path], columns: int = 80, rows: int = 24) -> 
 
     def own_the_terminal() -> None:
         os.setsid()
+        # A command that a script runs in the background inherits a Ctrl-C that does nothing.
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
         fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
     environment = {k: v for k, v in os.environ.items() if k not in ("COLUMNS", "LINES", "NO_COLOR")}

@@ -23,6 +23,8 @@ import pytest
 from tests.session.test_run_process import PROGRAM, balls, run, summary
 from tests.simulator.stand_in_process import Lines, stand_in
 
+pytestmark = pytest.mark.real_time
+
 #: A host lives at most so long: through the set-up list and arming (about 5 s) and a few balls.
 LIFE_S = 10.0
 

@@ -15,6 +15,8 @@ from feedscript_drivers.protocol import Times
 from feedscript.session.journal import open_journal
 from tests.simulator.stand_in_process import FEEDSCRIPT, Lines, stand_in
 
+pytestmark = pytest.mark.real_time
+
 PROGRAM = """feedscript 1
 title "Short invented lesson"
 court {{ surface hard }}

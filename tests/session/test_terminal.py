@@ -16,6 +16,8 @@ from feedscript.session.journal import open_journal
 from tests.session.terminal_window import Window, window
 from tests.simulator.stand_in_process import FEEDSCRIPT
 
+pytestmark = pytest.mark.real_time
+
 PROGRAM = """feedscript 1
 title "Keys (invented)"
 court    { surface hard }

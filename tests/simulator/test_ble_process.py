@@ -17,6 +17,8 @@ from feedscript.launcher.profile_file import read_profile
 from feedscript.shipped import shipped_folder
 from tests.simulator.stand_in_process import FEEDSCRIPT, stand_in
 
+pytestmark = pytest.mark.real_time
+
 PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
 assert PROFILE is not None
 

@@ -58,6 +58,7 @@ export class Link {
       this.count = 0;
     }
     this.heard(message);
+    this.look();
   }
 
   look() {
