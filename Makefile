@@ -6,9 +6,10 @@ BIN := $(VENV)/bin
 OUT := out
 
 # What the tests of real parts need from Debian: the firmware's compiler and simulated chip, a
-# browser for the page, a message bus for Bluetooth, and compilers for the native builds.
+# browser for the page, a message bus for Bluetooth, and compilers for the native builds. clang's
+# fuzzer and sanitizers are a package of their own, which clang may not even recommend.
 DEBIAN_PACKAGES := gcc make libc6-dev gcc-avr binutils-avr avr-libc libsimavr-dev libelf-dev \
-	pkg-config cppcheck clang chromium dbus fonts-dejavu-core
+	pkg-config cppcheck clang libclang-rt-dev chromium dbus fonts-dejavu-core
 
 DEMO_PROGRAM := programs/thursday-juniors.feed
 
@@ -20,7 +21,9 @@ if [ -n "$$missing" ]; then \
 	if [ "$$(id -u)" = 0 ]; then may=; elif sudo -n true 2>/dev/null; then may=sudo; else may=no; fi; \
 	if [ "$$may" = no ] || ! command -v apt-get >/dev/null; then \
 		echo "These packages are missing and may not be installed from here:" $$missing; \
-		echo "Install them, then run this again: sudo apt-get install" $$missing; exit 1; \
+		echo "Install them with this one command, then run make again:"; \
+		echo "sudo apt-get update && sudo apt-get install --no-install-recommends" $$missing; \
+		exit 1; \
 	fi; \
 	$$may apt-get update -qq && \
 	$$may env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends \
@@ -28,13 +31,14 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: help demo test lint install-debian clean
+.PHONY: help demo test lint install-debian clean clean-machine
 
 help:
 	@echo "make demo   set up, then check, draw and rehearse a shipped program"
 	@echo "make test   set up everything, then run every test"
 	@echo "make lint   ruff, mypy --strict and the walls between the floors"
 	@echo "make clean  remove the environment and what was built"
+	@echo "make clean-machine   the first two, on a Debian that has never seen the project (as root)"
 
 demo: $(BIN)/feedscript
 	@mkdir -p $(OUT)
@@ -51,6 +55,14 @@ test: install-debian $(VENV)/.tests-installed
 
 install-debian:
 	@$(call debian_install,$(DEBIAN_PACKAGES))
+
+# Before every release: the README's commands, as root and as an ordinary user (WHO=root or WHO=user
+# for one of them). Takes two runs of everything.
+WHO ?= root user
+clean-machine:
+	@[ "$$(id -u)" = 0 ] || { echo "This builds another Debian: sudo make clean-machine"; exit 1; }
+	@$(call debian_install,mmdebstrap)
+	@tests/clean_machine.sh $(WHO)
 
 lint: $(VENV)/.tests-installed
 	$(BIN)/ruff check .
