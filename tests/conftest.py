@@ -1,14 +1,17 @@
-"""What every test shares: hypothesis profiles, long runs, and the check that nothing is left."""
+"""What every test shares: hypothesis profiles, long runs, folders of its own, nothing left."""
 
 from __future__ import annotations
 
 import gc
 import os
+import shutil
+import tempfile
 import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
+import platformdirs
 import psutil
 import pytest
 from hypothesis import HealthCheck, settings
@@ -25,7 +28,34 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--long", action="store_true", help="also run the tests marked long")
 
 
+#: The folders of a user, as platformdirs is told of them.
+USER_FOLDERS = {"XDG_DATA_HOME": "data", "XDG_CONFIG_HOME": "config", "XDG_STATE_HOME": "state"}
+FOLDERS = pytest.StashKey[Path]()
+
+
+def _keep_off_the_users_folders(config: pytest.Config) -> None:
+    """Keys, journals and questions of whoever runs the tests are neither read nor written.
+
+    Set for the whole run, so that processes which a test starts are held to it too. pip alone goes
+    on reading the user's file: it says where packages come from.
+    """
+    if hasattr(config, "workerinput"):
+        return  # the process that started this one has done it
+    own_pip = platformdirs.user_config_path("pip") / "pip.conf"
+    if own_pip.is_file():
+        os.environ.setdefault("PIP_CONFIG_FILE", str(own_pip))
+    config.stash[FOLDERS] = Path(tempfile.mkdtemp(prefix="feedscript-tests-"))
+    for variable, name in USER_FOLDERS.items():
+        os.environ[variable] = str(config.stash[FOLDERS] / name)
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    if (folders := config.stash.get(FOLDERS, None)) is not None:
+        shutil.rmtree(folders, ignore_errors=True)
+
+
 def pytest_configure(config: pytest.Config) -> None:
+    _keep_off_the_users_folders(config)
     config.addinivalue_line("markers", "long: takes minutes; run by hand with --long")
     config.addinivalue_line(
         "markers",
