@@ -197,3 +197,28 @@ def test_area_is_part_of_the_court() -> None:
     plan = certified()
     moved = Area(name="the bench", outline_m=((5, 0), (6, 0), (6, 1)), height_m=1.0, line=5)
     assert court_hash(plan) != court_hash(msgspec.structs.replace(plan, keep_outs=(moved,)))
+
+
+#: Edits of the court, of what is declared to be on it, and of the certificate's word about both.
+ON_COURT = {
+    "court lines",
+    "surface",
+    "altitude",
+    "air",
+    "wind",
+    "roof",
+    "launcher's place",
+    "launcher's height",
+    "launcher's heading",
+    "keep-out gone",
+    "keep-out's height",
+    "keep-out's name",
+    "certificate's court",
+}
+
+
+@pytest.mark.parametrize("name", sorted(EDITS.keys() - {"certificate gone"}))
+def test_another_court_is_named_as_such_and_nothing_else_is(name: str) -> None:
+    """The court's own hash says so, beside the hash of the whole plan."""
+    found = {one.slug for one in verify(edited(name), (PROFILE,))}
+    assert ("other-court" in found) == (name in ON_COURT)

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
+import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -16,7 +17,7 @@ from feedscript.plan.actions import OnTurn, SendBall, TakeTurn
 from feedscript.plan.model import Plan, Repeat, ShowSpeed, Station, Together, Turns
 from feedscript.plan.scene import Player
 from feedscript.safety.certify import certify
-from feedscript.safety.changed_group import Changed, plan_for, refusals
+from feedscript.safety.changed_group import Changed, most_balls_of_one, plan_for, refusals
 from feedscript.safety.front_door import examine
 from feedscript.session.commands import ChangeRoster, RosterChange
 from feedscript.session.course import MAIN, begin
@@ -92,6 +93,83 @@ def test_balls_are_counted_from_where_the_lesson_stands(tmp_path: Path) -> None:
     assert refusals(plan, profiles, late) == ()
     early = Changed(players=people("A"), had=had, step=2, slots_left=3)
     assert slugs(refusals(plan, profiles, early)) == ["many-balls"]
+
+
+def test_turns_that_do_not_come_out_even_are_counted_up(tmp_path: Path) -> None:
+    """Eight turns of five balls among three: somebody has three of them."""
+    plan, profiles = certified(tmp_path, more="require many-balls 14")
+    found = refusals(plan, profiles, Changed(players=people("ABC"), had={}))
+    assert slugs(found) == ["many-balls"]
+    assert "15 balls" in found[0].message
+
+
+def test_beside_each_other_the_station_with_the_longer_turn_counts() -> None:
+    """At one station a turn has two balls, at the other six; nobody knows who stands where."""
+    stations = tuple(
+        Station(
+            name=f"s{launcher}",
+            launcher=launcher,
+            players=(launcher,),
+            body=(Turns(slots=1, passes=1, body=(send(2 * launcher),) * balls, line=6),),
+            line=4,
+        )
+        for launcher, balls in enumerate((2, 6))
+    )
+    plan = lesson_plan(
+        Together(stations=stations, for_s=60.0, line=3), launchers=2, players=people("AB")
+    )
+    assert most_balls_of_one(plan, Changed(players=people("AB"), had={})) == 6
+
+
+def test_what_one_station_shares_out_goes_to_those_who_stand_there() -> None:
+    stations = tuple(
+        Station(
+            name=f"s{launcher}",
+            launcher=launcher,
+            players=(launcher,),
+            body=(Repeat(times=balls, body=(send(2 * launcher),), line=5),),
+            line=4,
+        )
+        for launcher, balls in enumerate((2, 6))
+    )
+    plan = lesson_plan(
+        Together(stations=stations, for_s=60.0, line=3), launchers=2, players=people("AB")
+    )
+    assert most_balls_of_one(plan, Changed(players=people("AB"), had={})) == 6
+
+
+@pytest.mark.parametrize("balls", [24, 28])
+def test_a_guide_is_neither_newly_exceeded_nor_exceeded_further(tmp_path: Path, balls: int) -> None:
+    """A series of 96 s is within a green group's 105 s and past an orange one's 90 s; one of 112 s
+    is past both, and further past the second."""
+    path = tmp_path / "invented.feed"
+    text = PROGRAM.format(players='"A", "B"', more="", hands="", rest="rest 12 s")
+    series = "    for each player { repeat 5 { send drive after 4 s }  rest 12 s }\n"
+    text = text.replace(series * 2, series)
+    text = text.replace("balls { stage green  load 70 }", "balls { stage orange  load 70 }")
+    text = text.replace("repeat 5", f"repeat {balls}")
+    text = text.replace("3.5 m inside baseline", "5 m inside baseline")
+    text = text.replace("speed 78 km/h", "speed 66 km/h")
+    path.write_text(text, "utf-8")
+    verdict = examine(path)
+    assert verdict.plan is not None, verdict.diagnostics
+    plan, profiles = verdict.plan, verdict.profiles
+    same = Changed(players=people("ABC"), stages=("green",), had={})
+    assert refusals(plan, profiles, same) == ()
+    younger = Changed(players=people("ABC"), stages=("orange",), had={})
+    assert slugs(refusals(plan, profiles, younger)) == ["long-series"]
+
+
+def test_a_lesson_that_could_grow_past_its_certified_time_is_refused(tmp_path: Path) -> None:
+    plan, profiles = certified(tmp_path)
+    balls, (least_s, most_s) = plan.bounds.balls, plan.bounds.time_s
+    for bounds in (
+        msgspec.structs.replace(plan.bounds, time_s=(least_s, most_s - 1.0)),
+        msgspec.structs.replace(plan.bounds, balls=(balls[0], balls[1] - 1)),
+    ):
+        shorter = msgspec.structs.replace(plan, bounds=bounds)
+        found = refusals(shorter, profiles, Changed(players=people("ABCD"), had={}))
+        assert slugs(found) == ["the certified bounds"]
 
 
 def test_one_who_is_left_alone_has_no_break_between_turns(tmp_path: Path) -> None:
