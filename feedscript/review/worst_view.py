@@ -12,8 +12,9 @@ from collections.abc import Iterable, Sequence
 from feedscript.court.lines import COURTS
 from feedscript.plan.certificate import Certificate, Clause, Standing
 from feedscript.plan.model import AimedFeed, Plan
+from feedscript.review.corridor_outline import ABOVE, ASIDE, outline
 from feedscript.review.court_view import court_view
-from feedscript.review.flown import Array, FlownFeed
+from feedscript.review.flown import FlownFeed
 from feedscript.review.frame import MARGIN_LEFT, MARGIN_RIGHT, WIDTH, Frame, reach_of
 from feedscript.review.labels import Box, place_labels
 from feedscript.review.palette import INK, PAPER, RULE, SOFT_INK
@@ -97,42 +98,25 @@ def _indexed(plan: Plan, shown: Sequence[FlownFeed]) -> list[tuple[int, FlownFee
     return [(places[one.feed.name], one) for one in shown]
 
 
-def _clip(frame: Frame, envelope: Envelope) -> int:
-    """How many cuts of the corridor lie inside the frame."""
-    return max(2, len(frame.while_inside(envelope.centre_m)))
-
-
 def _band(frame: Frame, one: FlownFeed, envelope: Envelope) -> Element:
     """The corridor seen from above."""
-    upto = _clip(frame, envelope)
-    centre, radius = envelope.centre_m[:upto], envelope.radius_m[:upto]
-    left = _beside(centre, -radius)
-    right = _beside(centre, radius)
-    ring = [*left, *reversed(right)]
-    return polygon(
-        [frame.above(x, y) for x, y in ring], fill=one.style.colour, fill_opacity=0.22,
-        stroke="none",
-    )  # fmt: skip
-
-
-def _beside(centre_m: Array, offset_m: Array) -> list[Point]:
-    """The points so far to the right of a path on the ground."""
-    ahead = centre_m[-1, :2] - centre_m[0, :2]
-    length = float((ahead**2).sum() ** 0.5) or 1.0
-    across = (ahead[1] / length, -ahead[0] / length)
-    return [
-        (float(x + across[0] * off), float(y + across[1] * off))
-        for (x, y, _), off in zip(centre_m, offset_m, strict=True)
+    shown = frame.reach
+    window = shown.x_min_m, shown.y_min_m, shown.x_max_m, shown.y_max_m
+    drawn = [
+        polygon([frame.above(x, y) for x, y in ring], stroke="none")
+        for ring in outline(envelope, ABOVE, window)
     ]
+    return group(drawn, fill=one.style.colour, fill_opacity=0.22)
 
 
 def _layer(frame: Frame, one: FlownFeed, envelope: Envelope) -> Element:
     """The corridor seen from the side."""
-    upto = _clip(frame, envelope)
-    y = envelope.centre_m[:upto, 1]
-    top = [frame.aside(*p) for p in zip(y, envelope.highest_m[:upto], strict=True)]
-    low = [frame.aside(a, max(0.0, z)) for a, z in zip(y, envelope.lowest_m[:upto], strict=True)]
-    return polygon([*top, *reversed(low)], fill=one.style.colour, fill_opacity=0.16, stroke="none")
+    window = frame.reach.y_min_m, 0.0, frame.reach.y_max_m, frame.reach.z_max_m
+    drawn = [
+        polygon([frame.aside(y, z) for y, z in ring], stroke="none")
+        for ring in outline(envelope, ASIDE, window)
+    ]
+    return group(drawn, fill=one.style.colour, fill_opacity=0.16)
 
 
 def _where(frame: Frame, plan: Plan, clause: Clause, envelopes: Sequence[Envelope]) -> Point | None:

@@ -10,7 +10,7 @@ import numpy as np
 
 from feedscript.plan.scene import Area
 from feedscript.safety.case import Case
-from feedscript.safety.envelope import clearance_m
+from feedscript.safety.gaps import clearance_m
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding
 

@@ -80,7 +80,7 @@ class Case(msgspec.Struct, frozen=True, dict=True):
         """The room that every feed may take, scatter included."""
         from feedscript.safety.corridor import corridors  # only where something is near
 
-        found = corridors(self.plan, self._again, surfaces(self.plan.court))
+        found = corridors(self._again, surfaces(self.plan.court))
         return tuple(found[index] for index in range(len(self.plan.feeds)))
 
     @cached_property

@@ -1,12 +1,16 @@
 """The room a feed's ball may take: its path with scatter, from the mouth to the second bounce.
 
-The path is cut at equal horizontal distances from the mouth. At each cut stand the ball's centre,
-and how far to either side, up and down a ball may pass that is ``sigma`` standard deviations out
-in speed, elevation, azimuth and spin (each alone, then combined as the root of the sum of squares:
-first-order propagation with finite steps, so that a bend in the response is not lost).
+The path is cut at equal shares of each flight's time. At each cut stand the ball's centre and what
+a stray of ``sigma`` standard deviations in each quantity at the mouth (speed, elevation, azimuth
+and both spins) moves it there. How far the ball may get in any one direction is then the root of
+the sum of squares of what each quantity does in that direction: first-order propagation with finite
+steps, so that a bend in the response is not lost. Where a plane leaves the whole room on one side,
+no more balls pass it than a normal law lets past ``sigma``.
 """
 
 from __future__ import annotations
+
+from functools import cached_property
 
 import msgspec
 import numpy as np
@@ -21,99 +25,68 @@ BALL_RADIUS_M = 0.045
 #: by a test against balls thrown one by one.
 DRAWN_M = 0.02
 
+#: Level directions that every corridor is first looked at from; an even number, so that each has
+#: its opposite.
+ROUND = 16
+_LEVEL = np.array(
+    [(np.cos(turn), np.sin(turn), 0.0) for turn in np.arange(ROUND) * 2.0 * np.pi / ROUND]
+)
+_UP = np.array([[0.0, 0.0, 1.0]])
 
-#: Areas further than this from a corridor's bounding box are not measured more exactly.
-NEAR_M = 1.0
 
-
-class Envelope(msgspec.Struct, frozen=True):
-    """One feed's path with scatter; every array has one entry a cut.
-
-    ``side_m``, ``up_m`` and ``down_m`` are at the case's sigma. ``bounce`` is the index of the
-    first cut after the first bounce.
-    """
+class Envelope(msgspec.Struct, frozen=True, dict=True):
+    """One feed's path with scatter; moves are at the case's sigma, from the centre of the cut."""
 
     centre_m: Array  # [cut, 3]
-    side_m: Array
-    up_m: Array
-    down_m: Array
-    speed_mps: Array
-    time_s: Array
-    bounce: int
+    single_m: Array  # [cut, way, 3]: of every quantity up, then of every one down
+    joint_m: Array  # [cut, way, 3]: of all quantities together, in the worst ways
+    other_m: Array  # [cut, way, 3]: on other surfaces that there may be
 
-    @property
+    def some(self, cuts: NDArray[np.intp]) -> Envelope:
+        """The corridor at these cuts only."""
+        return Envelope(
+            self.centre_m[cuts], self.single_m[cuts], self.joint_m[cuts], self.other_m[cuts]
+        )
+
+    def furthest_m(self, normals: Array) -> Array:
+        """How far the ball's edge reaches along each normal, at each cut: [cut, normal].
+
+        ``normals`` is [normal, 3], or [cut, normal, 3] for each cut its own; of any length. What
+        another surface does is added whole, since it is not chance.
+        """
+        across = np.swapaxes(normals, -1, -2)
+        moves = self.single_m @ across
+        half = moves.shape[1] // 2
+        greater = np.maximum(np.maximum(moves[:, :half], moves[:, half:]), 0.0)
+        strayed = np.sqrt(np.sum(greater**2, axis=1))
+        if self.joint_m.shape[1]:
+            strayed = np.maximum(strayed, (self.joint_m @ across).max(axis=1))
+        if self.other_m.shape[1]:
+            strayed += np.maximum((self.other_m @ across).max(axis=1), 0.0)
+        edge = (BALL_RADIUS_M + DRAWN_M) * np.sqrt(np.sum(normals**2, axis=-1))
+        reach: Array = (self.centre_m[:, None] @ across)[:, 0] + strayed + edge
+        return reach
+
+    @cached_property
     def highest_m(self) -> Array:
         """Upper edge of the ball at each cut."""
-        return self.centre_m[:, 2] + self.up_m + BALL_RADIUS_M + DRAWN_M
+        return self.furthest_m(_UP)[:, 0]
 
-    @property
+    @cached_property
     def lowest_m(self) -> Array:
         """Lower edge of the ball at each cut."""
-        return self.centre_m[:, 2] - self.down_m - BALL_RADIUS_M - DRAWN_M
+        return -self.furthest_m(-_UP)[:, 0]
 
-    @property
-    def radius_m(self) -> Array:
-        """Half the corridor's width at each cut, the ball included."""
-        return self.side_m + BALL_RADIUS_M + DRAWN_M
+    @cached_property
+    def around_m(self) -> Array:
+        """How far each stretch between two cuts reaches in ``ROUND`` directions: [stretch, way].
 
-
-def bounding_gap_m(envelope: Envelope, outline_m: Array) -> float:
-    """A lower bound on the distance between the corridor and an area, from their boxes alone."""
-    points = envelope.centre_m[:, :2]
-    reach = float(np.max(envelope.radius_m))
-    gap = np.maximum(
-        np.min(outline_m, axis=0) - np.max(points, axis=0),
-        np.min(points, axis=0) - np.max(outline_m, axis=0),
-    )
-    return float(np.hypot(*np.maximum(gap, 0.0))) - reach
+        The first is along x, the others follow from there towards y.
+        """
+        return hulls(self.furthest_m(_LEVEL))
 
 
-def clearance_m(envelope: Envelope, outline_m: Array, height_m: float) -> float:
-    """How far the corridor below ``height_m`` stays from an area on the ground.
-
-    ``outline_m`` is [corner, 2]. Negative: the corridor enters the area by as much. Infinite when
-    the ball never flies that low.
-    """
-    low = envelope.lowest_m < height_m
-    pieces = low[:-1] | low[1:]
-    if not np.any(pieces):
-        return float("inf")
-    if (far := bounding_gap_m(envelope, outline_m)) > NEAR_M:
-        return far
-    import shapely  # costs 30 ms, and most plans never come near anything
-
-    area = shapely.Polygon(outline_m)
-    points = envelope.centre_m[:, :2]
-    lines = shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1)[pieces])
-    radius = np.maximum(envelope.radius_m[:-1], envelope.radius_m[1:])[pieces]
-    gaps = shapely.distance(lines, area)
-    inside = gaps == 0.0
-    if np.any(inside):
-        depth = shapely.distance(shapely.points(points[:-1][pieces][inside]), area.exterior)
-        gaps[inside] = -depth
-    return float(np.min(gaps - radius))
-
-
-def apart_m(one: Envelope, other: Envelope) -> float:
-    """How far two corridors stay apart, seen from above; negative where they cross.
-
-    Exact where they come within ``NEAR_M`` of each other's boxes, a lower bound beyond.
-    """
-    outline = other.centre_m[:, :2]
-    far = bounding_gap_m(one, outline) - float(np.max(other.radius_m))
-    if far > NEAR_M:
-        return far
-    import shapely
-
-    lines = [_pieces(envelope) for envelope in (one, other)]
-    gaps = shapely.distance(lines[0][0][:, None], lines[1][0][None, :])
-    return float(np.min(gaps - lines[0][1][:, None] - lines[1][1][None, :]))
-
-
-def _pieces(envelope: Envelope) -> tuple[NDArray[np.object_], Array]:
-    """The corridor's middle line in pieces, and half its width along each."""
-    import shapely
-
-    points = envelope.centre_m[:, :2]
-    lines = shapely.linestrings(np.stack([points[:-1], points[1:]], axis=1))
-    return lines, np.maximum(envelope.radius_m[:-1], envelope.radius_m[1:])
+def hulls(at_cuts: Array) -> Array:
+    """How far the hull of each cut and its next reaches, from how far each cut does."""
+    reach: Array = np.maximum(at_cuts[:-1], at_cuts[1:])
+    return reach

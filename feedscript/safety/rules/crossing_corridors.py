@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
-from feedscript.safety.envelope import apart_m
 from feedscript.safety.examples import fed, two_stations
+from feedscript.safety.gaps import apart_m
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.stations import side_by_side

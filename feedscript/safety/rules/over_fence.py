@@ -5,6 +5,7 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
 from feedscript.safety.examples import example
+from feedscript.safety.gaps import height_at_m
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Breach, Finding, Limit, Rule, Stricter, Worst
 
@@ -41,9 +42,7 @@ def _find(case: Case) -> Finding:
     fence_y = case.court.half_length_m + gap
     readings = []
     for index, feed in enumerate(case.plan.feeds):
-        envelope = case.envelopes[index]
-        there = envelope.centre_m[:, 1] + envelope.side_m >= fence_y
-        top = float(envelope.highest_m[there].max()) if there.any() else 0.0
+        top = height_at_m(case.envelopes[index], fence_y)
         room = height - top
         readings.append(
             Reading(

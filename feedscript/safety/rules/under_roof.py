@@ -39,7 +39,9 @@ def _find(case: Case) -> Finding:
         return finding(readings, "no roof is declared: the open air is assumed")
     limit = case.limit(PAGE.slug, LIMIT)
     for index, feed in enumerate(case.plan.feeds):
-        top = case.flown[index].top_m + BALL_RADIUS_M
+        # A ball thrown down hard rises higher after its bounce than before.
+        after = float(case.envelopes[index].highest_m.max())
+        top = max(after, case.flown[index].top_m + BALL_RADIUS_M)
         room = roof - top
         readings.append(
             Reading(
