@@ -18,7 +18,7 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from starlette.websockets import WebSocket
 
-from feedscript.console.access import NOT_PAIRED, Device, Role
+from feedscript.console.access import COOKIE, NOT_PAIRED, Device, Role
 from feedscript.console.messages import MOST_BYTES, CodeRequest, PairRequest, StopRequest
 from feedscript.console.pairing import qr_svg
 from feedscript.console.socket import POLICY_VIOLATION, Console, may_send, serve_socket
@@ -26,7 +26,6 @@ from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.session.commands import Do
 from feedscript.session.states import Act
 
-COOKIE = "feedscript_device"
 STATIC = Path(__file__).parent / "static"
 
 #: Nothing from elsewhere, nothing inline, nobody's frame. OWASP Secure Headers Project lists each.
@@ -148,8 +147,7 @@ class _Routes:
         asked = await _read(request, PairRequest)
         if isinstance(asked, Response):
             return asked
-        address = request.client.host if request.client else "unknown"
-        done = self._console.access.pair(asked.code, address, asked.name)
+        done = self._console.access.pair(asked.code, asked.name)
         if isinstance(done, Diagnostic):
             return _refusal(done, 403)
         token, device = done

@@ -1,22 +1,36 @@
-"""Running the console beside a lesson, in the lesson's own event loop."""
+"""Running the console beside a lesson, in a thread of its own."""
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Iterator
-from contextlib import asynccontextmanager, contextmanager
+import asyncio
+import threading
+import time
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 from dataclasses import dataclass
+from functools import partial
+from socket import socket
 
 import anyio
+import anyio.to_thread
 import uvicorn
+from anyio.from_thread import BlockingPortal
 
 from feedscript.console.access import Access, Role
+from feedscript.console.apart import LessonApart
 from feedscript.console.app import make_app
 from feedscript.console.broadcast import Broadcast
+from feedscript.console.door import Attended, Door
 from feedscript.console.listening import LOOPBACK, Listening, listen
 from feedscript.console.messages import MOST_BYTES
 from feedscript.console.pairing import qr_terminal
 from feedscript.console.socket import Console
 from feedscript.session.controller import Controller
+
+#: How long the page is given to say good-bye to those who watch.
+GOODBYE_S = 1
+#: A page that does not end by then is left to end with the process.
+THREAD_ENDS_S = 3.0
 
 
 @dataclass(slots=True)
@@ -48,11 +62,96 @@ class Served:
 
 
 class _Server(uvicorn.Server):
-    """uvicorn without its own signal handlers: Ctrl-C belongs to the lesson, which stops first."""
+    """uvicorn behind a door of ours. In a thread it takes no signals: Ctrl-C belongs to the
+    lesson, which stops first."""
 
-    @contextmanager
-    def capture_signals(self) -> Iterator[None]:
-        yield
+    def __init__(self, config: uvicorn.Config, door: Door) -> None:
+        super().__init__(config)
+        self._door = door
+        self.servers = []
+
+    async def startup(self, sockets: list[socket] | None = None) -> None:  # noqa: ARG002
+        """Open our door instead of a listening socket of uvicorn's own."""
+        make: Callable[..., asyncio.Protocol] = self.config.http_protocol_class
+        self._door.open(
+            partial(make, config=self.config, server_state=self.server_state, app_state={})
+        )
+        self.started = True
+
+    async def shutdown(self, sockets: list[socket] | None = None) -> None:
+        self._door.close()
+        await super().shutdown(sockets)
+        self._door.let_everybody_go()
+
+
+class _Page:
+    """The page's thread, from the lesson's side."""
+
+    def __init__(self, lesson: Controller, listening: Listening, access: Access) -> None:
+        self._lesson = lesson
+        self._state = lesson.state
+        self._listening = listening
+        self._access = access
+        self._portal = BlockingPortal()
+        self._ready = threading.Event()
+        self._server: _Server | None = None
+        self.apart: LessonApart | None = None
+        self._thread = threading.Thread(target=self._run, name="court-side page", daemon=True)
+
+    @asynccontextmanager
+    async def running(self) -> AsyncIterator[None]:
+        """The page answers inside the context."""
+        async with self._portal:
+            self._thread.start()
+            await anyio.to_thread.run_sync(self._ready.wait)
+            try:
+                yield
+            finally:
+                with anyio.CancelScope(shield=True):
+                    if self._server is not None:
+                        self._server.should_exit = True
+                    await anyio.to_thread.run_sync(self._thread.join, THREAD_ENDS_S)
+                    await self._portal.stop(cancel_remaining=True)
+
+    def _run(self) -> None:
+        try:
+            asyncio.run(self._serve())
+        finally:
+            self._ready.set()
+
+    async def _serve(self) -> None:
+        self.apart = LessonApart(self._lesson, self._state, self._portal)
+        console = Console(self.apart, self._access, Broadcast(self.apart))
+        door = Door(self._listening.socket, self._listening.tls)
+        self._server = _Server(self._config(console, door), door)
+        follows = asyncio.create_task(console.broadcast.follow())
+        asyncio.get_running_loop().call_soon(self._ready.set)
+        await self._server.serve([self._listening.socket])
+        follows.cancel()
+
+    def _config(self, console: Console, door: Door) -> uvicorn.Config:
+        reached = self._listening.reached
+        hosts = (reached.split(":")[0], "localhost", LOOPBACK)
+        return uvicorn.Config(
+            Attended(make_app(console, hosts, url_of(self._listening)), door, self._access),
+            log_level="error",
+            access_log=False,
+            server_header=False,
+            proxy_headers=False,  # whoever says that he comes from elsewhere is not believed
+            ws="websockets-sansio",
+            ws_max_size=2 * MOST_BYTES,
+            # Packing each state anew for each screen would cost the page's machine too much.
+            ws_per_message_deflate=False,
+            ws_ping_interval=5.0,
+            ws_ping_timeout=5.0,
+            timeout_graceful_shutdown=GOODBYE_S,
+            lifespan="off",
+        )
+
+
+def url_of(listening: Listening) -> str:
+    """The page's address."""
+    return f"{'http' if listening.tls is None else 'https'}://{listening.reached}"
 
 
 @asynccontextmanager
@@ -60,44 +159,12 @@ async def serve(lesson: Controller, listening: Listening | None = None) -> Async
     """Serve the page for as long as the context lasts (asyncio only, as uvicorn is); without a
     socket that listens, on this machine alone at any free port."""
     listening = listening or listen(False, 0)
-    reached = listening.reached
-    access = Access(anyio.current_time)
-    tls = listening.tls
-    url = f"{'http' if tls is None else 'https'}://{reached}"
-    console = Console(lesson, access, Broadcast(lesson))
-    hosts = (reached.split(":")[0], "localhost", LOOPBACK)
-    config = uvicorn.Config(
-        make_app(console, hosts, url),
-        log_level="error",
-        access_log=False,
-        server_header=False,
-        ws="websockets-sansio",
-        ws_max_size=2 * MOST_BYTES,
-        # Packing each state anew for each screen would hold up the lesson it tells of.
-        ws_per_message_deflate=False,
-        ws_ping_interval=5.0,
-        ws_ping_timeout=5.0,
-        timeout_graceful_shutdown=1,
-        limit_concurrency=256,
-        lifespan="off",
-        ssl_context_factory=None if tls is None else lambda *_: tls,
-    )
-    server = _Server(config)
-    ended = anyio.Event()
-
-    async def run_server() -> None:
-        await server.serve([listening.socket])
-        ended.set()
-
-    async with anyio.create_task_group() as group:
-        group.start_soon(console.broadcast.follow)
-        group.start_soon(run_server)
+    access = Access(time.monotonic)
+    page = _Page(lesson, listening, access)
+    async with page.running(), anyio.create_task_group() as group:
+        assert page.apart is not None
+        group.start_soon(page.apart.tell)
         try:
-            while not server.started:
-                await anyio.sleep(0.01)
-            yield Served(url, access, listening.on_court_network)
+            yield Served(url_of(listening), access, listening.on_court_network)
         finally:
-            with anyio.CancelScope(shield=True):
-                server.should_exit = True
-                await ended.wait()  # bounded by the graceful-shutdown time above
             group.cancel_scope.cancel()

@@ -17,16 +17,17 @@ import subprocess
 import sys
 import tempfile
 import time
-from contextlib import contextmanager
+from collections.abc import Callable
+from contextlib import AbstractContextManager, contextmanager
+from functools import partial
 from pathlib import Path
 
 import anyio
 import httpx
 import numpy as np
 
-from feedscript.console.access import Role
-from feedscript.console.app import COOKIE
-from feedscript.console.serve import serve
+from feedscript.console.access import COOKIE, Role
+from feedscript.console.serve import Served, serve
 from feedscript.safety.front_door import examine
 from feedscript.session.journal import open_journal
 from feedscript.session.opened import Links, opened_lesson
@@ -83,7 +84,7 @@ def viewers(served, count: int):
         yield
         return
     tokens = [
-        served.access.pair(served.access.new_code(Role.VIEWER), "benchmark", f"screen {n}")[0]
+        served.access.pair(served.access.new_code(Role.VIEWER), f"screen {n}")[0]
         for n in range(count)
     ]
     live = served.url.replace("http", "ws") + "/live"
@@ -99,10 +100,13 @@ def viewers(served, count: int):
 
 async def stop_times_ms(served, count: int) -> np.ndarray:
     """Round trips of a stop that the launcher acknowledges each time."""
-    token = served.access.pair(served.access.new_code(Role.VIEWER), "benchmark", "stopper")[0]
+    token = served.access.pair(served.access.new_code(Role.VIEWER), "stopper")[0]
     headers = {"Origin": served.url}
     times = []
-    async with httpx.AsyncClient(base_url=served.url, cookies={COOKIE: token}) as client:
+    fresh = httpx.Limits(max_keepalive_connections=0)  # a page whose socket has just gone
+    async with httpx.AsyncClient(
+        base_url=served.url, cookies={COOKIE: token}, limits=fresh
+    ) as client:
         for _ in range(count):
             began = time.perf_counter()
             answer = await client.post("/stop", json={}, headers=headers)
@@ -112,7 +116,10 @@ async def stop_times_ms(served, count: int) -> np.ndarray:
     return np.array(times)
 
 
-async def one_run(viewer_count: int, balls: int, stops: int) -> tuple[np.ndarray, np.ndarray]:
+async def one_run(
+    beside: Callable[[Served], AbstractContextManager[None]], balls: int, stops: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """A lesson, then stops, with something beside: how late each ball left, each stop took (ms)."""
     verdict = examine(Path("benchmark.feed"), text=PROGRAM.format(balls=balls))
     assert verdict.plan is not None, [d.message for d in verdict.diagnostics]
     with tempfile.TemporaryDirectory() as folder, stand_in() as url:
@@ -127,7 +134,7 @@ async def one_run(viewer_count: int, balls: int, stops: int) -> tuple[np.ndarray
         ):
             group.start_soon(engine.run)
             group.start_soon(Person(engine).oblige)
-            with viewers(served, viewer_count):
+            with beside(served):
                 while engine.state.balls_left < balls:
                     await anyio.sleep(0.1)
                 assert engine.state.phase in (Phase.RUNNING, Phase.DISARMING, Phase.FINISHED)
@@ -153,7 +160,7 @@ def main() -> None:
     parser.add_argument("--stops", type=int, default=100)
     chosen = parser.parse_args()
     for count in (0, chosen.viewers):
-        late, stops = anyio.run(one_run, count, chosen.balls, chosen.stops)
+        late, stops = anyio.run(one_run, partial(viewers, count=count), chosen.balls, chosen.stops)
         print(f"{count} viewers")
         print("  " + told("left, off its planned moment", late))
         print("  " + told("stop, page to launcher and back", stops))

@@ -40,7 +40,7 @@ from feedscript_simulator.driven import Driven
 from feedscript_simulator.on_pty import on_pty
 from feedscript_simulator.stand_in import build
 
-from feedscript.console.app import COOKIE
+from feedscript.console.access import COOKIE
 from feedscript.session.states import Phase
 from feedscript.shipped import shipped_folder
 from tests.benchmarks.console import PROGRAM, VIEWERS

@@ -7,12 +7,11 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from feedscript.console.access import (
+    ALPHABET,
+    CODE_LENGTH,
     CODE_LIFE_S,
     CONTROL_SILENCE_S,
     TOKEN_LIFE_S,
-    TRIES_IN_ALL,
-    TRIES_PER_ADDRESS,
-    TRY_WINDOW_S,
     Access,
     Device,
     Role,
@@ -39,56 +38,46 @@ def access(clock: Clock) -> Access:
 
 
 def paired(access: Access, role: Role = Role.COACH, name: str = "phone") -> tuple[str, Device]:
-    done = access.pair(access.new_code(role), "10.0.0.9", name)
+    done = access.pair(access.new_code(role), name)
     assert not isinstance(done, Diagnostic)
     return done
 
 
 def test_a_code_works_once(access: Access) -> None:
     code = access.new_code(Role.COACH)
-    assert not isinstance(access.pair(code, "a", "phone"), Diagnostic)
-    assert isinstance(access.pair(code, "a", "phone"), Diagnostic)
+    assert not isinstance(access.pair(code, "phone"), Diagnostic)
+    assert isinstance(access.pair(code, "phone"), Diagnostic)
 
 
 def test_a_code_may_be_typed_in_small_letters_with_a_hyphen(access: Access) -> None:
     code = access.new_code(Role.VIEWER).lower()
-    assert not isinstance(access.pair(f" {code[:4]}-{code[4:]} ", "a", "tv"), Diagnostic)
+    assert not isinstance(access.pair(f" {code[:4]}-{code[4:]} ", "tv"), Diagnostic)
 
 
 def test_a_code_grows_stale(access: Access, clock: Clock) -> None:
     code = access.new_code(Role.COACH)
     clock.now += CODE_LIFE_S + 1
-    assert isinstance(access.pair(code, "a", "phone"), Diagnostic)
+    assert isinstance(access.pair(code, "phone"), Diagnostic)
 
 
 def test_a_newer_code_replaces_the_older_one_of_its_role(access: Access) -> None:
     old, viewer = access.new_code(Role.COACH), access.new_code(Role.VIEWER)
     access.new_code(Role.COACH)
-    assert isinstance(access.pair(old, "a", "phone"), Diagnostic)
-    assert not isinstance(access.pair(viewer, "a", "tv"), Diagnostic)
+    assert isinstance(access.pair(old, "phone"), Diagnostic)
+    assert not isinstance(access.pair(viewer, "tv"), Diagnostic)
 
 
-def test_ten_thousand_guesses_are_refused_and_few_are_even_heard(
-    access: Access, clock: Clock
-) -> None:
+def test_ten_thousand_wrong_codes_never_lock_the_right_one_out(access: Access) -> None:
     code = access.new_code(Role.COACH)
-    heard = 0
     for guess in range(10_000):
-        clock.now += 0.006  # a minute in all
-        refused = access.pair(f"{guess:08d}", f"10.0.{guess % 50}.1", "stranger")
-        assert isinstance(refused, Diagnostic)
-        heard += "not valid" in refused.message
-    assert heard <= 2 * TRIES_IN_ALL
-    assert isinstance(access.pair(code, "10.0.0.1", "phone"), Diagnostic)  # locked for a minute
-    clock.now += TRY_WINDOW_S + 1
-    assert not isinstance(access.pair(code, "10.0.0.1", "phone"), Diagnostic)
+        assert isinstance(access.pair(f"{guess:010d}", "stranger"), Diagnostic)
+    assert not isinstance(access.pair(code, "phone"), Diagnostic)
 
 
-def test_one_address_that_guesses_does_not_lock_out_another(access: Access) -> None:
-    code = access.new_code(Role.COACH)
-    for _ in range(3 * TRIES_PER_ADDRESS):
-        access.pair("WRONGWRO", "10.0.0.66", "stranger")
-    assert not isinstance(access.pair(code, "10.0.0.1", "phone"), Diagnostic)
+def test_a_code_is_out_of_reach_of_whoever_guesses_as_fast_as_any_server_hears() -> None:
+    guesses = 5_000 * CODE_LIFE_S
+    assert guesses / len(ALPHABET) ** CODE_LENGTH < 1e-8
+    assert len(set(ALPHABET)) == len(ALPHABET)
 
 
 def test_a_token_is_no_token_after_its_time(access: Access, clock: Clock) -> None:

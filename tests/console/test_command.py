@@ -35,7 +35,7 @@ def test_the_link_pairs_once_and_ctrl_c_ends_the_lesson_safely(tmp_path: Path) -
         link = next(
             found
             for line in process.stderr
-            if (found := re.search(r"(http://127\.0\.0\.1:\d+)/#(\w{8})", line))
+            if (found := re.search(r"(http://127\.0\.0\.1:\d+)/#(\w{10})", line))
         )
         url, code = link.groups()
         with httpx.Client(base_url=url, headers={"Origin": url}) as client:

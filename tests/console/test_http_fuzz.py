@@ -10,8 +10,8 @@ import schemathesis
 from hypothesis import HealthCheck, settings
 from schemathesis.checks import not_a_server_error
 
-from feedscript.console.access import Access, Role
-from feedscript.console.app import COOKIE, make_app
+from feedscript.console.access import COOKIE, Access, Role
+from feedscript.console.app import make_app
 from feedscript.console.broadcast import Broadcast
 from feedscript.console.socket import Console
 from feedscript.diagnostics import Diagnostic
@@ -65,7 +65,7 @@ schema.app = _app
 @pytest.fixture(scope="module")
 def cookies() -> dict[str, str]:
     """Those of a coach's device that holds control: the one that may do the most."""
-    done = _access.pair(_access.new_code(Role.COACH), "test", "coach")
+    done = _access.pair(_access.new_code(Role.COACH), "coach")
     assert not isinstance(done, Diagnostic)
     token, device = done
     _access.take_control(device)

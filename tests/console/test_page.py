@@ -494,7 +494,7 @@ async def test_a_second_device_pairs_by_the_code_that_the_first_one_shows(browse
         await page.click("summary")
         await page.click("#pair-viewer")
         code = await page.inner_text("#codes b")
-        assert re.fullmatch(r"[2-9A-HJ-NP-Z]{8}", code)
+        assert re.fullmatch(r"[2-9A-HJ-NP-Z]{10}", code)
         other = await new_page(browser, SCREEN, trouble)
         await other.goto(served.url)
         await other.fill("#code", code)

@@ -9,8 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from starlette.websockets import WebSocketDisconnect
 
-from feedscript.console.access import Role
-from feedscript.console.app import COOKIE
+from feedscript.console.access import COOKIE, Role
 from feedscript.console.messages import MOST_BYTES, read_message
 from feedscript.session.commands import Do
 from feedscript.session.states import Act

@@ -1,0 +1,68 @@
+"""The lesson as the page's thread sees it: states come over, commands go back.
+
+The page is served by an event loop in a thread of its own, so that whatever comes in from the
+network waits there and never in the loop that talks to the launchers.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import suppress
+
+from anyio.from_thread import BlockingPortal
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.session.commands import Command
+from feedscript.session.controller import Controller
+from feedscript.session.state import State
+
+
+class LessonApart:
+    """A :class:`Controller` for another thread than the lesson's.
+
+    ``portal`` leads into the lesson's loop. To be made and used in the page's loop; only
+    :meth:`tell` belongs to the lesson's.
+    """
+
+    def __init__(self, lesson: Controller, state: State, portal: BlockingPortal) -> None:
+        self._lesson = lesson
+        self._portal = portal
+        self._loop = asyncio.get_running_loop()
+        self._newest = state
+        self._told = False
+        self._changed = asyncio.Event()
+
+    @property
+    def state(self) -> State:
+        return self._newest
+
+    async def states(self) -> AsyncIterator[State]:
+        while True:
+            changed, state = self._changed, self._newest
+            yield state
+            if state.ending is not None:
+                return
+            await changed.wait()
+
+    async def command(self, command: Command, by: str = "terminal") -> Diagnostic | None:
+        """A command that was given is carried out, though its page goes away meanwhile."""
+        done = self._portal.start_task_soon(self._lesson.command, command, by)
+        return await asyncio.shield(asyncio.wrap_future(done))
+
+    async def tell(self) -> None:
+        """Bring the lesson's states over, until there are no more or nobody takes them.
+
+        States that come faster than they are taken replace one another.
+        """
+        async for state in self._lesson.states():
+            self._newest = state
+            if not self._told:
+                self._told = True
+                with suppress(RuntimeError):  # the page's loop has ended
+                    self._loop.call_soon_threadsafe(self._wake)
+
+    def _wake(self) -> None:
+        self._told = False
+        self._changed.set()
+        self._changed = asyncio.Event()

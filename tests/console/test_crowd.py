@@ -1,0 +1,293 @@
+"""However many come to the page's door, and whatever they do there, a paired device gets through
+and the lesson hears none of it."""
+
+from __future__ import annotations
+
+import math
+import socket
+import threading
+from collections import Counter
+from collections.abc import AsyncIterator
+from contextlib import ExitStack, asynccontextmanager
+from dataclasses import dataclass, field
+
+import anyio
+import httpx
+import pytest
+import websockets
+from hypothesis import given
+from hypothesis import strategies as st
+
+from feedscript.console import door
+from feedscript.console.access import COOKIE, Access, Role
+from feedscript.console.guests import (
+    OF_DEVICE,
+    PATIENCE_S,
+    STRANGERS_IN_ALL,
+    STRANGERS_OF_ADDRESS,
+    Guest,
+    Guests,
+)
+from feedscript.console.serve import Served, serve
+from feedscript.session.commands import Do
+from feedscript.session.states import Act
+from tests.console.lesson import RememberingLesson
+
+WAIT_S = 20.0
+
+
+@dataclass
+class Crowd:
+    """Guests without connections, and who was told to leave."""
+
+    now_s: float = 0.0
+    left: list[Guest] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.guests = Guests(lambda: self.now_s)
+
+    def enter(self, address: str) -> Guest:
+        guest = Guest(
+            address,
+            leave=lambda: self.left.append(guest),
+            gone=lambda: guest in self.left,
+            until_s=self.now_s + PATIENCE_S,
+        )
+        self.guests.enter(guest)
+        return guest
+
+
+@given(st.lists(st.integers(0, 30), max_size=400))
+def test_the_newest_always_gets_in_and_the_greediest_makes_room(addresses: list[int]) -> None:
+    crowd = Crowd()
+    for number in addresses:
+        before = Counter(guest.address for guest in crowd.guests.here)
+        gone_before = len(crowd.left)
+        newest = crowd.enter(f"10.0.0.{number}")
+        assert newest in crowd.guests.here
+        assert len(crowd.guests.here) <= STRANGERS_IN_ALL
+        for pushed in crowd.left[gone_before:]:
+            assert pushed.address == newest.address or before[pushed.address] == max(
+                before.values()
+            )
+    each = Counter(guest.address for guest in crowd.guests.here)
+    assert all(count <= STRANGERS_OF_ADDRESS for count in each.values())
+
+
+@given(st.lists(st.integers(0, 300), max_size=400), st.integers(1, OF_DEVICE))
+def test_no_crowd_pushes_a_paired_device_out(addresses: list[int], held: int) -> None:
+    crowd = Crowd()
+    paired = [crowd.enter("10.0.0.1") for _ in range(held)]
+    for guest in paired:
+        crowd.guests.asks(guest, "phone", stays=True)
+    for number in addresses:
+        crowd.enter(f"10.0.0.{number}")
+    assert not set(map(id, paired)) & set(map(id, crowd.left))
+
+
+def test_a_device_keeps_its_socket_when_it_opens_too_much() -> None:
+    crowd = Crowd()
+    live = crowd.enter("a")
+    crowd.guests.asks(live, "phone", stays=True)
+    for _ in range(3 * OF_DEVICE):
+        crowd.guests.asks(crowd.enter("a"), "phone", stays=False)
+    assert live in crowd.guests.here
+    assert len([guest for guest in crowd.guests.here if guest.device == "phone"]) == OF_DEVICE
+
+
+def test_patience_ends_with_a_request_that_does_not_come_or_is_not_taken() -> None:
+    crowd = Crowd()
+    idle, slow, live = (crowd.enter(address) for address in "abc")
+    crowd.now_s = PATIENCE_S - 1.0
+    crowd.guests.asks(slow, None, stays=False)
+    crowd.guests.asks(live, "phone", stays=True)
+    assert live.until_s == math.inf
+    crowd.now_s = PATIENCE_S + 1.0
+    crowd.guests.let_go_the_slow()
+    assert crowd.left == [idle]
+    crowd.now_s = 3 * PATIENCE_S
+    crowd.guests.let_go_the_slow()
+    assert crowd.left == [idle, slow]
+
+
+# -- with real connections ----------------------------------------------------------------
+
+
+@asynccontextmanager
+async def page() -> AsyncIterator[tuple[Served, RememberingLesson]]:
+    lesson = RememberingLesson()
+    with anyio.fail_after(WAIT_S):
+        async with serve(lesson) as served:
+            yield served, lesson
+
+
+def place(served: Served) -> tuple[str, int]:
+    host, _, port = served.url.removeprefix("http://").partition(":")
+    return host, int(port)
+
+
+def stranger(served: Served, address: str = "127.0.0.1") -> socket.socket:
+    connection = socket.create_connection(place(served), source_address=(address, 0))
+    connection.setblocking(False)
+    return connection
+
+
+async def is_let_go(connection: socket.socket) -> None:
+    """Wait until the page has ended it."""
+    while True:
+        await anyio.wait_readable(connection)
+        try:
+            if not connection.recv(4096):
+                return
+        except ConnectionResetError:
+            return
+
+
+def still_held(crowd: list[socket.socket]) -> int:
+    held = 0
+    for connection in crowd:
+        try:
+            held += connection.recv(1) != b""
+        except BlockingIOError:
+            held += 1
+        except ConnectionResetError:
+            pass
+    return held
+
+
+async def stops(served: Served, token: str) -> int:
+    """Send STOP as a page does whose socket has just gone."""
+    async with httpx.AsyncClient(base_url=served.url, cookies={COOKIE: token}) as phone:
+        headers = {"Origin": served.url}
+        return (await phone.post("/stop", json={}, headers=headers, timeout=WAIT_S)).status_code
+
+
+def token_of(served: Served, role: Role = Role.COACH) -> str:
+    return served.access.pair(served.access.new_code(role), role.value)[0]
+
+
+@pytest.mark.anyio
+async def test_a_paired_device_gets_through_a_crowd() -> None:
+    async with page() as (served, lesson):
+        token = token_of(served)
+        live = served.url.replace("http", "ws") + "/live"
+        headers = {"Cookie": f"{COOKIE}={token}"}
+        async with websockets.connect(live, origin=served.url, additional_headers=headers) as phone:
+            await phone.recv()
+            with ExitStack() as ends:
+                crowd = []
+                for number in range(300):  # from many places, and from the phone's own
+                    address = f"127.0.0.{2 + number % 20}" if number % 2 else "127.0.0.1"
+                    crowd.append(ends.enter_context(stranger(served, address)))
+                assert await stops(served, token) == 200
+                assert still_held(crowd) <= STRANGERS_IN_ALL
+                late = served.access.new_code(Role.VIEWER)
+                async with httpx.AsyncClient(base_url=served.url) as another:
+                    headers = {"Origin": served.url}
+                    paired = await another.post("/pair", json={"code": late}, headers=headers)
+                assert paired.status_code == 200
+                await phone.recv()  # the socket that was there before is there still
+        assert [told for told, _ in lesson.told] == [Do(act=Act.STOP)]
+
+
+@pytest.mark.anyio
+async def test_wrong_codes_of_one_address_lock_nobody_out_not_even_itself() -> None:
+    async with page() as (served, _), httpx.AsyncClient(base_url=served.url) as client:
+        right = served.access.new_code(Role.COACH)
+        headers = {"Origin": served.url}
+        for guess in range(40):
+            wrong = await client.post("/pair", json={"code": f"{guess:010d}"}, headers=headers)
+            assert wrong.status_code == 403
+        said = await client.post("/pair", json={"code": right}, headers=headers)
+        assert said.status_code == 200
+
+
+@pytest.fixture
+def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Patience is short, so that nobody waits for it here."""
+    for module in ("door", "guests"):
+        monkeypatch.setattr(f"feedscript.console.{module}.PATIENCE_S", 0.2)
+    monkeypatch.setattr(door, "LOOK_S", 0.05)
+
+
+POST = b"POST /pair HTTP/1.1\r\nHost: 127.0.0.1\r\nOrigin: http://127.0.0.1\r\n"
+
+
+@pytest.mark.anyio
+@pytest.mark.usefixtures("impatient")
+@pytest.mark.parametrize(
+    "says",
+    [b"", b"G", b"GET / HTTP/1.1\r\nHost:", POST + b"Content-Length: 100\r\n\r\n{"],
+    ids=["nothing", "one letter", "half a head", "half a body"],
+)
+async def test_who_does_not_come_to_the_point_is_let_go(says: bytes) -> None:
+    async with page() as (served, _):
+        with stranger(served) as connection:
+            connection.sendall(says)
+            await is_let_go(connection)
+
+
+@pytest.mark.anyio
+@pytest.mark.usefixtures("impatient")
+async def test_who_says_a_letter_now_and_then_is_let_go() -> None:
+    async with page() as (served, _):
+        with stranger(served) as connection:
+            async with anyio.create_task_group() as group:
+
+                async def dribble() -> None:
+                    for letter in b"GET / HTTP/1.1\r\nHost: " + b"a" * 10_000:
+                        connection.send(bytes([letter]))
+                        await anyio.sleep(0.02)
+
+                async def wait() -> None:
+                    await is_let_go(connection)
+                    group.cancel_scope.cancel()
+
+                group.start_soon(wait)
+                try:
+                    await dribble()
+                except (BrokenPipeError, ConnectionResetError):
+                    group.cancel_scope.cancel()
+
+
+@pytest.mark.anyio
+async def test_a_page_that_is_stuck_keeps_the_lesson_from_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Whatever the page does, it does not do it in the lesson's loop."""
+    reached, released = threading.Event(), threading.Event()
+    stuck_in: list[threading.Thread] = []
+
+    def device(self: Access, token: str | None) -> None:
+        stuck_in.append(threading.current_thread())
+        reached.set()
+        released.wait(WAIT_S)
+
+    async with page() as (served, lesson):
+        monkeypatch.setattr(Access, "device", device)
+        with stranger(served) as connection:
+            connection.sendall(b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
+            while not reached.is_set():
+                await anyio.sleep(0.001)
+            for _ in range(100):  # the lesson's loop turns on
+                lesson.change()
+                await anyio.sleep(0)
+            released.set()
+    assert threading.current_thread() not in stuck_in
+
+
+@pytest.mark.anyio
+async def test_a_command_is_carried_out_in_the_lessons_own_thread(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    did_in: list[threading.Thread] = []
+    plain = RememberingLesson.command
+
+    async def command(self: RememberingLesson, *words: object) -> None:
+        did_in.append(threading.current_thread())
+        await plain(self, *words)
+
+    monkeypatch.setattr(RememberingLesson, "command", command)
+    async with page() as (served, _):
+        assert await stops(served, token_of(served, Role.VIEWER)) == 200
+    assert did_in == [threading.current_thread()]
