@@ -11,7 +11,15 @@ import pytest
 
 from tests.firmware.far_end import FIRMWARE, make
 
-COMPILE = ["gcc", "-std=gnu11", "-w", f"-I{FIRMWARE / 'core'}", "-iquote", FIRMWARE / "tests"]
+COMPILE = [
+    "gcc",
+    "-std=gnu11",
+    "-O1",
+    "-w",
+    f"-I{FIRMWARE / 'core'}",
+    "-iquote",
+    FIRMWARE / "tests",
+]
 MUTANTS = tomllib.loads((Path(__file__).parent / "mutants.toml").read_text())
 
 

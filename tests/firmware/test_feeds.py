@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import itertools
 
+import pytest
+
 from tests.firmware.plain_host import PlainHost, plain
 
 
@@ -132,17 +134,34 @@ def test_a_dead_ball_sensor_stops_rather_than_feeds_blindly(armed: PlainHost) ->
     armed.feed(1, 5000)
     armed.feed(2, 9000)
     armed.run(12000)
+    assert armed.words("FAULT") == [["8", "0"]]
     assert armed.state() == 6
     assert len(armed.far.leaves()) == 1
     assert armed.words("MISS") == [["2", "10"]]
 
 
-def test_a_second_ball_of_one_opening_is_a_stray(armed: PlainHost) -> None:
+@pytest.mark.parametrize("behind_ms", [5, 10, 25, 60])
+def test_a_second_ball_of_one_opening_is_a_stray(armed: PlainHost, behind_ms: int) -> None:
     armed.far.set("two_at_once", 1)
+    armed.far.set("behind_s", behind_ms / 1000)
     armed.feed(1, 5000)
     armed.run(8000)
     assert armed.words("LEFT") == [["1"]]
     assert armed.words("FAULT") == [["6", "0"]]
+
+
+def test_the_gate_does_not_open_onto_a_ball_in_the_mouth(armed: PlainHost) -> None:
+    """The first ball stays before the sensor; the second's moment comes before that is a fault."""
+    armed.far.set("sticks", 1)
+    armed.run(20)
+    due = armed.clock + 5000
+    for ident in (1, 2):
+        assert armed.command(f"FEED {ident} {due + 1000 * ident} 2000 1500 0 0 1000 0") == "OK"
+    armed.run(9000)
+    assert armed.words("LEFT") == [["1"]]
+    assert armed.far.get()["gate_openings"] == 1
+    assert armed.words("MISS") == [["2", "12"]]
+    assert armed.words("FAULT") == [["8", "0"]]
 
 
 def test_a_stuck_wheel_sends_no_ball(armed: PlainHost) -> None:

@@ -189,6 +189,21 @@ def test_a_hung_main_loop_is_restarted_disarmed(memories: dict[str, Path]) -> No
         assert host.state() == 0
 
 
+def test_a_dead_tick_is_restarted_disarmed(memories: dict[str, Path]) -> None:
+    """The main loop is as busy as ever, but the fence no longer gets its turn."""
+    with FarEnd("avr", memory=memories["avr"]) as far, PlainHost(far) as host:
+        host.open()
+        host.arm()
+        turning(host)
+        lost_us = far.get()["now_us"]
+        far.tell("lose-tick")
+        host.run(300)
+        assert all_off_us(far.get()) - lost_us <= 150_000
+        host.run(500)
+        assert host.words("BOOT")[-1][1] == "3"
+        assert host.state() == 0
+
+
 def test_blank_memory_never_arms(images: str) -> None:
     for image in ("avr", "posix"):
         with FarEnd(image) as far, PlainHost(far) as host:

@@ -1,7 +1,7 @@
 /* What the portable core needs of a board. One folder under boards/ answers it.
  *
  * A board calls back into the core from its interrupts: fence_tick() once a millisecond,
- * fence_byte() for every byte received, fence_ball() for every edge of the ball sensor.
+ * fence_byte() for every byte received, fence_ball() for every edge that leaves the ball sensor blocked.
  * Functions marked [interrupt] are called from there too and must be safe for it.
  */
 #ifndef FEEDSCRIPT_BOARD_H
@@ -56,7 +56,7 @@ int32_t board_temperature_c(void); /* -1: not measured */
 uint8_t board_store_read(uint16_t at);
 void board_store_write(uint16_t at, uint8_t value);
 
-/* Tells the hardware watchdog that the main loop lives. */
+/* Feeds the hardware watchdog. Only fence_alive() calls this. */
 void board_alive(void);
 
 #endif

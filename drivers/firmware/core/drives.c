@@ -11,6 +11,7 @@
 #define FAST_STEPS 3u
 #define REACH_STEPS (REACH_MS / DRIVES_STEP_MS)
 #define FULL_DUTY 65000
+#define RPM_MOST 60000uL
 
 typedef struct {
     uint16_t target;
@@ -75,6 +76,16 @@ uint16_t drives_rpm(uint8_t wheel)
     return wheels[wheel].rpm;
 }
 
+/* `one` is the speed at one pulse a tick. What is past all measure reads as the most, never as less. */
+static uint32_t rpm_of(uint16_t seen, uint32_t ticks, uint32_t one)
+{
+    if (seen > (UINT32_MAX / one)) {
+        return RPM_MOST;
+    }
+    uint32_t rpm = (one * seen) / ticks;
+    return (rpm > RPM_MOST) ? RPM_MOST : rpm;
+}
+
 /* Mean speed over the pulses since the last look, smoothed by a quarter of the past. */
 static void measure(wheel_t *wheel, uint8_t w, uint32_t now)
 {
@@ -96,13 +107,10 @@ static void measure(wheel_t *wheel, uint8_t w, uint32_t now)
     wheel->pulses = pulses;
     wheel->stamp = stamp;
     wheel->last_pulse_ms = now;
-    if (standing || (ticks == 0u) || (per_turn == 0u) || (seen > 1000u)) {
+    if (standing || (ticks == 0u) || (per_turn == 0u)) {
         return; /* the first pulse after a rest has no interval yet */
     }
-    uint32_t rpm = (uint32_t)(((60uL * TACH_HZ) / per_turn) * seen / ticks);
-    if (rpm > 60000u) {
-        rpm = 60000u;
-    }
+    uint32_t rpm = rpm_of(seen, ticks, (60uL * TACH_HZ) / per_turn);
     wheel->rpm = (uint16_t)((((uint32_t)wheel->rpm) + (3u * rpm)) / 4u);
 }
 

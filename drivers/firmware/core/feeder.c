@@ -17,6 +17,7 @@ static bool offered; /* the head's moment is in the fence's keeping */
 static struct {
     bool under_way;
     bool cut_short; /* a hold or stop shut the gate on it */
+    bool felt;      /* the wheels have been slowed since, as by a ball */
     uint32_t id;
     reason_t reason;
 } ball;
@@ -34,6 +35,7 @@ void feeder_begin(void)
     offered = false;
     ball.under_way = false;
     ball.cut_short = false;
+    ball.felt = false;
     before.some = false;
     before.some_released = false;
 }
@@ -98,6 +100,7 @@ static void note_opening(void)
     }
     ball.under_way = true;
     ball.cut_short = false;
+    ball.felt = false;
     ball.id = queue[0].id;
     before.some_released = true;
     before.released = queue[0].leave;
@@ -156,20 +159,34 @@ static bool overdue(uint32_t now)
     return moment_past(now, fence_opened_at()) >= (int32_t)JAM_MS;
 }
 
+/* Why no ball was seen. Wheels that were slowed and are at speed again have thrown one: then it is the
+ * sensor that is dead. */
+static fault_t cause_of_loss(void)
+{
+    if (ball.felt && drives_settled()) {
+        return FAULT_SENSOR;
+    }
+    return fence_ball_was_ready() ? FAULT_JAM : FAULT_EMPTY;
+}
+
 static void look_for_loss(uint32_t now)
 {
-    if (!ball.under_way || !overdue(now)) {
+    if (!ball.under_way) {
+        return;
+    }
+    ball.felt = ball.felt || !drives_settled();
+    if (!overdue(now)) {
         return;
     }
     reason_t reason = ball.cut_short ? ball.reason : REASON_FAULT;
     bool jam = !ball.cut_short;
-    bool balls_there = fence_ball_was_ready();
+    fault_t cause = cause_of_loss();
 
     memory_settle(ball.id, OUTCOME_UNKNOWN, 0u, reason);
     event_put(EVENT_LOST, now, ball.id, (int32_t)reason);
     ball_done();
     if (jam) {
-        state_fault(balls_there ? FAULT_JAM : FAULT_EMPTY, 0);
+        state_fault(cause, 0);
     }
 }
 

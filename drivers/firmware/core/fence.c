@@ -1,23 +1,25 @@
 #include "fence.h"
 
 #include "fence_gate.h"
-#include "moment.h"
 #include "wire.h"
 
 #define SWITCH_MS 20u
+#define SILENT_MOST_MS 60000u /* what is silent for longer counts as silent for so long */
 
 static volatile struct {
     fence_mode_t mode;
     uint8_t trips;
     bool latched;
+    bool ticked; /* since the hardware watchdog was fed */
     uint16_t down_left;
-    uint32_t heard;
+    uint32_t heard; /* never in the future, never older than SILENT_MOST_MS at a tick */
     uint16_t duty[WHEELS];
     uint8_t remainder[WHEELS];
     uint16_t servo[AXES];
     /* arming switch */
     uint8_t switch_ms;
     bool switch_on;
+    bool turned; /* from off to on since it was last asked for, and nothing has come of it yet */
 } f;
 
 /* ---- in interrupts, or with interrupts shut out ---- */
@@ -95,9 +97,24 @@ static void watch_switch(void)
     if (f.switch_ms >= SWITCH_MS) {
         f.switch_on = on;
         f.switch_ms = 0u;
+        f.turned = on;
         if (!on && (f.mode == FENCE_ON)) {
             trip(TRIP_SWITCH);
         }
+    }
+}
+
+/* The age of what was heard is unsigned and bounded: a silence of weeks must not come round to be
+ * the future, nor one of months to be new. */
+static void watch_silence(uint32_t now)
+{
+    uint32_t silent = now - f.heard;
+
+    if ((f.mode == FENCE_ON) && (silent > SILENCE_MS)) {
+        trip(TRIP_SILENCE);
+    }
+    if (silent > SILENT_MOST_MS) {
+        f.heard = now - SILENT_MOST_MS;
     }
 }
 
@@ -105,12 +122,11 @@ void fence_tick(void)
 {
     uint32_t now = board_now_ms();
 
+    f.ticked = true;
     if (board_stop_loop_open()) {
         trip(TRIP_INPUT);
     }
-    if ((f.mode == FENCE_ON) && (moment_past(now, f.heard) > (int32_t)SILENCE_MS)) {
-        trip(TRIP_SILENCE);
-    }
+    watch_silence(now);
     watch_switch();
     gate_watch_sensor();
     gate_tick(now, f.mode == FENCE_ON);
@@ -157,9 +173,11 @@ void fence_begin(void)
 
     f.trips = 0u;
     f.latched = false;
+    f.ticked = false;
     f.heard = board_now_ms();
     f.switch_ms = 0u;
     f.switch_on = true; /* a switch that is on at power-up must be seen off first */
+    f.turned = false;
     for (uint8_t w = 0u; w < WHEELS; w++) {
         f.remainder[w] = 0u;
     }
@@ -180,12 +198,20 @@ uint8_t fence_take_trips(void)
 
 fence_mode_t fence_mode(void)
 {
-    return f.mode;
+    uint8_t before = board_lock();
+    fence_mode_t mode = f.mode;
+
+    board_unlock(before);
+    return mode;
 }
 
 bool fence_latched(void)
 {
-    return f.latched;
+    uint8_t before = board_lock();
+    bool latched = f.latched;
+
+    board_unlock(before);
+    return latched;
 }
 
 void fence_unlatch(void)
@@ -201,10 +227,11 @@ void fence_unlatch(void)
 bool fence_on(void)
 {
     uint8_t before = board_lock();
-    bool fit = (f.mode == FENCE_OFF) && !f.latched && (f.trips == 0u) && f.switch_on &&
-               !board_stop_loop_open();
+    bool fit = (f.mode == FENCE_OFF) && !f.latched && (f.trips == 0u) && f.turned &&
+               !board_stop_loop_open() && ((board_now_ms() - f.heard) <= SILENCE_MS);
 
     if (fit) {
+        f.turned = false; /* one turn of the switch, one arming */
         f.mode = FENCE_ON;
         board_power(true);
         board_lamp(true);
@@ -234,7 +261,7 @@ void fence_heard(uint32_t echo)
     uint8_t before = board_lock();
     uint32_t now = board_now_ms();
 
-    if ((moment_past(echo, f.heard) > 0) && (moment_past(now, echo) >= 0)) {
+    if ((now - echo) < (now - f.heard)) { /* newer; one of the future seems ages old */
         f.heard = echo;
     }
     board_unlock(before);
@@ -255,6 +282,7 @@ void fence_listen_anew(void)
 
     if (f.mode == FENCE_OFF) { /* what is powered keeps the measure it has */
         f.heard = board_now_ms();
+        f.turned = false;
     }
     board_unlock(before);
 }
@@ -282,5 +310,20 @@ void fence_servo(uint8_t axis, uint16_t us)
 
 bool fence_switch_on(void)
 {
-    return f.switch_on;
+    uint8_t before = board_lock();
+    bool on = f.switch_on;
+
+    board_unlock(before);
+    return on;
+}
+
+void fence_alive(void)
+{
+    uint8_t before = board_lock();
+
+    if (f.ticked) {
+        f.ticked = false;
+        board_alive();
+    }
+    board_unlock(before);
 }

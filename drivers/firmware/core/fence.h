@@ -41,17 +41,20 @@ uint8_t fence_take_trips(void);
 fence_mode_t fence_mode(void);
 bool fence_latched(void);
 void fence_unlatch(void);         /* refused while the loop is open */
-bool fence_on(void);              /* false: latched, tripped or still running down */
+/* False: latched, tripped, still running down, the host silent, or the arming switch not turned from
+ * off to on since fence_listen_anew() or since power was last on. */
+bool fence_on(void);
 void fence_down(void);            /* category 1 */
 void fence_cut(void);             /* category 0, latched */
 void fence_heard(uint32_t echo);  /* the host has heard our clock at this moment */
 uint32_t fence_last_heard(void);
-void fence_listen_anew(void);     /* the measure of silence begins now */
+void fence_listen_anew(void);     /* silence is measured from now on, and the switch is to be turned */
 
 void fence_drive(uint8_t wheel, uint16_t duty); /* 0 to 65535 is full */
 void fence_servo(uint8_t axis, uint16_t us);
 
-/* Opens the gate at `at` for `open_ms` if ready by then; false when the fence is not on. */
+/* Opens the gate at `at` for `open_ms` (1 ms to JAM_MS) if ready by then and the ball sensor is
+ * free; false when the fence is not on or the gate is open. */
 bool fence_release(uint32_t at, uint16_t open_ms);
 void fence_ready(bool ready);
 void fence_shut(void);            /* gate shut, release forgotten unless it has opened */
@@ -64,5 +67,8 @@ uint32_t fence_shut_at(void);
 bool fence_take_ball(uint32_t *at);
 bool fence_sensor_blocked(void);
 bool fence_switch_on(void);       /* debounced */
+
+/* The main loop lives: feeds the hardware watchdog, if the tick has lived since as well. */
+void fence_alive(void);
 
 #endif

@@ -5,7 +5,6 @@
 #include "moment.h"
 #include "wire.h"
 
-#define BALL_QUIET_MS 30u     /* edges nearer than this belong to the same ball */
 #define SENSOR_BLOCKED_MS 500u
 #define BALLS_KEPT 4u
 
@@ -21,7 +20,7 @@ static volatile struct {
     /* ball sensor */
     uint32_t balls[BALLS_KEPT];
     uint8_t ball_count;
-    uint8_t ball_quiet;
+    bool beam_free; /* seen free since the last ball: the next edge is another one */
     uint16_t blocked_ms;
 } gate;
 
@@ -33,7 +32,7 @@ void gate_begin(void)
     gate.open_left = 0u;
     gate.ready = false;
     gate.ball_count = 0u;
-    gate.ball_quiet = 0u;
+    gate.beam_free = true;
     gate.blocked_ms = 0u;
     gate.opened_at = 0u;
     gate.shut_at = 0u;
@@ -72,23 +71,21 @@ void gate_tick(uint32_t now, bool on)
     }
     if (past > (int32_t)GRACE_MS) {
         gate.release = RELEASE_MISSED;
-    } else if (gate.ready) {
+    } else if (gate.ready && (gate.blocked_ms == 0u)) { /* what passes now must be seen */
         gate.release = RELEASE_OPENED;
         gate.opened_at = now;
         gate.ball_was_ready = board_ball_ready();
         gate.open_left = gate.open_ms;
         board_gate(true);
     } else {
-        /* not ready yet: the grace is for this */
+        /* not ready, or the mouth not free yet: the grace is for this */
     }
 }
 
 void gate_watch_sensor(void)
 {
-    if (gate.ball_quiet > 0u) {
-        gate.ball_quiet--;
-    }
     if (!board_ball_blocked()) {
+        gate.beam_free = true;
         gate.blocked_ms = 0u;
     } else if (gate.blocked_ms < SENSOR_BLOCKED_MS) {
         gate.blocked_ms++;
@@ -99,10 +96,10 @@ void gate_watch_sensor(void)
 
 void fence_ball(void)
 {
-    if (gate.ball_quiet > 0u) {
-        return;
+    if (!gate.beam_free) {
+        return; /* an edge of the ball that stands in the beam */
     }
-    gate.ball_quiet = BALL_QUIET_MS;
+    gate.beam_free = false;
     if (gate.ball_count < BALLS_KEPT) {
         gate.balls[gate.ball_count] = board_now_ms();
         gate.ball_count++;
@@ -119,7 +116,8 @@ void fence_ball(void)
 bool fence_release(uint32_t at, uint16_t open_ms)
 {
     uint8_t before = board_lock();
-    bool fit = fence_is_clear() && (gate.open_left == 0u);
+    bool fit = fence_is_clear() && (gate.open_left == 0u) && (open_ms > 0u) &&
+               (open_ms < JAM_MS);
 
     if (fit) {
         gate.ready = false;
@@ -149,7 +147,11 @@ void fence_shut(void)
 
 release_t fence_release_state(void)
 {
-    return gate.release;
+    uint8_t before = board_lock();
+    release_t release = gate.release;
+
+    board_unlock(before);
+    return release;
 }
 
 void fence_release_done(void)
@@ -172,7 +174,11 @@ uint32_t fence_opened_at(void)
 
 bool fence_ball_was_ready(void)
 {
-    return gate.ball_was_ready;
+    uint8_t before = board_lock();
+    bool ready = gate.ball_was_ready;
+
+    board_unlock(before);
+    return ready;
 }
 
 uint32_t fence_shut_at(void)
@@ -202,5 +208,9 @@ bool fence_take_ball(uint32_t *at)
 
 bool fence_sensor_blocked(void)
 {
-    return gate.blocked_ms >= SENSOR_BLOCKED_MS;
+    uint8_t before = board_lock();
+    bool blocked = gate.blocked_ms >= SENSOR_BLOCKED_MS;
+
+    board_unlock(before);
+    return blocked;
 }

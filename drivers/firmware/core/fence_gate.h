@@ -11,7 +11,7 @@ void gate_shut(void);                   /* a release that waits is forgotten */
 void gate_tick(uint32_t now, bool on);  /* `on`: the fence lets the gate open */
 void gate_watch_sensor(void);
 
-/* From fence.c: drives and gate may be powered, and nothing has tripped. */
+/* From fence.c, the same way: drives and gate may be powered, and nothing has tripped. */
 bool fence_is_clear(void);
 
 #endif

@@ -82,7 +82,7 @@ void launcher_poll(void)
 {
     uint32_t now = board_now_ms();
 
-    board_alive();
+    fence_alive();
     state_follow(now);
     link_read();
     if ((now - last_step) >= DRIVES_STEP_MS) {

@@ -12,7 +12,6 @@ static state_t state;
 static reason_t why;
 static fault_t fault;
 static uint32_t since;      /* when the state was entered */
-static bool switch_was_off; /* seen off since arming was asked for */
 static bool switch_was_on;  /* seen on since the emergency stop */
 
 void state_begin(void)
@@ -42,7 +41,6 @@ static void enter(state_t to, reason_t reason)
 {
     switch (to) {
     case STATE_AWAITING_ARM:
-        switch_was_off = false;
         fence_listen_anew();
         break;
     case STATE_HELD:
@@ -162,15 +160,9 @@ static void follow_trips(void)
 
 static void follow_arming(uint32_t now)
 {
-    if (!fence_switch_on()) {
-        switch_was_off = true;
-    } else if (switch_was_off && fence_on()) {
+    if (fence_on()) { /* the person has turned the switch since */
         state_go(STATE_ARMED, REASON_PERSON);
-        return;
-    } else {
-        /* on since before the question: it does not count */
-    }
-    if (moment_past(now, fence_last_heard()) > (int32_t)SILENCE_MS) {
+    } else if (moment_past(now, fence_last_heard()) > (int32_t)SILENCE_MS) {
         state_go(STATE_SAFE, REASON_SILENCE);
     } else if (moment_past(now, since) > (int32_t)PERSON_MS) {
         state_go(STATE_SAFE, REASON_NOBODY);

@@ -2,6 +2,7 @@
 
 #include "board.h"
 #include "crc16.h"
+#include "fence.h"
 #include "rom.h"
 
 /* Layout. Each record is followed by its CRC, high byte first. */
@@ -26,7 +27,7 @@ static bool spoiled;
 
 static void put(uint16_t at, uint8_t value)
 {
-    board_alive();
+    fence_alive();
     if (board_store_read(at) != value) {
         board_store_write(at, value);
     }

@@ -37,7 +37,7 @@ DEFINE_FIFO(uint16_t, uart_fifo);
 enum {
     PINB_AT = 0x23, DDRB_AT = 0x24, PORTB_AT = 0x25, PINC_AT = 0x26, PIND_AT = 0x29,
     DDRD_AT = 0x2A, PORTD_AT = 0x2B, TCCR0A_AT = 0x44, OCR0A_AT = 0x47, OCR0B_AT = 0x48,
-    MCUSR_AT = 0x54, TCCR1A_AT = 0x80, OCR1AL_AT = 0x88, OCR1BL_AT = 0x8A
+    MCUSR_AT = 0x54, TIMSK2_AT = 0x70, TCCR1A_AT = 0x80, OCR1AL_AT = 0x88, OCR1BL_AT = 0x8A
 };
 
 enum { PORT_B, PORT_C, PORT_D, PORTS };
@@ -223,6 +223,13 @@ static bool hang(void)
     return true;
 }
 
+/* The tick's interrupt is shut out for good, by a stray write to its mask for instance. */
+static bool lose_tick(void)
+{
+    avr->data[TIMSK2_AT] = 0u;
+    return true;
+}
+
 static size_t memory(uint8_t **bytes)
 {
     if (avr != NULL) {
@@ -306,7 +313,7 @@ static bool load(const char *path)
 int main(int argc, char **argv)
 {
     const far_end_board_t board = {advance, inputs, outputs, receive, transmit,
-                                   reset, brown_out, hang, memory, stack_most};
+                                   reset, brown_out, hang, lose_tick, memory, stack_most};
     far_end_options_t options;
     const char *image = far_end_arguments(argc, argv, &options);
 

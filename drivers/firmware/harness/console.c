@@ -127,6 +127,8 @@ static void obey(const char *command)
         console_say("{\"ok\":true}");
     } else if ((strcmp(verb, "hang") == 0) && inside.board->hang()) {
         console_say("{\"ok\":true}");
+    } else if ((strcmp(verb, "lose-tick") == 0) && inside.board->lose_tick()) {
+        console_say("{\"ok\":true}");
     } else if ((strcmp(verb, "save") == 0) && (words == 2) && save_memory(name)) {
         console_say("{\"ok\":true}");
     } else {

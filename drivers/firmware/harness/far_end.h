@@ -25,6 +25,7 @@ typedef struct {
     void (*reset)(void);                         /* as the reset pin */
     bool (*brown_out)(void);                     /* as a dip of the supply; false: not modelled */
     bool (*hang)(void);                          /* the main loop never returns; the same */
+    bool (*lose_tick)(void);                     /* the millisecond never comes again; the same */
     size_t (*memory)(uint8_t **bytes);           /* the non-volatile memory, to load or save */
     int (*stack_most)(void);                     /* deepest stack in bytes; -1: not measured */
 } far_end_board_t;

@@ -9,7 +9,9 @@
 #define BALL_SAG 0.933
 #define SECOND_S 0.300     /* open this long, a second ball follows */
 #define ROLL_DOWN_S 0.250  /* the next ball's way to the gate */
-#define SENSOR_S 0.006     /* a ball blocks the sensor */
+#define BALL_M 0.0668      /* a ball's diameter: so long it blocks the sensor */
+#define WHEEL_M 0.2        /* a wheel's diameter */
+#define SLOWEST_MPS 1.0    /* pushed through by hand, the wheels standing */
 #define ONE_BALL_S 0.060   /* a second ball on the gate is one ball's roll behind the first */
 
 void plant_init(plant_t *plant)
@@ -17,6 +19,7 @@ void plant_init(plant_t *plant)
     (void)memset(plant, 0, sizeof *plant);
     plant->hopper = 1000;
     plant->travel_s = 0.180;
+    plant->behind_s = ONE_BALL_S;
     plant->chance = 1u;
     plant->sense.supply_mv = 12600.0;
     plant->sense.motor_temp_c = 30.0;
@@ -71,10 +74,18 @@ static void gate_step(plant_t *plant, bool open, double dt_s)
     if ((again || (plant->gate_open_s >= due)) && (plant->hopper > 0) && !plant->jammed &&
         (plant->released_this_opening < 2u)) {
         if (again || plant->sense.ball_ready) {
-            let_go(plant, again ? ONE_BALL_S : 0.0);
+            let_go(plant, again ? plant->behind_s : 0.0);
             plant->released_this_opening++;
         }
     }
+}
+
+/* A ball comes at the mean speed of the two rims. */
+static double blocked_s(const plant_t *plant)
+{
+    double speed_mps = 3.14159265 * WHEEL_M * (plant->rps[0] + plant->rps[1]) / 2.0;
+
+    return BALL_M / ((speed_mps > SLOWEST_MPS) ? speed_mps : SLOWEST_MPS);
 }
 
 static void leave(plant_t *plant, const plant_drive_t *drive)
@@ -82,13 +93,14 @@ static void leave(plant_t *plant, const plant_drive_t *drive)
     plant_leave_t *row = &plant->leaves[plant->balls % PLANT_LEAVES];
 
     row->at_s = plant->now_s;
+    plant->sensor_s = blocked_s(plant);
+    plant->stuck_ball = plant->sticks;
     for (int w = 0; w < PLANT_WHEELS; w++) {
         row->rpm[w] = plant->rps[w] * 60.0;
         row->servo_us[w] = drive->servo_us[w];
         plant->rps[w] *= BALL_SAG;
     }
     plant->balls++;
-    plant->sensor_s = SENSOR_S;
 }
 
 static void balls_step(plant_t *plant, const plant_drive_t *drive, double dt_s)
@@ -103,7 +115,7 @@ static void balls_step(plant_t *plant, const plant_drive_t *drive, double dt_s)
     }
     plant->sensor_s = (plant->sensor_s > dt_s) ? plant->sensor_s - dt_s : 0.0;
     plant->settle_s = (plant->settle_s > dt_s) ? plant->settle_s - dt_s : 0.0;
-    plant->sense.ball = (plant->sensor_s > 0.0) && !plant->sensor_dead;
+    plant->sense.ball = ((plant->sensor_s > 0.0) || plant->stuck_ball) && !plant->sensor_dead;
     plant->sense.ball_ready = (plant->hopper > 0) && (plant->settle_s <= 0.0);
 }
 
@@ -126,6 +138,7 @@ bool plant_set(plant_t *plant, const char *name, double value)
     } flags[] = {
         {"loop_open", &plant->sense.loop_open}, {"arm_switch", &plant->sense.arm_switch},
         {"jammed", &plant->jammed},             {"sensor_dead", &plant->sensor_dead},
+        {"sticks", &plant->sticks},
         {"two_at_once", &plant->two_at_once},   {"tach_dead_0", &plant->tach_dead[0]},
         {"tach_dead_1", &plant->tach_dead[1]},  {"stuck_0", &plant->stuck[0]},
         {"stuck_1", &plant->stuck[1]},
@@ -137,6 +150,7 @@ bool plant_set(plant_t *plant, const char *name, double value)
         {"supply_mv", &plant->sense.supply_mv},
         {"motor_temp_c", &plant->sense.motor_temp_c},
         {"travel_s", &plant->travel_s},
+        {"behind_s", &plant->behind_s},
         {"travel_jitter_s", &plant->travel_jitter_s},
     };
 

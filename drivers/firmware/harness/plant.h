@@ -50,6 +50,7 @@ typedef struct {
     double settle_s; /* until the next ball has rolled down to the gate */
     double falling_s[PLANT_FALLING];
     double sensor_s;
+    bool stuck_ball;
     unsigned released_this_opening;
     unsigned balls;
     plant_leave_t leaves[PLANT_LEAVES];
@@ -59,7 +60,9 @@ typedef struct {
     bool tach_dead[PLANT_WHEELS];
     bool stuck[PLANT_WHEELS];
     bool sensor_dead;
+    bool sticks; /* a ball stays in the mouth, before the sensor */
     bool two_at_once;
+    double behind_s;   /* then the second comes so much later than the first */
     double travel_s; /* from the gate's opening to the sensor; half of it the ball stays on it */
     double travel_jitter_s;
     uint32_t chance;

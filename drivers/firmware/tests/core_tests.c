@@ -88,6 +88,14 @@ bool feed(unsigned id, unsigned ahead_ms, const char *reply)
     return answers(command, reply);
 }
 
+void await_gate(void)
+{
+    for (unsigned i = 0u; !fake.gate && (i < 5000u); i++) {
+        live(1u);
+    }
+    CHECK(fake.gate);
+}
+
 bool all_off(void)
 {
     return !fake.power && !fake.gate && (fake.duty[0] == 0u) && (fake.duty[1] == 0u) &&

@@ -42,6 +42,7 @@ bool answers(const char *command, const char *reply);
 void ready(void); /* a configured launcher, its arming switch seen off */
 void arm(void);   /* asked for, and done by a person */
 bool feed(unsigned id, unsigned ahead_ms, const char *reply);
+void await_gate(void); /* until it opens, or 5 s */
 bool all_off(void);
 
 #endif

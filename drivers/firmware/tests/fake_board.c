@@ -28,8 +28,14 @@ uint8_t board_start_cause(void)
     return fake.cause;
 }
 
+/* On a real board the millisecond may fall anywhere into the main loop. The loop has read its clock
+ * when it first shuts interrupts out. */
 uint8_t board_lock(void)
 {
+    if (fake_tick_in_loop && turning) {
+        turning = false;
+        pass_millisecond();
+    }
     return 0u;
 }
 
@@ -159,14 +165,9 @@ void board_store_write(uint16_t at, uint8_t value)
     fake.store[at] = value;
 }
 
-/* On a real board the millisecond may fall anywhere into the main loop; the loop has read its clock
- * when it says that it lives. */
 void board_alive(void)
 {
-    if (fake_tick_in_loop && turning) {
-        turning = false;
-        pass_millisecond();
-    }
+    fake.fed++;
 }
 
 /* ---- for the tests ---- */
@@ -219,6 +220,13 @@ static void pass_millisecond(void)
     }
     fake.now_ms++;
     fence_tick();
+}
+
+void fake_tick(uint32_t ms)
+{
+    for (uint32_t i = 0u; i < ms; i++) {
+        pass_millisecond();
+    }
 }
 
 void fake_run(uint32_t ms)

@@ -17,6 +17,7 @@ typedef struct {
     uint8_t duty[WHEELS];
     uint16_t servo_us[AXES];
     unsigned gate_openings;
+    unsigned fed; /* how often the hardware watchdog was */
     /* inputs */
     bool loop_open, arm_switch, ball_blocked, ball_ready, jumper;
     bool wheels_follow; /* the tachometers show what the targets ask, without inertia */
@@ -38,6 +39,7 @@ extern bool fake_tick_in_loop; /* the millisecond comes after the loop has read 
 void fake_reset(void);             /* everything as from the factory, memory erased */
 void fake_restart(uint8_t cause);  /* as a reset: memory and clock of the world stay */
 void fake_run(uint32_t ms);        /* ticks and polls */
+void fake_tick(uint32_t ms);       /* ticks alone: the main loop hangs */
 void fake_bytes(const uint8_t *bytes, size_t count); /* as from the receive interrupt */
 void fake_line(const char *body);  /* a plain line with its CRC */
 void fake_ball(void);              /* one ball passes the sensor */

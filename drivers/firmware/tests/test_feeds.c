@@ -1,5 +1,8 @@
 /* Feeds: when a ball leaves, when it does not, and what becomes of it. */
 #include "core_tests.h"
+#include "drives.h"
+#include "feeder.h"
+#include "launcher.h"
 
 static void test_a_feed_opens_the_gate_once_at_its_moment(void)
 {
@@ -102,9 +105,7 @@ static void test_hold_is_acknowledged_when_no_ball_can_leave(void)
     ready();
     arm();
     CHECK(feed(1u, 2000u, "OK"));
-    while (!fake.gate) {
-        live(1u);
-    }
+    await_gate();
     sequence++;
     (void)snprintf(body, sizeof body, "%u HOLD", sequence);
     (void)fake_sent();
@@ -215,6 +216,124 @@ static void test_a_blocked_ball_sensor_is_a_fault(void)
     CHECK(strstr(fake_sent(), "FAULT 8 0") != NULL);
 }
 
+static void pass_beam(uint32_t blocked_ms)
+{
+    fake.ball_blocked = true;
+    fence_ball();
+    fake_run(blocked_ms);
+    fake.ball_blocked = false;
+}
+
+static void test_the_second_of_two_balls_is_counted(void)
+{
+    static const uint32_t gaps[] = {5u, 10u, 25u, 60u}; /* from one ball's front to the next's */
+
+    for (size_t i = 0u; i < sizeof gaps / sizeof gaps[0]; i++) {
+        ready();
+        arm();
+        CHECK(feed(1u, 2000u, "OK"));
+        await_gate();
+        (void)fake_sent();
+        pass_beam(3u);
+        fake_run(gaps[i] - 3u);
+        pass_beam(3u);
+        fake_run(20u);
+        const char *sent = fake_sent();
+        CHECK((strstr(sent, "LEFT 1") != NULL) && (strstr(sent, "FAULT 6 0") != NULL));
+        CHECK(state_now() == STATE_FAULT);
+    }
+}
+
+static void test_the_edges_of_one_ball_are_one_ball(void)
+{
+    ready();
+    arm();
+    CHECK(feed(1u, 2000u, "OK"));
+    await_gate();
+    fake.ball_blocked = true;
+    for (unsigned i = 0u; i < 5u; i++) {
+        fence_ball(); /* fuzz before the beam */
+        fake_run(1u);
+    }
+    fake.ball_blocked = false;
+    fake_run(50u);
+    CHECK(state_now() == STATE_ARMED);
+    CHECK(strstr(fake_sent(), "FAULT") == NULL);
+}
+
+static void test_the_gate_does_not_open_onto_a_blocked_beam(void)
+{
+    ready();
+    arm();
+    CHECK(feed(1u, 2000u, "OK"));
+    live(1700u);
+    fake.ball_blocked = true; /* from 150 ms before the gate's moment, past the grace */
+    live(300u);
+    fake.ball_blocked = false;
+    live(400u);
+    CHECK(fake.gate_openings == 0u);
+    CHECK(strstr(fake_sent(), "MISS 1 12") != NULL);
+}
+
+static void test_a_ball_that_only_the_wheels_felt_is_a_dead_sensor(void)
+{
+    ready();
+    arm();
+    CHECK(feed(1u, 2000u, "OK"));
+    await_gate();
+    live(150u);
+    fake.follow_rpm[0] = 1870u; /* slowed, and back at speed */
+    fake.follow_rpm[1] = 1400u;
+    live(100u);
+    fake.follow_rpm[0] = 2000u;
+    fake.follow_rpm[1] = 1500u;
+    live(1500u);
+    const char *sent = fake_sent();
+    CHECK((strstr(sent, "LOST 1 10") != NULL) && (strstr(sent, "FAULT 8 0") != NULL));
+}
+
+/* Whatever asks for it: the gate belongs to armed alone. */
+static void test_a_feed_in_the_queue_of_what_is_held_stays_there(void)
+{
+    ready();
+    arm();
+    CHECK(answers("HOLD", "OK"));
+    const feed_t feed = {9u, board_now_ms() + 1000u, {{0u, 0u}, {0, 0}}};
+    feeder_add(&feed);
+    live(3000u);
+    CHECK((fake.gate_openings == 0u) && (state_now() == STATE_HELD));
+}
+
+static void test_no_stored_number_holds_the_gate_open(void)
+{
+    ready();
+    store_set(NUMBER_GATE_MS, 5000);
+    fake_run(5u);
+    arm();
+    CHECK(feed(1u, 2000u, "OK"));
+    await_gate();
+    live(2u);
+    CHECK(!fake.gate);
+}
+
+/* The main loop comes late, and more pulses have come than 32 bits of product hold. */
+static void test_a_wheel_past_all_measure_never_reads_slow(void)
+{
+    for (uint32_t late = 20u; late < 400u; late += 3u) {
+        for (int per_turn = 1; per_turn <= 6; per_turn++) {
+            ready();
+            store_set(NUMBER_PULSES, per_turn);
+            fake_run(5u);
+            arm();
+            fake.follow_rpm[0] = 65000u; /* with six pulses a turn */
+            live(60u);
+            fake_tick(late);
+            drives_step(board_now_ms());
+            CHECK(drives_rpm(0u) >= 45000u);
+        }
+    }
+}
+
 static void test_a_fault_after_an_emergency_stop_stays_an_emergency_stop(void)
 {
     ready();
@@ -259,6 +378,13 @@ size_t test_feeds(void)
         test_a_wheel_that_does_not_reach_its_speed_is_a_fault,
         test_a_hot_motor_is_a_fault,
         test_a_blocked_ball_sensor_is_a_fault,
+        test_the_second_of_two_balls_is_counted,
+        test_the_edges_of_one_ball_are_one_ball,
+        test_the_gate_does_not_open_onto_a_blocked_beam,
+        test_a_ball_that_only_the_wheels_felt_is_a_dead_sensor,
+        test_a_feed_in_the_queue_of_what_is_held_stays_there,
+        test_no_stored_number_holds_the_gate_open,
+        test_a_wheel_past_all_measure_never_reads_slow,
         test_a_fault_after_an_emergency_stop_stays_an_emergency_stop,
         test_low_voltage_is_a_fault_while_it_lasts,
     };

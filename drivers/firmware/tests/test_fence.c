@@ -1,5 +1,6 @@
 /* The fence: what stops, and what nothing but a person can begin. */
 #include "core_tests.h"
+#include "launcher.h"
 
 static void test_power_up_is_safe_and_off(void)
 {
@@ -72,6 +73,12 @@ static void test_old_echoes_keep_nothing_alive(void)
         fake_run(50u);
     }
     CHECK(all_off() && (state_now() == STATE_SAFE));
+    ready();
+    arm();
+    (void)snprintf(body, sizeof body, "T 1 %u", (unsigned)(board_now_ms() + 9000u));
+    fake_line(body); /* an echo of the future is no news at all */
+    fake_run(100u);
+    CHECK(state_now() == STATE_ARMED);
 }
 
 static void test_emergency_loop_cuts_in_one_tick_and_latches(void)
@@ -131,13 +138,164 @@ static void test_the_gate_shuts_though_no_ball_is_seen(void)
     ready();
     arm();
     CHECK(feed(1u, 2000u, "OK"));
-    while (!fake.gate) {
-        live(1u);
-    }
+    await_gate();
     live(79u);
     CHECK(fake.gate);
     live(2u);
     CHECK(!fake.gate && (state_now() == STATE_ARMED));
+}
+
+/* The fence by itself, whatever the main loop asks: each power-up needs its own turn of the switch. */
+static void test_the_fence_wants_the_switch_turned_for_every_arming(void)
+{
+    fake_reset();
+    fake.arm_switch = true; /* on since before the power came */
+    fake_tick(200u);
+    CHECK(!fence_on() && all_off());
+    fake.arm_switch = false;
+    fake_tick(30u);
+    CHECK(!fence_on());
+    fake.arm_switch = true;
+    fake_tick(30u);
+    CHECK(fence_on() && fake.power);
+    fence_down();
+    fake_tick(300u);
+    CHECK(all_off() && !fence_on()); /* still on from the last time */
+    fake.arm_switch = false;
+    fake_tick(30u);
+    fake.arm_switch = true;
+    fake_tick(30u);
+    fence_listen_anew(); /* asked for only now */
+    CHECK(!fence_on() && all_off());
+}
+
+static void turn_switch_on(void)
+{
+    fake.arm_switch = false;
+    fake_tick(30u);
+    fake.arm_switch = true;
+    fake_tick(30u);
+}
+
+static void test_a_silence_of_weeks_is_no_future(void)
+{
+    fake_reset();
+    fake.now_ms += 2200000000u; /* 25 days: past half of the clock's range */
+    turn_switch_on();
+    CHECK(!fence_on() && all_off());
+    ready();
+    fake.now_ms += 2200000000u;
+    fake_run(10u);
+    arm();
+    fake_tick(1000u);
+    CHECK(all_off());
+}
+
+static void test_a_silence_of_months_does_not_come_round(void)
+{
+    fake_reset();
+    for (unsigned i = 0u; i < 256u; i++) { /* all of the clock's range */
+        fake.now_ms += 1u << 24;
+        fence_tick();
+    }
+    turn_switch_on();
+    CHECK(!fence_on() && all_off());
+}
+
+static void test_a_bouncing_switch_is_no_act(void)
+{
+    ready();
+    CHECK(answers("ARM 3000 3000 0", "OK"));
+    live(60u);
+    for (unsigned i = 0u; i < 10u; i++) {
+        fake.arm_switch = true;
+        live(15u);
+        fake.arm_switch = false;
+        live(15u);
+    }
+    CHECK((state_now() == STATE_AWAITING_ARM) && all_off());
+    fake.arm_switch = true;
+    live(60u);
+    CHECK(state_now() == STATE_ARMED);
+    fake.arm_switch = false;
+    live(15u);
+    fake.arm_switch = true;
+    live(100u);
+    CHECK(state_now() == STATE_ARMED);
+}
+
+static void open_the_gate(void)
+{
+    ready();
+    arm();
+    CHECK(feed(1u, 2000u, "OK"));
+    await_gate();
+}
+
+static void test_every_stop_shuts_the_gate_though_the_main_loop_hangs(void)
+{
+    static const uint8_t bytes[] = {0x18u, 0x03u, 0x14u};
+
+    for (size_t i = 0u; i < sizeof bytes; i++) {
+        open_the_gate();
+        CHECK(fence_byte(bytes[i]) && !fake.gate);
+    }
+    open_the_gate();
+    fake.arm_switch = false;
+    fake_tick(25u);
+    CHECK(!fake.gate);
+}
+
+static void test_the_ball_shuts_the_gate_behind_itself(void)
+{
+    open_the_gate();
+    fake.ball_blocked = true;
+    fence_ball();
+    CHECK(!fake.gate);
+}
+
+static void test_every_opening_has_an_end(void)
+{
+    ready();
+    arm();
+    CHECK(!fence_release(board_now_ms() + 10u, 0u));
+    CHECK(!fence_release(board_now_ms() + 10u, JAM_MS));
+    CHECK(fence_release(board_now_ms() + 10u, 1u));
+}
+
+static void test_a_tick_that_has_died_starves_the_watchdog(void)
+{
+    fake_reset();
+    fake_run(10u);
+    CHECK(fake.fed >= 9u);
+    fake.fed = 0u;
+    for (unsigned i = 0u; i < 1000u; i++) {
+        launcher_poll(); /* the main loop is as busy as ever */
+    }
+    CHECK(fake.fed <= 1u);
+    fake_run(10u);
+    CHECK(fake.fed >= 9u);
+}
+
+static void test_every_stop_of_the_host_stops(void)
+{
+    static const char *const words[] = {"STOP 1", "DISARM", "OPEN 1 77"};
+
+    for (size_t i = 0u; i < sizeof words / sizeof words[0]; i++) {
+        ready();
+        arm();
+        CHECK(answers(words[i], "OK"));
+        CHECK(state_now() == STATE_STOPPING);
+        live(300u);
+        CHECK((state_now() == STATE_SAFE) && all_off());
+        ready();
+        CHECK(answers("ARM 3000 3000 0", "OK"));
+        CHECK(answers(words[i], "OK") && (state_now() == STATE_SAFE));
+    }
+    ready();
+    arm();
+    CHECK(answers("STOP 0", "OK"));
+    CHECK((state_now() == STATE_STOPPED) && all_off());
 }
 
 static void test_emergency_character_in_safe_needs_the_person_too(void)
@@ -185,6 +343,20 @@ static void test_switch_off_stops(void)
     CHECK(all_off());
 }
 
+static void test_no_stored_number_makes_a_hold_longer_than_the_most(void)
+{
+    ready();
+    store_set(NUMBER_HOLD, 500000);
+    fake_run(5u);
+    CHECK(answers("HASH 0000000000000000000000000000000000000000000000000000000000000001", "OK"));
+    arm();
+    CHECK(answers("HOLD", "OK"));
+    live(119900u);
+    CHECK(state_now() == STATE_HELD);
+    live(500u);
+    CHECK((state_now() == STATE_SAFE) && all_off());
+}
+
 static void test_a_hold_becomes_a_stop(void)
 {
     ready();
@@ -208,6 +380,16 @@ size_t test_fence(void)
         test_the_fence_latches_by_itself,
         test_an_overtaken_heartbeat_takes_nothing_away,
         test_the_gate_shuts_though_no_ball_is_seen,
+        test_the_fence_wants_the_switch_turned_for_every_arming,
+        test_a_silence_of_weeks_is_no_future,
+        test_a_silence_of_months_does_not_come_round,
+        test_a_bouncing_switch_is_no_act,
+        test_every_stop_shuts_the_gate_though_the_main_loop_hangs,
+        test_the_ball_shuts_the_gate_behind_itself,
+        test_every_opening_has_an_end,
+        test_a_tick_that_has_died_starves_the_watchdog,
+        test_every_stop_of_the_host_stops,
+        test_no_stored_number_makes_a_hold_longer_than_the_most,
         test_emergency_character_in_safe_needs_the_person_too,
         test_stop_characters_act_inside_a_line,
         test_switch_off_stops,

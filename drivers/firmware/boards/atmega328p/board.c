@@ -140,13 +140,13 @@ uint32_t board_now_ms(void)
 
 uint8_t board_start_cause(void)
 {
-    if ((start_flags & _BV(WDRF)) != 0u) {
-        return CAUSE_WATCHDOG;
-    }
     if ((start_flags & _BV(PORF)) != 0u) {
         return CAUSE_POWER; /* a rising supply trips the brown-out detector too */
     }
-    return ((start_flags & _BV(BORF)) != 0u) ? CAUSE_BROWN_OUT : CAUSE_RESET;
+    if ((start_flags & _BV(BORF)) != 0u) {
+        return CAUSE_BROWN_OUT; /* whatever a sagging supply made the watchdog do before */
+    }
+    return ((start_flags & _BV(WDRF)) != 0u) ? CAUSE_WATCHDOG : CAUSE_RESET;
 }
 
 void board_alive(void)
