@@ -48,21 +48,34 @@ def change_time(profile: Profile, before: Setting | None, after: Setting) -> Cha
 
     ``before`` None: from standing still, drives at zero and pointing straight ahead.
     """
-    before = before or Setting(drives=(0.0,) * len(after.drives), pan_deg=0.0, tilt_deg=0.0)
     limits, feeder = profile.limits, profile.feeder
     tail_s = feeder.settle_s + feeder.gate_lead_s
-    moving = [
+    parts = (
+        *(Part(part.name, part.seconds + tail_s) for part in _moving(profile, before, after)),
+        Part("the gate's cycle", feeder.gate_cycle_s),
+        Part(LEAST_INTERVAL, limits.least_interval_s),
+    )
+    return ChangeTime(max(part.seconds for part in parts), parts)
+
+
+def moving_s(profile: Profile, before: Setting | None, after: Setting) -> float:
+    """From being told of a setting until every part is there and steady, in seconds.
+
+    ``before`` None: from standing still. The gate may be opened from then on.
+    """
+    slowest_s = max(part.seconds for part in _moving(profile, before, after))
+    return slowest_s + profile.feeder.settle_s
+
+
+def _moving(profile: Profile, before: Setting | None, after: Setting) -> list[Part]:
+    before = before or Setting(drives=(0.0,) * len(after.drives), pan_deg=0.0, tilt_deg=0.0)
+    limits = profile.limits
+    return [
         *_drive_parts(profile, before, after),
         Part("panning", abs(after.pan_deg - before.pan_deg) / limits.azimuth_rate_dps),
         Part("tilting", abs(after.tilt_deg - before.tilt_deg) / limits.elevation_rate_dps),
         *_rolling(profile, before, after),
     ]
-    parts = (
-        *(Part(part.name, part.seconds + tail_s) for part in moving),
-        Part("the gate's cycle", feeder.gate_cycle_s),
-        Part(LEAST_INTERVAL, limits.least_interval_s),
-    )
-    return ChangeTime(max(part.seconds for part in parts), parts)
 
 
 def change_s(profile: Profile, before: Setting | None, after: Setting) -> float:

@@ -75,6 +75,7 @@ class Description(msgspec.Struct, frozen=True, kw_only=True):
     queue_depth: int
     hold_limit_s: float  # a hold longer than this becomes a stop
     horizon_s: float = 120.0  # feeds further ahead than this are refused
+    asking_s: float = 0.0  # most that a change of setting takes beside its parts' moving
 
 
 class Status(msgspec.Struct, frozen=True, kw_only=True):

@@ -12,7 +12,6 @@ from typing import Any, NoReturn
 
 import anyio
 
-from feedscript.launcher.change import change_s
 from feedscript.plan.actions import (
     Action,
     Ask,
@@ -31,7 +30,7 @@ from feedscript.session.course import MAIN, next_ball
 from feedscript.session.group_change import is_for_nobody
 from feedscript.session.lesson import Lesson
 from feedscript.session.records import SEEN_AFTER_BOUNCE_S
-from feedscript.session.sending import LEAD_S, mind, send, until
+from feedscript.session.sending import LEAD_S, mind, need_s, send, until
 from feedscript.session.states import Happening
 
 #: After the last ball's outcome could be seen a question waits so long for a tap. Design value.
@@ -129,8 +128,8 @@ def _latest_s(lesson: Lesson, key: str, action: Ask) -> float:
         launcher = lesson.attached[ball.launcher]
         setting = lesson.plan.feeds[ball.feed].setting
         before = launcher.last_setting or setting
-        need_s = max(change_s(launcher.profile, before, setting), LEAD_S) + LEAD_S
-        due.append(lesson.timeline.at(ball.at_s) - need_s)
+        notice_s = max(need_s(launcher, before, setting), LEAD_S) + LEAD_S
+        due.append(lesson.timeline.at(ball.at_s) - notice_s)
     if due:
         return min(due)
     flight_s = max(feed.flight_s for feed in lesson.plan.feeds)

@@ -49,15 +49,20 @@ def ready_s(plan: Plan, launcher: Attached, setting: Setting, now_s: float) -> f
     """
     before, last_s = launcher.last_setting, launcher.last_lesson_s
     ready_s = [
-        max(now_s, last_s) + change_s(launcher.profile, on_its_way, setting)
+        max(now_s, last_s) + need_s(launcher, on_its_way, setting)
         for on_its_way in launcher.flushed
     ]
     if before is None:
-        return max([*ready_s, now_s + change_s(launcher.profile, None, setting)]) + LEAD_S
+        return max([*ready_s, now_s + need_s(launcher, None, setting)]) + LEAD_S
     waits = not launcher.balls and (before != setting or bool(launcher.flushed))
     begins_s = max(now_s, last_s) if waits else last_s
-    ready_s.append(begins_s + change_s(launcher.profile, before, setting))
+    ready_s.append(begins_s + need_s(launcher, before, setting))
     return max(*ready_s, last_s + least_interval_s(plan), now_s + LEAD_S)
+
+
+def need_s(launcher: Attached, before: Setting | None, after: Setting) -> float:
+    """From a ball at one setting to a ball at another: moving, and being told of it."""
+    return change_s(launcher.profile, before, after) + launcher.port.description.asking_s
 
 
 def least_interval_s(plan: Plan) -> float:

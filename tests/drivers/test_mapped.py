@@ -88,17 +88,17 @@ def test_a_device_gets_what_was_meant(name: str) -> None:
         await launcher.prepare(SETTING)
         now = anyio.current_time()
         await launcher.schedule(
-            ScheduledFeed(feed_id=1, setting=SETTING, leave_at_device_s=now + 2)
+            ScheduledFeed(feed_id=1, setting=SETTING, leave_at_device_s=now + 4)
         )
         async for event in launcher.events():
             events.append(event)
             if isinstance(event, Left):
-                assert abs(event.device_s - (now + 2)) < 0.05
+                assert abs(event.device_s - (now + 4)) < 0.05
                 break
 
     device = on_bench(name, use)
-    assert [drives for _, drives in device.hardware.left] == [(1200.0, 1000.0)]
-    assert device.hardware.aim_deg == pytest.approx((3.0, 5.0), abs=0.05)
+    assert [gone.drives for gone in device.hardware.left] == [(1200.0, 1000.0)]
+    assert device.hardware.left[0].aim_deg == pytest.approx((3.0, 5.0), abs=0.05)
 
 
 def test_a_ball_that_nobody_saw_is_unknown_and_never_asked_for_again() -> None:
@@ -107,48 +107,29 @@ def test_a_ball_that_nobody_saw_is_unknown_and_never_asked_for_again() -> None:
     async def use(launcher, stream) -> None:
         await launcher.arm((1200.0, 1000.0))
         await launcher.prepare(SETTING)
-        thrown: list[float] = []
-        stream.device.hardware = Silent(thrown)
+        stream.device.hardware.sticks = True
         now = anyio.current_time()
         await launcher.schedule(
-            ScheduledFeed(feed_id=1, setting=SETTING, leave_at_device_s=now + 1)
+            ScheduledFeed(feed_id=1, setting=SETTING, leave_at_device_s=now + 4)
         )
         async for event in launcher.events():
             seen.append(event)
             if isinstance(event, OutcomeUnknown):
                 break
         await anyio.sleep(5)
-        assert len(thrown) == 1
+        assert stream.device.hardware.thrown == 1
 
     on_bench("plain-words", use)
     assert not [event for event in seen if isinstance(event, Left)]
-
-
-class Silent:
-    """Hardware whose ball sticks."""
-
-    def __init__(self, thrown: list[float]) -> None:
-        self.thrown = thrown
-        self.drives = self.aim_deg = (0.0, 0.0)
-
-    def throw(self, now_s: float) -> bool:
-        self.thrown.append(now_s)
-        return True
-
-    def passed(self, now_s: float) -> bool:
-        return False
-
-    def rest(self) -> None:
-        self.drives = (0.0, 0.0)
 
 
 def test_stop_goes_out_at_once_and_reaches_the_drives() -> None:
     async def use(launcher, stream) -> None:
         await launcher.arm((1200.0, 1000.0))
         await launcher.prepare(SETTING)
-        assert stream.device.hardware.drives == (1200.0, 1000.0)
+        assert stream.device.hardware.asked()[0] == (1200.0, 1000.0)
         await launcher.stop(StopCategory.RUN_DOWN)
-        assert stream.device.hardware.drives == (0.0, 0.0)
+        assert stream.device.hardware.asked()[0] == (0.0, 0.0)
 
     on_bench("byte-frames", use)
 
@@ -183,7 +164,8 @@ WRONG = {
     "an unknown key": ("baud = 115200", "bauds = 115200"),
     "a quantity that is not described": ("{tilt_deg}", "{tilt_rad}"),
     "bytes that are none": ('feed = "20"', 'feed = "2G"'),
-    "a broken pattern": ('done = "80(10|30)"', 'done = "80(10"'),
+    "a broken pattern": ('set = "8010"', 'set = "80(10"'),
+    "a stop that is not answered": ('stop = "8030"', 'stop = ""'),
     "no TOML": ("[device]", "[device"),
 }
 

@@ -26,6 +26,7 @@ MAPPING = Page(
 
 Check = Literal["none", "sum8", "xor8", "crc16-ibm-3740", "crc16-modbus"]
 QUANTITIES = ("drive_1", "drive_2", "drive_3", "pan_deg", "tilt_deg", "roll_deg")
+NEVER = "(?!)"  # a pattern that nothing fits
 Seconds = Annotated[float, Meta(ge=0.0, le=10.0)]
 
 
@@ -70,13 +71,28 @@ class Commands(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     alive: str = ""  # sent often, where the device stops by itself without it
 
 
-class Replies(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Patterns (regular expressions) over a line, or over a frame's hexadecimal digits."""
+class ByCommand(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A pattern for each command, where answers tell which one they are for; empty: no answer."""
 
-    done: str  # a command was taken
+    set: str
+    stop: str
+    emergency: str
+    feed: str = ""
+    alive: str = ""
+
+
+class Replies(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Patterns (regular expressions) over a line, or over a frame's hexadecimal digits.
+
+    One pattern for ``done`` or ``refused`` says that every command is answered alike: then answers
+    belong to commands by their order alone.
+    """
+
+    done: str | ByCommand  # a command was taken
     ball: str  # a ball left
-    refused: str = "(?!)"
-    fault: str = "(?!)"
+    refused: str | ByCommand = NEVER
+    empty: str = NEVER  # there is no ball to feed
+    fault: str = NEVER
 
 
 class Mapping(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -114,7 +130,10 @@ def _trouble(mapping: Mapping) -> tuple[str, str] | None:
             return f"quantities.{name} is none of a setting", f"use {', '.join(QUANTITIES)}"
         if quantity.scale == 0 or quantity.least > quantity.most:
             return f"quantities.{name} has no range", "give a scale, and least below most"
-    for pattern in msgspec.structs.astuple(mapping.replies):
+    done = mapping.replies.done
+    if isinstance(done, ByCommand) and not (done.set and done.stop and done.emergency):
+        return "replies.done has no pattern for set, stop or emergency", "these must be answered"
+    for pattern in _patterns(mapping.replies):
         try:
             re.compile(pattern)
         except re.error as error:
@@ -133,6 +152,15 @@ def _trouble(mapping: Mapping) -> tuple[str, str] | None:
     if device.watchdog_s is not None and not commands.alive:
         return "device.watchdog_s needs commands.alive", "name the command that keeps it alive"
     return None
+
+
+def _patterns(replies: Replies) -> list[str]:
+    each = msgspec.structs.astuple(replies)
+    return [
+        pattern
+        for one in each
+        for pattern in ([one] if isinstance(one, str) else msgspec.structs.astuple(one))
+    ]
 
 
 def _unusable(path: Path, why: str, mend: str) -> LauncherError:

@@ -10,7 +10,6 @@ import anyio
 from anyio.abc import ByteStream
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort, StopCategory
-from feedscript.launcher.profile import profile_hash
 from feedscript_drivers import serial_port, tcp
 from feedscript_drivers.byte_door import byte_door
 from feedscript_drivers.mapped.description import Mapping, read_mapping
@@ -26,15 +25,13 @@ async def open_mapped(
     mapping: Mapping, stream: ByteStream, options: ConnectOptions, device: str
 ) -> AsyncIterator[MappedLauncher]:
     """A mapped device at the far end of ``stream``. It is stopped on entering and on leaving."""
-    # The device cannot tell which profile it is: the mapping stands for the one it is used with.
-    launcher = MappedLauncher(mapping, stream, device, profile_hash(options.profile))
+    launcher = MappedLauncher(mapping, stream, device, options.profile)
     with one_error():
         async with stream, anyio.create_task_group() as tasks:
-            tasks.start_soon(launcher.read)
-            tasks.start_soon(launcher.keep_time)
-            tasks.start_soon(launcher.keep_alive)
+            for task in MappedLauncher.TASKS:
+                tasks.start_soon(task, launcher)
             try:
-                await launcher.disarm()
+                await launcher.open()
                 yield launcher
             finally:
                 with (

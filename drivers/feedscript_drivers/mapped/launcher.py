@@ -1,7 +1,9 @@
 """The port over a mapped device: what the device cannot do, the host does as well as it can.
 
 The host keeps the time of leaving, the feed ids and the arming; a killed host keeps none of them.
-A feed command is never repeated: no answer means that its outcome is unknown.
+The device is set for every feed, and no feed goes out before the setting was acknowledged and the
+parts had the profile's time to get there. A feed command is never repeated: no answer means that
+its outcome is unknown.
 """
 
 from __future__ import annotations
@@ -9,6 +11,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import AsyncIterator
+from dataclasses import dataclass, field
 from typing import Final
 
 import anyio
@@ -21,6 +24,7 @@ from feedscript.launcher.port import (
     CommandRefusedError,
     Description,
     FeedOutcome,
+    GivenUpError,
     LauncherError,
     LauncherState,
     Outcome,
@@ -28,58 +32,75 @@ from feedscript.launcher.port import (
     Status,
     StopCategory,
 )
+from feedscript.launcher.profile import Profile, profile_hash
 from feedscript.launcher.setting import Setting
 from feedscript_drivers.link import STREAM_ENDS
+from feedscript_drivers.mapped.aim import Aim
+from feedscript_drivers.mapped.answers import Owed, Verdict
 from feedscript_drivers.mapped.description import Mapping
-from feedscript_drivers.mapped.frames import FrameReader, OutOfRangeError, frame, numbers_of
-from feedscript_drivers.pages import LAUNCHER_REFUSED, NO_ANSWER
+from feedscript_drivers.mapped.frames import FrameReader, OutOfRangeError, numbers_of
+from feedscript_drivers.mapped.talk import Talk
+from feedscript_drivers.pages import LAUNCHER_REFUSED
+from feedscript_drivers.protocol import Times
 
 S = LauncherState
-_TRIES: Final = 3
 _QUEUE: Final = 4
 _HOLD_LIMIT_S: Final = 60.0
 _HORIZON_S: Final = 120.0
+#: For the line's own way and the host's turn, beside what the device needs to answer. Design value.
+_LINE_S: Final = 0.02
+_GRACE_S: Final = Times.READY_GRACE / 1000
+#: A board that resets when its port is opened needs a moment before it hears anything.
+OPEN_PATIENCE_S: Final = 6.0
+_STOP_PATIENCE_S: Final = 3.0
+
+
+@dataclass(slots=True, eq=False)
+class _Throw:
+    """The feed that went out to the device, until it is known what became of it."""
+
+    feed: ScheduledFeed
+    answer: Owed | None = None
+    outcome: Outcome | None = None
+    reason: str = "none"
+    over: anyio.Event = field(default_factory=anyio.Event)
+
+    def end(self, outcome: Outcome, reason: str = "none") -> None:
+        if self.outcome is None:
+            self.outcome, self.reason = outcome, reason
+            self.over.set()
 
 
 class MappedLauncher:
-    """See the port and the module. ``run`` must run beside it."""
+    """See the port and the module. Its ``TASKS`` must run beside it."""
 
-    def __init__(self, mapping: Mapping, stream: ByteStream, device: str, hash_: str) -> None:
+    def __init__(self, mapping: Mapping, stream: ByteStream, device: str, profile: Profile) -> None:
         self._mapping = mapping
         self._stream = stream
         self._device = device
         self._reader = FrameReader(mapping)
+        self._talk = Talk(mapping, stream, device, self._lose)
+        self._aim = Aim(profile)
+        self._aiming = anyio.Lock()
         self._state = S.SAFE
         self._reason = "none"
         self._ceiling: tuple[float, ...] = ()
         self._queue: list[ScheduledFeed] = []
-        self._under_way: int | None = None
+        self._throw: _Throw | None = None
         self._highest = self._last_left = 0
-        self._last_leave_s = -math.inf
+        self._last_sent_s = -math.inf  # when the last feed that went out was to leave
         self._outcomes: dict[int, FeedOutcome] = {}
-        self._writing = anyio.Lock()
-        self._answer: anyio.Event | None = None
-        self._answered_refused = False
-        self._ball = anyio.Event()
         self._news = anyio.Event()
+        self._broken = anyio.Event()
         self._held_since = math.inf
         self.lost: LauncherError | None = None
         self._events, self._source = anyio.create_memory_object_stream[port.Event](math.inf)
-        self.description = Description(
-            name=mapping.device.name,
-            serial="",
-            protocol=0,
-            profile_hash=hash_,
-            capabilities=frozenset(("mapped", "ball-sensor")),
-            watchdog_s=mapping.device.watchdog_s,
-            queue_depth=_QUEUE,
-            hold_limit_s=_HOLD_LIMIT_S,
-            horizon_s=_HORIZON_S,
-        )
+        self.description = _description(mapping, profile)
 
     # What the engine asks
 
     async def arm(self, ceiling: tuple[float, ...]) -> None:
+        self._alive()
         if self._state is not S.SAFE:
             raise self._refused("ARM", f"it is {self._state.value}")
         self._ceiling = ceiling
@@ -92,40 +113,50 @@ class MappedLauncher:
     async def disarm(self) -> None:
         if self._state is S.STOPPED:
             raise self._refused("DISARM", "the emergency stop is latched until the next session")
-        await self._halt(self._mapping.commands.stop, S.SAFE)
+        await self._halt(S.SAFE)
+
+    async def open(self) -> None:
+        """Stop whatever it does. Raises LauncherError when it does not answer."""
+        await self._talk.halt("stop", self._mapping.commands.stop, OPEN_PATIENCE_S)
 
     async def prepare(self, setting: Setting) -> None:
         self._allowed("PREP", setting)
-        if self._queue or self._under_way is not None:
+        if self._queue or self._throw is not None:
             raise self._refused("PREP", "feeds are queued")
-        await self._aim(setting)
+        said_no = await self._set(setting, 0)
+        if said_no is not None:
+            raise self._refused("PREP", f"the device said {said_no!r}")
 
     async def schedule(self, feed: ScheduledFeed) -> None:
         self._allowed("FEED", feed.setting)
-        device = self._mapping.device
-        now = anyio.current_time()
-        trouble = None
-        if feed.feed_id <= self._highest:
-            trouble = "the feed id was used"
-        elif len(self._queue) >= _QUEUE:
-            trouble = "the queue is full"
-        elif not device.feed_lead_s <= feed.leave_at_device_s - now <= _HORIZON_S:
-            trouble = "it is too late, or too far ahead"
-        elif feed.leave_at_device_s < self._last_leave_s + device.least_interval_s - 1e-6:
-            trouble = "it is too soon after the ball before"
+        trouble = self._trouble_with(feed)
         if trouble is not None:
             raise self._refused("FEED", trouble)
-        self._highest, self._last_leave_s = feed.feed_id, feed.leave_at_device_s
+        self._highest = feed.feed_id
         self._queue.append(feed)
         self._poke()
 
+    def _trouble_with(self, feed: ScheduledFeed) -> str | None:
+        device = self._mapping.device
+        last_s = self._queue[-1].leave_at_device_s if self._queue else self._last_sent_s
+        if feed.feed_id <= self._highest:
+            return "the feed id was used"
+        if len(self._queue) >= _QUEUE:
+            return "the queue is full"
+        ahead_s = feed.leave_at_device_s - anyio.current_time()
+        if not device.feed_lead_s <= ahead_s <= _HORIZON_S:
+            return "it is too late, or too far ahead"
+        if feed.leave_at_device_s < last_s + device.least_interval_s - 1e-6:
+            return "it is too soon after the ball before"
+        return None
+
     async def hold(self) -> None:
         self._flush("host-line")
-        await self._ball_is_out()
         if self._state is S.ARMED:
             self._held_since = anyio.current_time()
             self._go(S.HELD, "host-line")
             self._poke()
+        await self._ball_is_out()
 
     async def go_on(self) -> None:
         if self._state is not S.HELD:
@@ -135,11 +166,11 @@ class MappedLauncher:
 
     async def stop(self, category: StopCategory) -> None:
         if category is StopCategory.POWER_OFF:
-            await self._halt(self._mapping.commands.emergency, S.STOPPED)
-        elif self._state is S.STOPPED:
-            await self._ask("STOP", self._mapping.commands.stop, {})
+            await self._halt(S.STOPPED)
+        elif self._state in (S.STOPPED, S.FAULT):
+            await self._talk.halt("stop", self._mapping.commands.stop, _STOP_PATIENCE_S)
         else:
-            await self._halt(self._mapping.commands.stop, S.SAFE)
+            await self._halt(S.SAFE)
 
     async def status(self) -> Status:
         self._alive()
@@ -147,7 +178,7 @@ class MappedLauncher:
             state=self._state,
             device_s=anyio.current_time(),
             last_left_feed_id=self._last_left,
-            queued=len(self._queue) + (self._under_way is not None),
+            queued=len(self._queue) + (self._throw is not None),
             hopper_balls=None,
             drives=(),
             reason=self._reason,
@@ -156,7 +187,9 @@ class MappedLauncher:
     async def history(self, after_feed_id: int, up_to_feed_id: int) -> tuple[FeedOutcome, ...]:
         self._alive()
         found = []
-        waiting = {feed.feed_id for feed in self._queue} | {self._under_way}
+        waiting = {feed.feed_id for feed in self._queue}
+        if self._throw is not None:
+            waiting.add(self._throw.feed.feed_id)
         for feed_id in range(after_feed_id + 1, up_to_feed_id + 1):
             if feed_id in waiting:
                 continue
@@ -192,18 +225,13 @@ class MappedLauncher:
             self._lose(f"the port closed ({error or type(error).__name__})")
 
     async def keep_time(self) -> None:
-        """Send feeds when they are due, and end a hold that lasts too long."""
+        """Set for each feed, send it when it is due, and end a hold that lasts too long."""
         while self.lost is None:
             self._news = anyio.Event()
-            if self._queue and self._state is S.ARMED and self._under_way is None:
-                due_s = self._queue[0].leave_at_device_s - self._mapping.device.feed_lead_s
-            else:
-                due_s = self._held_since + _HOLD_LIMIT_S
-            with anyio.move_on_at(due_s):
-                await self._news.wait()
-                continue
             try:
-                await self._pass_due()
+                await self._do_next()
+            except GivenUpError:
+                continue  # a stop or hold went ahead of it
             except LauncherError as error:
                 self._lose(error.diagnostic.message)
 
@@ -211,49 +239,140 @@ class MappedLauncher:
         """Tell a device that stops by itself that the host lives."""
         watchdog_s = self._mapping.device.watchdog_s
         while watchdog_s is not None and self.lost is None:
-            await self._write(frame(self._mapping, self._mapping.commands.alive, {}))
+            await self._talk.say_alive()
             await anyio.sleep(watchdog_s / 4)
 
-    async def _pass_due(self) -> None:
-        if self._state is S.HELD:
-            await self._halt(self._mapping.commands.stop, S.SAFE)
+    async def stop_when_broken(self) -> None:
+        """After trouble the device is stopped at once; the state says already that it is over."""
+        while True:
+            await self._broken.wait()
+            self._broken = anyio.Event()
+            try:
+                await self._talk.halt("stop", self._mapping.commands.stop, _STOP_PATIENCE_S)
+            except LauncherError as error:
+                self._lose(error.diagnostic.message)
+
+    TASKS = (read, keep_time, keep_alive, stop_when_broken)
+
+    # A feed
+
+    async def _do_next(self) -> None:
+        """One step: set for the next feed, wait for its moment, send it; or wait for news."""
+        if self._state is not S.ARMED or not self._queue:
+            with anyio.CancelScope(deadline=self._held_since + _HOLD_LIMIT_S) as patience:
+                await self._news.wait()
+            if patience.cancelled_caught:
+                await self._halt(S.SAFE, "hold-limit")
             return
-        feed = self._queue.pop(0)
-        self._under_way = feed.feed_id
-        self._ball = anyio.Event()
-        await self._write(frame(self._mapping, self._mapping.commands.feed, {}))
+        feed = self._queue[0]
+        if self._aim.for_feed != feed.feed_id:
+            await self._set_for(feed)
+            return
+        due_s = feed.leave_at_device_s - self._mapping.device.feed_lead_s
+        if max(self._aim.ready_s, anyio.current_time()) > due_s + _GRACE_S:
+            self._take_out(feed, "not-ready")
+            return
+        with anyio.CancelScope(deadline=max(due_s, self._aim.ready_s)) as until_due:
+            await self._news.wait()
+        if until_due.cancelled_caught:  # else something changed: look anew
+            await self._send(feed)
+
+    async def _set_for(self, feed: ScheduledFeed) -> None:
+        said_no = await self._set(feed.setting, feed.feed_id)
+        if said_no is not None:
+            self._take_out(feed, "setting-refused")
+            self._break("setting-refused", said_no)
+
+    def _take_out(self, feed: ScheduledFeed, reason: str) -> None:
+        """It is not sent and never will be."""
+        if feed in self._queue:
+            self._queue.remove(feed)
+            self._end(feed.feed_id, Outcome.NOT_SENT, reason)
+
+    async def _set(self, setting: Setting, feed_id: int) -> str | None:
+        """Tell the device every part of a setting; what it said if it refused one."""
+        numbers = numbers_of(self._mapping, setting)
+        async with self._aiming:
+            self._aim.begin(setting, anyio.current_time())
+            for template in self._mapping.commands.set:
+                owed = await self._talk.ask(template, numbers, lambda: self._wants(feed_id))
+                if owed.verdict is Verdict.REFUSED:
+                    return owed.text
+            self._aim.told(feed_id, anyio.current_time())
+        return None
+
+    def _wants(self, feed_id: int) -> bool:
+        """Whether the device shall still move to a feed's setting; 0: to one without a feed."""
+        queued = feed_id == 0 or any(feed.feed_id == feed_id for feed in self._queue)
+        return self._state is S.ARMED and queued
+
+    async def _send(self, feed: ScheduledFeed) -> None:
+        throw = _Throw(feed)
+
+        def begins() -> bool:
+            """From the moment at which its bytes go out a feed cannot be taken back any more."""
+            if not self._wants(feed.feed_id) or self._aim.for_feed != feed.feed_id:
+                return False
+            self._queue.remove(feed)
+            self._throw, self._last_sent_s = throw, feed.leave_at_device_s
+            self._aim.spent()
+            return True
+
+        throw.answer = await self._talk.send("feed", self._mapping.commands.feed, None, begins)
         with anyio.move_on_after(self._mapping.device.ball_within_s):
-            await self._ball.wait()
-        self._under_way = None
-        if self._ball.is_set():
-            self._end(feed.feed_id, Outcome.LEFT, "none")
-        else:
+            await throw.over.wait()
+        self._throw = None
+        if throw.outcome is not None:
+            self._end(feed.feed_id, throw.outcome, throw.reason)
+        elif self._state is S.ARMED:
             self._end(feed.feed_id, Outcome.UNKNOWN, "fault")
-            self._emit(port.Fault(device_s=anyio.current_time(), kind="jam"))
-            await self._halt(self._mapping.commands.stop, S.FAULT)
-        if self._queue and self._state is S.ARMED:
-            await self._aim(self._queue[0].setting)
+            self._break("jam")
+        else:
+            self._end(feed.feed_id, Outcome.UNKNOWN, self._reason)
+
+    # Hearing
 
     def _hear(self, text: str) -> None:
-        replies = self._mapping.replies
+        replies, throw = self._mapping.replies, self._throw
         if re.fullmatch(replies.ball, text):
-            if self._under_way is None or self._ball.is_set():
-                self._break("stray-ball", text)
-            self._ball.set()
+            self._hear_ball(text)
+        elif re.fullmatch(replies.empty, text):
+            if throw is not None:
+                taken = throw.answer is not None and throw.answer.verdict is Verdict.DONE
+                throw.end(Outcome.UNKNOWN if taken else Outcome.NOT_SENT, "fault")
+            self._talk.answers.answered_otherwise("feed")
+            self._break("empty")
         elif re.fullmatch(replies.fault, text):
             self._break("device", text)
-        elif self._answer is not None:
-            if re.fullmatch(replies.refused, text):
-                self._answered_refused = True
-                self._answer.set()
-            elif re.fullmatch(replies.done, text):
-                self._answer.set()
+        else:
+            self._hear_answer(text)
 
-    def _break(self, kind: str, detail: str) -> None:
+    def _hear_ball(self, text: str) -> None:
+        if self._throw is None or self._throw.outcome is not None:
+            self._break("stray-ball", text)
+        else:
+            self._throw.end(Outcome.LEFT)
+
+    def _hear_answer(self, text: str) -> None:
+        owed = self._talk.answers.hear(text, anyio.current_time())
+        if owed is None:
+            if self._talk.answers.is_answer(text):
+                # One answer too many: what was acknowledged may have been another command.
+                self._aim.doubt()
+                self._poke()
+        elif owed.word == "feed" and owed.verdict is Verdict.REFUSED:
+            if self._throw is not None:
+                self._throw.end(Outcome.NOT_SENT, "fault")
+            self._break("feed-refused", text)
+
+    def _break(self, kind: str, detail: str = "") -> None:
+        """The device found trouble: nothing more leaves, and it is stopped."""
         self._flush("fault")
         self._emit(port.Fault(device_s=anyio.current_time(), kind=kind, detail=detail))
         if self._state is not S.STOPPED:
             self._go(S.FAULT, "fault")
+        self._aim.stopped()
+        self._broken.set()
 
     # Inside
 
@@ -270,55 +389,27 @@ class MappedLauncher:
             if abs(drive) > most + 0.5:
                 raise self._refused(word, f"a drive at {drive:g} is above the ceiling {most:g}")
 
-    async def _aim(self, setting: Setting) -> None:
-        numbers = numbers_of(self._mapping, setting)
-        for template in self._mapping.commands.set:
-            await self._ask("PREP", template, numbers)
-
-    async def _ask(self, word: str, template: str, numbers: dict[str, int]) -> None:
-        """A command whose repetition does no harm, answered; never used for a feed."""
-        data = frame(self._mapping, template, numbers)
-        async with self._writing:
-            for _ in range(_TRIES):
-                self._alive()
-                self._answer, self._answered_refused = anyio.Event(), False
-                await self._send(data)
-                with anyio.move_on_after(self._mapping.device.answer_within_s):
-                    await self._answer.wait()
-                if self._answer.is_set():
-                    break
-            answered, self._answer = self._answer, None
-        if self._answered_refused:
-            raise self._refused(word, "the device said no")
-        if answered is None or not answered.is_set():
-            raise LauncherError(
-                NO_ANSWER.report(f"{word}: the device did not answer", device=self._device)
-            )
-
-    async def _write(self, data: bytes) -> None:
-        async with self._writing:
-            await self._send(data)
-
-    async def _send(self, data: bytes) -> None:
-        try:
-            await self._stream.send(data)
-        except STREAM_ENDS as error:
-            self._lose(f"the port took no more bytes ({error or type(error).__name__})")
-
-    async def _halt(self, template: str, state: LauncherState) -> None:
-        self._flush("host-line")
+    async def _halt(self, state: LauncherState, reason: str = "host-line") -> None:
+        """Stop the device, and go to a state when it has acknowledged that."""
+        self._flush(reason)
         self._held_since = math.inf
-        self._go(S.STOPPING, "host-line")
-        await self._send(frame(self._mapping, template, {}))  # ahead of whatever waits
-        await self._ask("STOP", template, {})
+        self._go(S.STOPPING, reason)
+        self._aim.stopped()
+        commands = self._mapping.commands
+        if state is S.STOPPED:
+            await self._talk.halt("emergency", commands.emergency, _STOP_PATIENCE_S)
+        else:
+            await self._talk.halt("stop", commands.stop, _STOP_PATIENCE_S)
         await self._ball_is_out()
-        self._go(state, "host-line" if state is not S.FAULT else "fault")
+        # Trouble, or an emergency stop, that came meanwhile stays.
+        if self._state is S.STOPPING or state is S.STOPPED:
+            self._go(state, reason)
 
     async def _ball_is_out(self) -> None:
         """A ball that was asked for cannot be called back; wait until it left or is overdue."""
-        if self._under_way is not None:
+        if self._throw is not None:
             with anyio.move_on_after(self._mapping.device.ball_within_s):
-                await self._ball.wait()
+                await self._throw.over.wait()
 
     def _flush(self, reason: str) -> None:
         for feed in self._queue:
@@ -364,6 +455,7 @@ class MappedLauncher:
             self._emit(port.LinkLost(device_s=anyio.current_time(), detail=text))
             self._events.close()
             self._poke()
+            self._broken.set()  # whether or not it is heard, it is told to stop
 
     def close(self) -> None:
         self._events.close()
@@ -373,3 +465,32 @@ class MappedLauncher:
         return CommandRefusedError(
             LAUNCHER_REFUSED.report(f"{word} was refused: {why}", device=self._device)
         )
+
+
+def _description(mapping: Mapping, profile: Profile) -> Description:
+    """What the mapping says in the device's stead.
+
+    The device cannot tell which profile it is: the mapping stands for the one it is used with.
+    """
+    device = mapping.device
+    return Description(
+        name=device.name,
+        serial="",
+        protocol=0,
+        profile_hash=profile_hash(profile),
+        capabilities=frozenset(("mapped", "ball-sensor")),
+        watchdog_s=device.watchdog_s,
+        queue_depth=_QUEUE,
+        hold_limit_s=_HOLD_LIMIT_S,
+        horizon_s=_HORIZON_S,
+        asking_s=_asking_s(mapping, profile),
+    )
+
+
+def _asking_s(mapping: Mapping, profile: Profile) -> float:
+    """Each part of a setting may be answered as late as the device is said to, and so may the word
+    that the ball before has left; and it may take longer to feed than the profile's gate."""
+    device = mapping.device
+    answers = len(mapping.commands.set) + 1
+    later_s = max(0.0, device.feed_lead_s - profile.feeder.gate_lead_s)
+    return answers * (device.answer_within_s + _LINE_S) + later_s

@@ -1,0 +1,111 @@
+"""Which command an answer is for: the oldest one that it fits and that was not answered yet.
+
+Sans-IO. Many devices answer every command alike ("ok"), so an answer that came late, or twice,
+would be taken for the next command's. Each command that went out is therefore owed an answer of
+its own until that has come or has been given up for lost, and an answer that nobody is owed says
+that the count is out of step.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from enum import Enum
+from typing import Literal, TypeAlias
+
+import anyio
+
+from feedscript_drivers.mapped.description import ByCommand, Replies
+
+Word: TypeAlias = Literal["set", "feed", "stop", "emergency", "alive"]
+WORDS: tuple[Word, ...] = ("set", "feed", "stop", "emergency", "alive")
+
+
+class Verdict(Enum):
+    """What an answer says."""
+
+    DONE = "done"
+    REFUSED = "refused"
+    LOST = "lost"  # none came, and one to a later command did
+
+
+@dataclass(slots=True, eq=False)
+class Owed:
+    """One command that went out."""
+
+    word: Word
+    lost_s: float  # from then on its answer is not awaited any more
+    verdict: Verdict | None = None
+    text: str = ""
+    heard: anyio.Event = field(default_factory=anyio.Event)
+
+    def end(self, verdict: Verdict, text: str = "") -> None:
+        self.verdict, self.text = verdict, text
+        self.heard.set()
+
+
+class Answers:
+    """The commands that are owed an answer, oldest first."""
+
+    def __init__(self, replies: Replies) -> None:
+        self._done = {word: _pattern(replies.done, word) for word in WORDS}
+        self._refused = {word: _pattern(replies.refused, word) for word in WORDS}
+        self._owed: list[Owed] = []
+
+    def sent(self, word: Word, lost_s: float) -> Owed:
+        """A command went out. One that the device does not answer counts as done."""
+        owed = Owed(word, lost_s)
+        if self._done[word] is None:
+            owed.end(Verdict.DONE)
+        else:
+            self._owed.append(owed)
+        return owed
+
+    def hear(self, text: str, now_s: float) -> Owed | None:
+        """The command that this answers; None when it is an answer that nobody is owed, or none."""
+        self.forget(now_s)
+        for place, owed in enumerate(self._owed):
+            verdict = self._verdict(owed.word, text)
+            if verdict is not None:
+                # A device answers in order: what went out before this was not answered.
+                for before in self._owed[:place]:
+                    before.end(Verdict.LOST)
+                del self._owed[: place + 1]
+                owed.end(verdict, text)
+                return owed
+        return None
+
+    def answered_otherwise(self, word: Word) -> None:
+        """Something of its own kind came in the place of the answer to the oldest such command."""
+        for owed in self._owed:
+            if owed.word == word:
+                self._owed.remove(owed)
+                owed.end(Verdict.REFUSED)
+                return
+
+    def is_answer(self, text: str) -> bool:
+        """Whether it reads as an answer to any command."""
+        return any(self._verdict(word, text) is not None for word in WORDS)
+
+    def forget(self, now_s: float) -> None:
+        """Give up for lost what was not answered in its time."""
+        for owed in [owed for owed in self._owed if owed.lost_s <= now_s]:
+            self._owed.remove(owed)
+            owed.end(Verdict.LOST)
+
+    def waiting(self) -> list[Owed]:
+        """What may still be answered; who is told that the host lives waits for no answer."""
+        return [owed for owed in self._owed if owed.word != "alive"]
+
+    def _verdict(self, word: Word, text: str) -> Verdict | None:
+        done, refused = self._done[word], self._refused[word]
+        if refused is not None and refused.fullmatch(text):
+            return Verdict.REFUSED
+        if done is not None and done.fullmatch(text):
+            return Verdict.DONE
+        return None
+
+
+def _pattern(said: str | ByCommand, word: Word) -> re.Pattern[str] | None:
+    text = said if isinstance(said, str) else getattr(said, word)
+    return re.compile(text) if text else None
