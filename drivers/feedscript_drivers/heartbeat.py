@@ -46,7 +46,12 @@ class Pulse:
         self._hurry.set()
 
     async def once(self) -> bool:
-        """One beat; whether any answer came in time."""
+        """One beat; whether any answer came in time.
+
+        Raises GivenUpError while a stop or hold of ours waits for its acknowledgement.
+        """
+        if self.link.silence_s() > 0.0:
+            raise self.link.given_up("T")
         self._number = (self._number + 1) % 65536
         if len(self._sent) >= _REMEMBERED:
             self._sent.pop(next(iter(self._sent)))
@@ -68,6 +73,9 @@ class Pulse:
             if self.mute:
                 await anyio.sleep(Times.HEARTBEAT_AGAIN / 1000)
                 continue
+            if self.link.silence_s() > 0.0:
+                await self.link.until_beats_may()
+                silent_since = None  # nobody was asked, so nobody kept silent
             started = anyio.current_time()
             if await self.once():
                 silent_since = None

@@ -32,6 +32,11 @@ from feedscript_drivers.seal import KeyedSeal, PlainSeal
 _CHUNK: Final = 4096
 _TAIL: Final = 160  # bytes kept for the report of a failed step
 PATIENCE_S: Final = 3.0
+#: A launcher that heard no heartbeat for so long has stopped by itself, told or not: its stated
+#: watchdog time, and a little for clocks that differ.
+SILENT_S: Final = Times.WATCHDOG / 1000 + 0.1
+#: A stop acknowledged is more than a hold acknowledged.
+_GRAVITY: Final = {StopCharacter.HOLD: 1, StopCharacter.STOP: 2, StopCharacter.EMERGENCY: 3}
 
 #: What reading or writing a dead stream raises.
 STREAM_ENDS: Final = (
@@ -80,6 +85,9 @@ class Link:
         self.sequence = first_sequence % 65536
         self._waiting: _Waiting | None = None
         self._urgent = 0
+        self._stop_asked_s: float | None = None  # the first that is not acknowledged
+        self._gravity = 0  # of the gravest of those
+        self._heard_of_stop = anyio.Event()
 
     # Reading
 
@@ -151,15 +159,19 @@ class Link:
         The reply may be a refusal; judging it is the caller's.
         """
         if self._urgent:
-            raise self._given_up(word)
+            raise self.given_up(word)
         async with self._turn:
             if self._urgent:
-                raise self._given_up(word)
+                raise self.given_up(word)
             again_s = Times.COMMAND_AGAIN / 1000 if again_s is None else again_s
             return await self._exchange(word, arguments, again_s, patience_s, urgent=False)
 
     async def urgent(self, character: StopCharacter, word: str, *arguments: Argument) -> Reply:
-        """A stop or hold: its byte at once, then its line until it is answered."""
+        """A stop or hold: its byte at once, then its line until it is answered.
+
+        Until it is acknowledged there are no heartbeats (:meth:`silence_s`).
+        """
+        self._stop_is_asked(_GRAVITY[character])
         self._urgent += 1
         try:
             waiting = self._waiting
@@ -167,11 +179,40 @@ class Link:
                 waiting.done.set()
             await self._write(bytes([character]))
             async with self._turn:
-                return await self._exchange(
+                reply = await self._exchange(
                     word, arguments, Times.STOP_AGAIN / 1000, PATIENCE_S, urgent=True
                 )
         finally:
             self._urgent -= 1
+        if reply.code is None:
+            self.acknowledged(character)
+        return reply
+
+    def acknowledged(self, character: StopCharacter) -> None:
+        """The launcher said that it stopped so, or something that it says only after it did."""
+        if _GRAVITY[character] >= self._gravity:
+            self._stop_asked_s, self._gravity = None, 0
+            self._heard_of_stop.set()
+
+    def _stop_is_asked(self, gravity: int) -> None:
+        if self.silence_s() <= 0.0:
+            self._stop_asked_s, self._gravity = anyio.current_time(), 0
+            self._heard_of_stop = anyio.Event()
+        self._gravity = max(self._gravity, gravity)
+
+    def silence_s(self) -> float:
+        """How long no heartbeat may be sent yet: a launcher that was told to stop, and has not
+        said that it did, is left to its own watchdog and not kept alive."""
+        if self._stop_asked_s is None:
+            return 0.0
+        return self._stop_asked_s + SILENT_S - anyio.current_time()
+
+    async def until_beats_may(self) -> None:
+        """Return when no stop or hold waits for its acknowledgement, or the watchdog's time is
+        over."""
+        while (rest_s := self.silence_s()) > 0.0:
+            with anyio.move_on_after(rest_s):
+                await self._heard_of_stop.wait()
 
     async def _exchange(
         self,
@@ -202,7 +243,7 @@ class Link:
             return waiting.reply
         if self.lost is not None:
             raise LauncherError(self.lost)
-        raise self._given_up(word)
+        raise self.given_up(word)
 
     # Trouble
 
@@ -219,7 +260,7 @@ class Link:
         if self._waiting is not None:
             self._waiting.done.set()
 
-    def _given_up(self, word: str) -> LauncherError:
+    def given_up(self, word: str) -> LauncherError:
         return GivenUpError(
             GIVEN_UP.report(f"{word} was given up for a stop or hold", device=self.device)
         )

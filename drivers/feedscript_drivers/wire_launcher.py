@@ -86,6 +86,7 @@ class WireLauncher:
     async def arm(self, ceiling: tuple[float, ...]) -> None:
         most = [math.ceil(abs(drive)) for drive in ceiling] + [0, 0, 0]
         await self._do("ARM", *most[:3])
+        self.link.acknowledged(StopCharacter.EMERGENCY)  # only one that stands still waits for it
         self.pulse.hurry()
 
     async def arming_code(self, code: str) -> None:
@@ -93,6 +94,7 @@ class WireLauncher:
 
     async def disarm(self) -> None:
         await self._do("DISARM")
+        self.link.acknowledged(StopCharacter.STOP)
 
     async def prepare(self, setting: Setting) -> None:
         await self._do("PREP", *setting_fields(setting))
@@ -108,6 +110,7 @@ class WireLauncher:
 
     async def go_on(self) -> None:
         await self._do("GO")
+        self.link.acknowledged(StopCharacter.HOLD)  # one that was not held refuses it
 
     async def stop(self, category: StopCategory) -> None:
         character = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Protocol
@@ -19,11 +20,15 @@ from feedscript.launcher.port import (
     Outcome,
     OutcomeUnknown,
     StateChanged,
+    StopCategory,
 )
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.plan.actions import SendBall, WatchSpeed
 from feedscript.session.own_stops import fault_words
+
+#: A watchdog's time is over by the launcher's clock; ours may run a little faster. Design value.
+CLOCKS_DIFFER_S = 0.01
 
 
 @dataclass(slots=True, eq=False)
@@ -67,6 +72,9 @@ class Attached:
     fault: str = ""  # what it found, until it is in another state than fault
     hopper: int | None = None
     linked: bool = True
+    stopped: bool = True  # it acknowledged a stop (its opening is one) and was not asked to arm
+    holding: bool = False  # it acknowledged a hold and was not asked to go on
+    stop_asked_s: float | None = None  # since when it owes the acknowledgement of a stop or hold
     balls: dict[int, Ball] = field(default_factory=dict)
     last_setting: Setting | None = (
         None  # of the last ball that left or is queued since it was armed
@@ -84,6 +92,59 @@ class Attached:
         if status.state is not LauncherState.FAULT:
             self.fault = ""
         self.reason = self.fault or status.reason
+
+    # -- stopping, and what undoes it -----------------------------------------------------
+
+    async def arm(self, ceiling: tuple[float, ...]) -> None:
+        self._is_moved()
+        await self.port.arm(ceiling)
+
+    async def go_on(self) -> None:
+        self._is_moved()
+        await self.port.go_on()
+
+    def _is_moved(self) -> None:
+        """What it acknowledged before counts no more."""
+        self.stopped = self.holding = False
+        self.stop_asked_s = None
+
+    async def stop(self, category: StopCategory = StopCategory.RUN_DOWN) -> None:
+        self._owes_a_stop()
+        await self.port.stop(category)
+        self._has_stopped()
+
+    async def disarm(self) -> None:
+        self._owes_a_stop()
+        await self.port.disarm()
+        self._has_stopped()
+
+    async def hold(self) -> None:
+        self.holding = False
+        self._owes_a_stop()
+        await self.port.hold()
+        self.holding, self.stop_asked_s = True, None
+        self._wake()
+
+    def _owes_a_stop(self) -> None:
+        if self.stop_asked_s is None and not self.stopped:
+            self.stop_asked_s = anyio.current_time()
+
+    def _has_stopped(self) -> None:
+        self.stopped, self.holding, self.stop_asked_s = True, False, None
+        self._wake()
+
+    def still_from_s(self, *, held: bool) -> float:
+        """From when on (host's clock) no ball leaves it any more until somebody arms it.
+
+        At once, where it acknowledged; else when its own watchdog's time is over after the last
+        that it heard; never, as far as is known, where it has none. ``held``: a hold is enough.
+        """
+        if self.stopped or (held and self.holding):
+            return -math.inf
+        watchdog_s = self.port.description.watchdog_s
+        if self.stop_asked_s is None or watchdog_s is None:
+            return math.inf
+        return self.stop_asked_s + watchdog_s + CLOCKS_DIFFER_S
 
     async def pump(self) -> None:
         """Take in events until the link ends."""
@@ -111,6 +172,7 @@ class Attached:
                 self.fault = self.reason = fault_words(kind, detail)
             case LinkLost(detail=detail):
                 self.linked, self.reason = False, detail
+                self._owes_a_stop()  # from now on it hears nothing, and stops by itself
         self.listener.event_heard(self, event)
 
     def settle(

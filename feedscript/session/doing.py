@@ -8,7 +8,7 @@ from typing import Any
 import anyio
 
 from feedscript.diagnostics import Diagnostic, Page
-from feedscript.launcher.port import LauncherError, LauncherState, Outcome, StopCategory
+from feedscript.launcher.port import LauncherError, Outcome, StopCategory
 from feedscript.plan.actions import Jump, WatchSpeed
 from feedscript.session.attached import Attached
 from feedscript.session.commands import (
@@ -42,7 +42,6 @@ AT_THE_LIMIT = Page(
 PACES = (0.8, 0.9, 1.0, 1.15, 1.3, 1.5)
 
 _JUMPS = {Act.NEXT: Jump.NEXT, Act.AGAIN: Jump.AGAIN, Act.SKIP: Jump.SKIP}
-_POWERED = (LauncherState.AWAITING_ARM, LauncherState.ARMED, LauncherState.HELD)
 #: A launcher that does not acknowledge a stop in this time is left to its own watchdog.
 STOP_PATIENCE_S = 2.0
 #: A page may say that the sync tone is still on its way out of the loudspeaker, by at most this
@@ -67,13 +66,14 @@ async def stop(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
                 tasks.start_soon(_stop_one, lesson, launcher, category)
         # The lesson leaves its phase in the same breath, so that nothing more is queued.
         refused = lesson.act(act, by)
+    lesson.touch()
     return refused if ended else None
 
 
 async def _stop_one(lesson: Lesson, launcher: Attached, category: StopCategory) -> None:
     with anyio.CancelScope(shield=True), anyio.move_on_after(STOP_PATIENCE_S):
         try:
-            await launcher.port.stop(category)
+            await launcher.stop(category)
         except LauncherError as failed:
             lesson.trouble(failed.diagnostic)
 
@@ -112,12 +112,11 @@ def _quit(lesson: Lesson, by: str) -> Diagnostic | None:
 
 def _still_powered(lesson: Lesson) -> Diagnostic | None:
     """Nobody is sent to set up a launcher that has not said that it stopped."""
-    for launcher in lesson.attached:
-        if launcher.linked and launcher.state in _POWERED:
-            return NOT_NOW.report(
-                f"{launcher.name or 'the launcher'} has not said yet that it stopped",
-                help="keep away from it; its own emergency stop needs no link",
-            )
+    for launcher in lesson.stopping():
+        return NOT_NOW.report(
+            f"{launcher.name or 'the launcher'} has not said yet that it stopped",
+            help="keep away from it; its own emergency stop needs no link",
+        )
     return None
 
 

@@ -6,6 +6,7 @@ on asyncio on court and on trio's virtual clock in rehearsal.
 
 from __future__ import annotations
 
+import math
 from collections.abc import AsyncIterator, Sequence
 from dataclasses import dataclass
 
@@ -17,7 +18,6 @@ from feedscript.launcher.port import (
     LauncherError,
     LauncherPort,
     Outcome,
-    StopCategory,
 )
 from feedscript.launcher.profile import Profile
 from feedscript.session.attached import Attached
@@ -120,6 +120,7 @@ class Engine:
             for launcher in self.lesson.attached:
                 tasks.start_soon(launcher.pump)
             tasks.start_soon(self._keep_measuring)
+            tasks.start_soon(self._tell_when_still)
             await self._conduct()
             if late_taps_s > 0.0 and not self.lesson.goodbye.is_set():
                 await self._stop_all()
@@ -182,12 +183,25 @@ class Engine:
             except LauncherError:
                 continue  # the link's own events say what is wrong with it
 
+    async def _tell_when_still(self) -> None:
+        """A launcher that does not acknowledge is still when its watchdog's time is over: whoever
+        looks is told then, though nothing is heard."""
+        lesson = self.lesson
+        while True:
+            changed, until_s = lesson.changed, lesson.still_from_s()
+            with anyio.CancelScope(deadline=until_s) as patience:
+                await changed.wait()
+            if patience.cancelled_caught:
+                lesson.touch()
+
     async def _close(self) -> None:
         """Stop every launcher and write down how the lesson ended."""
         lesson = self.lesson
         if not all(launcher.linked for launcher in lesson.attached):
             self._launcher_trouble = True
         await self._stop_all()
+        if (until_s := lesson.still_from_s()) < math.inf:
+            await anyio.sleep_until(until_s)
         for launcher in lesson.attached:
             for ball in list(launcher.balls.values()):
                 if ball.outcome is None:
@@ -213,7 +227,7 @@ class Engine:
 
 async def _stop_quietly(launcher: Attached) -> None:
     try:
-        await launcher.port.stop(StopCategory.RUN_DOWN)
+        await launcher.stop()
         await launcher.ask_outcomes()
     except LauncherError:
         return  # its watchdog stops it; the balls' outcomes stay open

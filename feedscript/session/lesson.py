@@ -6,6 +6,7 @@ The modules around it are its work: ``stages`` (what each phase does), ``lanes``
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
@@ -38,7 +39,7 @@ from feedscript.session.records import FlownBall, Record
 from feedscript.session.roster import Roster
 from feedscript.session.scribe import Scribe
 from feedscript.session.state import Call
-from feedscript.session.states import Act, Cause, Happening, Phase, follow
+from feedscript.session.states import STILL, Act, Cause, Happening, Phase, follow
 from feedscript.session.timeline import Timeline
 
 T = TypeVar("T")
@@ -208,6 +209,19 @@ class Lesson:
             self.scope.cancel()
         self.touch()
         return None
+
+    def stopping(self) -> list[Attached]:
+        """Launchers that a person should be able to count on, and that have neither said that
+        they stopped (or hold) nor been left alone for their watchdog's time."""
+        if self.phase not in STILL:
+            return []
+        now_s, held = anyio.current_time(), self.phase is Phase.HELD
+        return [each for each in self.attached if each.still_from_s(held=held) > now_s]
+
+    def still_from_s(self) -> float:
+        """When the next of those will be still at the latest; infinite where none is to come."""
+        held = self.phase is Phase.HELD
+        return min((each.still_from_s(held=held) for each in self.stopping()), default=math.inf)
 
     # -- the place in the plan ------------------------------------------------------------
 

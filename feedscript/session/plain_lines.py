@@ -8,14 +8,14 @@ from datetime import UTC, datetime
 
 from feedscript.plan.model import Result
 from feedscript.session.state import State
-from feedscript.session.states import Phase
+from feedscript.session.words import STOPPING
 
 
 @dataclass(slots=True)
 class Lines:
     """Remembers what was told already."""
 
-    _phase: Phase | None = None
+    _phase: str = ""
     _ball: int = 0
     _call: int = 0
     _told: set[tuple[str, float]] = field(default_factory=set)
@@ -42,6 +42,7 @@ class Lines:
             if (trouble.message, trouble.utc_s) not in self._told:
                 self._told.add((trouble.message, trouble.utc_s))
                 yield f"trouble: {trouble.message} ({trouble.help})"
-        if state.phase is not self._phase:
-            self._phase = state.phase
-            yield state.phase.value + (f": {state.waits_for}" if state.waits_for else "")
+        now = STOPPING.lower() if state.stopping else state.phase.value
+        if now != self._phase:
+            self._phase = now
+            yield now + (f": {state.waits_for}" if state.waits_for else "")

@@ -66,7 +66,8 @@ def clock(seconds: float) -> str:
 
 
 def _head(state: State) -> Block:
-    style = "bold white on red" if state.phase in _ALARM else "bold reverse"
+    alarm = state.stopping or state.phase in _ALARM
+    style = "bold white on red" if alarm else "bold reverse"
     least, most = state.balls_planned
     planned = f"{least}" if least == most else f"{least} to {most}"
     done = round(_BAR * min(1.0, state.balls_left / max(1, most)))
@@ -91,7 +92,8 @@ def _asked(state: State) -> Iterator[Text]:
             words = f" NO LINK to {launcher.name or 'the launcher'}: use its own switch "
             yield Text(words, style="bold white on red")
     if state.waits_for:
-        yield Text(f" {state.waits_for} ", style="reverse")
+        style = "bold white on red" if state.stopping else "reverse"
+        yield Text(f" {state.waits_for} ", style=style)
     if state.count_in_s is not None:
         yield Text(f"First ball in {state.count_in_s:.0f} s", style="bold")
 
@@ -212,7 +214,7 @@ def _first_keys(state: State, desk: Desk) -> Iterator[Text]:
         yield _key("any other key", "closes this")
         return
     yes = ENTER_WORDS.get(state.phase)
-    if yes is not None:
+    if yes is not None and not state.stopping:
         yield _key("Enter", yes, "bold green")
     if state.phase is Phase.RUNNING:
         yield _key("space", "hold", "bold green")

@@ -25,7 +25,7 @@ from feedscript.session.state import (
 )
 from feedscript.session.states import ENDED, Act, Phase, allowed
 from feedscript.session.tally import by_player
-from feedscript.session.words import LAUNCHERS, PHASES, WAITS_FOR
+from feedscript.session.words import LAUNCHERS, PHASES, STOPPING, WAITS_FOR, by_hand
 
 #: So many of the last balls are shown.
 GONE_SHOWN = 12
@@ -37,11 +37,13 @@ def state_of(lesson: Lesson) -> State:
     first_s = lesson.first_left_host_s
     places = lesson.roster.places(lesson.stations())
     coming = _coming(lesson)
+    stopping = lesson.stopping()
     return State(
         revision=lesson.revision,
         utc_s=lesson.wall.utc(now_s),
         phase=lesson.phase,
-        phase_words=PHASES[lesson.phase],
+        phase_words=STOPPING if stopping else PHASES[lesson.phase],
+        stopping=bool(stopping),
         allowed=_allowed(lesson),
         title=lesson.plan.title,
         rehearsal=lesson.rehearsal,
@@ -55,7 +57,7 @@ def state_of(lesson: Lesson) -> State:
         pace=lesson.timeline.pace,
         coming=coming,
         gone=tuple(_gone(lesson, b) for b in reversed(lesson.recording.balls[-GONE_SHOWN:])),
-        asked_about=tuple(_under_way(lesson, b) for a in lesson.attached for b in a.unknown()),
+        asked_about=() if stopping else _asked_about(lesson),
         places=tuple(Place(player=p, station=s, role=r) for p, s, r in places),
         next_up=lesson.roster.waiting()[: len(lesson.stations())],
         players=_players(lesson),
@@ -67,8 +69,15 @@ def state_of(lesson: Lesson) -> State:
     )
 
 
+def _asked_about(lesson: Lesson) -> tuple[BallView, ...]:
+    """Nobody is sent to look for a ball before the launcher is still."""
+    return tuple(_under_way(lesson, ball) for a in lesson.attached for ball in a.unknown())
+
+
 def _waits_for(lesson: Lesson) -> str:
     """What a person should do; with the number that a speed ball is held against."""
+    if stopping := lesson.stopping():
+        return by_hand([launcher.name for launcher in stopping])
     if lesson.ending is not None:
         return ""
     words = WAITS_FOR.get(lesson.phase, "")
@@ -83,7 +92,10 @@ def _allowed(lesson: Lesson) -> tuple[Act, ...]:
     """By the phase; once the lesson has ended, only to end the waiting for late taps."""
     if lesson.phase in ENDED and lesson.ending is None:
         return (Act.QUIT,)
-    return tuple(sorted(allowed(lesson.phase)))
+    may = allowed(lesson.phase)
+    if lesson.stopping():
+        may -= {Act.SET_UP_AGAIN, Act.ANSWER, Act.CONFIRM, Act.COLLECTED}
+    return tuple(sorted(may))
 
 
 def _set_up(lesson: Lesson) -> tuple[SetUpStep, ...]:

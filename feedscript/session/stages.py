@@ -14,7 +14,7 @@ import anyio
 import anyio.lowlevel
 
 from feedscript.launcher.kinematics import drive_names
-from feedscript.launcher.port import LauncherError, LauncherState, StopCategory
+from feedscript.launcher.port import LauncherError, LauncherState
 from feedscript.plan.actions import Pause, SendBall, WatchSpeed
 from feedscript.session.attached import Attached
 from feedscript.session.course import MAIN, stand_at
@@ -98,7 +98,7 @@ async def arming(lesson: Lesson) -> None:
     async def arm(launcher: Attached) -> None:
         await _made_safe(lesson, launcher)
         drives = len(drive_names(launcher.profile.drive))
-        await launcher.port.arm(ceiling(lesson.plan, launcher.index, drives))
+        await launcher.arm(ceiling(lesson.plan, launcher.index, drives))
         await launcher.wait_until(_armed_or_not)
         if launcher.state is not LauncherState.ARMED:
             lesson.happen(Happening.LAUNCHER_STOPPED)
@@ -142,7 +142,7 @@ async def _made_safe(lesson: Lesson, launcher: Attached) -> None:
             return
         if launcher.state in _TO_DISARM:
             try:
-                await launcher.port.disarm()
+                await launcher.disarm()
             except LauncherError as refused:
                 launcher.reason = refused.diagnostic.message
         await anyio.sleep(LOOK_AGAIN_S)
@@ -176,7 +176,7 @@ async def regrouping(lesson: Lesson) -> None:
 
     async def go_on(launcher: Attached) -> None:
         if launcher.state is LauncherState.HELD:
-            await launcher.port.go_on()
+            await launcher.go_on()
             await launcher.wait_until(lambda a: a.state is not LauncherState.HELD)
 
     await each(lesson, go_on)
@@ -187,8 +187,8 @@ async def take_back(lesson: Lesson) -> None:
     """Hold every launcher and settle the balls that were queued."""
 
     async def hold(launcher: Attached) -> None:
-        if launcher.balls:
-            await launcher.port.hold()
+        if launcher.balls or launcher.stop_asked_s is not None:
+            await launcher.hold()
             await launcher.wait_until(lambda a: a.state is not LauncherState.ARMED)
             await launcher.ask_outcomes()
 
@@ -233,7 +233,7 @@ async def held(lesson: Lesson) -> None:
     """Gates shut, queues empty; a person goes on or stops."""
 
     async def hold(launcher: Attached) -> None:
-        await launcher.port.hold()
+        await launcher.hold()
         await launcher.wait_until(lambda a: a.state is not LauncherState.ARMED)
         await launcher.ask_outcomes()
 
@@ -249,7 +249,7 @@ async def making_safe(lesson: Lesson) -> None:
     """Nobody is called in before every launcher says that it is safe."""
 
     async def disarm(launcher: Attached) -> None:
-        await launcher.port.disarm()
+        await launcher.disarm()
         await launcher.wait_until(lambda a: a.state is LauncherState.SAFE)
 
     await each_for_itself(lesson, disarm)
@@ -269,7 +269,7 @@ async def stopped(lesson: Lesson) -> None:
     """Everything is stopped (again, to be sure) and settled; a person may set up again."""
 
     async def stop(launcher: Attached) -> None:
-        await launcher.port.stop(StopCategory.RUN_DOWN)
+        await launcher.stop()
         await launcher.ask_outcomes()
         await launcher.read_status()
 
@@ -288,7 +288,7 @@ async def asking(lesson: Lesson) -> None:
     """Stopped, and a person says what became of each ball that nobody knows of."""
 
     async def stop(launcher: Attached) -> None:
-        await launcher.port.stop(StopCategory.RUN_DOWN)
+        await launcher.stop()
         await launcher.ask_outcomes()
 
     await each_for_itself(lesson, stop)
@@ -300,7 +300,7 @@ async def asking(lesson: Lesson) -> None:
 
 async def disarming(lesson: Lesson) -> None:
     """The plan is done: make every launcher safe."""
-    await each_for_itself(lesson, lambda a: a.port.disarm())
+    await each_for_itself(lesson, Attached.disarm)
     lesson.happen(Happening.DISARMED)
 
 

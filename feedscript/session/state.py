@@ -130,7 +130,8 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     revision: int
     utc_s: float
     phase: Phase
-    phase_words: str  # the same as a person reads it
+    phase_words: str  # the same as a person reads it; "Stopping" until every launcher said so
+    stopping: bool  # a launcher has not acknowledged yet that it stopped, or holds
     allowed: tuple[Act, ...]
     title: str
     rehearsal: bool

@@ -105,6 +105,17 @@ POWERED = (
     Phase.REGROUPING,
     Phase.HELD,
 )
+#: Phases in which a person may count on it that no ball leaves. A launcher that has not said so
+#: yet is shown as stopping.
+STILL = (
+    Phase.HELD,
+    Phase.SETTING_UP,
+    Phase.COLLECTING,
+    Phase.ASKING,
+    Phase.STOPPED,
+    Phase.FINISHED,
+    Phase.BROKEN_OFF,
+)
 #: Phases after which nothing follows.
 ENDED = (Phase.FINISHED, Phase.BROKEN_OFF)
 

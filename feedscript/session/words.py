@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from feedscript.launcher.port import LauncherState
 from feedscript.session.states import Phase
 
@@ -24,6 +26,20 @@ PHASES: dict[Phase, str] = {
     Phase.FINISHED: "Finished",
     Phase.BROKEN_OFF: "Broken off",
 }
+
+#: What stands in the phase's place while a launcher has not acknowledged a stop or hold.
+STOPPING = "Stopping"
+
+
+def by_hand(names: Sequence[str]) -> str:
+    """What a person should do while these launchers have not said that they stopped."""
+    whose = " and ".join(name for name in names if name) or "The launcher"
+    have, their = ("have", "their") if len(names) > 1 else ("has", "its")
+    return (
+        f"{whose} {have} not confirmed yet: a ball may still leave. Keep away; press {their} own "
+        "emergency stop."
+    )
+
 
 #: In plain words, what a person should do now. Phases without a word need nobody.
 WAITS_FOR: dict[Phase, str] = {

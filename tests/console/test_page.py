@@ -33,7 +33,7 @@ from feedscript.session.states import NOT_NOW, Act, Phase
 from feedscript.session.words import PHASES
 from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, new_page
 from tests.console.lesson import RememberingLesson
-from tests.session.seen_states import a_ball, at
+from tests.session.seen_states import a_ball, at, stopping
 
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 
@@ -176,6 +176,28 @@ async def test_a_tap_meant_for_the_question_before_does_nothing(browser: Browser
         assert lesson.told == [(Do(act=Act.SEEN), "phone")]
         await page.keyboard.press("Enter")
         assert (await heard(lesson, 2))[1] == Do(act=Act.GO_ON)
+    assert trouble == []
+
+
+@pytest.mark.parametrize("phase", [Phase.STOPPED, Phase.HELD])
+async def test_no_screen_says_stopped_before_the_launcher_did(
+    browser: Browser, phase: Phase
+) -> None:
+    """What was said of the phase is gone too, on the coach's page and on the group's screen."""
+    lesson, trouble = RememberingLesson(stopping(phase)), []
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, PHONE, trouble), served)
+        group = await new_page(browser, SCREEN, trouble)
+        await group.goto(served.pairing_link(Role.VIEWER))
+        await group.wait_for_selector("#call:has-text('Stopping')")
+        assert await page.inner_text("#phase") == "Stopping"
+        assert "press its own emergency stop" in await page.inner_text("#waits")
+        for shown in (await page.inner_text("body"), await group.inner_text("body")):
+            assert not re.search("Stopped|Held", shown), shown
+        assert await stop_is_on_screen(page)
+        lesson.change(at(phase))
+        await page.wait_for_selector(f"#phase:has-text('{PHASES[phase]}')")
+        assert "emergency stop" not in await page.inner_text("#waits")
     assert trouble == []
 
 

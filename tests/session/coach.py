@@ -24,7 +24,8 @@ async def see_balls(engine: Engine, count: int) -> State:
 
 
 async def see_phase(engine: Engine, phase: Phase) -> State:
-    return await see(engine, lambda state: state.phase is phase)
+    """The first state whose screen says so; while a launcher still stops it says that instead."""
+    return await see(engine, lambda state: state.phase is phase and not state.stopping)
 
 
 async def say(engine: Engine, act: Act) -> None:

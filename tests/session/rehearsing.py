@@ -137,6 +137,8 @@ class Rig:
     stand_ins: list[StandIn] = field(default_factory=list)
     lines: list[Cut] = field(default_factory=list)
     events_late_s: float = 0.0  # so long after the replies that they go with
+    relay: Callable[[ByteStream], Any] | None = None  # what stands between host and launcher
+    relays: list[Any] = field(default_factory=list)
 
     def thrown_s(self, launcher: int) -> list[float]:
         """When balls really left this launcher, by its own clock."""
@@ -165,7 +167,11 @@ class Run:
 async def _plug_in(stack: AsyncExitStack, rig: Rig, number: int) -> LauncherPort:
     faults = rig.faults.get(number, Faults())
     stand_in = build(GARAGE, seed=number, faults=faults, powered_s=anyio.current_time())
-    line = Cut(await stack.enter_async_context(attach(stand_in, faults)))
+    stream = await stack.enter_async_context(attach(stand_in, faults))
+    if rig.relay is not None:
+        stream = rig.relay(stream)
+        rig.relays.append(stream)
+    line = Cut(stream)
     rig.stand_ins.append(stand_in)
     rig.lines.append(line)
     options = ConnectOptions(profile=GARAGE, session=7)

@@ -21,7 +21,7 @@ from feedscript.session.state import (
     Trouble,
 )
 from feedscript.session.states import Act, Phase, allowed
-from feedscript.session.words import PHASES, WAITS_FOR
+from feedscript.session.words import PHASES, STOPPING, WAITS_FOR, by_hand
 
 NOW = 1_800_000_000.0
 
@@ -49,6 +49,7 @@ def a_state(revision: int = 1) -> State:
         utc_s=NOW,
         phase=Phase.RUNNING,
         phase_words=PHASES[Phase.RUNNING],
+        stopping=False,
         allowed=(Act.HOLD, Act.NEXT, Act.STOP, Act.EMERGENCY_STOP),
         title="Invented lesson",
         rehearsal=True,
@@ -134,4 +135,11 @@ def at(phase: Phase) -> State:
                 utc_s=NOW - 60.0,
             ),
         ),
+    )
+
+
+def stopping(phase: Phase) -> State:
+    """The same in a phase in which nothing should leave, before the launcher said so."""
+    return msgspec.structs.replace(
+        at(phase), phase_words=STOPPING, stopping=True, waits_for=by_hand(["main"]), asked_about=()
     )

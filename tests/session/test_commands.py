@@ -73,6 +73,7 @@ def test_hold_in_the_last_moments_before_a_ball_sends_it_once(before_s: float) -
         await say(engine, Act.HOLD)
         state = await see(engine, lambda s: not s.coming)
         if state.phase is Phase.ASKING:
+            state = await see(engine, lambda s: bool(s.asked_about))  # once the launcher is still
             await engine.command(Answer(feed_id=state.asked_about[0].feed_id, left=False))
             await see_phase(engine, Phase.STOPPED)
             await say(engine, Act.SET_UP_AGAIN)

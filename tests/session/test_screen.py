@@ -15,7 +15,7 @@ from feedscript.session.screen import Desk, render
 from feedscript.session.state import TROUBLE_SHOWN_S, State, news
 from feedscript.session.states import NOT_NOW, Phase
 from feedscript.session.typed import Typing
-from tests.session.seen_states import NOW, a_state, at
+from tests.session.seen_states import NOW, a_state, at, stopping
 
 SIZES = [(80, 24), (120, 40), (40, 20), (30, 12)]
 
@@ -48,6 +48,16 @@ def test_the_next_step_of_the_set_up_is_on_the_smallest_screen() -> None:
     lines = on_screen(render(at(Phase.SETTING_UP), Desk()), 30, 12)
     assert "Step 3 of 7" in words(lines)
     assert "Enter done" in words(lines)
+
+
+@pytest.mark.parametrize(("columns", "rows"), SIZES)
+def test_what_to_do_by_hand_is_on_every_screen_until_it_has_stopped(
+    columns: int, rows: int
+) -> None:
+    said = words(on_screen(render(stopping(Phase.STOPPED), Desk()), columns, rows))
+    assert "Stopping" in said
+    assert "press its own emergency stop" in said
+    assert "Stopped" not in said
 
 
 def test_a_lost_link_is_said_first() -> None:

@@ -82,6 +82,7 @@ function render() {
   showLink(linked, state);
   speak(state.calls);
   by("waits").textContent = state.waits_for;
+  by("waits").classList.toggle("alarm", state.stopping);
   by("pace").textContent = state.pace === 1 ? "" : `pace ${state.pace}`;
   const most = state.balls_planned[1];
   by("bar").setAttribute("aria-valuemax", most);

@@ -5,6 +5,8 @@ import { drawCourt } from "./court.js";
 const CALL_SHOWN_S = 8;
 // Trouble that is over is shown for so long while the lesson runs on, as at the terminal.
 const TROUBLE_SHOWN_S = 20;
+// Until every launcher said that it stopped, whatever the phase is.
+const STOPPING = "Stopping. Stay where you are.";
 
 export const by = (id) => document.getElementById(id);
 
@@ -46,7 +48,7 @@ function showTime(state, tells) {
   if (!alive) return; // the clocks stand: nobody knows what the lesson does
   const lesson = state.lesson_s > 0 ? state.lesson_s + age(state) : 0;
   put("time", `${minutes(lesson)} of ${minutes(state.planned_s[1])}`);
-  put("call", tells[state.phase] ?? call(state));
+  put("call", state.stopping ? STOPPING : tells[state.phase] ?? call(state));
 }
 
 let alive = true;
