@@ -13,6 +13,10 @@ from feedscript.launcher.port import LauncherState
 VERSION: Final = 1
 MOST_BODY: Final = 88
 MOST_LINE: Final = 113
+
+#: A number further ahead of the last accepted one than this is none that the host has reached.
+SEQUENCE_AHEAD: Final = 32
+COUNTER_AHEAD: Final = 256
 KEEPS_FEEDS: Final = 16
 KEEPS_EVENTS: Final = 8
 UNSET: Final = -(2**31)

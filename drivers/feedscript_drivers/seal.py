@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from feedscript_drivers.codec import Keyed, plain_line
+from feedscript_drivers.protocol import COUNTER_AHEAD
 
 KEY_BYTES = 32
 _MOST_COUNTER = 2**32 - 1
@@ -81,5 +82,10 @@ class KeyedSeal:
         return True
 
     def is_new(self, counter: int) -> bool:
-        """Whether a counter is above every counter heard."""
-        return counter > self.heard
+        """Whether a counter is above every counter heard.
+
+        A launcher takes none far above it: a host learns its counter from a line that anybody may
+        have said, and must not be led to use up those between.
+        """
+        most = COUNTER_AHEAD if self.writer is Direction.LAUNCHER else _MOST_COUNTER
+        return 0 < counter - self.heard <= most

@@ -21,6 +21,7 @@ from feedscript_drivers.messages import (
     read_host_body,
 )
 from feedscript_drivers.protocol import (
+    SEQUENCE_AHEAD,
     STATES,
     WITHOUT_KEY,
     WITHOUT_SESSION,
@@ -39,7 +40,6 @@ from feedscript_simulator.plant import Plant, Rates
 from feedscript_simulator.refusal import Refusal
 from feedscript_simulator.stored import Stored
 
-_NEWER = 32767
 _MOST_COUNT = 65535
 _HAIR_MS = 1e-4
 _KNOWN_NONCES = 4
@@ -286,7 +286,7 @@ class FarEnd:
     def _is_newer(self, sequence: int) -> bool:
         if self._last_sequence is None:
             return True
-        return 0 < (sequence - self._last_sequence) % 65536 <= _NEWER
+        return 0 < (sequence - self._last_sequence) % 65536 <= SEQUENCE_AHEAD
 
     def _repeat(self, command: Command | BadCommand) -> None:
         if command.sequence != self._last_sequence:

@@ -114,7 +114,7 @@ class World:
             left_before=max(self._known_to_have_left(), default=0),
         )
         stack = contextlib.AsyncExitStack()
-        nonce = self.chance.randrange(2**32)
+        nonce = self.far.draw_nonce(self.chance)
         try:
             launcher = await stack.enter_async_context(
                 open_launcher(stream, options, "world", nonce)
@@ -201,7 +201,7 @@ class World:
 
     async def die_with_a_feed_held_up(self) -> None:
         """The line keeps a feed to itself; its host dies, the next one asks about it and arms,
-        and then the feed arrives. Numbers begin at random: to every second one it looks new."""
+        and then the feed arrives, often with a number that looks new."""
         if not await self.arm():
             return
         assert self.wire is not None
@@ -320,11 +320,8 @@ class World:
         return plain_line(Command(0, "FEED", (feed_id, leave_ms, *fields)).body())
 
     def arrive(self, line: bytes) -> None:
-        """What was on its way arrives, with a number that looks new to the launcher.
-
-        Numbers begin at random, so every second one does.
-        """
-        number = (self._running().link.sequence + 20_000) % 65536
+        """What was on its way arrives, with a number that looks new to the launcher."""
+        number = (self._running().link.sequence + 20) % 65536
         _, rest = line.rsplit(b"*", 1)[0].split(b" ", 1)
         self.far.driven.receive(plain_line(f"{number} {rest.decode('ascii')}"))
 

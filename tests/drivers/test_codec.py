@@ -113,6 +113,8 @@ def test_tables_are_those_of_the_shared_protocol() -> None:
     assert shared["outcomes"] == {letter.value: spelled(letter) for letter in protocol.FeedLetter}
     times = {name.lower(): v for name, v in vars(protocol.Times).items() if name.isupper()}
     assert shared["times_ms"] == times
+    ahead = {"sequence": protocol.SEQUENCE_AHEAD, "counter": protocol.COUNTER_AHEAD}
+    assert shared["ahead"] == ahead
     assert shared["keeps"] == {"feeds": protocol.KEEPS_FEEDS, "events": protocol.KEEPS_EVENTS}
     assert shared["unset"] == protocol.UNSET
 

@@ -129,6 +129,13 @@ class Witness:
 
     # The line
 
+    def draw_nonce(self, chance: random.Random) -> int:
+        """A new connection's; its numbers begin with it, often so that an old line looks new."""
+        number = chance.randrange(65536)
+        if self.end._last_sequence is not None and chance.random() < 0.5:
+            number = (self.end._last_sequence - chance.randrange(5, 40)) % 65536
+        return chance.randrange(65536) * 65536 + number
+
     def lay_line(self, seed: int) -> StallingLine:
         """A new line to the launcher; what is on its way on older ones still arrives."""
         wire = StallingLine(LastingWire(self.driven), self.line_faults, seed)

@@ -124,17 +124,17 @@ def test_plain_heartbeats_keep_nothing_alive(keyed: KeyedHost) -> None:
 def test_replayed_reordered_and_forged_lines_are_refused_and_counted(keyed: KeyedHost) -> None:
     host = keyed.host
     before = counts(host)
-    replay = keyed.line("41000 STAT")
-    later = keyed.line("41001 STAT")
+    replay = keyed.line("40010 STAT")
+    later = keyed.line("40011 STAT")
     host.write(replay)
     host.write(later)
     host.run(60)
     answered = len(keyed.lines)
-    wrong_key = keyed.line("41002 DISARM", key=bytes(32))
-    good = keyed.line("41002 DISARM")
+    wrong_key = keyed.line("40012 DISARM", key=bytes(32))
+    good = keyed.line("40012 DISARM")
     changed = good.replace(b"DISARM", b"HOLDIT")
-    other_nonce = plain("41002 DISARM")[:-6] + b"#" + good[-25:]  # the tag of another line
-    for line in (replay, later, keyed.line("41000 STAT", counter=1), wrong_key, changed):
+    other_nonce = plain("40012 DISARM")[:-6] + b"#" + good[-25:]  # the tag of another line
+    for line in (replay, later, keyed.line("40010 STAT", counter=1), wrong_key, changed):
         host.write(line)
         host.run(30)
     host.write(other_nonce if other_nonce != good else changed)
@@ -145,7 +145,7 @@ def test_replayed_reordered_and_forged_lines_are_refused_and_counted(keyed: Keye
 
 def test_lines_of_an_earlier_power_up_are_worth_nothing(keyed: KeyedHost) -> None:
     host = keyed.host
-    line = keyed.line("41000 STAT")
+    line = keyed.line("40010 STAT")
     host.beats = False  # half a heartbeat heard while it starts would spoil the next line
     host.far.tell("reset")
     host.run(60)

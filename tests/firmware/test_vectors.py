@@ -129,6 +129,8 @@ def test_words_and_numbers_are_those_of_the_protocol() -> None:
     assert defined["REACH_MS"] == times["drive_reach"]
     assert defined["BODY_MOST"] == protocol["most"]["body"]
     assert defined["LINE_MOST"] == protocol["most"]["line"]
+    ahead = {"sequence": defined["SEQUENCE_AHEAD"], "counter": defined["COUNTER_AHEAD"]}
+    assert ahead == protocol["ahead"]
     assert defined["KEPT_FEEDS"] >= protocol["keeps"]["feeds"]
     assert defined["KEPT_EVENTS"] >= protocol["keeps"]["events"]
     assert dict(re.findall(r'\{"([A-Z]+)", "([a-zU?]*)"', table)) == protocol["commands"]

@@ -127,7 +127,7 @@ class Host:
                 key=far.key,
                 left_before=0 if self.broken is None else self.broken.left_before[number],
             )
-            nonce = w.chance.randrange(2**32)
+            nonce = far.draw_nonce(w.chance)
             opening = open_launcher(stream, options, "line", nonce, kind=promising(far))
             ports.append(await stack.enter_async_context(opening))
         return ports

@@ -10,7 +10,6 @@
 #include "state.h"
 #include "store.h"
 
-#define FORWARD_MOST 32767u
 #define NONCES_KEPT 4u
 
 static const char word_open[] ROM = "OPEN";
@@ -225,7 +224,7 @@ static void work_command(uint16_t number, cursor_t words, standing_t standing)
         sequence.due = !opening.waits; /* an opening that waits has no reply yet */
         return;
     }
-    if (again || (sequence.some && !opens && (ahead > FORWARD_MOST))) {
+    if (again || (sequence.some && !opens && (ahead > SEQUENCE_AHEAD))) {
         link_count_stale();
         return;
     }

@@ -156,7 +156,9 @@ static bool tag_is_right(const char *tail, uint8_t length)
         line.nonce = 0u; /* the OPEN line itself cannot know the nonce that it brings */
     }
     line.counter = seal_counter(tail);
-    if (!seal_has_key() || (line.counter <= sealed.theirs) || !seal_matches(&line, &tail[8])) {
+    bool is_next = (line.counter > sealed.theirs) &&
+                   ((line.counter - sealed.theirs) <= COUNTER_AHEAD); /* else it would burn those */
+    if (!seal_has_key() || !is_next || !seal_matches(&line, &tail[8])) {
         count_up(&counts.forged);
         return false;
     }

@@ -91,6 +91,10 @@ typedef enum { EVENT_BOOT, EVENT_STATE, EVENT_LEFT, EVENT_MISS, EVENT_LOST, EVEN
 #define JAM_MS 1500u
 #define REACH_MS 5000u
 
+/* A number further ahead of the last accepted one than this is none that the host has reached. */
+#define SEQUENCE_AHEAD 32u
+#define COUNTER_AHEAD 256u
+
 #define QUEUE_PLACES 4u
 #define KEPT_FEEDS 16u
 #define KEPT_EVENTS 8u

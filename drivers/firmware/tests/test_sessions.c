@@ -1,7 +1,9 @@
 /* Sequence numbers, openings, and who may say what. */
 #include "core_tests.h"
 
+#include "link.h"
 #include "memory.h"
+#include "seal.h"
 
 static void test_a_repeated_line_acts_once(void)
 {
@@ -38,6 +40,53 @@ static void test_an_overtaken_line_never_acts(void)
     CHECK(fake_sent()[0] == '\0');
     sequence += 3u;
     CHECK(answers("CNTS", "OK 0 1 0 0"));
+}
+
+static void test_a_number_far_ahead_is_none_that_the_host_has_reached(void)
+{
+    ready();
+    CHECK(answers("STAT", "OK"));
+    sequence += SEQUENCE_AHEAD;
+    CHECK(!answers("STAT", "OK"));
+    sequence -= 2u;
+    CHECK(answers("CNTS", "OK 0 1 0 0"));
+}
+
+/* A keyed opening with this counter; whether it was taken. */
+static bool opens_keyed(uint32_t counter, unsigned nonce)
+{
+    uint8_t tag[TAG_BYTES];
+    char line[120];
+    int length = snprintf(line, sizeof line, "900 OPEN 9 %u", nonce);
+    const sealed_t sealed = {'H', 0u, counter, line, (uint8_t)length};
+
+    seal_tag(&sealed, tag);
+    length += snprintf(&line[length], sizeof line - (size_t)length, "#%08X", (unsigned)counter);
+    for (uint8_t i = 0u; i < TAG_BYTES; i++) {
+        length += snprintf(&line[length], sizeof line - (size_t)length, "%02X", tag[i]);
+    }
+    line[length] = '\n';
+    (void)fake_sent();
+    fake_bytes((const uint8_t *)line, (size_t)length + 1u);
+    fake_run(5u);
+    return strstr(fake_sent(), "900 OK") != NULL;
+}
+
+static void test_a_counter_far_ahead_burns_nothing(void)
+{
+    char pair[80];
+
+    ready();
+    (void)snprintf(pair, sizeof pair, "PAIR %064d", 7);
+    CHECK(answers(pair, "OK"));
+    CHECK(!opens_keyed(0xFFFFFFFFu, 300u));
+    CHECK(!opens_keyed(COUNTER_AHEAD + 1u, 301u));
+    CHECK(link_host_counter() == 0u);
+    CHECK(opens_keyed(COUNTER_AHEAD, 302u));
+    CHECK(link_host_counter() == COUNTER_AHEAD);
+    CHECK(!opens_keyed(1u, 303u));
+    CHECK(!opens_keyed((2u * COUNTER_AHEAD) + 1u, 304u));
+    CHECK(opens_keyed(2u * COUNTER_AHEAD, 305u));
 }
 
 static void test_counts_stop_at_their_most(void)
@@ -159,6 +208,8 @@ size_t test_sessions(void)
     static const core_test_t tests[] = {
         test_a_repeated_line_acts_once,
         test_an_overtaken_line_never_acts,
+        test_a_number_far_ahead_is_none_that_the_host_has_reached,
+        test_a_counter_far_ahead_burns_nothing,
         test_counts_stop_at_their_most,
         test_opening_makes_safe_and_keeps_the_memory,
         test_opening_waits_for_the_ball_that_is_on_its_way,
