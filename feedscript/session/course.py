@@ -21,6 +21,7 @@ from feedscript.plan.actions import (
     PickUp,
     Reply,
     SendBall,
+    Speak,
     TakeTurn,
     Walk,
     WatchSpeed,
@@ -58,6 +59,10 @@ class Course:
     lanes: dict[str, Lane] = field(default_factory=dict)
     step: int = 0  # of the lesson, the one under way
     turn: TakeTurn | None = None  # the last of the main lane that was given, in this step
+    #: Calls and turns that were passed on the way here, each with its place.
+    announced: list[tuple[tuple[str, int], Speak | TakeTurn]] = field(default_factory=list)
+    #: The names of the stations of each fork, by the fork's number in the main lane.
+    forks: dict[int, tuple[str, ...]] = field(default_factory=dict)
 
     def begins(self, step: int) -> None:
         """The main lane comes to this step of the lesson."""
@@ -79,6 +84,8 @@ class Course:
         lane = self.lanes[key]
         if reply is not None:
             self.decisions[key, lane.number] = reply
+        if isinstance(lane.action, Speak | TakeTurn):
+            self.announced.append(((key, lane.number), lane.action))
         if key == MAIN and isinstance(lane.action, TakeTurn):
             self.turn = lane.action
         if key == MAIN and isinstance(lane.action, Fork):
@@ -97,15 +104,29 @@ class Course:
         key, number = place
         if key in self.lanes:
             return number < self.lanes[key].number
-        fork = int(key.partition("/")[0])
-        return fork < self.lanes[MAIN].number
+        fork = fork_of(key)
+        return fork is not None and fork < self.lanes[MAIN].number
 
     def _open_stations(self, lane: Lane) -> None:
         if not isinstance(lane.action, Fork):
             return
+        self.forks[lane.number] = tuple(station.name for station in lane.action.stations)
         for station in lane.action.stations:
             key = f"{lane.number}/{station.name}"
             self.lanes[key] = Lane(key, station.walk, next(station.walk, None))
+
+
+def fork_of(key: str) -> int | None:
+    """The number of the fork that a station's lane belongs to; None for the main lane."""
+    return int(key.partition("/")[0]) if key != MAIN else None
+
+
+def is_later(place: tuple[str, int], than: tuple[str, int]) -> bool:
+    """Whether the first place is reached only by way of the second."""
+    fork = fork_of(place[0])
+    if place[0] == than[0]:
+        return place[1] > than[1]
+    return than[0] == MAIN and fork is not None and fork > than[1]
 
 
 def begin(plan: Plan) -> Course:

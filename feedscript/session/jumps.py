@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.plan.actions import Ask, Jump, PickUp, Reply, WatchSpeed
-from feedscript.session.course import MAIN, stand_at
+from feedscript.session.course import MAIN, is_later, stand_at
 from feedscript.session.lesson import Lesson
 
 NOT_JUMPED = Page(
@@ -72,14 +72,4 @@ def without_later(
     decisions: dict[tuple[str, int], Reply], place: tuple[str, int]
 ) -> dict[tuple[str, int], Reply]:
     """The decisions that stand when the one at ``place`` is made anew."""
-    key, number = place
-    return {
-        (lane, n): reply
-        for (lane, n), reply in decisions.items()
-        if not (lane == key and n > number) and not (key == MAIN and _fork(lane) > number)
-    }
-
-
-def _fork(lane: str) -> int:
-    """The number of the fork that a station's lane belongs to; -1 for the main lane."""
-    return int(lane.partition("/")[0]) if lane != MAIN else -1
+    return {at: reply for at, reply in decisions.items() if not is_later(at, place)}

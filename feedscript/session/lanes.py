@@ -69,7 +69,7 @@ async def _pause(lesson: Lesson, key: str, action: Pause) -> Reply:
 
 async def _speak(lesson: Lesson, key: str, action: Speak) -> Reply:
     place = (key, lesson.course.number(key))
-    lesson.when_due(action.at_s, key, lambda: lesson.speak(place, action.text))
+    lesson.when_due(action.at_s, place, lambda: lesson.speak(place, action.text))
     return None
 
 
@@ -78,7 +78,7 @@ async def _take_turn(lesson: Lesson, key: str, action: TakeTurn) -> Reply:
     place = (key, lesson.course.number(key))
     reply = lesson.roster.turn(place, action, stations, _live(lesson, stations), _busy(lesson, key))
     player = getattr(reply, "player", None)
-    lesson.when_due(action.at_s, key, lambda: lesson.turn_begins(action.station, player))
+    lesson.when_due(action.at_s, place, lambda: lesson.turn_begins(place, action.station, player))
     return reply
 
 
@@ -163,7 +163,8 @@ async def _fork(lesson: Lesson, key: str, action: Fork) -> Reply:
     async with anyio.create_task_group() as tasks:
         for station in lesson.course.stations():
             tasks.start_soon(_follow, lesson, station)
-    lesson.when_due(action.until_s, key, lesson.stations_end)
+    place = (key, lesson.course.number(key))
+    lesson.when_due(action.until_s, place, lesson.stations_end)
     return None
 
 

@@ -243,15 +243,16 @@ class Lesson:
             return tuple(station.name for station in action.stations)
         return ("",)
 
-    def when_due(self, plan_s: float, key: str, what: Callable[[], None]) -> None:
+    def when_due(self, plan_s: float, place: tuple[str, int], what: Callable[[], None]) -> None:
         """Do something at a moment of the plan, also if that is put off."""
-        self.due.append(Due(plan_s, (key, self.course.number(key)), what))
+        self.due.append(Due(plan_s, place, what))
         self.touch()
 
-    def turn_begins(self, station: str, player: int | None) -> None:
+    def turn_begins(self, place: tuple[str, int], station: str, player: int | None) -> None:
         """A turn begins on court: who is on now."""
         name = self.roster.name(player)
-        self.roster.begins(station, name)
+        self.roster.begins(place, station, name)
+        self.note("turn", {"lane": place[0], "number": place[1]})
         if name is not None:
             self.call(f"{name} to {station}" if station else f"{name} is on")
         self.touch()

@@ -7,6 +7,7 @@ rules are gone through as at the beginning.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import anyio
@@ -15,14 +16,13 @@ import msgspec
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.launcher.port import Outcome
 from feedscript.launcher.profile import Profile
-from feedscript.plan.actions import Jump, OnTurn, Reply, SendBall, WatchSpeed
+from feedscript.plan.actions import Jump, OnTurn, Reply, SendBall, TakeTurn, WatchSpeed
 from feedscript.plan.model import Plan, Result
 from feedscript.session.attached import Ball
 from feedscript.session.commands import ChangeRoster
-from feedscript.session.course import stand_at
+from feedscript.session.course import fork_of, is_later, stand_at
 from feedscript.session.fences import Fences
 from feedscript.session.journal import Journal
-from feedscript.session.jumps import without_later
 from feedscript.session.lesson import Lesson
 from feedscript.session.opening import Setting, lesson_of
 from feedscript.session.records import FlownBall, Record
@@ -102,33 +102,111 @@ def resume_lesson(broken: Broken, journal: Journal, fences: Fences, setting: Set
     """The lesson where it was. To be called inside the event loop that will run it."""
     journal.reopen_session(broken.session_id)
     lesson = lesson_of(broken.plan, journal, broken.session_id, fences, setting)
-    _recall_group(lesson)
     balls = journal.rows(
         "SELECT * FROM ball WHERE session_id = ? ORDER BY feed_id", (broken.session_id,)
     )
     _recall_balls(lesson, balls)
     _recall_records(lesson)
-    decisions = _decisions(lesson)
+    happened = happened_in(journal, lesson.session_id)
+    decisions = decisions_of(happened)
     _recall_shown(lesson, balls, decisions)
     lesson.course = stand_at(lesson.plan, decisions, lesson.done)
-    for place, reply in lesson.course.decisions.items():
-        lesson.roster.remember_turn(place, reply)
-    lesson.roster.only_turns_at(lesson.course.decisions)
+    _recall_group(lesson, happened)
+    _recall_calls(lesson, happened)
     lesson.note("resumed", {"balls_left": len(lesson.recording.balls)})
     return lesson
 
 
-def _entries(lesson: Lesson, kind: str) -> list[Any]:
-    rows = lesson.journal.rows(
-        "SELECT data FROM entry WHERE session_id = ? AND kind = ? ORDER BY id",
-        (lesson.session_id, kind),
+#: What is recalled of a lesson's entries, in the order in which it happened: who came and went,
+#: what was decided, which calls were made and which turns began on court.
+_RECALLED = ("roster", "decision", "said", "turn")
+
+
+class _Entry(msgspec.Struct, frozen=True):
+    """One entry of the journal; its place in the course, where it has one."""
+
+    kind: str
+    data: dict[str, Any]
+
+    @property
+    def place(self) -> tuple[str, int]:
+        return self.data["lane"], self.data["number"]
+
+
+def happened_in(journal: Journal, session_id: int) -> list[_Entry]:
+    """What happened, without decisions and calls that a later decision overruled."""
+    rows = journal.rows(
+        f"SELECT kind, data FROM entry WHERE session_id = ?"
+        f" AND kind IN ({', '.join('?' * len(_RECALLED))}) ORDER BY id",
+        (session_id, *_RECALLED),
     )
-    return [msgspec.json.decode(row["data"]) for row in rows]
+    happened: list[_Entry] = []
+    for row in rows:
+        entry = _Entry(row["kind"], msgspec.json.decode(row["data"]))
+        if entry.kind == "decision":
+            happened = [one for one in happened if not _overruled(one, entry.place)]
+        happened.append(entry)
+    return happened
 
 
-def _recall_group(lesson: Lesson) -> None:
-    for data in _entries(lesson, "roster"):
-        lesson.roster.change(msgspec.convert(_wish(data), type=ChangeRoster))
+def _overruled(entry: _Entry, place: tuple[str, int]) -> bool:
+    """Whether a decision at this place makes anew what this entry says."""
+    return entry.kind != "roster" and (entry.place == place or is_later(entry.place, place))
+
+
+def _recall_group(lesson: Lesson, happened: list[_Entry]) -> None:
+    """Changes of the group and turns, each in its order: so nobody is owed what was missed."""
+    turns = {
+        place: action
+        for place, action in lesson.course.announced
+        if isinstance(action, TakeTurn) and place in lesson.course.decisions
+    }
+    for entry in happened:
+        if entry.kind == "roster":
+            lesson.roster.change(msgspec.convert(_wish(entry.data), type=ChangeRoster))
+        elif entry.kind == "decision" and entry.place in turns:
+            action = turns[entry.place]
+            stations = _stations_at(lesson, entry.place)
+            station = stations.index(action.station) if action.station in stations else 0
+            reply = lesson.course.decisions[entry.place]
+            lesson.roster.recall_turn(entry.place, reply, station, action.slot)
+
+
+def _stations_at(lesson: Lesson, place: tuple[str, int]) -> tuple[str, ...]:
+    """The stations side by side at this place; one without a name outside of forks."""
+    fork = fork_of(place[0])
+    return ("",) if fork is None else lesson.course.forks[fork]
+
+
+def _recall_calls(lesson: Lesson, happened: list[_Entry]) -> None:
+    """Who is on; and what was still to be called when the lesson was broken off is due again."""
+    begun = {entry.place for entry in happened if entry.kind == "turn"}
+    for place, action in lesson.course.announced:
+        if isinstance(action, TakeTurn):
+            _recall_turn_on_court(lesson, place, action, place in begun)
+        elif place not in lesson.course.decisions and not _is_past(lesson, place):
+            lesson.when_due(action.at_s, place, partial(lesson.speak, place, action.text))
+
+
+def _recall_turn_on_court(
+    lesson: Lesson, place: tuple[str, int], action: TakeTurn, begun: bool
+) -> None:
+    player = getattr(lesson.course.decisions.get(place), "player", None)
+    if not begun and not _is_past(lesson, place):
+        begins = partial(lesson.turn_begins, place, action.station, player)
+        lesson.when_due(action.at_s, place, begins)
+        return
+    in_progress = place[0] in lesson.course.lanes
+    name = lesson.roster.name(player) if in_progress else None
+    lesson.roster.begins(place, action.station, name)
+
+
+def _is_past(lesson: Lesson, place: tuple[str, int]) -> bool:
+    """Whether a ball after this place has left, or its stations are over: it was said then."""
+    lane, number = place
+    if lane not in lesson.course.lanes:
+        return True
+    return lane in lesson.last_place and lesson.last_place[lane][1] > number
 
 
 def _wish(data: dict[str, Any]) -> dict[str, Any]:
@@ -224,15 +302,11 @@ def _recall_records(lesson: Lesson) -> None:
     )
 
 
-def _decisions(lesson: Lesson) -> dict[tuple[str, int], Reply]:
-    """What was decided, each overruling what was decided further ahead before it."""
-    decisions: dict[tuple[str, int], Reply] = {}
-    for data in _entries(lesson, "decision"):
-        place = (data["lane"], data["number"])
-        decisions = without_later(decisions, place)
-        decisions[place] = _reply(data["reply"])
-    said = {(data["lane"], data["number"]): True for data in _entries(lesson, "said")}
-    return {**said, **decisions}
+def decisions_of(happened: list[_Entry]) -> dict[tuple[str, int], Reply]:
+    """What was decided, and which calls were made: those are not made again."""
+    said: dict[tuple[str, int], Reply] = {e.place: True for e in happened if e.kind == "said"}
+    decided = {e.place: _reply(e.data["reply"]) for e in happened if e.kind == "decision"}
+    return said | decided
 
 
 def _reply(data: Any) -> Reply:

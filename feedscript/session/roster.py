@@ -2,13 +2,18 @@
 
 While nobody has come or gone the plan's own order of turns stands. From then on the fair queue of
 ``rotation`` decides each turn anew, so every change takes effect with the next turn.
+
+The queue is what the turns and the changes come to, in the order in which they happened. So the
+lesson that goes on from its journal and the one that was never broken off have the same queue.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Container, Sequence
 from dataclasses import dataclass, field, replace
+from functools import reduce
 from itertools import combinations
+from typing import TypeAlias
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.plan.actions import Jump, OnTurn, Reply, TakeTurn
@@ -33,7 +38,20 @@ class _Turn:
     place: tuple[str, int]
     player: str
     station: int
-    slot: int = 0
+    slot: int
+
+
+#: What happened to the group.
+_Event: TypeAlias = _Turn | ChangeRoster
+
+
+def _after(queue: Queue, event: _Event) -> Queue:
+    """The queue after this."""
+    if isinstance(event, ChangeRoster):
+        change = join if event.change is RosterChange.JOIN else leave
+        return change(queue, event.player)
+    here = event.player in queue.players
+    return take(queue, event.player, event.station) if here else queue
 
 
 @dataclass(slots=True)
@@ -46,8 +64,25 @@ class Roster:
     by_plan: bool = True  # nobody has come or gone yet
     said: dict[str, tuple[str | None, str | None]] = field(default_factory=dict)  # stage, level
     on: dict[str, str] = field(default_factory=dict)  # station's name: who is on
-    _turns: list[_Turn] = field(default_factory=list)
-    _ahead: list[str] = field(default_factory=list)  # given a turn that has not begun on court
+    _first: Queue = field(init=False)  # as the program has it
+    _happened: list[_Event] = field(default_factory=list)
+    _begun: set[tuple[str, int]] = field(default_factory=set)  # turns that began on court
+
+    def __post_init__(self) -> None:
+        self._first = self.queue
+
+    @property
+    def _turns(self) -> list[_Turn]:
+        return [event for event in self._happened if isinstance(event, _Turn)]
+
+    @property
+    def _ahead(self) -> list[str]:
+        """Who was given a turn that has not begun on court."""
+        return [turn.player for turn in self._turns if turn.place not in self._begun]
+
+    def _happens(self, event: _Event) -> None:
+        self._happened.append(event)
+        self.queue = _after(self.queue, event)
 
     def turn(
         self,
@@ -75,9 +110,7 @@ class Roster:
             name = self._choose(station, stations, live, taken)
         if name is None:
             return Jump.SKIP
-        self._ahead.append(name)
-        self._turns.append(_Turn(place, name, station, action.slot))
-        self.queue = take(self.queue, name, station)
+        self._happens(_Turn(place, name, station, action.slot))
         number = self.number(name)
         return OnTurn(number, self.players[number].left_handed)
 
@@ -152,39 +185,22 @@ class Roster:
 
     def only_turns_at(self, places: Container[tuple[str, int]]) -> None:
         """Forget turns given further ahead than the lesson now stands."""
-        dropped = [turn.player for turn in self._turns if turn.place not in places]
-        for player in dropped:
-            if player in self._ahead:
-                self._ahead.remove(player)
-        self._turns = [turn for turn in self._turns if turn.place in places]
-        queue = replace(self.queue, players=tuple(self._in_first_order()), turns={}, visits={})
-        for turn in self._turns:
-            if turn.player in queue.players:
-                queue = take(queue, turn.player, turn.station)
-        self.queue = self._level_late_comers(queue)
-
-    def _in_first_order(self) -> list[str]:
-        return [p.name for p in self.players if p.name in self.here]
-
-    def _level_late_comers(self, queue: Queue) -> Queue:
-        """Those who came later are not owed the turns they missed."""
-        owed = {name: level for name, level in self._joined_at.items() if name in queue.players}
-        turns = {n: max(queue.turns_of(n), owed.get(n, 0)) for n in queue.players}
-        return replace(queue, turns=turns)
-
-    _joined_at: dict[str, int] = field(default_factory=dict)
+        self._happened = [
+            event
+            for event in self._happened
+            if isinstance(event, ChangeRoster) or event.place in places
+        ]
+        self._begun = {turn.place for turn in self._turns} & self._begun
+        self.queue = reduce(_after, self._happened, self._first)
 
     def turns_of(self, name: str) -> int:
         """Turns this player really had."""
-        given = sum(turn.player == name for turn in self._turns)
-        return given - self._ahead.count(name)
+        return sum(turn.player == name and turn.place in self._begun for turn in self._turns)
 
-    def remember_turn(self, place: tuple[str, int], reply: Reply) -> None:
-        """A turn from the journal, given before the lesson was broken off."""
+    def recall_turn(self, place: tuple[str, int], reply: Reply, station: int, slot: int) -> None:
+        """A turn from the journal, given before the lesson was broken off; in its order there."""
         if isinstance(reply, OnTurn):
-            name = self.players[reply.player].name
-            self._turns.append(_Turn(place, name, 0))
-            self.on[place[0].partition("/")[2]] = name
+            self._happens(_Turn(place, self.players[reply.player].name, station, slot))
 
     def after(self, wish: ChangeRoster) -> tuple[Player, ...] | Diagnostic:
         """Who would be here, in the order of coming; or the diagnostic that refuses the change."""
@@ -211,7 +227,7 @@ class Roster:
             self._join(wish, new=wish.player not in {p.name for p in self.players})
         else:
             self.here.remove(wish.player)
-            self.queue = leave(self.queue, wish.player)
+        self._happens(wish)
         self.by_plan = False
         return None
 
@@ -234,18 +250,15 @@ class Roster:
         if new:
             self.players.append(Player(name=wish.player, left_handed=wish.left_handed))
         self.here.append(wish.player)
-        self.queue = join(self.queue, wish.player)
-        self._joined_at[wish.player] = self.queue.turns_of(wish.player)
         self.said[wish.player] = (wish.stage, wish.level)
 
-    def begins(self, station: str, name: str | None) -> None:
+    def begins(self, place: tuple[str, int], station: str, name: str | None) -> None:
         """A turn begins on court: this player is on at the station now, or nobody is."""
+        self._begun.add(place)
         if name is None:
             self.on.pop(station, None)
-            return
-        self.on[station] = name
-        if name in self._ahead:
-            self._ahead.remove(name)
+        else:
+            self.on[station] = name
 
     def waiting(self) -> tuple[str, ...]:
         """Those who are not on, the next first."""

@@ -345,7 +345,7 @@ def rounds(plan: Plan, roster: Roster) -> Iterator[tuple[int, dict[str, str | No
             if isinstance(action, TakeTurn):
                 reply = roster.turn((key, course.number(key)), action, names, live)
                 chosen = roster.name(reply.player) if isinstance(reply, OnTurn) else None
-                roster.begins(action.station, chosen)
+                roster.begins((key, course.number(key)), action.station, chosen)
                 on[action.station] = chosen
                 course.reply(key, reply)
         if on:

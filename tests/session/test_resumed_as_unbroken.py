@@ -1,0 +1,311 @@
+"""A lesson that was broken off and taken up again goes on as if it never had been.
+
+The same coach says the same things after the same balls, once to a lesson that nothing breaks off
+and once to one whose host dies at some instant. Both must have the same balls for the same people
+in the same order, the same calls, and the same totals.
+
+Where a group changes among stations side by side, who comes to which of them depends on which asks
+first, in the unbroken lesson too; there the group is compared as both hosts have it at the break.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from contextlib import AsyncExitStack
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import anyio
+import pytest
+import trio
+import trio.testing
+from feedscript_drivers.wire_launcher import open_launcher
+from feedscript_simulator.faults import Faults
+from feedscript_simulator.in_process import attach
+from feedscript_simulator.stand_in import StandIn, build
+
+from feedscript.launcher.port import ConnectOptions
+from feedscript.plan.actions import Jump
+from feedscript.plan.model import Collect, Plan, Repeat, Say, ShowSpeed, Station, Together, Turns
+from feedscript.plan.scene import Player
+from feedscript.session.commands import ChangeRoster, RosterChange
+from feedscript.session.course import Done, stand_at
+from feedscript.session.engine import Engine
+from feedscript.session.journal import Journal, open_journal
+from feedscript.session.keeping import back_up
+from feedscript.session.lesson import Lesson
+from feedscript.session.opening import Setting, begin_lesson
+from feedscript.session.person import Person
+from feedscript.session.resume import (
+    decisions_of,
+    find_broken,
+    happened_in,
+    resume_lesson,
+)
+from feedscript.session.state import State
+from tests.plan.small_plans import rest, send
+from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
+
+JOIN, LEAVE, REST = RosterChange.JOIN, RosterChange.LEAVE, RosterChange.REST
+SETTING = Setting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
+OPTIONS = ConnectOptions(profile=GARAGE, session=7)
+GROUP = tuple(Player(name=name) for name in ("Ash", "Bay", "Cob"))
+
+#: After so many balls, who comes or goes.
+Changes = tuple[tuple[int, RosterChange, str], ...]
+
+
+def turns(launcher: int, slots: int, line: int) -> Turns:
+    body = (send(2 * launcher, 4.0), send(2 * launcher + 1, 4.0), rest(6.0))
+    return Turns(slots=slots, passes=1, body=body, line=line)
+
+
+ONE_STATION = lesson_plan(
+    ShowSpeed(feed=0, line=1),
+    Say(text="Two each.", line=2),
+    turns(0, 9, 3),
+    Collect(line=4),
+    Say(text="And again.", line=5),
+    turns(0, 9, 6),
+    players=GROUP,
+)
+TWO_STATIONS = lesson_plan(
+    ShowSpeed(feed=0, line=1),
+    ShowSpeed(feed=2, line=1),
+    Together(
+        stations=tuple(
+            Station(
+                name=name,
+                launcher=launcher,
+                players=players,
+                body=(Say(text=name, line=3), turns(launcher, 4, 4)),
+                line=3,
+            )
+            for launcher, (name, players) in enumerate((("north", (0, 1)), ("south", (2, 3))))
+        ),
+        for_s=70.0,
+        line=2,
+    ),
+    Repeat(times=2, body=(turns(0, 4, 8),), line=7),
+    launchers=2,
+    players=(*GROUP, Player(name="Den")),
+)
+
+
+@dataclass(frozen=True)
+class Course:
+    """What a lesson came to: who got which ball where, what was called, each player's totals."""
+
+    balls: tuple[tuple[Any, ...], ...]
+    calls: tuple[str, ...]
+    totals: tuple[tuple[str, bool, int, int], ...]
+    took_s: float
+
+
+async def coach(engine: Engine, changes: Changes, done: set[int]) -> None:
+    """Says each change once, as soon as so many balls have left."""
+    for number, (balls, change, name) in enumerate(changes):
+        if number in done:
+            continue
+        async for state in engine.states():
+            if state.balls_left >= balls:
+                break
+        else:
+            return
+        assert await engine.command(ChangeRoster(change=change, player=name)) is None
+        done.add(number)
+
+
+async def conduct(
+    plan: Plan,
+    journal: Journal,
+    stand_ins: list[StandIn],
+    coaching: Callable[[Engine], Any],
+    dies: tuple[float, Callable[[], None]] | None,
+    *,
+    again: bool,
+) -> State | None:
+    """One host's part of the lesson; None when it died."""
+    profiles = [GARAGE] * len(stand_ins)
+    async with AsyncExitStack() as stack:
+        lines = [Cut(await stack.enter_async_context(attach(s, Faults()))) for s in stand_ins]
+        ports = [
+            await stack.enter_async_context(open_launcher(line, OPTIONS, "sim:")) for line in lines
+        ]
+        if again:
+            lesson = resume_lesson(find_broken(journal, 1), journal, OpenFences(), SETTING)
+        else:
+            lesson = begin_lesson(plan, profiles, journal, OpenFences(), SETTING, 7)
+        engine = Engine(lesson, ports, profiles)
+        ended: list[State] = []
+
+        async def run() -> None:
+            ending = await engine.run()
+            assert ending.finished, ending
+            ended.append(engine.state)
+            tasks.cancel_scope.cancel()
+
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(run)
+            tasks.start_soon(Person(engine).oblige)
+            tasks.start_soon(coaching, engine)
+            if dies is not None:
+                await anyio.sleep(dies[0])
+                for line in lines:
+                    line.cut = True
+                dies[1]()
+                tasks.cancel_scope.cancel()
+    return ended[0] if ended else None
+
+
+def group_of(lesson: Lesson, done: Done) -> object:
+    """The group as it is once nothing is ahead: who is here, who is next, each one's turns."""
+    course = stand_at(lesson.plan, lesson.course.decisions, done)
+    lesson.roster.only_turns_at(course.decisions)
+    roster = lesson.roster
+    return (
+        list(roster.here),
+        roster.by_plan,
+        roster.queue,
+        [roster.turns_of(player.name) for player in roster.players],
+    )
+
+
+async def lesson_of(plan: Plan, changes: Changes, folder: Path, dies_s: float | None) -> Course:
+    stand_ins = [
+        build(GARAGE, seed=n, powered_s=anyio.current_time()) for n in range(len(plan.launchers))
+    ]
+    first, second = folder / "first.sqlite", folder / "second.sqlite"
+    done: set[int] = set()
+    engines: list[Engine] = []
+    groups: list[object] = []
+
+    async def coaching(engine: Engine) -> None:
+        if engines:
+            groups.append(group_of(engine.lesson, engine.lesson.done))
+        engines.append(engine)
+        await coach(engine, changes, done)
+
+    def die() -> None:
+        back_up(first, second)
+        lesson = engines[0].lesson
+        groups.append(group_of(lesson, lesson.done))
+
+    journal = open_journal(first)
+    dies = None if dies_s is None else (dies_s, die)
+    began_s = anyio.current_time()
+    ended = await conduct(plan, journal, stand_ins, coaching, dies, again=False)
+    took_s = anyio.current_time() - began_s
+    if ended is None:
+        journal.close()
+        await anyio.sleep(5.0)
+        journal = open_journal(second)
+        ended = await conduct(plan, journal, stand_ins, coaching, None, again=True)
+        assert groups[1] == groups[0]
+    assert ended is not None
+    found = _course(journal, ended, took_s)
+    journal.close()
+    return found
+
+
+def _course(journal: Journal, ended: State, took_s: float) -> Course:
+    rows = journal.rows(
+        "SELECT launcher, station, ball_no, feed, player, lane, number FROM ball"
+        " WHERE outcome = 'left' ORDER BY launcher, feed_id"
+    )
+    said = journal.rows("SELECT data ->> 'text' AS text FROM entry WHERE kind = 'call' ORDER BY id")
+    calls = [row["text"] for row in said]
+    # Whoever comes back to a lesson that stands at a collect is told again.
+    told = [text for n, text in enumerate(calls) if n == 0 or text != calls[n - 1]]
+    return Course(
+        balls=tuple(tuple(row) for row in rows),
+        calls=tuple(told),
+        totals=tuple((p.name, p.here, p.turns, p.balls) for p in ended.players),
+        took_s=took_s,
+    )
+
+
+def course_of(plan: Plan, changes: Changes, folder: Path, dies_s: float | None = None) -> Course:
+    folder.mkdir()
+    clock = trio.testing.MockClock(autojump_threshold=0)
+    return trio.run(lesson_of, plan, changes, folder, dies_s, clock=clock)
+
+
+def compare(plan: Plan, changes: Changes, folder: Path, draw: random.Random, deaths: int) -> None:
+    """Against as many lessons whose hosts die."""
+    decided = len(plan.launchers) == 1 or not changes
+    unbroken = course_of(plan, changes, folder / "unbroken")
+    for number in range(deaths):
+        dies_s = draw.uniform(0.5, unbroken.took_s - 1.0)
+        broken = course_of(plan, changes, folder / f"broken-{number}", dies_s)
+        if not decided:
+            continue
+        assert broken.balls == unbroken.balls, dies_s
+        assert broken.totals == unbroken.totals, dies_s
+        assert sorted(broken.calls) == sorted(unbroken.calls), dies_s
+
+
+def drawn(draw: random.Random, balls: int) -> Changes:
+    """People who come, rest, come back and leave, at random moments; somebody always stays."""
+    changes, here, away = [], ["Bay", "Cob"], ["Elm", "Fir"]
+    for at in sorted(draw.sample(range(2, balls), draw.randint(1, 4))):
+        comes = not here or (bool(away) and draw.random() < 0.6)
+        name = draw.choice(away if comes else here)
+        (away if comes else here).remove(name)
+        (here if comes else away).append(name)
+        changes.append((at, JOIN if comes else draw.choice([REST, LEAVE]), name))
+    return tuple(changes)
+
+
+def test_who_came_late_is_not_owed_the_turns_that_were_missed(tmp_path: Path) -> None:
+    """Elm comes after three turns; the host dies in the fifth. Nobody has two turns running."""
+    changes: Changes = ((8, JOIN, "Elm"),)
+    unbroken = course_of(ONE_STATION, changes, tmp_path / "unbroken")
+    broken = course_of(ONE_STATION, changes, tmp_path / "broken", dies_s=70.0)
+    fed = [ball[4] for ball in broken.balls if ball[4] is not None]
+    assert all(fed[n : n + 3] != [name] * 3 for n, name in enumerate(fed))
+    assert broken.balls == unbroken.balls
+    assert broken.totals == unbroken.totals
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_with_one_station_nothing_is_another_for_having_been_broken_off(
+    tmp_path: Path, seed: int
+) -> None:
+    draw = random.Random(seed)
+    compare(ONE_STATION, drawn(draw, 30), tmp_path, draw, deaths=2)
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_with_stations_side_by_side_nothing_is_either(tmp_path: Path, seed: int) -> None:
+    draw = random.Random(seed)
+    compare(TWO_STATIONS, drawn(draw, 24) if seed else (), tmp_path, draw, deaths=1)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(100, 160))
+def test_of_three_hundred_lessons_none_is(tmp_path: Path, seed: int) -> None:
+    draw = random.Random(seed)
+    plan = draw.choice([ONE_STATION, TWO_STATIONS])
+    compare(plan, drawn(draw, 24), tmp_path, draw, deaths=5)
+
+
+def test_a_call_that_a_jump_overruled_answers_nothing_after_the_resume(tmp_path: Path) -> None:
+    """Said at the fifth place; then the series began again after the third, and at the fifth place
+    now stands a ball to be watched. Nobody has seen that one."""
+    journal = open_journal(tmp_path / "lesson.sqlite")
+
+    async def resumed() -> None:
+        lesson = begin_lesson(ONE_STATION, [GARAGE], journal, OpenFences(), SETTING, 7)
+        number = lesson.session_id
+        journal.note(number, 1e9, "said", {"lane": "", "number": 5})
+        again = {"lane": "", "number": 3, "reply": {"jump": "again-after"}}
+        journal.note(number, 1e9, "decision", again)
+        journal.note(number, 1e9, "said", {"lane": "", "number": 4})
+        happened = happened_in(journal, number)
+        assert decisions_of(happened) == {("", 3): Jump.AGAIN_AFTER, ("", 4): True}
+
+    trio.run(resumed)
+    journal.close()
