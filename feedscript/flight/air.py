@@ -13,6 +13,8 @@ import math
 
 import msgspec
 
+from feedscript.court.ranges import AIR_C, ALTITUDE_M, HUMIDITY, PRESSURE_HPA
+
 STANDARD_GRAVITY = 9.80665  # m/s^2, ISO 2533
 _ISA_TEMPERATURE_K = 288.15
 _ISA_PRESSURE_PA = 101325.0
@@ -20,9 +22,6 @@ _ISA_LAPSE_K_PER_M = 0.0065
 _DRY_AIR_J_PER_KG_K = 287.05287
 _EARTH_RADIUS_M = 6_356_766.0
 _ZERO_C = 273.15
-
-#: What the ISA's troposphere and the places people play allow.
-ALTITUDE_RANGE_M = (-500.0, 5000.0)
 
 
 class Air(msgspec.Struct, frozen=True):
@@ -99,20 +98,22 @@ def air_at(
     Given nothing, this is the ISA at sea level: 15 C, 1013.25 hPa, 1.2250 kg/m^3, no wind.
     ValueError for an altitude, temperature, pressure or humidity that no court has.
     """
-    low, high = ALTITUDE_RANGE_M
-    if not low <= altitude_m <= high:
-        raise ValueError(f"an altitude of {altitude_m:g} m is not between {low:g} and {high:g} m")
+    _hold("an altitude", altitude_m, ALTITUDE_M, " m")
     t = isa_temperature_c(altitude_m) if temperature_c is None else temperature_c
     p = isa_pressure_pa(altitude_m) if pressure_hpa is None else pressure_hpa * 100
-    if not -40 <= t <= 60:
-        raise ValueError(f"an air temperature of {t:g} C is not between -40 and 60 C")
-    if not 40_000 <= p <= 110_000:
-        raise ValueError(f"an air pressure of {p / 100:g} hPa is not between 400 and 1100 hPa")
+    _hold("an air temperature", t, AIR_C, " C")
+    _hold("an air pressure", p / 100, PRESSURE_HPA, " hPa")
     if humidity is None:
         return Air(dry_density(p, t), wind_mps)
-    if not 0 <= humidity <= 1:
-        raise ValueError(f"a humidity of {humidity:g} is not a share between 0 and 1")
+    _hold("a humidity", humidity, HUMIDITY, "")
     return Air(cipm_density(p, t, humidity), wind_mps)
+
+
+def _hold(what: str, value: float, allowed: tuple[float, float], unit: str) -> None:
+    low, high = allowed
+    # A hair is let by: an end may come back from its unit rounded.
+    if not low - 1e-9 <= value <= high + 1e-9:
+        raise ValueError(f"{what} of {value:g}{unit} is not between {low:g} and {high:g}{unit}")
 
 
 ISA_SEA_LEVEL = air_at()

@@ -15,6 +15,8 @@ from typing import NamedTuple
 
 import msgspec
 
+from feedscript.court.ranges import WEAR
+
 #: Height the rules drop a ball from to measure its rebound (100 in).
 DROP_CM = 254.0
 
@@ -131,17 +133,18 @@ _USED_SHARE = 0.2
 
 def wear_of(share: float) -> Wear:
     """The wear between the named ones, by straight lines: new at 0, used at 0.2, bald at 1."""
-    if not 0 <= share <= 1:
-        raise ValueError(f"a wear of {share:g} is not between 0 (new) and 1 (bald)")
-    low, high, start, end = NEW, WEARS["used"], 0.0, _USED_SHARE
+    low, high = WEAR
+    if not low <= share <= high:
+        raise ValueError(f"a wear of {share:g} is not between {low:g} (new) and {high:g} (bald)")
+    less, more, start, end = NEW, WEARS["used"], 0.0, _USED_SHARE
     if share > _USED_SHARE:
-        low, high, start, end = WEARS["used"], WEARS["bald"], _USED_SHARE, 1.0
+        less, more, start, end = WEARS["used"], WEARS["bald"], _USED_SHARE, 1.0
     part = (share - start) / (end - start)
     return Wear(
         f"worn {share:g}",
-        low.drag_factor + part * (high.drag_factor - low.drag_factor),
-        low.lift_factor + part * (high.lift_factor - low.lift_factor),
-        f"between {low.name} and {high.name}",
+        less.drag_factor + part * (more.drag_factor - less.drag_factor),
+        less.lift_factor + part * (more.lift_factor - less.lift_factor),
+        f"between {less.name} and {more.name}",
     )
 
 

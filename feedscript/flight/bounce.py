@@ -15,6 +15,7 @@ from types import MappingProxyType
 import msgspec
 import numpy as np
 
+from feedscript.court.ranges import RESTITUTION
 from feedscript.flight.ball import BALLS, DEFAULT_BALL, Ball
 from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Release
@@ -27,7 +28,6 @@ TEST_SPEED_MPS, TEST_ANGLE_DEG = 30.0, 16.0
 _PACE_CONSTANT, _MEAN_RESTITUTION, _PER_DEGREE, _TEST_C = 150.0, 0.81, 0.003, 23.0
 
 FRICTION_RANGE = (0.05, 1.5)
-RESTITUTION_RANGE = (0.3, 0.95)
 _MOST_TANGENTIAL = 0.8
 
 
@@ -52,9 +52,9 @@ class Surface(msgspec.Struct, frozen=True):
 
         The rating's formula supposes a ball that slides throughout. On slow courts the test's ball
         grips before; ``tangential`` is then what still gives the rating back. ValueError when no
-        friction in :data:`FRICTION_RANGE` or no restitution in :data:`RESTITUTION_RANGE` does.
+        friction in :data:`FRICTION_RANGE` or no restitution in :data:`RESTITUTION` does.
         """
-        low, high = RESTITUTION_RANGE
+        low, high = RESTITUTION
         if not low <= restitution <= high:
             raise ValueError(
                 f"a restitution of {restitution:g} is not between {low:g} and {high:g}"

@@ -9,6 +9,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
+from feedscript.court.ranges import WIND_MPS
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.flight.motion import Conditions, Launches, fly
 from feedscript.flight.published_range import BEYOND_MODEL, HELP, beyond
@@ -46,7 +47,7 @@ ELEVATION = Bound("an elevation", -90.0, 90.0, "degrees")
 AZIMUTH = Bound("an azimuth", -180.0, 180.0, "degrees")
 HEIGHT = Bound("a height of the mouth", 0.05, 20.0, "m")
 SPIN = Bound("a spin", -10_000.0, 10_000.0, "rpm")
-WIND = Bound("a wind", -30.0, 30.0, "m/s")
+WIND = Bound("a wind", -WIND_MPS[1], WIND_MPS[1], "m/s")
 
 
 class Answer(msgspec.Struct, frozen=True):

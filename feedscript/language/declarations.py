@@ -8,7 +8,16 @@ from typing import Any, TypeVar
 
 from feedscript.court.landmarks import End, Region
 from feedscript.court.lines import COURTS
-from feedscript.language import places, properties
+from feedscript.court.ranges import (
+    AIR_C,
+    ALTITUDE_M,
+    HUMIDITY,
+    PRESSURE_HPA,
+    RESTITUTION,
+    WEAR,
+    WIND_MPS,
+)
+from feedscript.language import idle_facts, places, properties
 from feedscript.language import program as p
 from feedscript.language import tree as t
 from feedscript.language.properties import choice, gather, spans_of, text_of
@@ -80,11 +89,11 @@ class Declarations:
             lines=named or "singles",
             surface=self._word(lines, "surface", SURFACES, "surface"),
             pace_rating=value(lines, "rating", d.COUNT, 1, 100, "a court pace rating"),
-            restitution=value(lines, "restitution", d.COUNT, 0.3, 1, "a restitution"),
-            altitude_m=value(lines, "altitude", d.LENGTH, -500, 6000, "an altitude") or 0.0,
-            air_c=_or(value(lines, "air", d.TEMPERATURE, -30, 55, "the air"), 20.0),
-            pressure_hpa=value(lines, "pressure", d.PRESSURE, 400, 1100, "the air's pressure"),
-            humidity=value(lines, "humidity", d.RATIO, 0, 1, "the humidity"),
+            restitution=value(lines, "restitution", d.COUNT, *RESTITUTION, "a restitution"),
+            altitude_m=value(lines, "altitude", d.LENGTH, *ALTITUDE_M, "an altitude") or 0.0,
+            air_c=_or(value(lines, "air", d.TEMPERATURE, *AIR_C, "the air"), 20.0),
+            pressure_hpa=value(lines, "pressure", d.PRESSURE, *PRESSURE_HPA, "the air's pressure"),
+            humidity=value(lines, "humidity", d.RATIO, *HUMIDITY, "the humidity"),
             wind_mps=self._wind(lines),
             roof_m=value(lines, "roof", d.LENGTH, 2, 60, "the height of a roof"),
             fence_m=fence_m,
@@ -111,11 +120,16 @@ class Declarations:
 
     def _wind(self, lines: _Lines) -> p.Point:
         x_mps = y_mps = 0.0
+        said: dict[bool, Token] = {}
         for part in lines["wind"][0].parts if lines.get("wind") else ():
             word = choice(self.scope, part.word, ("head", "tail", "ad", "deuce"), "way of a wind")
-            speed = self.reckoner.within(part.value, Dimension.SPEED, 0, 30, "a wind")
+            speed = self.reckoner.within(part.value, Dimension.SPEED, *WIND_MPS, "a wind")
             if word is None or math.isnan(speed):
                 continue
+            first = said.setdefault(word in ("head", "tail"), part.word)
+            if first is not part.word:
+                what = "the wind along the court" if word in ("head", "tail") else "the side wind"
+                properties.once(self.scope, part.word, self.scope.span(first), what)
             # A head wind meets the ball that the launcher sends, so it moves towards -y.
             x_mps += {"ad": speed, "deuce": -speed}.get(word, 0.0)
             y_mps += {"tail": speed, "head": -speed}.get(word, 0.0)
@@ -143,7 +157,7 @@ class Declarations:
         return p.BallsDecl(
             kind=kind,
             load=self._whole(lines, "load", 1, 1000, "a load of balls"),
-            wear=self._value(lines, "wear", Dimension.RATIO, 0, 1, "the wear") or 0.0,
+            wear=self._value(lines, "wear", Dimension.RATIO, *WEAR, "the wear") or 0.0,
             span=self.scope.span(block),
             spans=spans_of(self.scope, lines),
         )
@@ -153,6 +167,7 @@ class Declarations:
         lines = gather(self.scope, block.properties)
         stands = self._point(lines, "stands", End.LAUNCHER) or p.LauncherDecl().stands_m
         facing_deg = self._turned(lines)
+        idle_facts.turned_twice(self.scope, lines)
         faces = self._point(lines, "faces", End.RECEIVER)
         if faces is not None:
             facing_deg = math.degrees(math.atan2(faces[0] - stands[0], faces[1] - stands[1]))
@@ -205,8 +220,11 @@ class Declarations:
     def _players(self, lines: _Lines) -> tuple[int, tuple[str, ...]]:
         count: int | None = None
         names: tuple[str, ...] = ()
+        said: dict[bool, t.Property] = {}
         for line in lines.get("players", ()):
-            if isinstance(line.parts[0], t.Number):
+            counted = isinstance(line.parts[0], t.Number)
+            self._again(said.setdefault(counted, line), line)
+            if counted:
                 number = line.parts[0]
                 value = self.reckoner.number(number)
                 count = self.reckoner.whole_of(number, value, 1, 64, "a number of players")
@@ -217,6 +235,10 @@ class Declarations:
             message = f"{count} players and {len(names)} names do not agree"
             self.scope.report(OUT_OF_RANGE, line, message, "leave the number out, or name everyone")
         return (len(names) if names else count or 1), names
+
+    def _again(self, first: t.Property, line: t.Property) -> None:
+        if first is not line:
+            properties.once(self.scope, line, self.scope.span(first), f"`{line.word}`")
 
     def _names(self, texts: tuple[t.Text, ...]) -> tuple[str, ...]:
         names: dict[str, t.Text] = {}
@@ -230,7 +252,10 @@ class Declarations:
     def _left_handed(
         self, lines: _Lines, players: int, names: tuple[str, ...]
     ) -> tuple[int, tuple[str, ...]]:
-        for line in lines.get("left-handed", ())[:1]:
+        found = lines.get("left-handed", [])
+        for line in found[1:]:
+            self._again(found[0], line)
+        for line in found[:1]:
             if isinstance(line.parts[0], t.Text):
                 said = tuple(self._known_player(text, names) for text in line.parts)
                 return len(said), said
@@ -265,6 +290,7 @@ class Declarations:
     def coach(self, block: t.Declaration) -> list[p.KeepOut]:
         """``coach { … }``: where no ball may pass."""
         lines = gather(self.scope, block.properties)
+        idle_facts.without_area(self.scope, block, lines)
         found = []
         for line in lines.get("walks", ()):
             walked = places.area(self.reckoner, self.lines, End.RECEIVER, line.parts[0])
@@ -282,6 +308,7 @@ class Declarations:
     def keep_out(self, block: t.Declaration) -> list[p.KeepOut]:
         """``keep out "…" { … }``."""
         lines = gather(self.scope, block.properties, frozenset({"area", "between"}))
+        idle_facts.without_area(self.scope, block, lines)
         height = self._value(lines, "height", Dimension.LENGTH, 0, 60, "a height")
         name, found = text_of(block.name), []
         for line in lines.get("area", ()):

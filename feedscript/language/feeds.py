@@ -14,6 +14,7 @@ from feedscript.language import program as p
 from feedscript.language import tree as t
 from feedscript.language.examples import program
 from feedscript.language.graph import ordered
+from feedscript.language.idle_facts import of_feed
 from feedscript.language.properties import choice, gather, once, spans_of
 from feedscript.language.scope import Scope
 from feedscript.language.token import Token
@@ -119,6 +120,8 @@ class Feeds:
         relative = (_side(lines, "land", relative[0]), _side(lines, "receiver", relative[1]))
         if good and not _complete(scope, feed, fields):
             good = False
+        if good and not of_feed(scope, feed, lines, _with_defaults(fields)):
+            good = False
         if not good:
             self.wishes[name] = None
             return
@@ -190,6 +193,10 @@ def _complete(scope: Scope, feed: t.Feed, fields: dict[str, Any]) -> bool:
         help_text = "add a line such as `speed 70 km/h` (or `apex`, `flight`, `contact`)"
         scope.report(MISSING_LINE, feed.name, message, help_text)
     return settled and "land_m" in fields
+
+
+def _with_defaults(fields: dict[str, Any]) -> dict[str, Any]:
+    return {"top_rpm": 0.0, "side_rpm": 0.0} | dict.fromkeys(_FIELDS.values()) | fields
 
 
 _FIELDS = {"speed": "speed_mps", "apex": "apex_m", "flight": "flight_s", "contact": "contact"}
@@ -332,13 +339,21 @@ class _Reading:
             "spin": (Dimension.SPIN, 2000.0, "spin_rpm"),
         }
         found: dict[str, Any] = {}
+        said: dict[str, Token] = {}
         for part in self.lines["vary"][0].parts:
             word = str(part.word).lower()
             if word == "seed":
                 found["seed"] = self.reckoner.whole(part.value, 0, 2**31 - 1, "a seed")
-                continue
-            dimension, most, field = limits[word]
-            value = self.reckoner.within(part.value, dimension, 0, most, f"the variation of {word}")
-            self.good &= not math.isnan(value)
-            found[field] = value
+                self.good &= found["seed"] is not None
+            else:
+                dimension, most, field = limits[word]
+                what = f"the variation of {word}"
+                value = self.reckoner.within(part.value, dimension, 0, most, what)
+                if math.isnan(value):
+                    self.good = False
+                    continue
+                found[field] = value
+            first = said.setdefault(word, part.word)
+            if first is not part.word:
+                once(self.scope, part.word, self.scope.span(first), f"`vary {word}`")
         self.fields["vary"] = p.Variation(**found)

@@ -149,7 +149,7 @@ class _Layout:
             return False
         length = len(INDENT) * self.depth
         while index < len(self.tokens) and self.tokens[index].start_pos < end:
-            length += len(self.tokens[index]) + 1
+            length += len(_spelt(self.tokens[index])) + 1
             index += 1
         return length <= WIDTH
 

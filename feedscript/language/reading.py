@@ -8,8 +8,8 @@ from typing import Any, TypeVar
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic, Page, Related, Severity, Span, in_reading_order
+from feedscript.language import idle_facts, slip_pages
 from feedscript.language import program as p
-from feedscript.language import slip_pages
 from feedscript.language import tree as t
 from feedscript.language.declarations import Declarations
 from feedscript.language.examples import program
@@ -119,6 +119,7 @@ class _Reading:
         for block in self._blocks("keep"):
             keep_outs.extend(declared.keep_out(block))
         launchers = self._launchers(declared)
+        idle_facts.load_of_none(self.main, balls, launchers)
         feeds = Feeds(COURTS[court.lines], self.lets)
         for scope in self.files.scopes:
             feeds.read_file(scope)
@@ -127,6 +128,7 @@ class _Reading:
             steps.check_pattern(scope, node)
         lesson = self._lesson(steps)
         expectations = self._expectations(steps)
+        self._one_word_a_rule()
         waivers, requirements = self._waivers(), self._requirements()
         seed = self._seed()
         if self.findings.any_error():
@@ -215,6 +217,14 @@ class _Reading:
             reader.read(node) for block in self.main.items(t.Expect) for node in block.expectations
         ]
         return tuple(one for one in found if one is not None)
+
+    def _one_word_a_rule(self) -> None:
+        """Report a rule that is spoken of twice: stricter again, or stricter and set aside."""
+        said: dict[str, t.Allow | t.Require] = {}
+        for node in (x for x in self.main.tree.items if isinstance(x, t.Allow | t.Require)):
+            first = said.setdefault(str(node.rule).lower(), node)
+            if first is not node:
+                once(self.main, node.rule, self.main.span(first), f"`{node.rule}`")
 
     def _waivers(self) -> tuple[p.WaiverDecl, ...]:
         return tuple(

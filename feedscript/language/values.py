@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
-from feedscript.diagnostics import Related
+from feedscript.diagnostics import Related, Span
 from feedscript.language import tree as t
 from feedscript.language.scope import WRONG_KIND, Scope
 from feedscript.language.value_pages import (
@@ -119,7 +119,18 @@ class Reckoner:
         unit = unit_of(node.unit)
         if unit is None:
             return UNKNOWN  # reported where the text was read
-        return Amount(value * unit.factor + unit.offset, unit.dimension)
+        return self._made(node, Amount(value * unit.factor + unit.offset, unit.dimension))
+
+    def _made(self, node: t.Node | Span, made: Amount) -> Amount:
+        """What was worked out at ``node``; a number too large to be held is reported there.
+
+        Here and nowhere else a value could stop being finite, so none that is not leaves.
+        """
+        if not math.isinf(made.value):
+            return made
+        message = "this comes to more than any number that can be held"
+        self.scope.report(OUT_OF_RANGE, node, message, "write a value that a court has")
+        return UNKNOWN
 
     def _named(self, node: t.Name, layers: int) -> Amount:
         if node.file is None and node.text in self.params:
@@ -157,6 +168,7 @@ class Reckoner:
                 total = self._product(node, total, other)
             else:
                 total = self._ratio(node, total, other)
+            total = self._made(self.scope.source.span(node.start, operand.end), total)
             if total.dimension is None:
                 return UNKNOWN
         return total
@@ -190,7 +202,7 @@ class Reckoner:
         if a.dimension is None or b.dimension is None:
             return UNKNOWN
         dimension = _PRODUCTS.get((a.dimension, b.dimension))
-        return self._made(node, a.value * b.value, dimension, a, b, "multiplied by")
+        return self._of_kind(node, a.value * b.value, dimension, a, b, "multiplied by")
 
     def _ratio(self, node: t.Chain, a: Amount, b: Amount) -> Amount:
         if a.dimension is None or b.dimension is None:
@@ -201,9 +213,9 @@ class Reckoner:
         dimension = _RATIOS.get((a.dimension, b.dimension))
         if a.dimension is b.dimension and a.dimension is not Dimension.TEMPERATURE:
             dimension = Dimension.COUNT
-        return self._made(node, a.value / b.value, dimension, a, b, "divided by")
+        return self._of_kind(node, a.value / b.value, dimension, a, b, "divided by")
 
-    def _made(
+    def _of_kind(
         self, node: t.Chain, value: float, made: Dimension | None, a: Amount, b: Amount, verb: str
     ) -> Amount:
         if made is None:
@@ -266,7 +278,8 @@ class Reckoner:
     def _ranged(self, node: t.Node, value: int, low: int, high: int, what: str) -> int | None:
         if low <= value <= high:
             return value
-        message = f"{what} cannot be {value}"
+        shown = str(value) if abs(value) < 10**12 else f"{float(value):g}"
+        message = f"{what} cannot be {shown}"
         self.scope.report(OUT_OF_RANGE, node, message, f"write a number from {low} to {high}")
         return None
 

@@ -21,7 +21,13 @@ from feedscript.plan import scenery
 from feedscript.plan.aimed import Aimed, aim_shots
 from feedscript.plan.bounds import bounds
 from feedscript.plan.canonical import settled
-from feedscript.plan.flying import FLIGHT_MODEL, conditions_or_why, surface_for
+from feedscript.plan.flying import (
+    FLIGHT_MODEL,
+    conditions_or_why,
+    impossible_surface,
+    pressure_apart,
+    surface_for,
+)
 from feedscript.plan.lowering import Lowering
 from feedscript.plan.model import PLAN_VERSION, AimedFeed, Bounds, Plan
 from feedscript.plan.places import Places, line_in
@@ -80,6 +86,10 @@ def _stands(
     program: Program, placed: Sequence[PlacedLauncher], profiles: Sequence[Profile]
 ) -> list[Stand] | Diagnostic:
     court, balls = scenery.court(program), scenery.balls(program)
+    for wrong, part in ((pressure_apart(court), "pressure"), (impossible_surface(court), "rating")):
+        if wrong is not None:
+            spans = program.court.spans
+            return replace(wrong, span=spans.get(part) or spans.get("restitution"))
     net = COURTS[court.kind].net
     stands = []
     for index, (launcher, profile) in enumerate(zip(placed, profiles, strict=True)):

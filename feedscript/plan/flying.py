@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Diagnostic, Page
-from feedscript.flight.air import air_at
+from feedscript.flight.air import air_at, isa_pressure_pa
 from feedscript.flight.ball import BALLS, ball_named
 from feedscript.flight.bounce import SURFACES, Surface
 from feedscript.flight.conditions import Conditions
@@ -30,11 +30,25 @@ IMPOSSIBLE_AIR = Page(
     title="Air that no court has",
     why=(
         "Air density comes from altitude, temperature, pressure and humidity. Outside what any "
-        "court has the numbers are a slip, and the feeds would be aimed for air that is not there."
+        "court has the numbers are a slip, and the feeds would be aimed for air that is not there. "
+        "Where altitude and pressure are both said they must fit together: a weather report gives "
+        "the pressure as it would be at sea level, and `pressure` is the one at the court. Weather "
+        "moves it by 7 % at most from the standard atmosphere's (design value)."
     ),
-    wrong="feedscript 1\ncourt { altitude 5500 m }\nlesson { rest 1 s }\n",
-    mended="feedscript 1\ncourt { altitude 640 m }\nlesson { rest 1 s }\n",
+    wrong=(
+        "feedscript 1\ncourt { altitude 1600 m  pressure 1013 hPa }\n"
+        "feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }\n"
+        "lesson { show speed of deep }\n"
+    ),
+    mended=(
+        "feedscript 1\ncourt { altitude 1600 m  pressure 835 hPa }\n"
+        "feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }\n"
+        "lesson { show speed of deep }\n"
+    ),
 )
+
+#: How far weather moves the pressure from the standard atmosphere's. Design value.
+_WEATHER = 0.07
 
 
 def conditions_for(court: Court, balls: Balls, profile: Profile) -> Conditions:
@@ -65,6 +79,20 @@ def conditions_or_why(court: Court, balls: Balls, profile: Profile) -> Condition
         return IMPOSSIBLE_AIR.report(str(trouble), help="write what the court really has")
 
 
+def pressure_apart(court: Court) -> Diagnostic | None:
+    """A pressure that no weather brings to the stated altitude."""
+    if court.pressure_hpa is None or not court.altitude_m:
+        return None
+    usual_hpa = isa_pressure_pa(court.altitude_m) / 100
+    if abs(court.pressure_hpa / usual_hpa - 1) <= _WEATHER:
+        return None
+    return IMPOSSIBLE_AIR.report(
+        f"{court.pressure_hpa:g} hPa is no pressure at {court.altitude_m:g} m, where "
+        f"{usual_hpa:.0f} hPa is usual",
+        help="write the pressure at the court, not the one reduced to sea level; or leave it out",
+    )
+
+
 UNKNOWN_BOUNCE = Page(
     slug="unknown-bounce",
     title="A contact point on a court whose bounce is not known",
@@ -82,6 +110,37 @@ feed drive { land 2 m inside baseline, on centre line  contact 1 m high, 2 m beh
 lesson { show speed of drive  send drive after 5 s }
 """,
 )
+
+
+IMPOSSIBLE_SURFACE = Page(
+    slug="impossible-surface",
+    title="A measured surface that cannot be",
+    why="""How a ball leaves a measured court follows from its pace rating and its restitution
+together; one without the other says nothing, and some pairs belong to no surface: they would need
+no friction at all, or a ball that leaves backwards.""",
+    wrong="""feedscript 1
+court { rating 23 }
+feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
+lesson { show speed of deep }
+""",
+    mended="""feedscript 1
+court { rating 23  restitution 0.85 }
+feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
+lesson { show speed of deep }
+""",
+)
+
+
+def impossible_surface(court: Court) -> Diagnostic | None:
+    """What is wrong with a court's measured figures; None where there are none, or good ones."""
+    if court.pace_rating is None and court.restitution is None:
+        return None
+    found = surface_for(court)
+    if isinstance(found, Surface):
+        return None
+    return IMPOSSIBLE_SURFACE.report(
+        found, help="state `rating` and `restitution` as they were measured, or only `surface`"
+    )
 
 
 def surface_for(court: Court) -> Surface | str:

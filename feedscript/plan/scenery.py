@@ -89,14 +89,13 @@ def _launcher(
 ) -> PlacedLauncher:
     x_m, y_m = said.stands_m
     height_m = profile.mouth_height_m if said.mouth_m is None else said.mouth_m
-    only = len(program.launchers) == 1
     return PlacedLauncher(
         name=said.name,
         profile_name=profile_name,
         profile_hash=profile_hash(profile),
         mouth_m=(x_m, y_m, height_m),
         heading_deg=said.facing_deg,
-        load=program.balls.load if said.load is None and only else said.load,
+        load=program.balls.load if said.load is None else said.load,
         line=0 if said.span is None else line_in(program, said.span),
     )
 

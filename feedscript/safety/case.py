@@ -14,12 +14,15 @@ from feedscript.plan.pairs import Pair, pairs
 from feedscript.safety.arrival import Arrival, arrivals
 from feedscript.safety.envelope import Envelope
 from feedscript.safety.flown import Again, Flown, fly_again
-from feedscript.safety.rule import Limit
+from feedscript.safety.rule import Limit, Stricter
 from feedscript.safety.surfaces import surfaces
 
 #: How many standard deviations of scatter every landing and flight rule allows for. Design value:
 #: an ellipse of three holds 98.9 % of a normal scatter in two dimensions, 1 - exp(-9/2).
 DEFAULT_SIGMA = 3.0
+
+#: `require scatter N`: more standard deviations for every rule that looks at scatter.
+SCATTER = Limit(default=DEFAULT_SIGMA, unit="sigma", stricter=Stricter.HIGHER)
 
 
 class Case(msgspec.Struct, frozen=True, dict=True):
@@ -31,23 +34,18 @@ class Case(msgspec.Struct, frozen=True, dict=True):
     plan: Plan
     profiles: tuple[Profile, ...]
 
-    @cached_property
-    def requirements(self) -> dict[str, float]:
-        """The stricter limits that the program asks for, by rule."""
-        return {one.rule: one.value for one in self.plan.requirements}
-
     @property
     def waivers(self) -> tuple[Waiver, ...]:
         return self.plan.waivers
 
     def limit(self, slug: str, limit: Limit) -> float:
-        """The number a rule holds to here: its default, or the stricter one the program asks."""
-        asked = self.requirements.get(slug, limit.default)
-        return asked if limit.allows(asked) else limit.default
+        """The number a rule holds to here: its default, or the strictest the program asks."""
+        asked = (one.value for one in self.plan.requirements if one.rule == slug)
+        return limit.strictest((limit.default, *asked))
 
     @property
     def sigma(self) -> float:
-        return max(self.requirements.get("scatter", DEFAULT_SIGMA), DEFAULT_SIGMA)
+        return self.limit("scatter", SCATTER)
 
     @property
     def court(self) -> Court:

@@ -10,12 +10,13 @@ from collections.abc import Mapping
 
 from feedscript.diagnostics import Diagnostic, Page, Severity, Span
 from feedscript.language.program import Program
+from feedscript.launcher.profile import Profile
 from feedscript.nearest import nearest
 from feedscript.plan.certificate import Clause, Standing
 from feedscript.plan.model import Plan
-from feedscript.safety.case import DEFAULT_SIGMA
+from feedscript.safety.case import SCATTER, Case
 from feedscript.safety.examples import example
-from feedscript.safety.rule import Breach, Limit, Rule, Stricter
+from feedscript.safety.rule import Breach, Limit, Rule
 from feedscript.safety.rules import RULES
 from feedscript.safety.spans import Locate
 from feedscript.units import Dimension
@@ -55,8 +56,9 @@ NOT_STRICTER = Page(
     slug="not-stricter",
     title="A limit that would be laxer",
     why=(
-        "`require` makes a rule's limit stricter, never laxer, and only where the limit is the "
-        "house's own and not the launcher's. To set a rule aside, use `allow`, with a reason."
+        "`require` makes a rule's limit stricter, never laxer: not than the house's own figure, "
+        "and not than what the group's stage, level or age, or the launcher, ask anyway. To set a "
+        "rule aside, use `allow`, with a reason."
     ),
     wrong=example(more="require net-clearance 5 cm"),
     mended=example(more="require net-clearance 50 cm"),
@@ -94,9 +96,6 @@ DIMENSIONS = {
     "sigma": Dimension.COUNT,
 }
 
-#: `require scatter N`: more standard deviations for every rule that looks at scatter.
-SCATTER = Limit(default=DEFAULT_SIGMA, unit="sigma", stricter=Stricter.HIGHER)
-
 
 def judge_declared(
     plan: Plan, clauses: tuple[Clause, ...], rules: Mapping[str, Rule], locate: Locate
@@ -118,6 +117,36 @@ def _idle(slug: str, span: Span | None) -> Diagnostic:
     return IDLE_WAIVER.report(
         f"{slug} is set aside, but nothing breaks it", help="take the line out", span=span
     )
+
+
+def laxer_than_own(
+    plan: Plan, profiles: tuple[Profile, ...], locate: Locate
+) -> tuple[Diagnostic, ...]:
+    """Limits that are asked for, and laxer than what this group or these launchers have anyway.
+
+    Asked of a program only, not of a plan whose group has changed: who comes later may have a
+    stricter limit of their own, and the one asked for still holds for the others.
+    """
+    case = Case(plan, profiles)
+    rules = {rule.slug: rule for rule in RULES}
+    found = []
+    for asked in plan.requirements:
+        rule = rules.get(asked.rule)
+        if rule is None or rule.limit is None or rule.own_limit is None:
+            continue
+        own = rule.own_limit(case)
+        laxer = asked.value != own and rule.limit.strictest((own, asked.value)) == own
+        if not laxer or not rule.limit.allows(asked.value):
+            continue  # what is laxer than the house's own figure is refused already
+        found.append(
+            NOT_STRICTER.report(
+                f"{asked.value:g} {rule.limit.unit} is laxer than the {own:g} {rule.limit.unit} "
+                f"that {rule.slug} holds to here anyway",
+                help=f"ask for a {rule.limit.stricter.value} figure, or take the line out",
+                span=locate(Breach("", "", line=asked.line, part="require")),
+            )
+        )
+    return tuple(found)
 
 
 def wrong_dimensions(program: Program) -> tuple[Diagnostic, ...]:

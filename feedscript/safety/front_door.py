@@ -22,7 +22,7 @@ from feedscript.plan.compile import compile_program
 from feedscript.plan.model import Plan
 from feedscript.plan.places import Places
 from feedscript.safety.certify import certify
-from feedscript.safety.declared import wrong_dimensions
+from feedscript.safety.declared import laxer_than_own, wrong_dimensions
 from feedscript.safety.judge import failed
 from feedscript.safety.named_profiles import NamedProfiles, find_profiles
 from feedscript.safety.spans import Locator
@@ -126,6 +126,7 @@ def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int |
         *found,
         *certified.diagnostics,
         *wrong_dimensions(program),
+        *laxer_than_own(compiled.plan, named.profiles, locate),
         *beyond_model(compiled),
     )
     return msgspec.structs.replace(

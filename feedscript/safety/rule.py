@@ -8,7 +8,7 @@ waivable rule may be set aside by the program with a reason on record, and some 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -39,9 +39,11 @@ class Limit(msgspec.Struct, frozen=True):
 
     def allows(self, value: float) -> bool:
         """Whether ``value`` is at least as strict as the default."""
-        if self.stricter is Stricter.HIGHER:
-            return value >= self.default
-        return value <= self.default
+        return self.strictest((self.default, value)) == value
+
+    def strictest(self, values: Iterable[float]) -> float:
+        """The strictest of some values of this limit."""
+        return max(values) if self.stricter is Stricter.HIGHER else min(values)
 
 
 class Breach(msgspec.Struct, frozen=True):
@@ -85,7 +87,9 @@ class Rule(msgspec.Struct, frozen=True):
     """One rule of the house.
 
     ``assumption`` is what the result rests on; ``source`` names a publication, or says "design
-    value" or "common practice, no source". A ``guide`` is shown and never refuses.
+    value" or "common practice, no source". ``own_limit`` is what
+    holds for this group, or on these launchers, without being asked for. A ``guide`` is shown and
+    never refuses.
     """
 
     page: Page
@@ -93,6 +97,7 @@ class Rule(msgspec.Struct, frozen=True):
     source: str
     find: Callable[[Case], Finding]
     limit: Limit | None = None
+    own_limit: Callable[[Case], float] | None = None
     waivable: bool = False
     guide: bool = False
 

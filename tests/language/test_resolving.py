@@ -80,15 +80,15 @@ def test_the_ways_to_settle_a_flight() -> None:
 
 def test_a_derived_feed_takes_over_all_that_it_does_not_change() -> None:
     program = made(
-        DEEP + "feed high = deep with { apex 4 m  arc high }\n"
+        DEEP + "feed high = deep with { apex 4 m  within 1 m }\n"
         "feed other = mirror deep with { spin side ad 100 rpm }\n" + LESSON
     )
     high, other = program.feeds["high"], program.feeds["other"]
-    assert (high.speed_mps, high.apex_m, high.high_arc) == (None, 4.0, True)
+    assert (high.speed_mps, high.apex_m, high.high_arc) == (None, 4.0, False)
     assert high.land_m == program.feeds["deep"].land_m
     assert other.land_m == pytest.approx((1 - SIDE, BASELINE - 2))
     assert other.side_rpm == 100
-    assert set(high.spans) == {"land", "speed", "apex", "arc"}
+    assert set(high.spans) == {"land", "speed", "apex", "within"}
 
 
 def test_left_handers_get_feeds_in_player_words_mirrored() -> None:
@@ -174,8 +174,8 @@ def test_declarations() -> None:
         "coach { walks deuce alley }\n"
         'keep out "bench" { between 9 m from net, 6 m to deuce and 11 m from net, 8 m to deuce'
         "  height 2 m }\n"
-        'allow net-clearance because "volleys"\nrequire scatter 4\nrequire net-clearance 50 cm\n'
-        + LESSON,
+        'allow too-high-for-group because "volleys"\n'
+        "require scatter 4\nrequire net-clearance 50 cm\n" + LESSON,
         "feedscript 1\n"
         "court { surface clay  altitude 640 m  air 82.4 F  wind head 2 m/s, ad 1 m/s"
         "  fence 3 m high, 6.4 m behind baseline  side room 3.7 m  neighbours ad, deuce }\n"
@@ -198,7 +198,7 @@ def test_declarations() -> None:
     assert (min(xs), max(xs)) == pytest.approx((-18 * 0.3048, -SIDE))
     assert bench.height_m == 2.0
     assert {abs(x) for x, _ in bench.outline_m} == {6.0, 8.0}
-    assert program.waivers[0].rule == "net-clearance"
+    assert program.waivers[0].rule == "too-high-for-group"
     assert [r.value for r in program.requirements] == [4.0, 0.5]
 
 

@@ -16,6 +16,7 @@ PAGES = (
     flying.UNKNOWN_BOUNCE,
     lowering.TURN_TOO_SHORT,
     lowering.STATION_STEP,
+    flying.IMPOSSIBLE_SURFACE,
 )
 
 

@@ -815,4 +815,10 @@ GUIDES: list[PlanCase] = [
         lambda: one(scene(court=changed_court(air_c=34.0))),
         lambda: one(scene(court=changed_court(air_c=24.0))),
     ),
+    PlanCase(
+        "a target of a hand's width",
+        "wide-of-target",
+        lambda: one(scene(Wish(within_m=0.1))),
+        lambda: one(scene(Wish(within_m=1.0))),
+    ),
 ]

@@ -50,6 +50,7 @@ class Wish:
     side_rpm: float = 0.0
     high: bool = False
     receiver_m: tuple[float, float] | None = None
+    within_m: float | None = None
     launcher: int = 0
 
 
@@ -125,6 +126,7 @@ def aimed(
         ),
         line=3,
         receiver_m=wish.receiver_m,
+        within_m=wish.within_m,
     )
 
 

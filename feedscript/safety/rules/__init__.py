@@ -38,6 +38,7 @@ from feedscript.safety.rules import (
     too_high_for_group,
     too_soon,
     under_roof,
+    wide_of_target,
     wrong_ball,
 )
 
@@ -84,4 +85,5 @@ RULES: tuple[Rule, ...] = (
     many_balls.RULE,
     long_lesson.RULE,
     hot_day.RULE,
+    wide_of_target.RULE,
 )

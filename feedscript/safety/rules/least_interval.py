@@ -24,6 +24,11 @@ PAGE = Page(
 LIMIT = Limit(default=0.0, unit="s", stricter=Stricter.HIGHER)
 
 
+def own_limit(case: Case) -> float:
+    """What every launcher here asks of itself, whatever the program asks."""
+    return min(profile.limits.least_interval_s for profile in case.profiles)
+
+
 def _find(case: Case) -> Finding:
     readings = []
     for pair in case.pairs:
@@ -58,4 +63,5 @@ RULE = Rule(
     source="the launcher's profile",
     find=_find,
     limit=LIMIT,
+    own_limit=own_limit,
 )

@@ -9,13 +9,15 @@ from feedscript.safety.case import Case
 from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.young import by_stage
 
 PAGE = Page(
     slug="long-lesson",
     title="A long lesson",
     why=(
         "Attention ends before strength does. The figures are design values, without the time that "
-        "people take to collect and to arm: red 45 min, orange and green 60 min, others 90 min. A "
+        "people take to collect and to arm: red 45 min, orange and green 60 min, others 90 min; "
+        "`ages` of up to 8, 9 and 10 count as these stages. A "
         "guide: it refuses nothing; the coach decides."
     ),
     severity=Severity.WARNING,
@@ -30,9 +32,13 @@ OTHERS_S = 5400.0
 LIMIT = Limit(default=OTHERS_S, unit="s", stricter=Stricter.LOWER)
 
 
+def own_limit(case: Case) -> float:
+    """The guide's figure for this group whatever the program asks."""
+    return by_stage(case.plan.group, STAGE_S, OTHERS_S)
+
+
 def _find(case: Case) -> Finding:
-    figure = STAGE_S.get(case.plan.group.stage or "", OTHERS_S)
-    limit = min(figure, case.limit(PAGE.slug, LIMIT))
+    limit = min(own_limit(case), case.limit(PAGE.slug, LIMIT))
     longest = case.plan.bounds.time_s[1]
     reading = Reading(
         value=longest / 60,
@@ -53,5 +59,6 @@ RULE = Rule(
     source="design value",
     find=_find,
     limit=LIMIT,
+    own_limit=own_limit,
     guide=True,
 )

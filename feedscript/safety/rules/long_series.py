@@ -12,6 +12,7 @@ from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.stretch import CUT, EMPTY, Stretch, Stretches, weighing
+from feedscript.safety.young import by_stage
 
 PAGE = Page(
     slug="long-series",
@@ -20,8 +21,9 @@ PAGE = Page(
         "Points are short: 4 to 10 s of work, 10 to 20 s of rest (Fernandez, Mendez-Villanueva & "
         "Pluim 2006, Br. J. Sports Med. 40:387-391). A feeding series used in research ran 120 s "
         "with 90 s of rest (J. Sports Sci. Med. 10:540, 2011). A series longer than 120 s without "
-        "a gap of 10 s is noted; green 105 s, orange 90 s, red 60 s are design values. A guide: it "
-        "refuses nothing; the coach, who sees the player, decides."
+        "a gap of 10 s is noted; green 105 s, orange 90 s, red 60 s are design values, and `ages` "
+        "of up to 10, 9 and 8 count as these stages. A guide: it refuses nothing; the coach, who "
+        "sees the player, decides."
     ),
     severity=Severity.WARNING,
     wrong=example(steps="show speed of deep  repeat 40 { send deep after 4 s }"),
@@ -70,10 +72,14 @@ def longest_s(plan: Plan, *, alone: bool = False) -> float:
 LIMIT = Limit(default=FULL_COURT_S, unit="s", stricter=Stricter.LOWER)
 
 
+def own_limit(case: Case) -> float:
+    """The guide's figure for this group whatever the program asks."""
+    return by_stage(case.plan.group, STAGE_S, FULL_COURT_S)
+
+
 def most_s(case: Case) -> float:
-    """The guide's figure for this group."""
-    figure = STAGE_S.get(case.plan.group.stage or "", FULL_COURT_S)
-    return min(figure, case.limit(PAGE.slug, LIMIT))
+    """The guide's figure for this lesson."""
+    return min(own_limit(case), case.limit(PAGE.slug, LIMIT))
 
 
 def _find(case: Case) -> Finding:
@@ -98,5 +104,6 @@ RULE = Rule(
     source="Fernandez et al. 2006; J. Sports Sci. Med. 10:540 (2011); stages: design value",
     find=_find,
     limit=LIMIT,
+    own_limit=own_limit,
     guide=True,
 )

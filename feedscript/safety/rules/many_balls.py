@@ -10,6 +10,7 @@ from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.work import balls_per_player
+from feedscript.safety.young import by_stage
 
 PAGE = Page(
     slug="many-balls",
@@ -18,8 +19,8 @@ PAGE = Page(
         "Arms and shoulders are worn by repetition, growing ones first. A match of three sets asks "
         "300 to 500 efforts (Fernandez, Mendez-Villanueva & Pluim 2006); over 300 balls for one "
         "player in a lesson is noted. For stages and beginners the figures are design values: red "
-        "100, orange 130, green 160, beginner 200. A guide: it refuses nothing; coach, parents "
-        "and doctors decide."
+        "100, orange 130, green 160, beginner 200; `ages` of up to 8, 9 and 10 count as these "
+        "stages. A guide: it refuses nothing; coach, parents and doctors decide."
     ),
     severity=Severity.WARNING,
     wrong=example(
@@ -46,14 +47,16 @@ OTHERS_BALLS = 300.0
 LIMIT = Limit(default=OTHERS_BALLS, unit="balls", stricter=Stricter.LOWER)
 
 
-def most_balls(case: Case) -> float:
-    """The guide's figure for this group."""
+def own_limit(case: Case) -> float:
+    """The guide's figure for this group whatever the program asks."""
     group = case.plan.group
-    return min(
-        STAGE_BALLS.get(group.stage or "", OTHERS_BALLS),
-        LEVEL_BALLS.get(group.level or "", OTHERS_BALLS),
-        case.limit(PAGE.slug, LIMIT),
-    )
+    by_level = LEVEL_BALLS.get(group.level or "", OTHERS_BALLS)
+    return min(by_stage(group, STAGE_BALLS, OTHERS_BALLS), by_level)
+
+
+def most_balls(case: Case) -> float:
+    """The guide's figure for this lesson."""
+    return min(own_limit(case), case.limit(PAGE.slug, LIMIT))
 
 
 def _find(case: Case) -> Finding:
@@ -78,5 +81,6 @@ RULE = Rule(
     source="Fernandez et al. 2006; stages and beginners: design value",
     find=_find,
     limit=LIMIT,
+    own_limit=own_limit,
     guide=True,
 )

@@ -10,6 +10,7 @@ from feedscript.safety.case import Case
 from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.young import stage_by_age
 
 PAGE = Page(
     slug="too-high-for-group",
@@ -18,7 +19,8 @@ PAGE = Page(
         "A ball that stays over a child's reach makes the child run backwards with eyes up. "
         "Within 2.5 m of the receiver (Fernandez, Mendez-Villanueva & Pluim 2006: 80 % of strokes "
         "fall there) the ball comes down to a playable height. The figures are design values: red "
-        "1.5 m, orange 1.7 m, green 1.9 m, full court 2.4 m."
+        "1.5 m, orange 1.7 m, green 1.9 m, full court 2.4 m. Where the program names neither stage "
+        "nor level, `ages` of up to 8, 9 and 10 count as these stages."
     ),
     wrong=example(
         fed(speed="70 km/h", spin="flat"),
@@ -39,9 +41,15 @@ FULL_COURT_M = 2.4
 LIMIT = Limit(default=FULL_COURT_M, unit="m", stricter=Stricter.LOWER)
 
 
+def own_limit(case: Case) -> float:
+    """What holds for this group whatever the program asks."""
+    group = case.plan.group
+    stage = group.stage or (None if group.level else stage_by_age(group))
+    return STAGE_M.get(stage or "", FULL_COURT_M)
+
+
 def _find(case: Case) -> Finding:
-    figure = STAGE_M.get(case.plan.group.stage or "", FULL_COURT_M)
-    limit = min(figure, case.limit(PAGE.slug, LIMIT))
+    limit = min(own_limit(case), case.limit(PAGE.slug, LIMIT))
     readings = []
     for index, feed in enumerate(case.plan.feeds):
         height = case.arrivals[index].lowest_m
@@ -70,5 +78,6 @@ RULE = Rule(
     source="design value",
     find=_find,
     limit=LIMIT,
+    own_limit=own_limit,
     waivable=True,
 )

@@ -1,0 +1,73 @@
+"""A guide: a feed's balls land in the target that the program draws for it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from feedscript.diagnostics import Page, Severity
+from feedscript.safety.case import Case
+from feedscript.safety.examples import example, fed
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+
+PAGE = Page(
+    slug="wide-of-target",
+    title="A target that this launcher mostly misses",
+    why=(
+        "`within` says how near its place a feed should land. Where the launcher scatters so much "
+        "that fewer than half of its balls land there (design value), the player is not fed what "
+        "the program says. The share follows from the scatter, taken as normal. A guide: it "
+        "refuses nothing; a wider target, or a launcher in better trim, mends it."
+    ),
+    severity=Severity.WARNING,
+    wrong=example(fed(also="within 10 cm")),
+    mended=example(fed(also="within 60 cm")),
+)
+
+LEAST_SHARE = 0.5
+_TURNS = 360
+
+
+def share_within(half_axes_m: tuple[float, float], radius_m: float) -> float:
+    """The share of a normal scatter about a place that lies within ``radius_m`` of it.
+
+    ``half_axes_m`` are the standard deviations along its axes. The normal density in polar
+    coordinates, its radius integrated by hand and its angle by the trapezoidal rule.
+    """
+    major, minor = (max(axis, 1e-9) for axis in half_axes_m)
+    angle = np.arange(_TURNS) * (2 * np.pi / _TURNS)
+    squared = 1.0 / ((np.cos(angle) / major) ** 2 + (np.sin(angle) / minor) ** 2)
+    inside = -np.expm1(-(radius_m**2) / (2 * squared))
+    return float(np.mean(squared * inside) / (major * minor))
+
+
+def _find(case: Case) -> Finding:
+    readings = []
+    for index, feed in enumerate(case.plan.feeds):
+        if feed.within_m is None:
+            continue
+        share = share_within(case.flown[index].scatter_m, feed.within_m)
+        words = f"{share:.0%} of {feed.name} land within {feed.within_m:g} m of their place"
+        readings.append(
+            Reading(
+                value=share,
+                limit=LEAST_SHARE,
+                margin=share - LEAST_SHARE,
+                unit="of all",
+                words=words,
+                message=f"only {words}; the guide is half of them",
+                help="widen the target, send it slower, or bring the launcher into better trim",
+                feed=index,
+                part="within",
+            )
+        )
+    return finding(readings, "no feed has a target")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="the profile's dispersion is true",
+    source="design value",
+    find=_find,
+    guide=True,
+)
