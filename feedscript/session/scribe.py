@@ -61,10 +61,13 @@ class Scribe:
             self._more = anyio.Event()
             if not batch:
                 continue
-            await anyio.to_thread.run_sync(self._do, batch)
+            await self._write(batch)
             self._done += len(batch)
             written, self._written = self._written, anyio.Event()
             written.set()
+
+    async def _write(self, batch: list[Write]) -> None:
+        await anyio.to_thread.run_sync(self._do, batch)
 
     def close(self) -> None:
         """Let ``run`` end when all is written."""

@@ -27,6 +27,8 @@ NOT_SHOWN = Page(
     ),
 )
 
+#: Why a ball did not leave whose intent was written when the lesson left the phase.
+NEVER_ASKED_FOR = "the launcher was never asked for it"
 #: Balls queued at a launcher at most.
 AHEAD = 2
 #: A ball is queued no nearer to its moment than this, beside what the launcher needs to move: for
@@ -127,11 +129,7 @@ async def queue_ball(
                 help="keep the plan and the journal and report this; it is a fault of ours",
             )
         )
-    intent = _intent(lesson, ball)
-    # Known from here on: a stop may come while the disk is waited for, and then it is asked about.
-    launcher.queued(ball)
-    await lesson.scribe.now(lambda: lesson.journal.intend(lesson.session_id, intent))
-    lesson.touch()
+    await _intend(lesson, launcher, ball)
     feed = ScheduledFeed(
         feed_id=ball.feed_id, setting=ball.setting, leave_at_device_s=ball.device_s
     )
@@ -142,6 +140,21 @@ async def queue_ball(
     except LauncherError:
         await _ask_about(launcher, ball)
     return ball
+
+
+async def _intend(lesson: Lesson, launcher: Attached, ball: Ball) -> None:
+    """Return when the intent is on the disk. A ball for which it does not come to that (a stop
+    came first, or the disk refused) was asked of no launcher, and so it did not leave."""
+    intent = _intent(lesson, ball)
+    launcher.queued(ball)
+    written = False
+    try:
+        await lesson.scribe.now(lambda: lesson.journal.intend(lesson.session_id, intent))
+        written = True
+    finally:
+        if not written:
+            launcher.settle(ball.feed_id, Outcome.NOT_SENT, None, NEVER_ASKED_FOR)
+    lesson.touch()
 
 
 def _ball(lesson: Lesson, key: str, action: SendBall | WatchSpeed, leave_s: float) -> Ball:

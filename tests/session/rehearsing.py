@@ -35,6 +35,7 @@ from feedscript.session.journal import Journal, open_journal
 from feedscript.session.opening import Setting as LessonSetting
 from feedscript.session.opening import begin_lesson
 from feedscript.session.person import Person
+from feedscript.session.scribe import Scribe, Write
 from feedscript.shipped import shipped_folder
 from tests.plan import small_plans
 
@@ -129,6 +130,18 @@ class LateEvents:
             yield event
 
 
+class SlowDisk(Scribe):
+    """Writes on the virtual clock, each batch only after so long."""
+
+    def __init__(self, takes_s: float) -> None:
+        super().__init__(threaded=True)
+        self.takes_s = takes_s
+
+    async def _write(self, batch: list[Write]) -> None:
+        await anyio.sleep(self.takes_s)
+        self._do(batch)
+
+
 @dataclass
 class Rig:
     """The launchers of thin air of one rehearsal, and the lines to them, as they are plugged in."""
@@ -138,6 +151,8 @@ class Rig:
     lines: list[Cut] = field(default_factory=list)
     events_late_s: float = 0.0  # so long after the replies that they go with
     relay: Callable[[ByteStream], Any] | None = None  # what stands between host and launcher
+    disk_s: float = 0.0  # what a write to the journal takes
+    port: Callable[[LauncherPort], Any] | None = None  # what stands before the driver
     relays: list[Any] = field(default_factory=list)
 
     def thrown_s(self, launcher: int) -> list[float]:
@@ -176,6 +191,8 @@ async def _plug_in(stack: AsyncExitStack, rig: Rig, number: int) -> LauncherPort
     rig.lines.append(line)
     options = ConnectOptions(profile=GARAGE, session=7)
     port = await stack.enter_async_context(open_launcher(line, options, "sim:"))
+    if rig.port is not None:
+        return cast(LauncherPort, rig.port(port))
     return cast(LauncherPort, LateEvents(port, rig.events_late_s)) if rig.events_late_s else port
 
 
@@ -187,6 +204,8 @@ async def _rehearse(
     async with AsyncExitStack() as stack:
         ports = [await _plug_in(stack, rig, number) for number in range(len(plan.launchers))]
         lesson = begin_lesson(plan, [GARAGE] * len(ports), journal, fences, setting, 7)
+        if rig.disk_s:
+            lesson.scribe = SlowDisk(rig.disk_s)
         engine = Engine(lesson, ports, [GARAGE] * len(ports))
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(Person(engine).oblige)
