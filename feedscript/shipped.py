@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 _HERE = Path(__file__).resolve().parent
@@ -29,6 +30,22 @@ def program_path(name: str) -> Path:
     wrong.
     """
     path = Path(name)
-    if path.exists():
+    if os.path.lexists(path):
         return path
     return shipped_programs().get(name.removesuffix(".feed"), path)
+
+
+def shipped_profiles() -> dict[str, Path]:
+    """The shipped profiles by file name."""
+    return {path.name: path for path in sorted((shipped_folder() / "launchers").glob("*.toml"))}
+
+
+def profile_path(name: str) -> Path:
+    """The profile a person means: a file, or failing that a shipped profile by its name.
+
+    A name that is neither comes back as the path it would be, as in :func:`program_path`.
+    """
+    path = Path(name)
+    if os.path.lexists(path):
+        return path
+    return shipped_profiles().get(name.removesuffix(".toml") + ".toml", path)

@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.nearest import nearest
+from feedscript.plain_file import read_plain
 from feedscript_drivers.protocol import Number
 
 BOARD_FILE = Page(
@@ -61,7 +62,7 @@ class BoardReading:
 def read_board(path: Path) -> BoardReading:
     """Read a board file. Never raises for what a file may hold."""
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        data = tomllib.loads(read_plain(path).decode("utf-8-sig"))
     except OSError as error:
         return _refused(path, error.strerror or "it cannot be read", "check its name and folder")
     except (ValueError, RecursionError) as error:

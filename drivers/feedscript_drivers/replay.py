@@ -19,6 +19,7 @@ from urllib.parse import unquote_to_bytes
 import anyio
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
+from feedscript.plain_file import read_plain
 from feedscript_drivers.byte_door import CAPTURE, CAPTURE_HEADER
 from feedscript_drivers.codec import Keyed, LineReader, Plain, plain_line
 from feedscript_drivers.inbox import InboxStream
@@ -47,7 +48,7 @@ class Script:
 def read_capture(path: Path) -> Script:
     """A capture as a script. Raises LauncherError for a file that is none."""
     try:
-        header, *lines = path.read_text(encoding="ascii").splitlines()
+        header, *lines = read_plain(path).decode("ascii").splitlines()
         pieces = [line.split(" ", 2) for line in lines]
         crossed = [(way, unquote_to_bytes(data)) for _, way, data in pieces]
     except (OSError, ValueError) as error:

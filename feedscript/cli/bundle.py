@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from feedscript.cli.launcher_choice import PROFILE_FILE
 from feedscript.cli.output import Exit, format_option, print_json, refuse
 from feedscript.diagnostics import FeedscriptError
 from feedscript.session.bundle import write_bundle
@@ -18,7 +19,7 @@ _FILE = click.Path(path_type=Path, dir_okay=False)
 @click.option("-o", "--output", "target", type=_FILE, required=True, help="The zip to write.")
 @click.option("--journal", type=_FILE, help="The journal; without it, yours, if there is one.")
 @click.option("--no-journal", is_flag=True, help="Leave the journal out.")
-@click.option("--profile", type=_FILE, help="The launcher's profile.")
+@click.option("--profile", type=PROFILE_FILE, help="The launcher's profile.")
 @click.option(
     "--capture",
     "captures",

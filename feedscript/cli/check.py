@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import click
 
+from feedscript.cli.launcher_choice import PROFILE_FILE
 from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
 from feedscript.safety.check_json import certificate_json, sample_json, verdict_json
 from feedscript.safety.check_text import report, sample_report
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 @click.argument("files", nargs=-1, required=True, metavar="FILE…")
 @click.option(
     "--launcher",
-    type=click.Path(path_type=Path),
+    type=PROFILE_FILE,
     metavar="PROFILE",
     help="Check against this profile instead of the one the program names.",
 )

@@ -13,6 +13,7 @@ import click
 from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.language.formatter import format_text
+from feedscript.plain_file import read_plain, real_path
 from feedscript.safety.front_door import UNREADABLE
 
 
@@ -60,7 +61,7 @@ def _paths(files: tuple[str, ...]) -> list[Path | None]:
         path = Path(file)
         if file == "-":
             found.append(None)
-        elif path.is_dir():
+        elif os.path.isdir(path):
             found.extend(sorted(path.rglob("*.feed")))
         else:
             found.append(path)
@@ -69,7 +70,7 @@ def _paths(files: tuple[str, ...]) -> list[Path | None]:
 
 def _read(path: Path | None) -> str | Diagnostic:
     try:
-        data = sys.stdin.buffer.read() if path is None else path.read_bytes()
+        data = sys.stdin.buffer.read() if path is None else read_plain(path)
         return data.decode("utf-8-sig")
     except OSError as trouble:
         reason = trouble.strerror or str(trouble)
@@ -97,7 +98,7 @@ def _show(name: str, text: str, neat: str, *, check: bool, diff: bool, to_stdout
 
 def _write(path: Path, text: str) -> None:
     """Write beside and move into place, so that no program is ever half there."""
-    target = path.resolve()
+    target = real_path(path)
     with tempfile.NamedTemporaryFile(
         "w", encoding="utf-8", newline="\n", dir=target.parent, delete=False
     ) as file:

@@ -12,6 +12,7 @@ import click
 
 from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, writing
 from feedscript.diagnostics import FeedscriptError
+from feedscript.private_file import write_private
 from feedscript.review.export import as_text, balls_csv, lessons_json
 from feedscript.review.lesson import Lesson, lesson_numbers, lessons_of_player, read_lesson
 from feedscript.review.words import day
@@ -114,8 +115,9 @@ def export(out: Path, player: str | None, journal_path: Path) -> None:
     if player is not None:
         lessons = lessons_of_player(lessons, player, names)
     csv = out.suffix.lower() == ".csv"
+    text = balls_csv(lessons) if csv else as_text(lessons_json(lessons))
     with writing(out):
-        out.write_text(balls_csv(lessons) if csv else as_text(lessons_json(lessons)), "utf-8")
+        write_private(out, text.encode())
     click.echo(f"wrote {out}: {len(lessons)} lessons")
 
 
@@ -125,8 +127,13 @@ def export(out: Path, player: str | None, journal_path: Path) -> None:
 @reports_trouble
 def forget(name: str, journal_path: Path) -> None:
     """Take the player NAME out of every lesson. What was recorded stays, without the name."""
-    count = forget_player(journal_path, name)
-    click.echo(f"{name} is forgotten; {count} balls stay without the name")
+    held = forget_player(journal_path, name)
+    where = ", ".join(
+        f"{count} {word if count == 1 else word + 's'}"
+        for count, word in ((held.lessons, "lesson"), (held.balls, "ball"), (held.notes, "note"))
+        if count
+    )
+    click.echo(f"{name} is forgotten: taken out of {where}; what was recorded stays")
     click.echo("copies, reports and programs that you made hold the name still")
 
 
@@ -146,5 +153,5 @@ def delete(numbers: tuple[int, ...], before: datetime | None, journal_path: Path
             numbers = lesson_numbers(journal, before.timestamp())
         finally:
             journal.close()
-    delete_lessons(journal_path, numbers)
-    click.echo(f"deleted: {', '.join(map(str, numbers))}")
+    balls = delete_lessons(journal_path, numbers)
+    click.echo(f"deleted: {', '.join(map(str, numbers))} (with {balls} balls)")

@@ -11,23 +11,36 @@ import click
 from feedscript.cli.output import Exit, refuse
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.profile_file import read_profile
-from feedscript.shipped import shipped_folder
+from feedscript.shipped import profile_path, shipped_profiles
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+
+class ProfileFile(click.ParamType[Path]):
+    """A profile: a file, or a shipped one by its name."""
+
+    name = "profile"
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        del param, ctx
+        return profile_path(value)
+
+
+PROFILE_FILE = ProfileFile()
 
 
 def profile_option(command: F) -> F:
     """``--profile FILE``, passed on as ``profile``."""
     return click.option(
         "--profile",
-        type=click.Path(path_type=Path, dir_okay=False),
-        help="The launcher's profile; without it, the shipped invented example.",
+        type=PROFILE_FILE,
+        help="The launcher's profile, a file or a shipped one by its name; without it, garage.",
     )(command)
 
 
 def read_profile_or_leave(path: Path | None, output_format: str) -> Profile:
     """The profile at ``path``, or the shipped example; ends the command if it has errors."""
-    reading = read_profile(path or shipped_folder() / "launchers" / "garage.toml")
+    reading = read_profile(path or shipped_profiles()["garage.toml"])
     if reading.profile is None:
         refuse(Exit.PROGRAM, reading.diagnostics, output_format, {reading.source: reading.text})
     return reading.profile

@@ -6,9 +6,11 @@ from pathlib import Path
 
 import click
 
+from feedscript.cli.launcher_choice import PROFILE_FILE
 from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
 from feedscript.diagnostics import as_json
 from feedscript.plan.canonical import canonical_bytes, digest
+from feedscript.private_file import write_private
 from feedscript.safety.front_door import Options, examine
 from feedscript.shipped import program_path
 
@@ -17,7 +19,7 @@ from feedscript.shipped import program_path
 @click.argument("file")
 @click.option("-o", "--out", required=True, type=click.Path(path_type=Path, dir_okay=False),
               help="The file to write: canonical JSON.")  # fmt: skip
-@click.option("--launcher", type=click.Path(path_type=Path, dir_okay=False),
+@click.option("--launcher", type=PROFILE_FILE,
               help="A launcher profile instead of the one the program names.")  # fmt: skip
 @click.option("--seed", type=click.IntRange(0), help="Another seed for what is left to chance.")
 @format_option
@@ -29,7 +31,7 @@ def command(
     plan = verdict.plan if verdict.ok else None
     if plan is not None:
         try:
-            out.write_bytes(canonical_bytes(plan))
+            write_private(out, canonical_bytes(plan))
         except OSError as trouble:
             raise click.UsageError(f"{out} cannot be written: {trouble.strerror}") from trouble
     hashed = None if plan is None else digest(plan)

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import click
 
+from feedscript.cli.launcher_choice import PROFILE_FILE
 from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, refuse
+from feedscript.diagnostics import FeedscriptError
 from feedscript.launcher.port import LauncherError
 from feedscript.safety.front_door import Options, examine
 from feedscript.shipped import program_path
@@ -16,7 +18,7 @@ from feedscript.shipped import program_path
 @click.argument("file")
 @click.option(
     "--launcher",
-    type=click.Path(path_type=Path, dir_okay=False),
+    type=PROFILE_FILE,
     help="A launcher profile instead of the one the program names.",
 )
 @click.option("--seed", type=int, help="Another seed for what the program leaves to chance.")
@@ -71,6 +73,8 @@ def command(
             )
     except LauncherError as failed:
         refuse(Exit.LAUNCHER, [failed.diagnostic], output_format)
+    except FeedscriptError as failed:  # the journal
+        refuse(Exit.PROGRAM, [failed.diagnostic], output_format)
     if output_format == "json":
         print_json(rehearsal_report.as_json(rehearsal, verdict))
     else:

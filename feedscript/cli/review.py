@@ -10,6 +10,7 @@ import click
 from feedscript.cli.journal import journal_option, reports_trouble
 from feedscript.cli.output import format_option, print_diagnostics, print_json, writing
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
+from feedscript.private_file import write_private
 from feedscript.review import words
 from feedscript.review.cues import Track, as_webvtt, cues_of
 from feedscript.review.export import as_text, balls_csv, review_json
@@ -117,7 +118,7 @@ def command(
     if out is not None:
         content = _content(review, out.suffix.lower(), begins, Track(cues))
         with writing(out):
-            out.write_bytes(content)
+            write_private(out, content)
         click.echo(f"wrote {out}")
     elif output_format == "json":
         print_json(review_json(review))

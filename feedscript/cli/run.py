@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 import click
 
+from feedscript.cli.launcher_choice import PROFILE_FILE
 from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
 from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
 from feedscript.safety.front_door import Options, examine
@@ -38,7 +39,7 @@ _OPTIONS = (
     ),
     click.option(
         "--launcher",
-        type=click.Path(path_type=Path, dir_okay=False),
+        type=PROFILE_FILE,
         help="A launcher profile instead of the one the program names.",
     ),
     click.option("--seed", type=int, help="Another seed for what the program leaves to chance."),

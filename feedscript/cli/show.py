@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from feedscript.cli.launcher_choice import PROFILE_FILE
 from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
 from feedscript.diagnostics import Diagnostic, as_json, has_errors
 from feedscript.launcher.profile_file import read_profile
@@ -22,12 +23,12 @@ ENDINGS = (".svg", ".png", ".html")
     help="The file to write; its ending says what: .svg, .png or .html.",
 )  # fmt: skip
 @click.option(
-    "--launcher", type=click.Path(path_type=Path, dir_okay=False),
+    "--launcher", type=PROFILE_FILE,
     help="A launcher profile instead of the one the program names.",
 )  # fmt: skip
 @click.option("--seed", type=int, help="Another seed for what the program leaves to chance.")
 @click.option(
-    "--envelope", metavar="PROFILE", type=click.Path(path_type=Path, dir_okay=False),
+    "--envelope", metavar="PROFILE", type=PROFILE_FILE,
     help="Draw what this launcher can reach, instead of a program.",
 )  # fmt: skip
 @click.option("--worst", is_flag=True, help="Draw each safety rule's worst case instead.")

@@ -8,9 +8,11 @@ from pathlib import Path
 
 import click
 
+from feedscript.cli.launcher_choice import PROFILE_FILE
 from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
 from feedscript.diagnostics import as_json
 from feedscript.plan.expect.outcome import Outcome, Standing
+from feedscript.private_file import write_private
 from feedscript.safety.front_door import Options
 from feedscript.safety.testing import Asked, Met, Tested, Testing, cores, prepare
 from feedscript.shipped import program_path
@@ -26,7 +28,7 @@ _COLOURS = {Standing.PASSES: "green", Standing.FAILS: "red", Standing.INCONCLUSI
 @click.option("--junit", "junit_file", type=click.Path(path_type=Path, dir_okay=False),
               help="Also write the results as JUnit XML.")  # fmt: skip
 @click.option("--jobs", type=click.IntRange(1), help="Processes at once; else one for each core.")
-@click.option("--launcher", type=click.Path(path_type=Path, dir_okay=False),
+@click.option("--launcher", type=PROFILE_FILE,
               help="A launcher profile instead of the ones that programs name.")  # fmt: skip
 @format_option
 def command(
@@ -71,7 +73,7 @@ def _write_junit(path: Path, tested: Sequence[Tested]) -> None:
     from feedscript.review.junit import junit
 
     try:
-        path.write_bytes(junit(tested))
+        write_private(path, junit(tested))
     except OSError as trouble:
         raise click.UsageError(f"{path} cannot be written: {trouble.strerror}") from trouble
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from feedscript.cli.launcher_choice import PROFILE_FILE
 from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
 from feedscript.cli.surroundings import (
     BadOptionError,
@@ -38,14 +39,13 @@ from feedscript.launcher.tuning_pages import CANNOT_TUNE, NEEDS_TUNE, UNDER_DETE
 from feedscript.launcher.tuning_plan import Design, design
 from feedscript.launcher.tuning_shots import Array, Shots, Tape
 from feedscript.launcher.tuning_write import tuned_text, write_beside
-from feedscript.shipped import shipped_folder
 from feedscript.units import Dimension
 
 _TAPE = Bound("a measuring error", 0.001, 1.0, "m")
 
 
 @click.command()
-@click.argument("profile", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("profile", type=PROFILE_FILE)
 @click.option("--landings", type=click.Path(path_type=Path, dir_okay=False), help="Measured balls.")
 @click.option("--plan", "planning", is_flag=True, help="Propose which balls to measure.")
 @click.option("--compare", "comparing", is_flag=True, help="Do these landings still fit?")
@@ -77,7 +77,7 @@ def command(
     """
     if planning == (landings is not None):
         raise click.UsageError("give --plan, or --landings FILE.csv (with or without --compare)")
-    reading = read_profile(profile if profile.exists() else _shipped(profile))
+    reading = read_profile(profile)
     if reading.profile is None:
         print_diagnostics(reading.diagnostics, {reading.source: reading.text})
         leave(Exit.PROGRAM)
@@ -100,11 +100,6 @@ def command(
         _compare(reading.profile, shots, base, tape, picture, output_format)
     else:
         _fit(reading, shots, base, tape, hold, out, picture, output_format)
-
-
-def _shipped(name: Path) -> Path:
-    shipped = shipped_folder() / "launchers" / f"{name.name.removesuffix('.toml')}.toml"
-    return shipped if shipped.exists() else name
 
 
 def _tape(options: dict[str, str | None]) -> Tape:

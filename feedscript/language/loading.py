@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeAlias
 
+from feedscript.plain_file import is_plain, read_plain, real_path
+
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
@@ -37,14 +39,14 @@ def load_nothing(using: str, path: str) -> Loaded | NotLoaded:  # noqa: ARG001 -
 
 def load_beside(program: Path, shipped: Path) -> Load:
     """Files in the folder of ``program`` or below it, else in the ``shipped`` folder."""
-    home = program.resolve().parent
+    home = real_path(program).parent
 
     def load(using: str, path: str) -> Loaded | NotLoaded:
         if "\\" in path or path.startswith(("/", "~")) or ":" in path or "\0" in path:
             return NotLoaded("a path is written from the program's folder, with `/`")
-        first = Path(using).resolve().parent / path
+        first = real_path(Path(using)).parent / path
         for root, candidate in ((home, first), (home, home / path), (shipped, shipped / path)):
-            inside = _inside(root.resolve(), candidate)
+            inside = _inside(real_path(root), candidate)
             if isinstance(inside, Path):
                 return _read(inside)
         if ".." in Path(path).parts:
@@ -56,15 +58,16 @@ def load_beside(program: Path, shipped: Path) -> Load:
 
 def _inside(root: Path, candidate: Path) -> Path | None:
     """The file itself, links followed, if it exists and lies under ``root``."""
-    found = candidate.resolve()
-    return found if found.is_relative_to(root) and found.is_file() else None
+    found = real_path(candidate)
+    return found if found.is_relative_to(root) and is_plain(found) else None
 
 
 def _read(path: Path) -> Loaded | NotLoaded:
     try:
-        if path.stat().st_size > MOST_BYTES:
+        raw = read_plain(path, MOST_BYTES)
+        if len(raw) > MOST_BYTES:
             return NotLoaded(f"it is larger than {MOST_BYTES} bytes")
-        return Loaded(str(path), path.read_bytes().decode("utf-8-sig"))
+        return Loaded(str(path), raw.decode("utf-8-sig"))
     except OSError as trouble:
         return NotLoaded(trouble.strerror or str(trouble))
     except UnicodeDecodeError as trouble:

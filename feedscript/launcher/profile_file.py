@@ -28,6 +28,7 @@ from feedscript.launcher.profile_pages import (
 from feedscript.launcher.profile_sense import promises_broken
 from feedscript.launcher.slip import KeyPath, Slip
 from feedscript.nearest import nearest
+from feedscript.plain_file import read_plain
 
 _MOST_BYTES = 1_000_000
 #: How ``tomllib`` says where it stopped.
@@ -47,13 +48,15 @@ def read_profile(path: Path) -> ProfileReading:
     """Read a profile from a file. Never raises for what a file may hold."""
     source = str(path)
     try:
-        raw = path.read_bytes()
+        raw = read_plain(path, _MOST_BYTES)
     except OSError as error:
         return _unreadable(
             source, error.strerror or "it cannot be read", "check its name and folder"
         )
     if len(raw) > _MOST_BYTES:
-        return _unreadable(source, f"it is {len(raw)} bytes long", "a profile is a short text")
+        return _unreadable(
+            source, f"it is longer than {_MOST_BYTES} bytes", "a profile is a short text"
+        )
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -26,6 +26,7 @@ from feedscript.launcher.setting import Setting
 from feedscript.launcher.tuning_plan import Proposal
 from feedscript.launcher.tuning_shots import MEASURED, Shots
 from feedscript.nearest import nearest
+from feedscript.plain_file import read_plain
 
 _MOST_ROWS = 10_000
 _ANGLES = ("pan_deg", "tilt_deg", "roll_deg")
@@ -66,7 +67,7 @@ def read_landings(path: Path, profile: Profile) -> LandingsReading:
     """Read measured landings. Never raises for what a file may hold."""
     source = str(path)
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        text = read_plain(path).decode("utf-8-sig")
     except OSError as error:
         return _unreadable(source, error.strerror or "it cannot be read")
     except UnicodeDecodeError as error:

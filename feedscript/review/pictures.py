@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 from feedscript.diagnostics import Diagnostic
+from feedscript.private_file import write_private
 from feedscript.review.charts import charts_of
 from feedscript.review.raster import png_of
 from feedscript.review.report import Review
@@ -20,7 +21,7 @@ def write_pictures(review: Review, folder: Path) -> tuple[Path, ...] | Diagnosti
 
     Raises OSError when the folder cannot be written.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)  # the files are named after players
     written: list[Path] = []
     lesson = review.lesson
     for number, one in enumerate(review.players, start=1):
@@ -32,6 +33,6 @@ def write_pictures(review: Review, folder: Path) -> tuple[Path, ...] | Diagnosti
             if isinstance(png, Diagnostic):
                 return png
             path = folder / f"{stem}-{kind}.png"
-            path.write_bytes(png)
+            write_private(path, png)
             written.append(path)
     return tuple(written)

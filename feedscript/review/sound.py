@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.plain_file import see_that_it_is_a_file
 
 SOUND_UNUSABLE = Page(
     slug="sound-unusable",
@@ -59,6 +60,7 @@ def _samples(raw: bytes, width: int) -> Samples:
 def opened_sound(path: Path, least_rate_hz: float) -> Iterator[Sound]:
     """The sound of a WAV file. Raises FeedscriptError if it is none, or of too low a rate."""
     try:
+        see_that_it_is_a_file(path)
         with wave.open(str(path), "rb") as file:
             rate_hz = file.getframerate()
             if rate_hz < least_rate_hz:

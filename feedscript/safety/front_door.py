@@ -16,6 +16,7 @@ from feedscript.language import read
 from feedscript.language.loading import MOST_BYTES, load_beside
 from feedscript.language.program import Program
 from feedscript.launcher.profile import Profile
+from feedscript.plain_file import read_plain
 from feedscript.plan.beyond_model import beyond_model
 from feedscript.plan.certificate import Certificate
 from feedscript.plan.compile import compile_program
@@ -80,14 +81,13 @@ def examine(path: Path, options: Options | None = None, *, text: str | None = No
 
 def _content(path: Path) -> str | Diagnostic:
     try:
-        with path.open("rb") as file:
-            raw = file.read(MOST_BYTES + 1)
+        raw = read_plain(path, MOST_BYTES)
         if len(raw) > MOST_BYTES:
             return _unreadable(path, f"it is longer than {MOST_BYTES} bytes", "split the program")
         return raw.decode("utf-8-sig")
     except OSError as trouble:
         return _unreadable(path, trouble.strerror or str(trouble), "give the path of a program")
-    except ValueError as trouble:  # not UTF-8, or a path that no file can have
+    except UnicodeDecodeError as trouble:
         return _unreadable(path, f"not UTF-8 text: {trouble}", "save the program as UTF-8 text")
 
 

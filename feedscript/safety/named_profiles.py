@@ -15,8 +15,9 @@ from feedscript.language.program import LauncherDecl, Program
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.profile_file import read_profile
 from feedscript.nearest import nearest
+from feedscript.plain_file import is_plain, real_path
 from feedscript.safety.examples import example
-from feedscript.shipped import shipped_folder
+from feedscript.shipped import shipped_profiles
 
 EXAMPLE = "garage.toml"
 
@@ -57,11 +58,6 @@ class NamedProfiles(msgspec.Struct, frozen=True):
         return not has_errors(self.diagnostics)
 
 
-def shipped_profiles() -> dict[str, Path]:
-    """The shipped profiles by file name."""
-    return {path.name: path for path in sorted((shipped_folder() / "launchers").glob("*.toml"))}
-
-
 def find_profiles(program: Program, path: Path, instead: Path | None) -> NamedProfiles:
     """Read the profile of every launcher; ``instead`` stands in for all that are named."""
     profiles, names = [], []
@@ -95,9 +91,9 @@ def _named(launcher: LauncherDecl, path: Path, diagnostics: list[Diagnostic]) ->
         if all(one.slug != note.slug for one in diagnostics):
             diagnostics.append(note)
         return shipped[EXAMPLE]
-    home = path.resolve().parent
-    own = (home / launcher.profile).resolve()
-    if own.is_relative_to(home) and own.is_file():
+    home = real_path(path).parent
+    own = real_path(home / launcher.profile)
+    if own.is_relative_to(home) and is_plain(own):
         return own
     name = launcher.profile if launcher.profile.endswith(".toml") else f"{launcher.profile}.toml"
     if name in shipped:

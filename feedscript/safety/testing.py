@@ -55,7 +55,7 @@ def programs_in(paths: Sequence[Path]) -> list[Path]:
     """The programs that the paths mean: files as they are, folders with all they hold."""
     found: list[Path] = []
     for path in paths:
-        found += sorted(path.rglob("*.feed")) if path.is_dir() else [path]
+        found += sorted(path.rglob("*.feed")) if os.path.isdir(path) else [path]
     return list(dict.fromkeys(found))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import platform
 import sys
@@ -12,6 +13,8 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.plain_file import read_plain
+from feedscript.private_file import write_private
 from feedscript.session.keeping import back_up, forget_everyone, names_in
 from feedscript.session.names import without_name
 
@@ -57,10 +60,12 @@ def write_bundle(
     for number, capture in enumerate(captures, start=1):
         inside = "wire.capture" if number == 1 else f"wire-{number}.capture"
         parts[inside] = _without_names(_read(capture), names)
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for inside, data in parts.items():
+            archive.writestr(inside, data)
     try:
-        with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
-            for inside, data in parts.items():
-                archive.writestr(inside, data)
+        write_private(target, packed.getvalue())
     except OSError as error:
         raise _trouble(target, error) from error
     return list(parts)
@@ -84,7 +89,7 @@ def _without_names(data: bytes, names: set[str]) -> bytes:
 
 def _read(path: Path) -> bytes:
     try:
-        return path.read_bytes()
+        return read_plain(path)
     except OSError as error:
         raise _trouble(path, error) from error
 

@@ -22,6 +22,7 @@ import platformdirs
 
 from feedscript.diagnostics import FeedscriptError
 from feedscript.launcher.port import Outcome
+from feedscript.plain_file import see_that_it_is_a_file
 from feedscript.session.schema import JOURNAL_UNUSABLE, SCHEMA_VERSION, migrate, version_of
 
 
@@ -98,7 +99,7 @@ def reported(path: str) -> Iterator[None]:
         yield
     # SQLite's own words about a damaged file may hold its damaged bytes.
     except (sqlite3.Error, OSError, UnicodeDecodeError) as trouble:
-        told = _DAMAGED if isinstance(trouble, UnicodeDecodeError) else str(trouble)
+        told = _DAMAGED if isinstance(trouble, UnicodeDecodeError) else _words(trouble)
         mends = (mend for part, mend in _MENDS if part in told)
         raise FeedscriptError(
             JOURNAL_UNUSABLE.report(
@@ -107,6 +108,10 @@ def reported(path: str) -> Iterator[None]:
                 help=next(mends, "name another file with --journal, or free the disk"),
             )
         ) from trouble
+
+
+def _words(trouble: Exception) -> str:
+    return getattr(trouble, "strerror", None) or str(trouble)
 
 
 class Journal:
@@ -260,6 +265,7 @@ def open_journal(path: Path | None) -> Journal:
         if path is not None:
             path.parent.mkdir(parents=True, exist_ok=True)
             _make_private(path)
+            see_that_it_is_a_file(path)
         connection = _connect(name)
         try:
             version_of(connection, name)  # before anything is written to it
@@ -276,7 +282,7 @@ def open_journal(path: Path | None) -> Journal:
 def _make_private(path: Path) -> None:
     """Names of children stand in it: a new file is for its owner alone, and so are those that
     SQLite puts beside it."""
-    if not path.exists():
+    if not os.path.lexists(path):
         os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
 
 
@@ -287,7 +293,7 @@ def read_journal(path: Path) -> Journal:
     :func:`open_journal` does, and when the file is not there.
     """
     name = str(path)
-    if not path.exists():
+    if not os.path.lexists(path):
         raise FeedscriptError(
             JOURNAL_UNUSABLE.report(
                 "there is no journal at this place",
@@ -297,6 +303,7 @@ def read_journal(path: Path) -> Journal:
             )
         )
     with reported(name):
+        see_that_it_is_a_file(path)
         connection = _connect_to_read(path)
         try:
             if version_of(connection, name) < SCHEMA_VERSION:

@@ -7,9 +7,11 @@ old lessons can be thrown away.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from feedscript.diagnostics import FeedscriptError, Page
@@ -45,7 +47,7 @@ def back_up(journal_path: Path, target: Path) -> None:
     Raises FeedscriptError when the target exists or cannot be written, or the journal is damaged;
     then no copy is left behind.
     """
-    if target.exists():
+    if os.path.lexists(target):
         raise FeedscriptError(
             COPY_REFUSED.report(
                 "the file exists already", device=str(target), help="name a file that does not"
@@ -61,8 +63,17 @@ def back_up(journal_path: Path, target: Path) -> None:
         journal.close()
 
 
-def forget_player(journal_path: Path, name: str) -> int:
-    """Take one player's name out of every lesson; the number of balls that carried it.
+@dataclass(frozen=True, slots=True)
+class Forgotten:
+    """What held a name that was taken out, counted as it was taken out."""
+
+    lessons: int  # titles, lists of players, plans
+    balls: int
+    notes: int  # calls, and changes of the group
+
+
+def forget_player(journal_path: Path, name: str) -> Forgotten:
+    """Take one player's name out of every lesson; the records that held it.
 
     The balls stay, as those of a forgotten player. The old bytes are overwritten, not only
     unlinked. A plan that named the player no longer matches its certificate, so a lesson broken
@@ -70,9 +81,8 @@ def forget_player(journal_path: Path, name: str) -> int:
     the name is nowhere in the journal, or another program keeps old bytes in use.
     """
     with _rewritten(journal_path) as connection:
-        query = "SELECT COUNT(*) FROM ball WHERE player = ?"
-        balls = int(connection.execute(query, (name,)).fetchone()[0])
-        if not name.strip() or not replace_everywhere(connection, without_name(name)):
+        changed = replace_everywhere(connection, without_name(name)) if name.strip() else None
+        if not changed:
             known = ", ".join(sorted(player_names(connection.execute))) or "nobody"
             raise FeedscriptError(
                 NOBODY_TO_FORGET.report(
@@ -81,7 +91,7 @@ def forget_player(journal_path: Path, name: str) -> int:
                     help=f"players in it: {known}",
                 )
             )
-    return balls
+    return Forgotten(changed["session"], changed["ball"], changed["entry"])
 
 
 def forget_everyone(journal_path: Path) -> None:
@@ -103,8 +113,11 @@ def names_in(journal_path: Path) -> set[str]:
         journal.close()
 
 
-def delete_lessons(journal_path: Path, numbers: Sequence[int]) -> None:
-    """Throw whole lessons away. Raises FeedscriptError when one is not there; then none goes."""
+def delete_lessons(journal_path: Path, numbers: Sequence[int]) -> int:
+    """Throw whole lessons away; how many balls went with them.
+
+    Raises FeedscriptError when one of the lessons is not there; then none goes.
+    """
     with _rewritten(journal_path) as connection:
         held = {row[0] for row in connection.execute("SELECT id FROM session")}
         missing = sorted(set(numbers) - held)
@@ -116,10 +129,14 @@ def delete_lessons(journal_path: Path, numbers: Sequence[int]) -> None:
                     help="`feedscript journal list` shows the lessons and their numbers",
                 )
             )
+        gone = 0
         for number in numbers:
             for table in ("result", "entry", "ball"):
-                connection.execute(f"DELETE FROM {table} WHERE session_id = ?", (number,))
+                query = f"DELETE FROM {table} WHERE session_id = ?"
+                rows = connection.execute(query, (number,)).rowcount
+                gone += rows if table == "ball" else 0
             connection.execute("DELETE FROM session WHERE id = ?", (number,))
+    return gone
 
 
 @contextmanager

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import sqlite3
 import unicodedata
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
@@ -49,9 +50,9 @@ def without_name(name: str, instead: str = FORGOTTEN) -> Replace:
     return replace
 
 
-def replace_everywhere(connection: sqlite3.Connection, replace: Replace) -> int:
-    """Put every text of every table through ``replace``; how many rows it changed."""
-    changed = 0
+def replace_everywhere(connection: sqlite3.Connection, replace: Replace) -> Counter[str]:
+    """Put every text of every table through ``replace``; how many rows of each it changed."""
+    changed: set[tuple[str, int]] = set()
     for table in _tables(connection):
         for column in _texts(connection, table):
             query = f"SELECT rowid, {column} FROM {table} WHERE {column} IS NOT NULL"
@@ -60,8 +61,8 @@ def replace_everywhere(connection: sqlite3.Connection, replace: Replace) -> int:
                 if new != value:
                     update = f"UPDATE {table} SET {column} = ? WHERE rowid = ?"
                     connection.execute(update, (new, row_id))
-                    changed += 1
-    return changed
+                    changed.add((table, row_id))
+    return Counter(table for table, _ in changed)
 
 
 def _tables(connection: sqlite3.Connection) -> list[str]:

@@ -12,6 +12,7 @@ from pathlib import Path
 import platformdirs
 
 from feedscript.diagnostics import Diagnostic, Page
+from feedscript.plain_file import read_plain
 from feedscript.session.tally import Notice, NoticeKind
 
 BAD_QUESTIONS = Page(
@@ -76,7 +77,7 @@ def default_questions_path() -> Path:
 def load_questions(path: Path) -> tuple[dict[str, tuple[str, ...]], tuple[Diagnostic, ...]]:
     """The questions to use: the coach's own where the file has them. A missing file is fine."""
     try:
-        written = tomllib.loads(path.read_text(encoding="utf-8"))
+        written = tomllib.loads(read_plain(path).decode("utf-8"))
     except FileNotFoundError:
         return dict(QUESTIONS), ()
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as trouble:

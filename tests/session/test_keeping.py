@@ -15,6 +15,7 @@ from feedscript.plan.canonical import canonical_bytes
 from feedscript.safety.front_door import examine
 from feedscript.session.journal import BallIntent, Journal, SessionStart, open_journal
 from feedscript.session.keeping import (
+    Forgotten,
     back_up,
     delete_lessons,
     forget_everyone,
@@ -105,10 +106,38 @@ def holding(folder: Path, name: str) -> list[str]:
 
 def test_a_forgotten_player_is_in_no_byte(path: Path) -> None:
     assert holding(path.parent, NAME) == ["journal.sqlite"]
-    assert forget_player(path, NAME) == 2
+    forget_player(path, NAME)
     assert holding(path.parent, NAME) == []
     assert holding(path.parent, "Birch") == ["journal.sqlite"]
     assert names_in(path) == {"Birch"}
+
+
+def rows_with(path: Path, name: str) -> dict[str, int]:
+    """How many rows of each table hold a name, in whatever case or form, by a plain look."""
+    with closing(sqlite3.connect(path)) as journal:
+        found = {}
+        for table in ("session", "ball", "entry"):
+            rows = journal.execute(f"SELECT * FROM {table}").fetchall()
+            words = [" ".join(_text(cell) for cell in row) for row in rows]
+            found[table] = sum(name.casefold() in text for text in words)
+        return found
+
+
+def _text(cell: object) -> str:
+    text = cell.decode() if isinstance(cell, bytes) else str(cell)
+    return unicodedata.normalize("NFC", text).casefold()
+
+
+def test_forgetting_counts_what_it_took_a_name_out_of(path: Path) -> None:
+    held = rows_with(path, NAME)
+    assert held == {"session": 1, "ball": 3, "entry": 4}
+    assert forget_player(path, NAME) == Forgotten(lessons=1, balls=3, notes=4)
+    assert rows_with(path, NAME) == {"session": 0, "ball": 0, "entry": 0}
+
+
+def test_forgetting_counts_a_name_that_no_ball_carries(path: Path) -> None:
+    """It is written otherwise where it is asked for, or stands in words alone."""
+    assert forget_player(path, NAME.upper()).balls == 3
 
 
 def test_nor_while_another_program_has_the_journal_open(path: Path) -> None:
@@ -181,7 +210,7 @@ def test_a_name_that_is_also_a_word_of_ours_takes_no_word_of_ours_away(
     write_ball(journal, number, 1, 4.0, name, "deep", "net")
     journal.note(number, 0.0, "call", {"text": f"{name} is on"})
     journal.close()
-    assert forget_player(path, name) == 1
+    assert forget_player(path, name).balls == 1
     journal = open_journal(path)
     assert journal.rows("SELECT result FROM result")[0][0] == "net"
     assert tuple(journal.rows("SELECT outcome, player FROM ball")[0]) == (
@@ -214,9 +243,9 @@ def test_deleted_lessons_are_gone_from_the_file(path: Path) -> None:
     journal = open_journal(path)
     write_everywhere(journal)
     journal.close()
-    delete_lessons(path, [1])
+    assert delete_lessons(path, [1]) == 4
     assert holding(path.parent, NAME) == ["journal.sqlite"]
-    delete_lessons(path, [2])
+    assert delete_lessons(path, [2]) == 4
     assert holding(path.parent, NAME) == []
 
 

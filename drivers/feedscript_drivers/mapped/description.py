@@ -12,6 +12,7 @@ from msgspec import Meta
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.port import LauncherError
+from feedscript.plain_file import read_plain
 
 MAPPING = Page(
     slug="mapping-file",
@@ -107,7 +108,7 @@ class Mapping(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
 def read_mapping(path: Path) -> Mapping:
     """The mapping in a file. Raises LauncherError that says what is wrong with it."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_plain(path).decode("utf-8")
         mapping = msgspec.convert(tomllib.loads(text), Mapping)
     except (OSError, UnicodeDecodeError) as error:
         raise _unusable(path, str(error), "name a mapping file that exists") from error
