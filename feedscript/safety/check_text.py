@@ -105,7 +105,7 @@ def sample_report(sample: Sample) -> str:
         expected = one.balls * one.allowed_share
         mark = "" if one.agrees else "  <- too many"
         lines.append(
-            f"  {one.what}: {one.count} (about {expected:.0f} expected, at most {one.most:.0f})"
+            f"  {one.what}: {one.count} ({expected:.0f} may be expected, at most {one.most:.0f})"
             f"{mark}"
         )
     return "\n".join(lines)

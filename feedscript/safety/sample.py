@@ -3,8 +3,9 @@
 Each run draws every choice, order, variation and answer from its own seed; each ball strays at the
 mouth as the profile says and is flown. What the analysis says can never happen (a pair of feeds,
 a gap, a count, a speed) must not happen once; what three sigma let through (a landing outside the
-ellipse, a ball lower at the net or higher at its apex than the envelope) must not happen more
-often than three sigma allow.
+ellipse, a ball lower at the net or higher at its apex than stated, a ball where people, a court
+beside, a roof, the room behind a fence or another station's balls are) must not happen more often
+than three sigma allow.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ import numpy as np
 
 from feedscript.court.lines import COURTS
 from feedscript.flight.launches import Launches
-from feedscript.flight.motion import Flights, fly
+from feedscript.flight.motion import fly
 from feedscript.launcher.profile import Profile
 from feedscript.launcher.scatter import mouth_samples
 from feedscript.plan.actions import Action, Ask, PickUp, Reply, SendBall, WatchSpeed
@@ -30,6 +31,7 @@ from feedscript.plan.runs import run_through
 from feedscript.safety.case import Case
 from feedscript.safety.ellipse import sigmas_out
 from feedscript.safety.flown import throw_of_feed
+from feedscript.safety.sample_places import Count, Drawn, Places
 
 #: Balls of one feed that are flown together; bounds the memory whatever is sampled.
 CHUNK = 20_000
@@ -93,7 +95,7 @@ def sample(plan: Plan, profiles: tuple[Profile, ...], runs: int, seed: int) -> S
 
 
 @dataclass(slots=True)
-class _Drawn:
+class _Run:
     """One run as it came out."""
 
     feeds: list[int] = field(default_factory=list)
@@ -101,9 +103,9 @@ class _Drawn:
     seconds: float = 0.0
 
 
-def _run(plan: Plan, number: int) -> _Drawn:
+def _run(plan: Plan, number: int) -> _Run:
     answers = stream(number, "sample", "answers")
-    drawn = _Drawn()
+    drawn = _Run()
     last: dict[int, tuple[int, float] | None] = {}
     for action in run_through(plan, lambda action: _reply(action, answers)):
         drawn.seconds = max(drawn.seconds, action.at_s)
@@ -123,7 +125,7 @@ def _reply(action: Action, answers: Chance) -> Reply:
     return bool(answers.below(2)) if isinstance(action, Ask) else None
 
 
-def _impossible(case: Case, drawn: _Drawn) -> Iterator[str]:
+def _impossible(case: Case, drawn: _Run) -> Iterator[str]:
     """Everything this run did that the analysis says no run can do."""
     bounds, feeds = case.plan.bounds, case.plan.feeds
     if not bounds.balls[0] <= len(drawn.feeds) <= bounds.balls[1]:
@@ -147,53 +149,59 @@ def _least_gaps(case: Case) -> Mapping[tuple[int | None, int], float]:
     return {(pair.before, pair.after): pair.least_gap_s for pair in case.pairs}
 
 
-#: The kinds of event that scatter makes, and the share of balls that may do each at so many sigma:
-#: outside an ellipse in two dimensions exp(-k^2/2), past one end of a line 1 - Phi(k).
-_KINDS = ("landed outside its ellipse", "passed the net lower", "rose higher")
+OUT_OF_ELLIPSE = "landed outside its ellipse"
 
 
-def _shares(sigma: float) -> tuple[float, ...]:
-    end = math.erfc(sigma / math.sqrt(2.0)) / 2.0
-    return math.exp(-(sigma**2) / 2.0), end, end
+def _shares(sigma: float) -> tuple[float, float]:
+    """The share of balls that scatter may let out at so many sigma.
+
+    Outside an ellipse in two dimensions exp(-k^2/2), past one end of a line 1 - Phi(k).
+    """
+    return math.exp(-(sigma**2) / 2.0), math.erfc(sigma / math.sqrt(2.0)) / 2.0
 
 
 def _flown(case: Case, sent: Mapping[int, int], seed: int) -> tuple[Excess, ...]:
-    counts = np.zeros(len(_KINDS), dtype=int)
+    counts: Counter[str] = Counter()
+    trials: Counter[str] = Counter()
+    places = Places.of(case)
     for index, balls in sorted(sent.items()):
         random = np.random.default_rng([seed, index])
         for start in range(0, balls, CHUNK):
-            counts += _outside(case, index, min(CHUNK, balls - start), random)
-    total = sum(sent.values())
+            drawn = _fly(case, index, min(CHUNK, balls - start), random)
+            for what, trial, count in (*_outside(case, index, drawn), *places.look(index, drawn)):
+                counts[what] += count
+                trials[what] += trial
+    for what, trial, count in places.meetings():
+        counts[what] += count
+        trials[what] += trial
+    ellipse, end = _shares(case.sigma)
     return tuple(
-        Excess(what, int(count), total, share)
-        for what, count, share in zip(_KINDS, counts, _shares(case.sigma), strict=True)
+        Excess(what, counts[what], trial, ellipse if what == OUT_OF_ELLIPSE else end)
+        for what, trial in trials.items()
     )
 
 
-def _outside(
-    case: Case, index: int, balls: int, random: np.random.Generator
-) -> np.ndarray[tuple[int], np.dtype[np.int_]]:
-    """How many of so many balls of one feed did each kind of event."""
-    feed, flown = case.plan.feeds[index], case.flown[index]
-    flights, radius = _fly(case, index, balls, random)
+def _outside(case: Case, index: int, drawn: Drawn) -> Iterator[Count]:
+    """How many balls of one feed landed, rose and passed the net further out than they may."""
+    feed, flown, flights = case.plan.feeds[index], case.flown[index], drawn.flights
     out = sigmas_out(
         feed.scatter,
         flights.landing_x_m - feed.landing_m[0],
         flights.landing_y_m - feed.landing_m[1],
     )
     net = COURTS[case.plan.court.kind].net
+    radius = drawn.conditions.ball.radius_m
     room = flights.net_height_m - radius - net.heights_m(flights.net_x_m)
     # Written so that a ball without a landing or a crossing counts as outside.
-    return np.array(
-        [
-            np.sum(~(out <= case.sigma)),
-            np.sum(~(room >= flown.net_room_m)),
-            np.sum(~(flights.apex_m <= flown.top_m)),
-        ]
-    )
+    for what, inside in (
+        (OUT_OF_ELLIPSE, out <= case.sigma),
+        ("passed the net lower", room >= flown.net_room_m),
+        ("rose higher", flights.apex_m <= flown.top_m),
+    ):
+        yield what, len(inside), int(np.sum(~inside))
 
 
-def _fly(case: Case, index: int, balls: int, random: np.random.Generator) -> tuple[Flights, float]:
+def _fly(case: Case, index: int, balls: int, random: np.random.Generator) -> Drawn:
     feed = case.plan.feeds[index]
     profile = case.profile(feed)
     throw = throw_of_feed(feed)
@@ -201,6 +209,6 @@ def _fly(case: Case, index: int, balls: int, random: np.random.Generator) -> tup
     x, y, z = case.plan.launchers[feed.launcher].mouth_m
     launches = Launches.of(
         speed, elevation, azimuth, top_rpm=top, side_rpm=side, x_m=x, y_m=y, z_m=z
-    )
+    ).thrown_by_wheels()
     conditions = conditions_for(case.plan.court, case.plan.balls, profile)
-    return fly(launches.thrown_by_wheels(), conditions), conditions.ball.radius_m
+    return Drawn(launches, fly(launches, conditions), conditions)

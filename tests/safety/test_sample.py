@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import msgspec
 import numpy as np
@@ -14,7 +15,8 @@ from feedscript.safety.certify import certify
 from feedscript.safety.front_door import examine
 from feedscript.safety.sample import Excess, Sample, sample
 from feedscript.shipped import shipped_programs
-from tests.safety.plan_cases import END, send
+from tests.safety.corpus_files import Pair, pairs
+from tests.safety.plan_cases import CASES, END, PlanCase, send
 from tests.safety.scenes import PROFILE, Wish, scene
 
 
@@ -69,10 +71,46 @@ def test_allowed_shares_are_those_of_the_normal_law(sigma: float) -> None:
     """Against scipy.stats: chi-square of two degrees (ellipse), the normal's tail (ends)."""
     from feedscript.safety.sample import _shares
 
-    ellipse, low, high = _shares(sigma)
+    ellipse, end = _shares(sigma)
     assert math.isclose(ellipse, stats.chi2.sf(sigma**2, df=2), rel_tol=1e-12)
-    assert math.isclose(low, stats.norm.sf(sigma), rel_tol=1e-9)
-    assert low == high
+    assert math.isclose(end, stats.norm.sf(sigma), rel_tol=1e-9)
+
+
+#: What the drawn balls are said to do where each of these rules is broken.
+PLACES = {
+    "into-keep-out": "came too near a keep-out",
+    "into-neighbour": "entered the court beside",
+    "through-launcher": "came too near another launcher",
+    "past-other-players": "came too near another station's players",
+    "crossing-corridors": "came too near a ball of the station beside",
+    "over-fence": "came too high at the fence",
+    "under-roof": "came too near the roof",
+}
+BROKEN = [case for case in CASES if case.slug in PLACES and "who knows where" not in case.name]
+
+
+def test_every_rule_of_places_is_looked_at() -> None:
+    assert {case.slug for case in BROKEN} == PLACES.keys()
+
+
+@pytest.mark.parametrize("case", BROKEN, ids=lambda case: f"{case.slug}: {case.name}")
+def test_drawn_balls_where_they_may_not_come_are_noticed(case: PlanCase) -> None:
+    said = {one.what: one for one in sample(*case.unsafe(), 300, 1).excesses}
+    assert not said[PLACES[case.slug]].agrees
+    assert all(one.agrees for one in sample(*case.safe(), 300, 1).excesses)
+
+
+@pytest.mark.parametrize(
+    "pair", [one for one in pairs() if one.slug in PLACES], ids=lambda one: one.name
+)
+def test_drawn_balls_agree_with_the_verdict_on_whole_programs(pair: Pair, tmp_path: Path) -> None:
+    unsafe = examine(tmp_path / "program.feed", text=pair.unsafe)
+    safe = examine(tmp_path / "program.feed", text=pair.safe)
+    assert unsafe.draft is not None
+    assert safe.plan is not None
+    said = {one.what: one for one in sample(unsafe.draft, unsafe.profiles, 200, 1).excesses}
+    assert not said[PLACES[pair.slug]].agrees
+    assert sample(safe.plan, safe.profiles, 200, 1).agrees
 
 
 def test_excess_has_room_for_chance_and_no_more() -> None:

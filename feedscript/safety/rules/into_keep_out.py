@@ -25,13 +25,17 @@ PAGE = Page(
 LIMIT = Limit(default=0.2, unit="m", stricter=Stricter.HIGHER)
 
 
-def _find(case: Case) -> Finding:
-    stays = [
+def stays(case: Case) -> list[Stay]:
+    """Every feed beside every keep-out."""
+    return [
         Stay(index, area, "keep-out")
         for index in range(len(case.plan.feeds))
         for area in case.plan.keep_outs
     ]
-    return stay_clear(case, stays, case.limit(PAGE.slug, LIMIT), "no keep-out is declared")
+
+
+def _find(case: Case) -> Finding:
+    return stay_clear(case, stays(case), case.limit(PAGE.slug, LIMIT), "no keep-out is declared")
 
 
 RULE = Rule(

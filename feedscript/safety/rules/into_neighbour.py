@@ -60,19 +60,22 @@ def neighbours(case: Case) -> list[Area] | None:
     return areas
 
 
+def stays(case: Case) -> list[Stay]:
+    """Every feed beside every neighbouring court whose distance is declared."""
+    return [
+        Stay(index, area, "neighbouring court")
+        for index in range(len(case.plan.feeds))
+        for area in neighbours(case) or ()
+    ]
+
+
 def _find(case: Case) -> Finding:
-    areas = neighbours(case)
-    if areas is None:
+    if neighbours(case) is None:
         message = "a court is declared beside this one, but not how far from its sideline"
         mend = "add the distance from the sideline to the next court"
         return Finding(Worst(message), (Breach(message, mend, part="court"),))
-    stays = [
-        Stay(index, area, "neighbouring court")
-        for index in range(len(case.plan.feeds))
-        for area in areas
-    ]
     silent = "no neighbouring court is declared: none is assumed"
-    return stay_clear(case, stays, case.limit(PAGE.slug, LIMIT), silent)
+    return stay_clear(case, stays(case), case.limit(PAGE.slug, LIMIT), silent)
 
 
 RULE = Rule(

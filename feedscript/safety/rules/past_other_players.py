@@ -38,17 +38,21 @@ def _waiting(feed: AimedFeed) -> Area | None:
     return square(f"the receiver of {feed.name}", feed.receiver_m, feed.line)
 
 
-def _find(case: Case) -> Finding:
+def stays(case: Case) -> list[Stay]:
+    """Every feed beside the places of those who wait at other stations."""
     feeds = case.plan.feeds
-    stays = set()
+    found = set()
     for pair in side_by_side(case.plan):
         for flying, waiting in (pair, pair[::-1]):
             area = _waiting(feeds[waiting])
             if area is not None:
-                stays.add(Stay(flying, area, "place of"))
-    ordered = sorted(stays, key=lambda stay: (stay.feed, stay.area.name))
+                found.add(Stay(flying, area, "place of"))
+    return sorted(found, key=lambda stay: (stay.feed, stay.area.name))
+
+
+def _find(case: Case) -> Finding:
     silent = "no station beside another says where its receivers wait"
-    return stay_clear(case, ordered, case.limit(PAGE.slug, LIMIT), silent)
+    return stay_clear(case, stays(case), case.limit(PAGE.slug, LIMIT), silent)
 
 
 RULE = Rule(

@@ -32,14 +32,18 @@ PAGE = Page(
 LIMIT = Limit(default=0.2, unit="m", stricter=Stricter.HIGHER)
 
 
-def _find(case: Case) -> Finding:
-    stays = [
+def stays(case: Case) -> list[Stay]:
+    """Every feed beside every launcher but its own."""
+    return [
         Stay(index, square(launcher.name, launcher.mouth_m[:2], launcher.line), "launcher")
         for index, feed in enumerate(case.plan.feeds)
         for number, launcher in enumerate(case.plan.launchers)
         if number != feed.launcher
     ]
-    return stay_clear(case, stays, case.limit(PAGE.slug, LIMIT), "there is one launcher")
+
+
+def _find(case: Case) -> Finding:
+    return stay_clear(case, stays(case), case.limit(PAGE.slug, LIMIT), "there is one launcher")
 
 
 RULE = Rule(
