@@ -69,7 +69,7 @@ def _chapters(
         end = run[-1].left_utc_s - video_start_utc_s + TAIL_S
         # Two stations may send at the same moment; no chapter is empty.
         end = max(min(end, following), start + 0.001)
-        yield Cue(f"{kind}-{run[0].feed_id}", start, end, words(run))
+        yield Cue(f"{kind}-{run[0].number}", start, end, words(run))
 
 
 def _facts(ball: Ball, video_start_utc_s: float) -> Cue:
@@ -83,7 +83,7 @@ def _facts(ball: Ball, video_start_utc_s: float) -> Cue:
         "left_s": round(left_s, 3),
     }
     text = json.dumps(facts, ensure_ascii=False)
-    return Cue(f"ball-{ball.feed_id}", left_s - LEAD_S, left_s + TAIL_S, text)
+    return Cue(f"ball-{ball.number}", left_s - LEAD_S, left_s + TAIL_S, text)
 
 
 def _who(ball: Ball) -> str:

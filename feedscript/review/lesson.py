@@ -47,11 +47,11 @@ SERIES_PAUSE_S = 15.0
 class Ball:
     """One ball that left the launcher; ``left_utc_s`` in seconds of UTC since 1970.
 
+    ``number`` is the one that every screen showed: its alone in the whole lesson, of all launchers.
     ``landing_m`` is where the player's shot came down, in court axes, if somebody marked it.
     ``series`` numbers the lesson's series; ``shown`` is a ball watched with nobody in front.
     """
 
-    feed_id: int
     number: int
     feed: str
     player: str | None
@@ -258,7 +258,7 @@ def _count(journal: Journal, number: int, outcome: Outcome) -> int:
 
 
 _BALLS = """
-SELECT ball.feed_id, ball_no, feed, player, left_utc_s, station, shown,
+SELECT ball.feed_id, feed, player, left_utc_s, station, shown,
     made.result, made.landing_x_m, made.landing_y_m
 FROM ball LEFT JOIN result AS made ON made.id = (
     SELECT MAX(id) FROM result WHERE result.session_id = ball.session_id
@@ -276,8 +276,7 @@ def _balls(journal: Journal, number: int) -> tuple[Ball, ...]:
 def _ball(row: Row) -> Ball:
     x_m, y_m = row["landing_x_m"], row["landing_y_m"]
     return Ball(
-        feed_id=row["feed_id"],
-        number=row["ball_no"],
+        number=row["feed_id"],
         feed=str(row["feed"]),
         player=None if row["player"] is None else str(row["player"]),
         left_utc_s=float(row["left_utc_s"]),

@@ -16,7 +16,7 @@ class Lines:
     """Remembers what was told already."""
 
     _phase: str = ""
-    _ball: int = 0
+    _balls: set[int] = field(default_factory=set)  # of several launchers, in no order
     _call: int = 0
     _told: set[tuple[str, float]] = field(default_factory=set)
     _results: dict[int, Result] = field(default_factory=dict)
@@ -28,8 +28,8 @@ class Lines:
     def _new_in(self, state: State) -> Iterator[str]:
         for ball in reversed(state.gone):
             player = f" for {ball.player}" if ball.player else ""
-            if ball.feed_id > self._ball:
-                self._ball = ball.feed_id
+            if ball.feed_id not in self._balls:
+                self._balls.add(ball.feed_id)
                 yield f"ball {ball.feed_id} left: {ball.feed}{player}"
             if ball.result is not None and self._results.get(ball.feed_id) is not ball.result:
                 self._results[ball.feed_id] = ball.result

@@ -155,7 +155,7 @@ def _balls(state: State) -> Iterator[Text]:
 
 def _ball(ball: BallView) -> str:
     who = ball.player or ball.station
-    return f"{ball.ball_no} {ball.feed}" + (f" for {who}" if who else "")
+    return f"{ball.feed_id} {ball.feed}" + (f" for {who}" if who else "")
 
 
 def _people(state: State) -> Iterator[Text]:

@@ -131,7 +131,6 @@ def _under_way(lesson: Lesson, ball: Ball) -> BallView:
     leaves_s = ball.host_s
     return BallView(
         feed_id=ball.feed_id,
-        ball_no=ball.action.ball,
         launcher=ball.action.launcher,
         station=ball.action.station,
         feed=feed.wish or feed.name,
@@ -147,7 +146,6 @@ def _gone(lesson: Lesson, ball: FlownBall) -> BallView:
     feed = lesson.plan.feeds[ball.feed_index]
     return BallView(
         feed_id=ball.feed_id,
-        ball_no=ball.ball_no,
         launcher=ball.launcher,
         station=ball.station,
         feed=ball.feed,

@@ -39,10 +39,10 @@ class LauncherView(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class BallView(msgspec.Struct, frozen=True, kw_only=True):
-    """One ball, coming or gone."""
+    """One ball, coming or gone. ``feed_id`` is its number, for people too: its alone in the whole
+    lesson, of all launchers, from before it is asked for to the review."""
 
     feed_id: int
-    ball_no: int
     launcher: int
     station: str
     feed: str

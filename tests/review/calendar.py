@@ -123,7 +123,7 @@ def write_ball(
         number,
         BallIntent(
             feed_id=feed_id,
-            ball_no=feed_id,
+            ball_no=feed_id % 7 + 1,  # the plan's own count, which nobody is shown
             launcher=0,
             feed=feed,
             player=player,

@@ -44,7 +44,7 @@ def seconds(stamp: webvtt.models.Timestamp) -> float:
 def test_every_ball_is_marked_within_50_ms_of_the_journal(lesson: Lesson, calendar: Path) -> None:
     journal = read_journal(calendar)
     left = journal.rows(
-        "SELECT ball_no, left_utc_s FROM ball WHERE session_id = ? ORDER BY ball_no",
+        "SELECT feed_id, left_utc_s FROM ball WHERE session_id = ? ORDER BY feed_id",
         (lesson.number,),
     )
     journal.close()
@@ -53,7 +53,7 @@ def test_every_ball_is_marked_within_50_ms_of_the_journal(lesson: Lesson, calend
     assert len(found) == len(left) == BALLS_EACH * len(PLAYERS) + 1
     for caption, row in zip(found, left, strict=True):
         facts = json.loads(caption.text)
-        assert facts["ball"] == row["ball_no"]
+        assert facts["ball"] == row["feed_id"]
         in_video = row["left_utc_s"] - start
         assert facts["left_s"] == pytest.approx(in_video, abs=0.050)
         assert seconds(caption.start_time) + LEAD_S == pytest.approx(in_video, abs=0.050)

@@ -29,7 +29,6 @@ NOW = 1_800_000_000.0
 def a_ball(feed_id: int, result: Result | None = None, *, in_s: float = 0.0) -> BallView:
     return BallView(
         feed_id=feed_id,
-        ball_no=feed_id,
         launcher=0,
         station="",
         feed="deep_backhand",

@@ -109,7 +109,7 @@ function renderRecorded() {
   box.dataset.count = count;
   const marked = last && state.private.landings.some((one) => one.feed_id === last.feed_id);
   box.textContent = last
-    ? `${mark(last.result)} Ball ${last.ball_no} ${last.result}${last.player ? `, ${last.player}` : ""}. `
+    ? `${mark(last.result)} Ball ${last.feed_id} ${last.result}${last.player ? `, ${last.player}` : ""}. `
       + (marked ? "Landing marked." : "Where? Tap the court.")
     : "";
 }
@@ -148,7 +148,7 @@ function renderAsked() {
   const ball = state.asked_about[0];
   by("asked").hidden = !ball;
   const whom = ball?.player ? ` for ${ball.player}` : "";
-  by("asked-words").textContent = ball ? `Ball ${ball.ball_no}: ${ball.feed}${whom}.` : "";
+  by("asked-words").textContent = ball ? `Ball ${ball.feed_id}: ${ball.feed}${whom}.` : "";
 }
 
 function renderOffer() {
