@@ -28,6 +28,7 @@ _CLOSE_M = 2e-5
 _CLOSE_VALUE = 2e-6  # m or s
 _NEWTON_ROUNDS = 14
 _FAMILY = 31  # elevations looked at where Newton fails
+_SAME_VALUE = 1e-3  # a wish so little beyond the top of what can be had is the top: 1 mm, 1 ms
 _SPEED_ROUNDS = 9
 _NUDGE_LOG, _NUDGE_DEG = 2e-3, 0.1
 
@@ -155,9 +156,9 @@ def _solve(family: _Family, rise_mps: Array | None, time_s: Array | None) -> Wis
         settled &= _possible(state[0])
     rest = np.flatnonzero(~settled)
     if rest.size:
-        start, least[rest], most[rest] = _look_through(family, rest)
-        able = np.flatnonzero(np.isfinite(start[0]))
-        state[:, rest] = start
+        start, at_top, least[rest], most[rest] = _look_through(family, rest)
+        able = np.flatnonzero(np.isfinite(start[0]) & ~at_top)
+        state[:, rest], settled[rest] = start, at_top
         if able.size:
             found, good = _newton(family, rest[able], start[:, able])
             state[:, rest[able]], settled[rest[able]] = found, good
@@ -240,13 +241,38 @@ def _linearised(
     return past[0], right[0], over[0], ((by_speed[0], by_angle[0]), (by_speed[1], by_angle[1]))
 
 
-def _look_through(family: _Family, lanes: Lanes) -> tuple[Array, Array, Array]:
-    """A start (3, n) next to the wished throw, NaN where none is; least and most value."""
-    grid = np.linspace(*family.elevations_deg, _FAMILY)
-    many = np.concatenate([lanes] * _FAMILY)
-    angles = np.repeat(grid, len(lanes))
+def _look_through(family: _Family, lanes: Lanes) -> tuple[Array, Mask, Array, Array]:
+    """A start (3, n) next to the wished throw, NaN where none is; whether it is the throw already,
+    as a wish at the very top of the family is; least and most value.
+
+    A wish just below the top lies between two angles that both fall short of it: where the first
+    look finds none, a closer one goes through the angles beside the nearest.
+    """
+    wide = np.repeat(np.linspace(*family.elevations_deg, _FAMILY)[:, None], len(lanes), axis=1)
+    start, nearest, over = _look(family, lanes, wide)
+    value = over + family.wished[lanes]
+    least, most = np.fmin.reduce(value), np.fmax.reduce(value)
+    at_top = np.zeros(len(lanes), dtype=bool)
+    missed = np.flatnonzero(np.isnan(start[0]) & np.isfinite(over).any(axis=0))
+    if missed.size:
+        at = np.nanargmin(np.abs(over[:, missed]), axis=0)
+        low, high = (wide[np.clip(at + by, 0, _FAMILY - 1), missed] for by in (-1, 1))
+        closer, nearest, over = _look(family, lanes[missed], np.linspace(low, high, _FAMILY))
+        short = np.fmin.reduce(np.abs(over))
+        at_top[missed] = np.isnan(closer[0]) & (short < _SAME_VALUE)
+        start[:, missed] = np.where(at_top[missed], nearest, closer)
+        value = over + family.wished[lanes[missed]]
+        least[missed] = np.fmin(least[missed], np.fmin.reduce(value))
+        most[missed] = np.fmax(most[missed], np.fmax.reduce(value))
+    return start, at_top, least, most
+
+
+def _look(family: _Family, lanes: Lanes, grid: Array) -> tuple[Array, Array, Array]:
+    """A start (3, n) between the angles of ``grid`` (k, n) where the wish is passed; the throw of
+    the grid that comes nearest, (3, n); by how much each angle is over the wish (k, n)."""
+    many = np.concatenate([lanes] * len(grid))
     log_speed, azimuth, over = (
-        part.reshape(_FAMILY, -1) for part in _through_landing(family, many, angles)
+        part.reshape(len(grid), -1) for part in _through_landing(family, many, grid.ravel())
     )
     with np.errstate(invalid="ignore"):
         meets = (over[:-1] < 0) != (over[1:] < 0)
@@ -260,15 +286,13 @@ def _look_through(family: _Family, lanes: Lanes) -> tuple[Array, Array, Array]:
     start = np.stack(
         [
             log_speed[at, column] + share * (log_speed[at + 1, column] - log_speed[at, column]),
-            grid[at] + share * (grid[at + 1] - grid[at]),
+            grid[at, column] + share * (grid[at + 1, column] - grid[at, column]),
             azimuth[at, column] + 0 * share,
         ]
     )
-    value = over + family.wished[lanes]
-    some = np.isfinite(value).any(axis=0)
-    least = np.where(some, np.min(np.where(np.isnan(value), np.inf, value), axis=0), np.nan)
-    most = np.where(some, np.max(np.where(np.isnan(value), -np.inf, value), axis=0), np.nan)
-    return start, least, most
+    best = np.argmin(np.where(np.isnan(over), np.inf, np.abs(over)), axis=0)
+    nearest = np.stack([part[best, column] for part in (log_speed, grid, azimuth)])
+    return start, nearest, over
 
 
 def _through_landing(family: _Family, lanes: Lanes, elevation: Array) -> tuple[Array, Array, Array]:

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
 
-from feedscript.flight.ball import DEFAULT_BALL, ball_named
+from feedscript.flight.ball import BALLS, DEFAULT_BALL, DROP_CM, Ball, ball_named
 from feedscript.flight.bounce import SURFACES, Surface, bounce, pace_of
 from feedscript.flight.conditions import Conditions
 from feedscript.flight.contact import at_player, second_bounce
@@ -93,3 +94,67 @@ def test_a_player_near_the_net_volleys_and_one_behind_the_bounce_does_not() -> N
     assert not far.volleyed[0]
     assert near.time_s[0] < far.time_s[0]
     assert far.place_m[1, 0] == pytest.approx(8.0, abs=1e-6)
+
+
+def _fallen_mps(ball: Ball) -> float:
+    """The speed after a drop from 254 cm, by another integrator; drag as Cross & Lindsey 2014."""
+    grip = 0.5 * 1.2 * 0.507 * ball.area_m2 / ball.mass_kg
+
+    def rates(_: float, state: np.ndarray) -> list[float]:
+        return [state[1], -9.80665 - grip * abs(state[1]) * state[1]]
+
+    def ground(_: float, state: np.ndarray) -> float:
+        return float(state[0])
+
+    ground.terminal = True  # type: ignore[attr-defined]
+    fall = solve_ivp(rates, (0, 2), [DROP_CM / 100, 0.0], events=ground, rtol=1e-10, atol=1e-12)
+    return float(-fall.y_events[0][0][1])
+
+
+def _rise_cm(speed_mps: float, ball: Ball) -> float:
+    grip = 0.5 * 1.2 * 0.507 * ball.area_m2 / ball.mass_kg
+
+    def rates(_: float, state: np.ndarray) -> list[float]:
+        return [state[1], -9.80665 - grip * abs(state[1]) * state[1]]
+
+    def top(_: float, state: np.ndarray) -> float:
+        return float(state[1])
+
+    top.terminal = True  # type: ignore[attr-defined]
+    rise = solve_ivp(rates, (0, 2), [0.0, speed_mps], events=top, rtol=1e-10, atol=1e-12)
+    return 100 * float(rise.y_events[0][0][0])
+
+
+@pytest.mark.parametrize("ball", BALLS.values(), ids=lambda ball: ball.name)
+@pytest.mark.parametrize("surface", SURFACES.values(), ids=lambda surface: surface.name)
+def test_a_dropped_ball_obeys_its_own_rule(ball: Ball, surface: Surface) -> None:
+    """ITF Rules, Appendix I: dropped from 254 cm onto a rigid floor it rises within the band.
+
+    A hard court is such a floor; no other surface throws a ball higher than a rigid one.
+    """
+    falling = np.array([[0.0], [0.0], [-_fallen_mps(ball)]])
+    after = bounce(falling, np.zeros((3, 1)), ball, surface)[0]
+    rise_cm = _rise_cm(float(after[2, 0]), ball)
+    if surface.name == "hard":
+        assert ball.rebound_cm.least < rise_cm < ball.rebound_cm.most
+    assert rise_cm < ball.rebound_cm.most
+
+
+def _restitution(speed_mps: float, angle_deg: float, name: str = "hard") -> float:
+    a = np.radians(angle_deg)
+    velocity = np.array([[0.0], [speed_mps * np.cos(a)], [-speed_mps * np.sin(a)]])
+    after = bounce(velocity, np.zeros((3, 1)), DEFAULT_BALL, SURFACES[name])[0]
+    return float(after[2, 0] / -velocity[2, 0])
+
+
+@pytest.mark.parametrize(("speed", "measured"), [(6.9, 0.775), (20.0, 0.62)])
+def test_a_hard_upright_impact_loses_more(speed: float, measured: float) -> None:
+    """Haake, Carre & Goodwill 2003, J. Sports Sci. 21:839 (the two figures from memory)."""
+    assert _restitution(speed, 90) == pytest.approx(measured, abs=0.02)
+
+
+@given(st.floats(1, 40), st.floats(5, 89), st.sampled_from(sorted(SURFACES)))
+def test_harder_and_steeper_impacts_keep_less(speed: float, angle: float, name: str) -> None:
+    assert _restitution(speed * 1.1, angle, name) <= _restitution(speed, angle, name) + 1e-12
+    down = speed * np.sin(np.radians(angle))
+    assert _restitution(down, 90, name) <= _restitution(speed, angle, name) + 1e-12

@@ -18,7 +18,7 @@ from feedscript.court.lines import COURTS
 from feedscript.flight.aiming import Targets, aim
 from feedscript.flight.air import Air, air_at, cipm_density, isa_pressure_pa, isa_temperature_c
 from feedscript.flight.ball import BALLS, DEFAULT_BALL, ball_named
-from feedscript.flight.bounce import Surface, bounce, pace_category, pace_rating
+from feedscript.flight.bounce import Surface, impact, pace_category, pace_rating
 from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
 from feedscript.flight.models import Model, model_named
@@ -114,7 +114,7 @@ def bounced(part: str, speed: float, angle: float, mu: float, e: float, top: flo
     a = math.radians(angle)
     velocity = np.array([[0.0], [speed * math.cos(a)], [-speed * math.sin(a)]])
     spin = np.array([[-top * math.pi / 30], [0.0], [0.0]])
-    after, spun, _ = bounce(velocity, spin, ball, Surface("worked", mu, e))
+    after, spun, _ = impact(velocity, spin, ball, Surface("worked", mu, e), e)
     return {
         "along": float(after[1, 0]),
         "up": float(after[2, 0]),
