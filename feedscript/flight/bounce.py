@@ -116,7 +116,8 @@ class Surface(msgspec.Struct, frozen=True):
         upright = usual * np.sqrt(self.drop_share)
         oblique = self.restitution / _kept(_TEST_DOWN_MPS, DEFAULT_BALL)
         kept = (upright + (oblique - upright) * shallow) * _kept(down, ball)
-        return np.minimum(kept * ball.dropped.restitution / usual, RESTITUTION[1])
+        lively = ball.dropped.restitution / usual
+        return np.asarray(np.minimum(kept * lively, RESTITUTION[1]))
 
 
 _TEST_DOWN_MPS = TEST_SPEED_MPS * np.sin(np.radians(TEST_ANGLE_DEG))
