@@ -130,7 +130,8 @@ def _where(frame: Frame, plan: Plan, clause: Clause, envelopes: Sequence[Envelop
     if clause.rule in ("lands-outside", "strays-outside", "out-of-reach", "flight-differs"):
         return frame.above(*feed.landing_m)
     if feed.receiver_m is not None and clause.rule in (
-        "too-fast-for-group", "too-high-for-group", "receiver-elsewhere", "little-time",
+        "too-fast-for-group", "too-high-for-group", "receiver-elsewhere",
+        "receiver-in-keep-out", "little-time",
     ):  # fmt: skip
         return frame.above(*feed.receiver_m)
     if clause.rule != "past-other-players" and clause.rule.startswith(

@@ -26,6 +26,24 @@ def square(name: str, middle_m: tuple[float, float], line: int) -> Area:
     return Area(name=name, outline_m=outline, height_m=PERSON_M, line=line)
 
 
+def outside_m(outline_m: Sequence[tuple[float, float]], place_m: tuple[float, float]) -> float:
+    """How far a place lies outside an area's nearest edge, in m; negative inside.
+
+    Of an area that bulges inwards its widest lines count; past a corner the distance is a little
+    more than said.
+    """
+    corners = np.array(outline_m)
+    edges = np.roll(corners, -1, axis=0) - corners
+    normals = np.stack([edges[:, 1], -edges[:, 0]], axis=-1)
+    lengths = np.hypot(*normals.T)
+    normals = normals[lengths > 0] / lengths[lengths > 0, None]
+    # Outwards, whichever way round the outline goes.
+    normals *= np.sign(np.sum(normals * (corners[lengths > 0] - corners.mean(axis=0)), axis=1))[
+        :, None
+    ]
+    return float(np.max(normals @ np.array(place_m) - (normals @ corners.T).max(axis=1)))
+
+
 class Stay(msgspec.Struct, frozen=True):
     """One feed that must stay out of one area; ``what`` says what the area is."""
 

@@ -556,6 +556,21 @@ case(
     "only by its scatter and the room people need",
 )
 
+WAITING = Wish(receiver_m=(1.3, 13.0))
+case(
+    "receiver-in-keep-out",
+    lambda: one(scene(WAITING, keep_outs=(waiting_room(1.0),))),
+    lambda: one(scene(WAITING, keep_outs=(waiting_room(1.4),))),
+    "a receiver in the coach's place, over which the ball flies",
+)
+
+
+def waiting_room(left_m: float) -> Area:
+    """Low enough for the ball to pass over, so that nothing else is wrong with it."""
+    outline = ((left_m, 12.5), (left_m, 13.5), (left_m + 2, 13.5), (left_m + 2, 12.5))
+    return Area(name="the coach", outline_m=outline, height_m=0.3, line=5)
+
+
 TWO = (
     launcher(name="north", mouth_m=(-2.5, -12.0, 0.95)),
     launcher(name="south", mouth_m=(2.5, -12.0, 0.95)),

@@ -22,6 +22,7 @@ from feedscript.launcher.scatter import mouth_samples
 from feedscript.plan.flying import conditions_for
 from feedscript.plan.model import Plan
 from feedscript.plan.scene import Court
+from feedscript.safety.areas import outside_m
 from feedscript.safety.case import Case
 from feedscript.safety.envelope import (
     BALL_RADIUS_M,
@@ -230,3 +231,23 @@ def test_unknown_surface_widens_the_corridor() -> None:
     unknown = Case(scene(court=court), (PROFILE,)).envelopes[0]
     assert unknown.highest_m.max() >= known.highest_m.max() - 0.001
     assert unknown.centre_m[-1, 1] > known.centre_m[-1, 1]
+
+
+@given(
+    st.tuples(*[st.floats(-10, 10)] * 4).filter(lambda b: b[0] + 0.1 < b[1] and b[2] + 0.1 < b[3]),
+    st.tuples(st.floats(-12, 12), st.floats(-12, 12)),
+    st.booleans(),
+)
+def test_a_place_is_inside_an_area_where_shapely_says_so(
+    sides: tuple[float, ...], place: tuple[float, float], turned: bool
+) -> None:
+    west, east, south, north = sides
+    corners = ((west, south), (east, south), (east, north), (west, north))
+    area, point = shapely.Polygon(corners), shapely.Point(place)
+    out = outside_m(corners[::-1] if turned else corners, place)
+    if out < 0:
+        assert -out == pytest.approx(area.exterior.distance(point), abs=1e-9)
+        assert area.contains(point)
+    else:
+        assert not area.contains(point)
+        assert 0.7 * area.distance(point) - 1e-9 <= out <= area.distance(point) + 1e-9

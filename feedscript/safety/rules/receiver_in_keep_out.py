@@ -1,0 +1,68 @@
+"""No receiver waits where the program says that no ball may pass."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.plan.scene import Area
+from feedscript.safety.areas import outside_m
+from feedscript.safety.case import Case
+from feedscript.safety.examples import example
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Rule
+
+PAGE = Page(
+    slug="receiver-in-keep-out",
+    title="A receiver waits inside a keep-out",
+    why=(
+        "A keep-out is where people are who do not expect a ball; a receiver is who the ball is "
+        "for. Somebody who is told to be both stands in the coach's way with a racket, and one of "
+        "the two declarations is a slip: left and right changed over, or a sign. Never waived."
+    ),
+    wrong=example(
+        group="2 players  level club  receiver 1 m behind baseline, 1.5 m ad of centre mark",
+        more='keep out "bench" { between at 1 m, 12 m and at 3 m, 14 m  height 1.5 m }',
+    ),
+    mended=example(
+        group="2 players  level club  receiver 1 m behind baseline, on centre line",
+        more='keep out "bench" { between at 1 m, 12 m and at 3 m, 14 m  height 1.5 m }',
+    ),
+)
+
+
+def _reading(case: Case, index: int, receiver: tuple[float, float], area: Area) -> Reading:
+    name = case.plan.feeds[index].name
+    out = outside_m(area.outline_m, receiver)
+    place = f"the keep-out {area.name}"
+    return Reading(
+        value=out,
+        limit=0.0,
+        margin=out,
+        unit="m",
+        words=f"the receiver of {name} waits {abs(out):.2f} m {_side(out)} {place}",
+        message=f"the receiver of {name} waits {-out:.2f} m inside {place}",
+        help=f"move the receiver out of {area.name}, or {area.name} to where nobody is fed",
+        feed=index,
+        part="receiver",
+    )
+
+
+def _side(out_m: float) -> str:
+    return "inside" if out_m < 0 else "outside"
+
+
+def _find(case: Case) -> Finding:
+    readings = [
+        _reading(case, index, feed.receiver_m, area)
+        for index, feed in enumerate(case.plan.feeds)
+        for area in case.plan.keep_outs
+        if feed.receiver_m is not None
+    ]
+    return finding(readings, "no receiver and keep-out are declared together")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="receivers wait where the program says",
+    source="common practice, no source",
+    find=_find,
+)
