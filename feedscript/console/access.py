@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from feedscript.diagnostics import Diagnostic, Page
+from feedscript.visible import on_one_line
 
 #: Holds a device's token in its browser.
 COOKIE = "feedscript_device"
@@ -115,7 +116,8 @@ class Access:
                 help="ask the laptop for a new code",
             )
         token = secrets.token_urlsafe(32)
-        device = Device(_hash(token), name.strip()[:40] or "device", found.role, now + TOKEN_LIFE_S)
+        called = on_one_line(name.strip())[:40] or "device"
+        device = Device(_hash(token), called, found.role, now + TOKEN_LIFE_S)
         self._devices[device.key] = device
         return token, device
 

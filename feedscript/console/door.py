@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import socket
 import ssl
-from collections.abc import Callable, Coroutine, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from typing import Any, TypeAlias
 
@@ -17,8 +17,9 @@ from feedscript.console.guests import PATIENCE_S, Guest, Guests
 
 #: How often it is looked for those who are too slow.
 LOOK_S = 0.25
-#: After a connection that could not be taken, for instance when too many files are open.
-BREATH_S = 0.05
+#: So many connections are taken before others get a turn. A request that came with its connection
+#: is at the page five turns later; by then no more than the door holds have come after it.
+AT_A_TIME = 2
 
 MakeProtocol: TypeAlias = Callable[[], asyncio.Protocol]
 Peer: TypeAlias = tuple[str, int]
@@ -38,17 +39,20 @@ class Door:
         self._loop = asyncio.get_running_loop()
         self._guests = Guests(self._loop.time)
         self._by_peer: dict[Peer, Guest] = {}
-        self._tasks: set[asyncio.Task[None]] = set()
-        self._keeping: list[asyncio.Task[None]] = []
+        self._make: MakeProtocol = asyncio.Protocol
+        self._looking: asyncio.TimerHandle | None = None
 
     def open(self, make: MakeProtocol) -> None:
         """Take connections from now on; each speaks what ``make`` makes."""
-        self._keeping = [self._start(self._take(make)), self._start(self._look())]
+        self._make = make
+        self._loop.add_reader(self._listener, self._take)
+        self._look()
 
     def close(self) -> None:
         """Take no more. Who is here stays."""
-        for task in self._keeping:
-            task.cancel()
+        self._loop.remove_reader(self._listener)
+        if self._looking is not None:
+            self._looking.cancel()
 
     def let_everybody_go(self) -> None:
         self._guests.let_everybody_go()
@@ -67,67 +71,90 @@ class Door:
         finally:
             self._guests.is_answered(guest)
 
-    def _start(self, work: Coroutine[Any, Any, None]) -> asyncio.Task[None]:
-        task = self._loop.create_task(work)
-        self._tasks.add(task)
-        task.add_done_callback(self._tasks.discard)
-        return task
-
-    async def _take(self, make: MakeProtocol) -> None:
-        while True:
+    def _take(self) -> None:
+        for _ in range(AT_A_TIME):
             try:
-                connection, peer = await self._loop.sock_accept(self._listener)
-            except OSError:  # it went again at once, or no more files may be opened
-                await asyncio.sleep(BREATH_S)
-                continue
-            arrival = _Arrival(connection)
+                connection, peer = self._listener.accept()
+            except (
+                OSError
+            ):  # nobody waits any more, or no more files may be opened: at the next look
+                return
+            connection.setblocking(False)
+            arrival = _Arrival(self._loop, connection, self._make, self._tls)
             until_s = self._loop.time() + PATIENCE_S
-            guest = Guest(peer[0], arrival.leave, arrival.gone, until_s)
+            guest = Guest(peer[0], arrival.leave, arrival.gone, arrival.spoke, until_s)
             self._guests.enter(guest)
             self._by_peer[_peer(peer)] = guest
-            self._start(arrival.begin(self._loop, make, self._tls))
-            await asyncio.sleep(0)  # those who wait in a row keep nobody else from a turn
 
-    async def _look(self) -> None:
-        while True:
-            await asyncio.sleep(LOOK_S)
-            self._guests.let_go_the_slow()
-            self._by_peer = {p: one for p, one in self._by_peer.items() if not one.gone()}
+    def _look(self) -> None:
+        self._guests.look()
+        self._by_peer = {peer: one for peer, one in self._by_peer.items() if not one.gone()}
+        self._looking = self._loop.call_later(LOOK_S, self._look)
 
 
 class _Arrival:
-    """A connection from its first moment on, also while it agrees on its keys."""
+    """A connection from its first moment on. One that says nothing costs nothing: what it may speak
+    is made when its first letter is here."""
 
-    def __init__(self, connection: socket.socket) -> None:
+    def __init__(
+        self,
+        loop: asyncio.AbstractEventLoop,
+        connection: socket.socket,
+        make: MakeProtocol,
+        tls: ssl.SSLContext | None,
+    ) -> None:
+        self._loop = loop
         self._connection = connection
+        self._make = make
+        self._tls = tls
+        self._beginning: asyncio.Task[None] | None = None
         self._transport: asyncio.Transport | None = None
         self._ended = False
+        loop.add_reader(connection, self._speaks)
 
-    async def begin(
-        self, loop: asyncio.AbstractEventLoop, make: MakeProtocol, tls: ssl.SSLContext | None
-    ) -> None:
-        """Let it speak, once the keys are agreed on where there are any."""
-        patience_s = None if tls is None else PATIENCE_S
+    def leave(self) -> None:
+        """End it, however far it has come."""
+        if self._ended:
+            return
+        self._ended = True
+        if self._transport is not None:
+            self._transport.abort()
+        elif self._beginning is None:
+            self._loop.remove_reader(self._connection)
+            self._connection.close()
+        else:
+            with suppress(OSError):  # what is being made of it sees the end and closes
+                self._connection.shutdown(socket.SHUT_RDWR)
+
+    def gone(self) -> bool:
+        return self._ended or (self._transport is not None and self._transport.is_closing())
+
+    def spoke(self) -> bool:
+        return self._beginning is not None
+
+    def _speaks(self) -> None:
+        self._loop.remove_reader(self._connection)
         try:
-            self._transport, _ = await loop.connect_accepted_socket(
-                make, self._connection, ssl=tls, ssl_handshake_timeout=patience_s
+            said = self._connection.recv(1, socket.MSG_PEEK)
+        except OSError:
+            said = b""
+        if said:
+            self._beginning = self._loop.create_task(self._begin())
+        else:
+            self.leave()
+
+    async def _begin(self) -> None:
+        """Let it speak, once the keys are agreed on where there are any."""
+        patience_s = None if self._tls is None else PATIENCE_S
+        try:
+            self._transport, _ = await self._loop.connect_accepted_socket(
+                self._make, self._connection, ssl=self._tls, ssl_handshake_timeout=patience_s
             )
         except OSError:  # no keys were agreed on; ssl.SSLError and TimeoutError are such, too
             self._ended = True
             self._connection.close()
         if self._ended and self._transport is not None:
             self._transport.abort()
-
-    def leave(self) -> None:
-        self._ended = True
-        if self._transport is not None:
-            self._transport.abort()
-            return
-        with suppress(OSError):  # its transport, if it has one by now, sees the end and closes
-            self._connection.shutdown(socket.SHUT_RDWR)
-
-    def gone(self) -> bool:
-        return self._ended or (self._transport is not None and self._transport.is_closing())
 
 
 class Attended:

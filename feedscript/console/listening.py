@@ -31,6 +31,9 @@ BAD_CERTIFICATE = Page(
 )
 
 LOOPBACK = "127.0.0.1"
+#: So many connections may wait to be taken; a crowd that comes at once keeps no phone waiting for
+#: the second in which it would knock again. Linux grants up to 4,096 (net.core.somaxconn).
+BACKLOG = 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,7 @@ def listen(on_court_network: bool, port: int, certificate: Certificate | None = 
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((address, port))
-        listener.listen(128)
+        listener.listen(BACKLOG)
     except OSError as trouble:
         listener.close()
         raise FeedscriptError(

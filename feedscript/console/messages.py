@@ -7,6 +7,7 @@ from typing import Any
 import msgspec
 
 from feedscript.session.commands import Command
+from feedscript.visible import all_visible
 
 #: No honest message is longer.
 MOST_BYTES = 2048
@@ -59,5 +60,5 @@ def read_message(text: str | bytes) -> FromPage | None:
 
 
 def encode(message: dict[str, Any]) -> str:
-    """One message to a page."""
-    return _encoder.encode(message).decode()
+    """One message to a page, every word in it visible."""
+    return _encoder.encode(all_visible(msgspec.to_builtins(message))).decode()
