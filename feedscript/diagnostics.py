@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+from feedscript.visible import visible
+
 
 class Severity(StrEnum):
     """How much a diagnostic weighs: an error refuses, a warning is shown, a note informs."""
@@ -90,14 +92,14 @@ class Page:
         device: str = "",
         related: Iterable[Related] = (),
     ) -> Diagnostic:
-        """A diagnostic of this kind."""
+        """A diagnostic of this kind. Its words may quote anybody's, and are made visible here."""
         return Diagnostic(
             slug=self.slug,
             severity=self.severity,
-            message=message,
-            help=help,
+            message=visible(message),
+            help=visible(help),
             span=span,
-            device=device,
+            device=visible(device),
             related=tuple(related),
         )
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import importlib
 import sys
+from typing import Any
 
 import click
 
 import feedscript
+from feedscript.visible import visible
 
 #: Each verb, in the order of the job, and where its command lives; a module is imported only when
 #: its verb is used, so that `check` does not pay for the others.
@@ -52,6 +54,14 @@ class Verbs(click.Group):
         command = getattr(importlib.import_module(module), name)
         assert isinstance(command, click.Command)
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """What click itself has to say of an option or a file quotes them, too."""
+        try:
+            return super().invoke(ctx)
+        except click.ClickException as refused:
+            vars(refused)["message"] = visible(refused.message)
+            raise
 
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.launcher_choice import PROFILE_FILE
-from feedscript.cli.output import Exit, format_option, print_json, refuse
+from feedscript.cli.output import Exit, format_option, print_json, refuse, tell
 from feedscript.diagnostics import FeedscriptError
 from feedscript.session.bundle import write_bundle
 from feedscript.session.journal import default_journal_path
@@ -52,4 +52,4 @@ def command(
     if output_format == "json":
         print_json({"file": str(target), "parts": parts})
     else:
-        click.echo(f"{target}: {', '.join(parts)}")
+        tell(f"{target}: {', '.join(parts)}")

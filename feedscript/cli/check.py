@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import click
 
 from feedscript.cli.launcher_choice import PROFILE_FILE
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
 from feedscript.safety.check_json import certificate_json, sample_json, verdict_json
 from feedscript.safety.check_text import report, sample_report
 from feedscript.safety.front_door import Options, Verdict, examine
@@ -106,15 +106,15 @@ def _print(
     name: str, verdict: Verdict, drawn: Sample | None, *, whole: bool, runs: int | None
 ) -> None:
     print_diagnostics(verdict.diagnostics, verdict.sources)
-    click.echo(report(verdict, name))
+    tell(report(verdict, name))
     if whole and verdict.certificate is not None:
         from feedscript.safety.certificate_text import page
 
-        click.echo("\n" + page(verdict.certificate, _title(verdict)))
+        tell("\n" + page(verdict.certificate, _title(verdict)))
     if drawn is not None:
-        click.echo("\n" + sample_report(drawn))
+        tell("\n" + sample_report(drawn))
     elif runs is not None:
-        click.echo("\nNo runs were drawn: only a program that passed has any.")
+        tell("\nNo runs were drawn: only a program that passed has any.")
 
 
 def _title(verdict: Verdict) -> str:
@@ -128,7 +128,7 @@ def _write(output: Path, verdict: Verdict) -> None:
     if output.suffix not in ENDINGS:
         raise click.UsageError(f"-o takes a file that ends in {', '.join(ENDINGS)}")
     if verdict.certificate is None:
-        click.echo(f"no certificate to write to {output}: nothing could be judged", err=True)
+        tell(f"no certificate to write to {output}: nothing could be judged", error=True)
         return
     try:
         output.write_text(page_for(output.suffix, verdict), encoding="utf-8")

@@ -6,7 +6,7 @@ import dataclasses
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave, print_json, refuse
+from feedscript.cli.output import Exit, format_option, leave, print_json, refuse, tell
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -29,10 +29,10 @@ def command(output_format: str) -> None:
         print_json({"ok": reachable, "findings": [dataclasses.asdict(each) for each in findings]})
     else:
         for each in findings:
-            click.echo(f"{'fine' if each.fine else 'LOOK'}  {each.what}: {each.seen}")
+            tell(f"{'fine' if each.fine else 'LOOK'}  {each.what}: {each.seen}")
             if not each.fine:
-                click.echo(f"      {each.mend}")
-        click.echo(
+                tell(f"      {each.mend}")
+        tell(
             "a way to a launcher is open; `feedscript find --knock` asks who is there"
             if reachable
             else "no way to a launcher is open"

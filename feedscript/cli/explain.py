@@ -7,7 +7,7 @@ import textwrap
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_json, tell
 from feedscript.cli.pages import all_pages
 from feedscript.diagnostics import Page
 from feedscript.language.words import nearest
@@ -29,12 +29,12 @@ def command(slug: str | None, output_format: str) -> None:
     if page is None:
         near = nearest(slug, pages)
         hint = f"did you mean `{near}`?" if near else "`feedscript explain` lists every page"
-        click.echo(f"no diagnostic has the slug `{slug}`\n  mend: {hint}", err=True)
+        tell(f"no diagnostic has the slug `{slug}`\n  mend: {hint}", error=True)
         leave(Exit.USAGE)
     if output_format == "json":
         print_json(_as_json(page))
     else:
-        click.echo(page_text(page))
+        tell(page_text(page))
 
 
 def page_text(page: Page) -> str:
@@ -67,7 +67,7 @@ def _list(pages: dict[str, Page], output_format: str) -> None:
         return
     width = max(len(slug) for slug in pages)
     for slug, page in pages.items():
-        click.echo(f"{slug:<{width}}  {page.title}")
+        tell(f"{slug:<{width}}  {page.title}")
 
 
 def _as_json(page: Page) -> dict[str, str]:

@@ -7,7 +7,7 @@ from functools import partial
 
 import click
 
-from feedscript.cli.output import Exit, format_option, print_json, refuse
+from feedscript.cli.output import Exit, format_option, print_json, refuse, tell
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -32,8 +32,8 @@ def command(knock: bool, seconds: float, output_format: str) -> None:
     for each in found:
         facts = [each.what, f"usb {each.usb}" if each.usb else "", each.stable]
         facts += [f"launcher: {each.launcher}" if each.launcher else each.trouble]
-        click.echo(f"{each.address}  " + "; ".join(fact for fact in facts if fact))
+        tell(f"{each.address}  " + "; ".join(fact for fact in facts if fact))
     if not found:
-        click.echo("nothing found")
+        tell("nothing found")
     for trouble in troubles:
-        click.echo(f"not searched: {trouble}", err=True)
+        tell(f"not searched: {trouble}", error=True)

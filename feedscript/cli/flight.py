@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 import msgspec
 
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
 from feedscript.cli.surroundings import (
     BadOptionError,
     Given,
@@ -61,7 +61,7 @@ def command(output_format: str, **options: str | None) -> None:
         print_json(_plain(answer, conditions))
         return
     print_diagnostics(answer.warnings, {})
-    click.echo(_told(answer, conditions))
+    tell(_told(answer, conditions))
 
 
 def _launches(options: Given) -> Launches:

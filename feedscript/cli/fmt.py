@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.language.formatter import format_text
 from feedscript.plain_file import read_plain, real_path
@@ -89,11 +89,11 @@ def _show(name: str, text: str, neat: str, *, check: bool, diff: bool, to_stdout
         sys.stdout.writelines(difflib.unified_diff(before, after, name, f"{name} (formatted)"))
     elif check:
         if neat != text:
-            click.echo(f"would change: {name}")
+            tell(f"would change: {name}")
     elif to_stdout:
         sys.stdout.write(neat)
     elif neat != text:
-        click.echo(f"formatted: {name}")
+        tell(f"formatted: {name}")
 
 
 def _write(path: Path, text: str) -> None:

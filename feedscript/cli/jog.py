@@ -11,7 +11,7 @@ import click
 import msgspec
 
 from feedscript.cli.launcher_choice import profile_option, read_profile_or_leave
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, refuse
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, refuse, tell
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.launcher.discovery import driver_for
 from feedscript.launcher.kinematics import drive_names, drive_range
@@ -76,7 +76,7 @@ class _Told:
     as_json: bool
 
     def say(self, words: str, facts: object) -> None:
-        click.echo(msgspec.json.encode(facts).decode() if self.as_json else words)
+        tell(msgspec.json.encode(facts).decode() if self.as_json else words)
 
     def trouble(self, diagnostic: Diagnostic) -> None:
         if self.as_json:

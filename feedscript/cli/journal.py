@@ -10,7 +10,15 @@ from typing import ParamSpec
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, writing
+from feedscript.cli.output import (
+    Exit,
+    format_option,
+    leave,
+    print_diagnostics,
+    print_json,
+    tell,
+    writing,
+)
 from feedscript.diagnostics import FeedscriptError
 from feedscript.private_file import write_private
 from feedscript.review.export import as_text, balls_csv, lessons_json
@@ -68,12 +76,12 @@ def list_lessons(journal_path: Path, output_format: str) -> None:
     for lesson in lessons:
         kind = "rehearsal, " if lesson.rehearsal else ""
         ending = lesson.ending or "not ended"
-        click.echo(
+        tell(
             f"{lesson.number:>4}  {day(lesson.begun_utc_s)}  {lesson.title}  "
             f"({kind}{len(lesson.balls)} balls, {ending})"
         )
     if not lessons:
-        click.echo("the journal is empty")
+        tell("the journal is empty")
 
 
 def _as_json(lesson: Lesson) -> dict[str, object]:
@@ -94,7 +102,7 @@ def _as_json(lesson: Lesson) -> dict[str, object]:
 def copy(target: Path, journal_path: Path) -> None:
     """Write a whole copy of the journal to TARGET, also while a lesson runs."""
     back_up(journal_path, target)
-    click.echo(f"copied to {target}")
+    tell(f"copied to {target}")
 
 
 @command.command()
@@ -118,7 +126,7 @@ def export(out: Path, player: str | None, journal_path: Path) -> None:
     text = balls_csv(lessons) if csv else as_text(lessons_json(lessons))
     with writing(out):
         write_private(out, text.encode())
-    click.echo(f"wrote {out}: {len(lessons)} lessons")
+    tell(f"wrote {out}: {len(lessons)} lessons")
 
 
 @command.command()
@@ -133,8 +141,8 @@ def forget(name: str, journal_path: Path) -> None:
         for count, word in ((held.lessons, "lesson"), (held.balls, "ball"), (held.notes, "note"))
         if count
     )
-    click.echo(f"{name} is forgotten: taken out of {where}; what was recorded stays")
-    click.echo("copies, reports and programs that you made hold the name still")
+    tell(f"{name} is forgotten: taken out of {where}; what was recorded stays")
+    tell("copies, reports and programs that you made hold the name still")
 
 
 @command.command()
@@ -154,4 +162,4 @@ def delete(numbers: tuple[int, ...], before: datetime | None, journal_path: Path
         finally:
             journal.close()
     balls = delete_lessons(journal_path, numbers)
-    click.echo(f"deleted: {', '.join(map(str, numbers))} (with {balls} balls)")
+    tell(f"deleted: {', '.join(map(str, numbers))} (with {balls} balls)")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from feedscript.cli.output import Exit, leave
+from feedscript.cli.output import Exit, leave, tell
 
 
 @click.command("language-server")
@@ -16,10 +16,10 @@ def command() -> None:
     try:
         from feedscript.editor.server import SERVER
     except ModuleNotFoundError as missing:
-        click.echo(
+        tell(
             f"the language server needs {missing.name}, which is not installed\n"
             "  mend: pip install 'feedscript[editor]'",
-            err=True,
+            error=True,
         )
         leave(Exit.USAGE)
     SERVER.start_io()

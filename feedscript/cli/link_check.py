@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from feedscript.cli.launcher_choice import profile_option, read_profile_or_leave
-from feedscript.cli.output import Exit, format_option, leave, print_json, refuse
+from feedscript.cli.output import Exit, format_option, leave, print_json, refuse, tell
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.discovery import driver_for
 from feedscript.launcher.port import ConnectOptions, LauncherError
@@ -42,16 +42,16 @@ def command(url: str, profile: Path | None, person: bool, output_format: str) ->
     parts: list[Any] = []
 
     async def ask(what: str) -> None:
-        click.echo(f"at the launcher: {what}", err=True)
+        tell(f"at the launcher: {what}", error=True)
 
     async def check() -> None:
         async with connect(address.rest, options) as launcher:
             async for part in tool("link-check")(launcher, ask, person=person):
                 parts.append(part)
                 if output_format == "text":
-                    click.echo(f"{'fine' if part.fine else 'LOOK'}  {part.name}: {part.figure}")
+                    tell(f"{'fine' if part.fine else 'LOOK'}  {part.name}: {part.figure}")
                     if not part.fine:
-                        click.echo(f"      {part.help}")
+                        tell(f"      {part.help}")
 
     try:
         anyio.run(check)

@@ -13,6 +13,7 @@ from typing import Any, NoReturn, TypeVar
 import click
 
 from feedscript.diagnostics import Diagnostic, Severity, as_json, in_reading_order, render
+from feedscript.visible import json_visible, visible
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -38,9 +39,19 @@ def format_option(command: F) -> F:
     )(command)
 
 
+def tell(words: str, *, error: bool = False, end: str = "\n", **style: Any) -> None:
+    """Words on standard output, or on the other one; in this style where the terminal has any.
+
+    The one way out for the commands' words: they may quote anybody's, and a terminal obeys what it
+    is sent.
+    """
+    shown = visible(words)
+    click.echo((click.style(shown, **style) if style else shown) + end, err=error, nl=False)
+
+
 def print_json(value: Any) -> None:
     """One JSON object on standard output."""
-    click.echo(json.dumps(value, indent=2, ensure_ascii=False))
+    click.echo(json_visible(json.dumps(value, indent=2, ensure_ascii=False)))
 
 
 _COLOURS = {Severity.ERROR: "red", Severity.WARNING: "yellow", Severity.NOTE: "blue"}
@@ -52,8 +63,8 @@ def print_diagnostics(
     """Each diagnostic in reading order; the first line coloured where the terminal has colour."""
     for diagnostic in in_reading_order(diagnostics):
         first, _, rest = render(diagnostic, sources).partition("\n")
-        styled = click.style(first, fg=_COLOURS[diagnostic.severity], bold=True)
-        click.echo(styled + ("\n" + rest if rest else "") + "\n", err=to_stderr)
+        tell(first, error=to_stderr, fg=_COLOURS[diagnostic.severity], bold=True)
+        tell(f"{rest}\n" if rest else "", error=to_stderr)
 
 
 @contextmanager

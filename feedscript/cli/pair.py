@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.launcher_choice import profile_option, read_profile_or_leave
-from feedscript.cli.output import Exit, format_option, print_json, refuse
+from feedscript.cli.output import Exit, format_option, print_json, refuse, tell
 from feedscript.launcher.port import ConnectOptions, LauncherError
 from feedscript.launcher.tools import tool
 
@@ -35,4 +35,4 @@ def command(url: str, profile: Path | None, output_format: str) -> None:
     if output_format == "json":
         print_json({"serial": serial, "key_file": place})
     else:
-        click.echo(f"paired with {serial}; the key lies in {place}")
+        tell(f"paired with {serial}; the key lies in {place}")

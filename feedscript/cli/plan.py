@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.launcher_choice import PROFILE_FILE
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
 from feedscript.diagnostics import as_json
 from feedscript.plan.canonical import canonical_bytes, digest
 from feedscript.private_file import write_private
@@ -44,5 +44,5 @@ def command(
     else:
         print_diagnostics(verdict.diagnostics, verdict.sources)
         if plan is not None:
-            click.echo(f"{out}  sha256 {hashed}")
+            tell(f"{out}  sha256 {hashed}")
     leave(Exit.FINE if plan is not None else Exit.PROGRAM)

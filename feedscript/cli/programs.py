@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_json, tell
 from feedscript.shipped import shipped_programs
 
 
@@ -32,18 +32,18 @@ def command(name: str | None, folder: Path, output_format: str) -> None:
         return
     width = max(map(len, programs), default=0)
     for key, path in programs.items():
-        click.echo(f"{key:<{width}}  {path}")
+        tell(f"{key:<{width}}  {path}")
 
 
 def _copy(programs: dict[str, Path], name: str, folder: Path) -> None:
     source = programs.get(name.removesuffix(".feed"))
     if source is None:
-        click.echo(f"no shipped program is called {name!r}; there are: {', '.join(programs)}")
+        tell(f"no shipped program is called {name!r}; there are: {', '.join(programs)}")
         leave(Exit.USAGE)
     target = folder / source.name
     if target.exists():
-        click.echo(f"{target} exists and is left as it is; choose another folder with --to")
+        tell(f"{target} exists and is left as it is; choose another folder with --to")
         leave(Exit.USAGE)
     folder.mkdir(parents=True, exist_ok=True)
     shutil.copyfile(source, target)
-    click.echo(f"copied to {target}")
+    tell(f"copied to {target}")

@@ -8,7 +8,7 @@ from typing import TypeVar
 import click
 
 from feedscript.cli.journal import journal_option, reports_trouble
-from feedscript.cli.output import format_option, print_diagnostics, print_json, writing
+from feedscript.cli.output import format_option, print_diagnostics, print_json, tell, writing
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
 from feedscript.private_file import write_private
 from feedscript.review import words
@@ -114,12 +114,12 @@ def command(
         with writing(pictures):
             drawn = _unless_missing(write_pictures(review, pictures))
         for path in drawn:
-            click.echo(f"wrote {path}")
+            tell(f"wrote {path}")
     if out is not None:
         content = _content(review, out.suffix.lower(), begins, Track(cues))
         with writing(out):
             write_private(out, content)
-        click.echo(f"wrote {out}")
+        tell(f"wrote {out}")
     elif output_format == "json":
         print_json(review_json(review))
     elif pictures is None:
@@ -181,12 +181,12 @@ def _content(review: Review, ending: str, begins_utc_s: float, track: Track) -> 
 
 
 def _print(review: Review) -> None:
-    click.echo(review.title)
-    click.echo(words.facts(review.lesson, sheet=review.sheet))
+    tell(review.title)
+    tell(words.facts(review.lesson, sheet=review.sheet))
     for one in review.players:
         whole = one.whole
         errors = ", ".join(f"{count} {error.value}" for error, count in whole.errors.items())
-        click.echo(
+        tell(
             f"  {words.name_of(one.player)}: {whole.share.made} of {whole.share.recorded} in "
             f"({words.percent(whole.share.value)}; {errors}); "
             f"suggestion: {whole.next_step.value}"

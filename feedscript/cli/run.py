@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 import click
 
 from feedscript.cli.launcher_choice import PROFILE_FILE
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
 from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
 from feedscript.safety.front_door import Options, examine
 from feedscript.shipped import program_path
@@ -170,7 +170,7 @@ def _end(
     else:
         print_diagnostics(found, {})
         if "ending" in summary:
-            click.echo(
+            tell(
                 f"lesson {summary['lesson']} {summary['ending']}: {summary['left']} balls left, "
                 f"{summary['not_sent']} not sent, {summary['unknown']} unknown; "
                 f"journal {summary['journal']}"

@@ -10,7 +10,7 @@ import anyio
 import click
 
 from feedscript.cli.launcher_choice import profile_option, read_profile_or_leave
-from feedscript.cli.output import Exit, format_option, print_json, refuse
+from feedscript.cli.output import Exit, format_option, print_json, refuse, tell
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.discovery import driver_for
 from feedscript.launcher.port import ConnectOptions, LauncherError
@@ -43,8 +43,8 @@ def command(url: str, profile: Path | None, board: Path | None, output_format: s
         print_json({"stored": {row.name: row.value for row in stored}})
         return
     for row in stored:
-        click.echo(f"{row.number:>4}  {row.name:<22} {row.value:>8}")
-    click.echo(f"{len(stored)} numbers and the hash of {known.name!r} stored and read back.")
+        tell(f"{row.number:>4}  {row.name:<22} {row.value:>8}")
+    tell(f"{len(stored)} numbers and the hash of {known.name!r} stored and read back.")
 
 
 def _board_numbers(board: Path | None, output_format: str) -> dict[int, int]:

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.launcher_choice import PROFILE_FILE
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
 from feedscript.diagnostics import Diagnostic, as_json, has_errors
 from feedscript.launcher.profile_file import read_profile
 from feedscript.safety.front_door import Options, Verdict, examine
@@ -116,6 +116,6 @@ def _finish(
     else:
         print_diagnostics(found, sources)
         if drawn is not None:
-            click.echo(f"wrote {out}")
+            tell(f"wrote {out}")
     if not ok:
         leave(Exit.PROGRAM)

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.launcher_choice import profile_option, read_profile_or_leave
-from feedscript.cli.output import Exit, format_option, refuse
+from feedscript.cli.output import Exit, format_option, refuse, tell
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -60,6 +60,6 @@ def command(
             faults=faults,
             as_json=output_format == "json",
         )
-        tool("stand-in")(options, lambda line: click.echo(line))
+        tool("stand-in")(options, tell)
     except LauncherError as error:
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)

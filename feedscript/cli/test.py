@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.launcher_choice import PROFILE_FILE
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
 from feedscript.diagnostics import as_json
 from feedscript.plan.expect.outcome import Outcome, Standing
 from feedscript.private_file import write_private
@@ -80,7 +80,7 @@ def _write_junit(path: Path, tested: Sequence[Tested]) -> None:
 
 def _tell(tested: Sequence[Tested]) -> None:
     for program in tested:
-        click.echo(click.style(str(program.path), bold=True))
+        tell(str(program.path), bold=True)
         print_diagnostics(program.verdict.diagnostics, program.verdict.sources)
         for met in program.met:
             _tell_one(met)
@@ -88,17 +88,17 @@ def _tell(tested: Sequence[Tested]) -> None:
     counts = ", ".join(f"{standings.count(each)} {each.value}" for each in Standing)
     refused = sum(not program.verdict.ok for program in tested)
     more = f"; {refused} of {len(tested)} programs refused" if refused else ""
-    click.echo(f"{len(standings)} expectations: {counts}{more}")
+    tell(f"{len(standings)} expectations: {counts}{more}")
 
 
 def _tell_one(met: Met) -> None:
     outcome = met.outcome
-    standing = click.style(f"{outcome.standing.value:<12}", fg=_COLOURS[outcome.standing])
-    click.echo(f"  {standing}  {met.words}  ({outcome.figure})")
+    tell(f"  {outcome.standing.value:<12}", fg=_COLOURS[outcome.standing], end="")
+    tell(f"  {met.words}  ({outcome.figure})")
     example = outcome.counter_example
     if example is not None:
         where = f"seed {example.seed}, ball {example.ball}"
-        click.echo(f"                {where}: {example.words}")
+        tell(f"                {where}: {example.words}")
 
 
 def _plain(program: Tested) -> dict[str, object]:

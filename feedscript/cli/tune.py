@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.launcher_choice import PROFILE_FILE
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
 from feedscript.cli.surroundings import (
     BadOptionError,
     named,
@@ -151,9 +151,9 @@ def _plan(
     if output_format == "json":
         print_json(design_plain(found) | {"file": str(written) if written else None})
         return
-    click.echo(design_words(found, profile))
+    tell(design_words(found, profile))
     if written:
-        click.echo(f"\nwrote {written}: fill in what you measure")
+        tell(f"\nwrote {written}: fill in what you measure")
 
 
 def _compare(
@@ -170,7 +170,7 @@ def _compare(
     if output_format == "json":
         print_json(drift_plain(drift, shots))
     else:
-        click.echo(drift_words(drift, shots))
+        tell(drift_words(drift, shots))
     leave(Exit.FINE if drift.fits else Exit.PROGRAM)
 
 
@@ -208,10 +208,10 @@ def _fit(
         plain = fit_plain(found, shots) | {"file": str(written) if written else None}
         print_json(plain | {"diagnostics": [as_json(one) for one in diagnostics]})
     else:
-        click.echo(fit_words(found, shots))
+        tell(fit_words(found, shots))
         print_diagnostics(diagnostics, {})
         if written:
-            click.echo(f"\nwrote {written}; {reading.source} is as it was")
+            tell(f"\nwrote {written}; {reading.source} is as it was")
     leave(Exit.PROGRAM if diagnostics else Exit.FINE)
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 import feedscript.court
 import feedscript.language
 from feedscript.diagnostics import Page
+from feedscript.visible import visible
 
 FILE = Path(__file__).with_name("DIAGNOSTICS.md")
 
@@ -46,7 +47,7 @@ def as_markdown() -> str:
 
 
 def _block(text: str) -> str:
-    return f"```\n{text.rstrip()}\n```"
+    return f"```\n{visible(text.rstrip())}\n```"
 
 
 if __name__ == "__main__":

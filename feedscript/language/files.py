@@ -10,6 +10,7 @@ from feedscript.diagnostics import Page, Span
 from feedscript.language import tree as t
 from feedscript.language.examples import program
 from feedscript.language.findings import Findings
+from feedscript.language.hidden import hidden_in
 from feedscript.language.loading import Load, NotLoaded
 from feedscript.language.properties import once, text_of
 from feedscript.language.scope import Scope
@@ -90,7 +91,9 @@ class Files:
         scope = Scope(source, parsed.tree, parsed.damage, self.findings, prefix)
         self._known[name] = scope
         self._open[name] = None
-        self.findings.add(*parsed.diagnostics)
+        hidden = tuple(hidden_in(source))
+        places = {found.span for found in hidden}  # one report each: the one that knows the cause
+        self.findings.add(*hidden, *(one for one in parsed.diagnostics if one.span not in places))
         self._check_header(scope)
         scope.define_all()
         for use in scope.items(t.Use):

@@ -18,6 +18,7 @@ from feedscript.language.feeds import Feeds
 from feedscript.language.files import Files
 from feedscript.language.findings import Findings
 from feedscript.language.graph import ordered
+from feedscript.language.hidden import HIDDEN_CHARACTER
 from feedscript.language.loading import Load
 from feedscript.language.patterns import Patterns
 from feedscript.language.properties import SAID_TWICE, once, text_of
@@ -93,7 +94,7 @@ def _without_echoes(found: tuple[Diagnostic, ...], scopes: list[Scope]) -> list[
     return [one for one in found if not echo(one)]
 
 
-_OF_WRITING = {page.slug for page in slip_pages.PAGES}
+_OF_WRITING = {page.slug for page in (*slip_pages.PAGES, HIDDEN_CHARACTER)}
 _OF_BLOCKS = {"nested-turns", "stations", "empty-block"}
 
 K = TypeVar("K", bound=t.Node)

@@ -29,6 +29,7 @@ from feedscript.launcher.profile_sense import promises_broken
 from feedscript.launcher.slip import KeyPath, Slip
 from feedscript.nearest import nearest
 from feedscript.plain_file import read_plain
+from feedscript.visible import has_hidden
 
 _MOST_BYTES = 1_000_000
 #: How ``tomllib`` says where it stopped.
@@ -285,6 +286,12 @@ class _Reader(msgspec.Struct):
     def fitting(self, text: str, meta: msgspec.Meta | None, path: KeyPath) -> bool:
         least = (meta.min_length or 0) if meta else 0
         most = (meta.max_length or 10**6) if meta else 10**6
+        if has_hidden(text):
+            self.report(
+                PROFILE_IMPLAUSIBLE, path, f"{path[-1]} holds a character that is not seen",
+                "write the words anew, on one line",
+            )  # fmt: skip
+            return False
         if least <= len(text.strip()) and len(text) <= most:
             return True
         self.report(

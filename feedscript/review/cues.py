@@ -16,6 +16,7 @@ from enum import StrEnum
 from feedscript.plan.model import Result
 from feedscript.review.lesson import Ball, Lesson, series_of
 from feedscript.review.words import balls, feed_name
+from feedscript.visible import on_one_line
 
 #: A cue begins before the ball leaves, so that the player's preparation is seen, and ends after
 #: the return has landed (design values).
@@ -113,11 +114,11 @@ def _ball_words(run: Sequence[Ball]) -> str:
 def as_webvtt(title: str, cues: Iterable[Cue], *, metadata: bool) -> str:
     """A whole WebVTT file.
 
-    The text of a chapter is cue text, whose ``&`` and ``<`` are escaped as the format says;
-    metadata is JSON and is escaped as JSON, since some readers strip markup from any cue. Neither
-    may hold ``-->`` or a line break.
+    The text of a chapter is cue text, whose ``&`` and ``<`` are escaped as the format says, and so
+    is the title, which some readers show; metadata is JSON and is escaped as JSON, since some
+    readers strip markup from any cue. None of them may hold ``-->`` or a line break.
     """
-    blocks = [f"WEBVTT {_one_line(title).replace('-->', '→')}".rstrip()]
+    blocks = [f"WEBVTT {_escaped(_one_line(title))}".rstrip()]
     for cue in cues:
         text = _one_line(cue.text)
         text = _json_escaped(text) if metadata else _escaped(text)
@@ -136,7 +137,7 @@ def _json_escaped(text: str) -> str:
 
 def _one_line(text: str) -> str:
     """Without what would end a cue and start another."""
-    return " ".join(text.split())
+    return on_one_line(" ".join(text.split()))
 
 
 def _stamp(seconds: float) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -12,6 +13,7 @@ from feedscript.plan.model import Result
 from feedscript.review.figures import Figures, PlayerFigures, Share
 from feedscript.review.lesson import Ball, Lesson
 from feedscript.review.report import Review
+from feedscript.visible import json_visible, on_one_line
 
 _COLUMNS = (
     "lesson",
@@ -51,9 +53,15 @@ def _ball_row(ball: Ball) -> list[object]:
     ]
 
 
+#: What makes a spreadsheet take a cell for a formula (OWASP, "CSV Injection", with the wide forms
+#: that East Asian settings take too), at its beginning or, where the program that reads the file
+#: takes something else than a comma for the end of a cell, behind that.
+_FORMULA = re.compile(r"(^|[,;:|\t])(\s*[=+\-@＝＋－＠])")
+
+
 def _plain(text: str) -> str:
-    """A spreadsheet takes a text that begins like this for a formula; an apostrophe stops it."""
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+    """A text as a cell that no spreadsheet runs: an apostrophe stops it."""
+    return _FORMULA.sub(r"\1'\2", on_one_line(text))
 
 
 def review_json(review: Review) -> dict[str, Any]:
@@ -75,7 +83,7 @@ def lessons_json(lessons: Iterable[Lesson]) -> list[dict[str, Any]]:
 
 def as_text(value: Any) -> str:
     """JSON as a file holds it."""
-    return json.dumps(value, indent=2, ensure_ascii=False) + "\n"
+    return json_visible(json.dumps(value, indent=2, ensure_ascii=False)) + "\n"
 
 
 def _head(lesson: Lesson) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 from feedscript.diagnostics import render
 from feedscript.plan.expect.outcome import Outcome, Standing
 from feedscript.safety.testing import Met, Tested
+from feedscript.visible import visible
 
 #: What XML 1.0 (W3C, 2008, production 2) has no place for.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -69,4 +70,4 @@ def _example(outcome: Outcome) -> str:
 
 
 def _clean(text: str) -> str:
-    return _NOT_XML.sub("\ufffd", text)
+    return _NOT_XML.sub("\ufffd", visible(text))

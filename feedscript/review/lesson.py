@@ -16,6 +16,7 @@ from feedscript.plan.model import Result
 from feedscript.session.journal import Journal
 from feedscript.session.names import without_name
 from feedscript.session.schema import JOURNAL_UNUSABLE
+from feedscript.visible import on_one_line
 
 NO_SUCH_LESSON = Page(
     slug="no-such-lesson",
@@ -137,7 +138,7 @@ def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesso
     """
     if player not in lesson.players:
         raise _no_such_player(player, "this lesson", lesson.players)
-    others = sorted({*names, *lesson.players} - {player}, key=len, reverse=True)
+    others = sorted({*map(on_one_line, names), *lesson.players} - {player}, key=len, reverse=True)
 
     def alone(words: str) -> str:
         for other in (other for other in others if player in other):
@@ -207,8 +208,8 @@ def _lesson(journal: Journal, head: Row) -> Lesson:
     plan = _plan_head(head["plan"])
     return Lesson(
         number=number,
-        title=str(head["title"]),
-        source=str(head["source"]),
+        title=on_one_line(str(head["title"])),
+        source=on_one_line(str(head["source"])),
         rehearsal=bool(head["rehearsal"]),
         begun_utc_s=float(head["begun_utc_s"]),
         ended_utc_s=None if ended is None else float(ended),
@@ -277,11 +278,11 @@ def _ball(row: Row) -> Ball:
     x_m, y_m = row["landing_x_m"], row["landing_y_m"]
     return Ball(
         number=row["feed_id"],
-        feed=str(row["feed"]),
-        player=None if row["player"] is None else str(row["player"]),
+        feed=on_one_line(str(row["feed"])),
+        player=None if row["player"] is None else on_one_line(str(row["player"])),
         left_utc_s=float(row["left_utc_s"]),
         result=Result(row["result"]) if row["result"] else None,
-        station=str(row["station"]),
+        station=on_one_line(str(row["station"])),
         shown=bool(row["shown"]),
         landing_m=None if x_m is None or y_m is None else (float(x_m), float(y_m)),
     )

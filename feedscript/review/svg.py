@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from typing import TypeAlias
 from xml.sax.saxutils import escape, quoteattr
 
+from feedscript.visible import visible
+
 Value: TypeAlias = str | float | int
 Point: TypeAlias = tuple[float, float]
 
@@ -127,5 +129,5 @@ def _points(points: Iterable[Point]) -> str:
 
 
 def _printable(words: str) -> str:
-    """Without the characters that XML 1.0 cannot hold."""
-    return "".join(c for c in words if c >= " " or c in "\t\n")
+    """Without what XML 1.0 cannot hold, nor any other character that is not seen."""
+    return visible(words)

@@ -9,6 +9,8 @@ from rich.console import Console, ConsoleOptions, RenderResult
 from rich.segment import Segment
 from rich.text import Text
 
+from feedscript.visible import visible
+
 
 @dataclass(frozen=True, slots=True)
 class Block:
@@ -54,7 +56,14 @@ def _spaced(blocks: list[list[Text]], spare: int) -> list[Text]:
 
 def _wrapped(block: Block, console: Console, width: int) -> list[Text]:
     lines = _packed(block.lines, width) if block.packed else block.lines
-    return [part for line in lines for part in line.wrap(console, width)]
+    return [part for line in lines for part in _seen(line).wrap(console, width)]
+
+
+def _seen(line: Text) -> Text:
+    """A terminal obeys what it is sent, and a line may quote anybody's words."""
+    line = line.copy()
+    line.plain = visible(line.plain)  # as long as before, so its styles stay in place
+    return line
 
 
 def _packed(items: Sequence[Text], width: int) -> list[Text]:

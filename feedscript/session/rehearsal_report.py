@@ -20,6 +20,7 @@ from feedscript.session.rehearsal import Rehearsal, Rehearsed
 from feedscript.session.screen import Desk, render
 from feedscript.session.state import State
 from feedscript.session.states import Phase
+from feedscript.visible import on_one_line
 
 #: Phases that a reader of the time line wants to see.
 _TOLD = {
@@ -41,7 +42,7 @@ def progress(plan: Plan, *, live: bool) -> Iterator[Callable[[State], None]]:
     In real time (``live``) it shows what a coach would see. However the rehearsal ends, the
     terminal is as it was.
     """
-    console = Console(stderr=True, highlight=False)
+    console = Console(stderr=True, highlight=False, markup=False, emoji=False)
     if not console.is_terminal:
         yield lambda _: None
     elif live:
@@ -79,7 +80,7 @@ def clock(seconds: float) -> str:
 
 def show(rehearsal: Rehearsal, plan: Plan) -> None:
     """The time line, ball by ball, and what each feed did."""
-    console = Console(highlight=False)
+    console = Console(highlight=False, markup=False, emoji=False)
     console.print(_time_line(rehearsal))
     console.print(_feeds(rehearsal))
     left = sum(ball.outcome is Outcome.LEFT for ball in rehearsal.balls)
@@ -103,7 +104,7 @@ def _time_line(rehearsal: Rehearsal) -> Table:
             rows.append((said.at_s, 0, (clock(said.at_s), "", "", text, "", "", "")))
     rows += [(ball.at_s, 1, _ball_row(ball)) for ball in rehearsal.balls]
     for _, _, cells in sorted(rows, key=lambda row: row[:2]):
-        table.add_row(*cells)
+        table.add_row(*map(on_one_line, cells))
     return table
 
 
@@ -146,7 +147,7 @@ def _feeds(rehearsal: Rehearsal) -> Table:
     for feed, misses in by_feed.items():
         misses.sort()
         middle = misses[len(misses) // 2]
-        table.add_row(feed, str(len(misses)), f"{middle:.2f} m", f"{misses[-1]:.2f} m")
+        table.add_row(on_one_line(feed), str(len(misses)), f"{middle:.2f} m", f"{misses[-1]:.2f} m")
     return table
 
 

@@ -20,6 +20,7 @@ from feedscript.plan.actions import Jump, OnTurn, Reply, TakeTurn
 from feedscript.plan.scene import Group, Player
 from feedscript.session.commands import ChangeRoster, RosterChange
 from feedscript.session.rotation import Pair, Queue, Role, join, leave, next_round, others, take
+from feedscript.visible import has_hidden
 
 ROSTER_REFUSED = Page(
     slug="roster-refused",
@@ -238,6 +239,8 @@ class Roster:
     def _cannot_join(self, wish: ChangeRoster, known: dict[str, Player]) -> Diagnostic | None:
         if not wish.player.strip() or len(wish.player) > 40:
             what = "a player needs a name of 1 to 40 characters"
+        elif has_hidden(wish.player):
+            what = f"{wish.player!r} holds a character that is not seen"
         elif wish.player in self.here:
             what = f"{wish.player!r} is here already"
         elif wish.player in known and known[wish.player].left_handed != wish.left_handed:

@@ -24,6 +24,7 @@ from feedscript.session.plain_lines import Lines
 from feedscript.session.screen import Desk, render
 from feedscript.session.states import NOT_NOW, Act, Phase
 from feedscript.session.typed import command_in
+from feedscript.visible import on_one_line
 
 #: The screen is drawn no more often than this, and no less often than that.
 REDRAW_S = 0.1
@@ -220,4 +221,4 @@ async def _show_lines(at: _AtDesk, console: Console) -> None:
     async for state in at.engine.states():
         at.note_phase()
         for line in lines.new_in(state):
-            console.print(line, markup=False, soft_wrap=True)
+            console.print(on_one_line(line), markup=False, emoji=False, soft_wrap=True)
