@@ -13,10 +13,11 @@ from feedscript_drivers.heard import advice
 from feedscript_drivers.keys import find_key
 from feedscript_drivers.link import Link
 from feedscript_drivers.messages import Argument, Reply, number
-from feedscript_drivers.pages import KEY_WRONG, LAUNCHER_REFUSED, NO_ANSWER
+from feedscript_drivers.pages import KEY_DOWNGRADE, KEY_WRONG, LAUNCHER_REFUSED, NO_ANSWER
 from feedscript_drivers.protocol import VERSION, Capability, Code, Number
 from feedscript_drivers.refused import mend, refusal
 from feedscript_drivers.seal import Direction, KeyedSeal, PlainSeal
+from feedscript_drivers.trust import Trust
 
 #: A board that resets when its port is opened needs a moment before it hears anything.
 HELLO_PATIENCE_S: Final = 6.0
@@ -24,6 +25,8 @@ STEP_PATIENCE_S: Final = 2.0
 #: How long a launcher on a cable is tried with the key kept from pairing, before plain lines.
 KEPT_KEY_PATIENCE_S: Final = 0.6
 _HELLO_AGAIN_S: Final = 0.3
+#: At a line each 50 ms it takes seven years to come here.
+_MOST_COUNTER_BELIEVED: Final = 2**32 - 2**20
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,23 +56,23 @@ class _Hello:
 class Handshake:
     """The steps over one link: hello, who, open, hash, limits.
 
-    Without a key given, the one kept from pairing with this launcher is used, if there is one. On
-    a ``cable``, which needs no key, plain lines take over when the launcher no longer knows that
-    one; ``plain`` leaves it out from the start.
+    Without a key given, the one kept from pairing with this launcher is used, if there is one.
+    ``trust`` says what becomes of a link without; a key that was given is never done without.
     """
 
     link: Link
     session: int
     nonce: int
     key: bytes | None = None
-    cable: bool = False
-    plain: bool = False
+    trust: Trust = Trust.KEYED
 
     async def run(self) -> Opened:
         """All steps in order. Raises LauncherError that names the step that failed."""
-        hello = self._read_hello(await self._step("HELLO", VERSION, VERSION))
-        serial, name = self._two_words(await self._step("WHO"))
+        hello, serial, name = await self._greet()
         opened = await self._open(hello, serial)
+        if isinstance(self.link.seal, KeyedSeal):
+            # What came before was plain: anybody may have said it.
+            hello, serial, name = await self._greet()
         kept, _, left, event = self._numbers(opened, "OPEN", "uUUu")
         profile_hash = (await self._step("HASH")).arguments[0]
         hold_ms = await self._stored(Number.HOLD_LIMIT_MS)
@@ -87,14 +90,30 @@ class Handshake:
         )
         return Opened(description, hello.boot, bool(kept), left, event, clear_ms / 1000)
 
+    async def _greet(self) -> tuple[_Hello, str, str]:
+        """What it says of itself: hello, serial number, name."""
+        hello = self._read_hello(await self._step("HELLO", VERSION, VERSION))
+        serial, name = self._two_words(await self._step("WHO"))
+        return hello, serial, name
+
     async def _open(self, hello: _Hello, serial: str) -> Reply:
-        key = find_key(serial) if self.key is None and not self.plain else self.key
-        if key is None or Capability.KEYED not in hello.capabilities:
-            return await self._step("OPEN", self.session, self.nonce)
+        key = self.key
+        if key is None and self.trust is not Trust.PLAIN:
+            key = find_key(serial)
+        if key is not None and Capability.KEYED in hello.capabilities:
+            return await self._open_keyed(key, hello)
+        if self.trust is Trust.KEYED or self.key is not None:
+            raise self._without_a_key(serial, key)
+        return await self._step("OPEN", self.session, self.nonce)
+
+    async def _open_keyed(self, key: bytes, hello: _Hello) -> Reply:
+        if hello.counter > _MOST_COUNTER_BELIEVED:
+            raise self._used_up(hello.counter)
         seal = KeyedSeal(key, Direction.HOST, hello.boot, nonce=self.nonce, sent=hello.counter)
         self.link.seal = seal
+        may_go_plain = self.trust is not Trust.KEYED and self.key is None
         try:
-            with anyio.fail_after(KEPT_KEY_PATIENCE_S if self._may_go_plain() else math.inf):
+            with anyio.fail_after(KEPT_KEY_PATIENCE_S if may_go_plain else math.inf):
                 opened = await self._step("OPEN", self.session, self.nonce)
         except TimeoutError:
             # It was paired with somebody else since, or its memory was wiped.
@@ -103,8 +122,32 @@ class Handshake:
         seal.opening = False
         return opened
 
-    def _may_go_plain(self) -> bool:
-        return self.cable and self.key is None
+    def _without_a_key(self, serial: str, key: bytes | None) -> LauncherError:
+        if key is not None:
+            return LauncherError(
+                KEY_DOWNGRADE.report(
+                    "step hello: it says that it takes no key, in a line that nobody vouches for",
+                    help="somebody else may be answering: use the launcher's own cable, and see "
+                    "there whether it was built with keys",
+                    device=self.link.device,
+                )
+            )
+        return LauncherError(
+            KEY_WRONG.report(
+                f"step open: this link is no cable, and no key of {serial!r} is kept here",
+                help="pair it over its own cable with `feedscript pair serial:DEVICE`",
+                device=self.link.device,
+            )
+        )
+
+    def _used_up(self, counter: int) -> LauncherError:
+        return LauncherError(
+            KEY_WRONG.report(
+                f"step hello: it says that {counter} keyed lines came since it was switched on",
+                help="switch it off and on; if it says so again, somebody else is answering",
+                device=self.link.device,
+            )
+        )
 
     async def _step(self, word: str, *arguments: Argument) -> Reply:
         patience_s = HELLO_PATIENCE_S if word == "HELLO" else STEP_PATIENCE_S
@@ -136,7 +179,10 @@ class Handshake:
 
     def _why_unanswered(self, word: str) -> str:
         if isinstance(self.link.seal, KeyedSeal):
-            return "the key may not be this launcher's: `feedscript pair serial:DEVICE`, its cable"
+            return (
+                "the key may not be this launcher's, or somebody else answered before: try again, "
+                "or `feedscript pair serial:DEVICE` on its cable"
+            )
         if word == "HELLO":
             return advice(bytes(self.link.tail), self.link.device)
         return "it answered the step before: look at its power and its cable, then try again"
@@ -144,7 +190,8 @@ class Handshake:
     def _refused(self, word: str, reply: Reply) -> LauncherError:
         if reply.code == Code.KEY_NEEDED:
             # Since power-up the launcher may have been opened with a key that is not kept here.
-            first = "switch the launcher off and on, then " if self.cable else ""
+            off_cable = self.trust is Trust.KEYED
+            first = "" if off_cable else "switch the launcher off and on, then "
             return LauncherError(
                 KEY_WRONG.report(
                     f"step {word.lower()}: this link needs the launcher's key, and none that fits "

@@ -80,6 +80,17 @@ KEY_WRONG = Page(
     ),
 )
 
+KEY_DOWNGRADE = Page(
+    slug="key-downgrade",
+    title="A launcher off the cable that says it takes no key",
+    why=(
+        "Lines without a key can be said by anybody on a radio or a network, also the one that "
+        "says that a launcher takes no key. So on such a link the host goes on under the "
+        "launcher's key or not at all. Only a stand-in on this machine may be used without one, "
+        "when its address says so: `tcp:127.0.0.1:PORT@unkeyed`."
+    ),
+)
+
 PAGES = (
     NO_ANSWER,
     LAUNCHER_REFUSED,
@@ -90,4 +101,5 @@ PAGES = (
     ADDRESS,
     NO_SUCH_LAUNCHER,
     KEY_WRONG,
+    KEY_DOWNGRADE,
 )

@@ -7,6 +7,7 @@ from feedscript_drivers import serial_port
 from feedscript_drivers.keys import keep_key, new_key
 from feedscript_drivers.pages import LAUNCHER_REFUSED
 from feedscript_drivers.refused import refusal
+from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import WireLauncher
 
 _ANSWER_S = 0.5  # slow memory takes its time
@@ -18,7 +19,7 @@ async def pair(address: str, options: ConnectOptions) -> tuple[str, str]:
     Raises LauncherError. The key is kept only after the launcher has taken it. The lines are plain:
     the answer to a keyed one would already be under the new key, which nobody could read.
     """
-    async with serial_port.connect(address, options, plain=True) as launcher:
+    async with serial_port.connect(address, options, trust=Trust.PLAIN) as launcher:
         assert isinstance(launcher, WireLauncher)
         key = new_key()
         reply = await launcher.link.command("PAIR", key.hex(), again_s=_ANSWER_S)

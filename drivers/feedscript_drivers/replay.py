@@ -33,6 +33,7 @@ from feedscript_drivers.messages import (
     read_host_body,
     read_launcher_body,
 )
+from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import open_launcher
 
 
@@ -152,5 +153,5 @@ class ReplayStream(InboxStream):
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
     """Opens a capture as if it were the launcher."""
     stream = ReplayStream(read_capture(Path(address)))
-    async with open_launcher(stream, options, f"replay:{address}", plain=True) as launcher:
+    async with open_launcher(stream, options, f"replay:{address}", trust=Trust.PLAIN) as launcher:
         yield launcher

@@ -1,6 +1,7 @@
 """``serial:DEVICE``: the wire over a serial port, opened for this program alone.
 
-``serial:/dev/ttyUSB0`` or ``serial:/dev/ttyUSB0@250000`` for another speed than the profile's.
+``serial:/dev/ttyUSB0`` or ``serial:/dev/ttyUSB0@250000`` for another speed than the profile's. With
+``@keyed`` at its end the port has a radio behind it: no cable, so it needs the launcher's key.
 """
 
 from __future__ import annotations
@@ -20,11 +21,14 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript_drivers.byte_door import byte_door
 from feedscript_drivers.pages import ADDRESS, PORT_BUSY, PORT_DENIED, PORT_MISSING
+from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import open_launcher
 
 _CHUNK: Final = 4096
 _WRITE_S: Final = 1.0  # a line fits any buffer: one that never empties means a dead far end
 _POLL_S: Final = 0.1
+_KEYED: Final = "@keyed"
+_RADIO_PORTS: Final = "/dev/rfcomm"  # serial ports over Bluetooth, by their name on Linux
 
 
 class SerialStream(ByteStream):
@@ -154,6 +158,13 @@ def denied_help() -> str:
     return "end other programs that hold the COM port, or reinstall its driver"
 
 
+def split_trust(address: str, trust: Trust) -> tuple[str, Trust]:
+    """DEVICE[@BAUD], and what to ask of a port that has a radio behind it."""
+    where = address.removesuffix(_KEYED)
+    is_radio = where != address or where.startswith(_RADIO_PORTS)
+    return where, Trust.KEYED if is_radio else trust
+
+
 def parse_address(address: str, baud: int) -> tuple[str, int]:
     """DEVICE or DEVICE@BAUD."""
     device, at, speed = address.rpartition("@")
@@ -172,15 +183,16 @@ def parse_address(address: str, baud: int) -> tuple[str, int]:
 
 @contextlib.asynccontextmanager
 async def connect(
-    address: str, options: ConnectOptions, *, plain: bool = False
+    address: str, options: ConnectOptions, *, trust: Trust = Trust.CABLE
 ) -> AsyncIterator[LauncherPort]:
-    """Opens a launcher on a serial port; ``plain`` without the key kept from pairing with it."""
+    """Opens a launcher on a serial port."""
     link = options.profile.link
-    device, baud = parse_address(address, link.baud)
+    where, trust = split_trust(address, trust)
+    device, baud = parse_address(where, link.baud)
     port = open_port(device, baud, raise_dtr=not link.resets_on_open)
     async with (
         SerialStream(port) as wire,  # closed also when the capture cannot be opened
         byte_door(wire, options.capture) as stream,
-        open_launcher(stream, options, f"serial:{device}", cable=True, plain=plain) as launcher,
+        open_launcher(stream, options, f"serial:{device}", trust=trust) as launcher,
     ):
         yield launcher

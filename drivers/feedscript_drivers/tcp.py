@@ -1,20 +1,26 @@
-"""``tcp:HOST:PORT``: the wire over a network. Such a link is not a cable: it needs the key."""
+"""``tcp:HOST:PORT``: the wire over a network. Such a link is not a cable: it needs the key.
+
+``tcp:127.0.0.1:PORT@unkeyed`` for a stand-in on this machine that was started without one.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import ipaddress
 import socket
 from collections.abc import AsyncIterator
 
 import anyio
-from anyio.abc import ByteStream
+from anyio.abc import ByteStream, SocketStream
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript_drivers.byte_door import byte_door
-from feedscript_drivers.pages import ADDRESS, NO_SUCH_LAUNCHER
+from feedscript_drivers.pages import ADDRESS, KEY_DOWNGRADE, NO_SUCH_LAUNCHER
+from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import open_launcher
 
 _CONNECT_S = 5.0
+_UNKEYED = "@unkeyed"
 
 
 def parse_address(address: str) -> tuple[str, int]:
@@ -31,8 +37,9 @@ def parse_address(address: str) -> tuple[str, int]:
     return host.strip("[]"), int(port)
 
 
-async def open_stream(address: str) -> ByteStream:
-    """A connection to HOST:PORT. Raises LauncherError."""
+async def open_stream(address: str, *, here_only: bool = False) -> ByteStream:
+    """A connection to HOST:PORT. Raises LauncherError, also where it leads to another machine and
+    ``here_only`` says that its lines are those of nobody in particular."""
     host, port = parse_address(address)
     try:
         with anyio.fail_after(_CONNECT_S):
@@ -45,10 +52,31 @@ async def open_stream(address: str) -> ByteStream:
                 device=f"tcp:{address}",
             )
         ) from error
+    if here_only and not _is_here(wire):
+        await wire.aclose()
+        raise _elsewhere(address)
     # Short lines must not wait for each other to fill a packet.
     raw: socket.socket = wire.extra(anyio.abc.SocketAttribute.raw_socket)
     raw.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
     return wire
+
+
+def _is_here(wire: SocketStream) -> bool:
+    """Whether the other end is on this machine."""
+    host: str = wire.extra(anyio.abc.SocketAttribute.remote_address)[0]
+    return ipaddress.ip_address(host.partition("%")[0]).is_loopback
+
+
+def _elsewhere(address: str) -> LauncherError:
+    return LauncherError(
+        KEY_DOWNGRADE.report(
+            "step connect: lines without a key are believed on this machine only, and this "
+            "address leads off it",
+            help="pair the launcher over its own cable with `feedscript pair serial:DEVICE`, or "
+            "use the cable",
+            device=f"tcp:{address}",
+        )
+    )
 
 
 def _reason(error: BaseException) -> str:
@@ -65,9 +93,12 @@ def _reason(error: BaseException) -> str:
 @contextlib.asynccontextmanager
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
     """Opens a launcher over TCP."""
+    where = address.removesuffix(_UNKEYED)
+    unkeyed = where != address
+    trust = Trust.PLAIN if unkeyed else Trust.KEYED
     async with (
-        await open_stream(address) as wire,
+        await open_stream(where, here_only=unkeyed) as wire,
         byte_door(wire, options.capture) as stream,
-        open_launcher(stream, options, f"tcp:{address}") as launcher,
+        open_launcher(stream, options, f"tcp:{where}", trust=trust) as launcher,
     ):
         yield launcher

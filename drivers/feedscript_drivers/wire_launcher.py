@@ -36,6 +36,7 @@ from feedscript_drivers.pages import LAUNCHER_REFUSED
 from feedscript_drivers.port_events import reason_name, translate
 from feedscript_drivers.protocol import STATES, Code, FeedLetter, Reason, StopCharacter, spelled
 from feedscript_drivers.refused import mend, refusal
+from feedscript_drivers.trust import Trust
 
 _FAREWELL_S: Final = 0.6
 _FRESH_S: Final = 1.5
@@ -302,12 +303,11 @@ async def open_launcher(
     nonce: int | None = None,
     kind: type[WireLauncher] = WireLauncher,
     *,
-    cable: bool = False,
-    plain: bool = False,
+    trust: Trust = Trust.KEYED,
 ) -> AsyncIterator[WireLauncher]:
     """A launcher at the far end of ``stream``, opened and with its heartbeat running.
 
-    ``cable`` and ``plain`` say how the handshake may do without the key kept for this launcher.
+    ``trust`` says what the handshake asks of the link's lines.
 
     However the block is left, the launcher is told to stop before the stream is closed.
     """
@@ -319,9 +319,7 @@ async def open_launcher(
         async with stream, anyio.create_task_group() as tasks:
             tasks.start_soon(link.read)
             try:
-                opened = await Handshake(
-                    link, options.session, nonce, options.key, cable=cable, plain=plain
-                ).run()
+                opened = await Handshake(link, options.session, nonce, options.key, trust).run()
                 launcher = kind(link, clock, pulse, opened, options.left_before)
                 tasks.start_soon(pulse.run)
                 tasks.start_soon(launcher.fetch_missing)

@@ -22,6 +22,11 @@ from feedscript.launcher.tools import tool
     is_flag=True,
     help="On Bluetooth in software; prints the bus address that the host's environment needs.",
 )
+@click.option(
+    "--unkeyed",
+    is_flag=True,
+    help="With --tcp: without a key, as on a cable; only a host on this machine believes it.",
+)
 @profile_option
 @click.option("--seed", type=int, default=0, show_default=True, help="For the balls' scatter.")
 @click.option(
@@ -36,6 +41,7 @@ def command(
     on_pty: bool,
     tcp_port: int | None,
     ble_virtual: bool,
+    unkeyed: bool,
     profile: Path | None,
     seed: int,
     arms_by_itself: bool,
@@ -49,12 +55,15 @@ def command(
     """
     if on_pty + (tcp_port is not None) + ble_virtual != 1:
         raise click.UsageError("say where: --pty, --tcp PORT or --ble-virtual")
+    if unkeyed and tcp_port is None:
+        raise click.UsageError("--unkeyed goes with --tcp PORT")
     known = read_profile_or_leave(profile, output_format)
     try:
         options = tool("stand-in-options")(
             profile=known,
             tcp_port=tcp_port,
             ble_virtual=ble_virtual,
+            unkeyed=unkeyed,
             seed=seed,
             arms_by_itself=arms_by_itself,
             faults=faults,

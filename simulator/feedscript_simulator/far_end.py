@@ -83,6 +83,7 @@ class FarEnd:
     keyed: bool = field(init=False, default=False)  # the session was opened keyed
     nonce: int | None = field(init=False, default=None)
     powered_s: float = 0.0
+    obeyed: int = 0  # lines taken in full standing, of which there may be several senders
     _out: bytearray = field(default_factory=bytearray)
     _reader: LineReader = field(default_factory=lambda: LineReader(stop_characters=True))
     _last_sequence: int | None = None
@@ -208,6 +209,7 @@ class FarEnd:
 
     def _judge(self, body: str, *, keyed: bool) -> None:
         message = read_host_body(body)
+        self.obeyed += message is not None and (keyed or not self._needs_key())
         match message:
             case None:
                 self._count("bad")

@@ -13,6 +13,7 @@ from anyio.abc import ByteStream
 from feedscript_drivers.byte_door import byte_door
 from feedscript_drivers.inbox import InboxStream
 from feedscript_drivers.one_error import one_error
+from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import WireLauncher, open_launcher
 
 from feedscript.launcher.port import ConnectOptions, LauncherPort, MouthThrow
@@ -73,7 +74,7 @@ async def connect(address: str, options: ConnectOptions) -> AsyncIterator[Launch
         attach(stand_in, faults) as wire,
         byte_door(wire, options.capture) as stream,
         # A launcher made a moment ago was paired with nobody, whatever keys this user holds.
-        open_launcher(stream, options, "sim:", kind=SimLauncher, plain=True) as launcher,
+        open_launcher(stream, options, "sim:", kind=SimLauncher, trust=Trust.PLAIN) as launcher,
     ):
         assert isinstance(launcher, SimLauncher)
         launcher.stand_in, launcher.balls_of = stand_in, options

@@ -1,9 +1,8 @@
-"""The stand-in on a TCP port of this machine: a launcher on the network, one host at a time."""
+"""The stand-in on a TCP port of this machine: a launcher on the network."""
 
 from __future__ import annotations
 
 import contextlib
-import math
 import socket
 from collections.abc import AsyncIterator
 
@@ -11,29 +10,30 @@ import anyio
 from anyio.abc import SocketStream
 from anyio.streams.memory import MemoryObjectReceiveStream
 
+from feedscript_simulator.callers import Caller, Callers
 from feedscript_simulator.driven import Driven
 from feedscript_simulator.stand_in import StandIn
+
+#: Lines that may wait for a caller who does not read; one more ends the connection.
+_UNREAD = 256
 
 
 @contextlib.asynccontextmanager
 async def on_tcp(stand_in: StandIn, port: int) -> AsyncIterator[str]:
     """Serve on 127.0.0.1; port 0 takes a free one. Yields HOST:PORT."""
-    arrived, arriving = anyio.create_memory_object_stream[bytes](math.inf)
-    driven = Driven(stand_in, arrived.send_nowait)
+    driven = Driven(stand_in, lambda _bytes: None)
+    callers = Callers(driven.receive, lambda: stand_in.end.obeyed)
+    driven.on_output = callers.answer
     listener = await anyio.create_tcp_listener(local_host="127.0.0.1", local_port=port)
-    taken = anyio.Lock()
 
     async def serve(stream: SocketStream) -> None:
         raw: socket.socket = stream.extra(anyio.abc.SocketAttribute.raw_socket)
         raw.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-        async with stream, taken, anyio.create_task_group() as tasks:
-            tasks.start_soon(_write, stream, arriving)
-            with contextlib.suppress(anyio.EndOfStream, anyio.BrokenResourceError):
-                while True:
-                    driven.receive(await stream.receive())
-            tasks.cancel_scope.cancel()
+        with contextlib.suppress(anyio.EndOfStream, anyio.BrokenResourceError):
+            async with stream:
+                await _serve(stream, callers)
 
-    async with listener, arrived, arriving, anyio.create_task_group() as tasks:
+    async with listener, anyio.create_task_group() as tasks:
         tasks.start_soon(driven.keep_time)
         tasks.start_soon(listener.serve, serve)
         where = listener.extra(anyio.abc.SocketAttribute.local_address)
@@ -41,7 +41,30 @@ async def on_tcp(stand_in: StandIn, port: int) -> AsyncIterator[str]:
         tasks.cancel_scope.cancel()
 
 
-async def _write(stream: SocketStream, arriving: MemoryObjectReceiveStream[bytes]) -> None:
+async def _serve(stream: SocketStream, callers: Callers) -> None:
+    """One caller, until it goes, is closed, or does not read what it is told."""
+    said, telling = anyio.create_memory_object_stream[bytes](_UNREAD)
+    async with said, telling, anyio.create_task_group() as tasks:
+
+        def send(line: bytes) -> None:
+            try:
+                said.send_nowait(line)
+            except (anyio.WouldBlock, anyio.ClosedResourceError):
+                tasks.cancel_scope.cancel()
+
+        caller = Caller(send, tasks.cancel_scope.cancel)
+        callers.come(caller)
+        try:
+            tasks.start_soon(_write, stream, telling)
+            while True:
+                callers.say(caller, await stream.receive())
+        except anyio.EndOfStream:
+            tasks.cancel_scope.cancel()
+        finally:
+            callers.go(caller)
+
+
+async def _write(stream: SocketStream, telling: MemoryObjectReceiveStream[bytes]) -> None:
     with contextlib.suppress(anyio.BrokenResourceError, anyio.ClosedResourceError):
-        async for data in arriving:
-            await stream.send(data)
+        async for line in telling:
+            await stream.send(line)

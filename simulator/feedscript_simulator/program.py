@@ -44,6 +44,7 @@ class StandInOptions:
     profile: Profile
     tcp_port: int | None = None
     ble_virtual: bool = False
+    unkeyed: bool = False  # on a TCP port: as a cable would be, for @unkeyed
     seed: int = 0
     arms_by_itself: bool = False
     faults: tuple[str, ...] = ()
@@ -58,7 +59,7 @@ def serve(options: StandInOptions, say: Callable[[str], None]) -> None:
 async def _serve(options: StandInOptions, say: Callable[[str], None]) -> None:
     faults = read_faults(options.faults)
     log = Log(Balls(options.profile, options.seed), options.as_json, say)
-    cable = options.tcp_port is None and not options.ble_virtual
+    cable = options.unkeyed or (options.tcp_port is None and not options.ble_virtual)
     stand_in = build(
         options.profile,
         seed=options.seed,
@@ -102,7 +103,7 @@ async def _carried(options: StandInOptions, stand_in: StandIn) -> AsyncIterator[
     else:
         scheme, where = "tcp", on_tcp(stand_in, options.tcp_port)
     async with where as address:
-        yield f"{scheme}:{address}"
+        yield f"{scheme}:{address}" + ("@unkeyed" if options.unkeyed else "")
 
 
 def _on_air(stand_in: StandIn) -> AbstractAsyncContextManager[str]:

@@ -117,7 +117,7 @@ class World:
         nonce = self.far.draw_nonce(self.chance)
         try:
             launcher = await stack.enter_async_context(
-                open_launcher(stream, options, "world", nonce)
+                open_launcher(stream, options, "world", nonce, trust=self.far.trust)
             )
         except LauncherError as error:
             self.last_error = error

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 
 import anyio
@@ -19,6 +20,7 @@ from hypothesis import strategies as st
 from feedscript.launcher.port import (
     ConnectOptions,
     LauncherError,
+    LauncherState,
     Left,
     OutcomeUnknown,
     ScheduledFeed,
@@ -40,11 +42,11 @@ def mapping_of(name: str) -> Mapping:
     return read_mapping(FOLDER / f"{name}.toml")
 
 
-def on_bench(name: str, use):
+def on_bench(name: str, use, answer_s: float = 0.0):
     """Run ``use(launcher, stream)`` against a device on the virtual clock; the device."""
 
     async def run():
-        stream = DeviceStream(DEVICES[name]())
+        stream = DeviceStream(DEVICES[name](), lambda: answer_s)
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(stream.keep_time)
             async with open_mapped(mapping_of(name), stream, OPTIONS, name) as launcher:
@@ -132,6 +134,34 @@ def test_stop_goes_out_at_once_and_reaches_the_drives() -> None:
         assert stream.device.hardware.asked()[0] == (0.0, 0.0)
 
     on_bench("byte-frames", use)
+
+
+def test_a_stop_is_carried_out_also_when_whoever_asked_for_it_is_gone() -> None:
+    async def use(launcher, stream) -> None:
+        await launcher.arm((1200.0, 1000.0))
+        await launcher.prepare(SETTING)
+        with anyio.move_on_after(0.01):
+            await launcher.stop(StopCategory.RUN_DOWN)
+        assert (await launcher.status()).state is LauncherState.STOPPING
+        await anyio.sleep(0.5)
+        assert (await launcher.status()).state is LauncherState.SAFE
+        assert stream.device.hardware.asked()[0] == (0.0, 0.0)
+
+    on_bench("plain-words", use, answer_s=0.1)
+
+
+def test_a_device_that_hears_no_stop_is_not_kept_alive_and_stops_by_itself() -> None:
+    async def use(launcher, stream) -> None:
+        await launcher.arm((1200.0, 1000.0))
+        await launcher.prepare(SETTING)
+        obey = stream.device.hear
+        stream.device.hear = lambda data, now_s: b"" if b"REST" in data else obey(data, now_s)
+        with anyio.move_on_after(1.1), contextlib.suppress(LauncherError):
+            await launcher.stop(StopCategory.RUN_DOWN)
+        assert stream.device.hardware.asked()[0] == (0.0, 0.0)
+        assert (await launcher.status()).state is LauncherState.STOPPING
+
+    on_bench("chatty-lines", use)
 
 
 def test_the_check_of_the_byte_frames_is_the_published_one() -> None:

@@ -19,6 +19,7 @@ import trio.testing
 from feedscript_drivers import serial_port
 from feedscript_drivers.codec import plain_line
 from feedscript_drivers.inbox import InboxStream
+from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import open_launcher
 
 from feedscript.diagnostics import Diagnostic
@@ -47,7 +48,7 @@ def report_of(answer: Callable[[bytes], bytes], device: str = "serial:/dev/bench
 
     async def run() -> None:
         options = ConnectOptions(profile=PROFILE, session=1)
-        async with open_launcher(OddEnd(answer), options, device):
+        async with open_launcher(OddEnd(answer), options, device, trust=Trust.PLAIN):
             pass
 
     with pytest.raises(LauncherError) as caught:

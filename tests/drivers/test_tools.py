@@ -18,6 +18,7 @@ from feedscript_drivers.keys import find_key, keep_key, key_folder
 from feedscript_drivers.link_check import Part, check_link
 from feedscript_drivers.machine_check import look
 from feedscript_drivers.pairing import pair
+from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import open_launcher
 from feedscript_simulator import in_process
 from feedscript_simulator.driven import Driven
@@ -170,7 +171,7 @@ def checked(faults: LineFaults = LineFaults()) -> dict[str, Part]:  # noqa: B008
             tasks.start_soon(driven.keep_time)
             async with faulty_line(DirectStream(driven), faults, 1) as stream:
                 options = ConnectOptions(profile=PROFILE, session=1)
-                async with open_launcher(stream, options, "bench") as launcher:
+                async with open_launcher(stream, options, "bench", trust=Trust.PLAIN) as launcher:
                     parts = {
                         part.name: part async for part in check_link(launcher, ask, person=True)
                     }

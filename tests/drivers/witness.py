@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import anyio
 from anyio.abc import TaskGroup
 from feedscript_drivers.protocol import STATES, Number, Reason
+from feedscript_drivers.trust import Trust
 from feedscript_simulator.driven import Driven
 from feedscript_simulator.faults import Faults, LineFaults
 from feedscript_simulator.faulty_line import FaultyStream
@@ -76,6 +77,7 @@ class Witness:
         self.overheard: list[bytes] = []
         self.replayed = 0
         self.key = KEY if keyed else None
+        self.trust = Trust.KEYED if keyed else Trust.PLAIN
         self.chance = random.Random(f"witness {seed}")
         self.stand_in = build(
             profile,

@@ -18,6 +18,7 @@ import trio
 import trio.testing
 from anyio.abc import ByteStream
 from feedscript_drivers.limits import stored_numbers
+from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import WireLauncher, open_launcher
 
 from feedscript.launcher.port import ConnectOptions
@@ -149,7 +150,7 @@ async def stepped_launcher(
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(stream.drive)
             options = ConnectOptions(profile=profile, session=session)
-            async with open_launcher(stream, options, "stepped") as launcher:
+            async with open_launcher(stream, options, "stepped", trust=Trust.PLAIN) as launcher:
                 yield launcher, stream
             tasks.cancel_scope.cancel()
     finally:

@@ -128,7 +128,9 @@ class Host:
                 left_before=0 if self.broken is None else self.broken.left_before[number],
             )
             nonce = far.draw_nonce(w.chance)
-            opening = open_launcher(stream, options, "line", nonce, kind=promising(far))
+            opening = open_launcher(
+                stream, options, "line", nonce, kind=promising(far), trust=far.trust
+            )
             ports.append(await stack.enter_async_context(opening))
         return ports
 

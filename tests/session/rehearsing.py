@@ -16,6 +16,7 @@ import msgspec
 import trio
 import trio.testing
 from anyio.abc import ByteStream
+from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import open_launcher
 from feedscript_simulator.faults import Faults, read_faults
 from feedscript_simulator.in_process import attach
@@ -190,7 +191,7 @@ async def _plug_in(stack: AsyncExitStack, rig: Rig, number: int) -> LauncherPort
     rig.stand_ins.append(stand_in)
     rig.lines.append(line)
     options = ConnectOptions(profile=GARAGE, session=7)
-    port = await stack.enter_async_context(open_launcher(line, options, "sim:"))
+    port = await stack.enter_async_context(open_launcher(line, options, "sim:", trust=Trust.PLAIN))
     if rig.port is not None:
         return cast(LauncherPort, rig.port(port))
     return cast(LauncherPort, LateEvents(port, rig.events_late_s)) if rig.events_late_s else port

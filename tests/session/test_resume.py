@@ -13,6 +13,7 @@ import anyio
 import pytest
 import trio
 import trio.testing
+from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import open_launcher
 from feedscript_simulator.faults import Faults
 from feedscript_simulator.in_process import attach
@@ -46,7 +47,7 @@ async def first_host(stand_in: StandIn, folder: Path, dies_s: float) -> None:
     journal = open_journal(folder / "first.sqlite")
     async with attach(stand_in, Faults()) as wire:
         line = Cut(wire)
-        async with open_launcher(line, OPTIONS, "sim:") as port:
+        async with open_launcher(line, OPTIONS, "sim:", trust=Trust.PLAIN) as port:
             lesson = begin_lesson(PLAN, [GARAGE], journal, OpenFences(), SETTING, 7)
             engine = Engine(lesson, [port], [GARAGE])
             async with anyio.create_task_group() as tasks:
@@ -61,7 +62,10 @@ async def first_host(stand_in: StandIn, folder: Path, dies_s: float) -> None:
 
 async def second_host(stand_in: StandIn, folder: Path) -> list[tuple[int, int, str | None]]:
     journal = open_journal(folder / "second.sqlite")
-    async with attach(stand_in, Faults()) as wire, open_launcher(wire, OPTIONS, "sim:") as port:
+    async with (
+        attach(stand_in, Faults()) as wire,
+        open_launcher(wire, OPTIONS, "sim:", trust=Trust.PLAIN) as port,
+    ):
         lesson = resume_lesson(find_broken(journal, 1), journal, OpenFences(), SETTING)
         engine = Engine(lesson, [port], [GARAGE])
         async with anyio.create_task_group() as tasks:

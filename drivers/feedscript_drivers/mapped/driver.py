@@ -70,6 +70,7 @@ async def connect(address: str, options: ConnectOptions) -> AsyncIterator[Launch
 
 async def _stream(mapping: Mapping, scheme: str, url: str) -> ByteStream:
     if scheme == "tcp":
-        return await tcp.open_stream(url)
+        # No device of this kind has a key: what another machine says could be anybody's.
+        return await tcp.open_stream(url, here_only=True)
     device, baud = serial_port.parse_address(url, mapping.device.baud)
     return serial_port.SerialStream(serial_port.open_port(device, baud, raise_dtr=True))

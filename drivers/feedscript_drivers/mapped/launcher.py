@@ -8,6 +8,7 @@ its outcome is unknown.
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
 from collections.abc import AsyncIterator
@@ -36,7 +37,7 @@ from feedscript.launcher.profile import Profile, profile_hash
 from feedscript.launcher.setting import Setting
 from feedscript_drivers.link import STREAM_ENDS
 from feedscript_drivers.mapped.aim import Aim
-from feedscript_drivers.mapped.answers import Owed, Verdict
+from feedscript_drivers.mapped.answers import Owed, Verdict, Word
 from feedscript_drivers.mapped.description import Mapping
 from feedscript_drivers.mapped.frames import FrameReader, OutOfRangeError, numbers_of
 from feedscript_drivers.mapped.talk import Talk
@@ -71,6 +72,18 @@ class _Throw:
             self.over.set()
 
 
+@dataclass(slots=True, eq=False)
+class _Stop:
+    """A stop that was asked for; it is carried out also when whoever asked is gone."""
+
+    word: Word
+    reason: str
+    then: LauncherState | None  # where to when it is acknowledged; None: it stays as it is
+    patience_s: float = _STOP_PATIENCE_S
+    done: anyio.Event = field(default_factory=anyio.Event)
+    failed: LauncherError | None = None
+
+
 class MappedLauncher:
     """See the port and the module. Its ``TASKS`` must run beside it."""
 
@@ -91,7 +104,7 @@ class MappedLauncher:
         self._last_sent_s = -math.inf  # when the last feed that went out was to leave
         self._outcomes: dict[int, FeedOutcome] = {}
         self._news = anyio.Event()
-        self._broken = anyio.Event()
+        self._stops, self._stops_asked = anyio.create_memory_object_stream[_Stop](math.inf)
         self._held_since = math.inf
         self.lost: LauncherError | None = None
         self._events, self._source = anyio.create_memory_object_stream[port.Event](math.inf)
@@ -113,11 +126,11 @@ class MappedLauncher:
     async def disarm(self) -> None:
         if self._state is S.STOPPED:
             raise self._refused("DISARM", "the emergency stop is latched until the next session")
-        await self._halt(S.SAFE)
+        await self._halt(_Stop("stop", "host-line", S.SAFE))
 
     async def open(self) -> None:
         """Stop whatever it does. Raises LauncherError when it does not answer."""
-        await self._talk.halt("stop", self._mapping.commands.stop, OPEN_PATIENCE_S)
+        await self._halt(_Stop("stop", "none", None, OPEN_PATIENCE_S))
 
     async def prepare(self, setting: Setting) -> None:
         self._allowed("PREP", setting)
@@ -166,11 +179,11 @@ class MappedLauncher:
 
     async def stop(self, category: StopCategory) -> None:
         if category is StopCategory.POWER_OFF:
-            await self._halt(S.STOPPED)
+            await self._halt(_Stop("emergency", "host-line", S.STOPPED))
         elif self._state in (S.STOPPED, S.FAULT):
-            await self._talk.halt("stop", self._mapping.commands.stop, _STOP_PATIENCE_S)
+            await self._halt(_Stop("stop", "host-line", None))
         else:
-            await self._halt(S.SAFE)
+            await self._halt(_Stop("stop", "host-line", S.SAFE))
 
     async def status(self) -> Status:
         self._alive()
@@ -242,17 +255,13 @@ class MappedLauncher:
             await self._talk.say_alive()
             await anyio.sleep(watchdog_s / 4)
 
-    async def stop_when_broken(self) -> None:
-        """After trouble the device is stopped at once; the state says already that it is over."""
-        while True:
-            await self._broken.wait()
-            self._broken = anyio.Event()
-            try:
-                await self._talk.halt("stop", self._mapping.commands.stop, _STOP_PATIENCE_S)
-            except LauncherError as error:
-                self._lose(error.diagnostic.message)
+    async def carry_out_stops(self) -> None:
+        """Stops, each at once and past the others."""
+        async with self._stops_asked, anyio.create_task_group() as tasks:
+            async for stop in self._stops_asked:
+                tasks.start_soon(self._carry_out, stop)
 
-    TASKS = (read, keep_time, keep_alive, stop_when_broken)
+    TASKS = (read, keep_time, keep_alive, carry_out_stops)
 
     # A feed
 
@@ -262,7 +271,7 @@ class MappedLauncher:
             with anyio.CancelScope(deadline=self._held_since + _HOLD_LIMIT_S) as patience:
                 await self._news.wait()
             if patience.cancelled_caught:
-                await self._halt(S.SAFE, "hold-limit")
+                await self._halt(_Stop("stop", "hold-limit", S.SAFE))
             return
         feed = self._queue[0]
         if self._aim.for_feed != feed.feed_id:
@@ -372,7 +381,7 @@ class MappedLauncher:
         if self._state is not S.STOPPED:
             self._go(S.FAULT, "fault")
         self._aim.stopped()
-        self._broken.set()
+        self._stops.send_nowait(_Stop("stop", "fault", None))
 
     # Inside
 
@@ -389,21 +398,32 @@ class MappedLauncher:
             if abs(drive) > most + 0.5:
                 raise self._refused(word, f"a drive at {drive:g} is above the ceiling {most:g}")
 
-    async def _halt(self, state: LauncherState, reason: str = "host-line") -> None:
-        """Stop the device, and go to a state when it has acknowledged that."""
-        self._flush(reason)
-        self._held_since = math.inf
-        self._go(S.STOPPING, reason)
+    async def _halt(self, stop: _Stop) -> None:
+        """Have a stop carried out, and wait for that. Raises LauncherError."""
+        if stop.then is not None:
+            self._flush(stop.reason)
+            self._held_since = math.inf
+            self._go(S.STOPPING, stop.reason)
         self._aim.stopped()
+        self._stops.send_nowait(stop)
+        await stop.done.wait()
+        if stop.failed is not None:
+            raise stop.failed
+
+    async def _carry_out(self, stop: _Stop) -> None:
         commands = self._mapping.commands
-        if state is S.STOPPED:
-            await self._talk.halt("emergency", commands.emergency, _STOP_PATIENCE_S)
+        template = commands.emergency if stop.word == "emergency" else commands.stop
+        try:
+            await self._talk.halt(stop.word, template, stop.patience_s)
+            await self._ball_is_out()
+        except LauncherError as error:
+            stop.failed = error
+            self._lose(error.diagnostic.message)
         else:
-            await self._talk.halt("stop", commands.stop, _STOP_PATIENCE_S)
-        await self._ball_is_out()
-        # Trouble, or an emergency stop, that came meanwhile stays.
-        if self._state is S.STOPPING or state is S.STOPPED:
-            self._go(state, reason)
+            # Trouble, or an emergency stop, that came meanwhile stays.
+            if stop.then is S.STOPPED or (stop.then is not None and self._state is S.STOPPING):
+                self._go(stop.then, stop.reason)
+        stop.done.set()
 
     async def _ball_is_out(self) -> None:
         """A ball that was asked for cannot be called back; wait until it left or is overdue."""
@@ -455,11 +475,14 @@ class MappedLauncher:
             self._emit(port.LinkLost(device_s=anyio.current_time(), detail=text))
             self._events.close()
             self._poke()
-            self._broken.set()  # whether or not it is heard, it is told to stop
+            # Whether or not it is heard: unless the block was left, which stops it by itself.
+            with contextlib.suppress(anyio.ClosedResourceError, anyio.BrokenResourceError):
+                self._stops.send_nowait(_Stop("stop", "none", None))
 
     def close(self) -> None:
         self._events.close()
         self._source.close()
+        self._stops.close()
 
     def _refused(self, word: str, why: str) -> CommandRefusedError:
         return CommandRefusedError(

@@ -6,6 +6,7 @@ import anyio
 import trio
 import trio.testing
 from feedscript_drivers import serial_port, tcp
+from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import open_launcher
 from feedscript_simulator.driven import Driven
 from feedscript_simulator.faults import LineFaults
@@ -63,7 +64,7 @@ def test_in_process_on_the_virtual_clock() -> None:
             tasks.start_soon(stream.carry_out)
             tasks.start_soon(stream.carry_back)
             tasks.start_soon(stream.deliver_back)
-            async with open_launcher(stream, options, "sim:") as launcher:
+            async with open_launcher(stream, options, "sim:", trust=Trust.PLAIN) as launcher:
                 made = await walk_through(launcher, lab_for("sim", stand_in, cut=cut))
             tasks.cancel_scope.cancel()
         return made
