@@ -21,6 +21,7 @@ import anyio
 import pytest
 import trio
 import trio.testing
+from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import open_launcher
 from feedscript_simulator.faults import Faults
 from feedscript_simulator.in_process import attach
@@ -132,7 +133,8 @@ async def conduct(
     async with AsyncExitStack() as stack:
         lines = [Cut(await stack.enter_async_context(attach(s, Faults()))) for s in stand_ins]
         ports = [
-            await stack.enter_async_context(open_launcher(line, OPTIONS, "sim:")) for line in lines
+            await stack.enter_async_context(open_launcher(line, OPTIONS, "sim:", trust=Trust.PLAIN))
+            for line in lines
         ]
         if again:
             lesson = resume_lesson(find_broken(journal, 1), journal, OpenFences(), SETTING)
