@@ -18,13 +18,15 @@ from feedscript.safety.envelope import ROUND, Array, Envelope, hulls
 
 Lanes = NDArray[np.intp]
 
+_STEP = 2.0 * np.pi / ROUND
 _ANGLES = np.linspace(0.0, 2.0 * np.pi, ROUND, endpoint=False)
 _UPRIGHT = np.zeros(1)
 #: How planes may lean over what is low, and how far at most.
 _LEANS = np.radians([0.0, 20.0, 40.0, 60.0, 80.0])
 _STEEPEST = float(np.radians(85.0))
-#: Each closer look halves the steps: eight end at a tenth of a degree, some millimetres.
-_LOOKS = 8
+#: Each closer look halves the steps: seven end at a fifth of a degree, some millimetres.
+_LOOKS = 7
+_NEXT = np.array([-1.0, 0.0, 1.0])
 #: What stays further off than this is not measured more exactly.
 NEAR_M = 1.0
 #: Pieces looked at more closely in one go; bounds the memory.
@@ -46,9 +48,9 @@ def clearance_m(envelope: Envelope, outline_m: Array, height_m: float) -> float:
     if not pieces.size:
         return float("inf")
     edge = (_normals(_ANGLES, _UPRIGHT)[:, :2] @ outline_m.T).min(axis=1)
-    rough = (edge - envelope.around_m[pieces]).max(axis=1)
-    area = _Prism(envelope, outline_m, height_m)
-    return _least(rough, lambda chosen: area.gaps(pieces[chosen]))
+    rough = edge - envelope.around_m[pieces]
+    area, angles = _Prism(envelope, outline_m, height_m), _ANGLES[rough.argmax(axis=1)]
+    return _least(rough.max(axis=1), lambda some: area.gaps(pieces[some], angles[some]))
 
 
 class _Prism(msgspec.Struct, frozen=True):
@@ -58,13 +60,14 @@ class _Prism(msgspec.Struct, frozen=True):
     outline_m: Array
     height_m: float
 
-    def gaps(self, pieces: Lanes) -> Array:
-        """How far each piece stays from the area, below its height."""
+    def gaps(self, pieces: Lanes, angles: Array) -> Array:
+        """How far each piece stays from the area, below its height; ``angles`` are good ones."""
         over = self.envelope.highest_m >= self.height_m
         leaning = over[pieces] | over[pieces + 1]
         found = np.empty(len(pieces))
         for some, leans in ((~leaning, _UPRIGHT), (leaning, _LEANS)):
-            found[some] = _best(self._value(pieces[some]), int(some.sum()), _ANGLES, leans)
+            if some.any():
+                found[some] = _best(self._value(pieces[some]), angles[some], leans)
         return found
 
     def _value(self, pieces: Lanes) -> _Value:
@@ -92,7 +95,8 @@ def apart_m(one: Envelope, other: Envelope) -> float:
 
     def gaps(chosen: Lanes) -> Array:
         first, second = np.unravel_index(chosen, rough.shape)
-        return _best(_apart(one, other, first, second), len(chosen), _ANGLES, _UPRIGHT)
+        angles = _ANGLES[(mine[first] + others[second]).argmin(axis=1)]
+        return _best(_apart(one, other, first, second), angles, _UPRIGHT)
 
     return _least(rough.ravel(), gaps)
 
@@ -130,7 +134,7 @@ def height_at_m(envelope: Envelope, y_m: float) -> float:
         return under
 
     both_ways = np.concatenate([-_LEANS[:0:-1], _LEANS])
-    return float(-_best(value, len(pieces), np.zeros(1), both_ways).min())
+    return float(-_best(value, np.zeros(len(pieces)), both_ways).min())
 
 
 def _normals(angles: Array, leans: Array) -> Array:
@@ -146,29 +150,30 @@ def _least(rough: Array, closer: Callable[[Lanes], Array]) -> float:
     """
     if (far := float(np.min(rough))) > NEAR_M:
         return far
-    first = closer(np.array([np.argmin(rough)]))[0]
-    rest = np.flatnonzero(~(rough > first))
+    first = int(np.argmin(rough))
+    least = float(closer(np.array([first]))[0])
+    rest = np.flatnonzero(~(rough > least))
+    rest = rest[rest != first]
     parts = [closer(rest[k : k + _CHUNK]).min() for k in range(0, len(rest), _CHUNK)]
-    return float(np.min([first, *parts]))
+    return float(np.min([least, *parts]))
 
 
-def _best(value: _Value, pieces: int, angles: Array, leans: Array) -> Array:
-    """The value of the best plane for each of some pieces, from a grid of angles and leans."""
-    all_round, all_leans = (part.ravel() for part in np.meshgrid(angles, leans))
-    turns, tilts = _steps(angles), _steps(leans)
-    lanes, least = np.arange(pieces), -_STEEPEST if leans[0] < 0 else 0.0
-    near, tilted = (np.tile(part, (pieces, 1)) for part in (all_round, all_leans))
+def _best(value: _Value, angles: Array, leans: Array) -> Array:
+    """The value of the best plane for each piece, looked for about these angles and leans."""
+    lanes, lowest = np.arange(len(angles))[:, None], -_STEEPEST if leans[0] < 0 else 0.0
+    turns, tilts = _pairs(_NEXT * _STEP, leans)
+    near, tilted = angles[:, None] + turns, np.tile(tilts, (len(angles), 1))
+    turns, tilts = _pairs(_NEXT * _STEP, _NEXT * (leans[1] - leans[0]) if len(leans) > 1 else leans)
     for look in range(_LOOKS + 1):
         found = value(near, tilted)
-        top = np.argmax(found, axis=1)
-        angle, lean, best = (part[lanes, top][:, None] for part in (near, tilted, found))
-        round_it, beside = (part.ravel() for part in np.meshgrid(turns, tilts))
-        near = angle + round_it * 0.5**look
-        tilted = np.clip(lean + beside * 0.5**look, least, _STEEPEST)
-    least_gap: Array = best[:, 0]
-    return least_gap
+        top = np.argmax(found, axis=1)[:, None]
+        near = near[lanes, top] + turns * 0.5 ** (look + 1)
+        tilted = np.clip(tilted[lanes, top] + tilts * 0.5 ** (look + 1), lowest, _STEEPEST)
+    best: Array = found.max(axis=1)
+    return best
 
 
-def _steps(grid: Array) -> Array:
-    """Half a step of the grid to either side, and none; nothing to vary in a grid of one."""
-    return np.zeros(1) if len(grid) == 1 else (grid[1] - grid[0]) * np.array([-0.5, 0.0, 0.5])
+def _pairs(turns: Array, tilts: Array) -> tuple[Array, Array]:
+    """Every turn with every tilt, in one row each."""
+    all_turns, all_tilts = np.meshgrid(turns, tilts)
+    return all_turns.ravel(), all_tilts.ravel()
