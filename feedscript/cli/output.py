@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -24,7 +25,7 @@ class Exit(IntEnum):
     FINE = 0
     PROGRAM = 1  # the program has errors, or an expectation failed
     USAGE = 2
-    LAUNCHER = 3  # launcher or link trouble
+    LAUNCHER = 3  # launcher or link trouble, and every ending that nobody chose
 
 
 def format_option(command: F) -> F:
@@ -92,6 +93,20 @@ def refuse(
 
 
 def leave(code: Exit) -> NoReturn:
-    """End the command with this exit code."""
-    sys.stdout.flush()
+    """End the command with this exit code, also where nobody can read any more what it says."""
+    for stream in (sys.stdout, sys.stderr):
+        with nobody_may_read():
+            stream.flush()
     raise SystemExit(int(code))
+
+
+@contextmanager
+def nobody_may_read() -> Iterator[None]:
+    """The window or pipe that is written to may be gone: what else is written goes nowhere."""
+    try:
+        yield
+    except OSError:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        for stream in (sys.stdout, sys.stderr):
+            os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)

@@ -13,7 +13,15 @@ from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 import click
 
 from feedscript.cli.launcher_choice import PROFILE_FILE
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
+from feedscript.cli.output import (
+    Exit,
+    format_option,
+    leave,
+    nobody_may_read,
+    print_diagnostics,
+    print_json,
+    tell,
+)
 from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
 from feedscript.safety.front_door import Options, examine
 from feedscript.shipped import program_path
@@ -95,8 +103,9 @@ def command(
 ) -> None:
     """Run FILE on a launcher: set up, arm, watch the first ball, play.
 
-    Every ball is in the journal before the launcher is asked for it. Exits 3 when a launcher or
-    its link fails; `--resume` then goes on where the lesson was.
+    Every ball is in the journal before the launcher is asked for it. Exits 3 when a launcher, its
+    link or the disk fails, and whenever the lesson ends though nobody chose that; `--resume` then
+    goes on where it was.
     """
     keys = sys.stdin.isatty()
     if not keys and not says_yes:
@@ -162,17 +171,26 @@ def conduct(
     _end(code, result.diagnostics, result.summary, output_format)
 
 
+def _why(summary: dict[str, object]) -> str:
+    return f" ({summary['cause']})" if summary["cause"] else ""
+
+
 def _end(
     code: Exit, found: tuple[Diagnostic, ...], summary: dict[str, object], output_format: str
 ) -> NoReturn:
-    if output_format == "json":
-        print_json({**summary, "diagnostics": [as_json(one) for one in found]})
-    else:
-        print_diagnostics(found, {})
-        if "ending" in summary:
-            tell(
-                f"lesson {summary['lesson']} {summary['ending']}: {summary['left']} balls left, "
-                f"{summary['not_sent']} not sent, {summary['unknown']} unknown; "
-                f"journal {summary['journal']}"
-            )
+    with nobody_may_read():
+        if output_format == "json":
+            print_json({**summary, "diagnostics": [as_json(one) for one in found]})
+        else:
+            print_diagnostics(found, {})
+            _print_sum(summary)
     leave(code)
+
+
+def _print_sum(summary: dict[str, object]) -> None:
+    if "ending" in summary:
+        tell(
+            f"lesson {summary['lesson']} {summary['ending']}{_why(summary)}: "
+            f"{summary['left']} balls left, {summary['not_sent']} not sent, "
+            f"{summary['unknown']} unknown; journal {summary['journal']}"
+        )

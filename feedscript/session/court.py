@@ -22,7 +22,6 @@ from feedscript.session.opened import Links, opened_lesson
 from feedscript.session.opening import Setting
 from feedscript.session.questions import default_questions_path, load_questions
 from feedscript.session.resume import find_broken
-from feedscript.session.states import Phase
 from feedscript.session.terminal import Pairing, Terminal, at_terminal
 
 #: How long a thread may keep the interpreter from the one that hears a stop.
@@ -48,7 +47,8 @@ class CourtRun:
 
 @dataclass(frozen=True, slots=True)
 class CourtResult:
-    """How it ended. ``refused``: the program did not pass, nothing was opened."""
+    """How it ended. ``fine``: as the program or a person chose; ``refused``: the program did not
+    pass, nothing was opened."""
 
     fine: bool
     refused: bool
@@ -67,12 +67,11 @@ def run_on_court(asked: CourtRun) -> CourtResult:
     try:
         with _prompt():
             ending, lesson = anyio.run(_conduct, asked, journal)
-        fine = ending.finished or (ending.phase is Phase.BROKEN_OFF and not ending.launcher_trouble)
         summary = _sum(journal, lesson, ending)
     finally:
         journal.close()
     noted = () if verdict is None else verdict.diagnostics
-    return CourtResult(fine, False, (*noted, *ending.diagnostics), {}, summary)
+    return CourtResult(not ending.cause, False, (*noted, *ending.diagnostics), {}, summary)
 
 
 @contextmanager
@@ -137,6 +136,7 @@ def _sum(journal: Journal, lesson: int, ending: Ending) -> dict[str, object]:
     return {
         "ok": ending.finished,
         "ending": ending.phase.value,
+        "cause": ending.cause or ("" if ending.finished else "a person ended it"),
         "lesson": lesson,
         "left": outcomes.count(Outcome.LEFT),
         "not_sent": outcomes.count(Outcome.NOT_SENT),

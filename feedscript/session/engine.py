@@ -43,11 +43,11 @@ LATE_TAPS_S = 20.0
 
 @dataclass(frozen=True, slots=True)
 class Ending:
-    """How a lesson ended. ``launcher_trouble``: a launcher or its link was the cause."""
+    """How a lesson ended. ``cause`` says why, where nobody chose that it should: else it is ""."""
 
     phase: Phase
     diagnostics: tuple[Diagnostic, ...]
-    launcher_trouble: bool
+    cause: str
 
     @property
     def finished(self) -> bool:
@@ -61,7 +61,6 @@ class Engine:
         self, lesson: Lesson, ports: Sequence[LauncherPort], profiles: Sequence[Profile]
     ) -> None:
         self.lesson = lesson
-        self._launcher_trouble = False
         unsettled = lesson.unsettled
         lesson.attached = tuple(
             Attached(
@@ -111,9 +110,20 @@ class Engine:
                         await self._close()
                         lesson.scribe.close()
         except* FeedscriptError as failed:
-            lesson.troubles += [leaf.diagnostic for leaf in _leaves(failed)]
-            lesson.phase = Phase.BROKEN_OFF
-        return Ending(lesson.phase, tuple(lesson.troubles), self._launcher_trouble)
+            found = [leaf.diagnostic for leaf in _leaves(failed)]
+            lesson.troubles += found
+            lesson.phase, lesson.cause = Phase.BROKEN_OFF, found[0].message
+        return self._ending()
+
+    def _ending(self) -> Ending:
+        """What could not be written down, to the last word, is part of it."""
+        lesson = self.lesson
+        unwritten = lesson.scribe.trouble
+        if unwritten is not None and unwritten not in lesson.troubles:
+            lesson.troubles.append(unwritten)
+        if unwritten is not None:
+            lesson.cause = unwritten.message
+        return Ending(lesson.phase, tuple(lesson.troubles), lesson.cause)
 
     async def _conduct_all(self, late_taps_s: float) -> None:
         async with anyio.create_task_group() as tasks:
@@ -154,9 +164,10 @@ class Engine:
                 except* LauncherError as failed:
                     self._launcher_failed(_leaves(failed))
                 except* FeedscriptError as failed:
-                    for leaf in _leaves(failed):
-                        lesson.trouble(leaf.diagnostic)
-                    lesson.happen(Happening.REFUSED)
+                    found = [leaf.diagnostic for leaf in _leaves(failed)]
+                    for diagnostic in found:
+                        lesson.trouble(diagnostic)
+                    lesson.happen(Happening.REFUSED, found[0])
             if overtaken:
                 await anyio.sleep(OVERTAKEN_S)
 
@@ -165,12 +176,11 @@ class Engine:
         lesson = self.lesson
         for failure in failures:
             lesson.trouble(failure.diagnostic)
+        why = failures[0].diagnostic
         if not all(launcher.linked for launcher in lesson.attached):
-            self._launcher_trouble = True
-            lesson.happen(Happening.LINK_LOST)
-        elif not lesson.happen(Happening.LAUNCHER_STOPPED):
-            self._launcher_trouble = True
-            lesson.happen(Happening.REFUSED)
+            lesson.happen(Happening.LINK_LOST, why)
+        elif not lesson.happen(Happening.LAUNCHER_STOPPED, why):
+            lesson.happen(Happening.REFUSED, why)
 
     async def _keep_measuring(self) -> None:
         """New clock readings now and then, so that several launchers stay together."""
@@ -197,9 +207,9 @@ class Engine:
     async def _close(self) -> None:
         """Stop every launcher and write down how the lesson ended."""
         lesson = self.lesson
-        if not all(launcher.linked for launcher in lesson.attached):
-            self._launcher_trouble = True
         await self._stop_all()
+        if lesson.phase is not Phase.FINISHED:
+            self._blame_launchers()
         if (until_s := lesson.still_from_s()) < math.inf:
             await anyio.sleep_until(until_s)
         for launcher in lesson.attached:
@@ -213,6 +223,15 @@ class Engine:
         lesson.ending = lesson.phase.value
         lesson.touch()
 
+    def _blame_launchers(self) -> None:
+        """A person may have ended the lesson; that a launcher never confirmed it nobody chose."""
+        for launcher in self.lesson.attached:
+            name = launcher.name or "the launcher"
+            if not launcher.linked:
+                self.lesson.cause = self.lesson.cause or f"the link to {name} is gone"
+            elif not launcher.stopped:
+                self.lesson.cause = self.lesson.cause or f"{name} did not confirm that it stopped"
+
     async def _stop_all(self) -> None:
         with anyio.move_on_after(CLOSING_S):
             await each(self.lesson, _stop_quietly)
@@ -221,6 +240,7 @@ class Engine:
         lesson = self.lesson
         ending, utc_s = lesson.phase.value, lesson.now_utc_s()
         lesson.ended_utc_s = utc_s
+        lesson.note("ended", {"phase": ending, "cause": lesson.cause})
         lesson.scribe.later(lambda: lesson.journal.end_session(lesson.session_id, ending, utc_s))
         lesson.touch()
 

@@ -39,7 +39,17 @@ from feedscript.session.records import FlownBall, Record
 from feedscript.session.roster import Roster
 from feedscript.session.scribe import Scribe
 from feedscript.session.state import Call
-from feedscript.session.states import STILL, Act, Cause, Happening, Phase, follow
+from feedscript.session.states import (
+    ENDED,
+    NOT_CHOSEN,
+    POWERED,
+    STILL,
+    Act,
+    Cause,
+    Happening,
+    Phase,
+    follow,
+)
 from feedscript.session.timeline import Timeline
 
 T = TypeVar("T")
@@ -109,6 +119,7 @@ class Lesson:
     due: list[Due] = field(default_factory=list)
     troubles: list[Diagnostic] = field(default_factory=list)
     trouble_utc_s: dict[str, float] = field(default_factory=dict)  # a message: when it last came
+    cause: str = ""  # why it does not run, where no person chose that; "" once it runs again
     ending: str | None = None
     ended_utc_s: float | None = None
     first_left_host_s: float | None = None
@@ -192,14 +203,15 @@ class Lesson:
         self.note("act", {"act": act.value, "by": by, "phase": self.phase.value})
         return self._move(act)
 
-    def happen(self, happening: Happening) -> bool:
+    def happen(self, happening: Happening, why: Diagnostic | None = None) -> bool:
         """What occurs moves the lesson where the table says so; else it changes nothing."""
-        return self._move(happening) is None
+        return self._move(happening, why) is None
 
-    def _move(self, cause: Cause) -> Diagnostic | None:
+    def _move(self, cause: Cause, why: Diagnostic | None = None) -> Diagnostic | None:
         after = follow(self.phase, cause)
         if isinstance(after, Diagnostic):
             return after
+        self._note_cause(cause, after, why)
         if after is not self.phase:
             if self.phase is Phase.RUNNING:
                 now_s = self.timeline.from_host(anyio.current_time())
@@ -209,6 +221,15 @@ class Lesson:
             self.scope.cancel()
         self.touch()
         return None
+
+    def _note_cause(self, cause: Cause, after: Phase, why: Diagnostic | None) -> None:
+        """What a person already chose to stop is not blamed on what comes of it."""
+        if after is Phase.RUNNING:
+            self.cause = ""
+        elif after in ENDED or (self.phase in POWERED and not self.cause):
+            words = NOT_CHOSEN.get(cause) if isinstance(cause, Happening) else None
+            if words is not None:
+                self.cause = words if why is None else why.message
 
     def stopping(self) -> list[Attached]:
         """Launchers that a person should be able to count on, and that have neither said that
@@ -338,19 +359,20 @@ class Lesson:
         match event:
             case LinkLost(detail=detail):
                 # Said here too: the loss may be noticed while no command was waiting to fail.
-                self.trouble(
-                    LINK_LOST.report(
-                        detail,
-                        device=launcher.name,
-                        help="look at cable, power and range; then `feedscript run --resume`",
-                    )
+                lost = LINK_LOST.report(
+                    detail,
+                    device=launcher.name,
+                    help="look at cable, power and range; then `feedscript run --resume`",
                 )
-                self.happen(Happening.LINK_LOST)
+                self.trouble(lost)
+                self.happen(Happening.LINK_LOST, lost)
             case OutcomeUnknown():
                 self.happen(Happening.OUTCOME_UNKNOWN)
             case Fault(kind=kind, detail=detail):
-                self.trouble(launcher_fault(launcher.name, fault_words(kind, detail)))
-                self.happen(Happening.LAUNCHER_STOPPED)
+                fault = launcher_fault(launcher.name, fault_words(kind, detail))
+                self.trouble(fault)
+                if not self.happen(Happening.LAUNCHER_STOPPED, fault) and self.cause:
+                    self.cause = fault.message  # the jam of a ball that was in question before
             case StateChanged(state=state, reason=reason) if state in _OUT:
                 # On its way to be armed a launcher passes through safe; out of a fault,
                 # too, through the rest of its run-down.
@@ -358,10 +380,11 @@ class Lesson:
                 passes = state is LauncherState.SAFE or (
                     state is LauncherState.STOPPING and ends_fault
                 )
+                why = stopped_by_itself(launcher.name, state, reason)
                 if passes and self.phase is Phase.ARMING:
                     pass
-                elif self.happen(Happening.LAUNCHER_STOPPED):
-                    self.trouble(stopped_by_itself(launcher.name, state, reason))
+                elif self.happen(Happening.LAUNCHER_STOPPED, why):
+                    self.trouble(why)
         self.touch()
 
 

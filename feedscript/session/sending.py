@@ -84,13 +84,12 @@ async def send(lesson: Lesson, key: str, action: SendBall) -> None:
     setting = lesson.plan.feeds[action.feed].setting
     leave_s = lesson.timeline.put_off(action.at_s, ready_s(lesson.plan, launcher, setting, now_s))
     if not _was_shown(lesson, action):
-        lesson.trouble(
-            NOT_SHOWN.report(
-                f"{lesson.plan.feeds[action.feed].name!r} is faster than any ball that was watched",
-                help="say again to come back to the ball that shows it, or stop",
-            )
+        why = NOT_SHOWN.report(
+            f"{lesson.plan.feeds[action.feed].name!r} is faster than any ball that was watched",
+            help="say again to come back to the ball that shows it, or stop",
         )
-        lesson.happen(Happening.TOO_MANY_MISSED)
+        lesson.trouble(why)
+        lesson.happen(Happening.TOO_MANY_MISSED, why)
         await anyio.sleep_forever()
     await queue_ball(lesson, key, action, leave_s)
 

@@ -64,6 +64,7 @@ def state_of(lesson: Lesson) -> State:
         calls=tuple(lesson.calls),
         count_in_s=_count_in(lesson, coming),
         troubles=tuple(_trouble(lesson, each) for each in lesson.troubles),
+        cause=lesson.cause,
         ending=lesson.ending,
         private=_private(lesson),
     )
@@ -81,6 +82,8 @@ def _waits_for(lesson: Lesson) -> str:
     if lesson.ending is not None:
         return ""
     words = WAITS_FOR.get(lesson.phase, "")
+    if lesson.phase is Phase.BROKEN_OFF and lesson.cause:
+        words = words.replace(".", f": {lesson.cause}.", 1)
     action = lesson.course.action()
     if lesson.phase in (Phase.SHOWING, Phase.JUDGING) and isinstance(action, WatchSpeed):
         speed = lesson.plan.feeds[action.feed].speed_mps * 3.6

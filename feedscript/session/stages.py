@@ -68,7 +68,7 @@ async def connecting(lesson: Lesson) -> None:
     for diagnostic in wrong:
         lesson.trouble(diagnostic)
     if wrong:
-        lesson.happen(Happening.REFUSED)
+        lesson.happen(Happening.REFUSED, wrong[0])
         return
     await measure_clocks(lesson)
     await each(lesson, Attached.read_status)

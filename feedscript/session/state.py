@@ -152,6 +152,7 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     calls: tuple[Call, ...]  # the last few, the newest last
     count_in_s: float | None  # until the first ball after a pause
     troubles: tuple[Trouble, ...]
+    cause: str  # why it does not run or has ended, where nobody chose that
     ending: str | None
     private: Private
 

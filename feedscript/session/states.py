@@ -105,6 +105,14 @@ POWERED = (
     Phase.REGROUPING,
     Phase.HELD,
 )
+#: What ends a lesson, or keeps it from going on, though no person chose that; in words.
+NOT_CHOSEN = {
+    Happening.LAUNCHER_STOPPED: "a launcher stopped by itself",
+    Happening.OUTCOME_UNKNOWN: "nobody knows whether a ball left",
+    Happening.TOO_MANY_MISSED: "several balls in a row did not leave",
+    Happening.LINK_LOST: "the link to a launcher is gone",
+    Happening.REFUSED: "it was refused",
+}
 #: Phases in which a person may count on it that no ball leaves. A launcher that has not said so
 #: yet is shown as stopping.
 STILL = (

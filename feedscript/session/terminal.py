@@ -34,6 +34,13 @@ STILL_DRAWN_S = 0.5
 READ_S = 0.3
 
 
+#: Signals that no person at the lesson sends, and what they tell of its end.
+_NOT_CHOSEN = {
+    signal.SIGTERM: "another program ended it",
+    signal.SIGHUP: "the terminal's window is gone",
+}
+
+
 class Pairing(Protocol):
     """How another device gets to the page that is served beside the lesson."""
 
@@ -95,12 +102,14 @@ async def at_terminal(engine: Engine, terminal: Terminal) -> Ending:
 async def _take_signals(engine: Engine) -> None:
     """Ctrl-C, a closed window or a polite kill: stop first, then end."""
     with anyio.open_signal_receiver(signal.SIGINT, signal.SIGTERM, signal.SIGHUP) as signals:
-        async for _ in signals:
-            await _stop_and_end(engine, by="signal")
+        async for number in signals:
+            await _stop_and_end(engine, "signal", _NOT_CHOSEN.get(number, ""))
 
 
-async def _stop_and_end(engine: Engine, by: str) -> None:
+async def _stop_and_end(engine: Engine, by: str, cause: str = "") -> None:
+    """``cause``: what ends the lesson, where no person at it does."""
     await engine.command(Do(act=Act.STOP), by=by)
+    engine.lesson.cause = engine.lesson.cause or cause
     await engine.command(Do(act=Act.QUIT), by=by)
 
 
@@ -116,7 +125,7 @@ async def _take_keys(at: _AtDesk) -> None:
             except OSError:
                 data = b""
             if not data:  # the window is gone, and with it the hand that could hold
-                await _stop_and_end(at.engine, by="keyboard gone")
+                await _stop_and_end(at.engine, "keyboard gone", "the keyboard is gone")
                 return
             for key in at.desk.typing.take(data):
                 await _do_key(at, key)

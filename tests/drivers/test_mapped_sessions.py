@@ -169,7 +169,7 @@ def test_answers_do_not_shift_after_a_stop(name: str) -> None:
     session = run_lesson(plan, name, lambda: 0.45, stops, mends=50)
     assert session.strays() == []
     assert len(session.device.hardware.left) == 2
-    assert session.ending.launcher_trouble
+    assert session.ending.cause
 
 
 SETS = {

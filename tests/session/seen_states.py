@@ -81,6 +81,7 @@ def a_state(revision: int = 1) -> State:
         calls=(),
         count_in_s=None,
         troubles=(),
+        cause="",
         ending=None,
         private=Private(
             counts=(CountView(player="Ash", balls=3, by_result={}, share_in=None),),

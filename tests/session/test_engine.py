@@ -69,7 +69,7 @@ def test_a_link_that_goes_while_nothing_is_asked_is_told_as_such_and_once() -> N
 
     run = rehearse(lesson_plan(SHOW, Repeat(times=9, body=(send(0, 4.0),), line=2)), lose)
     assert run.ending.phase is Phase.BROKEN_OFF
-    assert run.ending.launcher_trouble
+    assert run.ending.cause
     assert [found.slug for found in run.ending.diagnostics] == ["link-lost"]
     assert "unplugged" in run.ending.diagnostics[0].message
 

@@ -210,7 +210,7 @@ def test_a_lost_link_stops_the_others_ends_the_lesson_and_says_whose_it_was() ->
 
     run = rehearse(side_by_side(2), coach, rig=rig)
     assert run.ending.phase is Phase.BROKEN_OFF
-    assert run.ending.launcher_trouble
+    assert run.ending.cause
     assert [(d.slug, d.device) for d in run.ending.diagnostics] == [("link-lost", "l1")]
     # The host sees it within 0.7 s and stops the launcher it can still reach.
     assert rig.stand_ins[0].end.machine.state is not LauncherState.ARMED

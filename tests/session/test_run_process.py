@@ -141,6 +141,17 @@ def test_a_pty_that_closes_ends_the_run_with_3_and_a_whole_journal(
     assert [known[feed_id] for feed_id in (1, 2, 3)] == ["left"] * 3
 
 
+def test_a_jam_that_nobody_mends_ends_the_run_with_3_and_says_so(
+    program: Path, tmp_path: Path
+) -> None:
+    with stand_in("--pty", "--fault", "jam=2") as (_, _, address):
+        process = run(address, tmp_path, str(program))
+        found = summary(process)
+    assert process.returncode == 3
+    assert (found["ending"], found["left"]) == ("broken-off", 1)
+    assert "jam" in found["cause"]
+
+
 def test_an_address_that_leads_nowhere_is_a_diagnostic(program: Path, tmp_path: Path) -> None:
     process = run("serial:/dev/does-not-exist", tmp_path, str(program))
     found = summary(process)

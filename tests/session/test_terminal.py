@@ -133,14 +133,15 @@ def test_a_polite_kill_stops_and_gives_the_terminal_back(tmp_path: Path) -> None
     with lesson(tmp_path) as made:
         assert not made.is_given_back()  # the check itself can fail
         made.process.send_signal(signal.SIGTERM)
-        assert made.ended() == 0
+        assert made.ended() == 3  # nobody at the lesson chose that
+        assert "broken-off (another program ended it)" in made.written.decode()
         assert made.is_given_back()
 
 
 def test_a_closed_window_ends_the_lesson(tmp_path: Path) -> None:
     with lesson(tmp_path) as made:
         made.close()
-        made.process.wait(15)
+        assert made.process.wait(15) == 3
     journal = open_journal(tmp_path / "journal.sqlite")
     (session,) = journal.rows("SELECT ending FROM session")
     journal.close()

@@ -90,7 +90,8 @@ export function showLink(linked, state) {
   const gone = (state?.launchers ?? []).filter((one) => !one.linked);
   lost.classList.toggle("calm", Boolean(state?.ending));
   if (state?.ending) {
-    lost.textContent = `The lesson has ended: ${state.phase_words.toLowerCase()}.`;
+    const why = state.cause ? ` (${state.cause})` : "";
+    lost.textContent = `The lesson has ended: ${state.phase_words.toLowerCase()}${why}.`;
   } else if (!linked) {
     lost.textContent = "No link to the laptop. The launcher stops by itself when the laptop is "
       + "gone; if in doubt use the switch at the launcher.";
