@@ -31,11 +31,12 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: help demo test lint install-debian clean clean-machine
+.PHONY: help demo test lint lock install-debian clean clean-machine
 
 help:
 	@echo "make demo   set up, then check, draw and rehearse a shipped program"
 	@echo "make test   set up everything, then run every test"
+	@echo "make lock   every package of the environment by version and hash, and the list of parts"
 	@echo "make lint   ruff, mypy --strict and the walls between the floors"
 	@echo "make clean  remove the environment and what was built"
 	@echo "make clean-machine   the first two, on a Debian that has never seen the project (as root)"
@@ -69,6 +70,23 @@ lint: $(VENV)/.tests-installed
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	PYTHONPATH=drivers:simulator $(BIN)/lint-imports
+
+# Every package of the development environment in one version, with the hashes of its files; and the
+# list of parts (SBOM, CycloneDX) of an environment that is installed from it. Anew whenever
+# pyproject.toml asks for other packages, and before a release.
+LOCKED := $(VENV)-locked
+BUILD_NEEDS = $(BIN)/python -c 'import tomllib; print(*tomllib.load(open("pyproject.toml", \
+	"rb"))["build-system"]["requires"], sep="\n")'
+lock: $(BIN)/python
+	$(BIN)/python -m pip install --quiet --editable '.[lock]'
+	$(BUILD_NEEDS) | $(BIN)/uv pip compile pyproject.toml - --extra test --universal --upgrade \
+		--generate-hashes --no-header --quiet -o requirements-dev.txt
+	$(PYTHON) -m venv --clear --without-pip $(LOCKED)
+	$(BIN)/python -m pip --python $(LOCKED)/bin/python install --quiet --require-hashes \
+		-r requirements-dev.txt
+	$(BIN)/cyclonedx-py environment $(LOCKED) --pyproject pyproject.toml --output-reproducible \
+		| $(BIN)/python .ci/without_addresses.py >sbom.cdx.json
+	rm -rf $(LOCKED)
 
 # An environment without pip inside means that Debian keeps venv in a package of its own.
 $(BIN)/python:
