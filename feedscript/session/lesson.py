@@ -32,6 +32,7 @@ from feedscript.plan.model import Plan
 from feedscript.session.attached import Attached, Ball
 from feedscript.session.course import Course, begin
 from feedscript.session.fences import Fences
+from feedscript.session.in_the_air import Apart, apart_in
 from feedscript.session.journal import BallOutcome, Journal
 from feedscript.session.own_stops import fault_words, launcher_fault, stopped_by_itself
 from feedscript.session.recording import Recording
@@ -104,6 +105,7 @@ class Lesson:
     rehearsal: bool
     unsettled: tuple[Ball, ...] = ()  # from before the lesson was broken off
     course: Course = field(init=False)
+    apart: Apart = field(init=False)
     timeline: Timeline = field(default_factory=Timeline)
     attached: tuple[Attached, ...] = ()
     phase: Phase = Phase.CONNECTING
@@ -132,6 +134,7 @@ class Lesson:
 
     def __post_init__(self) -> None:
         self.course = begin(self.plan)
+        self.apart = apart_in(self.plan)
 
     # -- seeing and telling ---------------------------------------------------------------
 

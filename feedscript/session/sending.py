@@ -13,6 +13,7 @@ from feedscript.plan.model import Plan
 from feedscript.safety.rules import faster_than_shown, least_interval
 from feedscript.session.attached import Attached, Ball
 from feedscript.session.fences import NOT_CERTIFIED
+from feedscript.session.in_the_air import clear_s
 from feedscript.session.journal import BallIntent
 from feedscript.session.lesson import Lesson
 from feedscript.session.states import Happening
@@ -82,7 +83,8 @@ async def send(lesson: Lesson, key: str, action: SendBall) -> None:
     await until(lesson, action.at_s, early_s=horizon)
     now_s = lesson.timeline.from_host(anyio.current_time())
     setting = lesson.plan.feeds[action.feed].setting
-    leave_s = lesson.timeline.put_off(action.at_s, ready_s(lesson.plan, launcher, setting, now_s))
+    soonest_s = max(ready_s(lesson.plan, launcher, setting, now_s), clear_s(lesson, action))
+    leave_s = lesson.timeline.put_off(action.at_s, soonest_s)
     if not _was_shown(lesson, action):
         why = NOT_SHOWN.report(
             f"{lesson.plan.feeds[action.feed].name!r} is faster than any ball that was watched",

@@ -19,6 +19,7 @@ from feedscript.plan.actions import Pause, SendBall, WatchSpeed
 from feedscript.session.attached import Attached
 from feedscript.session.course import MAIN, stand_at
 from feedscript.session.fences import ceiling, slow_watchdogs, wrong_launchers
+from feedscript.session.in_the_air import clear_s
 from feedscript.session.jumps import apply_jumps
 from feedscript.session.lanes import follow_plan
 from feedscript.session.lesson import Lesson
@@ -156,9 +157,8 @@ async def watching(lesson: Lesson) -> None:
     while action.ball > lesson.done.get(action.launcher, 0):
         now_s = lesson.timeline.from_host(anyio.current_time())
         setting = lesson.plan.feeds[action.feed].setting
-        ball = await queue_ball(
-            lesson, MAIN, action, ready_s(lesson.plan, launcher, setting, now_s)
-        )
+        soonest_s = max(ready_s(lesson.plan, launcher, setting, now_s), clear_s(lesson, action))
+        ball = await queue_ball(lesson, MAIN, action, soonest_s)
         await ball.settled.wait()
     lesson.happen(Happening.SHOWN)
 

@@ -287,6 +287,26 @@ def wrapped() -> st.SearchStrategy[Plan]:
     return st.builds(_whole, around, HANDS)
 
 
+def forked() -> st.SearchStrategy[Plan]:
+    """Stations beside each other's and beside the main lane's balls, once or again and again."""
+
+    def fork(first: int, second: int) -> st.SearchStrategy:
+        short = [st.lists(st.one_of(sends(n), WHOLE_TENTHS.map(rest)), max_size=2) for n in (0, 1)]
+        return st.tuples(st.just((first, second)), st.tuples(*(each.map(tuple) for each in short)))
+
+    forks = fork(0, 1)
+    leaf = st.one_of(sends(0), WHOLE_TENTHS.map(rest), forks)
+    body = st.lists(leaf, min_size=1, max_size=2).map(tuple)
+    again = st.builds(lambda n, b: Repeat(times=n, body=b, line=1), st.integers(2, 3), body)
+    orders = st.lists(body, min_size=2, max_size=3).map(
+        lambda items: Shuffle(items=tuple(items), line=1)
+    )
+    option = body.map(lambda b: Option(weight=1, body=b))
+    ways = st.lists(option, min_size=2, max_size=2).map(lambda o: Choose(options=tuple(o), line=1))
+    drawn = st.lists(st.one_of(leaf, again, orders, ways, speeds(0)), min_size=1, max_size=3)
+    return st.builds(_whole, drawn, st.just(()))
+
+
 def untils(body: Sequence[Step], context_launcher: int = 0) -> Iterator[tuple[Until, int]]:
     """Every until in these steps, with the launcher whose balls it counts."""
     for step in body:

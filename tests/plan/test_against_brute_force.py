@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
 
+from feedscript.plan.across import across, down_s
 from feedscript.plan.actions import (
     Action,
     Fork,
@@ -20,9 +21,36 @@ from feedscript.plan.bounds import bounds
 from feedscript.plan.fold import Algebra, Context, Fold, Passes
 from feedscript.plan.model import Bounds, Plan
 from feedscript.plan.pairs import pairs
-from tests.plan.random_plans import TooManyRuns, every_run, plans, untils, wrapped
+from tests.plan.random_plans import TooManyRuns, every_run, forked, plans, untils, wrapped
 
 MOST_RUNS = 1500
+
+
+def _apart_of(run: list[Action], whole: Plan, found: dict[tuple[int, int], int]) -> None:
+    """Every two balls of different launchers, and the time between them while the first may fly.
+
+    Left out: two stations' balls of one fork, and what a collect or a watched ball lies between.
+    """
+    flying: list[tuple[int, int, int, int]] = []  # feed, launcher, when, which fork
+    fork = 0
+    for action in run:
+        now = _ms(action.at_s)
+        if isinstance(action, Fork):
+            fork += 1
+        elif isinstance(action, PickUp):
+            flying = []
+        elif isinstance(action, SendBall | WatchSpeed):
+            inside = fork if action.station else -1
+            for feed, launcher, then, where in flying:
+                free = inside == where != -1
+                soon = now - then < _ms(down_s(whole.feeds[feed]))
+                if launcher != action.launcher and soon and not free:
+                    key = (feed, action.feed)
+                    found[key] = min(found.get(key, now - then), now - then)
+            if isinstance(action, WatchSpeed):
+                flying = []
+            else:
+                flying.append((action.feed, action.launcher, now, inside))
 
 
 @dataclass
@@ -31,6 +59,7 @@ class Seen:
 
     bounds: Bounds
     pairs: dict[tuple[int, int | None, int], float]
+    across: dict[tuple[int, int], float]
 
 
 def _ms(seconds: float) -> int:
@@ -63,12 +92,14 @@ def _pairs_of(run: list[Action], whole: Plan, found: dict[tuple[int, int | None,
 def enumerated(whole: Plan) -> Seen:
     balls, times, fastest = set(), set(), set()
     met: dict[tuple[int, int | None, int], int] = {}
+    apart: dict[tuple[int, int], int] = {}
     for run in every_run(whole, MOST_RUNS):
         sent = [a for a in run if isinstance(a, SendBall | WatchSpeed)]
         balls.add(len(sent))
         times.add(_end_ms(run))
         fastest.add(max((whole.feeds[a.feed].speed_mps for a in sent), default=0.0))
         _pairs_of(run, whole, met)
+        _apart_of(run, whole, apart)
     return Seen(
         Bounds(
             balls=(min(balls), max(balls)),
@@ -77,6 +108,7 @@ def enumerated(whole: Plan) -> Seen:
             fastest_least_mps=min(fastest),
         ),
         {key: gap / 1000 for key, gap in met.items()},
+        {key: gap / 1000 for key, gap in apart.items()},
     )
 
 
@@ -147,10 +179,12 @@ def agrees(whole: Plan) -> None:
         assume(False)
     found_bounds = bounds(whole)
     found_pairs = {(p.launcher, p.before, p.after): p.least_gap_s for p in pairs(whole)}
+    found_across = {(one.before, one.after): one.least_gap_s for one in across(whole)}
     if evenly_filled(whole):
         event("exact")
         assert found_bounds == seen.bounds
         assert found_pairs == seen.pairs
+        assert found_across == seen.across
         return
     event("from outside")
     assert found_bounds.balls[0] <= seen.bounds.balls[0]
@@ -160,6 +194,8 @@ def agrees(whole: Plan) -> None:
     assert found_bounds.fastest_mps == seen.bounds.fastest_mps
     assert found_pairs.keys() >= seen.pairs.keys()
     assert all(found_pairs[key] <= gap for key, gap in seen.pairs.items())
+    assert found_across.keys() >= seen.across.keys()
+    assert all(found_across[key] <= gap for key, gap in seen.across.items())
 
 
 FILTERED = [HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large]
@@ -174,6 +210,12 @@ def test_bounds_and_pairs_are_those_of_every_run(whole):
 @settings(max_examples=400, suppress_health_check=FILTERED)
 @given(wrapped())
 def test_so_are_those_of_one_construct_between_two_sends(whole):
+    agrees(whole)
+
+
+@settings(max_examples=150, suppress_health_check=FILTERED)
+@given(forked())
+def test_so_are_those_from_launcher_to_launcher(whole):
     agrees(whole)
 
 

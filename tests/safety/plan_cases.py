@@ -610,6 +610,71 @@ case(
     lambda: side_by_side(LEFT, RIGHT),
     "two stations that feed across each other",
 )
+
+#: Feeds of the two launchers that cross, each beside the others' own side: 0 and 2 are the first
+#: launcher's, 1 and 3 the second's; 2 crosses 1, and 3 crosses 0.
+CROSSING = (
+    Wish("left", (-2.5, 9.0)),
+    Wish("right", (2.5, 9.0), launcher=1),
+    Wish("left across", (2.0, 9.0)),
+    Wish("right across", (-2.0, 9.0), launcher=1),
+)
+
+
+def one_after_the_other(*middle: Step) -> Trial:
+    """Every speed shown, then these steps."""
+    shown = tuple(ShowSpeed(feed=index, line=9) for index in range(4))
+    plan = scene(*CROSSING, launchers=TWO, profiles=BOTH, steps=(*shown, *middle, END))
+    return plan, BOTH
+
+
+def beside(*bodies: tuple[Step, ...], for_s: float) -> Together:
+    stations = tuple(
+        Station(name=f"s{launcher}", launcher=launcher, players=(launcher,), body=body, line=20)
+        for launcher, body in enumerate(bodies)
+    )
+    return Together(stations=stations, for_s=for_s, line=19)
+
+
+def after_stations(gap_s: float) -> Trial:
+    both = beside((send(0),), (send(1), send(1)), for_s=12.0)
+    return one_after_the_other(both, send(2, after_s=gap_s))
+
+
+def before_stations(gap_s: float) -> Trial:
+    return one_after_the_other(send(2), beside((), (send(1, after_s=gap_s),), for_s=20.0))
+
+
+def round_after_round(gap_s: float) -> Trial:
+    first = beside((send(0), send(0)), (send(1),), for_s=12.0)
+    return one_after_the_other(first, beside((), (send(3, after_s=gap_s),), for_s=20.0))
+
+
+def again_and_again(rest_s: float) -> Trial:
+    """The last ball of one pass meets the first of the next."""
+    both = beside((), (send(1), Rest(seconds=rest_s, line=21)), for_s=6.0 + rest_s)
+    body = (send(2, after_s=0.5), Rest(seconds=6.0, line=18), both)
+    return one_after_the_other(Rest(seconds=6.0, line=17), Repeat(times=2, body=body, line=16))
+
+
+def shown_after_stations(rest_s: float) -> Trial:
+    both = beside((send(0), send(0)), (send(1),), for_s=12.0)
+    return one_after_the_other(both, Rest(seconds=rest_s, line=22), ShowSpeed(feed=3, line=23))
+
+
+for tried, soon_s, late_s, said in (
+    (after_stations, 0.5, 4.0, "a ball right after the stations, across one that still flies"),
+    (before_stations, 0.5, 4.0, "stations that begin while a ball still flies across them"),
+    (round_after_round, 0.5, 4.0, "the next round's ball across the last one's"),
+    (again_and_again, 0.5, 4.0, "the next pass begins across the last ball of the pass before"),
+    (shown_after_stations, 0.5, 4.0, "a speed shown across a ball that still flies"),
+):
+    case(
+        "crossing-corridors",
+        lambda tried=tried, gap_s=soon_s: tried(gap_s),
+        lambda tried=tried, gap_s=late_s: tried(gap_s),
+        said,
+    )
 case(
     "past-other-players",
     lambda: side_by_side(LEFT, Wish("right", (2.5, 9.0), receiver_m=(-1.2, 12.0))),

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.change import change_s
 from feedscript.launcher.setting import Setting
+from feedscript.plan.across import down_s
 from feedscript.plan.certificate import Requirement
 from feedscript.plan.model import Collect, Plan, Repeat, ShowSpeed, Step
 from feedscript.safety.rules import faster_than_shown
@@ -27,6 +28,7 @@ from feedscript.session.states import Act, Phase
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see_balls
 from tests.session.rehearsing import GARAGE, Rig, Run, lesson_plan, rehearse
+from tests.session.test_lanes import fork
 
 ALIKE, FAST = 1, 2  # beside feed 0: one like it, and one faster whose wheels take 2 s more
 LEAST_S = 2.5  # what the program asks for; the launcher itself could do 1.8 s
@@ -149,3 +151,29 @@ def test_a_feed_whose_watched_ball_was_jumped_over_is_not_sent() -> None:
     hold_to_the_rules(run)
     assert "c" not in {b["feed"] for b in run.left()}
     assert "not-shown" in {one.slug for one in told}
+
+
+# -- from launcher to launcher ------------------------------------------------------------------
+
+
+def test_a_rest_that_is_skipped_does_not_bring_another_launchers_ball_across_one_that_flies() -> (
+    None
+):
+    """The plan has eight seconds between them, and nobody judged whether their ways cross."""
+    plan = lesson_plan(
+        ShowSpeed(feed=0, line=1),
+        ShowSpeed(feed=2, line=1),
+        send(0, 4.0),
+        rest(8.0),
+        fork((), (send(2, 0.1),)),
+        launchers=2,
+    )
+
+    async def coach(engine: Engine) -> None:
+        await see_balls(engine, 3)
+        await say(engine, Act.SKIP)
+        await see_balls(engine, 4)
+        await say(engine, Act.QUIT)
+
+    first, second = (float(str(b["left_utc_s"])) for b in rehearse(plan, coach).left()[2:])
+    assert second - first == pytest.approx(down_s(plan.feeds[0]), abs=0.02)

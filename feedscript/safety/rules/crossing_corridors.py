@@ -1,23 +1,28 @@
-"""Balls of stations side by side do not cross each other's way."""
+"""Balls of different launchers that fly at the same time do not cross each other's way."""
 
 from __future__ import annotations
 
+import math
+
 from feedscript.diagnostics import Page
+from feedscript.plan.across import Across, down_s
 from feedscript.safety.case import Case
 from feedscript.safety.examples import fed, two_stations
 from feedscript.safety.gaps import apart_m
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
-from feedscript.safety.stations import side_by_side
+from feedscript.safety.stations import in_the_air_at_once
 
 PAGE = Page(
     slug="crossing-corridors",
-    title="The corridors of two stations cross",
+    title="The corridors of two launchers' balls cross",
     why=(
         "Two balls that meet go where neither was aimed, and players who run for one ball run "
         "into the way of the other. Seen from above, the corridors of stations that run side by "
         "side, scatter included, stay 0.5 m apart (design value) up to their second bounce, "
-        "whatever the moment and the height. Never waived."
+        "whatever the moment and the height. The same holds of any two balls of different "
+        "launchers that leave so soon after one another that the first may still fly: just before "
+        "stations begin, and just after they have ended. Never waived."
     ),
     wrong=two_stations(
         fed("left", land="at 2.5 m, 9 m", speed="76 km/h"),
@@ -32,33 +37,49 @@ PAGE = Page(
 LIMIT = Limit(default=0.5, unit="m", stricter=Stricter.HIGHER)
 
 
-def _find(case: Case) -> Finding:
-    limit, feeds = case.limit(PAGE.slug, LIMIT), case.plan.feeds
-    readings = []
-    for first, second in sorted(side_by_side(case.plan)):
-        gap = apart_m(case.envelopes[first], case.envelopes[second])
-        names = f"{feeds[first].name} and {feeds[second].name}"
-        how = f"cross by {-gap:.2f} m" if gap < 0 else f"come within {gap:.2f} m of each other"
-        readings.append(
-            Reading(
-                value=gap,
-                limit=limit,
-                margin=gap - limit,
-                unit="m",
-                words=f"{names} {how}",
-                message=f"the corridors of {names} {how}; {limit:g} m is kept",
-                help="land each station's feeds on its own side, or let the stations take turns",
-                feed=second,
-                after_feed=first,
-                part="land",
-            )
+def _reading(case: Case, limit: float, pair: tuple[int, int], follows: Across | None) -> Reading:
+    feeds = case.plan.feeds
+    first, second = pair if follows is None else (follows.before, follows.after)
+    gap = apart_m(case.envelopes[first], case.envelopes[second])
+    names = f"{feeds[first].name} and {feeds[second].name}"
+    how = f"cross by {-gap:.2f} m" if gap < 0 else f"come within {gap:.2f} m of each other"
+    when = ""
+    help_text = "land each station's feeds on its own side, or let the stations take turns"
+    if follows is not None:
+        down = down_s(feeds[first])
+        when = f", and the second leaves {follows.least_gap_s:.1f} s after the first"
+        help_text = (
+            f"put `rest {math.ceil(down - follows.least_gap_s)} s` between them, or land them "
+            f"apart: {feeds[first].name} may fly and bounce for {down:.1f} s"
         )
-    return finding(readings, "no two stations run side by side")
+    return Reading(
+        value=gap,
+        limit=limit,
+        margin=gap - limit,
+        unit="m",
+        words=f"{names} {how}",
+        message=f"the corridors of {names} {how}{when}; {limit:g} m is kept",
+        help=help_text,
+        feed=second,
+        after_feed=first,
+        line=None if follows is None else follows.line,
+        part="land" if follows is None else "step",
+    )
+
+
+def _find(case: Case) -> Finding:
+    limit = case.limit(PAGE.slug, LIMIT)
+    pairs = sorted(in_the_air_at_once(case.plan).items(), key=lambda item: item[0])
+    readings = [_reading(case, limit, pair, follows) for pair, follows in pairs]
+    return finding(readings, "no two launchers' balls fly at the same time")
 
 
 RULE = Rule(
     page=PAGE,
-    assumption="after its second bounce a ball rolls and is not followed",
+    assumption=(
+        "after its second bounce a ball rolls and is not followed; on its second flight it "
+        "rises no higher than on its first"
+    ),
     source="common practice, no source; margin 0.5 m: design value",
     find=_find,
     limit=LIMIT,

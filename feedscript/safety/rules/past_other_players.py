@@ -9,7 +9,7 @@ from feedscript.safety.areas import Stay, square, stay_clear
 from feedscript.safety.case import Case
 from feedscript.safety.examples import fed, two_stations
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
-from feedscript.safety.stations import side_by_side
+from feedscript.safety.stations import in_the_air_at_once
 
 PAGE = Page(
     slug="past-other-players",
@@ -17,7 +17,8 @@ PAGE = Page(
     why=(
         "Players at one station watch their own launcher. A feed's corridor stays 0.2 m outside a "
         "square of 2 m around where the receivers of every station beside it wait, up to 2.2 m (a "
-        "person with a raised arm); these are design values. Never waived."
+        "person with a raised arm); these are design values. So it does where another launcher's "
+        "ball leaves so soon before or after it that both may fly. Never waived."
     ),
     wrong=two_stations(
         fed("left", land="at -2.5 m, 9 m", speed="76 km/h", also="receiver at -2.5 m, 13 m"),
@@ -42,7 +43,7 @@ def stays(case: Case) -> list[Stay]:
     """Every feed beside the places of those who wait at other stations."""
     feeds = case.plan.feeds
     found = set()
-    for pair in side_by_side(case.plan):
+    for pair in in_the_air_at_once(case.plan):
         for flying, waiting in (pair, pair[::-1]):
             area = _waiting(feeds[waiting])
             if area is not None:
