@@ -33,7 +33,7 @@ from feedscript.safety.rules import (
     through_launcher,
     under_roof,
 )
-from feedscript.safety.stations import side_by_side
+from feedscript.safety.stations import in_the_air_at_once
 from feedscript.safety.surfaces import surfaces
 
 _POINTS = 32
@@ -76,7 +76,7 @@ class Places(msgspec.Struct, frozen=True):
 
     @classmethod
     def of(cls, case: Case) -> Places:
-        return cls(case, _kept(case), sorted(side_by_side(case.plan)), {})
+        return cls(case, _kept(case), sorted(in_the_air_at_once(case.plan)), {})
 
     def look(self, feed: int, drawn: Drawn) -> Iterator[Count]:
         """How many of these balls of a feed came where they may not, for each such place."""
