@@ -15,8 +15,9 @@ from feedscript.plan.model import Plan
 from feedscript.session.engine import Engine
 from feedscript.session.fences import LAUNCHERS_DIFFER, CertifiedFences, Fences
 from feedscript.session.journal import Journal
+from feedscript.session.lease import lease
 from feedscript.session.opening import Setting, begin_lesson, new_token
-from feedscript.session.resume import Broken, resume_lesson
+from feedscript.session.resume import Broken, find_broken, resume_lesson
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +45,13 @@ async def opened_lesson(
     """An engine on open links; its ``run`` conducts the lesson. ``broken`` is resumed.
 
     Raises LauncherError when a launcher cannot be reached. Nothing is written before all are.
+    Raises FeedscriptError, and opens none, when another process runs the lesson.
     """
     token = broken.token if broken is not None else new_token()
     async with AsyncExitStack() as stack:
+        if broken is not None:
+            stack.enter_context(lease(journal, broken.session_id, setting.wall_utc_s))
+            broken = find_broken(journal, broken.session_id)  # as its last host left it
         left_before = broken.left_before if broken is not None else ()
         ports = await _open(stack, plan, profiles, links, token, left_before)
         fence = fences or CertifiedFences()
@@ -54,6 +59,7 @@ async def opened_lesson(
             lesson = resume_lesson(broken, journal, fence, setting)
         else:
             lesson = begin_lesson(plan, profiles, journal, fence, setting, token)
+            stack.enter_context(lease(journal, lesson.session_id, setting.wall_utc_s))
         yield Engine(lesson, ports, profiles)
 
 
