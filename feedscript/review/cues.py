@@ -64,13 +64,20 @@ def _chapters(
     kind: str,
     words: Callable[[Sequence[Ball]], str],
 ) -> Iterable[Cue]:
-    """A chapter for each run, from its first ball to its last, or to the next chapter."""
-    starts = [run[0].left_utc_s - video_start_utc_s - LEAD_S for run in runs]
-    for run, start, following in zip(runs, starts, [*starts[1:], math.inf], strict=True):
+    """A chapter for each run, from its first ball to its last, or to the station's next chapter.
+
+    What stations do side by side is marked side by side.
+    """
+    following: dict[str, float] = {}
+    made = []
+    for run in reversed(runs):
+        start = run[0].left_utc_s - video_start_utc_s - LEAD_S
         end = run[-1].left_utc_s - video_start_utc_s + TAIL_S
-        # Two stations may send at the same moment; no chapter is empty.
-        end = max(min(end, following), start + 0.001)
-        yield Cue(f"{kind}-{run[0].number}", start, end, words(run))
+        end = min(end, following.get(run[0].station, math.inf))
+        following[run[0].station] = start
+        # Two balls of a lone station may leave at the same moment; no chapter is empty.
+        made.append(Cue(f"{kind}-{run[0].number}", start, max(end, start + 0.001), words(run)))
+    return made[::-1]
 
 
 def _facts(ball: Ball, video_start_utc_s: float) -> Cue:

@@ -19,6 +19,8 @@ _COLUMNS = (
     "lesson",
     "ball",
     "left_utc_s",
+    "launcher",
+    "station",
     "feed",
     "player",
     "shown",
@@ -44,6 +46,8 @@ def _ball_row(ball: Ball) -> list[object]:
     return [
         ball.number,
         f"{ball.left_utc_s:.3f}",
+        ball.launcher,
+        _plain(ball.station),
         _plain(ball.feed),
         _plain(ball.player or ""),
         int(ball.shown),
@@ -105,6 +109,8 @@ def _ball_json(ball: Ball) -> dict[str, Any]:
     return {
         "ball": ball.number,
         "left_utc_s": ball.left_utc_s,
+        "launcher": ball.launcher,
+        "station": ball.station,
         "feed": ball.feed,
         "player": ball.player,
         "shown": ball.shown,

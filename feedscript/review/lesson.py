@@ -14,7 +14,7 @@ from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Result
 from feedscript.session.journal import Journal
-from feedscript.session.names import without_name
+from feedscript.session.names import name_key, without_names
 from feedscript.session.schema import JOURNAL_UNUSABLE
 from feedscript.visible import on_one_line
 
@@ -62,6 +62,7 @@ class Ball:
     shown: bool = False
     landing_m: tuple[float, float] | None = None
     series: int = 0
+    launcher: int = 1  # counted from 1, as on every screen
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +112,7 @@ def in_series(balls: Iterable[Ball]) -> tuple[Ball, ...]:
         follows = (
             before is not None
             and last_at.get(ball.station) is before
-            and ball.shown == before.shown
+            and not (ball.shown or before.shown)
             and ball.left_utc_s - before.left_utc_s <= SERIES_PAUSE_S
         )
         if before is not None and follows:
@@ -136,18 +137,11 @@ def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesso
 
     ``names`` are all that the journal knows. Raises FeedscriptError when that player had no ball.
     """
+    player = _as_written(player, lesson.players)
     if player not in lesson.players:
         raise _no_such_player(player, "this lesson", lesson.players)
-    others = sorted({*map(on_one_line, names), *lesson.players} - {player}, key=len, reverse=True)
-
-    def alone(words: str) -> str:
-        for other in (other for other in others if player in other):
-            words = without_name(other, OTHER)(words)
-        parts = words.split(player)
-        for other in (other for other in others if player not in other):
-            parts = [without_name(other, OTHER)(part) for part in parts]
-        return player.join(parts)
-
+    others = {*map(on_one_line, names), *lesson.players} - {player}
+    alone = without_names(others, OTHER, known=[player])
     balls = tuple(replace(b, feed=alone(b.feed), station="") for b in lesson.of(player))
     return replace(lesson, title=alone(lesson.title), source="", balls=balls, not_sent=0, unknown=0)
 
@@ -158,10 +152,16 @@ def lessons_of_player(lessons: Iterable[Lesson], player: str, names: Iterable[st
     Raises FeedscriptError when that player is in none of them.
     """
     lessons, names = list(lessons), set(names)
+    player = _as_written(player, names)
     theirs = [lesson_of_player(one, player, names) for one in lessons if player in one.players]
     if not theirs:
         raise _no_such_player(player, "any lesson", sorted(names))
     return theirs
+
+
+def _as_written(player: str, names: Iterable[str]) -> str:
+    """The name as the journal has it, however it was typed."""
+    return next((name for name in names if name_key(name) == name_key(player)), player)
 
 
 def _no_such_player(player: str, where: str, names: Sequence[str]) -> FeedscriptError:
@@ -259,7 +259,7 @@ def _count(journal: Journal, number: int, outcome: Outcome) -> int:
 
 
 _BALLS = """
-SELECT ball.feed_id, feed, player, left_utc_s, station, shown,
+SELECT ball.feed_id, feed, player, left_utc_s, station, shown, launcher,
     made.result, made.landing_x_m, made.landing_y_m
 FROM ball LEFT JOIN result AS made ON made.id = (
     SELECT MAX(id) FROM result WHERE result.session_id = ball.session_id
@@ -285,6 +285,7 @@ def _ball(row: Row) -> Ball:
         station=on_one_line(str(row["station"])),
         shown=bool(row["shown"]),
         landing_m=None if x_m is None or y_m is None else (float(x_m), float(y_m)),
+        launcher=int(row["launcher"]) + 1,
     )
 
 

@@ -70,8 +70,8 @@ def percent(share: float | None) -> str:
 
 
 def _hundredths(share: float) -> int:
-    """Rounded as people round: a half goes away from nothing."""
-    return int(math.copysign(math.floor(abs(100 * share) + 0.5), share))
+    """Rounded as people round: a half goes away from nothing, whatever a float makes of it."""
+    return int(math.copysign(math.floor(round(abs(100 * share), 9) + 0.5), share))
 
 
 def _points(now: float | None, before: float | None) -> int:
@@ -188,7 +188,7 @@ def _misses(whole: Figures) -> str:
     if whole.missed < 4:
         return ""
     most, count = max(whole.errors.items(), key=lambda item: item[1])
-    if 2 * count < whole.missed:
+    if 2 * count <= whole.missed:
         return ""
     where = "into the net" if most is Result.NET else most.value
     return f"Of the {whole.missed} misses, {count} went {where}."

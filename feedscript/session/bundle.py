@@ -16,7 +16,7 @@ from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.plain_file import read_plain
 from feedscript.private_file import write_private
 from feedscript.session.keeping import back_up, forget_everyone, names_in
-from feedscript.session.names import without_name
+from feedscript.session.names import without_names
 
 BUNDLE = Page(
     slug="bundle-file",
@@ -81,9 +81,7 @@ def _without_people(journal: Path) -> bytes:
 
 def _without_names(data: bytes, names: set[str]) -> bytes:
     """A text, whatever its encoding, in which these names are replaced."""
-    text = data.decode("utf-8", errors="surrogateescape")
-    for name in sorted(names, key=len, reverse=True):
-        text = without_name(name)(text)
+    text = without_names(names)(data.decode("utf-8", errors="surrogateescape"))
     return text.encode("utf-8", errors="surrogateescape")
 
 

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.session.journal import Journal, open_journal, read_journal, reported
-from feedscript.session.names import player_names, replace_everywhere, without_name
+from feedscript.session.names import player_names, replace_everywhere, without_names
 from feedscript.session.schema import JOURNAL_UNUSABLE
 
 COPY_REFUSED = Page(
@@ -81,9 +81,10 @@ def forget_player(journal_path: Path, name: str) -> Forgotten:
     the name is nowhere in the journal, or another program keeps old bytes in use.
     """
     with _rewritten(journal_path) as connection:
-        changed = replace_everywhere(connection, without_name(name)) if name.strip() else None
+        names = player_names(connection.execute)
+        changed = replace_everywhere(connection, without_names([name], known=names))
         if not changed:
-            known = ", ".join(sorted(player_names(connection.execute))) or "nobody"
+            known = ", ".join(sorted(names)) or "nobody"
             raise FeedscriptError(
                 NOBODY_TO_FORGET.report(
                     f"{name!r} is nowhere in the journal",
@@ -97,8 +98,7 @@ def forget_player(journal_path: Path, name: str) -> Forgotten:
 def forget_everyone(journal_path: Path) -> None:
     """Take out every player's name, and the folders that the programs lay in."""
     with _rewritten(journal_path) as connection:
-        for name in sorted(player_names(connection.execute), key=len, reverse=True):
-            replace_everywhere(connection, without_name(name))
+        replace_everywhere(connection, without_names(player_names(connection.execute)))
         for number, source in connection.execute("SELECT id, source FROM session").fetchall():
             bare = Path(source).name
             connection.execute("UPDATE session SET source = ? WHERE id = ?", (bare, number))

@@ -78,6 +78,9 @@ class WallClock:
     def utc(self, host_s: float) -> float:
         return self.utc_s + host_s - self.host_s
 
+    def host(self, utc_s: float) -> float:
+        return self.host_s + utc_s - self.utc_s
+
 
 @dataclass(frozen=True, slots=True)
 class Due:
@@ -315,11 +318,11 @@ class Lesson:
         self.touch()
 
     def _left_host_s(self, launcher: Attached, ball: Ball) -> float | None:
-        """When a ball left, by the host's clock; now, where nobody measured it."""
+        """When a ball left, by the host's clock; when it was to leave, where nobody measured it."""
         if ball.outcome is not Outcome.LEFT:
             return None
         if ball.left_device_s is None or not self.timeline.readings:
-            return anyio.current_time()
+            return min(ball.host_s, anyio.current_time())
         left_s = self.timeline.lesson_s(launcher.index, ball.left_device_s)
         return self.timeline.host_s(left_s)
 

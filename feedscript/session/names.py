@@ -3,6 +3,12 @@
 A name stands in columns of its own, in lists of players, and may stand in any words that a coach
 wrote: a title, a call, the name of a feed, the file's own name. Every text in every table is looked
 at, so a table that is added later is covered too.
+
+One rule says what is a name. A name is its words: capitals, the two forms that Unicode has for an
+accented letter, and what stands between the words (a space, a hyphen, the underscore of a feed's
+name) make no difference. Of several names that begin at the same word of a text the longest is
+meant, so that "Ann Lee" is not "Ann". A single letter is no name: it is one only where it stands
+alone, or at the beginning of a call for that player.
 """
 
 from __future__ import annotations
@@ -12,7 +18,8 @@ import sqlite3
 import unicodedata
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
-from typing import Any
+from itertools import pairwise
+from typing import Any, NamedTuple
 
 import msgspec
 
@@ -23,31 +30,94 @@ _OWN_WORDS = frozenset(
     [("result", "result"), ("ball", "outcome"), ("session", "ending"), ("entry", "kind")]
 )
 _NAME_KEYS = frozenset(("player", "players", "name", "was", "joins", "leaves"))
+#: Keys under which a coach's own words stand; a single word under any other is the program's own.
+_COACH_KEYS = _NAME_KEYS | frozenset(
+    ("wish", "title", "text", "feed", "station", "lane", "label", "profile", "source", "message")
+)
+#: What may stand between the words of one name.
+_BETWEEN = re.compile(r"[\s_.'’\-]+")
+_CALL = re.compile(r" is on$| to ")
 
+Key = tuple[str, ...]
 Replace = Callable[[str], str]
 
 
-def without_name(name: str, instead: str = FORGOTTEN) -> Replace:
-    """What takes this name out of a text.
+class _Word(NamedTuple):
+    """One word of a text: what it is compared by, and where it stands."""
 
-    Whole words only, in any case and in either form that Unicode has for an accented letter. A
-    text that is one lower-case word is one of the program's own (``clay``, ``left``) unless it is
-    the name to the letter. A single letter is no name: it is replaced where it stands alone, or
-    at the beginning of a call for that player.
-    """
-    forms = {unicodedata.normalize(form, name) for form in ("NFC", "NFD")} | {name}
-    either = "|".join(re.escape(form) for form in sorted(forms))
-    if len(name) == 1:
-        word = re.compile(rf"^(?:{either})(?= is on$| to |$)")
-    else:
-        word = re.compile(rf"(?<![^\W_])(?:{either})(?![^\W_])", re.IGNORECASE)
+    key: str
+    begin: int
+    end: int
+
+
+def name_key(name: str) -> Key:
+    """What a name is compared by: two names of one key are one name."""
+    return tuple(word.key for word in _words(name))
+
+
+def _words(text: str) -> list[_Word]:
+    """Runs of letters, digits and the marks that belong to them."""
+    found, begin = [], None
+    for at, letter in enumerate([*text, " "]):
+        inside = letter.isalnum() or unicodedata.category(letter).startswith("M")
+        if inside and begin is None:
+            begin = at
+        elif not inside and begin is not None:
+            found.append(_Word(_plain(text[begin:at]), begin, at))
+            begin = None
+    return found
+
+
+def _plain(word: str) -> str:
+    composed = unicodedata.normalize("NFC", word).casefold()
+    return unicodedata.normalize("NFC", composed)
+
+
+def without_names(
+    names: Iterable[str], instead: str = FORGOTTEN, *, known: Iterable[str] = ()
+) -> Replace:
+    """What takes these names out of a text; ``known`` are names that stay."""
+    out = {name_key(name) for name in names} - {()}
+    every = sorted({name_key(name) for name in known} | out, key=len, reverse=True)
+    letters = {key[0] for key in out if _is_letter(key)}
+    longer = [key for key in every if key and not _is_letter(key)]
 
     def replace(text: str) -> str:
-        if text not in forms and text.isalpha() and text.islower():
-            return text
-        return word.sub(lambda _: instead, text)
+        words = _words(text)
+        if words and words[0].key in letters and _stands_for_a_player(text, words[0]):
+            return text[: words[0].begin] + instead + text[words[0].end :]
+        parts, at, done = [], 0, 0
+        while at < len(words):
+            key = _name_at(text, words, at, longer)
+            if key in out:
+                parts += [text[done : words[at].begin], instead]
+                done = words[at + len(key) - 1].end
+            at += len(key) or 1
+        return "".join([*parts, text[done:]])
 
     return replace
+
+
+def _is_letter(key: Key) -> bool:
+    return len(key) == 1 and len(key[0]) == 1
+
+
+def _stands_for_a_player(text: str, word: _Word) -> bool:
+    """A letter that is written as a capital, alone or at the beginning of a call."""
+    rest = text[word.end :]
+    written = text[word.begin : word.end]
+    return word.begin == 0 and written.upper() == written and (not rest or bool(_CALL.match(rest)))
+
+
+def _name_at(text: str, words: list[_Word], at: int, names: list[Key]) -> Key:
+    """The longest of the names that begins at this word; nothing when none does."""
+    for key in names:
+        run = words[at : at + len(key)]
+        if tuple(word.key for word in run) == key and all(
+            _BETWEEN.fullmatch(text[one.end : two.begin]) for one, two in pairwise(run)
+        ):
+            return key
+    return ()
 
 
 def replace_everywhere(connection: sqlite3.Connection, replace: Replace) -> Counter[str]:
@@ -81,21 +151,21 @@ def _replaced(value: Any, replace: Replace) -> Any:
     decoded = _decoded(value)
     if not isinstance(decoded, list | dict):
         return replace(value) if isinstance(value, str) else value
-    scrubbed = _scrub(decoded, replace)
+    scrubbed = _scrub(decoded, replace, "")
     if scrubbed == decoded:
         return value
     encoded = msgspec.json.encode(scrubbed)
     return encoded if isinstance(value, bytes) else encoded.decode()
 
 
-def _scrub(value: Any, replace: Replace) -> Any:
-    """Every text in a JSON value; keys are the program's own."""
+def _scrub(value: Any, replace: Replace, key: str) -> Any:
+    """Every text in a JSON value, but for the program's own words; keys are the program's own."""
     if isinstance(value, str):
-        return replace(value)
+        return replace(value) if key in _COACH_KEYS or not value.isalnum() else value
     if isinstance(value, list):
-        return [_scrub(item, replace) for item in value]
+        return [_scrub(item, replace, key) for item in value]
     if isinstance(value, dict):
-        return {key: _scrub(item, replace) for key, item in value.items()}
+        return {inner: _scrub(item, replace, inner) for inner, item in value.items()}
     return value
 
 

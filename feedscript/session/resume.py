@@ -10,7 +10,6 @@ from __future__ import annotations
 from functools import partial
 from typing import Any
 
-import anyio
 import msgspec
 
 from feedscript.diagnostics import FeedscriptError, Page
@@ -221,8 +220,17 @@ def _recall_balls(lesson: Lesson, rows: list[Any]) -> None:
         if row["outcome"] == Outcome.LEFT:
             _recall_flown(lesson, row)
         elif row["outcome"] != Outcome.NOT_SENT:
-            unsettled.append(_unsettled(lesson.plan, row))
+            unsettled.append(_unsettled(lesson, row, _planned_utc_s(row, rows)))
     lesson.unsettled = tuple(unsettled)
+
+
+def _planned_utc_s(row: Any, rows: list[Any]) -> float:
+    """When this ball was to leave; by the launcher's last ball whose leaving was measured."""
+    for other in reversed(rows):
+        if other["launcher"] == row["launcher"] and other["left_device_s"] and other["left_utc_s"]:
+            ahead_s = row["leave_at_device_s"] - other["left_device_s"]
+            return float(max(other["left_utc_s"] + ahead_s, row["intent_utc_s"]))
+    return float(row["intent_utc_s"])
 
 
 def _recall_flown(lesson: Lesson, row: Any) -> None:
@@ -260,7 +268,7 @@ def _recall_shown(lesson: Lesson, rows: list[Any], decisions: dict[tuple[str, in
             lesson.shown_mps[row["launcher"]] = max(speed_mps, before_mps)
 
 
-def _unsettled(plan: Plan, row: Any) -> Ball:
+def _unsettled(lesson: Lesson, row: Any, planned_utc_s: float) -> Ball:
     """A ball of which it is not known what became, as the engine keeps it."""
     where = {"at_s": 0.0, "line": 0, "station": row["station"], "ball": row["ball_no"]}
     what = {"feed": row["feed_index"], "launcher": row["launcher"]}
@@ -273,10 +281,10 @@ def _unsettled(plan: Plan, row: Any) -> Ball:
         feed_id=row["feed_id"],
         action=action,
         place=(row["lane"], row["number"]),
-        setting=plan.feeds[row["feed_index"]].setting,
+        setting=lesson.plan.feeds[row["feed_index"]].setting,
         lesson_s=0.0,
         device_s=row["leave_at_device_s"],
-        host_s=anyio.current_time(),
+        host_s=lesson.wall.host(planned_utc_s),
         player=row["player"],
     )
 

@@ -48,6 +48,12 @@ def test_all_that_is_kept_of_one_player_names_nobody_else(calendar: Path, tmp_pa
     )
 
 
+def test_a_name_is_found_however_it_is_typed(calendar: Path, tmp_path: Path) -> None:
+    said = keep("export", tmp_path / "fern.csv", "--player", " FERN", "--journal", calendar)
+    assert "3 lessons" in said
+    assert f"{3 * BALLS_EACH} balls" in keep("forget", "fern", "--journal", calendar)
+
+
 def test_old_lessons_can_be_deleted(calendar: Path) -> None:
     assert "deleted: 1, 2" in keep(
         "delete", "--before", "2027-01-25", "--yes", "--journal", calendar
