@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from feedscript.plan.model import Result
 from feedscript.review import shares
-from feedscript.review.lesson import ERRORS, Ball, Lesson, series_of
+from feedscript.review.lesson import ERRORS, WEEKS_SHOWN, Ball, Lesson, series_of
 
 #: The rule for the next step, a design value: at least this share in over the last two series
 #: that were recorded asks for more, less than the other asks for less. Always a suggestion.
@@ -223,7 +223,7 @@ def _one(lesson: Lesson, player: str | None, earlier: Sequence[Lesson]) -> Playe
         player=player,
         whole=figures(balls),
         by_feed=_by_feed(balls),
-        past=tuple(past for past in before if past.share.recorded),
+        past=tuple(past for past in before if past.share.recorded)[-WEEKS_SHOWN:],
     )
 
 

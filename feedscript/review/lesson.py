@@ -289,18 +289,32 @@ def _ball(row: Row) -> Ball:
     )
 
 
-#: So many earlier lessons are shown beside this one, at most.
+#: So many earlier lessons of a player are shown beside this one, at most.
 WEEKS_SHOWN = 8
 
 
+_EARLIER = """
+SELECT id FROM session WHERE (title = ?1 OR (source = ?2 AND source <> ''))
+AND rehearsal = ?3 AND begun_utc_s < ?4 AND EXISTS (
+    SELECT 1 FROM ball WHERE ball.session_id = session.id AND outcome = 'left'
+    AND NOT shown AND player IS ?5)
+ORDER BY begun_utc_s DESC LIMIT ?6
+"""
+
+
 def earlier_lessons(journal: Journal, lesson: Lesson) -> tuple[Lesson, ...]:
-    """The latest earlier lessons of the same title or program that were as real, oldest first."""
-    rows = journal.rows(
-        "SELECT id FROM session WHERE (title = ? OR (source = ? AND source <> ''))"
-        " AND rehearsal = ? AND begun_utc_s < ? ORDER BY begun_utc_s DESC LIMIT ?",
-        (lesson.title, lesson.source, int(lesson.rehearsal), lesson.begun_utc_s, WEEKS_SHOWN),
-    )
-    return tuple(read_lesson(journal, int(row["id"])) for row in reversed(rows))
+    """Earlier lessons of the same title or program that were as real, oldest first.
+
+    For everyone who was on turn in this one the latest, however many others had one since.
+    """
+    about = (lesson.title, lesson.source, int(lesson.rehearsal), lesson.begun_utc_s)
+    numbers = {
+        int(row["id"])
+        for player in dict.fromkeys(ball.player for ball in lesson.played)
+        for row in journal.rows(_EARLIER, (*about, player, WEEKS_SHOWN))
+    }
+    lessons = [read_lesson(journal, number) for number in sorted(numbers)]
+    return tuple(sorted(lessons, key=lambda earlier: earlier.begun_utc_s))
 
 
 def sync_tones_utc_s(journal: Journal, lesson: Lesson) -> tuple[float, ...]:

@@ -117,6 +117,7 @@ def write_ball(
     shown: bool = False,
     landing_m: tuple[float, float] | None = None,
     station: str = "",
+    launcher: int = 0,
 ) -> None:
     """One ball, from its intent to what the player made of it."""
     journal.intend(
@@ -124,7 +125,7 @@ def write_ball(
         BallIntent(
             feed_id=feed_id,
             ball_no=feed_id % 7 + 1,  # the plan's own count, which nobody is shown
-            launcher=0,
+            launcher=launcher,
             feed=feed,
             player=player,
             leave_at_device_s=left_utc_s - FIRST_UTC_S,

@@ -29,7 +29,7 @@ IN, NET, LONG, LEFT, RIGHT = Result.IN, Result.NET, Result.LONG, Result.LEFT, Re
 def balls(*results: Result | None, gap_s: float = 4.0, start_s: float = 0.0) -> list[Ball]:
     """One player's balls, ``gap_s`` apart."""
     return [
-        Ball(number, number, "deep", "Ash", start_s + number * gap_s, result)
+        Ball(number, "deep", "Ash", start_s + number * gap_s, result)
         for number, result in enumerate(results, start=1)
     ]
 
@@ -90,7 +90,7 @@ def test_a_long_pause_begins_a_new_series() -> None:
 
 def test_somebody_elses_ball_begins_a_new_series_unless_at_another_station() -> None:
     ash = balls(IN, IN, gap_s=8.0)
-    between = Ball(9, 9, "deep", "Birch", 12.0, IN)
+    between = Ball(9, "deep", "Birch", 12.0, IN)
     assert len(series_of(in_series([ash[0], between, ash[1]]))) == 3
     elsewhere = replace(between, station="far court")
     assert len(series_of(in_series([ash[0], elsewhere, ash[1]]))) == 2

@@ -15,7 +15,7 @@ IN, NET, LONG = Result.IN, Result.NET, Result.LONG
 def player(results: list[Result | None], *past: Share, feeds: int = 1) -> PlayerFigures:
     """A player's lesson, one ball every four seconds, the feeds in turn."""
     balls = in_series(
-        Ball(n, n, f"feed_{n % feeds}", "Ash", 4.0 * n, result) for n, result in enumerate(results)
+        Ball(n, f"feed_{n % feeds}", "Ash", 4.0 * n, result) for n, result in enumerate(results)
     )
     named = {
         f"feed_{n}": [ball for ball in balls if ball.number % feeds == n] for n in range(feeds)

@@ -7,6 +7,7 @@ are there for the second host.
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from pathlib import Path
 
 import anyio
@@ -19,14 +20,16 @@ from feedscript_simulator.faults import Faults
 from feedscript_simulator.in_process import attach
 from feedscript_simulator.stand_in import StandIn, build
 
+from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import ConnectOptions
-from feedscript.plan.model import Collect, Repeat, Say, ShowSpeed
+from feedscript.launcher.profile import Profile
+from feedscript.plan.model import Collect, Plan, Repeat, Say, ShowSpeed
 from feedscript.session.engine import Engine
 from feedscript.session.journal import open_journal
 from feedscript.session.keeping import back_up
 from feedscript.session.opening import Setting, begin_lesson
 from feedscript.session.person import Person
-from feedscript.session.resume import find_broken, resume_lesson
+from feedscript.session.resume import NOTHING_TO_RESUME, find_broken, resume_lesson
 from tests.plan.small_plans import rest, send
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
 
@@ -97,6 +100,51 @@ def check(folder: Path, dies_s: float) -> None:
 @pytest.mark.parametrize("dies_s", [1.0, 4.9, 5.3, 9.5, 17.6, 30.02, 44.0, 52.0])
 def test_a_host_that_dies_is_followed_without_loss_or_repeat(tmp_path: Path, dies_s: float) -> None:
     check(tmp_path, dies_s)
+
+
+class Shut(OpenFences):
+    """Refuses every start, as a profile would that was changed meanwhile."""
+
+    def refusals(self, plan: Plan, profiles: Sequence[Profile]) -> list[Diagnostic]:
+        return [NOTHING_TO_RESUME.report("the profile was changed")]
+
+
+async def die_and_come_back_late(folder: Path, dies_s: float) -> list[tuple[float, float]]:
+    """Ten minutes later a second host asks what became of the last balls, and is refused.
+
+    For each ball that left: when it did by the journal, and by the launcher's own account.
+    """
+    powered_s = anyio.current_time()
+    stand_in = build(GARAGE, powered_s=powered_s)
+    await first_host(stand_in, folder, dies_s)
+    await anyio.sleep(600.0)
+    journal = open_journal(folder / "second.sqlite")
+    later = Setting(
+        source="invented.feed", rehearsal=True, wall_utc_s=1e9 + anyio.current_time() - powered_s
+    )
+    async with (
+        attach(stand_in, Faults()) as wire,
+        open_launcher(wire, OPTIONS, "sim:", trust=Trust.PLAIN) as port,
+    ):
+        lesson = resume_lesson(find_broken(journal, 1), journal, Shut(), later)
+        engine = Engine(lesson, [port], [GARAGE])
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(engine.run)
+            await anyio.sleep(60.0)
+            tasks.cancel_scope.cancel()
+    rows = journal.rows("SELECT left_utc_s FROM ball WHERE outcome = 'left' ORDER BY feed_id")
+    journal.close()
+    truth = [1e9 + ball.device_ms / 1000 for ball in stand_in.departures]
+    return list(zip([row["left_utc_s"] for row in rows], truth, strict=True))
+
+
+@pytest.mark.parametrize("dies_s", [9.5, 13.4, 17.6, 21.5])
+def test_a_ball_found_in_memory_stands_at_the_moment_it_left(tmp_path: Path, dies_s: float) -> None:
+    clock = trio.testing.MockClock(autojump_threshold=0)
+    balls = trio.run(die_and_come_back_late, tmp_path, dies_s, clock=clock)
+    assert balls
+    for kept_utc_s, true_utc_s in balls:
+        assert kept_utc_s == pytest.approx(true_utc_s, abs=0.5)
 
 
 @pytest.mark.long
