@@ -21,15 +21,20 @@ async def pair(address: str, options: ConnectOptions) -> tuple[str, str]:
     """
     async with serial_port.connect(address, options, trust=Trust.PLAIN) as launcher:
         assert isinstance(launcher, WireLauncher)
-        key = new_key()
-        reply = await launcher.link.command("PAIR", key.hex(), again_s=_ANSWER_S)
-        if reply.code is not None:
-            raise LauncherError(
-                LAUNCHER_REFUSED.report(
-                    f"PAIR was refused: {refusal(reply)}",
-                    help="disarm the launcher, and pair over its own cable",
-                    device=f"serial:{address}",
-                )
+        return await put_key(launcher)
+
+
+async def put_key(launcher: WireLauncher) -> tuple[str, str]:
+    """The same on a connection that is open, and plain."""
+    key = new_key()
+    reply = await launcher.link.command("PAIR", key.hex(), again_s=_ANSWER_S)
+    if reply.code is not None:
+        raise LauncherError(
+            LAUNCHER_REFUSED.report(
+                f"PAIR was refused: {refusal(reply)}",
+                help="disarm the launcher, and pair over its own cable",
+                device=launcher.link.device,
             )
-        serial = launcher.description.serial
+        )
+    serial = launcher.description.serial
     return serial, str(keep_key(serial, key))

@@ -10,9 +10,10 @@ from feedscript.launcher.profile import Profile, profile_hash
 from feedscript_drivers.limits import stored_numbers
 from feedscript_drivers.link import Link
 from feedscript_drivers.messages import Argument, Reply
-from feedscript_drivers.pages import LAUNCHER_REFUSED
-from feedscript_drivers.protocol import Number
+from feedscript_drivers.pages import KEY_WRONG, LAUNCHER_REFUSED
+from feedscript_drivers.protocol import Code, Number
 from feedscript_drivers.refused import refusal
+from feedscript_drivers.seal import KeyedSeal
 from feedscript_drivers.wire_launcher import WireLauncher
 
 STORED_DIFFERS = Page(
@@ -24,6 +25,11 @@ STORED_DIFFERS = Page(
         "them and the profile's hash are there."
     ),
 )
+
+_MENDS = {
+    int(Code.CABLE_ONLY): "this port needs the key, so nothing is stored by it: fit the launcher's "
+    "setup jumper for as long as you set it up"
+}
 
 NOT_SETTABLE = Page(
     slug="not-settable",
@@ -46,17 +52,25 @@ async def set_up(
 ) -> tuple[StoredNumber, ...]:
     """Store the limits of ``profile``, the board's numbers, and the hash that makes them valid.
 
-    The launcher must be *safe* and at its cable. Raises LauncherError when it refuses, or when a
-    number reads back otherwise than it was stored.
+    The launcher must be *safe* and at its cable. That its port needs the key is stored last, for
+    nothing can be stored by that port any more, and only under the key, which shows that this user
+    holds it. Raises LauncherError when it refuses, or when a number reads back otherwise than it
+    was stored.
     """
     if not isinstance(launcher, WireLauncher):
         name = launcher.description.name
         raise LauncherError(NOT_SETTABLE.report("it keeps no limits of its own", device=name))
     link = launcher.link
     wanted = {**{int(n): value for n, value in stored_numbers(profile).items()}, **board}
+    shuts = wanted.get(Number.KEY_NEEDED) == 1
+    if shuts and not isinstance(link.seal, KeyedSeal):
+        raise _not_paired(link)
     for number, value in wanted.items():
-        await _do(link, "SET", number, value)
+        if not (shuts and number == Number.KEY_NEEDED):
+            await _do(link, "SET", number, value)
     await _do(link, "HASH", profile_hash(profile))
+    if shuts:
+        await _do(link, "SET", int(Number.KEY_NEEDED), 1)
     held = [await _read_back(link, number, value) for number, value in wanted.items()]
     answer = await _do(link, "HASH")
     if answer.arguments[:1] != (profile_hash(profile),):
@@ -80,7 +94,18 @@ async def _do(link: Link, word: str, *arguments: Argument) -> Reply:
     raise LauncherError(
         LAUNCHER_REFUSED.report(
             f"{what} was refused: {refusal(reply)}",
-            help="limits are stored at the cable, while the launcher is safe and not armed",
+            help=_MENDS.get(reply.code, "store while the launcher is safe and not armed"),
+            device=link.device,
+        )
+    )
+
+
+def _not_paired(link: Link) -> LauncherError:
+    return LauncherError(
+        KEY_WRONG.report(
+            "this_port_needs_the_key = 1 would shut this port to you: the launcher was not opened "
+            "under a key; nothing was stored",
+            help=f"first `feedscript pair {link.device}`, on this cable, then set it up again",
             device=link.device,
         )
     )

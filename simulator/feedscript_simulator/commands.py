@@ -163,6 +163,8 @@ def _set(end: FarEnd, command: Command) -> Answer:
         trouble = Refusal(Code.NOT_CAPABLE)
     if trouble is None and not end.make.stored.allows(which, value):
         trouble = Refusal(Code.OUT_OF_LIMITS, which)
+    if trouble is None and (which, value) == (Number.KEY_NEEDED, 1) and not end.make.stored.key:
+        trouble = Refusal(Code.KEY_NEEDED)  # the port would be shut for good
     if trouble is None:
         end.make.stored.put(which, value)
     return trouble or ()

@@ -49,9 +49,10 @@ class Stored:
         return 0 <= value <= _MOST.get(which, 1_000_000)
 
     def put(self, which: int, value: int) -> None:
-        """Store a limit; the hash that vouched for the old set is forgotten."""
+        """Store a number; the hash that vouched for the old set of limits is forgotten."""
         self.numbers[which] = value
-        self.profile_hash = _NO_HASH
+        if which < Number.KEY_NEEDED:  # that one is no limit of the machine
+            self.profile_hash = _NO_HASH
 
     def missing(self) -> int | None:
         """The first number without which it does not arm; 0 for the hash."""

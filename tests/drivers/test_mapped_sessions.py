@@ -50,6 +50,7 @@ def test_so_it_is_in_sessions_drawn_from_seeds() -> None:
 
 
 @pytest.mark.long
+@pytest.mark.timeout(1800)
 def test_so_it_is_in_five_hundred_sessions() -> None:
     assert check_sessions(range(500)) > 500
 

@@ -9,9 +9,12 @@ from pathlib import Path
 
 import pytest
 from feedscript_drivers.board_file import OWN, read_board
+from feedscript_drivers.pairing import put_key
+from feedscript_drivers.protocol import Number
 from feedscript_drivers.set_up import set_up
+from feedscript_drivers.trust import Trust
 
-from feedscript.launcher.port import CommandRefusedError, LauncherState
+from feedscript.launcher.port import CommandRefusedError, LauncherError, LauncherState
 from tests.firmware.far_end import FIRMWARE, IMAGES, REAL_TIME, FarEnd, make
 from tests.firmware.virtual_link import garage, in_virtual_time, stepped_launcher
 
@@ -40,6 +43,49 @@ async def blank_then_set_up(far: FarEnd) -> LauncherState:
 def test_a_blank_launcher_arms_only_after_it_was_set_up(image: str) -> None:
     with FarEnd(image) as far:
         assert in_virtual_time(blank_then_set_up, far) is LauncherState.AWAITING_ARM
+
+
+async def opened(far: FarEnd, trust: Trust) -> LauncherState | str:
+    """What becomes of the launcher when somebody wants to arm it in this way."""
+    try:
+        async with stepped_launcher(far, garage(), trust=trust) as (launcher, _):
+            await launcher.arm(CEILING)
+            return (await launcher.status()).state
+    except LauncherError as refused:
+        return refused.diagnostic.slug
+
+
+async def from_blank_to_a_radio(far: FarEnd) -> list[object]:
+    """The build guide's order, and the ways in which it goes wrong."""
+    numbers = read_board(EXAMPLE).numbers
+    radio = {**numbers, int(Number.KEY_NEEDED): 1}
+    found: list[object] = []
+    async with stepped_launcher(far, garage()) as (launcher, _):
+        with pytest.raises(LauncherError, match="nothing was stored"):
+            await set_up(launcher, garage(), radio)
+        await set_up(launcher, garage(), numbers)
+    async with stepped_launcher(far, garage()) as (launcher, _):
+        await put_key(launcher)
+    async with stepped_launcher(far, garage(), trust=Trust.CABLE) as (launcher, _):
+        stored = await set_up(launcher, garage(), radio)
+        found.append((stored[-1].number, stored[-1].value))
+    found += [await opened(far, trust) for trust in (Trust.KEYED, Trust.PLAIN)]
+    async with stepped_launcher(far, garage(), trust=Trust.KEYED) as (launcher, _):
+        with pytest.raises(LauncherError) as refused:
+            await set_up(launcher, garage(), radio)
+        found.append("jumper" in refused.value.diagnostic.help)
+    return found
+
+
+@pytest.mark.parametrize("image", IMAGES)
+def test_from_a_blank_board_to_a_paired_radio_launcher(
+    image: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Set up, pair, set up with the port that needs the key: then it arms keyed, and only so."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    with FarEnd(image) as far:
+        found = in_virtual_time(from_blank_to_a_radio, far)
+    assert found == [(20, 1), LauncherState.AWAITING_ARM, "key-refused", True]
 
 
 def set_up_command(*arguments: str) -> subprocess.CompletedProcess[str]:

@@ -18,6 +18,7 @@ import trio
 import trio.testing
 from anyio.abc import ByteStream
 from feedscript_drivers.limits import stored_numbers
+from feedscript_drivers.one_error import one_error
 from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import WireLauncher, open_launcher
 
@@ -81,8 +82,11 @@ class SteppedStream(ByteStream):
         self.far = far
         self.person = Person(far)
         self._descriptor = open_raw(far.pty)
-        self._written = 0
-        self._got = 0
+        with contextlib.suppress(BlockingIOError):
+            while os.read(self._descriptor, 65536):  # what was said to the host before
+                pass
+        pins = far.get()
+        self._written, self._got = pins["received"], pins["sent"]
         self._coming = bytearray()
         self._readable = anyio.Event()
         self.closed = False
@@ -142,16 +146,17 @@ class SteppedStream(ByteStream):
 
 @contextlib.asynccontextmanager
 async def stepped_launcher(
-    far: FarEnd, profile: Profile, session: int = 7
+    far: FarEnd, profile: Profile, session: int = 7, *, trust: Trust = Trust.PLAIN
 ) -> AsyncIterator[tuple[WireLauncher, SteppedStream]]:
     """The driver, opened on a stepped image."""
     stream = SteppedStream(far)
     try:
-        async with anyio.create_task_group() as tasks:
-            tasks.start_soon(stream.drive)
-            options = ConnectOptions(profile=profile, session=session)
-            async with open_launcher(stream, options, "stepped", trust=Trust.PLAIN) as launcher:
-                yield launcher, stream
-            tasks.cancel_scope.cancel()
+        with one_error():
+            async with anyio.create_task_group() as tasks:
+                tasks.start_soon(stream.drive)
+                options = ConnectOptions(profile=profile, session=session)
+                async with open_launcher(stream, options, "stepped", trust=trust) as launcher:
+                    yield launcher, stream
+                tasks.cancel_scope.cancel()
     finally:
         stream.let_go()

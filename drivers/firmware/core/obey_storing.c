@@ -31,6 +31,9 @@ refusal_t obey_set(const arguments_t *arguments, body_t *reply)
     if (!store_allows((uint8_t)number, value)) {
         return no_with(NO_LIMIT, number);
     }
+    if ((number == NUMBER_KEY_NEEDED) && (value == 1) && !seal_has_key()) {
+        return no(NO_KEY); /* the port would be shut for good */
+    }
     store_set((uint8_t)number, value);
     return fine();
 }

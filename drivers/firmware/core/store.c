@@ -195,7 +195,7 @@ void store_set(uint8_t number, int32_t value)
     if (!store_knows(number)) {
         return;
     }
-    if (number <= NUMBER_LAST) {
+    if (number < NUMBER_KEY_NEEDED) { /* that one is no limit of the machine */
         forget(AT_HASH);
     }
     numbers[index_of(number)] = value;

@@ -25,7 +25,7 @@ void live(uint32_t ms)
 bool answers(const char *command, const char *reply)
 {
     char body[120];
-    char start[60];
+    char start[100];
 
     sequence = (sequence + 1u) % 65536u;
     (void)snprintf(body, sizeof body, "%u %s", sequence, command);

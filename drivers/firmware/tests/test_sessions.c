@@ -89,6 +89,25 @@ static void test_a_counter_far_ahead_burns_nothing(void)
     CHECK(opens_keyed(2u * COUNTER_AHEAD, 305u));
 }
 
+static void test_a_port_that_needs_the_key_is_shut_last_and_opened_by_the_jumper(void)
+{
+    char command[80];
+
+    ready();
+    CHECK(answers("SET 20 1", "NO 13")); /* nobody has a key */
+    (void)snprintf(command, sizeof command, "PAIR %064d", 7);
+    CHECK(answers(command, "OK"));
+    CHECK(answers("SET 20 1", "OK"));
+    (void)snprintf(command, sizeof command, "OK %064d", 7);
+    CHECK(answers("HASH", command)); /* the set of limits is as valid as before */
+    CHECK(answers("SET 1 4000", "NO 13"));
+    fake.jumper = true;
+    CHECK(answers("SET 1 3900", "OK"));
+    CHECK(answers("SET 20 0", "OK"));
+    fake.jumper = false;
+    CHECK(answers("SET 1 4000", "OK"));
+}
+
 static void test_counts_stop_at_their_most(void)
 {
     ready();
@@ -210,6 +229,7 @@ size_t test_sessions(void)
         test_an_overtaken_line_never_acts,
         test_a_number_far_ahead_is_none_that_the_host_has_reached,
         test_a_counter_far_ahead_burns_nothing,
+        test_a_port_that_needs_the_key_is_shut_last_and_opened_by_the_jumper,
         test_counts_stop_at_their_most,
         test_opening_makes_safe_and_keeps_the_memory,
         test_opening_waits_for_the_ball_that_is_on_its_way,
