@@ -74,6 +74,7 @@ class Attached:
     linked: bool = True
     stopped: bool = True  # it acknowledged a stop (its opening is one) and was not asked to arm
     holding: bool = False  # it acknowledged a hold and was not asked to go on
+    held_from_s: float | None = None  # since when the hold lasts that it is in, at the earliest
     stop_asked_s: float | None = None  # since when it owes the acknowledgement of a stop or hold
     balls: dict[int, Ball] = field(default_factory=dict)
     last_setting: Setting | None = (
@@ -106,7 +107,7 @@ class Attached:
     def _is_moved(self) -> None:
         """What it acknowledged before counts no more."""
         self.stopped = self.holding = False
-        self.stop_asked_s = None
+        self.stop_asked_s = self.held_from_s = None
 
     async def stop(self, category: StopCategory = StopCategory.RUN_DOWN) -> None:
         self._owes_a_stop()
@@ -121,6 +122,8 @@ class Attached:
     async def hold(self) -> None:
         self.holding = False
         self._owes_a_stop()
+        if self.held_from_s is None:
+            self.held_from_s = anyio.current_time()
         await self.port.hold()
         self.holding, self.stop_asked_s = True, None
         self._wake()

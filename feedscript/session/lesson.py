@@ -34,7 +34,7 @@ from feedscript.session.course import Course, begin
 from feedscript.session.fences import Fences
 from feedscript.session.in_the_air import Apart, apart_in
 from feedscript.session.journal import BallOutcome, Journal
-from feedscript.session.own_stops import fault_words, launcher_fault, stopped_by_itself
+from feedscript.session.own_stops import HOLD_LIMIT, fault_words, launcher_fault, stopped_by_itself
 from feedscript.session.recording import Recording
 from feedscript.session.records import FlownBall, Record
 from feedscript.session.roster import Roster
@@ -124,6 +124,7 @@ class Lesson:
     due: list[Due] = field(default_factory=list)
     troubles: list[Diagnostic] = field(default_factory=list)
     trouble_utc_s: dict[str, float] = field(default_factory=dict)  # a message: when it last came
+    mended_utc_s: float = 0.0  # when the launchers were last armed, or the lesson last went on
     cause: str = ""  # why it does not run, where no person chose that; "" once it runs again
     ending: str | None = None
     ended_utc_s: float | None = None
@@ -176,7 +177,7 @@ class Lesson:
         queued_s = [ball.action.at_s for a in self.attached for ball in a.balls.values()]
         plan_s = self.timeline.plan_s(self.timeline.from_host(anyio.current_time()))
         self.timeline.set_pace(pace, max([plan_s, *queued_s]))
-        self.note("pace", {"pace": pace})
+        self.note("pace", {"percent": self.timeline.percent()})
         self.touch()
 
     def trouble(self, diagnostic: Diagnostic) -> None:
@@ -218,6 +219,8 @@ class Lesson:
         if isinstance(after, Diagnostic):
             return after
         self._note_cause(cause, after, why)
+        if self.phase in (Phase.ARMING, Phase.REGROUPING) and after in (*POWERED, Phase.RUNNING):
+            self.mended_utc_s = self.now_utc_s()
         if after is not self.phase:
             if self.phase is Phase.RUNNING:
                 now_s = self.timeline.from_host(anyio.current_time())
@@ -244,6 +247,17 @@ class Lesson:
             return []
         now_s, held = anyio.current_time(), self.phase is Phase.HELD
         return [each for each in self.attached if each.still_from_s(held=held) > now_s]
+
+    def held_until_s(self) -> float:
+        """When the first launcher makes a stop of the hold (host's clock); infinite outside one."""
+        if self.phase is not Phase.HELD:
+            return math.inf
+        ends = [
+            each.held_from_s + each.port.description.hold_limit_s
+            for each in self.attached
+            if each.linked and each.held_from_s is not None
+        ]
+        return min(ends, default=math.inf)
 
     def still_from_s(self) -> float:
         """When the next of those will be still at the latest; infinite where none is to come."""
@@ -391,6 +405,8 @@ class Lesson:
                     pass
                 elif self.happen(Happening.LAUNCHER_STOPPED, why):
                     self.trouble(why)
+                    if reason == HOLD_LIMIT:
+                        self.call("The hold has become a stop.")
         self.touch()
 
 

@@ -47,8 +47,18 @@ def launcher_fault(name: str, fault: str) -> Diagnostic:
     )
 
 
+#: The reason of a launcher whose hold lasted longer than its limit, as the port spells it.
+HOLD_LIMIT = "hold-limit"
+
+
 def stopped_by_itself(name: str, state: LauncherState, reason: str) -> Diagnostic:
     """A launcher that left the lesson on its own."""
+    if reason == HOLD_LIMIT:
+        return STOPPED_BY_ITSELF.report(
+            f"{name or 'the launcher'}: the hold lasted as long as it may and has become a stop; "
+            "every launcher was stopped",
+            help="set up again and arm each launcher; for a longer talk stop, or make a break",
+        )
     return STOPPED_BY_ITSELF.report(
         f"{name or 'the launcher'}: {state.value} ({reason}); every launcher was stopped",
         help="see why, then set up again and arm each launcher",

@@ -11,7 +11,7 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.session.fitting import Block, Fitted
 from feedscript.session.keyboard import ACT_WORDS, ENTER_WORDS, KEYS
 from feedscript.session.rotation import Role
-from feedscript.session.state import BallView, LauncherView, State, news
+from feedscript.session.state import HOLD_ENDS_SOON_S, BallView, LauncherView, State, news
 from feedscript.session.states import Act, Phase
 from feedscript.session.typed import Typing
 
@@ -71,7 +71,7 @@ def _head(state: State) -> Block:
     least, most = state.balls_planned
     planned = f"{least}" if least == most else f"{least} to {most}"
     done = round(_BAR * min(1.0, state.balls_left / max(1, most)))
-    pace = "" if state.pace == 1.0 else f"  pace {state.pace:g}"
+    pace = "" if state.pace_percent == 100 else f"  pace {state.pace_percent} %"
     first = Text.assemble(
         (f" {state.phase_words} ", style), "  ", (state.title or "lesson", "bold")
     )
@@ -94,6 +94,9 @@ def _asked(state: State) -> Iterator[Text]:
     if state.waits_for:
         style = "bold white on red" if state.stopping else "reverse"
         yield Text(f" {state.waits_for} ", style=style)
+    if state.hold_s is not None:
+        style = "bold white on red" if state.hold_s < HOLD_ENDS_SOON_S else "bold"
+        yield Text(f"Becomes a stop in {clock(state.hold_s)}", style=style)
     if state.count_in_s is not None:
         yield Text(f"First ball in {state.count_in_s:.0f} s", style="bold")
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import anyio
 
 from feedscript.diagnostics import Diagnostic
@@ -54,7 +56,7 @@ def state_of(lesson: Lesson) -> State:
         balls_planned=lesson.plan.bounds.balls,
         lesson_s=0.0 if first_s is None else now_s - first_s,
         planned_s=lesson.plan.bounds.time_s,
-        pace=lesson.timeline.pace,
+        pace_percent=lesson.timeline.percent(),
         coming=coming,
         gone=tuple(_gone(lesson, b) for b in reversed(lesson.recording.balls[-GONE_SHOWN:])),
         asked_about=() if stopping else _asked_about(lesson),
@@ -63,11 +65,18 @@ def state_of(lesson: Lesson) -> State:
         players=_players(lesson),
         calls=tuple(lesson.calls),
         count_in_s=_count_in(lesson, coming),
+        hold_s=_hold_left(lesson, now_s),
+        mended_utc_s=lesson.mended_utc_s,
         troubles=tuple(_trouble(lesson, each) for each in lesson.troubles),
         cause=lesson.cause,
         ending=lesson.ending,
         private=_private(lesson),
     )
+
+
+def _hold_left(lesson: Lesson, now_s: float) -> float | None:
+    until_s = lesson.held_until_s()
+    return None if until_s == math.inf else max(0.0, until_s - now_s)
 
 
 def _asked_about(lesson: Lesson) -> tuple[BallView, ...]:
@@ -82,6 +91,10 @@ def _waits_for(lesson: Lesson) -> str:
     if lesson.ending is not None:
         return ""
     words = WAITS_FOR.get(lesson.phase, "")
+    if lesson.phase is Phase.HELD:
+        limit_s = min(launcher.port.description.hold_limit_s for launcher in lesson.attached)
+        bound = f"A hold becomes a stop after {limit_s:.0f} s"
+        return f"{words} {bound}: a longer talk wants a stop, or a break."
     if lesson.phase is Phase.BROKEN_OFF and lesson.cause:
         words = words.replace(".", f": {lesson.cause}.", 1)
     action = lesson.course.action()

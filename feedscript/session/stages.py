@@ -7,6 +7,7 @@ first.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Awaitable, Callable, Coroutine
 from typing import Any
 
@@ -24,6 +25,7 @@ from feedscript.session.jumps import apply_jumps
 from feedscript.session.lanes import follow_plan
 from feedscript.session.lesson import Lesson
 from feedscript.session.sending import queue_ball, ready_s
+from feedscript.session.state import HOLD_ENDS_SOON_S
 from feedscript.session.states import Happening, Phase
 
 #: From "go on" to the earliest moment anything is due: the gap before a ball counts from there.
@@ -242,6 +244,16 @@ async def held(lesson: Lesson) -> None:
         lesson.happen(Happening.OUTCOME_UNKNOWN)
     rebuild(lesson)
     lesson.touch()
+    await _warn_that_it_ends(lesson)
+
+
+async def _warn_that_it_ends(lesson: Lesson) -> None:
+    """A hold is the launcher's, and bounded: say so before it becomes a stop."""
+    left_s = lesson.held_until_s() - anyio.current_time()
+    if left_s < math.inf:
+        soon_s = min(HOLD_ENDS_SOON_S, left_s / 2)
+        await anyio.sleep(left_s - soon_s)
+        lesson.call(f"The hold becomes a stop in {soon_s:.0f} seconds.")
     await anyio.sleep_forever()
 
 

@@ -142,7 +142,7 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     balls_planned: tuple[int, int]
     lesson_s: float  # since the first ball, pauses included; 0 before
     planned_s: tuple[float, float]
-    pace: float
+    pace_percent: int  # 100 as written; more is faster
     coming: tuple[BallView, ...]  # queued at a launcher, the next first
     gone: tuple[BallView, ...]  # the last ones that left, the newest first
     asked_about: tuple[BallView, ...]  # outcome unknown: a person must say
@@ -151,22 +151,31 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     players: tuple[PlayerView, ...]
     calls: tuple[Call, ...]  # the last few, the newest last
     count_in_s: float | None  # until the first ball after a pause
+    hold_s: float | None  # until the hold becomes a stop by itself
     troubles: tuple[Trouble, ...]
+    mended_utc_s: float  # what went wrong before is over
     cause: str  # why it does not run or has ended, where nobody chose that
     ending: str | None
     private: Private
 
 
-#: Trouble that is over is shown for so long while the lesson runs on. Design value.
+#: Trouble that is over is still shown for so long. Design value.
 TROUBLE_SHOWN_S = 20.0
+#: A hold that ends by itself within this is near its end; somebody should be told. Design value:
+#: enough to end a sentence and walk to the keys.
+HOLD_ENDS_SOON_S = 15.0
 
 
 def news(state: State) -> tuple[Trouble, ...]:
-    """Trouble that a person should read now: all of it while the lesson stands still, only what
-    has just come up while it runs."""
-    if state.phase not in (Phase.RUNNING, Phase.REGROUPING):
-        return state.troubles
-    return tuple(t for t in state.troubles if state.utc_s - t.utc_s < TROUBLE_SHOWN_S)
+    """Trouble that a person should read now: what keeps the lesson standing, and what has just
+    come up. It is over when the launchers are armed again, or the lesson goes on."""
+    stands = state.phase not in (Phase.RUNNING, Phase.REGROUPING)
+    return tuple(
+        trouble
+        for trouble in state.troubles
+        if (stands and trouble.utc_s >= state.mended_utc_s)
+        or state.utc_s - trouble.utc_s < TROUBLE_SHOWN_S
+    )
 
 
 def for_the_group(state: State) -> dict[str, Any]:

@@ -79,6 +79,7 @@ class _AtDesk:
         """Another phase asks another question."""
         if self.engine.lesson.phase is not self.phase:
             self.phase, self.asked_s = self.engine.lesson.phase, anyio.current_time()
+            self.desk.refused = None  # it was about the question before
 
 
 async def at_terminal(engine: Engine, terminal: Terminal) -> Ending:

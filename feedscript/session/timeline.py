@@ -25,6 +25,10 @@ class Timeline:
     _plan_s: float = 0.0
     _lesson_s: float = 0.0
 
+    def percent(self) -> int:
+        """The pace as people say it: faster is more, 100 as written."""
+        return round(100.0 / self.pace)
+
     def anchor(self, plan_s: float, lesson_s: float) -> None:
         """From now on this moment of the plan is at this moment of the lesson."""
         self._plan_s, self._lesson_s = plan_s, lesson_s

@@ -33,7 +33,7 @@ from feedscript.session.states import NOT_NOW, Act, Phase
 from feedscript.session.words import PHASES
 from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, new_page
 from tests.console.lesson import RememberingLesson
-from tests.session.seen_states import a_ball, at, stopping
+from tests.session.seen_states import NOW, a_ball, at, stopping
 
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 
@@ -198,6 +198,24 @@ async def test_no_screen_says_stopped_before_the_launcher_did(
         lesson.change(at(phase))
         await page.wait_for_selector(f"#phase:has-text('{PHASES[phase]}')")
         assert "emergency stop" not in await page.inner_text("#waits")
+    assert trouble == []
+
+
+async def test_a_hold_counts_down_and_a_notice_goes_with_its_cause(browser: Browser) -> None:
+    """The page's own clock goes on between two states."""
+    state = msgspec.structs.replace(at(Phase.HELD), hold_s=16.4)
+    lesson, trouble = RememberingLesson(state), []
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, PHONE, trouble), served)
+        await page.wait_for_selector("#hold-ends:not(.soon):has-text('Becomes a stop in 0:16')")
+        assert "Jam" in await page.inner_text("#trouble")
+        await page.wait_for_selector("#hold-ends.soon:has-text('Becomes a stop in 0:1')")
+        assert await stop_is_on_screen(page)
+        mended = msgspec.structs.replace(at(Phase.HELD), mended_utc_s=NOW - 30.0, pace_percent=125)
+        lesson.change(mended)
+        await page.wait_for_selector("#pace:has-text('pace 125 %')")
+        assert await page.inner_text("#trouble") == ""
+        assert await page.inner_text("#hold-ends") == ""
     assert trouble == []
 
 

@@ -71,7 +71,7 @@ def a_state(revision: int = 1) -> State:
         balls_planned=(40, 40),
         lesson_s=12.0,
         planned_s=(200.0, 240.0),
-        pace=1.0,
+        pace_percent=100,
         coming=(),
         gone=(),
         asked_about=(),
@@ -80,7 +80,9 @@ def a_state(revision: int = 1) -> State:
         players=(PlayerView(name="Ash", left_handed=False, here=True, turns=1, balls=3),),
         calls=(),
         count_in_s=None,
+        hold_s=None,
         troubles=(),
+        mended_utc_s=NOW - 3600.0,
         cause="",
         ending=None,
         private=Private(
@@ -141,5 +143,10 @@ def at(phase: Phase) -> State:
 def stopping(phase: Phase) -> State:
     """The same in a phase in which nothing should leave, before the launcher said so."""
     return msgspec.structs.replace(
-        at(phase), phase_words=STOPPING, stopping=True, waits_for=by_hand(["main"]), asked_about=()
+        at(phase),
+        phase_words=STOPPING,
+        stopping=True,
+        waits_for=by_hand(["main"]),
+        asked_about=(),
+        allowed=(Act.STOP, Act.EMERGENCY_STOP, Act.QUIT),
     )

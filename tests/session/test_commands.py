@@ -176,11 +176,11 @@ def test_slower_and_faster_only_where_certified() -> None:
         assert await refused(engine, Act.SLOWER) == "at-the-limit"
         await see_balls(engine, 12)
         await say(engine, Act.FASTER)
-        seen.append(engine.state.pace)
+        seen.append(engine.state.pace_percent)
         assert await refused(engine, Act.FASTER) == "at-the-limit"
 
     run = rehearse(lesson_plan(SHOW, TEN), coach, fences=OnlySlower())
-    assert seen == [1.0]
+    assert seen == [100]
     gaps = gaps_s(run)[1:]
     assert gaps[:3] == pytest.approx([4.0] * 3, abs=0.01)
     assert gaps[5:10] == pytest.approx([4.6] * 5, abs=0.01)

@@ -60,6 +60,13 @@ def test_what_to_do_by_hand_is_on_every_screen_until_it_has_stopped(
     assert "Stopped" not in said
 
 
+@pytest.mark.parametrize(("columns", "rows"), SIZES)
+def test_how_long_a_hold_lasts_is_on_every_screen(columns: int, rows: int) -> None:
+    state = msgspec.structs.replace(at(Phase.HELD), hold_s=43.2)
+    said = words(on_screen(render(state, Desk()), columns, rows))
+    assert "Becomes a stop in 0:43" in said
+
+
 def test_a_lost_link_is_said_first() -> None:
     (launcher,) = a_state().launchers
     lost = msgspec.structs.replace(launcher, linked=False)

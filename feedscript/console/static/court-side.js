@@ -4,7 +4,7 @@ import { mark, onTap } from "./court.js";
 import { commandFor } from "./keys.js";
 import { Link } from "./link.js";
 import { stayAwake, whyItMaySleep } from "./awake.js";
-import { by, news, sentence, show, showLink } from "./view.js";
+import { age, by, minutes, news, put, sentence, show, showLink } from "./view.js";
 import { hasVoice, playTone, silence, speak } from "./voice.js";
 
 // The acts above the pad, as they lie: wide ones in a row of their own, the rest in one row.
@@ -25,6 +25,7 @@ const SPEED_BALL = ["showing", "watching", "judging"];
 // A tap that comes sooner after the question changed was meant for the one before.
 const READ_MS = 400;
 const REFUSAL_MS = 5000;
+const HOLD_ENDS_SOON_S = 15;
 
 let state = null;
 let control = false;
@@ -83,12 +84,13 @@ function render() {
   speak(state.calls);
   by("waits").textContent = state.waits_for;
   by("waits").classList.toggle("alarm", state.stopping);
-  by("pace").textContent = state.pace === 1 ? "" : `pace ${state.pace}`;
+  by("pace").textContent = state.pace_percent === 100 ? "" : `pace ${state.pace_percent} %`;
   const most = state.balls_planned[1];
   by("bar").setAttribute("aria-valuemax", most);
   by("bar").setAttribute("aria-valuenow", Math.min(state.balls_left, most));
   by("bar").firstElementChild.style.setProperty("width", `${(100 * state.balls_left) / (most || 1)}%`);
   renderTrouble();
+  renderHold();
   renderRecorded();
   renderSteps();
   renderAsked();
@@ -99,7 +101,13 @@ function render() {
 
 function renderTrouble() {
   const told = refusal ?? (state ? news(state).at(-1) : null);
-  by("trouble").textContent = told ? `${sentence(told.message)} ${sentence(told.help)}` : "";
+  put("trouble", told ? `${sentence(told.message)} ${sentence(told.help)}` : "");
+}
+
+function renderHold() {
+  const left = state && linked && state.hold_s !== null ? state.hold_s - age(state) : null;
+  put("hold-ends", left === null ? "" : `Becomes a stop in ${minutes(left)}`);
+  by("hold-ends").classList.toggle("soon", left !== null && left < HOLD_ENDS_SOON_S);
 }
 
 function renderRecorded() {
@@ -344,3 +352,5 @@ async function newCode(viewer) {
 }
 
 build();
+// What goes by the clock alone, between two states.
+setInterval(() => { renderTrouble(); renderHold(); }, 250);

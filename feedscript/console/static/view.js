@@ -11,7 +11,7 @@ const STOPPING = "Stopping. Stay where you are.";
 export const by = (id) => document.getElementById(id);
 
 // The same words again are not written: a screen reader would read them out once more.
-function put(id, words) {
+export function put(id, words) {
   if (by(id).textContent !== words) by(id).textContent = words;
 }
 
@@ -21,17 +21,18 @@ export function sentence(words) {
 }
 
 export function news(state) {
-  if (!["running", "regrouping"].includes(state.phase)) return state.troubles;
-  return state.troubles.filter((one) => state.utc_s - one.utc_s < TROUBLE_SHOWN_S);
+  const stands = !["running", "regrouping"].includes(state.phase);
+  return state.troubles.filter((one) => (stands && one.utc_s >= state.mended_utc_s)
+    || state.utc_s + age(state) - one.utc_s < TROUBLE_SHOWN_S);
 }
 
-function minutes(seconds) {
+export function minutes(seconds) {
   const whole = Math.max(0, Math.round(seconds));
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
 
 // Seconds since this state was heard: the clocks on the page go on between states.
-function age(state) {
+export function age(state) {
   return state.ending ? 0 : (performance.now() - state.heard) / 1000;
 }
 
