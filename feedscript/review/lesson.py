@@ -16,6 +16,7 @@ from feedscript.plan.model import Result
 from feedscript.session.journal import Journal
 from feedscript.session.names import name_key, without_names
 from feedscript.session.schema import JOURNAL_UNUSABLE
+from feedscript.session.stored import BallRow, ResultRow, SessionRow, see_rows
 from feedscript.visible import on_one_line
 
 NO_SUCH_LESSON = Page(
@@ -204,6 +205,7 @@ def read_lesson(journal: Journal, number: int | None = None) -> Lesson:
 
 def _lesson(journal: Journal, head: Row) -> Lesson:
     number = int(head["id"])
+    see_rows(journal.path, number, [head], SessionRow)
     ended = head["ended_utc_s"]
     plan = _plan_head(head["plan"])
     return Lesson(
@@ -259,29 +261,29 @@ def _count(journal: Journal, number: int, outcome: Outcome) -> int:
 
 
 _BALLS = """
-SELECT ball.feed_id, feed, player, left_utc_s, station, shown, launcher,
-    made.result, made.landing_x_m, made.landing_y_m
-FROM ball LEFT JOIN result AS made ON made.id = (
-    SELECT MAX(id) FROM result WHERE result.session_id = ball.session_id
-    AND result.feed_id = ball.feed_id AND taken_back = 0)
-WHERE ball.session_id = ? AND outcome = ? ORDER BY left_utc_s, ball.feed_id
+SELECT * FROM ball WHERE session_id = ? AND outcome = ? ORDER BY left_utc_s, feed_id
 """
+_RESULTS = "SELECT * FROM result WHERE session_id = ? AND taken_back = 0 ORDER BY id"
 
 
 def _balls(journal: Journal, number: int) -> tuple[Ball, ...]:
     """Those that left, each with its latest record that was not taken back."""
     rows = journal.rows(_BALLS, (number, Outcome.LEFT.value))
-    return in_series([_ball(row) for row in rows])
+    results = journal.rows(_RESULTS, (number,))
+    see_rows(journal.path, number, rows, BallRow)
+    see_rows(journal.path, number, results, ResultRow)
+    made = {result["feed_id"]: result for result in results}
+    return in_series([_ball(row, made.get(row["feed_id"])) for row in rows])
 
 
-def _ball(row: Row) -> Ball:
-    x_m, y_m = row["landing_x_m"], row["landing_y_m"]
+def _ball(row: Row, made: Row | None) -> Ball:
+    x_m, y_m = (None, None) if made is None else (made["landing_x_m"], made["landing_y_m"])
     return Ball(
         number=row["feed_id"],
         feed=on_one_line(str(row["feed"])),
         player=None if row["player"] is None else on_one_line(str(row["player"])),
         left_utc_s=float(row["left_utc_s"]),
-        result=Result(row["result"]) if row["result"] else None,
+        result=None if made is None else Result(made["result"]),
         station=on_one_line(str(row["station"])),
         shown=bool(row["shown"]),
         landing_m=None if x_m is None or y_m is None else (float(x_m), float(y_m)),

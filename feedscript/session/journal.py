@@ -67,6 +67,8 @@ class BallOutcome(msgspec.Struct, frozen=True, kw_only=True):
     reason: str = ""
 
 
+#: No plan is longer, nor any word. Design value.
+MOST_BYTES = 64_000_000
 #: How long to wait for another program that is writing. Design value.
 LOCK_WAIT_S = 5.0
 
@@ -324,6 +326,10 @@ def _connect(name: str) -> sqlite3.Connection:
         uri=name.startswith("file:"),
     )
     connection.row_factory = sqlite3.Row
+    # The file may be anybody's ("Defense Against The Dark Arts", SQLite's documentation).
+    connection.execute("PRAGMA trusted_schema = OFF")
+    connection.execute("PRAGMA cell_size_check = ON")
+    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, MOST_BYTES)
     return connection
 
 
@@ -331,6 +337,7 @@ def _connect_to_read(path: Path) -> sqlite3.Connection:
     """In a folder that may not be written SQLite reads a file only if told that nobody writes."""
     address = path.absolute().as_uri()
     connection = _connect(f"{address}?mode=ro")
+    connection.execute("PRAGMA query_only = ON")
     try:
         connection.execute("SELECT name FROM sqlite_master").fetchall()
     except sqlite3.OperationalError:

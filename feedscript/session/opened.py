@@ -7,7 +7,7 @@ from contextlib import AsyncExitStack, asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from feedscript.diagnostics import Diagnostic
+from feedscript.diagnostics import Diagnostic, FeedscriptError
 from feedscript.launcher.discovery import driver_for
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript.launcher.profile import Profile
@@ -45,16 +45,20 @@ async def opened_lesson(
     """An engine on open links; its ``run`` conducts the lesson. ``broken`` is resumed.
 
     Raises LauncherError when a launcher cannot be reached. Nothing is written before all are.
-    Raises FeedscriptError, and opens none, when another process runs the lesson.
+    Raises FeedscriptError, and opens none, when another process runs the lesson or the plan that is
+    resumed may not run.
     """
     token = broken.token if broken is not None else new_token()
+    fence = fences or CertifiedFences()
     async with AsyncExitStack() as stack:
         if broken is not None:
             stack.enter_context(lease(journal, broken.session_id, setting.wall_utc_s))
             broken = find_broken(journal, broken.session_id)  # as its last host left it
+            # A file may hold any plan: before anything is made of it.
+            for refusal in fence.refusals(broken.plan, broken.profiles):
+                raise FeedscriptError(refusal)
         left_before = broken.left_before if broken is not None else ()
         ports = await _open(stack, plan, profiles, links, token, left_before)
-        fence = fences or CertifiedFences()
         if broken is not None:
             lesson = resume_lesson(broken, journal, fence, setting)
         else:

@@ -25,6 +25,7 @@ from feedscript.session.journal import Journal
 from feedscript.session.lesson import Lesson
 from feedscript.session.opening import Setting, lesson_of
 from feedscript.session.records import FlownBall, Record
+from feedscript.session.stored import SessionRow, see_rows, see_that_it_may_go_on
 
 NOTHING_TO_RESUME = Page(
     slug="nothing-to-resume",
@@ -50,7 +51,7 @@ class Broken(msgspec.Struct, frozen=True, kw_only=True):
 def find_broken(journal: Journal, session_id: int | None = None) -> Broken:
     """The lesson of this number, or the newest that was broken off.
 
-    Raises FeedscriptError when there is none that can go on.
+    Raises FeedscriptError when there is none that can go on, or what stands of it is not whole.
     """
     chosen = "id = ?" if session_id is not None else "rehearsal = 0"
     values = (session_id,) if session_id is not None else ()
@@ -63,11 +64,13 @@ def find_broken(journal: Journal, session_id: int | None = None) -> Broken:
         which = "lesson" if session_id is None else f"lesson {session_id} that"
         raise _nothing(journal, f"the journal holds no {which} was broken off")
     row = rows[0]
+    see_rows(journal.path, row["id"], rows, SessionRow)
     try:
         plan = msgspec.json.decode(row["plan"], type=Plan)
         profiles = msgspec.json.decode(row["profiles"], type=tuple[Profile, ...])
-    except (msgspec.MsgspecError, UnicodeDecodeError) as trouble:
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as trouble:
         raise _nothing(journal, f"lesson {row['id']} cannot be read: {trouble}") from trouble
+    see_that_it_may_go_on(journal, row["id"], plan)
     return Broken(
         session_id=row["id"],
         token=row["token"],

@@ -7,7 +7,10 @@ Nothing is written to a file before it is known to be a journal of a version tha
 
 from __future__ import annotations
 
+import functools
 import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
 
 from feedscript.diagnostics import FeedscriptError, Page
 
@@ -20,8 +23,8 @@ JOURNAL_UNUSABLE = Page(
     why=(
         "Every ball is written down before the launcher is asked for it; without a journal that "
         "can be written, no ball is sent. The file may be on a full or read-only disk, in use by "
-        "another program, damaged, of a newer version, or no journal at all. A file that cannot "
-        "be used is left as it is."
+        "another program, damaged, of a newer version, changed by something else than feedscript, "
+        "or no journal at all. A file that cannot be used is left as it is."
     ),
 )
 
@@ -111,7 +114,44 @@ def version_of(connection: sqlite3.Connection, name: str) -> int:
             f"the journal is of version {version}; this feedscript knows up to {SCHEMA_VERSION}",
             help="use the newer feedscript that wrote it, or name another file with --journal",
         )
+    foreign = next(_foreign(connection, version), None)
+    if foreign is not None:
+        raise _refused(
+            name,
+            f"the file {foreign}; feedscript writes it otherwise",
+            help="keep the file as it is, and name another one with --journal",
+        )
     return version
+
+
+def _foreign(connection: sqlite3.Connection, version: int) -> Iterator[str]:
+    """What is not of a journal of this version: triggers, views, tables that are programs, and
+    tables or indexes of ours that are made otherwise. A plain table more does nothing."""
+    ours = _objects(version)
+    query = "SELECT type, name, tbl_name, sql FROM sqlite_master"
+    for kind, name, table, made in connection.execute(query):
+        words = " ".join(str(made).split())
+        if (kind, name) in ours:
+            if words != ours[kind, name]:
+                yield f"makes the {kind} {name} in a way of its own"
+        elif kind == "index" and made is None and table in _TABLES:
+            continue  # SQLite's own, for a primary key
+        elif kind != "table" or not words.upper().startswith("CREATE TABLE"):
+            yield f"holds a {kind} {name}, which could do things of its own"
+    for kind, name in ours:
+        query = "SELECT COUNT(*) FROM sqlite_master WHERE type = ? AND name = ?"
+        if not connection.execute(query, (kind, name)).fetchone()[0]:
+            yield f"lacks the {kind} {name}"
+
+
+@functools.cache
+def _objects(version: int) -> dict[tuple[str, str], str]:
+    """The statements by which SQLite remembers the tables and indexes of a version."""
+    with closing(sqlite3.connect(":memory:")) as fresh:
+        for number in range(version):
+            fresh.executescript(MIGRATIONS[number])
+        query = "SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL"
+        return {(kind, name): " ".join(sql.split()) for kind, name, sql in fresh.execute(query)}
 
 
 def migrate(connection: sqlite3.Connection, name: str) -> None:
