@@ -15,6 +15,8 @@ from feedscript.launcher.port import ClockReading
 _WRAP = 2**32
 _RESOLUTION_S = 0.0005  # a clock that counts whole milliseconds is known to half of one
 _WINDOW = 32
+_STEADY = 1e-3  # no clock that works drifts as fast
+_JUMP_S = 0.05  # less is no jump
 _DRIFT_SPAN_S = 20.0  # drift from a shorter stretch would be mostly noise
 
 
@@ -25,6 +27,12 @@ class Sample:
     host_s: float
     offset_s: float
     half_trip_s: float
+
+
+def _contradicts(sample: Sample, before: Sample) -> bool:
+    """Whether one of the two clocks stood still in between, as a suspended host's does."""
+    doubt_s = sample.half_trip_s + before.half_trip_s + _STEADY * (sample.host_s - before.host_s)
+    return abs(sample.offset_s - before.offset_s) > doubt_s + _JUMP_S
 
 
 @dataclass(slots=True)
@@ -57,6 +65,9 @@ class DeviceClock:
         middle = (sent_s + heard_s) / 2
         half = (heard_s - sent_s) / 2
         sample = Sample(middle, self.seconds(ms) + _RESOLUTION_S - middle, half)
+        if self._recent and _contradicts(sample, self._recent[-1]):
+            self._recent.clear()
+            self._anchor = None
         self._recent.append(sample)
         if self._anchor is None or (
             middle - self._anchor.host_s < _DRIFT_SPAN_S and half < self._anchor.half_trip_s

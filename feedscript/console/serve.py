@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import threading
-import time
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
@@ -26,6 +25,7 @@ from feedscript.console.messages import MOST_BYTES
 from feedscript.console.pairing import qr_terminal
 from feedscript.console.socket import Console
 from feedscript.session.controller import Controller
+from feedscript.session.wall_clock import elapsed_s
 
 #: How long the page is given to say good-bye to those who watch.
 GOODBYE_S = 1
@@ -159,7 +159,7 @@ async def serve(lesson: Controller, listening: Listening | None = None) -> Async
     """Serve the page for as long as the context lasts (asyncio only, as uvicorn is); without a
     socket that listens, on this machine alone at any free port."""
     listening = listening or listen(False, 0)
-    access = Access(time.monotonic)
+    access = Access(elapsed_s)
     page = _Page(lesson, listening, access)
     async with page.running(), anyio.create_task_group() as group:
         assert page.apart is not None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import AsyncIterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 import anyio
@@ -28,7 +29,10 @@ from feedscript.session.showing import state_of
 from feedscript.session.stages import STAGES, each, measure_clocks
 from feedscript.session.state import State
 from feedscript.session.states import ENDED, Happening, Phase
+from feedscript.session.wall_clock import never
 
+#: How often it is looked whether the computer was suspended. Design value.
+LOOK_S = 1.0
 #: How often the clocks are measured anew while the lesson goes on.
 MEASURE_S = 5.0
 #: What our own stop or hold overtook is no trouble: the phase goes on, this much later. Until the
@@ -131,6 +135,7 @@ class Engine:
                 tasks.start_soon(launcher.pump)
             tasks.start_soon(self._keep_measuring)
             tasks.start_soon(self._tell_when_still)
+            tasks.start_soon(self._notice_sleep)
             await self._conduct()
             if late_taps_s > 0.0 and not self.lesson.goodbye.is_set():
                 await self._stop_all()
@@ -192,6 +197,19 @@ class Engine:
                 await measure_clocks(self.lesson)
             except LauncherError:
                 continue  # the link's own events say what is wrong with it
+
+    async def _notice_sleep(self) -> None:
+        """Clocks that went on while this one stood still are measured anew."""
+        lesson, naps, again = self.lesson, 0, 0
+        while lesson.wall.asleep_s is not never:
+            await anyio.sleep(LOOK_S)
+            lesson.notice_sleep()
+            if naps < len(lesson.wall.naps):  # a heartbeat may still have to come that shows it
+                naps, again = len(lesson.wall.naps), 3
+            if again > 0:
+                again -= 1
+                with suppress(LauncherError):
+                    await measure_clocks(lesson)
 
     async def _tell_when_still(self) -> None:
         """A launcher that does not acknowledge is still when its watchdog's time is over: whoever

@@ -15,7 +15,7 @@ import anyio
 import anyio.to_thread
 import msgspec
 
-from feedscript.diagnostics import Diagnostic
+from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import (
     LINK_LOST,
     Event,
@@ -52,8 +52,19 @@ from feedscript.session.states import (
     follow,
 )
 from feedscript.session.timeline import Timeline
+from feedscript.session.wall_clock import WallClock
 
 T = TypeVar("T")
+
+SUSPENDED = Page(
+    slug="suspended",
+    title="The computer was suspended while a lesson ran",
+    why=(
+        "A computer that sleeps sends no heartbeat, and an armed launcher stops by itself within "
+        "its watchdog's time. Nothing is lost: the journal says when it slept and for how long, "
+        "and its times are true again from the moment it woke. Set up again and go on."
+    ),
+)
 
 #: So many balls in a row that did not leave end in a hold. Design value.
 MISSES_MOST = 3
@@ -66,20 +77,6 @@ _OUT = (
     LauncherState.STOPPED,
     LauncherState.FAULT,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class WallClock:
-    """Host time (``anyio.current_time``) to UTC."""
-
-    utc_s: float
-    host_s: float
-
-    def utc(self, host_s: float) -> float:
-        return self.utc_s + host_s - self.host_s
-
-    def host(self, utc_s: float) -> float:
-        return self.host_s + utc_s - self.utc_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +146,21 @@ class Lesson:
         changed.set()
 
     def now_utc_s(self) -> float:
+        self.notice_sleep()
         return self.wall.utc(anyio.current_time())
+
+    def notice_sleep(self) -> bool:
+        """Whether the computer was suspended since it was last looked: it is said and written."""
+        nap_s = self.wall.notice(anyio.current_time())
+        if nap_s > 0.0:
+            self.note("suspended", {"seconds": round(nap_s, 3)})
+            self.trouble(
+                SUSPENDED.report(
+                    f"this computer slept for {nap_s:.0f} s in the middle of the lesson",
+                    help="keep its lid open and its sleep switched off while a lesson runs",
+                )
+            )
+        return nap_s > 0.0
 
     def note(self, kind: str, data: Mapping[str, Any], launcher: int | None = None) -> None:
         """Into the journal, in order, without waiting for the disk."""

@@ -16,11 +16,12 @@ from feedscript.plan.model import Plan
 from feedscript.safety.stations import most_stations
 from feedscript.session.fences import Fences
 from feedscript.session.journal import Journal, SessionStart
-from feedscript.session.lesson import Lesson, WallClock
+from feedscript.session.lesson import Lesson
 from feedscript.session.questions import QUESTIONS
 from feedscript.session.recording import Recording
 from feedscript.session.roster import roster_of
 from feedscript.session.scribe import Scribe
+from feedscript.session.wall_clock import WallClock, never, suspended_s
 
 #: What a person looks at before arming again after a collect or a stop.
 AFTER_PAUSE = (
@@ -76,12 +77,13 @@ def lesson_of(
     """The lesson with this number in the journal, at its beginning."""
     stations = most_stations(plan.steps)
     certificate = plan.certificate
+    asleep = never if setting.rehearsal else suspended_s
     return Lesson(
         plan=plan,
         journal=journal,
         session_id=session_id,
         scribe=Scribe(threaded=not setting.rehearsal),
-        wall=WallClock(setting.wall_utc_s, anyio.current_time()),
+        wall=WallClock(setting.wall_utc_s, anyio.current_time(), asleep),
         fences=fences,
         roster=roster_of(plan.group, stations),
         recording=Recording(questions=dict(setting.questions or QUESTIONS)),

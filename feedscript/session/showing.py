@@ -42,7 +42,7 @@ def state_of(lesson: Lesson) -> State:
     stopping = lesson.stopping()
     return State(
         revision=lesson.revision,
-        utc_s=lesson.wall.utc(now_s),
+        utc_s=lesson.now_utc_s(),
         phase=lesson.phase,
         phase_words=STOPPING if stopping else PHASES[lesson.phase],
         stopping=bool(stopping),

@@ -18,6 +18,7 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.session.commands import Do
 from feedscript.session.engine import Ending, Engine
 from feedscript.session.keyboard import command_for
+from feedscript.session.line_writer import writing_lines
 from feedscript.session.painter import painting
 from feedscript.session.person import Person
 from feedscript.session.plain_lines import Lines
@@ -205,7 +206,7 @@ def _key_by_key() -> Iterator[int]:
 async def _show(at: _AtDesk, out: TextIO) -> None:
     console = Console(file=out, highlight=False)
     if not at.desk.keys or not console.is_terminal or console.is_dumb_terminal:
-        await _show_lines(at, console)
+        await _show_lines(at, out)
         return
     if at.pairing is not None:
         at.desk.invitation = at.pairing.invite(False)
@@ -224,11 +225,12 @@ async def _show(at: _AtDesk, out: TextIO) -> None:
                 await changed.wait()
 
 
-async def _show_lines(at: _AtDesk, console: Console) -> None:
+async def _show_lines(at: _AtDesk, out: TextIO) -> None:
     lines = Lines()
-    if at.pairing is not None:
-        print(at.pairing.invite(False), end="", file=console.file, flush=True)
-    async for state in at.engine.states():
-        at.note_phase()
-        for line in lines.new_in(state):
-            console.print(on_one_line(line), markup=False, emoji=False, soft_wrap=True)
+    with writing_lines(out) as writer:
+        if at.pairing is not None:
+            writer.write(at.pairing.invite(False))
+        async for state in at.engine.states():
+            at.note_phase()
+            for line in lines.new_in(state):
+                writer.write(f"{on_one_line(line)}\n")

@@ -37,6 +37,7 @@ from feedscript.session.opening import Setting as LessonSetting
 from feedscript.session.opening import begin_lesson
 from feedscript.session.person import Person
 from feedscript.session.scribe import Scribe, Write
+from feedscript.session.wall_clock import never
 from feedscript.shipped import shipped_folder
 from tests.plan import small_plans
 
@@ -152,6 +153,7 @@ class Rig:
     lines: list[Cut] = field(default_factory=list)
     events_late_s: float = 0.0  # so long after the replies that they go with
     relay: Callable[[ByteStream], Any] | None = None  # what stands between host and launcher
+    asleep_s: Callable[[], float] = never  # for how long the host was suspended so far
     disk_s: float = 0.0  # what a write to the journal takes
     port: Callable[[LauncherPort], Any] | None = None  # what stands before the driver
     relays: list[Any] = field(default_factory=list)
@@ -162,6 +164,7 @@ class Rig:
 
 
 Script = Callable[[Engine], Awaitable[None]]
+Conduct = Callable[[Engine], Awaitable[Ending]]
 
 
 @dataclass
@@ -198,13 +201,14 @@ async def _plug_in(stack: AsyncExitStack, rig: Rig, number: int) -> LauncherPort
 
 
 async def _rehearse(
-    plan: Plan, script: Script | None, rig: Rig, fences: Fences, late_taps_s: float
+    plan: Plan, script: Script | None, rig: Rig, fences: Fences, conduct: Conduct
 ) -> Run:
     journal = open_journal(None)
     setting = LessonSetting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
     async with AsyncExitStack() as stack:
         ports = [await _plug_in(stack, rig, number) for number in range(len(plan.launchers))]
         lesson = begin_lesson(plan, [GARAGE] * len(ports), journal, fences, setting, 7)
+        lesson.wall.asleep_s = rig.asleep_s
         if rig.disk_s:
             lesson.scribe = SlowDisk(rig.disk_s)
         engine = Engine(lesson, ports, [GARAGE] * len(ports))
@@ -213,7 +217,7 @@ async def _rehearse(
             if script is not None:
                 tasks.start_soon(script, engine)
             with anyio.fail_after(LONGEST_S):
-                ending = await engine.run(late_taps_s)
+                ending = await conduct(engine)
             tasks.cancel_scope.cancel()
     return Run(ending, engine, journal)
 
@@ -226,13 +230,16 @@ def rehearse(
     rig: Rig | None = None,
     fences: Fences | None = None,
     late_taps_s: float = 0.0,
+    conduct: Conduct | None = None,
 ) -> Run:
     """Run a plan on the stand-in, on a clock that jumps; ``script`` plays the coach.
 
+    ``conduct`` runs the engine, where it is not to run alone.
     ``faults`` are those of every launcher, unless a ``rig`` says what goes wrong where.
     """
     if rig is None:
         rig = Rig(dict.fromkeys(range(len(plan.launchers)), read_faults(faults)))
     clock = trio.testing.MockClock(autojump_threshold=0)
     fence = fences or OpenFences()
-    return trio.run(_rehearse, plan, script, rig, fence, late_taps_s, clock=clock)
+    run = conduct or (lambda engine: engine.run(late_taps_s))
+    return trio.run(_rehearse, plan, script, rig, fence, run, clock=clock)
