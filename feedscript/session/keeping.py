@@ -9,13 +9,15 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.session.journal import Journal, open_journal, read_journal, reported
+from feedscript.session.lease import lease
 from feedscript.session.names import player_names, replace_everywhere, without_names
 from feedscript.session.schema import JOURNAL_UNUSABLE
 
@@ -116,8 +118,15 @@ def names_in(journal_path: Path) -> set[str]:
 def delete_lessons(journal_path: Path, numbers: Sequence[int]) -> int:
     """Throw whole lessons away; how many balls went with them.
 
-    Raises FeedscriptError when one of the lessons is not there; then none goes.
+    Raises FeedscriptError when one of the lessons is not there, or still runs; then none goes.
     """
+    with ExitStack() as stack:
+        for number in set(numbers):
+            stack.enter_context(lease(str(journal_path), number, time.time()))
+        return _delete(journal_path, numbers)
+
+
+def _delete(journal_path: Path, numbers: Sequence[int]) -> int:
     with _rewritten(journal_path) as connection:
         held = {row[0] for row in connection.execute("SELECT id FROM session")}
         missing = sorted(set(numbers) - held)

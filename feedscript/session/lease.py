@@ -17,7 +17,7 @@ from pathlib import Path
 import msgspec
 
 from feedscript.diagnostics import FeedscriptError, Page
-from feedscript.session.journal import Journal, reported
+from feedscript.session.journal import reported
 
 LESSON_RUNS = Page(
     slug="lesson-runs",
@@ -39,16 +39,16 @@ class Holder(msgspec.Struct, frozen=True, kw_only=True):
 
 
 @contextmanager
-def lease(journal: Journal, session_id: int, utc_s: float) -> Iterator[None]:
+def lease(journal_path: str, session_id: int, utc_s: float) -> Iterator[None]:
     """Hold the lease of a lesson; a journal in memory is nobody else's and needs none.
 
     Raises FeedscriptError (``lesson-runs``) that names who holds it.
     """
-    if journal.path == ":memory:":
+    if journal_path == ":memory:":
         yield
         return
-    path = lease_path(journal.path, session_id)
-    with reported(journal.path):
+    path = lease_path(journal_path, session_id)
+    with reported(journal_path):
         descriptor = _locked(path)
     if descriptor is None:
         raise _refused(path, session_id)

@@ -52,7 +52,7 @@ async def opened_lesson(
     fence = fences or CertifiedFences()
     async with AsyncExitStack() as stack:
         if broken is not None:
-            stack.enter_context(lease(journal, broken.session_id, setting.wall_utc_s))
+            stack.enter_context(lease(journal.path, broken.session_id, setting.wall_utc_s))
             broken = find_broken(journal, broken.session_id)  # as its last host left it
             # A file may hold any plan: before anything is made of it.
             for refusal in fence.refusals(broken.plan, broken.profiles):
@@ -63,7 +63,7 @@ async def opened_lesson(
             lesson = resume_lesson(broken, journal, fence, setting)
         else:
             lesson = begin_lesson(plan, profiles, journal, fence, setting, token)
-            stack.enter_context(lease(journal, lesson.session_id, setting.wall_utc_s))
+            stack.enter_context(lease(journal.path, lesson.session_id, setting.wall_utc_s))
         yield Engine(lesson, ports, profiles)
 
 

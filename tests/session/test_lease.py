@@ -17,6 +17,7 @@ from feedscript.cli import verbs
 from feedscript.diagnostics import FeedscriptError
 from feedscript.plan.model import Repeat, ShowSpeed
 from feedscript.session.journal import Journal, open_journal
+from feedscript.session.keeping import delete_lessons
 from feedscript.session.lease import lease, lease_path
 from feedscript.session.opened import Links, opened_lesson
 from feedscript.session.opening import Setting
@@ -30,10 +31,9 @@ SIM = Links(urls=("sim:",))
 
 HOLDER = """
 import sys
-from pathlib import Path
-from feedscript.session.journal import open_journal
+from feedscript.session.keeping import delete_lessons
 from feedscript.session.lease import lease
-with lease(open_journal(Path(sys.argv[1])), int(sys.argv[2]), 1e9):
+with lease(sys.argv[1], int(sys.argv[2]), 1e9):
     print("holds", flush=True)
     sys.stdin.read()
 """
@@ -42,7 +42,7 @@ with lease(open_journal(Path(sys.argv[1])), int(sys.argv[2]), 1e9):
 def refused(journal: Journal, session_id: int) -> str:
     """Why this process does not get the lease; "" when it does."""
     try:
-        with lease(journal, session_id, 2e9):
+        with lease(journal.path, session_id, 2e9):
             return ""
     except FeedscriptError as found:
         return f"{found.diagnostic.slug}: {found.diagnostic.message}"
@@ -97,7 +97,7 @@ def test_who_resumes_a_running_lesson_is_refused_before_anything_is_touched(
     number, journal = begin(path), open_journal(path)
     before = [tuple(row) for row in journal.rows("SELECT * FROM session")]
     words = ["run", "--resume", "--on", "serial:/dev/none", "--journal", str(path), "--format"]
-    with lease(journal, number, 1e9):
+    with lease(journal.path, number, 1e9):
         ended = CliRunner().invoke(verbs, [*words, "json", "--yes-i-am-behind-the-launcher"])
     assert ended.exit_code == 3
     assert "lesson-runs" in ended.output  # and not that the port is not there
@@ -122,4 +122,17 @@ def test_what_is_resumed_is_read_only_once_the_lease_is_held(tmp_path: Path) -> 
     with pytest.raises(FeedscriptError) as found:
         trio.run(conduct, clock=trio.testing.MockClock(autojump_threshold=0))
     assert found.value.diagnostic.slug == "nothing-to-resume"
+    journal.close()
+
+
+def test_a_lesson_that_runs_is_not_deleted_under_its_host(tmp_path: Path) -> None:
+    path = tmp_path / "journal.sqlite"
+    number, journal = begin(path), open_journal(path)
+    journal.close()
+    with lease(str(path), number, 1e9), pytest.raises(FeedscriptError) as found:
+        delete_lessons(path, [number])
+    assert found.value.diagnostic.slug == "lesson-runs"
+    delete_lessons(path, [number])
+    journal = open_journal(path)
+    assert journal.rows("SELECT id FROM session") == []
     journal.close()
