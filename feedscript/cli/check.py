@@ -77,8 +77,14 @@ def _tried(name: str, launcher: Path | None, runs: int | None, seed: int) -> Tri
     verdict = examine(program_path(name), Options(launcher=launcher))
     if runs is None or verdict.plan is None:
         return name, verdict, None
+    from feedscript.plan.size import most_runs
     from feedscript.safety.sample import sample
 
+    most = most_runs(verdict.plan)
+    if runs > most:
+        balls = verdict.plan.bounds.balls[1]
+        message = f"{runs} runs of up to {balls} balls would take long: {most} are the most"
+        raise click.UsageError(f"--sample: {message}")
     return name, verdict, sample(verdict.plan, verdict.profiles, runs, seed)
 
 

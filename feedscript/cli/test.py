@@ -12,6 +12,7 @@ from feedscript.cli.launcher_choice import PROFILE_FILE
 from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
 from feedscript.diagnostics import as_json
 from feedscript.plan.expect.outcome import Outcome, Standing
+from feedscript.plan.size import MOST_DRAWS
 from feedscript.private_file import write_private
 from feedscript.safety.front_door import Options
 from feedscript.safety.testing import Asked, Met, Tested, Testing, cores, prepare
@@ -22,7 +23,7 @@ _COLOURS = {Standing.PASSES: "green", Standing.FAILS: "red", Standing.INCONCLUSI
 
 @click.command()
 @click.argument("paths", nargs=-1, required=True, metavar="PATH…")
-@click.option("--draws", type=click.IntRange(1, 10_000_000), default=2000, show_default=True,
+@click.option("--draws", type=click.IntRange(1, MOST_DRAWS), default=2000, show_default=True,
               help="Balls drawn for each percentage.")  # fmt: skip
 @click.option("--seed", type=click.IntRange(0), help="Seed of the draws; else each program's own.")
 @click.option("--junit", "junit_file", type=click.Path(path_type=Path, dir_okay=False),

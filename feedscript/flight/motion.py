@@ -11,6 +11,7 @@ to 3,000 m (held by a test against another integrator).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 
 import msgspec
 import numpy as np
@@ -38,7 +39,7 @@ CHUNK = 8192  # balls marched together: few enough for the cache, enough to be w
 NET_PLANE = Plane((0.0, 1.0, 0.0), 0.0)
 
 
-class Flights(msgspec.Struct, frozen=True, eq=False):
+class Flights(msgspec.Struct, frozen=True, eq=False, dict=True):
     """What the balls did; arrays of the launches' length, NaN where there is nothing to say.
 
     ``net_*``: where and when the centre crosses the plane of the net (y = 0), if it does before
@@ -57,7 +58,7 @@ class Flights(msgspec.Struct, frozen=True, eq=False):
     bounce_spin_radps: Array  # (3, n)
     landed: Mask
 
-    @property
+    @cached_property
     def speed_at_bounce_mps(self) -> Array:
         speed: Array = np.sqrt(np.sum(self.bounce_velocity_mps**2, axis=0))
         return speed

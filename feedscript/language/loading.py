@@ -29,7 +29,7 @@ class NotLoaded:
 Load: TypeAlias = Callable[[str, str], Loaded | NotLoaded]
 
 #: A file larger than this is no program.
-MOST_BYTES = 2_000_000
+MOST_BYTES = 500_000
 
 
 def load_nothing(using: str, path: str) -> Loaded | NotLoaded:  # noqa: ARG001 - the shape of Load

@@ -46,7 +46,7 @@ TOO_LONG = Page(
     slug="too-long",
     title="A lesson of too many steps",
     why="""Patterns are written out where they are called. Patterns that call patterns several times
-grow quickly: a lesson may come to 200,000 steps, far more than an hour can hold. A `repeat` counts
+grow quickly: a lesson may come to 20,000 steps, far more than an hour can hold. A `repeat` counts
 once, however often it runs.""",
     wrong=program(
         steps="show speed of deep   p17()",

@@ -33,7 +33,7 @@ from feedscript.language.values import (
 from feedscript.units import Dimension
 
 #: The most steps that a lesson may come to when its calls are written out.
-MOST_STEPS = 200_000
+MOST_STEPS = 20_000
 #: The most rounds of one repeat or until.
 MOST_ROUNDS = 10_000
 _LONGEST_S = 4 * 3600.0

@@ -31,7 +31,9 @@ from feedscript.nearest import nearest
 from feedscript.plain_file import read_plain
 from feedscript.visible import has_hidden
 
-_MOST_BYTES = 1_000_000
+#: A profile is a short text of short lines. Reading TOML takes long for keys of thousands of parts.
+_MOST_BYTES = 100_000
+_MOST_IN_A_LINE = 1_000
 #: How ``tomllib`` says where it stopped.
 _AT = r"^(?P<what>.*?) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)$"
 
@@ -68,6 +70,10 @@ def read_profile(path: Path) -> ProfileReading:
 def parse_profile(text: str, source: str) -> ProfileReading:
     """Read a profile from its text; ``source`` is the name that diagnostics show."""
     text = text.replace("\r\n", "\n")
+    for number, line in enumerate(text.split("\n"), start=1):
+        if len(line) > _MOST_IN_A_LINE:
+            said = f"a line of {len(line)} characters (at line {number}, column {_MOST_IN_A_LINE})"
+            return ProfileReading(source, text, None, (_syntax(text, source, said),))
     try:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError also for endless digits

@@ -14,7 +14,7 @@ from dataclasses import replace
 import msgspec
 
 from feedscript.court.lines import COURTS
-from feedscript.diagnostics import Diagnostic
+from feedscript.diagnostics import Diagnostic, Span
 from feedscript.language.program import Program
 from feedscript.launcher.profile import Profile
 from feedscript.plan import scenery
@@ -33,6 +33,7 @@ from feedscript.plan.model import PLAN_VERSION, AimedFeed, Bounds, Plan
 from feedscript.plan.places import Places, line_in
 from feedscript.plan.scene import PlacedLauncher
 from feedscript.plan.shots import ShotTable, shot_table
+from feedscript.plan.size import too_big, too_many_feeds
 from feedscript.plan.solving import Stand
 
 _UNKNOWN = Bounds(balls=(0, 0), time_s=(0.0, 0.0), fastest_mps=0.0)
@@ -65,6 +66,9 @@ def compile_program(
     seed = program.seed if seed is None else seed
     group = scenery.group(program)
     table = shot_table(program, seed, any(player.left_handed for player in group.players))
+    big = too_many_feeds(len(table.shots), program.span)
+    if big is not None:
+        return Compiled(None, (big,))
     placed = scenery.launchers(program, profiles, profile_names)
     stands = _stands(program, placed, profiles)
     if isinstance(stands, Diagnostic):
@@ -78,8 +82,17 @@ def compile_program(
     scene = _scene(program, seed, placed, tuple(feeds))
     lowering = Lowering(program, scene, table, places)
     plan = _with_steps(scene, lowering)
+    big = too_big(plan, _lesson_span(program))
+    if big is not None:
+        return Compiled(None, (*diagnostics, *lowering.diagnostics, big), places)
     unsound = frozenset(index for index, each in enumerate(aimed) if each.diagnostics)
     return Compiled(plan, (*diagnostics, *lowering.diagnostics), places, unsound)
+
+
+def _lesson_span(program: Program) -> Span:
+    """From the lesson's first step to its last."""
+    spans = [step.span for step in program.lesson if step.span.source == program.source]
+    return spans[0].to(spans[-1]) if spans else program.span
 
 
 def _stands(

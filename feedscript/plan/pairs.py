@@ -97,10 +97,14 @@ def _later(into: dict[int, _Tail], more: Mapping[int, _Tail], after_ms: int = 0)
 
 
 class _Flows(Algebra[_Flow]):
-    """The flow of one launcher's balls; what meets is noted in ``met``."""
+    """The flow of one launcher's balls; what meets is noted in ``met``.
 
-    def __init__(self, plan: Plan, launcher: int) -> None:
+    With ``most`` no more than about so many meetings are noted, however many there are.
+    """
+
+    def __init__(self, plan: Plan, launcher: int, most: int | None = None) -> None:
         self.plan, self.launcher = plan, launcher
+        self.most, self.noted = most, 0
         self.met: dict[tuple[int, int], tuple[int, int, int]] = {}
 
     def nothing(self) -> _Flow:
@@ -208,12 +212,17 @@ class _Flows(Algebra[_Flow]):
     def _meet(self, before: _Flow, first: Mapping[int, _Head]) -> None:
         """Note every last ball of ``before`` with every first one, and their least gap."""
         timed = [(ball, head) for ball, head in first.items() if ball != _UNTIMED]
-        if not timed:
+        if not timed or self._enough(len(before.last) * len(timed)):
             return
         for ball, tail in before.last.items():
             past = tail.least_ms + before.past_ms
             for after, head in timed:
                 self._note(ball, after, past + head.least_ms, tail.line, head.line)
+
+    def _enough(self, more: int) -> bool:
+        """Count meetings; whether there are more of them than are wanted."""
+        self.noted += more
+        return self.most is not None and self.noted > self.most
 
     def _note(self, before: int, after: int, gap_ms: int, before_line: int, line: int) -> None:
         known = self.met.get((before, after))
@@ -234,6 +243,8 @@ class _Flows(Algebra[_Flow]):
             for ball, head in item.first.items():
                 if ball != _UNTIMED:
                     starts.setdefault(ball, []).append((head.least_ms, number, head.line))
+        if self._enough(len(ends) * len(starts)):
+            return
         near_starts = {ball: sorted(found)[:2] for ball, found in starts.items()}
         for ball, found in ends.items():
             for tail_ms, number, tail_line in sorted(found)[:2]:
@@ -245,6 +256,16 @@ class _Flows(Algebra[_Flow]):
 
 def _sum(one: int | None, other: int | None) -> int | None:
     return None if one is None or other is None else one + other
+
+
+def meetings(plan: Plan, most: int) -> int:
+    """How often, as written, one ball can follow another; counted no further than past ``most``."""
+    count = 0
+    for launcher in range(len(plan.launchers)):
+        flows = _Flows(plan, launcher, most)
+        Fold(plan, flows).whole()
+        count += flows.noted
+    return count
 
 
 def pairs(plan: Plan) -> tuple[Pair, ...]:

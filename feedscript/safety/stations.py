@@ -10,8 +10,8 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from feedscript.plan.across import Across, across
+from feedscript.plan.bodies import bodies
 from feedscript.plan.model import Plan, Send, ShowSpeed, Step, Together
-from feedscript.safety.bodies import bodies
 
 
 def feeds_in(steps: Sequence[Step]) -> frozenset[int]:

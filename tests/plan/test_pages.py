@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from feedscript.diagnostics import has_errors
-from feedscript.plan import flying, lowering, out_of_reach
+from feedscript.plan import flying, lowering, out_of_reach, size
 from feedscript.safety.front_door import examine
 
 PAGES = (
@@ -17,6 +17,7 @@ PAGES = (
     lowering.TURN_TOO_SHORT,
     lowering.STATION_STEP,
     flying.IMPOSSIBLE_SURFACE,
+    size.TOO_BIG,
 )
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from feedscript.diagnostics import Page
+from feedscript.plan.bodies import bodies
 from feedscript.plan.model import Collect, ShowSpeed, Step, Together
-from feedscript.safety.bodies import bodies
 from feedscript.safety.case import Case
 from feedscript.safety.rule import Breach, Finding, Rule, Worst
 

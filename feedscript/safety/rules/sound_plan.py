@@ -9,8 +9,8 @@ import msgspec
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Page
+from feedscript.plan.bodies import bodies
 from feedscript.plan.model import PLAN_VERSION, Plan, Repeat, Send, ShowSpeed, Step, Together, Turns
-from feedscript.safety.bodies import bodies
 from feedscript.safety.case import Case
 from feedscript.safety.rule import Breach, Finding, Rule, Worst
 

@@ -258,10 +258,10 @@ def test_an_expectation_is_quoted_as_it_is_written():
     assert written(whole, Span("lesson.feed", 2, 5, 3, 19)) == "95 % of deep within 0.7 m"
 
 
-def test_a_lesson_too_long_to_draw_is_judged_by_its_bounds_alone():
+def test_the_longest_lesson_there_may_be_is_still_drawn():
     long = said.Repeat(
-        times=1000, body=(said.Repeat(times=1000, body=(EITHER,), span=HERE),), span=HERE
+        times=70, body=(said.Repeat(times=70, body=(EITHER,), span=HERE),), span=HERE
     )
     found = outcome(bound(Measure.BALLS, "<=", 5), long)
-    assert (found.standing, found.figure) == (FAILS, "1000000 to 2000000 balls")
-    assert found.counter_example is None
+    assert (found.standing, found.figure) == (FAILS, "4900 to 9800 balls")
+    assert found.counter_example is not None
