@@ -8,6 +8,7 @@
 set -euo pipefail
 
 here=$(cd "$(dirname "$0")/.." && pwd)
+self=$here/tests/clean_machine.sh
 packages=python3,python3-venv,make,git
 person=coach
 
@@ -73,14 +74,14 @@ build_root() {
 	mapfile -t mirrors < <(sources)
 	fetching >"$work/fetching.conf"
 	mmdebstrap --quiet --variant=apt --include="$packages" --aptopt="$work/fetching.conf" \
-		--setup-hook="'$0' --carry-keys \"\$1\"" "$codename" "$1" "${mirrors[@]}"
+		--setup-hook="'$self' --carry-keys \"\$1\"" "$codename" "$1" "${mirrors[@]}"
 	carry_settings "$1"
 	chroot "$1" useradd --create-home --shell /bin/bash "$person"
 }
 
 # Runs "$3" in root $1 as $2, in a namespace whose mounts and processes end with it.
 within() {
-	unshare --mount --pid --fork --kill-child --propagation private "$0" --within "$@"
+	unshare --mount --pid --fork --kill-child --propagation private "$self" --within "$@"
 }
 
 # The inside of that namespace.

@@ -20,7 +20,7 @@ import anyio
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript.plain_file import read_plain
-from feedscript_drivers.byte_door import CAPTURE, CAPTURE_HEADER
+from feedscript_drivers.byte_door import CAPTURE, CAPTURE_HEADER, byte_door
 from feedscript_drivers.codec import Keyed, LineReader, Plain, plain_line
 from feedscript_drivers.inbox import InboxStream
 from feedscript_drivers.messages import (
@@ -152,6 +152,9 @@ class ReplayStream(InboxStream):
 @contextlib.asynccontextmanager
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
     """Opens a capture as if it were the launcher."""
-    stream = ReplayStream(read_capture(Path(address)))
-    async with open_launcher(stream, options, f"replay:{address}", trust=Trust.PLAIN) as launcher:
+    far_end = ReplayStream(read_capture(Path(address)))
+    async with (
+        byte_door(far_end, options.capture) as stream,
+        open_launcher(stream, options, f"replay:{address}", trust=Trust.PLAIN) as launcher,
+    ):
         yield launcher

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import asdict
 from datetime import datetime
 from functools import wraps
 from pathlib import Path
@@ -13,9 +14,8 @@ import click
 from feedscript.cli.output import (
     Exit,
     format_option,
-    leave,
-    print_diagnostics,
     print_json,
+    refuse,
     tell,
     writing,
 )
@@ -48,8 +48,8 @@ def reports_trouble(command: Callable[P, None]) -> Callable[P, None]:
         try:
             command(*args, **kwargs)
         except FeedscriptError as trouble:
-            print_diagnostics([trouble.diagnostic], {})
-            leave(Exit.PROGRAM)
+            asked = str(kwargs.get("output_format", "text"))
+            refuse(Exit.PROGRAM, [trouble.diagnostic], asked)
 
     return guarded
 
@@ -98,19 +98,21 @@ def _as_json(lesson: Lesson) -> dict[str, object]:
 @command.command("back-up")
 @click.argument("target", type=click.Path(path_type=Path, dir_okay=False))
 @journal_option
+@format_option
 @reports_trouble
-def copy(target: Path, journal_path: Path) -> None:
+def copy(target: Path, journal_path: Path, output_format: str) -> None:
     """Write a whole copy of the journal to TARGET, also while a lesson runs."""
     back_up(journal_path, target)
-    tell(f"copied to {target}")
+    _tell(output_format, f"copied to {target}", file=str(target))
 
 
 @command.command()
 @click.argument("out", type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--player", help="Only this player's balls, and no other player's name.")
 @journal_option
+@format_option
 @reports_trouble
-def export(out: Path, player: str | None, journal_path: Path) -> None:
+def export(out: Path, player: str | None, journal_path: Path, output_format: str) -> None:
     """Write every ball of every lesson to OUT (.csv or .json), or one player's alone."""
     if out.suffix.lower() not in (".csv", ".json"):
         raise click.UsageError("end the file's name with .csv or .json")
@@ -126,23 +128,30 @@ def export(out: Path, player: str | None, journal_path: Path) -> None:
     text = balls_csv(lessons) if csv else as_text(lessons_json(lessons))
     with writing(out):
         write_private(out, text.encode())
-    tell(f"wrote {out}: {len(lessons)} lessons")
+    _tell(
+        output_format,
+        f"wrote {out}: {len(lessons)} lessons",
+        file=str(out),
+        lessons=len(lessons),
+    )
 
 
 @command.command()
 @click.argument("name")
 @journal_option
+@format_option
 @reports_trouble
-def forget(name: str, journal_path: Path) -> None:
+def forget(name: str, journal_path: Path, output_format: str) -> None:
     """Take the player NAME out of every lesson. What was recorded stays, without the name."""
-    held = forget_player(journal_path, name)
+    held = asdict(forget_player(journal_path, name))
     where = ", ".join(
-        f"{count} {word if count == 1 else word + 's'}"
-        for count, word in ((held.lessons, "lesson"), (held.balls, "ball"), (held.notes, "note"))
+        f"{count} {word if count != 1 else word.removesuffix('s')}"
+        for word, count in held.items()
         if count
     )
-    tell(f"{name} is forgotten: taken out of {where}; what was recorded stays")
-    tell("copies, reports and programs that you made hold the name still")
+    words = f"{name} is forgotten: taken out of {where}; what was recorded stays"
+    still = "copies, reports and programs that you made hold the name still"
+    _tell(output_format, f"{words}\n{still}", **held)
 
 
 @command.command()
@@ -150,8 +159,11 @@ def forget(name: str, journal_path: Path) -> None:
 @click.option("--before", type=click.DateTime(["%Y-%m-%d"]), help="All lessons before this day.")
 @click.confirmation_option(prompt="The lessons are gone for good then. Delete them?")
 @journal_option
+@format_option
 @reports_trouble
-def delete(numbers: tuple[int, ...], before: datetime | None, journal_path: Path) -> None:
+def delete(
+    numbers: tuple[int, ...], before: datetime | None, journal_path: Path, output_format: str
+) -> None:
     """Delete whole lessons, by their numbers or by age."""
     if bool(numbers) == (before is not None):
         raise click.UsageError("name lessons, or give --before 2027-01-31")
@@ -162,4 +174,13 @@ def delete(numbers: tuple[int, ...], before: datetime | None, journal_path: Path
         finally:
             journal.close()
     balls = delete_lessons(journal_path, numbers)
-    tell(f"deleted: {', '.join(map(str, numbers))} (with {balls} balls)")
+    words = f"deleted: {', '.join(map(str, numbers))} (with {balls} balls)"
+    _tell(output_format, words, lessons=list(numbers), balls=balls)
+
+
+def _tell(output_format: str, words: str, **facts: object) -> None:
+    """What was done, to a person or to a machine."""
+    if output_format == "json":
+        print_json({"ok": True, **facts})
+    else:
+        tell(words)

@@ -30,7 +30,9 @@ from feedscript.shipped import program_path
     show_default=True,
     help="Virtual: an hour in a few seconds. Real: as long as on court.",
 )
-@click.option("--faults", multiple=True, metavar="NAME=NUMBER", help="lost=0.02, jam=7, ppm=40, …")
+@click.option(
+    "--faults", multiple=True, metavar="NAME=NUMBER,…", help="Such as lost=0.02,jam=7,ppm=40."
+)
 @click.option(
     "--journal",
     "journal_file",

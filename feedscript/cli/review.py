@@ -115,6 +115,8 @@ def command(
             drawn = _unless_missing(write_pictures(review, pictures))
         for path in drawn:
             tell(f"wrote {path}")
+        if not drawn:
+            tell(f"nothing to draw into {pictures}: no ball of this lesson was recorded")
     if out is not None:
         content = _content(review, out.suffix.lower(), begins, Track(cues))
         with writing(out):

@@ -35,7 +35,9 @@ from feedscript.launcher.tools import tool
     help="A simulated person fills the hopper and turns the arming switch two seconds after it is "
     "asked for. Without this, type `a` and Enter here: the person at the launcher is you.",
 )
-@click.option("--fault", "faults", multiple=True, metavar="NAME=NUMBER", help="jam=7, ppm=40.")
+@click.option(
+    "--fault", "faults", multiple=True, metavar="NAME=NUMBER,…", help="Such as jam=7,ppm=40."
+)
 @format_option
 def command(
     on_pty: bool,

@@ -20,7 +20,8 @@ _TOKEN = re.compile(r'\s*("(?:[^"\\]|\\.)*"|->\s*\w+|[()|]|[?*+]|\??[a-zA-Z_]\w*
 #: What the tokens with many spellings look like, said in words.
 _TOKENS = {
     "NUMBER": '"2", "2.5", ".5" or "1e3"',
-    "NAME": 'a letter, then letters, figures, "_" and "-"; no word that begins a statement',
+    "NAME": 'a letter, then letters, figures and "_", also "-" before a letter; '
+    "no word that begins a statement",
     "STRING": "words between quotation marks, straight or curly, on one line",
     "UNIT": "one of the units of section 2",
     "PLACE_WORD": "a word of section 4",

@@ -63,6 +63,6 @@ LAUNCHERS: dict[LauncherState, str] = {
     LauncherState.ARMED: "armed",
     LauncherState.HELD: "held",
     LauncherState.STOPPING: "stopping",
-    LauncherState.STOPPED: "emergency stop",
+    LauncherState.STOPPED: "off, to be reset at it",
     LauncherState.FAULT: "fault",
 }

@@ -59,7 +59,7 @@ def read_faults(words: Iterable[str]) -> Faults:
     shares: dict[str, float] = {}
     jams: set[int] = set()
     clock_ppm = 0.0
-    for word in words:
+    for word in (part.strip() for each in words for part in each.split(",")):
         name, _, text = word.partition("=")
         value = _number(text)
         if value is None:

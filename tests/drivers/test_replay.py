@@ -80,8 +80,10 @@ def test_a_capture_plays_back_the_same_lesson(tmp_path: Path, connect, key) -> N
     first = on_virtual_clock(lesson, connect, "", options)
     assert (b"#" in file.read_bytes()) == (key is not None)
     assert sum(type(event).__name__ == "Left" for event in first) == 3
-    again = ConnectOptions(profile=PROFILE, session=9)
+    copy = tmp_path / "copy.capture"
+    again = ConnectOptions(profile=PROFILE, session=9, capture=copy)
     second = on_virtual_clock(lesson, replay.connect, str(file), again)
+    assert b" FEED " in copy.read_bytes()
     assert [(type(e), getattr(e, "feed_id", None), getattr(e, "state", None)) for e in first] == [
         (type(e), getattr(e, "feed_id", None), getattr(e, "state", None)) for e in second
     ]

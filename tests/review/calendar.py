@@ -41,7 +41,13 @@ def group(week: int) -> tuple[str, ...]:
     return tuple(player for player in PLAYERS if player != ABSENT.get(week))
 
 
-def write_lesson(journal: Journal, week: int, *, sync_tone_utc_s: float | None = None) -> int:
+def write_lesson(
+    journal: Journal,
+    week: int,
+    *,
+    sync_tone_utc_s: float | None = None,
+    turns: int = TURNS_EACH,
+) -> int:
     """One lesson: a shown ball, then each player has three turns of eight balls."""
     chance = random.Random(week)
     begun = FIRST_UTC_S + week * WEEK_S
@@ -62,7 +68,7 @@ def write_lesson(journal: Journal, week: int, *, sync_tone_utc_s: float | None =
     ids = count(1)
     now = begun + SHOWN_AFTER_S
     write_ball(journal, number, next(ids), now, None, FEEDS[0], None, shown=True)
-    for _ in range(TURNS_EACH):
+    for _ in range(turns):
         for player in group(week):
             now += TURN_PAUSE_S
             journal.note(number, now, "call", {"text": f"{player} is on"})

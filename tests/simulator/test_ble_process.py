@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
 import subprocess
 from pathlib import Path
 from typing import Any
@@ -69,6 +71,31 @@ def test_find_check_and_run_by_radio_and_play_the_capture_back(
     journal = str(tmp_path / "again.sqlite")
     again = told(*run, journal, "--on", f"replay:{capture}")
     assert (again["ending"], again["left"], again["unknown"]) == ("finished", 2, 0)
+
+
+def test_ctrl_c_in_its_terminal_ends_it_and_its_bus(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A terminal sends Ctrl-C to every process that was started from it."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    words = [*FEEDSCRIPT, "stand-in", "--ble-virtual", "--format", "json"]
+    process = subprocess.Popen(
+        words,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    assert process.stdout is not None
+    for line in process.stdout:
+        if json.loads(line)["event"] == "keys":
+            break
+    os.killpg(process.pid, signal.SIGINT)
+    said, troubles = process.communicate(timeout=20)
+    assert process.returncode == 0, troubles
+    assert troubles == ""
+    assert json.loads(said.splitlines()[-1])["event"] == "end"
 
 
 def test_a_machine_without_the_virtual_radio_says_what_it_needs(

@@ -324,6 +324,7 @@ async def bluetooth_service(host: Device) -> AsyncIterator[str]:
             "--print-address=1",
             stderr=asyncio.subprocess.DEVNULL,
             stdout=asyncio.subprocess.PIPE,
+            start_new_session=True,  # Ctrl-C in the terminal ends us, and we end the bus
         )
         assert daemon.stdout is not None
         address = (await daemon.stdout.readline()).decode("ascii").strip()
@@ -335,5 +336,6 @@ async def bluetooth_service(host: Device) -> AsyncIterator[str]:
                 yield address
                 bus.disconnect()
         finally:
-            daemon.terminate()
+            with contextlib.suppress(ProcessLookupError):  # somebody else ended it
+                daemon.terminate()
             await daemon.wait()
