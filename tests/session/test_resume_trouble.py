@@ -6,6 +6,7 @@ whatever the launchers remember. A person is asked of balls that nobody knows of
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Callable
 from contextlib import AsyncExitStack
@@ -75,8 +76,10 @@ async def conduct(
     journal: Journal,
     trouble: tuple[float, Trouble] | None,
     die: Callable[[], None],
+    *,
+    leaves_after_s: float = math.inf,
 ) -> Ending | None:
-    """One host's part of the lesson; None when it died."""
+    """One host's part of the lesson, which a person ends after so long; None when it died."""
     profiles = [GARAGE] * len(stand_ins)
     async with AsyncExitStack() as stack:
         lines = [Cut(await stack.enter_async_context(attach(s, Faults()))) for s in stand_ins]
@@ -99,6 +102,7 @@ async def conduct(
             tasks.start_soon(run)
             tasks.start_soon(Person(engine).oblige)
             tasks.start_soon(look, engine, stand_ins)
+            tasks.start_soon(leave, engine, leaves_after_s)
             if trouble is not None:
                 await anyio.sleep(trouble[0])
                 if trouble[1](stand_ins, lines):
@@ -107,6 +111,12 @@ async def conduct(
             with anyio.fail_after(600.0):
                 await anyio.sleep_forever()
     return endings[0] if endings else None
+
+
+async def leave(engine: Engine, after_s: float) -> None:
+    await anyio.sleep(after_s)
+    await engine.command(Do(act=Act.STOP))
+    await engine.command(Do(act=Act.QUIT))
 
 
 async def look(engine: Engine, stand_ins: list[StandIn]) -> None:
