@@ -12,7 +12,7 @@ from feedscript.cli.output import format_option, print_diagnostics, print_json, 
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
 from feedscript.private_file import write_private
 from feedscript.review import words
-from feedscript.review.cues import Track, as_webvtt, cues_of
+from feedscript.review.cues import Track, as_webvtt, by_the_video, cues_of
 from feedscript.review.export import as_text, balls_csv, review_json
 from feedscript.review.lesson import (
     Lesson,
@@ -24,7 +24,7 @@ from feedscript.review.lesson import (
 from feedscript.review.pictures import write_pictures
 from feedscript.review.printed import letters_missing, report_pdf
 from feedscript.review.report import Review, report_html, review_of
-from feedscript.review.sync import tones_in, video_start
+from feedscript.review.sync import VideoClock, tones_in, video_clock
 from feedscript.session.journal import Journal, read_journal
 from feedscript.session.names import player_names
 from feedscript.units import Dimension, UnitError, parse_quantity
@@ -70,7 +70,9 @@ class Time(click.ParamType[float]):
     help="Also write each player's charts into this folder, as PNG (extra: plots).",
 )
 @click.option("--sound", type=File, help="The video's sound (WAV), to find the sync tone in.")
-@click.option("--tone", type=click.IntRange(1), help="Which of the lesson's tones --sound holds.")
+@click.option(
+    "--tone", type=click.IntRange(1), help="Which of the lesson's tones is the first in --sound."
+)
 @click.option("--offset", type=Time(), help="Where in the video the first ball leaves: '12.5 s'.")
 @click.option("--ball", type=int, help="The ball that --offset is the place of, by its number.")
 @click.option(
@@ -103,7 +105,7 @@ def command(
     journal = read_journal(journal_path)
     try:
         whole = read_lesson(journal, number)
-        begins = _begins(journal, whole, sound, tone, offset, ball)
+        clock = _clock(journal, whole, sound, tone, offset, ball)
         earlier = earlier_lessons(journal, whole)
         names = player_names(journal.rows)
     finally:
@@ -118,37 +120,38 @@ def command(
         if not drawn:
             tell(f"nothing to draw into {pictures}: no ball of this lesson was recorded")
     if out is not None:
-        content = _content(review, out.suffix.lower(), begins, Track(cues))
+        ending = out.suffix.lower()
+        content = _content(review, ending, clock, Track(cues))
         with writing(out):
             write_private(out, content)
-        tell(f"wrote {out}")
+        tell(f"wrote {out}" + (f", {clock.words()}" if clock.tones and ending == ".vtt" else ""))
     elif output_format == "json":
         print_json(review_json(review))
     elif pictures is None:
         _print(review)
 
 
-def _begins(
+def _clock(
     journal: Journal,
     lesson: Lesson,
     sound: Path | None,
     tone: int | None,
     offset: float | None,
     ball: int | None,
-) -> float:
-    """The moment (UTC) at which the video begins; the lesson's own where no video is named."""
+) -> VideoClock:
+    """The video's clock; one that begins with the lesson where no video is named."""
     if sound is not None:
         played = sync_tones_utc_s(journal, lesson)
         if tone is not None and tone > len(played):
             raise _no_such_mark(f"the lesson played {len(played)} sync tone(s)")
-        chosen = played if tone is None else played[tone - 1 : tone]
-        return video_start(tones_in(sound) if chosen else (), chosen, str(sound))
+        first = None if tone is None else tone - 1
+        return video_clock(tones_in(sound) if played else (), played, str(sound), first)
     if offset is None:
-        return lesson.begun_utc_s
+        return VideoClock(lesson.begun_utc_s)
     left = [one.left_utc_s for one in lesson.balls if ball in (None, one.number)]
     if not left:
         raise _no_such_mark(f"no ball {ball} left" if ball is not None else "no ball left")
-    return left[0] - offset
+    return VideoClock(left[0] - offset)
 
 
 def _no_such_mark(message: str) -> FeedscriptError:
@@ -162,7 +165,7 @@ def _unless_missing(made: T | Diagnostic) -> T:
     return made
 
 
-def _content(review: Review, ending: str, begins_utc_s: float, track: Track) -> bytes:
+def _content(review: Review, ending: str, clock: VideoClock, track: Track) -> bytes:
     """What a file of this ending holds; its ending was checked before."""
     match ending:
         case ".html":
@@ -177,7 +180,7 @@ def _content(review: Review, ending: str, begins_utc_s: float, track: Track) -> 
         case ".json":
             return as_text(review_json(review)).encode()
         case _:
-            cues = cues_of(review.lesson, begins_utc_s, track)
+            cues = cues_of(by_the_video(review.lesson, clock), clock.start_utc_s, track)
             metadata = track is Track.METADATA
             return as_webvtt(review.title, cues, metadata=metadata).encode()
 

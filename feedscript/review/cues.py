@@ -10,11 +10,12 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from feedscript.plan.model import Result
 from feedscript.review.lesson import Ball, Lesson, series_of
+from feedscript.review.sync import VideoClock
 from feedscript.review.words import balls, feed_name
 from feedscript.visible import on_one_line
 
@@ -56,6 +57,15 @@ def cues_of(lesson: Lesson, video_start_utc_s: float, track: Track) -> tuple[Cue
         for cue in cues
         if cue.end_s > 0.001
     )
+
+
+def by_the_video(lesson: Lesson, clock: VideoClock) -> Lesson:
+    """The lesson with every ball at the moment at which the video's own clock shows it."""
+    balls = tuple(
+        replace(ball, left_utc_s=clock.start_utc_s + clock.video_s(ball.left_utc_s))
+        for ball in lesson.balls
+    )
+    return replace(lesson, balls=balls)
 
 
 def _chapters(

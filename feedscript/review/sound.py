@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import wave
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -61,13 +62,46 @@ def opened_sound(path: Path, least_rate_hz: float) -> Iterator[Sound]:
     """The sound of a WAV file. Raises FeedscriptError if it is none, or of too low a rate."""
     try:
         see_that_it_is_a_file(path)
-        with wave.open(str(path), "rb") as file:
+        with _PlainHeader(path) as plain, wave.open(plain, "rb") as file:
             rate_hz = file.getframerate()
             if rate_hz < least_rate_hz:
                 raise _unusable(path, f"{rate_hz} samples a second are too few for the tone")
             yield Sound(rate_hz, file.getnframes(), file)
     except (OSError, EOFError, wave.Error) as trouble:
         raise _unusable(path, f"the file cannot be read as WAV: {trouble}") from trouble
+
+
+class _PlainHeader(io.BufferedReader):
+    """A WAV file whose extensible header, if it holds plain samples, reads as the old short one.
+
+    Recorders of many channels or of 24 bits write the extensible one (Microsoft, "Multiple Channel
+    Audio Data and WAVE Files", 2001), which Python's reader knows from 3.12 on only.
+    """
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(io.FileIO(path))
+        self._tag_at = self._extensible_tag()
+        self.seek(0)
+
+    def read(self, size: int | None = -1, /) -> bytes:
+        at, data = self.tell(), super().read(size)
+        within = -1 if self._tag_at is None else self._tag_at - at
+        if not 0 <= within < len(data):
+            return data
+        return (data[:within] + b"\x01\x00" + data[within + 2 :])[: len(data)]
+
+    def _extensible_tag(self) -> int | None:
+        """Where the header says that it is extensible and its samples are plain (PCM)."""
+        self.seek(12)
+        while len(head := super().read(8)) == 8:
+            size = int.from_bytes(head[4:], "little")
+            if head[:4] != b"fmt ":
+                self.seek(size + size % 2, io.SEEK_CUR)
+                continue
+            tag_at, form = self.tell(), super().read(40)
+            plain = len(form) == 40 and form[:2] == b"\xfe\xff" and form[24:26] == b"\x01\x00"
+            return tag_at if plain else None
+        return None
 
 
 def write_wav(path: Path, channels: Samples, rate_hz: int) -> None:
