@@ -121,6 +121,7 @@ class Lesson:
     due: list[Due] = field(default_factory=list)
     troubles: list[Diagnostic] = field(default_factory=list)
     trouble_utc_s: dict[str, float] = field(default_factory=dict)  # a message: when it last came
+    offsets_before_nap: list[float] = field(default_factory=list)  # of the launchers' clocks
     mended_utc_s: float = 0.0  # when the launchers were last armed, or the lesson last went on
     cause: str = ""  # why it does not run, where no person chose that; "" once it runs again
     ending: str | None = None
@@ -153,6 +154,7 @@ class Lesson:
         """Whether the computer was suspended since it was last looked: it is said and written."""
         nap_s = self.wall.notice(anyio.current_time())
         if nap_s > 0.0:
+            self.offsets_before_nap = [reading.offset_s for reading in self.timeline.readings]
             self.note("suspended", {"seconds": round(nap_s, 3)})
             self.trouble(
                 SUSPENDED.report(
@@ -325,6 +327,7 @@ class Lesson:
     def ball_settled(self, launcher: Attached, ball: Ball) -> None:
         """A ball's outcome became known (or is known to be unknown)."""
         assert ball.outcome is not None
+        self.notice_sleep()
         now_s = anyio.current_time()
         left_host_s = self._left_host_s(launcher, ball)
         fate = BallOutcome(
@@ -332,7 +335,7 @@ class Lesson:
             outcome=ball.outcome,
             outcome_utc_s=self.wall.utc(now_s),
             left_device_s=ball.left_device_s,
-            left_utc_s=None if left_host_s is None else self.wall.utc(left_host_s),
+            left_utc_s=None if left_host_s is None else self._left_utc_s(launcher, left_host_s),
             reason=ball.reason,
         )
         self.scribe.later(lambda: self.journal.settle(self.session_id, fate))
@@ -350,6 +353,17 @@ class Lesson:
             return min(ball.host_s, anyio.current_time())
         left_s = self.timeline.lesson_s(launcher.index, ball.left_device_s)
         return self.timeline.host_s(left_s)
+
+    def _left_utc_s(self, launcher: Attached, left_host_s: float) -> float:
+        """A clock reading from before the computer slept knows nothing of that: what is reckoned
+        by it goes on as if it had not slept."""
+        index = launcher.index
+        if self.wall.naps and index < len(self.offsets_before_nap):
+            noticed_s, nap_s = self.wall.naps[-1]
+            risen_s = self.timeline.readings[index].offset_s - self.offsets_before_nap[index]
+            if risen_s < nap_s / 2 and left_host_s >= noticed_s:
+                return self.wall.utc(left_host_s) - nap_s
+        return self.wall.utc(left_host_s)
 
     def _ball_left(self, launcher: Attached, ball: Ball, left_host_s: float) -> None:
         self.misses = 0
