@@ -132,7 +132,9 @@ try_as() {
 	[ "$1" = root ] || home=/home/$person
 	echo "== a fresh root for $1"
 	mkdir "$root" && tar -C "$root" -xf "$work/fresh.tar"
-	git clone --quiet --no-local "$here" "$root$home/feedscript"
+	# Root may read the checkout of whoever called sudo.
+	git config --file "$work/gitconfig" safe.directory '*'
+	GIT_CONFIG_GLOBAL=$work/gitconfig git clone --quiet --no-local "$here" "$root$home/feedscript"
 	[ "$1" = root ] || chroot "$root" chown -R "$person:$person" "$home"
 	type_readme "$root" "$([ "$1" = root ] && echo root || echo "$person")"
 	echo "== $1: every command of the README passed"
@@ -145,7 +147,7 @@ case ${1:-} in
 *)
 	work=$(mktemp -d "${TMPDIR:-/var/tmp}/clean-machine.XXXXXX")
 	trap 'rm -rf --one-file-system "$work"' EXIT
-	[ -z "$(git -C "$here" status --porcelain)" ] || echo "== what is not committed is not tried"
+	[ -z "$(git -c safe.directory='*' -C "$here" status --porcelain)" ] || echo "== what is not committed is not tried"
 	build_root "$work/base"
 	tar -C "$work/base" -cf "$work/fresh.tar" . && rm -rf --one-file-system "$work/base"
 	[ $# -gt 0 ] || set -- root user

@@ -184,6 +184,20 @@ def test_commands_in_sentences_are_written_right(monkeypatch: pytest.MonkeyPatch
     assert not wrong, "\n".join(wrong)
 
 
+def test_modules_and_files_in_sentences_are_there() -> None:
+    tops = "tests|feedscript|drivers|simulator|shared|programs"
+    missing = []
+    for page in PAGES:
+        words = re.sub(r"^```.*?^```$", "", text_of(page), flags=re.M | re.S)
+        for module in re.findall(r"`python -m ([\w.]+)", words):
+            if importlib.util.find_spec(module) is None:
+                missing.append(f"{page}: {module}")
+        for name in re.findall(rf"`((?:{tops})/[\w./*-]+)`", words):
+            if not list(ROOT.glob(name.rstrip("/"))):
+                missing.append(f"{page}: {name}")
+    assert not missing, "\n".join(missing)
+
+
 def test_every_block_says_what_it_is_written_in() -> None:
     known = {"sh", "text", "toml", "ebnf", "feedscript", "feedscript items", "feedscript steps"}
     known |= {"feedscript feed"}
