@@ -63,11 +63,13 @@ def aim(
     *,
     elevations_deg: tuple[float, float] = ELEVATIONS_DEG,
     by_wheels: bool = True,
+    seek_speed: bool = True,
 ) -> Aims:
     """Solve elevation and azimuth for every target at once.
 
     ``elevations_deg`` bounds the search: what the launcher can tilt to. ``by_wheels`` removes the
-    part of the wished spin that lies along the throw, which no pair of wheels can give.
+    part of the wished spin that lies along the throw, which no pair of wheels can give. Without
+    ``seek_speed`` the speed that would do is not looked for (NaN), which costs more than all else.
     """
     curve = RangeCurve(targets, conditions, elevations_deg, by_wheels)
     elevation, azimuth, settled = _quickly(curve)
@@ -82,7 +84,8 @@ def aim(
     found = _aims(targets, launches, flights, conditions, by_wheels)
     out = np.flatnonzero(~found.reachable)
     if out.size:
-        found.speed_needed_mps[out] = speed_needed(curve.of(out), miss[out])
+        needed = speed_needed(curve.of(out), miss[out]) if seek_speed else np.nan
+        found.speed_needed_mps[out] = needed
         found.miss_m[out] = miss[out]
     return found
 

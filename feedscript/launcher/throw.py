@@ -32,3 +32,9 @@ def across_rpm(side_rpm: float, elevation_deg: float) -> float:
 def side_rpm(across_rpm: float, elevation_deg: float) -> float:
     """The side wish that flies as this spin across the throw; elevation short of 90 degrees."""
     return across_rpm / math.cos(math.radians(elevation_deg))
+
+
+def signed_spin_rpm(top_rpm: float, side_rpm: float) -> float:
+    """The magnitude of the spin, negative where backspin prevails, as a profile counts it."""
+    total = math.hypot(top_rpm, side_rpm)
+    return -total if top_rpm < 0 else total

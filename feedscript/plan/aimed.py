@@ -20,6 +20,7 @@ from feedscript.launcher.scatter import (
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw
 from feedscript.plan.model import AimedFeed, Ellipse
+from feedscript.plan.out_of_reach import why_not
 from feedscript.plan.shots import Shot
 from feedscript.plan.solving import Solved, Stand, solve
 
@@ -40,17 +41,10 @@ def aim_shots(shots: Sequence[Shot], stand: Stand, lines: Sequence[int]) -> list
 
 def _aimed(solved: Solved, stand: Stand, line: int) -> Aimed:
     shot, aims, index = solved.shot, solved.aims, solved.lane
-    diagnostics = list(solved.diagnostics)
+    diagnostics = [why_not(solved, stand)] if solved.missed is not None else []
     if aims is None:
         return Aimed(None, tuple(diagnostics))
-    launches, flights = aims.launches, aims.flights
-    throw = Throw(
-        speed_mps=float(launches.speed_mps[index]),
-        elevation_deg=float(aims.elevation_deg[index]),
-        azimuth_deg=float(aims.azimuth_deg[index]),
-        top_rpm=shot.wish.top_rpm,
-        side_rpm=shot.wish.side_rpm,
-    )
+    flights, throw = aims.flights, solved.throw
     setting = _setting(shot, stand, throw, diagnostics)
     if not flights.landed[index]:
         return Aimed(None, tuple(diagnostics))
@@ -66,7 +60,7 @@ def _aimed(solved: Solved, stand: Stand, line: int) -> Aimed:
         elevation_deg=throw.elevation_deg,
         azimuth_deg=throw.azimuth_deg,
         setting=setting,
-        net_clearance_m=_net_clearance(aims, index, stand),
+        net_clearance_m=solved.net_clearance_m(stand),
         flight_s=float(flights.flight_s[index]),
         apex_m=float(flights.apex_m[index]),
         speed_at_bounce_mps=float(flights.speed_at_bounce_mps[index]),
@@ -97,15 +91,6 @@ def _setting(shot: Shot, stand: Stand, throw: Throw, diagnostics: list[Diagnosti
     setting = setting_for(stand.profile, plain, facing)
     assert isinstance(setting, Setting)
     return setting
-
-
-def _net_clearance(aims: Aims, index: int, stand: Stand) -> float:
-    """Underside of the ball over the net cord as it crosses; the cord's height under it if not."""
-    flights = aims.flights
-    height, x_m = float(flights.net_height_m[index]), float(flights.net_x_m[index])
-    if np.isnan(height):
-        return -stand.net.centre_m
-    return height - stand.conditions.ball.radius_m - stand.net.height_m(x_m)
 
 
 def _scatter(aims: Aims, index: int, stand: Stand, throw: Throw) -> Ellipse:

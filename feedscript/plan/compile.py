@@ -103,14 +103,14 @@ def _stands(
         if wrong is not None:
             spans = program.court.spans
             return replace(wrong, span=spans.get(part) or spans.get("restitution"))
-    net = COURTS[court.kind].net
+    lines = COURTS[court.kind]
     stands = []
     for index, (launcher, profile) in enumerate(zip(placed, profiles, strict=True)):
         conditions = conditions_or_why(court, balls, profile)
         if isinstance(conditions, Diagnostic):
             return _placed_at(conditions, program)
         surface, receiver_m = surface_for(court), program.group.receiver_m
-        stands.append(Stand(index, launcher, profile, conditions, net, surface, receiver_m))
+        stands.append(Stand(index, launcher, profile, conditions, lines, surface, receiver_m))
     return stands
 
 

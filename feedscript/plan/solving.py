@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import msgspec
 import numpy as np
 
-from feedscript.court.net import Net
-from feedscript.diagnostics import Diagnostic
+from feedscript.court.lines import Court
 from feedscript.flight.aiming import Aims, aim
 from feedscript.flight.bounce import Surface
 from feedscript.flight.conditions import Conditions
@@ -17,8 +16,7 @@ from feedscript.flight.models import Array
 from feedscript.flight.targets import Targets
 from feedscript.launcher.kinematics import natural_spin
 from feedscript.launcher.profile import Profile
-from feedscript.plan.flying import UNKNOWN_BOUNCE
-from feedscript.plan.out_of_reach import Miss, Outside, out_of_reach, outside
+from feedscript.launcher.throw import Throw
 from feedscript.plan.scene import PlacedLauncher
 from feedscript.plan.shots import Shot
 
@@ -36,18 +34,76 @@ class Stand(msgspec.Struct, frozen=True):
     placed: PlacedLauncher
     profile: Profile
     conditions: Conditions
-    net: Net
+    lines: Court
     surface: Surface | str  # or why it is not known
     receiver_m: tuple[float, float] | None = None  # of a feed that does not say
 
+    @property
+    def elevations_deg(self) -> tuple[float, float]:
+        """How far down and up the launcher points."""
+        held = self.profile.limits.elevation_deg
+        return held.least, held.most
+
+
+class Miss(msgspec.Struct, frozen=True):
+    """How a shot misses: ``short_m`` positive when it falls short, negative when it flies past."""
+
+    speed_mps: float
+    short_m: float
+    speed_needed_mps: float  # nan: no speed does
+
+
+class Outside(msgspec.Struct, frozen=True):
+    """A shot to whose place no throw has the wished apex, time or height at contact.
+
+    ``least`` and ``most`` are what throws to that place can have; nan where none lands there.
+    """
+
+    wished: float
+    least: float
+    most: float
+
+
+class NoBounce(msgspec.Struct, frozen=True):
+    """A shot that is given by its contact after a bounce that is not known, and why not."""
+
+    why: str
+
+
+Missed: TypeAlias = Miss | Outside | NoBounce
+
 
 class Solved(msgspec.Struct, frozen=True):
-    """A shot's throw: lane ``lane`` of ``aims``; None where there is no throw at all."""
+    """A shot's throw: lane ``lane`` of ``aims``; None where there is no throw at all.
+
+    One that ``missed`` is aimed as near as can be, or not at all.
+    """
 
     shot: Shot
     aims: Aims | None
     lane: int
-    diagnostics: tuple[Diagnostic, ...] = ()
+    missed: Missed | None = None
+
+    @property
+    def throw(self) -> Throw:
+        """How the ball leaves; only of a shot that has ``aims``."""
+        assert self.aims is not None
+        return Throw(
+            speed_mps=float(self.aims.launches.speed_mps[self.lane]),
+            elevation_deg=float(self.aims.elevation_deg[self.lane]),
+            azimuth_deg=float(self.aims.azimuth_deg[self.lane]),
+            top_rpm=self.shot.wish.top_rpm,
+            side_rpm=self.shot.wish.side_rpm,
+        )
+
+    def net_clearance_m(self, stand: Stand) -> float:
+        """Underside of the ball over the cord as it crosses; less than none if it does not."""
+        assert self.aims is not None
+        flights, net = self.aims.flights, stand.lines.net
+        height, x_m = float(flights.net_height_m[self.lane]), float(flights.net_x_m[self.lane])
+        if np.isnan(height):
+            return -net.centre_m
+        return height - stand.conditions.ball.radius_m - net.height_m(x_m)
 
 
 _Solver = Callable[[Sequence[Shot], Stand], list[Solved]]
@@ -56,15 +112,16 @@ _Solver = Callable[[Sequence[Shot], Stand], list[Solved]]
 def solve(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
     """The throw of every shot, in their order."""
     solved: dict[int, Solved] = {}
-    for kind in _SOLVERS:
-        own = [index for index, shot in enumerate(shots) if _kind(shot) == kind]
+    for part in _SOLVERS:
+        own = [index for index, shot in enumerate(shots) if kind(shot) == part]
         if own:
-            found = _SOLVERS[kind]([shots[index] for index in own], stand)
+            found = _SOLVERS[part]([shots[index] for index in own], stand)
             solved.update(zip(own, found, strict=True))
     return [solved[index] for index in range(len(shots))]
 
 
-def _kind(shot: Shot) -> str:
+def kind(shot: Shot) -> str:
+    """What a shot is given by, beside its place: the name of that line of a feed."""
     wish = shot.wish
     if wish.speed_mps is not None:
         return "speed"
@@ -89,23 +146,23 @@ def _targets(shots: Sequence[Shot], stand: Stand) -> Targets:
     )
 
 
-def _by_speed(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
+def by_speed(shots: Sequence[Shot], stand: Stand, *, seek_speed: bool = True) -> list[Solved]:
+    """The throws of shots that say their speed; ``seek_speed`` as of ``aim``."""
     shots = [_with_spin(shot, stand.profile, shot.wish.speed_mps) for shot in shots]
-    aims = aim(_targets(shots, stand), stand.conditions)
-    return [_reached(shot, stand, aims, lane) for lane, shot in enumerate(shots)]
+    targets, span = _targets(shots, stand), stand.elevations_deg
+    aims = aim(targets, stand.conditions, elevations_deg=span, seek_speed=seek_speed)
+    return [_reached(shot, aims, lane) for lane, shot in enumerate(shots)]
 
 
-def _reached(shot: Shot, stand: Stand, aims: Aims, lane: int) -> Solved:
+def _reached(shot: Shot, aims: Aims, lane: int) -> Solved:
     if aims.reachable[lane]:
         return Solved(shot, aims, lane)
     miss = Miss(
-        shot,
-        stand.placed.mouth_m,
         float(aims.launches.speed_mps[lane]),
         float(aims.miss_m[lane]),
         float(aims.speed_needed_mps[lane]),
     )
-    return Solved(shot, aims, lane, (out_of_reach(miss, stand.profile),))
+    return Solved(shot, aims, lane, miss)
 
 
 def _spin_follows(shot: Shot, profile: Profile) -> bool:
@@ -129,9 +186,13 @@ def _by_apex(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
 
     wished = np.array([shot.wish.apex_m for shot in shots], dtype=float)
     found, shots = _sought(
-        shots, stand, lambda targets: aim_for_apex(targets, wished, stand.conditions)
+        shots,
+        stand,
+        lambda targets: aim_for_apex(
+            targets, wished, stand.conditions, elevations_deg=stand.elevations_deg
+        ),
     )
-    return _had(shots, found, wished, ("apex", "rise to", "m"))
+    return _had(shots, found, wished)
 
 
 def _by_time(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
@@ -139,9 +200,13 @@ def _by_time(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
 
     wished = np.array([shot.wish.flight_s for shot in shots], dtype=float)
     found, shots = _sought(
-        shots, stand, lambda targets: aim_for_time(targets, wished, stand.conditions)
+        shots,
+        stand,
+        lambda targets: aim_for_time(
+            targets, wished, stand.conditions, elevations_deg=stand.elevations_deg
+        ),
     )
-    return _had(shots, found, wished, ("flight", "be in the air for", "s"))
+    return _had(shots, found, wished)
 
 
 def _by_contact(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
@@ -149,26 +214,18 @@ def _by_contact(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
 
     surface = stand.surface
     if isinstance(surface, str):
-        return [_no_bounce(shot, surface) for shot in shots]
+        return [Solved(shot, None, 0, NoBounce(surface)) for shot in shots]
     contacts = [shot.wish.contact for shot in shots if shot.wish.contact is not None]
     wished = np.array([contact.height_m for contact in contacts])
     behind = np.array([contact.behind_bounce_m for contact in contacts])
     found, shots = _sought(
         shots,
         stand,
-        lambda targets: aim_for_contact(targets, wished, behind, stand.conditions, surface),
+        lambda targets: aim_for_contact(
+            targets, wished, behind, stand.conditions, surface, elevations_deg=stand.elevations_deg
+        ),
     )
-    return _had(shots, found, wished, ("contact", "be met at", "m"))
-
-
-def _no_bounce(shot: Shot, why: str) -> Solved:
-    wish = shot.wish
-    found = UNKNOWN_BOUNCE.report(
-        f"`{wish.name}` is given by its contact point, and {why}",
-        help="write `surface hard` (or clay, grass, carpet) in `court`",
-        span=wish.spans.get("contact", wish.span),
-    )
-    return Solved(shot, None, 0, (found,))
+    return _had(shots, found, wished)
 
 
 def _sought(
@@ -189,23 +246,19 @@ def _sought(
     return found, shots
 
 
-def _had(
-    shots: Sequence[Shot], found: WishedAims, wished: Array, words: tuple[str, str, str]
-) -> list[Solved]:
-    part, verb, unit = words
+def _had(shots: Sequence[Shot], found: WishedAims, wished: Array) -> list[Solved]:
     solved = []
     for lane, shot in enumerate(shots):
         if found.reachable[lane]:
             solved.append(Solved(shot, found.aims, lane))
             continue
         least, most = float(found.least[lane]), float(found.most[lane])
-        miss = Outside(shot, part, verb, unit, float(wished[lane]), least, most)
-        solved.append(Solved(shot, None, lane, (outside(miss),)))
+        solved.append(Solved(shot, None, lane, Outside(float(wished[lane]), least, most)))
     return solved
 
 
 _SOLVERS: dict[str, _Solver] = {
-    "speed": _by_speed,
+    "speed": by_speed,
     "apex": _by_apex,
     "flight": _by_time,
     "contact": _by_contact,

@@ -139,6 +139,31 @@ def test_a_fast_ball_onto_a_near_place_flies_past_it_and_slower_is_named():
     assert slugs(compiled(program(send(), feeds=(slower,), launchers=(launcher,)))) == []
 
 
+@pytest.mark.parametrize("least", [-15.0, -18.0, -20.0, -45.0])
+def test_a_launcher_is_aimed_as_far_down_as_it_points_and_no_further(least):
+    """30 m/s from 3 m up onto a place 7.6 m away: 21 degrees down, less the 0.3 m that it falls."""
+    launcher = LauncherDecl(mouth_m=3.0, stands_m=(0.0, -6.0))
+    profile = parse_profile(garage_with("elevation_deg", f"[{least}, 45.0]"), "steep.toml").profile
+    near = wish(land_m=(0.0, 1.6), speed_mps=30.0)
+    result = compiled(program(send(), feeds=(near,), launchers=(launcher,)), profile=profile)
+    if least >= -18.0:
+        assert slugs(result) == ["out-of-reach"]
+        assert f"from {least:g} to 45 degrees" in result.diagnostics[0].message
+    else:
+        assert slugs(result) == []
+        assert -20.0 < result.plan.feeds[0].elevation_deg < -18.0
+
+
+def test_an_apex_is_sought_where_the_launcher_points():
+    low = parse_profile(garage_with("elevation_deg", "[-4.0, 20.0]"), "low.toml").profile
+    assert slugs(compiled(program(send("lob"), feeds=(wish("lob", apex_m=6.0),)))) == []
+    result = compiled(program(send("lob"), feeds=(wish("lob", apex_m=6.0),)), profile=low)
+    assert slugs(result) == ["out-of-reach"]
+    named = float(re.search(r"`apex ([\d.]+) m`", result.diagnostics[0].help)[1])
+    lower = program(send("lob"), feeds=(wish("lob", apex_m=named),))
+    assert slugs(compiled(lower, profile=low)) == []
+
+
 def test_a_speed_that_the_launcher_cannot_give_is_not_named():
     far = wish(land_m=(0.0, 11.0), speed_mps=16.0, top_rpm=3000.0)
     weak = parse_profile(garage_with("speed_mps", "[8.0, 17.0]"), "weak.toml").profile

@@ -40,6 +40,7 @@ UNSHOWN = {
     "other-court",
     "other-profile",
     "past-drive",
+    "past-elevation",
     "past-roll",
     "plan-changed",
     "setting-differs",

@@ -1,7 +1,6 @@
 """No feed points higher or lower than its launcher can."""
 
 from feedscript.diagnostics import Page
-from feedscript.safety.examples import example, fed
 from feedscript.safety.profile_range import ProfileRange
 
 PAGE = Page(
@@ -9,11 +8,10 @@ PAGE = Page(
     title="Past the launcher's elevation",
     why=(
         "A launcher's profile states how far up and down it can point. Past its stop it points "
-        "where the stop is, and the ball goes there. The limits are the profile's own; never "
-        "waived."
+        "where the stop is, and the ball goes there. A program is aimed within them, "
+        "so that only a plan from elsewhere, or for another profile, is past them. The limits are "
+        "the profile's own; never waived."
     ),
-    wrong=example(fed(speed="75 km/h", spin="flat", also="arc high")),
-    mended=example(fed(speed="75 km/h", spin="flat", also="arc low")),
 )
 
 RULE = ProfileRange(

@@ -1,8 +1,7 @@
 """No feed has more spin than its launcher can give."""
 
-import math
-
 from feedscript.diagnostics import Page
+from feedscript.launcher.throw import signed_spin_rpm
 from feedscript.plan.model import AimedFeed
 from feedscript.safety.examples import example, fed
 from feedscript.safety.profile_range import ProfileRange
@@ -22,8 +21,7 @@ PAGE = Page(
 
 def signed_total_rpm(feed: AimedFeed) -> float:
     """The magnitude of the spin, negative where backspin prevails, as the profile counts it."""
-    total = math.hypot(feed.top_rpm, feed.side_rpm)
-    return -total if feed.top_rpm < 0 else total
+    return signed_spin_rpm(feed.top_rpm, feed.side_rpm)
 
 
 RULE = ProfileRange(
