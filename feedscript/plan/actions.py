@@ -90,12 +90,17 @@ class PickUp(Action):
 
 @dataclass(frozen=True, slots=True)
 class TakeTurn(Action):
-    """A turn begins: ``player`` is who the plan has on. ``until_s`` if turns are timed."""
+    """A turn begins: ``player`` is who the plan has on. ``until_s`` if turns are timed.
+
+    ``called_s`` is the moment at which the change-over begins: when the last ball before has come
+    down. Whoever is on next is called then, whatever rest the plan still has.
+    """
 
     slot: int
     slots: int
     player: int | None
     until_s: float | None
+    called_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +108,7 @@ class Ask(Action):
     """Does the condition hold? The reply is a bool (see ``conditions.answer``).
 
     Balls of ``launcher`` numbered ``first_ball`` to ``last_ball`` are looked at. ``ever``: it is
-    enough that it held at some ball.
+    enough that it held at some ball. ``down_s``: when the last ball before has come down.
     """
 
     condition: Condition
@@ -111,6 +116,7 @@ class Ask(Action):
     first_ball: int
     last_ball: int
     ever: bool
+    down_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -113,6 +113,10 @@ class Algebra(ABC, Generic[T]):
     def beside(self, stations: Sequence[tuple[Station, T]], for_ms: int) -> T:
         """Stations (each padded already) side by side."""
 
+    def ask(self, step: Until | When) -> T:  # noqa: ARG002 - an algebra may care for the question
+        """A question to the record; worth nothing unless an algebra says otherwise."""
+        return self.nothing()
+
     def say(self, step: Say) -> T:  # noqa: ARG002 - an algebra may care for the words
         """Words; worth nothing unless an algebra says otherwise."""
         return self.nothing()
@@ -173,7 +177,8 @@ class Fold(Generic[T]):
                 return algebra.any_order([self.steps(item, context) for item in step.items])
             case When():
                 ways = (step.then, step.otherwise)
-                return algebra.either([self.steps(way, context) for way in ways])
+                taken = algebra.either([self.steps(way, context) for way in ways])
+                return algebra.then(algebra.ask(step), taken)
             case Repeat() | Until() | Turns():
                 return self._again(step, context)
             case Together():
@@ -185,7 +190,11 @@ class Fold(Generic[T]):
                 times = Passes.exactly(step.times, context.launcher)
                 return self._passes(step.body, times, context)
             case Until():
-                return self._passes(step.body, self._until(step, context), context)
+                passes = self._until(step, context)
+                if passes.most < 1:
+                    return self.algebra.nothing()
+                body = self.algebra.then(self.steps(step.body, context), self.algebra.ask(step))
+                return self.algebra.passes(body, passes)
             case Turns():
                 return self._turns(step, context)
 

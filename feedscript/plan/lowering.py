@@ -32,7 +32,7 @@ group { 4 players }
 feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
 lesson {
     show speed of deep
-    rotate group every 20 s { repeat 10 { send deep after 4 s } }
+    rotate group every 20 s { rest 4 s  repeat 10 { send deep after 4 s } }
 }
 """,
     mended="""feedscript 1
@@ -40,7 +40,7 @@ group { 4 players }
 feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
 lesson {
     show speed of deep
-    rotate group every 40 s { repeat 10 { send deep after 4 s } }
+    rotate group every 44 s { rest 4 s  repeat 10 { send deep after 4 s } }
 }
 """,
 )

@@ -21,8 +21,8 @@ from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 from feedscript.plan.times import milliseconds
 
 #: Stand in the sets for what is not a feed: the launcher at rest, a ball at a person's pace.
-_AT_REST = -1
-_UNTIMED = -2
+AT_REST = -1
+UNTIMED = -2
 
 
 class Pair(msgspec.Struct, frozen=True):
@@ -39,14 +39,14 @@ class Pair(msgspec.Struct, frozen=True):
     line: int
 
 
-class _Head(msgspec.Struct, frozen=True, gc=False):
+class Head(msgspec.Struct, frozen=True, gc=False):
     """How soon after the beginning a ball can be the first, and where it is written."""
 
     least_ms: int
     line: int
 
 
-class _Tail(msgspec.Struct, frozen=True, gc=False):
+class Tail(msgspec.Struct, frozen=True, gc=False):
     """A ball that can be the last: the least time from it to the end, the most up to it."""
 
     least_ms: int
@@ -54,7 +54,7 @@ class _Tail(msgspec.Struct, frozen=True, gc=False):
     reached_ms: int
 
 
-class _Flow(msgspec.Struct, frozen=True, gc=False):
+class Flow(msgspec.Struct, frozen=True, gc=False):
     """One stretch. ``empty_ms``: its least time without a ball; None if it always has one.
 
     ``past_ms`` is to be added to the tails: a rest after many possible last balls costs nothing.
@@ -62,41 +62,41 @@ class _Flow(msgspec.Struct, frozen=True, gc=False):
 
     most_ms: int
     empty_ms: int | None
-    first: Mapping[int, _Head]
-    last: Mapping[int, _Tail]
+    first: Mapping[int, Head]
+    last: Mapping[int, Tail]
     past_ms: int = 0
 
-    def tails(self) -> dict[int, _Tail]:
+    def tails(self) -> dict[int, Tail]:
         past = self.past_ms
         return {
-            ball: _Tail(tail.least_ms + past, tail.line, tail.reached_ms) if past else tail
+            ball: Tail(tail.least_ms + past, tail.line, tail.reached_ms) if past else tail
             for ball, tail in self.last.items()
         }
 
 
-_NOTHING = _Flow(0, 0, {}, {})
+_NOTHING = Flow(0, 0, {}, {})
 
 
-def _sooner(into: dict[int, _Head], more: Mapping[int, _Head], later_ms: int = 0) -> None:
+def sooner(into: dict[int, Head], more: Mapping[int, Head], later_ms: int = 0) -> None:
     for ball, head in more.items():
         known = into.get(ball)
         least = head.least_ms + later_ms
         if known is None or least < known.least_ms:
-            into[ball] = _Head(least, head.line)
+            into[ball] = Head(least, head.line)
 
 
-def _later(into: dict[int, _Tail], more: Mapping[int, _Tail], after_ms: int = 0) -> None:
+def later(into: dict[int, Tail], more: Mapping[int, Tail], after_ms: int = 0) -> None:
     for ball, tail in more.items():
         known = into.get(ball)
         reached = tail.reached_ms + after_ms
         if known is None:
-            into[ball] = _Tail(tail.least_ms, tail.line, reached)
+            into[ball] = Tail(tail.least_ms, tail.line, reached)
             continue
         soonest = tail if tail.least_ms < known.least_ms else known
-        into[ball] = _Tail(soonest.least_ms, soonest.line, max(reached, known.reached_ms))
+        into[ball] = Tail(soonest.least_ms, soonest.line, max(reached, known.reached_ms))
 
 
-class _Flows(Algebra[_Flow]):
+class Flows(Algebra[Flow]):
     """The flow of one launcher's balls; what meets is noted in ``met``.
 
     With ``most`` no more than about so many meetings are noted, however many there are.
@@ -107,51 +107,55 @@ class _Flows(Algebra[_Flow]):
         self.most, self.noted = most, 0
         self.met: dict[tuple[int, int], tuple[int, int, int]] = {}
 
-    def nothing(self) -> _Flow:
+    def follows(self, launcher: int) -> bool:
+        """Whether this launcher's balls are looked at; another's are only time."""
+        return launcher == self.launcher
+
+    def nothing(self) -> Flow:
         return _NOTHING
 
-    def send(self, step: Send, feeds: tuple[int, ...]) -> _Flow:
+    def send(self, step: Send, feeds: tuple[int, ...]) -> Flow:
         least, most = (milliseconds(bound) for bound in step.after_s)
-        if self.plan.feeds[feeds[0]].launcher != self.launcher:
-            return _Flow(most, least, {}, {})
-        first = dict.fromkeys(feeds, _Head(least, step.line))
-        return _Flow(most, None, first, dict.fromkeys(feeds, _Tail(0, step.line, most)))
+        if not self.follows(self.plan.feeds[feeds[0]].launcher):
+            return Flow(most, least, {}, {})
+        first = dict.fromkeys(feeds, Head(least, step.line))
+        return Flow(most, None, first, dict.fromkeys(feeds, Tail(0, step.line, most)))
 
-    def show_speed(self, step: ShowSpeed) -> _Flow:
-        if self.plan.feeds[step.feed].launcher != self.launcher:
+    def show_speed(self, step: ShowSpeed) -> Flow:
+        if not self.follows(self.plan.feeds[step.feed].launcher):
             return _NOTHING
-        untimed = {_UNTIMED: _Head(0, step.line)}
-        return _Flow(0, None, untimed, {step.feed: _Tail(0, step.line, 0)})
+        untimed = {UNTIMED: Head(0, step.line)}
+        return Flow(0, None, untimed, {step.feed: Tail(0, step.line, 0)})
 
-    def rest(self, step: Rest) -> _Flow:
+    def rest(self, step: Rest) -> Flow:
         length = milliseconds(step.seconds)
-        return _Flow(length, length, {}, {})
+        return Flow(length, length, {}, {})
 
-    def collect(self, step: Collect) -> _Flow:
-        untimed = {_UNTIMED: _Head(0, step.line)}
-        return _Flow(0, None, untimed, {_AT_REST: _Tail(0, step.line, 0)})
+    def collect(self, step: Collect) -> Flow:
+        untimed = {UNTIMED: Head(0, step.line)}
+        return Flow(0, None, untimed, {AT_REST: Tail(0, step.line, 0)})
 
-    def then(self, before: _Flow, after: _Flow) -> _Flow:
+    def then(self, before: Flow, after: Flow) -> Flow:
         if not after.last and after.empty_ms is not None:
             return self._pause(before, after.most_ms, after.empty_ms)
-        self._meet(before, after.first)
-        first: Mapping[int, _Head] = before.first
+        self.meet(before, after.first)
+        first: Mapping[int, Head] = before.first
         if before.empty_ms is not None:
             heads = dict(before.first)
-            _sooner(heads, after.first, before.empty_ms)
+            sooner(heads, after.first, before.empty_ms)
             first = heads
-        last: dict[int, _Tail] = {}
+        last: dict[int, Tail] = {}
         if after.empty_ms is not None:
             past = before.past_ms + after.empty_ms
             for ball, tail in before.last.items():
-                last[ball] = _Tail(tail.least_ms + past, tail.line, tail.reached_ms)
-        _later(last, after.tails(), before.most_ms)
-        return _Flow(
+                last[ball] = Tail(tail.least_ms + past, tail.line, tail.reached_ms)
+        later(last, after.tails(), before.most_ms)
+        return Flow(
             before.most_ms + after.most_ms, _sum(before.empty_ms, after.empty_ms), first, last
         )
 
-    def _pause(self, before: _Flow, most_ms: int, least_ms: int) -> _Flow:
-        return _Flow(
+    def _pause(self, before: Flow, most_ms: int, least_ms: int) -> Flow:
+        return Flow(
             before.most_ms + most_ms,
             _sum(before.empty_ms, least_ms),
             before.first,
@@ -159,65 +163,64 @@ class _Flows(Algebra[_Flow]):
             before.past_ms + least_ms,
         )
 
-    def either(self, ways: Sequence[_Flow]) -> _Flow:
+    def either(self, ways: Sequence[Flow]) -> Flow:
         if len(ways) == 1:
             return ways[0]
-        first: dict[int, _Head] = {}
-        last: dict[int, _Tail] = {}
+        first: dict[int, Head] = {}
+        last: dict[int, Tail] = {}
         for way in ways:
-            _sooner(first, way.first)
-            _later(last, way.tails())
+            sooner(first, way.first)
+            later(last, way.tails())
         empties = [way.empty_ms for way in ways if way.empty_ms is not None]
         most = max(way.most_ms for way in ways)
-        return _Flow(most, min(empties, default=None), first, last)
+        return Flow(most, min(empties, default=None), first, last)
 
-    def passes(self, body: _Flow, passes: Passes) -> _Flow:
+    def passes(self, body: Flow, passes: Passes) -> Flow:
         if passes.most > 1:
-            self._meet(body, body.first)
+            self.meet(body, body.first)
         empty = body.empty_ms
         if empty is not None:
-            own = passes.launcher == self.launcher
-            empty *= passes.ballless if own else passes.least
-        last: dict[int, _Tail] = {}
-        _later(last, body.tails(), body.most_ms * (passes.most - 1))
-        return _Flow(body.most_ms * passes.most, empty, body.first, last)
+            empty *= passes.ballless if self.follows(passes.launcher) else passes.least
+        last: dict[int, Tail] = {}
+        later(last, body.tails(), body.most_ms * (passes.most - 1))
+        return Flow(body.most_ms * passes.most, empty, body.first, last)
 
-    def any_order(self, items: Sequence[_Flow]) -> _Flow:
+    def any_order(self, items: Sequence[Flow]) -> Flow:
         self._meet_others(items)
         most = sum(item.most_ms for item in items)
-        first: dict[int, _Head] = {}
-        last: dict[int, _Tail] = {}
+        first: dict[int, Head] = {}
+        last: dict[int, Tail] = {}
         empty: int | None = 0
         for item in items:
-            _sooner(first, item.first)
-            _later(last, item.tails(), most - item.most_ms)
+            sooner(first, item.first)
+            later(last, item.tails(), most - item.most_ms)
             empty = _sum(empty, item.empty_ms)
-        return _Flow(most, empty, first, last)
+        return Flow(most, empty, first, last)
 
-    def padded(self, body: _Flow, to_ms: int) -> _Flow:
+    def padded(self, body: Flow, to_ms: int) -> Flow:
         # A stretch of fixed length leaves after a ball what the way to that ball has not used.
         last = {
-            ball: _Tail(max(tail.least_ms, to_ms - tail.reached_ms), tail.line, tail.reached_ms)
+            ball: Tail(max(tail.least_ms, to_ms - tail.reached_ms), tail.line, tail.reached_ms)
             for ball, tail in body.tails().items()
         }
         empty = None if body.empty_ms is None else max(body.empty_ms, to_ms)
-        return _Flow(max(body.most_ms, to_ms), empty, body.first, last)
+        return Flow(max(body.most_ms, to_ms), empty, body.first, last)
 
-    def beside(self, stations: Sequence[tuple[Station, _Flow]], for_ms: int) -> _Flow:
+    def beside(self, stations: Sequence[tuple[Station, Flow]], for_ms: int) -> Flow:
         for station, flow in stations:
             if station.launcher == self.launcher:
                 return flow
-        return _Flow(for_ms, for_ms, {}, {})
+        return Flow(for_ms, for_ms, {}, {})
 
-    def _meet(self, before: _Flow, first: Mapping[int, _Head]) -> None:
+    def meet(self, before: Flow, first: Mapping[int, Head]) -> None:
         """Note every last ball of ``before`` with every first one, and their least gap."""
-        timed = [(ball, head) for ball, head in first.items() if ball != _UNTIMED]
+        timed = [(ball, head) for ball, head in first.items() if ball != UNTIMED]
         if not timed or self._enough(len(before.last) * len(timed)):
             return
         for ball, tail in before.last.items():
             past = tail.least_ms + before.past_ms
             for after, head in timed:
-                self._note(ball, after, past + head.least_ms, tail.line, head.line)
+                self.note(ball, after, past + head.least_ms, tail.line, head.line)
 
     def _enough(self, more: int) -> bool:
         """Count meetings; whether there are more of them than are wanted."""
@@ -229,7 +232,7 @@ class _Flows(Algebra[_Flow]):
         if known is None or gap_ms < known[0]:
             self.met[before, after] = (gap_ms, before_line, line)
 
-    def _meet_others(self, items: Sequence[_Flow]) -> None:
+    def _meet_others(self, items: Sequence[Flow]) -> None:
         """Note every last ball of an item with every first one of another item.
 
         For each ball the two items where it is nearest are enough: one of them is another item
@@ -241,7 +244,7 @@ class _Flows(Algebra[_Flow]):
             for ball, tail in item.tails().items():
                 ends.setdefault(ball, []).append((tail.least_ms, number, tail.line))
             for ball, head in item.first.items():
-                if ball != _UNTIMED:
+                if ball != UNTIMED:
                     starts.setdefault(ball, []).append((head.least_ms, number, head.line))
         if self._enough(len(ends) * len(starts)):
             return
@@ -251,7 +254,7 @@ class _Flows(Algebra[_Flow]):
                 for after, nearest in near_starts.items():
                     for head_ms, other, line in nearest:
                         if other != number:
-                            self._note(ball, after, tail_ms + head_ms, tail_line, line)
+                            self.note(ball, after, tail_ms + head_ms, tail_line, line)
 
 
 def _sum(one: int | None, other: int | None) -> int | None:
@@ -262,7 +265,7 @@ def meetings(plan: Plan, most: int) -> int:
     """How often, as written, one ball can follow another; counted no further than past ``most``."""
     count = 0
     for launcher in range(len(plan.launchers)):
-        flows = _Flows(plan, launcher, most)
+        flows = Flows(plan, launcher, most)
         Fold(plan, flows).whole()
         count += flows.noted
     return count
@@ -272,10 +275,10 @@ def pairs(plan: Plan) -> tuple[Pair, ...]:
     """Every pair, by launcher, ball before (rest first) and ball after."""
     found: list[Pair] = []
     for launcher in range(len(plan.launchers)):
-        flows = _Flows(plan, launcher)
-        start = _Flow(0, None, {}, {_AT_REST: _Tail(0, 0, 0)})
+        flows = Flows(plan, launcher)
+        start = Flow(0, None, {}, {AT_REST: Tail(0, 0, 0)})
         flows.then(start, Fold(plan, flows).whole())
         for (before, after), (gap_ms, before_line, line) in sorted(flows.met.items()):
-            ball = None if before == _AT_REST else before
+            ball = None if before == AT_REST else before
             found.append(Pair(launcher, ball, after, gap_ms / 1000.0, before_line, line))
     return tuple(found)

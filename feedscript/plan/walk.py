@@ -101,6 +101,7 @@ class _Place:
     player: int | None = None
     left: bool = False
     series: int = 0
+    down_ms: int = 0  # when the last ball has come down, or people were done; the walk's beginning
     since: int = 1  # the first ball of the turn, station or lesson
 
     def draws(self, seed: int | None) -> Draws:
@@ -142,6 +143,7 @@ def _place(
     there = tuple(plan.group.players[index] for index in players)
     chance = source(plan.seed, "lesson", station, now_ms)
     place = _Place(plan, sent, station, launcher, players, now_ms, source, chance)
+    place.down_ms = now_ms
     place.player = players[0] if len(players) == 1 else None
     place.since = sent.of[launcher] + 1
     place.left = left_handed(there)
@@ -221,6 +223,7 @@ def _send(place: _Place, step: Send) -> Walk:
         place.sent.uncount(launcher)
         return
     place.now_ms = at_ms
+    place.down_ms = at_ms + milliseconds(place.plan.feeds[feed].flight_s)
     if reply is Jump.AGAIN_AFTER:
         raise _Jumped(again=True)
 
@@ -236,6 +239,8 @@ def _show_speed(place: _Place, step: ShowSpeed) -> Walk:
         raise
     if reply is Jump.SKIP:
         place.sent.uncount(launcher)
+    else:
+        place.down_ms = place.now_ms
 
 
 def _rest(place: _Place, step: Rest) -> Walk:
@@ -251,6 +256,7 @@ def _say(place: _Place, step: Say) -> Walk:
 
 def _collect(place: _Place, step: Collect) -> Walk:
     yield from _do(PickUp(place.now_s, step.line, place.station))
+    place.down_ms = place.now_ms
 
 
 def _repeat(place: _Place, step: Repeat) -> Walk:
@@ -303,6 +309,7 @@ def _ask(place: _Place, step: Until | When, first: int, *, ever: bool) -> Ask:
         first_ball=first,
         last_ball=place.sent.of[place.launcher],
         ever=ever,
+        down_s=place.down_ms / 1000.0,
     )
 
 
@@ -322,7 +329,16 @@ def _turn(place: _Place, step: Turns, slot: int, ends_ms: int | None) -> Walk:
     players = place.players
     planned = players[slot % len(players)] if players else None
     until_s = None if ends_ms is None else ends_ms / 1000.0
-    action = TakeTurn(place.now_s, step.line, place.station, slot, step.slots, planned, until_s)
+    action = TakeTurn(
+        at_s=place.now_s,
+        line=step.line,
+        station=place.station,
+        slot=slot,
+        slots=step.slots,
+        player=planned,
+        until_s=until_s,
+        called_s=place.down_ms / 1000.0,
+    )
     reply = yield from _do(action)
     if reply is Jump.SKIP:
         return
@@ -336,7 +352,7 @@ def _turn(place: _Place, step: Turns, slot: int, ends_ms: int | None) -> Walk:
 
 
 def _together(place: _Place, step: Together) -> Walk:
-    ended: set[str] = set()
+    ended: dict[str, int] = {}
 
     def station_walk(station: Station) -> Walk:
         its = _place(
@@ -348,8 +364,9 @@ def _together(place: _Place, step: Together) -> Walk:
             station.players,
             place.now_ms,
         )
+        its.down_ms = place.down_ms
         yield from _whole(its, station.body)
-        ended.add(station.name)
+        ended[station.name] = its.down_ms
 
     walks = tuple(
         StationWalk(station.name, station.launcher, station_walk(station))
@@ -361,7 +378,7 @@ def _together(place: _Place, step: Together) -> Walk:
         return
     if len(ended) != len(walks):
         raise RuntimeError("every station of a fork is walked to its end before going on")
-    place.now_ms = until_ms
+    place.now_ms, place.down_ms = until_ms, max(ended.values(), default=place.down_ms)
 
 
 _WALKERS: dict[type, Callable[[_Place, Any], Walk]] = {

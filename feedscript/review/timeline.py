@@ -73,5 +73,5 @@ def _calls(action: Action) -> tuple[Call, ...]:
     if isinstance(action, PickUp):
         return (Call(action.at_s, "collect"),)
     if isinstance(action, TakeTurn) and action.slots > 1:
-        return (Call(action.at_s, "change over"),)
+        return (Call(action.called_s, "change over"),)
     return ()

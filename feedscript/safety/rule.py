@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from feedscript.safety.case import Case
 
 #: Raised whenever a rule, a limit or a source changes: an engine refuses a plan of older rules.
-RULES_VERSION = "4"
+RULES_VERSION = "5"
 
 
 class Stricter(StrEnum):

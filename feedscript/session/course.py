@@ -197,21 +197,25 @@ def is_over(action: Action, done: Done) -> bool:
     return not isinstance(action, Ask | TakeTurn | WatchSpeed | PickUp)
 
 
-def next_ball(course: Course, key: str, reply: Reply, done: Done) -> SendBall | None:
-    """The ball that would come next in this lane if its action were answered so.
+def next_ball(course: Course, key: str, reply: Reply, done: Done) -> tuple[bool, SendBall | None]:
+    """Whether somebody's turn begins next in this lane, if its action were answered so, and the
+    ball that comes next.
 
     The course itself is not touched. None when no ball follows before another question, a
     watched ball, a collect, a fork or the end.
     """
     other = stand_at(course.plan, {**course.decisions, (key, course.number(key)): reply}, done)
+    turn = False
     if key not in other.lanes:
-        return None
+        return turn, None
     for action in _ahead(other, key):
         if isinstance(action, SendBall):
-            return action
-        if isinstance(action, Ask | WatchSpeed | PickUp | Fork):
-            return None
-    return None
+            return turn, action
+        if isinstance(action, TakeTurn):
+            turn = True
+        elif isinstance(action, Ask | WatchSpeed | PickUp | Fork):
+            break
+    return turn, None
 
 
 def _ahead(course: Course, key: str) -> Iterator[Action]:

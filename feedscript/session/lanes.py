@@ -8,6 +8,7 @@ again from the balls that really left (see ``regroup`` in ``stages``).
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
+from functools import partial
 from typing import Any, NoReturn
 
 import anyio
@@ -26,15 +27,13 @@ from feedscript.plan.actions import (
     WatchSpeed,
 )
 from feedscript.plan.conditions import answer
+from feedscript.plan.times import SEEN_AFTER_BOUNCE_S, TAP_S
+from feedscript.safety.rules.short_change_over import least_anywhere_s
 from feedscript.session.course import MAIN, next_ball
 from feedscript.session.group_change import is_for_nobody
 from feedscript.session.lesson import Lesson
-from feedscript.session.records import SEEN_AFTER_BOUNCE_S
 from feedscript.session.sending import LEAD_S, mind, need_s, send, until
 from feedscript.session.states import Happening
-
-#: After the last ball's outcome could be seen a question waits so long for a tap. Design value.
-TAP_S = 2.0
 
 
 async def follow_plan(lesson: Lesson) -> None:
@@ -74,11 +73,20 @@ async def _speak(lesson: Lesson, key: str, action: Speak) -> Reply:
 
 
 async def _take_turn(lesson: Lesson, key: str, action: TakeTurn) -> Reply:
+    """Who is next is called when the change-over begins. The checker proved that there is time
+    enough for it; after a jump or a late answer the next ball waits for that time. Whoever is first
+    after a pause stands ready when a person says go on.
+    """
     stations = lesson.stations()
     place = (key, lesson.course.number(key))
     reply = lesson.roster.turn(place, action, stations, _live(lesson, stations), _busy(lesson, key))
     player = getattr(reply, "player", None)
-    lesson.when_due(action.at_s, place, lambda: lesson.turn_begins(place, action.station, player))
+    now_s = lesson.timeline.from_host(anyio.current_time())
+    called_s = max(lesson.timeline.at(action.called_s), now_s)
+    if player is not None and not lesson.went_on:
+        lesson.on_court_s[key] = called_s + least_anywhere_s(lesson.plan)
+    begins = partial(lesson.turn_begins, place, action.station, player)
+    lesson.when_due(action.called_s, place, begins, called_s)
     return reply
 
 
@@ -115,14 +123,18 @@ def _all_recorded(lesson: Lesson, action: Ask) -> bool:
 
 
 def _latest_s(lesson: Lesson, key: str, action: Ask) -> float:
-    """The last moment at which either answer still lets the next ball leave when it shall."""
+    """The last moment at which either answer still lets the next ball leave when it shall, and lets
+    whoever is on next be called when the change-over begins."""
     queued = {
         launcher.index: max([lesson.done.get(launcher.index, 0), *_numbers(launcher)])
         for launcher in lesson.attached
     }
     due = []
+    seen_s = lesson.timeline.at(action.down_s) + SEEN_AFTER_BOUNCE_S + TAP_S
     for reply in (True, False):
-        ball = next_ball(lesson.course, key, reply, queued)
+        turn, ball = next_ball(lesson.course, key, reply, queued)
+        if turn:
+            due.append(seen_s)
         if ball is None:
             continue
         launcher = lesson.attached[ball.launcher]
@@ -130,10 +142,7 @@ def _latest_s(lesson: Lesson, key: str, action: Ask) -> float:
         before = launcher.last_setting or setting
         notice_s = max(need_s(launcher, before, setting), LEAD_S) + LEAD_S
         due.append(lesson.timeline.at(ball.at_s) - notice_s)
-    if due:
-        return min(due)
-    flight_s = max(feed.flight_s for feed in lesson.plan.feeds)
-    return lesson.timeline.at(action.at_s) + flight_s + SEEN_AFTER_BOUNCE_S + TAP_S
+    return min(due, default=max(seen_s, lesson.timeline.at(action.at_s)))
 
 
 def _numbers(launcher: Any) -> list[int]:
@@ -210,8 +219,8 @@ async def _speak_when_due(lesson: Lesson) -> None:
         if not lesson.due:
             await changed.wait()
             continue
-        due = min(lesson.due, key=lambda each: each.plan_s)
-        due_s = lesson.timeline.host_s(lesson.timeline.at(due.plan_s))
+        due = min(lesson.due, key=lesson.due_s)
+        due_s = lesson.timeline.host_s(lesson.due_s(due))
         if due_s > anyio.current_time():
             with anyio.CancelScope(deadline=due_s):
                 await changed.wait()

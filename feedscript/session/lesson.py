@@ -81,11 +81,15 @@ _OUT = (
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """Something to be done at a moment of the plan, for an action at this place in the course."""
+    """Something to be done at a moment of the plan, for an action at this place in the course.
+
+    With ``lesson_s`` at that moment of the lesson, however long what follows is put off.
+    """
 
     plan_s: float
     place: tuple[str, int]
     what: Callable[[], None]
+    lesson_s: float | None = None
 
 
 @dataclass(slots=True, eq=False)
@@ -112,6 +116,8 @@ class Lesson:
     confirmed: set[str] = field(default_factory=set)
     done: dict[int, int] = field(default_factory=dict)  # last ball that left, a launcher
     last_place: dict[str, tuple[str, int]] = field(default_factory=dict)  # a lane: of its last ball
+    on_court_s: dict[str, float] = field(default_factory=dict)  # a lane: not before may be fed
+    went_on: bool = True  # a person said so, and no ball was queued since
     next_feed_id: int = 1
     jumps: list[Jump] = field(default_factory=list)
     reached_s: float = 0.0  # the moment of the plan at which the lesson last ceased to run
@@ -239,6 +245,7 @@ class Lesson:
                 now_s = self.timeline.from_host(anyio.current_time())
                 self.reached_s = self.timeline.plan_s(now_s)
             self.phase = after
+            self.went_on = self.went_on or cause is Act.GO_ON
             self.note("phase", {"phase": after.value, "cause": cause.value})
             self.scope.cancel()
         self.touch()
@@ -297,10 +304,20 @@ class Lesson:
             return tuple(station.name for station in action.stations)
         return ("",)
 
-    def when_due(self, plan_s: float, place: tuple[str, int], what: Callable[[], None]) -> None:
-        """Do something at a moment of the plan, also if that is put off."""
-        self.due.append(Due(plan_s, place, what))
+    def when_due(
+        self,
+        plan_s: float,
+        place: tuple[str, int],
+        what: Callable[[], None],
+        lesson_s: float | None = None,
+    ) -> None:
+        """Do something at a moment of the plan, also if put off; or at one of the lesson."""
+        self.due.append(Due(plan_s, place, what, lesson_s))
         self.touch()
+
+    def due_s(self, due: Due) -> float:
+        """The moment of the lesson at which it is due."""
+        return self.timeline.at(due.plan_s) if due.lesson_s is None else due.lesson_s
 
     def turn_begins(self, place: tuple[str, int], station: str, player: int | None) -> None:
         """A turn begins on court: who is on now."""

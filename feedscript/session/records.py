@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.plan.model import Result
+from feedscript.plan.times import SEEN_AFTER_BOUNCE_S
 
 NO_BALL_WAITS = Page(
     slug="no-ball-waits",
@@ -34,9 +35,6 @@ OFF_THE_PICTURE = Page(
 #: The farthest a marked landing may lie from the middle of the net: a court of 36.6 m by 18.3 m
 #: with its run-offs, and the fence behind it. Design value.
 LANDING_MOST_M = 30.0
-#: From the bounce to the earliest moment at which a person can have seen and tapped how the shot
-#: ended: about 0.3 s to the player's contact and 0.2 s of the tapper's reaction. Design value.
-SEEN_AFTER_BOUNCE_S = 0.5
 #: A late tap may still go to a ball this old. Design value: about four balls of a usual tempo.
 STILL_REMEMBERED_S = 15.0
 

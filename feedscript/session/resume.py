@@ -196,7 +196,7 @@ def _recall_turn_on_court(
     player = getattr(lesson.course.decisions.get(place), "player", None)
     if not begun and not _is_past(lesson, place):
         begins = partial(lesson.turn_begins, place, action.station, player)
-        lesson.when_due(action.at_s, place, begins)
+        lesson.when_due(action.called_s, place, begins)
         return
     in_progress = place[0] in lesson.course.lanes
     name = lesson.roster.name(player) if in_progress else None

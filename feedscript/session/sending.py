@@ -83,7 +83,11 @@ async def send(lesson: Lesson, key: str, action: SendBall) -> None:
     await until(lesson, action.at_s, early_s=horizon)
     now_s = lesson.timeline.from_host(anyio.current_time())
     setting = lesson.plan.feeds[action.feed].setting
-    soonest_s = max(ready_s(lesson.plan, launcher, setting, now_s), clear_s(lesson, action))
+    soonest_s = max(
+        ready_s(lesson.plan, launcher, setting, now_s),
+        clear_s(lesson, action),
+        lesson.on_court_s.get(key, 0.0),
+    )
     leave_s = lesson.timeline.put_off(action.at_s, soonest_s)
     if not _was_shown(lesson, action):
         why = NOT_SHOWN.report(
@@ -148,6 +152,7 @@ async def _intend(lesson: Lesson, launcher: Attached, ball: Ball) -> None:
     came first, or the disk refused) was asked of no launcher, and so it did not leave."""
     intent = _intent(lesson, ball)
     launcher.queued(ball)
+    lesson.went_on = False
     written = False
     try:
         await lesson.scribe.now(lambda: lesson.journal.intend(lesson.session_id, intent))

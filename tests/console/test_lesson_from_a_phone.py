@@ -37,7 +37,7 @@ lesson {{
     for each player {{
         say "Back to the middle."
         repeat {times} {{ send deep after 2 s }}
-        rest 3 s
+        rest 4 s
     }}
 }}
 """

@@ -307,6 +307,31 @@ def forked() -> st.SearchStrategy[Plan]:
     return st.builds(_whole, drawn, st.just(()))
 
 
+def turned() -> st.SearchStrategy[Plan]:
+    """Turns, each with a ball, after one another, beside each other and after other balls."""
+
+    def body(launcher: int) -> st.SearchStrategy[tuple[Step, ...]]:
+        pause = WHOLE_TENTHS.map(rest)
+        inner = st.one_of(pause, sends(launcher), steps(launcher, 1, False).filter(_plain))
+        ends = st.lists(inner, max_size=1)
+        return st.builds(lambda a, s, b: (*a, s, *b), ends, sends(launcher), ends)
+
+    def turns(launcher: int) -> st.SearchStrategy:
+        drawn = (st.integers(1, 2), st.just(1), body(launcher), st.booleans())
+        return st.tuples(*drawn)
+
+    def lane(launcher: int) -> st.SearchStrategy[tuple]:
+        return st.lists(st.one_of(turns(launcher), sends(launcher)), max_size=1).map(tuple)
+
+    forks = st.tuples(st.just((0, 1)), st.tuples(lane(0), lane(1)))
+    some = st.one_of(turns(0), sends(0), forks, st.just(Collect(line=1)), speeds(0))
+    return st.builds(_whole, st.lists(some, min_size=1, max_size=3), HANDS)
+
+
+def _plain(step) -> bool:
+    return not isinstance(step, tuple)
+
+
 def untils(body: Sequence[Step], context_launcher: int = 0) -> Iterator[tuple[Until, int]]:
     """Every until in these steps, with the launcher whose balls it counts."""
     for step in body:

@@ -18,10 +18,11 @@ from feedscript.plan.actions import (
     WatchSpeed,
 )
 from feedscript.plan.bounds import bounds
+from feedscript.plan.change_overs import change_overs
 from feedscript.plan.fold import Algebra, Context, Fold, Passes
 from feedscript.plan.model import Bounds, Plan
 from feedscript.plan.pairs import pairs
-from tests.plan.random_plans import TooManyRuns, every_run, forked, plans, untils, wrapped
+from tests.plan.random_plans import TooManyRuns, every_run, forked, plans, turned, untils, wrapped
 
 MOST_RUNS = 1500
 
@@ -217,6 +218,37 @@ def test_so_are_those_of_one_construct_between_two_sends(whole):
 @given(forked())
 def test_so_are_those_from_launcher_to_launcher(whole):
     agrees(whole)
+
+
+def _first_balls(run: list[Action]) -> list[tuple[int, int]]:
+    """The first ball of each turn that comes after another, and how long after its call."""
+    found: list[tuple[int, int]] = []
+    fed, called = False, dict[str, int]()
+    for action in run:
+        if isinstance(action, PickUp | WatchSpeed):
+            fed = False
+        elif isinstance(action, TakeTurn) and fed:
+            called[action.station] = _ms(action.called_s)
+        elif isinstance(action, SendBall):
+            if action.station in called:
+                found.append((action.feed, _ms(action.at_s) - called.pop(action.station)))
+            fed = True
+    return found
+
+
+@settings(max_examples=150, suppress_health_check=FILTERED)
+@given(turned())
+def test_no_run_has_less_time_to_change_over_than_is_worked_out(whole):
+    least = {}
+    for one in change_overs(whole):
+        least[one.after] = min(least.get(one.after, one.least_s), one.least_s)
+    try:
+        for run in every_run(whole, MOST_RUNS):
+            for feed, time_ms in _first_balls(run):
+                assert least[feed] <= time_ms / 1000
+                event("changed over")
+    except TooManyRuns:
+        assume(False)
 
 
 @pytest.mark.long

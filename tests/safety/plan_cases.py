@@ -717,7 +717,7 @@ case(
 case(
     "too-fast-for-group",
     lambda: one(scene(FAST, group=group())),
-    lambda: one(scene(FAST, group=group(level="club"))),
+    lambda: one(scene(FAST, who=group(level="club"))),
     "nobody said who is playing",
 )
 case(
@@ -802,6 +802,83 @@ def turn(*body: Step, **fields: Any) -> Turns:
     return Turns(slots=2, passes=1, body=body, line=12, **fields)
 
 
+CLUB = group(level="club")
+
+
+def club_turns(*body: Step, who: Group = CLUB, **fields: Any) -> Trial:
+    """Turns of a club group, which needs 4.5 s from the call; a ball takes 1.1 s to come down."""
+    return one(scene(steps=steps(turn(*body, **fields)), group=who))
+
+
+def after_a_ball_for_everybody(first_s: float) -> Trial:
+    turns = turn(send(after_s=first_s), Rest(seconds=9.0, line=13))
+    return one(scene(steps=steps(send(), turns), group=CLUB))
+
+
+def rounds_of_stations(rest_s: float) -> Trial:
+    """Two rounds at two stations, 11 m apart from the one receiver to the other's."""
+    far = (
+        Wish("left", (-2.5, 9.0), receiver_m=(-2.5, 13.0)),
+        Wish("right", (2.5, 9.0), receiver_m=(2.5, 4.0), launcher=1),
+    )
+    shown = tuple(ShowSpeed(feed=index, line=9) for index in range(2))
+    rounds = [
+        beside(
+            *((Turns(slots=1, passes=1, body=(send(feed),), line=12),) for feed in (0, 1)),
+            for_s=6.0 + rest_s,
+        )
+        for _ in range(2)
+    ]
+    plan = scene(*far, launchers=TWO, profiles=BOTH, steps=(*shown, *rounds, END))
+    return plan, BOTH
+
+
+IN_A_ROW = Condition(results=(Result.IN,), at_least=2, window=2)
+
+for unsafe, safe, said in (
+    (
+        lambda: club_turns(send(after_s=5.8)),
+        lambda: club_turns(send(after_s=5.9)),
+        "a line drill without a rest",
+    ),
+    (
+        lambda: club_turns(send(after_s=3.0), send(after_s=3.0), Rest(seconds=2.79, line=13)),
+        lambda: club_turns(send(after_s=3.0), send(after_s=3.0), Rest(seconds=2.9, line=13)),
+        "a rest that is too short",
+    ),
+    (
+        lambda: club_turns(send(after_s=4.0), send(after_s=4.0), every_s=9.0),
+        lambda: club_turns(send(after_s=4.0), send(after_s=4.0), every_s=10.0),
+        "turns on the clock that leave no time",
+    ),
+    (
+        lambda: club_turns(send(after_s=7.1), who=group(level="beginner")),
+        lambda: club_turns(send(after_s=7.2), who=group(level="beginner")),
+        "beginners walk on slower",
+    ),
+    (
+        lambda: club_turns(
+            Until(condition=IN_A_ROW, at_most=6, body=(send(after_s=6.0),), line=13),
+            Rest(seconds=2.3, line=14),
+        ),
+        lambda: club_turns(
+            Until(condition=IN_A_ROW, at_most=6, body=(send(after_s=6.0),), line=13),
+            Rest(seconds=2.4, line=14),
+        ),
+        "the answer to a question comes before the call",
+    ),
+    (
+        lambda: after_a_ball_for_everybody(5.8),
+        lambda: after_a_ball_for_everybody(5.9),
+        "the first turn right after a ball for everybody",
+    ),
+    (
+        lambda: rounds_of_stations(1.5),
+        lambda: rounds_of_stations(4.0),
+        "the way from one station to the next is longer",
+    ),
+):
+    case("short-change-over", unsafe, safe, said)
 case(
     "faster-than-shown",
     lambda: one(

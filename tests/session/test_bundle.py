@@ -77,8 +77,8 @@ feed deep { land 3 m inside baseline, on centre line   speed 80 km/h   spin top 
 lesson {
     show speed of deep
     say "Isambard, watch this one"
-    for each player { repeat 2 { send deep after 4 s } }
-    rotate group every 4 balls { send deep after 4 s }
+    for each player { repeat 2 { send deep after 4 s }  rest 4 s }
+    rotate group every 4 balls { send deep after 8 s }
 }
 """
 PEOPLE = ("Zoë Quill", "Ottoline", "Isambard")

@@ -173,7 +173,7 @@ def test_a_lesson_that_could_grow_past_its_certified_time_is_refused(tmp_path: P
 
 
 def test_one_who_is_left_alone_has_no_break_between_turns(tmp_path: Path) -> None:
-    plan, profiles = certified(tmp_path, "ABCDEF", rest="rest 2 s")
+    plan, profiles = certified(tmp_path, "ABCDEF", rest="rest 4 s")
     assert refusals(plan, profiles, Changed(players=people("AB"), had={})) == ()
     assert slugs(refusals(plan, profiles, Changed(players=people("A"), had={}))) == ["long-series"]
 
@@ -408,7 +408,7 @@ def test_what_is_accepted_passes_every_rule_and_no_guide_is_exceeded_further(
     tmp_path_factory: pytest.TempPathFactory, names: set[str], left: bool
 ) -> None:
     plan, profiles = certified(
-        tmp_path_factory.mktemp("group"), more="require many-balls 20", rest="rest 2 s"
+        tmp_path_factory.mktemp("group"), more="require many-balls 20", rest="rest 4 s"
     )
     changed = Changed(players=people("".join(sorted(names)), left="P" if left else ""), had={})
     if refusals(plan, profiles, changed):

@@ -169,8 +169,8 @@ def test_peeking_shows_the_ball_that_either_answer_leads_to_and_moves_nothing() 
     for _ in range(2):
         course.reply(MAIN, None)
     assert isinstance(course.action(), Ask)
-    on = next_ball(course, MAIN, True, {0: 2})
-    off = next_ball(course, MAIN, False, {0: 2})
+    _, on = next_ball(course, MAIN, True, {0: 2})
+    _, off = next_ball(course, MAIN, False, {0: 2})
     assert on is not None
     assert off is not None
     assert (on.feed, on.at_s) == (2, 7.0)

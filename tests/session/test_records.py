@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.plan.model import Result
+from feedscript.plan.times import SEEN_AFTER_BOUNCE_S
 from feedscript.session.questions import QUESTIONS, load_questions, question_for
 from feedscript.session.records import (
-    SEEN_AFTER_BOUNCE_S,
     FlownBall,
     Record,
     ball_for_tap,

@@ -30,6 +30,7 @@ from feedscript.safety.rules import (
     receiver_elsewhere,
     receiver_in_keep_out,
     setting_differs,
+    short_change_over,
     short_of_balls,
     sound_plan,
     speed_not_shown,
@@ -77,6 +78,7 @@ RULES: tuple[Rule, ...] = (
     too_fast_for_group.RULE,
     too_high_for_group.RULE,
     wrong_ball.RULE,
+    short_change_over.RULE,
     # Things come in their order.
     speed_not_shown.RULE,
     faster_than_shown.RULE,

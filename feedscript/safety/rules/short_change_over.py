@@ -1,0 +1,138 @@
+"""Whoever comes on has time to leave the last ball's way, to come on and to look up."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import msgspec
+
+from feedscript.diagnostics import Page
+from feedscript.plan.change_overs import ChangeOver, change_overs
+from feedscript.plan.model import Plan
+from feedscript.plan.scene import Group
+from feedscript.safety.case import Case
+from feedscript.safety.examples import example
+from feedscript.safety.reading import Reading, finding
+from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+
+PAGE = Page(
+    slug="short-change-over",
+    title="Too little time to change over",
+    why=(
+        "When the last ball of a turn has come down, the next player is called, walks on while "
+        "the one before walks off, turns round and looks up; only then may a ball leave. Whoever "
+        "is still walking is hit in the back. The time is 4 m (from where those wait who are "
+        "next), or the way from one receiver's place to the other where both are known and that is "
+        "longer, at the group's pace, and some seconds to get ready: red 0.8 m/s and 3 s, orange "
+        "1 m/s and 3 s, green and beginner 1.2 m/s and 2.5 s, improver 1.4 m/s and 2 s, club "
+        "1.6 m/s and 2 s, county 1.8 m/s and 1.5 s, touring 2 m/s and 1.5 s. Where the program "
+        "names neither stage nor level, the beginner's figures hold. All are design values. "
+        "Where the record is asked before the call, as after `until`, the answer takes 2.5 s of "
+        "it. A coach whose players stand ready beside the spot may allow less with a reason."
+    ),
+    wrong=example(
+        group="4 players  level club",
+        steps="show speed of deep  for each player { repeat 5 { send deep after 4 s } }",
+    ),
+    mended=example(
+        group="4 players  level club",
+        steps="show speed of deep  for each player { repeat 5 { send deep after 4 s }  rest 4 s }",
+    ),
+)
+
+#: How far from the spot those wait who are next.
+WAITING_M = 4.0
+
+
+class Walk(msgspec.Struct, frozen=True):
+    """How fast a group walks on and off, and how long a player takes to get ready."""
+
+    pace_mps: float
+    ready_s: float
+
+    def time_s(self, way_m: float) -> float:
+        return self.ready_s + max(way_m, WAITING_M) / self.pace_mps
+
+
+STAGE_WALKS: Mapping[str, Walk] = {
+    "red": Walk(0.8, 3.0),
+    "orange": Walk(1.0, 3.0),
+    "green": Walk(1.2, 2.5),
+}
+LEVEL_WALKS: Mapping[str, Walk] = {
+    "beginner": Walk(1.2, 2.5),
+    "improver": Walk(1.4, 2.0),
+    "club": Walk(1.6, 2.0),
+    "county": Walk(1.8, 1.5),
+    "touring": Walk(2.0, 1.5),
+}
+
+LIMIT = Limit(default=LEVEL_WALKS["touring"].time_s(WAITING_M), unit="s", stricter=Stricter.HIGHER)
+
+
+def walk_of(group: Group) -> Walk:
+    """The figures for this group; the slower ones where stage and level both speak."""
+    walks = [STAGE_WALKS.get(group.stage or ""), LEVEL_WALKS.get(group.level or "")]
+    known = [walk for walk in walks if walk is not None]
+    return max(known, key=lambda walk: walk.time_s(0.0), default=LEVEL_WALKS["beginner"])
+
+
+def own_limit(case: Case) -> float:
+    """The group's own figure, before the program asks for more."""
+    return walk_of(case.plan.group).time_s(WAITING_M)
+
+
+def least_anywhere_s(plan: Plan) -> float:
+    """What any change-over of a plan takes at least; 0 where the program sets the rule aside."""
+    if any(waiver.rule == PAGE.slug for waiver in plan.waivers):
+        return 0.0
+    asked = [one.value for one in plan.requirements if one.rule == PAGE.slug]
+    return max([walk_of(plan.group).time_s(WAITING_M), *asked])
+
+
+def least_s(case: Case, before: int, after: int) -> float:
+    """What a change-over from one feed's receiver to the other's takes at least."""
+    places = (case.plan.feeds[before].receiver_m, case.plan.feeds[after].receiver_m)
+    way_m = 0.0 if None in places else math.dist(*places)  # type: ignore[arg-type]
+    return max(walk_of(case.plan.group).time_s(way_m), case.limit(PAGE.slug, LIMIT))
+
+
+def _reading(case: Case, change: ChangeOver) -> Reading:
+    feeds = case.plan.feeds
+    before, after = feeds[change.before].name, feeds[change.after].name
+    needed = least_s(case, change.before, change.after)
+    short = math.ceil(2.0 * (needed - change.least_s)) / 2.0
+    # Rounded away from each other, so that what is asked never reads like what was found.
+    found, asked = math.floor(10.0 * change.least_s) / 10.0, math.ceil(10.0 * needed) / 10.0
+    words = f"whoever is on next has {found:.1f} s from the call to {after}"
+    return Reading(
+        value=change.least_s,
+        limit=needed,
+        # A plan counts whole milliseconds; a shortage below half of one is none.
+        margin=change.least_s - needed + 0.0005,
+        unit="s",
+        words=words,
+        message=f"{words}, after {before} came down; {asked:.1f} s is the least for this group",
+        help=f"put `rest {short:g} s` more at the end of the turn, or give the turn longer",
+        feed=change.after,
+        after_feed=change.before,
+        line=change.line or None,
+        part="step",
+    )
+
+
+def _find(case: Case) -> Finding:
+    readings = [_reading(case, change) for change in change_overs(case.plan)]
+    return finding(readings, "nobody comes on after somebody else")
+
+
+RULE = Rule(
+    page=PAGE,
+    assumption="who is first after a pause stands ready when the coach says go on",
+    source="design value",
+    find=_find,
+    limit=LIMIT,
+    own_limit=own_limit,
+    waivable=True,
+)
