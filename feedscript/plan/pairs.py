@@ -227,7 +227,7 @@ class Flows(Algebra[Flow]):
         self.noted += more
         return self.most is not None and self.noted > self.most
 
-    def _note(self, before: int, after: int, gap_ms: int, before_line: int, line: int) -> None:
+    def note(self, before: int, after: int, gap_ms: int, before_line: int, line: int) -> None:
         known = self.met.get((before, after))
         if known is None or gap_ms < known[0]:
             self.met[before, after] = (gap_ms, before_line, line)
