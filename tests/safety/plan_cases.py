@@ -717,7 +717,7 @@ case(
 case(
     "too-fast-for-group",
     lambda: one(scene(FAST, group=group())),
-    lambda: one(scene(FAST, who=group(level="club"))),
+    lambda: one(scene(FAST, group=group(level="club"))),
     "nobody said who is playing",
 )
 case(
