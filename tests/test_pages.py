@@ -107,6 +107,7 @@ def save_what_is_to_be_saved(page: str, folder: Path) -> None:
 def give_lessons(folder: Path) -> None:
     """The journal of somebody who has given twelve lessons, and the video's sound of the last."""
     journal = open_journal(folder.parent / "data" / "feedscript" / "journal.sqlite")
+    journal.rows("PRAGMA synchronous = OFF")  # no ball of these waits for the disk
     for _ in range(11):
         write_lesson(journal, 0, turns=1)
     write_lesson(journal, 1, sync_tone_utc_s=FIRST_UTC_S + WEEK_S + 5.0, turns=1)
@@ -124,6 +125,7 @@ def outcome(command: str, input: str | None = None) -> str:  # noqa: A002
     return done.output
 
 
+@pytest.mark.timeout(300)
 @pytest.mark.parametrize("page", [page for page in PAGES if commands(page)])
 def test_the_commands_of_the_page_do_what_they_say(page: str, folder: Path) -> None:
     save_what_is_to_be_saved(page, folder)
