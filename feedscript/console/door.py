@@ -92,6 +92,14 @@ class Door:
         self._looking = self._loop.call_later(LOOK_S, self._look)
 
 
+def _abort(transport: asyncio.Transport) -> None:
+    """End a connection at once, whatever is still to be said on it."""
+    # Python 3.11.2 (Debian 12) has nothing left to abort of a TLS transport that was closed twice:
+    # it has forgotten its protocol, and is ending by itself.
+    with suppress(AttributeError):
+        transport.abort()
+
+
 class _Arrival:
     """A connection from its first moment on. One that says nothing costs nothing: what it may speak
     is made when its first letter is here."""
@@ -118,7 +126,7 @@ class _Arrival:
             return
         self._ended = True
         if self._transport is not None:
-            self._transport.abort()
+            _abort(self._transport)
         elif self._beginning is None:
             self._loop.remove_reader(self._connection)
             self._connection.close()
@@ -154,7 +162,7 @@ class _Arrival:
             self._ended = True
             self._connection.close()
         if self._ended and self._transport is not None:
-            self._transport.abort()
+            _abort(self._transport)
 
 
 class Attended:
