@@ -50,6 +50,10 @@ class LessonApart:
         done = self._portal.start_task_soon(self._lesson.command, command, by)
         return await asyncio.shield(asyncio.wrap_future(done))
 
+    def notice(self, trouble: Diagnostic) -> None:
+        with suppress(RuntimeError):  # the lesson has ended
+            self._portal.start_task_soon(self._lesson.notice, trouble)
+
     async def tell(self) -> None:
         """Bring the lesson's states over, until there are no more or nobody takes them.
 

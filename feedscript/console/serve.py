@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import threading
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
 from socket import socket
@@ -24,8 +24,18 @@ from feedscript.console.listening import LOOPBACK, Listening, listen
 from feedscript.console.messages import MOST_BYTES
 from feedscript.console.pairing import qr_terminal
 from feedscript.console.socket import Console
+from feedscript.diagnostics import Page
 from feedscript.session.controller import Controller
 from feedscript.session.wall_clock import elapsed_s
+
+PAGE_ENDED = Page(
+    slug="page-ended",
+    title="The court-side page has ended before its lesson",
+    why=(
+        "The page is served beside the lesson, and a fault in it does not touch the lesson. A "
+        "phone that watches says that it lost the link; its STOP does nothing then."
+    ),
+)
 
 #: How long the page is given to say good-bye to those who watch.
 GOODBYE_S = 1
@@ -114,8 +124,17 @@ class _Page:
                     await self._portal.stop(cancel_remaining=True)
 
     def _run(self) -> None:
+        """The thread, to its end. A page that ends by a fault leaves the lesson going on without
+        it, and whoever looks at the lesson elsewhere is told so."""
         try:
             asyncio.run(self._serve())
+        except Exception as fault:  # noqa: BLE001 (the rim of the thread)
+            said = PAGE_ENDED.report(
+                f"the court-side page is served no more: {fault!r}",
+                help="go on and stop from the terminal; resume the lesson to have the page back",
+            )
+            with suppress(RuntimeError):  # the lesson has ended before
+                self._portal.start_task_soon(self._lesson.notice, said)
         finally:
             self._ready.set()
 

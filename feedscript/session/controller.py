@@ -33,3 +33,7 @@ class Controller(Protocol):
         A stop goes ahead of everything else and returns when every launcher acknowledged it.
         """
         ...
+
+    def notice(self, trouble: Diagnostic) -> None:
+        """Show and journal trouble of a face's own, such as a page that is served no more."""
+        ...

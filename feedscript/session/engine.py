@@ -94,6 +94,10 @@ class Engine:
                 return
             await changed.wait()
 
+    def notice(self, trouble: Diagnostic) -> None:
+        """See :class:`feedscript.session.controller.Controller`."""
+        self.lesson.trouble(trouble)
+
     async def command(self, command: Command, by: str = "terminal") -> Diagnostic | None:
         return await do(self.lesson, command, by)
 

@@ -22,6 +22,7 @@ class RememberingLesson:
     def __init__(self, state: State | None = None) -> None:
         self.told: list[tuple[Command, str]] = []
         self.refuses: Diagnostic | None = None
+        self.noticed: list[Diagnostic] = []
         self._state = state or a_state()
         self._changed = anyio.Event()
 
@@ -44,3 +45,6 @@ class RememberingLesson:
     async def command(self, command: Command, by: str = "terminal") -> Diagnostic | None:
         self.told.append((command, by))
         return self.refuses
+
+    def notice(self, trouble: Diagnostic) -> None:
+        self.noticed.append(trouble)

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import anyio
 import httpx
 import pytest
+import uvicorn
 import websockets
 from hypothesis import given
 from hypothesis import strategies as st
@@ -317,3 +318,25 @@ async def test_a_command_is_carried_out_in_the_lessons_own_thread(
     async with page() as (served, _):
         assert await stops(served, token_of(served, Role.VIEWER)) == 200
     assert did_in == [threading.current_thread()]
+
+
+@pytest.mark.anyio
+async def test_a_page_that_dies_of_a_fault_says_so_and_the_lesson_goes_on(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    fails = threading.Event()
+
+    async def falls_over(_: uvicorn.Server) -> None:
+        while not fails.is_set():
+            await anyio.sleep(0.01)
+        raise RuntimeError("invented fault")
+
+    monkeypatch.setattr(uvicorn.Server, "main_loop", falls_over)
+    async with page() as (_, lesson):
+        assert lesson.noticed == []
+        fails.set()
+        while not lesson.noticed:
+            await anyio.sleep(0.01)
+        assert [trouble.slug for trouble in lesson.noticed] == ["page-ended"]
+        lesson.change()
+        assert lesson.state.ending is None
