@@ -80,3 +80,25 @@ def test_mends_of_many_drawn_programs_are_true() -> None:
     helpless, mends = tried(1, 200)
     print(f"{mends} mends, {helpless} of 200 programs had none")
     assert mends >= 120
+
+
+@pytest.mark.parametrize("name", ["garage", "air-barrel"])
+def test_mends_of_a_high_arc_need_no_steeper_launcher(name: str) -> None:
+    """At this speed the high arc is steeper than either of them points; slower it is steeper still."""
+    text = "\n".join(
+        [
+            "feedscript 1",
+            'title "Drawn"',
+            "court { surface hard }",
+            "balls { type 2  load 20 }",
+            f'launcher {{ profile "{name}.toml"  stands 1 m behind baseline, on centre line }}',
+            "group { 2 players  level touring }",
+            "feed one { land at 0 m, 4 m  speed 27 m/s  arc high }",
+            "lesson { show speed of one  send one after 12 s }",
+        ]
+    )
+    words = errors(text)["out-of-reach"]
+    changes = list(mended(text, words))
+    assert changes
+    for changed, line in changes:
+        assert not {slug for slug in errors(changed) if CANNOT.match(slug)}, line
