@@ -84,7 +84,7 @@ def test_mends_of_many_drawn_programs_are_true() -> None:
 
 @pytest.mark.parametrize("name", ["garage", "air-barrel"])
 def test_mends_of_a_high_arc_need_no_steeper_launcher(name: str) -> None:
-    """At this speed the high arc is steeper than either of them points; slower it is steeper still."""
+    """At this speed the high arc is steeper than either of them points."""
     text = "\n".join(
         [
             "feedscript 1",
