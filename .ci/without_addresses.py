@@ -11,9 +11,9 @@ from typing import Any
 
 
 def without(value: Any) -> Any:
-    """The same without references to the outside, at every depth."""
+    """The same without what packages say of themselves and where, at every depth."""
     if isinstance(value, dict):
-        kept = (key for key in value if key not in ("externalReferences", "tools"))
+        kept = (key for key in value if key not in ("externalReferences", "description", "tools"))
         return {key: without(value[key]) for key in kept}
     return [without(each) for each in value] if isinstance(value, list) else value
 
