@@ -43,6 +43,7 @@ class Hardware:
     ball_at_s: float | None = None
     left: list[Gone] = field(default_factory=list)
     sticks: bool = False  # the next balls do not come out
+    refuses: bool = False  # feeds, whatever is asked
     thrown: int = 0
     _stopped: bool = False
     _drives: tuple[Ramp, Ramp] = field(
@@ -71,7 +72,8 @@ class Hardware:
         return _values(self._axes, now_s)
 
     def throw(self, now_s: float) -> bool:
-        if min(_targets(self._drives)) <= 0 or self.ball_at_s is not None:
+        standing = min(_targets(self._drives)) <= 0
+        if self.refuses or standing or self.ball_at_s is not None:
             return False
         self.thrown += 1
         if not self.sticks:

@@ -10,6 +10,7 @@ import pytest
 import trio
 import trio.testing
 from crccheck.crc import CrcModbus
+from feedscript_drivers.mapped.aim import Aim
 from feedscript_drivers.mapped.description import Mapping, read_mapping
 from feedscript_drivers.mapped.driver import connect, open_mapped
 from feedscript_drivers.mapped.frames import FrameReader, check_bytes, frame, numbers_of
@@ -18,7 +19,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedscript.launcher.port import (
+    CommandRefusedError,
     ConnectOptions,
+    Event,
+    Fault,
     LauncherError,
     LauncherState,
     Left,
@@ -162,6 +166,131 @@ def test_a_device_that_hears_no_stop_is_not_kept_alive_and_stops_by_itself() -> 
         assert (await launcher.status()).state is LauncherState.STOPPING
 
     on_bench("chatty-lines", use)
+
+
+async def heard(launcher, kind: type[Event]) -> Event:
+    """The next event of a kind."""
+    async for event in launcher.events():
+        if isinstance(event, kind):
+            return event
+    raise AssertionError("the events ended")
+
+
+async def send(launcher, feed_id: int, in_s: float) -> None:
+    leave_s = anyio.current_time() + in_s
+    await launcher.schedule(
+        ScheduledFeed(feed_id=feed_id, setting=SETTING, leave_at_device_s=leave_s)
+    )
+
+
+def test_trouble_that_comes_while_it_stops_stays() -> None:
+    """A ball that nobody asked for: the stop is acknowledged after that, and changes nothing."""
+
+    async def use(launcher, stream) -> None:
+        await launcher.arm((1200.0, 1000.0))
+        await launcher.prepare(SETTING)
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(launcher.stop, StopCategory.RUN_DOWN)
+            await anyio.sleep(0.01)
+            stream.come(b"ball out\n")
+            fault = await heard(launcher, Fault)
+        assert fault.kind == "stray-ball"
+        assert (await launcher.status()).state is LauncherState.FAULT
+        await launcher.disarm()
+        assert (await launcher.status()).state is LauncherState.SAFE
+
+    on_bench("plain-words", use, answer_s=0.3)
+
+
+def test_an_emergency_stop_is_not_undone_by_a_stop_of_before() -> None:
+    """Whichever the device acknowledges last."""
+
+    async def use(launcher, stream) -> None:
+        await launcher.arm((1200.0, 1000.0))
+        obey = stream.device.hear
+        stream.device.hear = lambda data, now_s: (
+            b"" if data == b"stop\n" and anyio.current_time() < 1.0 else obey(data, now_s)
+        )
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(launcher.stop, StopCategory.RUN_DOWN)
+            await anyio.sleep(0.01)
+            await launcher.stop(StopCategory.POWER_OFF)
+        assert (await launcher.status()).state is LauncherState.STOPPED
+
+    on_bench("plain-words", use)
+
+
+def test_a_ball_that_nobody_asked_for_stops_the_device() -> None:
+    async def use(launcher, stream) -> None:
+        await launcher.arm((1200.0, 1000.0))
+        await launcher.prepare(SETTING)
+        stream.come(b"ball out\n")
+        assert (await heard(launcher, Fault)).kind == "stray-ball"
+        await anyio.sleep(0.1)
+        assert (await launcher.status()).state is LauncherState.FAULT
+        assert stream.device.hardware.asked()[0] == (0.0, 0.0)
+
+    on_bench("plain-words", use)
+
+
+def test_balls_keep_their_least_interval_and_those_taken_back_do_not_count() -> None:
+    async def use(launcher, _stream) -> None:
+        await launcher.arm((1200.0, 1000.0))
+        await launcher.prepare(SETTING)
+        await send(launcher, 1, 6.0)
+        with pytest.raises(CommandRefusedError, match="too soon"):
+            await send(launcher, 2, 7.0)
+        await launcher.hold()
+        await launcher.go_on()
+        await send(launcher, 2, 5.0)
+        await heard(launcher, Left)
+        with pytest.raises(CommandRefusedError, match="too soon"):
+            await send(launcher, 3, 1.4)
+
+    on_bench("byte-frames", use)
+
+
+def test_on_its_way_it_may_be_anywhere_between() -> None:
+    """Taken back half-way: from wherever it is then, the parts get the time of the longest way."""
+    assert PROFILE is not None
+    fast = Setting(drives=(3500.0, 3500.0), pan_deg=0.0, tilt_deg=0.0)
+    slow = Setting(drives=(900.0, 900.0), pan_deg=0.0, tilt_deg=0.0)
+    aim = Aim(PROFILE)
+    aim.begin(fast, 10.0)
+    aim.told(1, 10.0)
+    aim.begin(slow, 10.5)
+    aim.told(2, 10.5)
+    # From 3,500 rpm down at 750 rpm/s, recovery and settling after it; by hand.
+    assert aim.ready_s == pytest.approx(10.5 + 2600 / 750 + 0.6 + 0.25)
+    aim.begin(fast, 20.0)
+    aim.told(3, 20.0)
+    assert aim.ready_s == pytest.approx(20.0 + 2600 / 1100 + 0.6 + 0.25)
+    aim.stopped()
+    aim.begin(slow, 30.0)
+    aim.told(4, 30.0)
+    assert aim.ready_s == pytest.approx(30.0 + 2600 / 750 + 0.6 + 0.25)
+
+
+def test_a_part_of_a_setting_waits_for_answers_that_are_still_to_come() -> None:
+    async def use(launcher, stream) -> None:
+        await launcher.arm((1200.0, 1000.0))
+        said: list[tuple[float, bytes]] = []
+        obey = stream.device.hear
+
+        def noted(data: bytes, now_s: float) -> bytes:
+            said.append((now_s, data))
+            return b"" if len(said) == 1 else obey(data, now_s)
+
+        stream.device.hear = noted
+        await launcher.stop(StopCategory.RUN_DOWN)  # its first word is not answered
+        await launcher.arm((1200.0, 1000.0))
+        await launcher.prepare(SETTING)
+        stops = [at_s for at_s, data in said if data == b"stop\n"]
+        assert len(stops) == 2
+        first = next(at_s for at_s, data in said if data.startswith(b"upper"))
+        assert first >= stops[1] + 2 * 0.5  # the answer could have been the first's
+
+    on_bench("plain-words", use)
 
 
 def test_the_check_of_the_byte_frames_is_the_published_one() -> None:

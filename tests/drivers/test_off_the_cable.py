@@ -119,6 +119,12 @@ def test_a_launcher_that_says_it_takes_no_key_is_a_downgrade() -> None:
     assert slug_of(hello_with(3, "60F"), cable=True) == "key-downgrade"
 
 
+def test_a_key_that_does_not_fit_is_not_done_without() -> None:
+    """Not even with a launcher that would be opened in plain."""
+    keep_key(PROFILE.serial, bytes(32))
+    assert slug_of(cable=True) == "no-answer"
+
+
 def test_another_name_for_the_launcher_opens_nothing() -> None:
     keep_key(PROFILE.serial, KEY)
 

@@ -2,13 +2,14 @@
 
 Sans-IO. Many devices answer every command alike ("ok"), so an answer that came late, or twice,
 would be taken for the next command's. Each command that went out is therefore owed an answer of
-its own until that has come or has been given up for lost, and an answer that nobody is owed says
-that the count is out of step.
+its own until that has come or has been given up for lost. An answer that was lost, that nobody is
+owed, or that refuses what no device refuses, says that the count may be out of step.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Literal, TypeAlias
@@ -45,9 +46,13 @@ class Owed:
 
 
 class Answers:
-    """The commands that are owed an answer, oldest first."""
+    """The commands that are owed an answer, oldest first.
 
-    def __init__(self, replies: Replies) -> None:
+    ``out_of_step`` is called when an answer that was taken may have been another command's.
+    """
+
+    def __init__(self, replies: Replies, out_of_step: Callable[[], None]) -> None:
+        self._out_of_step = out_of_step
         self._done = {word: _pattern(replies.done, word) for word in WORDS}
         self._refused = {word: _pattern(replies.refused, word) for word in WORDS}
         self._owed: list[Owed] = []
@@ -62,17 +67,20 @@ class Answers:
         return owed
 
     def hear(self, text: str, now_s: float) -> Owed | None:
-        """The command that this answers; None when it is an answer that nobody is owed, or none."""
+        """The command that this answers; None when nobody is owed it, or when it is no answer."""
         self.forget(now_s)
         for place, owed in enumerate(self._owed):
             verdict = self._verdict(owed.word, text)
             if verdict is not None:
                 # A device answers in order: what went out before this was not answered.
-                for before in self._owed[:place]:
-                    before.end(Verdict.LOST)
-                del self._owed[: place + 1]
+                self._lose(self._owed[:place])
+                self._owed.remove(owed)
                 owed.end(verdict, text)
+                if verdict is Verdict.REFUSED and owed.word not in ("set", "feed"):
+                    self._out_of_step()
                 return owed
+        if any(self._verdict(word, text) is not None for word in WORDS):
+            self._out_of_step()
         return None
 
     def answered_otherwise(self, word: Word) -> None:
@@ -83,15 +91,15 @@ class Answers:
                 owed.end(Verdict.REFUSED)
                 return
 
-    def is_answer(self, text: str) -> bool:
-        """Whether it reads as an answer to any command."""
-        return any(self._verdict(word, text) is not None for word in WORDS)
-
     def forget(self, now_s: float) -> None:
         """Give up for lost what was not answered in its time."""
-        for owed in [owed for owed in self._owed if owed.lost_s <= now_s]:
+        self._lose([owed for owed in self._owed if owed.lost_s <= now_s])
+
+    def _lose(self, lost: list[Owed]) -> None:
+        for owed in lost:
             self._owed.remove(owed)
             owed.end(Verdict.LOST)
+            self._out_of_step()
 
     def waiting(self) -> list[Owed]:
         """What may still be answered; who is told that the host lives waits for no answer."""

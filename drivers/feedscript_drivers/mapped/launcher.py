@@ -37,7 +37,7 @@ from feedscript.launcher.profile import Profile, profile_hash
 from feedscript.launcher.setting import Setting
 from feedscript_drivers.link import STREAM_ENDS
 from feedscript_drivers.mapped.aim import Aim
-from feedscript_drivers.mapped.answers import Owed, Verdict, Word
+from feedscript_drivers.mapped.answers import Answers, Owed, Verdict, Word
 from feedscript_drivers.mapped.description import Mapping
 from feedscript_drivers.mapped.frames import FrameReader, OutOfRangeError, numbers_of
 from feedscript_drivers.mapped.talk import Talk
@@ -54,6 +54,8 @@ _GRACE_S: Final = Times.READY_GRACE / 1000
 #: A board that resets when its port is opened needs a moment before it hears anything.
 OPEN_PATIENCE_S: Final = 6.0
 _STOP_PATIENCE_S: Final = 3.0
+#: So many feeds in a row that were not ready in time are trouble to be told. Design value.
+_MISSES_MOST: Final = 3
 
 
 @dataclass(slots=True, eq=False)
@@ -92,7 +94,8 @@ class MappedLauncher:
         self._stream = stream
         self._device = device
         self._reader = FrameReader(mapping)
-        self._talk = Talk(mapping, stream, device, self._lose)
+        self._answers = Answers(mapping.replies, self._out_of_step)
+        self._talk = Talk(mapping, stream, device, self._answers, self._lose)
         self._aim = Aim(profile)
         self._aiming = anyio.Lock()
         self._state = S.SAFE
@@ -106,6 +109,7 @@ class MappedLauncher:
         self._news = anyio.Event()
         self._stops, self._stops_asked = anyio.create_memory_object_stream[_Stop](math.inf)
         self._held_since = math.inf
+        self._missed = 0  # feeds in a row whose setting was not reached in time
         self.lost: LauncherError | None = None
         self._events, self._source = anyio.create_memory_object_stream[port.Event](math.inf)
         self.description = _description(mapping, profile)
@@ -274,17 +278,25 @@ class MappedLauncher:
                 await self._halt(_Stop("stop", "hold-limit", S.SAFE))
             return
         feed = self._queue[0]
-        if self._aim.for_feed != feed.feed_id:
-            await self._set_for(feed)
-            return
         due_s = feed.leave_at_device_s - self._mapping.device.feed_lead_s
-        if max(self._aim.ready_s, anyio.current_time()) > due_s + _GRACE_S:
-            self._take_out(feed, "not-ready")
+        is_set = self._aim.for_feed == feed.feed_id
+        if max(self._aim.ready_s if is_set else 0.0, anyio.current_time()) > due_s + _GRACE_S:
+            self._not_ready(feed)
+            return
+        if not is_set:
+            await self._set_for(feed)
             return
         with anyio.CancelScope(deadline=max(due_s, self._aim.ready_s)) as until_due:
             await self._news.wait()
         if until_due.cancelled_caught:  # else something changed: look anew
             await self._send(feed)
+
+    def _not_ready(self, feed: ScheduledFeed) -> None:
+        self._missed += 1
+        self._take_out(feed, "not-ready")
+        if self._missed >= _MISSES_MOST:
+            self._missed = 0
+            self._break("setting-not-reached", "it answers too late, or out of step")
 
     async def _set_for(self, feed: ScheduledFeed) -> None:
         said_no = await self._set(feed.setting, feed.feed_id)
@@ -320,10 +332,12 @@ class MappedLauncher:
 
         def begins() -> bool:
             """From the moment at which its bytes go out a feed cannot be taken back any more."""
+            self._answers.forget(anyio.current_time())
             if not self._wants(feed.feed_id) or self._aim.for_feed != feed.feed_id:
                 return False
             self._queue.remove(feed)
             self._throw, self._last_sent_s = throw, feed.leave_at_device_s
+            self._missed = 0
             self._aim.spent()
             return True
 
@@ -349,7 +363,7 @@ class MappedLauncher:
             if throw is not None:
                 taken = throw.answer is not None and throw.answer.verdict is Verdict.DONE
                 throw.end(Outcome.UNKNOWN if taken else Outcome.NOT_SENT, "fault")
-            self._talk.answers.answered_otherwise("feed")
+            self._answers.answered_otherwise("feed")
             self._break("empty")
         elif re.fullmatch(replies.fault, text):
             self._break("device", text)
@@ -363,16 +377,16 @@ class MappedLauncher:
             self._throw.end(Outcome.LEFT)
 
     def _hear_answer(self, text: str) -> None:
-        owed = self._talk.answers.hear(text, anyio.current_time())
-        if owed is None:
-            if self._talk.answers.is_answer(text):
-                # One answer too many: what was acknowledged may have been another command.
-                self._aim.doubt()
-                self._poke()
-        elif owed.word == "feed" and owed.verdict is Verdict.REFUSED:
+        owed = self._answers.hear(text, anyio.current_time())
+        if owed is not None and owed.word == "feed" and owed.verdict is Verdict.REFUSED:
             if self._throw is not None:
                 self._throw.end(Outcome.NOT_SENT, "fault")
             self._break("feed-refused", text)
+
+    def _out_of_step(self) -> None:
+        """What was acknowledged may have been another command: it counts no more."""
+        self._aim.doubt()
+        self._poke()
 
     def _break(self, kind: str, detail: str = "") -> None:
         """The device found trouble: nothing more leaves, and it is stopped."""

@@ -31,9 +31,14 @@ class Talk:
     """The outgoing half. ``on_lost`` is told when the device can no longer be reached."""
 
     def __init__(
-        self, mapping: Mapping, stream: ByteStream, device: str, on_lost: Callable[[str], None]
+        self,
+        mapping: Mapping,
+        stream: ByteStream,
+        device: str,
+        answers: Answers,
+        on_lost: Callable[[str], None],
     ) -> None:
-        self.answers = Answers(mapping.replies)
+        self.answers = answers
         self._mapping = mapping
         self._stream = stream
         self._device = device
