@@ -11,6 +11,7 @@ import trio
 import trio.testing
 from crccheck.crc import CrcModbus
 from feedscript_drivers.mapped.aim import Aim
+from feedscript_drivers.mapped.answers import Answers, Verdict
 from feedscript_drivers.mapped.description import Mapping, read_mapping
 from feedscript_drivers.mapped.driver import connect, open_mapped
 from feedscript_drivers.mapped.frames import FrameReader, check_bytes, frame, numbers_of
@@ -291,6 +292,42 @@ def test_a_part_of_a_setting_waits_for_answers_that_are_still_to_come() -> None:
         assert first >= stops[1] + 2 * 0.5  # the answer could have been the first's
 
     on_bench("plain-words", use)
+
+
+class Count:
+    """How often the answers were found out of step."""
+
+    def __init__(self) -> None:
+        self.doubts = 0
+
+    def __call__(self) -> None:
+        self.doubts += 1
+
+
+def test_answers_belong_to_commands_in_their_order_and_too_few_or_too_many_are_told() -> None:
+    doubt = Count()
+    answers = Answers(mapping_of("plain-words").replies, doubt)
+    first, second = answers.sent("stop", 1.0), answers.sent("set", 1.0)
+    assert answers.hear("ok", 0.5) is first
+    assert (first.verdict, second.verdict, doubt.doubts) == (Verdict.DONE, None, 0)
+    assert answers.hear("no", 0.6) is second
+    assert (second.verdict, doubt.doubts) == (Verdict.REFUSED, 0)
+    assert answers.hear("humming", 0.7) is None
+    assert doubt.doubts == 0
+    assert answers.hear("ok", 0.8) is None  # nobody is owed it
+    assert doubt.doubts == 1
+    lost, last = answers.sent("set", 1.0), answers.sent("stop", 2.0)
+    assert answers.hear("no", 1.5) is last  # no device refuses a stop: it was the setting's, late
+    assert (lost.verdict, doubt.doubts) == (Verdict.LOST, 3)
+
+
+def test_an_answer_that_names_its_command_is_that_ones() -> None:
+    doubt = Count()
+    answers = Answers(mapping_of("byte-frames").replies, doubt)
+    before, meant = answers.sent("set", 9.0), answers.sent("stop", 9.0)
+    assert answers.hear("8030", 1.0) is meant
+    assert (before.verdict, doubt.doubts) == (Verdict.LOST, 1)
+    assert answers.sent("alive", 9.0).verdict is Verdict.DONE  # this device answers none
 
 
 def test_the_check_of_the_byte_frames_is_the_published_one() -> None:

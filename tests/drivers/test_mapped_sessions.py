@@ -243,6 +243,7 @@ def test_answers_that_come_after_their_time_feed_nothing_that_was_refused() -> N
     session = run_lesson(plan_of([SLOW], [0]), "chatty-lines", lambda: 1.2, refuses_to_look)
     assert session.device.hardware.thrown == 0
     assert session.ending.phase is Phase.BROKEN_OFF
+    assert any("setting-not-reached" in fault for fault in faults(session.engine))
 
 
 def test_a_feed_that_the_device_refuses_did_not_leave_and_is_no_jam() -> None:
