@@ -17,6 +17,7 @@ from feedscript_drivers.mapped.driver import connect as connect_mapped
 from feedscript_drivers.protocol import COUNTER_AHEAD
 from feedscript_drivers.trust import Trust
 from feedscript_drivers.wire_launcher import WireLauncher, open_launcher
+from feedscript_simulator.callers import Caller, Callers
 from feedscript_simulator.faults import Faults
 from feedscript_simulator.in_process import attach
 from feedscript_simulator.on_pty import on_pty
@@ -304,6 +305,33 @@ def test_an_idle_or_babbling_connection_does_not_shut_the_host_out(
 ) -> None:
     keep_key(PROFILE.serial, KEY)
     assert anyio.run(_with_strangers, strangers, said)
+
+
+def test_events_go_to_the_host_and_replies_to_whoever_asked() -> None:
+    """Also an event that somebody else's line causes, such as a stranger's stop."""
+    obeyed = 0
+    told: dict[str, list[bytes]] = {"host": [], "stranger": []}
+
+    def hear(line: bytes) -> None:
+        nonlocal obeyed
+        obeyed += line == b"keyed\n"
+        callers.answer(b"! 1 event\n" + b"reply to " + line)
+
+    callers = Callers(hear, lambda: obeyed)
+    host = Caller(told["host"].append, lambda: None)
+    stranger = Caller(told["stranger"].append, lambda: None)
+    for caller in (host, stranger):
+        callers.come(caller)
+    callers.say(host, b"keyed\n")
+    callers.say(stranger, b"half a li")
+    callers.say(host, b"one\n")
+    callers.say(stranger, b"ne\n")
+    callers.answer(b"! 2 event\n")
+    assert told["stranger"] == [b"reply to half a line\n"]
+    replies = [b"reply to keyed\n", b"reply to one\n"]
+    assert [line for line in told["host"] if not line.startswith(b"!")] == replies
+    assert told["host"].count(b"! 1 event\n") == 2
+    assert told["host"][-1] == b"! 2 event\n"
 
 
 def test_a_stranger_on_the_network_can_stop_and_is_answered() -> None:
