@@ -54,7 +54,8 @@ def command(
     """Check programs: language, reach, timing and safety; show the worst case.
 
     With several files, JSON is one object with `ok` and `files`, each with its `file`. Exits 0
-    when all passed, 1 when one is refused or a sample disagrees with its certificate.
+    when all passed, 1 when one is refused, an expectation is known not to hold, or a sample
+    disagrees with its certificate.
     """
     if output is not None and len(files) > 1:
         raise click.UsageError("-o writes the certificate of one FILE")
@@ -66,7 +67,9 @@ def command(
     else:
         for trial in trials:
             _print(*trial, whole=certificate, runs=runs)
-    fine = all(verdict.ok and (drawn is None or drawn.agrees) for _, verdict, drawn in trials)
+    fine = all(
+        verdict.as_expected and (drawn is None or drawn.agrees) for _, verdict, drawn in trials
+    )
     leave(Exit.FINE if fine else Exit.PROGRAM)
 
 

@@ -23,7 +23,7 @@ class Exit(IntEnum):
     """How a command ends."""
 
     FINE = 0
-    PROGRAM = 1  # the program has errors, or an expectation failed
+    PROGRAM = 1  # the program has errors, or an expectation failed or was not decided
     USAGE = 2
     LAUNCHER = 3  # launcher or link trouble, and every ending that nobody chose
 

@@ -14,11 +14,17 @@ from feedscript.diagnostics import as_json
 from feedscript.plan.expect.outcome import Outcome, Standing
 from feedscript.plan.size import MOST_DRAWS
 from feedscript.private_file import write_private
+from feedscript.safety.expected import UNMET, Met
 from feedscript.safety.front_door import Options
-from feedscript.safety.testing import Asked, Met, Tested, Testing, cores, prepare
+from feedscript.safety.testing import Asked, Tested, Testing, cores, prepare, programs_in
 from feedscript.shipped import program_path
 
-_COLOURS = {Standing.PASSES: "green", Standing.FAILS: "red", Standing.INCONCLUSIVE: "yellow"}
+_COLOURS = {
+    Standing.PASSES: "green",
+    Standing.FAILS: "red",
+    Standing.INCONCLUSIVE: "yellow",
+    Standing.UNTESTED: "yellow",
+}
 
 
 @click.command()
@@ -41,9 +47,17 @@ def command(
     launcher: Path | None,
     output_format: str,
 ) -> None:
-    """Check each program at PATH (files, shipped names or folders) and test its expectations."""
+    """Check each program at PATH (files, shipped names or folders) and test its expectations.
+
+    Exits 0 only when every program passed and every expectation holds: what was not decided, what
+    speaks of nothing, and a program or folder with nothing to test is no success.
+    """
     asked = Asked(Options(launcher=launcher), draws, seed)
-    testing = prepare([program_path(path) for path in paths], asked)
+    places = [program_path(path) for path in paths]
+    empty = next((place for place in places if not programs_in([place])), None)
+    if empty is not None:
+        raise click.UsageError(f"{empty} holds no program: there is nothing to test")
+    testing = prepare(places, asked)
     tested = testing.collected(_watched(testing, jobs or cores()))
     if junit_file is not None:
         _write_junit(junit_file, tested)
@@ -82,13 +96,19 @@ def _write_junit(path: Path, tested: Sequence[Tested]) -> None:
 def _tell(tested: Sequence[Tested]) -> None:
     for program in tested:
         tell(str(program.path), bold=True)
-        print_diagnostics(program.verdict.diagnostics, program.verdict.sources)
+        # What is not met is told below, with the figures that draws add.
+        found = [one for one in program.verdict.diagnostics if one.slug != UNMET.slug]
+        print_diagnostics(found, program.verdict.sources)
         for met in program.met:
             _tell_one(met)
+        if program.verdict.ok and not program.met:
+            tell("  untested      the program expects nothing of itself: write an `expect`")
     standings = [met.outcome.standing for program in tested for met in program.met]
     counts = ", ".join(f"{standings.count(each)} {each.value}" for each in Standing)
     refused = sum(not program.verdict.ok for program in tested)
     more = f"; {refused} of {len(tested)} programs refused" if refused else ""
+    silent = sum(program.verdict.ok and not program.met for program in tested)
+    more += f"; {silent} of {len(tested)} programs expect nothing" if silent else ""
     tell(f"{len(standings)} expectations: {counts}{more}")
 
 

@@ -248,13 +248,13 @@ class _Expectations:
         return t.Bound(*_ends(c), c[0], c[1], c[2])
 
     def clears(self, c: _Children) -> t.Clears:
-        return t.Clears(*_ends(c), c[0], c[-1])
+        return t.Clears(*_ends(c), c[0], c[4], len(c) > 5)
 
     def lands(self, c: _Children) -> t.Lands:
         return t.Lands(*_ends(c), c[0], c[2], c[-1])
 
     def arrives(self, c: _Children) -> t.Arrives:
-        return t.Arrives(*_ends(c), c[0], c[3], c[5])
+        return t.Arrives(*_ends(c), c[0], c[3], c[5], len(c) > 6)
 
     def bounces(self, c: _Children) -> t.Bounces:
         return t.Bounces(*_ends(c), c[0], c[-1])

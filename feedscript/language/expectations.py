@@ -61,7 +61,7 @@ class Expectations:
         by_m = self._value(node.by, Dimension.LENGTH, 0, 30, "a height over the net")
         if math.isnan(by_m):
             return None
-        return p.ClearsNet(feed=feed, by_m=by_m, span=self.scope.span(node))
+        return p.ClearsNet(feed=feed, by_m=by_m, aimed=node.aimed, span=self.scope.span(node))
 
     def _lands(self, node: t.Lands) -> p.LandsWithin | None:
         feed = self._feed(node.subject)
@@ -80,7 +80,7 @@ class Expectations:
         if math.isnan(low_m) or math.isnan(high_m):
             return None
         span = self.scope.span(node)
-        return p.ArrivesBetween(feed=feed, low_m=low_m, high_m=high_m, span=span)
+        return p.ArrivesBetween(feed=feed, low_m=low_m, high_m=high_m, aimed=node.aimed, span=span)
 
     def _bounces(self, node: t.Bounces) -> p.BouncesInside | None:
         feed = self._feed(node.subject)

@@ -338,10 +338,14 @@ FeedName: TypeAlias = str | None
 
 
 class ClearsNet(msgspec.Struct, frozen=True, kw_only=True, gc=False):
-    """``deep clears net by 0.5 m``: the ball's lowest point over the net's cord."""
+    """``deep clears net by 0.5 m``: the ball's lower edge over the net's cord.
+
+    Of every ball within the stated scatter, or (``aimed``) of the ball as it is aimed.
+    """
 
     feed: FeedName
     by_m: float
+    aimed: bool = False
     span: Span
 
 
@@ -355,11 +359,15 @@ class LandsWithin(msgspec.Struct, frozen=True, kw_only=True, gc=False):
 
 
 class ArrivesBetween(msgspec.Struct, frozen=True, kw_only=True, gc=False):
-    """``deep arrives between 0.7 m and 1.3 m``: height at the receiver, after the bounce."""
+    """``deep arrives between 0.7 m and 1.3 m``: height of the ball's middle at the receiver.
+
+    Of every ball within the stated scatter, or (``aimed``) of the ball as it is aimed.
+    """
 
     feed: FeedName
     low_m: float
     high_m: float
+    aimed: bool = False
     span: Span
 
 

@@ -344,6 +344,7 @@ class Bound(Node, frozen=True, gc=False):
 class Clears(Node, frozen=True, gc=False):
     subject: Subject
     by: Value
+    aimed: bool
 
 
 class Lands(Node, frozen=True, gc=False):
@@ -356,6 +357,7 @@ class Arrives(Node, frozen=True, gc=False):
     subject: Subject
     low: Value
     high: Value
+    aimed: bool
 
 
 class Bounces(Node, frozen=True, gc=False):

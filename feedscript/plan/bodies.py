@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from feedscript.plan.model import Choose, Repeat, Shuffle, Step, Together, Turns, Until, When
 
@@ -20,3 +20,13 @@ def bodies(step: Step) -> tuple[Sequence[Step], ...]:
     if isinstance(step, Together):
         return tuple(station.body for station in step.stations)
     return ()
+
+
+def within(steps: Sequence[Step]) -> Iterator[Step]:
+    """Every step, however deep."""
+    stack = list(steps)
+    while stack:
+        step = stack.pop()
+        yield step
+        for body in bodies(step):
+            stack.extend(body)

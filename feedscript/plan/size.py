@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from feedscript.diagnostics import Diagnostic, Page, Span
-from feedscript.plan.bodies import bodies
+from feedscript.plan.bodies import within
 from feedscript.plan.fold import Algebra, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Say, Send, ShowSpeed, Station, Step, Together
 from feedscript.plan.pairs import meetings
@@ -151,7 +151,7 @@ class _Events(Algebra[int]):
 
 def _neighbours(plan: Plan) -> int:
     side_by_side = 0
-    for step in _within(plan.steps):
+    for step in within(plan.steps):
         if isinstance(step, Together):
             sent = [len(_feeds(station.body)) for station in step.stations]
             side_by_side += sum(one * other for one, other in combinations(sent, 2))
@@ -161,17 +161,7 @@ def _neighbours(plan: Plan) -> int:
 def _feeds(steps: Sequence[Step]) -> set[int]:
     return {
         feed
-        for step in _within(steps)
+        for step in within(steps)
         if isinstance(step, Send)
         for feed in (*step.feeds, *step.left_feeds)
     }
-
-
-def _within(steps: Sequence[Step]) -> Iterator[Step]:
-    """Every step, however deep."""
-    stack = list(steps)
-    while stack:
-        step = stack.pop()
-        yield step
-        for body in bodies(step):
-            stack.extend(body)

@@ -8,11 +8,15 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from feedscript.diagnostics import render
 from feedscript.plan.expect.outcome import Outcome, Standing
-from feedscript.safety.testing import Met, Tested
+from feedscript.safety.expected import Met
+from feedscript.safety.testing import Tested
 from feedscript.visible import visible
 
 #: What XML 1.0 (W3C, 2008, production 2) has no place for.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+_FAILURES = (Standing.FAILS, Standing.UNTESTED)
 
 
 def junit(tested: Sequence[Tested]) -> bytes:
@@ -32,6 +36,10 @@ def _suite(program: Tested) -> Element:
     suite = Element("testsuite", name=name)
     check = SubElement(suite, "testcase", classname=name, name="check")
     errors = 0
+    if program.verdict.ok and not program.met:
+        errors = 1
+        what = "the program expects nothing of itself"
+        SubElement(check, "error", message=what, type="untested")
     if not program.verdict.ok:
         errors = 1
         found = [each for each in program.verdict.diagnostics if each.is_error]
@@ -43,7 +51,7 @@ def _suite(program: Tested) -> Element:
     for met in program.met:
         suite.append(_case(name, met))
     suite.set("tests", str(1 + len(program.met)))
-    suite.set("failures", str(standings.count(Standing.FAILS)))
+    suite.set("failures", str(sum(standing in _FAILURES for standing in standings)))
     suite.set("errors", str(errors))
     suite.set("skipped", str(standings.count(Standing.INCONCLUSIVE)))
     return suite
@@ -56,7 +64,7 @@ def _case(suite: str, met: Met) -> Element:
         SubElement(case, "system-out").text = _clean(outcome.figure)
         return case
     # An inconclusive case is one that was not decided, which this format calls skipped.
-    tag = "failure" if outcome.standing is Standing.FAILS else "skipped"
+    tag = "failure" if outcome.standing in _FAILURES else "skipped"
     found = SubElement(case, tag, message=_clean(outcome.figure))
     found.text = _clean(_example(outcome))
     return case

@@ -19,10 +19,19 @@ def verdict_json(verdict: Verdict) -> dict[str, Any]:
     """The verdict as plain data. Bounds are null and feeds empty where nothing could be aimed."""
     plan: Plan | None = verdict.plan or verdict.draft
     return {
-        "ok": verdict.ok,
+        "ok": verdict.as_expected,
         "diagnostics": [as_json(one) for one in in_reading_order(verdict.diagnostics)],
         "bounds": None if plan is None else _bounds(plan.bounds),
         "feeds": [] if plan is None else [_feed(feed) for feed in plan.feeds],
+        "expectations": [
+            {
+                "expectation": one.words,
+                "line": one.line,
+                "standing": one.outcome.standing.value,
+                "figure": one.outcome.figure,
+            }
+            for one in verdict.met
+        ],
     }
 
 

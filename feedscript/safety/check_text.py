@@ -6,8 +6,10 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from feedscript.plan.certificate import Certificate, Clause, Standing
+from feedscript.plan.expect.outcome import Standing as Outcomes
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.certificate_text import WIDTH, figures
+from feedscript.safety.expected import Met
 from feedscript.safety.front_door import Verdict
 from feedscript.safety.rules.past_spin import signed_total_rpm
 
@@ -21,12 +23,41 @@ SHOWN = 6
 def report(verdict: Verdict, name: str) -> str:
     """The verdict in a few lines: what may happen at most, every feed, the nearest limits."""
     plan = verdict.plan or verdict.draft
-    word = "passed" if verdict.ok else "refused"
+    word = _word(verdict)
     if plan is None or verdict.certificate is None:
         return f"{name}: {word}"
     lines = [f"{name}: {word}. {_bounds(plan)}", "", *_feeds(plan), ""]
     lines += _nearest(verdict.certificate)
+    lines += _expected(verdict.met)
     return "\n".join(lines).rstrip()
+
+
+def _word(verdict: Verdict) -> str:
+    if not verdict.ok:
+        return "refused"
+    broken = sum(one.broken for one in verdict.met)
+    if not broken:
+        return "passed"
+    return f"safe, but {broken} of {len(verdict.met)} expectations not met"
+
+
+def _expected(met: tuple[Met, ...]) -> list[str]:
+    """How the expectations stand, and which of them only draws can decide."""
+    if not met:
+        return []
+    standings = [one.outcome.standing for one in met]
+    counts = [f"{standings.count(standing)} {word}" for standing, word in _STANDINGS]
+    lines = ["", "Expectations without draws: " + ", ".join(counts) + "."]
+    left = [one.words for one in met if one.outcome.standing is Outcomes.INCONCLUSIVE]
+    return lines + [f"  for `feedscript test`: {words}" for words in left]
+
+
+_STANDINGS = (
+    (Outcomes.PASSES, "hold"),
+    (Outcomes.FAILS, "fail"),
+    (Outcomes.UNTESTED, "are about nothing"),
+    (Outcomes.INCONCLUSIVE, "need draws"),
+)
 
 
 def _bounds(plan: Plan) -> str:

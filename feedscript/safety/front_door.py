@@ -24,6 +24,7 @@ from feedscript.plan.model import Plan
 from feedscript.plan.places import Places
 from feedscript.safety.certify import certify
 from feedscript.safety.declared import laxer_than_own, wrong_dimensions
+from feedscript.safety.expected import Met, unmet, without_draws
 from feedscript.safety.judge import failed
 from feedscript.safety.named_profiles import NamedProfiles, find_profiles
 from feedscript.safety.spans import Locator
@@ -54,6 +55,12 @@ class Verdict(msgspec.Struct, frozen=True):
     profiles: tuple[Profile, ...] = ()
     places: Places | None = None  # where in the text each feed and step of the draft stands
     sources: Mapping[str, str] = {}
+    met: tuple[Met, ...] = ()  # its expectations, judged without draws
+
+    @property
+    def as_expected(self) -> bool:
+        """Whether the program passed, and no expectation is known not to hold."""
+        return self.ok and not any(one.broken for one in self.met)
 
     @property
     def ok(self) -> bool:
@@ -129,9 +136,13 @@ def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int |
         *laxer_than_own(compiled.plan, named.profiles, locate),
         *beyond_model(compiled),
     )
+    met: tuple[Met, ...] = ()
+    if certified.plan is not None and not has_errors(found):
+        met = without_draws(program, certified.plan, named.profiles)
     return msgspec.structs.replace(
         verdict,
-        diagnostics=found,
+        diagnostics=(*found, *(unmet(program, met) if met else ())),
+        met=met,
         plan=None if has_errors(found) else certified.plan,
         draft=compiled.plan,
         certificate=certified.certificate,

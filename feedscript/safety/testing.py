@@ -10,10 +10,9 @@ from pathlib import Path
 
 import msgspec
 
-from feedscript.diagnostics import has_errors
-from feedscript.plan.expect.draws import Drawing
 from feedscript.plan.expect.judging import judge, written
 from feedscript.plan.expect.outcome import Outcome, Standing
+from feedscript.safety.expected import Met, drawing_of
 from feedscript.safety.front_door import Options, Verdict, examine
 
 
@@ -25,14 +24,6 @@ class Asked(msgspec.Struct, frozen=True):
     seed: int | None = None  # of the draws; None: each program's own
 
 
-class Met(msgspec.Struct, frozen=True):
-    """One expectation as written, and what became of it."""
-
-    words: str
-    line: int
-    outcome: Outcome
-
-
 class Tested(msgspec.Struct, frozen=True):
     """One program: its verdict, and its expectations if it may be run."""
 
@@ -42,9 +33,9 @@ class Tested(msgspec.Struct, frozen=True):
 
     @property
     def ok(self) -> bool:
-        """Whether the program passed the front door and no expectation failed."""
-        failed = any(met.outcome.standing is Standing.FAILS for met in self.met)
-        return self.verdict.ok and not has_errors(self.verdict.diagnostics) and not failed
+        """Whether the program passed the front door, and all of its expectations, one at least."""
+        met = [one.outcome.standing is Standing.PASSES for one in self.met]
+        return self.verdict.ok and bool(met) and all(met)
 
 
 #: Verdicts by path. A forked worker finds here what its parent has examined.
@@ -129,6 +120,5 @@ def _case(path: Path, number: int, asked: Asked) -> Outcome:
     verdict = _verdict(path, asked.options)
     assert verdict.plan is not None
     assert verdict.program is not None
-    seed = verdict.plan.seed if asked.seed is None else asked.seed
-    drawing = Drawing(verdict.plan, verdict.profiles, asked.draws, seed)
+    drawing = drawing_of(verdict.plan, verdict.profiles, asked.draws, asked.seed)
     return judge(verdict.program.expectations[number], verdict.program, drawing)

@@ -37,11 +37,11 @@ def bad(tmp_path: Path) -> str:
     return str(path)
 
 
-def test_json_of_one_file_has_exactly_its_four_parts(good: str) -> None:
+def test_json_of_one_file_has_exactly_its_five_parts(good: str) -> None:
     result = check(good, "--format", "json")
     assert result.exit_code == 0
     found = json.loads(result.stdout)
-    assert found.keys() == {"ok", "diagnostics", "bounds", "feeds"}
+    assert found.keys() == {"ok", "diagnostics", "bounds", "feeds", "expectations"}
     assert found["ok"] is True
     # 600 rpm is less than the flight model was published for; that warns and refuses nothing.
     assert [one["slug"] for one in found["diagnostics"]] == ["beyond-model"]
@@ -165,3 +165,19 @@ def test_random_bytes_are_a_diagnostic_and_never_a_traceback(noise: bytes) -> No
     verdict = examine(Path("noise.feed"), text=text)
     assert "check-failed" not in {one.slug for one in verdict.diagnostics}
     assert verdict.ok or verdict.diagnostics
+
+
+def test_what_a_program_expects_and_is_not_so_is_no_pass(tmp_path: Path) -> None:
+    path = tmp_path / "lesson.feed"
+    path.write_text(GOOD + "expect { balls <= 1  95 % of deep within 1 m }\n", encoding="utf-8")
+    done = check(str(path))
+    assert done.exit_code == 1
+    assert ": passed" not in done.output
+    assert "safe, but 1 of 2 expectations not met" in done.output
+    assert "warning[unmet-expectation]: `balls <= 1` is not so: 2 balls" in done.output
+    assert "for `feedscript test`: 95 % of deep within 1 m" in done.output
+    assert json.loads(check(str(path), "--format", "json").stdout)["ok"] is False
+    path.write_text(GOOD + "expect { balls <= 2 }\n", encoding="utf-8")
+    done = check(str(path))
+    assert done.exit_code == 0
+    assert ": passed" in done.output

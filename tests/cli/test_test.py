@@ -65,9 +65,9 @@ def test_one_that_is_not_met_ends_with_1_with_figure_seed_and_ball(lesson):
     assert share["expectation"] == "99.9 % of deep within 0.3 m"
 
 
-def test_too_few_draws_leave_it_open_and_that_is_no_failure(lesson):
+def test_too_few_draws_leave_it_open_and_that_is_no_success(lesson):
     code, found = as_json(lesson(UNSURE), "--draws", "12")
-    assert code == 0
+    assert (code, found["ok"]) == (1, False)
     assert found["programs"][0]["expectations"][0]["standing"] == "inconclusive"
 
 
@@ -129,3 +129,29 @@ def test_a_report_that_cannot_be_written_is_wrong_usage(lesson, tmp_path: Path):
 @pytest.mark.parametrize("words", [[], ["x", "--draws", "0"], ["x", "--jobs", "none"]])
 def test_wrong_usage_ends_with_2(words):
     assert run(*words)[0] == 2
+
+
+def test_nothing_that_was_not_tested_is_a_success(lesson, tmp_path: Path):
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    code, _, err = run(str(empty))
+    assert code == 2
+    assert "holds no program" in err
+    assert run(lesson(MET), str(empty))[0] == 2
+    silent = tmp_path / "silent.feed"
+    silent.write_text(LESSON.format(expectations="").replace("expect {\n\n}\n", ""))
+    code, out, _ = run(str(silent))
+    assert code == 1
+    assert "expects nothing of itself" in out
+    unsent = LESSON.format(expectations="    other clears net by 0.1 m")
+    unsent += "feed other { land 4 m inside baseline, on centre line  speed 70 km/h }\n"
+    (tmp_path / "unsent.feed").write_text(unsent)
+    code, found = as_json(str(tmp_path / "unsent.feed"))
+    assert (code, found["programs"][0]["expectations"][0]["standing"]) == (1, "untested")
+
+
+def test_the_report_counts_what_was_not_tested_as_no_success(lesson, tmp_path: Path):
+    silent = tmp_path / "silent.feed"
+    silent.write_text(LESSON.format(expectations="").replace("expect {\n\n}\n", ""))
+    run(str(silent), "--junit", str(tmp_path / "report.xml"))
+    assert ElementTree.parse(tmp_path / "report.xml").getroot().get("errors") == "1"

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
+from typing import Protocol
 
 import msgspec
 import numpy as np
@@ -31,12 +32,29 @@ Array = NDArray[np.float64]
 MOST_ACTIONS = 300_000
 
 
+class Scatter(Protocol):
+    """What every ball of a feed does within the stated scatter, as the rules reckon it."""
+
+    @property
+    def sigma(self) -> float:
+        """How many standard deviations the stated scatter reaches."""
+
+    def net_room_m(self, feed: int) -> float:
+        """The least room between the ball's lower edge and the cord."""
+
+    def heights_m(self, feed: int) -> tuple[float, float]:
+        """Least and greatest height of the ball's middle at its receiver; NaN: not every ball
+        gets there before its second bounce."""
+
+
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """What is drawn from: a plan on its launchers, so many balls, and the seed of it all."""
+    """What expectations are held against: a plan on its launchers, what its balls do within the
+    stated scatter, so many drawn balls (none: only what needs no draws is told), and the seed."""
 
     plan: Plan
     profiles: Sequence[Profile]
+    scatter: Scatter
     draws: int
     seed: int
 

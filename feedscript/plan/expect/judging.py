@@ -33,13 +33,13 @@ def judge(expectation: Expectation, program: Program, drawing: Drawing) -> Outco
         case Bound():
             return bound(expectation, drawing)
         case ClearsNet():
-            return clears_net(expectation, drawing)
+            return clears_net(expectation, drawing, program)
         case LandsWithin():
-            return lands_within(expectation, drawing)
+            return lands_within(expectation, drawing, program)
         case ArrivesBetween():
-            return arrives_between(expectation, drawing)
+            return arrives_between(expectation, drawing, program)
         case BouncesInside():
-            return bounces_inside(expectation, drawing)
+            return bounces_inside(expectation, drawing, program)
         case PlayerGets():
             return player_gets(expectation, drawing)
         case PlayerWaits():

@@ -1,4 +1,8 @@
-"""Expectations of single feeds: over the net, near the place, at a height, inside an area."""
+"""Expectations of single feeds: over the net, near the place, at a height, inside an area.
+
+Each is held against every aimed feed of its name that the lesson can send: the variants, those of
+every launcher, and the mirror images that left-handers get.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +15,13 @@ import numpy as np
 from feedscript.flight.bounce import Surface
 from feedscript.flight.contact import at_player
 from feedscript.flight.motion import land
-from feedscript.language.program import ArrivesBetween, BouncesInside, ClearsNet, LandsWithin
+from feedscript.language.program import (
+    ArrivesBetween,
+    BouncesInside,
+    ClearsNet,
+    LandsWithin,
+    Program,
+)
 from feedscript.plan.actions import SendBall, WatchSpeed
 from feedscript.plan.expect.draws import (
     MOST_ACTIONS,
@@ -21,68 +31,101 @@ from feedscript.plan.expect.draws import (
     drawn_balls,
     drawn_run,
 )
-from feedscript.plan.expect.outcome import CounterExample, Outcome, Standing, fails, passes
+from feedscript.plan.expect.outcome import (
+    CounterExample,
+    Outcome,
+    Standing,
+    fails,
+    passes,
+    undecided,
+)
+from feedscript.plan.expect.sent import left_handers, never_sent, spoken_of
 from feedscript.plan.expect.wilson import wilson
 from feedscript.plan.flying import surface_for
-from feedscript.plan.model import AimedFeed, Ellipse
+from feedscript.plan.model import AimedFeed
 
-#: How many standard deviations of scatter must lie inside an area: as many as the safety rules.
-AREA_SIGMA = 3.0
 _ROUND = 72  # points on an ellipse
 
 
-def feeds_of(drawing: Drawing, name: str | None) -> list[AimedFeed]:
-    """The aimed feeds of a wish, or of every one."""
-    return [feed for feed in drawing.plan.feeds if name is None or feed.wish == name]
-
-
-def clears_net(wanted: ClearsNet, drawing: Drawing) -> Outcome:
-    """Whether the feed, as aimed, passes that far over the net cord."""
-    lowest = min(feeds_of(drawing, wanted.feed), key=lambda feed: feed.net_clearance_m)
-    figure = f"{_named(lowest, wanted.feed)}{lowest.net_clearance_m:.2f} m over the net"
-    if lowest.net_clearance_m >= wanted.by_m:
+def clears_net(wanted: ClearsNet, drawing: Drawing, program: Program) -> Outcome:
+    """Whether the feed passes that far over the net cord: every ball of it, or the aimed one."""
+    spoken = spoken_of(drawing.plan, program, wanted.feed)
+    if not spoken:
+        return never_sent(wanted.feed)
+    feeds, scatter = drawing.plan.feeds, drawing.scatter
+    rooms = {
+        index: feeds[index].net_clearance_m if wanted.aimed else scatter.net_room_m(index)
+        for index in spoken
+    }
+    lowest = min(rooms, key=rooms.__getitem__)
+    figure = f"{_named(feeds[lowest], wanted.feed)}{rooms[lowest]:.2f} m over the net, "
+    figure += _of_which(drawing, aimed=wanted.aimed)
+    if rooms[lowest] >= wanted.by_m:
         return passes(figure)
     return fails(figure, _first_ball(drawing, lowest, figure))
 
 
-def arrives_between(wanted: ArrivesBetween, drawing: Drawing) -> Outcome:
-    """Whether the feed, as aimed, reaches its receiver at such a height."""
+def _of_which(drawing: Drawing, *, aimed: bool) -> str:
+    """Which balls a figure is of."""
+    return "as aimed" if aimed else f"at the worst end of {drawing.scatter.sigma:g} sigma"
+
+
+def arrives_between(wanted: ArrivesBetween, drawing: Drawing, program: Program) -> Outcome:
+    """Whether the feed reaches its receiver so high: every ball of it, or the aimed one."""
+    spoken = spoken_of(drawing.plan, program, wanted.feed)
+    if not spoken:
+        return never_sent(wanted.feed)
     surface = surface_for(drawing.plan.court)
     if isinstance(surface, str):
         return fails(f"the height cannot be told: {surface}")
-    worst: tuple[float, Outcome] | None = None
-    for feed in feeds_of(drawing, wanted.feed):
-        over, outcome = _arrival(wanted, drawing, feed, surface)
-        if worst is None or over > worst[0]:
-            worst = (over, outcome)
-    assert worst is not None
-    return worst[1]
+    outcomes = [_arrival(wanted, drawing, index, surface) for index in spoken]
+    return max(outcomes, key=lambda found: found[0])[1]
 
 
 def _arrival(
-    wanted: ArrivesBetween, drawing: Drawing, feed: AimedFeed, surface: Surface
+    wanted: ArrivesBetween, drawing: Drawing, index: int, surface: Surface
 ) -> tuple[float, Outcome]:
     """How far outside the heights a feed arrives (negative: inside), and what to say of it."""
+    feed = drawing.plan.feeds[index]
     named = _named(feed, wanted.feed)
     if feed.receiver_m is None:
         words = f"{named}no place of the receiver is declared, so no height can be told"
         return math.inf, fails(words)
-    y_m = feed.receiver_m[1]
-    ball = aimed_ball(drawing.plan, feed)
-    height_m = float(at_player(ball, y_m, drawing.conditions(feed), surface).place_m[2][0])
-    if math.isnan(height_m):
-        words = f"{named}the ball does not reach the receiver before its second bounce"
-        return math.inf, fails(words, _first_ball(drawing, feed, words))
-    figure = f"{named}{height_m:.2f} m high at the receiver"
-    over = max(wanted.low_m - height_m, height_m - wanted.high_m)
+    low_m, high_m = _heights_m(wanted, drawing, index, surface)
+    if math.isnan(low_m) or math.isnan(high_m):
+        which = "the ball does" if wanted.aimed else "some balls do"
+        words = f"{named}{which} not reach the receiver before the second bounce"
+        return math.inf, fails(words, _first_ball(drawing, index, words))
+    span = f"{low_m:.2f} m" if wanted.aimed else f"{low_m:.2f} to {high_m:.2f} m"
+    figure = f"{named}{span} high at the receiver, {_of_which(drawing, aimed=wanted.aimed)}"
+    over = max(wanted.low_m - low_m, high_m - wanted.high_m)
     if over <= 0:
         return over, passes(figure)
-    return over, fails(figure, _first_ball(drawing, feed, figure))
+    return over, fails(figure, _first_ball(drawing, index, figure))
 
 
-def lands_within(wanted: LandsWithin, drawing: Drawing) -> Outcome:
+def _heights_m(
+    wanted: ArrivesBetween, drawing: Drawing, index: int, surface: Surface
+) -> tuple[float, float]:
+    if not wanted.aimed:
+        return drawing.scatter.heights_m(index)
+    feed = drawing.plan.feeds[index]
+    assert feed.receiver_m is not None
+    met = at_player(
+        aimed_ball(drawing.plan, feed), feed.receiver_m[1], drawing.conditions(feed), surface
+    )
+    height_m = float(met.place_m[2][0])
+    return height_m, height_m
+
+
+def lands_within(wanted: LandsWithin, drawing: Drawing, program: Program) -> Outcome:
     """Whether such a share of balls lands so near to the feed's place."""
-    outcomes = [_share(wanted, drawing, feed) for feed in feeds_of(drawing, wanted.feed)]
+    spoken = spoken_of(drawing.plan, program, wanted.feed)
+    if not spoken:
+        return never_sent(wanted.feed)
+    if not drawing.draws:
+        return undecided("only drawn balls can tell")
+    outcomes = [_share(wanted, drawing, drawing.plan.feeds[index]) for index in spoken]
     return min(outcomes, key=lambda outcome: (outcome.interval or (0.0, 0.0))[1])
 
 
@@ -118,19 +161,28 @@ def _landings(drawing: Drawing, feed: AimedFeed) -> tuple[Array, Array]:
     return flights.landing_x_m, flights.landing_y_m
 
 
-def bounces_inside(wanted: BouncesInside, drawing: Drawing) -> Outcome:
-    """Whether the feed's place and its three-sigma ellipse lie inside the area."""
-    worst = max(
-        feeds_of(drawing, wanted.feed),
-        key=lambda feed: _outside_m(_edge(feed.landing_m, feed.scatter), wanted.outline_m),
-    )
-    over = _outside_m(_edge(worst.landing_m, worst.scatter), wanted.outline_m)
-    named = _named(worst, wanted.feed)
+def bounces_inside(wanted: BouncesInside, drawing: Drawing, program: Program) -> Outcome:
+    """Whether the feed's place and the ellipse of its stated scatter lie inside the area.
+
+    The area is mirrored for a left-hander's mirror image, as the feed itself is.
+    """
+    spoken = spoken_of(drawing.plan, program, wanted.feed)
+    if not spoken:
+        return never_sent(wanted.feed)
+    feeds, mirrored = drawing.plan.feeds, left_handers(drawing.plan, program)
+    areas = {index: _area(wanted.outline_m, mirror=index in mirrored) for index in spoken}
+    sigma = drawing.scatter.sigma
+    beyond = {index: _outside_m(_edge(feeds[index], sigma), areas[index]) for index in spoken}
+    worst = max(beyond, key=beyond.__getitem__)
+    feed, over = feeds[worst], beyond[worst]
+    named = _named(feed, wanted.feed)
     if over <= 0:
-        return passes(f"{named}{-over:.2f} m of room at {AREA_SIGMA:g} sigma")
-    figure = f"{named}{over:.2f} m outside {wanted.area} at {AREA_SIGMA:g} sigma"
-    x_m, y_m = _landings(drawing, worst)
-    out = _outside(np.stack([x_m, y_m], axis=-1), wanted.outline_m) > 0
+        return passes(f"{named}{-over:.2f} m of room at {sigma:g} sigma")
+    figure = f"{named}{over:.2f} m outside {wanted.area} at {sigma:g} sigma"
+    if not drawing.draws:
+        return fails(figure)
+    x_m, y_m = _landings(drawing, feed)
+    out = _outside(np.stack([x_m, y_m], axis=-1), areas[worst]) > 0
     if not out.any():
         return fails(figure)
     ball = int(np.argmax(out))
@@ -138,14 +190,19 @@ def bounces_inside(wanted: BouncesInside, drawing: Drawing) -> Outcome:
     return fails(figure, CounterExample(drawing.seed, ball + 1, words))
 
 
-def _edge(centre_m: tuple[float, float], ellipse: Ellipse) -> Array:
-    """Points around the ellipse of ``AREA_SIGMA``, (n, 2)."""
+def _area(outline_m: Sequence[tuple[float, float]], *, mirror: bool) -> list[tuple[float, float]]:
+    return [(-x_m if mirror else x_m, y_m) for x_m, y_m in outline_m]
+
+
+def _edge(feed: AimedFeed, sigma: float) -> Array:
+    """Points around the ellipse of so many standard deviations about a landing, (n, 2)."""
+    (x_0, y_0), ellipse = feed.landing_m, feed.scatter
     angles = np.arange(_ROUND) * (2 * np.pi / _ROUND)
     turn = math.radians(ellipse.turn_deg)
-    along = AREA_SIGMA * ellipse.major_m * np.cos(angles)
-    across = AREA_SIGMA * ellipse.minor_m * np.sin(angles)
-    x_m = centre_m[0] + along * math.cos(turn) - across * math.sin(turn)
-    y_m = centre_m[1] + along * math.sin(turn) + across * math.cos(turn)
+    along = sigma * ellipse.major_m * np.cos(angles)
+    across = sigma * ellipse.minor_m * np.sin(angles)
+    x_m = x_0 + along * math.cos(turn) - across * math.sin(turn)
+    y_m = y_0 + along * math.sin(turn) + across * math.cos(turn)
     return np.stack([x_m, y_m], axis=-1)
 
 
@@ -169,9 +226,11 @@ def _named(feed: AimedFeed, wanted: str | None) -> str:
     return "" if feed.name == wanted else f"{feed.name}: "
 
 
-def _first_ball(drawing: Drawing, feed: AimedFeed, words: str) -> CounterExample | None:
+def _first_ball(drawing: Drawing, index: int, words: str) -> CounterExample | None:
     """The first ball of this feed in the run of the drawing's seed, if it is sent there."""
+    if not drawing.draws:
+        return None
     for action in islice(drawn_run(drawing.plan, drawing.seed), MOST_ACTIONS):
-        if isinstance(action, SendBall | WatchSpeed) and drawing.plan.feeds[action.feed] is feed:
+        if isinstance(action, SendBall | WatchSpeed) and action.feed == index:
             return CounterExample(drawing.seed, action.ball, words)
     return None

@@ -13,8 +13,9 @@ from feedscript.language.program import PlayerGets, PlayerWaits, Program, Runnin
 from feedscript.plan.actions import Action, SendBall, WatchSpeed
 from feedscript.plan.expect.draws import Drawing, drawn_runs
 from feedscript.plan.expect.of_bounds import time_of
-from feedscript.plan.expect.outcome import CounterExample, Outcome, Standing, fails, passes
+from feedscript.plan.expect.outcome import CounterExample, Outcome, fails, passes, undecided
 from feedscript.plan.expect.rows import longest_row
+from feedscript.plan.expect.sent import family_of, never_sent, spoken_of, wishes
 from feedscript.plan.expect.shares import balls_of_player
 from feedscript.plan.expect.waits import longest_wait_s
 from feedscript.plan.model import Plan
@@ -25,13 +26,15 @@ _Breach = Callable[[Sequence[Action]], tuple[int, str] | None]
 
 def _found(drawing: Drawing, figure: str, breach: _Breach) -> Outcome:
     """A failure with the run that shows it, or inconclusive when no drawn run does."""
+    if not drawing.draws:
+        return undecided(f"{figure}; only drawn runs can tell")
     runs = 0
     for seed, run in drawn_runs(drawing):
         runs += 1
         shown = breach(run)
         if shown is not None:
             return fails(figure, CounterExample(seed, *shown))
-    return Outcome(Standing.INCONCLUSIVE, f"{figure}; not seen in {runs} runs")
+    return undecided(f"{figure}; not seen in {runs} runs")
 
 
 def player_gets(wanted: PlayerGets, drawing: Drawing) -> Outcome:
@@ -75,7 +78,9 @@ def player_waits(wanted: PlayerWaits, drawing: Drawing) -> Outcome:
 
 def running(wanted: Running, drawing: Drawing, program: Program) -> Outcome:
     """Whether no more than so many balls of one feed follow each other, in every run."""
-    names = [wanted.feed] if wanted.feed is not None else list(_wishes(program))
+    if not spoken_of(drawing.plan, program, wanted.feed):
+        return never_sent(wanted.feed)
+    names = [wanted.feed] if wanted.feed is not None else list(wishes(program))
     families = {name: family_of(drawing.plan, program, name) for name in names}
     rows = {name: longest_row(drawing.plan, family) for name, family in families.items()}
     worst = max(rows, key=lambda name: rows[name])
@@ -96,19 +101,6 @@ def running(wanted: Running, drawing: Drawing, program: Program) -> Outcome:
 def _time(seconds: float) -> str:
     minutes, left = divmod(round(seconds, 1), 60)
     return f"{minutes:.0f} min {left:g} s" if minutes else f"{left:g} s"
-
-
-def _wishes(program: Program) -> Iterator[str]:
-    """The feeds that are not only another's mirror image."""
-    mirrored = {wish.mirrored for wish in program.feeds.values()}
-    return (name for name in program.feeds if name not in mirrored)
-
-
-def family_of(plan: Plan, program: Program, name: str) -> frozenset[int]:
-    """Every aimed feed of a wish: its variants, at every launcher, and its mirror images."""
-    wish = program.feeds.get(name)
-    names = {name, wish.mirrored if wish is not None else None}
-    return frozenset(index for index, feed in enumerate(plan.feeds) if feed.wish in names)
 
 
 def _balls_of(run: Sequence[Action], player: int) -> list[SendBall]:

@@ -7,11 +7,15 @@ from enum import StrEnum
 
 
 class Standing(StrEnum):
-    """Whether an expectation is met. Inconclusive: more draws would be needed to tell."""
+    """Whether an expectation is met.
+
+    Inconclusive: more draws would be needed to tell. Untested: it speaks of nothing that happens.
+    """
 
     PASSES = "passes"
     FAILS = "fails"
     INCONCLUSIVE = "inconclusive"
+    UNTESTED = "untested"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +35,16 @@ class Outcome:
     figure: str
     counter_example: CounterExample | None = None
     interval: tuple[float, float] | None = None
+
+
+def undecided(figure: str) -> Outcome:
+    """Only drawn balls or runs could tell, and they have not told it."""
+    return Outcome(Standing.INCONCLUSIVE, figure)
+
+
+def untested(figure: str) -> Outcome:
+    """There is nothing to hold the expectation against."""
+    return Outcome(Standing.UNTESTED, figure)
 
 
 def passes(figure: str) -> Outcome:

@@ -11,9 +11,10 @@ from feedscript.language import program as said
 from feedscript.language.program import Compare, GroupDecl, Measure
 from feedscript.launcher.scatter import share_inside
 from feedscript.plan.chance import stream
-from feedscript.plan.expect.draws import Drawing, drawn_balls, normals
+from feedscript.plan.expect.draws import drawn_balls, normals
 from feedscript.plan.expect.judging import judge, written
 from feedscript.plan.expect.outcome import Outcome, Standing
+from feedscript.safety.expected import drawing_of
 from tests.launcher.examples import garage
 from tests.plan.programs import at, compiled, program, rest, send, show, wish
 
@@ -25,7 +26,7 @@ def outcome(expectation, *steps, draws: int = 2000, seed: int = 1, **given) -> O
     whole = program(*steps, **given)
     result = compiled(whole)
     assert result.plan is not None
-    drawing = Drawing(result.plan, [garage()] * len(whole.launchers), draws, seed)
+    drawing = drawing_of(result.plan, (garage(),) * len(whole.launchers), draws, seed)
     return judge(expectation, whole, drawing)
 
 
@@ -127,7 +128,7 @@ def test_a_ball_that_strays_is_named_and_can_be_drawn_again():
 
 def test_drawn_balls_stray_by_the_profiles_dispersion():
     result = compiled(program(send(), feeds=SPUN))
-    drawing = Drawing(result.plan, [garage()], 20_000, 3)
+    drawing = drawing_of(result.plan, (garage(),), 20_000, 3)
     balls = drawn_balls(drawing, result.plan.feeds[0])
     spread = garage().dispersion
     # A standard deviation from 20,000 balls is right to 0.5 %, one sigma: three are allowed.
@@ -151,15 +152,18 @@ def test_more_draws_begin_with_the_same_draws():
     assert np.array_equal(few, many[:7])
 
 
-def arrives(low_m: float, high_m: float) -> said.ArrivesBetween:
-    return said.ArrivesBetween(feed="deep", low_m=low_m, high_m=high_m, span=HERE)
+def arrives(low_m: float, high_m: float, *, aimed: bool = False) -> said.ArrivesBetween:
+    return said.ArrivesBetween(feed="deep", low_m=low_m, high_m=high_m, aimed=aimed, span=HERE)
 
 
 def test_the_height_at_the_receiver_is_after_the_bounce():
     feeds = (wish(receiver_m=(0.0, 12.5)),)
     found = outcome(arrives(0.3, 1.5), send(), feeds=feeds)
     assert found.standing is PASSES
-    height = float(found.figure.split(" m ")[0])
+    low, high = map(float, found.figure.split(" m ")[0].split(" to "))
+    aimed = outcome(arrives(0.3, 1.5, aimed=True), send(), feeds=feeds)
+    height = float(aimed.figure.split(" m ")[0])
+    assert low < height < high
     contact = said.Contact(height_m=height, behind_bounce_m=2.6)
     other = compiled(program(send(), feeds=(wish(contact=contact),))).plan.feeds[0]
     # Asking for that very contact finds the same throw again.
