@@ -31,13 +31,14 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: help demo test lint lock install-debian clean clean-machine
+.PHONY: help demo test lint prove lock install-debian clean clean-machine
 
 help:
 	@echo "make demo   set up, then check, draw and rehearse a shipped program"
 	@echo "make test   set up everything, then run every test"
 	@echo "make lock   every package of the environment by version and hash, and the list of parts"
 	@echo "make lint   ruff, mypy --strict and the walls between the floors"
+	@echo "make prove  prove the firmware's fence and its callers for every input and interleaving"
 	@echo "make clean  remove the environment and what was built"
 	@echo "make clean-machine   the first two, on a Debian that has never seen the project (as root)"
 
@@ -70,6 +71,9 @@ lint: $(VENV)/.tests-installed
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	PYTHONPATH=drivers:simulator $(BIN)/lint-imports
+
+prove: $(VENV)/.tests-installed
+	$(BIN)/python -m tests.firmware.proof
 
 # Every package of the development environment in one version, with the hashes of its files; and the
 # list of parts (SBOM, CycloneDX) of an environment that is installed from it. Anew whenever

@@ -16,8 +16,10 @@ from feedscript_drivers.link import Link
 from feedscript_drivers.serial_port import SerialStream, open_port
 
 _BY_ID: Final = Path("/dev/serial/by-id")
-_KNOCK_S: Final = 2.5
-KNOCK_BAUD: Final = 115200
+_KNOCK_S: Final = 2.5  # a board that the opening has reset is ready by then
+_NEXT_SPEED_S: Final = 0.7
+#: Speeds at which a launcher is asked for, the usual one first.
+KNOCK_BAUDS: Final = (115200, 250000, 57600, 38400, 19200, 9600)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +52,15 @@ def _stable_names() -> dict[str, str]:
     return {os.path.realpath(link): str(link) for link in _BY_ID.iterdir()}
 
 
-async def knock(port: Found, baud: int = KNOCK_BAUD) -> Found:
-    """Ask whatever is on a serial port who it is: hello and who change nothing at all."""
+async def knock(port: Found) -> Found:
+    """Ask whatever is on a serial port who it is: hello and who change nothing at all.
+
+    One speed after the other, on the port once opened; the address names a speed that is not the
+    usual one.
+    """
     device = port.address.removeprefix("serial:")
     try:
-        opened = open_port(device, baud, raise_dtr=False)
+        opened = open_port(device, KNOCK_BAUDS[0], raise_dtr=False)
     except LauncherError as error:
         return replace(port, trouble=error.diagnostic.message)
     async with SerialStream(opened) as stream, anyio.create_task_group() as tasks:
@@ -62,15 +68,26 @@ async def knock(port: Found, baud: int = KNOCK_BAUD) -> Found:
         tasks.start_soon(link.read)
         answer = replace(port, trouble="no launcher of this protocol answers")
         try:
-            with anyio.move_on_after(_KNOCK_S):
-                await link.command("HELLO", 1, 1, again_s=0.3)
-                reply = await link.command("WHO")
-                name = " ".join(reversed(reply.arguments))
-                answer = replace(port, launcher=re.sub(r"[^ -~]", "?", name))
+            for baud in KNOCK_BAUDS:
+                opened.baudrate = baud
+                name = await _ask_name(link, _KNOCK_S if baud == KNOCK_BAUDS[0] else _NEXT_SPEED_S)
+                if name:
+                    speed = "" if baud == KNOCK_BAUDS[0] else f"@{baud}"
+                    answer = replace(port, address=port.address + speed, launcher=name)
+                    break
         except LauncherError as error:
             answer = replace(port, trouble=error.diagnostic.message)
         tasks.cancel_scope.cancel()
     return answer
+
+
+async def _ask_name(link: Link, patience_s: float) -> str:
+    """The launcher's name and serial number, or nothing."""
+    with anyio.move_on_after(patience_s):
+        await link.command("HELLO", 1, 1, again_s=0.3)
+        reply = await link.command("WHO")
+        return re.sub(r"[^ -~]", "?", " ".join(reversed(reply.arguments)))
+    return ""
 
 
 async def bluetooth(seconds: float) -> tuple[list[Found], str]:
@@ -89,10 +106,23 @@ async def bluetooth(seconds: float) -> tuple[list[Found], str]:
     ], ""
 
 
+async def _knock_all(ports: list[Found]) -> list[Found]:
+    """All ports at once, in their order."""
+    answers: dict[str, Found] = {}
+
+    async def ask(port: Found) -> None:
+        answers[port.address] = await knock(port)
+
+    async with anyio.create_task_group() as tasks:
+        for port in ports:
+            tasks.start_soon(ask, port)
+    return [answers[port.address] for port in ports]
+
+
 async def find(seconds: float, *, knocks: bool) -> tuple[list[Found], list[str]]:
     """Everything in reach, and what kept parts of the search from being made."""
     ports = serial_ports()
     if knocks:
-        ports = [await knock(port) for port in ports]
+        ports = await _knock_all(ports)
     radios, trouble = await bluetooth(seconds) if seconds > 0 else ([], "")
     return ports + radios, [trouble] if trouble else []

@@ -192,6 +192,7 @@ class Number(IntEnum):
     LEAST_VOLTAGE_MV = 18
     MOST_TEMPERATURE_C = 19
     KEY_NEEDED = 20
+    OWN_NUMBER = 21
     VOLTAGE_MV = 100
     TEMPERATURE_C = 101
 

@@ -40,6 +40,13 @@ from feedscript_drivers.trust import Trust
 
 _FAREWELL_S: Final = 0.6
 _FRESH_S: Final = 1.5
+#: Why a launcher started, by the cause that its BOOT line gives.
+_RESTARTS: Final = {
+    0: "its power had been off",
+    1: "it was reset",
+    2: "its supply voltage dipped (brown-out)",
+    3: "its program hung, and its hardware watchdog ended that",
+}
 _OPENED: Final = spelled(Reason.OPENED)
 _ENOUGH_SAMPLES: Final = 4
 
@@ -220,7 +227,8 @@ class WireLauncher:
 
     def _hear_event(self, line: EventLine) -> None:
         if line.word == "BOOT":
-            self.link.lose("the launcher restarted")
+            why = _RESTARTS.get(line.numbers[1]) if len(line.numbers) > 1 else None
+            self.link.lose("the launcher restarted" + (f": {why}" if why else ""))
             return
         for ready in self._order.take(line):
             self._pass_on(ready)

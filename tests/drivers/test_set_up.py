@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from feedscript_drivers.board_file import OWN, read_board
+from feedscript_drivers.keys import find_key
 from feedscript_drivers.pairing import put_key
 from feedscript_drivers.protocol import Number
 from feedscript_drivers.set_up import set_up
@@ -86,6 +87,27 @@ def test_from_a_blank_board_to_a_paired_radio_launcher(
     with FarEnd(image) as far:
         found = in_virtual_time(from_blank_to_a_radio, far)
     assert found == [(20, 1), LauncherState.AWAITING_ARM, "key-refused", True]
+
+
+async def paired(far: FarEnd) -> str:
+    async with stepped_launcher(far, garage()) as (launcher, _):
+        serial, _ = await put_key(launcher)
+    return serial
+
+
+@pytest.mark.parametrize("image", IMAGES)
+def test_two_launchers_of_one_build_keep_two_keys(
+    image: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    serials = []
+    for _ in range(2):
+        with FarEnd(image) as far:
+            serials.append(in_virtual_time(paired, far))
+    first, second = (find_key(serial) for serial in serials)
+    assert serials[0] != serials[1]
+    assert None not in (first, second)
+    assert first != second
 
 
 def set_up_command(*arguments: str) -> subprocess.CompletedProcess[str]:

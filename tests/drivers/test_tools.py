@@ -11,7 +11,7 @@ import pytest
 import trio
 import trio.testing
 from click.testing import CliRunner
-from feedscript_drivers import bluetooth_check, machine_check, serial_port, tcp
+from feedscript_drivers import bluetooth_check, finding, machine_check, serial_port, tcp
 from feedscript_drivers.bluetooth_check import Answer
 from feedscript_drivers.finding import Found, knock
 from feedscript_drivers.keys import find_key, keep_key, key_folder
@@ -52,6 +52,31 @@ def test_a_port_with_a_launcher_answers_with_its_name() -> None:
             return await knock(Found(f"serial:{device}", "pty"))
 
     assert anyio.run(run).launcher == "Garage-two-wheel example-1"
+
+
+def test_knocking_finds_a_launcher_at_another_speed(monkeypatch) -> None:
+    opened = []
+
+    def open_and_keep(device, baud, *, raise_dtr):
+        opened.append(serial_port.open_port(device, baud, raise_dtr=raise_dtr))
+        return opened[-1]
+
+    receive = FarEnd.receive
+    monkeypatch.setattr(finding, "open_port", open_and_keep)
+    monkeypatch.setattr(
+        FarEnd, "receive",
+        lambda end, data, now: receive(end, data, now) if opened[-1].baudrate == 9600 else None,
+    )  # fmt: skip
+
+    async def run() -> tuple[Found, str]:
+        stand_in = build(PROFILE, powered_s=anyio.current_time())
+        async with on_pty(stand_in) as device:
+            return await knock(Found(f"serial:{device}", "pty")), str(device)
+
+    found, device = anyio.run(run)
+    assert found.launcher == "Garage-two-wheel example-1"
+    assert found.address == f"serial:{device}@9600"
+    assert len(opened) == 1  # opening again could reset the board again
 
 
 def test_a_port_without_a_launcher_says_so(monkeypatch) -> None:

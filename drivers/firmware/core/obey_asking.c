@@ -30,13 +30,23 @@ refusal_t obey_hello(const arguments_t *arguments, body_t *reply)
     return fine();
 }
 
-static const char serial[] ROM = " reference-1";
+static const char serial[] ROM = " reference-";
+static const char serial_of_none[] ROM = "new";
 static const char name[] ROM = " feedscript-reference";
 
 refusal_t obey_who(const arguments_t *arguments, body_t *reply)
 {
     (void)arguments;
+    int32_t own = store_own();
+
     body_rom(reply, serial);
+    if (own == UNSET) {
+        body_rom(reply, serial_of_none);
+    } else {
+        for (uint8_t shift = 32u; shift > 0u; shift = (uint8_t)(shift - 4u)) {
+            body_char(reply, hex_digit((uint8_t)((uint32_t)own >> (shift - 4u))));
+        }
+    }
     body_rom(reply, name);
     return fine();
 }
@@ -105,6 +115,8 @@ refusal_t obey_get(const arguments_t *arguments, body_t *reply)
         value = board_supply_mv();
     } else if (number == NUMBER_TEMPERATURE) {
         value = board_temperature_c();
+    } else if (number == NUMBER_OWN) {
+        value = store_own();
     } else if (store_knows(number)) {
         value = store_number((uint8_t)number);
     } else {

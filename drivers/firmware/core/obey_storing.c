@@ -15,6 +15,15 @@ static refusal_t check_storing(void)
     return fine();
 }
 
+static refusal_t set_own(int32_t value)
+{
+    if (value < 1) {
+        return no_with(NO_LIMIT, NUMBER_OWN);
+    }
+    store_set_own(value);
+    return fine();
+}
+
 refusal_t obey_set(const arguments_t *arguments, body_t *reply)
 {
     refusal_t refusal = check_storing();
@@ -24,6 +33,9 @@ refusal_t obey_set(const arguments_t *arguments, body_t *reply)
     (void)reply;
     if (refusal.code != NO_NONE) {
         return refusal;
+    }
+    if (number == NUMBER_OWN) {
+        return set_own(value);
     }
     if (!store_knows(number)) {
         return no(NO_CAPABLE);

@@ -15,11 +15,12 @@
 #define NUMBERS_BYTES (COUNT_NUMBERS * 4u)
 #define AT_HASH (AT_NUMBERS + NUMBERS_BYTES + 2u)
 #define AT_KEY (AT_HASH + 34u)
+#define AT_OWN (AT_KEY + 34u)
 #define DIGEST_BYTES 32u
 /* Numbers are kept so turned that erased memory reads as unset: setting one writes only itself. */
 #define TURNED 0x7FFFFFFFuL
 
-_Static_assert((AT_KEY + 34u) <= STORE_BYTES, "the records must fit the memory");
+_Static_assert((AT_OWN + 6u) <= STORE_BYTES, "the records must fit the memory");
 
 static int32_t numbers[COUNT_NUMBERS];
 static uint32_t boot;
@@ -246,6 +247,17 @@ void store_hash(uint8_t *bytes)
 void store_set_hash(const uint8_t *bytes)
 {
     store_digest(AT_HASH, bytes);
+}
+
+int32_t store_own(void)
+{
+    return sound(AT_OWN, 4u) ? (int32_t)read_long(AT_OWN) : UNSET;
+}
+
+void store_set_own(int32_t number)
+{
+    write_long(AT_OWN, (uint32_t)number);
+    seal(AT_OWN, 4u);
 }
 
 bool store_key(uint8_t *bytes)

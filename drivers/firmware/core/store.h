@@ -29,6 +29,7 @@
 #define NUMBER_KEY_NEEDED 20u
 #define NUMBER_LAST_NEEDED 17u
 #define NUMBER_LAST 20u
+#define NUMBER_OWN 21u /* tells this launcher from every other of its build */
 /* This board's own. */
 #define NUMBER_BOARD 64u
 #define NUMBER_PULSES 64u   /* tachometer pulses a turn */
@@ -61,6 +62,9 @@ bool store_complete(uint8_t *missing);
 
 void store_hash(uint8_t *bytes);        /* 32; all zero when none */
 void store_set_hash(const uint8_t *bytes);
+
+int32_t store_own(void);                /* UNSET until the first pairing */
+void store_set_own(int32_t number);
 
 bool store_key(uint8_t *bytes);         /* 32; false when none */
 void store_set_key(const uint8_t *bytes);

@@ -324,6 +324,8 @@ void prove_feed(void)
     refusal_t refusal = obey_feed(&asked, &answer);
     claim(refusal.code != NO_NONE ||
           (was == STATE_ARMED && asked.value[0] > highest_before && highest == asked.value[0]));
+    claim(refusal.code != NO_NONE || /* what is taken is in the queue */
+          (count == count_before + 1u && queue[count_before].id == asked.value[0]));
     claim(refusal.code == NO_NONE || (count == count_before && highest == highest_before));
     end_unarmed();
 }

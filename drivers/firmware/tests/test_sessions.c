@@ -108,6 +108,20 @@ static void test_a_port_that_needs_the_key_is_shut_last_and_opened_by_the_jumper
     CHECK(answers("SET 1 4000", "OK"));
 }
 
+static void test_each_launcher_has_a_number_of_its_own(void)
+{
+    ready();
+    CHECK(answers("WHO", "OK reference-new"));
+    CHECK(answers("GET 21", "OK 21 -2147483648"));
+    CHECK(answers("SET 21 0", "NO 8 21"));
+    CHECK(answers("SET 21 43981", "OK") && answers("WHO", "OK reference-0000ABCD"));
+    CHECK(answers("GET 21", "OK 21 43981"));
+    fake_restart(CAUSE_POWER);
+    fake_run(30u);
+    CHECK(answers("WHO", "OK reference-0000ABCD"));
+    CHECK(answers("GET 1", "OK 1 4000")); /* what was stored before stands where it stood */
+}
+
 static void test_counts_stop_at_their_most(void)
 {
     ready();
@@ -230,6 +244,7 @@ size_t test_sessions(void)
         test_a_number_far_ahead_is_none_that_the_host_has_reached,
         test_a_counter_far_ahead_burns_nothing,
         test_a_port_that_needs_the_key_is_shut_last_and_opened_by_the_jumper,
+        test_each_launcher_has_a_number_of_its_own,
         test_counts_stop_at_their_most,
         test_opening_makes_safe_and_keeps_the_memory,
         test_opening_waits_for_the_ball_that_is_on_its_way,
