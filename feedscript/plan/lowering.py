@@ -17,7 +17,9 @@ from feedscript.language.program import Program
 from feedscript.plan import model
 from feedscript.plan.bounds import Extent, Extents
 from feedscript.plan.fold import Context, Fold
+from feedscript.plan.kept import in_step, no_room, no_stations, out_of_step
 from feedscript.plan.model import Plan, Step
+from feedscript.plan.parts import kept, parted, shares
 from feedscript.plan.places import Places, line_in
 from feedscript.plan.shots import ShotTable, launcher_index
 from feedscript.plan.times import milliseconds
@@ -94,11 +96,18 @@ class Lowering:
         self.places = places
         self.diagnostics: list[Diagnostic] = []
         self._fold = Fold(scene, Extents(scene))
+        self._kept = False  # whether anybody kept together or apart stands at stations
 
     def lesson(self) -> tuple[Step, ...]:
         """The whole lesson."""
         everyone = tuple(range(len(self.scene.group.players)))
-        return self._steps(self.program.lesson, _At(0, everyone))
+        steps = self._steps(self.program.lesson, _At(0, everyone))
+        if any(kept(self.scene.group)) and not self._kept:
+            group = self.program.group
+            self.diagnostics.append(
+                no_stations(group.spans.get("keep", group.span or self.program.span))
+            )
+        return steps
 
     def _steps(self, steps: Sequence[said.Step], at: _At) -> tuple[Step, ...]:
         return tuple(lowered for step in steps for lowered in self._step(step, at))
@@ -217,22 +226,28 @@ class Lowering:
             stations = step.body[0]
             if at.station is None:
                 return self._together(stations, at, self._line(stations), step)
-        body = self._steps(step.body, at)
-        passes = self._passes(step, body, at)
-        every_s = None if step.every_s is None else _whole(step.every_s)
-        turns = model.Turns(
+        return (self._turns(step, self._steps(step.body, at), at, line),)
+
+    def _turns(
+        self, step: said.Rotate, body: tuple[Step, ...], at: _At, line: int, shared: int = 1
+    ) -> model.Turns:
+        """A turn for each of the players there; ``shared``: of so many who share its time."""
+        passes = self._passes(step, body, at, shared)
+        every_s = None
+        if step.every_s is not None:
+            every_s = milliseconds(step.every_s) // shared / 1000.0
+        return model.Turns(
             slots=len(at.players), passes=passes, every_s=every_s, body=body, line=line
         )
-        return (turns,)
 
-    def _passes(self, step: said.Rotate, body: Sequence[Step], at: _At) -> int:
+    def _passes(self, step: said.Rotate, body: Sequence[Step], at: _At, shared: int) -> int:
         """How often a turn walks its body; at least once."""
         if step.every_s is None:
             most = self._most_balls(body, at)
-            return max(1, (step.every_balls or 0) // most) if most else 1
-        longest, turn = self._longest_ms(body, at), milliseconds(step.every_s)
+            return max(1, (step.every_balls or 0) // shared // most) if most else 1
+        longest, turn = self._longest_ms(body, at), milliseconds(step.every_s) // shared
         if longest > turn:
-            self.diagnostics.append(_too_short(step, longest, turn))
+            self.diagnostics.append(_too_short(step, longest, turn, shared))
         return max(1, turn // longest) if longest else 1
 
     def _together(
@@ -240,7 +255,7 @@ class Lowering:
     ) -> tuple[Step, ...]:
         """The stations once; or, when the group moves round them, once for each station."""
         count = len(step.stations)
-        groups = _shares(at.players, count)
+        groups = self._parts(step, at, count)
         rounds = 1 if rotate is None else count
         return tuple(
             self._round(
@@ -252,6 +267,27 @@ class Lowering:
             for turn in range(rounds)
         )
 
+    def _parts(self, step: said.Together, at: _At, count: int) -> tuple[tuple[int, ...], ...]:
+        """The group in parts, one a station, with those who are kept so where they belong."""
+        together, apart = kept(self.scene.group)
+        self._kept |= bool(together or apart)
+        found = parted(at.players, count, together, apart)
+        if found is None:
+            self.diagnostics.append(no_room(len(at.players), count, step.span))
+        return found or shares(at.players, count)
+
+    def _keep_in_step(self, step: said.Together, stations: Sequence[model.Station]) -> None:
+        """Those who are kept together or apart need turns that change at the same moments."""
+        if any(kept(self.scene.group)) and not in_step(stations, self._fixed_ms):
+            self.diagnostics.append(out_of_step(step.span))
+
+    def _fixed_ms(self, step: Step, station: model.Station) -> int | None:
+        """How long a step takes, where that is the same in every run."""
+        at = _At(station.launcher, station.players)
+        extents = [self._extent((step,), at, left) for left in self._hands(at)]
+        times = {time for one in extents for time in (one.time_ms.least, one.time_ms.most)}
+        return times.pop() if len(times) == 1 else None
+
     def _round(
         self,
         step: said.Together,
@@ -260,27 +296,28 @@ class Lowering:
         groups: tuple[tuple[int, ...], ...],
     ) -> Step:
         stations, longest = [], 0
+        turns = max(len(players) for players in groups)
         for station, players in zip(step.stations, groups, strict=True):
             if not players:
                 continue  # fewer players than stations: nobody is there to be fed
             at = _At(launcher_index(self.program, station.launcher), players, station)
-            lowered, took = self._station(station, at, rotate)
+            lowered, took = self._station(station, at, rotate, turns)
             stations.append(lowered)
             longest = max(longest, took)
         if rotate is not None and rotate.every_s is not None:
             longest = milliseconds(rotate.every_s)
+        self._keep_in_step(step, stations)
         return model.Together(stations=tuple(stations), for_s=longest / 1000.0, line=line)
 
     def _station(
-        self, station: said.Station, at: _At, rotate: said.Rotate | None
+        self, station: said.Station, at: _At, rotate: said.Rotate | None, turns: int
     ) -> tuple[model.Station, int]:
         """One station lowered, and how long it takes at most in milliseconds."""
         line = line_in(self.program, station.span)
         body = self._steps(station.body, at)
-        passes = 1 if rotate is None else self._passes(rotate, body, at)
-        took = self._longest_ms(body, at) * passes
-        if passes > 1:
-            body = (model.Repeat(times=passes, body=body, line=line),)
+        if rotate is not None:
+            body = (self._turns(rotate, body, at, line, turns),)
+        took = self._longest_ms(body, at)
         lowered = model.Station(
             name=station.name, launcher=at.launcher, players=at.players, body=body, line=line
         )
@@ -305,18 +342,13 @@ def _whole(seconds: float) -> float:
     return milliseconds(seconds) / 1000.0
 
 
-def _shares(players: tuple[int, ...], count: int) -> tuple[tuple[int, ...], ...]:
-    """Players in ``count`` parts as equal as can be, neighbours together, larger parts first."""
-    size, more = divmod(len(players), count)
-    ends = [0]
-    for number in range(count):
-        ends.append(ends[-1] + size + (number < more))
-    return tuple(players[ends[number] : ends[number + 1]] for number in range(count))
-
-
-def _too_short(step: said.Rotate, longest_ms: int, turn_ms: int) -> Diagnostic:
+def _too_short(step: said.Rotate, longest_ms: int, turn_ms: int, shared: int) -> Diagnostic:
+    of_each = f"a turn is {turn_ms / 1000:g} s"
+    if shared > 1:
+        of_each = f"of {shared} players at a station each has {turn_ms / 1000:g} s"
+    least_s = math.ceil(longest_ms * shared / 1000)
     return TURN_TOO_SHORT.report(
-        f"one run of the turn can take {longest_ms / 1000:g} s, and a turn is {turn_ms / 1000:g} s",
-        help=f"write `every {math.ceil(longest_ms / 1000):d} s` or more, or send fewer feeds",
+        f"one run of the turn can take {longest_ms / 1000:g} s, and {of_each}",
+        help=f"write `every {least_s:d} s` or more, or send fewer feeds",
         span=step.span,
     )

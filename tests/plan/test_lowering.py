@@ -5,7 +5,7 @@ from __future__ import annotations
 from feedscript.diagnostics import Span
 from feedscript.language import program as said
 from feedscript.language.program import GroupDecl, LauncherDecl
-from feedscript.plan.model import Condition, Repeat, Result, Together, Turns, Until, When
+from feedscript.plan.model import Condition, Result, Together, Turns, Until, When
 from tests.plan.programs import at, compiled, program, rest, send, show, wish
 
 TWO = (LauncherDecl(name="north"), LauncherDecl(name="south", stands_m=(3.0, -12.9)))
@@ -147,7 +147,11 @@ def test_a_group_that_rotates_over_stations_is_everywhere_once():
     assert [r.for_s for r in rounds] == [60.0, 60.0]
     met = [{p: s.name for s in r.stations for p in s.players} for r in rounds]
     assert all({met[0][p], met[1][p]} == {"n", "s"} for p in range(5))
-    assert all(isinstance(s.body[0], Repeat) and s.body[0].times == 15 for s in rounds[0].stations)
+    # Three stand at one station, and each has a third of the minute; so has each of the two.
+    assert {(s.body[0].slots, s.body[0].passes, s.body[0].every_s) for s in rounds[0].stations} == {
+        (3, 5, 20.0),
+        (2, 5, 20.0),
+    }
 
 
 def test_a_station_that_nobody_stands_at_sends_nothing():

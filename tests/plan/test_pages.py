@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from feedscript.diagnostics import has_errors
-from feedscript.plan import flying, lowering, out_of_reach, size
+from feedscript.plan import flying, kept, lowering, out_of_reach, size
 from feedscript.safety.front_door import examine
 
 PAGES = (
@@ -16,6 +16,7 @@ PAGES = (
     flying.UNKNOWN_BOUNCE,
     lowering.TURN_TOO_SHORT,
     lowering.STATION_STEP,
+    kept.KEPT_OTHERWISE,
     flying.IMPOSSIBLE_SURFACE,
     size.TOO_BIG,
 )
