@@ -8,6 +8,7 @@ ed., 2019; NIST SP 811, 2008, appendix B).
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from enum import StrEnum
@@ -145,3 +146,19 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
             f"write it with one of: {wanted}"
         )
     return quantity(float(number), word).value
+
+
+#: Digits after the point beyond which two figures are the same to everybody.
+_MOST_DIGITS = 9
+
+
+def apart(found: float, asked: float, digits: int) -> tuple[str, str]:
+    """Both figures with so many digits, or with as many more as it takes to tell them apart."""
+    if math.isfinite(found) and math.isfinite(asked) and found != asked:
+        while digits < _MOST_DIGITS and _same(found, asked, digits):
+            digits += 1
+    return f"{found:.{digits}f}", f"{asked:.{digits}f}"
+
+
+def _same(one: float, other: float, digits: int) -> bool:
+    return float(f"{one:.{digits}f}") == float(f"{other:.{digits}f}")

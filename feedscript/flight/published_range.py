@@ -7,6 +7,7 @@ import msgspec
 from feedscript.diagnostics import Page, Severity
 from feedscript.flight.ball import Band
 from feedscript.flight.models import Model
+from feedscript.units import apart
 
 BEYOND_MODEL = Page(
     slug="beyond-model",
@@ -28,7 +29,7 @@ lesson { show speed of dipping  send dipping after 5 s }
 """,
 )
 
-HELP = "tune the profile with balls of this kind; until then trust the landing less"
+HELP = "trust the landing less: watch some balls land, and tune the profile with them"
 
 
 class Beyond(msgspec.Struct, frozen=True):
@@ -43,11 +44,15 @@ class Beyond(msgspec.Struct, frozen=True):
 
     def words(self, least: float, most: float) -> str:
         """What is outside, for values from ``least`` to ``most``, and how far the range goes."""
-        told = dict.fromkeys(f"{value:.{self.digits}f}" for value in (least, most))
+        told = dict.fromkeys(self._read(value) for value in (least, most))
         return (
-            f"{' to '.join(told)} {self.unit} is outside {self.band.least:g} to "
-            f"{self.band.most:g} {self.unit}, what {self.model} was published for"
+            f"{' to '.join(told)} {self.unit} is outside the {self.band.least:g} to "
+            f"{self.band.most:g} {self.unit} that were measured"
         )
+
+    def _read(self, value: float) -> str:
+        edge = self.band.least if value < self.band.least else self.band.most
+        return apart(value, edge, self.digits)[0]
 
 
 def beyond(model: Model, speed_mps: float, spin_rpm: float) -> list[Beyond]:

@@ -88,7 +88,7 @@ def beyond_model(launches: Launches, conditions: Conditions) -> tuple[Diagnostic
     """A warning for each launch outside the published range of the model."""
     spins = np.linalg.norm(launches.spin(), axis=0) * 30 / np.pi
     told = [
-        one.words(one.value, one.value)
+        f"{one.words(one.value, one.value)} for {conditions.model.name}"
         for speed, spin in zip(launches.speed_mps, spins, strict=True)
         for one in beyond(conditions.model, float(speed), float(spin))
     ]

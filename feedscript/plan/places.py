@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from feedscript.diagnostics import Span
-from feedscript.language.program import FeedWish, Node, Program
+from feedscript.language.program import (
+    Collect,
+    FeedWish,
+    Node,
+    Program,
+    Rest,
+    Say,
+    Send,
+    ShowSpeed,
+)
 
 
 def line_in(program: Program, span: Span, calls: tuple[Span, ...] = ()) -> int:
@@ -15,6 +24,10 @@ def line_in(program: Program, span: Span, calls: tuple[Span, ...] = ()) -> int:
     """
     own = [each.line for each in (*calls, span) if each.source == program.source]
     return own[-1] if own else 0
+
+
+#: Steps without a body.
+_ALONE = (Send, ShowSpeed, Rest, Say, Collect)
 
 
 class Places:
@@ -29,10 +42,13 @@ class Places:
         self.wishes, self.launchers = wishes, launchers
         self.sends: dict[tuple[int, int], Node] = {}
         self.steps: dict[int, Node] = {}
+        self.blocks: dict[int, Node] = {}
 
     def note(self, line: int, node: Node, feeds: tuple[int, ...] = ()) -> None:
         """Remember the first step of this line, and the first that sends each of these feeds."""
         self.steps.setdefault(line, node)
+        if node.calls or not isinstance(node, _ALONE):
+            self.blocks.setdefault(line, node)
         for feed in feeds:
             self.sends.setdefault((line, feed), node)
 
@@ -41,6 +57,13 @@ class Places:
         node = None if feed is None else self.sends.get((line, feed))
         node = node or self.steps.get(line)
         return None if node is None else node.span
+
+    def block(self, line: int) -> Span | None:
+        """The exercise on this line: the call that it came from, or its block; else its step."""
+        node = self.blocks.get(line) or self.steps.get(line)
+        if node is None:
+            return None
+        return node.calls[0] if node.calls else node.span
 
     def feed(self, index: int, part: str = "") -> Span:
         """The definition of a feed, or the part of it (``speed``, ``land``, ``spin`` …)."""

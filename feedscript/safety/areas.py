@@ -13,6 +13,7 @@ from feedscript.safety.case import Case
 from feedscript.safety.gaps import clearance_m
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding
+from feedscript.units import apart
 
 #: Ground around a person or a launcher, half its side; and how high somebody there may reach.
 HALF_SQUARE_M = 1.0
@@ -59,19 +60,20 @@ def _reading(case: Case, stay: Stay, limit: float) -> Reading:
     height = math.inf if stay.area.height_m is None else stay.area.height_m
     gap = clearance_m(case.envelopes[stay.feed], outline, height)
     place = f"the {stay.what} {stay.area.name}"
+    passes, kept = apart(gap, limit, 2)
     if gap < 0:
         how = f"enters {place} by {-gap:.2f} m"
     elif math.isinf(gap):
         how = f"never comes down to the height of {place}"
     else:
-        how = f"passes {place} at {gap:.2f} m"
+        how = f"passes {place} at {passes} m"
     return Reading(
         value=gap,
         limit=limit,
         margin=gap - limit,
         unit="m",
         words=f"{feed.name} {how}",
-        message=f"{feed.name} {how} at {case.sigma:g} sigma; {limit:.2f} m is kept",
+        message=f"{feed.name} {how} at {case.sigma:g} sigma; {kept} m is kept",
         help=f"move the landing or the launcher {limit - gap:.2f} m away from it, or the area",
         feed=stay.feed,
         part="land",

@@ -43,15 +43,22 @@ class Locator(msgspec.Struct, frozen=True):
         if breach.part == "balls":
             return program.balls.spans.get("kind", program.balls.span)
         if breach.part == "load":
-            return program.balls.spans.get("load") or self._launcher(breach.line)
+            return self._load(breach.line)
+        if breach.part == "block" and breach.line is not None:
+            return self.places.block(breach.line)
         if breach.part in ("allow", "require"):
             declared = program.waivers if breach.part == "allow" else program.requirements
             spans = (one.span for one in declared)
             return next((span for span in spans if line_in(program, span) == breach.line), None)
         return None
 
-    def _launcher(self, line: int | None) -> Span | None:
-        for launcher, span in zip(self.plan.launchers, self.places.launchers, strict=True):
-            if launcher.line == line:
-                return span
-        return None
+    def _load(self, line: int | None) -> Span | None:
+        """The words that load the launcher of this line: its own, or those of all balls."""
+        said = self.program.launchers
+        own = next(
+            (one for one in said if one.span and line_in(self.program, one.span) == line), None
+        )
+        everybodys = self.program.balls.spans.get("load")
+        if own is None:
+            return everybodys
+        return own.spans.get("load") or everybodys or own.span

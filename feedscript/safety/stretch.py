@@ -12,8 +12,9 @@ from functools import reduce
 
 import msgspec
 
-from feedscript.plan.fold import Algebra, Passes
-from feedscript.plan.model import Collect, Rest, Send, ShowSpeed, Station
+from feedscript.plan.fold import Algebra, Context, Fold, Passes
+from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
+from feedscript.plan.scene import left_handed
 
 #: No path of this kind exists.
 NONE = -math.inf
@@ -112,6 +113,13 @@ class Stretches(Algebra[Stretch]):
         for_ms: int,  # noqa: ARG002
     ) -> Stretch:
         return reduce(self.then, [body for _, body in stations], EMPTY)
+
+
+def heaviest_line(plan: Plan, algebra: Stretches) -> int:
+    """The line of the lesson's step in which the heaviest stretch lies, or most of it does."""
+    fold = Fold(plan, algebra)
+    context = Context(left_handed(plan.group.players), 0)
+    return max(plan.steps, key=lambda step: fold.step(step, context).most).line
 
 
 def _counted(item: Stretch) -> float:

@@ -12,6 +12,7 @@ from feedscript.safety.gaps import apart_m
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.stations import in_the_air_at_once
+from feedscript.units import apart
 
 PAGE = Page(
     slug="crossing-corridors",
@@ -42,7 +43,8 @@ def _reading(case: Case, limit: float, pair: tuple[int, int], follows: Across | 
     first, second = pair if follows is None else (follows.before, follows.after)
     gap = apart_m(case.envelopes[first], case.envelopes[second])
     names = f"{feeds[first].name} and {feeds[second].name}"
-    how = f"cross by {-gap:.2f} m" if gap < 0 else f"come within {gap:.2f} m of each other"
+    within, kept = apart(gap, limit, 2)
+    how = f"cross by {-gap:.2f} m" if gap < 0 else f"come within {within} m of each other"
     when = ""
     help_text = "land each station's feeds on its own side, or let the stations take turns"
     if follows is not None:
@@ -58,7 +60,7 @@ def _reading(case: Case, limit: float, pair: tuple[int, int], follows: Across | 
         margin=gap - limit,
         unit="m",
         words=f"{names} {how}",
-        message=f"the corridors of {names} {how}{when}; {limit:g} m is kept",
+        message=f"the corridors of {names} {how}{when}; {kept} m is kept",
         help=help_text,
         feed=second,
         after_feed=first,

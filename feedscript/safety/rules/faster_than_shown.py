@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
+from feedscript.plan.model import Plan
 from feedscript.safety.case import Case
 from feedscript.safety.examples import example, fed
 from feedscript.safety.order import sends
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+from feedscript.units import apart
 
 PAGE = Page(
     slug="faster-than-shown",
@@ -38,6 +40,7 @@ def _find(case: Case) -> Finding:
             continue  # another rule's
         feed = plan.feeds[sent.feed]
         rise = feed.speed_mps - sent.shown_mps
+        faster, most = apart(rise, limit, 1)
         readings.append(
             Reading(
                 value=rise,
@@ -49,16 +52,28 @@ def _find(case: Case) -> Finding:
                     f"{sent.shown_mps:.1f} m/s"
                 ),
                 message=(
-                    f"{feed.name} leaves at {feed.speed_mps:.1f} m/s, {rise:.1f} m/s faster than "
-                    f"any ball surely shown before; {limit:g} m/s is the most"
+                    f"{feed.name} leaves at {feed.speed_mps:.1f} m/s, {faster} m/s faster than "
+                    f"any ball surely shown before; {most} m/s is the most"
                 ),
-                help=f"put `show speed of {feed.wish or feed.name}` before it",
+                help=f"put `show speed of {feed.wish or feed.name}` before it, best at the start",
                 feed=sent.feed,
                 line=sent.line,
                 part="step",
             )
         )
-    return finding(readings, "nothing is sent after a shown ball")
+    return finding(_one_for_each_launcher(plan, readings), "nothing is sent after a shown ball")
+
+
+def _one_for_each_launcher(plan: Plan, readings: list[Reading]) -> list[Reading]:
+    """One report for one missing `show`: that of the fastest ball mends them all."""
+    kept: dict[int, Reading] = {}
+    for reading in readings:
+        assert reading.feed is not None
+        launcher = plan.feeds[reading.feed].launcher
+        known = kept.setdefault(launcher, reading)
+        if reading.margin < known.margin:
+            kept[launcher] = reading
+    return list(kept.values())
 
 
 RULE = Rule(

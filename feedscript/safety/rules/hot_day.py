@@ -7,6 +7,7 @@ from feedscript.safety.case import Case
 from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+from feedscript.units import apart
 
 PAGE = Page(
     slug="hot-day",
@@ -34,7 +35,7 @@ def _find(case: Case) -> Finding:
         margin=limit - air,
         unit="C",
         words=f"air at {air:g} C",
-        message=f"the air is at {air:g} C; from {limit:g} C on, heat needs a plan",
+        message="the air is at {} C; above {} C heat needs a plan".format(*apart(air, limit, 0)),
         help="measure the wet-bulb globe temperature; shade, water, shorter series; ask who knows",
         part="court",
     )

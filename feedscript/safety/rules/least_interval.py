@@ -7,6 +7,7 @@ from feedscript.safety.case import Case
 from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+from feedscript.units import apart
 
 PAGE = Page(
     slug="least-interval",
@@ -38,7 +39,8 @@ def _find(case: Case) -> Finding:
         limit = max(least, case.limit(PAGE.slug, LIMIT))
         feed = case.plan.feeds[pair.after]
         before = case.plan.feeds[pair.before]
-        words = f"{feed.name} comes {pair.least_gap_s:.2f} s after {before.name}"
+        gap, least_s = apart(pair.least_gap_s, limit, 2)
+        words = f"{feed.name} comes {gap} s after {before.name}"
         readings.append(
             Reading(
                 value=pair.least_gap_s,
@@ -46,7 +48,7 @@ def _find(case: Case) -> Finding:
                 margin=pair.least_gap_s - limit,
                 unit="s",
                 words=words,
-                message=f"{words}; {limit:g} s is the least",
+                message=f"{words}; {least_s} s is the least",
                 help=f"send it {limit:g} s after or later",
                 feed=pair.after,
                 after_feed=pair.before,

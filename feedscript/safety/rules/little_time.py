@@ -7,6 +7,7 @@ from feedscript.safety.case import Case
 from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+from feedscript.units import apart
 
 PAGE = Page(
     slug="little-time",
@@ -41,6 +42,7 @@ def _find(case: Case) -> Finding:
     readings = []
     for index, feed in enumerate(case.plan.feeds):
         time = case.arrivals[index].time_s
+        left, guide = apart(time, limit, 2)
         readings.append(
             Reading(
                 value=time,
@@ -48,7 +50,7 @@ def _find(case: Case) -> Finding:
                 margin=time - limit,
                 unit="s",
                 words=f"{feed.name} leaves its receiver {time:.2f} s",
-                message=f"{feed.name} leaves its receiver {time:.2f} s; the guide is {limit:g} s",
+                message=f"{feed.name} leaves its receiver {left} s; the guide is {guide} s",
                 help="send it slower, or let the receiver wait further back",
                 feed=index,
                 part="speed",

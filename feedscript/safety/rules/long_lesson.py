@@ -10,6 +10,7 @@ from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.young import by_stage
+from feedscript.units import apart
 
 PAGE = Page(
     slug="long-lesson",
@@ -40,13 +41,14 @@ def own_limit(case: Case) -> float:
 def _find(case: Case) -> Finding:
     limit = min(own_limit(case), case.limit(PAGE.slug, LIMIT))
     longest = case.plan.bounds.time_s[1]
+    runs, guide = apart(longest / 60, limit / 60, 0)
     reading = Reading(
         value=longest / 60,
         limit=limit / 60,
         margin=(limit - longest) / 60,
         unit="min",
         words=f"the lesson runs up to {longest / 60:.1f} min",
-        message=f"the lesson may run {longest / 60:.0f} min; the guide is {limit / 60:.0f} min",
+        message=f"the lesson may run {runs} min; the guide is {guide} min",
         help="shorten it, or split it in two",
         part="lesson",
     )

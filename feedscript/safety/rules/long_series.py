@@ -11,8 +11,9 @@ from feedscript.safety.case import Case
 from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
-from feedscript.safety.stretch import CUT, EMPTY, Stretch, Stretches, weighing
+from feedscript.safety.stretch import CUT, EMPTY, Stretch, Stretches, heaviest_line, weighing
 from feedscript.safety.young import by_stage
+from feedscript.units import apart
 
 PAGE = Page(
     slug="long-series",
@@ -85,15 +86,17 @@ def most_s(case: Case) -> float:
 def _find(case: Case) -> Finding:
     limit = most_s(case)
     longest = longest_s(case.plan)
+    plays, guide = apart(longest, limit, 0)
     reading = Reading(
         value=longest,
         limit=limit,
         margin=limit - longest,
         unit="s",
         words=f"the longest series without a break is {longest:.0f} s",
-        message=f"somebody may play {longest:.0f} s without a break; the guide is {limit:.0f} s",
+        message=f"somebody may play {plays} s without a break; the guide is {guide} s",
         help=f"put a rest of {BREAK_S:g} s or more into the series, or a change of player",
-        part="lesson",
+        line=heaviest_line(case.plan, _Seconds(alone=False)) if case.plan.steps else None,
+        part="block",
     )
     return finding([reading], "")
 

@@ -11,6 +11,7 @@ from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.work import balls_per_player
 from feedscript.safety.young import by_stage
+from feedscript.units import apart
 
 PAGE = Page(
     slug="many-balls",
@@ -62,13 +63,14 @@ def most_balls(case: Case) -> float:
 def _find(case: Case) -> Finding:
     limit = most_balls(case)
     balls = balls_per_player(case.plan)
+    gets, guide = apart(balls, limit, 0)
     reading = Reading(
         value=balls,
         limit=limit,
         margin=limit - balls,
         unit="balls",
         words=f"one player gets up to {balls:.0f} balls",
-        message=f"one player may get {balls:.0f} balls; the guide is {limit:.0f}",
+        message=f"one player may get {gets} balls; the guide is {guide}",
         help="share the balls among more players, or shorten the lesson",
         part="lesson",
     )

@@ -5,8 +5,10 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
 from feedscript.safety.examples import example, fed
+from feedscript.safety.mends import mouths_that_mend, speeds_that_mend
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+from feedscript.units import apart
 
 PAGE = Page(
     slug="net-clearance",
@@ -28,12 +30,21 @@ PAGE = Page(
 LIMIT = Limit(default=0.10, unit="m", stricter=Stricter.HIGHER)
 
 
+def _help(*worked_out: str | None) -> str:
+    found = [words for words in worked_out if words is not None]
+    usual = "give it more topspin, or land it deeper"
+    return f"write {' or '.join(found)}; or {usual}" if found else usual
+
+
 def _find(case: Case) -> Finding:
     limit = case.limit(PAGE.slug, LIMIT)
     readings = []
+    low = [index for index, one in enumerate(case.flown) if not one.net_room_m >= limit]
+    speeds = speeds_that_mend(case, low, lambda tried, lane: tried.flown[lane].net_room_m >= limit)
+    mouths = mouths_that_mend(case, low, lambda tried, lane: tried.flown[lane].net_room_m >= limit)
     for index, feed in enumerate(case.plan.feeds):
         room = case.flown[index].net_room_m
-        lack = limit - room
+        has, asked = apart(room, limit, 2)
         readings.append(
             Reading(
                 value=room,
@@ -42,10 +53,10 @@ def _find(case: Case) -> Finding:
                 unit="m",
                 words=f"{feed.name} clears the net by {room:.2f} m at the low end of its scatter",
                 message=(
-                    f"{feed.name} passes the net with {room:.2f} m of room at {case.sigma:g} "
-                    f"sigma; {limit:.2f} m is asked"
+                    f"{feed.name} passes the net with {has} m of room at {case.sigma:g} "
+                    f"sigma; {asked} m is asked"
                 ),
-                help=f"give it {lack:.2f} m more height: slower, more topspin, or landing deeper",
+                help=_help(speeds.get(index), mouths.get(index)),
                 feed=index,
                 part="speed",
             )

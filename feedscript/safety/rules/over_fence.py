@@ -8,6 +8,7 @@ from feedscript.safety.examples import example
 from feedscript.safety.gaps import height_at_m
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Breach, Finding, Limit, Rule, Stricter, Worst
+from feedscript.units import apart
 
 PAGE = Page(
     slug="over-fence",
@@ -44,6 +45,7 @@ def _find(case: Case) -> Finding:
     for index, feed in enumerate(case.plan.feeds):
         top = height_at_m(case.envelopes[index], fence_y)
         room = height - top
+        reaches, _ = apart(top, height - limit, 2)
         readings.append(
             Reading(
                 value=room,
@@ -52,7 +54,7 @@ def _find(case: Case) -> Finding:
                 unit="m",
                 words=f"{feed.name} reaches the fence {top:.2f} m high, of {height:g} m",
                 message=(
-                    f"{feed.name} reaches the fence {top:.2f} m high at {case.sigma:g} sigma; the "
+                    f"{feed.name} reaches the fence {reaches} m high at {case.sigma:g} sigma; the "
                     f"fence is {height:g} m and {limit:g} m is kept"
                 ),
                 help="land it shorter, slower or with less bounce",

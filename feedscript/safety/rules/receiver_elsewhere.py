@@ -8,6 +8,7 @@ from feedscript.safety.case import Case
 from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+from feedscript.units import apart
 
 PAGE = Page(
     slug="receiver-elsewhere",
@@ -39,7 +40,8 @@ def _reading(case: Case, index: int, feed: AimedFeed, receiver: tuple[float, flo
         message = f"the receiver of {feed.name} stands on the launcher's side of the net"
         margin = receiver[1] - 0.01
     else:
-        message = f"{feed.name} passes its receiver at {away:.2f} m; {limit:g} m is the most"
+        passes, most = apart(away, limit, 2)
+        message = f"{feed.name} passes its receiver at {passes} m; {most} m is the most"
         margin = limit - away
     return Reading(
         value=away,

@@ -9,7 +9,7 @@ from feedscript.safety.case import Case
 from feedscript.safety.examples import example
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Rule
-from feedscript.safety.stretch import EMPTY, Stretch, Stretches, weighing
+from feedscript.safety.stretch import EMPTY, Stretch, Stretches, heaviest_line, weighing
 
 PAGE = Page(
     slug="short-of-balls",
@@ -48,12 +48,17 @@ def needed(plan: Plan, launcher: int) -> int:
     return int(Fold(plan, _Balls(plan, launcher)).whole().most)
 
 
+def _exercise(plan: Plan, launcher: int) -> int | None:
+    """The line of the step that sends the most of these balls."""
+    return heaviest_line(plan, _Balls(plan, launcher)) if plan.steps else None
+
+
 def _find(case: Case) -> Finding:
     readings = []
     for number, launcher in enumerate(case.plan.launchers):
         balls = needed(case.plan, number)
-        load = launcher.load
-        loaded = case.profiles[number].limits.hopper_balls if load is None else load
+        holds = case.profiles[number].limits.hopper_balls
+        loaded = holds if launcher.load is None else launcher.load
         where = f" on launcher {launcher.name}" if launcher.name else ""
         readings.append(
             Reading(
@@ -63,9 +68,12 @@ def _find(case: Case) -> Finding:
                 unit="balls",
                 words=f"up to {balls} balls between two collects{where}, {loaded} loaded",
                 message=f"up to {balls} balls leave without a collect{where}; {loaded} are loaded",
-                help=f"load {balls} balls, or add a collect",
-                line=launcher.line,
-                part="load",
+                help=f"load {balls} balls, or add a collect"
+                if balls <= holds
+                else f"add a collect: the hopper holds {holds}",
+                # Where the load is enough for the hopper, the exercise is what is too long.
+                line=launcher.line if balls <= holds else _exercise(case.plan, number),
+                part="load" if balls <= holds else "block",
             )
         )
     return finding(readings, "the plan has no launcher")

@@ -8,9 +8,11 @@ from feedscript.diagnostics import Page
 from feedscript.plan.scene import Group
 from feedscript.safety.case import Case
 from feedscript.safety.examples import example, fed
+from feedscript.safety.mends import speeds_that_mend
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.young import stage_by_age
+from feedscript.units import apart
 
 PAGE = Page(
     slug="too-fast-for-group",
@@ -60,11 +62,21 @@ def own_limit(case: Case) -> float:
     return limit_mps(case.plan.group)
 
 
+def _help(worked_out: str | None) -> str:
+    slower = "send it slower" if worked_out is None else f"write {worked_out}"
+    return f"{slower}, or say in group which stage and level it is"
+
+
 def _find(case: Case) -> Finding:
     limit = min(own_limit(case), case.limit(PAGE.slug, LIMIT))
     readings = []
+    fast = [index for index, one in enumerate(case.arrivals) if not one.speed_mps <= limit]
+    speeds = speeds_that_mend(
+        case, fast, lambda tried, lane: tried.arrivals[lane].speed_mps <= limit
+    )
     for index, feed in enumerate(case.plan.feeds):
         speed = case.arrivals[index].speed_mps
+        reaches, most = apart(speed, limit, 1)
         readings.append(
             Reading(
                 value=speed,
@@ -73,10 +85,10 @@ def _find(case: Case) -> Finding:
                 unit="m/s",
                 words=f"{feed.name} reaches the receiver at {speed:.1f} m/s",
                 message=(
-                    f"{feed.name} reaches the receiver at {speed:.1f} m/s; for this group "
-                    f"{limit:g} m/s is the most"
+                    f"{feed.name} reaches the receiver at {reaches} m/s; for this group "
+                    f"{most} m/s is the most"
                 ),
-                help="send it slower, or say in group which stage and level it is",
+                help=_help(speeds.get(index)),
                 feed=index,
                 part="speed",
             )

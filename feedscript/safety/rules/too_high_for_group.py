@@ -11,6 +11,7 @@ from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.young import stage_by_age
+from feedscript.units import apart
 
 PAGE = Page(
     slug="too-high-for-group",
@@ -53,6 +54,7 @@ def _find(case: Case) -> Finding:
     readings = []
     for index, feed in enumerate(case.plan.feeds):
         height = case.arrivals[index].lowest_m
+        lowest, most = apart(height, limit, 2)
         readings.append(
             Reading(
                 value=height,
@@ -62,7 +64,7 @@ def _find(case: Case) -> Finding:
                 words=f"{feed.name} comes down to {height:.2f} m near the receiver",
                 message=(
                     f"within {NEAR_M:g} m of the receiver {feed.name} is never lower than "
-                    f"{height:.2f} m; for this group {limit:g} m is the most"
+                    f"{lowest} m; for this group {most} m is the most"
                 ),
                 help="land it shorter or lower, or move the receiver back",
                 feed=index,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from feedscript.diagnostics import Page
 from feedscript.launcher.change import LEAST_INTERVAL, change_time
 from feedscript.plan.pairs import Pair
@@ -9,6 +11,7 @@ from feedscript.safety.case import Case
 from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Rule
+from feedscript.units import apart
 
 PAGE = Page(
     slug="too-soon",
@@ -49,7 +52,9 @@ def _reading(case: Case, pair: Pair) -> Reading:
     )
     start = f"after {before.name}" if before else "from rest"
     gap = pair.least_gap_s
-    words = f"{after.name} comes {gap:.2f} s {start}"
+    found, least_s = apart(gap, needed.seconds, 2)
+    later_s = math.ceil(100 * needed.seconds) / 100
+    words = f"{after.name} comes {found} s {start}"
     return Reading(
         value=gap,
         limit=needed.seconds,
@@ -57,8 +62,8 @@ def _reading(case: Case, pair: Pair) -> Reading:
         margin=gap - needed.seconds + 0.0005,
         unit="s",
         words=f"{words}, the launcher needs {needed.seconds:.2f} s for {needed.name}",
-        message=f"{words}; the launcher needs {needed.seconds:.2f} s ({needed.name})",
-        help=f"send it at least {needed.seconds:.2f} s after, or make the two feeds more alike",
+        message=f"{words}; the launcher needs {least_s} s ({needed.name})",
+        help=f"send it at least {later_s:.2f} s after, or make the two feeds more alike",
         feed=pair.after,
         after_feed=pair.before,
         line=pair.line or None,

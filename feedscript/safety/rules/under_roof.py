@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 from feedscript.diagnostics import Page
 from feedscript.safety.case import Case
 from feedscript.safety.envelope import BALL_RADIUS_M
 from feedscript.safety.examples import example, fed
 from feedscript.safety.reading import Reading, finding
 from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+from feedscript.units import apart
 
 PAGE = Page(
     slug="under-roof",
@@ -43,6 +46,8 @@ def _find(case: Case) -> Finding:
         after = float(case.envelopes[index].highest_m.max())
         top = max(after, case.flown[index].top_m + BALL_RADIUS_M)
         room = roof - top
+        lower_m = math.ceil(100 * (limit - room)) / 100
+        rises, _ = apart(top, roof - limit, 2)
         readings.append(
             Reading(
                 value=room,
@@ -51,10 +56,10 @@ def _find(case: Case) -> Finding:
                 unit="m",
                 words=f"{feed.name} rises to {top:.2f} m under a roof at {roof:g} m",
                 message=(
-                    f"{feed.name} rises to {top:.2f} m at {case.sigma:g} sigma; the roof is at "
+                    f"{feed.name} rises to {rises} m at {case.sigma:g} sigma; the roof is at "
                     f"{roof:g} m and {limit:g} m is kept clear"
                 ),
-                help=f"lower its apex by {limit - room:.2f} m: faster and flatter",
+                help=f"lower its apex by {lower_m:.2f} m: faster and flatter",
                 feed=index,
                 part="apex",
             )
