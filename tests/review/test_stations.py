@@ -14,7 +14,7 @@ from feedscript.review.figures import player_figures
 from feedscript.review.lesson import read_lesson
 from feedscript.review.words import percent, told
 from feedscript.session.journal import Journal, SessionStart, open_journal, read_journal
-from tests.review.calendar import write_ball
+from tests.review.calendar import FIRST_UTC_S, write_ball
 from tests.review.commands import run
 
 TEAMS = {"near": ("Ash", "Birch"), "far": ("Cedar", "Elm")}
@@ -25,7 +25,7 @@ def begin(journal: Journal, begun_utc_s: float = 0.0, title: str = "Two stations
     return journal.begin_session(
         SessionStart(
             token=1,
-            begun_utc_s=begun_utc_s,
+            begun_utc_s=FIRST_UTC_S + begun_utc_s,
             title=title,
             source="x.feed",
             rehearsal=False,
@@ -44,16 +44,17 @@ def side_by_side(tmp_path: Path) -> Path:
     feed_id = 0
     for launcher in (0, 1):
         feed_id += 1
-        write_ball(journal, number, feed_id, 5.0 + launcher, None, "deep", None, shown=True,
+        left_s = FIRST_UTC_S + 5.0 + launcher
+        write_ball(journal, number, feed_id, left_s, None, "deep", None, shown=True,
                    launcher=launcher)  # fmt: skip
     for turn in range(2):
         for ball in range(6):
             for launcher, (station, players) in enumerate(TEAMS.items()):
                 feed_id += 1
-                left_s = 30.0 + turn * TURN_S + 4.0 * ball
+                left_s = FIRST_UTC_S + 30.0 + turn * TURN_S + 4.0 * ball
                 write_ball(journal, number, feed_id, left_s, players[turn], "deep", "in",
                            station=station, launcher=launcher)  # fmt: skip
-    journal.end_session(number, "finished", 200.0)
+    journal.end_session(number, "finished", FIRST_UTC_S + 200.0)
     journal.close()
     return path
 
@@ -111,8 +112,8 @@ def test_last_time_is_found_behind_many_lessons_of_others(tmp_path: Path) -> Non
         player = "Fern" if week in (0, 11) else "Ash"
         for feed_id in range(1, 21):
             made = "in" if feed_id % 2 else "net"
-            write_ball(journal, number, feed_id, week * 604_800.0 + 4.0 * feed_id, player, "deep",
-                       made)  # fmt: skip
+            left_s = FIRST_UTC_S + week * 604_800.0 + 4.0 * feed_id
+            write_ball(journal, number, feed_id, left_s, player, "deep", made)
     journal.close()
     printed = json.loads(run("--journal", path, "--format", "json"))
     (fern,) = printed["players"]
@@ -131,7 +132,7 @@ def test_no_direction_is_named_where_none_stands_out(tmp_path: Path) -> None:
     journal = open_journal(path)
     number = begin(journal)
     for feed_id, made in enumerate(["net", "net", "left", "long", "in", "in"], start=1):
-        write_ball(journal, number, feed_id, 4.0 * feed_id, "Ash", "deep", made)
+        write_ball(journal, number, feed_id, FIRST_UTC_S + 4.0 * feed_id, "Ash", "deep", made)
     journal.close()
     journal = read_journal(path)
     (ash,) = player_figures(read_lesson(journal))

@@ -93,7 +93,7 @@ def test_a_lesson_is_run_by_keys(tmp_path: Path) -> None:
         made.press(":join Dogwood left\r")
         made.see("Dogwood")
         made.press("-")
-        made.see("pace 1.15")
+        made.see("pace 87 %")
         made.press("+")
         made.press("n")  # leaves this player's series
         made.press(" ", after_s=0.4)
