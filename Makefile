@@ -45,8 +45,8 @@ help:
 demo: $(BIN)/feedscript
 	@mkdir -p $(OUT)
 	$(BIN)/feedscript check $(DEMO_PROGRAM)
-	$(BIN)/feedscript show $(DEMO_PROGRAM) -o $(OUT)/demo.svg
-	$(BIN)/feedscript show $(DEMO_PROGRAM) -o $(OUT)/demo.png
+	$(BIN)/feedscript draw $(DEMO_PROGRAM) -o $(OUT)/demo.svg
+	$(BIN)/feedscript draw $(DEMO_PROGRAM) -o $(OUT)/demo.png
 	$(BIN)/feedscript rehearse $(DEMO_PROGRAM)
 	@echo "The picture is in $(OUT)/demo.svg and $(OUT)/demo.png"
 

@@ -2,7 +2,7 @@
 
 A diagnostic is a value: it is returned or carried, collected and rendered, never printed where it
 arises. Each kind of diagnostic is a :class:`Page` that lives beside the rule that reports it; the
-page knows its slug, its severity and the text that ``feedscript explain SLUG`` prints.
+page knows its slug, its severity and the text that ``feedscript why SLUG`` prints.
 """
 
 from __future__ import annotations

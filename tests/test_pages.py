@@ -51,9 +51,9 @@ NEEDS = {
     "make test": CLEAN_MACHINE,
     ". .venv/bin/activate": "the tests run in an environment already",
     "feedscript run two-corners.feed --on serial:/dev/ttyUSB0": LAUNCHER,
-    "feedscript console two-corners.feed --on serial:/dev/ttyUSB0 --court-network": LAUNCHER,
+    "feedscript court-side two-corners.feed --on serial:/dev/ttyUSB0 --court-network": LAUNCHER,
     "feedscript run thursday-juniors --on sim:": PERSON,
-    "feedscript console thursday-juniors --on sim: --court-network": PERSON,
+    "feedscript court-side thursday-juniors --on sim: --court-network": PERSON,
     "feedscript set-up serial:DEVICE --profile bench.toml --board board.toml": LAUNCHER,
     "feedscript jog serial:DEVICE --profile bench.toml": LAUNCHER,
     "drivers/firmware/build/avr drivers/firmware/build/launcher.elf": PERSON,
@@ -254,7 +254,7 @@ def test_every_command_speaks_to_machines() -> None:
 
 def test_shipped_profiles_need_no_path(folder: Path) -> None:
     shutil.copy(ROOT / "programs" / "thursday-juniors.feed", folder / "mine.feed")
-    outcome("feedscript show --envelope turning-head -o reach.svg")
+    outcome("feedscript draw --envelope turning-head -o reach.svg")
     outcome("feedscript check mine.feed --launcher turning-head.toml")
     outcome("feedscript bundle -o report.zip --no-journal --profile garage")
 

@@ -44,7 +44,7 @@ PORT_DENIED = Page(
     title="This user may not open the port",
     why=(
         "Serial ports belong to a group of users on Linux; on macOS and Windows another program "
-        "or a missing driver is the usual cause. `feedscript doctor` names the one command."
+        "or a missing driver is the usual cause. `feedscript look-over` names the one command."
     ),
 )
 

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 
 
-#: What every command that runs a lesson takes; also ``feedscript console``.
+#: What every command that runs a lesson takes; also ``feedscript court-side``.
 _OPTIONS = (
     click.argument("file", required=False),
     click.option(

@@ -36,7 +36,7 @@ def as_markdown() -> str:
     parts = [
         "# What the language may say",
         "Generated from the pages beside the rules by "
-        "`python -m feedscript.language.diagnostics_page`; do not edit. `feedscript explain SLUG` "
+        "`python -m feedscript.language.diagnostics_page`; do not edit. `feedscript why SLUG` "
         "prints a page, also of the rules of safety, launcher and link.",
         "\n".join(f"- [`{page.slug}`](#{page.slug}): {page.title}" for page in pages.values()),
     ]

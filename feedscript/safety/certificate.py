@@ -22,7 +22,7 @@ _AGAIN = "make the plan again from its program"
 NO_CERTIFICATE = Page(
     slug="no-certificate",
     title="A plan without a certificate",
-    why="A launcher runs certified plans only. `feedscript plan` makes one of a good program.",
+    why="A launcher runs certified plans only. `feedscript certify` makes one of a good program.",
 )
 OLDER_RULES = Page(
     slug="older-rules",

@@ -26,7 +26,7 @@ UNKNOWN_RULE = Page(
     title="No such rule",
     why=(
         "`allow` and `require` name a safety rule by its slug, as a diagnostic prints it in square "
-        "brackets and as `feedscript explain SLUG` knows it."
+        "brackets and as `feedscript why SLUG` knows it."
     ),
     wrong=example(more="require net-clearence 0.5 m"),
     mended=example(more="require net-clearance 0.5 m"),
@@ -36,7 +36,7 @@ NEVER_WAIVED = Page(
     title="A rule that is never waived",
     why=(
         "Some rules keep people out of a ball's way or a launcher within what it can do. No "
-        "reason sets them aside; what they ask must be so. `feedscript explain SLUG` says which "
+        "reason sets them aside; what they ask must be so. `feedscript why SLUG` says which "
         "rules a program may set aside with a reason."
     ),
     wrong=example(more='allow too-soon because "it has always worked so far"'),

@@ -1,6 +1,6 @@
 """The one front door: every command that takes a program goes through ``examine``.
 
-``check``, ``plan``, ``show``, ``rehearse``, ``test``, ``run`` and the editor all ask here and so
+``check``, ``certify``, ``draw``, ``rehearse``, ``test``, ``run`` and the editor all ask here and so
 all see the same verdict: text, tree, plan, certificate and diagnostics.
 """
 

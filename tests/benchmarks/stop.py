@@ -2,7 +2,7 @@
 
     python tests/benchmarks/stop.py [--stops 100] [--viewers 5] [--alone]
 
-Four programs beside each other, as on court: `feedscript console` under a terminal, with its
+Four programs beside each other, as on court: `feedscript court-side` under a terminal, with its
 journal on the disk, runs a lesson; so many screens watch it over web sockets, and a page holds the
 coach's socket; `feedscript check` runs again and again; and the launcher is a stand-in in a process
 of its own. Each stop is pressed at a random moment while balls are queued, in turn by the key `s`
@@ -245,7 +245,7 @@ def measure(folder: Path, stops: int, viewers: int, *, alone: bool) -> None:
     program.write_text(PROGRAM.format(balls=BALLS), encoding="utf-8")
     process, device, pipe = in_process_of_its_own(launcher)
     terminal = Terminal(
-        ["console", str(program), "--on", f"serial:{device}", "--yes-i-am-behind-the-launcher",
+        ["court-side", str(program), "--on", f"serial:{device}", "--yes-i-am-behind-the-launcher",
          "--journal", str(folder / "journal.sqlite")]
     )  # fmt: skip
     try:

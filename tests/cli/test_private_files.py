@@ -37,7 +37,7 @@ WRITING = [
     ("journal", "export", "all.json"),
     ("journal", "back-up", "copy.sqlite"),
     ("bundle", "-o", "report.zip"),
-    ("plan", "lesson.feed", "-o", "lesson.plan"),
+    ("certify", "lesson.feed", "-o", "lesson.plan"),
     ("test", "lesson.feed", "--junit", "tests.xml"),
     ("rehearse", "lesson.feed", "--journal", "other.sqlite"),
 ]
@@ -59,7 +59,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
 
 
 def run(*words: str) -> None:
-    journal = [] if words[0] in ("plan", "test", "rehearse") else ["--journal", "journal.sqlite"]
+    journal = [] if words[0] in ("certify", "test", "rehearse") else ["--journal", "journal.sqlite"]
     done = CliRunner().invoke(verbs, [*words, *journal])
     assert done.exit_code == 0, done.output
 

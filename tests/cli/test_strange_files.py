@@ -67,7 +67,7 @@ def test_as_a_program(strange: str, tmp_path: Path) -> None:
     assert "unreadable-file" in told(tmp_path, "check", strange)
     told(tmp_path, "rehearse", strange)
     if not os.path.isdir(strange):  # of a folder every program is formatted: here, none
-        told(tmp_path, "fmt", strange)
+        told(tmp_path, "tidy", strange)
 
 
 @pytest.mark.timeout(20)

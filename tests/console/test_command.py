@@ -1,4 +1,4 @@
-"""``feedscript console`` as a process of its own: it shows a link, the link pairs, Ctrl-C stops."""
+"""``feedscript court-side`` as a process of its own: a link that pairs, and Ctrl-C that stops."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ FEEDSCRIPT = [sys.executable, "-c", "from feedscript.cli import main; main()"]
 
 
 def test_the_link_pairs_once_and_ctrl_c_ends_the_lesson_safely(tmp_path: Path) -> None:
-    words = ["console", "steady-improver", "--on", "sim:", "--format", "json"]
+    words = ["court-side", "steady-improver", "--on", "sim:", "--format", "json"]
     with subprocess.Popen(
         [*FEEDSCRIPT, *words, "--journal", str(tmp_path / "journal.sqlite")],
         stdin=subprocess.DEVNULL,
@@ -55,7 +55,7 @@ def test_a_program_with_errors_is_refused_before_any_page(tmp_path: Path) -> Non
     program = tmp_path / "wrong.feed"
     program.write_text("feedscript 1\nlesson { send nothing after 2 s }\n")
     done = subprocess.run(
-        [*FEEDSCRIPT, "console", str(program), "--on", "sim:"], capture_output=True, text=True
+        [*FEEDSCRIPT, "court-side", str(program), "--on", "sim:"], capture_output=True, text=True
     )
     assert done.returncode == 1
     assert "http://" not in done.stdout + done.stderr
@@ -86,7 +86,7 @@ def is_of_the_code(line: str) -> bool:
 
 def test_the_terminal_shows_a_code_that_a_phone_can_read(tmp_path: Path) -> None:
     """Even on a narrow one, with the stop below it."""
-    words = ["console", "steady-improver", "--on", "sim:", "--court-network"]
+    words = ["court-side", "steady-improver", "--on", "sim:", "--court-network"]
     words += ["--journal", str(tmp_path / "journal.sqlite")]
     with window([*FEEDSCRIPT, *words], 40, 20) as made:
         made.see("court-side page:", "s STOP")
@@ -113,7 +113,7 @@ def test_the_terminal_shows_a_code_that_a_phone_can_read(tmp_path: Path) -> None
 def refused(*words: str, code: str = "from feedscript.cli import main; main()") -> str:
     """What the command says on refusing; it ends without a traceback and begins no lesson."""
     done = subprocess.run(
-        [sys.executable, "-c", code, "console", "steady-improver", "--on", "sim:", *words],
+        [sys.executable, "-c", code, "court-side", "steady-improver", "--on", "sim:", *words],
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,

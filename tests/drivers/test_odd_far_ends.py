@@ -118,7 +118,7 @@ def test_a_port_that_another_program_holds() -> None:
         os.close(ours)
         os.close(theirs)
     assert said.slug == "port-busy"
-    assert "`feedscript doctor`" in said.help
+    assert "`feedscript look-over`" in said.help
 
 
 def test_a_port_that_this_user_may_not_open(monkeypatch) -> None:

@@ -309,7 +309,7 @@ def test_with_no_way_to_a_launcher_doctor_ends_with_3(monkeypatch) -> None:
 
     monkeypatch.setattr(machine_check, "serial_ports", list)
     monkeypatch.setattr(bluetooth_check, "_ask_service", silent)
-    done = CliRunner().invoke(verbs, ["doctor", "--format", "json"])
+    done = CliRunner().invoke(verbs, ["look-over", "--format", "json"])
     assert done.exit_code == 3
     told = json.loads(done.stdout)
     assert not told["ok"]
@@ -323,7 +323,7 @@ def test_a_working_radio_is_fine() -> None:
 
 
 def test_the_commands_answer_machines(monkeypatch) -> None:
-    for words in (["doctor"], ["find", "--seconds", "0"], ["link-check", "sim:"]):
+    for words in (["look-over"], ["find", "--seconds", "0"], ["link-check", "sim:"]):
         done = CliRunner().invoke(verbs, [*words, "--format", "json"])
         assert done.exit_code in (0, 3), done.output
         assert isinstance(json.loads(done.stdout), dict)

@@ -107,4 +107,4 @@ def test_two_thousand_generated_programs_go_round() -> None:
 def test_shipped_programs_are_in_the_houses_layout(root) -> None:
     for path in sorted((root / "programs").rglob("*.feed")):
         text = path.read_text(encoding="utf-8")
-        assert format_text(text, path.name)[0] == text, f"run `feedscript fmt {path}`"
+        assert format_text(text, path.name)[0] == text, f"run `feedscript tidy {path}`"

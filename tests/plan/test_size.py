@@ -139,12 +139,12 @@ COMMANDS = [
     ["check"],
     ["check", "--sample", "100"],
     ["check", "--certificate"],
-    ["plan", "-o", "{out}.json"],
-    ["show", "-o", "{out}.svg"],
+    ["certify", "-o", "{out}.json"],
+    ["draw", "-o", "{out}.svg"],
     ["rehearse"],
     ["test"],
     ["run", "--on", "tcp:127.0.0.1:1", "--yes-i-am-behind-the-launcher"],
-    ["console", "--on", "tcp:127.0.0.1:1"],
+    ["court-side", "--on", "tcp:127.0.0.1:1"],
 ]
 
 

@@ -30,7 +30,7 @@ def parts(svg: bytes) -> list[tuple[str, str | None, list[str], list[float]]]:
 def test_a_shipped_picture_is_the_one_that_show_draws(path: Path) -> None:
     """Figures may differ by a twentieth of a picture unit: other machines round otherwise.
 
-    When a program or a view has changed: feedscript show NAME -o programs/pictures/NAME.svg
+    When a program or a view has changed: feedscript draw NAME -o programs/pictures/NAME.svg
     """
     verdict = examine(program_path(path.stem))
     assert verdict.plan is not None

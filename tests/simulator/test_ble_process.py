@@ -60,7 +60,7 @@ def test_find_check_and_run_by_radio_and_play_the_capture_back(
             radio.setenv("DBUS_SYSTEM_BUS_ADDRESS", bus)
             found = told("find", "--seconds", "1")["found"]
             assert address in [each["address"] for each in found]
-            looked = {each["what"]: each["fine"] for each in told("doctor")["findings"]}
+            looked = {each["what"]: each["fine"] for each in told("look-over")["findings"]}
             assert looked["Bluetooth service"]
             assert looked["Bluetooth adapter"]
             assert all(part["fine"] for part in told("link-check", address)["parts"])
@@ -115,8 +115,8 @@ def test_without_a_service_the_radio_is_said_to_be_unusable(
     monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", f"unix:path={tmp_path}/nothing")
     answer = told("link-check", "ble:nobody", code=3)
     assert answer["diagnostics"][0]["slug"] == "no-bluetooth"
-    assert "feedscript doctor" in answer["diagnostics"][0]["help"]
-    looked = {each["what"]: each for each in told("doctor")["findings"]}
+    assert "feedscript look-over" in answer["diagnostics"][0]["help"]
+    looked = {each["what"]: each for each in told("look-over")["findings"]}
     assert not looked["Bluetooth service"]["fine"]
     assert looked["Bluetooth service"]["mend"] == "sudo systemctl start dbus"
     assert told("find", "--seconds", "0.2")["troubles"]

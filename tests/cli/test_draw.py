@@ -1,4 +1,4 @@
-"""``feedscript show``: pictures by the ending, and a clear word for everything else."""
+"""``feedscript draw``: pictures by the ending, and a clear word for everything else."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from feedscript.cli.check import command as check
-from feedscript.cli.show import command
+from feedscript.cli.draw import command
 from tests.launcher.examples import GARAGE, PROFILES, garage_with
 
 

@@ -1,4 +1,4 @@
-"""``feedscript show``: the court picture of a program, or the reach of a launcher."""
+"""``feedscript draw``: the court picture of a program, or the reach of a launcher."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``feedscript fmt``: programs in the house's layout."""
+"""``feedscript tidy``: programs in the house's layout."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from feedscript.plain_file import read_plain, real_path
 from feedscript.safety.front_door import UNREADABLE
 
 
-@click.command("fmt")
+@click.command("tidy")
 @click.argument("files", nargs=-1, metavar="FILE…")
 @click.option("--check", is_flag=True, help="Write nothing; exit 1 when a file would change.")
 @click.option("--diff", is_flag=True, help="Write nothing; show what would change.")

@@ -1,4 +1,4 @@
-"""``feedscript doctor``: what keeps this machine from reaching a launcher."""
+"""``feedscript look-over``: what keeps this machine from reaching a launcher."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def command(output_format: str) -> None:
     Ends with 3 when no way to a launcher is open: neither a serial port nor Bluetooth.
     """
     try:
-        findings = tool("doctor")()
+        findings = tool("look-over")()
     except LauncherError as error:
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     radio = [each for each in findings if each.what.startswith("Bluetooth")]

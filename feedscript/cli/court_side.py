@@ -1,4 +1,4 @@
-"""``feedscript console``: a lesson on a launcher, with the court-side page beside it."""
+"""``feedscript court-side``: a lesson on a launcher, with the court-side page beside it."""
 
 from __future__ import annotations
 

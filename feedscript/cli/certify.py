@@ -1,4 +1,4 @@
-"""``feedscript plan``: write the certified plan of a program."""
+"""``feedscript certify``: write the certified plan of a program."""
 
 from __future__ import annotations
 

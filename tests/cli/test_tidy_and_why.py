@@ -1,4 +1,4 @@
-"""``fmt`` and ``explain`` at the command line."""
+"""``tidy`` and ``why`` at the command line."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from feedscript.cli.explain import command as explain
-from feedscript.cli.fmt import command as fmt
 from feedscript.cli.pages import all_pages
+from feedscript.cli.tidy import command as fmt
+from feedscript.cli.why import command as explain
 from feedscript.safety.front_door import examine
 
 MESSY = "feedscript 1\nlesson{rest 2 s}\n"

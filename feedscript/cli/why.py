@@ -1,4 +1,4 @@
-"""``feedscript explain``: the page of a diagnostic."""
+"""``feedscript why``: the page of a diagnostic."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from feedscript.diagnostics import Page
 from feedscript.language.words import nearest
 
 
-@click.command("explain")
+@click.command("why")
 @click.argument("slug", required=False)
 @format_option
 def command(slug: str | None, output_format: str) -> None:
@@ -28,7 +28,7 @@ def command(slug: str | None, output_format: str) -> None:
     page = pages.get(slug.strip("[]").lower())
     if page is None:
         near = nearest(slug, pages)
-        hint = f"did you mean `{near}`?" if near else "`feedscript explain` lists every page"
+        hint = f"did you mean `{near}`?" if near else "`feedscript why` lists every page"
         tell(f"no diagnostic has the slug `{slug}`\n  mend: {hint}", error=True)
         leave(Exit.USAGE)
     if output_format == "json":
