@@ -129,7 +129,7 @@ def _diagnose(device: str, error: Exception) -> Diagnostic:
     if number in (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK) or "lock" in str(error):
         return PORT_BUSY.report(
             f"step port: another program has {device} open",
-            help="end it (a terminal, an editor's monitor); `feedscript look-over` says which it is",
+            help="end it (a terminal, an editor's monitor); `feedscript look-over` tells which",
             device=where,
         )
     return PORT_MISSING.report(
