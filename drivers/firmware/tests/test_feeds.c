@@ -98,6 +98,26 @@ static void test_a_flush_reports_every_feed_once(void)
     CHECK(answers("HIST 1", "OK 1 N 0 2"));
 }
 
+/* The gate opens in the interrupt; a stop comes before the main loop has seen it. */
+static void test_a_ball_whose_gate_has_opened_is_not_said_to_be_missed(void)
+{
+    ready();
+    arm();
+    CHECK(feed(1u, 2000u, "OK"));
+    uint32_t leave = board_now_ms() - 5u + 2000u;
+    while (board_now_ms() < (leave - 151u)) {
+        live(1u);
+    }
+    (void)fake_sent();
+    fake_tick(1u);
+    CHECK(fake.gate && (fake.gate_openings == 1u));
+    fake_bytes((const uint8_t *)"\x14", 1u);
+    fake_run(400u); /* past the clearing time */
+    const char *sent = fake_sent();
+    CHECK(strstr(sent, "MISS 1") == NULL);
+    CHECK(strstr(sent, "LOST 1 2") != NULL); /* it may have left: nobody saw it */
+}
+
 static void test_hold_is_acknowledged_when_no_ball_can_leave(void)
 {
     char body[40];
@@ -370,6 +390,7 @@ size_t test_feeds(void)
         test_a_feed_is_refused_for_every_reason,
         test_wheels_off_speed_send_no_ball,
         test_a_flush_reports_every_feed_once,
+        test_a_ball_whose_gate_has_opened_is_not_said_to_be_missed,
         test_hold_is_acknowledged_when_no_ball_can_leave,
         test_jam_and_empty,
         test_stray_ball_is_a_fault,

@@ -179,6 +179,18 @@ static void test_nonsense_is_no_limit(void)
     CHECK(answers("ARM 1 1 0", "NO 21 10"));
 }
 
+static void test_a_missing_number_is_told_by_its_own(void)
+{
+    char told[20];
+
+    for (unsigned number = NUMBER_BOARD; number <= NUMBER_BOARD_LAST; number++) {
+        ready();
+        store_set((uint8_t)number, INT32_MIN);
+        (void)snprintf(told, sizeof told, "NO 21 %u", number);
+        CHECK(answers("ARM 1 1 0", told));
+    }
+}
+
 size_t test_parts(void)
 {
     static const core_test_t tests[] = {
@@ -192,6 +204,7 @@ size_t test_parts(void)
         test_limits_survive_and_spoiled_ones_are_a_fault,
         test_boot_counts_over_a_torn_write,
         test_nonsense_is_no_limit,
+        test_a_missing_number_is_told_by_its_own,
     };
 
     return RUN_ALL(tests);
