@@ -16,6 +16,7 @@ import numpy as np
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.able import able
 from feedscript.plan.flying import UNKNOWN_BOUNCE
+from feedscript.plan.net_room import net_room_m
 from feedscript.plan.shots import Shot
 from feedscript.plan.solving import Miss, NoBounce, Outside, Solved, Stand, by_speed, kind, solve
 
@@ -40,8 +41,8 @@ lesson { show speed of floater  send floater after 5 s }
 
 #: Nobody wants a feed nearer to the net than this: no place there is suggested.
 _SHORTEST_M = 1.5
-#: What a mended feed clears the net by at least, so that its scatter clears it too; design value.
-_OVER_NET_M = 0.3
+#: What a mended feed clears the net by with its scatter: twice what the rules ask; design value.
+_OVER_NET_M = 0.2
 #: Speeds, or heights or times, that are tried between the least and the most.
 _TRIED = 9
 _VERBS = {"apex": "rise to", "flight": "be in the air for", "contact": "be met at"}
@@ -142,7 +143,7 @@ def _fine(solved: Sequence[Solved], stand: Stand) -> list[bool]:
     return [
         found.missed is None
         and able(stand.profile, found.throw, stand.placed.heading_deg)
-        and found.net_clearance_m(stand) >= _OVER_NET_M
+        and net_room_m(found.throw, stand) >= _OVER_NET_M
         for found in solved
     ]
 
