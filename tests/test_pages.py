@@ -44,6 +44,7 @@ PAGES = sorted(
 CLEAN_MACHINE = "`make clean-machine` types it, on a Debian that has never seen the project"
 PERSON = "a person at the launcher"
 LAUNCHER = "a launcher on a cable"
+PORTS = "a machine with a way to a launcher: on others it says what is missing, and ends with 3"
 FIRMWARE = "tests/firmware builds and runs the same goal"
 #: Commands that a test cannot carry out, and what they need.
 NEEDS = {
@@ -52,6 +53,7 @@ NEEDS = {
     ". .venv/bin/activate": "the tests run in an environment already",
     "feedscript run two-corners.feed --on serial:/dev/ttyUSB0": LAUNCHER,
     "feedscript court-side two-corners.feed --on serial:/dev/ttyUSB0 --court-network": LAUNCHER,
+    "feedscript look-over": PORTS,
     "feedscript run thursday-juniors --on sim:": PERSON,
     "feedscript court-side thursday-juniors --on sim: --court-network": PERSON,
     "feedscript set-up serial:DEVICE --profile bench.toml --board board.toml": LAUNCHER,

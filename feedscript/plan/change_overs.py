@@ -132,7 +132,8 @@ def change_overs(plan: Plan) -> tuple[ChangeOver, ...]:
     for (before, after), (gap_ms, _, line) in sorted(changes.met.items()):
         one, other = before % _ASKED, after % _FIRST
         called_s = plan.feeds[one].flight_s + (ANSWER_S if before >= _ASKED else 0.0)
-        change = ChangeOver(one, other, gap_ms / 1000.0 - called_s, line)
+        # Rounded, so that a time that fits exactly is not short by what floats leave over.
+        change = ChangeOver(one, other, round(gap_ms / 1000.0 - called_s, 9), line)
         known = found.get((one, other), change)
         found[one, other] = min(known, change, key=lambda each: each.least_s)
     return tuple(found.values())

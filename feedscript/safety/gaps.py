@@ -27,6 +27,8 @@ _STEEPEST = float(np.radians(85.0))
 #: Each closer look halves the steps: seven end at a fifth of a degree, some millimetres.
 _LOOKS = 7
 _NEXT = np.array([-1.0, 0.0, 1.0])
+#: So many directions of the grid are each looked about.
+_STARTS = 3
 #: What stays further off than this is not measured more exactly.
 NEAR_M = 1.0
 #: Pieces looked at more closely in one go; bounds the memory.
@@ -49,8 +51,12 @@ def clearance_m(envelope: Envelope, outline_m: Array, height_m: float) -> float:
         return float("inf")
     edge = (_normals(_ANGLES, _UPRIGHT)[:, :2] @ outline_m.T).min(axis=1)
     rough = edge - envelope.around_m[pieces]
-    area, angles = _Prism(envelope, outline_m, height_m), _ANGLES[rough.argmax(axis=1)]
-    return _least(rough.max(axis=1), lambda some: area.gaps(pieces[some], angles[some]))
+    area, starts = _Prism(envelope, outline_m, height_m), _starts(rough)
+
+    def gaps(some: Lanes) -> Array:
+        return _from_each(starts[some], lambda angles: area.gaps(pieces[some], angles))
+
+    return _least(rough.max(axis=1), gaps)
 
 
 class _Prism(msgspec.Struct, frozen=True):
@@ -95,8 +101,9 @@ def apart_m(one: Envelope, other: Envelope) -> float:
 
     def gaps(chosen: Lanes) -> Array:
         first, second = np.unravel_index(chosen, rough.shape)
-        angles = _ANGLES[(mine[first] + others[second]).argmin(axis=1)]
-        return _best(_apart(one, other, first, second), angles, _UPRIGHT)
+        starts = _starts(-mine[first] - others[second])
+        value = _apart(one, other, first, second)
+        return _from_each(starts, lambda angles: _best(value, angles, _UPRIGHT))
 
     return _least(rough.ravel(), gaps)
 
@@ -135,6 +142,19 @@ def height_at_m(envelope: Envelope, y_m: float) -> float:
 
     both_ways = np.concatenate([-_LEANS[:0:-1], _LEANS])
     return float(-_best(value, np.zeros(len(pieces)), both_ways).min())
+
+
+def _starts(rough: Array) -> Array:
+    """The directions of the grid that part each piece best, [piece, start]: about a thin area the
+    very best one need not be beside the best of the grid."""
+    found: Array = _ANGLES[np.argsort(-rough, axis=1)[:, :_STARTS]]
+    return found
+
+
+def _from_each(starts: Array, gaps: Callable[[Array], Array]) -> Array:
+    """The best of what is found from each start."""
+    best: Array = np.max([gaps(angles) for angles in starts.T], axis=0)
+    return best
 
 
 def _normals(angles: Array, leans: Array) -> Array:

@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
@@ -190,6 +190,7 @@ def test_what_is_not_a_number_is_never_clear() -> None:
 
 
 @settings(max_examples=40)
+@example([(0.0, 0.0), (0.25, 0.0), (-0.0625, -11.0)])  # a sliver just beside the mouth
 @given(
     st.lists(st.tuples(st.floats(-8, 8), st.floats(-14, 14)), min_size=3, max_size=3, unique=True)
 )
