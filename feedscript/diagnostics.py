@@ -1,4 +1,4 @@
-"""The one diagnostic of the house, from a syntax slip to a lost link.
+"""The project's only diagnostic type, from a syntax slip to a lost link.
 
 A diagnostic is a value: it is returned or carried, collected and rendered, never printed where it
 arises. Each kind of diagnostic is a :class:`Page` that lives beside the rule that reports it; the

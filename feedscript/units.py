@@ -1,6 +1,6 @@
 """Physical units: what may be written after a number, and what it means in SI.
 
-Every quantity inside the house is a plain float in the unit that its name carries
+Every quantity inside the project is a plain float in the unit that its name carries
 (``speed_mps``, ``spin_rpm``, ``angle_deg``, ``temperature_c``); this module is the one place
 where a written unit becomes that float. Factors are exact by definition (BIPM SI Brochure, 9th
 ed., 2019; NIST SP 811, 2008, appendix B).
@@ -29,7 +29,7 @@ class Dimension(StrEnum):
     MASS = "mass"
 
 
-#: The unit in which the house keeps each dimension, as a message prints it.
+#: The unit in which the project keeps each dimension, as a message prints it.
 HOUSE_UNIT: dict[Dimension, str] = {
     Dimension.COUNT: "",
     Dimension.RATIO: "",
@@ -96,13 +96,13 @@ UNITS: dict[str, Unit] = _unit_table()
 
 
 def units_of(dimension: Dimension) -> tuple[str, ...]:
-    """The spellings that measure one dimension, the house's own unit first."""
+    """The spellings that measure one dimension, the internal unit first."""
     return tuple(word for word, unit in UNITS.items() if unit.dimension is dimension)
 
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A value in the house's unit of its dimension."""
+    """A value in the internal unit of its dimension."""
 
     value: float
     dimension: Dimension
@@ -125,7 +125,7 @@ class UnitError(ValueError):
 
 
 def parse_quantity(text: str, dimension: Dimension) -> float:
-    """Read ``"28 m/s"`` as a float in the house's unit of ``dimension``.
+    """Read ``"28 m/s"`` as a float in the internal unit of ``dimension``.
 
     Raises UnitError, with the cause and the units that would do, for anything else.
     """

@@ -21,13 +21,13 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from feedscript.check.check_program import examine
 from feedscript.cli import verbs
-from feedscript.language.examples import program
-from feedscript.review.sound import write_wav
-from feedscript.review.sync import tone
-from feedscript.safety.front_door import examine
-from feedscript.session.journal import open_journal
-from feedscript.session.questions import load_questions
+from feedscript.journal.store import open_journal
+from feedscript.language.tools.examples import program
+from feedscript.review.video.sound import write_wav
+from feedscript.review.video.sync import tone
+from feedscript.session.group.questions import load_questions
 from tests.conftest import ROOT
 from tests.review.calendar import FIRST_UTC_S, WEEK_S, write_lesson
 

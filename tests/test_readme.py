@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from feedscript.check.check_program import examine
 from feedscript.cli import COMMANDS
-from feedscript.safety.front_door import examine
 
 PAGES = ("README.md", "DEVELOPERS.md", "SECURITY.md")
 

@@ -1,4 +1,4 @@
-"""Written quantities become the house's units by exact factors, or say why not."""
+"""Written quantities become the internal units by exact factors, or say why not."""
 
 import pytest
 

@@ -1,6 +1,6 @@
 """No rim lets a hidden character through: not the commands, the screens, the page, nor any file.
 
-What is hidden is judged here by the Unicode database alone, not by the house's own list.
+What is hidden is judged here by the Unicode database alone, not by the project's own list.
 """
 
 from __future__ import annotations
@@ -22,17 +22,17 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 from rich.console import Console
 
+from feedscript.check import testing
+from feedscript.check.check_program import examine
 from feedscript.cli import verbs
 from feedscript.console.access import Access, Role
 from feedscript.console.messages import encode
 from feedscript.diagnostics import Diagnostic
-from feedscript.review.junit import junit
-from feedscript.safety import testing
-from feedscript.safety.front_door import examine
-from feedscript.session.journal import SessionStart, open_journal
-from feedscript.session.plain_lines import Lines
-from feedscript.session.screen import Desk, render
-from feedscript.session.state import for_the_group
+from feedscript.journal.store import SessionStart, open_journal
+from feedscript.review.report.junit import junit
+from feedscript.session.operator.view import for_the_group
+from feedscript.terminal.plain_lines import Lines
+from feedscript.terminal.screen import Desk, render
 from feedscript.visible import json_visible, on_one_line, visible
 from tests.review.calendar import write_ball
 from tests.review.conftest import written as written

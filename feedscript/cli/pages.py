@@ -1,4 +1,4 @@
-"""Every page of the house: what each diagnostic's page says, wherever its rule lives."""
+"""Every page there is: what each diagnostic's page says, wherever its rule lives."""
 
 from __future__ import annotations
 

@@ -13,9 +13,9 @@ from contextlib import suppress
 from anyio.from_thread import BlockingPortal
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.session.commands import Command
-from feedscript.session.controller import Controller
-from feedscript.session.state import State
+from feedscript.session.operator.commands import Command
+from feedscript.session.operator.controller import Controller
+from feedscript.session.operator.view import State
 
 
 class LessonApart:

@@ -23,8 +23,8 @@ from feedscript.console.messages import MOST_BYTES, CodeRequest, PairRequest, St
 from feedscript.console.pairing import qr_svg
 from feedscript.console.socket import POLICY_VIOLATION, Console, may_send, serve_socket
 from feedscript.diagnostics import Diagnostic, as_json
-from feedscript.session.commands import Do
-from feedscript.session.states import Act
+from feedscript.session.operator.commands import Do
+from feedscript.session.operator.phases import Act
 
 STATIC = Path(__file__).parent / "static"
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 import anyio
 
 from feedscript.console.messages import encode
-from feedscript.session.controller import Controller
-from feedscript.session.state import State, for_the_group
+from feedscript.session.operator.controller import Controller
+from feedscript.session.operator.view import State, for_the_group
 
 
 @dataclass(slots=True)

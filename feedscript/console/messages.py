@@ -6,7 +6,7 @@ from typing import Any
 
 import msgspec
 
-from feedscript.session.commands import Command
+from feedscript.session.operator.commands import Command
 from feedscript.visible import all_visible
 
 #: No honest message is longer.

@@ -25,8 +25,8 @@ from feedscript.console.messages import MOST_BYTES
 from feedscript.console.pairing import qr_terminal
 from feedscript.console.socket import Console
 from feedscript.diagnostics import Page
-from feedscript.session.controller import Controller
-from feedscript.session.wall_clock import elapsed_s
+from feedscript.session.engine.wall_clock import elapsed_s
+from feedscript.session.operator.controller import Controller
 
 PAGE_ENDED = Page(
     slug="page-ended",
@@ -45,7 +45,7 @@ THREAD_ENDS_S = 3.0
 
 @dataclass(slots=True)
 class Served:
-    """A console that answers; the :class:`feedscript.session.terminal.Pairing` of a terminal."""
+    """A console that answers; the :class:`feedscript.terminal.run.Pairing` of a terminal."""
 
     url: str
     access: Access

@@ -12,9 +12,9 @@ from feedscript.console.access import NOT_IN_CONTROL, Access, Device, Role
 from feedscript.console.broadcast import Broadcast
 from feedscript.console.messages import FromPage, encode, read_message
 from feedscript.diagnostics import Diagnostic, Page, as_json
-from feedscript.session.commands import Command, Do, EnterCode
-from feedscript.session.controller import Controller
-from feedscript.session.states import Act
+from feedscript.session.operator.commands import Command, Do, EnterCode
+from feedscript.session.operator.controller import Controller
+from feedscript.session.operator.phases import Act
 
 #: Something is sent at least this often, so that a page knows within a second that it is alone.
 HEARTBEAT_S = 0.3

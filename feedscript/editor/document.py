@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from feedscript.check.check_program import Verdict, examine
 from feedscript.editor.names import Names, names_of
-from feedscript.language.files import Files
-from feedscript.language.findings import Findings
-from feedscript.language.loading import load_beside
-from feedscript.language.scope import Scope
+from feedscript.language.resolve.files import Files
+from feedscript.language.resolve.findings import Findings
+from feedscript.language.resolve.loading import load_beside
+from feedscript.language.resolve.scope import Scope
 from feedscript.plan.model import AimedFeed
-from feedscript.safety.front_door import Verdict, examine
 from feedscript.shipped import shipped_folder
 
 

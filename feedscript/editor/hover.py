@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from feedscript.editor.document import Document
 from feedscript.editor.names import Occurrence
-from feedscript.language import tree as t
-from feedscript.language.program import FeedWish
-from feedscript.language.values import unit_of
+from feedscript.language.parse import tree as t
+from feedscript.language.resolve.program import FeedWish
+from feedscript.language.resolve.values import unit_of
 from feedscript.plan.model import AimedFeed
 from feedscript.units import UNITS, Dimension, Unit
 
 
 def in_units(value: float, units: tuple[str, ...]) -> str:
-    """A value of the house's unit in several others, such as ``70 km/h, 19.4 m/s, 43.5 mph``."""
+    """A value of the internal unit in several others, such as ``70 km/h, 19.4 m/s, 43.5 mph``."""
     return ", ".join(f"{_shown((value - UNITS[u].offset) / UNITS[u].factor)} {u}" for u in units)
 
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from feedscript.language import tree as t
-from feedscript.language.scope import Scope
-from feedscript.language.token import Token
+from feedscript.language.parse import tree as t
+from feedscript.language.parse.token import Token
+from feedscript.language.resolve.scope import Scope
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,12 +18,12 @@ from feedscript.editor.document import Document, names_in, open_document
 from feedscript.editor.hints import hints
 from feedscript.editor.hover import hover_text
 from feedscript.editor.names import Names, Target
-from feedscript.language import tree as t
-from feedscript.language.formatter import format_text
-from feedscript.language.scope import Scope, kind_word
-from feedscript.language.source import Source
-from feedscript.language.tables import tables
-from feedscript.language.token import Token
+from feedscript.language.parse import tree as t
+from feedscript.language.parse.source import Source
+from feedscript.language.parse.tables import tables
+from feedscript.language.parse.token import Token
+from feedscript.language.resolve.scope import Scope, kind_word
+from feedscript.language.tools.formatter import format_text
 from feedscript.language.words import is_place_word
 
 #: How long the typing must pause before a program is checked.

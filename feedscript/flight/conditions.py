@@ -7,8 +7,8 @@ import numpy as np
 
 from feedscript.flight.air import ISA_SEA_LEVEL, Air
 from feedscript.flight.ball import DEFAULT_BALL, Ball
-from feedscript.flight.field import NO_DECAY, Decay, Field
 from feedscript.flight.models import DEFAULT_MODEL, Array, Model
+from feedscript.flight.motion.equations_of_motion import NO_DECAY, Decay, Field
 
 
 class Conditions(msgspec.Struct, frozen=True):

@@ -7,10 +7,10 @@ import numpy as np
 
 from feedscript.flight.bounce import Surface, rebound
 from feedscript.flight.conditions import Conditions
-from feedscript.flight.events import Plane
 from feedscript.flight.launches import Launches
 from feedscript.flight.models import Array, Mask
-from feedscript.flight.motion import Crossings, Flights, cross, fly, land
+from feedscript.flight.motion.events import Plane
+from feedscript.flight.motion.flights import Crossings, Flights, cross, fly, land
 
 
 class Contacts(msgspec.Struct, frozen=True, eq=False):

@@ -15,7 +15,7 @@ from feedscript.flight.bounce import Rebound, Surface, rebound
 from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
 from feedscript.flight.models import Array, Lanes
-from feedscript.flight.motion import Flights, land
+from feedscript.flight.motion.flights import Flights, land
 
 _AT_ONCE = 1 << 15
 _STRAYING = ("speed_mps", "elevation_deg", "azimuth_deg", "top_rpm", "side_rpm")

@@ -7,7 +7,7 @@ import functools
 import re
 from collections.abc import Iterable
 
-from feedscript.language.tables import tables
+from feedscript.language.parse.tables import tables
 
 #: How each kind of token that is no fixed word is called.
 _KINDS = {

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from feedscript.launcher.drives import Range, TwoWheels
 from feedscript.launcher.kinematics import drive_range, setting_for
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.drives import Range, TwoWheels
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw, signed_spin_rpm
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from feedscript.launcher.drives import Air
+from feedscript.launcher.profile.drives import Air
 
 OUTSIDE_PA = 101325.0
 _GAMMA = 1.4

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from feedscript.launcher.drives import Arm
+from feedscript.launcher.profile.drives import Arm
 from feedscript.launcher.wheels import RPM_PER_RADPS
 
 

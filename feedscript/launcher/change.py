@@ -12,9 +12,9 @@ import math
 import msgspec
 
 from feedscript.launcher import air, arm
-from feedscript.launcher.drives import Air, Arm, MeasuredRates, Response, TwoWheels
 from feedscript.launcher.kinematics import drive_names
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.drives import Air, Arm, MeasuredRates, Response, TwoWheels
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.wheels import RPM_PER_RADPS
 

@@ -11,9 +11,9 @@ import math
 import msgspec
 
 from feedscript.launcher import air, arm, wheels
-from feedscript.launcher.drives import Arm, Drive, OneWheel, Range, ThreeWheels, TwoWheels
 from feedscript.launcher.kinematics import drive_range, natural_spin
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.drives import Arm, Drive, OneWheel, Range, ThreeWheels, TwoWheels
+from feedscript.launcher.profile.model import Profile
 
 
 class SpinAt(msgspec.Struct, frozen=True):

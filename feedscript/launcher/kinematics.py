@@ -10,8 +10,16 @@ import math
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher import air, arm, wheels
-from feedscript.launcher.drives import Air, Arm, Drive, OneWheel, Range, ThreeWheels, TwoWheels
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.drives import (
+    Air,
+    Arm,
+    Drive,
+    OneWheel,
+    Range,
+    ThreeWheels,
+    TwoWheels,
+)
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw, across_rpm, side_rpm
 

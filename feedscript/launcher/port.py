@@ -18,7 +18,7 @@ from typing import Protocol, runtime_checkable
 import msgspec
 
 from feedscript.diagnostics import FeedscriptError, Page
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 
 ENTRY_POINT_GROUP = "feedscript.launchers"
@@ -263,7 +263,7 @@ class MouthThrow(msgspec.Struct, frozen=True, kw_only=True):
 
 @runtime_checkable
 class SeesBalls(Protocol):
-    """What a launcher of thin air offers beside the port: the truth about every ball."""
+    """What a simulated launcher offers beside the port: the truth about every ball."""
 
     def throws(self) -> tuple[MouthThrow, ...]:
         """Every ball that has left so far, in order, with its scatter."""

@@ -13,7 +13,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.throw import Throw
 
 Array = NDArray[np.float64]

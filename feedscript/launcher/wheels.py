@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from feedscript.launcher.drives import OneWheel, ThreeWheels, TwoWheels
+from feedscript.launcher.profile.drives import OneWheel, ThreeWheels, TwoWheels
 
 RPM_PER_RADPS = 30 / math.pi
 

@@ -31,7 +31,7 @@ class Waiver(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Requirement(msgspec.Struct, frozen=True, kw_only=True):
-    """``require RULE QUANTITY``: a limit made stricter, in the house's unit."""
+    """``require RULE QUANTITY``: a limit made stricter, in the internal unit."""
 
     rule: str
     value: float

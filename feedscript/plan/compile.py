@@ -15,26 +15,26 @@ import msgspec
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic, Span
-from feedscript.language.program import Program
-from feedscript.launcher.profile import Profile
+from feedscript.language.resolve.program import Program
+from feedscript.launcher.profile.model import Profile
 from feedscript.plan import scenery
-from feedscript.plan.aimed import Aimed, aim_shots
-from feedscript.plan.bounds import bounds
-from feedscript.plan.canonical import settled
-from feedscript.plan.flying import (
+from feedscript.plan.aiming.aimed import Aimed, aim_shots
+from feedscript.plan.aiming.flying import (
     FLIGHT_MODEL,
     conditions_or_why,
     impossible_surface,
     pressure_apart,
     surface_for,
 )
+from feedscript.plan.aiming.shots import ShotTable, shot_table
+from feedscript.plan.aiming.solving import Stand
+from feedscript.plan.canonical import settled
+from feedscript.plan.folds.bounds import bounds
+from feedscript.plan.folds.size import too_big, too_many_feeds
 from feedscript.plan.lowering import Lowering
 from feedscript.plan.model import PLAN_VERSION, AimedFeed, Bounds, Plan
 from feedscript.plan.places import Places, line_in
 from feedscript.plan.scene import PlacedLauncher
-from feedscript.plan.shots import ShotTable, shot_table
-from feedscript.plan.size import too_big, too_many_feeds
-from feedscript.plan.solving import Stand
 
 _UNKNOWN = Bounds(balls=(0, 0), time_s=(0.0, 0.0), fastest_mps=0.0)
 

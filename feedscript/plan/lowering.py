@@ -12,16 +12,16 @@ from collections.abc import Sequence
 import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page, Related
-from feedscript.language import program as said
-from feedscript.language.program import Program
+from feedscript.language.resolve import program as said
+from feedscript.language.resolve.program import Program
 from feedscript.plan import model
-from feedscript.plan.bounds import Extent, Extents
-from feedscript.plan.fold import Context, Fold
+from feedscript.plan.aiming.shots import ShotTable, launcher_index
+from feedscript.plan.folds.bounds import Extent, Extents
+from feedscript.plan.folds.fold import Context, Fold
 from feedscript.plan.kept import in_step, no_room, no_stations, out_of_step
 from feedscript.plan.model import Plan, Step
 from feedscript.plan.parts import kept, parted, shares
 from feedscript.plan.places import Places, line_in
-from feedscript.plan.shots import ShotTable, launcher_index
 from feedscript.plan.times import milliseconds
 
 TURN_TOO_SHORT = Page(

@@ -1,8 +1,8 @@
 """The plan: a small tree of steps over a table of aimed feeds.
 
-The engine interprets this tree (``feedscript.plan.walk``) and never aims again. Serialised as
-canonical JSON (``feedscript.plan.canonical``), the same program, profile and seed give the same
-bytes everywhere.
+The engine interprets this tree (``feedscript.plan.folds.interpreter``) and never aims again.
+Serialised as canonical JSON (``feedscript.plan.canonical``), the same program, profile and seed
+give the same bytes everywhere.
 
 Time in a plan is counted in whole milliseconds. Every station has a cursor. A ``Send`` leaves
 ``after_s`` past the cursor and moves the cursor there; a ``Rest`` moves it on. What a person takes

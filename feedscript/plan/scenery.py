@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 
-from feedscript.language.program import GroupDecl, LauncherDecl, Program
-from feedscript.launcher.profile import Profile, profile_hash
+from feedscript.language.resolve.program import GroupDecl, LauncherDecl, Program
+from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript.plan.certificate import Requirement, Waiver
 from feedscript.plan.places import line_in
 from feedscript.plan.scene import Area, Balls, Court, Group, PlacedLauncher, Player

@@ -9,13 +9,13 @@ from __future__ import annotations
 import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page
-from feedscript.launcher.profile import Profile, profile_hash
+from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript.launcher.setting import Setting
 from feedscript.plan.canonical import body_hash
 from feedscript.plan.certificate import Certificate
 from feedscript.plan.model import Plan
+from feedscript.safety.analysis.rule import RULES_VERSION
 from feedscript.safety.certify import Certified, certify, court_hash, seal_of
-from feedscript.safety.rule import RULES_VERSION
 
 _AGAIN = "make the plan again from its program"
 

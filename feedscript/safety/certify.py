@@ -7,17 +7,17 @@ from typing import Any
 import msgspec
 
 from feedscript.diagnostics import Diagnostic, has_errors
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript.plan.canonical import body_hash, digest, settled
 from feedscript.plan.certificate import Certificate, Clause, Standing
 from feedscript.plan.model import Plan
-from feedscript.safety.case import Case
-from feedscript.safety.declared import judge_declared
-from feedscript.safety.judge import GATE, judge
-from feedscript.safety.rule import RULES_VERSION, Rule
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.declared import judge_declared
+from feedscript.safety.analysis.judge import GATE, judge
+from feedscript.safety.analysis.rule import RULES_VERSION, Rule
+from feedscript.safety.analysis.spans import Locate, nowhere
 from feedscript.safety.rules import RULES
 from feedscript.safety.set_up import set_up
-from feedscript.safety.spans import Locate, nowhere
 
 
 class Certified(msgspec.Struct, frozen=True):

@@ -15,10 +15,10 @@ from typing import Any
 import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page
-from feedscript.launcher.profile import Profile
-from feedscript.plan.bounds import bounds
+from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import Clause, Standing
-from feedscript.plan.fold import Algebra, Fold, Passes
+from feedscript.plan.folds.bounds import bounds
+from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.model import (
     Collect,
     Plan,
@@ -30,10 +30,10 @@ from feedscript.plan.model import (
     Turns,
 )
 from feedscript.plan.scene import Player
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
 from feedscript.safety.certify import certify
+from feedscript.safety.hazards.stations import most_stations
 from feedscript.safety.rules import long_series, many_balls, too_fast_for_group, wrong_ball
-from feedscript.safety.stations import most_stations
 
 GROUP_BEYOND = Page(
     slug="group-beyond",

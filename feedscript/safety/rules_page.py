@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from feedscript.safety.rule import Rule
+from feedscript.safety.analysis.rule import Rule
 from feedscript.safety.rules import RULES
 
 CHAPTER = Path(__file__).parent / "README.md"

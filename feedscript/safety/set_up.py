@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import SetUpItem
 from feedscript.plan.model import Plan
 from feedscript.safety.rules.hot_day import LIMIT as HOT_DAY

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from feedscript.flight.motion import Launches, land
+from feedscript.flight.motion.flights import Launches, land
 from feedscript.launcher.kinematics import drive_names, throw_of
 from feedscript.launcher.port import MouthThrow
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.scatter import mouth_samples
 from feedscript.launcher.setting import Setting
 from feedscript_simulator.feeder import Departure

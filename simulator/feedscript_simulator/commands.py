@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final, TypeAlias
 
-from feedscript_drivers.messages import Argument, Command
-from feedscript_drivers.protocol import (
+from feedscript_drivers.wire.messages import Argument, Command
+from feedscript_drivers.wire.protocol import (
     STATES,
     VERSION,
     Capability,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import dataclass, field
 
-from feedscript_drivers.messages import EventLine
-from feedscript_drivers.protocol import KEEPS_EVENTS
+from feedscript_drivers.wire.messages import EventLine
+from feedscript_drivers.wire.protocol import KEEPS_EVENTS
 
 _NUMBERS = 65536
 

@@ -10,8 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 
-from feedscript_drivers.codec import Keyed, Line, LineReader, Plain, Refused, plain_line
-from feedscript_drivers.messages import (
+from feedscript_drivers.wire.codec import Keyed, Line, LineReader, Plain, Refused, plain_line
+from feedscript_drivers.wire.messages import (
     BadCommand,
     Beat,
     Command,
@@ -20,7 +20,7 @@ from feedscript_drivers.messages import (
     Reply,
     read_host_body,
 )
-from feedscript_drivers.protocol import (
+from feedscript_drivers.wire.protocol import (
     SEQUENCE_AHEAD,
     STATES,
     WITHOUT_KEY,
@@ -30,7 +30,7 @@ from feedscript_drivers.protocol import (
     Reason,
     StopCharacter,
 )
-from feedscript_drivers.seal import Direction, KeyedSeal
+from feedscript_drivers.wire.seal import Direction, KeyedSeal
 
 from feedscript_simulator.commands import HANDLERS, HELD_BACK, STORING
 from feedscript_simulator.event_book import EventBook

@@ -6,7 +6,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from feedscript_drivers.protocol import FaultKind, FeedLetter, Number, Reason, Times
+from feedscript_drivers.wire.protocol import FaultKind, FeedLetter, Number, Reason, Times
 
 from feedscript_simulator.memory import FeedMemory, Outcome
 from feedscript_simulator.plant import Fields, Plant

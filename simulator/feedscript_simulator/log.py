@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from feedscript_drivers.protocol import STATES, FaultKind, Reason, spelled
+from feedscript_drivers.wire.protocol import STATES, FaultKind, Reason, spelled
 
 from feedscript_simulator.balls import Balls
 from feedscript_simulator.stand_in import StandIn

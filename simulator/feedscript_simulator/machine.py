@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from feedscript_drivers.protocol import STATES, Code, FaultKind, Number, Reason, Times
+from feedscript_drivers.wire.protocol import STATES, Code, FaultKind, Number, Reason, Times
 
 from feedscript.launcher.port import LauncherState
 from feedscript_simulator.feeder import QUEUE_PLACES, Departure, Feeder, QueuedFeed

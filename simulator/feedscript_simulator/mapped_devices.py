@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import anyio
-from feedscript_drivers.inbox import InboxStream
+from feedscript_drivers.transports.inbox import InboxStream
 
 from feedscript_simulator.ramp import Ramp
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from dataclasses import dataclass, field
 
-from feedscript_drivers.protocol import KEEPS_FEEDS, FeedLetter, Reason
+from feedscript_drivers.wire.protocol import KEEPS_FEEDS, FeedLetter, Reason
 
 
 @dataclass(frozen=True, slots=True)

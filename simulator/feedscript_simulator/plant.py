@@ -10,11 +10,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 
-from feedscript_drivers.protocol import Times
+from feedscript_drivers.wire.protocol import Times
 
 from feedscript.launcher.change import recovery_s, wheel_rates
-from feedscript.launcher.drives import Air, Arm, OneWheel, ThreeWheels, TwoWheels
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.drives import Air, Arm, OneWheel, ThreeWheels, TwoWheels
+from feedscript.launcher.profile.model import Profile
 from feedscript_simulator.ramp import Ramp
 
 Fields = tuple[int, int, int, int, int, int]  # three drives, then pan, tilt, roll in hundredths

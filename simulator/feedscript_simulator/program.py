@@ -12,16 +12,16 @@ from contextlib import AbstractAsyncContextManager
 from dataclasses import dataclass
 
 import anyio
-from feedscript_drivers.keys import keep_key, new_key
+from feedscript_drivers.setting_up.keys import keep_key, new_key
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.port import LauncherError, LauncherState
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript_simulator.balls import Balls
 from feedscript_simulator.faults import read_faults
+from feedscript_simulator.links.on_pty import on_pty
+from feedscript_simulator.links.on_tcp import on_tcp
 from feedscript_simulator.log import Log
-from feedscript_simulator.on_pty import on_pty
-from feedscript_simulator.on_tcp import on_tcp
 from feedscript_simulator.stand_in import StandIn, build
 
 KEYS_HELP = "a turns the arming switch on, o turns it off, e presses or releases the emergency stop"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from feedscript_drivers.protocol import Code, Number, Times
+from feedscript_drivers.wire.protocol import Code, Number, Times
 
 from feedscript_simulator.memory import FeedMemory
 from feedscript_simulator.stored import Stored

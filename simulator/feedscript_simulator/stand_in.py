@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript_simulator.far_end import FarEnd, Make
 from feedscript_simulator.faults import Faults
 from feedscript_simulator.feeder import Departure

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from feedscript_drivers.limits import stored_numbers
-from feedscript_drivers.protocol import ARGUMENT_RANGES, UNSET, Number, Times
+from feedscript_drivers.wire.limits import stored_numbers
+from feedscript_drivers.wire.protocol import ARGUMENT_RANGES, UNSET, Number, Times
 
-from feedscript.launcher.profile import Profile, profile_hash
+from feedscript.launcher.profile.model import Profile, profile_hash
 
 _NO_HASH = "0" * 64
 

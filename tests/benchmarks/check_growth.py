@@ -11,8 +11,8 @@ import gc
 import time
 from pathlib import Path
 
-from feedscript.plan.pairs import pairs
-from feedscript.safety.front_door import examine
+from feedscript.check.check_program import examine
+from feedscript.plan.folds.pairs import pairs
 
 HEAD = """feedscript 1
 title "Growth"

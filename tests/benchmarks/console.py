@@ -25,14 +25,14 @@ from pathlib import Path
 import anyio
 import numpy as np
 
+from feedscript.check.check_program import examine
 from feedscript.console.access import COOKIE, Role
 from feedscript.console.serve import Served, serve
-from feedscript.safety.front_door import examine
-from feedscript.session.journal import open_journal
-from feedscript.session.opened import Links, opened_lesson
-from feedscript.session.opening import Setting
-from feedscript.session.person import Person
-from feedscript.session.states import Phase
+from feedscript.journal.store import open_journal
+from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.start import Setting
+from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.phases import Phase
 
 PROGRAM = """feedscript 1
 title "Watched by many (invented)"

@@ -26,11 +26,11 @@ from pathlib import Path
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from feedscript.flight.aiming import Targets, aim
+from feedscript.flight.aim.aiming import Targets, aim
 from feedscript.flight.bounce import SURFACES
 from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
-from feedscript.flight.motion import fly, land
+from feedscript.flight.motion.flights import fly, land
 from feedscript.flight.sampling import fly_scattered
 
 CONDITIONS = Conditions()

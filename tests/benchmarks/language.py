@@ -14,9 +14,9 @@ import time
 from collections.abc import Callable
 
 from feedscript.language import read
-from feedscript.language.formatter import format_text
-from feedscript.language.source import Source
-from feedscript.language.syntax import parse
+from feedscript.language.parse.source import Source
+from feedscript.language.parse.syntax import parse
+from feedscript.language.tools.formatter import format_text
 
 HEAD = """\
 feedscript 1

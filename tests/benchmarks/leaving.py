@@ -27,9 +27,9 @@ import anyio
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from feedscript_drivers.board_file import read_board
-from feedscript_drivers.serial_port import connect
-from feedscript_drivers.set_up import set_up
+from feedscript_drivers.setting_up.board_file import read_board
+from feedscript_drivers.setting_up.set_up import set_up
+from feedscript_drivers.transports.serial_port import connect
 
 from feedscript.launcher.port import (
     CommandRefusedError,

@@ -36,9 +36,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import anyio
 import serial
 from anyio.abc import ByteStream
-from feedscript_drivers import ble, serial_port
-from feedscript_simulator.driven import Driven
-from feedscript_simulator.on_pty import on_pty
+from feedscript_drivers.transports import ble, serial_port
+from feedscript_simulator.links.driven import Driven
+from feedscript_simulator.links.on_pty import on_pty
 from feedscript_simulator.stand_in import StandIn, build
 from feedscript_simulator.virtual_ble.on_air import on_air
 

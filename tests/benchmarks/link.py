@@ -20,12 +20,12 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import anyio
 import serial
-from feedscript_drivers import serial_port
-from feedscript_simulator.on_pty import on_pty
+from feedscript_drivers.transports import serial_port
+from feedscript_simulator.links.on_pty import on_pty
 from feedscript_simulator.stand_in import build
 
 from feedscript.launcher.port import ConnectOptions, LauncherPort
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_folder
 
 PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile

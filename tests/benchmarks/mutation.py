@@ -338,16 +338,21 @@ def say(name: str, outcomes: Sequence[Outcome], unreached: int, total: int) -> N
         f"({noticed / max(1, len(outcomes)):.1%}, {low:.1%} to {high:.1%}); "
         f"{unreached} of {total} possible mutants stand on lines that no test here reaches"
     )
-    for outcome in outcomes:
-        if not outcome.noticed:
-            mutant = outcome.mutant
-            print(f"  {mutant.file}:{mutant.line} ({outcome.by})")
-            print(f"    - {mutant.before.strip()}\n    + {mutant.after.strip()}")
+
+
+def say_survivor(outcome: Outcome) -> None:
+    mutant = outcome.mutant
+    print(f"  {mutant.file}:{mutant.line} ({outcome.by})")
+    print(f"    - {mutant.before.strip()}\n    + {mutant.after.strip()}", flush=True)
 
 
 def drawn(mutants: Iterable[Mutant], sample: int, seed: int) -> list[Mutant]:
     everyone = list(mutants)
     return random.Random(seed).sample(everyone, min(sample, len(everyone)))
+
+
+def _progress(judged: int, seconds: float) -> None:
+    print(f"\r{judged} judged, {seconds:.0f} s", end="", file=sys.stderr, flush=True)
 
 
 def measure(name: str, sample: int, seed: int, workers: int) -> tuple[list[Outcome], int, int]:
@@ -374,12 +379,9 @@ def measure(name: str, sample: int, seed: int, workers: int) -> tuple[list[Outco
             for outcome in pool.map(one, drawn(reached, sample, seed)):
                 if outcome is not None:
                     outcomes.append(outcome)
-                    print(
-                        f"\r{len(outcomes)} judged, {time.monotonic() - started:.0f} s",
-                        end="",
-                        file=sys.stderr,
-                        flush=True,
-                    )
+                    if not outcome.noticed:
+                        say_survivor(outcome)
+                    _progress(len(outcomes), time.monotonic() - started)
         print(file=sys.stderr)
     return outcomes, len(mutants) - len(reached), len(mutants)
 

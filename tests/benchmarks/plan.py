@@ -14,13 +14,13 @@ from pathlib import Path
 from typing import TypeVar
 
 from feedscript.language import read
-from feedscript.language.loading import load_beside
-from feedscript.launcher.profile import Profile
-from feedscript.launcher.profile_file import read_profile
-from feedscript.plan.bounds import bounds
+from feedscript.language.resolve.loading import load_beside
+from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.plan.canonical import canonical_bytes
 from feedscript.plan.compile import compile_program
-from feedscript.plan.pairs import pairs
+from feedscript.plan.folds.bounds import bounds
+from feedscript.plan.folds.pairs import pairs
 from feedscript.shipped import shipped_folder
 
 T = TypeVar("T")

@@ -36,12 +36,12 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import anyio
 import httpx
 import websockets.sync.client
-from feedscript_simulator.driven import Driven
-from feedscript_simulator.on_pty import on_pty
+from feedscript_simulator.links.driven import Driven
+from feedscript_simulator.links.on_pty import on_pty
 from feedscript_simulator.stand_in import build
 
 from feedscript.console.access import COOKIE
-from feedscript.session.states import Phase
+from feedscript.session.operator.phases import Phase
 from feedscript.shipped import shipped_folder
 from tests.benchmarks.console import PROGRAM, VIEWERS
 from tests.benchmarks.link import PROFILE, cuts, in_process_of_its_own, machine

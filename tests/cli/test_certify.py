@@ -9,7 +9,7 @@ from pathlib import Path
 import msgspec
 from click.testing import CliRunner
 
-from feedscript.cli.certify import command
+from feedscript.cli.prove.certify import command
 from feedscript.plan.canonical import canonical_bytes
 from feedscript.plan.model import Plan
 from feedscript.shipped import shipped_folder

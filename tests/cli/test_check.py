@@ -10,9 +10,9 @@ from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from feedscript.check.check_program import examine
 from feedscript.cli import verbs
 from feedscript.safety.examples import example, fed
-from feedscript.safety.front_door import examine
 from feedscript.shipped import shipped_programs
 
 GOOD = example()

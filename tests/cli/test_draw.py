@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from feedscript.cli.check import command as check
-from feedscript.cli.draw import command
+from feedscript.cli.prove.check import command as check
+from feedscript.cli.prove.draw import command
 from tests.launcher.examples import GARAGE, PROFILES, garage_with
 
 

@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from feedscript.cli.flight import command
+from feedscript.cli.prove.flight import command
 
 
 def flight(*words: str) -> tuple[int, str, str]:

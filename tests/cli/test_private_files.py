@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from feedscript.cli import verbs
-from feedscript.session.journal import open_journal
+from feedscript.journal.store import open_journal
 from tests.review.calendar import FIRST_UTC_S, write_ball
 from tests.session.test_keeping import NAME, write_everywhere
 

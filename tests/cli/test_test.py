@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 import pytest
 from click.testing import CliRunner
 
-from feedscript.cli.test import command
+from feedscript.cli.prove.test import command
 
 LESSON = """feedscript 1
 title "Two feeds"

@@ -7,10 +7,10 @@ import json
 import pytest
 from click.testing import CliRunner
 
+from feedscript.check.check_program import examine
 from feedscript.cli.pages import all_pages
-from feedscript.cli.tidy import command as fmt
-from feedscript.cli.why import command as explain
-from feedscript.safety.front_door import examine
+from feedscript.cli.write.tidy import command as fmt
+from feedscript.cli.write.why import command as explain
 
 MESSY = "feedscript 1\nlesson{rest 2 s}\n"
 NEAT = "feedscript 1\nlesson { rest 2 s }\n"

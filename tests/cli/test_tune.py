@@ -13,9 +13,9 @@ from click.testing import CliRunner, Result
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedscript.cli.tune import command
-from feedscript.launcher.profile_file import read_profile
-from feedscript.launcher.tuning_file import columns_of, parse_landings
+from feedscript.cli.after.tune import command
+from feedscript.launcher.profile.read_profile import read_profile
+from feedscript.launcher.tuning.landings_file import columns_of, parse_landings
 from feedscript.shipped import shipped_folder
 from tests.launcher.synthetic import changed, profile_named, thrown
 

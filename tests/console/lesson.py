@@ -11,8 +11,8 @@ import anyio
 import msgspec
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.session.commands import Command
-from feedscript.session.state import State
+from feedscript.session.operator.commands import Command
+from feedscript.session.operator.view import State
 from tests.session.seen_states import a_state
 
 

@@ -30,8 +30,8 @@ from feedscript.console.guests import (
     Guests,
 )
 from feedscript.console.serve import Served, serve
-from feedscript.session.commands import Do
-from feedscript.session.states import Act
+from feedscript.session.operator.commands import Do
+from feedscript.session.operator.phases import Act
 from tests.console.lesson import RememberingLesson
 
 WAIT_S = 20.0

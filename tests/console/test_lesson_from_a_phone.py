@@ -11,15 +11,15 @@ from pathlib import Path
 import anyio
 import pytest
 
+from feedscript.check.check_program import examine
 from feedscript.console.access import Role
 from feedscript.console.serve import serve
-from feedscript.review.lesson import read_lesson
-from feedscript.safety.front_door import examine
-from feedscript.session.engine import LATE_TAPS_S
-from feedscript.session.journal import open_journal
-from feedscript.session.opened import Links, opened_lesson
-from feedscript.session.opening import Setting
-from feedscript.session.states import Phase
+from feedscript.journal.store import open_journal
+from feedscript.review.report.lesson import read_lesson
+from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.engine import LATE_TAPS_S
+from feedscript.session.engine.start import Setting
+from feedscript.session.operator.phases import Phase
 from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, chromium, new_page
 from tests.simulator.stand_in_process import stand_in
 

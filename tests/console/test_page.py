@@ -17,7 +17,7 @@ from feedscript.console.access import Role
 from feedscript.console.listening import Certificate, listen
 from feedscript.console.serve import Served, serve
 from feedscript.plan.model import Result
-from feedscript.session.commands import (
+from feedscript.session.operator.commands import (
     ChangeRoster,
     Command,
     Do,
@@ -27,10 +27,10 @@ from feedscript.session.commands import (
     TakeBack,
     TakeDown,
 )
-from feedscript.session.keyboard import KEYS, RESULT_KEYS, command_for
-from feedscript.session.state import Call, Landing, SetUpStep, State
-from feedscript.session.states import NOT_NOW, Act, Phase
-from feedscript.session.words import PHASES
+from feedscript.session.operator.phase_words import PHASES
+from feedscript.session.operator.phases import NOT_NOW, Act, Phase
+from feedscript.session.operator.view import Call, Landing, SetUpStep, State
+from feedscript.terminal.keys import KEYS, RESULT_KEYS, command_for
 from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, new_page
 from tests.console.lesson import RememberingLesson
 from tests.session.seen_states import NOW, a_ball, at, stopping

@@ -11,8 +11,8 @@ from starlette.websockets import WebSocketDisconnect
 
 from feedscript.console.access import COOKIE, Role
 from feedscript.console.messages import MOST_BYTES, read_message
-from feedscript.session.commands import Do
-from feedscript.session.states import Act
+from feedscript.session.operator.commands import Do
+from feedscript.session.operator.phases import Act
 from tests.console.conftest import ORIGIN, Stage
 
 HOLD = {"do": "act", "act": "hold"}

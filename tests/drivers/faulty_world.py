@@ -15,12 +15,11 @@ from dataclasses import dataclass, field
 import anyio
 import msgspec
 from anyio.abc import TaskGroup
-from feedscript_drivers.codec import plain_line
-from feedscript_drivers.messages import Command
-from feedscript_drivers.wire_launcher import WireLauncher, open_launcher, setting_fields
+from feedscript_drivers.wire.codec import plain_line
+from feedscript_drivers.wire.messages import Command
+from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher, setting_fields
 from feedscript_simulator.faults import Faults, LineFaults
 
-from feedscript.launcher.drives import MeasuredRates
 from feedscript.launcher.port import (
     CommandRefusedError,
     ConnectOptions,
@@ -32,8 +31,9 @@ from feedscript.launcher.port import (
     ScheduledFeed,
     StopCategory,
 )
-from feedscript.launcher.profile import Profile
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.drives import MeasuredRates
+from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.setting import Setting
 from feedscript.shipped import shipped_folder
 from tests.drivers.invariants import broken_by, dishonest

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from feedscript_drivers.protocol import Number, Times
+from feedscript_drivers.wire.protocol import Number, Times
 
 from feedscript.launcher.port import Outcome
 from tests.drivers.witness import Gone, Witness

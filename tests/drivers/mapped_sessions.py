@@ -16,15 +16,15 @@ import pytest
 from feedscript_drivers.mapped import driver
 from feedscript_simulator.mapped_devices import DEVICES, Device, DeviceStream, Gone
 
-from feedscript.launcher.profile import profile_hash
+from feedscript.journal.store import open_journal
+from feedscript.launcher.profile.model import profile_hash
 from feedscript.launcher.setting import Setting
 from feedscript.plan.model import Plan, Repeat, ShowSpeed
-from feedscript.session.engine import Ending, Engine
-from feedscript.session.journal import open_journal
-from feedscript.session.opened import Links, opened_lesson
-from feedscript.session.opening import Setting as LessonSetting
-from feedscript.session.person import Person
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.engine import Ending, Engine
+from feedscript.session.engine.start import Setting as LessonSetting
+from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.phases import Act, Phase
 from feedscript.shipped import shipped_folder
 from tests.plan import small_plans
 from tests.session.coach import say, see_balls, see_phase

@@ -6,8 +6,8 @@ import logging
 
 import anyio
 import pytest
-from feedscript_drivers import ble
-from feedscript_drivers.codec import plain_line
+from feedscript_drivers.transports import ble
+from feedscript_drivers.wire.codec import plain_line
 from feedscript_simulator.stand_in import StandIn, build
 from feedscript_simulator.virtual_ble.air import Air
 from feedscript_simulator.virtual_ble.bleak_backend import bleak_on

@@ -9,9 +9,17 @@ from typing import Any
 
 import pytest
 from crccheck.crc import Crc16Ibm3740
-from feedscript_drivers import protocol
-from feedscript_drivers.codec import Keyed, LineReader, Plain, Refused, crc16, plain_line, read_line
-from feedscript_drivers.messages import (
+from feedscript_drivers.wire import protocol
+from feedscript_drivers.wire.codec import (
+    Keyed,
+    LineReader,
+    Plain,
+    Refused,
+    crc16,
+    plain_line,
+    read_line,
+)
+from feedscript_drivers.wire.messages import (
     BadCommand,
     Beat,
     Command,
@@ -21,8 +29,8 @@ from feedscript_drivers.messages import (
     read_host_body,
     read_launcher_body,
 )
-from feedscript_drivers.protocol import StopCharacter, spelled
-from feedscript_drivers.seal import Direction, KeyedSeal, tag_of
+from feedscript_drivers.wire.protocol import StopCharacter, spelled
+from feedscript_drivers.wire.seal import Direction, KeyedSeal, tag_of
 from hypothesis import given
 from hypothesis import strategies as st
 

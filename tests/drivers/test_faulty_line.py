@@ -8,8 +8,8 @@ from __future__ import annotations
 import pytest
 import trio
 import trio.testing
-from feedscript_drivers.seal import KeyedSeal
-from feedscript_drivers.wire_launcher import WireLauncher
+from feedscript_drivers.wire.seal import KeyedSeal
+from feedscript_drivers.wire.wire_launcher import WireLauncher
 from feedscript_simulator.faults import LineFaults
 from feedscript_simulator.feeder import Feeder
 from feedscript_simulator.machine import Machine

@@ -11,11 +11,11 @@ import pytest
 import trio
 import trio.testing
 from anyio.abc import ByteStream
-from feedscript_drivers.clock import DeviceClock
-from feedscript_drivers.codec import plain_line
-from feedscript_drivers.heartbeat import Pulse
-from feedscript_drivers.link import Link
-from feedscript_drivers.protocol import StopCharacter
+from feedscript_drivers.wire.clock import DeviceClock
+from feedscript_drivers.wire.codec import plain_line
+from feedscript_drivers.wire.heartbeat import Pulse
+from feedscript_drivers.wire.link import Link
+from feedscript_drivers.wire.protocol import StopCharacter
 
 from feedscript.launcher.port import LauncherError, LauncherState
 

@@ -31,7 +31,7 @@ from feedscript.launcher.port import (
     ScheduledFeed,
     StopCategory,
 )
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.setting import Setting
 from feedscript.shipped import shipped_folder
 from tests.drivers.conformance.port_suite import CHECKS, Lab, lacking, walk_through

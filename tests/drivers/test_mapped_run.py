@@ -12,8 +12,8 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from feedscript.journal.store import open_journal
 from feedscript.plan.model import Plan
-from feedscript.session.journal import open_journal
 from feedscript.shipped import shipped_folder
 from tests.simulator.stand_in_process import FEEDSCRIPT
 

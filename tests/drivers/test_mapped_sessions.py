@@ -9,8 +9,8 @@ from feedscript_drivers.mapped.launcher import MappedLauncher
 from feedscript_simulator.mapped_devices import DEVICES, DeviceStream, framed
 
 from feedscript.launcher.setting import Setting
-from feedscript.session.engine import Engine
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.phases import Act, Phase
 from tests.drivers.mapped_sessions import drawn, plan_of, run_lesson
 from tests.session.coach import say, see_balls, see_phase
 
@@ -82,13 +82,13 @@ def test_without_waiting_for_the_parts_balls_would_stray(monkeypatch) -> None:
     monkeypatch.setattr(Aim, "told", at_once)
     plan = plan_of([SLOW, FAST], [1, 0, 1, 0])
     # An engine in a hurry: it gives the launcher no time either.
-    monkeypatch.setattr("feedscript.session.sending.need_s", lambda *_: 0.0)
+    monkeypatch.setattr("feedscript.session.engine.feed_scheduler.need_s", lambda *_: 0.0)
     assert run_lesson(plan, "chatty-lines").strays() != []
 
 
 def test_a_feed_whose_setting_is_not_reached_in_time_is_not_sent(monkeypatch) -> None:
     """The host's own fence: the engine here asks far too early."""
-    monkeypatch.setattr("feedscript.session.sending.need_s", lambda *_: 0.0)
+    monkeypatch.setattr("feedscript.session.engine.feed_scheduler.need_s", lambda *_: 0.0)
     session = run_lesson(plan_of([SLOW, FAST], [1, 0, 1, 0]), "byte-frames", lambda: 0.3)
     assert session.strays() == []
     missed = [ball for ball in session.balls if ball["outcome"] == "not-sent"]

@@ -16,15 +16,15 @@ import pytest
 import serial
 import trio
 import trio.testing
-from feedscript_drivers import serial_port
-from feedscript_drivers.codec import plain_line
-from feedscript_drivers.inbox import InboxStream
-from feedscript_drivers.trust import Trust
-from feedscript_drivers.wire_launcher import open_launcher
+from feedscript_drivers.transports import serial_port
+from feedscript_drivers.transports.inbox import InboxStream
+from feedscript_drivers.wire.codec import plain_line
+from feedscript_drivers.wire.trust import Trust
+from feedscript_drivers.wire.wire_launcher import open_launcher
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import ConnectOptions, LauncherError
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_folder
 
 PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile

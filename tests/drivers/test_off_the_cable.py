@@ -10,18 +10,18 @@ import pytest
 import trio
 import trio.testing
 from anyio.abc import ByteStream
-from feedscript_drivers import serial_port, tcp
-from feedscript_drivers.codec import crc16
-from feedscript_drivers.keys import keep_key
 from feedscript_drivers.mapped.driver import connect as connect_mapped
-from feedscript_drivers.protocol import COUNTER_AHEAD
-from feedscript_drivers.trust import Trust
-from feedscript_drivers.wire_launcher import WireLauncher, open_launcher
-from feedscript_simulator.callers import Caller, Callers
+from feedscript_drivers.setting_up.keys import keep_key
+from feedscript_drivers.transports import serial_port, tcp
+from feedscript_drivers.wire.codec import crc16
+from feedscript_drivers.wire.protocol import COUNTER_AHEAD
+from feedscript_drivers.wire.trust import Trust
+from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher
 from feedscript_simulator.faults import Faults
-from feedscript_simulator.in_process import attach
-from feedscript_simulator.on_pty import on_pty
-from feedscript_simulator.on_tcp import on_tcp
+from feedscript_simulator.links.callers import Caller, Callers
+from feedscript_simulator.links.in_process import attach
+from feedscript_simulator.links.on_pty import on_pty
+from feedscript_simulator.links.on_tcp import on_tcp
 from feedscript_simulator.stand_in import StandIn, build
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
@@ -198,7 +198,7 @@ def test_a_false_counter_burns_nothing(counter: int) -> None:
 def test_that_it_burns_nothing_is_the_launchers_doing(monkeypatch) -> None:
     """Without the window the launcher takes the highest counter, and then no other."""
     keep_key(PROFILE.serial, KEY)
-    monkeypatch.setattr("feedscript_drivers.seal.COUNTER_AHEAD", 2**32)
+    monkeypatch.setattr("feedscript_drivers.wire.seal.COUNTER_AHEAD", 2**32)
     assert opens_twice(hello_with(2, str(2**32 - 2**20 - 1))) == [True, False]
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from feedscript_drivers.messages import Reply
-from feedscript_drivers.protocol import STATES, Code
-from feedscript_drivers.refused import mend, refusal
+from feedscript_drivers.wire.messages import Reply
+from feedscript_drivers.wire.protocol import STATES, Code
+from feedscript_drivers.wire.refused import mend, refusal
 from hypothesis import given
 from hypothesis import strategies as st
 

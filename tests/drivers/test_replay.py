@@ -9,17 +9,17 @@ import anyio
 import pytest
 import trio
 import trio.testing
-from feedscript_drivers import replay
-from feedscript_drivers.byte_door import byte_door
-from feedscript_drivers.wire_launcher import open_launcher
-from feedscript_simulator import in_process
+from feedscript_drivers.transports import replay
+from feedscript_drivers.transports.tap import byte_door
+from feedscript_drivers.wire.wire_launcher import open_launcher
 from feedscript_simulator.faults import Faults
+from feedscript_simulator.links import in_process
 from feedscript_simulator.stand_in import build
 from hypothesis import given
 from hypothesis import strategies as st
 
 from feedscript.launcher.port import ConnectOptions, Event, LauncherError, ScheduledFeed
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.setting import Setting
 from feedscript.shipped import shipped_folder
 

@@ -8,12 +8,12 @@ import sys
 from pathlib import Path
 
 import pytest
-from feedscript_drivers.board_file import OWN, read_board
-from feedscript_drivers.keys import find_key
-from feedscript_drivers.pairing import put_key
-from feedscript_drivers.protocol import Number
-from feedscript_drivers.set_up import set_up
-from feedscript_drivers.trust import Trust
+from feedscript_drivers.setting_up.board_file import OWN, read_board
+from feedscript_drivers.setting_up.keys import find_key
+from feedscript_drivers.setting_up.pairing import put_key
+from feedscript_drivers.setting_up.set_up import set_up
+from feedscript_drivers.wire.protocol import Number
+from feedscript_drivers.wire.trust import Trust
 
 from feedscript.launcher.port import CommandRefusedError, LauncherError, LauncherState
 from tests.firmware.far_end import FIRMWARE, IMAGES, REAL_TIME, FarEnd, make

@@ -11,29 +11,30 @@ import pytest
 import trio
 import trio.testing
 from click.testing import CliRunner
-from feedscript_drivers import bluetooth_check, finding, machine_check, serial_port, tcp
-from feedscript_drivers.bluetooth_check import Answer
-from feedscript_drivers.finding import Found, knock
-from feedscript_drivers.keys import find_key, keep_key, key_folder
-from feedscript_drivers.link_check import Part, check_link
-from feedscript_drivers.machine_check import look
-from feedscript_drivers.pairing import pair
-from feedscript_drivers.trust import Trust
-from feedscript_drivers.wire_launcher import open_launcher
-from feedscript_simulator import in_process
-from feedscript_simulator.driven import Driven
+from feedscript_drivers.setting_up import bluetooth_check, finding, machine_check
+from feedscript_drivers.setting_up.bluetooth_check import Answer
+from feedscript_drivers.setting_up.finding import Found, knock
+from feedscript_drivers.setting_up.keys import find_key, keep_key, key_folder
+from feedscript_drivers.setting_up.link_check import Part, check_link
+from feedscript_drivers.setting_up.machine_check import look
+from feedscript_drivers.setting_up.pairing import pair
+from feedscript_drivers.transports import serial_port, tcp
+from feedscript_drivers.wire.trust import Trust
+from feedscript_drivers.wire.wire_launcher import open_launcher
 from feedscript_simulator.far_end import FarEnd
 from feedscript_simulator.faults import LineFaults
-from feedscript_simulator.faulty_line import faulty_line
-from feedscript_simulator.in_process import DirectStream
+from feedscript_simulator.links import in_process
+from feedscript_simulator.links.driven import Driven
+from feedscript_simulator.links.faulty_line import faulty_line
+from feedscript_simulator.links.in_process import DirectStream
+from feedscript_simulator.links.on_pty import on_pty
+from feedscript_simulator.links.on_tcp import on_tcp
 from feedscript_simulator.machine import Machine
-from feedscript_simulator.on_pty import on_pty
-from feedscript_simulator.on_tcp import on_tcp
 from feedscript_simulator.stand_in import build
 
 from feedscript.cli import verbs
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherState
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_folder
 
 PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile

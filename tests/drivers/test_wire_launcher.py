@@ -9,10 +9,10 @@ import pytest
 import trio
 import trio.testing
 from anyio.abc import ByteStream
-from feedscript_drivers.inbox import InboxStream
-from feedscript_drivers.trust import Trust
-from feedscript_drivers.wire_launcher import WireLauncher, open_launcher
-from feedscript_simulator.driven import Driven
+from feedscript_drivers.transports.inbox import InboxStream
+from feedscript_drivers.wire.trust import Trust
+from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher
+from feedscript_simulator.links.driven import Driven
 from feedscript_simulator.stand_in import StandIn, build
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherState, LinkLost

@@ -13,17 +13,17 @@ from dataclasses import dataclass
 
 import anyio
 from anyio.abc import TaskGroup
-from feedscript_drivers.protocol import STATES, Number, Reason
-from feedscript_drivers.trust import Trust
-from feedscript_simulator.driven import Driven
+from feedscript_drivers.wire.protocol import STATES, Number, Reason
+from feedscript_drivers.wire.trust import Trust
 from feedscript_simulator.faults import Faults, LineFaults
-from feedscript_simulator.faulty_line import FaultyStream
 from feedscript_simulator.feeder import Departure
-from feedscript_simulator.in_process import DirectStream
+from feedscript_simulator.links.driven import Driven
+from feedscript_simulator.links.faulty_line import FaultyStream
+from feedscript_simulator.links.in_process import DirectStream
 from feedscript_simulator.stand_in import build
 
 from feedscript.launcher.port import LauncherState
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 
 KEY = bytes(range(32))
 

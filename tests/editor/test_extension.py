@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 from feedscript.editor.extension import generate
-from feedscript.language.tables import tables
+from feedscript.language.parse.tables import tables
 
 FOLDER = Path(generate.__file__).parent
 

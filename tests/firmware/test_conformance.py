@@ -7,7 +7,7 @@ from pathlib import Path
 
 import anyio
 import pytest
-from feedscript_drivers.serial_port import connect
+from feedscript_drivers.transports.serial_port import connect
 
 from feedscript.launcher.port import ConnectOptions
 from feedscript.launcher.setting import Setting

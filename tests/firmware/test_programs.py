@@ -8,13 +8,13 @@ from typing import Any
 import anyio
 import pytest
 
-from feedscript.safety.front_door import examine
-from feedscript.session.engine import Engine
-from feedscript.session.fences import CertifiedFences
-from feedscript.session.journal import open_journal
-from feedscript.session.opening import Setting, begin_lesson
-from feedscript.session.person import Person
-from feedscript.session.states import Phase
+from feedscript.check.check_program import examine
+from feedscript.journal.store import open_journal
+from feedscript.session.engine.engine import Engine
+from feedscript.session.engine.guards import CertifiedFences
+from feedscript.session.engine.start import Setting, begin_lesson
+from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.phases import Phase
 from feedscript.shipped import shipped_folder
 from tests.firmware.far_end import IMAGES, FarEnd
 from tests.firmware.virtual_link import garage, in_virtual_time, stepped_launcher

@@ -17,14 +17,14 @@ import anyio
 import trio
 import trio.testing
 from anyio.abc import ByteStream
-from feedscript_drivers.limits import stored_numbers
-from feedscript_drivers.one_error import one_error
-from feedscript_drivers.trust import Trust
-from feedscript_drivers.wire_launcher import WireLauncher, open_launcher
+from feedscript_drivers.wire.limits import stored_numbers
+from feedscript_drivers.wire.one_error import one_error
+from feedscript_drivers.wire.trust import Trust
+from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher
 
 from feedscript.launcher.port import ConnectOptions
-from feedscript.launcher.profile import Profile, profile_hash
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.model import Profile, profile_hash
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_folder
 from tests.firmware.far_end import FarEnd, open_raw
 from tests.firmware.plain_host import NUMBERS, PlainHost

@@ -12,7 +12,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from feedscript.flight.air import air_at
-from feedscript.flight.motion import Conditions, Launches, fly
+from feedscript.flight.motion.flights import Conditions, Launches, fly
 
 MASS, RADIUS, G = 0.0577, 0.0335, 9.80665
 

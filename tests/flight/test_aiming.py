@@ -6,10 +6,10 @@ import msgspec
 import numpy as np
 import pytest
 
-from feedscript.flight.aiming import Targets, aim
+from feedscript.flight.aim.aiming import Targets, aim
+from feedscript.flight.aim.sensitivity import sensitivity
 from feedscript.flight.air import ISA_SEA_LEVEL
-from feedscript.flight.motion import Conditions, Flights, Launches, land
-from feedscript.flight.sensitivity import sensitivity
+from feedscript.flight.motion.flights import Conditions, Flights, Launches, land
 
 
 def test_what_was_thrown_is_found_again() -> None:

@@ -13,7 +13,7 @@ from feedscript.flight.bounce import SURFACES, Surface, bounce, pace_of
 from feedscript.flight.conditions import Conditions
 from feedscript.flight.contact import at_player, second_bounce
 from feedscript.flight.launches import Launches
-from feedscript.flight.motion import fly
+from feedscript.flight.motion.flights import fly
 
 
 @given(st.floats(5, 70), st.floats(0.65, 0.9))

@@ -8,7 +8,7 @@ import pytest
 from feedscript.flight.air import Air
 from feedscript.flight.ball import DEFAULT_BALL
 from feedscript.flight.models import model_named
-from feedscript.flight.motion import Conditions, Launches, fly
+from feedscript.flight.motion.flights import Conditions, Launches, fly
 
 
 def test_vacuum_is_the_parabola() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from feedscript.flight.aiming import Targets, aim
+from feedscript.flight.aim.aiming import Targets, aim
 from feedscript.flight.bounce import SURFACES
 from feedscript.flight.conditions import Conditions
 from feedscript.flight.sampling import fly_scattered

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from feedscript.diagnostics import has_errors, render
 from feedscript.language import read
-from feedscript.language.tables import tables
+from feedscript.language.parse.tables import tables
 
 SKETCH = """\
 feedscript 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from feedscript.language import read
-from feedscript.language.loading import Loaded, NotLoaded, load_beside
+from feedscript.language.resolve.loading import Loaded, NotLoaded, load_beside
 
 HEAD = "feedscript 1\ncourt { surface hard }\nballs { type 2 }\n"
 HEAD += "launcher { stands 1 m behind centre mark }\n"

@@ -8,13 +8,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from feedscript.cli.test import command as run_expectations
+from feedscript.check.check_program import examine
+from feedscript.cli.prove.test import command as run_expectations
 from feedscript.diagnostics import has_errors
-from feedscript.language import read, tree
-from feedscript.language.loading import load_beside
-from feedscript.language.source import Source
-from feedscript.language.syntax import parse
-from feedscript.safety.front_door import examine
+from feedscript.language import read
+from feedscript.language.parse import tree
+from feedscript.language.parse.source import Source
+from feedscript.language.parse.syntax import parse
+from feedscript.language.resolve.loading import load_beside
 from feedscript.shipped import shipped_folder
 
 FILES = sorted((shipped_folder() / "library").glob("*.feed"))

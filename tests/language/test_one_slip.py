@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections import Counter
 
 from feedscript.language import read
-from feedscript.language.source import Source
-from feedscript.language.syntax import parse
+from feedscript.language.parse.source import Source
+from feedscript.language.parse.syntax import parse
 from tests.language.test_any_text import SKETCH
 
 TOKENS = parse(Source("sketch.feed", SKETCH)).tokens

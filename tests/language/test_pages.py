@@ -11,7 +11,7 @@ import feedscript.court
 import feedscript.language
 from feedscript.diagnostics import Page, render
 from feedscript.language import read
-from feedscript.language.loading import load_beside
+from feedscript.language.resolve.loading import load_beside
 from feedscript.shipped import shipped_folder
 
 

@@ -6,8 +6,9 @@ import re
 
 import pytest
 
-from feedscript.language import diagnostics_page, ebnf, read
-from feedscript.language.loading import load_beside
+from feedscript.language import read
+from feedscript.language.resolve.loading import load_beside
+from feedscript.language.tools import diagnostics_page, ebnf
 from feedscript.shipped import shipped_folder
 
 REFERENCE = ebnf.REFERENCE.read_text(encoding="utf-8")
@@ -67,7 +68,7 @@ def test_there_are_examples() -> None:
 
 
 def test_the_grammar_is_todays() -> None:
-    assert ebnf.with_grammar(REFERENCE) == REFERENCE, "run python -m feedscript.language.ebnf"
+    assert ebnf.with_grammar(REFERENCE) == REFERENCE, "run python -m feedscript.language.tools.ebnf"
 
 
 def test_the_grammar_defines_all_that_it_uses() -> None:
@@ -81,7 +82,7 @@ def test_the_grammar_defines_all_that_it_uses() -> None:
 def test_the_diagnostics_are_todays() -> None:
     stored = diagnostics_page.FILE.read_text(encoding="utf-8")
     assert stored == diagnostics_page.as_markdown(), (
-        "run python -m feedscript.language.diagnostics_page"
+        "run python -m feedscript.language.tools.diagnostics_page"
     )
 
 

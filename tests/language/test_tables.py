@@ -7,15 +7,15 @@ import re
 import subprocess
 import sys
 
-from feedscript.language import tables
-from feedscript.language.builder import Builder
+from feedscript.language.parse import tables
+from feedscript.language.parse.builder import Builder
 from feedscript.units import UNITS
 
 
 def test_the_stored_tables_are_those_of_the_grammar() -> None:
     fresh = tables.as_text(tables.generate(tables.grammar_text()))
     stored = tables.TABLES_FILE.read_text(encoding="utf-8")
-    assert json.loads(stored) == json.loads(fresh), "run python -m feedscript.language.tables"
+    assert json.loads(stored) == json.loads(fresh), "run python -m feedscript.language.parse.tables"
 
 
 def test_stale_tables_are_made_anew(tmp_path, monkeypatch) -> None:

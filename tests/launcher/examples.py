@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from feedscript.launcher.profile import Profile
-from feedscript.launcher.profile_file import parse_profile, read_profile
+from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.profile.read_profile import parse_profile, read_profile
 from feedscript.shipped import shipped_folder
 
 PROFILES = shipped_folder() / "launchers"

@@ -8,15 +8,15 @@ import numpy as np
 
 from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
-from feedscript.flight.motion import land
+from feedscript.flight.motion.flights import land
 from feedscript.launcher.kinematics import setting_for, throw_of
-from feedscript.launcher.profile import Profile
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.scatter import mouth_samples
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw
-from feedscript.launcher.tuning_factors import factors_of
-from feedscript.launcher.tuning_shots import Shots
+from feedscript.launcher.tuning.factors import factors_of
+from feedscript.launcher.tuning.shots import Shots
 from feedscript.shipped import shipped_folder
 
 TAPE_M = 0.04

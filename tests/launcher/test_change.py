@@ -15,7 +15,7 @@ from feedscript.launcher.change import (
     recovery_s,
     wheel_rates,
 )
-from feedscript.launcher.drives import MotorRates
+from feedscript.launcher.profile.drives import MotorRates
 from feedscript.launcher.setting import Setting
 from tests.launcher.examples import garage
 

@@ -8,15 +8,15 @@ would leave at wheel speeds that nobody certified.
 from __future__ import annotations
 
 import pytest
-from feedscript_drivers.wire_launcher import setting_fields
+from feedscript_drivers.wire.wire_launcher import setting_fields
 from feedscript_simulator.plant import Plant, rates_of
 from hypothesis import given
 from hypothesis import strategies as st
 
 from feedscript.launcher.change import change_time
-from feedscript.launcher.drives import TwoWheels
 from feedscript.launcher.kinematics import drive_names, drive_range
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.drives import TwoWheels
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from tests.launcher.examples import profile_at, shipped_profiles
 

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from feedscript.check.check_program import Options, examine
 from feedscript.launcher.port import Outcome
-from feedscript.safety.front_door import Options, examine
-from feedscript.session.rehearsal import rehearse
-from feedscript.session.states import Phase
+from feedscript.session.operator.phases import Phase
+from feedscript.session.rehearsal.rehearse import rehearse
 from tests.launcher.examples import shipped_profiles
 
 #: No feed says a spin, so each launcher gives the one it has.

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher import air, arm
 from feedscript.launcher.change import change_s, change_time
-from feedscript.launcher.drives import Air, Arm, OneWheel, TwoWheels
 from feedscript.launcher.envelope import across_range, envelope, speed_range, top_range
 from feedscript.launcher.kinematics import (
     drive_names,
@@ -22,8 +21,9 @@ from feedscript.launcher.kinematics import (
     setting_for,
     throw_of,
 )
-from feedscript.launcher.profile import Kind, Profile
-from feedscript.launcher.profile_file import parse_profile
+from feedscript.launcher.profile.drives import Air, Arm, OneWheel, TwoWheels
+from feedscript.launcher.profile.model import Kind, Profile
+from feedscript.launcher.profile.read_profile import parse_profile
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw, side_rpm
 from feedscript.launcher.wheels import pad_ball_mps, rolling_spin_rpm

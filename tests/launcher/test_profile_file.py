@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedscript.diagnostics import has_errors
-from feedscript.launcher import profile_pages
-from feedscript.launcher.profile import Kind, profile_hash
-from feedscript.launcher.profile_file import parse_profile, read_profile
+from feedscript.launcher.profile import pages as profile_pages
+from feedscript.launcher.profile.model import Kind, profile_hash
+from feedscript.launcher.profile.read_profile import parse_profile, read_profile
 from tests.launcher.examples import (
     GARAGE,
     garage,

@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from feedscript.launcher.profile import Profile
-from feedscript.launcher.tuning import fit, information
-from feedscript.launcher.tuning_drift import compare
-from feedscript.launcher.tuning_factors import factors_of
-from feedscript.launcher.tuning_plan import MEASURABLE_M, design
-from feedscript.launcher.tuning_shots import Shots, Tape
+from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.tuning.design import MEASURABLE_M, design
+from feedscript.launcher.tuning.drift import compare
+from feedscript.launcher.tuning.factors import factors_of
+from feedscript.launcher.tuning.fit import fit, information
+from feedscript.launcher.tuning.shots import Shots, Tape
 from tests.launcher.synthetic import AIR, changed, profile_named, thrown, usual_settings
 
 GARAGE = profile_named("garage")

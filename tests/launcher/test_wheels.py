@@ -10,14 +10,14 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from feedscript.check.check_program import examine
 from feedscript.diagnostics import Diagnostic
-from feedscript.launcher.drives import Range, ThreeWheels, TwoWheels
 from feedscript.launcher.kinematics import CANNOT_THROW, exact_setting, setting_for, throw_of
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.drives import Range, ThreeWheels, TwoWheels
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw
 from feedscript.launcher.wheels import ball_from, surface_mps, wheels_for
-from feedscript.safety.front_door import examine
 from tests.launcher.examples import garage
 
 MEASURED = garage().drive.response  # type: ignore[union-attr]

@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 
 from hypothesis import strategies as st
 
-from feedscript.plan.actions import Action, Ask, OnTurn, Reply, TakeTurn
-from feedscript.plan.bounds import Extents
-from feedscript.plan.fold import Context, Fold
+from feedscript.plan.folds.actions import Action, Ask, OnTurn, Reply, TakeTurn
+from feedscript.plan.folds.bounds import Extents
+from feedscript.plan.folds.fold import Context, Fold
+from feedscript.plan.folds.runs import run_through
 from feedscript.plan.model import (
     Choose,
     Collect,
@@ -30,7 +31,6 @@ from feedscript.plan.model import (
     Until,
     When,
 )
-from feedscript.plan.runs import run_through
 from feedscript.plan.scene import Player, left_handed
 from tests.plan.small_plans import feed, plan, rest
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
 
-from feedscript.plan.across import across, down_s
-from feedscript.plan.actions import (
+from feedscript.plan.folds.across import across, down_s
+from feedscript.plan.folds.actions import (
     Action,
     Fork,
     Pause,
@@ -17,11 +17,11 @@ from feedscript.plan.actions import (
     TakeTurn,
     WatchSpeed,
 )
-from feedscript.plan.bounds import bounds
-from feedscript.plan.change_overs import change_overs
-from feedscript.plan.fold import Algebra, Context, Fold, Passes
+from feedscript.plan.folds.bounds import bounds
+from feedscript.plan.folds.change_overs import change_overs
+from feedscript.plan.folds.fold import Algebra, Context, Fold, Passes
+from feedscript.plan.folds.pairs import pairs
 from feedscript.plan.model import Bounds, Plan
-from feedscript.plan.pairs import pairs
 from tests.plan.random_plans import TooManyRuns, every_run, forked, plans, turned, untils, wrapped
 
 MOST_RUNS = 1500

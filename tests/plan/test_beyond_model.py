@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from feedscript.check.check_program import examine
 from feedscript.diagnostics import Diagnostic, Severity
 from feedscript.flight.published_range import BEYOND_MODEL
-from feedscript.safety.front_door import examine
 
 PROGRAM = """feedscript 1
 launcher {{ profile "garage.toml"  stands 1 m behind centre mark }}

@@ -8,10 +8,10 @@ import msgspec
 import pytest
 
 from feedscript.court.lines import COURTS
-from feedscript.flight.aiming import Targets, aim
+from feedscript.flight.aim.aiming import Targets, aim
 from feedscript.flight.launches import Launches
-from feedscript.flight.motion import fly
-from feedscript.language.program import (
+from feedscript.flight.motion.flights import fly
+from feedscript.language.resolve.program import (
     BallsDecl,
     Contact,
     CourtDecl,
@@ -19,12 +19,12 @@ from feedscript.language.program import (
     LauncherDecl,
     Variation,
 )
-from feedscript.launcher.drives import OneWheel
 from feedscript.launcher.kinematics import natural_spin, throw_of
-from feedscript.launcher.profile_file import parse_profile
+from feedscript.launcher.profile.drives import OneWheel
+from feedscript.launcher.profile.read_profile import parse_profile
+from feedscript.plan.aiming.flying import conditions_for
+from feedscript.plan.aiming.shots import VARIANTS
 from feedscript.plan.canonical import canonical_bytes, settled
-from feedscript.plan.flying import conditions_for
-from feedscript.plan.shots import VARIANTS
 from tests.launcher.examples import garage, garage_with
 from tests.plan.programs import at, compiled, program, rest, send, show, wish
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from feedscript.plan.actions import Ask
-from feedscript.plan.conditions import Judged, answer, holds
+from feedscript.plan.folds.actions import Ask
+from feedscript.plan.folds.conditions import Judged, answer, holds
 from feedscript.plan.model import Condition, Result
 
 IN, NET, LONG = Result.IN, Result.NET, Result.LONG

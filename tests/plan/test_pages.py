@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from feedscript.check.check_program import examine
 from feedscript.diagnostics import has_errors
-from feedscript.plan import flying, kept, lowering, out_of_reach, size
-from feedscript.safety.front_door import examine
+from feedscript.plan import kept, lowering
+from feedscript.plan.aiming import flying, out_of_reach
+from feedscript.plan.folds import size
 
 PAGES = (
     out_of_reach.OUT_OF_REACH,

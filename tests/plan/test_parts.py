@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedscript.language import program as said
-from feedscript.language.program import GroupDecl, LauncherDecl
-from feedscript.plan.actions import SendBall, TakeTurn
+from feedscript.language.resolve import program as said
+from feedscript.language.resolve.program import GroupDecl, LauncherDecl
+from feedscript.plan.folds.actions import SendBall, TakeTurn
+from feedscript.plan.folds.runs import run_through
 from feedscript.plan.parts import parted, shares
-from feedscript.plan.runs import run_through
 from tests.plan.programs import at, compiled, program, rest, send
 
 TWO = (LauncherDecl(name="north"), LauncherDecl(name="south", stands_m=(3.0, -12.9)))

@@ -7,12 +7,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from feedscript.check.check_program import examine
 from feedscript.diagnostics import Diagnostic
 from feedscript.language import read
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.plan import scenery
-from feedscript.plan.flying import conditions_or_why
-from feedscript.safety.front_door import examine
+from feedscript.plan.aiming.flying import conditions_or_why
 
 PROGRAM = """feedscript 1
 court {{ surface hard  {court} }}

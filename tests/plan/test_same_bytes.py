@@ -34,7 +34,7 @@ SCRIPT = """
 import sys
 from pathlib import Path
 from feedscript.plan.canonical import canonical_bytes
-from feedscript.safety.front_door import examine
+from feedscript.check.check_program import examine
 verdict = examine(Path("lesson.feed"), text=sys.stdin.read())
 draft = verdict.plan or verdict.draft
 assert draft is not None, verdict.diagnostics

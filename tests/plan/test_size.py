@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from feedscript.check.check_program import Verdict, examine
 from feedscript.cli import verbs
-from feedscript.flight.motion import DEFAULT_CONDITIONS, Launches, fly
-from feedscript.plan import size
-from feedscript.safety.front_door import Verdict, examine
+from feedscript.flight.motion.flights import DEFAULT_CONDITIONS, Launches, fly
+from feedscript.plan.folds import size
 
 HEAD = """feedscript 1
 court { lines doubles  surface hard }

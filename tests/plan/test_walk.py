@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 
-from feedscript.plan.actions import (
+from feedscript.plan.folds.actions import (
     Action,
     Ask,
     Fork,
@@ -20,6 +20,8 @@ from feedscript.plan.actions import (
     TakeTurn,
     WatchSpeed,
 )
+from feedscript.plan.folds.interpreter import walk
+from feedscript.plan.folds.runs import run_through
 from feedscript.plan.model import (
     Choose,
     Collect,
@@ -37,9 +39,7 @@ from feedscript.plan.model import (
     Until,
     When,
 )
-from feedscript.plan.runs import run_through
 from feedscript.plan.scene import Player
-from feedscript.plan.walk import walk
 from tests.plan.small_plans import feed, plan, rest, send
 
 FIVE_IN = Condition(results=(Result.IN,), at_least=2, window=2)

@@ -9,8 +9,8 @@ from __future__ import annotations
 import random
 from itertools import count
 
+from feedscript.journal.store import BallIntent, BallOutcome, Journal, SessionStart
 from feedscript.launcher.port import Outcome
-from feedscript.session.journal import BallIntent, BallOutcome, Journal, SessionStart
 
 PLAYERS = ("Ash", "Birch", "Cedar", "Elm", "Fern")
 #: Each player's share in at first, what a week adds, and the error most often made.

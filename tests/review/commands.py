@@ -6,8 +6,8 @@ from pathlib import Path
 
 from click.testing import CliRunner
 
-from feedscript.cli.journal import command as journal_command
-from feedscript.cli.review import command as review
+from feedscript.cli.after.journal import command as journal_command
+from feedscript.cli.after.review import command as review
 
 
 def run(*words: str | Path, code: int = 0) -> str:

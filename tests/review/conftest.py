@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from feedscript.session.journal import open_journal
+from feedscript.journal.store import open_journal
 from tests.review.calendar import FIRST_UTC_S, WEEK_S, write_lesson
 
 WEEKS = 4

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from feedscript.court.lines import COURTS
-from feedscript.flight.aiming import Targets, aim
-from feedscript.flight.tracks import paths
+from feedscript.flight.aim.aiming import Targets, aim
+from feedscript.flight.motion.tracks import paths
 from feedscript.launcher.kinematics import setting_for
-from feedscript.launcher.profile import profile_hash
+from feedscript.launcher.profile.model import profile_hash
 from feedscript.launcher.scatter import ellipse_of, ground_covariance, mouth_sigmas
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw
@@ -24,7 +24,7 @@ from feedscript.plan.model import (
     ShowSpeed,
 )
 from feedscript.plan.scene import Balls, Court, Group, PlacedLauncher
-from feedscript.review.flown import FlownFeed, dressed
+from feedscript.review.drawing.recomputed_flights import FlownFeed, dressed
 from tests.launcher.examples import garage
 
 MOUTH = (0.0, -12.9, 0.95)

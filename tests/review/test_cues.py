@@ -12,9 +12,9 @@ import webvtt
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedscript.review.cues import LEAD_S, Cue, Track, as_webvtt, cues_of
-from feedscript.review.lesson import Lesson, lesson_of_player, read_lesson
-from feedscript.session.journal import read_journal
+from feedscript.journal.store import read_journal
+from feedscript.review.report.lesson import Lesson, lesson_of_player, read_lesson
+from feedscript.review.video.cues import LEAD_S, Cue, Track, as_webvtt, cues_of
 from tests.review.calendar import BALLS_EACH, PLAYERS, TURNS_EACH
 
 VIDEO_START_LAG_S = 12.5

@@ -9,8 +9,8 @@ import pytest
 from click import Command
 from click.testing import CliRunner
 
-from feedscript.cli.journal import command as journal
-from feedscript.cli.review import command as review
+from feedscript.cli.after.journal import command as journal
+from feedscript.cli.after.review import command as review
 
 PAGE = 4096
 

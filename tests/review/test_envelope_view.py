@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from feedscript.flight.launches import Launches
-from feedscript.flight.motion import land
-from feedscript.review.axes import Axes, ticks
-from feedscript.review.envelope_view import carry_lines, envelope_picture
-from feedscript.review.svg import write
+from feedscript.flight.motion.flights import land
+from feedscript.review.drawing.axes import Axes, ticks
+from feedscript.review.drawing.envelope_view import carry_lines, envelope_picture
+from feedscript.review.drawing.svg import write
 from tests.launcher.examples import garage, profile_at, shipped_profiles
 
 

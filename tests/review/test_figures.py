@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedscript.plan.model import Result
-from feedscript.review.figures import (
+from feedscript.review.report.figures import (
     BALLS_TO_JUDGE,
     Change,
     Direction,
@@ -21,7 +21,7 @@ from feedscript.review.figures import (
     figures,
     next_step,
 )
-from feedscript.review.lesson import Ball, in_series, series_of
+from feedscript.review.report.lesson import Ball, in_series, series_of
 
 IN, NET, LONG, LEFT, RIGHT = Result.IN, Result.NET, Result.LONG, Result.LEFT, Result.RIGHT
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedscript.review.labels import Box, place_labels
+from feedscript.review.drawing.labels import Box, place_labels
 
 FRAME = Box(50, 70, 1180, 560)
 points = st.tuples(st.floats(80, 1150), st.floats(100, 530))

@@ -10,10 +10,10 @@ import pytest
 import webvtt
 
 from feedscript.plan.model import Repeat, Result, ShowSpeed
-from feedscript.review.cues import Track, as_webvtt, cues_of
-from feedscript.review.lesson import read_lesson, series_of, sync_tones_utc_s
-from feedscript.session.commands import MarkLanding, PlayedTone, TakeBack, TakeDown
-from feedscript.session.engine import Engine
+from feedscript.review.report.lesson import read_lesson, series_of, sync_tones_utc_s
+from feedscript.review.video.cues import Track, as_webvtt, cues_of
+from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.commands import MarkLanding, PlayedTone, TakeBack, TakeDown
 from tests.plan.small_plans import rest, send
 from tests.session.coach import see_balls
 from tests.session.rehearsing import lesson_plan, rehearse

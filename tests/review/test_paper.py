@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
-from feedscript.review.paper import Paper, _width_mm, wrapped
+from feedscript.review.report.paper import Paper, _width_mm, wrapped
 
 words = st.text(st.characters(codec="latin-1", categories=["L", "N", "P"]), max_size=60)
 

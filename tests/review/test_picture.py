@@ -12,15 +12,15 @@ import pytest
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic
-from feedscript.review import raster
-from feedscript.review.feed_table import rows, spin_words
-from feedscript.review.flown import dressed
-from feedscript.review.frame import Frame, reach_of
-from feedscript.review.page import page
-from feedscript.review.palette import COLOURS, INK, PAPER, SOFT_INK, letters, style
-from feedscript.review.picture import picture
-from feedscript.review.svg import number, width_of, write
-from feedscript.review.timeline import longest_run
+from feedscript.review.drawing import raster
+from feedscript.review.drawing.feed_table import rows, spin_words
+from feedscript.review.drawing.frame import Frame, reach_of
+from feedscript.review.drawing.page import page
+from feedscript.review.drawing.palette import COLOURS, INK, PAPER, SOFT_INK, letters, style
+from feedscript.review.drawing.picture import picture
+from feedscript.review.drawing.recomputed_flights import dressed
+from feedscript.review.drawing.svg import number, width_of, write
+from feedscript.review.drawing.timeline import longest_run
 from tests.review.plans import MOUTH, plan_of
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -12,11 +12,11 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from feedscript.journal.store import Journal, SessionStart, open_journal
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Result
-from feedscript.review.sound import write_wav
-from feedscript.review.sync import tone
-from feedscript.session.journal import Journal, SessionStart, open_journal
+from feedscript.review.video.sound import write_wav
+from feedscript.review.video.sync import tone
 from tests.review.calendar import (
     BALLS,
     BALLS_EACH,

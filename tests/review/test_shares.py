@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from feedscript.review.shares import difference, interval, trend_line
+from feedscript.review.report.shares import difference, interval, trend_line
 
 counts = st.integers(1, 60).flatmap(lambda of: st.tuples(st.integers(0, of), st.just(of)))
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from feedscript.review.drawing import draw_plan
-from feedscript.safety.front_door import examine
+from feedscript.check.check_program import examine
+from feedscript.review.drawing.files import draw_plan
 from feedscript.shipped import program_path, shipped_folder
 
 PICTURES = sorted((shipped_folder() / "pictures").glob("*.svg"))

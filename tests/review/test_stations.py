@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 import webvtt
 
-from feedscript.review.figures import player_figures
-from feedscript.review.lesson import read_lesson
-from feedscript.review.words import percent, told
-from feedscript.session.journal import Journal, SessionStart, open_journal, read_journal
+from feedscript.journal.store import Journal, SessionStart, open_journal, read_journal
+from feedscript.review.report.figures import player_figures
+from feedscript.review.report.lesson import read_lesson
+from feedscript.review.report.words import percent, told
 from tests.review.calendar import FIRST_UTC_S, write_ball
 from tests.review.commands import run
 

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from feedscript.diagnostics import FeedscriptError
-from feedscript.review.sound import write_wav
-from feedscript.review.sync import tone, tones_in, video_clock
+from feedscript.review.video.sound import write_wav
+from feedscript.review.video.sync import tone, tones_in, video_clock
 
 RATE_HZ = 16_000
 

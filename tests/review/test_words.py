@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from feedscript.plan.model import Result
-from feedscript.review import words
-from feedscript.review.figures import Past, PlayerFigures, Share, figures
-from feedscript.review.lesson import Ball, in_series
+from feedscript.review.report import words
+from feedscript.review.report.figures import Past, PlayerFigures, Share, figures
+from feedscript.review.report.lesson import Ball, in_series
 
 IN, NET, LONG = Result.IN, Result.NET, Result.LONG
 

@@ -7,10 +7,10 @@ import xml.etree.ElementTree as ET
 import msgspec
 import pytest
 
-from feedscript.plan.bounds import bounds
+from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.scene import Area
-from feedscript.review.drawing import draw_worst
-from feedscript.review.worst_view import in_runs
+from feedscript.review.drawing.files import draw_worst
+from feedscript.review.drawing.worst_view import in_runs
 from feedscript.safety.certify import certify
 from tests.launcher.examples import garage
 from tests.review.plans import plan_of

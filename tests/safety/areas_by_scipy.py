@@ -16,13 +16,13 @@ import msgspec
 import numpy as np
 from scipy.stats import norm, poisson
 
+from feedscript.check.check_program import examine
 from feedscript.flight.bounce import SURFACES
-from feedscript.plan.flying import conditions_for
+from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.model import Plan
 from feedscript.plan.scene import Area
-from feedscript.safety.case import Case
-from feedscript.safety.front_door import examine
-from feedscript.safety.rule import Rule
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.rule import Rule
 from feedscript.safety.rules import into_keep_out, into_neighbour, over_fence, under_roof
 from tests.safety.flown_by_scipy import Ways, ways
 from tests.safety.random_programs import Drawn

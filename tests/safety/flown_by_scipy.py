@@ -16,7 +16,7 @@ from scipy.integrate import solve_ivp
 
 from feedscript.flight.bounce import Surface, bounce
 from feedscript.flight.conditions import Conditions
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript.plan.model import AimedFeed
 
 G = 9.80665

@@ -11,7 +11,7 @@ from typing import Any
 
 import msgspec
 
-from feedscript.launcher.profile import Profile, Range
+from feedscript.launcher.profile.model import Profile, Range
 from feedscript.plan.certificate import Requirement, Waiver
 from feedscript.plan.model import (
     Choose,

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from feedscript.launcher.profile import Kind
-from feedscript.safety.front_door import Verdict, examine
+from feedscript.check.check_program import Verdict, examine
+from feedscript.launcher.profile.model import Kind
 
 LAUNCHERS = {
     "garage": (-2500.0, 3000.0),
@@ -27,7 +27,7 @@ BALLS = ("type 1", "type 2", "type 3", "stage green", "stage orange")
 
 @dataclass(frozen=True)
 class Drawn:
-    """A program and what the house says of it."""
+    """A program and what the checker says of it."""
 
     text: str
     verdict: Verdict

@@ -10,15 +10,15 @@ import msgspec
 import numpy as np
 
 from feedscript.court.lines import COURTS
-from feedscript.flight.aiming import Targets, aim
+from feedscript.flight.aim.aiming import Targets, aim
 from feedscript.launcher.kinematics import setting_for
-from feedscript.launcher.profile import Profile, profile_hash
+from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript.launcher.scatter import ellipse_of, ground_covariance, mouth_sigmas
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw
-from feedscript.plan.bounds import bounds
+from feedscript.plan.aiming.flying import FLIGHT_MODEL, conditions_for
 from feedscript.plan.canonical import settled
-from feedscript.plan.flying import FLIGHT_MODEL, conditions_for
+from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.model import (
     PLAN_VERSION,
     AimedFeed,
@@ -76,7 +76,7 @@ def launcher(
 def aimed(
     wish: Wish, place: PlacedLauncher, profile: Profile, court: Court, balls: Balls
 ) -> AimedFeed:
-    """The wish aimed as the house aims it; its setting follows even past the profile's limits."""
+    """The wish aimed as the project aims it; its setting follows even past the profile's limits."""
     conditions = conditions_for(court, balls, profile)
     x, y, z = place.mouth_m
     aiming = aim(

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from feedscript.check.check_program import examine
 from feedscript.diagnostics import Diagnostic
-from feedscript.safety.front_door import examine
 from tests.safety.corpus_files import Pair, pairs
 from tests.safety.plan_cases import CASES
 from tests.safety.test_pages import SHOWN

@@ -16,21 +16,21 @@ from scipy.stats import norm
 
 from feedscript.flight.bounce import SURFACES, rebound
 from feedscript.flight.launches import Launches
-from feedscript.flight.motion import fly
-from feedscript.flight.tracks import track
+from feedscript.flight.motion.flights import fly
+from feedscript.flight.motion.tracks import track
 from feedscript.launcher.scatter import mouth_samples
-from feedscript.plan.flying import conditions_for
+from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.model import Plan
 from feedscript.plan.scene import Court
-from feedscript.safety.areas import outside_m
-from feedscript.safety.case import Case
-from feedscript.safety.envelope import (
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.hazards.areas import outside_m
+from feedscript.safety.hazards.envelope import (
     BALL_RADIUS_M,
     DRAWN_M,
     Envelope,
 )
-from feedscript.safety.flown import throw_of_feed
-from feedscript.safety.gaps import NEAR_M, apart_m, clearance_m, height_at_m
+from feedscript.safety.hazards.gaps import NEAR_M, apart_m, clearance_m, height_at_m
+from feedscript.safety.hazards.recomputed_flights import throw_of_feed
 from tests.safety.scenes import COURT, PROFILE, Wish, scene
 
 BALLS = 4000

@@ -15,10 +15,10 @@ from typing import Any
 import msgspec
 import pytest
 
-from feedscript.language.tables import GRAMMAR_FILE
-from feedscript.safety.front_door import Verdict, examine
-from feedscript.session.roster import roster_of
-from feedscript.session.rotation import next_round
+from feedscript.check.check_program import Verdict, examine
+from feedscript.language.parse.tables import GRAMMAR_FILE
+from feedscript.session.group.roster import roster_of
+from feedscript.session.group.rotation import next_round
 
 BASE = {
     "court": "surface hard",

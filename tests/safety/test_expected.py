@@ -9,13 +9,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from feedscript.check.check_program import Verdict, examine
+from feedscript.check.expected import drawing_of
+from feedscript.check.scattered import Scattered
 from feedscript.court.lines import COURTS
 from feedscript.flight.bounce import SURFACES
+from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.expect.outcome import Standing
-from feedscript.plan.flying import conditions_for
-from feedscript.safety.expected import drawing_of
-from feedscript.safety.front_door import Verdict, examine
-from feedscript.safety.scattered import Scattered
 from tests.safety.flown_by_scipy import Ways, ways
 
 PROGRAM = """feedscript 1

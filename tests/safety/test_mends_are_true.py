@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from feedscript.safety.front_door import examine
+from feedscript.check.check_program import examine
 from tests.safety.random_programs import program
 
 #: What would say that the mended feed cannot be thrown, or not over the net onto the court.

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from feedscript.check.check_program import examine
 from feedscript.safety.examples import example, fed, two_stations
-from feedscript.safety.front_door import examine
 from feedscript.safety.rules import RULES
 from feedscript.units import apart
 

@@ -15,8 +15,8 @@ import msgspec
 import numpy as np
 import pytest
 
-from feedscript.safety.case import Case
-from feedscript.safety.front_door import examine
+from feedscript.check.check_program import examine
+from feedscript.safety.analysis.case import Case
 from tests.safety.areas_by_scipy import (
     BEND,
     SHARE,

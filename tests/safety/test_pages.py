@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 import feedscript.safety
+from feedscript.check.check_program import examine
 from feedscript.diagnostics import Page, Severity
-from feedscript.safety.front_door import examine
 from feedscript.safety.rules import RULES
 
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import msgspec
 import pytest
 
+from feedscript.check.check_program import examine
 from feedscript.diagnostics import Severity
 from feedscript.plan.certificate import Standing
+from feedscript.safety.analysis.judge import CRASHED
 from feedscript.safety.certificate import verify
 from feedscript.safety.certify import certify
 from feedscript.safety.examples import example, fed
-from feedscript.safety.front_door import examine
-from feedscript.safety.judge import CRASHED
 from feedscript.safety.rules import RULES
 from tests.safety.plan_cases import CASES, GUIDES, PlanCase
 

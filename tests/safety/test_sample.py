@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from feedscript.check.check_program import examine
+from feedscript.check.sample import Excess, Sample, sample
 from feedscript.plan.model import Choose, Option, Plan, Rest, ShowSpeed
 from feedscript.safety.certify import certify
-from feedscript.safety.front_door import examine
-from feedscript.safety.sample import Excess, Sample, sample
 from feedscript.shipped import shipped_programs
 from tests.safety.corpus_files import Pair, pairs
 from tests.safety.plan_cases import CASES, END, PlanCase, send
@@ -69,7 +69,7 @@ def test_runs_outside_the_bounds_are_reported_with_their_seed() -> None:
 @pytest.mark.parametrize("sigma", [3.0, 4.0])
 def test_allowed_shares_are_those_of_the_normal_law(sigma: float) -> None:
     """Against scipy.stats: chi-square of two degrees (ellipse), the normal's tail (ends)."""
-    from feedscript.safety.sample import _shares
+    from feedscript.check.sample import _shares
 
     ellipse, end = _shares(sigma)
     assert math.isclose(ellipse, stats.chi2.sf(sigma**2, df=2), rel_tol=1e-12)

@@ -9,7 +9,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript.plan.canonical import body_hash
 from feedscript.plan.certificate import Waiver
 from feedscript.plan.model import Collect, Plan, Repeat, Send, ShowSpeed

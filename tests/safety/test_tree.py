@@ -7,12 +7,12 @@ import math
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from feedscript.plan.actions import Action, PickUp, SendBall, WatchSpeed
+from feedscript.plan.folds.actions import Action, PickUp, SendBall, WatchSpeed
 from feedscript.plan.model import Plan, Repeat, ShowSpeed
-from feedscript.safety.order import sends
+from feedscript.safety.hazards.order import sends
+from feedscript.safety.hazards.work import balls_per_player
 from feedscript.safety.rules.long_series import longest_s
 from feedscript.safety.rules.short_of_balls import needed
-from feedscript.safety.work import balls_per_player
 from tests.plan.random_plans import TooManyRuns, every_run, plans
 from tests.plan.small_plans import plan, send
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.session.commands import Do
-from feedscript.session.engine import Engine
-from feedscript.session.state import State
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.commands import Do
+from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.operator.view import State
 
 
 async def see(engine: Engine, holds: Callable[[State], bool]) -> State:

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 import anyio
 
 from feedscript.plan.model import Result
-from feedscript.session.commands import Answer, Command, Do, TakeDown
-from feedscript.session.engine import Engine
-from feedscript.session.person import says
-from feedscript.session.state import State
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.auto_operator import says
+from feedscript.session.operator.commands import Answer, Command, Do, TakeDown
+from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.operator.view import State
 
 
 @dataclass

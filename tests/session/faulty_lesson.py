@@ -18,21 +18,21 @@ from pathlib import Path
 import anyio
 import msgspec
 from anyio.abc import TaskGroup
-from feedscript_drivers.wire_launcher import WireLauncher, open_launcher
+from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher
 from feedscript_simulator.faults import Faults, LineFaults
 
+from feedscript.check.check_program import examine
 from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import ConnectOptions, LauncherState, StopCategory
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript.plan.canonical import canonical_bytes
 from feedscript.plan.model import Plan
-from feedscript.safety.front_door import examine
-from feedscript.session.engine import Ending, Engine
-from feedscript.session.fences import CertifiedFences
-from feedscript.session.journal import Journal, open_journal
-from feedscript.session.opening import Setting, begin_lesson
-from feedscript.session.resume import Broken, find_broken, resume_lesson
-from feedscript.session.states import Phase
+from feedscript.session.engine.engine import Ending, Engine
+from feedscript.session.engine.guards import CertifiedFences
+from feedscript.session.engine.resume import Broken, find_broken, resume_lesson
+from feedscript.session.engine.start import Setting, begin_lesson
+from feedscript.session.operator.phases import Phase
 from tests.drivers.witness import Overheard, StallingLine, Witness
 from tests.session.court_people import Coach
 

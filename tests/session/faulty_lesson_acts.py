@@ -7,8 +7,8 @@ from pathlib import Path
 
 import anyio
 
-from feedscript.session.commands import Do
-from feedscript.session.states import Act, Phase
+from feedscript.session.operator.commands import Do
+from feedscript.session.operator.phases import Act, Phase
 from tests.drivers.faulty_session import draw_faults
 from tests.drivers.witness import Witness
 from tests.session.faulty_lesson import LessonWorld, faster, lesson_world

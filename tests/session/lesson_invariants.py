@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import sqlite3
 
-from feedscript_drivers.wire_launcher import setting_fields
+from feedscript_drivers.wire.wire_launcher import setting_fields
 
 from feedscript.launcher.port import Outcome
-from feedscript.session.fences import ceiling
-from feedscript.session.states import Phase
+from feedscript.session.engine.guards import ceiling
+from feedscript.session.operator.phases import Phase
 from tests.drivers.invariants import broken_by, dishonest
 from tests.drivers.witness import Gone
 from tests.session.faulty_lesson import LessonWorld

@@ -16,28 +16,28 @@ import msgspec
 import trio
 import trio.testing
 from anyio.abc import ByteStream
-from feedscript_drivers.trust import Trust
-from feedscript_drivers.wire_launcher import open_launcher
+from feedscript_drivers.wire.trust import Trust
+from feedscript_drivers.wire.wire_launcher import open_launcher
 from feedscript_simulator.faults import Faults, read_faults
-from feedscript_simulator.in_process import attach
+from feedscript_simulator.links.in_process import attach
 from feedscript_simulator.stand_in import StandIn, build
 
 from feedscript.diagnostics import Diagnostic
+from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import ConnectOptions, Event, LauncherPort
-from feedscript.launcher.profile import Profile, profile_hash
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.model import Profile, profile_hash
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.setting import Setting
 from feedscript.plan.model import Plan, Step
 from feedscript.plan.scene import Player
 from feedscript.safety.changed_group import Changed
-from feedscript.session.engine import Ending, Engine
-from feedscript.session.fences import Fences
-from feedscript.session.journal import Journal, open_journal
-from feedscript.session.opening import Setting as LessonSetting
-from feedscript.session.opening import begin_lesson
-from feedscript.session.person import Person
-from feedscript.session.scribe import Scribe, Write
-from feedscript.session.wall_clock import never
+from feedscript.session.engine.engine import Ending, Engine
+from feedscript.session.engine.guards import Fences
+from feedscript.session.engine.journal_queue import Scribe, Write
+from feedscript.session.engine.start import Setting as LessonSetting
+from feedscript.session.engine.start import begin_lesson
+from feedscript.session.engine.wall_clock import never
+from feedscript.session.operator.auto_operator import Person
 from feedscript.shipped import shipped_folder
 from tests.plan import small_plans
 
@@ -146,7 +146,7 @@ class SlowDisk(Scribe):
 
 @dataclass
 class Rig:
-    """The launchers of thin air of one rehearsal, and the lines to them, as they are plugged in."""
+    """The simulated launchers of one rehearsal, and the lines to them, as they are plugged in."""
 
     faults: dict[int, Faults] = field(default_factory=dict)  # a launcher: what goes wrong there
     stand_ins: list[StandIn] = field(default_factory=list)

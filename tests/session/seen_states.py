@@ -6,8 +6,10 @@ import msgspec
 
 from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.model import Result
-from feedscript.session.rotation import Role
-from feedscript.session.state import (
+from feedscript.session.group.rotation import Role
+from feedscript.session.operator.phase_words import PHASES, STOPPING, WAITS_FOR, by_hand
+from feedscript.session.operator.phases import Act, Phase, allowed
+from feedscript.session.operator.view import (
     BallView,
     Call,
     CountView,
@@ -20,8 +22,6 @@ from feedscript.session.state import (
     State,
     Trouble,
 )
-from feedscript.session.states import Act, Phase, allowed
-from feedscript.session.words import PHASES, STOPPING, WAITS_FOR, by_hand
 
 NOW = 1_800_000_000.0
 

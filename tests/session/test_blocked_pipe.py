@@ -11,9 +11,9 @@ from contextlib import suppress
 import pytest
 
 from feedscript.plan.model import Repeat, ShowSpeed
-from feedscript.session.engine import Ending, Engine
-from feedscript.session.states import Phase
-from feedscript.session.terminal import Terminal, at_terminal
+from feedscript.session.engine.engine import Ending, Engine
+from feedscript.session.operator.phases import Phase
+from feedscript.terminal.run import Terminal, at_terminal
 from tests.plan.small_plans import send
 from tests.session.rehearsing import Rig, Run, lesson_plan, rehearse
 

@@ -13,9 +13,9 @@ from click.testing import CliRunner
 
 from feedscript.cli import verbs
 from feedscript.diagnostics import FeedscriptError
-from feedscript.session.bundle import write_bundle
-from feedscript.session.journal import BallIntent, SessionStart, open_journal
-from feedscript.session.keeping import names_in
+from feedscript.journal.bundle import write_bundle
+from feedscript.journal.retention import names_in
+from feedscript.journal.store import BallIntent, SessionStart, open_journal
 from feedscript.shipped import shipped_folder
 
 NAMES = ("Quennell", "Ottoline", "Isambard")

@@ -14,8 +14,8 @@ import pytest
 from feedscript.plan.certificate import Waiver
 from feedscript.plan.model import Condition, Plan, Repeat, Result, ShowSpeed, Step, Turns, Until
 from feedscript.plan.scene import Player
-from feedscript.session.engine import Engine
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see_balls
 from tests.session.rehearsing import Run, lesson_plan, rehearse

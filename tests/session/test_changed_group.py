@@ -11,20 +11,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from feedscript.check.check_program import examine
 from feedscript.diagnostics import Diagnostic
-from feedscript.launcher.profile import Profile
-from feedscript.plan.actions import OnTurn, SendBall, TakeTurn
+from feedscript.launcher.profile.model import Profile
+from feedscript.plan.folds.actions import OnTurn, SendBall, TakeTurn
 from feedscript.plan.model import Plan, Repeat, ShowSpeed, Station, Together, Turns
 from feedscript.plan.scene import Player
 from feedscript.safety.certify import certify
 from feedscript.safety.changed_group import Changed, most_balls_of_one, plan_for, refusals
-from feedscript.safety.front_door import examine
-from feedscript.session.commands import ChangeRoster, RosterChange
-from feedscript.session.course import MAIN, begin
-from feedscript.session.engine import Engine
-from feedscript.session.fences import CertifiedFences
-from feedscript.session.roster import Roster, roster_of
-from feedscript.session.states import Phase
+from feedscript.session.engine.engine import Engine
+from feedscript.session.engine.guards import CertifiedFences
+from feedscript.session.engine.plan_cursor import MAIN, begin
+from feedscript.session.group.roster import Roster, roster_of
+from feedscript.session.operator.commands import ChangeRoster, RosterChange
+from feedscript.session.operator.phases import Phase
 from tests.plan.small_plans import rest, send
 from tests.session.coach import see, see_balls
 from tests.session.rehearsing import Run, lesson_plan, rehearse

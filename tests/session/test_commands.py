@@ -10,7 +10,7 @@ import pytest
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import LauncherState
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript.plan.model import (
     Collect,
     Condition,
@@ -23,9 +23,9 @@ from feedscript.plan.model import (
     Until,
 )
 from feedscript.plan.scene import Player
-from feedscript.session.commands import Answer, ChangeRoster, RosterChange, TakeDown
-from feedscript.session.engine import Engine
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.commands import Answer, ChangeRoster, RosterChange, TakeDown
+from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import rest, send
 from tests.session.coach import refused, say, see, see_balls, see_phase
 from tests.session.rehearsing import OpenFences, Run, lesson_plan, rehearse

@@ -8,17 +8,16 @@ from dataclasses import dataclass
 
 import anyio
 import pytest
-from feedscript_drivers.protocol import FaultKind, Times
+from feedscript_drivers.wire.protocol import FaultKind, Times
 from feedscript_simulator.faults import Faults
 
 from feedscript.diagnostics import FeedscriptError
+from feedscript.journal.store import JOURNAL_UNUSABLE, BallIntent, Journal
 from feedscript.plan.model import Repeat, ShowSpeed
-from feedscript.session.commands import Answer, Do
-from feedscript.session.engine import Engine
-from feedscript.session.journal import JOURNAL_UNUSABLE, BallIntent, Journal
-from feedscript.session.person import Person
-from feedscript.session.state import State
-from feedscript.session.states import (
+from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.commands import Answer, Do
+from feedscript.session.operator.phases import (
     ENDED,
     NOT_CHOSEN,
     POWERED,
@@ -27,6 +26,7 @@ from feedscript.session.states import (
     Happening,
     Phase,
 )
+from feedscript.session.operator.view import State
 from tests.plan.small_plans import send
 from tests.session.coach import say, see_balls, see_phase
 from tests.session.rehearsing import Rig, Run, lesson_plan, rehearse

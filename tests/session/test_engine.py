@@ -8,8 +8,8 @@ import pytest
 from feedscript.launcher.port import LinkLost
 from feedscript.launcher.setting import Setting
 from feedscript.plan.model import Collect, Plan, Repeat, Say, ShowSpeed
-from feedscript.session.engine import Engine
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see_phase
 from tests.session.rehearsing import OpenFences, Rig, lesson_plan, rehearse

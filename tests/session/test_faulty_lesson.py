@@ -11,8 +11,8 @@ from pathlib import Path
 
 import anyio
 import pytest
-from feedscript_drivers.seal import KeyedSeal
-from feedscript_drivers.wire_launcher import WireLauncher
+from feedscript_drivers.wire.seal import KeyedSeal
+from feedscript_drivers.wire.wire_launcher import WireLauncher
 from feedscript_simulator.faults import LineFaults
 from feedscript_simulator.feeder import Feeder
 from feedscript_simulator.machine import Machine
@@ -27,12 +27,12 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
+from feedscript.journal.store import BallIntent, BallOutcome, Journal
 from feedscript.launcher.port import FeedOutcome, Outcome
-from feedscript.session.attached import Attached
-from feedscript.session.commands import Do
-from feedscript.session.fences import CertifiedFences
-from feedscript.session.journal import BallIntent, BallOutcome, Journal
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.guards import CertifiedFences
+from feedscript.session.engine.launcher_handle import Attached
+from feedscript.session.operator.commands import Do
+from feedscript.session.operator.phases import Act, Phase
 from tests.session.faulty_lesson import LessonWorld, lesson_world
 from tests.session.faulty_lesson_acts import ACTS, FEEDS, act, finish, run_session
 from tests.session.lesson_invariants import violations

@@ -7,7 +7,7 @@ import pytest
 
 from feedscript.launcher.port import Description
 from feedscript.plan.model import Plan
-from feedscript.session.fences import ceiling, slow_watchdogs
+from feedscript.session.engine.guards import ceiling, slow_watchdogs
 from tests.session.rehearsing import GARAGE, lesson_plan
 
 SAID = Description(

@@ -6,11 +6,11 @@ import anyio
 import pytest
 
 from feedscript.plan.model import Repeat, ShowSpeed
-from feedscript.session.commands import Answer
-from feedscript.session.doing import PACES
-from feedscript.session.engine import Engine
-from feedscript.session.state import HOLD_ENDS_SOON_S, TROUBLE_SHOWN_S, State, news
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.carry_out import PACES
+from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.commands import Answer
+from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.operator.view import HOLD_ENDS_SOON_S, TROUBLE_SHOWN_S, State, news
 from tests.plan.small_plans import send
 from tests.session.coach import say, see, see_balls, see_phase
 from tests.session.rehearsing import Rig, lesson_plan, rehearse

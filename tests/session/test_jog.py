@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.setting import Setting
-from feedscript.session.jog import Do, Wish, first_wish, read_line, setting_of
+from feedscript.session.operator.jog import Do, Wish, first_wish, read_line, setting_of
 from feedscript.shipped import shipped_folder
 
 PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile

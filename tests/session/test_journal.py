@@ -11,14 +11,14 @@ from pathlib import Path
 import pytest
 
 from feedscript.diagnostics import FeedscriptError
-from feedscript.launcher.port import Outcome
-from feedscript.session.journal import (
+from feedscript.journal.store import (
     BallIntent,
     BallOutcome,
     Journal,
     SessionStart,
     open_journal,
 )
+from feedscript.launcher.port import Outcome
 
 
 def begin(journal: Journal) -> int:
@@ -125,7 +125,7 @@ WRITER = """
 import sys
 from pathlib import Path
 from tests.session.test_journal import begin, intent
-from feedscript.session.journal import open_journal
+from feedscript.journal.store import open_journal
 journal = open_journal(Path(sys.argv[1]))
 session = begin(journal)
 feed_id = 0

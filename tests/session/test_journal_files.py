@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from feedscript.diagnostics import FeedscriptError
-from feedscript.session.journal import open_journal, read_journal
-from feedscript.session.schema import APPLICATION_ID, MIGRATIONS, SCHEMA_VERSION
+from feedscript.journal.schema import APPLICATION_ID, MIGRATIONS, SCHEMA_VERSION
+from feedscript.journal.store import open_journal, read_journal
 from tests.session.test_journal import begin, intent
 
 OLD = Path(__file__).parent / "old_journals"
@@ -96,7 +96,7 @@ def test_a_migration_that_fails_leaves_the_journal_as_it_was(
     path = old_journal(1, tmp_path / "journal.sqlite")
     before = content(path)
     broken = [*MIGRATIONS[:broken_at], f"{MIGRATIONS[broken_at]}; NO SUCH STATEMENT"]
-    monkeypatch.setattr("feedscript.session.schema.MIGRATIONS", broken)
+    monkeypatch.setattr("feedscript.journal.schema.MIGRATIONS", broken)
     with pytest.raises(FeedscriptError):
         open_journal(path)
     assert content(path) == before
@@ -177,7 +177,7 @@ def test_a_truncated_journal_is_refused_or_read_as_damaged(tmp_path: Path) -> No
 def test_a_locked_journal_says_who_must_end(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("feedscript.session.journal.LOCK_WAIT_S", 0.05)
+    monkeypatch.setattr("feedscript.journal.store.LOCK_WAIT_S", 0.05)
     path = tmp_path / "journal.sqlite"
     open_journal(path).close()
     with closing(sqlite3.connect(path, isolation_level=None)) as other:
@@ -207,7 +207,7 @@ READER = """
 import os, sys
 from pathlib import Path
 from feedscript.diagnostics import FeedscriptError
-from feedscript.session.journal import open_journal, read_journal
+from feedscript.journal.store import open_journal, read_journal
 if os.geteuid() == 0:
     os.setuid({nobody})  # nothing is read-only to root
 journal = read_journal(Path(sys.argv[1]))

@@ -18,13 +18,13 @@ from hypothesis import strategies as st
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.change import change_s
 from feedscript.launcher.setting import Setting
-from feedscript.plan.across import down_s
 from feedscript.plan.certificate import Requirement
+from feedscript.plan.folds.across import down_s
 from feedscript.plan.model import Collect, Plan, Repeat, ShowSpeed, Step
 from feedscript.safety.rules import faster_than_shown
-from feedscript.session.commands import Answer, Do
-from feedscript.session.engine import Engine
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.commands import Answer, Do
+from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see_balls
 from tests.session.rehearsing import GARAGE, Rig, Run, lesson_plan, rehearse

@@ -10,11 +10,9 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from feedscript.check.check_program import examine
 from feedscript.diagnostics import FeedscriptError
-from feedscript.plan.canonical import canonical_bytes
-from feedscript.safety.front_door import examine
-from feedscript.session.journal import BallIntent, Journal, SessionStart, open_journal
-from feedscript.session.keeping import (
+from feedscript.journal.retention import (
     Forgotten,
     back_up,
     delete_lessons,
@@ -22,6 +20,8 @@ from feedscript.session.keeping import (
     forget_player,
     names_in,
 )
+from feedscript.journal.store import BallIntent, Journal, SessionStart, open_journal
+from feedscript.plan.canonical import canonical_bytes
 from tests.review.calendar import FIRST_UTC_S, write_ball
 
 NAME = "Zoë"
@@ -150,7 +150,7 @@ def test_nor_while_another_program_has_the_journal_open(path: Path) -> None:
 def test_old_bytes_that_another_program_keeps_are_told_of(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("feedscript.session.journal.LOCK_WAIT_S", 0.05)
+    monkeypatch.setattr("feedscript.journal.store.LOCK_WAIT_S", 0.05)
     with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("BEGIN")
         other.execute("SELECT COUNT(*) FROM ball").fetchall()  # holds its view of the file

@@ -14,16 +14,16 @@ from feedscript_simulator.faults import Faults, LineFaults
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from feedscript.journal.store import open_journal
 from feedscript.launcher.port import LauncherError, LauncherState
 from feedscript.plan.model import Collect, Plan, Repeat, ShowSpeed, Station, Step, Together, Turns
 from feedscript.plan.scene import Player
-from feedscript.session.commands import Answer
-from feedscript.session.engine import Engine
-from feedscript.session.journal import open_journal
-from feedscript.session.opened import Links, opened_lesson
-from feedscript.session.opening import Setting
-from feedscript.session.state import State
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.engine import Engine
+from feedscript.session.engine.start import Setting
+from feedscript.session.operator.commands import Answer
+from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.operator.view import State
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see, see_balls, see_phase
 from tests.session.rehearsing import GARAGE, OpenFences, Rig, Run, lesson_plan, rehearse

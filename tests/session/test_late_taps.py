@@ -8,11 +8,11 @@ import pytest
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import LauncherState
 from feedscript.plan.model import Repeat, Result, ShowSpeed
-from feedscript.session.commands import MarkLanding, TakeBack, TakeDown
-from feedscript.session.engine import LATE_TAPS_S, Engine
-from feedscript.session.recording import Recording
-from feedscript.session.records import LANDING_MOST_M, FlownBall, Record
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.engine import LATE_TAPS_S, Engine
+from feedscript.session.group.recording import Recording
+from feedscript.session.group.records import LANDING_MOST_M, FlownBall, Record
+from feedscript.session.operator.commands import MarkLanding, TakeBack, TakeDown
+from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import send
 from tests.session.coach import refused, say, see, see_phase
 from tests.session.rehearsing import Run, lesson_plan, rehearse

@@ -15,13 +15,13 @@ from click.testing import CliRunner
 
 from feedscript.cli import verbs
 from feedscript.diagnostics import FeedscriptError
+from feedscript.journal.lease import lease, lease_path
+from feedscript.journal.retention import delete_lessons
+from feedscript.journal.store import Journal, open_journal
 from feedscript.plan.model import Repeat, ShowSpeed
-from feedscript.session.journal import Journal, open_journal
-from feedscript.session.keeping import delete_lessons
-from feedscript.session.lease import lease, lease_path
-from feedscript.session.opened import Links, opened_lesson
-from feedscript.session.opening import Setting
-from feedscript.session.resume import find_broken
+from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.resume import find_broken
+from feedscript.session.engine.start import Setting
 from tests.plan.small_plans import send
 from tests.session.rehearsing import GARAGE, OpenFences, lesson_plan
 
@@ -31,8 +31,8 @@ SIM = Links(urls=("sim:",))
 
 HOLDER = """
 import sys
-from feedscript.session.keeping import delete_lessons
-from feedscript.session.lease import lease
+from feedscript.journal.retention import delete_lessons
+from feedscript.journal.lease import lease
 with lease(sys.argv[1], int(sys.argv[2]), 1e9):
     print("holds", flush=True)
     sys.stdin.read()

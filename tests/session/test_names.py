@@ -13,9 +13,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from feedscript.session.journal import SessionStart, open_journal
-from feedscript.session.keeping import forget_player, names_in
-from feedscript.session.names import name_key, without_names
+from feedscript.journal.redaction import name_key, without_names
+from feedscript.journal.retention import forget_player, names_in
+from feedscript.journal.store import SessionStart, open_journal
 from tests.review.calendar import write_ball
 
 WORDS = ["Ann", "Lee", "Ash", "Zoë", "José", "Weiß", "Clay", "Net", "Ngoc", "O'Hara", "Mary-Jo"]

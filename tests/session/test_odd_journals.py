@@ -21,12 +21,12 @@ from feedscript_simulator.stand_in import build
 
 from feedscript.cli import verbs
 from feedscript.diagnostics import FeedscriptError
-from feedscript.session.engine import Ending
-from feedscript.session.fences import CertifiedFences
-from feedscript.session.journal import open_journal, read_journal
-from feedscript.session.keeping import back_up
-from feedscript.session.resume import find_broken
-from feedscript.session.stored import MOST_OPEN
+from feedscript.journal.retention import back_up
+from feedscript.journal.store import open_journal, read_journal
+from feedscript.session.engine.engine import Ending
+from feedscript.session.engine.guards import CertifiedFences
+from feedscript.session.engine.resume import find_broken
+from feedscript.session.engine.stored import MOST_OPEN
 from tests.session.rehearsing import GARAGE
 from tests.session.test_resume_trouble import conduct, crash
 

@@ -18,15 +18,15 @@ from feedscript_simulator.faults import Faults
 from rich.console import Console
 
 from feedscript.plan.model import Result
-from feedscript.review.cues import Track, cues_of
-from feedscript.review.export import balls_csv, lessons_json
-from feedscript.review.lesson import read_lesson
-from feedscript.session.commands import Answer, TakeDown
-from feedscript.session.engine import Engine
-from feedscript.session.plain_lines import Lines
-from feedscript.session.screen import Desk, render
-from feedscript.session.state import State
-from feedscript.session.states import Act, Phase
+from feedscript.review.report.export import balls_csv, lessons_json
+from feedscript.review.report.lesson import read_lesson
+from feedscript.review.video.cues import Track, cues_of
+from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.commands import Answer, TakeDown
+from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.operator.view import State
+from feedscript.terminal.plain_lines import Lines
+from feedscript.terminal.screen import Desk, render
 from tests.session.coach import say, see, see_balls, see_phase
 from tests.session.rehearsing import Rig, Run, rehearse
 from tests.session.test_lanes import side_by_side

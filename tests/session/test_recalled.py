@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import anyio
 
+from feedscript.journal.store import BallIntent, BallOutcome, Journal, open_journal
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Repeat, ShowSpeed
-from feedscript.session.journal import BallIntent, BallOutcome, Journal, open_journal
-from feedscript.session.lesson import Lesson
-from feedscript.session.opening import Setting, begin_lesson
-from feedscript.session.resume import find_broken, resume_lesson
+from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.resume import find_broken, resume_lesson
+from feedscript.session.engine.start import Setting, begin_lesson
 from tests.plan.small_plans import send
 from tests.session.rehearsing import GARAGE, OpenFences, lesson_plan
 

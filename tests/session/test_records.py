@@ -11,13 +11,13 @@ from hypothesis import strategies as st
 from feedscript.diagnostics import Diagnostic
 from feedscript.plan.model import Result
 from feedscript.plan.times import SEEN_AFTER_BOUNCE_S
-from feedscript.session.questions import QUESTIONS, load_questions, question_for
-from feedscript.session.records import (
+from feedscript.session.group.questions import QUESTIONS, load_questions, question_for
+from feedscript.session.group.records import (
     FlownBall,
     Record,
     ball_for_tap,
 )
-from feedscript.session.tally import Notice, NoticeKind, by_player, notice_after
+from feedscript.session.group.tally import Notice, NoticeKind, by_player, notice_after
 
 
 def balls(count: int, gap_s: float = 3.0, flight_s: float = 1.2) -> list[FlownBall]:

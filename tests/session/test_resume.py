@@ -14,22 +14,22 @@ import anyio
 import pytest
 import trio
 import trio.testing
-from feedscript_drivers.trust import Trust
-from feedscript_drivers.wire_launcher import open_launcher
+from feedscript_drivers.wire.trust import Trust
+from feedscript_drivers.wire.wire_launcher import open_launcher
 from feedscript_simulator.faults import Faults
-from feedscript_simulator.in_process import attach
+from feedscript_simulator.links.in_process import attach
 from feedscript_simulator.stand_in import StandIn, build
 
 from feedscript.diagnostics import Diagnostic
+from feedscript.journal.retention import back_up
+from feedscript.journal.store import open_journal
 from feedscript.launcher.port import ConnectOptions
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript.plan.model import Collect, Plan, Repeat, Say, ShowSpeed
-from feedscript.session.engine import Engine
-from feedscript.session.journal import open_journal
-from feedscript.session.keeping import back_up
-from feedscript.session.opening import Setting, begin_lesson
-from feedscript.session.person import Person
-from feedscript.session.resume import NOTHING_TO_RESUME, find_broken, resume_lesson
+from feedscript.session.engine.engine import Engine
+from feedscript.session.engine.resume import NOTHING_TO_RESUME, find_broken, resume_lesson
+from feedscript.session.engine.start import Setting, begin_lesson
+from feedscript.session.operator.auto_operator import Person
 from tests.plan.small_plans import rest, send
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
 

@@ -16,22 +16,22 @@ import anyio
 import pytest
 import trio
 import trio.testing
-from feedscript_drivers.trust import Trust
-from feedscript_drivers.wire_launcher import open_launcher
+from feedscript_drivers.wire.trust import Trust
+from feedscript_drivers.wire.wire_launcher import open_launcher
 from feedscript_simulator.faults import Faults
-from feedscript_simulator.in_process import attach
+from feedscript_simulator.links.in_process import attach
 from feedscript_simulator.stand_in import StandIn, build
 
+from feedscript.journal.retention import back_up
+from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import ConnectOptions
 from feedscript.plan.model import Collect, Plan, ShowSpeed
-from feedscript.session.commands import Answer, Do
-from feedscript.session.engine import Ending, Engine
-from feedscript.session.journal import Journal, open_journal
-from feedscript.session.keeping import back_up
-from feedscript.session.opening import Setting, begin_lesson
-from feedscript.session.person import Person
-from feedscript.session.resume import find_broken, resume_lesson
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.engine import Ending, Engine
+from feedscript.session.engine.resume import find_broken, resume_lesson
+from feedscript.session.engine.start import Setting, begin_lesson
+from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.commands import Answer, Do
+from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import send
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
 from tests.session.test_lanes import fork, lane

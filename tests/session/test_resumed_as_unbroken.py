@@ -21,31 +21,31 @@ import anyio
 import pytest
 import trio
 import trio.testing
-from feedscript_drivers.trust import Trust
-from feedscript_drivers.wire_launcher import open_launcher
+from feedscript_drivers.wire.trust import Trust
+from feedscript_drivers.wire.wire_launcher import open_launcher
 from feedscript_simulator.faults import Faults
-from feedscript_simulator.in_process import attach
+from feedscript_simulator.links.in_process import attach
 from feedscript_simulator.stand_in import StandIn, build
 
+from feedscript.journal.retention import back_up
+from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import ConnectOptions
-from feedscript.plan.actions import Jump
+from feedscript.plan.folds.actions import Jump
 from feedscript.plan.model import Collect, Plan, Repeat, Say, ShowSpeed, Station, Together, Turns
 from feedscript.plan.scene import Player
-from feedscript.session.commands import ChangeRoster, RosterChange
-from feedscript.session.course import Done, stand_at
-from feedscript.session.engine import Engine
-from feedscript.session.journal import Journal, open_journal
-from feedscript.session.keeping import back_up
-from feedscript.session.lesson import Lesson
-from feedscript.session.opening import Setting, begin_lesson
-from feedscript.session.person import Person
-from feedscript.session.resume import (
+from feedscript.session.engine.engine import Engine
+from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.plan_cursor import Done, stand_at
+from feedscript.session.engine.resume import (
     decisions_of,
     find_broken,
     happened_in,
     resume_lesson,
 )
-from feedscript.session.state import State
+from feedscript.session.engine.start import Setting, begin_lesson
+from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.commands import ChangeRoster, RosterChange
+from feedscript.session.operator.view import State
 from tests.plan.small_plans import rest, send
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
 

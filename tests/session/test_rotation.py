@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedscript.session.rotation import (
+from feedscript.session.group.rotation import (
     Queue,
     Role,
     Round,

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from feedscript_drivers.protocol import Times
+from feedscript_drivers.wire.protocol import Times
 
-from feedscript.session.journal import open_journal
+from feedscript.journal.store import open_journal
 from tests.simulator.stand_in_process import FEEDSCRIPT, Lines, stand_in
 
 pytestmark = pytest.mark.real_time

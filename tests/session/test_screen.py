@@ -9,12 +9,12 @@ import pytest
 from rich.console import Console
 from rich.text import Text
 
-from feedscript.session.fitting import Block, Fitted, fit
-from feedscript.session.keyboard import ACT_WORDS, KEYS
-from feedscript.session.screen import Desk, render
-from feedscript.session.state import TROUBLE_SHOWN_S, State, news
-from feedscript.session.states import NOT_NOW, Phase
-from feedscript.session.typed import Typing
+from feedscript.session.operator.phases import NOT_NOW, Phase
+from feedscript.session.operator.view import TROUBLE_SHOWN_S, State, news
+from feedscript.terminal.keys import ACT_WORDS, KEYS
+from feedscript.terminal.layout import Block, Fitted, fit
+from feedscript.terminal.screen import Desk, render
+from feedscript.terminal.typed_keys import Typing
 from tests.session.seen_states import NOW, a_state, at, stopping
 
 SIZES = [(80, 24), (120, 40), (40, 20), (30, 12)]

@@ -8,8 +8,8 @@ from typing import Any
 import anyio
 import pytest
 from feedscript_drivers.pages import NO_ANSWER
-from feedscript_drivers.protocol import Number
-from feedscript_drivers.wire_launcher import WireLauncher, setting_fields
+from feedscript_drivers.wire.protocol import Number
+from feedscript_drivers.wire.wire_launcher import WireLauncher, setting_fields
 from feedscript_simulator.plant import Plant, rates_of
 from feedscript_simulator.stored import stored_for
 from hypothesis import given
@@ -26,12 +26,12 @@ from feedscript.launcher.port import (
     ScheduledFeed,
 )
 from feedscript.launcher.setting import Setting
-from feedscript.plan.actions import SendBall
+from feedscript.plan.folds.actions import SendBall
 from feedscript.plan.model import Repeat, ShowSpeed
-from feedscript.session.attached import Attached, Ball
-from feedscript.session.engine import Engine
-from feedscript.session.sending import NEVER_ASKED_FOR, ready_s
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.engine import Engine
+from feedscript.session.engine.feed_scheduler import NEVER_ASKED_FOR, ready_s
+from feedscript.session.engine.launcher_handle import Attached, Ball
+from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import send
 from tests.session.coach import say, see, see_balls
 from tests.session.rehearsing import GARAGE, Rig, Run, lesson_plan, rehearse

@@ -5,7 +5,15 @@ from __future__ import annotations
 import pytest
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.session.states import ENDED, TRANSITIONS, Act, Happening, Phase, allowed, follow
+from feedscript.session.operator.phases import (
+    ENDED,
+    TRANSITIONS,
+    Act,
+    Happening,
+    Phase,
+    allowed,
+    follow,
+)
 
 UNDER_WAY = [phase for phase in Phase if phase not in ENDED]
 

@@ -15,10 +15,10 @@ import pytest
 from feedscript.console.access import CODE_LIFE_S, Access, Role
 from feedscript.diagnostics import Diagnostic
 from feedscript.plan.model import Repeat, ShowSpeed
-from feedscript.session.commands import PlayedTone
-from feedscript.session.engine import Engine
-from feedscript.session.states import Act, Phase
-from feedscript.session.wall_clock import WallClock, elapsed_s, suspended_s
+from feedscript.session.engine.engine import Engine
+from feedscript.session.engine.wall_clock import WallClock, elapsed_s, suspended_s
+from feedscript.session.operator.commands import PlayedTone
+from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import send
 from tests.session.coach import say, see, see_balls, see_phase
 from tests.session.rehearsing import Rig, lesson_plan, rehearse
@@ -86,7 +86,7 @@ def test_the_clock_that_counts_sleep_is_read() -> None:
 
 
 def test_a_pairing_code_does_not_live_longer_for_a_nap(monkeypatch: pytest.MonkeyPatch) -> None:
-    from feedscript.session import wall_clock
+    from feedscript.session.engine.engine import wall_clock
 
     slept = [0.0]
     monkeypatch.setattr(wall_clock, "suspended_s", lambda: slept[0])

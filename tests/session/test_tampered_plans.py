@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from feedscript.session.fences import CertifiedFences, at_pace
+from feedscript.session.engine.guards import CertifiedFences, at_pace
 from tests.safety.scenes import PROFILE
 from tests.safety.test_tampered import EDITS, certified, edited
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from feedscript.session.journal import open_journal
+from feedscript.journal.store import open_journal
 from tests.session.terminal_window import Window, window
 from tests.simulator.stand_in_process import FEEDSCRIPT
 

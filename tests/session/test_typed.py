@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.plan.model import Result
-from feedscript.session.commands import (
+from feedscript.session.operator.commands import (
     Answer,
     ChangeRoster,
     Command,
@@ -22,10 +22,10 @@ from feedscript.session.commands import (
     TakeBack,
     TakeDown,
 )
-from feedscript.session.keyboard import command_for
-from feedscript.session.state import State
-from feedscript.session.states import Act, Phase
-from feedscript.session.typed import Typing, command_in
+from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.operator.view import State
+from feedscript.terminal.keys import command_for
+from feedscript.terminal.typed_keys import Typing, command_in
 from tests.session.seen_states import a_state, at
 
 

@@ -14,19 +14,19 @@ from dataclasses import dataclass, field
 
 import anyio
 import pytest
-from feedscript_drivers.link import Link
-from feedscript_drivers.protocol import Times
+from feedscript_drivers.wire.link import Link
+from feedscript_drivers.wire.protocol import Times
 from feedscript_simulator.faults import Faults
 from rich.console import Console
 
 from feedscript.launcher.port import LauncherState
 from feedscript.plan.model import Plan, Repeat, ShowSpeed
-from feedscript.session.commands import Do
-from feedscript.session.engine import Engine
-from feedscript.session.lesson import Lesson
-from feedscript.session.plain_lines import Lines
-from feedscript.session.screen import Desk, render
-from feedscript.session.states import Act, Phase
+from feedscript.session.engine.engine import Engine
+from feedscript.session.engine.lesson import Lesson
+from feedscript.session.operator.commands import Do
+from feedscript.session.operator.phases import Act, Phase
+from feedscript.terminal.plain_lines import Lines
+from feedscript.terminal.screen import Desk, render
 from tests.plan.small_plans import send
 from tests.session.coach import see, see_phase
 from tests.session.deaf_relay import DeafRelay, Traffic

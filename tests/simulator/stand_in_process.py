@@ -17,7 +17,7 @@ FEEDSCRIPT = [sys.executable, "-c", "from feedscript.cli import main; main()"]
 HOST = """
 import sys, anyio
 from feedscript.launcher.port import ConnectOptions, ScheduledFeed
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.discovery import driver_for
 from feedscript.shipped import shipped_folder

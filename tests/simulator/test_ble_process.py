@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from feedscript_drivers.keys import find_key
+from feedscript_drivers.setting_up.keys import find_key
 from feedscript_simulator import program
 from feedscript_simulator.program import StandInOptions
 
 from feedscript.launcher.port import LauncherError
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_folder
 from tests.simulator.stand_in_process import FEEDSCRIPT, stand_in
 

@@ -7,7 +7,7 @@ from feedscript_simulator.far_end import FarEnd, Make
 from feedscript_simulator.plant import rates_of
 from feedscript_simulator.stored import Stored
 
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_folder
 from tests.dialogues import BOOK, STORIES, play
 

@@ -8,11 +8,11 @@ import sys
 
 import anyio
 import pytest
-from feedscript_drivers.protocol import Times
-from feedscript_drivers.serial_port import connect
+from feedscript_drivers.transports.serial_port import connect
+from feedscript_drivers.wire.protocol import Times
 
 from feedscript.launcher.port import ConnectOptions, Event, LauncherError, Left, LinkLost
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_folder
 from tests.simulator.stand_in_process import HOST, stand_in
 

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 
 from feedscript.launcher.change import moving_s
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 
 

@@ -10,12 +10,12 @@ import anyio
 from anyio.abc import ByteStream
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort, StopCategory
-from feedscript_drivers import serial_port, tcp
-from feedscript_drivers.byte_door import byte_door
 from feedscript_drivers.mapped.description import Mapping, read_mapping
 from feedscript_drivers.mapped.launcher import MappedLauncher
-from feedscript_drivers.one_error import one_error
 from feedscript_drivers.pages import ADDRESS
+from feedscript_drivers.transports import serial_port, tcp
+from feedscript_drivers.transports.tap import byte_door
+from feedscript_drivers.wire.one_error import one_error
 
 _FAREWELL_S = 1.0
 

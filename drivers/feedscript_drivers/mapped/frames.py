@@ -6,8 +6,8 @@ import re
 from dataclasses import dataclass, field
 
 from feedscript.launcher.setting import Setting
-from feedscript_drivers.codec import crc16
 from feedscript_drivers.mapped.description import Check, Mapping, Quantity
+from feedscript_drivers.wire.codec import crc16
 
 _MOST_FRAME = 256
 

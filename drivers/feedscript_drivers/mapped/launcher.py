@@ -33,16 +33,16 @@ from feedscript.launcher.port import (
     Status,
     StopCategory,
 )
-from feedscript.launcher.profile import Profile, profile_hash
+from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript.launcher.setting import Setting
-from feedscript_drivers.link import STREAM_ENDS
 from feedscript_drivers.mapped.aim import Aim
 from feedscript_drivers.mapped.answers import Answers, Owed, Verdict, Word
 from feedscript_drivers.mapped.description import Mapping
 from feedscript_drivers.mapped.frames import FrameReader, OutOfRangeError, numbers_of
 from feedscript_drivers.mapped.talk import Talk
 from feedscript_drivers.pages import LAUNCHER_REFUSED
-from feedscript_drivers.protocol import Times
+from feedscript_drivers.wire.link import STREAM_ENDS
+from feedscript_drivers.wire.protocol import Times
 
 S = LauncherState
 _QUEUE: Final = 4

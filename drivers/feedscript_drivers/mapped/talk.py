@@ -12,11 +12,11 @@ import anyio
 from anyio.abc import ByteStream
 
 from feedscript.launcher.port import GivenUpError, LauncherError
-from feedscript_drivers.link import STREAM_ENDS
 from feedscript_drivers.mapped.answers import Answers, Owed, Verdict, Word
 from feedscript_drivers.mapped.description import Mapping
 from feedscript_drivers.mapped.frames import frame
 from feedscript_drivers.pages import GIVEN_UP, NO_ANSWER
+from feedscript_drivers.wire.link import STREAM_ENDS
 
 _TRIES: Final = 3
 #: An answer that took longer than so many times what the device is said to need is lost.

@@ -9,7 +9,7 @@ import json
 import re
 from pathlib import Path
 
-from feedscript.language.tables import Tables, tables
+from feedscript.language.parse.tables import Tables, tables
 
 FILE = Path(__file__).parent / "syntaxes" / "feedscript.tmLanguage.json"
 

@@ -16,15 +16,15 @@ from numpy.typing import NDArray
 
 from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
-from feedscript.launcher.profile import Profile
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.scatter import mouth_sigmas
 from feedscript.launcher.throw import Throw
-from feedscript.plan.actions import Action, Ask, Reply, SendBall, WatchSpeed
-from feedscript.plan.chance import Chance, stream
-from feedscript.plan.conditions import Judged, answer
-from feedscript.plan.flying import conditions_for
+from feedscript.plan.aiming.flying import conditions_for
+from feedscript.plan.folds.actions import Action, Ask, Reply, SendBall, WatchSpeed
+from feedscript.plan.folds.chance import Chance, stream
+from feedscript.plan.folds.conditions import Judged, answer
+from feedscript.plan.folds.runs import run_through
 from feedscript.plan.model import AimedFeed, Plan, Result
-from feedscript.plan.runs import run_through
 
 Array = NDArray[np.float64]
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from feedscript.language.program import Bound, Compare, Measure
-from feedscript.plan.actions import Action, Fork, Pause, SendBall, TakeTurn, WatchSpeed
-from feedscript.plan.bounds import bounds
+from feedscript.language.resolve.program import Bound, Compare, Measure
 from feedscript.plan.expect.draws import Drawing, drawn_runs
 from feedscript.plan.expect.outcome import CounterExample, Outcome, fails, passes
 from feedscript.plan.expect.resting import rest_share
+from feedscript.plan.folds.actions import Action, Fork, Pause, SendBall, TakeTurn, WatchSpeed
+from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.model import Plan
 
 #: Two numbers this close are the same: times are whole milliseconds, speeds are quantised.

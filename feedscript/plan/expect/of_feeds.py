@@ -14,15 +14,15 @@ import numpy as np
 
 from feedscript.flight.bounce import Surface
 from feedscript.flight.contact import at_player
-from feedscript.flight.motion import land
-from feedscript.language.program import (
+from feedscript.flight.motion.flights import land
+from feedscript.language.resolve.program import (
     ArrivesBetween,
     BouncesInside,
     ClearsNet,
     LandsWithin,
     Program,
 )
-from feedscript.plan.actions import SendBall, WatchSpeed
+from feedscript.plan.aiming.flying import surface_for
 from feedscript.plan.expect.draws import (
     MOST_ACTIONS,
     Array,
@@ -41,7 +41,7 @@ from feedscript.plan.expect.outcome import (
 )
 from feedscript.plan.expect.sent import left_handers, never_sent, spoken_of
 from feedscript.plan.expect.wilson import wilson
-from feedscript.plan.flying import surface_for
+from feedscript.plan.folds.actions import SendBall, WatchSpeed
 from feedscript.plan.model import AimedFeed
 
 _ROUND = 72  # points on an ellipse

@@ -9,8 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
-from feedscript.language.program import PlayerGets, PlayerWaits, Program, Running
-from feedscript.plan.actions import Action, SendBall, WatchSpeed
+from feedscript.language.resolve.program import PlayerGets, PlayerWaits, Program, Running
 from feedscript.plan.expect.draws import Drawing, drawn_runs
 from feedscript.plan.expect.of_bounds import time_of
 from feedscript.plan.expect.outcome import CounterExample, Outcome, fails, passes, undecided
@@ -18,6 +17,7 @@ from feedscript.plan.expect.rows import longest_row
 from feedscript.plan.expect.sent import family_of, never_sent, spoken_of, wishes
 from feedscript.plan.expect.shares import balls_of_player
 from feedscript.plan.expect.waits import longest_wait_s
+from feedscript.plan.folds.actions import Action, SendBall, WatchSpeed
 from feedscript.plan.model import Plan
 
 #: The last ball that shows a breach, and what is wrong, or None if a run is as expected.

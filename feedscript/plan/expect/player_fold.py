@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Generic, TypeVar
 
-from feedscript.plan.fold import Algebra, Context, Fold, Passes
+from feedscript.plan.folds.fold import Algebra, Context, Fold, Passes
 from feedscript.plan.model import Plan, Station, Step, Together, Turns
 from feedscript.plan.scene import left_handed
 from feedscript.plan.times import milliseconds

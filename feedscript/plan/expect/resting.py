@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import msgspec
 
-from feedscript.plan.fold import Algebra, Fold, Passes
+from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 from feedscript.plan.times import milliseconds
 

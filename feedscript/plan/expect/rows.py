@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import msgspec
 
-from feedscript.plan.fold import Algebra, Fold, Passes
+from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 
 

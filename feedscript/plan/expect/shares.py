@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from feedscript.plan.expect.player_fold import PlayerFold
-from feedscript.plan.fold import Algebra, Passes
+from feedscript.plan.folds.fold import Algebra, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 
 _Count = tuple[int, int]

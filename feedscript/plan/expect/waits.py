@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import msgspec
 
 from feedscript.plan.expect.player_fold import PlayerFold
-from feedscript.plan.fold import Algebra, Passes
+from feedscript.plan.folds.fold import Algebra, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 from feedscript.plan.times import milliseconds
 

@@ -1,6 +1,6 @@
 """The rules, one small module each, in the order a certificate lists them."""
 
-from feedscript.safety.rule import Rule
+from feedscript.safety.analysis.rule import Rule
 from feedscript.safety.rules import (
     bounds_differ,
     collect_while_feeding,

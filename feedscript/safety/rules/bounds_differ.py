@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.plan.bounds import bounds
 from feedscript.plan.canonical import digest
-from feedscript.safety.case import Case
-from feedscript.safety.rule import Breach, Finding, Rule, Worst
+from feedscript.plan.folds.bounds import bounds
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 
 PAGE = Page(
     slug="bounds-differ",

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from feedscript.diagnostics import Page
-from feedscript.plan.bodies import bodies
+from feedscript.plan.folds.bodies import bodies
 from feedscript.plan.model import Collect, ShowSpeed, Step, Together
-from feedscript.safety.case import Case
-from feedscript.safety.rule import Breach, Finding, Rule, Worst
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 
 PAGE = Page(
     slug="collect-while-feeding",

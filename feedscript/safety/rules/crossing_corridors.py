@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 
 from feedscript.diagnostics import Page
-from feedscript.plan.across import Across, down_s
-from feedscript.safety.case import Case
+from feedscript.plan.folds.across import Across, down_s
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.examples import fed, two_stations
-from feedscript.safety.gaps import apart_m
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Limit, Rule, Stricter
-from feedscript.safety.stations import in_the_air_at_once
+from feedscript.safety.hazards.gaps import apart_m
+from feedscript.safety.hazards.stations import in_the_air_at_once
 from feedscript.units import apart
 
 PAGE = Page(

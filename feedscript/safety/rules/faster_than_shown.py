@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.plan.model import Plan
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.examples import example, fed
-from feedscript.safety.order import sends
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.hazards.order import sends
 from feedscript.units import apart
 
 PAGE = Page(

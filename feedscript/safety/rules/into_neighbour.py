@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.plan.scene import Area
-from feedscript.safety.areas import Stay, stay_clear
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.rule import Breach, Finding, Limit, Rule, Stricter, Worst
 from feedscript.safety.examples import example, fed
-from feedscript.safety.rule import Breach, Finding, Limit, Rule, Stricter, Worst
+from feedscript.safety.hazards.areas import Stay, stay_clear
 
 PAGE = Page(
     slug="into-neighbour",

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.examples import example
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.units import apart
 
 PAGE = Page(

@@ -5,14 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from feedscript.diagnostics import Page, Severity
-from feedscript.plan.fold import Fold
+from feedscript.plan.folds.fold import Fold
 from feedscript.plan.model import Plan, Rest, Send, ShowSpeed, Station, Turns
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.examples import example
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Limit, Rule, Stricter
-from feedscript.safety.stretch import CUT, EMPTY, Stretch, Stretches, heaviest_line, weighing
-from feedscript.safety.young import by_stage
+from feedscript.safety.hazards.heaviest_segment import (
+    CUT,
+    EMPTY,
+    Stretch,
+    Stretches,
+    heaviest_line,
+    weighing,
+)
+from feedscript.safety.hazards.young import by_stage
 from feedscript.units import apart
 
 PAGE = Page(

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from feedscript.diagnostics import Page, Severity
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.examples import example
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Limit, Rule, Stricter
-from feedscript.safety.work import balls_per_player
-from feedscript.safety.young import by_stage
+from feedscript.safety.hazards.work import balls_per_player
+from feedscript.safety.hazards.young import by_stage
 from feedscript.units import apart
 
 PAGE = Page(

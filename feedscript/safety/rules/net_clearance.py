@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.mends import mouths_that_mend, speeds_that_mend
+from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.examples import example, fed
-from feedscript.safety.mends import mouths_that_mend, speeds_that_mend
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 from feedscript.units import apart
 
 PAGE = Page(

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Breach, Finding, Limit, Rule, Stricter, Worst
 from feedscript.safety.examples import example
-from feedscript.safety.gaps import height_at_m
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Breach, Finding, Limit, Rule, Stricter, Worst
+from feedscript.safety.hazards.gaps import height_at_m
 from feedscript.units import apart
 
 PAGE = Page(

@@ -1,8 +1,8 @@
 """No feed points further to a side than its launcher can."""
 
 from feedscript.diagnostics import Page
+from feedscript.safety.analysis.profile_range import ProfileRange
 from feedscript.safety.examples import example, fed
-from feedscript.safety.profile_range import ProfileRange
 
 PAGE = Page(
     slug="past-azimuth",

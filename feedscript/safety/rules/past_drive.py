@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.launcher.drives import Air, Arm, Drive, Range
 from feedscript.launcher.kinematics import drive_names, drive_unit
-from feedscript.safety.case import Case
-from feedscript.safety.reading import Reading, finding, within
-from feedscript.safety.rule import Finding, Rule
+from feedscript.launcher.profile.drives import Air, Arm, Drive, Range
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding, within
+from feedscript.safety.analysis.rule import Finding, Rule
 
 PAGE = Page(
     slug="past-drive",

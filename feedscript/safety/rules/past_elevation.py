@@ -1,7 +1,7 @@
 """No feed points higher or lower than its launcher can."""
 
 from feedscript.diagnostics import Page
-from feedscript.safety.profile_range import ProfileRange
+from feedscript.safety.analysis.profile_range import ProfileRange
 
 PAGE = Page(
     slug="past-elevation",

@@ -5,11 +5,11 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.plan.model import AimedFeed
 from feedscript.plan.scene import Area
-from feedscript.safety.areas import Stay, square, stay_clear
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.examples import fed, two_stations
-from feedscript.safety.rule import Finding, Limit, Rule, Stricter
-from feedscript.safety.stations import in_the_air_at_once
+from feedscript.safety.hazards.areas import Stay, square, stay_clear
+from feedscript.safety.hazards.stations import in_the_air_at_once
 
 PAGE = Page(
     slug="past-other-players",

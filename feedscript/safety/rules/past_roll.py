@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.launcher.drives import Range, TwoWheels
-from feedscript.safety.case import Case
-from feedscript.safety.reading import Reading, finding, within
-from feedscript.safety.rule import Finding, Rule
+from feedscript.launcher.profile.drives import Range, TwoWheels
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding, within
+from feedscript.safety.analysis.rule import Finding, Rule
 
 PAGE = Page(
     slug="past-roll",

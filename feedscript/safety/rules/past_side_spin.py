@@ -1,8 +1,8 @@
 """No feed has more side spin than its launcher can give."""
 
 from feedscript.diagnostics import Page
+from feedscript.safety.analysis.profile_range import ProfileRange
 from feedscript.safety.examples import example, fed
-from feedscript.safety.profile_range import ProfileRange
 
 ROLLING = 'profile "turning-head.toml"  stands 1 m behind centre mark'
 

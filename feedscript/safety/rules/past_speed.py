@@ -1,8 +1,8 @@
 """No feed is faster or slower than its launcher can send."""
 
 from feedscript.diagnostics import Page
+from feedscript.safety.analysis.profile_range import ProfileRange
 from feedscript.safety.examples import example, fed
-from feedscript.safety.profile_range import ProfileRange
 
 PAGE = Page(
     slug="past-speed",

@@ -3,8 +3,8 @@
 from feedscript.diagnostics import Page
 from feedscript.launcher.throw import signed_spin_rpm
 from feedscript.plan.model import AimedFeed
+from feedscript.safety.analysis.profile_range import ProfileRange
 from feedscript.safety.examples import example, fed
-from feedscript.safety.profile_range import ProfileRange
 
 PAGE = Page(
     slug="past-spin",

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.kinematics import throw_of
-from feedscript.safety.case import Case
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Rule
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Rule
 
 PAGE = Page(
     slug="setting-differs",

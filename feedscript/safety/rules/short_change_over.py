@@ -8,13 +8,13 @@ from collections.abc import Mapping
 import msgspec
 
 from feedscript.diagnostics import Page
-from feedscript.plan.change_overs import ChangeOver, change_overs
+from feedscript.plan.folds.change_overs import ChangeOver, change_overs
 from feedscript.plan.model import Plan
 from feedscript.plan.scene import Group
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.examples import example
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Limit, Rule, Stricter
 
 PAGE = Page(
     slug="short-change-over",

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.plan.fold import Fold
+from feedscript.plan.folds.fold import Fold
 from feedscript.plan.model import Plan, Send, ShowSpeed
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Rule
-from feedscript.safety.stretch import EMPTY, Stretch, Stretches, heaviest_line, weighing
+from feedscript.safety.hazards.heaviest_segment import (
+    EMPTY,
+    Stretch,
+    Stretches,
+    heaviest_line,
+    weighing,
+)
 
 PAGE = Page(
     slug="short-of-balls",

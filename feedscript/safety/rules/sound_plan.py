@@ -9,10 +9,10 @@ import msgspec
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Page
-from feedscript.plan.bodies import bodies
+from feedscript.plan.folds.bodies import bodies
 from feedscript.plan.model import PLAN_VERSION, Plan, Repeat, Send, ShowSpeed, Step, Together, Turns
-from feedscript.safety.case import Case
-from feedscript.safety.rule import Breach, Finding, Rule, Worst
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 
 PAGE = Page(
     slug="sound-plan",

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
-from feedscript.safety.order import sends
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Rule
+from feedscript.safety.hazards.order import sends
 
 PAGE = Page(
     slug="speed-not-shown",

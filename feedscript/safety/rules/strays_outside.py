@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.plan.model import AimedFeed
-from feedscript.safety.case import Case
-from feedscript.safety.ellipse import half_extents
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Rule
+from feedscript.safety.hazards.ellipse import half_extents
 
 PAGE = Page(
     slug="strays-outside",

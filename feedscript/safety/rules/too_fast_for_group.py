@@ -6,12 +6,12 @@ from collections.abc import Mapping
 
 from feedscript.diagnostics import Page
 from feedscript.plan.scene import Group
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.mends import speeds_that_mend
+from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.examples import example, fed
-from feedscript.safety.mends import speeds_that_mend
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Limit, Rule, Stricter
-from feedscript.safety.young import stage_by_age
+from feedscript.safety.hazards.young import stage_by_age
 from feedscript.units import apart
 
 PAGE = Page(

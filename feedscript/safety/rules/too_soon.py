@@ -6,11 +6,11 @@ import math
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.change import LEAST_INTERVAL, change_time
-from feedscript.plan.pairs import Pair
-from feedscript.safety.case import Case
+from feedscript.plan.folds.pairs import Pair
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Rule
 from feedscript.units import apart
 
 PAGE = Page(

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 
 from feedscript.diagnostics import Page
-from feedscript.safety.case import Case
-from feedscript.safety.envelope import BALL_RADIUS_M
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.examples import example, fed
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.hazards.envelope import BALL_RADIUS_M
 from feedscript.units import apart
 
 PAGE = Page(

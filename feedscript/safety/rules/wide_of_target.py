@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from feedscript.diagnostics import Page, Severity
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
-from feedscript.safety.reading import Reading, finding
-from feedscript.safety.rule import Finding, Rule
 
 PAGE = Page(
     slug="wide-of-target",

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.flight.ball import ball_named
-from feedscript.safety.case import Case
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 from feedscript.safety.examples import example
-from feedscript.safety.rule import Breach, Finding, Rule, Worst
 
 PAGE = Page(
     slug="wrong-ball",

@@ -13,10 +13,10 @@ from bumble.core import UUID, AdvertisingData, BaseBumbleError
 from bumble.device import Device
 from bumble.gatt import Characteristic, CharacteristicValue, Service
 from bumble.pairing import PairingConfig, PairingDelegate
-from feedscript_drivers.ble_service import SERVICE, TO_HOST, TO_LAUNCHER
-from feedscript_drivers.one_error import one_error
+from feedscript_drivers.transports.ble_service import SERVICE, TO_HOST, TO_LAUNCHER
+from feedscript_drivers.wire.one_error import one_error
 
-from feedscript_simulator.driven import Driven
+from feedscript_simulator.links.driven import Driven
 from feedscript_simulator.stand_in import StandIn
 from feedscript_simulator.virtual_ble.air import Air
 

@@ -5,19 +5,19 @@ from __future__ import annotations
 import anyio
 import trio
 import trio.testing
-from feedscript_drivers import serial_port, tcp
-from feedscript_drivers.trust import Trust
-from feedscript_drivers.wire_launcher import open_launcher
-from feedscript_simulator.driven import Driven
+from feedscript_drivers.transports import serial_port, tcp
+from feedscript_drivers.wire.trust import Trust
+from feedscript_drivers.wire.wire_launcher import open_launcher
 from feedscript_simulator.faults import LineFaults
-from feedscript_simulator.faulty_line import FaultyStream
-from feedscript_simulator.in_process import DirectStream
-from feedscript_simulator.on_pty import on_pty
-from feedscript_simulator.on_tcp import on_tcp
+from feedscript_simulator.links.driven import Driven
+from feedscript_simulator.links.faulty_line import FaultyStream
+from feedscript_simulator.links.in_process import DirectStream
+from feedscript_simulator.links.on_pty import on_pty
+from feedscript_simulator.links.on_tcp import on_tcp
 from feedscript_simulator.stand_in import StandIn, build
 
 from feedscript.launcher.port import ConnectOptions
-from feedscript.launcher.profile_file import read_profile
+from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.setting import Setting
 from feedscript.shipped import shipped_folder
 from tests.drivers.conformance.port_suite import CHECKS, Lab, walk_through

@@ -7,12 +7,12 @@ import itertools
 import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
 
-from feedscript.plan.actions import Action, Fork, Pause, SendBall, WatchSpeed
 from feedscript.plan.expect.of_bounds import time_of
 from feedscript.plan.expect.resting import rest_share
 from feedscript.plan.expect.rows import longest_row
 from feedscript.plan.expect.shares import balls_of_player
 from feedscript.plan.expect.waits import longest_wait_s
+from feedscript.plan.folds.actions import Action, Fork, Pause, SendBall, WatchSpeed
 from feedscript.plan.model import Plan
 from tests.plan.random_plans import TooManyRuns, every_run, plans
 from tests.plan.test_against_brute_force import evenly_filled

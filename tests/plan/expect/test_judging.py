@@ -5,16 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from feedscript.check.expected import drawing_of
 from feedscript.diagnostics import Span
-from feedscript.flight.motion import land
-from feedscript.language import program as said
-from feedscript.language.program import Compare, GroupDecl, Measure
+from feedscript.flight.motion.flights import land
+from feedscript.language.resolve import program as said
+from feedscript.language.resolve.program import Compare, GroupDecl, Measure
 from feedscript.launcher.scatter import share_inside
-from feedscript.plan.chance import stream
 from feedscript.plan.expect.draws import drawn_balls, normals
 from feedscript.plan.expect.judging import judge, written
 from feedscript.plan.expect.outcome import Outcome, Standing
-from feedscript.safety.expected import drawing_of
+from feedscript.plan.folds.chance import stream
 from tests.launcher.examples import garage
 from tests.plan.programs import at, compiled, program, rest, send, show, wish
 

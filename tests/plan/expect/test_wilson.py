@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedscript.plan.chance import stream
 from feedscript.plan.expect.wilson import wilson
+from feedscript.plan.folds.chance import stream
 
 
 @given(st.integers(1, 5000).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))

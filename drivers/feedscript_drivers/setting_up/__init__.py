@@ -1,0 +1,1 @@
+"""Before a lesson: finding, checking, pairing and setting up a launcher."""

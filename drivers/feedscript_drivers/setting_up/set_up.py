@@ -1,0 +1,128 @@
+"""Putting a profile's limits into a launcher over its cable, and reading every one back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from feedscript.diagnostics import Page
+from feedscript.launcher.port import LauncherError, LauncherPort
+from feedscript.launcher.profile.model import Profile, profile_hash
+from feedscript_drivers.pages import KEY_WRONG, LAUNCHER_REFUSED
+from feedscript_drivers.wire.limits import stored_numbers
+from feedscript_drivers.wire.link import Link
+from feedscript_drivers.wire.messages import Argument, Reply
+from feedscript_drivers.wire.protocol import Code, Number
+from feedscript_drivers.wire.refused import refusal
+from feedscript_drivers.wire.seal import KeyedSeal
+from feedscript_drivers.wire.wire_launcher import WireLauncher
+
+STORED_DIFFERS = Page(
+    slug="stored-differs",
+    title="The launcher does not hold what was stored in it",
+    why=(
+        "Limits are the launcher's own fence: it refuses what is past them whatever a host says. "
+        "So every number is read back after it was stored, and the set counts only when all of "
+        "them and the profile's hash are there."
+    ),
+)
+
+_MENDS = {
+    int(Code.CABLE_ONLY): "this port needs the key, so nothing is stored by it: fit the launcher's "
+    "setup jumper for as long as you set it up"
+}
+
+NOT_SETTABLE = Page(
+    slug="not-settable",
+    title="A launcher that stores no limits",
+    why="Only launchers that speak this project's wire keep limits that a host can put there.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class StoredNumber:
+    """One number as the launcher now holds it."""
+
+    number: int
+    name: str
+    value: int
+
+
+async def set_up(
+    launcher: LauncherPort, profile: Profile, board: dict[int, int]
+) -> tuple[StoredNumber, ...]:
+    """Store the limits of ``profile``, the board's numbers, and the hash that makes them valid.
+
+    The launcher must be *safe* and at its cable. That its port needs the key is stored last, for
+    nothing can be stored by that port any more, and only under the key, which shows that this user
+    holds it. Raises LauncherError when it refuses, or when a number reads back otherwise than it
+    was stored.
+    """
+    if not isinstance(launcher, WireLauncher):
+        name = launcher.description.name
+        raise LauncherError(NOT_SETTABLE.report("it keeps no limits of its own", device=name))
+    link = launcher.link
+    wanted = {**{int(n): value for n, value in stored_numbers(profile).items()}, **board}
+    shuts = wanted.get(Number.KEY_NEEDED) == 1
+    if shuts and not isinstance(link.seal, KeyedSeal):
+        raise _not_paired(link)
+    for number, value in wanted.items():
+        if not (shuts and number == Number.KEY_NEEDED):
+            await _do(link, "SET", number, value)
+    await _do(link, "HASH", profile_hash(profile))
+    if shuts:
+        await _do(link, "SET", int(Number.KEY_NEEDED), 1)
+    held = [await _read_back(link, number, value) for number, value in wanted.items()]
+    answer = await _do(link, "HASH")
+    if answer.arguments[:1] != (profile_hash(profile),):
+        raise _differs(link, "the profile's hash", "another")
+    return tuple(held)
+
+
+async def _read_back(link: Link, number: int, value: int) -> StoredNumber:
+    answer = await _do(link, "GET", number)
+    if answer.arguments != (str(number), str(value)):
+        shown = " ".join(answer.arguments[1:]) or "nothing"
+        raise _differs(link, f"{_name(number)} = {value}", shown)
+    return StoredNumber(number, _name(number), value)
+
+
+async def _do(link: Link, word: str, *arguments: Argument) -> Reply:
+    reply = await link.command(word, *arguments)
+    if reply.code is None:
+        return reply
+    what = " ".join([word, *(str(argument) for argument in arguments[:1])])
+    raise LauncherError(
+        LAUNCHER_REFUSED.report(
+            f"{what} was refused: {refusal(reply)}",
+            help=_MENDS.get(reply.code, "store while the launcher is safe and not armed"),
+            device=link.device,
+        )
+    )
+
+
+def _not_paired(link: Link) -> LauncherError:
+    return LauncherError(
+        KEY_WRONG.report(
+            "this_port_needs_the_key = 1 would shut this port to you: the launcher was not opened "
+            "under a key; nothing was stored",
+            help=f"first `feedscript pair {link.device}`, on this cable, then set it up again",
+            device=link.device,
+        )
+    )
+
+
+def _differs(link: Link, wanted: str, found: str) -> LauncherError:
+    return LauncherError(
+        STORED_DIFFERS.report(
+            f"stored {wanted}, read back {found}",
+            help="store them again; if it stays so, the launcher's memory is worn or broken",
+            device=link.device,
+        )
+    )
+
+
+def _name(number: int) -> str:
+    try:
+        return Number(number).name.lower()
+    except ValueError:
+        return f"board's own {number}"

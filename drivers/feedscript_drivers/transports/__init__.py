@@ -1,0 +1,1 @@
+"""What carries the wire's bytes."""

@@ -1,0 +1,212 @@
+"""``ble:NAME``: the wire over Bluetooth LE, on any platform that bleak serves.
+
+A write without response that "succeeds" says nothing: every line is acknowledged by the launcher
+itself, and its heartbeat, not the radio's, tells whether the link lives. A radio is not a cable,
+so a launcher lets itself be armed only by the holder of its key.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import math
+from collections.abc import AsyncIterator
+from typing import Final
+
+import anyio
+from anyio.abc import ByteStream
+from bleak import BleakClient, BleakScanner
+from bleak.backends.characteristic import BleakGATTCharacteristic
+from bleak.backends.device import BLEDevice
+from bleak.backends.scanner import AdvertisementData
+from bleak.exc import BleakError
+
+from feedscript.diagnostics import Page
+from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
+from feedscript_drivers.pages import NO_SUCH_LAUNCHER
+from feedscript_drivers.transports.ble_service import SERVICE, TO_HOST, TO_LAUNCHER
+from feedscript_drivers.transports.tap import byte_door
+from feedscript_drivers.wire.wire_launcher import open_launcher
+
+SCAN_S: Final = 8.0
+_CONNECT_S: Final = 15.0
+
+NO_BLUETOOTH = Page(
+    slug="no-bluetooth",
+    title="Bluetooth cannot be used on this machine now",
+    why=(
+        "There is no adapter, it is switched off, the Bluetooth service does not run, or this "
+        "program may not use it. `feedscript look-over` says which, and the command that mends it."
+    ),
+)
+
+
+class BleStream(ByteStream):
+    """The UART-style service of one connected launcher as a byte stream."""
+
+    def __init__(self, client: BleakClient) -> None:
+        self._client = client
+        self._coming, self._come = anyio.create_memory_object_stream[bytes](math.inf)
+        characteristic = client.services.get_characteristic(TO_LAUNCHER)
+        assert characteristic is not None  # looked for by the caller
+        self._to_launcher: BleakGATTCharacteristic = characteristic
+
+    async def listen(self) -> None:
+        """Begin to take notifications."""
+        await self._client.start_notify(TO_HOST, self._notified)
+
+    def _notified(self, _characteristic: BleakGATTCharacteristic, data: bytearray) -> None:
+        with contextlib.suppress(anyio.ClosedResourceError):
+            self._coming.send_nowait(bytes(data))
+
+    def ended(self, _client: BleakClient | None = None) -> None:
+        """The radio says that the connection is gone."""
+        self._coming.close()
+
+    async def receive(self, max_bytes: int = 65536) -> bytes:  # noqa: ARG002 - pieces are short
+        return await self._come.receive()
+
+    async def send(self, item: bytes) -> None:
+        # What fits one packet is known by the characteristic; the negotiated MTU is not told
+        # alike on all platforms.
+        step = self._to_launcher.max_write_without_response_size
+        try:
+            for start in range(0, len(item), step):
+                await self._client.write_gatt_char(
+                    self._to_launcher, item[start : start + step], response=False
+                )
+        except (BleakError, OSError, EOFError) as error:
+            raise anyio.BrokenResourceError from error
+
+    async def send_eof(self) -> None:
+        """A radio link has no end to send."""
+
+    async def aclose(self) -> None:
+        self._coming.close()
+        self._come.close()
+
+
+async def _find(name: str) -> BLEDevice:
+    """A launcher in range, by name or address; any launcher's service if ``name`` is empty."""
+
+    def fits(device: BLEDevice, seen: AdvertisementData) -> bool:
+        if name and name not in (seen.local_name, device.name, device.address):
+            return False
+        return SERVICE in seen.service_uuids
+
+    try:
+        device = await BleakScanner.find_device_by_filter(
+            fits, timeout=SCAN_S, service_uuids=[SERVICE]
+        )
+    except (BleakError, OSError, EOFError) as error:
+        raise no_bluetooth(f"ble:{name}", error) from error
+    if device is None:
+        raise LauncherError(
+            NO_SUCH_LAUNCHER.report(
+                f"step scan: no launcher named {name!r} was heard in {SCAN_S:g} s"
+                if name
+                else f"step scan: no launcher was heard in {SCAN_S:g} s",
+                help="switch it on and come nearer; `feedscript find` lists what is in range",
+                device=f"ble:{name}",
+            )
+        )
+    return device
+
+
+def no_bluetooth(device: str, error: BaseException) -> LauncherError:
+    """The error for a machine whose Bluetooth cannot be used."""
+    reason = getattr(error, "reason", None)
+    detail = f"{error or type(error).__name__}" + (f" ({reason})" if reason else "")
+    if isinstance(error, FileNotFoundError | ConnectionRefusedError):
+        detail = "the system bus, by which the Bluetooth service is asked, is not there"
+    return LauncherError(
+        NO_BLUETOOTH.report(
+            f"Bluetooth cannot be used: {detail}",
+            help="run `feedscript look-over`",
+            device=device,
+        )
+    )
+
+
+async def scan(seconds: float) -> list[tuple[str, str, int]]:
+    """Name, address and signal strength of every launcher in range."""
+    try:
+        seen = await BleakScanner.discover(
+            timeout=seconds, return_adv=True, service_uuids=[SERVICE]
+        )
+    except (BleakError, OSError, EOFError) as error:
+        raise no_bluetooth("ble:", error) from error
+    return [
+        (advert.local_name or device.name or "", device.address, advert.rssi)
+        for device, advert in seen.values()
+        if SERVICE in advert.service_uuids
+    ]
+
+
+@contextlib.asynccontextmanager
+async def opened(name: str) -> AsyncIterator[BleStream]:
+    """A byte stream to the launcher with this name. Bonds where the platform can."""
+    _require_asyncio()
+    device = await _find(name)
+    streams: list[BleStream] = []
+
+    def lost(_client: BleakClient) -> None:
+        for stream in streams:
+            stream.ended()
+
+    client = BleakClient(device, disconnected_callback=lost, timeout=_CONNECT_S)
+    try:
+        await client.connect()
+    except (BleakError, OSError, EOFError, TimeoutError) as error:
+        raise _unreachable(name, str(error) or type(error).__name__) from error
+    try:
+        with contextlib.suppress(BleakError, NotImplementedError, OSError, EOFError):
+            await client.pair()
+        if client.services.get_characteristic(TO_LAUNCHER) is None:
+            raise _unreachable(name, "it does not offer the launcher's service")
+        stream = BleStream(client)
+        streams.append(stream)
+        await stream.listen()
+        yield stream
+    except BleakError as error:
+        raise _unreachable(name, str(error)) from error
+    finally:
+        with (
+            anyio.move_on_after(2, shield=True),
+            contextlib.suppress(BleakError, OSError, EOFError, asyncio.CancelledError),
+        ):
+            await client.disconnect()
+
+
+def _require_asyncio() -> None:
+    try:
+        asyncio.get_running_loop()
+    except RuntimeError:
+        raise LauncherError(
+            NO_BLUETOOTH.report(
+                "Bluetooth needs the asyncio event loop",
+                help="this is a fault of the program that called the driver; please report it",
+                device="ble:",
+            )
+        ) from None
+
+
+def _unreachable(name: str, why: str) -> LauncherError:
+    return LauncherError(
+        NO_SUCH_LAUNCHER.report(
+            f"step connect: the launcher was seen and the connection failed: {why}",
+            help="come nearer, end other programs that hold it, and try again",
+            device=f"ble:{name}",
+        )
+    )
+
+
+@contextlib.asynccontextmanager
+async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
+    """Opens a launcher over Bluetooth LE."""
+    async with (
+        opened(address) as radio,
+        byte_door(radio, options.capture) as stream,
+        open_launcher(stream, options, f"ble:{address}") as launcher,
+    ):
+        yield launcher

@@ -1,0 +1,160 @@
+"""``replay:FILE``: a capture as the far end, so that a user's trouble becomes a test.
+
+The launcher's side of the capture is played back to whatever the host now says: each command gets
+the reply that the same word got then, in the same order, each heartbeat the next answer, and
+events come where they came. When the capture ends the launcher falls silent, as it did.
+
+Keyed lines are played back as plain ones: the capture holds no key, so their tags cannot be judged.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections import defaultdict, deque
+from collections.abc import AsyncIterator
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from urllib.parse import unquote_to_bytes
+
+import anyio
+
+from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
+from feedscript.plain_file import read_plain
+from feedscript_drivers.transports.inbox import InboxStream
+from feedscript_drivers.transports.tap import CAPTURE, CAPTURE_HEADER, byte_door
+from feedscript_drivers.wire.codec import Keyed, LineReader, Plain, plain_line
+from feedscript_drivers.wire.messages import (
+    Beat,
+    Command,
+    EventLine,
+    Heartbeat,
+    LauncherBody,
+    Reply,
+    read_host_body,
+    read_launcher_body,
+)
+from feedscript_drivers.wire.trust import Trust
+from feedscript_drivers.wire.wire_launcher import open_launcher
+
+
+@dataclass(slots=True)
+class Script:
+    """What the launcher said, in order, and to which words of the host."""
+
+    said: list[LauncherBody] = field(default_factory=list)
+    replies: dict[str, deque[int]] = field(default_factory=lambda: defaultdict(deque))
+    beats: deque[int] = field(default_factory=deque)
+
+
+def read_capture(path: Path) -> Script:
+    """A capture as a script. Raises LauncherError for a file that is none."""
+    try:
+        header, *lines = read_plain(path).decode("ascii").splitlines()
+        pieces = [line.split(" ", 2) for line in lines]
+        crossed = [(way, unquote_to_bytes(data)) for _, way, data in pieces]
+    except (OSError, ValueError) as error:
+        raise _unreadable(path, str(error)) from error
+    if header != CAPTURE_HEADER:
+        raise _unreadable(path, f"its first line is not {CAPTURE_HEADER!r}")
+    return _script(crossed)
+
+
+def _script(crossed: list[tuple[str, bytes]]) -> Script:
+    readers = {">": LineReader(stop_characters=True), "<": LineReader()}
+    script, words = Script(), dict[int, str]()
+    for way, data in crossed:
+        for item in readers[way].feed(data) if way in readers else ():
+            if not isinstance(item, Plain | Keyed):
+                continue
+            if way == ">":
+                asked = read_host_body(item.body)
+                if isinstance(asked, Command):
+                    words[asked.sequence] = asked.word
+                continue
+            message = read_launcher_body(item.body)
+            if message is None:
+                continue
+            index = len(script.said)
+            script.said.append(message)
+            if isinstance(message, Beat):
+                script.beats.append(index)
+            elif isinstance(message, Reply) and message.sequence in words:
+                script.replies[words.pop(message.sequence)].append(index)
+    return script
+
+
+def _unreadable(path: Path, why: str) -> LauncherError:
+    return LauncherError(
+        CAPTURE.report(
+            f"this is no capture: {why}",
+            help="name a file that `run --capture FILE` wrote",
+            device=f"replay:{path}",
+        )
+    )
+
+
+class ReplayStream(InboxStream):
+    """The far end of a capture."""
+
+    def __init__(self, script: Script) -> None:
+        super().__init__()
+        self._script = script
+        self._reader = LineReader(stop_characters=True)
+        self._answered: dict[int, Reply] = {}
+        self._played = 0  # everything said before this has been played or passed over
+
+    async def send(self, item: bytes) -> None:
+        await anyio.lowlevel.checkpoint_if_cancelled()
+        for line in self._reader.feed(item):
+            if not isinstance(line, Plain):
+                continue
+            match read_host_body(line.body):
+                case Command() as command:
+                    self._answer(command)
+                case Heartbeat() as heartbeat:
+                    self._beat(heartbeat)
+
+    def _answer(self, command: Command) -> None:
+        reply = self._answered.get(command.sequence)
+        if reply is None and self._script.replies[command.word]:
+            index = self._script.replies[command.word].popleft()
+            said = self._script.said[index]
+            assert isinstance(said, Reply)
+            reply = self._answered[command.sequence] = replace(said, sequence=command.sequence)
+            self._say(reply)
+            self._say_events_after(index)
+        elif reply is not None:
+            self._say(reply)
+
+    def _beat(self, heartbeat: Heartbeat) -> None:
+        if self._script.beats:
+            index = self._script.beats.popleft()
+            said = self._script.said[index]
+            assert isinstance(said, Beat)
+            self._say_events_after(index - 1)
+            self._say(replace(said, number=heartbeat.number))
+            self._say_events_after(index)
+
+    def _say_events_after(self, index: int) -> None:
+        """The events up to the next answer, and those passed over on the way."""
+        end = index + 1
+        while end < len(self._script.said) and isinstance(self._script.said[end], EventLine):
+            end += 1
+        for message in self._script.said[self._played : end]:
+            if isinstance(message, EventLine):
+                self._say(message)
+        self._played = max(self._played, end)
+
+    def _say(self, message: LauncherBody) -> None:
+        self.come(plain_line(message.body()))
+
+
+@contextlib.asynccontextmanager
+async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
+    """Opens a capture as if it were the launcher."""
+    far_end = ReplayStream(read_capture(Path(address)))
+    async with (
+        byte_door(far_end, options.capture) as stream,
+        open_launcher(stream, options, f"replay:{address}", trust=Trust.PLAIN) as launcher,
+    ):
+        yield launcher

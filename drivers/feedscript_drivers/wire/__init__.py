@@ -1,0 +1,1 @@
+"""This project's wire: lines, sessions, the launcher that speaks it."""

@@ -1,0 +1,1 @@
+"""Program in, verdict out; and the verdict as text, JSON and HTML."""

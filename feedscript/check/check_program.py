@@ -1,0 +1,149 @@
+"""The one front door: every command that takes a program goes through ``examine``.
+
+``check``, ``certify``, ``draw``, ``rehearse``, ``test``, ``run`` and the editor all ask here and so
+all see the same verdict: text, tree, plan, certificate and diagnostics.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import msgspec
+
+from feedscript.check.expected import Met, unmet, without_draws
+from feedscript.check.named_profiles import NamedProfiles, find_profiles
+from feedscript.diagnostics import Diagnostic, Page, has_errors
+from feedscript.language import read
+from feedscript.language.resolve.loading import MOST_BYTES, load_beside
+from feedscript.language.resolve.program import Program
+from feedscript.launcher.profile.model import Profile
+from feedscript.plain_file import read_plain
+from feedscript.plan.aiming.beyond_model import beyond_model
+from feedscript.plan.certificate import Certificate
+from feedscript.plan.compile import compile_program
+from feedscript.plan.model import Plan
+from feedscript.plan.places import Places
+from feedscript.safety.analysis.declared import laxer_than_own, wrong_dimensions
+from feedscript.safety.analysis.judge import failed
+from feedscript.safety.analysis.spans import Locator
+from feedscript.safety.certify import certify
+from feedscript.shipped import shipped_folder
+
+UNREADABLE = Page(
+    slug="unreadable-file",
+    title="The file cannot be read",
+    why="A program is a file of UTF-8 text. Without it there is nothing to check.",
+)
+
+
+class Options(msgspec.Struct, frozen=True):
+    """What the command line or the editor adds to a program."""
+
+    launcher: Path | None = None  # a profile that stands in for the one the program names
+    seed: int | None = None
+
+
+class Verdict(msgspec.Struct, frozen=True):
+    """Everything that is known of one program. ``plan`` is None unless it may be run."""
+
+    diagnostics: tuple[Diagnostic, ...]
+    program: Program | None = None
+    plan: Plan | None = None
+    draft: Plan | None = None  # aimed but not passed: for pictures of what is wrong, never to run
+    certificate: Certificate | None = None
+    profiles: tuple[Profile, ...] = ()
+    places: Places | None = None  # where in the text each feed and step of the draft stands
+    sources: Mapping[str, str] = {}
+    met: tuple[Met, ...] = ()  # its expectations, judged without draws
+
+    @property
+    def as_expected(self) -> bool:
+        """Whether the program passed, and no expectation is known not to hold."""
+        return self.ok and not any(one.broken for one in self.met)
+
+    @property
+    def ok(self) -> bool:
+        """Whether the program passed: no error, and a plan that carries its certificate."""
+        return self.plan is not None and not has_errors(self.diagnostics)
+
+
+def examine(path: Path, options: Options | None = None, *, text: str | None = None) -> Verdict:
+    """The verdict on the program at ``path``; ``text`` stands for its unsaved content.
+
+    Never raises for anything a file may hold: what is wrong comes back as diagnostics.
+    """
+    if text is None:
+        content = _content(path)
+        if isinstance(content, Diagnostic):
+            return Verdict(diagnostics=(content,))
+        text = content
+    # The named outer rim of the front door: what cannot be checked is refused.
+    try:
+        return _examine(path, text, options or Options())
+    except Exception as trouble:  # noqa: BLE001
+        crash = failed(f"checking {path.name}", trouble)
+        return Verdict((crash,), sources={str(path): text})
+
+
+def _content(path: Path) -> str | Diagnostic:
+    try:
+        raw = read_plain(path, MOST_BYTES)
+        if len(raw) > MOST_BYTES:
+            return _unreadable(path, f"it is longer than {MOST_BYTES} bytes", "split the program")
+        return raw.decode("utf-8-sig")
+    except OSError as trouble:
+        return _unreadable(path, trouble.strerror or str(trouble), "give the path of a program")
+    except UnicodeDecodeError as trouble:
+        return _unreadable(path, f"not UTF-8 text: {trouble}", "save the program as UTF-8 text")
+
+
+def _unreadable(path: Path, cause: str, mend: str) -> Diagnostic:
+    return UNREADABLE.report(f"{path}: {cause}", help=mend, device=str(path))
+
+
+def _examine(path: Path, text: str, options: Options) -> Verdict:
+    source = str(path)
+    program, found = read(text, source, load=load_beside(path, shipped_folder()))
+    sources = {source: text}
+    if program is None:
+        return Verdict(found, sources=sources)
+    sources.update(program.sources)
+    named = find_profiles(program, path, options.launcher)
+    sources.update(named.sources)
+    found = (*found, *named.diagnostics)
+    if has_errors(found):
+        return Verdict(found, program, profiles=named.profiles, sources=sources)
+    return _judged(program, named, Verdict(found, program, sources=sources), options.seed)
+
+
+def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int | None) -> Verdict:
+    compiled = compile_program(program, named.profiles, named.names, seed=seed)
+    found = (*so_far.diagnostics, *compiled.diagnostics)
+    verdict = msgspec.structs.replace(
+        so_far, diagnostics=found, places=compiled.places, profiles=named.profiles
+    )
+    if compiled.plan is None:
+        return verdict
+    # Feeds that the compiler refused are not spoken of twice; the plan is refused all the same.
+    spoken_of = compiled.unsound if has_errors(compiled.diagnostics) else frozenset()
+    locate = Locator(program, compiled.plan, compiled.places)
+    certified = certify(compiled.plan, named.profiles, locate, spoken_of=spoken_of)
+    found = (
+        *found,
+        *certified.diagnostics,
+        *wrong_dimensions(program),
+        *laxer_than_own(compiled.plan, named.profiles, locate),
+        *beyond_model(compiled),
+    )
+    met: tuple[Met, ...] = ()
+    if certified.plan is not None and not has_errors(found):
+        met = without_draws(program, certified.plan, named.profiles)
+    return msgspec.structs.replace(
+        verdict,
+        diagnostics=(*found, *(unmet(program, met) if met else ())),
+        met=met,
+        plan=None if has_errors(found) else certified.plan,
+        draft=compiled.plan,
+        certificate=certified.certificate,
+    )

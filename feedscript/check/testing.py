@@ -1,0 +1,124 @@
+"""Run the expectations of programs: each behind the one front door, spread over the cores."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from pathlib import Path
+
+import msgspec
+
+from feedscript.check.check_program import Options, Verdict, examine
+from feedscript.check.expected import Met, drawing_of
+from feedscript.plan.expect.judging import judge, written
+from feedscript.plan.expect.outcome import Outcome, Standing
+
+
+class Asked(msgspec.Struct, frozen=True):
+    """What is to be tested, and how hard."""
+
+    options: Options
+    draws: int
+    seed: int | None = None  # of the draws; None: each program's own
+
+
+class Tested(msgspec.Struct, frozen=True):
+    """One program: its verdict, and its expectations if it may be run."""
+
+    path: Path
+    verdict: Verdict
+    met: tuple[Met, ...]
+
+    @property
+    def ok(self) -> bool:
+        """Whether the program passed the front door, and all of its expectations, one at least."""
+        met = [one.outcome.standing is Standing.PASSES for one in self.met]
+        return self.verdict.ok and bool(met) and all(met)
+
+
+#: Verdicts by path. A forked worker finds here what its parent has examined.
+_examined: dict[tuple[Path, Options], Verdict] = {}
+
+
+def programs_in(paths: Sequence[Path]) -> list[Path]:
+    """The programs that the paths mean: files as they are, folders with all they hold."""
+    found: list[Path] = []
+    for path in paths:
+        found += sorted(path.rglob("*.feed")) if os.path.isdir(path) else [path]
+    return list(dict.fromkeys(found))
+
+
+class Testing(msgspec.Struct, frozen=True):
+    """A round of tests that is ready to run."""
+
+    paths: tuple[Path, ...]
+    asked: Asked
+    cases: tuple[tuple[Path, int], ...]  # a program and one of its expectations
+
+    def outcomes(self, jobs: int) -> Iterator[tuple[Path, int, Outcome]]:
+        """Each case's outcome as soon as it is known."""
+        if jobs <= 1 or len(self.cases) <= 1:
+            for path, number in self.cases:
+                yield path, number, _case(path, number, self.asked)
+            return
+        with ProcessPoolExecutor(min(jobs, len(self.cases)), mp_context=_context()) as pool:
+            waiting: dict[Future[Outcome], tuple[Path, int]] = {
+                pool.submit(_case, path, number, self.asked): (path, number)
+                for path, number in self.cases
+            }
+            for done in as_completed(waiting):
+                yield *waiting[done], done.result()
+
+    def collected(self, outcomes: dict[tuple[Path, int], Outcome]) -> tuple[Tested, ...]:
+        """Every program with its outcomes, in the order asked for."""
+        return tuple(self._program(path, outcomes) for path in self.paths)
+
+    def _program(self, path: Path, outcomes: dict[tuple[Path, int], Outcome]) -> Tested:
+        verdict = _verdict(path, self.asked.options)
+        program = verdict.program
+        met = []
+        if program is not None and verdict.ok:
+            for number, expectation in enumerate(program.expectations):
+                words = written(program, expectation.span)
+                met.append(Met(words, expectation.span.line, outcomes[path, number]))
+        return Tested(path, verdict, tuple(met))
+
+
+def prepare(paths: Sequence[Path], asked: Asked) -> Testing:
+    """Examine every program and list what there is to test."""
+    _examined.clear()
+    programs = programs_in(paths)
+    cases: list[tuple[Path, int]] = []
+    for path in programs:
+        verdict = _verdict(path, asked.options)
+        if verdict.ok and verdict.program is not None:
+            cases += [(path, number) for number in range(len(verdict.program.expectations))]
+    return Testing(tuple(programs), asked, tuple(cases))
+
+
+def cores() -> int:
+    """How many cores this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _context() -> multiprocessing.context.BaseContext:
+    # A forked worker inherits the verdicts; elsewhere each worker examines for itself.
+    ways = multiprocessing.get_all_start_methods()
+    return multiprocessing.get_context("fork" if "fork" in ways else "spawn")
+
+
+def _verdict(path: Path, options: Options) -> Verdict:
+    key = (path, options)
+    if key not in _examined:
+        _examined[key] = examine(path, options)
+    return _examined[key]
+
+
+def _case(path: Path, number: int, asked: Asked) -> Outcome:
+    verdict = _verdict(path, asked.options)
+    assert verdict.plan is not None
+    assert verdict.program is not None
+    drawing = drawing_of(verdict.plan, verdict.profiles, asked.draws, asked.seed)
+    return judge(verdict.program.expectations[number], verdict.program, drawing)

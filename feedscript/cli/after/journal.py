@@ -1,0 +1,186 @@
+"""``feedscript journal``: the lessons kept on this machine: copied, exported, forgotten."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict
+from datetime import datetime
+from functools import wraps
+from pathlib import Path
+from typing import ParamSpec
+
+import click
+
+from feedscript.cli.output import (
+    Exit,
+    format_option,
+    print_json,
+    refuse,
+    tell,
+    writing,
+)
+from feedscript.diagnostics import FeedscriptError
+from feedscript.journal.redaction import player_names
+from feedscript.journal.retention import back_up, delete_lessons, forget_player
+from feedscript.journal.store import default_journal_path, read_journal
+from feedscript.private_file import write_private
+from feedscript.review.report.export import as_text, balls_csv, lessons_json
+from feedscript.review.report.lesson import Lesson, lesson_numbers, lessons_of_player, read_lesson
+from feedscript.review.report.words import day
+
+P = ParamSpec("P")
+
+journal_option = click.option(
+    "--journal",
+    "journal_path",
+    type=click.Path(path_type=Path, dir_okay=False),
+    default=default_journal_path,
+    show_default=str(default_journal_path()),
+    help="The journal file.",
+)
+
+
+def reports_trouble(command: Callable[P, None]) -> Callable[P, None]:
+    """Turn a diagnostic that was raised into the rendered one and exit code 1."""
+
+    @wraps(command)
+    def guarded(*args: P.args, **kwargs: P.kwargs) -> None:
+        try:
+            command(*args, **kwargs)
+        except FeedscriptError as trouble:
+            asked = str(kwargs.get("output_format", "text"))
+            refuse(Exit.PROGRAM, [trouble.diagnostic], asked)
+
+    return guarded
+
+
+@click.group()
+def command() -> None:
+    """The lessons kept on this machine: list, copy, export or delete them, forget a player."""
+
+
+@command.command("list")
+@journal_option
+@format_option
+@reports_trouble
+def list_lessons(journal_path: Path, output_format: str) -> None:
+    """List the lessons, oldest first."""
+    journal = read_journal(journal_path)
+    try:
+        lessons = [read_lesson(journal, number) for number in lesson_numbers(journal)]
+    finally:
+        journal.close()
+    if output_format == "json":
+        print_json([_as_json(lesson) for lesson in lessons])
+        return
+    for lesson in lessons:
+        kind = "rehearsal, " if lesson.rehearsal else ""
+        ending = lesson.ending or "not ended"
+        tell(
+            f"{lesson.number:>4}  {day(lesson.begun_utc_s)}  {lesson.title}  "
+            f"({kind}{len(lesson.balls)} balls, {ending})"
+        )
+    if not lessons:
+        tell("the journal is empty")
+
+
+def _as_json(lesson: Lesson) -> dict[str, object]:
+    return {
+        "lesson": lesson.number,
+        "title": lesson.title,
+        "begun_utc_s": lesson.begun_utc_s,
+        "ending": lesson.ending,
+        "rehearsal": lesson.rehearsal,
+        "balls": len(lesson.balls),
+    }
+
+
+@command.command("back-up")
+@click.argument("target", type=click.Path(path_type=Path, dir_okay=False))
+@journal_option
+@format_option
+@reports_trouble
+def copy(target: Path, journal_path: Path, output_format: str) -> None:
+    """Write a whole copy of the journal to TARGET, also while a lesson runs."""
+    back_up(journal_path, target)
+    _tell(output_format, f"copied to {target}", file=str(target))
+
+
+@command.command()
+@click.argument("out", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--player", help="Only this player's balls, and no other player's name.")
+@journal_option
+@format_option
+@reports_trouble
+def export(out: Path, player: str | None, journal_path: Path, output_format: str) -> None:
+    """Write every ball of every lesson to OUT (.csv or .json), or one player's alone."""
+    if out.suffix.lower() not in (".csv", ".json"):
+        raise click.UsageError("end the file's name with .csv or .json")
+    journal = read_journal(journal_path)
+    try:
+        lessons = [read_lesson(journal, number) for number in lesson_numbers(journal)]
+        names = player_names(journal.rows)
+    finally:
+        journal.close()
+    if player is not None:
+        lessons = lessons_of_player(lessons, player, names)
+    csv = out.suffix.lower() == ".csv"
+    text = balls_csv(lessons) if csv else as_text(lessons_json(lessons))
+    with writing(out):
+        write_private(out, text.encode())
+    _tell(
+        output_format,
+        f"wrote {out}: {len(lessons)} lessons",
+        file=str(out),
+        lessons=len(lessons),
+    )
+
+
+@command.command()
+@click.argument("name")
+@journal_option
+@format_option
+@reports_trouble
+def forget(name: str, journal_path: Path, output_format: str) -> None:
+    """Take the player NAME out of every lesson. What was recorded stays, without the name."""
+    held = asdict(forget_player(journal_path, name))
+    where = ", ".join(
+        f"{count} {word if count != 1 else word.removesuffix('s')}"
+        for word, count in held.items()
+        if count
+    )
+    words = f"{name} is forgotten: taken out of {where}; what was recorded stays"
+    still = "copies, reports and programs that you made hold the name still"
+    _tell(output_format, f"{words}\n{still}", **held)
+
+
+@command.command()
+@click.argument("numbers", metavar="LESSON...", type=int, nargs=-1)
+@click.option("--before", type=click.DateTime(["%Y-%m-%d"]), help="All lessons before this day.")
+@click.confirmation_option(prompt="The lessons are gone for good then. Delete them?")
+@journal_option
+@format_option
+@reports_trouble
+def delete(
+    numbers: tuple[int, ...], before: datetime | None, journal_path: Path, output_format: str
+) -> None:
+    """Delete whole lessons, by their numbers or by age."""
+    if bool(numbers) == (before is not None):
+        raise click.UsageError("name lessons, or give --before 2027-01-31")
+    if before is not None:
+        journal = read_journal(journal_path)
+        try:
+            numbers = lesson_numbers(journal, before.timestamp())
+        finally:
+            journal.close()
+    balls = delete_lessons(journal_path, numbers)
+    words = f"deleted: {', '.join(map(str, numbers))} (with {balls} balls)"
+    _tell(output_format, words, lessons=list(numbers), balls=balls)
+
+
+def _tell(output_format: str, words: str, **facts: object) -> None:
+    """What was done, to a person or to a machine."""
+    if output_format == "json":
+        print_json({"ok": True, **facts})
+    else:
+        tell(words)

@@ -1,0 +1,198 @@
+"""``feedscript review``: what a lesson came to: a report, its figures, cue marks for the video."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TypeVar
+
+import click
+
+from feedscript.cli.after.journal import journal_option, reports_trouble
+from feedscript.cli.output import format_option, print_diagnostics, print_json, tell, writing
+from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
+from feedscript.journal.redaction import player_names
+from feedscript.journal.store import Journal, read_journal
+from feedscript.private_file import write_private
+from feedscript.review.report import words
+from feedscript.review.report.export import as_text, balls_csv, review_json
+from feedscript.review.report.html import Review, report_html, review_of
+from feedscript.review.report.lesson import (
+    Lesson,
+    earlier_lessons,
+    lesson_of_player,
+    read_lesson,
+    sync_tones_utc_s,
+)
+from feedscript.review.report.pictures import write_pictures
+from feedscript.review.report.printed import letters_missing, report_pdf
+from feedscript.review.video.cues import Track, as_webvtt, by_the_video, cues_of
+from feedscript.review.video.sync import VideoClock, tones_in, video_clock
+from feedscript.units import Dimension, UnitError, parse_quantity
+
+T = TypeVar("T")
+
+File = click.Path(path_type=Path, dir_okay=False)
+
+ENDINGS = (".html", ".pdf", ".csv", ".json", ".vtt")
+
+NO_SUCH_MARK = Page(
+    slug="no-such-mark",
+    title="The moment that lines the video up is not in the lesson",
+    why=(
+        "`--offset` is the place in the video at which a ball leaves, the lesson's first if none "
+        "is named; `--tone` is the number of a sync tone that the lesson played."
+    ),
+)
+
+
+class Time(click.ParamType[float]):
+    """A time with its unit, as the language writes it."""
+
+    name = "time"
+
+    def convert(
+        self, value: str, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        try:
+            return parse_quantity(value, Dimension.TIME)
+        except UnitError as problem:
+            self.fail(str(problem), param, ctx)
+
+
+@click.command()
+@click.argument("number", metavar="[LESSON]", type=int, required=False)
+@journal_option
+@click.option("-o", "--out", type=File, help=f"The file to write: {', '.join(ENDINGS)}.")
+@click.option("--player", help="Only this player: a sheet to hand out that shows nobody else.")
+@click.option(
+    "--pictures",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Also write each player's charts into this folder, as PNG (extra: plots).",
+)
+@click.option("--sound", type=File, help="The video's sound (WAV), to find the sync tone in.")
+@click.option(
+    "--tone", type=click.IntRange(1), help="Which of the lesson's tones is the first in --sound."
+)
+@click.option("--offset", type=Time(), help="Where in the video the first ball leaves: '12.5 s'.")
+@click.option("--ball", type=int, help="The ball that --offset is the place of, by its number.")
+@click.option(
+    "--cues",
+    type=click.Choice([track.value for track in Track]),
+    default=Track.TURNS.value,
+    show_default=True,
+    help="What a .vtt file marks: chapters by turn or by ball, or metadata of each ball.",
+)
+@format_option
+@reports_trouble
+def command(
+    number: int | None,
+    journal_path: Path,
+    out: Path | None,
+    player: str | None,
+    pictures: Path | None,
+    sound: Path | None,
+    tone: int | None,
+    offset: float | None,
+    ball: int | None,
+    cues: str,
+    output_format: str,
+) -> None:
+    """Review a lesson by its number in the journal; the latest one if none is named."""
+    if out is not None and out.suffix.lower() not in ENDINGS:
+        raise click.UsageError(f"end the file's name with one of: {', '.join(ENDINGS)}")
+    if sound is not None and offset is not None:
+        raise click.UsageError("give --sound or --offset, not both")
+    journal = read_journal(journal_path)
+    try:
+        whole = read_lesson(journal, number)
+        clock = _clock(journal, whole, sound, tone, offset, ball)
+        earlier = earlier_lessons(journal, whole)
+        names = player_names(journal.rows)
+    finally:
+        journal.close()
+    lesson = whole if player is None else lesson_of_player(whole, player, names)
+    review = review_of(lesson, earlier, sheet=player is not None)
+    if pictures is not None:
+        with writing(pictures):
+            drawn = _unless_missing(write_pictures(review, pictures))
+        for path in drawn:
+            tell(f"wrote {path}")
+        if not drawn:
+            tell(f"nothing to draw into {pictures}: no ball of this lesson was recorded")
+    if out is not None:
+        ending = out.suffix.lower()
+        content = _content(review, ending, clock, Track(cues))
+        with writing(out):
+            write_private(out, content)
+        tell(f"wrote {out}" + (f", {clock.words()}" if clock.tones and ending == ".vtt" else ""))
+    elif output_format == "json":
+        print_json(review_json(review))
+    elif pictures is None:
+        _print(review)
+
+
+def _clock(
+    journal: Journal,
+    lesson: Lesson,
+    sound: Path | None,
+    tone: int | None,
+    offset: float | None,
+    ball: int | None,
+) -> VideoClock:
+    """The video's clock; one that begins with the lesson where no video is named."""
+    if sound is not None:
+        played = sync_tones_utc_s(journal, lesson)
+        if tone is not None and tone > len(played):
+            raise _no_such_mark(f"the lesson played {len(played)} sync tone(s)")
+        first = None if tone is None else tone - 1
+        return video_clock(tones_in(sound) if played else (), played, str(sound), first)
+    if offset is None:
+        return VideoClock(lesson.begun_utc_s)
+    left = [one.left_utc_s for one in lesson.balls if ball in (None, one.number)]
+    if not left:
+        raise _no_such_mark(f"no ball {ball} left" if ball is not None else "no ball left")
+    return VideoClock(left[0] - offset)
+
+
+def _no_such_mark(message: str) -> FeedscriptError:
+    help_words = "`feedscript review -o balls.csv` lists the balls with their numbers"
+    return FeedscriptError(NO_SUCH_MARK.report(message, help=help_words))
+
+
+def _unless_missing(made: T | Diagnostic) -> T:
+    if isinstance(made, Diagnostic):
+        raise FeedscriptError(made)
+    return made
+
+
+def _content(review: Review, ending: str, clock: VideoClock, track: Track) -> bytes:
+    """What a file of this ending holds; its ending was checked before."""
+    match ending:
+        case ".html":
+            return report_html(review).encode()
+        case ".pdf":
+            pdf = _unless_missing(report_pdf(review))
+            missing = letters_missing(review)
+            print_diagnostics([missing] if missing is not None else [], {})
+            return pdf
+        case ".csv":
+            return balls_csv([review.lesson]).encode()
+        case ".json":
+            return as_text(review_json(review)).encode()
+        case _:
+            cues = cues_of(by_the_video(review.lesson, clock), clock.start_utc_s, track)
+            metadata = track is Track.METADATA
+            return as_webvtt(review.title, cues, metadata=metadata).encode()
+
+
+def _print(review: Review) -> None:
+    tell(review.title)
+    tell(words.facts(review.lesson, sheet=review.sheet))
+    for one in review.players:
+        whole = one.whole
+        errors = ", ".join(f"{count} {error.value}" for error, count in whole.errors.items())
+        tell(
+            f"  {words.name_of(one.player)}: {whole.share.made} of {whole.share.recorded} in "
+            f"({words.percent(whole.share.value)}; {errors}); "
+            f"suggestion: {whole.next_step.value}"
+        )

@@ -1,0 +1,157 @@
+"""What tuning found, in words and as plain data."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from feedscript.launcher.kinematics import drive_names, drive_unit
+from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.tuning.design import Design
+from feedscript.launcher.tuning.drift import Drift
+from feedscript.launcher.tuning.fit import CONFIDENCE, Fit, Fitted
+from feedscript.launcher.tuning.shots import Shots
+from feedscript.launcher.tuning.spread import Spread
+
+
+def design_words(design: Design, profile: Profile) -> str:
+    """The balls to throw, and what may be known afterwards."""
+    unit = drive_unit(profile.drive)
+    heads = [f"{name}, {unit}" for name in drive_names(profile.drive)]
+    width = max(14, *(len(head) for head in heads))
+    rows = ["  ".join(f"{h:>{width}}" for h in [*heads, "tilt, degrees", "balls", "lands at, m"])]
+    for one in design.proposals:
+        cells = [f"{drive:g}" for drive in one.setting.drives]
+        cells += [f"{one.setting.tilt_deg:.2f}", str(one.balls), f"{one.along_m:.1f}"]
+        rows.append("  ".join(f"{cell:>{width}}" for cell in cells))
+    balls = sum(one.balls for one in design.proposals)
+    rows.append("")
+    rows.append(f"{balls} balls on an empty court, nobody in front. They should tell")
+    for factor, half in design.expected:
+        rows.append(f"  {factor.key:<22} to ±{half:.3g} {factor.unit}".rstrip())
+    return "\n".join(rows)
+
+
+def design_plain(design: Design) -> dict[str, Any]:
+    return {
+        "proposals": [
+            {
+                "drives": list(one.setting.drives),
+                "tilt_deg": one.setting.tilt_deg,
+                "pan_deg": one.setting.pan_deg,
+                "roll_deg": one.setting.roll_deg,
+                "balls": one.balls,
+                "along_m": one.along_m,
+                "right_m": one.right_m,
+            }
+            for one in design.proposals
+        ],
+        "expected_half": {factor.key: half for factor, half in design.expected},
+    }
+
+
+def fit_words(fit: Fit, shots: Shots) -> str:
+    """Each factor with its interval, the scatter, and which balls were set aside."""
+    rows = [f"{'factor':<22} {'was':>9} {'is':>9}   {CONFIDENCE:.0%} interval"]
+    for one in fit.factors:
+        rows.append(_fitted_words(one))
+    rows.append(_spread_words("scatter along", fit.along))
+    rows.append(_spread_words("scatter across", fit.across))
+    if fit.set_aside:
+        lines = ", ".join(str(shots.lines[i]) for i in fit.set_aside)
+        rows.append(f"set aside, far outside the others: lines {lines}")
+    return "\n".join(rows)
+
+
+def _fitted_words(one: Fitted) -> str:
+    low, high = one.interval
+    if not one.tells_something:
+        return f"{one.factor.key:<22} {one.before:9.4g} {'?':>9}   these balls do not tell"
+    row = f"{one.factor.key:<22} {one.before:9.4g} {one.value:9.4g}   {low:.4g} to {high:.4g}"
+    verdict = "" if one.determined else "   (too wide to be written down)"
+    return f"{row} {one.factor.unit}".rstrip() + verdict
+
+
+def _spread_words(name: str, spread: Spread) -> str:
+    if not spread.known:
+        return f"{name:<22} not determined; the profile's dispersion stays"
+    return (
+        f"{name:<22} {'1':>9} {spread.scale:9.3g}   {spread.least:.3g} to {spread.most:.3g} "
+        f"times the profile's{'' if spread.differs else ': it stays'}"
+    )
+
+
+def _spread_plain(spread: Spread) -> dict[str, Any]:
+    return {
+        "scale": spread.scale if spread.known else None,
+        "interval": [spread.least, spread.most] if spread.known else None,
+    }
+
+
+def fit_plain(fit: Fit, shots: Shots) -> dict[str, Any]:
+    return {
+        "confidence": CONFIDENCE,
+        "factors": [
+            {
+                "key": one.factor.key,
+                "before": one.before,
+                "value": one.value,
+                "interval": list(one.interval),
+                "unit": one.factor.unit,
+                "determined": one.determined,
+            }
+            for one in fit.factors
+        ],
+        "scatter_along": _spread_plain(fit.along),
+        "scatter_across": _spread_plain(fit.across),
+        "balls": len(shots),
+        "set_aside_lines": [shots.lines[i] for i in fit.set_aside],
+    }
+
+
+def drift_words(drift: Drift, shots: Shots) -> str:
+    """Whether the landings still fit, and how they lean if not."""
+    along, right = drift.shift_m
+    side = "right" if right >= 0 else "left"
+    rows = [
+        f"{len(shots)} balls: landings are {abs(along):.2f} m "
+        f"{'longer' if along >= 0 else 'shorter'} and {abs(right):.2f} m farther {side} than the "
+        "profile says (medians)",
+        f"chance alone would move them as much {_chance(drift.place_chance)}",
+        f"chance alone would spread them as much {_chance(drift.spread_chance)}",
+    ]
+    if drift.set_aside:
+        lines = ", ".join(str(shots.lines[i]) for i in drift.set_aside)
+        rows.append(f"set aside, far outside the others: lines {lines}")
+    if drift.fits:
+        rows.append("the profile still fits")
+        return "\n".join(rows)
+    rows.append("the profile no longer fits")
+    if drift.moved:
+        rows.append("one factor alone would explain it best as (likeliest first):")
+        for lean in drift.leans[:3]:
+            change = f"{lean.change:+.3g} ±{lean.half:.2g} {lean.factor.unit}".rstrip()
+            rows.append(f"  {lean.factor.key:<22} {change}")
+    rows.append("measure a full set (feedscript tune --plan) and tune again")
+    return "\n".join(rows)
+
+
+def _chance(chance: float) -> str:
+    return f"{chance:.1%} of the time" if chance >= 0.001 else "less than one time in a thousand"
+
+
+def drift_plain(drift: Drift, shots: Shots) -> dict[str, Any]:
+    return {
+        "fits": drift.fits,
+        "moved": drift.moved,
+        "wider": drift.wider,
+        "place_chance": drift.place_chance,
+        "spread_chance": drift.spread_chance,
+        "shift_along_m": drift.shift_m[0],
+        "shift_right_m": drift.shift_m[1],
+        "leans": [
+            {"key": lean.factor.key, "change": lean.change, "half": lean.half}
+            for lean in drift.leans
+        ],
+        "balls": len(shots),
+        "set_aside_lines": [shots.lines[i] for i in drift.set_aside],
+    }

@@ -1,0 +1,89 @@
+"""``feedscript court-side``: a lesson on a launcher, with the court-side page beside it."""
+
+from __future__ import annotations
+
+from contextlib import AbstractAsyncContextManager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from feedscript.cli.on_court.run import Asked, conduct, lesson_options
+from feedscript.cli.output import Exit, format_option, refuse
+from feedscript.diagnostics import FeedscriptError
+
+if TYPE_CHECKING:
+    from feedscript.session.operator.controller import Controller
+    from feedscript.terminal.run import Pairing
+
+
+@click.command()
+@lesson_options
+@click.option(
+    "--court-network",
+    "on_court_network",
+    is_flag=True,
+    help="Serve the page on the network this machine is joined to, for a phone; without it, on "
+    "this machine alone.",
+)
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=0,
+    show_default="any that is free",
+    help="The page's port.",
+)
+@click.option(
+    "--certificate",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Serve the page over https with this certificate (PEM) for this machine's address.",
+)
+@click.option(
+    "--key",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The certificate's private key (PEM).",
+)
+@format_option
+def command(
+    file: str | None,
+    urls: tuple[str, ...],
+    launcher: Path | None,
+    seed: int | None,
+    resume: bool,
+    number: int | None,
+    journal_file: Path | None,
+    capture: Path | None,
+    says_yes: bool,
+    on_court_network: bool,
+    port: int,
+    certificate: Path | None,
+    key: Path | None,
+    output_format: str,
+) -> None:
+    """Run FILE on a launcher from the court-side page.
+
+    Shows a link and its QR code; the code in it pairs one device, once, within ten minutes. That
+    device can pair others. Arming stays a person's act at the launcher, and the page's STOP is no
+    emergency stop. Try it without a launcher: --on sim:
+    """
+    from feedscript.console.extra import what_is_missing
+
+    missing = what_is_missing()
+    if missing is not None:
+        refuse(Exit.USAGE, (missing,), output_format)
+    from feedscript.console.listening import Certificate, listen
+    from feedscript.console.serve import serve
+
+    if (certificate is None) != (key is None):
+        raise click.UsageError("--certificate and --key belong together")
+    files = Certificate(certificate, key) if certificate and key else None
+    try:
+        listening = listen(on_court_network, port, files)
+    except FeedscriptError as failed:
+        refuse(Exit.USAGE, (failed.diagnostic,), output_format)
+
+    def page(lesson: Controller) -> AbstractAsyncContextManager[Pairing]:
+        return serve(lesson, listening)
+
+    asked = Asked(file, urls, launcher, seed, resume, number, journal_file, capture, says_yes)
+    conduct(asked, output_format, page)

@@ -1,0 +1,196 @@
+"""``feedscript run``: a lesson on a launcher."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from contextlib import AbstractAsyncContextManager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
+
+import click
+
+from feedscript.check.check_program import Options, examine
+from feedscript.cli.output import (
+    Exit,
+    format_option,
+    leave,
+    nobody_may_read,
+    print_diagnostics,
+    print_json,
+    tell,
+)
+from feedscript.cli.prove.launcher_choice import PROFILE_FILE
+from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
+from feedscript.shipped import program_path
+
+if TYPE_CHECKING:
+    from feedscript.session.operator.controller import Controller
+    from feedscript.terminal.run import Pairing
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+#: What every command that runs a lesson takes; also ``feedscript court-side``.
+_OPTIONS = (
+    click.argument("file", required=False),
+    click.option(
+        "--on",
+        "urls",
+        multiple=True,
+        required=True,
+        metavar="URL",
+        help="serial:DEVICE, tcp:HOST:PORT, ble:NAME or sim:; once for each launcher, in the "
+        "program's order.",
+    ),
+    click.option(
+        "--launcher",
+        type=PROFILE_FILE,
+        help="A launcher profile instead of the one the program names.",
+    ),
+    click.option("--seed", type=int, help="Another seed for what the program leaves to chance."),
+    click.option(
+        "--resume",
+        is_flag=True,
+        help="Go on with the lesson that was broken off last, from the journal; without FILE.",
+    ),
+    click.option("--lesson", "number", type=int, help="With --resume: the lesson of this number."),
+    click.option(
+        "--journal",
+        "journal_file",
+        type=click.Path(path_type=Path, dir_okay=False),
+        help="The journal; without it, the one in the user's data folder.",
+    ),
+    click.option(
+        "--capture",
+        type=click.Path(path_type=Path, dir_okay=False),
+        help="Copy every byte of the link into this new file, for `feedscript bundle`, or to be "
+        "played back with --on replay:FILE. Of several launchers: FILE, FILE-2, … in their order.",
+    ),
+    click.option(
+        "--yes-i-am-behind-the-launcher",
+        "says_yes",
+        is_flag=True,
+        help="For scripts: confirms the set-up list and whatever else a person is asked. Arming "
+        "stays a person's act at the launcher.",
+    ),
+)
+
+
+def lesson_options(command: F) -> F:
+    """The options of a command that runs a lesson."""
+    for option in reversed(_OPTIONS):
+        command = option(command)
+    return command
+
+
+@click.command()
+@lesson_options
+@format_option
+def command(
+    file: str | None,
+    urls: tuple[str, ...],
+    launcher: Path | None,
+    seed: int | None,
+    resume: bool,
+    number: int | None,
+    journal_file: Path | None,
+    capture: Path | None,
+    says_yes: bool,
+    output_format: str,
+) -> None:
+    """Run FILE on a launcher: set up, arm, watch the first ball, play.
+
+    Every ball is in the journal before the launcher is asked for it. Exits 3 when a launcher, its
+    link or the disk fails, and whenever the lesson ends though nobody chose that; `--resume` then
+    goes on where it was.
+    """
+    keys = sys.stdin.isatty()
+    if not keys and not says_yes:
+        raise click.UsageError(
+            "there is no keyboard to confirm the set-up list; in a script add "
+            "--yes-i-am-behind-the-launcher"
+        )
+    conduct(
+        Asked(file, urls, launcher, seed, resume, number, journal_file, capture, says_yes),
+        output_format,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The options of :func:`lesson_options`, in their order."""
+
+    file: str | None
+    urls: tuple[str, ...]
+    launcher: Path | None
+    seed: int | None
+    resume: bool
+    number: int | None
+    journal_file: Path | None
+    capture: Path | None
+    says_yes: bool
+
+
+def conduct(
+    asked: Asked,
+    output_format: str,
+    beside: Callable[[Controller], AbstractAsyncContextManager[Pairing]] | None = None,
+) -> NoReturn:
+    """Run the lesson that was asked for, with ``beside`` around it, and end the command."""
+    if asked.resume == (asked.file is not None):
+        raise click.UsageError("give FILE to run a program, or --resume to go on with a lesson")
+    from feedscript.terminal.live_run import CourtRun, run_on_court
+
+    source = None if asked.file is None else program_path(asked.file)
+    options = Options(launcher=asked.launcher, seed=asked.seed)
+    try:
+        result = run_on_court(
+            CourtRun(
+                source=source,
+                verdict=None if source is None else examine(source, options),
+                lesson=asked.number,
+                urls=asked.urls,
+                journal=asked.journal_file,
+                capture=asked.capture,
+                says_yes=asked.says_yes,
+                keys=sys.stdin.isatty(),
+                wall_utc_s=time.time(),
+                out=sys.stderr if output_format == "json" else sys.stdout,
+                beside=beside,
+            )
+        )
+    except FeedscriptError as failed:
+        _end(Exit.LAUNCHER, (failed.diagnostic,), {"ok": False}, output_format)
+    code = Exit.PROGRAM if result.refused else Exit.FINE if result.fine else Exit.LAUNCHER
+    if result.sources and output_format == "text":
+        print_diagnostics(result.diagnostics, result.sources)
+        leave(code)
+    _end(code, result.diagnostics, result.summary, output_format)
+
+
+def _why(summary: dict[str, object]) -> str:
+    return f" ({summary['cause']})" if summary["cause"] else ""
+
+
+def _end(
+    code: Exit, found: tuple[Diagnostic, ...], summary: dict[str, object], output_format: str
+) -> NoReturn:
+    with nobody_may_read():
+        if output_format == "json":
+            print_json({**summary, "diagnostics": [as_json(one) for one in found]})
+        else:
+            print_diagnostics(found, {})
+            _print_sum(summary)
+    leave(code)
+
+
+def _print_sum(summary: dict[str, object]) -> None:
+    if "ending" in summary:
+        tell(
+            f"lesson {summary['lesson']} {summary['ending']}{_why(summary)}: "
+            f"{summary['left']} balls left, {summary['not_sent']} not sent, "
+            f"{summary['unknown']} unknown; journal {summary['journal']}"
+        )

@@ -1,0 +1,1 @@
+"""Commands that judge and rehearse a program before it runs."""

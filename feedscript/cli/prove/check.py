@@ -1,0 +1,145 @@
+"""``feedscript check``: is the program right, and is every ball it can ever send safe?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import click
+
+from feedscript.check.as_json import certificate_json, sample_json, verdict_json
+from feedscript.check.as_text import report, sample_report
+from feedscript.check.check_program import Options, Verdict, examine
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
+from feedscript.cli.prove.launcher_choice import PROFILE_FILE
+from feedscript.shipped import program_path
+
+if TYPE_CHECKING:
+    from feedscript.check.sample import Sample
+
+
+@click.command(name="check")
+@click.argument("files", nargs=-1, required=True, metavar="FILE…")
+@click.option(
+    "--launcher",
+    type=PROFILE_FILE,
+    metavar="PROFILE",
+    help="Check against this profile instead of the one the program names.",
+)
+@click.option("--certificate", is_flag=True, help="Print the whole certificate.")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write the certificate of one FILE: .html, .json or .txt.",
+)
+@click.option(
+    "--sample",
+    "runs",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="Draw N whole runs with scatter and hold them against the certificate.",
+)
+@click.option("--seed", type=int, default=1, show_default=True, help="Of the first drawn run.")
+@format_option
+def command(
+    files: tuple[str, ...],
+    launcher: Path | None,
+    certificate: bool,
+    output: Path | None,
+    runs: int | None,
+    seed: int,
+    output_format: str,
+) -> None:
+    """Check programs: language, reach, timing and safety; show the worst case.
+
+    With several files, JSON is one object with `ok` and `files`, each with its `file`. Exits 0
+    when all passed, 1 when one is refused, an expectation is known not to hold, or a sample
+    disagrees with its certificate.
+    """
+    if output is not None and len(files) > 1:
+        raise click.UsageError("-o writes the certificate of one FILE")
+    trials = [_tried(name, launcher, runs, seed) for name in files]
+    if output is not None:
+        _write(output, trials[0][1])
+    if output_format == "json":
+        print_json(_json(trials, certificate))
+    else:
+        for trial in trials:
+            _print(*trial, whole=certificate, runs=runs)
+    fine = all(
+        verdict.as_expected and (drawn is None or drawn.agrees) for _, verdict, drawn in trials
+    )
+    leave(Exit.FINE if fine else Exit.PROGRAM)
+
+
+Trial: TypeAlias = "tuple[str, Verdict, Sample | None]"
+
+
+def _tried(name: str, launcher: Path | None, runs: int | None, seed: int) -> Trial:
+    verdict = examine(program_path(name), Options(launcher=launcher))
+    if runs is None or verdict.plan is None:
+        return name, verdict, None
+    from feedscript.check.sample import sample
+    from feedscript.plan.folds.size import most_runs
+
+    most = most_runs(verdict.plan)
+    if runs > most:
+        balls = verdict.plan.bounds.balls[1]
+        message = f"{runs} runs of up to {balls} balls would take long: {most} are the most"
+        raise click.UsageError(f"--sample: {message}")
+    return name, verdict, sample(verdict.plan, verdict.profiles, runs, seed)
+
+
+def _json(trials: list[Trial], certificate: bool) -> dict[str, Any]:
+    each = [_one_json(*trial, certificate=certificate) for trial in trials]
+    if len(each) == 1:
+        return each[0]
+    names = [name for name, _, _ in trials]
+    files = [{"file": name} | one for name, one in zip(names, each, strict=True)]
+    return {"ok": all(one["ok"] for one in each), "files": files}
+
+
+def _one_json(
+    _: str, verdict: Verdict, drawn: Sample | None, *, certificate: bool
+) -> dict[str, Any]:
+    found = verdict_json(verdict)
+    if certificate:
+        found["certificate"] = certificate_json(verdict)
+    if drawn is not None:
+        found["sample"] = sample_json(drawn)
+    return found
+
+
+def _print(
+    name: str, verdict: Verdict, drawn: Sample | None, *, whole: bool, runs: int | None
+) -> None:
+    print_diagnostics(verdict.diagnostics, verdict.sources)
+    tell(report(verdict, name))
+    if whole and verdict.certificate is not None:
+        from feedscript.check.certificate_text import page
+
+        tell("\n" + page(verdict.certificate, _title(verdict)))
+    if drawn is not None:
+        tell("\n" + sample_report(drawn))
+    elif runs is not None:
+        tell("\nNo runs were drawn: only a program that passed has any.")
+
+
+def _title(verdict: Verdict) -> str:
+    return verdict.program.title if verdict.program is not None else ""
+
+
+def _write(output: Path, verdict: Verdict) -> None:
+    """The certificate's page, by the file's ending."""
+    from feedscript.check.certificate_file import ENDINGS, page_for
+
+    if output.suffix not in ENDINGS:
+        raise click.UsageError(f"-o takes a file that ends in {', '.join(ENDINGS)}")
+    if verdict.certificate is None:
+        tell(f"no certificate to write to {output}: nothing could be judged", error=True)
+        return
+    try:
+        output.write_text(page_for(output.suffix, verdict), encoding="utf-8")
+    except OSError as trouble:
+        raise click.UsageError(f"{output}: {trouble.strerror or trouble}") from trouble

@@ -1,0 +1,121 @@
+"""``feedscript draw``: the court picture of a program, or the reach of a launcher."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from feedscript.check.check_program import Options, Verdict, examine
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
+from feedscript.cli.prove.launcher_choice import PROFILE_FILE
+from feedscript.diagnostics import Diagnostic, as_json, has_errors
+from feedscript.launcher.profile.read_profile import read_profile
+from feedscript.shipped import program_path
+
+ENDINGS = (".svg", ".png", ".html")
+
+
+@click.command()
+@click.argument("file", required=False)
+@click.option(
+    "-o", "--out", required=True, type=click.Path(path_type=Path, dir_okay=False),
+    help="The file to write; its ending says what: .svg, .png or .html.",
+)  # fmt: skip
+@click.option(
+    "--launcher", type=PROFILE_FILE,
+    help="A launcher profile instead of the one the program names.",
+)  # fmt: skip
+@click.option("--seed", type=int, help="Another seed for what the program leaves to chance.")
+@click.option(
+    "--envelope", metavar="PROFILE", type=PROFILE_FILE,
+    help="Draw what this launcher can reach, instead of a program.",
+)  # fmt: skip
+@click.option("--worst", is_flag=True, help="Draw each safety rule's worst case instead.")
+@click.option("--width", "width_px", type=click.IntRange(200, 8000), default=1600,
+              show_default=True, help="Width of a PNG in pixels.")  # fmt: skip
+@format_option
+def command(
+    file: str | None,
+    out: Path,
+    launcher: Path | None,
+    seed: int | None,
+    envelope: Path | None,
+    worst: bool,
+    width_px: int,
+    output_format: str,
+) -> None:
+    """Draw FILE: the court to scale, every feed's path, landing and scatter, and the time line."""
+    if out.suffix.lower() not in ENDINGS:
+        raise click.UsageError(f"{out} must end in one of: {', '.join(ENDINGS)}")
+    if (file is None) == (envelope is None):
+        raise click.UsageError("give a program FILE, or --envelope PROFILE")
+    if envelope is not None:
+        drawn, found, sources = _envelope(envelope, out, width_px)
+    else:
+        verdict = examine(program_path(str(file)), Options(launcher=launcher, seed=seed))
+        drawn, found, sources = _program(verdict, out, width_px, worst)
+    _finish(drawn, found, sources, out, output_format)
+
+
+def _program(
+    verdict: Verdict, out: Path, width_px: int, worst: bool
+) -> tuple[bytes | None, list[Diagnostic], dict[str, str]]:
+    """The picture of a program; one that was refused is drawn too, when it could be aimed."""
+    from feedscript.review.drawing.files import draw_plan, draw_worst
+
+    found, sources = list(verdict.diagnostics), dict(verdict.sources)
+    plan, ending = verdict.plan or verdict.draft, out.suffix.lower()
+    if plan is None or (worst and verdict.certificate is None):
+        return None, found, sources
+    if worst and verdict.certificate is not None:
+        drawn = draw_worst(plan, verdict.certificate, verdict.profiles, ending, width_px)
+    else:
+        drawn = draw_plan(plan, verdict.profiles, ending, width_px)
+    if isinstance(drawn, Diagnostic):
+        return None, [*found, drawn], sources
+    return drawn, found, sources
+
+
+def _envelope(
+    path: Path, out: Path, width_px: int
+) -> tuple[bytes | None, list[Diagnostic], dict[str, str]]:
+    from feedscript.review.drawing.files import draw_envelope
+
+    reading = read_profile(path)
+    found, sources = list(reading.diagnostics), {reading.source: reading.text}
+    if reading.profile is None:
+        return None, found, sources
+    drawn = draw_envelope(reading.profile, out.suffix.lower(), width_px)
+    if isinstance(drawn, Diagnostic):
+        return None, [*found, drawn], sources
+    return drawn, found, sources
+
+
+def _finish(
+    drawn: bytes | None,
+    found: list[Diagnostic],
+    sources: dict[str, str],
+    out: Path,
+    output_format: str,
+) -> None:
+    if drawn is not None:
+        try:
+            out.write_bytes(drawn)
+        except OSError as error:
+            raise click.UsageError(f"{out} cannot be written: {error.strerror}") from error
+    ok = drawn is not None and not has_errors(found)
+    if output_format == "json":
+        print_json(
+            {
+                "ok": ok,
+                "file": str(out) if drawn is not None else None,
+                "diagnostics": [as_json(one) for one in found],
+            }
+        )
+    else:
+        print_diagnostics(found, sources)
+        if drawn is not None:
+            tell(f"wrote {out}")
+    if not ok:
+        leave(Exit.PROGRAM)

@@ -1,0 +1,86 @@
+"""``feedscript rehearse``: the whole lesson on the stand-in, in virtual time."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from feedscript.check.check_program import Options, examine
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, refuse
+from feedscript.cli.prove.launcher_choice import PROFILE_FILE
+from feedscript.diagnostics import FeedscriptError
+from feedscript.launcher.port import LauncherError
+from feedscript.shipped import program_path
+
+
+@click.command()
+@click.argument("file")
+@click.option(
+    "--launcher",
+    type=PROFILE_FILE,
+    help="A launcher profile instead of the one the program names.",
+)
+@click.option("--seed", type=int, help="Another seed for what the program leaves to chance.")
+@click.option("--scatter-seed", type=int, default=1, show_default=True, help="For the scatter.")
+@click.option(
+    "--pace",
+    type=click.Choice(["virtual", "real"]),
+    default="virtual",
+    show_default=True,
+    help="Virtual: an hour in a few seconds. Real: as long as on court.",
+)
+@click.option(
+    "--faults", multiple=True, metavar="NAME=NUMBER,…", help="Such as lost=0.02,jam=7,ppm=40."
+)
+@click.option(
+    "--journal",
+    "journal_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write the rehearsal into this journal; without it, nowhere.",
+)
+@format_option
+def command(
+    file: str,
+    launcher: Path | None,
+    seed: int | None,
+    scatter_seed: int,
+    pace: str,
+    faults: tuple[str, ...],
+    journal_file: Path | None,
+    output_format: str,
+) -> None:
+    """Rehearse FILE: the same engine, driver and wire as on court, on a simulated launcher.
+
+    Prints the lesson's time line, and where each ball landed beside where it was aimed.
+    """
+    verdict = examine(program_path(file), Options(launcher=launcher, seed=seed))
+    if not verdict.ok or verdict.plan is None:
+        refuse(Exit.PROGRAM, verdict.diagnostics, output_format, verdict.sources)
+    from feedscript.journal.store import open_journal
+    from feedscript.session.rehearsal.rehearse import rehearse
+    from feedscript.terminal import rehearsal_report
+
+    try:
+        with rehearsal_report.progress(verdict.plan, live=pace == "real") as watch:
+            rehearsal = rehearse(
+                verdict.plan,
+                verdict.profiles,
+                str(program_path(file)),
+                seed=scatter_seed,
+                faults=faults,
+                real_time=pace == "real",
+                journal=open_journal(journal_file) if journal_file else None,
+                watch=watch,
+            )
+    except LauncherError as failed:
+        refuse(Exit.LAUNCHER, [failed.diagnostic], output_format)
+    except FeedscriptError as failed:  # the journal
+        refuse(Exit.PROGRAM, [failed.diagnostic], output_format)
+    if output_format == "json":
+        print_json(rehearsal_report.as_json(rehearsal, verdict))
+    else:
+        print_diagnostics(verdict.diagnostics, verdict.sources)
+        rehearsal_report.show(rehearsal, verdict.plan)
+        print_diagnostics(rehearsal.ending.diagnostics, {})
+    leave(Exit.FINE if rehearsal.ending.finished else Exit.LAUNCHER)

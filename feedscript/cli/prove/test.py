@@ -1,0 +1,145 @@
+"""``feedscript test``: run what programs expect of themselves."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from feedscript.check.check_program import Options
+from feedscript.check.expected import UNMET, Met
+from feedscript.check.testing import Asked, Tested, Testing, cores, prepare, programs_in
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
+from feedscript.cli.prove.launcher_choice import PROFILE_FILE
+from feedscript.diagnostics import as_json
+from feedscript.plan.expect.outcome import Outcome, Standing
+from feedscript.plan.folds.size import MOST_DRAWS
+from feedscript.private_file import write_private
+from feedscript.shipped import program_path
+
+_COLOURS = {
+    Standing.PASSES: "green",
+    Standing.FAILS: "red",
+    Standing.INCONCLUSIVE: "yellow",
+    Standing.UNTESTED: "yellow",
+}
+
+
+@click.command()
+@click.argument("paths", nargs=-1, required=True, metavar="PATH…")
+@click.option("--draws", type=click.IntRange(1, MOST_DRAWS), default=2000, show_default=True,
+              help="Balls drawn for each percentage.")  # fmt: skip
+@click.option("--seed", type=click.IntRange(0), help="Seed of the draws; else each program's own.")
+@click.option("--junit", "junit_file", type=click.Path(path_type=Path, dir_okay=False),
+              help="Also write the results as JUnit XML.")  # fmt: skip
+@click.option("--jobs", type=click.IntRange(1), help="Processes at once; else one for each core.")
+@click.option("--launcher", type=PROFILE_FILE,
+              help="A launcher profile instead of the ones that programs name.")  # fmt: skip
+@format_option
+def command(
+    paths: tuple[str, ...],
+    draws: int,
+    seed: int | None,
+    junit_file: Path | None,
+    jobs: int | None,
+    launcher: Path | None,
+    output_format: str,
+) -> None:
+    """Check each program at PATH (files, shipped names or folders) and test its expectations.
+
+    Exits 0 only when every program passed and every expectation holds: what was not decided, what
+    speaks of nothing, and a program or folder with nothing to test is no success.
+    """
+    asked = Asked(Options(launcher=launcher), draws, seed)
+    places = [program_path(path) for path in paths]
+    empty = next((place for place in places if not programs_in([place])), None)
+    if empty is not None:
+        raise click.UsageError(f"{empty} holds no program: there is nothing to test")
+    testing = prepare(places, asked)
+    tested = testing.collected(_watched(testing, jobs or cores()))
+    if junit_file is not None:
+        _write_junit(junit_file, tested)
+    ok = all(program.ok for program in tested)
+    if output_format == "json":
+        print_json({"ok": ok, "programs": [_plain(program) for program in tested]})
+    else:
+        _tell(tested)
+    leave(Exit.FINE if ok else Exit.PROGRAM)
+
+
+def _watched(testing: Testing, jobs: int) -> dict[tuple[Path, int], Outcome]:
+    """Every outcome, with a bar on a terminal while they come in."""
+    found: dict[tuple[Path, int], Outcome] = {}
+    with click.progressbar(
+        testing.outcomes(jobs),
+        length=len(testing.cases),
+        label="expectations",
+        file=sys.stderr,
+        hidden=not sys.stderr.isatty(),
+    ) as outcomes:
+        for path, number, outcome in outcomes:
+            found[path, number] = outcome
+    return found
+
+
+def _write_junit(path: Path, tested: Sequence[Tested]) -> None:
+    from feedscript.review.report.junit import junit
+
+    try:
+        write_private(path, junit(tested))
+    except OSError as trouble:
+        raise click.UsageError(f"{path} cannot be written: {trouble.strerror}") from trouble
+
+
+def _tell(tested: Sequence[Tested]) -> None:
+    for program in tested:
+        tell(str(program.path), bold=True)
+        # What is not met is told below, with the figures that draws add.
+        found = [one for one in program.verdict.diagnostics if one.slug != UNMET.slug]
+        print_diagnostics(found, program.verdict.sources)
+        for met in program.met:
+            _tell_one(met)
+        if program.verdict.ok and not program.met:
+            tell("  untested      the program expects nothing of itself: write an `expect`")
+    standings = [met.outcome.standing for program in tested for met in program.met]
+    counts = ", ".join(f"{standings.count(each)} {each.value}" for each in Standing)
+    refused = sum(not program.verdict.ok for program in tested)
+    more = f"; {refused} of {len(tested)} programs refused" if refused else ""
+    silent = sum(program.verdict.ok and not program.met for program in tested)
+    more += f"; {silent} of {len(tested)} programs expect nothing" if silent else ""
+    tell(f"{len(standings)} expectations: {counts}{more}")
+
+
+def _tell_one(met: Met) -> None:
+    outcome = met.outcome
+    tell(f"  {outcome.standing.value:<12}", fg=_COLOURS[outcome.standing], end="")
+    tell(f"  {met.words}  ({outcome.figure})")
+    example = outcome.counter_example
+    if example is not None:
+        where = f"seed {example.seed}, ball {example.ball}"
+        tell(f"                {where}: {example.words}")
+
+
+def _plain(program: Tested) -> dict[str, object]:
+    return {
+        "file": str(program.path),
+        "ok": program.ok,
+        "diagnostics": [as_json(found) for found in program.verdict.diagnostics],
+        "expectations": [_plain_one(met) for met in program.met],
+    }
+
+
+def _plain_one(met: Met) -> dict[str, object]:
+    outcome, example = met.outcome, met.outcome.counter_example
+    return {
+        "expectation": met.words,
+        "line": met.line,
+        "standing": outcome.standing.value,
+        "figure": outcome.figure,
+        "interval": outcome.interval,
+        "counter_example": None
+        if example is None
+        else {"seed": example.seed, "ball": example.ball, "what": example.words},
+    }

@@ -1,0 +1,1 @@
+"""Commands that find, check and set up launchers."""

@@ -1,0 +1,171 @@
+"""``feedscript jog``: move a launcher by hand, a line at a time."""
+
+from __future__ import annotations
+
+import secrets
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+import msgspec
+
+from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, refuse, tell
+from feedscript.cli.prove.launcher_choice import profile_option, read_profile_or_leave
+from feedscript.diagnostics import Diagnostic, as_json
+from feedscript.launcher.discovery import driver_for
+from feedscript.launcher.kinematics import drive_names, drive_range
+from feedscript.launcher.port import (
+    CommandRefusedError,
+    ConnectOptions,
+    Fault,
+    LauncherError,
+    LauncherPort,
+    Left,
+    LinkLost,
+    NotSent,
+    OutcomeUnknown,
+    ScheduledFeed,
+    StateChanged,
+    StopCategory,
+)
+from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.setting import Setting
+from feedscript.session.operator.jog import HELP, Do, first_wish, read_line, setting_of
+
+_FEED_IN_S = 3.0
+
+
+@click.command()
+@click.argument("url")
+@profile_option
+@format_option
+def command(url: str, profile: Path | None, output_format: str) -> None:
+    """Set speed, spin and aim by hand, and send single balls, within every limit.
+
+    Stand behind the launcher, with nobody in front of it. Lines are read from standard input;
+    the end of input stops the launcher, as leaving in any way does. As JSON, one object a line.
+    """
+    import anyio
+
+    found = driver_for(url)
+    if isinstance(found, Diagnostic):
+        refuse(Exit.LAUNCHER, [found], output_format)
+    connect, address = found
+    known = read_profile_or_leave(profile, output_format)
+    told = _Told(as_json=output_format == "json")
+    options = ConnectOptions(profile=known, session=secrets.randbits(32))
+
+    async def jog() -> None:
+        async with connect(address.rest, options) as launcher, anyio.create_task_group() as tasks:
+            tasks.start_soon(_tell, launcher, told)
+            await _obey_lines(launcher, known, told)
+            tasks.cancel_scope.cancel()
+
+    try:
+        anyio.run(jog)
+    except LauncherError as error:
+        told.trouble(error.diagnostic)
+        leave(Exit.LAUNCHER)
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """How what happens is told: words for people, or one JSON object a line."""
+
+    as_json: bool
+
+    def say(self, words: str, facts: object) -> None:
+        tell(msgspec.json.encode(facts).decode() if self.as_json else words)
+
+    def trouble(self, diagnostic: Diagnostic) -> None:
+        if self.as_json:
+            self.say("", {"diagnostics": [as_json(diagnostic)]})
+        else:
+            print_diagnostics([diagnostic], {})
+
+
+async def _tell(launcher: LauncherPort, told: _Told) -> None:
+    """Print what the launcher does."""
+    async for event in launcher.events():
+        match event:
+            case StateChanged(state=state, reason=reason):
+                words = f"{state} ({reason})"
+            case Left(feed_id=feed_id):
+                words = f"ball {feed_id} left"
+            case NotSent(feed_id=feed_id, reason=reason):
+                words = f"ball {feed_id} was not sent ({reason})"
+            case OutcomeUnknown(feed_id=feed_id, reason=reason):
+                words = f"whether ball {feed_id} left is not known ({reason})"
+            case Fault(kind=kind, detail=detail):
+                words = f"fault: {kind} {detail}".rstrip()
+            case LinkLost(detail=detail):
+                words = f"the link is lost: {detail}"
+            case _:
+                words = type(event).__name__
+        told.say("  " + words, event)
+
+
+async def _obey_lines(launcher: LauncherPort, profile: Profile, told: _Told) -> None:
+    import anyio.to_thread
+
+    told.say(HELP, {"help": HELP})
+    wish, feed_id = first_wish(profile), 0
+    while True:
+        line = await anyio.to_thread.run_sync(sys.stdin.readline, abandon_on_cancel=True)
+        step = read_line(line, wish) if line else Do.QUIT
+        if step is Do.QUIT:
+            return
+        if isinstance(step, Diagnostic):
+            told.trouble(step)
+            continue
+        if not isinstance(step, Do):
+            wish = step
+            continue
+        try:
+            if step not in (Do.MOVE, Do.FEED):
+                await _do(launcher, step, profile, told)
+                continue
+            setting = setting_of(profile, wish)
+            if isinstance(setting, Diagnostic):
+                told.trouble(setting)
+            elif step is Do.MOVE:
+                await launcher.prepare(setting)
+            else:
+                feed_id += 1
+                await _feed(launcher, feed_id, setting, told)
+        except CommandRefusedError as error:
+            told.trouble(error.diagnostic)
+
+
+async def _do(launcher: LauncherPort, step: Do, profile: Profile, told: _Told) -> None:
+    """Whatever needs no setting; a stop is never kept from the launcher by a wish."""
+    match step:
+        case Do.ARM:
+            most = drive_range(profile.drive).most
+            await launcher.arm((most,) * len(drive_names(profile.drive)))
+            words = "now turn the arming switch at the launcher"
+            told.say("  " + words, {"person": words})
+        case Do.HOLD:
+            await launcher.hold()
+        case Do.GO_ON:
+            await launcher.go_on()
+        case Do.STOP:
+            await launcher.stop(StopCategory.RUN_DOWN)
+        case Do.EMERGENCY:
+            await launcher.stop(StopCategory.POWER_OFF)
+        case Do.STATUS:
+            status = await launcher.status()
+            drives = ", ".join(f"{drive:.0f}" for drive in status.drives)
+            told.say(f"  {status.state.value} ({status.reason}), drives {drives}", status)
+
+
+async def _feed(launcher: LauncherPort, feed_id: int, setting: Setting, told: _Told) -> None:
+    import anyio
+
+    clock = await launcher.measure_clock()
+    leave_at = anyio.current_time() + clock.offset_s + _FEED_IN_S
+    await launcher.schedule(
+        ScheduledFeed(feed_id=feed_id, setting=setting, leave_at_device_s=leave_at)
+    )
+    told.say(f"  a ball leaves in {_FEED_IN_S:g} s", {"feed_id": feed_id, "in_s": _FEED_IN_S})

@@ -1,0 +1,76 @@
+"""``feedscript stand-in``: a simulated launcher to try things on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from feedscript.cli.output import Exit, format_option, refuse, tell
+from feedscript.cli.prove.launcher_choice import profile_option, read_profile_or_leave
+from feedscript.launcher.port import LauncherError
+from feedscript.launcher.tools import tool
+
+
+@click.command("stand-in")
+@click.option("--pty", "on_pty", is_flag=True, help="On a pseudo-terminal, like a serial port.")
+@click.option(
+    "--tcp", "tcp_port", type=click.IntRange(0, 65535), metavar="PORT", help="On a TCP port here."
+)
+@click.option(
+    "--ble-virtual",
+    is_flag=True,
+    help="On Bluetooth in software; prints the bus address that the host's environment needs.",
+)
+@click.option(
+    "--unkeyed",
+    is_flag=True,
+    help="With --tcp: without a key, as on a cable; only a host on this machine believes it.",
+)
+@profile_option
+@click.option("--seed", type=int, default=0, show_default=True, help="For the balls' scatter.")
+@click.option(
+    "--arms-by-itself",
+    is_flag=True,
+    help="A simulated person fills the hopper and turns the arming switch two seconds after it is "
+    "asked for. Without this, type `a` and Enter here: the person at the launcher is you.",
+)
+@click.option(
+    "--fault", "faults", multiple=True, metavar="NAME=NUMBER,…", help="Such as jam=7,ppm=40."
+)
+@format_option
+def command(
+    on_pty: bool,
+    tcp_port: int | None,
+    ble_virtual: bool,
+    unkeyed: bool,
+    profile: Path | None,
+    seed: int,
+    arms_by_itself: bool,
+    faults: tuple[str, ...],
+    output_format: str,
+) -> None:
+    """Be a launcher: wheels with inertia, a hopper, a watchdog, and balls that fly by the model.
+
+    Prints the address to use with --on, then what the launcher does: each ball that leaves and
+    where it lands, each change of state, each stop of its own. Ends with Ctrl-C.
+    """
+    if on_pty + (tcp_port is not None) + ble_virtual != 1:
+        raise click.UsageError("say where: --pty, --tcp PORT or --ble-virtual")
+    if unkeyed and tcp_port is None:
+        raise click.UsageError("--unkeyed goes with --tcp PORT")
+    known = read_profile_or_leave(profile, output_format)
+    try:
+        options = tool("stand-in-options")(
+            profile=known,
+            tcp_port=tcp_port,
+            ble_virtual=ble_virtual,
+            unkeyed=unkeyed,
+            seed=seed,
+            arms_by_itself=arms_by_itself,
+            faults=faults,
+            as_json=output_format == "json",
+        )
+        tool("stand-in")(options, tell)
+    except LauncherError as error:
+        refuse(Exit.LAUNCHER, [error.diagnostic], output_format)

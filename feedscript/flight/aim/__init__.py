@@ -1,0 +1,1 @@
+"""How to throw so that a ball lands where it is wished."""

@@ -1,0 +1,61 @@
+"""How a landing moves when a launch does: the linear part, for scatter and for tuning."""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+
+from feedscript.flight.models import Array, Lanes
+from feedscript.flight.motion.flights import Conditions, Flights, Launches, land
+
+#: How far apart the flights are whose difference makes the sensitivity.
+NUDGES = {
+    "speed_mps": 0.05,
+    "elevation_deg": 0.1,
+    "azimuth_deg": 0.1,
+    "top_rpm": 20.0,
+    "side_rpm": 20.0,
+}
+
+
+class Sensitivity(msgspec.Struct, frozen=True, eq=False):
+    """Metres that the landing (x, y) moves for one unit more at the mouth: each (2, n)."""
+
+    speed_mps: Array
+    elevation_deg: Array
+    azimuth_deg: Array
+    top_rpm: Array
+    side_rpm: Array
+
+    def some(self, chosen: Lanes | slice) -> Sensitivity:
+        return Sensitivity(*(getattr(self, name)[:, chosen] for name in self.__struct_fields__))
+
+
+def sensitivity(
+    launches: Launches,
+    conditions: Conditions,
+    flights: Flights | None = None,
+    *,
+    by_wheels: bool = True,
+) -> Sensitivity:
+    """Differences of flights a little apart. ``flights`` are those of ``launches``, if at hand.
+
+    ``by_wheels``: a nudge changes what wheels would give, so that no spin about the throw arises.
+    """
+    centre = land(launches, conditions) if flights is None else flights
+    start = np.stack([centre.landing_x_m, centre.landing_y_m])
+    found: dict[str, Array] = {}
+    for name, nudge in NUDGES.items():
+        if name == "azimuth_deg" and conditions.still:
+            found[name] = _turned(launches, start)
+            continue
+        moved = msgspec.structs.replace(launches, **{name: getattr(launches, name) + nudge})
+        flown = land(moved.thrown_by_wheels() if by_wheels else moved, conditions)
+        found[name] = (np.stack([flown.landing_x_m, flown.landing_y_m]) - start) / nudge
+    return Sensitivity(**found)
+
+
+def _turned(launches: Launches, landing: Array) -> Array:
+    """In still air a turn of the launcher turns the whole flight about the mouth."""
+    x, y = landing[0] - launches.x_m, landing[1] - launches.y_m
+    return np.stack([y, -x]) * (np.pi / 180)

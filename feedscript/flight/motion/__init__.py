@@ -1,0 +1,1 @@
+"""Balls in the air: equations of motion, their integration, events on the way."""

@@ -1,0 +1,176 @@
+"""The equation of motion of many balls at once, and one step of its solution.
+
+Through still, even air the acceleration hangs on velocity and spin alone, not on place or time, so
+the steps work on velocity and take place as its integral. A steady wind is dealt with by riding in
+the air: velocities here are relative to it.
+
+Arrays hold one ball a column: velocities (3, n), and where spin decays a fourth row with the
+surface speed R omega.
+"""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+
+from feedscript.flight.air import STANDARD_GRAVITY, Air
+from feedscript.flight.ball import Ball
+from feedscript.flight.models import Array, Lanes, Model
+from feedscript.flight.motion.tableau import ERROR_3, ERROR_5, STAGES, WEIGHTS
+
+_STILL = 1e-6  # m/s; below this a ball has no direction to lift it in
+
+
+class Decay(msgspec.Struct, frozen=True):
+    """How spin dies away: d(omega)/dt = -(per_s + per_m v) omega.
+
+    No published constant for tennis balls is known to us. ``golf`` is the form of Smits & Smith
+    1994, A new aerodynamic model of a golf ball in flight, 2e-5 v / R (from memory); a steady rate
+    of 0.04 per s is the e-folding time of 25 s quoted for baseballs (Adair; Nathan; from memory).
+    """
+
+    per_s: float = 0.0
+    per_m: float = 0.0
+
+    @classmethod
+    def golf(cls, ball: Ball) -> Decay:
+        return cls(per_m=2e-5 / ball.radius_m)
+
+    def __bool__(self) -> bool:
+        return self.per_s != 0 or self.per_m != 0
+
+
+NO_DECAY = Decay()
+
+
+class Field(msgspec.Struct, frozen=True, eq=False):
+    """What drives a batch of balls. ``axis`` (3, n) is of unit length, or zero without spin."""
+
+    axis: Array
+    surface_mps: Array
+    per_m: float  # rho A / (2 m)
+    ball: Ball
+    model: Model
+    decay: Decay
+    ahead: Array  # the axis with its rows turned by one and by two: for the cross product
+    behind: Array
+
+    @classmethod
+    def of(cls, spin_radps: Array, ball: Ball, air: Air, model: Model, decay: Decay) -> Field:
+        """The field of balls with these spins, (3, n)."""
+        rate = np.sqrt(_squared(spin_radps))
+        axis = spin_radps / np.where(rate > 0, rate, 1.0)
+        per_m = air.density_kgm3 * ball.area_m2 / (2 * ball.mass_kg)
+        turned = (axis[[1, 2, 0]], axis[[2, 0, 1]])
+        return cls(axis, rate * ball.radius_m, per_m, ball, model, decay, *turned)
+
+    def of_lanes(self, lanes: Lanes) -> Field:
+        """The same for some of the balls."""
+        return msgspec.structs.replace(
+            self,
+            axis=self.axis[:, lanes],
+            surface_mps=self.surface_mps[lanes],
+            ahead=self.ahead[:, lanes],
+            behind=self.behind[:, lanes],
+        )
+
+    def state(self, velocity: Array) -> Array:
+        """The rows that are stepped: velocity, and the surface speed where spin decays."""
+        return np.vstack([velocity, self.surface_mps]) if self.decay else velocity
+
+    def rate(self, state: Array, out: Array | None = None) -> Array:
+        """Time derivative of the state, same shape, in m/s^2."""
+        result = np.empty_like(state) if out is None else out
+        velocity, push = state[:3], result[:3]
+        speed = _squared(velocity)
+        np.sqrt(speed, out=speed)
+        np.maximum(speed, _STILL, out=speed)
+        surface = state[3] if self.decay else self.surface_mps
+        ratio = surface / speed
+        drag = self.model.drag(ratio)
+        drag *= speed
+        drag *= -self.per_m * self.ball.wear.drag_factor
+        np.multiply(velocity, drag, out=push)
+        if self.model.lift is not None:
+            lift = self.model.lift(ratio)
+            lift *= speed
+            lift *= self.per_m * self.ball.wear.lift_factor
+            push += self._turned(velocity, lift)
+        push[2] -= STANDARD_GRAVITY
+        if self.decay:
+            result[3] = -(self.decay.per_s + self.decay.per_m * speed) * surface
+        return result
+
+    def _turned(self, velocity: Array, lift: Array) -> Array:
+        """lift (axis x velocity), by whole blocks: rows 2, 0, 1 and 1, 2, 0 of the velocity."""
+        wide = np.empty((5, velocity.shape[1]))
+        wide[:3] = velocity
+        wide[3:] = velocity[:2]
+        across: Array = self.ahead * wide[2:]
+        np.multiply(self.behind, wide[1:4], out=wide[1:4])
+        across -= wide[1:4]
+        across *= lift
+        return across
+
+
+class Step(msgspec.Struct, frozen=True, eq=False):
+    """One step: the state after it, the way gone (3, n), and the error estimate in m/s (n)."""
+
+    state: Array
+    way: Array
+    error_mps: Array
+
+
+def step(field: Field, state: Array, rate: Array, seconds: Array) -> Step:
+    """One step of order 8 for every ball, each with its own length.
+
+    ``rate`` is the field's at ``state``; the last step's serves again.
+    """
+    rates = np.empty((12, *state.shape))
+    rates[0] = rate
+    flat = rates.reshape(12, -1)
+    way = WEIGHTS[0] * state[:3]
+    for index in range(1, 12):
+        row = _ROWS[index]
+        at = _weighted(row, flat[:index]).reshape(state.shape)
+        at *= seconds
+        at += state
+        field.rate(at, rates[index])
+        if WEIGHTS[index]:
+            way += WEIGHTS[index] * at[:3]
+    ends = np.stack([_weighted(row, flat).reshape(state.shape) for row in _ENDS])
+    ends *= seconds
+    way *= seconds
+    fine, coarse = _squared(ends[1]), _squared(ends[2])
+    error = fine / np.sqrt(fine + 0.01 * coarse + 1e-300)
+    return Step(state + ends[0], way, error)
+
+
+def short_step(field: Field, state: Array, rate: Array, seconds: Array) -> tuple[Array, Array]:
+    """One classical Runge-Kutta step of order 4: the state after it and the way gone."""
+    second = state + seconds / 2 * rate
+    rate_2 = field.rate(second)
+    third = state + seconds / 2 * rate_2
+    rate_3 = field.rate(third)
+    fourth = state + seconds * rate_3
+    rate_4 = field.rate(fourth)
+    after = state + seconds / 6 * (rate + 2 * (rate_2 + rate_3) + rate_4)
+    way = seconds / 6 * (state + 2 * (second + third) + fourth)[:3]
+    return after, way
+
+
+def _squared(vectors: Array) -> Array:
+    """The square of each column's length."""
+    total: Array = np.add.reduce(vectors * vectors, axis=0)
+    return total
+
+
+def _weighted(weights: Array, stages: Array) -> Array:
+    """Sum over stages. Not by BLAS, whose rounding hangs on the size of the batch and on the
+    machine: a ball flies the same to the last bit, whichever balls fly beside it."""
+    total: Array = np.einsum("i,in->n", weights, stages)
+    return total
+
+
+_ROWS = [np.array([row.get(j, 0.0) for j in range(i)]) for i, row in enumerate(STAGES)]
+_ENDS = np.array([WEIGHTS, ERROR_5, ERROR_3])

@@ -1,0 +1,198 @@
+"""Events of a flight: apex, and upright or level planes.
+
+While the balls march, an event is only noted: from which point of which step, and about how much
+later. Afterwards one step of the method of order 8 goes from that point to the event itself, and
+a short step of order 4 takes what is left. So an event is as exact as the flight.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import msgspec
+import numpy as np
+
+from feedscript.flight.models import Array, Lanes
+from feedscript.flight.motion.equations_of_motion import Field, short_step, step
+from feedscript.flight.motion.hermite import quintic, root_between, slope_of
+
+#: How far from an event one step of order 4 may go: (0.15 s)^5 / 120 of a ball's motion is 0.01 mm.
+LEFT_TO_A_SHORT_STEP_S = 0.15
+_TRIES = 8
+
+
+class Moment(NamedTuple):
+    """Where balls are: state (d, n) and its rate, place (3, n), time of flight (n)."""
+
+    state: Array
+    rate: Array
+    place: Array
+    time_s: Array
+
+    def of(self, chosen: Lanes) -> Moment:
+        return Moment(
+            self.state[:, chosen], self.rate[:, chosen], self.place[:, chosen], self.time_s[chosen]
+        )
+
+
+def unknown(balls: int, rows: int) -> Moment:
+    """A record of so many balls with nothing in it yet."""
+    state, rate, place = (np.full((size, balls), np.nan) for size in (rows, rows, 3))
+    return Moment(state, rate, place, np.full(balls, np.nan))
+
+
+def nowhere(like: Moment) -> Moment:
+    """A record of the same shape with nothing in it."""
+    return unknown(like.state.shape[1], like.state.shape[0])
+
+
+class Plane(msgspec.Struct, frozen=True):
+    """All points with normal . place = offset (metres): one for all balls, or one for each.
+
+    ``normal`` is of unit length, three numbers or (3, n); ``offset`` a number or (n). With
+    ``only_back`` a ball that goes through along the normal is not seen, only one that comes back.
+    """
+
+    normal: tuple[float, float, float] | Array
+    offset: float | Array
+    only_back: bool = False
+
+    def measure(self, moment: Moment, wind: Array) -> tuple[Array, Array, Array]:
+        """Distance from the plane and its first two rates in time."""
+        normal = np.asarray(self.normal, dtype=float).reshape(3, -1)
+        way = (normal * moment.place).sum(axis=0) - self.offset
+        slope = (normal * (moment.state[:3] + wind[:, None])).sum(axis=0)
+        return way, slope, (normal * moment.rate[:3]).sum(axis=0)
+
+    def of(self, chosen: Lanes) -> Plane:
+        """The same for some of the balls."""
+        normal, offset = np.asarray(self.normal), np.asarray(self.offset)
+        if normal.ndim == 1 and offset.ndim == 0:
+            return self
+        wide = np.broadcast_to(normal.reshape(3, -1), (3, offset.size))
+        chosen_offset = np.broadcast_to(offset, wide.shape[1:])[chosen]
+        return Plane(wide[:, chosen], chosen_offset, self.only_back)
+
+
+class Apex(msgspec.Struct, frozen=True):
+    """Where the ball stops rising."""
+
+    def measure(self, moment: Moment, wind: Array) -> tuple[Array, Array, Array]:  # noqa: ARG002
+        """Climb and its rate."""
+        climb, rate = moment.state[2], moment.rate[2]
+        return climb, rate, np.zeros_like(rate)
+
+    def of(self, chosen: Lanes) -> Apex:  # noqa: ARG002
+        return self
+
+
+class Sightings:
+    """What was noted of one kind of event for n balls, the first one of each ball."""
+
+    def __init__(self, kind: Plane | Apex, balls: int, rows: int) -> None:
+        self.kind = kind
+        self.start = unknown(balls, rows)
+        self.later_s = np.full(balls, np.nan)
+
+    def note(self, lanes: Lanes, start: Moment, later_s: Array) -> None:
+        """Note that these balls meet the event so much later than ``start``."""
+        fresh = np.isnan(self.later_s[lanes])
+        lanes, start = lanes[fresh], start.of(fresh)
+        self.start.state[:, lanes] = start.state
+        self.start.rate[:, lanes] = start.rate
+        self.start.place[:, lanes] = start.place
+        self.start.time_s[lanes] = start.time_s
+        self.later_s[lanes] = later_s[fresh]
+
+    def look(self, lanes: Lanes, start: Moment, end: Moment, wind: Array) -> None:
+        """Note the event for every ball that meets it between ``start`` and ``end``."""
+        kind = self.kind.of(lanes)
+        before, after = kind.measure(start, wind), kind.measure(end, wind)
+        if isinstance(self.kind, Apex):
+            met = (before[0] > 0) & (after[0] <= 0)
+        else:
+            met = (before[0] < 0) != (after[0] < 0)
+            if self.kind.only_back:
+                met &= after[0] < 0
+        met &= np.isnan(self.later_s[lanes])
+        if not met.any():
+            return
+        seconds = (end.time_s - start.time_s)[met]
+        if isinstance(self.kind, Apex):
+            poly = slope_of(height_of(start.of(met), end.of(met), seconds))
+        else:
+            poly = quintic(_pick(before, met), _pick(after, met), seconds)
+        ones = np.ones_like(seconds)
+        later = root_between(poly, 0 * ones, ones) * seconds
+        self.note(lanes[met], start.of(met), later)
+
+    def settle(self, field: Field, wind: Array) -> Moment:
+        """Every ball at its event; NaN where it never met it."""
+        result = nowhere(self.start)
+        lanes = np.flatnonzero(np.isfinite(self.later_s))
+        later = self.later_s[lanes]
+        for _ in range(_TRIES):
+            if not lanes.size:
+                break
+            some, kind = field.of_lanes(lanes), self.kind.of(lanes)
+            moment, _ = stepped(some, self.start.of(lanes), later, wind)
+            left = _time_left(*kind.measure(moment, wind))
+            done = np.abs(left) <= LEFT_TO_A_SHORT_STEP_S
+            near = shortly(some.of_lanes(done), moment.of(done), left[done], wind)
+            rest = _time_left(*kind.of(done).measure(near, wind))
+            store(result, lanes[done], nudged(near, rest, wind))
+            lanes, later = lanes[~done], (later + left)[~done]
+        return result
+
+
+def _pick(measures: tuple[Array, Array, Array], chosen: Lanes) -> tuple[Array, Array, Array]:
+    way, slope, bend = measures
+    return way[chosen], slope[chosen], bend[chosen]
+
+
+def height_of(start: Moment, end: Moment, seconds: Array) -> Array:
+    """The quintic of the height over a step."""
+
+    def heights(moment: Moment) -> tuple[Array, Array, Array]:
+        return moment.place[2], moment.state[2], moment.rate[2]
+
+    return quintic(heights(start), heights(end), seconds)
+
+
+def stepped(field: Field, now: Moment, seconds: Array, wind: Array) -> tuple[Moment, Array]:
+    """The balls after one step of order 8, and its error estimate in m/s."""
+    gone = step(field, now.state, now.rate, seconds)
+    place = now.place + gone.way + wind[:, None] * seconds
+    after = Moment(gone.state, field.rate(gone.state), place, now.time_s + seconds)
+    return after, gone.error_mps
+
+
+def shortly(field: Field, now: Moment, seconds: Array, wind: Array) -> Moment:
+    """The balls a little later or earlier, by one step of order 4."""
+    state, way = short_step(field, now.state, now.rate, seconds)
+    place = now.place + way + wind[:, None] * seconds
+    return Moment(state, field.rate(state), place, now.time_s + seconds)
+
+
+def _time_left(way: Array, slope: Array, bend: Array) -> Array:
+    """When way + slope t + bend t^2/2 is zero, from t = 0 by two of Newton's steps."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = -way / slope
+        t -= (way + slope * t + bend * t * t / 2) / (slope + bend * t)
+    left: Array = np.nan_to_num(np.clip(t, -0.2, 0.2), nan=0.0)
+    return left
+
+
+def nudged(moment: Moment, t: Array, wind: Array) -> Moment:
+    """The balls a few microseconds later, by Taylor's second-order term."""
+    velocity, push = moment.state[:3], moment.rate[:3]
+    place = moment.place + (velocity + wind[:, None]) * t + push * (t * t / 2)
+    return Moment(moment.state + moment.rate * t, moment.rate, place, moment.time_s + t)
+
+
+def store(result: Moment, lanes: Lanes, found: Moment) -> None:
+    """Put what was found of some balls into the record of all."""
+    result.state[:, lanes] = found.state
+    result.rate[:, lanes] = found.rate
+    result.place[:, lanes] = found.place
+    result.time_s[lanes] = found.time_s

@@ -1,0 +1,123 @@
+"""Marching a batch of balls to the ground, each with its own steps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from feedscript.flight.conditions import Conditions
+from feedscript.flight.launches import Release
+from feedscript.flight.models import Array, Lanes, Mask
+from feedscript.flight.motion.descent import close_to_ground, fall_s, first_dip_s, touch_down
+from feedscript.flight.motion.equations_of_motion import Field
+from feedscript.flight.motion.events import Apex, Moment, Plane, Sightings, stepped, store, unknown
+
+_TOLERANCE_MPS = 3e-4  # error estimate allowed in one step
+_LONGEST_S = 60.0
+_MOST_ROUNDS = 400
+
+
+class March:
+    """One batch on its way down: ``landing`` is where each ball bounced, NaN if it never did."""
+
+    def __init__(
+        self, release: Release, conditions: Conditions, kinds: Sequence[Plane | Apex]
+    ) -> None:
+        self.wind = conditions.wind
+        self.field = conditions.field(release.spin_radps)
+        state = self.field.state(release.velocity_mps - self.wind[:, None])
+        rows, balls = state.shape
+        self._floor = conditions.ball.radius_m
+        self._sights = [Sightings(kind, balls, rows) for kind in kinds]
+        self.landing = unknown(balls, rows)
+        self._go(state, release.place_m)
+
+    def event(self, index: int) -> Moment:
+        """Every ball at the event ``kinds[index]``; NaN if it did not meet it before landing."""
+        moment = self._sights[index].settle(self.field, self.wind)
+        late = ~(moment.time_s <= self.landing.time_s)
+        for part in moment:
+            part[..., late] = np.nan
+        return moment
+
+    def _able(self, state: Array, place: Array) -> Lanes:
+        """Balls that can fly: finite, and above the ground or leaving it."""
+        finite = np.isfinite(state).all(axis=0) & np.isfinite(place).all(axis=0)
+        aloft = (place[2] > self._floor) | ((place[2] == self._floor) & (state[2] > 0))
+        return np.flatnonzero(finite & aloft)
+
+    def _go(self, state: Array, place: Array) -> None:
+        lanes = self._able(state, place)
+        field, state = self.field.of_lanes(lanes), state[:, lanes]
+        now = Moment(state, field.rate(state), place[:, lanes], np.zeros(len(lanes)))
+        allowed, again = _first_step(field, now), np.full(len(lanes), np.nan)
+        for _ in range(_MOST_ROUNDS):
+            if not lanes.size:
+                break
+            seconds = np.where(np.isnan(again), self._laid(now, allowed), again)
+            after, error = stepped(field, now, seconds, self.wind)
+            allowed = seconds * _growth(error)
+            good = error <= _TOLERANCE_MPS
+            after, landed, again = self._met(field, now, after, good)
+            good &= np.isnan(again)
+            self._look(lanes, good, now, after)
+            store(self.landing, lanes[landed], after.of(landed))
+            if not good.all():
+                after = Moment(*(np.where(good, a, b) for a, b in zip(after, now, strict=True)))
+            going = np.flatnonzero(~landed & (after.time_s < _LONGEST_S))
+            lanes, allowed, again = lanes[going], allowed[going], again[going]
+            now, field = after.of(going), field.of_lanes(going)
+
+    def _laid(self, now: Moment, allowed: Array) -> Array:
+        """Steps no longer than allowed, of which a whole number should end at the ground."""
+        fall = fall_s(now, self._floor)
+        pieces = np.maximum(np.ceil(fall / allowed - 1e-6), 1.0)
+        return np.where(fall > 0, fall / pieces, allowed)
+
+    def _met(
+        self, field: Field, now: Moment, after: Moment, good: Mask
+    ) -> tuple[Moment, Mask, Array]:
+        """Where the step met the ground: the balls, those that landed now at their touch-down,
+        which these are, and how long the step must be for those that went too far (else NaN)."""
+        left = fall_s(after, self._floor)
+        landed = good & close_to_ground(after, left)
+        again = np.full(len(left), np.nan)
+        through = np.flatnonzero(good & ~landed & (after.place[2] <= self._floor))
+        if through.size:
+            seconds = after.time_s[through] - now.time_s[through]
+            back = np.nan_to_num(left[through], nan=-np.inf)
+            again[through] = np.maximum(seconds + back, seconds / 4)
+        dips = np.flatnonzero(good & ~landed & (now.state[2] < 0) & (after.state[2] > 0))
+        if dips.size:
+            again[dips] = first_dip_s(now.of(dips), after.of(dips), self._floor)
+        here = np.flatnonzero(landed)
+        if here.size:
+            down = touch_down(
+                field.of_lanes(here), after.of(here), left[here], self._floor, self.wind
+            )
+            store(after, here, down)
+        return after, landed, again
+
+    def _look(self, lanes: Lanes, good: Mask, now: Moment, after: Moment) -> None:
+        """Note the events of every ball whose step was good."""
+        if not self._sights:
+            return
+        if not good.all():
+            seen = np.flatnonzero(good)
+            lanes, now, after = lanes[seen], now.of(seen), after.of(seen)
+        for sight in self._sights:
+            sight.look(lanes, now, after, self.wind)
+
+
+def _growth(error: Array) -> Array:
+    growth = 0.9 * (_TOLERANCE_MPS / (error + 1e-12)) ** 0.125
+    clipped: Array = np.clip(np.nan_to_num(growth, nan=0.2), 0.2, 3.0)
+    return clipped
+
+
+def _first_step(field: Field, now: Moment) -> Array:
+    """A step that most balls take at once: a share of the time in which drag slows them."""
+    speed = np.sqrt(np.sum(now.state[:3] ** 2, axis=0))
+    seconds: Array = 1.2 / (1.0 + field.per_m * speed)
+    return seconds

@@ -1,0 +1,1 @@
+"""The journal: all SQL of the project, and what is kept of the players."""

@@ -1,0 +1,277 @@
+"""From the parser's reductions to the syntax tree: one method a rule of the grammar."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from feedscript.language.parse import tree as t
+from feedscript.language.parse.token import Token
+
+_Children = list[Any]
+
+
+def _start(part: Any) -> int:
+    start: int = part.start_pos if type(part) is Token else part.start
+    return start
+
+
+def _end(part: Any) -> int:
+    end: int = part.end_pos if type(part) is Token else part.end
+    return end
+
+
+def _ends(c: _Children) -> tuple[int, int]:
+    return _start(c[0]), _end(c[-1])
+
+
+def _nodes(c: _Children) -> tuple[Any, ...]:
+    return tuple(part for part in c if type(part) is not Token)
+
+
+def _of(c: _Children, kind: str) -> Token | None:
+    for part in c:
+        if type(part) is Token and part.type == kind:
+            return part
+    return None
+
+
+def _after(c: _Children, kind: str) -> Any:
+    """What stands right after the token of this kind, or None without that token."""
+    for index, part in enumerate(c):
+        if type(part) is Token and part.type == kind:
+            return c[index + 1]
+    return None
+
+
+class _Values:
+    """Places, names and values."""
+
+    def quantity(self, c: _Children) -> t.Quantity:
+        return t.Quantity(*_ends(c), c[0], c[1] if len(c) > 1 else None)
+
+    def number(self, c: _Children) -> t.Number:
+        return t.Number(*_ends(c), str(c[0]), c[0].type == "NUMBER")
+
+    tally = number
+
+    def qname(self, c: _Children) -> t.Name:
+        file = str(c[0]) if len(c) > 1 else None
+        return t.Name(*_ends(c), str(c[-1]), file)
+
+    def mirrored(self, c: _Children) -> t.Mirrored:
+        return t.Mirrored(*_ends(c), c[1])
+
+    def text(self, c: _Children) -> t.Text:
+        return t.Text(*_ends(c), str(c[0]), c[0].type == "STRING")
+
+    def signed(self, c: _Children) -> t.Signed:
+        return t.Signed(*_ends(c), str(c[0]), c[1])
+
+    def grouped(self, c: _Children) -> t.Grouped:
+        return t.Grouped(*_ends(c), c[1])
+
+    def value(self, c: _Children) -> t.Chain:
+        return t.Chain(*_ends(c), tuple(c[::2]), tuple(c[1::2]))
+
+    product = value
+
+    def words(self, c: _Children) -> t.Words:
+        return t.Words(*_ends(c), tuple(c))
+
+    def place_part(self, c: _Children) -> t.PlacePart:
+        return t.PlacePart(*_ends(c), c[0] if len(c) > 1 else None, c[-1])
+
+    def place(self, c: _Children) -> t.Place:
+        return t.Place(*_ends(c), _nodes(c))
+
+    def place_at(self, c: _Children) -> t.PlaceAt:
+        return t.PlaceAt(*_ends(c), c[1], c[3])
+
+
+class _Top:
+    """What stands at the top of a program."""
+
+    def start(self, c: _Children) -> t.Tree:
+        return t.Tree(*(_ends(c) if c else (0, 0)), tuple(c))
+
+    def header(self, c: _Children) -> t.Header:
+        return t.Header(*_ends(c), c[1])
+
+    def title(self, c: _Children) -> t.Title:
+        return t.Title(*_ends(c), c[1])
+
+    def seed(self, c: _Children) -> t.Seed:
+        return t.Seed(*_ends(c), c[1])
+
+    def use(self, c: _Children) -> t.Use:
+        return t.Use(*_ends(c), c[1], _of(c, "NAME"))
+
+    def allow(self, c: _Children) -> t.Allow:
+        return t.Allow(*_ends(c), c[1], c[3])
+
+    def require(self, c: _Children) -> t.Require:
+        return t.Require(*_ends(c), c[1], c[2])
+
+    def let(self, c: _Children) -> t.Let:
+        return t.Let(*_ends(c), c[1], c[3])
+
+    def court(self, c: _Children) -> t.Declaration:
+        properties = tuple(part for part in c if type(part) is t.Property)
+        return t.Declaration(*_ends(c), c[0], _of(c, "NAME"), properties)
+
+    balls = launcher = group = coach = court
+
+    def keep_out(self, c: _Children) -> t.Declaration:
+        properties = tuple(part for part in c if type(part) is t.Property)
+        return t.Declaration(*_ends(c), c[0], c[2], properties)
+
+    def court_property(self, c: _Children) -> t.Property:
+        if type(c[0]) is not Token:  # `5 players` says its word last
+            return t.Property(*_ends(c), c[-1], (c[0],))
+        return t.Property(*_ends(c), c[0], tuple(p for p in c[1:] if p != ","))
+
+    balls_property = launcher_property = group_property = court_property
+    coach_property = keep_out_property = feed_property = court_property
+
+    def wind(self, c: _Children) -> t.Labelled:
+        return t.Labelled(*_ends(c), c[0], c[1])
+
+    vary = wind
+
+    def feed_fresh(self, c: _Children) -> t.Feed:
+        return t.Feed(*_ends(c), c[1], None, _nodes(c))
+
+    def feed_derived(self, c: _Children) -> t.Feed:
+        properties = tuple(part for part in c if type(part) is t.Property)
+        return t.Feed(*_ends(c), c[1], c[3], properties)
+
+    def spin(self, c: _Children) -> t.Spin:
+        value = None if type(c[-1]) is Token else c[-1]
+        return t.Spin(*_ends(c), tuple(p for p in c if type(p) is Token), value)
+
+    def pattern(self, c: _Children) -> t.Pattern:
+        params = tuple(part for part in c if type(part) is t.Param)
+        return t.Pattern(*_ends(c), c[1], params, c[-1])
+
+    def param(self, c: _Children) -> t.Param:
+        return t.Param(*_ends(c), c[0], c[2], c[4] if len(c) > 4 else None)
+
+    def lesson(self, c: _Children) -> t.Lesson:
+        return t.Lesson(*_ends(c), c[1])
+
+
+class _Steps:
+    """The steps of a lesson."""
+
+    def block(self, c: _Children) -> t.Block:
+        return t.Block(*_ends(c), _nodes(c))
+
+    def send(self, c: _Children) -> t.Send:
+        return t.Send(*_ends(c), c[1], _after(c, "AFTER"), _after(c, "VARY"))
+
+    def show(self, c: _Children) -> t.Show:
+        return t.Show(*_ends(c), c[3])
+
+    def rest(self, c: _Children) -> t.Rest:
+        return t.Rest(*_ends(c), c[1])
+
+    def say(self, c: _Children) -> t.Say:
+        return t.Say(*_ends(c), c[1])
+
+    def collect(self, c: _Children) -> t.Collect:
+        return t.Collect(*_ends(c))
+
+    def repeat(self, c: _Children) -> t.Repeat:
+        return t.Repeat(*_ends(c), c[1], c[-1])
+
+    def choose(self, c: _Children) -> t.Choose:
+        return t.Choose(*_ends(c), _of(c, "NUMBER"), _nodes(c))
+
+    def option(self, c: _Children) -> t.Option:
+        body = c[2]
+        if type(body) is not t.Block:
+            body = t.Block(body.start, body.end, (body,))
+        return t.Option(*_ends(c), c[0], body)
+
+    def shuffle(self, c: _Children) -> t.Shuffle:
+        return t.Shuffle(*_ends(c), _of(c, "NUMBER"), c[-1])
+
+    def condition_count(self, c: _Children) -> t.Condition:
+        outcome = next(p for p in c if type(p) is Token and p.type != "IN_A_ROW")
+        row = _of(c, "IN_A_ROW") is not None
+        return t.Condition(*_ends(c), c[0], False, outcome, row, None, _after(c, "OF"))
+
+    def condition_share(self, c: _Children) -> t.Condition:
+        feed = c[-1] if len(c) > 6 else None
+        return t.Condition(*_ends(c), c[0], True, c[2], False, c[5], feed)
+
+    def outcome(self, c: _Children) -> Token:
+        return c[0]  # type: ignore[no-any-return]
+
+    def whole(self, c: _Children) -> Any:
+        return c[0]
+
+    def until(self, c: _Children) -> t.Until:
+        return t.Until(*_ends(c), c[1], _after(c, "MOST"), c[-1])
+
+    def when(self, c: _Children) -> t.When:
+        return t.When(*_ends(c), c[1], c[2], c[4] if len(c) > 4 else None)
+
+    def rotate(self, c: _Children) -> t.Rotate:
+        return t.Rotate(*_ends(c), c[3], _of(c, "BALLS") is not None, c[-1])
+
+    def each(self, c: _Children) -> t.Each:
+        return t.Each(*_ends(c), c[-1])
+
+    def together(self, c: _Children) -> t.Together:
+        return t.Together(*_ends(c), _nodes(c))
+
+    def station(self, c: _Children) -> t.Station:
+        return t.Station(*_ends(c), c[1], _of(c, "NAME"), c[-1])
+
+    def call(self, c: _Children) -> t.Call:
+        mirror = type(c[0]) is Token
+        slots = tuple(part for part in c if type(part) is t.Slot)
+        return t.Call(*_ends(c), c[1] if mirror else c[0], slots, mirror)
+
+    def argument_slot(self, c: _Children) -> t.Slot:
+        return t.Slot(*_ends(c), c[0] if len(c) > 1 else None, c[-1])
+
+
+class _Expectations:
+    """What a tester trusts."""
+
+    def expect(self, c: _Children) -> t.Expect:
+        return t.Expect(*_ends(c), _nodes(c))
+
+    def bound(self, c: _Children) -> t.Bound:
+        return t.Bound(*_ends(c), c[0], c[1], c[2])
+
+    def clears(self, c: _Children) -> t.Clears:
+        return t.Clears(*_ends(c), c[0], c[4], len(c) > 5)
+
+    def lands(self, c: _Children) -> t.Lands:
+        return t.Lands(*_ends(c), c[0], c[2], c[-1])
+
+    def arrives(self, c: _Children) -> t.Arrives:
+        return t.Arrives(*_ends(c), c[0], c[3], c[5], len(c) > 6)
+
+    def bounces(self, c: _Children) -> t.Bounces:
+        return t.Bounces(*_ends(c), c[0], c[-1])
+
+    def gets(self, c: _Children) -> t.Gets:
+        values = _nodes(c)
+        return t.Gets(*_ends(c), values[0] if len(values) > 1 else None, values[-1])
+
+    def waits(self, c: _Children) -> t.Waits:
+        return t.Waits(*_ends(c), c[-1])
+
+    def running(self, c: _Children) -> t.Running:
+        return t.Running(*_ends(c), c[3], c[5])
+
+    def subject(self, c: _Children) -> t.Subject:
+        return t.Subject(*_ends(c), None if type(c[0]) is Token else c[0])
+
+
+class Builder(_Values, _Top, _Steps, _Expectations):
+    """Builds the tree while the parser reduces: the method of a rule's name makes its node."""

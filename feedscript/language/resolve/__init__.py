@@ -1,0 +1,1 @@
+"""Syntax tree to program: names looked up, values worked out."""

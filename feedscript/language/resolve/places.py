@@ -1,0 +1,146 @@
+"""Places as written, turned into the court's own clauses and so into metres."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+from feedscript.court.landmarks import End, Region
+from feedscript.court.lines import Court
+from feedscript.court.pages import PLACE_DIRECTION
+from feedscript.court.places import Clause, Relation, resolve, zone
+from feedscript.diagnostics import Diagnostic, Page
+from feedscript.language.parse import tree as t
+from feedscript.language.resolve.program import Point
+from feedscript.language.resolve.values import Reckoner
+from feedscript.language.tools.examples import program
+from feedscript.language.words import nearest
+from feedscript.units import Dimension
+
+NO_AREA = Page(
+    slug="no-area",
+    title="A point where an area belongs",
+    why="""A coach walks in an area and a keep-out is one: `deuce alley`, `ad run-off`,
+`backcourt`. A line or a point has no inside.""",
+    wrong=program(more="coach { walks 1 m behind baseline, on centre line }"),
+    mended=program(more="coach { walks deuce alley }"),
+)
+
+PAGES = (NO_AREA,)
+
+_RELATIONS = (
+    ("in front of", Relation.IN_FRONT_OF),
+    ("middle of", Relation.MIDDLE_OF),
+    ("to ad of", Relation.AD_OF),
+    ("to deuce of", Relation.DEUCE_OF),
+    ("ad of", Relation.AD_OF),
+    ("deuce of", Relation.DEUCE_OF),
+    ("inside", Relation.INSIDE),
+    ("outside", Relation.OUTSIDE),
+    ("behind", Relation.BEHIND),
+    ("past", Relation.PAST),
+    ("beyond", Relation.BEYOND),
+    ("from", Relation.FROM),
+    ("on", Relation.ON),
+)
+#: For a right-hander who faces the net.
+_HANDS = {"forehand": "deuce", "backhand": "ad"}
+_OTHER = {"ad": "deuce", "deuce": "ad"}
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A place in metres, for a right-hander where it is player-relative."""
+
+    point_m: Point
+    relative: bool
+
+
+def is_relative(place: t.Place | t.PlaceAt) -> bool:
+    """Whether a place speaks of the player's forehand or backhand side."""
+    if isinstance(place, t.PlaceAt):
+        return False
+    return any(word.lower() in _HANDS for part in place.parts for word in part.words.words)
+
+
+def point(reckoner: Reckoner, court: Court, end: End, place: t.Place | t.PlaceAt) -> Found | None:
+    """The point that a place names; None where it does not (reported)."""
+    if isinstance(place, t.PlaceAt):
+        x_m = reckoner.want(place.x, Dimension.LENGTH, "a distance on the court")
+        y_m = reckoner.want(place.y, Dimension.LENGTH, "a distance on the court")
+        if math.isnan(x_m) or math.isnan(y_m):
+            return None
+        return Found((x_m * end.ad_x_sign, y_m * end.y_sign), False)
+    clauses = [_clause(reckoner, part) for part in place.parts]
+    good = [clause for clause in clauses if clause is not None]
+    if len(good) < len(clauses):
+        return None
+    answer = resolve(court, end, good)
+    reckoner.scope.findings.add(*answer.diagnostics)
+    if answer.point_m is None:
+        return None
+    return Found(answer.point_m, is_relative(place))
+
+
+def _clause(reckoner: Reckoner, part: t.PlacePart) -> Clause | None:
+    words = part.words.text
+    relation, landmark = _split(words)
+    offset_m = 0.0
+    if part.distance is not None:
+        offset_m = reckoner.want(part.distance, Dimension.LENGTH, "a distance on the court")
+        if math.isnan(offset_m):
+            return None
+    if relation is None:
+        if part.distance is not None:
+            _no_relation(reckoner, part)
+            return None
+        relation = Relation.ON
+    if not landmark and words in ("to ad", "to deuce"):
+        landmark = "centre line"
+        relation = Relation.AD_OF if words == "to ad" else Relation.DEUCE_OF
+    return Clause(landmark, relation, offset_m, reckoner.scope.span(part))
+
+
+def _split(words: str) -> tuple[Relation | None, str]:
+    for said, relation in _RELATIONS:
+        if words == said or words.startswith(said + " "):
+            return relation, _sides(words[len(said) :].strip())
+    if words in ("to ad", "to deuce"):
+        return Relation.ON, ""
+    return None, _sides(words)
+
+
+def _sides(words: str) -> str:
+    return re.sub(r"\b(forehand|backhand)\b", lambda hand: _HANDS[hand[0]], words)
+
+
+def _no_relation(reckoner: Reckoner, part: t.PlacePart) -> None:
+    first = str(part.words.words[0])
+    near = nearest(first, [said for said, _ in _RELATIONS])
+    written = reckoner.scope.written(part)
+    known = ", ".join(said for said, _ in _RELATIONS if " " not in said)
+    reckoner.scope.report(
+        PLACE_DIRECTION,
+        part,
+        f"`{written}` says a distance and no direction",
+        f"did you mean `{near}`?" if near else f"write one of: {known}",
+    )
+
+
+def area(reckoner: Reckoner, court: Court, end: End, place: t.Place | t.PlaceAt) -> Region | None:
+    """The area that a place names; None where it names none (reported)."""
+    if isinstance(place, t.PlaceAt) or len(place.parts) > 1 or place.parts[0].distance is not None:
+        reckoner.scope.report(
+            NO_AREA,
+            place,
+            f"`{reckoner.scope.written(place)}` is a point, and an area belongs here",
+            "name an area of the court, such as `deuce alley` or `ad run-off`",
+        )
+        return None
+    words = place.parts[0].words
+    found = zone(court, end, _sides(words.text), reckoner.scope.span(words))
+    if isinstance(found, Diagnostic):
+        reckoner.scope.findings.add(found)
+        return None
+    return found

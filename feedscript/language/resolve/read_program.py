@@ -1,0 +1,362 @@
+"""From a text to the whole resolved program."""
+
+from __future__ import annotations
+
+import math
+from pathlib import PurePath
+from typing import Any, TypeVar
+
+from feedscript.court.lines import COURTS
+from feedscript.diagnostics import Diagnostic, Page, Related, Severity, Span, in_reading_order
+from feedscript.language.parse import tree as t
+from feedscript.language.resolve import idle_facts
+from feedscript.language.resolve import program as p
+from feedscript.language.resolve.declarations import Declarations
+from feedscript.language.resolve.expectations import Expectations
+from feedscript.language.resolve.feeds import Feeds
+from feedscript.language.resolve.files import Files
+from feedscript.language.resolve.findings import Findings
+from feedscript.language.resolve.graph import ordered
+from feedscript.language.resolve.loading import Load
+from feedscript.language.resolve.patterns import Patterns
+from feedscript.language.resolve.properties import SAID_TWICE, once, text_of
+from feedscript.language.resolve.scope import Scope
+from feedscript.language.resolve.steps import Steps, seed_of
+from feedscript.language.resolve.values import Amount, Reckoner, report_circle
+from feedscript.language.syntax_errors import pages as slip_pages
+from feedscript.language.syntax_errors.hidden import HIDDEN_CHARACTER
+from feedscript.language.tools.examples import program
+
+NO_LESSON = Page(
+    slug="no-lesson",
+    title="A program without a lesson",
+    why="""The lesson is what runs. A file of feeds and patterns alone can be used by other
+programs, but it cannot be checked or run by itself.""",
+    wrong='feedscript 1\ntitle "Feeds"\nfeed deep { land 2 m inside baseline, on centre line  '
+    "speed 70 km/h }\n",
+    mended=program(),
+)
+
+ASSUMED = Page(
+    slug="assumed",
+    title="Something taken for granted",
+    severity=Severity.NOTE,
+    why="""Some things have a usual value: without `court` the court is a singles court at sea
+level in air of 20 C, without `balls` the balls are of type 2, without `launcher` it
+stands 1 m behind the centre mark. What is assumed is said, so that nobody trusts a
+figure that rests on it.""",
+    wrong='feedscript 1\ntitle "x"\n'
+    "feed deep { land 2 m inside baseline, on centre line  speed 70 km/h  spin top 600 rpm }\n"
+    "lesson { show speed of deep   send deep after 5 s }\n",
+    mended=program(),
+)
+
+UNCLOSED_TEXT = Page(
+    slug="unclosed-text",
+    title="Words without their closing mark",
+    why="""Words in quotation marks end on the line on which they begin. The marks may be straight
+or curly.""",
+    wrong=program(steps='show speed of deep   say "Ready\n send deep after 5 s'),
+    mended=program(steps='show speed of deep   say "Ready"\n send deep after 5 s'),
+)
+
+PAGES = (NO_LESSON, ASSUMED, UNCLOSED_TEXT)
+
+
+def read_program(
+    text: str, source_name: str, load: Load
+) -> tuple[p.Program | None, tuple[Diagnostic, ...]]:
+    """The resolved program, and everything that is wrong with the text."""
+    findings = Findings()
+    files = Files(load, findings)
+    main = files.read(source_name, text)
+    reading = _Reading(main, files, findings)
+    made = reading.run()
+    if findings.any_error():
+        made = None
+    return made, in_reading_order(_without_echoes(findings.all(), files.scopes))
+
+
+def _without_echoes(found: tuple[Diagnostic, ...], scopes: list[Scope]) -> list[Diagnostic]:
+    """Without what is only said because the writing on a line was read by guessing."""
+    damages = {scope.source.name: scope.damage for scope in scopes}
+
+    def guessed(span: Span | None) -> bool:
+        return span is not None and span.line in damages[span.source].guessed_lines
+
+    def echo(one: Diagnostic) -> bool:
+        if one.slug in _OF_WRITING or one.span is None or one.span.source not in damages:
+            return False
+        if damages[one.span.source].unbalanced and one.slug in _OF_BLOCKS:
+            return True
+        related = one.slug == "said-twice" and any(guessed(other.span) for other in one.related)
+        return related or guessed(one.span)
+
+    return [one for one in found if not echo(one)]
+
+
+_OF_WRITING = {page.slug for page in (*slip_pages.PAGES, HIDDEN_CHARACTER)}
+_OF_BLOCKS = {"nested-turns", "stations", "empty-block"}
+
+K = TypeVar("K", bound=t.Node)
+
+
+class _Reading:
+    """One program in the making."""
+
+    def __init__(self, main: Scope, files: Files, findings: Findings) -> None:
+        self.main, self.files, self.findings = main, files, findings
+        self.lets: dict[int, Amount] = {}
+        self.reckoner = Reckoner(main, self.lets)
+
+    def run(self) -> p.Program | None:
+        for scope in self.files.scopes:
+            self._work_out_lets(scope)
+            _check_texts(scope)
+        declared = Declarations(self.main, self.reckoner)
+        court = declared.only("court", declared.court) or p.CourtDecl()
+        balls = declared.only("balls", declared.balls) or p.BallsDecl()
+        group = declared.only("group", declared.group) or p.GroupDecl()
+        keep_outs = declared.only("coach", declared.coach) or []
+        for block in self._blocks("keep"):
+            keep_outs.extend(declared.keep_out(block))
+        launchers = self._launchers(declared)
+        idle_facts.load_of_none(self.main, balls, launchers)
+        feeds = Feeds(COURTS[court.lines], self.lets)
+        for scope in self.files.scopes:
+            feeds.read_file(scope)
+        steps = Steps(feeds, Patterns(self.files.scopes), launchers)
+        for scope, node in steps.patterns.nodes.values():
+            steps.check_pattern(scope, node)
+        lesson = self._lesson(steps)
+        expectations = self._expectations(steps)
+        self._one_word_a_rule()
+        waivers, requirements = self._waivers(), self._requirements()
+        seed = self._seed()
+        if self.findings.any_error():
+            return None
+        self._note_assumed()
+        if group.left_handed:
+            feeds.for_left_handers()
+        return p.Program(
+            title=self._title(),
+            source=self.main.source.name,
+            sources={scope.source.name: scope.source.text for scope in self.files.scopes},
+            seed=seed,
+            court=court,
+            balls=balls,
+            launchers=launchers,
+            group=group,
+            keep_outs=tuple(keep_outs),
+            waivers=waivers,
+            requirements=requirements,
+            feeds=self._needed(feeds, lesson, expectations),
+            lesson=lesson,
+            expectations=expectations,
+            span=self.main.span(self.main.tree),
+        )
+
+    def _work_out_lets(self, scope: Scope) -> None:
+        nodes = scope.defined(t.Let)
+
+        def needs(name: str) -> list[str]:
+            return [n for n in _names_in(nodes[name].value) if n in nodes]
+
+        order, circles = ordered(nodes, needs)
+        for circle in circles:
+            tokens = [nodes[name].name for name in circle]
+            places: list[t.Node] = [
+                t.Name(x.start_pos or 0, x.end_pos or 0, str(x)) for x in tokens
+            ]
+            report_circle(scope, places, circle, "values")
+        reckoner = Reckoner(scope, self.lets)
+        for name in order:
+            reckoner.let(nodes[name])
+
+    def _blocks(self, word: str) -> list[t.Declaration]:
+        return [b for b in self.main.items(t.Declaration) if str(b.word).lower() == word]
+
+    def _launchers(self, declared: Declarations) -> tuple[p.LauncherDecl, ...]:
+        blocks = self._blocks("launcher")
+        unnamed = [block for block in blocks if block.name is None]
+        for block in unnamed[1:] if len(unnamed) == len(blocks) else unnamed:
+            if len(blocks) > 1:
+                first = self.main.span(blocks[0].word)
+                what = "`launcher` without a name (several need names: `launcher north { … }`)"
+                once(self.main, block.word, first, what)
+        return tuple(declared.launcher(block) for block in blocks) or (p.LauncherDecl(),)
+
+    def _lesson(self, steps: Steps) -> tuple[p.Step, ...]:
+        lessons = self.main.items(t.Lesson)
+        if not lessons:
+            if self.main.tree.items and not self._word_lost("lesson"):
+                end = len(self.main.source.text.rstrip())
+                span = self.main.source.span(end, end)
+                message = "the program has no lesson"
+                help_text = "add one: `lesson { show speed of …  send … after 4 s }`"
+                self.main.report(NO_LESSON, span, message, help_text)
+            return ()
+        for again in lessons[1:]:
+            head = self.main.source.span(again.start, again.start + len("lesson"))
+            first = self.main.source.span(lessons[0].start, lessons[0].start + len("lesson"))
+            self.findings.add(_said_twice(head, first))
+            steps.lesson(self.main, again.body)
+        body = lessons[0].body
+        if not body.steps and not self.main.damaged(body):
+            span = self.main.span(body)
+            help_text = "write its steps between { }"
+            self.main.report(NO_LESSON, span, "the lesson has no step", help_text)
+        return steps.lesson(self.main, body)
+
+    def _word_lost(self, word: str) -> bool:
+        damage = self.main.damage
+        lost = {word.lower() for word in damage.words}
+        return damage.hopeless or bool(lost & {word, "send", "show"})
+
+    def _expectations(self, steps: Steps) -> tuple[p.Expectation, ...]:
+        reader = Expectations(self.reckoner, steps)
+        found = [
+            reader.read(node) for block in self.main.items(t.Expect) for node in block.expectations
+        ]
+        return tuple(one for one in found if one is not None)
+
+    def _one_word_a_rule(self) -> None:
+        """Report a rule that is spoken of twice: stricter again, or stricter and set aside."""
+        said: dict[str, t.Allow | t.Require] = {}
+        for node in (x for x in self.main.tree.items if isinstance(x, t.Allow | t.Require)):
+            first = said.setdefault(str(node.rule).lower(), node)
+            if first is not node:
+                once(self.main, node.rule, self.main.span(first), f"`{node.rule}`")
+
+    def _waivers(self) -> tuple[p.WaiverDecl, ...]:
+        return tuple(
+            p.WaiverDecl(
+                rule=str(node.rule), because=text_of(node.because), span=self.main.span(node)
+            )
+            for node in self.main.items(t.Allow)
+        )
+
+    def _requirements(self) -> tuple[p.RequirementDecl, ...]:
+        found = []
+        for node in self.main.items(t.Require):
+            amount = self.reckoner.amount(node.value)
+            if amount.dimension is not None and not math.isnan(amount.value):
+                found.append(
+                    p.RequirementDecl(
+                        rule=str(node.rule),
+                        value=amount.value,
+                        dimension=amount.dimension,
+                        span=self.main.span(node),
+                    )
+                )
+        return tuple(found)
+
+    def _only(self, kind: type[K], word: str) -> K | None:
+        items = self.main.items(kind)
+        for again in items[1:]:
+            head = self.main.source.span(again.start, again.start + len(word))
+            first = self.main.source.span(items[0].start, items[0].start + len(word))
+            self.findings.add(_said_twice(head, first))
+        return items[0] if items else None
+
+    def _seed(self) -> int:
+        self._only(t.Title, "title")
+        node = self._only(t.Seed, "seed")
+        return 0 if node is None else seed_of(self.main, node.number) or 0
+
+    def _title(self) -> str:
+        titles = self.main.items(t.Title)
+        return text_of(titles[0].text) if titles else PurePath(self.main.source.name).stem
+
+    def _note_assumed(self) -> None:
+        missing = [w for w in ("court", "balls", "launcher") if not self._blocks(w)]
+        if missing:
+            words = {
+                "court": "a singles court at sea level in air of 20 C",
+                "balls": "balls of type 2",
+                "launcher": "a launcher 1 m behind the centre mark",
+            }
+            header = self.main.tree.items[0]
+            message = f"assumed: {', '.join(words[word] for word in missing)}"
+            help_text = "say it: " + " ".join(f"`{word} {{ … }}`" for word in missing)
+            self.main.report(ASSUMED, header, message, help_text)
+
+    def _needed(
+        self, feeds: Feeds, lesson: tuple[p.Step, ...], expectations: tuple[p.Expectation, ...]
+    ) -> dict[str, p.FeedWish]:
+        """The program's own feeds, and those of other files that it sends or speaks of."""
+        named = set(_feeds_in(lesson))
+        named.update(x.feed for x in expectations if isinstance(x, _OF_FEEDS) and x.feed)
+        wanted = {*self.main.defined(t.Feed), *named}
+        for name in list(wanted):
+            wish = feeds.wishes.get(name)
+            if wish is not None and wish.mirrored is not None:
+                wanted.add(wish.mirrored)
+        return {n: wish for n, wish in feeds.wishes.items() if n in wanted and wish is not None}
+
+
+def _check_texts(scope: Scope) -> None:
+    """Report every text without its closing mark."""
+    stack: list[Any] = list(scope.tree.items)
+    while stack:
+        node = stack.pop()
+        if isinstance(node, t.Text):
+            if not node.closed:
+                message = "the words have no closing quotation mark on their line"
+                scope.report(UNCLOSED_TEXT, node, message, 'put a `"` where they end')
+        elif isinstance(node, tuple):
+            stack.extend(node)
+        elif isinstance(node, t.Node) and type(node) not in _NO_TEXT:
+            stack.extend(getattr(node, name) for name in type(node).__struct_fields__[2:])
+
+
+_NO_TEXT = {t.Send, t.Show, t.Rest, t.Feed, t.Let, t.Call, t.Place}
+
+
+def _names_in(value: Any) -> list[str]:
+    """The names in an expression that are not another file's."""
+    found: list[str] = []
+    stack = [value]
+    while stack:
+        node = stack.pop()
+        if isinstance(node, t.Name):
+            if node.file is None:
+                found.append(node.text)
+        elif isinstance(node, t.Chain):
+            stack.extend(reversed(node.values))
+        elif isinstance(node, t.Grouped | t.Signed):
+            stack.append(node.value)
+    return found
+
+
+def _feeds_in(steps: tuple[Any, ...]) -> list[str]:
+    """Every feed that steps send, show or ask about, however deep."""
+    found: dict[str, None] = {}
+    stack: list[Any] = [steps]
+    while stack:
+        node = stack.pop()
+        if isinstance(node, tuple):
+            stack.extend(node)
+        elif isinstance(node, p.Send | p.ShowSpeed):
+            found[node.feed] = None
+        elif isinstance(node, p.Condition):
+            if node.feed is not None:
+                found[node.feed] = None
+        elif isinstance(node, p.Node | p.Option | p.Station):
+            for name in type(node).__struct_fields__:
+                value = getattr(node, name)
+                if isinstance(value, tuple | p.Condition) and name != "calls":
+                    stack.append(value)
+    return list(found)
+
+
+_OF_FEEDS = p.ClearsNet | p.LandsWithin | p.ArrivesBetween | p.BouncesInside | p.Running
+
+
+def _said_twice(again: Span, first: Span) -> Diagnostic:
+    return SAID_TWICE.report(
+        "a program says this once",
+        help="keep one of the two",
+        span=again,
+        related=(Related(first, "said first here"),),
+    )

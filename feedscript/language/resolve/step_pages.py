@@ -1,0 +1,70 @@
+"""The pages of steps: what a lesson may not say."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.language.tools.examples import program
+
+NO_GAP = Page(
+    slug="no-gap",
+    title="A ball without its time",
+    why="""Every ball says how long after the one before it leaves. The launcher needs the time to
+set itself, the player to recover, and neither is guessed.""",
+    wrong=program(steps="show speed of deep   send deep"),
+    mended=program(steps="show speed of deep   send deep after 5 s"),
+)
+
+NESTED_TURNS = Page(
+    slug="nested-turns",
+    title="A turn within a turn",
+    why="""`rotate group every` and `for each player` give every player a turn. Inside a turn there
+is one player, so there is nobody to rotate.""",
+    wrong=program(
+        steps="show speed of deep   for each player {\n"
+        "  rotate group every 1 min { send deep after 5 s } }",
+        more="group { 2 players }",
+    ),
+    mended=program(
+        steps="show speed of deep   rotate group every 1 min { send deep after 5 s }",
+        more="group { 2 players }",
+    ),
+)
+
+STATIONS = Page(
+    slug="stations",
+    title="Stations that get in each other's way",
+    why="""Each station of a `together` has a launcher of its own, and a `together` cannot stand
+inside another. With several launchers a station says which one is its own.""",
+    wrong=program(
+        steps='show speed of deep   together { station "a" { send deep after 5 s } '
+        'station "b" { send deep after 5 s } }'
+    ),
+    mended=program(steps='show speed of deep   together { station "a" { send deep after 5 s } }'),
+)
+
+TOO_LONG = Page(
+    slug="too-long",
+    title="A lesson of too many steps",
+    why="""Patterns are written out where they are called. Patterns that call patterns several times
+grow quickly: a lesson may come to 20,000 steps, far more than an hour can hold. A `repeat` counts
+once, however often it runs.""",
+    wrong=program(
+        steps="show speed of deep   p17()",
+        more="pattern p0() { send deep after 5 s  send deep after 5 s }\n"
+        + "\n".join(f"pattern p{n}() {{ p{n - 1}()  p{n - 1}() }}" for n in range(1, 18)),
+    ),
+    mended=program(
+        steps="show speed of deep   repeat 6 { pair() }",
+        more="pattern pair() { send deep after 5 s  send deep after 5 s }",
+    ),
+)
+
+EMPTY = Page(
+    slug="empty-block",
+    title="A block without a step",
+    why="""A repeat, a turn or a choice with nothing in it does nothing, and was hardly meant.""",
+    wrong=program(steps="show speed of deep   send deep after 5 s   repeat 4 { }"),
+    mended=program(steps="show speed of deep   repeat 4 { send deep after 5 s }"),
+)
+
+PAGES = (NO_GAP, NESTED_TURNS, STATIONS, TOO_LONG, EMPTY)

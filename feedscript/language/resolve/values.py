@@ -1,0 +1,354 @@
+"""Values with their dimensions: reckoning, and the refusal of a length where a speed belongs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+from feedscript.diagnostics import Related, Span
+from feedscript.language.parse import tree as t
+from feedscript.language.resolve.scope import WRONG_KIND, Scope
+from feedscript.language.resolve.value_pages import (
+    BAD_NUMBER,
+    CIRCLE,
+    DIVIDED_BY_ZERO,
+    NO_UNIT,
+    NOT_WHOLE,
+    OUT_OF_RANGE,
+    TOO_DEEP,
+    UNIT_APART,
+    WRONG_DIMENSION,
+)
+from feedscript.units import HOUSE_UNIT, UNITS, Dimension, Unit
+
+#: How many layers of brackets, blocks or calls there may be.
+MOST_LAYERS = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A value in the internal unit. NaN: not known yet (a parameter while its pattern is checked).
+
+    ``dimension`` None: what was written is wrong and already reported.
+    """
+
+    value: float
+    dimension: Dimension | None
+
+
+@dataclass(frozen=True, slots=True)
+class FeedValue:
+    """A feed handed to a pattern; an empty name is one that is not known yet."""
+
+    name: str
+
+
+Bound: TypeAlias = Amount | FeedValue
+
+UNKNOWN = Amount(math.nan, None)
+
+_CASELESS = {word.lower(): unit for word, unit in UNITS.items()}
+
+
+def unit_of(word: str) -> Unit | None:
+    """The unit of a spelling; capital and small letters do not matter where they decide nothing."""
+    return UNITS.get(word) or _CASELESS.get(word.lower())
+
+
+@dataclass(slots=True)
+class Reckoner:
+    """Works out values in one file, with these parameters standing beside the file's names."""
+
+    scope: Scope
+    lets: dict[int, Amount]  # by the identity of the Let node: each is worked out once
+    params: Mapping[str, Bound] = field(default_factory=dict)
+
+    def amount(self, node: t.Value, layers: int = 0) -> Amount:
+        """The value of an expression."""
+        if layers > MOST_LAYERS:
+            self._too_deep(node)
+            return UNKNOWN
+        match node:
+            case t.Quantity():
+                return self._quantity(node)
+            case t.Name():
+                return self._named(node, layers)
+            case t.Grouped():
+                return self.amount(node.value, layers + 1)
+            case t.Signed():
+                inner = self.amount(node.value, layers + 1)
+                return inner if node.sign == "+" else Amount(-inner.value, inner.dimension)
+            case t.Chain():
+                return self._chain(node, layers + 1)
+
+    def _too_deep(self, node: t.Node) -> None:
+        self.scope.report(
+            TOO_DEEP, node, f"more than {MOST_LAYERS} layers of brackets", "take brackets out"
+        )
+
+    def number(self, node: t.Number) -> float:
+        """A number as written; reports one with a comma inside it."""
+        if node.good:
+            value = float(node.raw)
+            if math.isfinite(value):
+                return value
+            self.scope.report(OUT_OF_RANGE, node, f"`{node.raw}` is too large a number", "less")
+            return math.nan
+        whole, _, rest = node.raw.partition(",")
+        if not rest:
+            kept = ".".join(node.raw.split(".")[:2]).rstrip(".")
+            help_text = f"write `{kept}`"
+        elif len(rest) == 3:
+            help_text = f"write `{whole}.{rest}` for a fraction or `{whole}{rest}` for thousands"
+        else:
+            help_text = f"write `{whole}.{rest}`, or a blank after the comma in a list"
+        message = f"`{node.raw}` is not a number"
+        self.scope.report(BAD_NUMBER, node, message, help_text)
+        return math.nan
+
+    def _quantity(self, node: t.Quantity) -> Amount:
+        value = self.number(node.number)
+        if not node.number.good:
+            return UNKNOWN
+        if node.unit is None:
+            if self.scope.damage.follows(node.end):
+                return UNKNOWN  # its unit could not be read
+            return Amount(value, Dimension.COUNT)
+        unit = unit_of(node.unit)
+        if unit is None:
+            return UNKNOWN  # reported where the text was read
+        return self._made(node, Amount(value * unit.factor + unit.offset, unit.dimension))
+
+    def _made(self, node: t.Node | Span, made: Amount) -> Amount:
+        """What was worked out at ``node``; a number too large to be held is reported there.
+
+        Here and nowhere else a value could stop being finite, so none that is not leaves.
+        """
+        if not math.isinf(made.value):
+            return made
+        message = "this comes to more than any number that can be held"
+        self.scope.report(OUT_OF_RANGE, node, message, "write a value that a court has")
+        return UNKNOWN
+
+    def _named(self, node: t.Name, layers: int) -> Amount:
+        if node.file is None and node.text in self.params:
+            bound = self.params[node.text]
+            if isinstance(bound, Amount):
+                return bound
+            message = f"`{node.text}` is a feed, and a value belongs here"
+            self.scope.report(WRONG_KIND, node, message, "name a value")
+            return UNKNOWN
+        found = self.scope.look_up(node, t.Let, tuple(self.params))
+        if found is None:
+            return UNKNOWN
+        scope, let = found
+        return Reckoner(scope, self.lets).let(let, layers + 1)
+
+    def let(self, node: t.Let, layers: int = 0) -> Amount:
+        """The value of a definition, worked out at its first use."""
+        known = self.lets.get(id(node))
+        if known is None:
+            self.lets[id(node)] = UNKNOWN  # what a circle would find
+            known = self.lets[id(node)] = self.amount(node.value, layers)
+        return known
+
+    def _chain(self, node: t.Chain, layers: int) -> Amount:
+        total = self.amount(node.values[0], layers)
+        if total.dimension is None:
+            return UNKNOWN
+        for operator, operand in zip(node.operators, node.values[1:], strict=True):
+            if self._unit_apart(node, operand):
+                return UNKNOWN
+            other = self.amount(operand, layers)
+            if operator in "+-\u2212\u2013":
+                total = self._sum(node, total, other, 1 if operator == "+" else -1)
+            elif operator in "*\u00d7":
+                total = self._product(node, total, other)
+            else:
+                total = self._ratio(node, total, other)
+            total = self._made(self.scope.source.span(node.start, operand.end), total)
+            if total.dimension is None:
+                return UNKNOWN
+        return total
+
+    def _unit_apart(self, node: t.Chain, operand: t.Value) -> bool:
+        """``70 km / h``: a unit torn apart."""
+        if not isinstance(operand, t.Name) or operand.file or self.scope.find(operand):
+            return False
+        first = node.values[0]
+        if not isinstance(first, t.Quantity) or first.unit is None or operand.text in self.params:
+            return False
+        joined = f"{first.unit}/{operand.text}"
+        if unit_of(joined) is None:
+            return False
+        written = self.scope.written(node)
+        message = f"`{written}` has its unit written apart"
+        self.scope.report(UNIT_APART, node, message, f"write `{first.number.raw} {joined}`")
+        return True
+
+    def _sum(self, node: t.Chain, a: Amount, b: Amount, sign: int) -> Amount:
+        if a.dimension is None or b.dimension is None:
+            return UNKNOWN
+        if a.dimension is not b.dimension or a.dimension is Dimension.TEMPERATURE:
+            verb = "added to" if sign > 0 else "subtracted from"
+            message = f"a {b.dimension} cannot be {verb} a {a.dimension}"
+            self.scope.report(WRONG_DIMENSION, node, message, "bring both to the same kind")
+            return UNKNOWN
+        return Amount(a.value + sign * b.value, a.dimension)
+
+    def _product(self, node: t.Chain, a: Amount, b: Amount) -> Amount:
+        if a.dimension is None or b.dimension is None:
+            return UNKNOWN
+        dimension = _PRODUCTS.get((a.dimension, b.dimension))
+        return self._of_kind(node, a.value * b.value, dimension, a, b, "multiplied by")
+
+    def _ratio(self, node: t.Chain, a: Amount, b: Amount) -> Amount:
+        if a.dimension is None or b.dimension is None:
+            return UNKNOWN
+        if b.value == 0:
+            self.scope.report(DIVIDED_BY_ZERO, node, "a division by zero", "divide by another")
+            return UNKNOWN
+        dimension = _RATIOS.get((a.dimension, b.dimension))
+        if a.dimension is b.dimension and a.dimension is not Dimension.TEMPERATURE:
+            dimension = Dimension.COUNT
+        return self._of_kind(node, a.value / b.value, dimension, a, b, "divided by")
+
+    def _of_kind(
+        self, node: t.Chain, value: float, made: Dimension | None, a: Amount, b: Amount, verb: str
+    ) -> Amount:
+        if made is None:
+            message = f"a {a.dimension} {verb} a {b.dimension} is no value that feeds know"
+            self.scope.report(
+                WRONG_DIMENSION, node, message, "multiply or divide by a plain number"
+            )
+            return UNKNOWN
+        return Amount(value, made)
+
+    # --- a value of the kind that is wanted
+
+    def want(self, node: t.Value, dimension: Dimension, what: str) -> float:
+        """The value, which must be of this dimension; NaN where it is not (reported)."""
+        found = self.amount(node)
+        return self.check(node, found, dimension, what)
+
+    def check(self, node: t.Node, found: Amount, dimension: Dimension, what: str) -> float:
+        """The number of ``found`` if it is of this dimension, else a report and NaN."""
+        if found.dimension is None:
+            return math.nan
+        if found.dimension is dimension:
+            return found.value
+        if dimension is Dimension.RATIO and found.dimension is Dimension.COUNT:
+            return self._share(node, found.value)
+        if dimension is Dimension.COUNT and found.dimension is Dimension.RATIO:
+            return found.value
+        written = self.scope.written(node)
+        if found.dimension is Dimension.COUNT:
+            unit = _FIRST_UNIT[dimension]
+            message = f"`{written}` has no unit, and {what} needs one"
+            self.scope.report(NO_UNIT, node, message, f"write for instance `{written} {unit}`")
+        else:
+            message = f"`{written}` is a {found.dimension}, and a {dimension} belongs here"
+            self.scope.report(WRONG_DIMENSION, node, message, _dimension_help(node, dimension))
+        return math.nan
+
+    def _share(self, node: t.Node, value: float) -> float:
+        if value > 1:
+            message = f"`{self.scope.written(node)}` is more than the whole"
+            self.scope.report(NO_UNIT, node, message, f"write `{value:g} %`")
+            return math.nan
+        return value
+
+    def whole(self, node: t.Value, low: int, high: int, what: str) -> int | None:
+        """A whole number in a range; None where it is not (reported) or not known yet."""
+        value = self.want(node, Dimension.COUNT, what)
+        return self.whole_of(node, value, low, high, what)
+
+    def whole_of(self, node: t.Node, value: float, low: int, high: int, what: str) -> int | None:
+        """Like ``whole`` for a number already worked out."""
+        if math.isnan(value):
+            return None
+        if abs(value - round(value)) > 1e-9:
+            message = f"{value:g} is not a whole number, and {what} is one"
+            self.scope.report(NOT_WHOLE, node, message, f"write {math.ceil(value)}")
+            return None
+        return self._ranged(node, round(value), low, high, what)
+
+    def _ranged(self, node: t.Node, value: int, low: int, high: int, what: str) -> int | None:
+        if low <= value <= high:
+            return value
+        shown = str(value) if abs(value) < 10**12 else f"{float(value):g}"
+        message = f"{what} cannot be {shown}"
+        self.scope.report(OUT_OF_RANGE, node, message, f"write a number from {low} to {high}")
+        return None
+
+    def within(
+        self, node: t.Value, dimension: Dimension, low: float, high: float, what: str
+    ) -> float:
+        """A value in a range of house units, ends included; NaN where it is not (reported)."""
+        value = self.want(node, dimension, what)
+        if math.isnan(value) or low <= value <= high:
+            return value
+        unit = HOUSE_UNIT[dimension]
+        message = f"{what} cannot be {value:g} {unit}".rstrip()
+        self.scope.report(
+            OUT_OF_RANGE, node, message, f"write a value from {low:g} to {high:g} {unit}".rstrip()
+        )
+        return math.nan
+
+
+def report_circle(scope: Scope, names: list[t.Node], texts: list[str], what: str) -> None:
+    """Report that these definitions lead round to the first of them."""
+    path = " -> ".join(f"`{text}`" for text in [*texts, texts[0]])
+    related = tuple(
+        Related(scope.span(node), f"`{text}` is defined here")
+        for node, text in list(zip(names, texts, strict=True))[1:]
+    )
+    message = f"{what} defined in a circle: {path}"
+    scope.report(CIRCLE, names[0], message, "let one of them stand by itself", related)
+
+
+_D = Dimension
+_FIRST_UNIT: dict[Dimension, str] = {
+    _D.LENGTH: "m",
+    _D.SPEED: "km/h",
+    _D.SPIN: "rpm",
+    _D.TIME: "s",
+    _D.ANGLE: "degrees",
+    _D.TEMPERATURE: "C",
+    _D.RATIO: "%",
+    _D.PRESSURE: "hPa",
+    _D.MASS: "g",
+}
+_PRODUCTS: dict[tuple[Dimension, Dimension], Dimension] = {
+    (_D.SPEED, _D.TIME): _D.LENGTH,
+    (_D.TIME, _D.SPEED): _D.LENGTH,
+    (_D.SPIN, _D.TIME): _D.COUNT,
+    (_D.TIME, _D.SPIN): _D.COUNT,
+}
+_RATIOS: dict[tuple[Dimension, Dimension], Dimension] = {
+    (_D.LENGTH, _D.TIME): _D.SPEED,
+    (_D.LENGTH, _D.SPEED): _D.TIME,
+    (_D.COUNT, _D.TIME): _D.SPIN,
+}
+for _dimension in Dimension:
+    if _dimension is not Dimension.TEMPERATURE:
+        for _plain in (Dimension.RATIO, Dimension.COUNT):
+            _PRODUCTS[_dimension, _plain] = _dimension
+            _PRODUCTS[_plain, _dimension] = _dimension
+            _RATIOS[_dimension, _plain] = _dimension
+
+_MEANT = {"km": "km/h", "m": "m/s", "mile": "mph", "min": "rpm", "s": "m/s", "h": "km/h"}
+
+
+def _dimension_help(node: t.Node, wanted: Dimension) -> str:
+    """The unit that was likely meant, or one that would do."""
+    if isinstance(node, t.Quantity) and node.unit is not None:
+        meant = _MEANT.get(node.unit.lower(), "")
+        unit = UNITS.get(meant)
+        if unit is not None and unit.dimension is wanted:
+            return f"did you mean `{node.number.raw} {meant}`?"
+    if wanted is Dimension.COUNT:
+        return "write a plain number"
+    return f"write a {wanted}, for instance in {_FIRST_UNIT[wanted]}"

@@ -1,0 +1,1 @@
+"""What a mistake in the writing most likely is."""

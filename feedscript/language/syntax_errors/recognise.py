@@ -1,0 +1,62 @@
+"""What a slip in the writing most likely is, and how the parser gets over it.
+
+Each look is one kind of slip: a function from the moment at which the parser stopped to a finding,
+or None when it is not that kind. They are tried in order, the surest first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeAlias
+
+from feedscript.language.parse.moment import Finding, Moment
+from feedscript.language.syntax_errors.marks import (
+    closing_brace,
+    end_of_text,
+    item_in_block,
+    nameless_block,
+    odd_character,
+)
+from feedscript.language.syntax_errors.omissions import (
+    missing_choice,
+    missing_glue,
+    missing_value,
+    unexpected,
+    unquoted,
+)
+from feedscript.language.syntax_errors.wrong_words import (
+    bad_name,
+    comma_between_lines,
+    misspelt,
+    misspelt_before,
+    odd_word,
+    unknown_unit,
+)
+
+_Look: TypeAlias = Callable[[Moment], Finding | None]
+_LOOKS: tuple[_Look, ...] = (
+    odd_character,
+    item_in_block,
+    end_of_text,
+    closing_brace,
+    nameless_block,
+    unknown_unit,
+    unquoted,
+    bad_name,
+    misspelt_before,
+    comma_between_lines,
+    odd_word,
+    misspelt,
+    missing_choice,
+    missing_value,
+    missing_glue,
+)
+
+
+def look_at(moment: Moment) -> Finding:
+    """What the slip is."""
+    for look in _LOOKS:
+        finding = look(moment)
+        if finding is not None:
+            return finding
+    return unexpected(moment)

@@ -1,0 +1,1 @@
+"""The formatter, and the pages made from the language's sources."""

@@ -1,0 +1,1 @@
+"""A launcher's profile: what it is, and reading it from a file."""

@@ -1,0 +1,1 @@
+"""A profile's numbers from measured landings."""

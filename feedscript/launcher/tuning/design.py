@@ -1,0 +1,135 @@
+"""Which balls tell most: a set of settings to measure, chosen before anything is thrown.
+
+Greedy D-optimal design (Fedorov 1972, Theory of Optimal Experiments; from memory): from a grid over
+what the launcher can do, the setting that most enlarges the determinant of the information on all
+factors is taken, again and again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.flight.conditions import Conditions
+from feedscript.launcher.kinematics import drive_range, natural_spin, setting_for, throw_of
+from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.setting import Setting
+from feedscript.launcher.throw import Throw
+from feedscript.launcher.tuning.factors import Factor
+from feedscript.launcher.tuning.fit import information
+from feedscript.launcher.tuning.shots import Array, Shots, Tape, predicted
+
+#: Where a landing can be marked and measured: how far from the launcher, in metres.
+MEASURABLE_M = (3.0, 28.0)
+#: Steeper throws scatter more than they tell, and leave a covered court.
+_STEEPEST_DEG = 25.0
+_SPEEDS, _ELEVATIONS, _SPINS = 5, 5, 3
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """One setting to throw ``balls`` times, and where they should land as the profile stands."""
+
+    setting: Setting
+    throw: Throw
+    balls: int
+    along_m: float
+    right_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """What to measure, and half the confidence interval that each factor may then expect."""
+
+    proposals: tuple[Proposal, ...]
+    expected: tuple[tuple[Factor, float], ...]
+
+
+def design(
+    profile: Profile,
+    base: Conditions,
+    tape: Tape = Tape(),  # noqa: B008 - frozen
+    *,
+    settings: int = 8,
+    balls: int = 4,
+    held: Sequence[str] = (),
+    known: Array | None = None,
+) -> Design | None:
+    """The most telling settings; None for a launcher that can throw nothing measurable.
+
+    ``known`` is information already at hand, (factors, factors), from balls measured before.
+    """
+    candidates = _candidates(profile, base)
+    if not candidates:
+        return None
+    nowhere = np.tile([1.0, 1.0, np.nan, np.nan], (len(candidates), 1))
+    shots = Shots(tuple(c.setting for c in candidates), nowhere, (0,) * len(candidates))
+    free, told = information(profile, shots, base, tape, held)
+    useful = np.array([factor.useful / factor.typical for factor in free])
+    total = np.diag(1 / (3 * useful) ** 2) + (0 if known is None else known)
+    chosen: list[int] = []
+    for _ in range(min(settings, len(candidates))):
+        gains = np.linalg.slogdet(total + balls * told)[1]
+        gains[chosen] = -np.inf
+        best = int(np.argmax(gains))
+        chosen.append(best)
+        total = total + balls * told[best]
+    halves = 1.96 * np.sqrt(np.diag(np.linalg.inv(total)))
+    expected = tuple(
+        (factor, float(half * factor.typical)) for factor, half in zip(free, halves, strict=True)
+    )
+    picked = sorted((candidates[i] for i in chosen), key=lambda c: (c.setting.drives, c.along_m))
+    return Design(
+        tuple(Proposal(c.setting, c.throw, balls, c.along_m, c.right_m) for c in picked), expected
+    )
+
+
+def _candidates(profile: Profile, base: Conditions) -> list[Proposal]:
+    throws = _throws(profile)
+    settings = [setting_for(profile, throw) for throw in throws]
+    able = [s for s in settings if not isinstance(s, Diagnostic) and _within(profile, s)]
+    if not able:
+        return []
+    landings = predicted(profile, able, base)
+    return [
+        Proposal(setting, throw_of(profile, setting), 0, float(along), float(right))
+        for setting, (along, right, *_) in zip(able, landings, strict=True)
+        if MEASURABLE_M[0] <= along <= MEASURABLE_M[1]
+    ]
+
+
+def _within(profile: Profile, setting: Setting) -> bool:
+    allowed = drive_range(profile.drive)
+    tilt = profile.limits.elevation_deg
+    return all(allowed.holds(drive) for drive in setting.drives) and tilt.holds(setting.tilt_deg)
+
+
+def _throws(profile: Profile) -> list[Throw]:
+    limits = profile.limits
+    speeds = np.linspace(limits.speed_mps.least, limits.speed_mps.most, _SPEEDS)
+    steepest = min(limits.elevation_deg.most, _STEEPEST_DEG)
+    elevations = np.linspace(max(limits.elevation_deg.least, 0.0), steepest, _ELEVATIONS)
+    throws = []
+    for speed in map(float, speeds):
+        natural = natural_spin(profile.drive, speed)
+        tops = (
+            np.linspace(0.6 * limits.spin_rpm.least, 0.6 * limits.spin_rpm.most, _SPINS)
+            if natural is None
+            else np.array([natural[0]])
+        )
+        for top in {*map(float, tops), 0.0} if natural is None else set(map(float, tops)):
+            for elevation in map(float, elevations):
+                side = 0.0 if natural is None else natural[1] / np.cos(np.radians(elevation))
+                throws.append(
+                    Throw(
+                        speed_mps=speed,
+                        elevation_deg=elevation,
+                        azimuth_deg=0.0,
+                        top_rpm=top,
+                        side_rpm=float(side),
+                    )
+                )
+    return throws

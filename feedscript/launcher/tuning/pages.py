@@ -1,0 +1,34 @@
+"""The pages of the diagnostics that tuning gives rise to."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+from feedscript.launcher.tuning.landings_file import BAD_LANDINGS
+from feedscript.launcher.tuning.write import NOT_WRITTEN
+
+UNDER_DETERMINED = Page(
+    slug="under-determined",
+    title="The landings do not tell what was asked of them",
+    why=(
+        "A factor that the measured balls hardly move could take nearly any value and still fit "
+        "them. Writing it down would look like knowledge. Balls at other speeds, elevations and "
+        "spins tell the factors apart; the message names the most telling ones."
+    ),
+)
+
+CANNOT_TUNE = Page(
+    slug="cannot-tune",
+    title="Tuning cannot begin",
+    why=(
+        "Tuning needs a profile, landings measured in air and with balls that are known, and a "
+        "launcher that has a setting whose landing can be measured. What cannot be read is refused."
+    ),
+)
+
+NEEDS_TUNE = Page(
+    slug="needs-tune",
+    title="A command that needs the extra `tune`",
+    why="Fits are made with scipy, which not everybody wants to install; it comes with `tune`.",
+)
+
+PAGES = (BAD_LANDINGS, NOT_WRITTEN, UNDER_DETERMINED, CANNOT_TUNE, NEEDS_TUNE)

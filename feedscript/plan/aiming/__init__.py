@@ -1,0 +1,1 @@
+"""Every feed of a program aimed, or why it cannot be."""

@@ -1,0 +1,100 @@
+"""Aim every shot of a program, one batch for each launcher."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import msgspec
+import numpy as np
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.flight.aim.aiming import Aims
+from feedscript.launcher.kinematics import natural_spin, setting_for
+from feedscript.launcher.scatter import (
+    MOUTH_QUANTITIES,
+    ellipse_of,
+    ground_covariance,
+    mouth_sigmas,
+)
+from feedscript.launcher.setting import Setting
+from feedscript.launcher.throw import Throw
+from feedscript.plan.aiming.out_of_reach import why_not
+from feedscript.plan.aiming.shots import Shot
+from feedscript.plan.aiming.solving import Solved, Stand, solve
+from feedscript.plan.model import AimedFeed, Ellipse
+
+
+class Aimed(msgspec.Struct, frozen=True):
+    """A shot aimed. One that has a diagnostic is aimed as near as can be, for pictures only."""
+
+    feed: AimedFeed | None  # None where not even a nearest throw comes down
+    diagnostics: tuple[Diagnostic, ...]
+
+
+def aim_shots(shots: Sequence[Shot], stand: Stand, lines: Sequence[int]) -> list[Aimed]:
+    """Aim all shots of one launcher; ``lines`` are where the program defines them."""
+    return [
+        _aimed(found, stand, line) for found, line in zip(solve(shots, stand), lines, strict=True)
+    ]
+
+
+def _aimed(solved: Solved, stand: Stand, line: int) -> Aimed:
+    shot, aims, index = solved.shot, solved.aims, solved.lane
+    diagnostics = [why_not(solved, stand)] if solved.missed is not None else []
+    if aims is None:
+        return Aimed(None, tuple(diagnostics))
+    flights, throw = aims.flights, solved.throw
+    setting = _setting(shot, stand, throw, diagnostics)
+    if not flights.landed[index]:
+        return Aimed(None, tuple(diagnostics))
+    wish = shot.wish
+    feed = AimedFeed(
+        name=shot.name,
+        wish=wish.name,
+        launcher=stand.launcher,
+        landing_m=(float(flights.landing_x_m[index]), float(flights.landing_y_m[index])),
+        speed_mps=throw.speed_mps,
+        top_rpm=throw.top_rpm,
+        side_rpm=throw.side_rpm,
+        elevation_deg=throw.elevation_deg,
+        azimuth_deg=throw.azimuth_deg,
+        setting=setting,
+        net_clearance_m=solved.net_clearance_m(stand),
+        flight_s=float(flights.flight_s[index]),
+        apex_m=float(flights.apex_m[index]),
+        speed_at_bounce_mps=float(flights.speed_at_bounce_mps[index]),
+        scatter=_scatter(aims, index, stand, throw),
+        line=line,
+        within_m=wish.within_m,
+        receiver_m=wish.receiver_m or stand.receiver_m,
+    )
+    return Aimed(feed, tuple(diagnostics))
+
+
+def _setting(shot: Shot, stand: Stand, throw: Throw, diagnostics: list[Diagnostic]) -> Setting:
+    """The setting for the throw; where there is none, the nearest spin's, and the reason why."""
+    facing = stand.placed.heading_deg
+    setting = setting_for(stand.profile, throw, facing)
+    if isinstance(setting, Setting):
+        return setting
+    wish = shot.wish
+    diagnostics.append(replace(setting, span=wish.spans.get("spin", wish.span)))
+    top, side = natural_spin(stand.profile.drive, throw.speed_mps) or (throw.top_rpm, 0.0)
+    plain = Throw(
+        speed_mps=throw.speed_mps,
+        elevation_deg=throw.elevation_deg,
+        azimuth_deg=throw.azimuth_deg,
+        top_rpm=top,
+        side_rpm=side,
+    )
+    setting = setting_for(stand.profile, plain, facing)
+    assert isinstance(setting, Setting)
+    return setting
+
+
+def _scatter(aims: Aims, index: int, stand: Stand, throw: Throw) -> Ellipse:
+    columns = [getattr(aims.sensitivity, name)[:, index] for name in MOUTH_QUANTITIES]
+    covariance = ground_covariance(np.stack(columns, axis=-1), mouth_sigmas(stand.profile, throw))
+    ellipse = ellipse_of(covariance)
+    return Ellipse(major_m=ellipse.major_m, minor_m=ellipse.minor_m, turn_deg=ellipse.turn_deg)

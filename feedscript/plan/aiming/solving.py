@@ -1,0 +1,265 @@
+"""How every shot of one launcher is thrown, each kind of wish in one batch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, TypeAlias
+
+import msgspec
+import numpy as np
+
+from feedscript.court.lines import Court
+from feedscript.flight.aim.aiming import Aims, aim
+from feedscript.flight.aim.targets import Targets
+from feedscript.flight.bounce import Surface
+from feedscript.flight.conditions import Conditions
+from feedscript.flight.models import Array
+from feedscript.launcher.kinematics import natural_spin
+from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.throw import Throw
+from feedscript.plan.aiming.shots import Shot
+from feedscript.plan.scene import PlacedLauncher
+
+if TYPE_CHECKING:
+    from feedscript.flight.aim.wishes import WishedAims
+
+#: Rounds in which a spin that follows from the speed, and a speed that is sought, find each other.
+_SPIN_ROUNDS = 6
+
+
+class Stand(msgspec.Struct, frozen=True):
+    """A launcher on a court: all that the aim of its shots hangs on."""
+
+    launcher: int
+    placed: PlacedLauncher
+    profile: Profile
+    conditions: Conditions
+    lines: Court
+    surface: Surface | str  # or why it is not known
+    receiver_m: tuple[float, float] | None = None  # of a feed that does not say
+
+    @property
+    def elevations_deg(self) -> tuple[float, float]:
+        """How far down and up the launcher points."""
+        held = self.profile.limits.elevation_deg
+        return held.least, held.most
+
+
+class Miss(msgspec.Struct, frozen=True):
+    """How a shot misses: ``short_m`` positive when it falls short, negative when it flies past."""
+
+    speed_mps: float
+    short_m: float
+    speed_needed_mps: float  # nan: no speed does
+
+
+class Outside(msgspec.Struct, frozen=True):
+    """A shot to whose place no throw has the wished apex, time or height at contact.
+
+    ``least`` and ``most`` are what throws to that place can have; nan where none lands there.
+    """
+
+    wished: float
+    least: float
+    most: float
+
+
+class NoBounce(msgspec.Struct, frozen=True):
+    """A shot that is given by its contact after a bounce that is not known, and why not."""
+
+    why: str
+
+
+Missed: TypeAlias = Miss | Outside | NoBounce
+
+
+class Solved(msgspec.Struct, frozen=True):
+    """A shot's throw: lane ``lane`` of ``aims``; None where there is no throw at all.
+
+    One that ``missed`` is aimed as near as can be, or not at all.
+    """
+
+    shot: Shot
+    aims: Aims | None
+    lane: int
+    missed: Missed | None = None
+
+    @property
+    def throw(self) -> Throw:
+        """How the ball leaves; only of a shot that has ``aims``."""
+        assert self.aims is not None
+        return Throw(
+            speed_mps=float(self.aims.launches.speed_mps[self.lane]),
+            elevation_deg=float(self.aims.elevation_deg[self.lane]),
+            azimuth_deg=float(self.aims.azimuth_deg[self.lane]),
+            top_rpm=self.shot.wish.top_rpm,
+            side_rpm=self.shot.wish.side_rpm,
+        )
+
+    def net_clearance_m(self, stand: Stand) -> float:
+        """Underside of the ball over the cord as it crosses; less than none if it does not."""
+        assert self.aims is not None
+        flights, net = self.aims.flights, stand.lines.net
+        height, x_m = float(flights.net_height_m[self.lane]), float(flights.net_x_m[self.lane])
+        if np.isnan(height):
+            return -net.centre_m
+        return height - stand.conditions.ball.radius_m - net.height_m(x_m)
+
+
+_Solver = Callable[[Sequence[Shot], Stand], list[Solved]]
+
+
+def solve(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
+    """The throw of every shot, in their order."""
+    solved: dict[int, Solved] = {}
+    for part in _SOLVERS:
+        own = [index for index, shot in enumerate(shots) if kind(shot) == part]
+        if own:
+            found = _SOLVERS[part]([shots[index] for index in own], stand)
+            solved.update(zip(own, found, strict=True))
+    return [solved[index] for index in range(len(shots))]
+
+
+def kind(shot: Shot) -> str:
+    """What a shot is given by, beside its place: the name of that line of a feed."""
+    wish = shot.wish
+    if wish.speed_mps is not None:
+        return "speed"
+    if wish.apex_m is not None:
+        return "apex"
+    return "flight" if wish.flight_s is not None else "contact"
+
+
+def _targets(shots: Sequence[Shot], stand: Stand) -> Targets:
+    wishes = [shot.wish for shot in shots]
+    x_m, y_m, z_m = stand.placed.mouth_m
+    return Targets.of(
+        [wish.land_m[0] for wish in wishes],
+        [wish.land_m[1] for wish in wishes],
+        [np.nan if wish.speed_mps is None else wish.speed_mps for wish in wishes],
+        top_rpm=[wish.top_rpm for wish in wishes],
+        side_rpm=[wish.side_rpm for wish in wishes],
+        mouth_x_m=x_m,
+        mouth_y_m=y_m,
+        mouth_z_m=z_m,
+        high=[wish.high_arc for wish in wishes],
+    )
+
+
+def by_speed(shots: Sequence[Shot], stand: Stand, *, seek_speed: bool = True) -> list[Solved]:
+    """The throws of shots that say their speed; ``seek_speed`` as of ``aim``."""
+    shots = [_with_spin(shot, stand.profile, shot.wish.speed_mps) for shot in shots]
+    targets, span = _targets(shots, stand), stand.elevations_deg
+    aims = aim(targets, stand.conditions, elevations_deg=span, seek_speed=seek_speed)
+    return [_reached(shot, aims, lane) for lane, shot in enumerate(shots)]
+
+
+def _reached(shot: Shot, aims: Aims, lane: int) -> Solved:
+    if aims.reachable[lane]:
+        return Solved(shot, aims, lane)
+    miss = Miss(
+        float(aims.launches.speed_mps[lane]),
+        float(aims.miss_m[lane]),
+        float(aims.speed_needed_mps[lane]),
+    )
+    return Solved(shot, aims, lane, miss)
+
+
+def _spin_follows(shot: Shot, profile: Profile) -> bool:
+    """Whether a shot takes the spin that its launcher cannot help giving: it states none."""
+    wish = shot.wish
+    stated = "spin" in wish.spans or wish.top_rpm or wish.side_rpm
+    return not stated and natural_spin(profile.drive, 20.0) is not None
+
+
+def _with_spin(shot: Shot, profile: Profile, speed_mps: float | None) -> Shot:
+    if speed_mps is None or not _spin_follows(shot, profile):
+        return shot
+    top, side = natural_spin(profile.drive, speed_mps) or (0.0, 0.0)
+    return msgspec.structs.replace(
+        shot, wish=msgspec.structs.replace(shot.wish, top_rpm=top, side_rpm=side)
+    )
+
+
+def _by_apex(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
+    from feedscript.flight.aim.wishes import aim_for_apex
+
+    wished = np.array([shot.wish.apex_m for shot in shots], dtype=float)
+    found, shots = _sought(
+        shots,
+        stand,
+        lambda targets: aim_for_apex(
+            targets, wished, stand.conditions, elevations_deg=stand.elevations_deg
+        ),
+    )
+    return _had(shots, found, wished)
+
+
+def _by_time(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
+    from feedscript.flight.aim.wishes import aim_for_time
+
+    wished = np.array([shot.wish.flight_s for shot in shots], dtype=float)
+    found, shots = _sought(
+        shots,
+        stand,
+        lambda targets: aim_for_time(
+            targets, wished, stand.conditions, elevations_deg=stand.elevations_deg
+        ),
+    )
+    return _had(shots, found, wished)
+
+
+def _by_contact(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
+    from feedscript.flight.aim.wishes import aim_for_contact
+
+    surface = stand.surface
+    if isinstance(surface, str):
+        return [Solved(shot, None, 0, NoBounce(surface)) for shot in shots]
+    contacts = [shot.wish.contact for shot in shots if shot.wish.contact is not None]
+    wished = np.array([contact.height_m for contact in contacts])
+    behind = np.array([contact.behind_bounce_m for contact in contacts])
+    found, shots = _sought(
+        shots,
+        stand,
+        lambda targets: aim_for_contact(
+            targets, wished, behind, stand.conditions, surface, elevations_deg=stand.elevations_deg
+        ),
+    )
+    return _had(shots, found, wished)
+
+
+def _sought(
+    shots: Sequence[Shot], stand: Stand, seek: Callable[[Targets], WishedAims]
+) -> tuple[WishedAims, Sequence[Shot]]:
+    """Seek the speeds; a spin that follows from the speed is sought along with it."""
+    found = seek(_targets(shots, stand))
+    if not any(_spin_follows(shot, stand.profile) for shot in shots):
+        return found, shots
+    bare = shots
+    for _ in range(_SPIN_ROUNDS):
+        speeds = np.where(np.isfinite(found.speed_mps), found.speed_mps, 20.0)
+        shots = [
+            _with_spin(shot, stand.profile, float(speed))
+            for shot, speed in zip(bare, speeds, strict=True)
+        ]
+        found = seek(_targets(shots, stand))
+    return found, shots
+
+
+def _had(shots: Sequence[Shot], found: WishedAims, wished: Array) -> list[Solved]:
+    solved = []
+    for lane, shot in enumerate(shots):
+        if found.reachable[lane]:
+            solved.append(Solved(shot, found.aims, lane))
+            continue
+        least, most = float(found.least[lane]), float(found.most[lane])
+        solved.append(Solved(shot, None, lane, Outside(float(wished[lane]), least, most)))
+    return solved
+
+
+_SOLVERS: dict[str, _Solver] = {
+    "speed": by_speed,
+    "apex": _by_apex,
+    "flight": _by_time,
+    "contact": _by_contact,
+}

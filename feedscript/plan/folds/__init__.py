@@ -1,0 +1,1 @@
+"""What is known of every run of a plan: worked out over its tree."""

@@ -1,0 +1,139 @@
+"""How long a change-over is, on any run: from a ball to the first ball of the turn after it.
+
+As ``pairs`` does for consecutive balls, with two marks: on a ball that is the first of a turn, and
+on a ball after which the record is asked before anybody can be called. Stations side by side are
+looked at together, since whoever comes to a station may come from any of them. After a collect or
+a shown speed, and at the beginning, a person says when to go on; there is no change-over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import msgspec
+
+from feedscript.plan.folds.fold import Fold, Passes
+from feedscript.plan.folds.pairs import AT_REST, UNTIMED, Flow, Flows, Head, Tail, later, sooner
+from feedscript.plan.model import Plan, ShowSpeed, Station, Turns, Until, When
+from feedscript.plan.times import SEEN_AFTER_BOUNCE_S, TAP_S
+
+#: Added to a feed's number: the first ball of a turn; a ball after which the record is asked.
+_FIRST = 1 << 30
+_ASKED = 1 << 30
+
+#: A question to the record is answered at the latest so long after the ball has come down, where
+#: somebody is to be called then.
+ANSWER_S = SEEN_AFTER_BOUNCE_S + TAP_S
+
+
+class ChangeOver(msgspec.Struct, frozen=True):
+    """``after`` can be the first ball of a turn, ``before`` the last one before it.
+
+    ``least_s`` is the time from the call, when ``before`` has come down and what is asked about it
+    is answered, until ``after`` leaves. ``line`` is the step that sends it.
+    """
+
+    before: int
+    after: int
+    least_s: float
+    line: int
+
+
+class _Asking(Flow, frozen=True, gc=False):
+    """A stretch that may begin with a question to the record."""
+
+    asks: bool = False
+
+
+class _Changes(Flows):
+    """The flow of all balls; only what meets the first ball of a turn is noted."""
+
+    def __init__(self, plan: Plan) -> None:
+        super().__init__(plan, 0)
+
+    def follows(self, launcher: int) -> bool:  # noqa: ARG002 - those of all
+        return True
+
+    def show_speed(self, step: ShowSpeed) -> Flow:
+        return Flow(0, None, {UNTIMED: Head(0, step.line)}, {AT_REST: Tail(0, step.line, 0)})
+
+    def ask(self, step: Until | When) -> Flow:  # noqa: ARG002 - whatever is asked
+        return _asking(self.nothing(), True)
+
+    def then(self, before: Flow, after: Flow) -> Flow:
+        if _asks(after):
+            before = _asking(
+                msgspec.structs.replace(before, last=_marked(before.last)), _asks(before)
+            )
+        asks = _asks(before) or (before.empty_ms is not None and _asks(after))
+        return _asking(super().then(before, after), asks)
+
+    def either(self, ways: Sequence[Flow]) -> Flow:
+        return _asking(super().either(ways), any(map(_asks, ways)))
+
+    def passes(self, body: Flow, passes: Passes) -> Flow:
+        return _asking(super().passes(body, passes), _asks(body))
+
+    def any_order(self, items: Sequence[Flow]) -> Flow:
+        if any(map(_asks, items)):
+            items = [msgspec.structs.replace(one, last=_marked(one.last)) for one in items]
+        return _asking(super().any_order(items), any(map(_asks, items)))
+
+    def padded(self, body: Flow, to_ms: int) -> Flow:
+        return _asking(super().padded(body, to_ms), _asks(body))
+
+    def turn(self, body: Flow, step: Turns) -> Flow:  # noqa: ARG002 - whoever it is
+        first = {
+            ball if ball < 0 else ball % _FIRST + _FIRST: head for ball, head in body.first.items()
+        }
+        # What a turn asks as it begins is asked after the call.
+        asks = body.empty_ms is not None and _asks(body)
+        return _asking(msgspec.structs.replace(body, first=first), asks)
+
+    def beside(self, stations: Sequence[tuple[Station, Flow]], for_ms: int) -> Flow:
+        first: dict[int, Head] = {}
+        last: dict[int, Tail] = {}
+        for _, flow in stations:
+            sooner(first, flow.first)
+            later(last, flow.tails())
+        empty = for_ms if all(flow.empty_ms is not None for _, flow in stations) else None
+        return _asking(Flow(for_ms, empty, first, last), any(_asks(flow) for _, flow in stations))
+
+    def note(self, before: int, after: int, gap_ms: int, before_line: int, line: int) -> None:
+        if after >= _FIRST and before != AT_REST:
+            super().note(before, after, gap_ms, before_line, line)
+
+
+def _asks(flow: Flow) -> bool:
+    """Whether the record may be asked before any ball of this stretch."""
+    return isinstance(flow, _Asking) and flow.asks
+
+
+def _asking(flow: Flow, asks: bool) -> Flow:
+    if not asks and not isinstance(flow, _Asking):
+        return flow
+    return _Asking(flow.most_ms, flow.empty_ms, flow.first, flow.last, flow.past_ms, asks)
+
+
+def _marked(last: Mapping[int, Tail]) -> dict[int, Tail]:
+    """The same balls, and after them the record is asked."""
+    found: dict[int, Tail] = {}
+    for ball, tail in last.items():
+        later(found, {ball if ball < 0 else ball % _ASKED + _ASKED: tail})
+    return found
+
+
+def change_overs(plan: Plan) -> tuple[ChangeOver, ...]:
+    """Every change-over that any run can have, by the feed before and the feed after."""
+    changes = _Changes(plan)
+    start = Flow(0, None, {}, {AT_REST: Tail(0, 0, 0)})
+    changes.then(start, Fold(plan, changes).whole())
+    found: dict[tuple[int, int], ChangeOver] = {}
+    for (before, after), (gap_ms, _, line) in sorted(changes.met.items()):
+        one, other = before % _ASKED, after % _FIRST
+        called_s = plan.feeds[one].flight_s + (ANSWER_S if before >= _ASKED else 0.0)
+        # Rounded, so that a time that fits exactly is not short by what floats leave over.
+        change = ChangeOver(one, other, round(gap_ms / 1000.0 - called_s, 9), line)
+        known = found.get((one, other), change)
+        found[one, other] = min(known, change, key=lambda each: each.least_s)
+    return tuple(found.values())

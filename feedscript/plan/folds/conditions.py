@@ -1,0 +1,44 @@
+"""Does a condition hold on what was recorded?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from feedscript.plan.folds.actions import Ask
+from feedscript.plan.model import Condition, Result
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A ball and what became of it."""
+
+    launcher: int
+    ball: int
+    feed: int
+    result: Result
+
+
+def holds(condition: Condition, results: Sequence[Result]) -> bool:
+    """Whether the condition holds after these results, oldest first."""
+    return _count(condition, results) is not condition.negated
+
+
+def _count(condition: Condition, results: Sequence[Result]) -> bool:
+    seen = results if condition.window is None else results[-condition.window :]
+    return sum(result in condition.results for result in seen) >= condition.at_least
+
+
+def answer(ask: Ask, record: Iterable[Judged]) -> bool:
+    """The reply to ``ask`` from the record (in ball order) as far as it goes."""
+    feeds = ask.condition.feeds
+    results = [
+        judged.result
+        for judged in record
+        if judged.launcher == ask.launcher
+        and ask.first_ball <= judged.ball <= ask.last_ball
+        and (feeds is None or judged.feed in feeds)
+    ]
+    if not ask.ever:
+        return holds(ask.condition, results)
+    return any(holds(ask.condition, results[:end]) for end in range(len(results) + 1))

@@ -1,0 +1,116 @@
+"""The feeds of a picture in figures: one row a feed, bound to the drawing by letter and mark."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from feedscript.plan.model import AimedFeed
+from feedscript.review.drawing.frame import MARGIN_LEFT, MARGIN_RIGHT, WIDTH
+from feedscript.review.drawing.palette import INK, RULE, SOFT_INK
+from feedscript.review.drawing.recomputed_flights import FlownFeed
+from feedscript.review.drawing.svg import Element, Value, group, line, text
+
+ROW = 24.0
+_NAME_PX = 12.5
+#: Heading, where its column ends or begins, and whether figures end there.
+COLUMNS = (
+    ("feed", 60.0, False),
+    ("speed", 392.0, True),
+    ("spin", 606.0, True),
+    ("elevation", 700.0, True),
+    ("in the air", 800.0, True),
+    ("over the net", 910.0, True),
+    ("highest", 1000.0, True),
+    ("scatter 1 s.d.", 1120.0, True),
+)
+
+
+def spin_words(top_rpm: float, side_rpm: float) -> str:
+    """Spin as a program writes it: ``top 1200, side ad 300 rpm``."""
+    parts = []
+    if abs(top_rpm) >= 0.5:
+        parts.append(f"{'top' if top_rpm > 0 else 'back'} {abs(top_rpm):.0f}")
+    if abs(side_rpm) >= 0.5:
+        parts.append(f"side {'ad' if side_rpm > 0 else 'deuce'} {abs(side_rpm):.0f}")
+    return ", ".join(parts) + " rpm" if parts else "none"
+
+
+def cells(forms: Sequence[FlownFeed]) -> tuple[str, ...]:
+    """A row's words, in the order of COLUMNS; figures that differ among forms as a range."""
+    one, feeds = forms[0], [form.feed for form in forms]
+    more = f" ({len(forms)} forms)" if len(forms) > 1 else ""
+    spins = dict.fromkeys(spin_words(feed.top_rpm, feed.side_rpm) for feed in feeds)
+    widest = max(feeds, key=lambda feed: feed.scatter.major_m).scatter
+    return (
+        _short(one.wish + more, 32),
+        _span([feed.speed_mps * 3.6 for feed in feeds], 0, " km/h"),
+        next(iter(spins)) if len(spins) == 1 else _spin_span(feeds),
+        _span([feed.elevation_deg for feed in feeds], 1, "\u00b0"),
+        _span([feed.flight_s for feed in feeds], 2, " s"),
+        _span([feed.net_clearance_m for feed in feeds], 2, " m"),
+        _span([feed.apex_m for feed in feeds], 1, " m"),
+        f"{widest.major_m:.2f} \u00d7 {widest.minor_m:.2f} m",
+    )
+
+
+def _span(values: Sequence[float], digits: int, unit: str) -> str:
+    """One figure, or the least and the most of several."""
+    least, most = f"{min(values):.{digits}f}", f"{max(values):.{digits}f}"
+    return f"{least}{unit}" if least == most else f"{least}\u2013{most}{unit}"
+
+
+def _spin_span(feeds: Sequence[AimedFeed]) -> str:
+    """The spins of several forms: their size where all turn one way, else just that they vary."""
+    tops = [feed.top_rpm for feed in feeds]
+    if any(abs(feed.side_rpm) >= 0.5 for feed in feeds) or min(tops) < 0 < max(tops):
+        return "varies"
+    word = "top" if max(tops) > 0 else "back"
+    return f"{word} {_span([abs(top) for top in tops], 0, ' rpm')}"
+
+
+def rows(flown: Sequence[FlownFeed]) -> list[tuple[FlownFeed, tuple[str, ...]]]:
+    """The leading form of every wish with its words."""
+    forms: dict[str, list[FlownFeed]] = {}
+    for one in flown:
+        forms.setdefault(one.wish, []).append(one)
+    return [(found[0], cells(found)) for found in forms.values()]
+
+
+def feed_table(flown: Sequence[FlownFeed], top: float) -> tuple[Element, float]:
+    """The table below ``top``, and its height."""
+    found = rows(flown)
+    parts = list(_heading(top))
+    for index, (one, words) in enumerate(found):
+        y = top + ROW * (index + 1) + 16
+        parts += _row(one, words, y)
+    return group(parts), ROW * (len(found) + 1) + 8
+
+
+def _heading(top: float) -> Iterable[Element]:
+    for words, x, ends in COLUMNS:
+        yield text(
+            (MARGIN_LEFT + x, top + 15), words, fill=SOFT_INK, font_size=11.5,
+            text_anchor="end" if ends else "start",
+        )  # fmt: skip
+    y = top + 22
+    yield line((MARGIN_LEFT, y), (WIDTH - MARGIN_RIGHT, y), stroke=RULE, stroke_width=1)
+
+
+def _row(one: FlownFeed, words: tuple[str, ...], y: float) -> Iterable[Element]:
+    x = MARGIN_LEFT
+    dash = one.style.dash
+    yield line(
+        (x + 24, y - 4), (x + 52, y - 4), stroke=one.style.colour, stroke_width=2,
+        stroke_dasharray=dash,
+    )  # fmt: skip
+    yield one.style.draw_mark((x + 38, y - 4))
+    yield text((x, y), one.style.letter, fill=INK, font_size=_NAME_PX, font_weight="bold")
+    for (_, column, ends), cell in zip(COLUMNS, words, strict=True):
+        look: dict[str, Value] = {"fill": INK, "font_size": _NAME_PX}
+        if ends:
+            look["text_anchor"] = "end"
+        yield text((MARGIN_LEFT + column, y), cell, **look)
+
+
+def _short(words: str, most: int) -> str:
+    return words if len(words) <= most else words[: most - 1] + "\u2026"

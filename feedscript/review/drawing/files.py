@@ -1,0 +1,62 @@
+"""Pictures as files: the right bytes for each ending."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.launcher.profile.model import Profile
+from feedscript.plan.certificate import Certificate
+from feedscript.plan.model import Plan
+from feedscript.review.drawing.envelope_view import envelope_picture
+from feedscript.review.drawing.page import page, plain_page
+from feedscript.review.drawing.picture import picture
+from feedscript.review.drawing.raster import png_of
+from feedscript.review.drawing.recomputed_flights import fly_plan
+from feedscript.review.drawing.svg import Element, write
+from feedscript.review.drawing.timeline import longest_run
+from feedscript.review.drawing.worst_view import worst_picture
+from feedscript.safety.analysis.case import Case
+
+
+def draw_plan(
+    plan: Plan, profiles: Sequence[Profile], ending: str, width_px: int
+) -> bytes | Diagnostic:
+    """The court picture of a plan as ``.svg``, ``.png`` or ``.html``."""
+    flown = fly_plan(plan, profiles)
+    run = longest_run(plan)
+    if ending == ".html":
+        return page(plan.title, picture(plan, flown, run, table=False), flown).encode()
+    return _drawn(write(picture(plan, flown, run)), ending, width_px)
+
+
+def draw_worst(
+    plan: Plan,
+    certificate: Certificate,
+    profiles: Sequence[Profile],
+    ending: str,
+    width_px: int,
+) -> bytes | Diagnostic:
+    """Each rule's worst case on the court, as ``.svg``, ``.png`` or ``.html``."""
+    flown = fly_plan(plan, profiles)
+    envelopes = Case(plan, tuple(profiles)).envelopes
+    drawn = worst_picture(plan, certificate, flown, envelopes)
+    if ending == ".html":
+        return plain_page(plan.title, drawn).encode()
+    return _drawn(write(drawn), ending, width_px)
+
+
+def draw_envelope(profile: Profile, ending: str, width_px: int) -> bytes | Diagnostic:
+    """What a launcher can reach, as ``.svg``, ``.png`` or ``.html``."""
+    return draw(envelope_picture(profile), profile.name, ending, width_px)
+
+
+def draw(root: Element, name: str, ending: str, width_px: int) -> bytes | Diagnostic:
+    """Any picture, as ``.svg``, ``.png`` or ``.html``."""
+    if ending == ".html":
+        return plain_page(name, root).encode()
+    return _drawn(write(root), ending, width_px)
+
+
+def _drawn(svg: str, ending: str, width_px: int) -> bytes | Diagnostic:
+    return png_of(svg, width_px) if ending == ".png" else svg.encode()

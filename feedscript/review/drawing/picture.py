@@ -1,0 +1,117 @@
+"""The whole picture of a program: from above, from the side, its feeds and its time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from feedscript.court.lines import COURTS
+from feedscript.plan.model import Plan
+from feedscript.review.drawing.court_view import court_view
+from feedscript.review.drawing.feed_table import feed_table
+from feedscript.review.drawing.frame import MARGIN_LEFT, MARGIN_RIGHT, WIDTH, Frame, reach_of
+from feedscript.review.drawing.palette import INK, PAPER, SOFT_INK
+from feedscript.review.drawing.recomputed_flights import FlownFeed
+from feedscript.review.drawing.side_view import side_view
+from feedscript.review.drawing.svg import Element, document, element, line, rectangle, text
+from feedscript.review.drawing.time_view import time_view
+from feedscript.review.drawing.timeline import TimeLine
+
+_SCATTER_NOTE = (
+    "ellipses: scatter, 1 (filled) and 3 (dashed) standard deviations; "
+    "dotted circle: `within` of the program"
+)
+
+
+def picture(
+    plan: Plan,
+    flown: Sequence[FlownFeed],
+    run: TimeLine | None = None,
+    *,
+    table: bool = True,
+    title: str | None = None,
+) -> Element:
+    """An SVG of the plan. ``run`` None leaves the line of time out, ``table`` the figures."""
+    court = COURTS[plan.court.kind]
+    reach = reach_of(court, plan.launchers, flown, plan.keep_outs)
+    parts: list[Element] = [*picture_title(title if title is not None else plan.title, plan)]
+    above = Frame(reach, 78.0)
+    parts += picture_heading(
+        "from above",
+        _SCATTER_NOTE,
+        above.top,
+    )
+    parts.append(
+        court_view(above, court, plan.court.surface, plan.launchers, flown, plan.keep_outs)
+    )
+    aside = Frame(reach, above.top + above.plan_height + 44)
+    parts += picture_heading("from the side", "", aside.top)
+    parts.append(side_view(aside, court, plan.launchers, flown))
+    y = aside.top + aside.side_height + (34 if table else 56)
+    if table:
+        drawn, height = feed_table(flown, y)
+        parts.append(drawn)
+        y += height + 14
+    if run is not None:
+        parts += picture_heading("time line", _run_words(run), y + 14)
+        drawn, height = time_view(run, flown, y + 14)
+        parts.append(drawn)
+        y += height + 14
+    return document(
+        WIDTH, y + 8, [hatching(), rectangle((0, 0), WIDTH, y + 8, fill=PAPER), *parts],
+        label=_in_words(plan, flown),
+    )  # fmt: skip
+
+
+def picture_title(title: str, plan: Plan) -> Iterable[Element]:
+    """The picture's name, and what it is played on, with and by."""
+    yield text((MARGIN_LEFT, 32), title or "untitled", fill=INK, font_size=20, font_weight="bold")
+    launchers = ", ".join(dict.fromkeys(one.profile_name for one in plan.launchers))
+    court = f"{plan.court.kind} court" + (f", {plan.court.surface}" if plan.court.surface else "")
+    yield text(
+        (WIDTH - MARGIN_RIGHT, 32), f"{court}; {plan.balls.kind} balls; {launchers}",
+        fill=SOFT_INK, font_size=12, text_anchor="end",
+    )  # fmt: skip
+
+
+def picture_heading(words: str, note: str, top: float) -> list[Element]:
+    """Words over a strip at the left, a note at the right."""
+    parts = [text((MARGIN_LEFT, top - 10), words, fill=INK, font_size=13, font_weight="bold")]
+    if note:
+        parts.append(
+            text(
+                (WIDTH - MARGIN_RIGHT, top - 10), note, fill=SOFT_INK, font_size=11.5,
+                text_anchor="end",
+            )
+        )  # fmt: skip
+    return parts
+
+
+def _run_words(run: TimeLine) -> str:
+    minutes, seconds = divmod(round(run.end_s), 60)
+    return (
+        f"{len(run.balls)} balls in {minutes}:{seconds:02d} min, people's own pauses not counted; "
+        "rings: speed balls; grey: rest"
+    )
+
+
+def hatching() -> Element:
+    """The pattern of areas to keep out of."""
+    stripe = line((0, 0), (0, 7), stroke=INK, stroke_width=1.2, stroke_opacity=0.35)
+    return element(
+        "defs",
+        element(
+            "pattern", stripe, id="keep-out", width=7, height=7,
+            patternUnits="userSpaceOnUse", patternTransform="rotate(45)",
+        ),
+    )  # fmt: skip
+
+
+def _in_words(plan: Plan, flown: Sequence[FlownFeed]) -> str:
+    """What the picture shows, for who cannot see it."""
+    feeds = "; ".join(
+        f"{one.style.letter} {one.wish} lands at x {one.feed.landing_m[0]:.1f} m, "
+        f"y {one.feed.landing_m[1]:.1f} m and clears the net by {one.feed.net_clearance_m:.2f} m"
+        for one in flown
+        if one.leads
+    )
+    return f"{plan.title}: {feeds}"

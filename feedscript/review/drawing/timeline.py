@@ -1,0 +1,77 @@
+"""One run of a plan as a line of time: what leaves when, and what else happens."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from feedscript.plan.folds.actions import (
+    Action,
+    Ask,
+    Pause,
+    PickUp,
+    Reply,
+    SendBall,
+    TakeTurn,
+    WatchSpeed,
+)
+from feedscript.plan.folds.runs import run_through
+from feedscript.plan.model import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Ball:
+    """A ball of a feed (index into the plan's feeds) at a time; ``watched`` for a speed ball."""
+
+    at_s: float
+    feed: int
+    watched: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """Something that people do at a time: collect, or a change of who is on."""
+
+    at_s: float
+    word: str
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLine:
+    """A whole run; the time that people take is not counted."""
+
+    balls: tuple[Ball, ...] = ()
+    calls: tuple[Call, ...] = ()
+    rests: tuple[tuple[float, float], ...] = ()
+    end_s: float = 0.0
+
+
+def longest_run(plan: Plan) -> TimeLine:
+    """The run of the plan's own seed in which no row of hits ends an ``until`` early."""
+    actions = list(run_through(plan, _nothing_reached))
+    ends = [action.until_s for action in actions if isinstance(action, Pause)]
+    return TimeLine(
+        balls=tuple(ball for action in actions for ball in _balls(action)),
+        calls=tuple(call for action in actions for call in _calls(action)),
+        rests=tuple((a.at_s, a.until_s) for a in actions if isinstance(a, Pause)),
+        end_s=max([action.at_s for action in actions] + ends, default=0.0),
+    )
+
+
+def _nothing_reached(action: Action) -> Reply:
+    return False if isinstance(action, Ask) else None
+
+
+def _balls(action: Action) -> tuple[Ball, ...]:
+    if isinstance(action, SendBall):
+        return (Ball(action.at_s, action.feed),)
+    if isinstance(action, WatchSpeed):
+        return (Ball(action.at_s, action.feed, watched=True),)
+    return ()
+
+
+def _calls(action: Action) -> tuple[Call, ...]:
+    if isinstance(action, PickUp):
+        return (Call(action.at_s, "collect"),)
+    if isinstance(action, TakeTurn) and action.slots > 1:
+        return (Call(action.called_s, "change over"),)
+    return ()

@@ -1,0 +1,1 @@
+"""What the records of a lesson tell."""

@@ -1,0 +1,168 @@
+"""The records of lessons as CSV and JSON, for other programs and for whoever asks what is kept."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections.abc import Iterable
+from typing import Any
+
+from feedscript.plan.model import Result
+from feedscript.review.report.figures import Figures, PlayerFigures, Share
+from feedscript.review.report.html import Review
+from feedscript.review.report.lesson import Ball, Lesson
+from feedscript.visible import json_visible, on_one_line
+
+_COLUMNS = (
+    "lesson",
+    "ball",
+    "left_utc_s",
+    "launcher",
+    "station",
+    "feed",
+    "player",
+    "shown",
+    "result",
+    "landing_x_m",
+    "landing_y_m",
+)
+
+
+def balls_csv(lessons: Iterable[Lesson]) -> str:
+    """One row a ball that left, lesson after lesson."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(_COLUMNS)
+    for lesson in lessons:
+        for ball in lesson.balls:
+            writer.writerow([lesson.number, *_ball_row(ball)])
+    return out.getvalue()
+
+
+def _ball_row(ball: Ball) -> list[object]:
+    x_m, y_m = ball.landing_m or ("", "")
+    return [
+        ball.number,
+        f"{ball.left_utc_s:.3f}",
+        ball.launcher,
+        _plain(ball.station),
+        _plain(ball.feed),
+        _plain(ball.player or ""),
+        int(ball.shown),
+        ball.result.value if ball.result else "",
+        x_m,
+        y_m,
+    ]
+
+
+#: What makes a spreadsheet take a cell for a formula (OWASP, "CSV Injection", with the wide forms
+#: that East Asian settings take too), at its beginning or, where the program that reads the file
+#: takes something else than a comma for the end of a cell, behind that.
+_FORMULA = re.compile(r"(^|[,;:|\t])(\s*[=+\-@＝＋－＠])")
+
+
+def _plain(text: str) -> str:
+    """A text as a cell that no spreadsheet runs: an apostrophe stops it."""
+    return _FORMULA.sub(r"\1'\2", on_one_line(text))
+
+
+def review_json(review: Review) -> dict[str, Any]:
+    """A report's figures as plain data."""
+    return {
+        **_head(review.lesson),
+        "players": [_player_json(one) for one in review.players],
+        "feeds": {feed: _figures_json(numbers) for feed, numbers in review.feeds.items()},
+    }
+
+
+def lessons_json(lessons: Iterable[Lesson]) -> list[dict[str, Any]]:
+    """Whole lessons with every ball."""
+    return [
+        {**_head(lesson), "every_ball": [_ball_json(ball) for ball in lesson.balls]}
+        for lesson in lessons
+    ]
+
+
+def as_text(value: Any) -> str:
+    """JSON as a file holds it."""
+    return json_visible(json.dumps(value, indent=2, ensure_ascii=False)) + "\n"
+
+
+def _head(lesson: Lesson) -> dict[str, Any]:
+    return {
+        "lesson": lesson.number,
+        "title": lesson.title,
+        "rehearsal": lesson.rehearsal,
+        "begun_utc_s": lesson.begun_utc_s,
+        "ended_utc_s": lesson.ended_utc_s,
+        "ending": lesson.ending,
+        "seed": lesson.seed,
+        "balls": len(lesson.balls),
+        "not_sent": lesson.not_sent,
+        "unknown": lesson.unknown,
+    }
+
+
+def _ball_json(ball: Ball) -> dict[str, Any]:
+    return {
+        "ball": ball.number,
+        "left_utc_s": ball.left_utc_s,
+        "launcher": ball.launcher,
+        "station": ball.station,
+        "feed": ball.feed,
+        "player": ball.player,
+        "shown": ball.shown,
+        "result": ball.result.value if ball.result else None,
+        "landing_m": ball.landing_m,
+    }
+
+
+def _player_json(one: PlayerFigures) -> dict[str, Any]:
+    before, change = one.last_time, one.change
+    return {
+        "player": one.player,
+        "share_in_before": None if before is None else before.share.value,
+        "change": None
+        if change is None
+        else {
+            "points": change.points,
+            "interval": [change.low, change.high],
+            "clear": change.clear,
+        },
+        "lessons_before": [
+            {"begun_utc_s": past.begun_utc_s, **_share_json(past.share)} for past in one.past
+        ],
+        **_figures_json(one.whole),
+        "feeds": {feed: _figures_json(numbers) for feed, numbers in one.by_feed.items()},
+    }
+
+
+def _share_json(share: Share) -> dict[str, Any]:
+    return {
+        "recorded": share.recorded,
+        Result.IN.value: share.made,
+        "share_in": share.value,
+        "interval": share.interval,
+    }
+
+
+def _figures_json(numbers: Figures) -> dict[str, Any]:
+    line = numbers.trend.line
+    return {
+        "balls": numbers.balls,
+        **_share_json(numbers.share),
+        **{error.value: count for error, count in numbers.errors.items()},
+        "errors_repeated": numbers.repeats,
+        "errors_that_could_repeat": numbers.repeat_chances,
+        "repeated_error_rate": numbers.repeat_share,
+        "trend": {
+            "parts": [part.value for part in numbers.trend.parts],
+            "direction": numbers.trend.direction.value,
+            "line": None if line is None else [line.first, line.last],
+            "p": None if line is None else line.p,
+        },
+        "landings": [[x_m, y_m, result.value] for x_m, y_m, result in numbers.landings],
+        "suggestion": numbers.next_step.value,
+    }

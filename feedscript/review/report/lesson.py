@@ -1,0 +1,328 @@
+"""A lesson as the journal remembers it: who was fed what, when, and what became of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from sqlite3 import Row
+
+import msgspec
+
+from feedscript.court.lines import COURTS, Court
+from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.journal.redaction import name_key, without_names
+from feedscript.journal.schema import JOURNAL_UNUSABLE
+from feedscript.journal.store import Journal
+from feedscript.launcher.port import Outcome
+from feedscript.plan.model import Result
+from feedscript.session.engine.stored import BallRow, ResultRow, SessionRow, see_rows
+from feedscript.visible import on_one_line
+
+NO_SUCH_LESSON = Page(
+    slug="no-such-lesson",
+    title="The journal holds no such lesson",
+    why="A report is made from one lesson in the journal; each has a number, counted from 1.",
+)
+
+NO_SUCH_PLAYER = Page(
+    slug="no-such-player",
+    title="Nobody of this name was on turn in the lesson",
+    why="A page to hand out shows one player's balls alone; the name is the one in the records.",
+)
+
+#: The kind of journal entry written when the sync tone is played.
+SYNC_TONE = "sync-tone"
+
+#: The errors in the order in which they lie on court, from the net outwards.
+ERRORS = (Result.NET, Result.LEFT, Result.RIGHT, Result.LONG)
+
+#: What stands for the name of somebody else on a sheet to hand out.
+OTHER = "another player"
+
+#: A pause longer than this between two balls of one player begins a new series (design value:
+#: longer than any interval of a drill, shorter than a turn of somebody else).
+SERIES_PAUSE_S = 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class Ball:
+    """One ball that left the launcher; ``left_utc_s`` in seconds of UTC since 1970.
+
+    ``number`` is the one that every screen showed: its alone in the whole lesson, of all launchers.
+    ``landing_m`` is where the player's shot came down, in court axes, if somebody marked it.
+    ``series`` numbers the lesson's series; ``shown`` is a ball watched with nobody in front.
+    """
+
+    number: int
+    feed: str
+    player: str | None
+    left_utc_s: float
+    result: Result | None
+    station: str = ""
+    shown: bool = False
+    landing_m: tuple[float, float] | None = None
+    series: int = 0
+    launcher: int = 1  # counted from 1, as on every screen
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """One lesson, whole. ``balls`` holds only those that left, in the order they left."""
+
+    number: int
+    title: str
+    source: str
+    rehearsal: bool
+    begun_utc_s: float
+    ended_utc_s: float | None
+    ending: str | None
+    seed: int | None
+    court: Court
+    balls: tuple[Ball, ...]
+    not_sent: int
+    unknown: int
+
+    @property
+    def played(self) -> tuple[Ball, ...]:
+        """The balls that were fed to somebody."""
+        return tuple(ball for ball in self.balls if not ball.shown)
+
+    @property
+    def players(self) -> tuple[str, ...]:
+        """Everyone who was on turn, in the order of their first ball."""
+        return tuple(dict.fromkeys(ball.player for ball in self.balls if ball.player))
+
+    def of(self, player: str | None) -> tuple[Ball, ...]:
+        """The balls fed to one player."""
+        return tuple(ball for ball in self.played if ball.player == player)
+
+
+def in_series(balls: Iterable[Ball]) -> tuple[Ball, ...]:
+    """The same balls, each with the number of its series.
+
+    A series is one player's balls without a long pause and with nobody else's at that station in
+    between. A shown ball is a series of its own.
+    """
+    numbered: list[Ball] = []
+    last_of: dict[str | None, Ball] = {}
+    last_at: dict[str, Ball] = {}
+    count = 0
+    for ball in balls:
+        before = last_of.get(ball.player)
+        follows = (
+            before is not None
+            and last_at.get(ball.station) is before
+            and not (ball.shown or before.shown)
+            and ball.left_utc_s - before.left_utc_s <= SERIES_PAUSE_S
+        )
+        if before is not None and follows:
+            series = before.series
+        else:
+            count += 1
+            series = count
+        now = replace(ball, series=series)
+        last_of[ball.player] = last_at[ball.station] = now
+        numbered.append(now)
+    return tuple(numbered)
+
+
+def series_of(balls: Iterable[Ball]) -> tuple[tuple[Ball, ...], ...]:
+    """Cut into series, in the order of their first balls."""
+    ordered = sorted(balls, key=lambda ball: ball.series)
+    return tuple(tuple(run) for _, run in groupby(ordered, key=lambda ball: ball.series))
+
+
+def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesson:
+    """The lesson as one player may take it home: no ball and no name of anybody else.
+
+    ``names`` are all that the journal knows. Raises FeedscriptError when that player had no ball.
+    """
+    player = _as_written(player, lesson.players)
+    if player not in lesson.players:
+        raise _no_such_player(player, "this lesson", lesson.players)
+    others = {*map(on_one_line, names), *lesson.players} - {player}
+    alone = without_names(others, OTHER, known=[player])
+    balls = tuple(replace(b, feed=alone(b.feed), station="") for b in lesson.of(player))
+    return replace(lesson, title=alone(lesson.title), source="", balls=balls, not_sent=0, unknown=0)
+
+
+def lessons_of_player(lessons: Iterable[Lesson], player: str, names: Iterable[str]) -> list[Lesson]:
+    """All that is kept of one player, lesson by lesson, with nobody else's name.
+
+    Raises FeedscriptError when that player is in none of them.
+    """
+    lessons, names = list(lessons), set(names)
+    player = _as_written(player, names)
+    theirs = [lesson_of_player(one, player, names) for one in lessons if player in one.players]
+    if not theirs:
+        raise _no_such_player(player, "any lesson", sorted(names))
+    return theirs
+
+
+def _as_written(player: str, names: Iterable[str]) -> str:
+    """The name as the journal has it, however it was typed."""
+    return next((name for name in names if name_key(name) == name_key(player)), player)
+
+
+def _no_such_player(player: str, where: str, names: Sequence[str]) -> FeedscriptError:
+    return FeedscriptError(
+        NO_SUCH_PLAYER.report(
+            f"{player!r} had no ball in {where}",
+            help=f"on turn were: {', '.join(names) or 'nobody by name'}",
+        )
+    )
+
+
+def lesson_numbers(journal: Journal, before_utc_s: float | None = None) -> tuple[int, ...]:
+    """Every lesson in the journal, or each that began before a moment, oldest first."""
+    query = "SELECT id FROM session WHERE ?1 IS NULL OR begun_utc_s < ?1 ORDER BY begun_utc_s, id"
+    rows = journal.rows(query, (before_utc_s,))
+    return tuple(int(row["id"]) for row in rows)
+
+
+def read_lesson(journal: Journal, number: int | None = None) -> Lesson:
+    """One lesson by its number, the latest when none is given.
+
+    Raises FeedscriptError when the journal holds none, or none of that number, or is damaged.
+    """
+    numbers = lesson_numbers(journal)
+    if not numbers or (number is not None and number not in numbers):
+        raise _no_such(journal, number, numbers)
+    chosen = numbers[-1] if number is None else number
+    head = journal.rows("SELECT * FROM session WHERE id = ?", (chosen,))[0]
+    try:
+        return _lesson(journal, head)
+    except (TypeError, ValueError, OverflowError) as trouble:
+        raise FeedscriptError(
+            JOURNAL_UNUSABLE.report(
+                f"lesson {chosen} cannot be read: {trouble}",
+                device=journal.path,
+                help="keep the damaged file as it is and read from a backup with --journal",
+            )
+        ) from trouble
+
+
+def _lesson(journal: Journal, head: Row) -> Lesson:
+    number = int(head["id"])
+    see_rows(journal.path, number, [head], SessionRow)
+    ended = head["ended_utc_s"]
+    plan = _plan_head(head["plan"])
+    return Lesson(
+        number=number,
+        title=on_one_line(str(head["title"])),
+        source=on_one_line(str(head["source"])),
+        rehearsal=bool(head["rehearsal"]),
+        begun_utc_s=float(head["begun_utc_s"]),
+        ended_utc_s=None if ended is None else float(ended),
+        ending=head["ending"],
+        seed=plan.seed,
+        court=COURTS.get(plan.court.kind, COURTS["singles"]),
+        balls=_balls(journal, number),
+        not_sent=_count(journal, number, Outcome.NOT_SENT),
+        unknown=_count(journal, number, Outcome.UNKNOWN),
+    )
+
+
+def _no_such(journal: Journal, number: int | None, numbers: tuple[int, ...]) -> FeedscriptError:
+    return FeedscriptError(
+        NO_SUCH_LESSON.report(
+            "the journal is empty" if not numbers else f"there is no lesson {number}",
+            device=journal.path,
+            help=(
+                "run a lesson first, or name another file with --journal"
+                if not numbers
+                else f"lessons in this journal: {', '.join(map(str, numbers))}"
+            ),
+        )
+    )
+
+
+class _CourtKind(msgspec.Struct, frozen=True):
+    kind: str = ""
+
+
+class _PlanHead(msgspec.Struct, frozen=True):
+    seed: int | None = None
+    court: _CourtKind = _CourtKind()
+
+
+def _plan_head(plan: bytes) -> _PlanHead:
+    """What a report needs of the plan; a plan of another version may lack it."""
+    try:
+        return msgspec.json.decode(plan, type=_PlanHead)
+    except (msgspec.DecodeError, UnicodeDecodeError):
+        return _PlanHead()
+
+
+def _count(journal: Journal, number: int, outcome: Outcome) -> int:
+    query = "SELECT COUNT(*) AS n FROM ball WHERE session_id = ? AND outcome = ?"
+    return int(journal.rows(query, (number, outcome.value))[0]["n"])
+
+
+_BALLS = """
+SELECT * FROM ball WHERE session_id = ? AND outcome = ? ORDER BY left_utc_s, feed_id
+"""
+_RESULTS = "SELECT * FROM result WHERE session_id = ? AND taken_back = 0 ORDER BY id"
+
+
+def _balls(journal: Journal, number: int) -> tuple[Ball, ...]:
+    """Those that left, each with its latest record that was not taken back."""
+    rows = journal.rows(_BALLS, (number, Outcome.LEFT.value))
+    results = journal.rows(_RESULTS, (number,))
+    see_rows(journal.path, number, rows, BallRow)
+    see_rows(journal.path, number, results, ResultRow)
+    made = {result["feed_id"]: result for result in results}
+    return in_series([_ball(row, made.get(row["feed_id"])) for row in rows])
+
+
+def _ball(row: Row, made: Row | None) -> Ball:
+    x_m, y_m = (None, None) if made is None else (made["landing_x_m"], made["landing_y_m"])
+    return Ball(
+        number=row["feed_id"],
+        feed=on_one_line(str(row["feed"])),
+        player=None if row["player"] is None else on_one_line(str(row["player"])),
+        left_utc_s=float(row["left_utc_s"]),
+        result=None if made is None else Result(made["result"]),
+        station=on_one_line(str(row["station"])),
+        shown=bool(row["shown"]),
+        landing_m=None if x_m is None or y_m is None else (float(x_m), float(y_m)),
+        launcher=int(row["launcher"]) + 1,
+    )
+
+
+#: So many earlier lessons of a player are shown beside this one, at most.
+WEEKS_SHOWN = 8
+
+
+_EARLIER = """
+SELECT id FROM session WHERE (title = ?1 OR (source = ?2 AND source <> ''))
+AND rehearsal = ?3 AND begun_utc_s < ?4 AND EXISTS (
+    SELECT 1 FROM ball WHERE ball.session_id = session.id AND outcome = 'left'
+    AND NOT shown AND player IS ?5)
+ORDER BY begun_utc_s DESC LIMIT ?6
+"""
+
+
+def earlier_lessons(journal: Journal, lesson: Lesson) -> tuple[Lesson, ...]:
+    """Earlier lessons of the same title or program that were as real, oldest first.
+
+    For everyone who was on turn in this one the latest, however many others had one since.
+    """
+    about = (lesson.title, lesson.source, int(lesson.rehearsal), lesson.begun_utc_s)
+    numbers = {
+        int(row["id"])
+        for player in dict.fromkeys(ball.player for ball in lesson.played)
+        for row in journal.rows(_EARLIER, (*about, player, WEEKS_SHOWN))
+    }
+    lessons = [read_lesson(journal, number) for number in sorted(numbers)]
+    return tuple(sorted(lessons, key=lambda earlier: earlier.begun_utc_s))
+
+
+def sync_tones_utc_s(journal: Journal, lesson: Lesson) -> tuple[float, ...]:
+    """When the sync tone was played in this lesson, each time, in order."""
+    rows = journal.rows(
+        "SELECT utc_s FROM entry WHERE session_id = ? AND kind = ? ORDER BY utc_s",
+        (lesson.number, SYNC_TONE),
+    )
+    return tuple(float(row["utc_s"]) for row in rows)

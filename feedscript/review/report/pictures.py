@@ -1,0 +1,38 @@
+"""Charts of a report as PNG files (the extra ``plots``)."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.private_file import write_private
+from feedscript.review.drawing.raster import png_of
+from feedscript.review.drawing.svg import write
+from feedscript.review.report.charts import charts_of
+from feedscript.review.report.html import Review
+
+#: Sharp on paper.
+WIDTH_PX = 900
+
+
+def write_pictures(review: Review, folder: Path) -> tuple[Path, ...] | Diagnostic:
+    """A PNG file for each chart of each player with records, or what keeps them from being drawn.
+
+    Raises OSError when the folder cannot be written.
+    """
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)  # the files are named after players
+    written: list[Path] = []
+    lesson = review.lesson
+    for number, one in enumerate(review.players, start=1):
+        # Two names may be the same without the letters that a file's name cannot hold.
+        name = re.sub(r"[^\w-]+", "-", one.player or "nobody")
+        stem = name if review.sheet else f"{number}-{name}"
+        for kind, _, drawn in charts_of(one, lesson.begun_utc_s, lesson.court, sheet=review.sheet):
+            png = png_of(write(drawn), WIDTH_PX)
+            if isinstance(png, Diagnostic):
+                return png
+            path = folder / f"{stem}-{kind}.png"
+            write_private(path, png)
+            written.append(path)
+    return tuple(written)

@@ -1,0 +1,1 @@
+"""Where in a video a ball is found."""

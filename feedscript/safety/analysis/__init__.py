@@ -1,0 +1,1 @@
+"""What a rule is, the case that it judges, and how it is judged."""

@@ -1,0 +1,90 @@
+"""The case a rule judges: a plan, the profiles it is for, and what follows from both."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import msgspec
+
+from feedscript.court.lines import COURTS, Court
+from feedscript.launcher.profile.model import Profile
+from feedscript.plan.certificate import Waiver
+from feedscript.plan.folds.pairs import Pair, pairs
+from feedscript.plan.model import AimedFeed, Plan
+from feedscript.safety.analysis.rule import Limit, Stricter
+from feedscript.safety.hazards.arrival import Arrival, arrivals
+from feedscript.safety.hazards.envelope import Envelope
+from feedscript.safety.hazards.recomputed_flights import Again, Flown, fly_again
+from feedscript.safety.hazards.surfaces import surfaces
+
+#: How many standard deviations of scatter every landing and flight rule allows for. Design value:
+#: an ellipse of three holds 98.9 % of a normal scatter in two dimensions, 1 - exp(-9/2).
+DEFAULT_SIGMA = 3.0
+
+#: `require scatter N`: more standard deviations for every rule that looks at scatter.
+SCATTER = Limit(default=DEFAULT_SIGMA, unit="sigma", stricter=Stricter.HIGHER)
+
+
+class Case(msgspec.Struct, frozen=True, dict=True):
+    """A plan and its profiles (one a launcher, in the plan's order).
+
+    What is worked out on demand is kept, so rules may ask for it as often as they like.
+    """
+
+    plan: Plan
+    profiles: tuple[Profile, ...]
+
+    @property
+    def waivers(self) -> tuple[Waiver, ...]:
+        return self.plan.waivers
+
+    def limit(self, slug: str, limit: Limit) -> float:
+        """The number a rule holds to here: its default, or the strictest the program asks."""
+        asked = (one.value for one in self.plan.requirements if one.rule == slug)
+        return limit.strictest((limit.default, *asked))
+
+    @property
+    def sigma(self) -> float:
+        return self.limit("scatter", SCATTER)
+
+    @property
+    def court(self) -> Court:
+        """The lines of the court in play."""
+        return COURTS[self.plan.court.kind]
+
+    def profile(self, feed: AimedFeed) -> Profile:
+        """The profile of the launcher that sends this feed."""
+        return self.profiles[feed.launcher]
+
+    @cached_property
+    def pairs(self) -> tuple[Pair, ...]:
+        """Every pair of consecutive feeds that any run can produce."""
+        return pairs(self.plan)
+
+    @cached_property
+    def _again(self) -> tuple[Again, ...]:
+        return fly_again(self.plan, self.profiles, self.sigma)
+
+    @cached_property
+    def flown(self) -> tuple[Flown, ...]:
+        """Every feed flown again from its speed, spin and direction."""
+        found: dict[int, Flown] = {}
+        for batch in self._again:
+            found.update(zip(batch.throws.feeds, batch.flown, strict=True))
+        return tuple(found[index] for index in range(len(self.plan.feeds)))
+
+    @cached_property
+    def envelopes(self) -> tuple[Envelope, ...]:
+        """The room that every feed may take, scatter included."""
+        from feedscript.safety.hazards.corridor import corridors  # only where something is near
+
+        found = corridors(self._again, surfaces(self.plan.court))
+        return tuple(found[index] for index in range(len(self.plan.feeds)))
+
+    @cached_property
+    def arrivals(self) -> tuple[Arrival, ...]:
+        """How every feed reaches its receiver."""
+        found: dict[int, Arrival] = {}
+        for batch in self._again:
+            found.update(arrivals(self.plan, self.profiles, batch.throws, self.sigma))
+        return tuple(found[index] for index in range(len(self.plan.feeds)))

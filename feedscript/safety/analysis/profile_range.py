@@ -1,0 +1,59 @@
+"""Rules that hold one number of every feed inside a range of its launcher's profile."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import msgspec
+
+from feedscript.diagnostics import Page
+from feedscript.launcher.profile.model import Limits, Range
+from feedscript.plan.model import AimedFeed
+from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.measurement import Reading, finding, within
+from feedscript.safety.analysis.rule import Finding, Rule
+
+
+class ProfileRange(msgspec.Struct, frozen=True):
+    """Which number of a feed, which range of the profile, and the words for both."""
+
+    page: Page
+    value: Callable[[AimedFeed], float]
+    range: Callable[[Limits], Range]
+    verb: str  # "leaves at"
+    unit: str
+    part: str
+    mend: str  # what to change; the range is added
+    digits: int = 1
+
+    def rule(self) -> Rule:
+        """The rule; never waivable, since no reason makes a launcher do what it cannot."""
+        return Rule(
+            page=self.page,
+            assumption="the profile's limits are true of the launcher on court",
+            source="the launcher's profile",
+            find=self.find,
+        )
+
+    def find(self, case: Case) -> Finding:
+        readings = [self._reading(case, index) for index in range(len(case.plan.feeds))]
+        return finding(readings, "the plan has no feeds")
+
+    def _reading(self, case: Case, index: int) -> Reading:
+        feed = case.plan.feeds[index]
+        allowed = self.range(case.profile(feed).limits)
+        value = self.value(feed)
+        limit, margin = within(value, allowed.least, allowed.most)
+        words = f"{feed.name} {self.verb} {value:.{self.digits}f} {self.unit}"
+        span = f"{allowed.least:g} to {allowed.most:g} {self.unit}"
+        return Reading(
+            value=value,
+            limit=limit,
+            margin=margin,
+            unit=self.unit,
+            words=words,
+            message=f"{words}; its launcher does {span}",
+            help=f"{self.mend}: {span}",
+            feed=index,
+            part=self.part,
+        )

@@ -1,0 +1,1 @@
+"""Where balls may come, and what is in danger there."""

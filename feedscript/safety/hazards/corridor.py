@@ -1,0 +1,75 @@
+"""From a feed's flights, as it is and strayed, to its corridor.
+
+Every flight is read at the same shares of its own time from release to first bounce, and from there
+to the second, so that every place a ball passes is in the corridor at some cut, whichever way the
+ball moves there: a lob may drift back after its bounce. What each quantity alone moves the ball
+there, what all together do in the worst ways, and what another surface would do, stands beside the
+way of the unstrayed ball.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from feedscript.flight.bounce import Surface, rebound
+from feedscript.flight.motion.flights import land
+from feedscript.flight.motion.tracks import Tracks, track
+from feedscript.safety.hazards.envelope import Array, Envelope
+from feedscript.safety.hazards.recomputed_flights import JOINT, SINGLE, Again, Throws
+
+#: Points of each flight: between two of them a ball falls away from the straight line by
+#: g t^2 / 8, 2 mm for a flight of 1.5 s, 7 mm for one of 2.9 s.
+POINTS = 40
+_ROWS = SINGLE + JOINT
+
+
+def corridors(again: Sequence[Again], surfaces: tuple[Surface, ...]) -> dict[int, Envelope]:
+    """The corridor of every feed, by its index in the plan."""
+    found: dict[int, Envelope] = {}
+    for batch in again:
+        swept = _swept(batch.throws, surfaces)
+        found.update(zip(batch.throws.feeds, swept, strict=True))
+    return found
+
+
+def _swept(throws: Throws, surfaces: tuple[Surface, ...]) -> Iterator[Envelope]:
+    """The corridor of each of these feeds."""
+    before = _places(
+        track(throws.launches, throws.conditions, POINTS, throws.flights.flight_s),
+        len(throws.feeds),
+    )
+    for feed in np.concatenate(list(_over_both_bounces(throws, before, surfaces)), axis=1):
+        moved = np.swapaxes(feed - feed[0], 0, 1)
+        yield Envelope(
+            centre_m=feed[0],
+            single_m=moved[:, 1:SINGLE],
+            joint_m=moved[:, SINGLE:_ROWS],
+            other_m=moved[:, _ROWS:],
+        )
+
+
+def _over_both_bounces(
+    throws: Throws, before: Array, surfaces: tuple[Surface, ...]
+) -> Iterator[Array]:
+    """Whole ways (feeds, ways, cuts, 3): all throws on the first surface, the unstrayed on others.
+
+    ``before`` holds the ways up to the first bounce.
+    """
+    for number, surface in enumerate(surfaces):
+        after = _places(_after(throws, surface, first=not number), len(throws.feeds))
+        yield np.concatenate([before[:, : after.shape[1]], after], axis=2)
+
+
+def _after(throws: Throws, surface: Surface, *, first: bool) -> Tracks:
+    """The second flights; on any but the first surface those of the unstrayed throws only."""
+    release = rebound(throws.flights, throws.conditions, surface).release
+    if not first:
+        release = release.some(slice(0, None, _ROWS))
+    return track(release, throws.conditions, POINTS, land(release, throws.conditions).flight_s)
+
+
+def _places(tracks: Tracks, feeds: int) -> Array:
+    """Places by feed and way: (feeds, ways, points, 3)."""
+    return tracks.place_m.reshape(feeds, -1, POINTS, 3)

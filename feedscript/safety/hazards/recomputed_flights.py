@@ -1,0 +1,248 @@
+"""Every feed of a plan flown again, from the plan alone, with its scatter.
+
+Each feed is flown as it is and with each quantity at the mouth ``sigma`` standard deviations up and
+down, and then with all of them together in the worst ways: highest, lowest over the net, longest,
+shortest. All feeds fly in one batch, unless
+their launchers' tuning gives them other air.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+from feedscript.court.lines import COURTS
+from feedscript.court.net import Net
+from feedscript.flight.aim.sensitivity import NUDGES
+from feedscript.flight.conditions import Conditions
+from feedscript.flight.launches import Launches
+from feedscript.flight.motion.flights import Flights, fly
+from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.scatter import (
+    MOUTH_QUANTITIES,
+    ellipse_of,
+    ground_covariance,
+    mouth_sigmas,
+)
+from feedscript.launcher.throw import Throw
+from feedscript.plan.aiming.flying import conditions_for
+from feedscript.plan.model import AimedFeed, Plan
+
+Array = NDArray[np.float64]
+
+_HALF = len(MOUTH_QUANTITIES)
+#: Throws of a feed: as it is, each quantity up, each down; then, apart, the joint ways.
+SINGLE = 1 + 2 * _HALF
+JOINT = 4
+_NUDGE = np.diag([NUDGES[name] for name in MOUTH_QUANTITIES])
+
+
+class Flown(msgspec.Struct, frozen=True):
+    """What a feed does when it is flown again: in the plan's own terms, and at its worst."""
+
+    landing_m: tuple[float, float]
+    net_clearance_m: float
+    flight_s: float
+    apex_m: float
+    speed_at_bounce_mps: float
+    scatter_m: tuple[float, float]  # one-sigma half axes of the landings, the greater first
+    reach_m: tuple[float, float]  # of the landings along x and y, at the case's sigma
+    net_room_m: float  # lower edge of the ball over the cord, at the low end of the scatter
+    top_m: float  # the ball's centre at its highest, at the high end of the scatter
+
+
+class Throws(msgspec.Struct, frozen=True):
+    """The throws of some feeds and their flights: SINGLE + JOINT rows a feed, together."""
+
+    feeds: tuple[int, ...]  # their indices in the plan
+    launches: Launches
+    flights: Flights
+    conditions: Conditions
+
+
+class Again(msgspec.Struct, frozen=True):
+    """Feeds that fly in the same conditions, flown again."""
+
+    throws: Throws
+    flown: tuple[Flown, ...]
+
+
+def fly_again(plan: Plan, profiles: Sequence[Profile], sigma: float) -> tuple[Again, ...]:
+    """Every feed flown again; a batch for all launchers whose balls fly alike."""
+    batches: dict[tuple[float, float], list[int]] = {}
+    for index, feed in enumerate(plan.feeds):
+        tuned = profiles[feed.launcher].calibration
+        batches.setdefault((tuned.drag_factor, tuned.lift_factor), []).append(index)
+    return tuple(_again(plan, profiles, tuple(chosen), sigma) for chosen in batches.values())
+
+
+def _again(plan: Plan, profiles: Sequence[Profile], chosen: tuple[int, ...], sigma: float) -> Again:
+    feeds = tuple(plan.feeds[index] for index in chosen)
+    batch = _Batch(
+        feeds=feeds,
+        sigmas=tuple(mouth_sigmas(profiles[feed.launcher], throw_of_feed(feed)) for feed in feeds),
+        mouths_m=np.array([plan.launchers[feed.launcher].mouth_m for feed in feeds]),
+        conditions=conditions_for(plan.court, plan.balls, profiles[feeds[0].launcher]),
+        net=COURTS[plan.court.kind].net,
+        sigma=sigma,
+    )
+    throws, flown = batch.fly(chosen)
+    return Again(throws, tuple(flown))
+
+
+class _Batch(msgspec.Struct, frozen=True):
+    """Feeds that fly in the same conditions."""
+
+    feeds: tuple[AimedFeed, ...]
+    sigmas: tuple[Array, ...]  # of each feed's quantities at the mouth
+    mouths_m: Array  # (feeds, 3)
+    conditions: Conditions
+    net: Net
+    sigma: float
+
+    def fly(self, chosen: tuple[int, ...]) -> tuple[Throws, Iterator[Flown]]:
+        single = np.stack(list(map(self._strayed, self.feeds, self.sigmas)))
+        nudged = single[:, :1] + _NUDGE
+        first = self._flights(np.concatenate([single, nudged], axis=1))
+        apex, room = first.apex_m[:, :SINGLE], first.room_m[:, :SINGLE]
+        far = first.far_m(self.mouths_m)[:, :SINGLE]
+        gains = (apex - apex[:, :1], room[:, :1] - room, far - far[:, :1], far[:, :1] - far)
+        joint = np.stack([_outermost(single, gain) for gain in gains], axis=1)
+        second = self._flights(joint)
+        columns = np.concatenate([single, joint], axis=1)
+        flights = _interleaved(first.flights, SINGLE + _HALF, second.flights, len(self.feeds))
+        throws = Throws(chosen, self._launches(columns), flights, self.conditions)
+        return throws, self._each(first, second)
+
+    def _launches(self, columns: Array) -> Launches:
+        """Throws of columns (feeds, rows, 5), all rows of a feed together."""
+        speed, elevation, azimuth, top, side = columns.reshape(-1, _HALF).T
+        x, y, z = np.repeat(self.mouths_m, columns.shape[1], axis=0).T
+        return Launches.of(
+            speed, elevation, azimuth, top_rpm=top, side_rpm=side, x_m=x, y_m=y, z_m=z
+        ).thrown_by_wheels()
+
+    def _flights(self, columns: Array) -> _Table:
+        rows = columns.shape[:2]
+        flights = fly(self._launches(columns), self.conditions)
+        landing = np.stack([flights.landing_x_m, flights.landing_y_m], axis=-1)
+        room = _net_room(flights, self.conditions, self.net)
+        return _Table(
+            flights,
+            landing.reshape(*rows, 2),
+            flights.apex_m.reshape(rows),
+            room.reshape(rows),
+        )
+
+    def _strayed(self, feed: AimedFeed, sigmas: Array) -> Array:
+        """The feed's quantities at the mouth, as they are and strayed: (SINGLE, 5)."""
+        throw = throw_of_feed(feed)
+        centre = np.array([getattr(throw, name) for name in MOUTH_QUANTITIES])
+        step = np.diag(self.sigma * sigmas)
+        strayed: Array = np.concatenate([centre[None], centre + step, centre - step])
+        return strayed
+
+    def _each(self, first: _Table, second: _Table) -> Iterator[Flown]:
+        flights, width = first.flights, SINGLE + _HALF
+        for number, sigmas in enumerate(self.sigmas):
+            row = number * width
+            landing, rooms, apexes = (
+                first.landing_m[number],
+                first.room_m[number],
+                first.apex_m[number],
+            )
+            jacobian = (landing[SINGLE:] - landing[0]).T / np.diag(_NUDGE)
+            ellipse = ellipse_of(ground_covariance(jacobian, sigmas))
+            moved = np.abs(landing[1:SINGLE] - landing[0])
+            x_m, y_m = (float(_rss(moved[:, axis])) for axis in (0, 1))
+            lost = float(_rss(rooms[0] - rooms[1:SINGLE]))
+            risen = float(_rss(apexes[1:SINGLE] - apexes[0]))
+            yield Flown(
+                landing_m=(float(landing[0, 0]), float(landing[0, 1])),
+                net_clearance_m=float(rooms[0]),
+                flight_s=float(flights.flight_s[row]),
+                apex_m=float(apexes[0]),
+                speed_at_bounce_mps=float(flights.speed_at_bounce_mps[row]),
+                scatter_m=(ellipse.major_m, ellipse.minor_m),
+                reach_m=(x_m, y_m),
+                net_room_m=float(np.minimum(rooms[0] - lost, second.room_m[number].min())),
+                top_m=float(np.maximum(apexes[0] + risen, second.apex_m[number].max())),
+            )
+
+
+class _Table(msgspec.Struct, frozen=True):
+    """Flights and what of them is looked at by feed and row."""
+
+    flights: Flights
+    landing_m: Array  # (feeds, rows, 2)
+    apex_m: Array  # (feeds, rows)
+    room_m: Array
+
+    def far_m(self, mouths_m: Array) -> Array:
+        """How far from its mouth each ball lands."""
+        ground = self.landing_m - mouths_m[:, None, :2]
+        distance: Array = np.sqrt(np.sum(ground**2, axis=-1))
+        return distance
+
+
+def throw_of_feed(feed: AimedFeed) -> Throw:
+    """How the feed leaves the mouth."""
+    return Throw(
+        speed_mps=feed.speed_mps,
+        elevation_deg=feed.elevation_deg,
+        azimuth_deg=feed.azimuth_deg,
+        top_rpm=feed.top_rpm,
+        side_rpm=feed.side_rpm,
+    )
+
+
+def _rss(moves: Array) -> Array:
+    """Root of the sum of squares over the quantities of the greater move, up or down.
+
+    ``moves`` holds those of every quantity up, then of every one down. Steps have their full size,
+    so that it holds where the outcome bends, as near the longest throw there is.
+    """
+    greater = np.maximum(np.maximum(moves[:_HALF], moves[_HALF:]), 0.0)
+    total: Array = np.sqrt(np.sum(greater**2, axis=0))
+    return total
+
+
+def _outermost(strayed: Array, gain: Array) -> Array:
+    """For each feed the throw ``sigma`` out, all quantities together, that gains most: (feeds, 5).
+
+    Each quantity takes the share of the distance that it has in the outcome alone (the design point
+    of first-order reliability), so that what two of them do together is not lost.
+    """
+    up, down = gain[:, 1 : _HALF + 1], gain[:, _HALF + 1 :]
+    most = np.maximum(np.maximum(up, down), 0.0)
+    length = np.sqrt(np.sum(most**2, axis=1, keepdims=True))
+    share = most / np.where(length > 0.0, length, 1.0)
+    best = np.where((up >= down)[:, :, None], strayed[:, 1 : _HALF + 1], strayed[:, _HALF + 1 :])
+    centre = strayed[:, 0]
+    moved: Array = centre + np.sum(share[:, :, None] * (best - centre[:, None]), axis=1)
+    return moved
+
+
+def _net_room(flights: Flights, conditions: Conditions, net: Net) -> Array:
+    """Room between the ball's lower edge and the cord.
+
+    A ball that never gets there has less than none: the height of the net, as in the plan.
+    """
+    room = flights.net_height_m - conditions.ball.radius_m - net.heights_m(flights.net_x_m)
+    short: Array = np.where(np.isfinite(room), room, -net.centre_m)
+    return short
+
+
+def _interleaved(first: Flights, width: int, second: Flights, feeds: int) -> Flights:
+    """SINGLE rows of the first flights and all JOINT of the second, feed by feed."""
+    parts = {}
+    for name in Flights.__annotations__:
+        one, two = getattr(first, name), getattr(second, name)
+        shape = one.shape[:-1]
+        kept = one.reshape(*shape, feeds, width)[..., :SINGLE]
+        both = np.concatenate([kept, two.reshape(*shape, feeds, JOINT)], axis=-1)
+        parts[name] = both.reshape(*shape, feeds * (SINGLE + JOINT))
+    return Flights(**parts)

@@ -1,0 +1,1 @@
+"""Conducting a plan: the lesson's state, its phases, its launchers."""

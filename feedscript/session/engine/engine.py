@@ -1,0 +1,286 @@
+"""The engine: takes a certified plan and connected launchers, and conducts the lesson.
+
+It knows no clock but ``anyio.current_time`` and no launcher but the port, so the same engine runs
+on asyncio on court and on trio's virtual clock in rehearsal.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import AsyncIterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+
+import anyio
+
+from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.launcher.port import (
+    GivenUpError,
+    LauncherError,
+    LauncherPort,
+    Outcome,
+)
+from feedscript.launcher.profile.model import Profile
+from feedscript.session.engine.carry_out import do
+from feedscript.session.engine.launcher_handle import Attached
+from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.phase_handlers import STAGES, each, measure_clocks
+from feedscript.session.engine.wall_clock import never
+from feedscript.session.operator.commands import Command
+from feedscript.session.operator.phases import ENDED, Happening, Phase
+from feedscript.session.operator.view import State
+from feedscript.session.operator.view_of import state_of
+
+#: How often it is looked whether the computer was suspended. Design value.
+LOOK_S = 1.0
+#: How often the clocks are measured anew while the lesson goes on.
+MEASURE_S = 5.0
+#: What our own stop or hold overtook is no trouble: the phase goes on, this much later. Until the
+#: stop is acknowledged every other request is given up at once, so going on without a pause would
+#: only spin.
+OVERTAKEN_S = 0.02
+#: How long launchers are given to acknowledge the last stop.
+CLOSING_S = 2.0
+#: After the end a coach has so long, from the last tap, to record the last balls. Design value.
+LATE_TAPS_S = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """How a lesson ended. ``cause`` says why, where nobody chose that it should: else it is ""."""
+
+    phase: Phase
+    diagnostics: tuple[Diagnostic, ...]
+    cause: str
+
+    @property
+    def finished(self) -> bool:
+        return self.phase is Phase.FINISHED
+
+
+class Engine:
+    """Conducts one lesson; the :class:`feedscript.session.operator.controller.Controller` of it."""
+
+    def __init__(
+        self, lesson: Lesson, ports: Sequence[LauncherPort], profiles: Sequence[Profile]
+    ) -> None:
+        self.lesson = lesson
+        unsettled = lesson.unsettled
+        lesson.attached = tuple(
+            Attached(
+                index=index,
+                name=placed.name,
+                port=port,
+                profile=profile,
+                listener=lesson,
+                balls={ball.feed_id: ball for ball in unsettled if ball.action.launcher == index},
+            )
+            for index, (placed, port, profile) in enumerate(
+                zip(lesson.plan.launchers, ports, profiles, strict=False)
+            )
+        )
+
+    @property
+    def state(self) -> State:
+        return state_of(self.lesson)
+
+    async def states(self) -> AsyncIterator[State]:
+        """The state now and after each change, until the lesson has ended."""
+        while True:
+            changed = self.lesson.changed
+            state = self.state
+            yield state
+            if state.ending is not None:
+                return
+            await changed.wait()
+
+    def notice(self, trouble: Diagnostic) -> None:
+        """See :class:`feedscript.session.operator.controller.Controller`."""
+        self.lesson.trouble(trouble)
+
+    async def command(self, command: Command, by: str = "terminal") -> Diagnostic | None:
+        return await do(self.lesson, command, by)
+
+    async def run(self, late_taps_s: float = 0.0) -> Ending:
+        """Conduct the lesson to its end. Whatever ends it, every launcher is told to stop.
+
+        With ``late_taps_s`` the lesson, once ended, still takes records until so long after the
+        last one, or until a person quits.
+        """
+        lesson = self.lesson
+        try:
+            async with anyio.create_task_group() as tasks:
+                tasks.start_soon(lesson.scribe.run)
+                try:
+                    await self._conduct_all(late_taps_s)
+                finally:
+                    with anyio.CancelScope(shield=True):
+                        await self._close()
+                        lesson.scribe.close()
+        except* FeedscriptError as failed:
+            found = [leaf.diagnostic for leaf in _leaves(failed)]
+            lesson.troubles += found
+            lesson.phase, lesson.cause = Phase.BROKEN_OFF, found[0].message
+        return self._ending()
+
+    def _ending(self) -> Ending:
+        """What could not be written down, to the last word, is part of it."""
+        lesson = self.lesson
+        unwritten = lesson.scribe.trouble
+        if unwritten is not None and unwritten not in lesson.troubles:
+            lesson.troubles.append(unwritten)
+        if unwritten is not None:
+            lesson.cause = unwritten.message
+        return Ending(lesson.phase, tuple(lesson.troubles), lesson.cause)
+
+    async def _conduct_all(self, late_taps_s: float) -> None:
+        async with anyio.create_task_group() as tasks:
+            for launcher in self.lesson.attached:
+                tasks.start_soon(launcher.pump)
+            tasks.start_soon(self._keep_measuring)
+            tasks.start_soon(self._tell_when_still)
+            tasks.start_soon(self._notice_sleep)
+            await self._conduct()
+            if late_taps_s > 0.0 and not self.lesson.goodbye.is_set():
+                await self._stop_all()
+                self._write_ending()
+                await self._take_late_taps(late_taps_s)
+            tasks.cancel_scope.cancel()
+
+    async def _take_late_taps(self, for_s: float) -> None:
+        """Wait for the last records; a launcher cannot be started any more."""
+        lesson = self.lesson
+        newest, until_s = -1, 0.0
+        while not lesson.goodbye.is_set():
+            if newest != lesson.recording.taps:
+                newest, until_s = lesson.recording.taps, anyio.current_time() + for_s
+            with anyio.CancelScope(deadline=until_s) as patience:
+                await lesson.changed.wait()
+            if patience.cancelled_caught:
+                return
+
+    async def _conduct(self) -> None:
+        """One phase after another."""
+        lesson = self.lesson
+        while lesson.phase not in ENDED:
+            phase, overtaken = lesson.phase, False
+            with anyio.CancelScope() as scope:
+                lesson.scope = scope
+                try:
+                    await STAGES[phase](lesson)
+                except* GivenUpError:
+                    overtaken = True
+                except* LauncherError as failed:
+                    self._launcher_failed(_leaves(failed))
+                except* FeedscriptError as failed:
+                    found = [leaf.diagnostic for leaf in _leaves(failed)]
+                    for diagnostic in found:
+                        lesson.trouble(diagnostic)
+                    lesson.happen(Happening.REFUSED, found[0])
+            if overtaken:
+                await anyio.sleep(OVERTAKEN_S)
+
+    def _launcher_failed(self, failures: list[FeedscriptError]) -> None:
+        """A launcher refused or failed: stop where that helps, else end the lesson."""
+        lesson = self.lesson
+        for failure in failures:
+            lesson.trouble(failure.diagnostic)
+        why = failures[0].diagnostic
+        if not all(launcher.linked for launcher in lesson.attached):
+            lesson.happen(Happening.LINK_LOST, why)
+        elif not lesson.happen(Happening.LAUNCHER_STOPPED, why):
+            lesson.happen(Happening.REFUSED, why)
+
+    async def _keep_measuring(self) -> None:
+        """New clock readings now and then, so that several launchers stay together."""
+        while True:
+            await anyio.sleep(MEASURE_S)
+            if self.lesson.phase in (Phase.CONNECTING, *ENDED):
+                continue
+            try:
+                await measure_clocks(self.lesson)
+            except LauncherError:
+                continue  # the link's own events say what is wrong with it
+
+    async def _notice_sleep(self) -> None:
+        """Clocks that went on while this one stood still are measured anew."""
+        lesson, naps, again = self.lesson, 0, 0
+        while lesson.wall.asleep_s is not never:
+            await anyio.sleep(LOOK_S)
+            lesson.notice_sleep()
+            if naps < len(lesson.wall.naps):  # a heartbeat may still have to come that shows it
+                naps, again = len(lesson.wall.naps), 3
+            if again > 0:
+                again -= 1
+                with suppress(LauncherError):
+                    await measure_clocks(lesson)
+
+    async def _tell_when_still(self) -> None:
+        """A launcher that does not acknowledge is still when its watchdog's time is over: whoever
+        looks is told then, though nothing is heard."""
+        lesson = self.lesson
+        while True:
+            changed, until_s = lesson.changed, lesson.still_from_s()
+            with anyio.CancelScope(deadline=until_s) as patience:
+                await changed.wait()
+            if patience.cancelled_caught:
+                lesson.touch()
+
+    async def _close(self) -> None:
+        """Stop every launcher and write down how the lesson ended."""
+        lesson = self.lesson
+        await self._stop_all()
+        if lesson.phase is not Phase.FINISHED:
+            self._blame_launchers()
+        if (until_s := lesson.still_from_s()) < math.inf:
+            await anyio.sleep_until(until_s)
+        for launcher in lesson.attached:
+            for ball in list(launcher.balls.values()):
+                if ball.outcome is None:
+                    launcher.settle(
+                        ball.feed_id, Outcome.UNKNOWN, None, "the lesson was broken off"
+                    )
+        if lesson.ended_utc_s is None:
+            self._write_ending()
+        lesson.ending = lesson.phase.value
+        lesson.touch()
+
+    def _blame_launchers(self) -> None:
+        """A person may have ended the lesson; that a launcher never confirmed it nobody chose."""
+        for launcher in self.lesson.attached:
+            name = launcher.name or "the launcher"
+            if not launcher.linked:
+                self.lesson.cause = self.lesson.cause or f"the link to {name} is gone"
+            elif not launcher.stopped:
+                self.lesson.cause = self.lesson.cause or f"{name} did not confirm that it stopped"
+
+    async def _stop_all(self) -> None:
+        with anyio.move_on_after(CLOSING_S):
+            await each(self.lesson, _stop_quietly)
+
+    def _write_ending(self) -> None:
+        lesson = self.lesson
+        ending, utc_s = lesson.phase.value, lesson.now_utc_s()
+        lesson.ended_utc_s = utc_s
+        lesson.note("ended", {"phase": ending, "cause": lesson.cause})
+        lesson.scribe.later(lambda: lesson.journal.end_session(lesson.session_id, ending, utc_s))
+        lesson.touch()
+
+
+async def _stop_quietly(launcher: Attached) -> None:
+    try:
+        await launcher.stop()
+        await launcher.ask_outcomes()
+    except LauncherError:
+        return  # its watchdog stops it; the balls' outcomes stay open
+
+
+def _leaves(group: BaseExceptionGroup[FeedscriptError]) -> list[FeedscriptError]:
+    """The exceptions inside, however deep."""
+    found: list[FeedscriptError] = []
+    for each_one in group.exceptions:
+        if isinstance(each_one, BaseExceptionGroup):
+            found += _leaves(each_one)
+        else:
+            found.append(each_one)
+    return found

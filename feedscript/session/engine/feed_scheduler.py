@@ -1,0 +1,215 @@
+"""One ball on its way to a launcher: when, under which number, journaled first, settled after."""
+
+from __future__ import annotations
+
+import anyio
+
+from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.journal.store import BallIntent
+from feedscript.launcher.change import change_s
+from feedscript.launcher.port import CommandRefusedError, LauncherError, Outcome, ScheduledFeed
+from feedscript.launcher.setting import Setting
+from feedscript.plan.folds.actions import SendBall, WatchSpeed
+from feedscript.plan.model import Plan
+from feedscript.safety.rules import faster_than_shown, least_interval
+from feedscript.session.engine.guards import NOT_CERTIFIED
+from feedscript.session.engine.in_the_air import clear_s
+from feedscript.session.engine.launcher_handle import Attached, Ball
+from feedscript.session.engine.lesson import Lesson
+from feedscript.session.operator.phases import Happening
+
+NOT_SHOWN = Page(
+    slug="not-shown",
+    title="A feed whose speed nobody has watched",
+    why=(
+        "Before anyone plays a feed, one ball of nearly its speed was watched from the side. A "
+        "jump to the next series may pass over the ball that should have shown it; the lesson then "
+        "holds before the first faster feed."
+    ),
+)
+
+#: Why a ball did not leave whose intent was written when the lesson left the phase.
+NEVER_ASKED_FOR = "the launcher was never asked for it"
+#: Balls queued at a launcher at most.
+AHEAD = 2
+#: A ball is queued no nearer to its moment than this, beside what the launcher needs to move: for
+#: the way of the line, one repeat of it and the gate. Design value.
+LEAD_S = 0.5
+#: And no further ahead than this, so that little has to be taken back. Design value.
+HORIZON_S = 60.0
+#: A ball of which nothing was heard for so long after its moment is asked about: longer than the
+#: time in which a launcher itself finds a jam (1.5 s by the wire's contract).
+UNHEARD_S = 3.0
+
+
+def ready_s(plan: Plan, launcher: Attached, setting: Setting, now_s: float) -> float:
+    """The earliest moment of the lesson at which the launcher can send from this setting.
+
+    It begins to move when the ball before has left, or, with nothing queued, when it is told: then
+    from wherever it is, between the last ball's setting and those of balls taken back. The checker
+    proved the gap of every pair that the plan has; a person's jump makes other pairs, and each of
+    them is held here against what the launcher needs and the program's least interval.
+    """
+    before, last_s = launcher.last_setting, launcher.last_lesson_s
+    ready_s = [
+        max(now_s, last_s) + need_s(launcher, on_its_way, setting)
+        for on_its_way in launcher.flushed
+    ]
+    if before is None:
+        return max([*ready_s, now_s + need_s(launcher, None, setting)]) + LEAD_S
+    waits = not launcher.balls and (before != setting or bool(launcher.flushed))
+    begins_s = max(now_s, last_s) if waits else last_s
+    ready_s.append(begins_s + need_s(launcher, before, setting))
+    return max(*ready_s, last_s + least_interval_s(plan), now_s + LEAD_S)
+
+
+def need_s(launcher: Attached, before: Setting | None, after: Setting) -> float:
+    """From a ball at one setting to a ball at another: moving, and being told of it."""
+    return change_s(launcher.profile, before, after) + launcher.port.description.asking_s
+
+
+def least_interval_s(plan: Plan) -> float:
+    """What the program asks for between two balls, whatever the launcher needs; 0 if nothing."""
+    asked = [r.value for r in plan.requirements if r.rule == least_interval.PAGE.slug]
+    return max([least_interval.LIMIT.default, *asked])
+
+
+async def send(lesson: Lesson, key: str, action: SendBall) -> None:
+    """Queue the ball that an action of this lane asks for, at its moment or as soon as can be."""
+    launcher = lesson.attached[action.launcher]
+    depth = min(AHEAD, launcher.port.description.queue_depth)
+    await launcher.room(depth)
+    horizon = min(HORIZON_S, launcher.port.description.horizon_s - 1.0)
+    await until(lesson, action.at_s, early_s=horizon)
+    now_s = lesson.timeline.from_host(anyio.current_time())
+    setting = lesson.plan.feeds[action.feed].setting
+    soonest_s = max(
+        ready_s(lesson.plan, launcher, setting, now_s),
+        clear_s(lesson, action),
+        lesson.on_court_s.get(key, 0.0),
+    )
+    leave_s = lesson.timeline.put_off(action.at_s, soonest_s)
+    if not _was_shown(lesson, action):
+        why = NOT_SHOWN.report(
+            f"{lesson.plan.feeds[action.feed].name!r} is faster than any ball that was watched",
+            help="say again to come back to the ball that shows it, or stop",
+        )
+        lesson.trouble(why)
+        lesson.happen(Happening.TOO_MANY_MISSED, why)
+        await anyio.sleep_forever()
+    await queue_ball(lesson, key, action, leave_s)
+
+
+def _was_shown(lesson: Lesson, action: SendBall) -> bool:
+    """Whether a ball of this launcher was watched that was fast enough for this feed.
+
+    The checker proves it for every run of the plan; a person's jump may pass over a shown ball.
+    """
+    shown_mps = lesson.shown_mps.get(action.launcher, 0.0)
+    asked = [r.value for r in lesson.plan.requirements if r.rule == faster_than_shown.PAGE.slug]
+    rise_mps = min([faster_than_shown.LIMIT.default, *asked])
+    return 0.0 < shown_mps >= lesson.plan.feeds[action.feed].speed_mps - rise_mps
+
+
+async def until(lesson: Lesson, plan_s: float, early_s: float = 0.0) -> None:
+    """Return at a moment of the plan (or so much before), also when it is put off meanwhile."""
+    while True:
+        due_s = lesson.timeline.host_s(lesson.timeline.at(plan_s)) - early_s
+        if due_s <= anyio.current_time():
+            return
+        await anyio.sleep_until(due_s)
+
+
+async def queue_ball(
+    lesson: Lesson, key: str, action: SendBall | WatchSpeed, leave_s: float
+) -> Ball:
+    """Journal the intent, then ask the launcher. Whatever fails, the ball's outcome is settled or
+    will be asked about; it is never asked for under another number while that is open."""
+    launcher = lesson.attached[action.launcher]
+    ball = _ball(lesson, key, action, leave_s)
+    if not lesson.fences.covers(lesson.plan, action.launcher, ball.setting):
+        raise FeedscriptError(
+            NOT_CERTIFIED.report(
+                f"the setting of {lesson.plan.feeds[action.feed].name!r} is not in the certificate",
+                help="keep the plan and the journal and report this; it is a fault of ours",
+            )
+        )
+    await _intend(lesson, launcher, ball)
+    feed = ScheduledFeed(
+        feed_id=ball.feed_id, setting=ball.setting, leave_at_device_s=ball.device_s
+    )
+    try:
+        await launcher.port.schedule(feed)
+    except CommandRefusedError as refused:
+        launcher.settle(ball.feed_id, Outcome.NOT_SENT, None, refused.diagnostic.slug)
+    except LauncherError:
+        await _ask_about(launcher, ball)
+    return ball
+
+
+async def _intend(lesson: Lesson, launcher: Attached, ball: Ball) -> None:
+    """Return when the intent is on the disk. A ball for which it does not come to that (a stop
+    came first, or the disk refused) was asked of no launcher, and so it did not leave."""
+    intent = _intent(lesson, ball)
+    launcher.queued(ball)
+    lesson.went_on = False
+    written = False
+    try:
+        await lesson.scribe.now(lambda: lesson.journal.intend(lesson.session_id, intent))
+        written = True
+    finally:
+        if not written:
+            launcher.settle(ball.feed_id, Outcome.NOT_SENT, None, NEVER_ASKED_FOR)
+    lesson.touch()
+
+
+def _ball(lesson: Lesson, key: str, action: SendBall | WatchSpeed, leave_s: float) -> Ball:
+    feed_id = lesson.next_feed_id
+    lesson.next_feed_id += 1
+    player = action.player if isinstance(action, SendBall) else None
+    return Ball(
+        feed_id=feed_id,
+        action=action,
+        place=(key, lesson.course.number(key)),
+        setting=lesson.plan.feeds[action.feed].setting,
+        lesson_s=leave_s,
+        device_s=lesson.timeline.device_s(action.launcher, leave_s),
+        host_s=lesson.timeline.host_s(leave_s),
+        player=lesson.roster.name(player),
+    )
+
+
+def _intent(lesson: Lesson, ball: Ball) -> BallIntent:
+    feed = lesson.plan.feeds[ball.action.feed]
+    return BallIntent(
+        feed_id=ball.feed_id,
+        ball_no=ball.action.ball,
+        launcher=ball.action.launcher,
+        feed=feed.wish or feed.name,
+        player=ball.player,
+        leave_at_device_s=ball.device_s,
+        intent_utc_s=lesson.now_utc_s(),
+        feed_index=ball.action.feed,
+        station=ball.action.station,
+        lane=ball.place[0],
+        number=ball.place[1],
+        shown=isinstance(ball.action, WatchSpeed),
+    )
+
+
+async def _ask_about(launcher: Attached, ball: Ball) -> None:
+    """The command's effect is open: the launcher's memory says, and settles, what became of it.
+
+    A ball it leaves out is queued after all.
+    """
+    for fate in await launcher.port.history(ball.feed_id - 1, ball.feed_id):
+        launcher.settle(fate.feed_id, fate.outcome, fate.device_s, fate.reason)
+
+
+async def mind(lesson: Lesson, ball: Ball) -> None:
+    """Wait for a ball's outcome; when none is heard in time the lesson regroups and asks."""
+    due_s = ball.host_s + UNHEARD_S
+    with anyio.move_on_after(max(0.0, due_s - anyio.current_time())):
+        await ball.settled.wait()
+        return
+    lesson.happen(Happening.BALL_MISSED)

@@ -1,0 +1,157 @@
+"""The engine's own fence: what it refuses, whatever the checker said before.
+
+A plan whose certificate does not verify, a launcher with another profile, and any setting that is
+not one of the certified feeds'. The same questions decide how far a person may go from the plan
+while it runs: another pace, another group.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Protocol
+
+import msgspec
+
+from feedscript.diagnostics import Diagnostic, Page
+from feedscript.launcher.port import Description
+from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.setting import Setting
+from feedscript.plan.folds.bounds import bounds
+from feedscript.plan.model import Plan, Step
+from feedscript.safety import certificate, changed_group
+from feedscript.safety.certificate import OTHER_PROFILE
+from feedscript.safety.certify import certify
+from feedscript.safety.changed_group import Changed
+
+NOT_CERTIFIED = Page(
+    slug="not-certified",
+    title="A feed that the certificate does not cover",
+    why=(
+        "The engine sends only settings that stand in the certified plan. One that does not is a "
+        "fault of the program, never of the coach; the lesson ends before it is sent."
+    ),
+)
+LAUNCHERS_DIFFER = Page(
+    slug="launchers-differ",
+    title="The plan's launchers and the ones given do not match",
+    why="Each launcher that a plan names needs an address, in the plan's order.",
+)
+
+
+class Fences(Protocol):
+    """What safety says of a plan, as the engine needs it."""
+
+    def refusals(self, plan: Plan, profiles: Sequence[Profile]) -> tuple[Diagnostic, ...]:
+        """Why this plan may not run; empty when it may."""
+        ...
+
+    def covers(self, plan: Plan, launcher: int, setting: Setting) -> bool:
+        """Whether the certificate covers this setting of this launcher."""
+        ...
+
+    def would_pass(self, plan: Plan, profiles: Sequence[Profile]) -> tuple[Diagnostic, ...]:
+        """Why a changed plan would not be certified; empty when it would."""
+        ...
+
+    def group_refusals(
+        self, plan: Plan, profiles: Sequence[Profile], changed: Changed
+    ) -> tuple[Diagnostic, ...]:
+        """Why the group may not change so while this plan runs; empty when it may."""
+        ...
+
+
+class CertifiedFences:
+    """The rules, asked again; nothing is remembered from the check."""
+
+    def refusals(self, plan: Plan, profiles: Sequence[Profile]) -> tuple[Diagnostic, ...]:
+        return certificate.verify(plan, tuple(profiles))
+
+    def covers(self, plan: Plan, launcher: int, setting: Setting) -> bool:
+        return certificate.covers(plan, launcher, setting)
+
+    def would_pass(self, plan: Plan, profiles: Sequence[Profile]) -> tuple[Diagnostic, ...]:
+        return tuple(one for one in certify(plan, tuple(profiles)).diagnostics if one.is_error)
+
+    def group_refusals(
+        self, plan: Plan, profiles: Sequence[Profile], changed: Changed
+    ) -> tuple[Diagnostic, ...]:
+        return changed_group.refusals(plan, tuple(profiles), changed)
+
+
+SLOW_WATCHDOG = Page(
+    slug="slow-watchdog",
+    title="A launcher that stops later than its profile says",
+    why=(
+        "When the host falls silent a launcher stops by itself within its watchdog time, and the "
+        "profile states it. One that says of itself that it takes longer is not the launcher the "
+        "lesson was checked for."
+    ),
+)
+
+
+def slow_watchdogs(said: Sequence[Description], profiles: Sequence[Profile]) -> list[Diagnostic]:
+    """Launchers whose own stated watchdog time is longer than their profile's.
+
+    One that states none was accepted by its driver, with a reason on record, or not at all.
+    """
+    return [
+        SLOW_WATCHDOG.report(
+            f"the launcher stops {told.watchdog_s:g} s after the host falls silent, its profile "
+            f"says {profile.guard.watchdog_s:g} s",
+            device=f"{told.name} ({told.serial})",
+            help="put the launcher's own figure into the profile and check the program again",
+        )
+        for told, profile in zip(said, profiles, strict=False)
+        if told.watchdog_s is not None and told.watchdog_s > profile.guard.watchdog_s
+    ]
+
+
+def wrong_launchers(plan: Plan, said: Sequence[Description]) -> list[Diagnostic]:
+    """What the connected launchers say of themselves, held against the plan."""
+    if len(said) != len(plan.launchers):
+        return [
+            LAUNCHERS_DIFFER.report(
+                f"the plan has {len(plan.launchers)} launcher(s) and {len(said)} are connected",
+                help="give --on once for each launcher, in the order of the program",
+            )
+        ]
+    return [
+        OTHER_PROFILE.report(
+            f"{placed.name}: the launcher has profile {told.profile_hash[:12]}…, "
+            f"the plan was made for {placed.profile_hash[:12]}…",
+            device=f"{told.name} ({told.serial})",
+            help="check the program with this launcher's profile, or set the launcher up with the "
+            "plan's profile",
+        )
+        for placed, told in zip(plan.launchers, said, strict=True)
+        if placed.profile_hash != told.profile_hash
+    ]
+
+
+def ceiling(plan: Plan, launcher: int, drives: int) -> tuple[float, ...]:
+    """The largest magnitude of each drive that the plan uses on this launcher."""
+    settings = [feed.setting for feed in plan.feeds if feed.launcher == launcher]
+    return tuple(
+        max((abs(setting.drives[i]) for setting in settings), default=0.0) for i in range(drives)
+    )
+
+
+def at_pace(plan: Plan, pace: float) -> Plan:
+    """The plan as it would be if every second of it took ``pace`` seconds; not certified."""
+    plain = _scaled(msgspec.to_builtins(plan.steps), pace)
+    steps = msgspec.convert(plain, type=tuple[Step, ...])
+    paced = msgspec.structs.replace(plan, steps=steps, certificate=None)
+    return msgspec.structs.replace(paced, bounds=bounds(paced))
+
+
+_TIMES = ("after_s", "seconds", "every_s", "for_s")
+
+
+def _scaled(value: object, pace: float, *, is_time: bool = False) -> object:
+    if isinstance(value, dict):
+        return {key: _scaled(item, pace, is_time=key in _TIMES) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_scaled(item, pace, is_time=is_time) for item in value]
+    if is_time and isinstance(value, int | float):
+        return round(value * pace, 3)
+    return value

@@ -1,0 +1,81 @@
+"""How long a ball waits for another launcher's ball to come down.
+
+The checker holds every two balls of different launchers that may fly at the same time against each
+other. A person's jump brings balls near each other that the plan keeps apart, and of those nobody
+knows whether their ways cross: the later one waits until the earlier one is down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import anyio
+
+from feedscript.plan.folds.across import across, down_s
+from feedscript.plan.folds.actions import SendBall, WatchSpeed
+from feedscript.plan.model import Plan
+from feedscript.safety.hazards.stations import side_by_side
+
+if TYPE_CHECKING:
+    from feedscript.session.engine.lesson import Lesson
+
+#: Moments are whole milliseconds in the plan; a shortage below that is none.
+_MOMENT_S = 0.001
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """What was judged of a plan's balls of different launchers. ``down_s``: each feed's time until
+    it is down; ``gaps_s``: the least gap that the plan has, by the feed before and after."""
+
+    side_by_side: frozenset[tuple[int, int]]
+    gaps_s: Mapping[tuple[int, int], float]
+    down_s: tuple[float, ...]
+
+    def needs_s(self, before: int, after: int, pace: float) -> float:
+        """How long after the first feed's ball the second's may leave; 0 where both were judged
+        whatever the moment. A gap that the plan has at this pace was judged too."""
+        if (min(before, after), max(before, after)) in self.side_by_side:
+            return 0.0
+        planned_s = self.gaps_s.get((before, after))
+        down = self.down_s[before]
+        return down if planned_s is None else min(down, planned_s * pace)
+
+
+def apart_in(plan: Plan) -> Apart:
+    """Worked out once for a lesson."""
+    return Apart(
+        side_by_side(plan),
+        {(one.before, one.after): one.least_gap_s for one in across(plan)},
+        tuple(down_s(feed) for feed in plan.feeds),
+    )
+
+
+def clear_s(lesson: Lesson, action: SendBall | WatchSpeed) -> float:
+    """The moment of the lesson from which no other launcher's ball may be in this one's way."""
+    if len(lesson.attached) < 2:
+        return 0.0
+    pace = lesson.timeline.pace
+    return max(
+        (
+            left_s + lesson.apart.needs_s(feed, action.feed, pace) - _MOMENT_S
+            for feed, left_s in _others(lesson, action.launcher)
+        ),
+        default=0.0,
+    )
+
+
+def _others(lesson: Lesson, launcher: int) -> Iterator[tuple[int, float]]:
+    """The balls of other launchers that may fly, or are queued: the feed, and when it leaves."""
+    for other in lesson.attached:
+        for ball in other.balls.values():
+            if other.index != launcher:
+                yield ball.action.feed, ball.lesson_s
+    longest_s = max(lesson.apart.down_s)
+    for flown in reversed(lesson.recording.balls):
+        if flown.left_s + longest_s < anyio.current_time():
+            return
+        if flown.launcher != launcher:
+            yield flown.feed_index, lesson.timeline.from_host(flown.left_s)

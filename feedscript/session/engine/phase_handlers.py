@@ -1,0 +1,335 @@
+"""What a lesson does in each of its phases.
+
+A stage ends when the phase changes: it is then cancelled where it stands, so each must be such
+that it may be. What has to be true of the launchers at the start of a phase, its stage makes true
+first.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Awaitable, Callable, Coroutine
+from typing import Any
+
+import anyio
+import anyio.lowlevel
+
+from feedscript.launcher.kinematics import drive_names
+from feedscript.launcher.port import LauncherError, LauncherState
+from feedscript.plan.folds.actions import Pause, SendBall, WatchSpeed
+from feedscript.session.engine.feed_scheduler import queue_ball, ready_s
+from feedscript.session.engine.guards import ceiling, slow_watchdogs, wrong_launchers
+from feedscript.session.engine.in_the_air import clear_s
+from feedscript.session.engine.jumps import apply_jumps
+from feedscript.session.engine.launcher_handle import Attached
+from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.plan_cursor import MAIN, stand_at
+from feedscript.session.engine.station_runner import follow_plan
+from feedscript.session.operator.phases import Happening, Phase
+from feedscript.session.operator.view import HOLD_ENDS_SOON_S
+
+#: From "go on" to the earliest moment anything is due: the gap before a ball counts from there.
+START_S = 0.3
+#: How often a launcher that cannot be armed yet is looked at again.
+LOOK_AGAIN_S = 0.5
+
+Stage = Callable[[Lesson], Awaitable[None]]
+
+
+Do = Callable[[Attached], Coroutine[Any, Any, None]]
+
+
+async def each(lesson: Lesson, do: Do) -> None:
+    """Do something with all launchers that can be reached, side by side, until one fails."""
+    async with anyio.create_task_group() as tasks:
+        for launcher in lesson.attached:
+            if launcher.linked:
+                tasks.start_soon(do, launcher)
+
+
+async def each_for_itself(lesson: Lesson, do: Do) -> None:
+    """The same to its end at every launcher: one that fails keeps no other from its stop."""
+    failures: list[LauncherError] = []
+
+    async def try_it(launcher: Attached) -> None:
+        try:
+            await do(launcher)
+        except LauncherError as failed:
+            failures.append(failed)
+
+    await each(lesson, try_it)
+    if failures:
+        raise ExceptionGroup("some launchers failed", failures)
+
+
+async def connecting(lesson: Lesson) -> None:
+    """Hold the launchers against the plan, read their clocks and states."""
+    said = [a.port.description for a in lesson.attached]
+    profiles = [a.profile for a in lesson.attached]
+    wrong = [*wrong_launchers(lesson.plan, said), *slow_watchdogs(said, profiles)]
+    wrong += await lesson.aside(lesson.fences.refusals, lesson.plan, profiles)
+    for diagnostic in wrong:
+        lesson.trouble(diagnostic)
+    if wrong:
+        lesson.happen(Happening.REFUSED, wrong[0])
+        return
+    await measure_clocks(lesson)
+    await each(lesson, Attached.read_status)
+    await each(lesson, Attached.ask_outcomes)
+    unknown = any(a.unknown() for a in lesson.attached)
+    lesson.happen(Happening.CONNECTED)
+    if unknown:
+        lesson.happen(Happening.OUTCOME_UNKNOWN)
+
+
+async def measure_clocks(lesson: Lesson) -> None:
+    """New readings of all clocks."""
+    lesson.timeline.measured([await a.port.measure_clock() for a in lesson.attached])
+
+
+async def setting_up(lesson: Lesson) -> None:
+    """A person confirms each step."""
+    while not all(item.key in lesson.confirmed for item in lesson.set_up):
+        await lesson.changed.wait()
+    lesson.happen(Happening.SET_UP)
+
+
+async def arming(lesson: Lesson) -> None:
+    """Ask every launcher to be armed; a person acts at each."""
+    lesson.course = stand_at(lesson.plan, lesson.course.decisions, lesson.done)
+
+    async def arm(launcher: Attached) -> None:
+        await _made_safe(lesson, launcher)
+        drives = len(drive_names(launcher.profile.drive))
+        await launcher.arm(ceiling(lesson.plan, launcher.index, drives))
+        await launcher.wait_until(_armed_or_not)
+        if launcher.state is not LauncherState.ARMED:
+            lesson.happen(Happening.LAUNCHER_STOPPED)
+        launcher.armed_anew()
+
+    await each(lesson, arm)
+    action = lesson.course.action()
+    if not isinstance(action, WatchSpeed):
+        lesson.happen(Happening.ARMED)
+    elif action.ball <= lesson.done.get(action.launcher, 0):
+        lesson.happen(Happening.ARMED_TO_JUDGE)
+    else:
+        lesson.happen(Happening.ARMED_FOR_SPEED)
+
+
+_TO_DISARM = (
+    LauncherState.AWAITING_ARM,
+    LauncherState.ARMED,
+    LauncherState.HELD,
+    LauncherState.FAULT,
+)
+
+
+def _armed_or_not(launcher: Attached) -> bool:
+    """Armed, or back from waiting because nobody acted."""
+    if launcher.state is LauncherState.ARMED:
+        return True
+    return launcher.state is LauncherState.SAFE and launcher.before is LauncherState.AWAITING_ARM
+
+
+async def _made_safe(lesson: Lesson, launcher: Attached) -> None:
+    """Wait until the launcher can be asked to be armed: run down, fault ended, reset.
+
+    One that is armed already is disarmed: whoever armed it did so for something else.
+    """
+    while True:
+        await launcher.read_status()
+        lesson.touch()
+        if launcher.state is LauncherState.SAFE:
+            launcher.before = LauncherState.SAFE  # an earlier wait that nobody ended is over
+            return
+        if launcher.state in _TO_DISARM:
+            try:
+                await launcher.disarm()
+            except LauncherError as refused:
+                launcher.reason = refused.diagnostic.message
+        await anyio.sleep(LOOK_AGAIN_S)
+
+
+async def watching(lesson: Lesson) -> None:
+    """Send the speed ball, and again under a new number if it surely did not leave."""
+    action = lesson.course.action()
+    assert isinstance(action, WatchSpeed)
+    launcher = lesson.attached[action.launcher]
+    while action.ball > lesson.done.get(action.launcher, 0):
+        now_s = lesson.timeline.from_host(anyio.current_time())
+        setting = lesson.plan.feeds[action.feed].setting
+        soonest_s = max(ready_s(lesson.plan, launcher, setting, now_s), clear_s(lesson, action))
+        ball = await queue_ball(lesson, MAIN, action, soonest_s)
+        await ball.settled.wait()
+    lesson.happen(Happening.SHOWN)
+
+
+async def waiting(lesson: Lesson) -> None:
+    """A person says when to go on."""
+    await anyio.sleep_forever()
+
+
+async def regrouping(lesson: Lesson) -> None:
+    """Nothing queued, every outcome known, the place in the plan found anew; then on."""
+    await take_back(lesson)
+    rebuild(lesson)
+    apply_jumps(lesson)
+
+    async def go_on(launcher: Attached) -> None:
+        if launcher.state is LauncherState.HELD:
+            await launcher.go_on()
+            await launcher.wait_until(lambda a: a.state is not LauncherState.HELD)
+
+    await each(lesson, go_on)
+    lesson.happen(Happening.REGROUPED)
+
+
+async def take_back(lesson: Lesson) -> None:
+    """Hold every launcher and settle the balls that were queued."""
+
+    async def hold(launcher: Attached) -> None:
+        if launcher.balls or launcher.stop_asked_s is not None:
+            await launcher.hold()
+            await launcher.wait_until(lambda a: a.state is not LauncherState.ARMED)
+            await launcher.ask_outcomes()
+
+    await each_for_itself(lesson, hold)
+    if any(a.unknown() for a in lesson.attached):
+        lesson.happen(Happening.OUTCOME_UNKNOWN)
+        await anyio.lowlevel.checkpoint()
+
+
+def rebuild(lesson: Lesson) -> None:
+    """Stand where the balls that left and the decisions lead; forget what was only ahead."""
+    lesson.course = stand_at(lesson.plan, lesson.course.decisions, lesson.done)
+    lesson.roster.only_turns_at(lesson.course.decisions)
+    lesson.due = [due for due in lesson.due if lesson.course.has_passed(due.place)]
+
+
+async def running(lesson: Lesson) -> None:
+    """Follow the plan from where the course stands, from now on."""
+    now_s = lesson.timeline.from_host(anyio.current_time())
+    lesson.balls_in_stretch = 0
+    lesson.timeline.anchor(_cursor_s(lesson), now_s + START_S)
+    await follow_plan(lesson)
+
+
+def _cursor_s(lesson: Lesson) -> float:
+    """The moment of the plan that is now: the earliest cursor of the lanes under way."""
+    keys = lesson.course.stations() or (MAIN,)
+    cursors = []
+    for key in keys:
+        action = lesson.course.action(key)
+        if isinstance(action, SendBall):
+            cursors.append(action.at_s - action.after_s)
+        elif isinstance(action, Pause):  # a rest that was broken off is not begun again
+            cursors.append(min(max(action.at_s, lesson.reached_s), action.until_s))
+        elif action is not None:
+            cursors.append(action.at_s)
+    main = lesson.course.action()
+    return min(cursors, default=main.at_s if main else 0.0)
+
+
+async def held(lesson: Lesson) -> None:
+    """Gates shut, queues empty; a person goes on or stops."""
+
+    async def hold(launcher: Attached) -> None:
+        await launcher.hold()
+        await launcher.wait_until(lambda a: a.state is not LauncherState.ARMED)
+        await launcher.ask_outcomes()
+
+    await each_for_itself(lesson, hold)
+    if any(a.unknown() for a in lesson.attached):
+        lesson.happen(Happening.OUTCOME_UNKNOWN)
+    rebuild(lesson)
+    lesson.touch()
+    await _warn_that_it_ends(lesson)
+
+
+async def _warn_that_it_ends(lesson: Lesson) -> None:
+    """A hold is the launcher's, and bounded: say so before it becomes a stop."""
+    left_s = lesson.held_until_s() - anyio.current_time()
+    if left_s < math.inf:
+        soon_s = min(HOLD_ENDS_SOON_S, left_s / 2)
+        await anyio.sleep(left_s - soon_s)
+        lesson.call(f"The hold becomes a stop in {soon_s:.0f} seconds.")
+    await anyio.sleep_forever()
+
+
+async def making_safe(lesson: Lesson) -> None:
+    """Nobody is called in before every launcher says that it is safe."""
+
+    async def disarm(launcher: Attached) -> None:
+        await launcher.disarm()
+        await launcher.wait_until(lambda a: a.state is LauncherState.SAFE)
+
+    await each_for_itself(lesson, disarm)
+    lesson.happen(Happening.MADE_SAFE)
+
+
+async def collecting(lesson: Lesson) -> None:
+    """Launchers are safe; a person says when the balls are collected."""
+    lesson.confirmed.clear()
+    lesson.set_up = lesson.after_pause
+    off = "The launcher is off." if len(lesson.attached) == 1 else "All launchers are off."
+    lesson.call(f"Collect the balls. {off}")
+    await anyio.sleep_forever()
+
+
+async def stopped(lesson: Lesson) -> None:
+    """Everything is stopped (again, to be sure) and settled; a person may set up again."""
+
+    async def stop(launcher: Attached) -> None:
+        await launcher.stop()
+        await launcher.ask_outcomes()
+        await launcher.read_status()
+
+    await each_for_itself(lesson, stop)
+    lesson.confirmed.clear()
+    lesson.set_up = lesson.after_pause
+    if any(a.unknown() for a in lesson.attached):
+        lesson.happen(Happening.OUTCOME_UNKNOWN)
+        return
+    rebuild(lesson)
+    lesson.touch()
+    await anyio.sleep_forever()
+
+
+async def asking(lesson: Lesson) -> None:
+    """Stopped, and a person says what became of each ball that nobody knows of."""
+
+    async def stop(launcher: Attached) -> None:
+        await launcher.stop()
+        await launcher.ask_outcomes()
+
+    await each_for_itself(lesson, stop)
+    while any(a.unknown() for a in lesson.attached):
+        lesson.touch()
+        await lesson.changed.wait()
+    lesson.happen(Happening.ANSWERED)
+
+
+async def disarming(lesson: Lesson) -> None:
+    """The plan is done: make every launcher safe."""
+    await each_for_itself(lesson, Attached.disarm)
+    lesson.happen(Happening.DISARMED)
+
+
+STAGES: dict[Phase, Stage] = {
+    Phase.CONNECTING: connecting,
+    Phase.SETTING_UP: setting_up,
+    Phase.ARMING: arming,
+    Phase.SHOWING: waiting,
+    Phase.WATCHING: watching,
+    Phase.JUDGING: waiting,
+    Phase.READY: waiting,
+    Phase.REGROUPING: regrouping,
+    Phase.RUNNING: running,
+    Phase.HELD: held,
+    Phase.MAKING_SAFE: making_safe,
+    Phase.COLLECTING: collecting,
+    Phase.ASKING: asking,
+    Phase.STOPPED: stopped,
+    Phase.DISARMING: disarming,
+}

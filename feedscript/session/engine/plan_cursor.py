@@ -1,0 +1,231 @@
+"""Where a lesson stands in its plan, and how to stand there again.
+
+A walk over a plan is fixed by what was replied to it. A :class:`Course` keeps those replies, so
+the same place can be reached again: after a crash, from the journal; after a person's jump, from
+the last ball that really left, although the engine had already looked further ahead.
+
+A lesson has one lane, the main one (``""``); while stations run side by side each has a lane of
+its own and the main one waits at the fork.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+from feedscript.plan.folds.actions import (
+    Action,
+    Ask,
+    Fork,
+    PickUp,
+    Reply,
+    SendBall,
+    Speak,
+    TakeTurn,
+    Walk,
+    WatchSpeed,
+)
+from feedscript.plan.folds.interpreter import walk
+from feedscript.plan.model import Plan
+
+MAIN = ""
+
+#: More actions than any lane has.
+_TO_THE_END = 2**63
+
+#: What was replied to the action of this number in this lane, wherever it was not nothing.
+Decisions: TypeAlias = Mapping[tuple[str, int], Reply]
+#: The highest ball number of each launcher that is over and done with.
+Done: TypeAlias = Mapping[int, int]
+
+
+@dataclass(slots=True)
+class Lane:
+    """One walk: the action it stands at (None: ended) and that action's number, from 0."""
+
+    key: str
+    walk: Walk
+    action: Action | None
+    number: int = 0
+
+
+@dataclass(slots=True)
+class Course:
+    """The place of a lesson in its plan. ``decisions`` are the replies that led here."""
+
+    plan: Plan
+    decisions: dict[tuple[str, int], Reply] = field(default_factory=dict)
+    lanes: dict[str, Lane] = field(default_factory=dict)
+    step: int = 0  # of the lesson, the one under way
+    turn: TakeTurn | None = None  # the last of the main lane that was given, in this step
+    #: Calls and turns that were passed on the way here, each with its place.
+    announced: list[tuple[tuple[str, int], Speak | TakeTurn]] = field(default_factory=list)
+    #: The names of the stations of each fork, by the fork's number in the main lane.
+    forks: dict[int, tuple[str, ...]] = field(default_factory=dict)
+
+    def begins(self, step: int) -> None:
+        """The main lane comes to this step of the lesson."""
+        self.step, self.turn = step, None
+
+    def action(self, key: str = MAIN) -> Action | None:
+        """What the lane stands at; None when it has ended."""
+        return self.lanes[key].action
+
+    def number(self, key: str = MAIN) -> int:
+        return self.lanes[key].number
+
+    def stations(self) -> tuple[str, ...]:
+        """The lanes beside the main one, in the plan's order."""
+        return tuple(key for key in self.lanes if key != MAIN)
+
+    def reply(self, key: str, reply: Reply) -> Action | None:
+        """Answer the lane's action and go to the next."""
+        lane = self.lanes[key]
+        if reply is not None:
+            self.decisions[key, lane.number] = reply
+        if isinstance(lane.action, Speak | TakeTurn):
+            self.announced.append(((key, lane.number), lane.action))
+        if key == MAIN and isinstance(lane.action, TakeTurn):
+            self.turn = lane.action
+        if key == MAIN and isinstance(lane.action, Fork):
+            for station in self.stations():
+                del self.lanes[station]
+        try:
+            lane.action = lane.walk.send(reply)
+        except StopIteration:
+            lane.action = None
+        lane.number += 1
+        self._open_stations(lane)
+        return lane.action
+
+    def has_passed(self, place: tuple[str, int]) -> bool:
+        """Whether the course stands beyond this place."""
+        key, number = place
+        if key in self.lanes:
+            return number < self.lanes[key].number
+        fork = fork_of(key)
+        return fork is not None and fork < self.lanes[MAIN].number
+
+    def _open_stations(self, lane: Lane) -> None:
+        if not isinstance(lane.action, Fork):
+            return
+        self.forks[lane.number] = tuple(station.name for station in lane.action.stations)
+        for station in lane.action.stations:
+            key = f"{lane.number}/{station.name}"
+            self.lanes[key] = Lane(key, station.walk, next(station.walk, None))
+
+
+def fork_of(key: str) -> int | None:
+    """The number of the fork that a station's lane belongs to; None for the main lane."""
+    return int(key.partition("/")[0]) if key != MAIN else None
+
+
+def is_later(place: tuple[str, int], than: tuple[str, int]) -> bool:
+    """Whether the first place is reached only by way of the second."""
+    fork = fork_of(place[0])
+    if place[0] == than[0]:
+        return place[1] > than[1]
+    return than[0] == MAIN and fork is not None and fork > than[1]
+
+
+def begin(plan: Plan) -> Course:
+    """At the first action of the plan."""
+    course = Course(plan)
+    steps = walk(plan, at_step=course.begins)
+    course.lanes[MAIN] = lane = Lane(MAIN, steps, next(steps, None))
+    course._open_stations(lane)
+    return course
+
+
+def stand_at(plan: Plan, decisions: Decisions, done: Done) -> Course:
+    """The course as far as these decisions and these balls lead.
+
+    Each lane stands after its last action that is surely over: a ball that is ``done``, or
+    anything that was decided. Calls and rests after it come (again).
+    """
+    limits: dict[str, int] = {}
+    _follow(begin(plan), MAIN, decisions, done, limits, find=True)
+    course = begin(plan)
+    _follow(course, MAIN, decisions, done, limits, find=False)
+    return course
+
+
+def _follow(
+    course: Course,
+    key: str,
+    decisions: Decisions,
+    done: Done,
+    limits: dict[str, int],
+    *,
+    find: bool,
+) -> bool:
+    """Go on along one lane while its actions are over; whether it came to its end.
+
+    With ``find`` the numbers after the last sure actions are put into ``limits``, else they are
+    kept to.
+    """
+    limits.setdefault(key, 0)
+    while (action := course.action(key)) is not None:
+        number = course.number(key)
+        decision = decisions.get((key, number))
+        if not find and number >= limits[key] and not isinstance(action, Fork):
+            return False
+        if isinstance(action, Fork) and decision is None:
+            if not find and number < limits[key]:  # something after the fork is over: so is it
+                limits.update(dict.fromkeys(course.stations(), _TO_THE_END))
+            ended = [
+                _follow(course, station, decisions, done, limits, find=find)
+                for station in course.stations()
+            ]
+            if find and any(limits[station] for station in course.stations()):
+                limits[key] = number
+            if not all(ended) or (not find and number >= limits[key]):
+                return False
+        elif decision is None and not is_over(action, done):
+            return False
+        if find and (decision is not None or isinstance(action, SendBall)):
+            limits[key] = number + 1
+        course.reply(key, decision)
+    return True
+
+
+def is_over(action: Action, done: Done) -> bool:
+    """Whether an action that was not decided may be passed if something after it is over."""
+    if isinstance(action, SendBall):
+        return action.ball <= done.get(action.launcher, 0)
+    return not isinstance(action, Ask | TakeTurn | WatchSpeed | PickUp)
+
+
+def next_ball(course: Course, key: str, reply: Reply, done: Done) -> tuple[bool, SendBall | None]:
+    """Whether somebody's turn begins next in this lane, if its action were answered so, and the
+    ball that comes next.
+
+    The course itself is not touched. None when no ball follows before another question, a
+    watched ball, a collect, a fork or the end.
+    """
+    other = stand_at(course.plan, {**course.decisions, (key, course.number(key)): reply}, done)
+    turn = False
+    if key not in other.lanes:
+        return turn, None
+    for action in _ahead(other, key):
+        if isinstance(action, SendBall):
+            return turn, action
+        if isinstance(action, TakeTurn):
+            turn = True
+        elif isinstance(action, Ask | WatchSpeed | PickUp | Fork):
+            break
+    return turn, None
+
+
+def _ahead(course: Course, key: str) -> Iterator[Action]:
+    action = course.action(key)
+    while action is not None:
+        yield action
+        action = course.reply(key, None)
+
+
+def coming(course: Course, done: Done, wanted: Callable[[Action], bool]) -> Action | None:
+    """The first action ahead in the main lane that is ``wanted``, as far as can be seen."""
+    other = stand_at(course.plan, course.decisions, done)
+    return next((action for action in _ahead(other, MAIN) if wanted(action)), None)

@@ -1,0 +1,230 @@
+"""Following the plan while the lesson runs: one task a lane, each action in its turn.
+
+A lane looks ahead: it queues balls before their moment and answers turns before they begin. When
+the lesson leaves the phase of running, every lane is cancelled where it stands; the place is found
+again from the balls that really left (see ``regroup`` in ``phase_handlers``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from functools import partial
+from typing import Any, NoReturn
+
+import anyio
+
+from feedscript.plan.folds.actions import (
+    Action,
+    Ask,
+    Fork,
+    Jump,
+    Pause,
+    PickUp,
+    Reply,
+    SendBall,
+    Speak,
+    TakeTurn,
+    WatchSpeed,
+)
+from feedscript.plan.folds.conditions import answer
+from feedscript.plan.times import SEEN_AFTER_BOUNCE_S, TAP_S
+from feedscript.safety.rules.short_change_over import least_anywhere_s
+from feedscript.session.engine.feed_scheduler import LEAD_S, mind, need_s, send, until
+from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.plan_cursor import MAIN, next_ball
+from feedscript.session.group.group_change import is_for_nobody
+from feedscript.session.operator.phases import Happening
+
+
+async def follow_plan(lesson: Lesson) -> None:
+    """Follow the main lane, and stations beside it, until something ends the phase."""
+    async with anyio.create_task_group() as tasks:
+        tasks.start_soon(_speak_when_due, lesson)
+        tasks.start_soon(_mind_balls, lesson)
+        await _follow(lesson, MAIN)
+        await _settled(lesson)
+        lesson.happen(Happening.PLAN_DONE)
+        await anyio.sleep_forever()
+
+
+async def _follow(lesson: Lesson, key: str) -> None:
+    """Do one action of a lane after another."""
+    while (action := lesson.course.action(key)) is not None:
+        if is_for_nobody(lesson, key, action):
+            lesson.decide(key, Jump.NEXT)
+            continue
+        reply = await _DO[type(action)](lesson, key, action)
+        lesson.decide(key, reply)
+
+
+async def _send(lesson: Lesson, key: str, action: SendBall) -> Reply:
+    await send(lesson, key, action)
+    return None
+
+
+async def _pause(lesson: Lesson, key: str, action: Pause) -> Reply:
+    return None
+
+
+async def _speak(lesson: Lesson, key: str, action: Speak) -> Reply:
+    place = (key, lesson.course.number(key))
+    lesson.when_due(action.at_s, place, lambda: lesson.speak(place, action.text))
+    return None
+
+
+async def _take_turn(lesson: Lesson, key: str, action: TakeTurn) -> Reply:
+    """Who is next is called when the change-over begins. The checker proved that there is time
+    enough for it; after a jump or a late answer the next ball waits for that time. Whoever is first
+    after a pause stands ready when a person says go on.
+    """
+    stations = lesson.stations()
+    place = (key, lesson.course.number(key))
+    reply = lesson.roster.turn(place, action, stations, _live(lesson, stations), _busy(lesson, key))
+    player = getattr(reply, "player", None)
+    now_s = lesson.timeline.from_host(anyio.current_time())
+    called_s = max(lesson.timeline.at(action.called_s), now_s)
+    if player is not None and not lesson.went_on:
+        lesson.on_court_s[key] = called_s + least_anywhere_s(lesson.plan)
+    begins = partial(lesson.turn_begins, place, action.station, player)
+    lesson.when_due(action.called_s, place, begins, called_s)
+    return reply
+
+
+def _live(lesson: Lesson, stations: tuple[str, ...]) -> tuple[str, ...]:
+    """The stations side by side now that have not come to their end."""
+    course = lesson.course
+    lanes = [key for key in course.stations() if course.action(key) is not None]
+    return tuple(key.partition("/")[2] for key in lanes) if lanes else stations
+
+
+def _busy(lesson: Lesson, key: str) -> set[str]:
+    """Players who have a ball coming in another lane."""
+    under_way = [ball for launcher in lesson.attached for ball in launcher.balls.values()]
+    return {ball.player for ball in under_way if ball.player and ball.place[0] != key}
+
+
+async def _ask(lesson: Lesson, key: str, action: Ask) -> Reply:
+    """Answer as late as the next ball allows, or as soon as every ball is recorded."""
+    due_s = _latest_s(lesson, key, action)
+    while True:
+        wait_s = lesson.timeline.host_s(due_s) - anyio.current_time()
+        if wait_s <= 0.0 or _all_recorded(lesson, action):
+            return answer(action, lesson.recording.judged())
+        changed = lesson.changed
+        with anyio.move_on_after(wait_s):
+            await changed.wait()
+
+
+def _all_recorded(lesson: Lesson, action: Ask) -> bool:
+    known = {
+        judged.ball for judged in lesson.recording.judged() if judged.launcher == action.launcher
+    }
+    return all(ball in known for ball in range(action.first_ball, action.last_ball + 1))
+
+
+def _latest_s(lesson: Lesson, key: str, action: Ask) -> float:
+    """The last moment at which either answer still lets the next ball leave when it shall, and lets
+    whoever is on next be called when the change-over begins."""
+    queued = {
+        launcher.index: max([lesson.done.get(launcher.index, 0), *_numbers(launcher)])
+        for launcher in lesson.attached
+    }
+    due = []
+    seen_s = lesson.timeline.at(action.down_s) + SEEN_AFTER_BOUNCE_S + TAP_S
+    for reply in (True, False):
+        turn, ball = next_ball(lesson.course, key, reply, queued)
+        if turn:
+            due.append(seen_s)
+        if ball is None:
+            continue
+        launcher = lesson.attached[ball.launcher]
+        setting = lesson.plan.feeds[ball.feed].setting
+        before = launcher.last_setting or setting
+        notice_s = max(need_s(launcher, before, setting), LEAD_S) + LEAD_S
+        due.append(lesson.timeline.at(ball.at_s) - notice_s)
+    return min(due, default=max(seen_s, lesson.timeline.at(action.at_s)))
+
+
+def _numbers(launcher: Any) -> list[int]:
+    return [ball.action.ball for ball in launcher.balls.values()]
+
+
+async def _pick_up(lesson: Lesson, key: str, action: PickUp) -> Reply:
+    await until(lesson, action.at_s)
+    await _settled(lesson)
+    lesson.happen(Happening.COLLECT_NEXT)
+    return await _until_cancelled()
+
+
+async def _watch_speed(lesson: Lesson, key: str, action: WatchSpeed) -> Reply:
+    await until(lesson, action.at_s)
+    await _settled(lesson)
+    lesson.happen(Happening.SPEED_BALL_NEXT)
+    return await _until_cancelled()
+
+
+async def _until_cancelled() -> NoReturn:
+    await anyio.sleep_forever()
+    raise AssertionError("a sleep without end ends by cancelling only")
+
+
+async def _fork(lesson: Lesson, key: str, action: Fork) -> Reply:
+    async with anyio.create_task_group() as tasks:
+        for station in lesson.course.stations():
+            tasks.start_soon(_follow, lesson, station)
+    place = (key, lesson.course.number(key))
+    lesson.when_due(action.until_s, place, lesson.stations_end)
+    return None
+
+
+_DO: dict[type[Action], Callable[[Lesson, str, Any], Awaitable[Reply]]] = {
+    SendBall: _send,
+    Pause: _pause,
+    Speak: _speak,
+    TakeTurn: _take_turn,
+    Ask: _ask,
+    PickUp: _pick_up,
+    WatchSpeed: _watch_speed,
+    Fork: _fork,
+}
+
+
+async def _settled(lesson: Lesson) -> None:
+    """Return when no ball is under way and everything due was said."""
+    for launcher in lesson.attached:
+        await launcher.room(1)
+    while lesson.due:
+        changed = lesson.changed
+        await changed.wait()
+
+
+async def _mind_balls(lesson: Lesson) -> None:
+    """Ask about every ball of which nothing is heard in time."""
+    async with anyio.create_task_group() as tasks:
+        minded: set[int] = set()
+        while True:
+            changed = lesson.changed
+            for launcher in lesson.attached:
+                for ball in launcher.balls.values():
+                    if ball.feed_id not in minded:
+                        minded.add(ball.feed_id)
+                        tasks.start_soon(mind, lesson, ball)
+            await changed.wait()
+
+
+async def _speak_when_due(lesson: Lesson) -> None:
+    """Do what is due at moments of the plan: calls, changes of turn."""
+    while True:
+        changed = lesson.changed
+        if not lesson.due:
+            await changed.wait()
+            continue
+        due = min(lesson.due, key=lesson.due_s)
+        due_s = lesson.timeline.host_s(lesson.due_s(due))
+        if due_s > anyio.current_time():
+            with anyio.CancelScope(deadline=due_s):
+                await changed.wait()
+            continue
+        lesson.due.remove(due)
+        due.what()
+        lesson.touch()

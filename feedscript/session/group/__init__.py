@@ -1,0 +1,1 @@
+"""The people on court: who is on, whose turn is next, what each ball became."""

@@ -1,0 +1,90 @@
+"""Somebody comes, leaves or rests while the lesson runs: judged first, then in effect at once."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.plan.folds.actions import Action, SendBall
+from feedscript.plan.model import Turns
+from feedscript.plan.scene import Player
+from feedscript.safety.changed_group import Changed
+from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.plan_cursor import MAIN
+from feedscript.session.operator.commands import ChangeRoster, RosterChange
+from feedscript.session.operator.phases import ENDED, NOT_NOW, Happening
+
+
+async def change_roster(lesson: Lesson, command: ChangeRoster, by: str) -> Diagnostic | None:
+    """The group changes, or a diagnostic says why not and the lesson goes on as it was."""
+    if lesson.phase in ENDED:
+        return NOT_NOW.report("the lesson has ended", help="change the group in the next one")
+    after = lesson.roster.after(command)
+    if isinstance(after, Diagnostic):
+        return after
+    profiles = [launcher.profile for launcher in lesson.attached]
+    changed = changed_group_of(lesson, after, command)
+    refused = await lesson.aside(lesson.fences.group_refusals, lesson.plan, profiles, changed)
+    found = refused[0] if refused else lesson.roster.change(command)
+    if found is not None:
+        lesson.note("roster-refused", {"slug": found.slug, "message": found.message, "by": by})
+        return found
+    lesson.note(
+        "roster",
+        {
+            "change": command.change.value,
+            "player": command.player,
+            "left_handed": command.left_handed,
+            "stage": command.stage,
+            "level": command.level,
+            "by": by,
+        },
+    )
+    lesson.happen(Happening.GROUP_CHANGED)
+    lesson.touch()
+    return None
+
+
+def changed_group_of(lesson: Lesson, players: tuple[Player, ...], wish: ChangeRoster) -> Changed:
+    """The group as it would be, and how far the lesson is."""
+    said = dict(lesson.roster.said)
+    if wish.change is RosterChange.JOIN:
+        said[wish.player] = (wish.stage, wish.level)
+    names = {player.name for player in players}
+    theirs = [words for name, words in said.items() if name in names]
+    flown = [ball.player for ball in lesson.recording.balls if not ball.shown]
+    queued = [
+        ball.player
+        for launcher in lesson.attached
+        for ball in launcher.balls.values()
+        if isinstance(ball.action, SendBall)
+    ]
+    had = Counter([*flown, *queued])
+    return Changed(
+        players=players,
+        stages=tuple(stage for stage, _ in theirs if stage is not None),
+        levels=tuple(level for _, level in theirs if level is not None),
+        had={name: count for name, count in had.items() if name is not None},
+        unnamed=had[None],
+        step=lesson.course.step,
+        slots_left=_slots_left(lesson),
+    )
+
+
+def _slots_left(lesson: Lesson) -> int | None:
+    """Turns of the step under way that may still be given, the present one among them."""
+    course = lesson.course
+    step = lesson.plan.steps[course.step] if lesson.plan.steps else None
+    if not isinstance(step, Turns):
+        return None
+    return step.slots - (course.turn.slot if course.turn is not None else 0)
+
+
+def is_for_nobody(lesson: Lesson, key: str, action: Action) -> bool:
+    """Whether an action of this lane feeds a player who is not here any more.
+
+    Outside turns and stations nobody in particular is fed, whatever the plan says.
+    """
+    if not isinstance(action, SendBall) or lesson.roster.is_here(action.player):
+        return False
+    return key != MAIN or lesson.course.turn is not None

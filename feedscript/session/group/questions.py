@@ -1,0 +1,104 @@
+"""Questions a coach may ask a player: guided discovery, never an order.
+
+A small set in our own wording. A coach may keep another in ``questions.toml`` in the user's
+configuration folder; what that file holds replaces the list of that name.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import platformdirs
+
+from feedscript.diagnostics import Diagnostic, Page
+from feedscript.plain_file import read_plain
+from feedscript.session.group.tally import Notice, NoticeKind
+
+BAD_QUESTIONS = Page(
+    slug="bad-questions",
+    title="The file of questions cannot be used",
+    why=(
+        "`questions.toml` holds lists of texts named `net`, `long`, `left`, `right` and `streak`, "
+        "each of 1 to 200 characters. It lies in the configuration folder: on Linux "
+        "`~/.config/feedscript/`, on macOS `~/Library/Application Support/feedscript/`, on Windows "
+        "`%LOCALAPPDATA%\\feedscript\\`. A list that is missing keeps the questions that come with "
+        "feedscript."
+    ),
+)
+
+QUESTIONS: dict[str, tuple[str, ...]] = {
+    "net": (
+        "How high over the net did that one want to go?",
+        "Where was the ball, compared with your hip, when you met it?",
+        "What did your racket face look at as the ball left it?",
+        "What would you change to give the next one a metre of air over the net?",
+    ),
+    "long": (
+        "Where over the net would you aim if you swung just as fast?",
+        "What did you feel the ball do on your strings?",
+        "How could the ball come down sooner without you slowing down?",
+        "Were you moving back, still or forward when you hit it?",
+    ),
+    "left": (
+        "Did you meet it earlier or later than you meant to?",
+        "Where did your chest look when you hit?",
+        "Which part of the ball did you send your strings through?",
+        "How much room was there between you and the ball?",
+    ),
+    "right": (
+        "When in your swing did you meet that one?",
+        "Where did your front foot point?",
+        "What would the ball have done if you had waited a little longer?",
+        "How close to you was it when you struck it?",
+    ),
+    "streak": (
+        "What is the same in all of these?",
+        "What do you pay attention to just now?",
+        "How would you tell a friend to do that?",
+        "What could you try now that would still land in?",
+    ),
+}
+
+
+def question_for(notice: Notice, questions: dict[str, tuple[str, ...]] | None = None) -> str:
+    """A question that fits what was noticed; each further time another one."""
+    key = "streak" if notice.kind is NoticeKind.STREAK else notice.result.value
+    texts = (questions or QUESTIONS)[key]
+    step = notice.running // 5 - 1 if notice.kind is NoticeKind.STREAK else notice.running - 2
+    return texts[step % len(texts)]
+
+
+def default_questions_path() -> Path:
+    """Where a coach's own questions lie."""
+    return platformdirs.user_config_path("feedscript", appauthor=False) / "questions.toml"
+
+
+def load_questions(path: Path) -> tuple[dict[str, tuple[str, ...]], tuple[Diagnostic, ...]]:
+    """The questions to use: the coach's own where the file has them. A missing file is fine."""
+    try:
+        written = tomllib.loads(read_plain(path).decode("utf-8"))
+    except FileNotFoundError:
+        return dict(QUESTIONS), ()
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as trouble:
+        return dict(QUESTIONS), (_bad(path, str(trouble)),)
+    own: dict[str, tuple[str, ...]] = {}
+    faults: list[Diagnostic] = []
+    for key, texts in written.items():
+        if key not in QUESTIONS:
+            faults.append(_bad(path, f"{key!r} is none of {', '.join(QUESTIONS)}"))
+        elif not isinstance(texts, list) or not texts or not all(_is_text(t) for t in texts):
+            faults.append(_bad(path, f"{key!r} is not a list of texts"))
+        else:
+            own[key] = tuple(texts)
+    return {**QUESTIONS, **own}, tuple(faults)
+
+
+def _is_text(value: object) -> bool:
+    return isinstance(value, str) and 0 < len(value.strip()) <= 200
+
+
+def _bad(path: Path, what: str) -> Diagnostic:
+    return BAD_QUESTIONS.report(
+        what, device=str(path), help="write for instance: net = ['How high did that one go?']"
+    )

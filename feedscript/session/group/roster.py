@@ -1,0 +1,307 @@
+"""Who is here, who is on, who is next: the group while the lesson runs.
+
+While nobody has come or gone the plan's own order of turns stands. From then on the fair queue of
+``rotation`` decides each turn anew, so every change takes effect with the next turn.
+
+The queue is what the turns and the changes come to, in the order in which they happened. So the
+lesson that goes on from its journal and the one that was never broken off have the same queue.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Container, Sequence
+from dataclasses import dataclass, field, replace
+from functools import reduce
+from itertools import combinations
+from typing import TypeAlias
+
+from feedscript.diagnostics import Diagnostic, Page
+from feedscript.plan.folds.actions import Jump, OnTurn, Reply, TakeTurn
+from feedscript.plan.scene import Group, Player
+from feedscript.session.group.rotation import (
+    Pair,
+    Queue,
+    Role,
+    join,
+    leave,
+    next_round,
+    others,
+    take,
+)
+from feedscript.session.operator.commands import ChangeRoster, RosterChange
+from feedscript.visible import has_hidden
+
+ROSTER_REFUSED = Page(
+    slug="roster-refused",
+    title="A change of the group that cannot be made",
+    why=(
+        "A player who joins needs a name that nobody else here has, and the same hand as before "
+        "when coming back; who leaves or rests must be here. So every record keeps its player."
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Turn:
+    """A turn that was given: where in the course, to whom, at which station."""
+
+    place: tuple[str, int]
+    player: str
+    station: int
+    slot: int
+
+
+#: What happened to the group.
+_Event: TypeAlias = _Turn | ChangeRoster
+
+
+def _after(queue: Queue, event: _Event) -> Queue:
+    """The queue after this."""
+    if isinstance(event, ChangeRoster):
+        change = join if event.change is RosterChange.JOIN else leave
+        return change(queue, event.player)
+    here = event.player in queue.players
+    return take(queue, event.player, event.station) if here else queue
+
+
+@dataclass(slots=True)
+class Roster:
+    """The group. Players keep their number for the whole lesson, in the order of coming."""
+
+    players: list[Player]
+    here: list[str]
+    queue: Queue
+    by_plan: bool = True  # nobody has come or gone yet
+    said: dict[str, tuple[str | None, str | None]] = field(default_factory=dict)  # stage, level
+    on: dict[str, str] = field(default_factory=dict)  # station's name: who is on
+    _first: Queue = field(init=False)  # as the program has it
+    _happened: list[_Event] = field(default_factory=list)
+    _begun: set[tuple[str, int]] = field(default_factory=set)  # turns that began on court
+
+    def __post_init__(self) -> None:
+        self._first = self.queue
+
+    @property
+    def _turns(self) -> list[_Turn]:
+        return [event for event in self._happened if isinstance(event, _Turn)]
+
+    @property
+    def _ahead(self) -> list[str]:
+        """Who was given a turn that has not begun on court."""
+        return [turn.player for turn in self._turns if turn.place not in self._begun]
+
+    def _happens(self, event: _Event) -> None:
+        self._happened.append(event)
+        self.queue = _after(self.queue, event)
+
+    def turn(
+        self,
+        place: tuple[str, int],
+        action: TakeTurn,
+        stations: Sequence[str],
+        live: Collection[str] | None = None,
+        busy: Collection[str] = (),
+    ) -> Reply:
+        """Who takes this turn. ``stations`` are those that run side by side, this one among them;
+        ``live`` those of them that have not ended (None: all), ``busy`` players with balls still
+        under way elsewhere.
+
+        The turn is skipped where nobody is free for it.
+        """
+        live = stations if live is None else live
+        station = stations.index(action.station) if action.station in stations else 0
+        if self._comes_out_even(place, action, len(live)):
+            # In the main lane the turn's time is not waited for; stations stay in step.
+            return Jump.SKIP if place[0] else Jump.NEXT
+        if self.by_plan and action.player is not None:
+            name: str | None = self.players[action.player].name
+        else:
+            taken = self._on_elsewhere(place, action, live) | set(busy)
+            name = self._choose(station, stations, live, taken)
+        if name is None:
+            return Jump.SKIP
+        self._happens(_Turn(place, name, station, action.slot))
+        number = self.number(name)
+        return OnTurn(number, self.players[number].left_handed)
+
+    def _on_elsewhere(
+        self, place: tuple[str, int], action: TakeTurn, live: Collection[str]
+    ) -> set[str]:
+        """Players whose turn at a station beside this one goes on while this turn does.
+
+        Turns on the clock change together; of others it is not known, so the last one counts.
+        """
+        fork, _, here = place[0].partition("/")
+        last: dict[str, _Turn] = {}
+        for turn in self._turns:
+            of, _, there = turn.place[0].partition("/")
+            if of == fork and there != here and there in live:
+                last[there] = turn
+        together = action.until_s is not None
+        return {turn.player for turn in last.values() if not together or turn.slot >= action.slot}
+
+    def _comes_out_even(self, place: tuple[str, int], action: TakeTurn, stations: int) -> bool:
+        """Whether all here have had as many turns in this series, and no further round fits.
+
+        A series has as many turns as the plan gives it; after a change of the group the last ones
+        would be an extra for some, so they are left out.
+        """
+        if self.by_plan or not self.here:
+            return False
+        had = self._turns_in_series(place, action.slot)
+        counts = {had.count(name) for name in self.here}
+        return (
+            len(counts) == 1
+            and min(counts) > 0
+            and ((action.slots - action.slot) * stations < len(self.here))
+        )
+
+    def _turns_in_series(self, place: tuple[str, int], slot: int) -> list[str]:
+        """Who had a turn in the series of this turn: in this fork, or back to its first slot."""
+        fork = place[0].partition("/")[0]
+        had = []
+        for turn in reversed(self._turns):
+            if turn.place[0].partition("/")[0] != fork or (not fork and turn.slot >= slot):
+                break
+            had.append(turn.player)
+            slot = turn.slot
+        return had
+
+    def _choose(
+        self, station: int, stations: Sequence[str], live: Collection[str], taken: set[str]
+    ) -> str | None:
+        """The fairest of those who are free; where all are level and all stations go on, the one
+        whom the round places at this station."""
+        free = tuple(p for p in self.queue.players if p not in taken)
+        left = max(1, len(live) - len(taken))
+        this, _ = next_round(replace(self.queue, players=free, stations=left))
+        hitters = [p for p in this.hitters if p is not None and not self._kept_apart(p, taken)]
+        level = len({self.queue.turns_of(p) for p in hitters}) == 1
+        if level and not taken and len(live) == len(stations) > station:
+            placed = this.hitters[station]
+            if placed is not None:
+                return placed
+        return min(hitters, key=self.queue.turns_of, default=None)
+
+    def _kept_apart(self, player: str, taken: set[str]) -> bool:
+        return any(frozenset({player, other}) in self.queue.apart for other in taken)
+
+    def number(self, name: str) -> int:
+        """The player's number; ValueError if there is none of that name."""
+        return [p.name for p in self.players].index(name)
+
+    def name(self, number: int | None) -> str | None:
+        return None if number is None else self.players[number].name
+
+    def only_turns_at(self, places: Container[tuple[str, int]]) -> None:
+        """Forget turns given further ahead than the lesson now stands."""
+        self._happened = [
+            event
+            for event in self._happened
+            if isinstance(event, ChangeRoster) or event.place in places
+        ]
+        self._begun = {turn.place for turn in self._turns} & self._begun
+        self.queue = reduce(_after, self._happened, self._first)
+
+    def turns_of(self, name: str) -> int:
+        """Turns this player really had."""
+        return sum(turn.player == name and turn.place in self._begun for turn in self._turns)
+
+    def recall_turn(self, place: tuple[str, int], reply: Reply, station: int, slot: int) -> None:
+        """A turn from the journal, given before the lesson was broken off; in its order there."""
+        if isinstance(reply, OnTurn):
+            self._happens(_Turn(place, self.players[reply.player].name, station, slot))
+
+    def after(self, wish: ChangeRoster) -> tuple[Player, ...] | Diagnostic:
+        """Who would be here, in the order of coming; or the diagnostic that refuses the change."""
+        known = {p.name: p for p in self.players}
+        if wish.change is RosterChange.JOIN:
+            trouble = self._cannot_join(wish, known)
+            if trouble is not None:
+                return trouble
+            who = known.get(wish.player, Player(name=wish.player, left_handed=wish.left_handed))
+            return (*(known[name] for name in self.here), who)
+        if wish.player not in self.here:
+            return ROSTER_REFUSED.report(
+                f"{wish.player!r} is not here",
+                help=f"here are: {', '.join(self.here) or 'nobody'}",
+            )
+        return tuple(known[name] for name in self.here if name != wish.player)
+
+    def change(self, wish: ChangeRoster) -> Diagnostic | None:
+        """Someone comes, goes or rests; the diagnostic that refuses it."""
+        found = self.after(wish)
+        if isinstance(found, Diagnostic):
+            return found
+        if wish.change is RosterChange.JOIN:
+            self._join(wish, new=wish.player not in {p.name for p in self.players})
+        else:
+            self.here.remove(wish.player)
+        self._happens(wish)
+        self.by_plan = False
+        return None
+
+    def is_here(self, number: int | None) -> bool:
+        """Whether the player of this number is here; nobody in particular always is."""
+        return number is None or self.players[number].name in self.here
+
+    def _cannot_join(self, wish: ChangeRoster, known: dict[str, Player]) -> Diagnostic | None:
+        if not wish.player.strip() or len(wish.player) > 40:
+            what = "a player needs a name of 1 to 40 characters"
+        elif has_hidden(wish.player):
+            what = f"{wish.player!r} holds a character that is not seen"
+        elif wish.player in self.here:
+            what = f"{wish.player!r} is here already"
+        elif wish.player in known and known[wish.player].left_handed != wish.left_handed:
+            what = f"{wish.player!r} had the other hand before"
+        else:
+            return None
+        return ROSTER_REFUSED.report(what, help="give a letter or a name that nobody has")
+
+    def _join(self, wish: ChangeRoster, *, new: bool) -> None:
+        if new:
+            self.players.append(Player(name=wish.player, left_handed=wish.left_handed))
+        self.here.append(wish.player)
+        self.said[wish.player] = (wish.stage, wish.level)
+
+    def begins(self, place: tuple[str, int], station: str, name: str | None) -> None:
+        """A turn begins on court: this player is on at the station now, or nobody is."""
+        self._begun.add(place)
+        if name is None:
+            self.on.pop(station, None)
+        else:
+            self.on[station] = name
+
+    def waiting(self) -> tuple[str, ...]:
+        """Those who are not on, the next first."""
+        order = dict.fromkeys([*self._ahead, *self.queue.players])
+        return tuple(p for p in order if p in self.here and p not in self.on.values())
+
+    def places(self, stations: Sequence[str]) -> list[tuple[str, str, Role]]:
+        """Everyone's place now: player, station, role."""
+        hitters = tuple(self.on.get(station) for station in stations)
+        roles = [
+            (hitter, station, Role.HITTER)
+            for hitter, station in zip(hitters, stations, strict=True)
+            if hitter is not None
+        ]
+        return roles + [
+            (player, stations[station], role)
+            for player, station, role in others(self.waiting(), hitters)
+        ]
+
+
+def _pairs(sets: Sequence[Sequence[str]]) -> frozenset[Pair]:
+    return frozenset(frozenset(pair) for names in sets for pair in combinations(names, 2))
+
+
+def roster_of(group: Group, stations: int) -> Roster:
+    """The group as the program has it."""
+    names = [player.name for player in group.players]
+    queue = Queue(
+        tuple(names),
+        stations,
+        together=_pairs(group.keep_together),
+        apart=_pairs(group.keep_apart),
+    )
+    return Roster(list(group.players), list(names), queue)

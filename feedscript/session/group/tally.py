@@ -1,0 +1,95 @@
+"""Counts, streaks and repeated errors of each player, worked out anew from the records.
+
+A lesson has a few hundred records at most, so nothing is kept beside them: what was taken back is
+simply no longer counted.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from feedscript.plan.model import Result
+from feedscript.session.group.records import Record
+
+#: A streak is worth a remark every so many balls in a row. Design value.
+STREAK = 5
+#: The same error this often running is noticed. The trade watches for the second (common
+#: practice, no source).
+SAME_ERROR = 2
+
+
+class NoticeKind(StrEnum):
+    """What was noticed."""
+
+    SAME_ERROR = "same-error"
+    STREAK = "streak"
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something about one player that the coach may act on; never shown to the group."""
+
+    kind: NoticeKind
+    player: str | None
+    result: Result
+    running: int
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """One player's (or one feed's) balls so far."""
+
+    balls: int
+    by_result: dict[Result, int]
+    running: int  # how often the last result has come in a row
+    last: Result | None
+
+    @property
+    def share_in(self) -> float | None:
+        """Of the recorded balls; None when none is."""
+        return self.by_result.get(Result.IN, 0) / self.balls if self.balls else None
+
+
+def count(results: Sequence[Result]) -> Count:
+    """The count of one player's results, oldest first."""
+    running = 0
+    for result in reversed(results):
+        if result is not results[-1]:
+            break
+        running += 1
+    last = results[-1] if results else None
+    return Count(len(results), dict(Counter(results)), running, last)
+
+
+def in_order(records: Iterable[Record]) -> list[Record]:
+    """As the balls left, whenever they were tapped."""
+    return sorted(records, key=lambda record: record.ball.feed_id)
+
+
+def by_player(records: Iterable[Record]) -> dict[str | None, Count]:
+    """Each player's count."""
+    results: dict[str | None, list[Result]] = {}
+    for record in in_order(records):
+        results.setdefault(record.ball.player, []).append(record.result)
+    return {player: count(theirs) for player, theirs in results.items()}
+
+
+def notice_after(records: Iterable[Record], player: str | None) -> Notice | None:
+    """What this player's latest result gives to notice, if anything.
+
+    The same error twice running, and again each further time; a streak at every fifth ball in.
+    """
+    theirs = [record.result for record in in_order(records) if record.ball.player == player]
+    now = count(theirs)
+    if now.last is None:
+        return None
+    if now.last is not Result.IN:
+        if now.running >= SAME_ERROR:
+            return Notice(NoticeKind.SAME_ERROR, player, now.last, now.running)
+        return None
+    if now.running % STREAK == 0:
+        return Notice(NoticeKind.STREAK, player, now.last, now.running)
+    return None

@@ -1,0 +1,1 @@
+"""What a person commands and sees, the same for every screen."""

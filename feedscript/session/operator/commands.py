@@ -1,0 +1,103 @@
+"""What a person may tell a running lesson: plain frozen data, the same from keys and from a page.
+
+Each command has a ``do`` tag, so that ``{"do": "record", "result": "long"}`` is what a page sends.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TypeAlias
+
+import msgspec
+
+from feedscript.plan.model import Result
+from feedscript.session.operator.phases import Act
+
+
+class Do(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="act"):
+    """An act that needs no more words: hold, go on, next, again, skip, slower, faster, stop, …"""
+
+    act: Act
+
+
+class Confirm(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="confirm"):
+    """One step of the set-up list was done."""
+
+    key: str
+
+
+class Answer(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="answer"):
+    """What a person saw of a ball whose outcome the launcher does not know."""
+
+    feed_id: int
+    left: bool
+
+
+class TakeDown(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="record"):
+    """What a ball became. Without ``feed_id``, the ball that the time of the tap means.
+
+    ``ago_s`` is how long before it reached the lesson the tap was made, as a page knows it.
+    """
+
+    result: Result
+    feed_id: int | None = None
+    ago_s: float = 0.0
+
+
+class MarkLanding(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="landing"):
+    """Where the shot of the newest record, or of ball ``feed_id``, came down (court axes, m)."""
+
+    landing_m: tuple[float, float]
+    feed_id: int | None = None
+
+
+class TakeBack(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="take-back"):
+    """Undo the newest record."""
+
+
+class RosterChange(StrEnum):
+    """How the group changes."""
+
+    JOIN = "join"  # a new player, or one who comes back
+    LEAVE = "leave"
+    REST = "rest"
+
+
+class ChangeRoster(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="roster"):
+    """A player comes, goes or rests. ``stage`` and ``level`` of one who comes, where they differ
+    from the group's."""
+
+    change: RosterChange
+    player: str
+    left_handed: bool = False
+    stage: str | None = None
+    level: str | None = None
+
+
+class EnterCode(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="arming-code"):
+    """The number a person reads from the display of a launcher that shows one."""
+
+    launcher: int
+    code: str
+
+
+class PlayedTone(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="played-tone"):
+    """The sync tone for the video began ``ago_s`` before this reached the lesson.
+
+    Negative where it is still on its way out of the loudspeaker, as a page knows it.
+    """
+
+    ago_s: float = 0.0
+
+
+Command: TypeAlias = (
+    Do
+    | Confirm
+    | Answer
+    | TakeDown
+    | MarkLanding
+    | TakeBack
+    | ChangeRoster
+    | EnterCode
+    | PlayedTone
+)

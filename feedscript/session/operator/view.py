@@ -1,0 +1,187 @@
+"""What can be seen of a running lesson: one frozen value, made anew whenever something changes.
+
+The terminal and the court-side page show the same value. What only the coach may see stands under
+``private``; a view for the group leaves that out. Moments are seconds of UTC.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from feedscript.launcher.port import LauncherState, Outcome
+from feedscript.plan.model import Result
+from feedscript.session.group.rotation import Role
+from feedscript.session.operator.phases import Act, Phase
+
+
+class SetUpStep(msgspec.Struct, frozen=True, kw_only=True):
+    """One thing a person looks at or does before the launcher may be armed."""
+
+    key: str
+    words: str
+    confirmed: bool
+
+
+class LauncherView(msgspec.Struct, frozen=True, kw_only=True):
+    """One launcher and its own safety state."""
+
+    name: str
+    state: LauncherState
+    state_words: str  # the same as a person reads it
+    linked: bool
+    reason: str
+    queued: int
+    hopper_balls: int | None
+    wants_code: bool  # asks for the number on its display
+    mouth_m: tuple[float, float]
+
+
+class BallView(msgspec.Struct, frozen=True, kw_only=True):
+    """One ball, coming or gone. ``feed_id`` is its number, for people too: its alone in the whole
+    lesson, of all launchers, from before it is asked for to the review."""
+
+    feed_id: int
+    launcher: int
+    station: str
+    feed: str
+    player: str | None
+    landing_m: tuple[float, float]
+    speed_mps: float
+    leaves_utc_s: float
+    outcome: Outcome | None = None
+    result: Result | None = None
+
+
+class Place(msgspec.Struct, frozen=True, kw_only=True):
+    """Who does what at which station. ``station`` is "" where there is only one."""
+
+    player: str
+    station: str
+    role: Role
+
+
+class PlayerView(msgspec.Struct, frozen=True, kw_only=True):
+    """One player of the group."""
+
+    name: str
+    left_handed: bool
+    here: bool
+    turns: int
+    balls: int
+
+
+class Call(msgspec.Struct, frozen=True, kw_only=True):
+    """Words for everyone: a cue, a rotation, a count-in. ``number`` rises with each call."""
+
+    number: int
+    text: str
+    utc_s: float
+
+
+class CountView(msgspec.Struct, frozen=True, kw_only=True):
+    """One player's record so far."""
+
+    player: str | None
+    balls: int
+    by_result: dict[Result, int]
+    share_in: float | None
+
+
+class Offer(msgspec.Struct, frozen=True, kw_only=True):
+    """Something noticed, and a question that the coach may put to the player."""
+
+    number: int
+    player: str | None
+    noticed: str
+    question: str
+
+
+class Landing(msgspec.Struct, frozen=True, kw_only=True):
+    """Where the shot that a player made of a ball came down, in court axes."""
+
+    feed_id: int
+    landing_m: tuple[float, float]
+    result: Result
+
+
+class Private(msgspec.Struct, frozen=True, kw_only=True):
+    """For the coach alone."""
+
+    counts: tuple[CountView, ...] = ()
+    offer: Offer | None = None
+    last_record: BallView | None = None  # what an undo takes back, and a landing belongs to
+    landings: tuple[Landing, ...] = ()  # marked ones, the newest first
+
+
+class Trouble(msgspec.Struct, frozen=True, kw_only=True):
+    """A diagnostic as plain data (see ``feedscript.diagnostics.as_json``)."""
+
+    slug: str
+    message: str
+    help: str
+    utc_s: float
+
+
+class State(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything that can be seen of a lesson now."""
+
+    revision: int
+    utc_s: float
+    phase: Phase
+    phase_words: str  # the same as a person reads it; "Stopping" until every launcher said so
+    stopping: bool  # a launcher has not acknowledged yet that it stopped, or holds
+    allowed: tuple[Act, ...]
+    title: str
+    rehearsal: bool
+    waits_for: str  # in plain words, what a person should do now; "" while nothing is needed
+    set_up: tuple[SetUpStep, ...]
+    launchers: tuple[LauncherView, ...]
+    balls_left: int
+    balls_planned: tuple[int, int]
+    lesson_s: float  # since the first ball, pauses included; 0 before
+    planned_s: tuple[float, float]
+    pace_percent: int  # 100 as written; more is faster
+    coming: tuple[BallView, ...]  # queued at a launcher, the next first
+    gone: tuple[BallView, ...]  # the last ones that left, the newest first
+    asked_about: tuple[BallView, ...]  # outcome unknown: a person must say
+    places: tuple[Place, ...]
+    next_up: tuple[str, ...]
+    players: tuple[PlayerView, ...]
+    calls: tuple[Call, ...]  # the last few, the newest last
+    count_in_s: float | None  # until the first ball after a pause
+    hold_s: float | None  # until the hold becomes a stop by itself
+    troubles: tuple[Trouble, ...]
+    mended_utc_s: float  # what went wrong before is over
+    cause: str  # why it does not run or has ended, where nobody chose that
+    ending: str | None
+    private: Private
+
+
+#: Trouble that is over is still shown for so long. Design value.
+TROUBLE_SHOWN_S = 20.0
+#: A hold that ends by itself within this is near its end; somebody should be told. Design value:
+#: enough to end a sentence and walk to the keys.
+HOLD_ENDS_SOON_S = 15.0
+
+
+def news(state: State) -> tuple[Trouble, ...]:
+    """Trouble that a person should read now: what keeps the lesson standing, and what has just
+    come up. It is over when the launchers are armed again, or the lesson goes on."""
+    stands = state.phase not in (Phase.RUNNING, Phase.REGROUPING)
+    return tuple(
+        trouble
+        for trouble in state.troubles
+        if (stands and trouble.utc_s >= state.mended_utc_s)
+        or state.utc_s - trouble.utc_s < TROUBLE_SHOWN_S
+    )
+
+
+def for_the_group(state: State) -> dict[str, Any]:
+    """The state as plain data without what only the coach may see."""
+    plain: dict[str, Any] = msgspec.to_builtins(state)
+    del plain["private"]
+    for ball in (*plain["gone"], *plain["coming"], *plain["asked_about"]):
+        del ball["result"]
+    return plain

@@ -1,0 +1,235 @@
+"""What can be seen of a lesson: its state as one frozen value, made when it is asked for."""
+
+from __future__ import annotations
+
+import math
+
+import anyio
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.launcher.port import LauncherState, Outcome
+from feedscript.plan.folds.actions import WatchSpeed
+from feedscript.session.engine.launcher_handle import Attached, Ball
+from feedscript.session.engine.lesson import Lesson
+from feedscript.session.group.records import FlownBall
+from feedscript.session.group.tally import by_player
+from feedscript.session.operator.phase_words import LAUNCHERS, PHASES, STOPPING, WAITS_FOR, by_hand
+from feedscript.session.operator.phases import ENDED, Act, Phase, allowed
+from feedscript.session.operator.view import (
+    BallView,
+    CountView,
+    Landing,
+    LauncherView,
+    Offer,
+    Place,
+    PlayerView,
+    Private,
+    SetUpStep,
+    State,
+    Trouble,
+)
+
+#: So many of the last balls are shown.
+GONE_SHOWN = 12
+
+
+def state_of(lesson: Lesson) -> State:
+    """The lesson as it can be seen now."""
+    now_s = anyio.current_time()
+    first_s = lesson.first_left_host_s
+    places = lesson.roster.places(lesson.stations())
+    coming = _coming(lesson)
+    stopping = lesson.stopping()
+    return State(
+        revision=lesson.revision,
+        utc_s=lesson.now_utc_s(),
+        phase=lesson.phase,
+        phase_words=STOPPING if stopping else PHASES[lesson.phase],
+        stopping=bool(stopping),
+        allowed=_allowed(lesson),
+        title=lesson.plan.title,
+        rehearsal=lesson.rehearsal,
+        waits_for=_waits_for(lesson),
+        set_up=_set_up(lesson),
+        launchers=tuple(_launcher(lesson, a) for a in lesson.attached),
+        balls_left=len(lesson.recording.balls),
+        balls_planned=lesson.plan.bounds.balls,
+        lesson_s=0.0 if first_s is None else now_s - first_s,
+        planned_s=lesson.plan.bounds.time_s,
+        pace_percent=lesson.timeline.percent(),
+        coming=coming,
+        gone=tuple(_gone(lesson, b) for b in reversed(lesson.recording.balls[-GONE_SHOWN:])),
+        asked_about=() if stopping else _asked_about(lesson),
+        places=tuple(Place(player=p, station=s, role=r) for p, s, r in places),
+        next_up=lesson.roster.waiting()[: len(lesson.stations())],
+        players=_players(lesson),
+        calls=tuple(lesson.calls),
+        count_in_s=_count_in(lesson, coming),
+        hold_s=_hold_left(lesson, now_s),
+        mended_utc_s=lesson.mended_utc_s,
+        troubles=tuple(_trouble(lesson, each) for each in lesson.troubles),
+        cause=lesson.cause,
+        ending=lesson.ending,
+        private=_private(lesson),
+    )
+
+
+def _hold_left(lesson: Lesson, now_s: float) -> float | None:
+    until_s = lesson.held_until_s()
+    return None if until_s == math.inf else max(0.0, until_s - now_s)
+
+
+def _asked_about(lesson: Lesson) -> tuple[BallView, ...]:
+    """Nobody is sent to look for a ball before the launcher is still."""
+    return tuple(_under_way(lesson, ball) for a in lesson.attached for ball in a.unknown())
+
+
+def _waits_for(lesson: Lesson) -> str:
+    """What a person should do; with the number that a speed ball is held against."""
+    if stopping := lesson.stopping():
+        return by_hand([launcher.name for launcher in stopping])
+    if lesson.ending is not None:
+        return ""
+    words = WAITS_FOR.get(lesson.phase, "")
+    if lesson.phase is Phase.HELD:
+        limit_s = min(launcher.port.description.hold_limit_s for launcher in lesson.attached)
+        bound = f"A hold becomes a stop after {limit_s:.0f} s"
+        return f"{words} {bound}: a longer talk wants a stop, or a break."
+    if lesson.phase is Phase.BROKEN_OFF and lesson.cause:
+        words = words.replace(".", f": {lesson.cause}.", 1)
+    action = lesson.course.action()
+    if lesson.phase in (Phase.SHOWING, Phase.JUDGING) and isinstance(action, WatchSpeed):
+        speed = lesson.plan.feeds[action.feed].speed_mps * 3.6
+        return f"{words[:-1]}: {speed:.0f} km/h{words[-1]}"
+    return words
+
+
+def _allowed(lesson: Lesson) -> tuple[Act, ...]:
+    """By the phase; once the lesson has ended, only to end the waiting for late taps."""
+    if lesson.phase in ENDED and lesson.ending is None:
+        return (Act.QUIT,)
+    may = allowed(lesson.phase)
+    if lesson.stopping():
+        may -= {Act.SET_UP_AGAIN, Act.ANSWER, Act.CONFIRM, Act.COLLECTED}
+    return tuple(sorted(may))
+
+
+def _set_up(lesson: Lesson) -> tuple[SetUpStep, ...]:
+    return tuple(
+        SetUpStep(key=item.key, words=item.words, confirmed=item.key in lesson.confirmed)
+        for item in lesson.set_up
+    )
+
+
+def _launcher(lesson: Lesson, launcher: Attached) -> LauncherView:
+    x_m, y_m, _ = lesson.plan.launchers[launcher.index].mouth_m
+    return LauncherView(
+        name=launcher.name,
+        state=launcher.state,
+        state_words=LAUNCHERS[launcher.state],
+        linked=launcher.linked,
+        reason=launcher.reason,
+        queued=len(launcher.balls),
+        hopper_balls=launcher.hopper,
+        wants_code=launcher.state is LauncherState.AWAITING_ARM
+        and "arming-code" in launcher.port.description.capabilities,
+        mouth_m=(x_m, y_m),
+    )
+
+
+def _coming(lesson: Lesson) -> tuple[BallView, ...]:
+    balls = [b for a in lesson.attached for b in a.balls.values() if b.outcome is None]
+    return tuple(_under_way(lesson, ball) for ball in sorted(balls, key=lambda b: b.lesson_s))
+
+
+def _under_way(lesson: Lesson, ball: Ball) -> BallView:
+    feed = lesson.plan.feeds[ball.action.feed]
+    leaves_s = ball.host_s
+    return BallView(
+        feed_id=ball.feed_id,
+        launcher=ball.action.launcher,
+        station=ball.action.station,
+        feed=feed.wish or feed.name,
+        player=ball.player,
+        landing_m=feed.landing_m,
+        speed_mps=feed.speed_mps,
+        leaves_utc_s=lesson.wall.utc(leaves_s),
+        outcome=ball.outcome,
+    )
+
+
+def _gone(lesson: Lesson, ball: FlownBall) -> BallView:
+    feed = lesson.plan.feeds[ball.feed_index]
+    return BallView(
+        feed_id=ball.feed_id,
+        launcher=ball.launcher,
+        station=ball.station,
+        feed=ball.feed,
+        player=ball.player,
+        landing_m=feed.landing_m,
+        speed_mps=feed.speed_mps,
+        leaves_utc_s=lesson.wall.utc(ball.left_s),
+        outcome=Outcome.LEFT,
+        result=lesson.recording.result_of(ball.feed_id),
+    )
+
+
+def _players(lesson: Lesson) -> tuple[PlayerView, ...]:
+    fed = [ball.player for ball in lesson.recording.balls]
+    return tuple(
+        PlayerView(
+            name=player.name,
+            left_handed=player.left_handed,
+            here=player.name in lesson.roster.here,
+            turns=lesson.roster.turns_of(player.name),
+            balls=fed.count(player.name),
+        )
+        for player in lesson.roster.players
+    )
+
+
+def _count_in(lesson: Lesson, coming: tuple[BallView, ...]) -> float | None:
+    """Until the first ball of a stretch; None once one has left in it."""
+    if lesson.phase is not Phase.RUNNING or not coming or lesson.balls_in_stretch:
+        return None
+    return max(0.0, coming[0].leaves_utc_s - lesson.now_utc_s())
+
+
+def _trouble(lesson: Lesson, diagnostic: Diagnostic) -> Trouble:
+    return Trouble(
+        slug=diagnostic.slug,
+        message=diagnostic.message,
+        help=diagnostic.help,
+        utc_s=lesson.trouble_utc_s.get(diagnostic.message, 0.0),
+    )
+
+
+def _private(lesson: Lesson) -> Private:
+    records = lesson.recording.records
+    counts = by_player(records)
+    offered = lesson.recording.offer
+    return Private(
+        counts=tuple(
+            CountView(
+                player=player,
+                balls=count.balls,
+                by_result=count.by_result,
+                share_in=count.share_in,
+            )
+            for player, count in counts.items()
+        ),
+        offer=None
+        if offered is None
+        else Offer(
+            number=offered.number,
+            player=offered.player,
+            noticed=offered.noticed,
+            question=offered.question,
+        ),
+        last_record=_gone(lesson, records[-1].ball) if records else None,
+        landings=tuple(
+            Landing(feed_id=record.ball.feed_id, landing_m=record.landing_m, result=record.result)
+            for record in reversed(records)
+            if record.landing_m is not None
+        )[:GONE_SHOWN],
+    )

@@ -1,0 +1,1 @@
+"""A whole lesson on the simulated launcher."""

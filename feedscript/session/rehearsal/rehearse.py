@@ -1,0 +1,175 @@
+"""A whole lesson on the stand-in: the same engine, driver and wire, in virtual time or in real.
+
+In virtual time the clock jumps to whatever is due next, so an hour takes a few seconds, most
+of them spent on the heartbeats, which are as real as on court.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import dataclass
+
+import anyio
+import msgspec
+
+from feedscript.journal.store import Journal, open_journal
+from feedscript.launcher.port import Outcome, SeesBalls
+from feedscript.launcher.profile.model import Profile
+from feedscript.plan.model import Plan
+from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.engine import Ending, Engine
+from feedscript.session.engine.start import Setting
+from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.view import State
+from feedscript.session.rehearsal.landings import Landed, land_all
+
+
+class Rehearsed(msgspec.Struct, frozen=True, kw_only=True):
+    """One ball of a rehearsal; ``at_s`` from the first ball that left, pauses included."""
+
+    feed_id: int
+    launcher: int
+    feed: str
+    player: str | None
+    at_s: float
+    outcome: Outcome
+    reason: str
+    aim_m: tuple[float, float]
+    landing_m: tuple[float, float] | None
+    shown: bool
+
+
+class Said(msgspec.Struct, frozen=True, kw_only=True):
+    """A call or a phase of the lesson on the time line."""
+
+    at_s: float
+    text: str
+    phase: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Rehearsal:
+    """What a rehearsal showed."""
+
+    ending: Ending
+    balls: tuple[Rehearsed, ...]
+    said: tuple[Said, ...]
+    lesson_s: float
+    took_s: float
+
+
+#: So often the simulated coach sets the stand-in up again, or goes on, after trouble.
+MENDS = 5
+#: In real time the state is shown at least this often.
+SHOWN_EVERY_S = 0.5
+
+Watch = Callable[[State], None]
+
+
+def rehearse(
+    plan: Plan,
+    profiles: Sequence[Profile],
+    source: str,
+    *,
+    seed: int = 0,
+    faults: tuple[str, ...] = (),
+    real_time: bool = False,
+    journal: Journal | None = None,
+    watch: Watch = lambda _: None,
+) -> Rehearsal:
+    """Rehearse a certified plan. Raises LauncherError for faults the stand-in does not know."""
+    links = Links(urls=("sim:",) * len(plan.launchers), seed=seed, faults=faults)
+    book = journal or open_journal(None)
+    began_s = time.monotonic()
+    setting = Setting(source=source, rehearsal=True, wall_utc_s=time.time())
+
+    async def conduct() -> Conducted:
+        async with opened_lesson(plan, profiles, links, book, setting) as engine:
+            async with anyio.create_task_group() as tasks:
+                tasks.start_soon(Person(engine, watch=watch, mends=MENDS).oblige)
+                if real_time:
+                    tasks.start_soon(_keep_showing, engine, watch)
+                ending = await engine.run()
+                tasks.cancel_scope.cancel()
+            return ending, engine, _landings(plan, engine)
+
+    ending, engine, landings = _run(conduct, real_time=real_time)
+    balls = _balls(plan, book, engine.lesson.session_id, landings)
+    said = _said(book, engine.lesson.session_id)
+    if journal is None:
+        book.close()
+    return Rehearsal(ending, balls, said, _length_s(balls), time.monotonic() - began_s)
+
+
+async def _keep_showing(engine: Engine, watch: Watch) -> None:
+    """The clocks on a screen go on also while nothing happens."""
+    while True:
+        await anyio.sleep(SHOWN_EVERY_S)
+        watch(engine.state)
+
+
+Conducted = tuple[Ending, Engine, dict[int, Landed]]
+
+
+def _run(conduct: Callable[[], Awaitable[Conducted]], *, real_time: bool) -> Conducted:
+    import trio
+    import trio.testing
+
+    clock = None if real_time else trio.testing.MockClock(autojump_threshold=0)
+    return trio.run(conduct, clock=clock)
+
+
+def _landings(plan: Plan, engine: Engine) -> dict[int, Landed]:
+    found: dict[int, Landed] = {}
+    for launcher in engine.lesson.attached:
+        if isinstance(launcher.port, SeesBalls):
+            throws = launcher.port.throws()
+            for landed in land_all(plan, launcher.profile, launcher.index, throws):
+                found[landed.feed_id] = landed
+    return found
+
+
+def _balls(
+    plan: Plan, journal: Journal, session_id: int, landings: dict[int, Landed]
+) -> tuple[Rehearsed, ...]:
+    rows = journal.rows(
+        "SELECT * FROM ball WHERE session_id = ? ORDER BY COALESCE(left_utc_s, intent_utc_s)",
+        (session_id,),
+    )
+    first = next((row["left_utc_s"] for row in rows if row["left_utc_s"]), 0.0)
+    return tuple(
+        Rehearsed(
+            feed_id=row["feed_id"],
+            launcher=row["launcher"],
+            feed=row["feed"],
+            player=row["player"],
+            at_s=round((row["left_utc_s"] or row["intent_utc_s"]) - first, 3),
+            outcome=Outcome(row["outcome"] or Outcome.UNKNOWN),
+            reason=row["reason"],
+            aim_m=plan.feeds[row["feed_index"]].landing_m,
+            landing_m=landings[row["feed_id"]].landing_m if row["feed_id"] in landings else None,
+            shown=bool(row["shown"]),
+        )
+        for row in rows
+    )
+
+
+def _said(journal: Journal, session_id: int) -> tuple[Said, ...]:
+    rows = journal.rows(
+        "SELECT e.utc_s, e.kind, e.data, (SELECT MIN(left_utc_s) FROM ball b"
+        " WHERE b.session_id = e.session_id) AS first FROM entry e"
+        " WHERE e.session_id = ? AND e.kind IN ('call', 'phase') ORDER BY e.id",
+        (session_id,),
+    )
+    said = []
+    for row in rows:
+        data = msgspec.json.decode(row["data"])
+        at_s = row["utc_s"] - (row["first"] or row["utc_s"])
+        phase = row["kind"] == "phase"
+        said.append(Said(at_s=round(at_s, 3), text=data["phase" if phase else "text"], phase=phase))
+    return tuple(said)
+
+
+def _length_s(balls: tuple[Rehearsed, ...]) -> float:
+    return max((ball.at_s for ball in balls if ball.outcome is Outcome.LEFT), default=0.0)

@@ -1,0 +1,1 @@
+"""A lesson at a terminal: the same by keys as the court-side page by taps."""

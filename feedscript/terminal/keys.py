@@ -1,0 +1,97 @@
+"""Keys to commands. One key does one thing; the pad for results lies as the court lies.
+
+The number pad (or the arrow keys) seen from behind the player: 8 or up is long, 2 or down is the
+net, 4 and 6 or left and right are wide, 5 or ``i`` is in. The page takes the same keys. A line that
+begins with ``:`` holds words for what needs a name, such as ``:rest Ana`` or ``:join Bo left``;
+``typing`` takes those apart.
+"""
+
+from __future__ import annotations
+
+from feedscript.plan.model import Result
+from feedscript.session.operator.auto_operator import says
+from feedscript.session.operator.commands import Answer, Command, Do, TakeBack, TakeDown
+from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.operator.view import State
+
+#: What each key does, in the order in which a hand needs them; results are shown apart.
+KEYS: dict[str, Act] = {
+    " ": Act.HOLD,
+    "h": Act.HOLD,
+    "g": Act.GO_ON,
+    "n": Act.NEXT,
+    "a": Act.AGAIN,
+    "k": Act.SKIP,
+    "-": Act.SLOWER,
+    "+": Act.FASTER,
+    "w": Act.WRONG,
+    "r": Act.SET_UP_AGAIN,
+    "s": Act.STOP,
+    "x": Act.EMERGENCY_STOP,
+    "q": Act.QUIT,
+}
+RESULT_KEYS: dict[str, Result] = {
+    "5": Result.IN,
+    "i": Result.IN,
+    "8": Result.LONG,
+    "\x1b[A": Result.LONG,
+    "2": Result.NET,
+    "\x1b[B": Result.NET,
+    "4": Result.LEFT,
+    "\x1b[D": Result.LEFT,
+    "6": Result.RIGHT,
+    "\x1b[C": Result.RIGHT,
+}
+#: What an act is called beside its key.
+ACT_WORDS: dict[Act, str] = {
+    Act.HOLD: "hold",
+    Act.GO_ON: "go on",
+    Act.NEXT: "next",
+    Act.AGAIN: "again",
+    Act.SKIP: "skip ball",
+    Act.SLOWER: "slower",
+    Act.FASTER: "faster",
+    Act.WRONG: "speed not right",
+    Act.SET_UP_AGAIN: "set up again",
+    Act.STOP: "STOP",
+    Act.EMERGENCY_STOP: "power off",
+    Act.QUIT: "end",
+}
+#: What Enter says in each phase in which it says anything.
+ENTER_WORDS: dict[Phase, str] = {
+    Phase.SETTING_UP: "done",
+    Phase.SHOWING: "nobody in front, send it",
+    Phase.JUDGING: "speed is right",
+    Phase.READY: "go on",
+    Phase.HELD: "go on",
+    Phase.COLLECTING: "all collected",
+    Phase.STOPPED: "set up again",
+    Phase.FINISHED: "end",
+    Phase.BROKEN_OFF: "end",
+}
+
+
+def command_for(key: str, state: State) -> Command | None:
+    """What a key means in this state; None for a key that means nothing."""
+    if key == " " and state.phase in (Phase.HELD, Phase.READY):
+        return Do(act=Act.GO_ON)
+    if key in ("\r", "\n"):
+        return _enter(state)
+    if state.phase is Phase.ASKING and key in "yn" and state.asked_about:
+        return Answer(feed_id=state.asked_about[0].feed_id, left=key == "y")
+    if key in RESULT_KEYS:
+        return TakeDown(result=RESULT_KEYS[key])
+    if key == "u":
+        return TakeBack()
+    return Do(act=KEYS[key]) if key in KEYS else None
+
+
+def _enter(state: State) -> Command | None:
+    """Enter says yes to what the lesson waits for."""
+    if state.phase is Phase.HELD:
+        return Do(act=Act.GO_ON)
+    if state.phase is Phase.STOPPED:
+        return Do(act=Act.SET_UP_AGAIN)
+    if state.phase in (Phase.FINISHED, Phase.BROKEN_OFF):
+        return Do(act=Act.QUIT)
+    return says(state)

@@ -1,0 +1,145 @@
+"""A lesson on court from start to end: the program's verdict, the links, the terminal, the sum."""
+
+from __future__ import annotations
+
+import gc
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import AbstractAsyncContextManager, AsyncExitStack, contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TextIO
+
+import anyio
+
+from feedscript.check.check_program import Verdict
+from feedscript.diagnostics import Diagnostic
+from feedscript.journal.store import Journal, default_journal_path, open_journal
+from feedscript.launcher.port import Outcome
+from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.engine import LATE_TAPS_S, Ending
+from feedscript.session.engine.resume import find_broken
+from feedscript.session.engine.start import Setting
+from feedscript.session.group.questions import default_questions_path, load_questions
+from feedscript.session.operator.controller import Controller
+from feedscript.terminal.run import Pairing, Terminal, at_terminal
+
+#: How long a thread may keep the interpreter from the one that hears a stop.
+TURN_S = 0.001
+
+
+@dataclass(frozen=True, slots=True)
+class CourtRun:
+    """What was asked for. ``verdict`` None: the lesson that was broken off is resumed."""
+
+    source: Path | None
+    verdict: Verdict | None
+    lesson: int | None
+    urls: tuple[str, ...]
+    journal: Path | None
+    capture: Path | None
+    says_yes: bool
+    keys: bool
+    wall_utc_s: float
+    out: TextIO
+    beside: Callable[[Controller], AbstractAsyncContextManager[Pairing]] | None = None  # the page
+
+
+@dataclass(frozen=True, slots=True)
+class CourtResult:
+    """How it ended. ``fine``: as the program or a person chose; ``refused``: the program did not
+    pass, nothing was opened."""
+
+    fine: bool
+    refused: bool
+    diagnostics: tuple[Diagnostic, ...]
+    sources: Mapping[str, str] = field(default_factory=dict)
+    summary: dict[str, object] = field(default_factory=dict)
+
+
+def run_on_court(asked: CourtRun) -> CourtResult:
+    """Run or resume. Raises FeedscriptError when a launcher cannot be reached or the journal
+    cannot be used."""
+    verdict = asked.verdict
+    if verdict is not None and not verdict.ok:
+        return CourtResult(False, True, verdict.diagnostics, verdict.sources, {"ok": False})
+    journal = open_journal(asked.journal or default_journal_path())
+    try:
+        with _prompt():
+            ending, lesson = anyio.run(_conduct, asked, journal)
+        summary = _sum(journal, lesson, ending)
+    finally:
+        journal.close()
+    noted = () if verdict is None else verdict.diagnostics
+    return CourtResult(not ending.cause, False, (*noted, *ending.diagnostics), {}, summary)
+
+
+@contextmanager
+def _prompt() -> Iterator[None]:
+    """Keep this process ready for a stop.
+
+    Threads beside the lesson (screen, journal, the check of another pace) give the interpreter back
+    soon, and the collector need not look through all that is loaded, which takes it some 15 ms.
+    """
+    before_s = sys.getswitchinterval()
+    sys.setswitchinterval(TURN_S)
+    gc.collect()
+    gc.freeze()
+    try:
+        yield
+    finally:
+        gc.unfreeze()
+        sys.setswitchinterval(before_s)
+
+
+async def _conduct(asked: CourtRun, journal: Journal) -> tuple[Ending, int]:
+    questions, faults = load_questions(default_questions_path())
+    links = Links(urls=asked.urls, capture=asked.capture)
+    setting = Setting(
+        source=str(asked.source or ""),
+        rehearsal=False,
+        wall_utc_s=asked.wall_utc_s,
+        questions=questions,
+    )
+    broken = find_broken(journal, asked.lesson) if asked.verdict is None else None
+    if broken is not None:
+        plan, profiles = broken.plan, broken.profiles
+    else:
+        assert asked.verdict is not None
+        assert asked.verdict.plan is not None
+        plan, profiles = asked.verdict.plan, asked.verdict.profiles
+    async with AsyncExitStack() as stack:
+        engine = await stack.enter_async_context(
+            opened_lesson(plan, profiles, links, journal, setting, broken=broken)
+        )
+        for fault in faults:
+            engine.lesson.trouble(fault)
+        pairing = None
+        if asked.beside is not None:
+            pairing = await stack.enter_async_context(asked.beside(engine))
+        somebody = asked.keys or pairing is not None
+        terminal = Terminal(
+            out=asked.out,
+            keys=asked.keys,
+            says_yes=asked.says_yes,
+            pairing=pairing,
+            late_taps_s=LATE_TAPS_S if somebody and not asked.says_yes else 0.0,
+        )
+        ending = await at_terminal(engine, terminal)
+        return ending, engine.lesson.session_id
+
+
+def _sum(journal: Journal, lesson: int, ending: Ending) -> dict[str, object]:
+    """The figures of a lesson, as the journal has them."""
+    rows = journal.rows("SELECT outcome FROM ball WHERE session_id = ?", (lesson,))
+    outcomes = [row["outcome"] for row in rows]
+    return {
+        "ok": ending.finished,
+        "ending": ending.phase.value,
+        "cause": ending.cause or ("" if ending.finished else "a person ended it"),
+        "lesson": lesson,
+        "left": outcomes.count(Outcome.LEFT),
+        "not_sent": outcomes.count(Outcome.NOT_SENT),
+        "unknown": len(outcomes) - outcomes.count(Outcome.LEFT) - outcomes.count(Outcome.NOT_SENT),
+        "journal": journal.path,
+    }

@@ -1,0 +1,48 @@
+"""A lesson as plain lines, for a log or wherever no terminal is: what is new in each state."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+from feedscript.plan.model import Result
+from feedscript.session.operator.phase_words import STOPPING
+from feedscript.session.operator.view import State
+
+
+@dataclass(slots=True)
+class Lines:
+    """Remembers what was told already."""
+
+    _phase: str = ""
+    _balls: set[int] = field(default_factory=set)  # of several launchers, in no order
+    _call: int = 0
+    _told: set[tuple[str, float]] = field(default_factory=set)
+    _results: dict[int, Result] = field(default_factory=dict)
+
+    def new_in(self, state: State) -> Iterator[str]:
+        at = datetime.fromtimestamp(state.utc_s, UTC).strftime("%H:%M:%S")
+        return (f"{at} {words}" for words in self._new_in(state))
+
+    def _new_in(self, state: State) -> Iterator[str]:
+        for ball in reversed(state.gone):
+            player = f" for {ball.player}" if ball.player else ""
+            if ball.feed_id not in self._balls:
+                self._balls.add(ball.feed_id)
+                yield f"ball {ball.feed_id} left: {ball.feed}{player}"
+            if ball.result is not None and self._results.get(ball.feed_id) is not ball.result:
+                self._results[ball.feed_id] = ball.result
+                yield f"ball {ball.feed_id} recorded: {ball.result.value}"
+        for call in state.calls:
+            if call.number > self._call:
+                self._call = call.number
+                yield f"call: {call.text}"
+        for trouble in state.troubles:
+            if (trouble.message, trouble.utc_s) not in self._told:
+                self._told.add((trouble.message, trouble.utc_s))
+                yield f"trouble: {trouble.message} ({trouble.help})"
+        now = STOPPING.lower() if state.stopping else state.phase.value
+        if now != self._phase:
+            self._phase = now
+            yield now + (f": {state.waits_for}" if state.waits_for else "")

@@ -1,0 +1,236 @@
+"""A lesson at a terminal: states shown, keys taken, Ctrl-C as a stop."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import termios
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from typing import Any, Protocol, TextIO
+
+import anyio
+from rich.console import Console
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.session.engine.engine import Ending, Engine
+from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.commands import Do
+from feedscript.session.operator.phases import NOT_NOW, Act, Phase
+from feedscript.terminal.keys import command_for
+from feedscript.terminal.line_writer import writing_lines
+from feedscript.terminal.painter import painting
+from feedscript.terminal.plain_lines import Lines
+from feedscript.terminal.screen import Desk, render
+from feedscript.terminal.typed_keys import command_in
+from feedscript.visible import on_one_line
+
+#: The screen is drawn no more often than this, and no less often than that.
+REDRAW_S = 0.1
+STILL_DRAWN_S = 0.5
+#: A yes that comes sooner after what it is asked, or after another yes, was not said to it: a key
+#: held down or pressed twice. Design value, about a person's reaction to something that is read.
+READ_S = 0.3
+
+
+#: Signals that no person at the lesson sends, and what they tell of its end.
+_NOT_CHOSEN = {
+    signal.SIGTERM: "another program ended it",
+    signal.SIGHUP: "the terminal's window is gone",
+}
+
+
+class Pairing(Protocol):
+    """How another device gets to the page that is served beside the lesson."""
+
+    def invite(self, viewer: bool) -> str:
+        """A fresh invitation in words: for a coach's device, or a screen for the group."""
+        ...
+
+    def is_open(self) -> bool:
+        """Whether the last invitation still waits for its device."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Terminal:
+    """Where a lesson is shown and commanded from. Without ``keys`` nobody can hold it; a script
+    that says yes then quits at the first trouble. ``pairing`` is None where no page is served."""
+
+    out: TextIO
+    keys: bool
+    says_yes: bool
+    pairing: Pairing | None = None
+    late_taps_s: float = 0.0
+
+
+@dataclass(slots=True)
+class _AtDesk:
+    """The lesson, and what is on the desk in front of it."""
+
+    engine: Engine
+    pairing: Pairing | None
+    desk: Desk
+    phase: Phase | None = None
+    asked_s: float = 0.0  # since when the present question stands
+
+    def note_phase(self) -> None:
+        """Another phase asks another question."""
+        if self.engine.lesson.phase is not self.phase:
+            self.phase, self.asked_s = self.engine.lesson.phase, anyio.current_time()
+            self.desk.refused = None  # it was about the question before
+
+
+async def at_terminal(engine: Engine, terminal: Terminal) -> Ending:
+    """Run a lesson with this terminal as its controls."""
+    desk = Desk(keys=terminal.keys, pairs=terminal.pairing is not None)
+    at = _AtDesk(engine, terminal.pairing, desk)
+    async with anyio.create_task_group() as tasks:
+        tasks.start_soon(_take_signals, engine)
+        tasks.start_soon(_show, at, terminal.out)
+        if terminal.says_yes:
+            person = Person(engine, mends=None if terminal.keys else 0)
+            tasks.start_soon(person.oblige)
+        if terminal.keys:
+            tasks.start_soon(_take_keys, at)
+        ending = await engine.run(terminal.late_taps_s)
+        await anyio.sleep(REDRAW_S)  # the last state is shown
+        tasks.cancel_scope.cancel()
+    return ending
+
+
+async def _take_signals(engine: Engine) -> None:
+    """Ctrl-C, a closed window or a polite kill: stop first, then end."""
+    with anyio.open_signal_receiver(signal.SIGINT, signal.SIGTERM, signal.SIGHUP) as signals:
+        async for number in signals:
+            await _stop_and_end(engine, "signal", _NOT_CHOSEN.get(number, ""))
+
+
+async def _stop_and_end(engine: Engine, by: str, cause: str = "") -> None:
+    """``cause``: what ends the lesson, where no person at it does."""
+    await engine.command(Do(act=Act.STOP), by=by)
+    engine.lesson.cause = engine.lesson.cause or cause
+    await engine.command(Do(act=Act.QUIT), by=by)
+
+
+# -- keys ---------------------------------------------------------------------------------
+
+
+async def _take_keys(at: _AtDesk) -> None:
+    with _key_by_key() as descriptor:
+        while True:
+            await anyio.wait_readable(descriptor)
+            try:
+                data = os.read(descriptor, 1024)
+            except OSError:
+                data = b""
+            if not data:  # the window is gone, and with it the hand that could hold
+                await _stop_and_end(at.engine, "keyboard gone", "the keyboard is gone")
+                return
+            for key in at.desk.typing.take(data):
+                await _do_key(at, key)
+            at.engine.lesson.touch()
+
+
+async def _do_key(at: _AtDesk, key: str) -> None:
+    desk, state = at.desk, at.engine.state
+    desk.refused = None
+    if _on_the_desk(at, key):
+        return
+    if key in ("\r", "\n") and not _was_read(at):
+        desk.refused = NOT_NOW.report(
+            "Enter came before this could be read", help="read, then press it again"
+        )
+        return
+    typed = len(key) > 1 and key[0] == ":"
+    command = command_in(key, state) if typed else command_for(key, state)
+    if isinstance(command, Diagnostic):
+        desk.refused = command
+    elif command is not None:
+        desk.refused = await at.engine.command(command, by="keys")
+
+
+def _on_the_desk(at: _AtDesk, key: str) -> bool:
+    """Keys that change only what this terminal shows."""
+    desk = at.desk
+    if desk.help or desk.invitation:  # whatever key closes it does nothing more; a stop does
+        desk.help, desk.invitation = False, ""
+        return key not in ("s", "x")
+    if key == "?":
+        desk.help = True
+    elif key == "v":
+        desk.quiet = not desk.quiet
+    elif key in ("p", "P") and at.pairing is not None:
+        desk.invitation = at.pairing.invite(key == "P")
+    else:
+        return False
+    return True
+
+
+def _was_read(at: _AtDesk) -> bool:
+    """Whether a yes can have been meant for what is asked now."""
+    at.note_phase()
+    now_s = anyio.current_time()
+    read = now_s - at.asked_s >= READ_S
+    at.asked_s = now_s
+    return read
+
+
+@contextmanager
+def _key_by_key() -> Iterator[int]:
+    """The terminal gives each key at once, unechoed; afterwards it is as it was.
+
+    Ctrl-Z and Ctrl-S do nothing meanwhile: a lesson that is suspended, or that waits for a paused
+    screen, would leave its launchers without a host.
+    """
+    descriptor = sys.stdin.fileno()
+    before = termios.tcgetattr(descriptor)
+    taken: list[Any] = termios.tcgetattr(descriptor)
+    taken[0] &= ~termios.IXON
+    taken[3] &= ~(termios.ICANON | termios.ECHO)
+    taken[6][termios.VMIN], taken[6][termios.VTIME] = 1, 0
+    taken[6][termios.VSUSP] = bytes([os.fpathconf(descriptor, "PC_VDISABLE")])
+    termios.tcsetattr(descriptor, termios.TCSADRAIN, taken)
+    try:
+        yield descriptor
+    finally:
+        with suppress(termios.error):  # the window may be gone
+            termios.tcsetattr(descriptor, termios.TCSADRAIN, before)
+
+
+# -- screen -------------------------------------------------------------------------------
+
+
+async def _show(at: _AtDesk, out: TextIO) -> None:
+    console = Console(file=out, highlight=False)
+    if not at.desk.keys or not console.is_terminal or console.is_dumb_terminal:
+        await _show_lines(at, out)
+        return
+    if at.pairing is not None:
+        at.desk.invitation = at.pairing.invite(False)
+    rung = 0
+    with painting(console) as painter:
+        while True:
+            changed, state = at.engine.lesson.changed, at.engine.state
+            at.note_phase()
+            if at.pairing is not None and not at.pairing.is_open():
+                at.desk.invitation = ""
+            call = state.calls[-1].number if state.calls else 0
+            painter.show(render(state, at.desk), bell=call > rung and not at.desk.quiet)
+            rung = max(rung, call)
+            await anyio.sleep(REDRAW_S)
+            with anyio.move_on_after(STILL_DRAWN_S):
+                await changed.wait()
+
+
+async def _show_lines(at: _AtDesk, out: TextIO) -> None:
+    lines = Lines()
+    with writing_lines(out) as writer:
+        if at.pairing is not None:
+            writer.write(at.pairing.invite(False))
+        async for state in at.engine.states():
+            at.note_phase()
+            for line in lines.new_in(state):
+                writer.write(f"{on_one_line(line)}\n")

@@ -1,0 +1,1 @@
+"""What carries the simulated launcher's bytes."""

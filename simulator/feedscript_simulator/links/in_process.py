@@ -1,0 +1,81 @@
+"""``sim:``, the stand-in in the same process: same driver, same codec, no operating system.
+
+It runs by anyio's clock, so on trio's jumping test clock an hour's lesson takes seconds.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import AsyncIterator
+
+import anyio
+from anyio.abc import ByteStream
+from feedscript_drivers.transports.inbox import InboxStream
+from feedscript_drivers.transports.tap import byte_door
+from feedscript_drivers.wire.one_error import one_error
+from feedscript_drivers.wire.trust import Trust
+from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher
+
+from feedscript.launcher.port import ConnectOptions, LauncherPort, MouthThrow
+from feedscript_simulator.balls import Balls
+from feedscript_simulator.faults import Faults, read_faults
+from feedscript_simulator.links.driven import Driven
+from feedscript_simulator.links.faulty_line import faulty_line
+from feedscript_simulator.stand_in import StandIn, build
+
+
+class DirectStream(InboxStream):
+    """The host's end of a wire of no length to a stand-in; what it says comes to the newest."""
+
+    def __init__(self, driven: Driven) -> None:
+        super().__init__()
+        self._driven = driven
+        driven.on_output = self.come
+
+    async def send(self, item: bytes) -> None:
+        await anyio.lowlevel.checkpoint_if_cancelled()
+        if self._closed:
+            raise anyio.ClosedResourceError
+        self._driven.receive(item)
+
+
+@contextlib.asynccontextmanager
+async def attach(stand_in: StandIn, faults: Faults) -> AsyncIterator[ByteStream]:
+    """A byte stream to a stand-in in this process, over a line with these faults."""
+    driven = Driven(stand_in, lambda _bytes: None)
+    direct = DirectStream(driven)
+    with one_error():
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(driven.keep_time)
+            async with faulty_line(direct, faults.line, stand_in.seed) as stream:
+                yield stream
+            tasks.cancel_scope.cancel()
+
+
+class SimLauncher(WireLauncher):
+    """The driver's launcher, that also tells the truth about its balls."""
+
+    stand_in: StandIn
+    balls_of: ConnectOptions
+
+    def throws(self) -> tuple[MouthThrow, ...]:
+        balls = Balls(self.balls_of.profile, self.balls_of.seed)
+        return balls.throws(self.stand_in.departures)
+
+
+@contextlib.asynccontextmanager
+async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:  # noqa: ARG001
+    """A stand-in made from the profile, armed by a simulated person. ``sim:`` has no address."""
+    faults = read_faults(options.faults)
+    stand_in = build(
+        options.profile, seed=options.seed, faults=faults, powered_s=anyio.current_time()
+    )
+    async with (
+        attach(stand_in, faults) as wire,
+        byte_door(wire, options.capture) as stream,
+        # A launcher made a moment ago was paired with nobody, whatever keys this user holds.
+        open_launcher(stream, options, "sim:", kind=SimLauncher, trust=Trust.PLAIN) as launcher,
+    ):
+        assert isinstance(launcher, SimLauncher)
+        launcher.stand_in, launcher.balls_of = stand_in, options
+        yield launcher
