@@ -159,19 +159,20 @@ def as_json(diagnostic: Diagnostic) -> dict[str, Any]:
 _WIDEST = 120
 
 
-def _excerpt(span: Span, sources: Mapping[str, str], mark: str) -> list[str]:
-    """The line a span begins on, numbered, with its words underlined."""
+def _place(span: Span) -> str:
+    return f"{span.source}, line {span.line}, column {span.column}"
+
+
+def _excerpt(span: Span, sources: Mapping[str, str]) -> list[str]:
+    """The line a span begins on, its words between angled marks."""
     lines = sources.get(span.source, "").split("\n")
     if not 1 <= span.line <= len(lines):
         return []
     text = lines[span.line - 1].rstrip("\r")
-    gutter = str(span.line)
     end = span.end_column if span.end_line == span.line else len(text) + 1
     text, first, end = _cut(text, span.column, end)
-    width = max(1, end - first)
-    # A tab stays a tab in the margin, so the marks stand under the words in any terminal.
-    margin = "".join("\t" if c == "\t" else " " for c in text[: first - 1])
-    return [f" {gutter} | {text}", f" {' ' * len(gutter)} | {margin}{mark * width}"]
+    begin, end = first - 1, max(end, first) - 1
+    return [f"    {text[:begin].lstrip()}»{text[begin:end]}«{text[end:]}"]
 
 
 def _cut(text: str, column: int, end: int) -> tuple[str, int, int]:
@@ -187,18 +188,19 @@ def _cut(text: str, column: int, end: int) -> tuple[str, int, int]:
 
 
 def render(diagnostic: Diagnostic, sources: Mapping[str, str]) -> str:
-    """The diagnostic as a person reads it: cause, place with the words underlined, mend."""
-    lines = [f"{diagnostic.severity.value}[{diagnostic.slug}]: {diagnostic.message}"]
+    """The diagnostic as a person reads it: what is wrong, where, the words marked, what mends it;
+    its slug last."""
+    lines = [f"{diagnostic.severity.value.capitalize()}: {diagnostic.message}"]
     span = diagnostic.span
     if span is not None:
-        lines.append(f"  at {span.source}:{span.line}:{span.column}")
-        lines += _excerpt(span, sources, "^")
+        lines.append(f"  in {_place(span)}")
+        lines += _excerpt(span, sources)
     elif diagnostic.device:
         lines.append(f"  at {diagnostic.device}")
     for related in diagnostic.related:
-        place = related.span
-        lines.append(f"  see {place.source}:{place.line}:{place.column}: {related.message}")
-        lines += _excerpt(place, sources, "-")
+        lines.append(f"  {related.message}: {_place(related.span)}")
+        lines += _excerpt(related.span, sources)
     if diagnostic.help:
-        lines.append(f"  mend: {diagnostic.help}")
+        lines.append(f"  fix: {diagnostic.help}")
+    lines.append(f"  ({diagnostic.slug})")
     return "\n".join(lines)

@@ -129,7 +129,7 @@ def _as_lsp(
     server: FeedscriptServer, document: TextDocument, checked: Document, found: Diagnostic
 ) -> lsp.Diagnostic:
     source = checked.scope.source
-    message = found.message + (f"\nmend: {found.help}" if found.help else "")
+    message = found.message + (f"\nfix: {found.help}" if found.help else "")
     span = found.span
     if span is None or span.source != source.name:
         # It lies in a file that this one uses: shown where that file is named.

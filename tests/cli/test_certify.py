@@ -47,7 +47,7 @@ def test_a_program_that_is_refused_has_no_plan(tmp_path: Path):
     code, _, err = run(str(program), "-o", str(out))
     assert code == 1
     assert not out.exists()
-    assert "error[" in err
+    assert "Error: " in err
 
 
 def test_a_file_that_cannot_be_written_is_wrong_usage(tmp_path: Path):

@@ -174,7 +174,7 @@ def test_what_a_program_expects_and_is_not_so_is_no_pass(tmp_path: Path) -> None
     assert done.exit_code == 1
     assert ": passed" not in done.output
     assert "safe, but 1 of 2 expectations not met" in done.output
-    assert "warning[unmet-expectation]: `balls <= 1` is not so: 2 balls" in done.output
+    assert "Warning: `balls <= 1` is not so: 2 balls" in done.output
     assert "for `feedscript test`: 95 % of deep within 1 m" in done.output
     assert json.loads(check(str(path), "--format", "json").stdout)["ok"] is False
     path.write_text(GOOD + "expect { balls <= 2 }\n", encoding="utf-8")

@@ -108,7 +108,7 @@ def test_what_is_no_program_draws_nothing_and_says_why(tmp_path, raw) -> None:
     out = tmp_path / "x.svg"
     result = show(program, "-o", out)
     assert result.exit_code == 1
-    assert "error[" in result.output
+    assert "Error: " in result.output
     assert "Traceback" not in result.output
     assert not out.exists()
 

@@ -51,7 +51,7 @@ def told(tmp_path: Path, *words: str) -> str:
     assert not done.exception or isinstance(done.exception, SystemExit), done.exception
     assert done.exit_code in (1, 2), done.output
     assert "fault of ours" not in done.output
-    assert "mend:" in done.output or "Error:" in done.output
+    assert "fix:" in done.output or "Error:" in done.output
     return done.output
 
 

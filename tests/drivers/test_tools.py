@@ -255,7 +255,7 @@ def test_trouble_is_told_in_the_format_that_was_asked_for(words, code, slug) -> 
     assert told["help"]
     as_text = CliRunner().invoke(verbs, words)
     assert as_text.exit_code == code
-    assert f"error[{slug}]" in as_text.stderr
+    assert f"({slug})" in as_text.stderr
     assert not as_text.stdout
 
 

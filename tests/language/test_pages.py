@@ -41,7 +41,7 @@ def test_the_wrong_example_gives_this_one_diagnostic(slug: str, tmp_path) -> Non
     assert [d.slug for d in found] == [slug]
     assert found[0].severity is page.severity
     assert found[0].help
-    assert "^" in render(found[0], {str(found[0].span.source): page.wrong})
+    assert "»" in render(found[0], {str(found[0].span.source): page.wrong})
 
 
 @pytest.mark.parametrize("slug", PAGES)

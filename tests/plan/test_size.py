@@ -155,7 +155,7 @@ def test_every_command_says_it_at_once(command: list[str], tmp_path: Path) -> No
     words = [word.format(out=tmp_path / "out") for word in command]
     done = CliRunner().invoke(verbs, [*words, str(path)])
     assert done.exit_code == 1, done.output
-    assert "error[too-big]" in done.output
+    assert "(too-big)" in done.output
     assert [one.name for one in tmp_path.iterdir()] == ["thirty.feed"]
 
 

@@ -29,7 +29,7 @@ def command(slug: str | None, output_format: str) -> None:
     if page is None:
         near = nearest(slug, pages)
         hint = f"did you mean `{near}`?" if near else "`feedscript why` lists every page"
-        tell(f"no diagnostic has the slug `{slug}`\n  mend: {hint}", error=True)
+        tell(f"no diagnostic has the slug `{slug}`\n  fix: {hint}", error=True)
         leave(Exit.USAGE)
     if output_format == "json":
         print_json(_as_json(page))
