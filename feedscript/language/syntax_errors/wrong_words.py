@@ -165,6 +165,11 @@ def misspelt_before(m: Moment) -> Finding | None:
     page, what = pages.unknown_here(m.stack.block())
     start, end = before.start_pos, before.end_pos
     if kind is None and len(m.seen) > 2 and m.seen[-3].type in ("SEND", "MIRROR"):
+        if nearest_keyword(before, ["AFTER"]) is not None:
+            message = f"`{before}` is not understood here"
+            asks = "did you mean `after`?"
+            told = m.report(pages.UNEXPECTED, message, asks, start=start, end=end)
+            return Finding(told, DropStatement())
         message = f"between `{m.seen[-2]}` and `{before}` an `after` is missing"
         help_text = f"write `{m.seen[-2]} after {before}`"
         report = m.report(pages.MISSING_WORD, message, help_text, start=start, end=end)
