@@ -86,7 +86,7 @@ def test_the_clock_that_counts_sleep_is_read() -> None:
 
 
 def test_a_pairing_code_does_not_live_longer_for_a_nap(monkeypatch: pytest.MonkeyPatch) -> None:
-    from feedscript.session.engine.engine import wall_clock
+    from feedscript.session.engine import wall_clock
 
     slept = [0.0]
     monkeypatch.setattr(wall_clock, "suspended_s", lambda: slept[0])
