@@ -54,9 +54,9 @@ class Part(NamedTuple):
 
 
 PARTS = {
-    "session": Part(("feedscript/session/**/*.py",), ("tests/session", "tests/console")),
-    "safety": Part(("feedscript/safety/**/*.py",), ("tests/safety", "tests/plan", "tests/cli")),
-    "drivers": Part(("drivers/feedscript_drivers/**/*.py",), ("tests/drivers", "tests/session")),
+    "session": Part(("feedscript/session/**/*.py",), ("tests/session",)),
+    "safety": Part(("feedscript/safety/**/*.py",), ("tests/safety", "tests/cli")),
+    "drivers": Part(("drivers/feedscript_drivers/**/*.py",), ("tests/drivers",)),
     "firmware": Part(("drivers/firmware/core/*.c",), ()),
 }
 
