@@ -223,16 +223,19 @@ def test_so_are_those_from_launcher_to_launcher(whole):
 def _first_balls(run: list[Action]) -> list[tuple[int, int]]:
     """The first ball of each turn that comes after another, and how long after its call."""
     found: list[tuple[int, int]] = []
-    fed, called = False, dict[str, int]()
+    fed_ms: int | None = None
+    called = dict[str, int]()
     for action in run:
         if isinstance(action, PickUp | WatchSpeed):
-            fed = False
-        elif isinstance(action, TakeTurn) and fed:
-            called[action.station] = _ms(action.called_s)
+            fed_ms = None
+        elif isinstance(action, TakeTurn):
+            # Who is called as another station's first ball leaves comes after nobody.
+            if fed_ms is not None and fed_ms < _ms(action.called_s):
+                called[action.station] = _ms(action.called_s)
         elif isinstance(action, SendBall):
             if action.station in called:
                 found.append((action.feed, _ms(action.at_s) - called.pop(action.station)))
-            fed = True
+            fed_ms = _ms(action.at_s) if fed_ms is None else fed_ms
     return found
 
 
