@@ -73,6 +73,15 @@ async def _serve(options: StandInOptions, say: Callable[[str], None]) -> None:
         boots=int.from_bytes(os.urandom(3), "big"),
     )
     log.stand_in = stand_in
+    # From the first word on that it is there, Ctrl-C ends it in order.
+    with anyio.open_signal_receiver(signal.SIGINT, signal.SIGTERM) as signals:
+        await _serve_until(signals, options, stand_in, log)
+    log.tell("end", f"{len(stand_in.departures)} balls left", balls=len(stand_in.departures))
+
+
+async def _serve_until(
+    signals: AsyncIterator[signal.Signals], options: StandInOptions, stand_in: StandIn, log: Log
+) -> None:
     async with _carried(options, stand_in) as address, anyio.create_task_group() as tasks:
         log.tell("ready", f"use --on {address}", address=address)
         if options.ble_virtual:
@@ -81,9 +90,8 @@ async def _serve(options: StandInOptions, say: Callable[[str], None]) -> None:
         if not options.arms_by_itself:
             log.tell("keys", f"keys, each with Enter: {KEYS_HELP}")
         tasks.start_soon(_keys, stand_in, log)
-        await _interrupted()
+        await anext(signals)
         tasks.cancel_scope.cancel()
-    log.tell("end", f"{len(stand_in.departures)} balls left", balls=len(stand_in.departures))
 
 
 def _pair(profile: Profile) -> bytes:
@@ -121,12 +129,6 @@ def _on_air(stand_in: StandIn) -> AbstractAsyncContextManager[str]:
 
 def _no_virtual_radio(what: str, mend: str) -> LauncherError:
     return LauncherError(VIRTUAL_BLUETOOTH.report(what, help=mend, device="stand-in --ble-virtual"))
-
-
-async def _interrupted() -> None:
-    with anyio.open_signal_receiver(signal.SIGINT, signal.SIGTERM) as signals:
-        async for _ in signals:
-            return
 
 
 async def _keys(stand_in: StandIn, log: Log) -> None:

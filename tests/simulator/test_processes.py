@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import signal
+import socket
+import struct
 import subprocess
 import sys
 
@@ -41,6 +43,20 @@ def test_a_killed_host_stops_the_launcher_within_its_watchdog(where, tmp_path, m
         assert off["at_s"] - stopped["at_s"] <= Times.RUN_DOWN / 1000 + 0.001
         assert flushed["reason"] == "silence"
     assert not [line for line in lines.seen if line.get("feed_id", 0) > 2 and "drives" in line]
+
+
+def test_a_connection_that_is_reset_ends_nothing_else(tmp_path, monkeypatch) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    with stand_in("--tcp", "0") as (process, _, address):
+        place = ("127.0.0.1", int(address.rpartition(":")[2]))
+        for _ in range(5):
+            with socket.create_connection(place) as caller:
+                caller.sendall(b"half a line")
+                at_once = struct.pack("ii", 1, 0)
+                caller.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, at_once)
+        with pytest.raises(subprocess.TimeoutExpired):  # it goes on
+            process.wait(timeout=1.0)
+        socket.create_connection(place).close()
 
 
 def test_a_launcher_that_vanishes_is_a_lost_link() -> None:

@@ -58,8 +58,8 @@ async def _serve(stream: SocketStream, callers: Callers) -> None:
             tasks.start_soon(_write, stream, telling)
             while True:
                 callers.say(caller, await stream.receive())
-        except anyio.EndOfStream:
-            tasks.cancel_scope.cancel()
+        except (anyio.EndOfStream, anyio.BrokenResourceError, anyio.ClosedResourceError):
+            tasks.cancel_scope.cancel()  # it went, in order or by a reset
         finally:
             callers.go(caller)
 
