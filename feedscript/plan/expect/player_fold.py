@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Generic, TypeVar
 
+from feedscript.override import override
 from feedscript.plan.folds.fold import Algebra, Context, Fold, Passes
 from feedscript.plan.model import Plan, Station, Step, Together, Turns
 from feedscript.plan.scene import left_handed
@@ -24,9 +25,11 @@ class _Following(Fold[T]):
         super().__init__(plan, algebra)
         self.follow = follow
 
+    @override
     def _turns(self, step: Turns, context: Context) -> T:
         return self.follow.turns(step, context, self.algebra)
 
+    @override
     def _together(self, step: Together) -> T:
         return self.follow.together(step, self.algebra)
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import msgspec
 
+from feedscript.override import override
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 from feedscript.plan.times import milliseconds
@@ -35,6 +36,7 @@ class _Least(Algebra[_Worth]):
     share: float
     sign: float
 
+    @override
     def nothing(self) -> _Worth:
         return _Worth(0.0, 0.0, 0)
 
@@ -42,24 +44,30 @@ class _Least(Algebra[_Worth]):
         waits = [self.sign * (rest_ms - self.share * length) for length in (least_ms, most_ms)]
         return _Worth(self.sign * rest_ms, min(waits), most_ms)
 
-    def send(self, step: Send, feeds: tuple[int, ...]) -> _Worth:  # noqa: ARG002
+    @override
+    def send(self, step: Send, feeds: tuple[int, ...]) -> _Worth:
         return self._taking(0, *(milliseconds(end) for end in step.after_s))
 
-    def show_speed(self, step: ShowSpeed) -> _Worth:  # noqa: ARG002
+    @override
+    def show_speed(self, step: ShowSpeed) -> _Worth:
         return self.nothing()
 
+    @override
     def rest(self, step: Rest) -> _Worth:
         length = milliseconds(step.seconds)
         return self._taking(length, length, length)
 
-    def collect(self, step: Collect) -> _Worth:  # noqa: ARG002
+    @override
+    def collect(self, step: Collect) -> _Worth:
         return self.nothing()
 
+    @override
     def then(self, before: _Worth, after: _Worth) -> _Worth:
         return _Worth(
             before.rest + after.rest, before.over + after.over, before.most_ms + after.most_ms
         )
 
+    @override
     def either(self, ways: Sequence[_Worth]) -> _Worth:
         return _Worth(
             min(way.rest for way in ways),
@@ -67,6 +75,7 @@ class _Least(Algebra[_Worth]):
             max(way.most_ms for way in ways),
         )
 
+    @override
     def passes(self, body: _Worth, passes: Passes) -> _Worth:
         counts = (passes.least, passes.most)
         return _Worth(
@@ -75,16 +84,19 @@ class _Least(Algebra[_Worth]):
             body.most_ms * passes.most,
         )
 
+    @override
     def any_order(self, items: Sequence[_Worth]) -> _Worth:
         worth = self.nothing()
         for item in items:
             worth = self.then(worth, item)
         return worth
 
+    @override
     def padded(self, body: _Worth, to_ms: int) -> _Worth:
         length = max(body.most_ms, to_ms)
         return _Worth(body.rest, body.rest - self.sign * self.share * length, length)
 
+    @override
     def beside(self, stations: Sequence[tuple[Station, _Worth]], for_ms: int) -> _Worth:
         # The least of (minus) the smallest rest: with sign -1 that is the greatest of the parts.
         smallest = min if self.sign > 0 else max

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import msgspec
 
+from feedscript.override import override
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 
@@ -35,12 +36,15 @@ class _Rows(Algebra[_Row]):
     family: frozenset[int]
     launcher: int
 
+    @override
     def nothing(self) -> _Row:
         return _EMPTY
 
-    def send(self, step: Send, feeds: tuple[int, ...]) -> _Row:  # noqa: ARG002
+    @override
+    def send(self, step: Send, feeds: tuple[int, ...]) -> _Row:
         return self.either([self._ball(feed) for feed in feeds])
 
+    @override
     def show_speed(self, step: ShowSpeed) -> _Row:
         return self._ball(step.feed)
 
@@ -49,12 +53,15 @@ class _Rows(Algebra[_Row]):
             return _EMPTY
         return _Row(1, 1, 1, 1) if feed in self.family else _Row(None, 0, 0, 0)
 
-    def rest(self, step: Rest) -> _Row:  # noqa: ARG002
+    @override
+    def rest(self, step: Rest) -> _Row:
         return _EMPTY
 
-    def collect(self, step: Collect) -> _Row:  # noqa: ARG002
+    @override
+    def collect(self, step: Collect) -> _Row:
         return _EMPTY
 
+    @override
     def then(self, before: _Row, after: _Row) -> _Row:
         first, last = before.first, after.last
         if before.filled is not None:
@@ -67,6 +74,7 @@ class _Rows(Algebra[_Row]):
         best = max(before.best, after.best, before.last + after.first)
         return _Row(filled, first, last, best)
 
+    @override
     def either(self, ways: Sequence[_Row]) -> _Row:
         filled = max((way.filled for way in ways if way.filled is not None), default=None)
         return _Row(
@@ -76,6 +84,7 @@ class _Rows(Algebra[_Row]):
             max(way.best for way in ways),
         )
 
+    @override
     def passes(self, body: _Row, passes: Passes) -> _Row:
         worth, power, left = _EMPTY, body, passes.most
         while left:
@@ -85,6 +94,7 @@ class _Rows(Algebra[_Row]):
         # Fewer passes, where there may be fewer, make no row longer.
         return worth
 
+    @override
     def any_order(self, items: Sequence[_Row]) -> _Row:
         fills = [item.filled or 0 for item in items]
         whole = sum(fills)
@@ -101,10 +111,12 @@ class _Rows(Algebra[_Row]):
                     best = max(best, lasts[end] + firsts[start] - whole)
         return _Row(filled, max([0, *firsts]), max([0, *lasts]), best)
 
-    def padded(self, body: _Row, to_ms: int) -> _Row:  # noqa: ARG002
+    @override
+    def padded(self, body: _Row, to_ms: int) -> _Row:
         return body
 
-    def beside(self, stations: Sequence[tuple[Station, _Row]], for_ms: int) -> _Row:  # noqa: ARG002
+    @override
+    def beside(self, stations: Sequence[tuple[Station, _Row]], for_ms: int) -> _Row:
         for station, row in stations:
             if station.launcher == self.launcher:
                 return row

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import msgspec
 
+from feedscript.override import override
 from feedscript.plan.expect.player_fold import PlayerFold
 from feedscript.plan.folds.fold import Algebra, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
@@ -51,25 +52,31 @@ class _Waits(Algebra[_Wait]):
 
     counts: bool
 
+    @override
     def nothing(self) -> _Wait:
         return _Wait(0, 0)
 
-    def send(self, step: Send, feeds: tuple[int, ...]) -> _Wait:  # noqa: ARG002
+    @override
+    def send(self, step: Send, feeds: tuple[int, ...]) -> _Wait:
         least, most = (milliseconds(end) for end in step.after_s)
         if not self.counts:
             return _Wait(most, most, least_ms=least)
         return _Wait(most, None, most, None, 0, least, least)
 
-    def show_speed(self, step: ShowSpeed) -> _Wait:  # noqa: ARG002 - nobody stands in front
+    @override
+    def show_speed(self, step: ShowSpeed) -> _Wait:
         return self.nothing()
 
+    @override
     def rest(self, step: Rest) -> _Wait:
         length = milliseconds(step.seconds)
         return _Wait(length, length, least_ms=length)
 
-    def collect(self, step: Collect) -> _Wait:  # noqa: ARG002
+    @override
+    def collect(self, step: Collect) -> _Wait:
         return self.nothing()
 
+    @override
     def then(self, before: _Wait, after: _Wait) -> _Wait:
         return _Wait(
             before.most_ms + after.most_ms,
@@ -84,6 +91,7 @@ class _Waits(Algebra[_Wait]):
             before.least_ms + after.least_ms,
         )
 
+    @override
     def either(self, ways: Sequence[_Wait]) -> _Wait:
         return _Wait(
             max(way.most_ms for way in ways),
@@ -95,6 +103,7 @@ class _Waits(Algebra[_Wait]):
             min(way.least_ms for way in ways),
         )
 
+    @override
     def passes(self, body: _Wait, passes: Passes) -> _Wait:
         # Waiting is longest over all passes: one after the other, doubling.
         worth, power, left = self.nothing(), body, passes.most
@@ -108,6 +117,7 @@ class _Waits(Algebra[_Wait]):
             worth, reached_ms=body.reached_ms, least_ms=body.least_ms * passes.least
         )
 
+    @override
     def any_order(self, items: Sequence[_Wait]) -> _Wait:
         # Any other item may come before, between or after: the sums bound every order.
         rest = sum(item.empty_ms or 0 for item in items if item.empty_ms is not None)
@@ -130,6 +140,7 @@ class _Waits(Algebra[_Wait]):
             sum(item.least_ms for item in items),
         )
 
+    @override
     def padded(self, body: _Wait, to_ms: int) -> _Wait:
         tail = None if body.reached_ms is None else max(to_ms, body.most_ms) - body.reached_ms
         empty = None if body.empty_ms is None else max(body.empty_ms, to_ms)
@@ -143,6 +154,7 @@ class _Waits(Algebra[_Wait]):
             max(body.least_ms, to_ms),
         )
 
+    @override
     def beside(self, stations: Sequence[tuple[Station, _Wait]], for_ms: int) -> _Wait:
         for _, wait in stations:
             if wait.tail_ms is not None:

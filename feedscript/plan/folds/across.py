@@ -17,6 +17,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import msgspec
 
+from feedscript.override import override
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.model import AimedFeed, Collect, Plan, Rest, Send, ShowSpeed, Station
 from feedscript.plan.times import milliseconds
@@ -90,24 +91,30 @@ class _Spans(Algebra[_Span]):
         self.window_ms = max(self.down_ms, default=0)
         self.met: dict[tuple[int, int], tuple[int, int]] = {}
 
+    @override
     def nothing(self) -> _Span:
         return _NOTHING
 
+    @override
     def send(self, step: Send, feeds: tuple[int, ...]) -> _Span:
         least, most = (milliseconds(bound) for bound in step.after_s)
         heads = dict.fromkeys(feeds, _Near(least, step.line))
         return _Span(least, most, heads, dict.fromkeys(feeds, _Near(0, step.line, most)))
 
+    @override
     def show_speed(self, step: ShowSpeed) -> _Span:
         return _Span(self.window_ms, 0, {step.feed: _Near(0, step.line)}, {})
 
+    @override
     def rest(self, step: Rest) -> _Span:
         length = milliseconds(step.seconds)
         return _Span(length, length, {}, {})
 
-    def collect(self, step: Collect) -> _Span:  # noqa: ARG002 - all collects are alike
+    @override
+    def collect(self, step: Collect) -> _Span:
         return _Span(self.window_ms, 0, {}, {})
 
+    @override
     def then(self, before: _Span, after: _Span) -> _Span:
         self._meet(before.tails, after.heads)
         heads = _merged([before.heads, self._later(after.heads, before.least_ms)])
@@ -115,6 +122,7 @@ class _Spans(Algebra[_Span]):
         tails = _merged([earlier, _reached(after.tails, before.most_ms)])
         return _Span(before.least_ms + after.least_ms, before.most_ms + after.most_ms, heads, tails)
 
+    @override
     def either(self, ways: Sequence[_Span]) -> _Span:
         return _Span(
             min(way.least_ms for way in ways),
@@ -123,6 +131,7 @@ class _Spans(Algebra[_Span]):
             _merged(way.tails for way in ways),
         )
 
+    @override
     def passes(self, body: _Span, passes: Passes) -> _Span:
         if passes.most > 1:
             self._meet(body.tails, body.heads)
@@ -130,6 +139,7 @@ class _Spans(Algebra[_Span]):
         tails = _reached(body.tails, past_ms)
         return _Span(body.least_ms * passes.least, body.most_ms * passes.most, body.heads, tails)
 
+    @override
     def any_order(self, items: Sequence[_Span]) -> _Span:
         most_ms = sum(item.most_ms for item in items)
         for one, other in _different(items):
@@ -141,6 +151,7 @@ class _Spans(Algebra[_Span]):
             _merged(_reached(item.tails, most_ms - item.most_ms) for item in items),
         )
 
+    @override
     def padded(self, body: _Span, to_ms: int) -> _Span:
         tails = {
             ball: _Near(max(near.least_ms, to_ms - near.latest_ms), near.line, near.latest_ms)
@@ -148,6 +159,7 @@ class _Spans(Algebra[_Span]):
         }
         return _Span(max(body.least_ms, to_ms), max(body.most_ms, to_ms), body.heads, tails)
 
+    @override
     def beside(self, stations: Sequence[tuple[Station, _Span]], for_ms: int) -> _Span:
         heads = _merged(span.heads for _, span in stations)
         tails = _merged(span.tails for _, span in stations)

@@ -7,6 +7,7 @@ from typing import Generic, TypeVar
 
 import msgspec
 
+from feedscript.override import override
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.model import (
     Bounds,
@@ -59,25 +60,31 @@ class Extents(Algebra[Extent]):
     def __init__(self, plan: Plan) -> None:
         self._speeds = [feed.speed_mps for feed in plan.feeds]
 
+    @override
     def nothing(self) -> Extent:
         return Extent(_NONE, _NONE, _NO_BALL)
 
+    @override
     def send(self, step: Send, feeds: tuple[int, ...]) -> Extent:
         speeds = [self._speeds[feed] for feed in feeds]
         after = Reach(*(milliseconds(bound) for bound in step.after_s))
         return Extent(Reach(1, 1), after, Reach(min(speeds), max(speeds)))
 
+    @override
     def show_speed(self, step: ShowSpeed) -> Extent:
         speed = self._speeds[step.feed]
         return Extent(Reach(1, 1), _NONE, Reach(speed, speed))
 
+    @override
     def rest(self, step: Rest) -> Extent:
         length = milliseconds(step.seconds)
         return Extent(_NONE, Reach(length, length), _NO_BALL)
 
-    def collect(self, step: Collect) -> Extent:  # noqa: ARG002 - all collects are alike
+    @override
+    def collect(self, step: Collect) -> Extent:
         return self.nothing()
 
+    @override
     def then(self, before: Extent, after: Extent) -> Extent:
         return Extent(
             before.balls.plus(after.balls),
@@ -85,6 +92,7 @@ class Extents(Algebra[Extent]):
             before.fastest_mps.greater(after.fastest_mps),
         )
 
+    @override
     def either(self, ways: Sequence[Extent]) -> Extent:
         worth = ways[0]
         for way in ways[1:]:
@@ -95,20 +103,24 @@ class Extents(Algebra[Extent]):
             )
         return worth
 
+    @override
     def passes(self, body: Extent, passes: Passes) -> Extent:
         # Any pass may be the gentlest, so the least fastest ball is that of one pass, not of many.
         fastest = body.fastest_mps if passes.least else Reach(0.0, body.fastest_mps.most)
         return Extent(_times(body.balls, passes), _times(body.time_ms, passes), fastest)
 
+    @override
     def any_order(self, items: Sequence[Extent]) -> Extent:
         worth = self.nothing()
         for item in items:
             worth = self.then(worth, item)
         return worth
 
+    @override
     def padded(self, body: Extent, to_ms: int) -> Extent:
         return Extent(body.balls, body.time_ms.greater(Reach(to_ms, to_ms)), body.fastest_mps)
 
+    @override
     def beside(self, stations: Sequence[tuple[Station, Extent]], for_ms: int) -> Extent:
         every = self.any_order([extent for _, extent in stations])
         return Extent(every.balls, Reach(for_ms, for_ms), every.fastest_mps)

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
+from feedscript.override import override
 from feedscript.plan.folds.fold import Fold, Passes
 from feedscript.plan.folds.pairs import AT_REST, UNTIMED, Flow, Flows, Head, Tail, later, sooner
 from feedscript.plan.model import Plan, ShowSpeed, Station, Turns, Until, When
@@ -51,15 +52,19 @@ class _Changes(Flows):
     def __init__(self, plan: Plan) -> None:
         super().__init__(plan, 0)
 
-    def follows(self, launcher: int) -> bool:  # noqa: ARG002 - those of all
+    @override
+    def follows(self, launcher: int) -> bool:
         return True
 
+    @override
     def show_speed(self, step: ShowSpeed) -> Flow:
         return Flow(0, None, {UNTIMED: Head(0, step.line)}, {AT_REST: Tail(0, step.line, 0)})
 
-    def ask(self, step: Until | When) -> Flow:  # noqa: ARG002 - whatever is asked
+    @override
+    def ask(self, step: Until | When) -> Flow:
         return _asking(self.nothing(), True)
 
+    @override
     def then(self, before: Flow, after: Flow) -> Flow:
         if _asks(after):
             before = _asking(
@@ -68,21 +73,26 @@ class _Changes(Flows):
         asks = _asks(before) or (before.empty_ms is not None and _asks(after))
         return _asking(super().then(before, after), asks)
 
+    @override
     def either(self, ways: Sequence[Flow]) -> Flow:
         return _asking(super().either(ways), any(map(_asks, ways)))
 
+    @override
     def passes(self, body: Flow, passes: Passes) -> Flow:
         return _asking(super().passes(body, passes), _asks(body))
 
+    @override
     def any_order(self, items: Sequence[Flow]) -> Flow:
         if any(map(_asks, items)):
             items = [msgspec.structs.replace(one, last=_marked(one.last)) for one in items]
         return _asking(super().any_order(items), any(map(_asks, items)))
 
+    @override
     def padded(self, body: Flow, to_ms: int) -> Flow:
         return _asking(super().padded(body, to_ms), _asks(body))
 
-    def turn(self, body: Flow, step: Turns) -> Flow:  # noqa: ARG002 - whoever it is
+    @override
+    def turn(self, body: Flow, step: Turns) -> Flow:
         first = {
             ball if ball < 0 else ball % _FIRST + _FIRST: head for ball, head in body.first.items()
         }
@@ -90,6 +100,7 @@ class _Changes(Flows):
         asks = body.empty_ms is not None and _asks(body)
         return _asking(msgspec.structs.replace(body, first=first), asks)
 
+    @override
     def beside(self, stations: Sequence[tuple[Station, Flow]], for_ms: int) -> Flow:
         first: dict[int, Head] = {}
         last: dict[int, Tail] = {}
@@ -99,6 +110,7 @@ class _Changes(Flows):
         empty = for_ms if all(flow.empty_ms is not None for _, flow in stations) else None
         return _asking(Flow(for_ms, empty, first, last), any(_asks(flow) for _, flow in stations))
 
+    @override
     def note(self, before: int, after: int, gap_ms: int, before_line: int, line: int) -> None:
         if after >= _FIRST and before != AT_REST:
             super().note(before, after, gap_ms, before_line, line)

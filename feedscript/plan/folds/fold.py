@@ -19,6 +19,7 @@ from typing import Generic, TypeVar
 
 import msgspec
 
+from feedscript.override import override
 from feedscript.plan.model import (
     Choose,
     Collect,
@@ -251,40 +252,51 @@ class _MostBalls(Algebra[tuple[int, ...]]):
         counts[self._feeds[feed].launcher] = 1
         return tuple(counts)
 
+    @override
     def nothing(self) -> tuple[int, ...]:
         return self._none
 
-    def send(self, step: Send, feeds: tuple[int, ...]) -> tuple[int, ...]:  # noqa: ARG002
+    @override
+    def send(self, step: Send, feeds: tuple[int, ...]) -> tuple[int, ...]:
         return self._one(feeds[0])
 
+    @override
     def show_speed(self, step: ShowSpeed) -> tuple[int, ...]:
         return self._one(step.feed)
 
-    def rest(self, step: Rest) -> tuple[int, ...]:  # noqa: ARG002
+    @override
+    def rest(self, step: Rest) -> tuple[int, ...]:
         return self._none
 
-    def collect(self, step: Collect) -> tuple[int, ...]:  # noqa: ARG002
+    @override
+    def collect(self, step: Collect) -> tuple[int, ...]:
         return self._none
 
+    @override
     def then(self, before: tuple[int, ...], after: tuple[int, ...]) -> tuple[int, ...]:
         return tuple(map(int.__add__, before, after))
 
+    @override
     def either(self, ways: Sequence[tuple[int, ...]]) -> tuple[int, ...]:
         return tuple(max(counts) for counts in zip(*ways, strict=True))
 
+    @override
     def passes(self, body: tuple[int, ...], passes: Passes) -> tuple[int, ...]:
         return tuple(passes.most * count for count in body)
 
+    @override
     def any_order(self, items: Sequence[tuple[int, ...]]) -> tuple[int, ...]:
         return tuple(sum(counts) for counts in zip(self._none, *items, strict=True))
 
-    def padded(self, body: tuple[int, ...], to_ms: int) -> tuple[int, ...]:  # noqa: ARG002
+    @override
+    def padded(self, body: tuple[int, ...], to_ms: int) -> tuple[int, ...]:
         return body
 
+    @override
     def beside(
         self,
         stations: Sequence[tuple[Station, tuple[int, ...]]],
-        for_ms: int,  # noqa: ARG002
+        for_ms: int,
     ) -> tuple[int, ...]:
         return self.any_order([counts for _, counts in stations])
 

@@ -16,6 +16,7 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
+from feedscript.override import override
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 from feedscript.plan.times import milliseconds
@@ -111,9 +112,11 @@ class Flows(Algebra[Flow]):
         """Whether this launcher's balls are looked at; another's are only time."""
         return launcher == self.launcher
 
+    @override
     def nothing(self) -> Flow:
         return _NOTHING
 
+    @override
     def send(self, step: Send, feeds: tuple[int, ...]) -> Flow:
         least, most = (milliseconds(bound) for bound in step.after_s)
         if not self.follows(self.plan.feeds[feeds[0]].launcher):
@@ -121,20 +124,24 @@ class Flows(Algebra[Flow]):
         first = dict.fromkeys(feeds, Head(least, step.line))
         return Flow(most, None, first, dict.fromkeys(feeds, Tail(0, step.line, most)))
 
+    @override
     def show_speed(self, step: ShowSpeed) -> Flow:
         if not self.follows(self.plan.feeds[step.feed].launcher):
             return _NOTHING
         untimed = {UNTIMED: Head(0, step.line)}
         return Flow(0, None, untimed, {step.feed: Tail(0, step.line, 0)})
 
+    @override
     def rest(self, step: Rest) -> Flow:
         length = milliseconds(step.seconds)
         return Flow(length, length, {}, {})
 
+    @override
     def collect(self, step: Collect) -> Flow:
         untimed = {UNTIMED: Head(0, step.line)}
         return Flow(0, None, untimed, {AT_REST: Tail(0, step.line, 0)})
 
+    @override
     def then(self, before: Flow, after: Flow) -> Flow:
         if not after.last and after.empty_ms is not None:
             return self._pause(before, after.most_ms, after.empty_ms)
@@ -163,6 +170,7 @@ class Flows(Algebra[Flow]):
             before.past_ms + least_ms,
         )
 
+    @override
     def either(self, ways: Sequence[Flow]) -> Flow:
         if len(ways) == 1:
             return ways[0]
@@ -175,6 +183,7 @@ class Flows(Algebra[Flow]):
         most = max(way.most_ms for way in ways)
         return Flow(most, min(empties, default=None), first, last)
 
+    @override
     def passes(self, body: Flow, passes: Passes) -> Flow:
         if passes.most > 1:
             self.meet(body, body.first)
@@ -185,6 +194,7 @@ class Flows(Algebra[Flow]):
         later(last, body.tails(), body.most_ms * (passes.most - 1))
         return Flow(body.most_ms * passes.most, empty, body.first, last)
 
+    @override
     def any_order(self, items: Sequence[Flow]) -> Flow:
         self._meet_others(items)
         most = sum(item.most_ms for item in items)
@@ -197,6 +207,7 @@ class Flows(Algebra[Flow]):
             empty = _sum(empty, item.empty_ms)
         return Flow(most, empty, first, last)
 
+    @override
     def padded(self, body: Flow, to_ms: int) -> Flow:
         # A stretch of fixed length leaves after a ball what the way to that ball has not used.
         last = {
@@ -206,6 +217,7 @@ class Flows(Algebra[Flow]):
         empty = None if body.empty_ms is None else max(body.empty_ms, to_ms)
         return Flow(max(body.most_ms, to_ms), empty, body.first, last)
 
+    @override
     def beside(self, stations: Sequence[tuple[Station, Flow]], for_ms: int) -> Flow:
         for station, flow in stations:
             if station.launcher == self.launcher:

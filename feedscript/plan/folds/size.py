@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from feedscript.diagnostics import Diagnostic, Page, Span
+from feedscript.override import override
 from feedscript.plan.folds.bodies import within
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.folds.pairs import meetings
@@ -112,40 +113,52 @@ def _number(value: float) -> str:
 class _Events(Algebra[int]):
     """The most things that can happen in a run."""
 
+    @override
     def nothing(self) -> int:
         return 0
 
-    def send(self, step: Send, feeds: tuple[int, ...]) -> int:  # noqa: ARG002
+    @override
+    def send(self, step: Send, feeds: tuple[int, ...]) -> int:
         return 1
 
-    def show_speed(self, step: ShowSpeed) -> int:  # noqa: ARG002
+    @override
+    def show_speed(self, step: ShowSpeed) -> int:
         return 1
 
-    def rest(self, step: Rest) -> int:  # noqa: ARG002
+    @override
+    def rest(self, step: Rest) -> int:
         return 1
 
-    def say(self, step: Say) -> int:  # noqa: ARG002
+    @override
+    def say(self, step: Say) -> int:
         return 1
 
-    def collect(self, step: Collect) -> int:  # noqa: ARG002
+    @override
+    def collect(self, step: Collect) -> int:
         return 1
 
+    @override
     def then(self, before: int, after: int) -> int:
         return before + after
 
+    @override
     def either(self, ways: Sequence[int]) -> int:
         return 1 + max(ways)
 
+    @override
     def passes(self, body: int, passes: Passes) -> int:
         return (body + 1) * passes.most
 
+    @override
     def any_order(self, items: Sequence[int]) -> int:
         return sum(items)
 
-    def padded(self, body: int, to_ms: int) -> int:  # noqa: ARG002
+    @override
+    def padded(self, body: int, to_ms: int) -> int:
         return body
 
-    def beside(self, stations: Sequence[tuple[Station, int]], for_ms: int) -> int:  # noqa: ARG002
+    @override
+    def beside(self, stations: Sequence[tuple[Station, int]], for_ms: int) -> int:
         return sum(body for _, body in stations)
 
 
