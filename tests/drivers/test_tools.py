@@ -19,6 +19,7 @@ from feedscript_drivers.setting_up.link_check import Part, check_link
 from feedscript_drivers.setting_up.machine_check import look
 from feedscript_drivers.setting_up.pairing import pair
 from feedscript_drivers.transports import serial_port, tcp
+from feedscript_drivers.wire.protocol import Reason
 from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import open_launcher
 from feedscript_simulator.far_end import FarEnd
@@ -217,6 +218,23 @@ def test_a_good_link_passes_every_part() -> None:
 def test_a_bad_line_is_noticed() -> None:
     parts = checked(LineFaults(lost=0.05, corrupted=0.05, least_delay_s=0.002))
     assert not parts["lines lost or spoilt"].fine
+
+
+def test_an_emergency_stop_that_noise_made_is_a_part_that_failed(monkeypatch) -> None:
+    """A spoilt byte can be the emergency character: the launcher latches, and is said to."""
+    stop = Machine.stop
+
+    def spoilt(machine: Machine, reason: Reason) -> None:
+        stop(machine, reason)
+        machine.emergency(Reason.STOP_CHARACTER)
+
+    monkeypatch.setattr(Machine, "stop", spoilt)
+    parts = checked()
+    assert len(parts) == 6
+    for name in ("silence of the host", "emergency stop at the launcher"):
+        assert not parts[name].fine
+        assert "latched" in parts[name].figure
+        assert "emergency stop" in parts[name].help
 
 
 def test_a_launcher_without_a_watchdog_is_noticed(monkeypatch) -> None:

@@ -9,7 +9,12 @@ from typing import Final
 
 import anyio
 
-from feedscript.launcher.port import LauncherPort, LauncherState, StopCategory
+from feedscript.launcher.port import (
+    CommandRefusedError,
+    LauncherPort,
+    LauncherState,
+    StopCategory,
+)
 from feedscript_drivers.wire.protocol import Times
 from feedscript_drivers.wire.wire_launcher import WireLauncher
 
@@ -17,6 +22,8 @@ _TRIPS: Final = 200
 _SLOW_S: Final = 0.15  # an answer later than this is repeated by the driver
 _MOST_LOSS: Final = 0.02
 _PERSON_S: Final = 30.0
+_SILENCE: Final = "silence of the host"
+_EMERGENCY_STOP: Final = "emergency stop at the launcher"
 S = LauncherState
 
 
@@ -43,8 +50,11 @@ async def check_link(launcher: LauncherPort, ask: Ask, *, person: bool) -> Async
     yield await _clock(launcher)
     yield await _stop(launcher)
     if person and isinstance(launcher, WireLauncher):
-        yield await _watchdog(launcher, ask)
-        yield await _emergency(launcher, ask)
+        for name, part in _ARMED_PARTS.items():
+            try:
+                yield await part(launcher, ask)
+            except CommandRefusedError as error:
+                yield _refused(name, error)
 
 
 async def _latency(launcher: LauncherPort) -> Part:
@@ -107,8 +117,15 @@ async def _arm(launcher: WireLauncher, ask: Ask) -> bool:
     return await _wait_for(launcher, frozenset((S.ARMED,)), _PERSON_S) is S.ARMED
 
 
+def _refused(name: str, error: CommandRefusedError) -> Part:
+    """A launcher that latched an emergency stop refuses the rest. Nobody has to have pressed it:
+    a byte that a bad line spoils can be read as the emergency character."""
+    told = error.diagnostic
+    return Part(name, f"not tried: {told.message}", False, help=told.help or "look at the cable")
+
+
 async def _watchdog(launcher: WireLauncher, ask: Ask) -> Part:
-    name = "silence of the host"
+    name = _SILENCE
     if not await _arm(launcher, ask):
         return Part(name, "nobody armed the launcher", False, help="repeat and turn the switch")
     launcher.pulse.mute = True
@@ -128,7 +145,7 @@ async def _watchdog(launcher: WireLauncher, ask: Ask) -> Part:
 
 
 async def _emergency(launcher: WireLauncher, ask: Ask) -> Part:
-    name = "emergency stop at the launcher"
+    name = _EMERGENCY_STOP
     if not await _arm(launcher, ask):
         return Part(name, "nobody armed the launcher", False, help="repeat and turn the switch")
     await ask("press the emergency stop")
@@ -136,3 +153,7 @@ async def _emergency(launcher: WireLauncher, ask: Ask) -> Part:
     figure = "latched" if state is S.STOPPED else f"not seen; the launcher is {state.value}"
     await ask("release it, and turn the arming switch off")
     return Part(name, figure, state is S.STOPPED, help="do not use this launcher before it works")
+
+
+#: The parts that arm the launcher, under a ceiling of nothing.
+_ARMED_PARTS: Final = {_SILENCE: _watchdog, _EMERGENCY_STOP: _emergency}
