@@ -23,7 +23,7 @@ from feedscript.console.messages import MOST_BYTES, CodeRequest, PairRequest, St
 from feedscript.console.pairing import qr_svg
 from feedscript.console.socket import POLICY_VIOLATION, Console, may_send, serve_socket
 from feedscript.diagnostics import Diagnostic, as_json
-from feedscript.session.operator.commands import Do
+from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act
 
 STATIC = Path(__file__).parent / "static"
@@ -171,7 +171,7 @@ class _Routes:
         if device is None:
             return _refusal(NOT_PAIRED.report("stop comes from a paired device only"), 401)
         act = Act.EMERGENCY_STOP if asked.emergency else Act.STOP
-        refusal = await self._console.lesson.command(Do(act=act), by=device.name)
+        refusal = await self._console.lesson.command(SimpleCommand(act=act), by=device.name)
         return _refusal(refusal, 409) if refusal else JSONResponse({"stopped": True})
 
     async def codes(self, request: Request) -> Response:
@@ -182,7 +182,7 @@ class _Routes:
         device = self._device(request.cookies)
         if device is None:
             return _refusal(NOT_PAIRED.report("a code is asked for by a paired device only"), 401)
-        refusal = may_send(self._console, device, Do(act=Act.CONFIRM))
+        refusal = may_send(self._console, device, SimpleCommand(act=Act.CONFIRM))
         if refusal is not None:
             return _refusal(refusal, 403)
         code = self._console.access.new_code(Role.VIEWER if asked.viewer else Role.COACH)

@@ -12,7 +12,7 @@ from feedscript.console.access import NOT_IN_CONTROL, Access, Device, Role
 from feedscript.console.broadcast import Broadcast
 from feedscript.console.messages import FromPage, encode, read_message
 from feedscript.diagnostics import Diagnostic, Page, as_json
-from feedscript.session.operator.commands import Command, Do, EnterCode
+from feedscript.session.operator.commands import Command, EnterCode, SimpleCommand
 from feedscript.session.operator.controller import Controller
 from feedscript.session.operator.phases import Act
 
@@ -48,7 +48,7 @@ class Console:
 
 def may_send(console: Console, device: Device, command: Command) -> Diagnostic | None:
     """Whether this device may give this command: whoever holds control; a stop, anyone paired."""
-    if isinstance(command, Do) and command.act in STOPS:
+    if isinstance(command, SimpleCommand) and command.act in STOPS:
         return None
     if isinstance(command, EnterCode):
         return NOT_FROM_A_PAGE.report(
@@ -154,7 +154,7 @@ class _Line:
 
     def _too_fast(self, command: Command) -> bool:
         """Whether the page floods; a stop always gets through."""
-        if isinstance(command, Do) and command.act in STOPS:
+        if isinstance(command, SimpleCommand) and command.act in STOPS:
             return False
         second = int(anyio.current_time())
         count = self._second[1] + 1 if self._second[0] == second else 1

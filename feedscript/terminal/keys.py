@@ -10,7 +10,13 @@ from __future__ import annotations
 
 from feedscript.plan.model import Result
 from feedscript.session.operator.auto_operator import says
-from feedscript.session.operator.commands import Answer, Command, Do, TakeBack, TakeDown
+from feedscript.session.operator.commands import (
+    Answer,
+    Command,
+    RecordResult,
+    SimpleCommand,
+    UndoResult,
+)
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import State
 
@@ -74,24 +80,24 @@ ENTER_WORDS: dict[Phase, str] = {
 def command_for(key: str, state: State) -> Command | None:
     """What a key means in this state; None for a key that means nothing."""
     if key == " " and state.phase in (Phase.HELD, Phase.READY):
-        return Do(act=Act.GO_ON)
+        return SimpleCommand(act=Act.GO_ON)
     if key in ("\r", "\n"):
         return _enter(state)
     if state.phase is Phase.ASKING and key in "yn" and state.asked_about:
         return Answer(feed_id=state.asked_about[0].feed_id, left=key == "y")
     if key in RESULT_KEYS:
-        return TakeDown(result=RESULT_KEYS[key])
+        return RecordResult(result=RESULT_KEYS[key])
     if key == "u":
-        return TakeBack()
-    return Do(act=KEYS[key]) if key in KEYS else None
+        return UndoResult()
+    return SimpleCommand(act=KEYS[key]) if key in KEYS else None
 
 
 def _enter(state: State) -> Command | None:
     """Enter says yes to what the lesson waits for."""
     if state.phase is Phase.HELD:
-        return Do(act=Act.GO_ON)
+        return SimpleCommand(act=Act.GO_ON)
     if state.phase is Phase.STOPPED:
-        return Do(act=Act.SET_UP_AGAIN)
+        return SimpleCommand(act=Act.SET_UP_AGAIN)
     if state.phase in (Phase.FINISHED, Phase.BROKEN_OFF):
-        return Do(act=Act.QUIT)
+        return SimpleCommand(act=Act.QUIT)
     return says(state)

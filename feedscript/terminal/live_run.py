@@ -16,7 +16,7 @@ from feedscript.check.check_program import Verdict
 from feedscript.diagnostics import Diagnostic
 from feedscript.journal.store import Journal, default_journal_path, open_journal
 from feedscript.launcher.port import Outcome
-from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import LATE_TAPS_S, Ending
 from feedscript.session.engine.resume import find_broken
 from feedscript.session.engine.start import Setting
@@ -110,7 +110,7 @@ async def _conduct(asked: CourtRun, journal: Journal) -> tuple[Ending, int]:
         plan, profiles = asked.verdict.plan, asked.verdict.profiles
     async with AsyncExitStack() as stack:
         engine = await stack.enter_async_context(
-            opened_lesson(plan, profiles, links, journal, setting, broken=broken)
+            connect_lesson(plan, profiles, links, journal, setting, broken=broken)
         )
         for fault in faults:
             engine.lesson.trouble(fault)

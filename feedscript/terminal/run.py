@@ -16,8 +16,8 @@ from rich.console import Console
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.session.engine.engine import Ending, Engine
-from feedscript.session.operator.auto_operator import Person
-from feedscript.session.operator.commands import Do
+from feedscript.session.operator.auto_operator import AutoOperator
+from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import NOT_NOW, Act, Phase
 from feedscript.terminal.keys import command_for
 from feedscript.terminal.line_writer import writing_lines
@@ -91,8 +91,8 @@ async def at_terminal(engine: Engine, terminal: Terminal) -> Ending:
         tasks.start_soon(_take_signals, engine)
         tasks.start_soon(_show, at, terminal.out)
         if terminal.says_yes:
-            person = Person(engine, mends=None if terminal.keys else 0)
-            tasks.start_soon(person.oblige)
+            person = AutoOperator(engine, mends=None if terminal.keys else 0)
+            tasks.start_soon(person.operate)
         if terminal.keys:
             tasks.start_soon(_take_keys, at)
         ending = await engine.run(terminal.late_taps_s)
@@ -110,9 +110,9 @@ async def _take_signals(engine: Engine) -> None:
 
 async def _stop_and_end(engine: Engine, by: str, cause: str = "") -> None:
     """``cause``: what ends the lesson, where no person at it does."""
-    await engine.command(Do(act=Act.STOP), by=by)
+    await engine.command(SimpleCommand(act=Act.STOP), by=by)
     engine.lesson.cause = engine.lesson.cause or cause
-    await engine.command(Do(act=Act.QUIT), by=by)
+    await engine.command(SimpleCommand(act=Act.QUIT), by=by)
 
 
 # -- keys ---------------------------------------------------------------------------------

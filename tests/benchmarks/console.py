@@ -29,9 +29,9 @@ from feedscript.check.check_program import examine
 from feedscript.console.access import COOKIE, Role
 from feedscript.console.serve import Served, serve
 from feedscript.journal.store import open_journal
-from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.start import Setting
-from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.auto_operator import AutoOperator
 from feedscript.session.operator.phases import Phase
 
 PROGRAM = """feedscript 1
@@ -134,14 +134,14 @@ async def one_run(
         journal = open_journal(Path(folder) / "journal.sqlite")
         setting = Setting(source="benchmark", rehearsal=False, wall_utc_s=time.time())
         async with (
-            opened_lesson(
+            connect_lesson(
                 verdict.plan, verdict.profiles, Links(urls=(url,)), journal, setting
             ) as engine,
             serve(engine) as served,
             anyio.create_task_group() as group,
         ):
             group.start_soon(engine.run)
-            group.start_soon(Person(engine).oblige)
+            group.start_soon(AutoOperator(engine).operate)
             with beside(served):
                 while engine.state.balls_left < balls:
                     assert engine.state.phase is not Phase.STOPPED, engine.state.troubles

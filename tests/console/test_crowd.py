@@ -30,7 +30,7 @@ from feedscript.console.guests import (
     Guests,
 )
 from feedscript.console.serve import Served, serve
-from feedscript.session.operator.commands import Do
+from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act
 from tests.console.lesson import RememberingLesson
 
@@ -214,7 +214,7 @@ async def test_a_paired_device_gets_through_a_crowd() -> None:
                     paired = await another.post("/pair", json={"code": late}, headers=headers)
                 assert paired.status_code == 200
                 await phone.recv()  # the socket that was there before is there still
-        assert [told for told, _ in lesson.told] == [Do(act=Act.STOP)]
+        assert [told for told, _ in lesson.told] == [SimpleCommand(act=Act.STOP)]
 
 
 @pytest.mark.anyio

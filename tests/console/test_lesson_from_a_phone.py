@@ -16,7 +16,7 @@ from feedscript.console.access import Role
 from feedscript.console.serve import serve
 from feedscript.journal.store import open_journal
 from feedscript.review.report.lesson import read_lesson
-from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import LATE_TAPS_S
 from feedscript.session.engine.start import Setting
 from feedscript.session.operator.phases import Phase
@@ -53,7 +53,7 @@ async def running(text: str, journal_path: Path, url: str = "sim:"):
     setting = Setting(source="phone.feed", rehearsal=True, wall_utc_s=time.time())
     try:
         async with (
-            opened_lesson(
+            connect_lesson(
                 verdict.plan, verdict.profiles, Links(urls=(url,)), journal, setting
             ) as engine,
             serve(engine) as served,

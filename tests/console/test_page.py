@@ -20,12 +20,12 @@ from feedscript.plan.model import Result
 from feedscript.session.operator.commands import (
     ChangeRoster,
     Command,
-    Do,
     MarkLanding,
     PlayedTone,
+    RecordResult,
     RosterChange,
-    TakeBack,
-    TakeDown,
+    SimpleCommand,
+    UndoResult,
 )
 from feedscript.session.operator.phase_words import PHASES
 from feedscript.session.operator.phases import NOT_NOW, Act, Phase
@@ -121,13 +121,13 @@ async def test_every_tap_is_what_it_says(browser: Browser) -> None:
         await page.click("#stop")
         await page.click("#power-off")
         told = await heard(lesson, len(Result) + len(acts) + 8)
-    assert [c.result for c in told[:5] if isinstance(c, TakeDown)] == list(Result)
-    assert told[5:12] == [TakeBack(), *(Do(act=act) for act in acts)]
+    assert [c.result for c in told[:5] if isinstance(c, RecordResult)] == list(Result)
+    assert told[5:12] == [UndoResult(), *(SimpleCommand(act=act) for act in acts)]
     assert isinstance(told[12], PlayedTone)
     assert told[13] == ChangeRoster(change=RosterChange.REST, player="Player number 1")
     assert told[14] == ChangeRoster(change=RosterChange.JOIN, player="Dogwood", left_handed=True)
     # A stop goes twice, over the socket and as a request: one of them always gets through.
-    stops = [c.act for c in told[15:] if isinstance(c, Do)]
+    stops = [c.act for c in told[15:] if isinstance(c, SimpleCommand)]
     assert sorted(stops) == [Act.EMERGENCY_STOP] * 2 + [Act.STOP] * 2
     assert trouble == []
 
@@ -141,9 +141,13 @@ async def test_the_page_takes_the_keys_of_the_terminal_and_of_a_clicker(
     state = at(Phase.RUNNING)
     pressed = [*KEYS, *RESULT_KEYS, "u"]
     wanted = [command_for(key, state) for key in pressed]
-    clicker = {"PageDown": TakeDown(result=Result.IN), "PageUp": TakeBack()}
-    clicker |= {".": Do(act=Act.HOLD), "b": Do(act=Act.HOLD), "Escape": Do(act=Act.STOP)}
-    stops = (Do(act=Act.STOP), Do(act=Act.EMERGENCY_STOP))
+    clicker = {"PageDown": RecordResult(result=Result.IN), "PageUp": UndoResult()}
+    clicker |= {
+        ".": SimpleCommand(act=Act.HOLD),
+        "b": SimpleCommand(act=Act.HOLD),
+        "Escape": SimpleCommand(act=Act.STOP),
+    }
+    stops = (SimpleCommand(act=Act.STOP), SimpleCommand(act=Act.EMERGENCY_STOP))
     lesson, trouble = RememberingLesson(state), []
     async with serve(lesson) as served:
         page = await in_control(await new_page(browser, PHONE, trouble), served)
@@ -173,9 +177,9 @@ async def test_a_tap_meant_for_the_question_before_does_nothing(browser: Browser
         await page.keyboard.press("Enter")
         await page.wait_for_selector("#trouble:has-text('before this could be read')")
         await anyio.sleep(READ_S)
-        assert lesson.told == [(Do(act=Act.SEEN), "phone")]
+        assert lesson.told == [(SimpleCommand(act=Act.SEEN), "phone")]
         await page.keyboard.press("Enter")
-        assert (await heard(lesson, 2))[1] == Do(act=Act.GO_ON)
+        assert (await heard(lesson, 2))[1] == SimpleCommand(act=Act.GO_ON)
     assert trouble == []
 
 
@@ -486,7 +490,7 @@ async def test_over_https_the_cookie_stays_there_and_the_screen_on(
         assert cookie["httpOnly"]
         assert await page.evaluate("'wakeLock' in navigator && isSecureContext")
         await page.click("#stop")
-        assert (await heard(lesson, 2))[0] == Do(act=Act.STOP)
+        assert (await heard(lesson, 2))[0] == SimpleCommand(act=Act.STOP)
 
 
 async def test_nothing_is_asked_of_anybody_else(browser: Browser) -> None:

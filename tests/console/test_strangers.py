@@ -11,7 +11,7 @@ from starlette.websockets import WebSocketDisconnect
 
 from feedscript.console.access import COOKIE, Role
 from feedscript.console.messages import MOST_BYTES, read_message
-from feedscript.session.operator.commands import Do
+from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act
 from tests.console.conftest import ORIGIN, Stage
 
@@ -212,7 +212,7 @@ def test_any_paired_device_may_stop(stage: Stage) -> None:
             "/stop", json={"emergency": emergency}, headers={"Origin": ORIGIN}
         )
         assert answer.status_code == 200
-    acts = [told.act for told, _ in stage.lesson.told if isinstance(told, Do)]
+    acts = [told.act for told, _ in stage.lesson.told if isinstance(told, SimpleCommand)]
     assert acts == [Act.STOP, Act.STOP, Act.EMERGENCY_STOP]
 
 

@@ -20,10 +20,10 @@ from feedscript.journal.store import open_journal
 from feedscript.launcher.profile.model import profile_hash
 from feedscript.launcher.setting import Setting
 from feedscript.plan.model import Plan, Repeat, ShowSpeed
-from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import Ending, Engine
 from feedscript.session.engine.start import Setting as LessonSetting
-from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.auto_operator import AutoOperator
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.shipped import shipped_folder
 from tests.plan import small_plans
@@ -89,13 +89,13 @@ async def _run(
     journal = open_journal(None)
     links = Links(urls=(f"mapped:{shipped_folder()}/launchers/mapped/{name}.toml@serial:none",))
     setting = LessonSetting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
-    lesson = opened_lesson(plan, [GARAGE], links, journal, setting, fences=OpenFences())
+    lesson = connect_lesson(plan, [GARAGE], links, journal, setting, fences=OpenFences())
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(driver, "_stream", port)
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(stream.keep_time)
             async with lesson as engine, anyio.create_task_group() as people:
-                people.start_soon(Person(engine, mends=mends).oblige)
+                people.start_soon(AutoOperator(engine, mends=mends).operate)
                 if script is not None:
                     people.start_soon(script, engine, stream)
                 with anyio.fail_after(LONGEST_S):

@@ -13,7 +13,7 @@ from feedscript.journal.store import open_journal
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.guards import CertifiedFences
 from feedscript.session.engine.start import Setting, begin_lesson
-from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.auto_operator import AutoOperator
 from feedscript.session.operator.phases import Phase
 from feedscript.shipped import shipped_folder
 from tests.firmware.far_end import IMAGES, FarEnd
@@ -54,7 +54,7 @@ async def conduct(text: str, far: FarEnd) -> tuple[Any, list[dict[str, Any]]]:
         )
         engine = Engine(lesson, [launcher], verdict.profiles)
         async with anyio.create_task_group() as tasks:
-            tasks.start_soon(Person(engine).oblige)
+            tasks.start_soon(AutoOperator(engine).operate)
             with anyio.fail_after(1200):
                 ending = await engine.run()
             tasks.cancel_scope.cancel()

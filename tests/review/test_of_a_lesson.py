@@ -13,7 +13,7 @@ from feedscript.plan.model import Repeat, Result, ShowSpeed
 from feedscript.review.report.lesson import read_lesson, series_of, sync_tones_utc_s
 from feedscript.review.video.cues import Track, as_webvtt, cues_of
 from feedscript.session.engine.engine import Engine
-from feedscript.session.operator.commands import MarkLanding, PlayedTone, TakeBack, TakeDown
+from feedscript.session.operator.commands import MarkLanding, PlayedTone, RecordResult, UndoResult
 from tests.plan.small_plans import rest, send
 from tests.session.coach import see_balls
 from tests.session.rehearsing import lesson_plan, rehearse
@@ -32,10 +32,10 @@ def test_a_review_tells_what_was_tapped_and_marks_what_was_fed() -> None:
         for number, result in enumerate(TAPS, start=2):
             await see_balls(engine, number)
             await anyio.sleep(2.5)
-            assert await engine.command(TakeDown(result=result)) is None
+            assert await engine.command(RecordResult(result=result)) is None
             if result is Result.IN:
                 assert await engine.command(MarkLanding(landing_m=PLACE_M)) is None
-        assert await engine.command(TakeBack()) is None
+        assert await engine.command(UndoResult()) is None
 
     three = Repeat(times=3, body=(send(0, 4.0),), line=2)
     run = rehearse(lesson_plan(ShowSpeed(feed=0, line=1), three, rest(30.0), three), coach)

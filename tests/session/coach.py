@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.session.engine.engine import Engine
-from feedscript.session.operator.commands import Do
+from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import State
 
@@ -29,11 +29,11 @@ async def see_phase(engine: Engine, phase: Phase) -> State:
 
 
 async def say(engine: Engine, act: Act) -> None:
-    refused = await engine.command(Do(act=act))
+    refused = await engine.command(SimpleCommand(act=act))
     assert refused is None, refused
 
 
 async def refused(engine: Engine, act: Act) -> str:
-    found = await engine.command(Do(act=act))
+    found = await engine.command(SimpleCommand(act=act))
     assert isinstance(found, Diagnostic)
     return found.slug

@@ -15,7 +15,7 @@ import anyio
 from feedscript.plan.model import Result
 from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.auto_operator import says
-from feedscript.session.operator.commands import Answer, Command, Do, TakeDown
+from feedscript.session.operator.commands import Answer, Command, RecordResult, SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import State
 
@@ -30,7 +30,7 @@ class Coach:
     sure: bool = False
     quick: bool = False
 
-    async def oblige(self) -> None:
+    async def operate(self) -> None:
         async for state in self.engine.states():
             command = self._answer(state) or self._says(state) or self._mends(state)
             if command is None:
@@ -50,20 +50,20 @@ class Coach:
 
     def _says(self, state: State) -> Command | None:
         if state.phase is Phase.JUDGING and not self.sure and self.chance.random() < 0.05:
-            return Do(act=Act.WRONG)
+            return SimpleCommand(act=Act.WRONG)
         return says(state)
 
     def _mends(self, state: State) -> Command | None:
         if state.phase is Phase.HELD:
-            return Do(act=Act.GO_ON)
-        return Do(act=Act.SET_UP_AGAIN) if state.phase is Phase.STOPPED else None
+            return SimpleCommand(act=Act.GO_ON)
+        return SimpleCommand(act=Act.SET_UP_AGAIN) if state.phase is Phase.STOPPED else None
 
     def _answer(self, state: State) -> Command | None:
         """The truth about a ball in question; or the coach does not know and breaks off."""
         if state.phase is not Phase.ASKING or not state.asked_about:
             return None
         if not self.sure and self.chance.random() < 0.15:
-            return Do(act=Act.QUIT)
+            return SimpleCommand(act=Act.QUIT)
         ball = state.asked_about[0]
         left = self.really_left(ball.launcher, ball.feed_id)
         return Answer(feed_id=ball.feed_id, left=left)
@@ -77,5 +77,5 @@ class Coach:
                 seen += 1
                 if not ball.shown and self.chance.random() < 0.7:
                     result = self.chance.choice((Result.IN, Result.IN, Result.NET, Result.LONG))
-                    await self.engine.command(TakeDown(result=result, feed_id=ball.feed_id))
+                    await self.engine.command(RecordResult(result=result, feed_id=ball.feed_id))
             await changed.wait()

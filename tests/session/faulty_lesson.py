@@ -147,7 +147,7 @@ class Host:
             tasks.start_soon(self._note_phases)
             coach = Coach(self.engine, w.really_left, w.chance, sure=w.calm, quick=w.quick)
             w.quick = False
-            tasks.start_soon(coach.oblige)
+            tasks.start_soon(coach.operate)
             tasks.start_soon(coach.tap)
             self.ending = await self.engine.run()
             tasks.cancel_scope.cancel()

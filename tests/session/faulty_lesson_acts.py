@@ -7,7 +7,7 @@ from pathlib import Path
 
 import anyio
 
-from feedscript.session.operator.commands import Do
+from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
 from tests.drivers.faulty_session import draw_faults
 from tests.drivers.witness import Witness
@@ -61,7 +61,7 @@ async def act(w: LessonWorld, what: str) -> None:
     far = w.chance.choice(w.far)
     if what in SAID:
         if w.host.engine is not None:
-            await w.host.engine.command(Do(act=SAID[what]), by="coach")
+            await w.host.engine.command(SimpleCommand(act=SAID[what]), by="coach")
         return
     match what:
         case "emergency-by-hand":
@@ -171,7 +171,7 @@ async def finish(w: LessonWorld) -> None:
                 await anyio.sleep(0.5)
         settled = _settled(w)
         if host.engine is not None and w.alive:
-            await host.engine.command(Do(act=Act.QUIT), by="coach")
+            await host.engine.command(SimpleCommand(act=Act.QUIT), by="coach")
         await w.pass_time(10.0)
         if settled:
             return

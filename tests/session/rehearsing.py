@@ -33,11 +33,11 @@ from feedscript.plan.scene import Player
 from feedscript.safety.changed_group import Changed
 from feedscript.session.engine.engine import Ending, Engine
 from feedscript.session.engine.guards import Fences
-from feedscript.session.engine.journal_queue import Scribe, Write
+from feedscript.session.engine.journal_queue import JournalQueue, Write
 from feedscript.session.engine.start import Setting as LessonSetting
 from feedscript.session.engine.start import begin_lesson
 from feedscript.session.engine.wall_clock import never
-from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.auto_operator import AutoOperator
 from feedscript.shipped import shipped_folder
 from tests.plan import small_plans
 
@@ -132,7 +132,7 @@ class LateEvents:
             yield event
 
 
-class SlowDisk(Scribe):
+class SlowDisk(JournalQueue):
     """Writes on the virtual clock, each batch only after so long."""
 
     def __init__(self, takes_s: float) -> None:
@@ -210,10 +210,10 @@ async def _rehearse(
         lesson = begin_lesson(plan, [GARAGE] * len(ports), journal, fences, setting, 7)
         lesson.wall.asleep_s = rig.asleep_s
         if rig.disk_s:
-            lesson.scribe = SlowDisk(rig.disk_s)
+            lesson.journal_queue = SlowDisk(rig.disk_s)
         engine = Engine(lesson, ports, [GARAGE] * len(ports))
         async with anyio.create_task_group() as tasks:
-            tasks.start_soon(Person(engine).oblige)
+            tasks.start_soon(AutoOperator(engine).operate)
             if script is not None:
                 tasks.start_soon(script, engine)
             with anyio.fail_after(LONGEST_S):

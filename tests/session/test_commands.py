@@ -24,7 +24,7 @@ from feedscript.plan.model import (
 )
 from feedscript.plan.scene import Player
 from feedscript.session.engine.engine import Engine
-from feedscript.session.operator.commands import Answer, ChangeRoster, RosterChange, TakeDown
+from feedscript.session.operator.commands import Answer, ChangeRoster, RecordResult, RosterChange
 from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import rest, send
 from tests.session.coach import refused, say, see, see_balls, see_phase
@@ -195,7 +195,7 @@ def test_until_ends_by_the_records_and_sends_no_ball_more() -> None:
         for number, result in enumerate(results, start=2):
             await see_balls(engine, number)
             await anyio.sleep(2.0)
-            assert await engine.command(TakeDown(result=result)) is None
+            assert await engine.command(RecordResult(result=result)) is None
 
     three = Condition(results=(Result.IN,), at_least=3, window=3)
     block = Until(condition=three, at_most=20, body=(send(0, 5.0),), line=2)

@@ -15,8 +15,8 @@ from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.store import JOURNAL_UNUSABLE, BallIntent, Journal
 from feedscript.plan.model import Repeat, ShowSpeed
 from feedscript.session.engine.engine import Engine
-from feedscript.session.operator.auto_operator import Person
-from feedscript.session.operator.commands import Answer, Do
+from feedscript.session.operator.auto_operator import AutoOperator
+from feedscript.session.operator.commands import Answer, SimpleCommand
 from feedscript.session.operator.phases import (
     ENDED,
     NOT_CHOSEN,
@@ -98,7 +98,7 @@ def run(trouble: Trouble, seen: list[State]) -> Run:
 
     async def script(engine: Engine) -> None:
         async with anyio.create_task_group() as tasks:
-            tasks.start_soon(Person(engine, watch=seen.append, mends=0).oblige)
+            tasks.start_soon(AutoOperator(engine, watch=seen.append, mends=0).operate)
             await see_balls(engine, 2)
             trouble.happens(engine, rig)
 
@@ -137,7 +137,7 @@ def test_trouble_that_was_mended_is_not_the_cause_of_a_later_end() -> None:
         await see_phase(engine, Phase.STOPPED)
         await say(engine, Act.SET_UP_AGAIN)
         await see_balls(engine, 5)
-        await engine.command(Do(act=Act.QUIT))
+        await engine.command(SimpleCommand(act=Act.QUIT))
 
     found = rehearse(PLAN, coach, faults=("jam=3",))
     assert found.ending.phase is Phase.BROKEN_OFF

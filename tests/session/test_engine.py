@@ -62,7 +62,7 @@ def test_a_link_that_goes_while_nothing_is_asked_is_told_as_such_and_once() -> N
     async def lose(engine: Engine) -> None:
         while len(engine.lesson.recording.balls) < 3:
             await anyio.sleep(0.1)
-        (launcher,) = engine.lesson.attached
+        (launcher,) = engine.lesson.launchers
         launcher.linked = False
         for _ in range(2):
             engine.lesson.event_heard(launcher, LinkLost(device_s=0.0, detail="gone: unplugged"))

@@ -30,8 +30,8 @@ from hypothesis.stateful import (
 from feedscript.journal.store import BallIntent, BallOutcome, Journal
 from feedscript.launcher.port import FeedOutcome, Outcome
 from feedscript.session.engine.guards import CertifiedFences
-from feedscript.session.engine.launcher_handle import Attached
-from feedscript.session.operator.commands import Do
+from feedscript.session.engine.launcher_handle import LauncherHandle
+from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
 from tests.session.faulty_lesson import LessonWorld, lesson_world
 from tests.session.faulty_lesson_acts import ACTS, FEEDS, act, finish, run_session
@@ -95,9 +95,9 @@ async def _set_up_again_before_the_stop_is_heard(folder: Path) -> tuple[str, Pha
         assert engine.state.phase is Phase.RUNNING
         w.host.lines[0].stall()
         async with anyio.create_task_group() as tasks:
-            tasks.start_soon(engine.command, Do(act=Act.STOP))
+            tasks.start_soon(engine.command, SimpleCommand(act=Act.STOP))
             await anyio.sleep(0.1)
-            refused = await engine.command(Do(act=Act.SET_UP_AGAIN))
+            refused = await engine.command(SimpleCommand(act=Act.SET_UP_AGAIN))
             phase = engine.state.phase
             tasks.cancel_scope.cancel()
     assert refused is not None
@@ -127,7 +127,7 @@ def _written_with_its_outcome(self: Journal, session_id: int, outcome: BallOutco
     _settle(self, session_id, outcome)
 
 
-async def _taken_for_not_sent(self: Attached) -> None:
+async def _taken_for_not_sent(self: LauncherHandle) -> None:
     for feed_id in sorted(self.balls):
         self.settle(feed_id, Outcome.NOT_SENT, None, "nobody asked")
 
@@ -144,7 +144,7 @@ OF_THE_ENGINE: dict[str, tuple[Off, ...]] = {
         (Journal, "intend", _kept_until_it_is_known),
         (Journal, "settle", _written_with_its_outcome),
     ),
-    "asking before repeating": ((Attached, "ask_outcomes", _taken_for_not_sent),),
+    "asking before repeating": ((LauncherHandle, "ask_outcomes", _taken_for_not_sent),),
 }
 OF_THE_LINE: dict[str, tuple[Off, ...]] = {
     "feed-id refusal": ((FeedMemory, "is_used", lambda *_: False),),

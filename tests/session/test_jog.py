@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.setting import Setting
-from feedscript.session.operator.jog import Do, Wish, first_wish, read_line, setting_of
+from feedscript.session.operator.jog import JogAct, Wish, first_wish, read_line, setting_of
 from feedscript.shipped import shipped_folder
 
 PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
@@ -29,7 +29,7 @@ def test_words_become_a_wish() -> None:
         wish = step
     assert wish == Wish(pytest.approx(20.0), -400.0, 0.0, -3.0, 9.0)
     assert isinstance(setting_of(PROFILE, wish), Setting)
-    assert read_line("go on", wish) is Do.GO_ON
+    assert read_line("go on", wish) is JogAct.GO_ON
 
 
 @pytest.mark.parametrize(
@@ -46,7 +46,7 @@ def test_what_lies_outside_a_limit_is_refused(line: str) -> None:
 
 @given(st.text(max_size=40))
 def test_any_line_is_a_wish_a_deed_or_a_diagnostic(line: str) -> None:
-    assert isinstance(read_line(line, FIRST), Wish | Do | Diagnostic)
+    assert isinstance(read_line(line, FIRST), Wish | JogAct | Diagnostic)
 
 
 def test_stop_is_never_kept_back_by_a_wish_that_is_refused() -> None:

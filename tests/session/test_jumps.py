@@ -23,7 +23,7 @@ from feedscript.plan.folds.across import down_s
 from feedscript.plan.model import Collect, Plan, Repeat, ShowSpeed, Step
 from feedscript.safety.rules import faster_than_shown
 from feedscript.session.engine.engine import Engine
-from feedscript.session.operator.commands import Answer, Do
+from feedscript.session.operator.commands import Answer, SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see_balls
@@ -78,7 +78,7 @@ def jumping(jumps: list[tuple[float, Act]]) -> Run:
             await anyio.sleep(wait_s)
             async for state in engine.states():
                 if state.phase is Phase.RUNNING:
-                    await engine.command(Do(act=act))
+                    await engine.command(SimpleCommand(act=act))
                     break
 
     async def coach(engine: Engine) -> None:
@@ -86,9 +86,9 @@ def jumping(jumps: list[tuple[float, Act]]) -> Run:
             tasks.start_soon(jump, engine)
             async for state in engine.states():
                 if state.phase is Phase.HELD:
-                    await engine.command(Do(act=Act.QUIT))
+                    await engine.command(SimpleCommand(act=Act.QUIT))
                 elif state.phase is Phase.STOPPED:
-                    await engine.command(Do(act=Act.SET_UP_AGAIN))
+                    await engine.command(SimpleCommand(act=Act.SET_UP_AGAIN))
                 for ball in state.asked_about:  # the gate was open as the jump came: look
                     left = ball.feed_id in {b.feed_id for b in rig.stand_ins[0].departures}
                     await engine.command(Answer(feed_id=ball.feed_id, left=left))

@@ -18,7 +18,7 @@ from feedscript.journal.store import open_journal
 from feedscript.launcher.port import LauncherError, LauncherState
 from feedscript.plan.model import Collect, Plan, Repeat, ShowSpeed, Station, Step, Together, Turns
 from feedscript.plan.scene import Player
-from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.start import Setting
 from feedscript.session.operator.commands import Answer
@@ -379,7 +379,7 @@ def test_a_launcher_without_a_link_is_named_and_nothing_is_begun() -> None:
 
     async def begin() -> None:
         profiles = [GARAGE, GARAGE]
-        async with opened_lesson(plan, profiles, links, journal, setting, fences=OpenFences()):
+        async with connect_lesson(plan, profiles, links, journal, setting, fences=OpenFences()):
             raise AssertionError("the lesson was opened with one launcher missing")
 
     with pytest.raises(LauncherError) as failed:

@@ -11,7 +11,7 @@ from feedscript.plan.model import Repeat, Result, ShowSpeed
 from feedscript.session.engine.engine import LATE_TAPS_S, Engine
 from feedscript.session.group.recording import Recording
 from feedscript.session.group.records import LANDING_MOST_M, FlownBall, Record
-from feedscript.session.operator.commands import MarkLanding, TakeBack, TakeDown
+from feedscript.session.operator.commands import MarkLanding, RecordResult, UndoResult
 from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import send
 from tests.session.coach import refused, say, see, see_phase
@@ -35,7 +35,7 @@ def test_the_last_ball_is_recorded_after_the_end() -> None:
         assert await refused(engine, Act.GO_ON) == "not-now"
         for result in (Result.IN, Result.NET, Result.LONG):
             await anyio.sleep(LATE_TAPS_S / 8)
-            await engine.command(TakeDown(result=result))
+            await engine.command(RecordResult(result=result))
         ends.append(anyio.current_time())
 
     run = rehearse(PLAN, coach, late_taps_s=LATE_TAPS_S)
@@ -72,15 +72,15 @@ def test_a_landing_is_marked_beside_the_result_and_goes_with_it() -> None:
         await anyio.sleep(3.0)
         early = await engine.command(MarkLanding(landing_m=(1.0, -9.0)))
         assert isinstance(early, Diagnostic)  # no result yet
-        await engine.command(TakeDown(result=Result.LONG))
+        await engine.command(RecordResult(result=Result.LONG))
         assert engine.state.private.last_record is not None
         assert await engine.command(MarkLanding(landing_m=(1.0, -13.0))) is None
         assert await engine.command(MarkLanding(landing_m=(1.5, -12.5), feed_id=4)) is None
         (marked,) = engine.state.private.landings
         assert (marked.landing_m, marked.result) == ((1.5, -12.5), Result.LONG)
-        await engine.command(TakeDown(result=Result.IN, feed_id=3))
+        await engine.command(RecordResult(result=Result.IN, feed_id=3))
         await engine.command(MarkLanding(landing_m=(0.0, -3.0)))
-        await engine.command(TakeBack())
+        await engine.command(UndoResult())
         assert len(engine.state.private.landings) == 1
 
     run = rehearse(PLAN, coach, late_taps_s=LATE_TAPS_S)

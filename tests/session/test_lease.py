@@ -19,7 +19,7 @@ from feedscript.journal.lease import lease, lease_path
 from feedscript.journal.retention import delete_lessons
 from feedscript.journal.store import Journal, open_journal
 from feedscript.plan.model import Repeat, ShowSpeed
-from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.resume import find_broken
 from feedscript.session.engine.start import Setting
 from tests.plan.small_plans import send
@@ -54,7 +54,7 @@ def begin(path: Path) -> int:
 
     async def conduct() -> None:
         journal = open_journal(path)
-        async with opened_lesson(
+        async with connect_lesson(
             PLAN, [GARAGE], SIM, journal, SETTING, fences=OpenFences()
         ) as engine:
             found.append(engine.lesson.session_id)
@@ -114,7 +114,7 @@ def test_what_is_resumed_is_read_only_once_the_lease_is_held(tmp_path: Path) -> 
     journal.end_session(number, "finished", 1e9)
 
     async def conduct() -> None:
-        async with opened_lesson(
+        async with connect_lesson(
             PLAN, [GARAGE], SIM, journal, SETTING, broken=stale, fences=OpenFences()
         ):
             raise AssertionError("a finished lesson was taken up again")

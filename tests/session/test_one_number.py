@@ -22,7 +22,7 @@ from feedscript.review.report.export import balls_csv, lessons_json
 from feedscript.review.report.lesson import read_lesson
 from feedscript.review.video.cues import Track, cues_of
 from feedscript.session.engine.engine import Engine
-from feedscript.session.operator.commands import Answer, TakeDown
+from feedscript.session.operator.commands import Answer, RecordResult
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import State
 from feedscript.terminal.plain_lines import Lines
@@ -83,7 +83,7 @@ def lesson() -> tuple[Run, Rig, Watcher]:
             await see_balls(engine, 5)
             await say(engine, Act.HOLD)
             await see_phase(engine, Phase.HELD)
-            await engine.command(TakeDown(result=Result.NET))
+            await engine.command(RecordResult(result=Result.NET))
             await say(engine, Act.GO_ON)
             await see_balls(engine, 9)
             await say(engine, Act.AGAIN)

@@ -29,7 +29,7 @@ from feedscript.plan.model import Collect, Plan, Repeat, Say, ShowSpeed
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.resume import NOTHING_TO_RESUME, find_broken, resume_lesson
 from feedscript.session.engine.start import Setting, begin_lesson
-from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.auto_operator import AutoOperator
 from tests.plan.small_plans import rest, send
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
 
@@ -54,7 +54,7 @@ async def first_host(stand_in: StandIn, folder: Path, dies_s: float) -> None:
             lesson = begin_lesson(PLAN, [GARAGE], journal, OpenFences(), SETTING, 7)
             engine = Engine(lesson, [port], [GARAGE])
             async with anyio.create_task_group() as tasks:
-                tasks.start_soon(Person(engine).oblige)
+                tasks.start_soon(AutoOperator(engine).operate)
                 tasks.start_soon(engine.run)
                 await anyio.sleep(dies_s)
                 line.cut = True
@@ -72,7 +72,7 @@ async def second_host(stand_in: StandIn, folder: Path) -> list[tuple[int, int, s
         lesson = resume_lesson(find_broken(journal, 1), journal, OpenFences(), SETTING)
         engine = Engine(lesson, [port], [GARAGE])
         async with anyio.create_task_group() as tasks:
-            tasks.start_soon(Person(engine, mends=3).oblige)
+            tasks.start_soon(AutoOperator(engine, mends=3).operate)
             with anyio.fail_after(1800):
                 ending = await engine.run()
             tasks.cancel_scope.cancel()

@@ -29,8 +29,8 @@ from feedscript.plan.model import Collect, Plan, ShowSpeed
 from feedscript.session.engine.engine import Ending, Engine
 from feedscript.session.engine.resume import find_broken, resume_lesson
 from feedscript.session.engine.start import Setting, begin_lesson
-from feedscript.session.operator.auto_operator import Person
-from feedscript.session.operator.commands import Answer, Do
+from feedscript.session.operator.auto_operator import AutoOperator
+from feedscript.session.operator.commands import Answer, SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import send
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
@@ -100,7 +100,7 @@ async def conduct(
                 tasks.cancel_scope.cancel()
 
             tasks.start_soon(run)
-            tasks.start_soon(Person(engine).oblige)
+            tasks.start_soon(AutoOperator(engine).operate)
             tasks.start_soon(look, engine, stand_ins)
             tasks.start_soon(leave, engine, leaves_after_s)
             if trouble is not None:
@@ -115,8 +115,8 @@ async def conduct(
 
 async def leave(engine: Engine, after_s: float) -> None:
     await anyio.sleep(after_s)
-    await engine.command(Do(act=Act.STOP))
-    await engine.command(Do(act=Act.QUIT))
+    await engine.command(SimpleCommand(act=Act.STOP))
+    await engine.command(SimpleCommand(act=Act.QUIT))
 
 
 async def look(engine: Engine, stand_ins: list[StandIn]) -> None:
@@ -126,7 +126,7 @@ async def look(engine: Engine, stand_ins: list[StandIn]) -> None:
             left = {gone.feed_id for gone in stand_ins[ball.launcher].departures}
             await engine.command(Answer(feed_id=ball.feed_id, left=ball.feed_id in left))
         if state.phase is Phase.STOPPED:
-            await engine.command(Do(act=Act.SET_UP_AGAIN))
+            await engine.command(SimpleCommand(act=Act.SET_UP_AGAIN))
 
 
 async def go_through(folder: Path, trouble: Trouble, at_s: float) -> None:

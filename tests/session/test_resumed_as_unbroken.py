@@ -43,7 +43,7 @@ from feedscript.session.engine.resume import (
     resume_lesson,
 )
 from feedscript.session.engine.start import Setting, begin_lesson
-from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.auto_operator import AutoOperator
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from feedscript.session.operator.view import State
 from tests.plan.small_plans import rest, send
@@ -151,7 +151,7 @@ async def conduct(
 
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(run)
-            tasks.start_soon(Person(engine).oblige)
+            tasks.start_soon(AutoOperator(engine).operate)
             tasks.start_soon(coaching, engine)
             if dies is not None:
                 await anyio.sleep(dies[0])

@@ -30,7 +30,7 @@ from feedscript.plan.folds.actions import SendBall
 from feedscript.plan.model import Repeat, ShowSpeed
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.feed_scheduler import NEVER_ASKED_FOR, ready_s
-from feedscript.session.engine.launcher_handle import Attached, Ball
+from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import send
 from tests.session.coach import say, see, see_balls
@@ -84,7 +84,7 @@ def test_of_a_ball_that_was_never_asked_for_nobody_is_asked(act: Act, after_s: f
 
     async def coach(engine: Engine) -> None:
         await see_balls(engine, 3)
-        launcher = engine.lesson.attached[0]
+        launcher = engine.lesson.launchers[0]
         under_way = max(launcher.balls)
         while max(launcher.balls, default=0) <= under_way:  # it is seen only once it is written
             await anyio.sleep(0.01)
@@ -176,15 +176,15 @@ class Listening:
     def __init__(self) -> None:
         self.told: list[tuple[int, Outcome | None]] = []
 
-    def ball_settled(self, launcher: Attached, ball: Ball) -> None:
+    def ball_settled(self, launcher: LauncherHandle, ball: Ball) -> None:
         self.told.append((ball.feed_id, ball.outcome))
 
-    def event_heard(self, launcher: Attached, event: Event) -> None:
+    def event_heard(self, launcher: LauncherHandle, event: Event) -> None:
         raise AssertionError(event)
 
 
-def a_launcher() -> Attached:
-    return Attached(index=0, name="l0", port=Silent(), profile=GARAGE, listener=Listening())  # type: ignore[arg-type]
+def a_launcher() -> LauncherHandle:
+    return LauncherHandle(index=0, name="l0", port=Silent(), profile=GARAGE, listener=Listening())  # type: ignore[arg-type]
 
 
 def a_ball(feed_id: int, setting: Setting, lesson_s: float = 0.0) -> Ball:

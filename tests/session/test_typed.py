@@ -15,12 +15,12 @@ from feedscript.session.operator.commands import (
     Answer,
     ChangeRoster,
     Command,
-    Do,
     EnterCode,
     MarkLanding,
+    RecordResult,
     RosterChange,
-    TakeBack,
-    TakeDown,
+    SimpleCommand,
+    UndoResult,
 )
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import State
@@ -43,15 +43,15 @@ def test_no_digit_inside_a_longer_key_is_a_result(sequence: bytes) -> None:
     """ECMA-48, Control Functions for Coded Character Sets, 5.4: parameters, then one final byte."""
     pressed = keys(b"s", sequence, b"5")
     assert [command_for(key, a_state()) for key in pressed] == [
-        Do(act=Act.STOP),
+        SimpleCommand(act=Act.STOP),
         None,
-        TakeDown(result=Result.IN),
+        RecordResult(result=Result.IN),
     ]
 
 
 @pytest.mark.parametrize("arrow", [b"\x1b[A", b"\x1bOA"])
 def test_both_forms_of_an_arrow_are_the_arrow(arrow: bytes) -> None:
-    assert command_for(keys(arrow)[0], a_state()) == TakeDown(result=Result.LONG)
+    assert command_for(keys(arrow)[0], a_state()) == RecordResult(result=Result.LONG)
 
 
 TYPED = "5ü\x1b[A:rest Böö\rs\x1b[15~:x\x7f\x7fu\x1bOD".encode()
@@ -108,18 +108,18 @@ def test_the_code_goes_to_the_launcher_that_asks_for_one() -> None:
 @pytest.mark.parametrize(
     ("phase", "key", "command"),
     [
-        (Phase.RUNNING, " ", Do(act=Act.HOLD)),
-        (Phase.HELD, " ", Do(act=Act.GO_ON)),
-        (Phase.HELD, "h", Do(act=Act.HOLD)),
-        (Phase.JUDGING, "\r", Do(act=Act.SEEN)),
-        (Phase.SHOWING, "\r", Do(act=Act.CLEAR)),
-        (Phase.COLLECTING, "\r", Do(act=Act.COLLECTED)),
-        (Phase.STOPPED, "\r", Do(act=Act.SET_UP_AGAIN)),
-        (Phase.FINISHED, "\r", Do(act=Act.QUIT)),
+        (Phase.RUNNING, " ", SimpleCommand(act=Act.HOLD)),
+        (Phase.HELD, " ", SimpleCommand(act=Act.GO_ON)),
+        (Phase.HELD, "h", SimpleCommand(act=Act.HOLD)),
+        (Phase.JUDGING, "\r", SimpleCommand(act=Act.SEEN)),
+        (Phase.SHOWING, "\r", SimpleCommand(act=Act.CLEAR)),
+        (Phase.COLLECTING, "\r", SimpleCommand(act=Act.COLLECTED)),
+        (Phase.STOPPED, "\r", SimpleCommand(act=Act.SET_UP_AGAIN)),
+        (Phase.FINISHED, "\r", SimpleCommand(act=Act.QUIT)),
         (Phase.RUNNING, "\r", None),
         (Phase.ARMING, "\r", None),
-        (Phase.RUNNING, "u", TakeBack()),
-        (Phase.RUNNING, "n", Do(act=Act.NEXT)),
+        (Phase.RUNNING, "u", UndoResult()),
+        (Phase.RUNNING, "n", SimpleCommand(act=Act.NEXT)),
         (Phase.RUNNING, "Q", None),
     ],
 )
@@ -135,5 +135,5 @@ def test_a_ball_in_question_is_answered_with_y_or_n() -> None:
 
 @pytest.mark.parametrize("phase", Phase)
 def test_stop_is_one_key_in_every_phase(phase: Phase) -> None:
-    assert command_for("s", at(phase)) == Do(act=Act.STOP)
-    assert command_for("x", at(phase)) == Do(act=Act.EMERGENCY_STOP)
+    assert command_for("s", at(phase)) == SimpleCommand(act=Act.STOP)
+    assert command_for("x", at(phase)) == SimpleCommand(act=Act.EMERGENCY_STOP)

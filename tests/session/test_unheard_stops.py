@@ -23,7 +23,7 @@ from feedscript.launcher.port import LauncherState
 from feedscript.plan.model import Plan, Repeat, ShowSpeed
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.lesson import Lesson
-from feedscript.session.operator.commands import Do
+from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.terminal.plain_lines import Lines
 from feedscript.terminal.screen import Desk, render
@@ -95,10 +95,10 @@ class Session:
             self.asked_s = anyio.current_time()
             self.asked_ms = [each.end.device_ms(self.asked_s) for each in self.rig.stand_ins]
             tasks.start_soon(self._look, engine)
-            tasks.start_soon(engine.command, Do(act=self.act))
+            tasks.start_soon(engine.command, SimpleCommand(act=self.act))
             await anyio.sleep(WATCHED_S)
             tasks.cancel_scope.cancel()
-        await engine.command(Do(act=Act.QUIT))
+        await engine.command(SimpleCommand(act=Act.QUIT))
 
     async def _look(self, engine: Engine) -> None:
         """At the terminal and at the plain lines, whenever they change."""

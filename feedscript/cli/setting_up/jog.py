@@ -31,7 +31,7 @@ from feedscript.launcher.port import (
 )
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
-from feedscript.session.operator.jog import HELP, Do, first_wish, read_line, setting_of
+from feedscript.session.operator.jog import HELP, JogAct, first_wish, read_line, setting_of
 
 _FEED_IN_S = 3.0
 
@@ -113,23 +113,23 @@ async def _obey_lines(launcher: LauncherPort, profile: Profile, told: _Told) -> 
     wish, feed_id = first_wish(profile), 0
     while True:
         line = await anyio.to_thread.run_sync(sys.stdin.readline, abandon_on_cancel=True)
-        step = read_line(line, wish) if line else Do.QUIT
-        if step is Do.QUIT:
+        step = read_line(line, wish) if line else JogAct.QUIT
+        if step is JogAct.QUIT:
             return
         if isinstance(step, Diagnostic):
             told.trouble(step)
             continue
-        if not isinstance(step, Do):
+        if not isinstance(step, JogAct):
             wish = step
             continue
         try:
-            if step not in (Do.MOVE, Do.FEED):
+            if step not in (JogAct.MOVE, JogAct.FEED):
                 await _do(launcher, step, profile, told)
                 continue
             setting = setting_of(profile, wish)
             if isinstance(setting, Diagnostic):
                 told.trouble(setting)
-            elif step is Do.MOVE:
+            elif step is JogAct.MOVE:
                 await launcher.prepare(setting)
             else:
                 feed_id += 1
@@ -138,23 +138,23 @@ async def _obey_lines(launcher: LauncherPort, profile: Profile, told: _Told) -> 
             told.trouble(error.diagnostic)
 
 
-async def _do(launcher: LauncherPort, step: Do, profile: Profile, told: _Told) -> None:
+async def _do(launcher: LauncherPort, step: JogAct, profile: Profile, told: _Told) -> None:
     """Whatever needs no setting; a stop is never kept from the launcher by a wish."""
     match step:
-        case Do.ARM:
+        case JogAct.ARM:
             most = drive_range(profile.drive).most
             await launcher.arm((most,) * len(drive_names(profile.drive)))
             words = "now turn the arming switch at the launcher"
             told.say("  " + words, {"person": words})
-        case Do.HOLD:
+        case JogAct.HOLD:
             await launcher.hold()
-        case Do.GO_ON:
+        case JogAct.GO_ON:
             await launcher.go_on()
-        case Do.STOP:
+        case JogAct.STOP:
             await launcher.stop(StopCategory.RUN_DOWN)
-        case Do.EMERGENCY:
+        case JogAct.EMERGENCY:
             await launcher.stop(StopCategory.POWER_OFF)
-        case Do.STATUS:
+        case JogAct.STATUS:
             status = await launcher.status()
             drives = ", ".join(f"{drive:.0f}" for drive in status.drives)
             told.say(f"  {status.state.value} ({status.reason}), drives {drives}", status)

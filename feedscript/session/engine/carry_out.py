@@ -11,7 +11,7 @@ from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import LauncherError, Outcome, StopCategory
 from feedscript.plan.folds.actions import Jump, WatchSpeed
 from feedscript.session.engine.guards import at_pace
-from feedscript.session.engine.launcher_handle import Attached
+from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.engine.plan_cursor import MAIN
 from feedscript.session.group.group_change import change_roster
@@ -20,12 +20,12 @@ from feedscript.session.operator.commands import (
     ChangeRoster,
     Command,
     Confirm,
-    Do,
     EnterCode,
     MarkLanding,
     PlayedTone,
-    TakeBack,
-    TakeDown,
+    RecordResult,
+    SimpleCommand,
+    UndoResult,
 )
 from feedscript.session.operator.phases import ENDED, NOT_NOW, Act, Phase, allowed, follow
 
@@ -51,7 +51,7 @@ TONE_AHEAD_S = 2.0
 
 async def do(lesson: Lesson, command: Command, by: str) -> Diagnostic | None:
     """Carry out a command; the diagnostic that refuses it."""
-    if isinstance(command, Do) and command.act in (Act.STOP, Act.EMERGENCY_STOP):
+    if isinstance(command, SimpleCommand) and command.act in (Act.STOP, Act.EMERGENCY_STOP):
         return await stop(lesson, command.act, by)
     return await _DOERS[type(command)](lesson, command, by)
 
@@ -61,7 +61,7 @@ async def stop(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
     ended = lesson.phase in ENDED
     category = StopCategory.POWER_OFF if act is Act.EMERGENCY_STOP else StopCategory.RUN_DOWN
     async with anyio.create_task_group() as tasks:
-        for launcher in lesson.attached:
+        for launcher in lesson.launchers:
             if launcher.linked:
                 tasks.start_soon(_stop_one, lesson, launcher, category)
         # The lesson leaves its phase in the same breath, so that nothing more is queued.
@@ -70,7 +70,7 @@ async def stop(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
     return refused if ended else None
 
 
-async def _stop_one(lesson: Lesson, launcher: Attached, category: StopCategory) -> None:
+async def _stop_one(lesson: Lesson, launcher: LauncherHandle, category: StopCategory) -> None:
     with anyio.CancelScope(shield=True), anyio.move_on_after(STOP_PATIENCE_S):
         try:
             await launcher.stop(category)
@@ -78,7 +78,7 @@ async def _stop_one(lesson: Lesson, launcher: Attached, category: StopCategory) 
             lesson.trouble(failed.diagnostic)
 
 
-async def _act(lesson: Lesson, command: Do, by: str) -> Diagnostic | None:
+async def _act(lesson: Lesson, command: SimpleCommand, by: str) -> Diagnostic | None:
     act = command.act
     if act in (Act.CONFIRM, Act.ANSWER):
         return NOT_NOW.report(
@@ -155,7 +155,7 @@ def _why_not(lesson: Lesson, act: Act) -> Diagnostic:
 
 async def _passes(lesson: Lesson, pace: float) -> bool:
     if pace not in lesson.paces:
-        profiles = [launcher.profile for launcher in lesson.attached]
+        profiles = [launcher.profile for launcher in lesson.launchers]
         plan = at_pace(lesson.plan, pace)
         lesson.paces[pace] = not await lesson.aside(lesson.fences.would_pass, plan, profiles)
     return lesson.paces[pace]
@@ -176,7 +176,7 @@ async def _confirm(lesson: Lesson, command: Confirm, by: str) -> Diagnostic | No
 
 
 async def _answer(lesson: Lesson, command: Answer, by: str) -> Diagnostic | None:
-    for launcher in lesson.attached:
+    for launcher in lesson.launchers:
         for ball in launcher.unknown():
             if ball.feed_id == command.feed_id:
                 refused = lesson.act(Act.ANSWER, by)
@@ -189,7 +189,7 @@ async def _answer(lesson: Lesson, command: Answer, by: str) -> Diagnostic | None
     )
 
 
-async def _take_down(lesson: Lesson, command: TakeDown, by: str) -> Diagnostic | None:
+async def _record_result(lesson: Lesson, command: RecordResult, by: str) -> Diagnostic | None:
     tapped_s = anyio.current_time() - min(max(command.ago_s, 0.0), 10.0)
     record = lesson.recording.take_down(command.result, command.feed_id, tapped_s)
     if isinstance(record, Diagnostic):
@@ -208,23 +208,23 @@ async def _mark_landing(lesson: Lesson, command: MarkLanding, by: str) -> Diagno
     return None
 
 
-async def _take_back(lesson: Lesson, command: TakeBack, by: str) -> Diagnostic | None:
+async def _undo_result(lesson: Lesson, command: UndoResult, by: str) -> Diagnostic | None:
     record = lesson.recording.take_back()
     if isinstance(record, Diagnostic):
         return record
     feed_id = record.ball.feed_id
-    lesson.scribe.later(lambda: lesson.journal.take_back(lesson.session_id, feed_id))
+    lesson.journal_queue.later(lambda: lesson.journal.take_back(lesson.session_id, feed_id))
     lesson.touch()
     return None
 
 
 async def _enter_code(lesson: Lesson, command: EnterCode, by: str) -> Diagnostic | None:
-    if lesson.phase is not Phase.ARMING or not 0 <= command.launcher < len(lesson.attached):
+    if lesson.phase is not Phase.ARMING or not 0 <= command.launcher < len(lesson.launchers):
         return NOT_NOW.report(
             "no launcher waits for a code", help="give it while a launcher waits to be armed"
         )
     try:
-        await lesson.attached[command.launcher].port.arming_code(command.code)
+        await lesson.launchers[command.launcher].port.arming_code(command.code)
     except LauncherError as refused:
         return refused.diagnostic
     return None
@@ -237,12 +237,12 @@ async def _tone(lesson: Lesson, command: PlayedTone, by: str) -> Diagnostic | No
 
 
 _DOERS: dict[type[Any], Callable[[Lesson, Any, str], Awaitable[Diagnostic | None]]] = {
-    Do: _act,
+    SimpleCommand: _act,
     Confirm: _confirm,
     Answer: _answer,
-    TakeDown: _take_down,
+    RecordResult: _record_result,
     MarkLanding: _mark_landing,
-    TakeBack: _take_back,
+    UndoResult: _undo_result,
     ChangeRoster: change_roster,
     EnterCode: _enter_code,
     PlayedTone: _tone,

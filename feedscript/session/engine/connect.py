@@ -32,7 +32,7 @@ class Links:
 
 
 @asynccontextmanager
-async def opened_lesson(
+async def connect_lesson(
     plan: Plan,
     profiles: Sequence[Profile],
     links: Links,

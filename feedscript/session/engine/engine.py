@@ -22,9 +22,9 @@ from feedscript.launcher.port import (
 )
 from feedscript.launcher.profile.model import Profile
 from feedscript.session.engine.carry_out import do
-from feedscript.session.engine.launcher_handle import Attached
+from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.lesson import Lesson
-from feedscript.session.engine.phase_handlers import STAGES, each, measure_clocks
+from feedscript.session.engine.phase_handlers import HANDLERS, each, measure_clocks
 from feedscript.session.engine.wall_clock import never
 from feedscript.session.operator.commands import Command
 from feedscript.session.operator.phases import ENDED, Happening, Phase
@@ -66,8 +66,8 @@ class Engine:
     ) -> None:
         self.lesson = lesson
         unsettled = lesson.unsettled
-        lesson.attached = tuple(
-            Attached(
+        lesson.launchers = tuple(
+            LauncherHandle(
                 index=index,
                 name=placed.name,
                 port=port,
@@ -110,13 +110,13 @@ class Engine:
         lesson = self.lesson
         try:
             async with anyio.create_task_group() as tasks:
-                tasks.start_soon(lesson.scribe.run)
+                tasks.start_soon(lesson.journal_queue.run)
                 try:
                     await self._conduct_all(late_taps_s)
                 finally:
                     with anyio.CancelScope(shield=True):
                         await self._close()
-                        lesson.scribe.close()
+                        lesson.journal_queue.close()
         except* FeedscriptError as failed:
             found = [leaf.diagnostic for leaf in _leaves(failed)]
             lesson.troubles += found
@@ -126,7 +126,7 @@ class Engine:
     def _ending(self) -> Ending:
         """What could not be written down, to the last word, is part of it."""
         lesson = self.lesson
-        unwritten = lesson.scribe.trouble
+        unwritten = lesson.journal_queue.trouble
         if unwritten is not None and unwritten not in lesson.troubles:
             lesson.troubles.append(unwritten)
         if unwritten is not None:
@@ -135,7 +135,7 @@ class Engine:
 
     async def _conduct_all(self, late_taps_s: float) -> None:
         async with anyio.create_task_group() as tasks:
-            for launcher in self.lesson.attached:
+            for launcher in self.lesson.launchers:
                 tasks.start_soon(launcher.pump)
             tasks.start_soon(self._keep_measuring)
             tasks.start_soon(self._tell_when_still)
@@ -167,7 +167,7 @@ class Engine:
             with anyio.CancelScope() as scope:
                 lesson.scope = scope
                 try:
-                    await STAGES[phase](lesson)
+                    await HANDLERS[phase](lesson)
                 except* GivenUpError:
                     overtaken = True
                 except* LauncherError as failed:
@@ -186,7 +186,7 @@ class Engine:
         for failure in failures:
             lesson.trouble(failure.diagnostic)
         why = failures[0].diagnostic
-        if not all(launcher.linked for launcher in lesson.attached):
+        if not all(launcher.linked for launcher in lesson.launchers):
             lesson.happen(Happening.LINK_LOST, why)
         elif not lesson.happen(Happening.LAUNCHER_STOPPED, why):
             lesson.happen(Happening.REFUSED, why)
@@ -234,7 +234,7 @@ class Engine:
             self._blame_launchers()
         if (until_s := lesson.still_from_s()) < math.inf:
             await anyio.sleep_until(until_s)
-        for launcher in lesson.attached:
+        for launcher in lesson.launchers:
             for ball in list(launcher.balls.values()):
                 if ball.outcome is None:
                     launcher.settle(
@@ -247,7 +247,7 @@ class Engine:
 
     def _blame_launchers(self) -> None:
         """A person may have ended the lesson; that a launcher never confirmed it nobody chose."""
-        for launcher in self.lesson.attached:
+        for launcher in self.lesson.launchers:
             name = launcher.name or "the launcher"
             if not launcher.linked:
                 self.lesson.cause = self.lesson.cause or f"the link to {name} is gone"
@@ -263,11 +263,13 @@ class Engine:
         ending, utc_s = lesson.phase.value, lesson.now_utc_s()
         lesson.ended_utc_s = utc_s
         lesson.note("ended", {"phase": ending, "cause": lesson.cause})
-        lesson.scribe.later(lambda: lesson.journal.end_session(lesson.session_id, ending, utc_s))
+        lesson.journal_queue.later(
+            lambda: lesson.journal.end_session(lesson.session_id, ending, utc_s)
+        )
         lesson.touch()
 
 
-async def _stop_quietly(launcher: Attached) -> None:
+async def _stop_quietly(launcher: LauncherHandle) -> None:
     try:
         await launcher.stop()
         await launcher.ask_outcomes()

@@ -14,7 +14,7 @@ from feedscript.plan.model import Plan
 from feedscript.safety.rules import faster_than_shown, least_interval
 from feedscript.session.engine.guards import NOT_CERTIFIED
 from feedscript.session.engine.in_the_air import clear_s
-from feedscript.session.engine.launcher_handle import Attached, Ball
+from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.operator.phases import Happening
 
@@ -42,7 +42,7 @@ HORIZON_S = 60.0
 UNHEARD_S = 3.0
 
 
-def ready_s(plan: Plan, launcher: Attached, setting: Setting, now_s: float) -> float:
+def ready_s(plan: Plan, launcher: LauncherHandle, setting: Setting, now_s: float) -> float:
     """The earliest moment of the lesson at which the launcher can send from this setting.
 
     It begins to move when the ball before has left, or, with nothing queued, when it is told: then
@@ -63,7 +63,7 @@ def ready_s(plan: Plan, launcher: Attached, setting: Setting, now_s: float) -> f
     return max(*ready_s, last_s + least_interval_s(plan), now_s + LEAD_S)
 
 
-def need_s(launcher: Attached, before: Setting | None, after: Setting) -> float:
+def need_s(launcher: LauncherHandle, before: Setting | None, after: Setting) -> float:
     """From a ball at one setting to a ball at another: moving, and being told of it."""
     return change_s(launcher.profile, before, after) + launcher.port.description.asking_s
 
@@ -76,7 +76,7 @@ def least_interval_s(plan: Plan) -> float:
 
 async def send(lesson: Lesson, key: str, action: SendBall) -> None:
     """Queue the ball that an action of this lane asks for, at its moment or as soon as can be."""
-    launcher = lesson.attached[action.launcher]
+    launcher = lesson.launchers[action.launcher]
     depth = min(AHEAD, launcher.port.description.queue_depth)
     await launcher.room(depth)
     horizon = min(HORIZON_S, launcher.port.description.horizon_s - 1.0)
@@ -125,7 +125,7 @@ async def queue_ball(
 ) -> Ball:
     """Journal the intent, then ask the launcher. Whatever fails, the ball's outcome is settled or
     will be asked about; it is never asked for under another number while that is open."""
-    launcher = lesson.attached[action.launcher]
+    launcher = lesson.launchers[action.launcher]
     ball = _ball(lesson, key, action, leave_s)
     if not lesson.fences.covers(lesson.plan, action.launcher, ball.setting):
         raise FeedscriptError(
@@ -147,7 +147,7 @@ async def queue_ball(
     return ball
 
 
-async def _intend(lesson: Lesson, launcher: Attached, ball: Ball) -> None:
+async def _intend(lesson: Lesson, launcher: LauncherHandle, ball: Ball) -> None:
     """Return when the intent is on the disk. A ball for which it does not come to that (a stop
     came first, or the disk refused) was asked of no launcher, and so it did not leave."""
     intent = _intent(lesson, ball)
@@ -155,7 +155,7 @@ async def _intend(lesson: Lesson, launcher: Attached, ball: Ball) -> None:
     lesson.went_on = False
     written = False
     try:
-        await lesson.scribe.now(lambda: lesson.journal.intend(lesson.session_id, intent))
+        await lesson.journal_queue.now(lambda: lesson.journal.intend(lesson.session_id, intent))
         written = True
     finally:
         if not written:
@@ -197,7 +197,7 @@ def _intent(lesson: Lesson, ball: Ball) -> BallIntent:
     )
 
 
-async def _ask_about(launcher: Attached, ball: Ball) -> None:
+async def _ask_about(launcher: LauncherHandle, ball: Ball) -> None:
     """The command's effect is open: the launcher's memory says, and settles, what became of it.
 
     A ball it leaves out is queued after all.

@@ -55,7 +55,7 @@ def apart_in(plan: Plan) -> Apart:
 
 def clear_s(lesson: Lesson, action: SendBall | WatchSpeed) -> float:
     """The moment of the lesson from which no other launcher's ball may be in this one's way."""
-    if len(lesson.attached) < 2:
+    if len(lesson.launchers) < 2:
         return 0.0
     pace = lesson.timeline.pace
     return max(
@@ -69,7 +69,7 @@ def clear_s(lesson: Lesson, action: SendBall | WatchSpeed) -> float:
 
 def _others(lesson: Lesson, launcher: int) -> Iterator[tuple[int, float]]:
     """The balls of other launchers that may fly, or are queued: the feed, and when it leaves."""
-    for other in lesson.attached:
+    for other in lesson.launchers:
         for ball in other.balls.values():
             if other.index != launcher:
                 yield ball.action.feed, ball.lesson_s

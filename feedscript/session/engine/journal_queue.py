@@ -18,7 +18,7 @@ from feedscript.diagnostics import Diagnostic, FeedscriptError
 Write: TypeAlias = Callable[[], object]
 
 
-class Scribe:
+class JournalQueue:
     """Does writes one after another. ``trouble`` holds the diagnostic of the first that failed."""
 
     def __init__(self, *, threaded: bool) -> None:

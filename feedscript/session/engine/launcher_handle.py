@@ -52,13 +52,13 @@ class Ball:
 class Listener(Protocol):
     """Who hears what a launcher does."""
 
-    def ball_settled(self, launcher: Attached, ball: Ball) -> None: ...
+    def ball_settled(self, launcher: LauncherHandle, ball: Ball) -> None: ...
 
-    def event_heard(self, launcher: Attached, event: Event) -> None: ...
+    def event_heard(self, launcher: LauncherHandle, event: Event) -> None: ...
 
 
 @dataclass(slots=True, eq=False)
-class Attached:
+class LauncherHandle:
     """One launcher of the lesson. ``balls`` holds those whose outcome is not known yet."""
 
     index: int
@@ -220,7 +220,7 @@ class Attached:
         changed, self.changed = self.changed, anyio.Event()
         changed.set()
 
-    async def wait_until(self, holds: Callable[[Attached], bool]) -> None:
+    async def wait_until(self, holds: Callable[[LauncherHandle], bool]) -> None:
         """Return when ``holds`` is true of this launcher."""
         while not holds(self):
             await self.changed.wait()

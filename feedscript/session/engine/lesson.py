@@ -32,8 +32,8 @@ from feedscript.plan.folds.actions import Action, Fork, Jump, Reply, SendBall, W
 from feedscript.plan.model import Plan
 from feedscript.session.engine.guards import Fences
 from feedscript.session.engine.in_the_air import Apart, apart_in
-from feedscript.session.engine.journal_queue import Scribe
-from feedscript.session.engine.launcher_handle import Attached, Ball
+from feedscript.session.engine.journal_queue import JournalQueue
+from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.launcher_stops import (
     HOLD_LIMIT,
     fault_words,
@@ -104,7 +104,7 @@ class Lesson:
     plan: Plan
     journal: Journal
     session_id: int
-    scribe: Scribe
+    journal_queue: JournalQueue
     wall: WallClock
     fences: Fences
     roster: Roster
@@ -116,7 +116,7 @@ class Lesson:
     course: Course = field(init=False)
     apart: Apart = field(init=False)
     timeline: Timeline = field(default_factory=Timeline)
-    attached: tuple[Attached, ...] = ()
+    launchers: tuple[LauncherHandle, ...] = ()
     phase: Phase = Phase.CONNECTING
     confirmed: set[str] = field(default_factory=set)
     done: dict[int, int] = field(default_factory=dict)  # last ball that left, a launcher
@@ -183,7 +183,9 @@ class Lesson:
         self, utc_s: float, kind: str, data: Mapping[str, Any], launcher: int | None = None
     ) -> None:
         """The same for a moment that is past."""
-        self.scribe.later(lambda: self.journal.note(self.session_id, utc_s, kind, data, launcher))
+        self.journal_queue.later(
+            lambda: self.journal.note(self.session_id, utc_s, kind, data, launcher)
+        )
 
     def write_record(self, record: Record) -> None:
         """A result into the journal; one that it replaces stays there, marked."""
@@ -194,11 +196,11 @@ class Lesson:
             self.journal.take_back(self.session_id, feed_id)
             self.journal.record(self.session_id, feed_id, result, utc_s, record.landing_m)
 
-        self.scribe.later(write)
+        self.journal_queue.later(write)
 
     def change_pace(self, pace: float) -> None:
         """Another pace, from the last ball that is queued on."""
-        queued_s = [ball.action.at_s for a in self.attached for ball in a.balls.values()]
+        queued_s = [ball.action.at_s for a in self.launchers for ball in a.balls.values()]
         plan_s = self.timeline.plan_s(self.timeline.from_host(anyio.current_time()))
         self.timeline.set_pace(pace, max([plan_s, *queued_s]))
         self.note("pace", {"percent": self.timeline.percent()})
@@ -265,13 +267,13 @@ class Lesson:
             if words is not None:
                 self.cause = words if why is None else why.message
 
-    def stopping(self) -> list[Attached]:
+    def stopping(self) -> list[LauncherHandle]:
         """Launchers that a person should be able to count on, and that have neither said that
         they stopped (or hold) nor been left alone for their watchdog's time."""
         if self.phase not in STILL:
             return []
         now_s, held = anyio.current_time(), self.phase is Phase.HELD
-        return [each for each in self.attached if each.still_from_s(held=held) > now_s]
+        return [each for each in self.launchers if each.still_from_s(held=held) > now_s]
 
     def held_until_s(self) -> float:
         """When the first launcher makes a stop of the hold (host's clock); infinite outside one."""
@@ -279,7 +281,7 @@ class Lesson:
             return math.inf
         ends = [
             each.held_from_s + each.port.description.hold_limit_s
-            for each in self.attached
+            for each in self.launchers
             if each.linked and each.held_from_s is not None
         ]
         return min(ends, default=math.inf)
@@ -346,7 +348,7 @@ class Lesson:
 
     # -- what launchers do ----------------------------------------------------------------
 
-    def ball_settled(self, launcher: Attached, ball: Ball) -> None:
+    def ball_settled(self, launcher: LauncherHandle, ball: Ball) -> None:
         """A ball's outcome became known (or is known to be unknown)."""
         assert ball.outcome is not None
         self.notice_sleep()
@@ -360,14 +362,14 @@ class Lesson:
             left_utc_s=None if left_host_s is None else self._left_utc_s(launcher, left_host_s),
             reason=ball.reason,
         )
-        self.scribe.later(lambda: self.journal.settle(self.session_id, fate))
+        self.journal_queue.later(lambda: self.journal.settle(self.session_id, fate))
         if ball.outcome is Outcome.LEFT:
             self._ball_left(launcher, ball, left_host_s or now_s)
         elif ball.outcome is Outcome.NOT_SENT and self.phase in (Phase.RUNNING, Phase.WATCHING):
             self._ball_missed()
         self.touch()
 
-    def _left_host_s(self, launcher: Attached, ball: Ball) -> float | None:
+    def _left_host_s(self, launcher: LauncherHandle, ball: Ball) -> float | None:
         """When a ball left, by the host's clock; when it was to leave, where nobody measured it."""
         if ball.outcome is not Outcome.LEFT:
             return None
@@ -376,7 +378,7 @@ class Lesson:
         left_s = self.timeline.lesson_s(launcher.index, ball.left_device_s)
         return self.timeline.host_s(left_s)
 
-    def _left_utc_s(self, launcher: Attached, left_host_s: float) -> float:
+    def _left_utc_s(self, launcher: LauncherHandle, left_host_s: float) -> float:
         """A clock reading from before the computer slept knows nothing of that: what is reckoned
         by it goes on as if it had not slept."""
         index = launcher.index
@@ -387,7 +389,7 @@ class Lesson:
                 return self.wall.utc(left_host_s) - nap_s
         return self.wall.utc(left_host_s)
 
-    def _ball_left(self, launcher: Attached, ball: Ball, left_host_s: float) -> None:
+    def _ball_left(self, launcher: LauncherHandle, ball: Ball, left_host_s: float) -> None:
         self.misses = 0
         self.balls_in_stretch += 1
         index = launcher.index
@@ -420,7 +422,7 @@ class Lesson:
         else:
             self.happen(Happening.BALL_MISSED)
 
-    def event_heard(self, launcher: Attached, event: Event) -> None:
+    def event_heard(self, launcher: LauncherHandle, event: Event) -> None:
         """A launcher did something by itself."""
         self.note("event", {"event": type(event).__name__, **_plain(event)}, launcher.index)
         match event:

@@ -21,7 +21,7 @@ from feedscript.session.engine.feed_scheduler import queue_ball, ready_s
 from feedscript.session.engine.guards import ceiling, slow_watchdogs, wrong_launchers
 from feedscript.session.engine.in_the_air import clear_s
 from feedscript.session.engine.jumps import apply_jumps
-from feedscript.session.engine.launcher_handle import Attached
+from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.engine.plan_cursor import MAIN, stand_at
 from feedscript.session.engine.station_runner import follow_plan
@@ -33,25 +33,25 @@ START_S = 0.3
 #: How often a launcher that cannot be armed yet is looked at again.
 LOOK_AGAIN_S = 0.5
 
-Stage = Callable[[Lesson], Awaitable[None]]
+PhaseHandler = Callable[[Lesson], Awaitable[None]]
 
 
-Do = Callable[[Attached], Coroutine[Any, Any, None]]
+AtLauncher = Callable[[LauncherHandle], Coroutine[Any, Any, None]]
 
 
-async def each(lesson: Lesson, do: Do) -> None:
+async def each(lesson: Lesson, do: AtLauncher) -> None:
     """Do something with all launchers that can be reached, side by side, until one fails."""
     async with anyio.create_task_group() as tasks:
-        for launcher in lesson.attached:
+        for launcher in lesson.launchers:
             if launcher.linked:
                 tasks.start_soon(do, launcher)
 
 
-async def each_for_itself(lesson: Lesson, do: Do) -> None:
+async def each_for_itself(lesson: Lesson, do: AtLauncher) -> None:
     """The same to its end at every launcher: one that fails keeps no other from its stop."""
     failures: list[LauncherError] = []
 
-    async def try_it(launcher: Attached) -> None:
+    async def try_it(launcher: LauncherHandle) -> None:
         try:
             await do(launcher)
         except LauncherError as failed:
@@ -64,8 +64,8 @@ async def each_for_itself(lesson: Lesson, do: Do) -> None:
 
 async def connecting(lesson: Lesson) -> None:
     """Hold the launchers against the plan, read their clocks and states."""
-    said = [a.port.description for a in lesson.attached]
-    profiles = [a.profile for a in lesson.attached]
+    said = [a.port.description for a in lesson.launchers]
+    profiles = [a.profile for a in lesson.launchers]
     wrong = [*wrong_launchers(lesson.plan, said), *slow_watchdogs(said, profiles)]
     wrong += await lesson.aside(lesson.fences.refusals, lesson.plan, profiles)
     for diagnostic in wrong:
@@ -74,9 +74,9 @@ async def connecting(lesson: Lesson) -> None:
         lesson.happen(Happening.REFUSED, wrong[0])
         return
     await measure_clocks(lesson)
-    await each(lesson, Attached.read_status)
-    await each(lesson, Attached.ask_outcomes)
-    unknown = any(a.unknown() for a in lesson.attached)
+    await each(lesson, LauncherHandle.read_status)
+    await each(lesson, LauncherHandle.ask_outcomes)
+    unknown = any(a.unknown() for a in lesson.launchers)
     lesson.happen(Happening.CONNECTED)
     if unknown:
         lesson.happen(Happening.OUTCOME_UNKNOWN)
@@ -84,7 +84,7 @@ async def connecting(lesson: Lesson) -> None:
 
 async def measure_clocks(lesson: Lesson) -> None:
     """New readings of all clocks."""
-    lesson.timeline.measured([await a.port.measure_clock() for a in lesson.attached])
+    lesson.timeline.measured([await a.port.measure_clock() for a in lesson.launchers])
 
 
 async def setting_up(lesson: Lesson) -> None:
@@ -98,7 +98,7 @@ async def arming(lesson: Lesson) -> None:
     """Ask every launcher to be armed; a person acts at each."""
     lesson.course = stand_at(lesson.plan, lesson.course.decisions, lesson.done)
 
-    async def arm(launcher: Attached) -> None:
+    async def arm(launcher: LauncherHandle) -> None:
         await _made_safe(lesson, launcher)
         drives = len(drive_names(launcher.profile.drive))
         await launcher.arm(ceiling(lesson.plan, launcher.index, drives))
@@ -125,14 +125,14 @@ _TO_DISARM = (
 )
 
 
-def _armed_or_not(launcher: Attached) -> bool:
+def _armed_or_not(launcher: LauncherHandle) -> bool:
     """Armed, or back from waiting because nobody acted."""
     if launcher.state is LauncherState.ARMED:
         return True
     return launcher.state is LauncherState.SAFE and launcher.before is LauncherState.AWAITING_ARM
 
 
-async def _made_safe(lesson: Lesson, launcher: Attached) -> None:
+async def _made_safe(lesson: Lesson, launcher: LauncherHandle) -> None:
     """Wait until the launcher can be asked to be armed: run down, fault ended, reset.
 
     One that is armed already is disarmed: whoever armed it did so for something else.
@@ -155,7 +155,7 @@ async def watching(lesson: Lesson) -> None:
     """Send the speed ball, and again under a new number if it surely did not leave."""
     action = lesson.course.action()
     assert isinstance(action, WatchSpeed)
-    launcher = lesson.attached[action.launcher]
+    launcher = lesson.launchers[action.launcher]
     while action.ball > lesson.done.get(action.launcher, 0):
         now_s = lesson.timeline.from_host(anyio.current_time())
         setting = lesson.plan.feeds[action.feed].setting
@@ -176,7 +176,7 @@ async def regrouping(lesson: Lesson) -> None:
     rebuild(lesson)
     apply_jumps(lesson)
 
-    async def go_on(launcher: Attached) -> None:
+    async def go_on(launcher: LauncherHandle) -> None:
         if launcher.state is LauncherState.HELD:
             await launcher.go_on()
             await launcher.wait_until(lambda a: a.state is not LauncherState.HELD)
@@ -188,14 +188,14 @@ async def regrouping(lesson: Lesson) -> None:
 async def take_back(lesson: Lesson) -> None:
     """Hold every launcher and settle the balls that were queued."""
 
-    async def hold(launcher: Attached) -> None:
+    async def hold(launcher: LauncherHandle) -> None:
         if launcher.balls or launcher.stop_asked_s is not None:
             await launcher.hold()
             await launcher.wait_until(lambda a: a.state is not LauncherState.ARMED)
             await launcher.ask_outcomes()
 
     await each_for_itself(lesson, hold)
-    if any(a.unknown() for a in lesson.attached):
+    if any(a.unknown() for a in lesson.launchers):
         lesson.happen(Happening.OUTCOME_UNKNOWN)
         await anyio.lowlevel.checkpoint()
 
@@ -234,13 +234,13 @@ def _cursor_s(lesson: Lesson) -> float:
 async def held(lesson: Lesson) -> None:
     """Gates shut, queues empty; a person goes on or stops."""
 
-    async def hold(launcher: Attached) -> None:
+    async def hold(launcher: LauncherHandle) -> None:
         await launcher.hold()
         await launcher.wait_until(lambda a: a.state is not LauncherState.ARMED)
         await launcher.ask_outcomes()
 
     await each_for_itself(lesson, hold)
-    if any(a.unknown() for a in lesson.attached):
+    if any(a.unknown() for a in lesson.launchers):
         lesson.happen(Happening.OUTCOME_UNKNOWN)
     rebuild(lesson)
     lesson.touch()
@@ -260,7 +260,7 @@ async def _warn_that_it_ends(lesson: Lesson) -> None:
 async def making_safe(lesson: Lesson) -> None:
     """Nobody is called in before every launcher says that it is safe."""
 
-    async def disarm(launcher: Attached) -> None:
+    async def disarm(launcher: LauncherHandle) -> None:
         await launcher.disarm()
         await launcher.wait_until(lambda a: a.state is LauncherState.SAFE)
 
@@ -272,7 +272,7 @@ async def collecting(lesson: Lesson) -> None:
     """Launchers are safe; a person says when the balls are collected."""
     lesson.confirmed.clear()
     lesson.set_up = lesson.after_pause
-    off = "The launcher is off." if len(lesson.attached) == 1 else "All launchers are off."
+    off = "The launcher is off." if len(lesson.launchers) == 1 else "All launchers are off."
     lesson.call(f"Collect the balls. {off}")
     await anyio.sleep_forever()
 
@@ -280,7 +280,7 @@ async def collecting(lesson: Lesson) -> None:
 async def stopped(lesson: Lesson) -> None:
     """Everything is stopped (again, to be sure) and settled; a person may set up again."""
 
-    async def stop(launcher: Attached) -> None:
+    async def stop(launcher: LauncherHandle) -> None:
         await launcher.stop()
         await launcher.ask_outcomes()
         await launcher.read_status()
@@ -288,7 +288,7 @@ async def stopped(lesson: Lesson) -> None:
     await each_for_itself(lesson, stop)
     lesson.confirmed.clear()
     lesson.set_up = lesson.after_pause
-    if any(a.unknown() for a in lesson.attached):
+    if any(a.unknown() for a in lesson.launchers):
         lesson.happen(Happening.OUTCOME_UNKNOWN)
         return
     rebuild(lesson)
@@ -299,12 +299,12 @@ async def stopped(lesson: Lesson) -> None:
 async def asking(lesson: Lesson) -> None:
     """Stopped, and a person says what became of each ball that nobody knows of."""
 
-    async def stop(launcher: Attached) -> None:
+    async def stop(launcher: LauncherHandle) -> None:
         await launcher.stop()
         await launcher.ask_outcomes()
 
     await each_for_itself(lesson, stop)
-    while any(a.unknown() for a in lesson.attached):
+    while any(a.unknown() for a in lesson.launchers):
         lesson.touch()
         await lesson.changed.wait()
     lesson.happen(Happening.ANSWERED)
@@ -312,11 +312,11 @@ async def asking(lesson: Lesson) -> None:
 
 async def disarming(lesson: Lesson) -> None:
     """The plan is done: make every launcher safe."""
-    await each_for_itself(lesson, Attached.disarm)
+    await each_for_itself(lesson, LauncherHandle.disarm)
     lesson.happen(Happening.DISARMED)
 
 
-STAGES: dict[Phase, Stage] = {
+HANDLERS: dict[Phase, PhaseHandler] = {
     Phase.CONNECTING: connecting,
     Phase.SETTING_UP: setting_up,
     Phase.ARMING: arming,

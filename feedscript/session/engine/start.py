@@ -16,7 +16,7 @@ from feedscript.plan.certificate import SetUpItem
 from feedscript.plan.model import Plan
 from feedscript.safety.hazards.stations import most_stations
 from feedscript.session.engine.guards import Fences
-from feedscript.session.engine.journal_queue import Scribe
+from feedscript.session.engine.journal_queue import JournalQueue
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.engine.wall_clock import WallClock, never, suspended_s
 from feedscript.session.group.questions import QUESTIONS
@@ -82,7 +82,7 @@ def lesson_of(
         plan=plan,
         journal=journal,
         session_id=session_id,
-        scribe=Scribe(threaded=not setting.rehearsal),
+        journal_queue=JournalQueue(threaded=not setting.rehearsal),
         wall=WallClock(setting.wall_utc_s, anyio.current_time(), asleep),
         fences=fences,
         roster=roster_of(plan.group, stations),

@@ -99,7 +99,7 @@ def _live(lesson: Lesson, stations: tuple[str, ...]) -> tuple[str, ...]:
 
 def _busy(lesson: Lesson, key: str) -> set[str]:
     """Players who have a ball coming in another lane."""
-    under_way = [ball for launcher in lesson.attached for ball in launcher.balls.values()]
+    under_way = [ball for launcher in lesson.launchers for ball in launcher.balls.values()]
     return {ball.player for ball in under_way if ball.player and ball.place[0] != key}
 
 
@@ -127,7 +127,7 @@ def _latest_s(lesson: Lesson, key: str, action: Ask) -> float:
     whoever is on next be called when the change-over begins."""
     queued = {
         launcher.index: max([lesson.done.get(launcher.index, 0), *_numbers(launcher)])
-        for launcher in lesson.attached
+        for launcher in lesson.launchers
     }
     due = []
     seen_s = lesson.timeline.at(action.down_s) + SEEN_AFTER_BOUNCE_S + TAP_S
@@ -137,7 +137,7 @@ def _latest_s(lesson: Lesson, key: str, action: Ask) -> float:
             due.append(seen_s)
         if ball is None:
             continue
-        launcher = lesson.attached[ball.launcher]
+        launcher = lesson.launchers[ball.launcher]
         setting = lesson.plan.feeds[ball.feed].setting
         before = launcher.last_setting or setting
         notice_s = max(need_s(launcher, before, setting), LEAD_S) + LEAD_S
@@ -191,7 +191,7 @@ _DO: dict[type[Action], Callable[[Lesson, str, Any], Awaitable[Reply]]] = {
 
 async def _settled(lesson: Lesson) -> None:
     """Return when no ball is under way and everything due was said."""
-    for launcher in lesson.attached:
+    for launcher in lesson.launchers:
         await launcher.room(1)
     while lesson.due:
         changed = lesson.changed
@@ -204,7 +204,7 @@ async def _mind_balls(lesson: Lesson) -> None:
         minded: set[int] = set()
         while True:
             changed = lesson.changed
-            for launcher in lesson.attached:
+            for launcher in lesson.launchers:
                 for ball in launcher.balls.values():
                     if ball.feed_id not in minded:
                         minded.add(ball.feed_id)

@@ -22,7 +22,7 @@ async def change_roster(lesson: Lesson, command: ChangeRoster, by: str) -> Diagn
     after = lesson.roster.after(command)
     if isinstance(after, Diagnostic):
         return after
-    profiles = [launcher.profile for launcher in lesson.attached]
+    profiles = [launcher.profile for launcher in lesson.launchers]
     changed = changed_group_of(lesson, after, command)
     refused = await lesson.aside(lesson.fences.group_refusals, lesson.plan, profiles, changed)
     found = refused[0] if refused else lesson.roster.change(command)
@@ -55,7 +55,7 @@ def changed_group_of(lesson: Lesson, players: tuple[Player, ...], wish: ChangeRo
     flown = [ball.player for ball in lesson.recording.balls if not ball.shown]
     queued = [
         ball.player
-        for launcher in lesson.attached
+        for launcher in lesson.launchers
         for ball in launcher.balls.values()
         if isinstance(ball.action, SendBall)
     ]

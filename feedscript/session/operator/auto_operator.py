@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from feedscript.session.operator.commands import Answer, Command, Confirm, Do
+from feedscript.session.operator.commands import Answer, Command, Confirm, SimpleCommand
 from feedscript.session.operator.controller import Controller
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import State
@@ -29,22 +29,22 @@ def says(state: State) -> Command | None:
             if not step.confirmed:
                 return Confirm(key=step.key)
     act = _SAYS.get(state.phase)
-    return None if act is None else Do(act=act)
+    return None if act is None else SimpleCommand(act=act)
 
 
 def mends(state: State) -> Command | None:
     """What a patient person does about trouble: goes on, sets up again, looks for a ball."""
     if state.phase is Phase.HELD:
-        return Do(act=Act.GO_ON)
+        return SimpleCommand(act=Act.GO_ON)
     if state.phase is Phase.STOPPED:
-        return Do(act=Act.SET_UP_AGAIN)
+        return SimpleCommand(act=Act.SET_UP_AGAIN)
     if state.phase is Phase.ASKING and state.asked_about:
         return Answer(feed_id=state.asked_about[0].feed_id, left=False)
     return None
 
 
 @dataclass(slots=True)
-class Person:
+class AutoOperator:
     """Says yes to whatever a lesson waits for, until it ends.
 
     Trouble is mended so many times (``mends``; a ball in question is said not to have left), and
@@ -56,7 +56,7 @@ class Person:
     mends: int | None = None
     by: str = "script"
 
-    async def oblige(self) -> None:
+    async def operate(self) -> None:
         async for state in self.lesson.states():
             self.watch(state)
             command = says(state) or self._mend(state)
@@ -70,6 +70,6 @@ class Person:
         if command is None:
             return None
         if self.mends <= 0:
-            return Do(act=Act.QUIT)
+            return SimpleCommand(act=Act.QUIT)
         self.mends -= 1
         return command

@@ -14,7 +14,7 @@ from feedscript.plan.model import Result
 from feedscript.session.operator.phases import Act
 
 
-class Do(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="act"):
+class SimpleCommand(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="act"):
     """An act that needs no more words: hold, go on, next, again, skip, slower, faster, stop, …"""
 
     act: Act
@@ -33,7 +33,7 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="ans
     left: bool
 
 
-class TakeDown(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="record"):
+class RecordResult(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="record"):
     """What a ball became. Without ``feed_id``, the ball that the time of the tap means.
 
     ``ago_s`` is how long before it reached the lesson the tap was made, as a page knows it.
@@ -51,7 +51,7 @@ class MarkLanding(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag
     feed_id: int | None = None
 
 
-class TakeBack(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="take-back"):
+class UndoResult(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="take-back"):
     """Undo the newest record."""
 
 
@@ -91,12 +91,12 @@ class PlayedTone(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag=
 
 
 Command: TypeAlias = (
-    Do
+    SimpleCommand
     | Confirm
     | Answer
-    | TakeDown
+    | RecordResult
     | MarkLanding
-    | TakeBack
+    | UndoResult
     | ChangeRoster
     | EnterCode
     | PlayedTone

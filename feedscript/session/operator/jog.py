@@ -27,7 +27,7 @@ JOG = Page(
 )
 
 
-class Do(StrEnum):
+class JogAct(StrEnum):
     """What a line asks for beyond a wish."""
 
     ARM = "arm"
@@ -52,10 +52,10 @@ class Wish:
     tilt_deg: float = 5.0
 
 
-Step: TypeAlias = Wish | Do | Diagnostic
+Step: TypeAlias = Wish | JogAct | Diagnostic
 
 HELP = "speed 60 km/h, spin top 800 rpm, pan 3 deg, tilt 8 deg: what is wished; then " + ", ".join(
-    do.value for do in Do
+    do.value for do in JogAct
 )
 
 
@@ -68,8 +68,8 @@ def first_wish(profile: Profile) -> Wish:
 def read_line(line: str, wish: Wish) -> Step:
     """What one typed line means after the wish so far."""
     text = " ".join(line.split()).lower()
-    if text in set(Do):
-        return Do(text)
+    if text in set(JogAct):
+        return JogAct(text)
     word, _, rest = text.partition(" ")
     try:
         match word:

@@ -9,7 +9,7 @@ import anyio
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.folds.actions import WatchSpeed
-from feedscript.session.engine.launcher_handle import Attached, Ball
+from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.group.records import FlownBall
 from feedscript.session.group.tally import by_player
@@ -51,7 +51,7 @@ def state_of(lesson: Lesson) -> State:
         rehearsal=lesson.rehearsal,
         waits_for=_waits_for(lesson),
         set_up=_set_up(lesson),
-        launchers=tuple(_launcher(lesson, a) for a in lesson.attached),
+        launchers=tuple(_launcher(lesson, a) for a in lesson.launchers),
         balls_left=len(lesson.recording.balls),
         balls_planned=lesson.plan.bounds.balls,
         lesson_s=0.0 if first_s is None else now_s - first_s,
@@ -81,7 +81,7 @@ def _hold_left(lesson: Lesson, now_s: float) -> float | None:
 
 def _asked_about(lesson: Lesson) -> tuple[BallView, ...]:
     """Nobody is sent to look for a ball before the launcher is still."""
-    return tuple(_under_way(lesson, ball) for a in lesson.attached for ball in a.unknown())
+    return tuple(_under_way(lesson, ball) for a in lesson.launchers for ball in a.unknown())
 
 
 def _waits_for(lesson: Lesson) -> str:
@@ -92,7 +92,7 @@ def _waits_for(lesson: Lesson) -> str:
         return ""
     words = WAITS_FOR.get(lesson.phase, "")
     if lesson.phase is Phase.HELD:
-        limit_s = min(launcher.port.description.hold_limit_s for launcher in lesson.attached)
+        limit_s = min(launcher.port.description.hold_limit_s for launcher in lesson.launchers)
         bound = f"A hold becomes a stop after {limit_s:.0f} s"
         return f"{words} {bound}: a longer talk wants a stop, or a break."
     if lesson.phase is Phase.BROKEN_OFF and lesson.cause:
@@ -121,7 +121,7 @@ def _set_up(lesson: Lesson) -> tuple[SetUpStep, ...]:
     )
 
 
-def _launcher(lesson: Lesson, launcher: Attached) -> LauncherView:
+def _launcher(lesson: Lesson, launcher: LauncherHandle) -> LauncherView:
     x_m, y_m, _ = lesson.plan.launchers[launcher.index].mouth_m
     return LauncherView(
         name=launcher.name,
@@ -138,7 +138,7 @@ def _launcher(lesson: Lesson, launcher: Attached) -> LauncherView:
 
 
 def _coming(lesson: Lesson) -> tuple[BallView, ...]:
-    balls = [b for a in lesson.attached for b in a.balls.values() if b.outcome is None]
+    balls = [b for a in lesson.launchers for b in a.balls.values() if b.outcome is None]
     return tuple(_under_way(lesson, ball) for ball in sorted(balls, key=lambda b: b.lesson_s))
 
 

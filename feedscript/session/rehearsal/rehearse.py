@@ -17,10 +17,10 @@ from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import Outcome, SeesBalls
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.model import Plan
-from feedscript.session.engine.connect import Links, opened_lesson
+from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import Ending, Engine
 from feedscript.session.engine.start import Setting
-from feedscript.session.operator.auto_operator import Person
+from feedscript.session.operator.auto_operator import AutoOperator
 from feedscript.session.operator.view import State
 from feedscript.session.rehearsal.landings import Landed, land_all
 
@@ -85,9 +85,9 @@ def rehearse(
     setting = Setting(source=source, rehearsal=True, wall_utc_s=time.time())
 
     async def conduct() -> Conducted:
-        async with opened_lesson(plan, profiles, links, book, setting) as engine:
+        async with connect_lesson(plan, profiles, links, book, setting) as engine:
             async with anyio.create_task_group() as tasks:
-                tasks.start_soon(Person(engine, watch=watch, mends=MENDS).oblige)
+                tasks.start_soon(AutoOperator(engine, watch=watch, mends=MENDS).operate)
                 if real_time:
                     tasks.start_soon(_keep_showing, engine, watch)
                 ending = await engine.run()
@@ -122,7 +122,7 @@ def _run(conduct: Callable[[], Awaitable[Conducted]], *, real_time: bool) -> Con
 
 def _landings(plan: Plan, engine: Engine) -> dict[int, Landed]:
     found: dict[int, Landed] = {}
-    for launcher in engine.lesson.attached:
+    for launcher in engine.lesson.launchers:
         if isinstance(launcher.port, SeesBalls):
             throws = launcher.port.throws()
             for landed in land_all(plan, launcher.profile, launcher.index, throws):
