@@ -15,7 +15,7 @@ from anyio.from_thread import BlockingPortal
 from feedscript.diagnostics import Diagnostic
 from feedscript.session.operator.commands import Command
 from feedscript.session.operator.controller import Controller
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 
 
 class LessonApart:
@@ -25,23 +25,23 @@ class LessonApart:
     :meth:`tell` belongs to the lesson's.
     """
 
-    def __init__(self, lesson: Controller, state: State, portal: BlockingPortal) -> None:
+    def __init__(self, lesson: Controller, view: LessonView, portal: BlockingPortal) -> None:
         self._lesson = lesson
         self._portal = portal
         self._loop = asyncio.get_running_loop()
-        self._newest = state
+        self._newest = view
         self._told = False
         self._changed = asyncio.Event()
 
     @property
-    def state(self) -> State:
+    def view(self) -> LessonView:
         return self._newest
 
-    async def states(self) -> AsyncIterator[State]:
+    async def views(self) -> AsyncIterator[LessonView]:
         while True:
-            changed, state = self._changed, self._newest
-            yield state
-            if state.ending is not None:
+            changed, view = self._changed, self._newest
+            yield view
+            if view.ending is not None:
                 return
             await changed.wait()
 
@@ -59,8 +59,8 @@ class LessonApart:
 
         States that come faster than they are taken replace one another.
         """
-        async for state in self._lesson.states():
-            self._newest = state
+        async for view in self._lesson.views():
+            self._newest = view
             if not self._told:
                 self._told = True
                 with suppress(RuntimeError):  # the page's loop has ended

@@ -8,7 +8,7 @@ import anyio
 
 from feedscript.console.messages import encode
 from feedscript.session.operator.controller import Controller
-from feedscript.session.operator.view import State, for_the_group
+from feedscript.session.operator.view import LessonView, for_the_group
 
 
 @dataclass(slots=True)
@@ -23,14 +23,14 @@ class Broadcast:
 
     async def follow(self) -> None:
         """Run until cancelled or until the lesson has nothing more to say."""
-        self._take(self.lesson.state)
-        async for state in self.lesson.states():
-            self._take(state)
+        self._take(self.lesson.view)
+        async for view in self.lesson.views():
+            self._take(view)
 
-    def _take(self, state: State) -> None:
-        self._number = state.revision
-        self._coach = encode({"state": state})
-        self._viewer = encode({"state": for_the_group(state)})
+    def _take(self, view: LessonView) -> None:
+        self._number = view.revision
+        self._coach = encode({"state": view})
+        self._viewer = encode({"state": for_the_group(view)})
         self._changed.set()
         self._changed = anyio.Event()
 

@@ -99,7 +99,7 @@ class _Page:
 
     def __init__(self, lesson: Controller, listening: Listening, access: Access) -> None:
         self._lesson = lesson
-        self._state = lesson.state
+        self._view = lesson.view
         self._listening = listening
         self._access = access
         self._portal = BlockingPortal()
@@ -139,7 +139,7 @@ class _Page:
             self._ready.set()
 
     async def _serve(self) -> None:
-        self.apart = LessonApart(self._lesson, self._state, self._portal)
+        self.apart = LessonApart(self._lesson, self._view, self._portal)
         console = Console(self.apart, self._access, Broadcast(self.apart))
         door = Door(self._listening.socket, self._listening.tls)
         self._server = _Server(self._config(console, door), door)

@@ -18,7 +18,7 @@ from feedscript.session.operator.commands import (
     UndoResult,
 )
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 
 #: What each key does, in the order in which a hand needs them; results are shown apart.
 KEYS: dict[str, Act] = {
@@ -77,14 +77,14 @@ ENTER_WORDS: dict[Phase, str] = {
 }
 
 
-def command_for(key: str, state: State) -> Command | None:
+def command_for(key: str, view: LessonView) -> Command | None:
     """What a key means in this state; None for a key that means nothing."""
-    if key == " " and state.phase in (Phase.HELD, Phase.READY):
+    if key == " " and view.phase in (Phase.HELD, Phase.READY):
         return SimpleCommand(act=Act.GO_ON)
     if key in ("\r", "\n"):
-        return _enter(state)
-    if state.phase is Phase.ASKING and key in "yn" and state.asked_about:
-        return Answer(feed_id=state.asked_about[0].feed_id, left=key == "y")
+        return _enter(view)
+    if view.phase is Phase.ASKING and key in "yn" and view.asked_about:
+        return Answer(feed_id=view.asked_about[0].feed_id, left=key == "y")
     if key in RESULT_KEYS:
         return RecordResult(result=RESULT_KEYS[key])
     if key == "u":
@@ -92,12 +92,12 @@ def command_for(key: str, state: State) -> Command | None:
     return SimpleCommand(act=KEYS[key]) if key in KEYS else None
 
 
-def _enter(state: State) -> Command | None:
+def _enter(view: LessonView) -> Command | None:
     """Enter says yes to what the lesson waits for."""
-    if state.phase is Phase.HELD:
+    if view.phase is Phase.HELD:
         return SimpleCommand(act=Act.GO_ON)
-    if state.phase is Phase.STOPPED:
+    if view.phase is Phase.STOPPED:
         return SimpleCommand(act=Act.SET_UP_AGAIN)
-    if state.phase in (Phase.FINISHED, Phase.BROKEN_OFF):
+    if view.phase in (Phase.FINISHED, Phase.BROKEN_OFF):
         return SimpleCommand(act=Act.QUIT)
-    return says(state)
+    return says(view)

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 
 from feedscript.plan.model import Result
 from feedscript.session.operator.phase_words import STOPPING
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 
 
 @dataclass(slots=True)
@@ -21,12 +21,12 @@ class Lines:
     _told: set[tuple[str, float]] = field(default_factory=set)
     _results: dict[int, Result] = field(default_factory=dict)
 
-    def new_in(self, state: State) -> Iterator[str]:
-        at = datetime.fromtimestamp(state.utc_s, UTC).strftime("%H:%M:%S")
-        return (f"{at} {words}" for words in self._new_in(state))
+    def new_in(self, view: LessonView) -> Iterator[str]:
+        at = datetime.fromtimestamp(view.utc_s, UTC).strftime("%H:%M:%S")
+        return (f"{at} {words}" for words in self._new_in(view))
 
-    def _new_in(self, state: State) -> Iterator[str]:
-        for ball in reversed(state.gone):
+    def _new_in(self, view: LessonView) -> Iterator[str]:
+        for ball in reversed(view.gone):
             player = f" for {ball.player}" if ball.player else ""
             if ball.feed_id not in self._balls:
                 self._balls.add(ball.feed_id)
@@ -34,15 +34,15 @@ class Lines:
             if ball.result is not None and self._results.get(ball.feed_id) is not ball.result:
                 self._results[ball.feed_id] = ball.result
                 yield f"ball {ball.feed_id} recorded: {ball.result.value}"
-        for call in state.calls:
+        for call in view.calls:
             if call.number > self._call:
                 self._call = call.number
                 yield f"call: {call.text}"
-        for trouble in state.troubles:
+        for trouble in view.troubles:
             if (trouble.message, trouble.utc_s) not in self._told:
                 self._told.add((trouble.message, trouble.utc_s))
                 yield f"trouble: {trouble.message} ({trouble.help})"
-        now = STOPPING.lower() if state.stopping else state.phase.value
+        now = STOPPING.lower() if view.stopping else view.phase.value
         if now != self._phase:
             self._phase = now
-            yield now + (f": {state.waits_for}" if state.waits_for else "")
+            yield now + (f": {view.waits_for}" if view.waits_for else "")

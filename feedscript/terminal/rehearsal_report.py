@@ -16,7 +16,7 @@ from feedscript.diagnostics import as_json as diagnostic_json
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Plan
 from feedscript.session.operator.phases import Phase
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 from feedscript.session.rehearsal.rehearse import Rehearsal, Rehearsed
 from feedscript.terminal.painter import painting
 from feedscript.terminal.screen import Desk, render
@@ -36,7 +36,7 @@ _TOLD = {
 
 
 @contextmanager
-def progress(plan: Plan, *, live: bool) -> Iterator[Callable[[State], None]]:
+def progress(plan: Plan, *, live: bool) -> Iterator[Callable[[LessonView], None]]:
     """Shows on standard error how far the rehearsal is; quiet where that is no terminal.
 
     In real time (``live``) it shows what a coach would see. However the rehearsal ends, the
@@ -48,14 +48,14 @@ def progress(plan: Plan, *, live: bool) -> Iterator[Callable[[State], None]]:
     elif live:
         desk = Desk(keys=False)
         with painting(console) as painter:
-            yield lambda state: painter.show(render(state, desk))
+            yield lambda view: painter.show(render(view, desk))
     else:
         with _bar(plan, console) as watch:
             yield watch
 
 
 @contextmanager
-def _bar(plan: Plan, console: Console) -> Iterator[Callable[[State], None]]:
+def _bar(plan: Plan, console: Console) -> Iterator[Callable[[LessonView], None]]:
     bar = Progress(
         TextColumn("[progress.description]{task.description}"),
         BarColumn(),
@@ -66,8 +66,8 @@ def _bar(plan: Plan, console: Console) -> Iterator[Callable[[State], None]]:
     )
     task = bar.add_task("rehearsing", total=plan.bounds.balls[1])
     with bar:
-        yield lambda state: bar.update(
-            task, completed=state.balls_left, description=state.phase_words, refresh=True
+        yield lambda view: bar.update(
+            task, completed=view.balls_left, description=view.phase_words, refresh=True
         )
 
 

@@ -96,7 +96,7 @@ async def at_terminal(engine: Engine, terminal: Terminal) -> Ending:
         if terminal.keys:
             tasks.start_soon(_take_keys, at)
         ending = await engine.run(terminal.late_taps_s)
-        await anyio.sleep(REDRAW_S)  # the last state is shown
+        await anyio.sleep(REDRAW_S)  # the last view is shown
         tasks.cancel_scope.cancel()
     return ending
 
@@ -135,7 +135,7 @@ async def _take_keys(at: _AtDesk) -> None:
 
 
 async def _do_key(at: _AtDesk, key: str) -> None:
-    desk, state = at.desk, at.engine.state
+    desk, view = at.desk, at.engine.view
     desk.refused = None
     if _on_the_desk(at, key):
         return
@@ -145,7 +145,7 @@ async def _do_key(at: _AtDesk, key: str) -> None:
         )
         return
     typed = len(key) > 1 and key[0] == ":"
-    command = command_in(key, state) if typed else command_for(key, state)
+    command = command_in(key, view) if typed else command_for(key, view)
     if isinstance(command, Diagnostic):
         desk.refused = command
     elif command is not None:
@@ -213,12 +213,12 @@ async def _show(at: _AtDesk, out: TextIO) -> None:
     rung = 0
     with painting(console) as painter:
         while True:
-            changed, state = at.engine.lesson.changed, at.engine.state
+            changed, view = at.engine.lesson.changed, at.engine.view
             at.note_phase()
             if at.pairing is not None and not at.pairing.is_open():
                 at.desk.invitation = ""
-            call = state.calls[-1].number if state.calls else 0
-            painter.show(render(state, at.desk), bell=call > rung and not at.desk.quiet)
+            call = view.calls[-1].number if view.calls else 0
+            painter.show(render(view, at.desk), bell=call > rung and not at.desk.quiet)
             rung = max(rung, call)
             await anyio.sleep(REDRAW_S)
             with anyio.move_on_after(STILL_DRAWN_S):
@@ -230,7 +230,7 @@ async def _show_lines(at: _AtDesk, out: TextIO) -> None:
     with writing_lines(out) as writer:
         if at.pairing is not None:
             writer.write(at.pairing.invite(False))
-        async for state in at.engine.states():
+        async for view in at.engine.views():
             at.note_phase()
-            for line in lines.new_in(state):
+            for line in lines.new_in(view):
                 writer.write(f"{on_one_line(line)}\n")

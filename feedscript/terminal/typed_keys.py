@@ -14,7 +14,7 @@ from feedscript.session.operator.commands import (
     MarkLanding,
     RosterChange,
 )
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 
 NOT_A_LINE = Page(
     slug="not-understood",
@@ -84,13 +84,13 @@ class Typing:
         return None
 
 
-def command_in(line: str, state: State) -> Command | Diagnostic:
+def command_in(line: str, view: LessonView) -> Command | Diagnostic:
     """What a typed line commands."""
     verb, *rest = line.removeprefix(":").split() or [""]
     verb = verb.lower()
     found: Command | None = None
     if verb == "code" and len(rest) == 1 and rest[0].isdecimal():
-        found = EnterCode(launcher=_wants_code(state), code=rest[0])
+        found = EnterCode(launcher=_wants_code(view), code=rest[0])
     elif verb == "at" and len(rest) == 2:
         found = _landing(rest)
     elif verb in _CHANGES and rest:
@@ -103,9 +103,9 @@ def command_in(line: str, state: State) -> Command | Diagnostic:
     )
 
 
-def _wants_code(state: State) -> int:
+def _wants_code(view: LessonView) -> int:
     """The launcher that asks for the number on its display; the first where none does."""
-    return next((n for n, launcher in enumerate(state.launchers) if launcher.wants_code), 0)
+    return next((n for n, launcher in enumerate(view.launchers) if launcher.wants_code), 0)
 
 
 def _landing(words: list[str]) -> MarkLanding | None:

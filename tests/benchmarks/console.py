@@ -143,10 +143,10 @@ async def one_run(
             group.start_soon(engine.run)
             group.start_soon(AutoOperator(engine).operate)
             with beside(served):
-                while engine.state.balls_left < balls:
-                    assert engine.state.phase is not Phase.STOPPED, engine.state.troubles
+                while engine.view.balls_left < balls:
+                    assert engine.view.phase is not Phase.STOPPED, engine.view.troubles
                     await anyio.sleep(0.1)
-                assert engine.state.phase in (Phase.RUNNING, Phase.DISARMING, Phase.FINISHED)
+                assert engine.view.phase in (Phase.RUNNING, Phase.DISARMING, Phase.FINISHED)
                 times = await stop_times_ms(served, stops)
             group.cancel_scope.cancel()
         rows = journal.rows(

@@ -44,7 +44,7 @@ def stage() -> Iterator[Stage]:
     lesson = RememberingLesson()
     access = Access(lambda: float(next(clock)) / 1000)
     console = Console(lesson, access, Broadcast(lesson))
-    console.broadcast._take(lesson.state)
+    console.broadcast._take(lesson.view)
     app = make_app(console, ("testserver",), ORIGIN)
     with TestClient(app) as client:
         yield Stage(lesson, access, console, client)

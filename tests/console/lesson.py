@@ -12,14 +12,14 @@ import msgspec
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.session.operator.commands import Command
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 from tests.session.seen_states import a_state
 
 
 class RememberingLesson:
     """Accepts every command and writes it down."""
 
-    def __init__(self, state: State | None = None) -> None:
+    def __init__(self, state: LessonView | None = None) -> None:
         self.told: list[tuple[Command, str]] = []
         self.refuses: Diagnostic | None = None
         self.noticed: list[Diagnostic] = []
@@ -27,17 +27,17 @@ class RememberingLesson:
         self._changed = anyio.Event()
 
     @property
-    def state(self) -> State:
+    def view(self) -> LessonView:
         return self._state
 
-    def change(self, state: State | None = None) -> None:
+    def change(self, state: LessonView | None = None) -> None:
         """Something happened; with ``state``, this is what can be seen now."""
         revision = self._state.revision + 1
         self._state = msgspec.structs.replace(state or self._state, revision=revision)
         self._changed.set()
         self._changed = anyio.Event()
 
-    async def states(self) -> AsyncIterator[State]:
+    async def views(self) -> AsyncIterator[LessonView]:
         while True:
             yield self._state
             await self._changed.wait()

@@ -339,4 +339,4 @@ async def test_a_page_that_dies_of_a_fault_says_so_and_the_lesson_goes_on(
             await anyio.sleep(0.01)
         assert [trouble.slug for trouble in lesson.noticed] == ["page-ended"]
         lesson.change()
-        assert lesson.state.ending is None
+        assert lesson.view.ending is None

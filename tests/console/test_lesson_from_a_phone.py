@@ -70,7 +70,7 @@ async def running(text: str, journal_path: Path, url: str = "sim:"):
 
 async def phase(engine, *wanted: Phase, within_s: float = 30.0) -> None:
     with anyio.fail_after(within_s):
-        while engine.state.phase not in wanted:
+        while engine.view.phase not in wanted:
             await anyio.sleep(0.02)
 
 
@@ -111,7 +111,7 @@ async def tap_results(page, engine, count: int, picture: Path | None = None) -> 
         tapped.append(result)
         if picture is not None and len(tapped) == count // 2:
             await page.screenshot(path=picture)
-    assert engine.state.phase in (Phase.RUNNING, Phase.DISARMING, Phase.FINISHED)
+    assert engine.view.phase in (Phase.RUNNING, Phase.DISARMING, Phase.FINISHED)
     return tapped
 
 
@@ -123,7 +123,7 @@ async def recorded(page) -> int:
 async def rotate_the_players(page, projector, engine) -> None:
     """Next: the player on turn leaves the series, the next one is on, and everyone sees it."""
     before = await page.inner_text("#on")
-    following = engine.state.next_up[0]
+    following = engine.view.next_up[0]
     await read()
     await page.click('[data-act="next"]')
     await page.wait_for_selector(f"#on:has-text('{following}')", timeout=15_000)
@@ -173,7 +173,7 @@ async def lose_the_link_and_come_back(page, engine, folder: Path) -> None:
     assert await page.locator('[data-result="in"]').is_disabled()
     await page.screenshot(path=folder / "lost.png")
     assert await page.locator("#stop").is_enabled()
-    assert engine.state.phase is Phase.RUNNING
+    assert engine.view.phase is Phase.RUNNING
     await page.context.set_offline(False)
     await page.wait_for_selector("#lost", state="hidden", timeout=6_000)
     await page.wait_for_selector('[data-result="in"]:enabled')
@@ -209,9 +209,9 @@ async def conduct(times: int, taps: int, tmp_path: Path) -> None:
         taken_back = tapped.pop()
         await page.click('[data-act="hold"]')
         await phase(engine, Phase.HELD)
-        left = engine.state.balls_left
+        left = engine.view.balls_left
         await anyio.sleep(2.5)
-        assert engine.state.balls_left == left  # nothing leaves while held
+        assert engine.view.balls_left == left  # nothing leaves while held
         await page.click('[data-act="go-on"]')
         await phase(engine, Phase.RUNNING)
 
@@ -267,7 +267,7 @@ def test_the_page_says_that_the_launcher_is_gone(end: signal.Signals, tmp_path: 
             assert await page.locator("#lost").is_hidden()
             launcher.send_signal(end)
             with anyio.fail_after(6):
-                while engine.state.launchers[0].linked:
+                while engine.view.launchers[0].linked:
                     await anyio.sleep(0.005)
             known_s = anyio.current_time()
             await page.wait_for_selector("#lost:has-text('No link to')", timeout=5_000)

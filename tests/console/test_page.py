@@ -29,7 +29,7 @@ from feedscript.session.operator.commands import (
 )
 from feedscript.session.operator.phase_words import PHASES
 from feedscript.session.operator.phases import NOT_NOW, Act, Phase
-from feedscript.session.operator.view import Call, Landing, SetUpStep, State
+from feedscript.session.operator.view import Call, Landing, LessonView, SetUpStep
 from feedscript.terminal.keys import KEYS, RESULT_KEYS, command_for
 from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, new_page
 from tests.console.lesson import RememberingLesson
@@ -55,7 +55,7 @@ READ_S = 0.45
 pytestmark = pytest.mark.anyio
 
 
-def with_record(state: State, *landings: Landing) -> State:
+def with_record(state: LessonView, *landings: Landing) -> LessonView:
     """The same with ball 7 recorded last, and landings marked."""
     private = msgspec.structs.replace(
         state.private, last_record=a_ball(7, Result.NET), landings=landings
@@ -298,7 +298,7 @@ async def test_the_pad_does_not_move_when_a_call_comes(browser: Browser) -> None
     async with serve(lesson) as served:
         page = await in_control(await new_page(browser, PHONE, trouble), served)
         before = await page.locator('[data-result="in"]').bounding_box()
-        state = lesson.state
+        state = lesson.view
         called = msgspec.structs.replace(
             state,
             calls=(Call(number=1, text="Rotate: Birch on court", utc_s=state.utc_s),),
@@ -397,7 +397,7 @@ async def test_pages_are_accessible(browser: Browser) -> None:
         assert await violations(page) == []
         await page.set_viewport_size(PHONE_ON_ITS_SIDE)
         assert await violations(page) == []
-        (launcher,) = lesson.state.launchers
+        (launcher,) = lesson.view.launchers
         lost = msgspec.structs.replace(launcher, linked=False)
         lesson.change(msgspec.structs.replace(at(Phase.BROKEN_OFF), launchers=(lost,)))
         await page.wait_for_selector("#lost:has-text('No link to main')")
@@ -432,8 +432,8 @@ async def test_calls_are_spoken_by_the_devices_own_voice_or_not(
         await in_control(page, served)
 
         async def call(number: int, text: str) -> list[list[str]]:
-            now = Call(number=number, text=text, utc_s=lesson.state.utc_s)
-            lesson.change(msgspec.structs.replace(lesson.state, calls=(now,)))
+            now = Call(number=number, text=text, utc_s=lesson.view.utc_s)
+            lesson.change(msgspec.structs.replace(lesson.view, calls=(now,)))
             await page.wait_for_selector(f"#call:has-text('{text}')")
             return await page.evaluate("said.filter(([text]) => text.trim())")
 
@@ -446,7 +446,7 @@ async def test_calls_are_spoken_by_the_devices_own_voice_or_not(
         assert [words for words, _ in await call(3, "Cedar is on")] == ["Ash is on", "cancelled"]
         await page.click("#mute")
         assert (await call(4, "Ash again"))[-1] == ["Ash again", "own"]
-        lesson.change(msgspec.structs.replace(lesson.state, count_in_s=4.2))
+        lesson.change(msgspec.structs.replace(lesson.view, count_in_s=4.2))
         await page.wait_for_selector("#call:has-text('Ball in 5')")
     assert trouble == []
 

@@ -8,22 +8,22 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 
 
-async def see(engine: Engine, holds: Callable[[State], bool]) -> State:
+async def see(engine: Engine, holds: Callable[[LessonView], bool]) -> LessonView:
     """The first state for which this holds."""
-    async for state in engine.states():
+    async for state in engine.views():
         if holds(state):
             return state
-    raise AssertionError(f"never seen; the lesson ended {engine.state.ending}")
+    raise AssertionError(f"never seen; the lesson ended {engine.view.ending}")
 
 
-async def see_balls(engine: Engine, count: int) -> State:
+async def see_balls(engine: Engine, count: int) -> LessonView:
     return await see(engine, lambda state: state.balls_left >= count)
 
 
-async def see_phase(engine: Engine, phase: Phase) -> State:
+async def see_phase(engine: Engine, phase: Phase) -> LessonView:
     """The first state whose screen says so; while a launcher still stops it says that instead."""
     return await see(engine, lambda state: state.phase is phase and not state.stopping)
 

@@ -17,7 +17,7 @@ from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.auto_operator import says
 from feedscript.session.operator.commands import Answer, Command, RecordResult, SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 
 
 @dataclass
@@ -31,13 +31,13 @@ class Coach:
     quick: bool = False
 
     async def operate(self) -> None:
-        async for state in self.engine.states():
+        async for state in self.engine.views():
             command = self._answer(state) or self._says(state) or self._mends(state)
             if command is None:
                 continue
             await anyio.sleep(self._thinks_s(state.phase))
             if isinstance(command, Answer):
-                command = self._answer(self.engine.state)
+                command = self._answer(self.engine.view)
             if command is not None:
                 await self.engine.command(command, by="coach")
 
@@ -48,17 +48,17 @@ class Coach:
             return 70.0  # longer than a hold may last
         return self.chance.choice((0.0, 0.0, self.chance.uniform(0.0, 2.0)))
 
-    def _says(self, state: State) -> Command | None:
+    def _says(self, state: LessonView) -> Command | None:
         if state.phase is Phase.JUDGING and not self.sure and self.chance.random() < 0.05:
             return SimpleCommand(act=Act.WRONG)
         return says(state)
 
-    def _mends(self, state: State) -> Command | None:
+    def _mends(self, state: LessonView) -> Command | None:
         if state.phase is Phase.HELD:
             return SimpleCommand(act=Act.GO_ON)
         return SimpleCommand(act=Act.SET_UP_AGAIN) if state.phase is Phase.STOPPED else None
 
-    def _answer(self, state: State) -> Command | None:
+    def _answer(self, state: LessonView) -> Command | None:
         """The truth about a ball in question; or the coach does not know and breaks off."""
         if state.phase is not Phase.ASKING or not state.asked_about:
             return None

@@ -14,12 +14,12 @@ from feedscript.session.operator.view import (
     Call,
     CountView,
     LauncherView,
+    LessonView,
     Offer,
     Place,
     PlayerView,
     Private,
     SetUpStep,
-    State,
     Trouble,
 )
 
@@ -41,9 +41,9 @@ def a_ball(feed_id: int, result: Result | None = None, *, in_s: float = 0.0) -> 
     )
 
 
-def a_state(revision: int = 1) -> State:
+def a_state(revision: int = 1) -> LessonView:
     """A running lesson with something private in it."""
-    return State(
+    return LessonView(
         revision=revision,
         utc_s=NOW,
         phase=Phase.RUNNING,
@@ -103,7 +103,7 @@ STEPS = (
 )
 
 
-def at(phase: Phase) -> State:
+def at(phase: Phase) -> LessonView:
     """The same lesson in any phase, with as much on it as there may be."""
     gone = tuple(a_ball(8 - n, list(Result)[n % 5] if n else None) for n in range(8))
     names = tuple(f"Player number {n}" for n in range(1, 17))
@@ -140,7 +140,7 @@ def at(phase: Phase) -> State:
     )
 
 
-def stopping(phase: Phase) -> State:
+def stopping(phase: Phase) -> LessonView:
     """The same in a phase in which nothing should leave, before the launcher said so."""
     return msgspec.structs.replace(
         at(phase),

@@ -229,7 +229,7 @@ def test_a_refused_change_says_why_and_the_lesson_goes_on_unchanged(tmp_path: Pa
         found = await engine.command(ChangeRoster(change=REST, player="B"))
         assert found is not None
         told.append(found)
-        assert engine.state.phase is Phase.RUNNING
+        assert engine.view.phase is Phase.RUNNING
 
     run = rehearse(plan, coach, fences=CertifiedFences())
     assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics

@@ -51,7 +51,7 @@ def test_hold_and_go_on_lose_and_repeat_nothing() -> None:
             await anyio.sleep(1.7)
             await say(engine, Act.HOLD)
             await anyio.sleep(20.0)
-            state = engine.state
+            state = engine.view
             assert state.phase is Phase.HELD
             assert state.launchers[0].state is LauncherState.HELD
             assert not state.coming
@@ -92,10 +92,10 @@ def test_nothing_leaves_after_a_stop_until_a_person_arms_again(act: Act) -> None
     async def coach(engine: Engine) -> None:
         await see_balls(engine, 5)
         await say(engine, act)
-        left_at_stop.append(engine.state.balls_left)
-        assert engine.state.phase is Phase.STOPPED
+        left_at_stop.append(engine.view.balls_left)
+        assert engine.view.phase is Phase.STOPPED
         await anyio.sleep(30.0)
-        assert engine.state.balls_left <= left_at_stop[0]
+        assert engine.view.balls_left <= left_at_stop[0]
         assert await refused(engine, Act.GO_ON) == "not-now"
         if act is Act.STOP:
             await say(engine, Act.SET_UP_AGAIN)
@@ -176,7 +176,7 @@ def test_slower_and_faster_only_where_certified() -> None:
         assert await refused(engine, Act.SLOWER) == "at-the-limit"
         await see_balls(engine, 12)
         await say(engine, Act.FASTER)
-        seen.append(engine.state.pace_percent)
+        seen.append(engine.view.pace_percent)
         assert await refused(engine, Act.FASTER) == "at-the-limit"
 
     run = rehearse(lesson_plan(SHOW, TEN), coach, fences=OnlySlower())

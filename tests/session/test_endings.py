@@ -26,7 +26,7 @@ from feedscript.session.operator.phases import (
     Happening,
     Phase,
 )
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 from tests.plan.small_plans import send
 from tests.session.coach import say, see_balls, see_phase
 from tests.session.rehearsing import Rig, Run, lesson_plan, rehearse
@@ -92,7 +92,7 @@ NOBODY_CHOSE = {
 }
 
 
-def run(trouble: Trouble, seen: list[State]) -> Run:
+def run(trouble: Trouble, seen: list[LessonView]) -> Run:
     """A script says yes to everything and ends the lesson at the first trouble."""
     rig = Rig({0: Faults(jams_at=trouble.jams_at)})
 
@@ -107,7 +107,7 @@ def run(trouble: Trouble, seen: list[State]) -> Run:
 
 @pytest.mark.parametrize("name", NOBODY_CHOSE)
 def test_what_nobody_chose_is_named(name: str) -> None:
-    seen: list[State] = []
+    seen: list[LessonView] = []
     found = run(NOBODY_CHOSE[name], seen)
     assert found.ending.phase is Phase.BROKEN_OFF
     assert NOBODY_CHOSE[name].words in found.ending.cause
@@ -132,7 +132,7 @@ def test_what_a_person_chose_is_no_trouble(acts: tuple[Act, ...]) -> None:
 def test_trouble_that_was_mended_is_not_the_cause_of_a_later_end() -> None:
     async def coach(engine: Engine) -> None:
         await see_phase(engine, Phase.ASKING)
-        (ball,) = engine.state.asked_about
+        (ball,) = engine.view.asked_about
         await engine.command(Answer(feed_id=ball.feed_id, left=False))
         await see_phase(engine, Phase.STOPPED)
         await say(engine, Act.SET_UP_AGAIN)

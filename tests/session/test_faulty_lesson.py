@@ -92,13 +92,13 @@ async def _set_up_again_before_the_stop_is_heard(folder: Path) -> tuple[str, Pha
         assert w.host is not None
         engine = w.host.engine
         assert engine is not None
-        assert engine.state.phase is Phase.RUNNING
+        assert engine.view.phase is Phase.RUNNING
         w.host.lines[0].stall()
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(engine.command, SimpleCommand(act=Act.STOP))
             await anyio.sleep(0.1)
             refused = await engine.command(SimpleCommand(act=Act.SET_UP_AGAIN))
-            phase = engine.state.phase
+            phase = engine.view.phase
             tasks.cancel_scope.cancel()
     assert refused is not None
     return refused.slug, phase

@@ -10,7 +10,7 @@ from feedscript.session.engine.carry_out import PACES
 from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.commands import Answer
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import HOLD_ENDS_SOON_S, TROUBLE_SHOWN_S, State, news
+from feedscript.session.operator.view import HOLD_ENDS_SOON_S, TROUBLE_SHOWN_S, LessonView, news
 from tests.plan.small_plans import send
 from tests.session.coach import say, see, see_balls, see_phase
 from tests.session.rehearsing import Rig, lesson_plan, rehearse
@@ -26,7 +26,7 @@ LIMIT_S = 60.0  # the shipped profile's
 
 def test_a_hold_counts_down_warns_and_says_what_it_became() -> None:
     """Held against the moment at which the launcher itself makes a stop of it."""
-    rig, shown = Rig(), list[tuple[float, State]]()
+    rig, shown = Rig(), list[tuple[float, LessonView]]()
     became_s: list[float] = []
 
     async def coach(engine: Engine) -> None:
@@ -36,7 +36,7 @@ def test_a_hold_counts_down_warns_and_says_what_it_became() -> None:
         while state.phase is Phase.HELD:
             shown.append((anyio.current_time(), state))
             await anyio.sleep(0.5)
-            state = engine.state
+            state = engine.view
         became_s.append(anyio.current_time())
         shown.append((anyio.current_time(), await see_phase(engine, Phase.STOPPED)))
         await say(engine, Act.QUIT)
@@ -66,10 +66,10 @@ def test_a_hold_that_is_ended_in_time_says_nothing_more() -> None:
             await say(engine, Act.HOLD)
             await see_phase(engine, Phase.HELD)
             await anyio.sleep(40.0)
-            left_s.append(engine.state.hold_s)
+            left_s.append(engine.view.hold_s)
             await say(engine, Act.GO_ON)
             left_s.append((await see_phase(engine, Phase.RUNNING)).hold_s)
-        assert not any("hold" in call.text for call in engine.state.calls)
+        assert not any("hold" in call.text for call in engine.view.calls)
         await say(engine, Act.QUIT)
 
     rehearse(PLAN, coach)
@@ -80,13 +80,13 @@ def test_a_notice_stays_as_long_as_its_cause_and_no_longer() -> None:
     seen: dict[str, tuple[str, ...]] = {}
 
     def note(engine: Engine, where: str) -> None:
-        seen[where] = tuple(trouble.slug for trouble in news(engine.state))
+        seen[where] = tuple(trouble.slug for trouble in news(engine.view))
 
     async def coach(engine: Engine) -> None:
         await see(engine, lambda s: bool(s.asked_about))
         await anyio.sleep(TROUBLE_SHOWN_S * 3)
         note(engine, "asked")
-        await engine.command(Answer(feed_id=engine.state.asked_about[0].feed_id, left=True))
+        await engine.command(Answer(feed_id=engine.view.asked_about[0].feed_id, left=True))
         await see_phase(engine, Phase.STOPPED)
         await anyio.sleep(TROUBLE_SHOWN_S * 3)
         note(engine, "stopped")
@@ -110,10 +110,10 @@ def test_faster_is_a_larger_number_and_slower_a_smaller_one() -> None:
 
     async def coach(engine: Engine) -> None:
         await see_balls(engine, 3)
-        read.append(engine.state.pace_percent)
+        read.append(engine.view.pace_percent)
         for act in (Act.FASTER, Act.FASTER, *[Act.SLOWER] * (len(PACES) - 1)):
             await say(engine, act)
-            read.append(engine.state.pace_percent)
+            read.append(engine.view.pace_percent)
         await say(engine, Act.QUIT)
 
     rehearse(PLAN, coach)

@@ -76,7 +76,7 @@ def jumping(jumps: list[tuple[float, Act]]) -> Run:
     async def jump(engine: Engine) -> None:
         for wait_s, act in jumps:
             await anyio.sleep(wait_s)
-            async for state in engine.states():
+            async for state in engine.views():
                 if state.phase is Phase.RUNNING:
                     await engine.command(SimpleCommand(act=act))
                     break
@@ -84,7 +84,7 @@ def jumping(jumps: list[tuple[float, Act]]) -> Run:
     async def coach(engine: Engine) -> None:
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(jump, engine)
-            async for state in engine.states():
+            async for state in engine.views():
                 if state.phase is Phase.HELD:
                     await engine.command(SimpleCommand(act=Act.QUIT))
                 elif state.phase is Phase.STOPPED:

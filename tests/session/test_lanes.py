@@ -23,7 +23,7 @@ from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.start import Setting
 from feedscript.session.operator.commands import Answer
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see, see_balls, see_phase
 from tests.session.rehearsing import GARAGE, OpenFences, Rig, Run, lesson_plan, rehearse
@@ -104,7 +104,7 @@ def test_players_take_turns_at_every_station_and_nobody_stands_at_two() -> None:
     on: list[tuple[str, ...]] = []
 
     async def coach(engine: Engine) -> None:
-        async for state in engine.states():
+        async for state in engine.views():
             on.append(tuple(p.player for p in state.places if p.role.value == "hitter"))
 
     run = rehearse(plan, coach)
@@ -135,7 +135,7 @@ def unplug(rig: Rig, engine: Engine) -> None:
     rig.lines[1].cut = True
 
 
-def is_out(state: State) -> bool:
+def is_out(state: LessonView) -> bool:
     return state.phase not in (Phase.RUNNING, Phase.REGROUPING)
 
 
@@ -151,7 +151,7 @@ def test_trouble_at_one_launcher_stops_every_other_until_all_are_armed_anew(
     trouble: Callable[[Rig, Engine], None], slug: str, words: str
 ) -> None:
     rig = Rig()
-    seen: list[State] = []
+    seen: list[LessonView] = []
 
     async def coach(engine: Engine) -> None:
         await see_balls(engine, 10)
@@ -167,8 +167,8 @@ def test_trouble_at_one_launcher_stops_every_other_until_all_are_armed_anew(
             assert not any(m.plant.powered(m.now_ms) for m in others)
         assert [len(rig.thrown_s(n)) for n in range(3)] == before
         assert all(at_s <= out_s + CLEARING_S for n in range(3) for at_s in rig.thrown_s(n))
-        seen.append(engine.state)
-        for ball in engine.state.asked_about:
+        seen.append(engine.view)
+        for ball in engine.view.asked_about:
             await engine.command(Answer(feed_id=ball.feed_id, left=False))
         await see_phase(engine, Phase.STOPPED)
         await say(engine, Act.SET_UP_AGAIN)
@@ -192,7 +192,7 @@ def test_a_fault_keeps_its_name_in_the_launchers_own_state() -> None:
         run_empty(rig, engine)
         await see(engine, is_out)
         await anyio.sleep(5.0)
-        reasons.extend((each.state, each.reason) for each in engine.state.launchers)
+        reasons.extend((each.state, each.reason) for each in engine.view.launchers)
         await say(engine, Act.QUIT)
 
     rehearse(side_by_side(2), coach, rig=rig)
@@ -282,7 +282,7 @@ def test_hold_and_go_on_with_two_lanes_lose_and_repeat_nothing() -> None:
             thrown = [len(rig.thrown_s(n)) for n in (0, 1)]
             await anyio.sleep(20.0)
             assert [len(rig.thrown_s(n)) for n in (0, 1)] == thrown
-            assert {each.state for each in engine.state.launchers} == {LauncherState.HELD}
+            assert {each.state for each in engine.view.launchers} == {LauncherState.HELD}
             await say(engine, Act.GO_ON)
 
     all_sent(rehearse(side_by_side(2), coach, rig=rig), 2)

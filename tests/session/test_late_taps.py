@@ -49,10 +49,10 @@ def test_the_last_ball_is_recorded_after_the_end() -> None:
 def test_a_person_ends_the_waiting() -> None:
     async def coach(engine: Engine) -> None:
         await see_phase(engine, Phase.FINISHED)
-        assert engine.state.allowed == (Act.QUIT,)
+        assert engine.view.allowed == (Act.QUIT,)
         await say(engine, Act.QUIT)
         await see(engine, lambda state: state.ending is not None)
-        assert engine.state.waits_for == ""
+        assert engine.view.waits_for == ""
 
     assert rehearse(PLAN, coach, late_taps_s=1e5).ending.finished
 
@@ -73,15 +73,15 @@ def test_a_landing_is_marked_beside_the_result_and_goes_with_it() -> None:
         early = await engine.command(MarkLanding(landing_m=(1.0, -9.0)))
         assert isinstance(early, Diagnostic)  # no result yet
         await engine.command(RecordResult(result=Result.LONG))
-        assert engine.state.private.last_record is not None
+        assert engine.view.private.last_record is not None
         assert await engine.command(MarkLanding(landing_m=(1.0, -13.0))) is None
         assert await engine.command(MarkLanding(landing_m=(1.5, -12.5), feed_id=4)) is None
-        (marked,) = engine.state.private.landings
+        (marked,) = engine.view.private.landings
         assert (marked.landing_m, marked.result) == ((1.5, -12.5), Result.LONG)
         await engine.command(RecordResult(result=Result.IN, feed_id=3))
         await engine.command(MarkLanding(landing_m=(0.0, -3.0)))
         await engine.command(UndoResult())
-        assert len(engine.state.private.landings) == 1
+        assert len(engine.view.private.landings) == 1
 
     run = rehearse(PLAN, coach, late_taps_s=LATE_TAPS_S)
     rows = run.journal.rows(

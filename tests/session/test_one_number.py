@@ -24,7 +24,7 @@ from feedscript.review.video.cues import Track, cues_of
 from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.commands import Answer, RecordResult
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 from feedscript.terminal.plain_lines import Lines
 from feedscript.terminal.screen import Desk, render
 from tests.session.coach import say, see, see_balls, see_phase
@@ -34,7 +34,7 @@ from tests.session.test_lanes import side_by_side
 Seen = dict[int, str]  # a ball's number: its feed
 
 
-def on_screen(state: State) -> str:
+def on_screen(state: LessonView) -> str:
     console = Console(file=io.StringIO(), width=80, height=40, color_system=None)
     drawn = console.render_lines(render(state, Desk()), console.options.update(height=40))
     return "\n".join("".join(part.text for part in line) for line in drawn)
@@ -51,7 +51,7 @@ class Watcher:
 
     async def watch(self, engine: Engine) -> None:
         lines = Lines()
-        async for state in engine.states():
+        async for state in engine.views():
             for _, number, feed in re.findall(r"(left|next|then) (\d+) (\w+)", on_screen(state)):
                 self.screen.append((int(number), feed))
             for line in lines.new_in(state):

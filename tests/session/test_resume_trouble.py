@@ -121,7 +121,7 @@ async def leave(engine: Engine, after_s: float) -> None:
 
 async def look(engine: Engine, stand_ins: list[StandIn]) -> None:
     """The person beside the launchers sees what became of each ball, and sets up again."""
-    async for state in engine.states():
+    async for state in engine.views():
         for ball in state.asked_about:
             left = {gone.feed_id for gone in stand_ins[ball.launcher].departures}
             await engine.command(Answer(feed_id=ball.feed_id, left=ball.feed_id in left))

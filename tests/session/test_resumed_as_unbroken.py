@@ -45,7 +45,7 @@ from feedscript.session.engine.resume import (
 from feedscript.session.engine.start import Setting, begin_lesson
 from feedscript.session.operator.auto_operator import AutoOperator
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 from tests.plan.small_plans import rest, send
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
 
@@ -110,7 +110,7 @@ async def coach(engine: Engine, changes: Changes, done: set[int]) -> None:
     for number, (balls, change, name) in enumerate(changes):
         if number in done:
             continue
-        async for state in engine.states():
+        async for state in engine.views():
             if state.balls_left >= balls:
                 break
         else:
@@ -127,7 +127,7 @@ async def conduct(
     dies: tuple[float, Callable[[], None]] | None,
     *,
     again: bool,
-) -> State | None:
+) -> LessonView | None:
     """One host's part of the lesson; None when it died."""
     profiles = [GARAGE] * len(stand_ins)
     async with AsyncExitStack() as stack:
@@ -141,12 +141,12 @@ async def conduct(
         else:
             lesson = begin_lesson(plan, profiles, journal, OpenFences(), SETTING, 7)
         engine = Engine(lesson, ports, profiles)
-        ended: list[State] = []
+        ended: list[LessonView] = []
 
         async def run() -> None:
             ending = await engine.run()
             assert ending.finished, ending
-            ended.append(engine.state)
+            ended.append(engine.view)
             tasks.cancel_scope.cancel()
 
         async with anyio.create_task_group() as tasks:
@@ -212,7 +212,7 @@ async def lesson_of(plan: Plan, changes: Changes, folder: Path, dies_s: float | 
     return found
 
 
-def _course(journal: Journal, ended: State, took_s: float) -> Course:
+def _course(journal: Journal, ended: LessonView, took_s: float) -> Course:
     rows = journal.rows(
         "SELECT launcher, station, ball_no, feed, player, lane, number FROM ball"
         " WHERE outcome = 'left' ORDER BY launcher, feed_id"

@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.text import Text
 
 from feedscript.session.operator.phases import NOT_NOW, Phase
-from feedscript.session.operator.view import TROUBLE_SHOWN_S, State, news
+from feedscript.session.operator.view import TROUBLE_SHOWN_S, LessonView, news
 from feedscript.terminal.keys import ACT_WORDS, KEYS
 from feedscript.terminal.layout import Block, Fitted, fit
 from feedscript.terminal.screen import Desk, render
@@ -93,7 +93,7 @@ def test_help_tells_every_key_and_fits_twenty_lines_of_forty() -> None:
 
 
 def test_old_trouble_goes_while_the_lesson_runs_on() -> None:
-    def told(state: State) -> bool:
+    def told(state: LessonView) -> bool:
         return "jam: the gate" in words(on_screen(render(state, Desk())))
 
     assert not told(at(Phase.RUNNING))  # a minute old

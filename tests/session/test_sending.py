@@ -93,7 +93,7 @@ def test_of_a_ball_that_was_never_asked_for_nobody_is_asked(act: Act, after_s: f
         state = await see(engine, lambda s: not s.coming and not s.stopping)
         asked.append(state.asked_about)
         await anyio.sleep(1.0)
-        asked.append(engine.state.asked_about)
+        asked.append(engine.view.asked_about)
         await say(engine, Act.SET_UP_AGAIN if act is Act.STOP else Act.GO_ON)
 
     run = rehearse(lesson_plan(SHOW, TEN), coach, rig=rig)

@@ -47,7 +47,7 @@ def test_times_in_the_journal_count_what_the_computer_slept() -> None:
             await anyio.sleep(state.coming[0].leaves_utc_s - state.utc_s - early_s)
             sleep(nap_s)
             await see_phase(engine, Phase.STOPPED)  # the launcher heard nothing for so long
-            assert any(t.slug == "suspended" for t in engine.state.troubles)
+            assert any(t.slug == "suspended" for t in engine.view.troubles)
             await engine.command(PlayedTone())
             tones.append(rig.stand_ins[0].end.device_ms(anyio.current_time()) / 1000)
             await say(engine, Act.SET_UP_AGAIN)

@@ -152,8 +152,8 @@ def test_an_error_inside_gives_the_terminal_back(tmp_path: Path) -> None:
     """Whatever breaks, and it should not: the shell that comes back must take keys again."""
     broken = (
         "from feedscript.session.engine import engine\n"
-        "whole = engine.state_of\n"
-        "engine.state_of = lambda lesson: 1 / 0 if lesson.confirmed else whole(lesson)\n"
+        "whole = engine.view_of\n"
+        "engine.view_of = lambda lesson: 1 / 0 if lesson.confirmed else whole(lesson)\n"
         "from feedscript.cli import main\n"
         "main()\n"
     )

@@ -23,7 +23,7 @@ from feedscript.session.operator.commands import (
     UndoResult,
 )
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 from feedscript.terminal.keys import command_for
 from feedscript.terminal.typed_keys import Typing, command_in
 from tests.session.seen_states import a_state, at
@@ -128,7 +128,7 @@ def test_a_key_means_what_the_phase_asks(phase: Phase, key: str, command: Comman
 
 
 def test_a_ball_in_question_is_answered_with_y_or_n() -> None:
-    state: State = at(Phase.ASKING)
+    state: LessonView = at(Phase.ASKING)
     assert command_for("y", state) == Answer(feed_id=9, left=True)
     assert command_for("n", state) == Answer(feed_id=9, left=False)
 

@@ -88,7 +88,7 @@ class Session:
             early_s = self.chance.uniform(0.0, 0.4)  # in the last moments before a ball
             await anyio.sleep(max(0.0, state.coming[0].leaves_utc_s - state.utc_s - early_s))
         async with anyio.create_task_group() as tasks:
-            if self.act not in engine.state.allowed:
+            if self.act not in engine.view.allowed:
                 self.act = Act.STOP  # a hold is refused while there is nothing to hold
             for relay in self.rig.relays:
                 relay.deaf = True
@@ -103,7 +103,7 @@ class Session:
     async def _look(self, engine: Engine) -> None:
         """At the terminal and at the plain lines, whenever they change."""
         lines, before = Lines(), engine.lesson.phase
-        async for state in engine.states():
+        async for state in engine.views():
             if engine.lesson.phase is before and anyio.current_time() == self.asked_s:
                 continue  # the command has not been taken yet
             plain = " ".join(lines.new_in(state))
@@ -145,7 +145,7 @@ class Session:
 
 def _text(engine: Engine) -> str:
     console = Console(file=io.StringIO(), width=80, height=24, color_system=None)
-    drawn = console.render_lines(render(engine.state, Desk()), console.options.update(height=24))
+    drawn = console.render_lines(render(engine.view, Desk()), console.options.update(height=24))
     return " ".join("".join(part.text for part in line) for line in drawn)
 
 

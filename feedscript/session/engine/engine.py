@@ -28,8 +28,8 @@ from feedscript.session.engine.phase_handlers import HANDLERS, each, measure_clo
 from feedscript.session.engine.wall_clock import never
 from feedscript.session.operator.commands import Command
 from feedscript.session.operator.phases import ENDED, Happening, Phase
-from feedscript.session.operator.view import State
-from feedscript.session.operator.view_of import state_of
+from feedscript.session.operator.view import LessonView
+from feedscript.session.operator.view_of import view_of
 
 #: How often it is looked whether the computer was suspended. Design value.
 LOOK_S = 1.0
@@ -81,14 +81,14 @@ class Engine:
         )
 
     @property
-    def state(self) -> State:
-        return state_of(self.lesson)
+    def view(self) -> LessonView:
+        return view_of(self.lesson)
 
-    async def states(self) -> AsyncIterator[State]:
+    async def views(self) -> AsyncIterator[LessonView]:
         """The state now and after each change, until the lesson has ended."""
         while True:
             changed = self.lesson.changed
-            state = self.state
+            state = self.view
             yield state
             if state.ending is not None:
                 return

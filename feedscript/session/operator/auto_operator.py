@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from feedscript.session.operator.commands import Answer, Command, Confirm, SimpleCommand
 from feedscript.session.operator.controller import Controller
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 
 _SAYS: dict[Phase, Act] = {
     Phase.SHOWING: Act.CLEAR,
@@ -22,7 +22,7 @@ _SAYS: dict[Phase, Act] = {
 }
 
 
-def says(state: State) -> Command | None:
+def says(state: LessonView) -> Command | None:
     """What an obliging person says to this state, if anything."""
     if state.phase is Phase.SETTING_UP:
         for step in state.set_up:
@@ -32,7 +32,7 @@ def says(state: State) -> Command | None:
     return None if act is None else SimpleCommand(act=act)
 
 
-def mends(state: State) -> Command | None:
+def mends(state: LessonView) -> Command | None:
     """What a patient person does about trouble: goes on, sets up again, looks for a ball."""
     if state.phase is Phase.HELD:
         return SimpleCommand(act=Act.GO_ON)
@@ -52,18 +52,18 @@ class AutoOperator:
     """
 
     lesson: Controller
-    watch: Callable[[State], None] = lambda _: None
+    watch: Callable[[LessonView], None] = lambda _: None
     mends: int | None = None
     by: str = "script"
 
     async def operate(self) -> None:
-        async for state in self.lesson.states():
+        async for state in self.lesson.views():
             self.watch(state)
             command = says(state) or self._mend(state)
             if command is not None:
                 await self.lesson.command(command, by=self.by)
 
-    def _mend(self, state: State) -> Command | None:
+    def _mend(self, state: LessonView) -> Command | None:
         if self.mends is None:
             return None
         command = mends(state)

@@ -10,18 +10,18 @@ from typing import Protocol
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.session.operator.commands import Command
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 
 
 class Controller(Protocol):
     """A lesson that can be watched and commanded. To be used from the lesson's own event loop."""
 
     @property
-    def state(self) -> State:
+    def view(self) -> LessonView:
         """What can be seen now."""
         ...
 
-    def states(self) -> AsyncIterator[State]:
+    def views(self) -> AsyncIterator[LessonView]:
         """The state now and after each change; a slow reader misses those between. Ends with the
         lesson. Any number of readers; none can delay the lesson."""
         ...

@@ -124,7 +124,7 @@ class Trouble(msgspec.Struct, frozen=True, kw_only=True):
     utc_s: float
 
 
-class State(msgspec.Struct, frozen=True, kw_only=True):
+class LessonView(msgspec.Struct, frozen=True, kw_only=True):
     """Everything that can be seen of a lesson now."""
 
     revision: int
@@ -166,21 +166,21 @@ TROUBLE_SHOWN_S = 20.0
 HOLD_ENDS_SOON_S = 15.0
 
 
-def news(state: State) -> tuple[Trouble, ...]:
+def news(view: LessonView) -> tuple[Trouble, ...]:
     """Trouble that a person should read now: what keeps the lesson standing, and what has just
     come up. It is over when the launchers are armed again, or the lesson goes on."""
-    stands = state.phase not in (Phase.RUNNING, Phase.REGROUPING)
+    stands = view.phase not in (Phase.RUNNING, Phase.REGROUPING)
     return tuple(
         trouble
-        for trouble in state.troubles
-        if (stands and trouble.utc_s >= state.mended_utc_s)
-        or state.utc_s - trouble.utc_s < TROUBLE_SHOWN_S
+        for trouble in view.troubles
+        if (stands and trouble.utc_s >= view.mended_utc_s)
+        or view.utc_s - trouble.utc_s < TROUBLE_SHOWN_S
     )
 
 
-def for_the_group(state: State) -> dict[str, Any]:
+def for_the_group(view: LessonView) -> dict[str, Any]:
     """The state as plain data without what only the coach may see."""
-    plain: dict[str, Any] = msgspec.to_builtins(state)
+    plain: dict[str, Any] = msgspec.to_builtins(view)
     del plain["private"]
     for ball in (*plain["gone"], *plain["coming"], *plain["asked_about"]):
         del ball["result"]

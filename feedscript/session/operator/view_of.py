@@ -20,12 +20,12 @@ from feedscript.session.operator.view import (
     CountView,
     Landing,
     LauncherView,
+    LessonView,
     Offer,
     Place,
     PlayerView,
     Private,
     SetUpStep,
-    State,
     Trouble,
 )
 
@@ -33,14 +33,14 @@ from feedscript.session.operator.view import (
 GONE_SHOWN = 12
 
 
-def state_of(lesson: Lesson) -> State:
+def view_of(lesson: Lesson) -> LessonView:
     """The lesson as it can be seen now."""
     now_s = anyio.current_time()
     first_s = lesson.first_left_host_s
     places = lesson.roster.places(lesson.stations())
     coming = _coming(lesson)
     stopping = lesson.stopping()
-    return State(
+    return LessonView(
         revision=lesson.revision,
         utc_s=lesson.now_utc_s(),
         phase=lesson.phase,

@@ -21,7 +21,7 @@ from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import Ending, Engine
 from feedscript.session.engine.start import Setting
 from feedscript.session.operator.auto_operator import AutoOperator
-from feedscript.session.operator.view import State
+from feedscript.session.operator.view import LessonView
 from feedscript.session.rehearsal.landings import Landed, land_all
 
 
@@ -64,7 +64,7 @@ MENDS = 5
 #: In real time the state is shown at least this often.
 SHOWN_EVERY_S = 0.5
 
-Watch = Callable[[State], None]
+Watch = Callable[[LessonView], None]
 
 
 def rehearse(
@@ -106,7 +106,7 @@ async def _keep_showing(engine: Engine, watch: Watch) -> None:
     """The clocks on a screen go on also while nothing happens."""
     while True:
         await anyio.sleep(SHOWN_EVERY_S)
-        watch(engine.state)
+        watch(engine.view)
 
 
 Conducted = tuple[Ending, Engine, dict[int, Landed]]
