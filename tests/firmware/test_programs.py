@@ -17,7 +17,7 @@ from feedscript.session.operator.auto_operator import AutoOperator
 from feedscript.session.operator.phases import Phase
 from feedscript.shipped import shipped_folder
 from tests.firmware.far_end import IMAGES, FarEnd
-from tests.firmware.virtual_link import garage, in_virtual_time, stepped_launcher
+from tests.firmware.virtual_link import Person, garage, in_virtual_time, stepped_launcher
 
 PROFILE = garage()
 SESSION = 7
@@ -86,3 +86,25 @@ def test_thirty_feeds_on_the_firmware(image: str, garage_memory: dict[str, Path]
     assert max(late_ms) <= 2.0, "what the launcher says is what happened"
     assert max(planned_ms) <= 2.0, "and it happened when it was planned"
     assert not pins["power"], "the host has left: nothing is powered"
+
+
+@pytest.mark.parametrize("cut", range(1, 24))
+def test_whoever_stands_at_the_launcher_reads_lines_cut_anywhere(cut: int) -> None:
+    """Where a line is cut depends on the number it carries: once in a while nobody armed."""
+
+    class Switch:
+        turned = 0
+
+        def set(self, name: str, value: int) -> None:
+            self.turned += value if name == "arm_switch" else 0
+
+    switch, line = Switch(), b"! 2 735 STATE 1 1*6DCD\n"
+
+    async def watch() -> None:
+        person = Person(switch)
+        async with anyio.create_task_group() as tasks:
+            for piece in (line[:cut], line[cut:], b"", b"OK\n"):
+                await person.watch(piece, tasks)
+
+    in_virtual_time(watch)
+    assert switch.turned == 1

@@ -11,7 +11,7 @@ import os
 import select
 from collections.abc import AsyncIterator, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import anyio
 import trio
@@ -30,6 +30,7 @@ from tests.firmware.far_end import FarEnd, open_raw
 from tests.firmware.plain_host import NUMBERS, PlainHost
 
 STEP_MS = 5
+WAITS_FOR_ARMING = b" STATE 1 "
 BOARD_NUMBERS = {number: value for number, value in NUMBERS.items() if number >= 64}
 
 
@@ -56,16 +57,25 @@ def in_virtual_time(program: Any, *arguments: Any) -> Any:
     return trio.run(program, *arguments, clock=trio.testing.MockClock(autojump_threshold=0))
 
 
+class Switches(Protocol):
+    """What a person can touch."""
+
+    def set(self, name: str, value: int) -> None: ...
+
+
 class Person:
     """Whoever stands at the launcher: turns the switch off, then on, when it waits for that."""
 
-    def __init__(self, far: FarEnd) -> None:
+    def __init__(self, far: Switches) -> None:
         self.far = far
         self.absent = False
+        self._seen = b""  # so much of the last piece as can be the beginning of a word
 
     async def watch(self, data: bytes, tasks: anyio.abc.TaskGroup) -> None:
-        """Look at what the launcher says (a lamp, on a real one)."""
-        if b" STATE 1 " in data and not self.absent:
+        """Look at what the launcher says (a lamp, on a real one), however it is cut in pieces."""
+        seen = self._seen + data
+        self._seen = seen[-len(WAITS_FOR_ARMING) + 1 :]
+        if WAITS_FOR_ARMING in seen and not self.absent:
             tasks.start_soon(self.arm)
 
     async def arm(self) -> None:
