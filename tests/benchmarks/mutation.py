@@ -12,8 +12,8 @@ and the tests that reach its line are run, the quick ones first. A mutant that n
 printed with its line: it is a missing test, or a change that changes nothing. Sentences that a
 person reads are left as they are.
 
-Lines that no test reaches are counted apart. The score is of the sample; its 95 % interval (Wilson
-1927) stands beside it.
+Lines that no test reaches are counted apart. The score is of the sample; its 95 % score interval
+stands beside it.
 """
 
 from __future__ import annotations
@@ -23,7 +23,6 @@ import ast
 import contextlib
 import io
 import json
-import math
 import os
 import random
 import shutil
@@ -38,6 +37,8 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import Queue
 from typing import NamedTuple
+
+from feedscript.plan.expect.score_interval import score_interval
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 #: The quick tests that are tried first on a mutant, and how long all of them may take in a row.
@@ -320,19 +321,9 @@ def _placed(mutant: Mutant, tree: Path) -> Iterator[None]:
 # ---------------------------------------------------------------- saying
 
 
-def interval(hits: int, of: int) -> tuple[float, float]:
-    """The score interval for a share at 95 % (Wilson 1927, J. Am. Stat. Assoc. 22:209)."""
-    if not of:
-        return 0.0, 1.0
-    z, share = 1.959964, hits / of
-    middle = (share + z * z / (2 * of)) / (1 + z * z / of)
-    half = z / (1 + z * z / of) * math.sqrt(share * (1 - share) / of + z * z / (4 * of * of))
-    return middle - half, middle + half
-
-
 def say(name: str, outcomes: Sequence[Outcome], unreached: int, total: int) -> None:
     noticed = sum(outcome.noticed for outcome in outcomes)
-    low, high = interval(noticed, len(outcomes))
+    low, high = score_interval(noticed, len(outcomes)) if outcomes else (0.0, 1.0)
     print(
         f"{name}: {noticed} of {len(outcomes)} noticed "
         f"({noticed / max(1, len(outcomes)):.1%}, {low:.1%} to {high:.1%}); "

@@ -10,32 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from feedscript.review.report.shares import difference, interval, trend_line
+from feedscript.review.report.shares import difference, trend_line
 
 counts = st.integers(1, 60).flatmap(lambda of: st.tuples(st.integers(0, of), st.just(of)))
-
-
-@pytest.mark.parametrize(
-    ("made", "of", "low", "high"),
-    [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0, 0.1611)],
-)
-def test_the_interval_of_a_share_is_the_published_one(
-    made: int, of: int, low: float, high: float
-) -> None:
-    # R. G. Newcombe, "Two-sided confidence intervals for the single proportion: comparison of
-    # seven methods", Statistics in Medicine 17 (1998), 857-872, table I, method 3 (Wilson);
-    # cited from memory, and the same as statsmodels 0.15 gives (proportion_confint, "wilson").
-    assert interval(made, of) == pytest.approx((low, high), abs=5e-5)
-
-
-@given(counts)
-def test_the_interval_of_a_share_is_scipys(count: tuple[int, int]) -> None:
-    made, of = count
-    # scipy.stats.binomtest, method "wilson".
-    theirs = stats.binomtest(made, of).proportion_ci(confidence_level=0.95, method="wilson")
-    assert interval(made, of) == pytest.approx((theirs.low, theirs.high), abs=1e-12)
-    low, high = interval(made, of)
-    assert 0.0 <= low <= made / of <= high <= 1.0
 
 
 @pytest.mark.parametrize(

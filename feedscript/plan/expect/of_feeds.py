@@ -39,8 +39,8 @@ from feedscript.plan.expect.outcome import (
     passes,
     undecided,
 )
+from feedscript.plan.expect.score_interval import score_interval
 from feedscript.plan.expect.sent import left_handers, never_sent, spoken_of
-from feedscript.plan.expect.wilson import wilson
 from feedscript.plan.folds.actions import SendBall, WatchSpeed
 from feedscript.plan.model import AimedFeed
 
@@ -133,7 +133,7 @@ def _share(wanted: LandsWithin, drawing: Drawing, feed: AimedFeed) -> Outcome:
     away = _away(drawing, feed)
     near = away <= wanted.within_m
     hits, draws = int(near.sum()), len(away)
-    low, high = interval = wilson(hits, draws)
+    low, high = interval = score_interval(hits, draws)
     figure = (
         f"{_named(feed, wanted.feed)}{100 * hits / draws:.1f} % of {draws} balls "
         f"(95 % sure: {100 * low:.1f} to {100 * high:.1f} %)"

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
+import msgspec
+
+from feedscript.plan.expect.score_interval import score_interval
 from feedscript.plan.model import Result
 from feedscript.review.report import shares
 from feedscript.review.report.lesson import ERRORS, WEEKS_SHOWN, Ball, Lesson, series_of
@@ -46,8 +48,7 @@ class Direction(StrEnum):
     TOO_FEW = "too few recorded to say"
 
 
-@dataclass(frozen=True, slots=True)
-class Share:
+class Share(msgspec.Struct, frozen=True):
     """Balls in the target of those recorded."""
 
     made: int
@@ -60,12 +61,11 @@ class Share:
 
     @property
     def interval(self) -> tuple[float, float] | None:
-        """Wilson's, for 95 %."""
-        return shares.interval(self.made, self.recorded) if self.recorded else None
+        """The score interval, 95 %."""
+        return score_interval(self.made, self.recorded) if self.recorded else None
 
 
-@dataclass(frozen=True, slots=True)
-class Trend:
+class Trend(msgspec.Struct, frozen=True):
     """The share in through the lesson; ``line`` where there were balls enough to fit one."""
 
     parts: tuple[Share, ...]
@@ -73,8 +73,7 @@ class Trend:
     line: shares.Line | None
 
 
-@dataclass(frozen=True, slots=True)
-class Figures:
+class Figures(msgspec.Struct, frozen=True):
     """The figures of some balls."""
 
     balls: int
@@ -163,17 +162,15 @@ def next_step(balls: Sequence[Ball]) -> NextStep:
     return NextStep.EASIER if last.value < EASIER_BELOW else NextStep.SAME
 
 
-@dataclass(frozen=True, slots=True)
-class Past:
+class Past(msgspec.Struct, frozen=True):
     """What one player did in one earlier lesson."""
 
     begun_utc_s: float
     share: Share
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
-    """The share in now less that of last time, with its interval (Newcombe's, for 95 %)."""
+class Change(msgspec.Struct, frozen=True):
+    """The share in now less that of last time, with the interval of the difference, 95 %."""
 
     points: float
     low: float
@@ -185,8 +182,7 @@ class Change:
         return self.low > 0.0 or self.high < 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class PlayerFigures:
+class PlayerFigures(msgspec.Struct, frozen=True):
     """One player's lesson: whole, by feed, and the lessons before it, oldest first."""
 
     player: str | None

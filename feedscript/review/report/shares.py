@@ -8,26 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from statistics import NormalDist
 
-_Z = NormalDist().inv_cdf(0.975)
+import msgspec
 
-
-def interval(made: int, of: int) -> tuple[float, float]:
-    """The score interval of a share, ``made`` of ``of`` (at least 1).
-
-    E. B. Wilson, "Probable inference, the law of succession, and statistical inference", Journal
-    of the American Statistical Association 22 (1927), 209-212; without continuity correction.
-    """
-    share = made / of
-    middle = share + _Z**2 / (2 * of)
-    reach = _Z * math.sqrt(share * (1 - share) / of + _Z**2 / (4 * of**2))
-    scale = 1 + _Z**2 / of
-    # With all in, or none, the end of the interval is the share itself; rounding must not miss it.
-    low = 0.0 if made == 0 else (middle - reach) / scale
-    high = 1.0 if made == of else (middle + reach) / scale
-    return low, high
+from feedscript.plan.expect.score_interval import score_interval
 
 
 def difference(made: int, of: int, made_before: int, of_before: int) -> tuple[float, float]:
@@ -37,8 +21,8 @@ def difference(made: int, of: int, made_before: int, of_before: int) -> tuple[fl
     comparison of eleven methods", Statistics in Medicine 17 (1998), 873-890, method 10.
     """
     now, before = made / of, made_before / of_before
-    low, high = interval(made, of)
-    low_before, high_before = interval(made_before, of_before)
+    low, high = score_interval(made, of)
+    low_before, high_before = score_interval(made_before, of_before)
     gap = now - before
     return (
         gap - math.hypot(now - low, high_before - before),
@@ -46,8 +30,7 @@ def difference(made: int, of: int, made_before: int, of_before: int) -> tuple[fl
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(msgspec.Struct, frozen=True):
     """A straight line through hits over time: the share at its two ends, and how likely chance
     alone gives one at least as steep."""
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedscript.plan.expect.wilson import wilson
+from feedscript.plan.expect.score_interval import score_interval
 from feedscript.plan.folds.chance import stream
 
 
@@ -16,7 +16,7 @@ def test_the_interval_is_scipys(hits_of_draws):
 
     hits, draws = hits_of_draws
     theirs = binomtest(hits, draws).proportion_ci(0.95, method="wilson")
-    low, high = wilson(hits, draws)
+    low, high = score_interval(hits, draws)
     assert low == pytest.approx(theirs.low, abs=1e-12)
     assert high == pytest.approx(theirs.high, abs=1e-12)
 
@@ -33,7 +33,10 @@ def test_the_interval_is_scipys(hits_of_draws):
     ],
 )
 def test_the_interval_is_the_published_one(hits, draws, low, high):
-    assert wilson(hits, draws) == (pytest.approx(low, abs=5e-5), pytest.approx(high, abs=5e-5))
+    assert score_interval(hits, draws) == (
+        pytest.approx(low, abs=5e-5),
+        pytest.approx(high, abs=5e-5),
+    )
 
 
 def test_nineteen_of_twenty_intervals_hold_the_true_share():
@@ -42,7 +45,7 @@ def test_nineteen_of_twenty_intervals_hold_the_true_share():
     held = 0
     for _ in range(2000):
         hits = int((chance.many(300) < share).sum())
-        low, high = wilson(hits, 300)
+        low, high = score_interval(hits, 300)
         held += low <= share <= high
     assert held / 2000 == pytest.approx(0.95, abs=0.029)
 
@@ -50,4 +53,4 @@ def test_nineteen_of_twenty_intervals_hold_the_true_share():
 @pytest.mark.parametrize(("hits", "draws"), [(-1, 5), (6, 5), (0, 0)])
 def test_what_is_no_share_is_refused(hits, draws):
     with pytest.raises(ValueError):
-        wilson(hits, draws)
+        score_interval(hits, draws)

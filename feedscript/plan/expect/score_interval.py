@@ -1,4 +1,4 @@
-"""The confidence interval of a share, after Wilson.
+"""The score interval of a share.
 
 E. B. Wilson, "Probable inference, the law of succession, and statistical inference", Journal of
 the American Statistical Association 22 (1927), 209-212. Unlike the textbook interval it stays
@@ -14,7 +14,7 @@ from statistics import NormalDist
 CONFIDENCE = 0.95
 
 
-def wilson(hits: int, draws: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
+def score_interval(hits: int, draws: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
     """The interval for the share behind ``hits`` of ``draws`` (at least one draw)."""
     if not 0 <= hits <= draws or draws < 1:
         raise ValueError(f"{hits} hits of {draws} draws are no share")
