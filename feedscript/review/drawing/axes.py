@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.review.drawing.palette import INK, RULE, SOFT_INK
 from feedscript.review.drawing.svg import Element, Point, Value, line, rectangle, text
 
 
-@dataclass(frozen=True, slots=True)
-class Axes:
+class Axes(msgspec.Struct, frozen=True):
     """A rectangle of the picture and the figures at its edges."""
 
     left: float

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 
 from feedscript.court.lines import Court
@@ -19,8 +19,7 @@ MARGIN_LEFT = 58.0
 MARGIN_RIGHT = 22.0
 
 
-@dataclass(frozen=True, slots=True)
-class Reach:
+class Reach(msgspec.Struct, frozen=True):
     """What of the court a picture shows, in metres: along (y), across (x) and up."""
 
     y_min_m: float
@@ -30,8 +29,7 @@ class Reach:
     z_max_m: float
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(msgspec.Struct, frozen=True):
     """A strip of the picture, the launcher at its left and the receiver at its right.
 
     Seen from above, the launcher's right (+x, the receiver's ad side) points down.

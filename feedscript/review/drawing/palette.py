@@ -7,7 +7,8 @@ line on a light ground). No meaning hangs on colour alone: each feed has a mark 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.review.drawing.svg import Element, Point, Value, circle, polygon, rectangle
 
@@ -20,8 +21,7 @@ PAPER = "#ffffff"
 _MARKS = 5
 
 
-@dataclass(frozen=True, slots=True)
-class Style:
+class Style(msgspec.Struct, frozen=True):
     """How one feed looks everywhere in a picture."""
 
     letter: str

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,8 +20,7 @@ from feedscript.review.drawing.palette import Style, style
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class FlownFeed:
+class FlownFeed(msgspec.Struct, frozen=True, eq=False):
     """One aimed feed and where its ball goes: arrays (n, 3) in court axes."""
 
     feed: AimedFeed

@@ -7,9 +7,10 @@ Attribute names take underscores for hyphens and may end in one where Python cla
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import TypeAlias
 from xml.sax.saxutils import escape, quoteattr
+
+import msgspec
 
 from feedscript.visible import visible
 
@@ -20,8 +21,7 @@ Point: TypeAlias = tuple[float, float]
 FONTS = "DejaVu Sans, Verdana, Bitstream Vera Sans, Helvetica, Arial, sans-serif"
 
 
-@dataclass(frozen=True, slots=True)
-class Element:
+class Element(msgspec.Struct, frozen=True):
     """One element with its attributes and what stands inside: elements, or text."""
 
     name: str

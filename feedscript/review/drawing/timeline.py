@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import msgspec
 
 from feedscript.plan.folds.actions import (
     Action,
@@ -18,8 +18,7 @@ from feedscript.plan.folds.runs import run_through
 from feedscript.plan.model import Plan
 
 
-@dataclass(frozen=True, slots=True)
-class Ball:
+class Ball(msgspec.Struct, frozen=True):
     """A ball of a feed (index into the plan's feeds) at a time; ``watched`` for a speed ball."""
 
     at_s: float
@@ -27,16 +26,14 @@ class Ball:
     watched: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Call:
+class Call(msgspec.Struct, frozen=True):
     """Something that people do at a time: collect, or a change of who is on."""
 
     at_s: float
     word: str
 
 
-@dataclass(frozen=True, slots=True)
-class TimeLine:
+class TimeLine(msgspec.Struct, frozen=True):
     """A whole run; the time that people take is not counted."""
 
     balls: tuple[Ball, ...] = ()

@@ -6,9 +6,10 @@ With a lesson of one player (``lesson_of_player``) it is that player's sheet, to
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from html import escape
 from typing import TypeAlias
+
+import msgspec
 
 from feedscript.review.drawing.svg import write
 from feedscript.review.report import words
@@ -73,8 +74,7 @@ tbody th { font-weight: normal; }
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 
-@dataclass(frozen=True, slots=True)
-class Review:
+class Review(msgspec.Struct, frozen=True):
     """A lesson with its figures. ``sheet``: of one player, to be handed out."""
 
     lesson: Lesson

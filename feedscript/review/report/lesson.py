@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from itertools import groupby
 from sqlite3 import Row
 
@@ -45,8 +44,7 @@ OTHER = "another player"
 SERIES_PAUSE_S = 15.0
 
 
-@dataclass(frozen=True, slots=True)
-class Ball:
+class Ball(msgspec.Struct, frozen=True):
     """One ball that left the launcher; ``left_utc_s`` in seconds of UTC since 1970.
 
     ``number`` is the one that every screen showed: its alone in the whole lesson, of all launchers.
@@ -66,8 +64,7 @@ class Ball:
     launcher: int = 1  # counted from 1, as on every screen
 
 
-@dataclass(frozen=True, slots=True)
-class Lesson:
+class Lesson(msgspec.Struct, frozen=True):
     """One lesson, whole. ``balls`` holds only those that left, in the order they left."""
 
     number: int
@@ -121,7 +118,7 @@ def in_series(balls: Iterable[Ball]) -> tuple[Ball, ...]:
         else:
             count += 1
             series = count
-        now = replace(ball, series=series)
+        now = msgspec.structs.replace(ball, series=series)
         last_of[ball.player] = last_at[ball.station] = now
         numbered.append(now)
     return tuple(numbered)
@@ -143,8 +140,12 @@ def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesso
         raise _no_such_player(player, "this lesson", lesson.players)
     others = {*map(on_one_line, names), *lesson.players} - {player}
     alone = without_names(others, OTHER, known=[player])
-    balls = tuple(replace(b, feed=alone(b.feed), station="") for b in lesson.of(player))
-    return replace(lesson, title=alone(lesson.title), source="", balls=balls, not_sent=0, unknown=0)
+    balls = tuple(
+        msgspec.structs.replace(b, feed=alone(b.feed), station="") for b in lesson.of(player)
+    )
+    return msgspec.structs.replace(
+        lesson, title=alone(lesson.title), source="", balls=balls, not_sent=0, unknown=0
+    )
 
 
 def lessons_of_player(lessons: Iterable[Lesson], player: str, names: Iterable[str]) -> list[Lesson]:

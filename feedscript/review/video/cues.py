@@ -10,8 +10,9 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
+
+import msgspec
 
 from feedscript.plan.model import Result
 from feedscript.review.report.lesson import Ball, Lesson, series_of
@@ -33,8 +34,7 @@ class Track(StrEnum):
     METADATA = "metadata"
 
 
-@dataclass(frozen=True, slots=True)
-class Cue:
+class Cue(msgspec.Struct, frozen=True):
     """One cue: where it lies in the video, and what it says."""
 
     name: str
@@ -62,10 +62,10 @@ def cues_of(lesson: Lesson, video_start_utc_s: float, track: Track) -> tuple[Cue
 def by_the_video(lesson: Lesson, clock: VideoClock) -> Lesson:
     """The lesson with every ball at the moment at which the video's own clock shows it."""
     balls = tuple(
-        replace(ball, left_utc_s=clock.start_utc_s + clock.video_s(ball.left_utc_s))
+        msgspec.structs.replace(ball, left_utc_s=clock.start_utc_s + clock.video_s(ball.left_utc_s))
         for ball in lesson.balls
     )
-    return replace(lesson, balls=balls)
+    return msgspec.structs.replace(lesson, balls=balls)
 
 
 def _chapters(

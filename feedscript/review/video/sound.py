@@ -6,9 +6,9 @@ import io
 import wave
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 
@@ -27,8 +27,7 @@ SOUND_UNUSABLE = Page(
 Samples = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
-class Sound:
+class Sound(msgspec.Struct, frozen=True):
     """An open sound: samples a second, how many, and the file to read blocks from."""
 
     rate_hz: int

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeAlias
 
+import msgspec
 import numpy as np
 
 from feedscript.diagnostics import FeedscriptError, Page
@@ -151,8 +151,7 @@ def _apart(found: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
     return sorted(chosen)
 
 
-@dataclass(frozen=True, slots=True)
-class VideoClock:
+class VideoClock(msgspec.Struct, frozen=True):
     """Where a moment of the lesson lies in the video.
 
     The video begins at ``start_utc_s``, and its clock gains ``gain`` seconds in each second of the
