@@ -56,8 +56,8 @@ NEEDS = {
     "feedscript look-over": PORTS,
     "feedscript run thursday-juniors --on sim:": PERSON,
     "feedscript court-side thursday-juniors --on sim: --court-network": PERSON,
-    "feedscript set-up serial:DEVICE --profile bench.toml --board board.toml": LAUNCHER,
-    "feedscript jog serial:DEVICE --profile bench.toml": LAUNCHER,
+    "feedscript set-up --on serial:DEVICE --launcher bench.toml --board board.toml": LAUNCHER,
+    "feedscript jog --on serial:DEVICE --launcher bench.toml": LAUNCHER,
     "drivers/firmware/build/avr drivers/firmware/build/launcher.elf": PERSON,
     "make -C drivers/firmware": FIRMWARE,
     "make -C drivers/firmware hex": FIRMWARE,
@@ -256,17 +256,17 @@ def test_every_command_speaks_to_machines() -> None:
 
 def test_shipped_profiles_need_no_path(folder: Path) -> None:
     shutil.copy(ROOT / "programs" / "thursday-juniors.feed", folder / "mine.feed")
-    outcome("feedscript draw --envelope turning-head -o reach.svg")
+    outcome("feedscript draw --envelope --launcher turning-head -o reach.svg")
     outcome("feedscript check mine.feed --launcher turning-head.toml")
-    outcome("feedscript bundle -o report.zip --no-journal --profile garage")
+    outcome("feedscript bundle -o report.zip --no-journal --launcher garage")
 
 
 def test_faults_may_stand_in_one_list(folder: Path) -> None:
-    told = outcome("feedscript rehearse thursday-juniors --faults lost=0.01,ppm=40 --format json")
+    told = outcome("feedscript rehearse thursday-juniors --fault lost=0.01,ppm=40 --format json")
     assert '"ok": true' in told
 
 
 def test_pictures_of_a_lesson_without_records_say_that_there_are_none(folder: Path) -> None:
     outcome("feedscript rehearse thursday-juniors --journal plain.sqlite")
-    told = outcome("feedscript review --journal plain.sqlite --pictures charts")
+    told = outcome("feedscript review --journal plain.sqlite --charts charts")
     assert "nothing to draw" in told

@@ -19,7 +19,6 @@ import pytest
 from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pypdf import PdfReader
 from rich.console import Console
 
 from feedscript.check import testing
@@ -199,20 +198,17 @@ def look_at_every_rim(words: list[str], tmp_path: Path) -> None:
         run("review", "--format", "json", *journal),
         run("review", "--player", words[1], *journal),
     ]
-    for name in ("r.html", "r.csv", "r.json", "r.vtt", "r.pdf"):
+    for name in ("r.html", "r.csv", "r.json", "r.vtt"):
         told.append(run("review", "-o", tmp_path / name, *journal))
     for track in ("balls", "metadata"):
         told.append(run("review", "-o", tmp_path / f"{track}.vtt", "--cues", track, *journal))
     for name in ("all.csv", "all.json"):
-        told.append(run("journal", "export", tmp_path / name, *journal))
+        told.append(run("journal", "export", "-o", tmp_path / name, *journal))
     for words_told in told:
         assert lets_through(words_told) == []
     for file in tmp_path.iterdir():
         if file.suffix in (".html", ".csv", ".json", ".vtt"):
             assert lets_through(file.read_text("utf-8")) == [], file.name
-    pages = PdfReader(tmp_path / "r.pdf")
-    assert lets_through("".join(page.extract_text() for page in pages.pages)) == []
-    assert lets_through(str(pages.metadata.title if pages.metadata else "")) == []
     no_formulas((tmp_path / "all.csv").read_text("utf-8"))
     one_chapter_a_cue((tmp_path / "balls.vtt").read_text("utf-8"))
 

@@ -5,18 +5,16 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from enum import IntEnum
 from pathlib import Path
-from typing import Any, NoReturn, TypeVar
+from typing import Any, NoReturn
 
 import click
 
 from feedscript.diagnostics import Diagnostic, Severity, as_json, in_reading_order, render
 from feedscript.visible import json_visible, visible
-
-F = TypeVar("F", bound=Callable[..., Any])
 
 
 class Exit(IntEnum):
@@ -26,18 +24,6 @@ class Exit(IntEnum):
     PROGRAM = 1  # the program has errors, or an expectation failed or was not decided
     USAGE = 2
     LAUNCHER = 3  # launcher or link trouble, and every ending that nobody chose
-
-
-def format_option(command: F) -> F:
-    """``--format text|json``, passed on as ``output_format``."""
-    return click.option(
-        "--format",
-        "output_format",
-        type=click.Choice(["text", "json"]),
-        default="text",
-        show_default=True,
-        help="Text for people, JSON for machines.",
-    )(command)
 
 
 def tell(words: str, *, error: bool = False, end: str = "\n", **style: Any) -> None:

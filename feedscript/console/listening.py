@@ -23,10 +23,10 @@ BAD_CERTIFICATE = Page(
     slug="bad-certificate",
     title="The page's certificate cannot be used",
     why=(
-        "With `--certificate` and `--key` (PEM files) the page comes over https: nobody on the "
-        "court's network can read along, and a phone's browser keeps its screen on. The two must "
-        "belong together; the certificate must be for this machine's address, and the phone must "
-        "trust whoever issued it."
+        "With `--tls-certificate` and `--tls-key` (PEM files) the page comes over https: nobody on "
+        "the court's network can read along, and a phone's browser keeps its screen on. The two "
+        "must belong together; the certificate must be for this machine's address, and the phone "
+        "must trust whoever issued it."
     ),
 )
 

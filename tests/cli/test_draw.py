@@ -23,7 +23,7 @@ def show(*arguments: object):
 )
 def test_the_ending_says_what_is_written(tmp_path, ending, begins) -> None:
     out = tmp_path / f"reach{ending}"
-    result = show("--envelope", GARAGE, "-o", out)
+    result = show("--envelope", "--launcher", GARAGE, "-o", out)
     assert result.exit_code == 0, result.output
     assert out.read_bytes().startswith(begins)
 
@@ -32,9 +32,10 @@ def test_the_ending_says_what_is_written(tmp_path, ending, begins) -> None:
     "arguments",
     [
         ("-o", "x.svg"),
-        ("--envelope", GARAGE, "-o", "x.pdf"),
-        ("a.feed", "--envelope", GARAGE, "-o", "x.svg"),
-        ("--envelope", GARAGE, "-o", "no/such/folder/x.svg"),
+        ("--envelope", "-o", "x.svg"),
+        ("--envelope", "--launcher", GARAGE, "-o", "x.pdf"),
+        ("a.feed", "--envelope", "--launcher", GARAGE, "-o", "x.svg"),
+        ("--envelope", "--launcher", GARAGE, "-o", "no/such/folder/x.svg"),
     ],
 )
 def test_wrong_usage_ends_with_2(arguments, tmp_path, monkeypatch) -> None:
@@ -48,7 +49,7 @@ def test_a_broken_profile_is_shown_where_it_is_broken(tmp_path: Path) -> None:
     profile = tmp_path / "mine.toml"
     profile.write_text(garage_with("slip", "9.0"), encoding="utf-8")
     out = tmp_path / "x.svg"
-    result = show("--envelope", profile, "-o", out, "--format", "json")
+    result = show("--envelope", "--launcher", profile, "-o", out, "--format", "json")
     assert result.exit_code == 1
     answer = json.loads(result.output)
     assert answer["ok"] is False

@@ -96,7 +96,7 @@ def test_as_a_journal(strange: str, good: str, tmp_path: Path) -> None:
 
 @pytest.mark.timeout(20)
 def test_as_a_part_of_a_bundle_or_a_board_file(strange: str, tmp_path: Path) -> None:
-    told(tmp_path, "bundle", "-o", str(tmp_path / "x.zip"), "--no-journal", "--profile", strange)
+    told(tmp_path, "bundle", "-o", str(tmp_path / "x.zip"), "--no-journal", "--launcher", strange)
     assert not (tmp_path / "x.zip").exists()
-    told(tmp_path, "set-up", "serial:/dev/null", "--board", strange)
-    told(tmp_path, "tune", "garage", "--landings", strange)
+    told(tmp_path, "set-up", "--on", "serial:/dev/null", "--board", strange)
+    told(tmp_path, "tune", "--launcher", "garage", "--landings", strange)

@@ -54,7 +54,7 @@ def test_expectations_that_are_met_end_with_0(lesson):
 
 
 def test_one_that_is_not_met_ends_with_1_with_figure_seed_and_ball(lesson):
-    code, found = as_json(lesson(NOT_MET), "--seed", "3")
+    code, found = as_json(lesson(NOT_MET), "--draw-seed", "3")
     assert (code, found["ok"]) == (1, False)
     balls, share = found["programs"][0]["expectations"]
     assert (balls["standing"], balls["figure"]) == ("fails", "6 balls")

@@ -23,7 +23,7 @@ GARAGE = profile_named("garage")
 
 
 def tune(*words: object) -> Result:
-    result = CliRunner().invoke(command, [str(word) for word in words])
+    result = CliRunner().invoke(command, ["--launcher", *(str(word) for word in words)])
     assert result.exception is None or isinstance(result.exception, SystemExit)
     return result
 
@@ -34,7 +34,7 @@ def bench(tmp_path: Path) -> Path:
     text = (shipped_folder() / "launchers" / "garage.toml").read_text()
     (tmp_path / "mine.toml").write_text(text)
     sheet = tmp_path / "sheet.csv"
-    assert tune(tmp_path / "mine.toml", "--plan", "-o", sheet).exit_code == 0
+    assert tune(tmp_path / "mine.toml", "--propose", "-o", sheet).exit_code == 0
     reading = [line for line in sheet.read_text().splitlines() if not line.startswith("#")]
     rows = list(csv.DictReader(io.StringIO("\n".join(reading))))
     random = np.random.default_rng(4)
@@ -101,7 +101,7 @@ def test_nothing_is_ever_written_over(bench: Path) -> None:
     result = tune(bench / "mine.toml", "--landings", bench / "landings.csv", "-o", out)
     assert result.exit_code == 1
     assert out.read_text() == "mine"
-    assert tune(bench / "mine.toml", "--plan", "-o", out).exit_code == 2
+    assert tune(bench / "mine.toml", "--propose", "-o", out).exit_code == 2
     assert out.read_text() == "mine"
 
 
@@ -139,8 +139,8 @@ def test_random_text_is_never_a_traceback(text: str) -> None:
 def test_wrong_usage(bench: Path) -> None:
     mine = bench / "mine.toml"
     assert tune(mine).exit_code == 2
-    assert tune(mine, "--plan", "--landings", bench / "landings.csv").exit_code == 2
-    assert tune(mine, "--plan", "--hold", "hope").exit_code == 2
-    assert tune(mine, "--plan", "--tape", "4 kg").exit_code == 2
-    assert tune(bench / "nothing.toml", "--plan").exit_code == 1
+    assert tune(mine, "--propose", "--landings", bench / "landings.csv").exit_code == 2
+    assert tune(mine, "--propose", "--keep", "hope").exit_code == 2
+    assert tune(mine, "--propose", "--tape", "4 kg").exit_code == 2
+    assert tune(bench / "nothing.toml", "--propose").exit_code == 1
     assert tune(mine, "--landings", bench / "nothing.csv").exit_code == 1

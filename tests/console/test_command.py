@@ -152,7 +152,7 @@ def test_without_a_network_the_phone_is_told_to_get_one() -> None:
 def test_a_certificate_that_is_none_is_told_before_any_lesson_begins(tmp_path: Path) -> None:
     nothing = tmp_path / "none.pem"
     nothing.write_text("no certificate")
-    told = refused("--certificate", str(nothing), "--key", str(nothing))
+    told = refused("--tls-certificate", str(nothing), "--tls-key", str(nothing))
     assert "(bad-certificate)" in told
     assert "belong together" in refused("--key", str(nothing))
 

@@ -70,7 +70,7 @@ def test_bytes_of_another_speed() -> None:
     """A UART that samples at a quarter of the sender's speed reads few, mostly odd bytes."""
     said = report_of(lambda data: bytes((0xE0, 0x00, 0xFE, 0x78))[: len(data) // 4])
     assert repr(b"\xe0\x00\xfe\x78")[2:-1] in said.message
-    assert "`feedscript link-check serial:/dev/bench@9600`" in said.help
+    assert "`feedscript link-check --on serial:/dev/bench@9600`" in said.help
     assert "`baud`" in said.help
 
 

@@ -123,7 +123,9 @@ def set_up_command(*arguments: str) -> subprocess.CompletedProcess[str]:
 
 def test_the_command_stores_and_reads_back() -> None:
     with FarEnd("posix", pace=REAL_TIME) as far:
-        done = set_up_command(f"serial:{far.pty}", "--board", str(EXAMPLE), "--format", "json")
+        done = set_up_command(
+            "--on", f"serial:{far.pty}", "--board", str(EXAMPLE), "--format", "json"
+        )
     assert done.returncode == 0, done.stderr
     assert json.loads(done.stdout)["stored"]["board's own 64"] == 6
 
@@ -132,7 +134,7 @@ def test_a_number_that_makes_no_sense_is_refused_by_the_launcher(tmp_path: Path)
     board = tmp_path / "board.toml"
     board.write_text(EXAMPLE.read_text().replace("per_turn = 6", "per_turn = 0"))
     with FarEnd("posix", pace=REAL_TIME) as far:
-        done = set_up_command(f"serial:{far.pty}", "--board", str(board))
+        done = set_up_command("--on", f"serial:{far.pty}", "--board", str(board))
     assert done.returncode == 3
     assert "out-of-limits (64)" in done.stdout + done.stderr
 

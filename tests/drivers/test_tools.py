@@ -254,13 +254,17 @@ _NOWHERE = "serial:/dev/no-such-port"
 @pytest.mark.parametrize(
     ("words", "code", "slug"),
     [
-        (["link-check", _NOWHERE], 3, "port-missing"),
-        (["pair", _NOWHERE], 3, "port-missing"),
-        (["jog", _NOWHERE], 3, "port-missing"),
-        (["set-up", _NOWHERE], 3, "port-missing"),
-        (["link-check", "ttyUSB0"], 3, "unknown-launcher"),
-        (["jog", "ttyUSB0"], 3, "unknown-launcher"),
-        (["link-check", "sim:", "--profile", "/no/such/profile.toml"], 1, "profile-unreadable"),
+        (["link-check", "--on", _NOWHERE], 3, "port-missing"),
+        (["pair", "--on", _NOWHERE], 3, "port-missing"),
+        (["jog", "--on", _NOWHERE], 3, "port-missing"),
+        (["set-up", "--on", _NOWHERE], 3, "port-missing"),
+        (["link-check", "--on", "ttyUSB0"], 3, "unknown-launcher"),
+        (["jog", "--on", "ttyUSB0"], 3, "unknown-launcher"),
+        (
+            ["link-check", "--on", "sim:", "--launcher", "/no/such/profile.toml"],
+            1,
+            "profile-unreadable",
+        ),
         (["bundle", "-o", "/no/such/folder/x.zip", "--no-journal"], 1, "bundle-file"),
         (["stand-in", "--pty", "--fault", "rust=1"], 3, "unknown-fault"),
     ],
@@ -279,7 +283,7 @@ def test_trouble_is_told_in_the_format_that_was_asked_for(words, code, slug) -> 
 
 def test_manual_control_tells_machines_one_object_a_line() -> None:
     typed = "status\nspeed 900 km/h\nmove\nnonsense\nquit\n"
-    done = CliRunner().invoke(verbs, ["jog", "sim:", "--format", "json"], input=typed)
+    done = CliRunner().invoke(verbs, ["jog", "--on", "sim:", "--format", "json"], input=typed)
     assert done.exit_code == 0, done.output
     lines = [json.loads(line) for line in done.stdout.splitlines()]
     assert [line["state"] for line in lines if "drives" in line] == ["safe"]
@@ -342,11 +346,11 @@ def test_a_working_radio_is_fine() -> None:
 
 
 def test_the_commands_answer_machines(monkeypatch) -> None:
-    for words in (["look-over"], ["find", "--seconds", "0"], ["link-check", "sim:"]):
+    for words in (["look-over"], ["find", "--seconds", "0"], ["link-check", "--on", "sim:"]):
         done = CliRunner().invoke(verbs, [*words, "--format", "json"])
         assert done.exit_code in (0, 3), done.output
         assert isinstance(json.loads(done.stdout), dict)
-    done = CliRunner().invoke(verbs, ["link-check", "serial:/dev/no-such-port"])
+    done = CliRunner().invoke(verbs, ["link-check", "--on", "serial:/dev/no-such-port"])
     assert done.exit_code == 3
     assert "port-missing" in done.output
-    assert CliRunner().invoke(verbs, ["pair", "tcp:there:1"]).exit_code == 2
+    assert CliRunner().invoke(verbs, ["pair", "--on", "tcp:there:1"]).exit_code == 2

@@ -65,6 +65,6 @@ def test_a_program_uses_them_all(tmp_path) -> None:
 
 def test_every_expectation_of_the_library_holds() -> None:
     run = CliRunner().invoke(
-        run_expectations, [*map(str, FILES), "--draws", "300", "--seed", "3", "--jobs", "1"]
+        run_expectations, [*map(str, FILES), "--draws", "300", "--draw-seed", "3", "--jobs", "1"]
     )
     assert run.exit_code == 0, run.output

@@ -18,8 +18,8 @@ READS: tuple[tuple[Command, tuple[str, ...]], ...] = (
     (review, ("-o", "{out}/report.html")),
     (review, ("--player", "Ash", "-o", "{out}/sheet.csv")),
     (journal, ("list",)),
-    (journal, ("export", "{out}/all.json")),
-    (journal, ("back-up", "{out}/{seed}-copy.sqlite")),
+    (journal, ("export", "-o", "{out}/all.json")),
+    (journal, ("back-up", "-o", "{out}/{seed}-copy.sqlite")),
 )
 WRITES: tuple[tuple[Command, tuple[str, ...]], ...] = (
     (journal, ("forget", "Cedar")),

@@ -21,16 +21,16 @@ def test_a_forgotten_player_is_in_no_report(calendar: Path) -> None:
 
 def test_a_backup_is_whole_and_never_replaces_a_file(calendar: Path, tmp_path: Path) -> None:
     target = tmp_path / "copy.sqlite"
-    keep("back-up", target, "--journal", calendar)
-    assert "copy-refused" in keep("back-up", target, "--journal", calendar, code=1)
+    keep("back-up", "-o", target, "--journal", calendar)
+    assert "copy-refused" in keep("back-up", "-o", target, "--journal", calendar, code=1)
     assert run("--journal", target) == run("--journal", calendar)
 
 
 def test_everything_kept_can_be_exported(calendar: Path, tmp_path: Path) -> None:
-    keep("export", tmp_path / "all.csv", "--journal", calendar)
+    keep("export", "-o", tmp_path / "all.csv", "--journal", calendar)
     rows = list(csv.DictReader(io.StringIO((tmp_path / "all.csv").read_text("utf-8"))))
     assert len(rows) == 4 * BALLS - BALLS_EACH  # one was absent once
-    keep("export", tmp_path / "all.json", "--journal", calendar)
+    keep("export", "-o", tmp_path / "all.json", "--journal", calendar)
     lessons = json.loads((tmp_path / "all.json").read_text("utf-8"))
     assert [len(one["every_ball"]) for one in lessons] == [BALLS, BALLS - BALLS_EACH, BALLS, BALLS]
 
@@ -38,18 +38,18 @@ def test_everything_kept_can_be_exported(calendar: Path, tmp_path: Path) -> None
 def test_all_that_is_kept_of_one_player_names_nobody_else(calendar: Path, tmp_path: Path) -> None:
     for ending in ("csv", "json"):
         out = tmp_path / f"fern.{ending}"
-        said = keep("export", out, "--player", "Fern", "--journal", calendar)
+        said = keep("export", "-o", out, "--player", "Fern", "--journal", calendar)
         text = out.read_text("utf-8")
         assert "3 lessons" in said
         assert text.count("Fern") == 3 * BALLS_EACH
         assert not [other for other in PLAYERS[:4] if other in text]
     assert "no-such-player" in keep(
-        "export", tmp_path / "x.csv", "--player", "X", "--journal", calendar, code=1
+        "export", "-o", tmp_path / "x.csv", "--player", "X", "--journal", calendar, code=1
     )
 
 
 def test_a_name_is_found_however_it_is_typed(calendar: Path, tmp_path: Path) -> None:
-    said = keep("export", tmp_path / "fern.csv", "--player", " FERN", "--journal", calendar)
+    said = keep("export", "-o", tmp_path / "fern.csv", "--player", " FERN", "--journal", calendar)
     assert "3 lessons" in said
     assert f"{3 * BALLS_EACH} balls" in keep("forget", "fern", "--journal", calendar)
 

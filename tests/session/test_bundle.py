@@ -103,7 +103,7 @@ def test_nobody_of_a_whole_lesson_is_named_in_any_part_of_its_bundle(tmp_path: P
     capture.write_bytes(b"feedscript capture 1\n0.0027 < 2 OK example-1 Ottoline*0000%0A\n\xff")
     second.write_bytes(b"feedscript capture 1\n")
     assert names_in(book) == set(PEOPLE)
-    words = ["bundle", "-o", str(target), "--journal", str(book), "--profile", str(profile)]
+    words = ["bundle", "-o", str(target), "--journal", str(book), "--launcher", str(profile)]
     words += ["--capture", str(capture), "--capture", str(second), "--format", "json"]
     done = CliRunner().invoke(verbs, words)
     assert done.exit_code == 0, done.output

@@ -52,7 +52,7 @@ def test_any_line_is_a_wish_a_deed_or_a_diagnostic(line: str) -> None:
 def test_stop_is_never_kept_back_by_a_wish_that_is_refused() -> None:
     """The command itself, against the stand-in: an impossible wish stands, and stop still goes."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "feedscript.cli", "jog", "sim:"],
+        [sys.executable, "-m", "feedscript.cli", "jog", "--on", "sim:"],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,

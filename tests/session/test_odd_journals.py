@@ -275,8 +275,8 @@ FOREIGN = {
 }  # fmt: skip
 VERBS = (
     ["journal", "list"],
-    ["journal", "export", "{out}/all.json"],
-    ["journal", "back-up", "{out}/copy.sqlite"],
+    ["journal", "export", "-o", "{out}/all.json"],
+    ["journal", "back-up", "-o", "{out}/copy.sqlite"],
     ["journal", "forget", "Ash"],
     ["journal", "delete", "1", "--yes"],
     ["review"],

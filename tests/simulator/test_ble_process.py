@@ -64,7 +64,7 @@ def test_find_check_and_run_by_radio_and_play_the_capture_back(
             looked = {each["what"]: each["fine"] for each in told("look-over")["findings"]}
             assert looked["Bluetooth service"]
             assert looked["Bluetooth adapter"]
-            assert all(part["fine"] for part in told("link-check", address)["parts"])
+            assert all(part["fine"] for part in told("link-check", "--on", address)["parts"])
             journal = str(tmp_path / "radio.sqlite")
             over_radio = told(*run, journal, "--on", address, "--capture", str(capture))
     left = [line["feed_id"] for line in lines.seen if line.get("event") == "left"]
@@ -114,7 +114,7 @@ def test_without_a_service_the_radio_is_said_to_be_unusable(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", f"unix:path={tmp_path}/nothing")
-    answer = told("link-check", "ble:nobody", code=3)
+    answer = told("link-check", "--on", "ble:nobody", code=3)
     assert answer["diagnostics"][0]["slug"] == "no-bluetooth"
     assert "feedscript look-over" in answer["diagnostics"][0]["help"]
     ports = [each.device for each in list_ports.comports()]

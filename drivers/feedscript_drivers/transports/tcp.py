@@ -72,8 +72,8 @@ def _elsewhere(address: str) -> LauncherError:
         KEY_DOWNGRADE.report(
             "step connect: lines without a key are believed on this machine only, and this "
             "address leads off it",
-            help="pair the launcher over its own cable with `feedscript pair serial:DEVICE`, or "
-            "use the cable",
+            help="pair the launcher over its own cable with `feedscript pair --on serial:DEVICE`, "
+            "or use the cable",
             device=f"tcp:{address}",
         )
     )

@@ -135,7 +135,7 @@ class Handshake:
         return LauncherError(
             KEY_WRONG.report(
                 f"step open: this link is no cable, and no key of {serial!r} is kept here",
-                help="pair it over its own cable with `feedscript pair serial:DEVICE`",
+                help="pair it over its own cable with `feedscript pair --on serial:DEVICE`",
                 device=self.link.device,
             )
         )
@@ -181,7 +181,7 @@ class Handshake:
         if isinstance(self.link.seal, KeyedSeal):
             return (
                 "the key may not be this launcher's, or somebody else answered before: try again, "
-                "or `feedscript pair serial:DEVICE` on its cable"
+                "or `feedscript pair --on serial:DEVICE` on its cable"
             )
         if word == "HELLO":
             return advice(bytes(self.link.tail), self.link.device)
@@ -196,7 +196,8 @@ class Handshake:
                 KEY_WRONG.report(
                     f"step {word.lower()}: this link needs the launcher's key, and none that fits "
                     "is known",
-                    help=f"{first}pair it over its own cable with `feedscript pair serial:DEVICE`",
+                    help=f"{first}pair it over its own cable with "
+                    "`feedscript pair --on serial:DEVICE`",
                     device=self.link.device,
                 )
             )

@@ -25,8 +25,8 @@ def advice(tail: bytes, device: str) -> str:
             return "something else answers at this address; `feedscript find` lists what is near"
         return (
             "these are no lines: the port's speed is another, or the line is noisy; try "
-            f"`feedscript link-check {device}@9600` (or the speed the board is built for), then "
-            "write it as `baud` into the profile"
+            f"`feedscript link-check --on {device}@9600` (or the speed the board is built for), "
+            "then write it as `baud` into the profile"
         )
     what = _ASK_ALL if serial else "`feedscript find` lists what is near"
     return f"something else answers here, not a launcher of this protocol; {what}"

@@ -13,12 +13,12 @@ _LAUNCHER_DECIDES: Final = "the launcher's own limits, state and memory decide; 
 
 _MENDS: Final[dict[Code, str]] = {
     Code.HELD: "go on first, or stop",
-    Code.KEY_NEEDED: "pair it over its cable with `feedscript pair serial:DEVICE`",
+    Code.KEY_NEEDED: "pair it over its cable with `feedscript pair --on serial:DEVICE`",
     Code.CABLE_ONLY: "do this over the launcher's own cable",
     Code.LATCHED: "release the emergency stop, then turn the arming switch on and off",
     Code.FAULT_PRESENT: "mend the cause at the launcher, then disarm it",
     Code.NOT_CONFIGURED: (
-        "`feedscript set-up serial:DEVICE --profile FILE --board FILE` over its cable"
+        "`feedscript set-up --on serial:DEVICE --launcher FILE --board FILE` over its cable"
     ),
     Code.OUT_OF_LIMITS: (
         "its stored limits are narrower than the profile: `feedscript set-up` over its cable"

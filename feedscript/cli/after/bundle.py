@@ -6,34 +6,32 @@ from pathlib import Path
 
 import click
 
-from feedscript.cli.output import Exit, format_option, print_json, refuse, tell
-from feedscript.cli.prove.launcher_choice import PROFILE_FILE
+from feedscript.cli.options import (
+    capture_option,
+    format_option,
+    journal_option,
+    launcher_option,
+    out_option,
+)
+from feedscript.cli.output import Exit, print_json, refuse, tell
 from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.bundle import write_bundle
 from feedscript.journal.store import default_journal_path
 
-_FILE = click.Path(path_type=Path, dir_okay=False)
-
 
 @click.command()
-@click.option("-o", "--output", "target", type=_FILE, required=True, help="The zip to write.")
-@click.option("--journal", type=_FILE, help="The journal; without it, yours, if there is one.")
+@out_option("the bundle, a zip.", required=True)
+@journal_option("without it, yours, if there is one")
 @click.option("--no-journal", is_flag=True, help="Leave the journal out.")
-@click.option("--profile", type=PROFILE_FILE, help="The launcher's profile.")
-@click.option(
-    "--capture",
-    "captures",
-    type=_FILE,
-    multiple=True,
-    help="What `run --capture` wrote; once for each file.",
-)
+@launcher_option("without it, none is packed")
+@capture_option("one that `run --capture` wrote, once for each.", multiple=True)
 @format_option
 def command(
-    target: Path,
-    journal: Path | None,
+    out: Path,
+    journal_path: Path | None,
     no_journal: bool,
-    profile: Path | None,
-    captures: tuple[Path, ...],
+    launcher: Path | None,
+    capture: tuple[Path, ...],
     output_format: str,
 ) -> None:
     """Pack versions, journal, profile and capture for a report. Players' names are left out.
@@ -41,15 +39,18 @@ def command(
     A capture holds what crossed the wire: settings and times. Names that stand in the journal are
     left out of every other part too.
     """
-    if journal is None and default_journal_path().exists():
-        journal = default_journal_path()
+    if journal_path is None and default_journal_path().exists():
+        journal_path = default_journal_path()
     try:
         parts = write_bundle(
-            target, journal=None if no_journal else journal, profile=profile, captures=captures
+            out,
+            journal=None if no_journal else journal_path,
+            profile=launcher,
+            captures=capture,
         )
     except FeedscriptError as error:
         refuse(Exit.PROGRAM, [error.diagnostic], output_format)
     if output_format == "json":
-        print_json({"file": str(target), "parts": parts})
+        print_json({"file": str(out), "parts": parts})
     else:
-        tell(f"{target}: {', '.join(parts)}")
+        tell(f"{out}: {', '.join(parts)}")

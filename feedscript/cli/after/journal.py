@@ -3,41 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict
 from datetime import datetime
 from functools import wraps
 from pathlib import Path
 from typing import ParamSpec
 
 import click
+import msgspec
 
-from feedscript.cli.output import (
-    Exit,
-    format_option,
-    print_json,
-    refuse,
-    tell,
-    writing,
-)
+from feedscript.cli.options import format_option, journal_option, out_option, player_option
+from feedscript.cli.output import Exit, print_json, refuse, tell, writing
 from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.redaction import player_names
 from feedscript.journal.retention import back_up, delete_lessons, forget_player
-from feedscript.journal.store import default_journal_path, read_journal
+from feedscript.journal.store import read_journal
 from feedscript.private_file import write_private
 from feedscript.review.report.export import as_text, balls_csv, lessons_json
 from feedscript.review.report.lesson import Lesson, lesson_numbers, lessons_of_player, read_lesson
 from feedscript.review.report.words import day
 
 P = ParamSpec("P")
-
-journal_option = click.option(
-    "--journal",
-    "journal_path",
-    type=click.Path(path_type=Path, dir_okay=False),
-    default=default_journal_path,
-    show_default=str(default_journal_path()),
-    help="The journal file.",
-)
 
 
 def reports_trouble(command: Callable[P, None]) -> Callable[P, None]:
@@ -60,7 +45,7 @@ def command() -> None:
 
 
 @command.command("list")
-@journal_option
+@journal_option()
 @format_option
 @reports_trouble
 def list_lessons(journal_path: Path, output_format: str) -> None:
@@ -96,24 +81,24 @@ def _as_json(lesson: Lesson) -> dict[str, object]:
 
 
 @command.command("back-up")
-@click.argument("target", type=click.Path(path_type=Path, dir_okay=False))
-@journal_option
+@out_option("a whole copy, where no file is yet.", required=True)
+@journal_option()
 @format_option
 @reports_trouble
-def copy(target: Path, journal_path: Path, output_format: str) -> None:
-    """Write a whole copy of the journal to TARGET, also while a lesson runs."""
-    back_up(journal_path, target)
-    _tell(output_format, f"copied to {target}", file=str(target))
+def copy(out: Path, journal_path: Path, output_format: str) -> None:
+    """Write a whole copy of the journal to a new file, also while a lesson runs."""
+    back_up(journal_path, out)
+    _tell(output_format, f"copied to {out}", file=str(out))
 
 
 @command.command()
-@click.argument("out", type=click.Path(path_type=Path, dir_okay=False))
-@click.option("--player", help="Only this player's balls, and no other player's name.")
-@journal_option
+@out_option("the balls, .csv or .json.", required=True)
+@player_option
+@journal_option()
 @format_option
 @reports_trouble
 def export(out: Path, player: str | None, journal_path: Path, output_format: str) -> None:
-    """Write every ball of every lesson to OUT (.csv or .json), or one player's alone."""
+    """Write every ball of every lesson, or one player's alone."""
     if out.suffix.lower() not in (".csv", ".json"):
         raise click.UsageError("end the file's name with .csv or .json")
     journal = read_journal(journal_path)
@@ -138,12 +123,12 @@ def export(out: Path, player: str | None, journal_path: Path, output_format: str
 
 @command.command()
 @click.argument("name")
-@journal_option
+@journal_option()
 @format_option
 @reports_trouble
 def forget(name: str, journal_path: Path, output_format: str) -> None:
     """Take the player NAME out of every lesson. What was recorded stays, without the name."""
-    held = asdict(forget_player(journal_path, name))
+    held = msgspec.to_builtins(forget_player(journal_path, name))
     where = ", ".join(
         f"{count} {word if count != 1 else word.removesuffix('s')}"
         for word, count in held.items()
@@ -158,7 +143,7 @@ def forget(name: str, journal_path: Path, output_format: str) -> None:
 @click.argument("numbers", metavar="LESSON...", type=int, nargs=-1)
 @click.option("--before", type=click.DateTime(["%Y-%m-%d"]), help="All lessons before this day.")
 @click.confirmation_option(prompt="The lessons are gone for good then. Delete them?")
-@journal_option
+@journal_option()
 @format_option
 @reports_trouble
 def delete(

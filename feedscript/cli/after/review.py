@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TypeVar
+from typing import Any
 
 import click
 
-from feedscript.cli.after.journal import journal_option, reports_trouble
-from feedscript.cli.output import format_option, print_diagnostics, print_json, tell, writing
+from feedscript.cli.after.journal import reports_trouble
+from feedscript.cli.options import (
+    FILE,
+    FOLDER,
+    format_option,
+    journal_option,
+    out_option,
+    player_option,
+)
+from feedscript.cli.output import print_json, tell, writing
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
 from feedscript.journal.redaction import player_names
 from feedscript.journal.store import Journal, read_journal
@@ -24,16 +32,11 @@ from feedscript.review.report.lesson import (
     sync_tones_utc_s,
 )
 from feedscript.review.report.pictures import write_pictures
-from feedscript.review.report.printed import letters_missing, report_pdf
 from feedscript.review.video.cues import Track, as_webvtt, by_the_video, cues_of
 from feedscript.review.video.sync import VideoClock, tones_in, video_clock
 from feedscript.units import Dimension, UnitError, parse_quantity
 
-T = TypeVar("T")
-
-File = click.Path(path_type=Path, dir_okay=False)
-
-ENDINGS = (".html", ".pdf", ".csv", ".json", ".vtt")
+ENDINGS = (".html", ".csv", ".json", ".vtt")
 
 NO_SUCH_MARK = Page(
     slug="no-such-mark",
@@ -61,20 +64,20 @@ class Time(click.ParamType[float]):
 
 @click.command()
 @click.argument("number", metavar="[LESSON]", type=int, required=False)
-@journal_option
-@click.option("-o", "--out", type=File, help=f"The file to write: {', '.join(ENDINGS)}.")
-@click.option("--player", help="Only this player: a sheet to hand out that shows nobody else.")
+@journal_option()
+@out_option(f"{', '.join(ENDINGS)}.")
+@player_option
 @click.option(
-    "--pictures",
-    type=click.Path(path_type=Path, file_okay=False),
+    "--charts",
+    type=FOLDER,
     help="Also write each player's charts into this folder, as PNG (extra: plots).",
 )
-@click.option("--sound", type=File, help="The video's sound (WAV), to find the sync tone in.")
+@click.option("--sound", type=FILE, help="The video's sound (WAV), to find the sync tone in.")
 @click.option(
     "--tone", type=click.IntRange(1), help="Which of the lesson's tones is the first in --sound."
 )
 @click.option("--offset", type=Time(), help="Where in the video the first ball leaves: '12.5 s'.")
-@click.option("--ball", type=int, help="The ball that --offset is the place of, by its number.")
+@click.option("--at-ball", type=int, help="The ball that --offset is the place of, by its number.")
 @click.option(
     "--cues",
     type=click.Choice([track.value for track in Track]),
@@ -89,46 +92,53 @@ def command(
     journal_path: Path,
     out: Path | None,
     player: str | None,
-    pictures: Path | None,
-    sound: Path | None,
-    tone: int | None,
-    offset: float | None,
-    ball: int | None,
+    charts: Path | None,
     cues: str,
     output_format: str,
+    **mark: Any,
 ) -> None:
     """Review a lesson by its number in the journal; the latest one if none is named."""
     if out is not None and out.suffix.lower() not in ENDINGS:
         raise click.UsageError(f"end the file's name with one of: {', '.join(ENDINGS)}")
-    if sound is not None and offset is not None:
+    if mark["sound"] is not None and mark["offset"] is not None:
         raise click.UsageError("give --sound or --offset, not both")
     journal = read_journal(journal_path)
     try:
         whole = read_lesson(journal, number)
-        clock = _clock(journal, whole, sound, tone, offset, ball)
+        clock = _clock(journal, whole, **mark)
         earlier = earlier_lessons(journal, whole)
         names = player_names(journal.rows)
     finally:
         journal.close()
     lesson = whole if player is None else lesson_of_player(whole, player, names)
     review = review_of(lesson, earlier, sheet=player is not None)
-    if pictures is not None:
-        with writing(pictures):
-            drawn = _unless_missing(write_pictures(review, pictures))
-        for path in drawn:
-            tell(f"wrote {path}")
-        if not drawn:
-            tell(f"nothing to draw into {pictures}: no ball of this lesson was recorded")
+    if charts is not None:
+        _write_charts(review, charts)
     if out is not None:
-        ending = out.suffix.lower()
-        content = _content(review, ending, clock, Track(cues))
-        with writing(out):
-            write_private(out, content)
-        tell(f"wrote {out}" + (f", {clock.words()}" if clock.tones and ending == ".vtt" else ""))
+        _write(review, out, clock, Track(cues))
     elif output_format == "json":
         print_json(review_json(review))
-    elif pictures is None:
+    elif charts is None:
         _print(review)
+
+
+def _write_charts(review: Review, folder: Path) -> None:
+    with writing(folder):
+        drawn = write_pictures(review, folder)
+    if isinstance(drawn, Diagnostic):
+        raise FeedscriptError(drawn)
+    for path in drawn:
+        tell(f"wrote {path}")
+    if not drawn:
+        tell(f"nothing to draw into {folder}: no ball of this lesson was recorded")
+
+
+def _write(review: Review, out: Path, clock: VideoClock, track: Track) -> None:
+    ending = out.suffix.lower()
+    text = _content(review, ending, clock, track)
+    with writing(out):
+        write_private(out, text.encode())
+    tell(f"wrote {out}" + (f", {clock.words()}" if clock.tones and ending == ".vtt" else ""))
 
 
 def _clock(
@@ -137,7 +147,7 @@ def _clock(
     sound: Path | None,
     tone: int | None,
     offset: float | None,
-    ball: int | None,
+    at_ball: int | None,
 ) -> VideoClock:
     """The video's clock; one that begins with the lesson where no video is named."""
     if sound is not None:
@@ -148,9 +158,9 @@ def _clock(
         return video_clock(tones_in(sound) if played else (), played, str(sound), first)
     if offset is None:
         return VideoClock(lesson.begun_utc_s)
-    left = [one.left_utc_s for one in lesson.balls if ball in (None, one.number)]
+    left = [one.left_utc_s for one in lesson.balls if at_ball in (None, one.number)]
     if not left:
-        raise _no_such_mark(f"no ball {ball} left" if ball is not None else "no ball left")
+        raise _no_such_mark("no ball left" if at_ball is None else f"no ball {at_ball} left")
     return VideoClock(left[0] - offset)
 
 
@@ -159,30 +169,18 @@ def _no_such_mark(message: str) -> FeedscriptError:
     return FeedscriptError(NO_SUCH_MARK.report(message, help=help_words))
 
 
-def _unless_missing(made: T | Diagnostic) -> T:
-    if isinstance(made, Diagnostic):
-        raise FeedscriptError(made)
-    return made
-
-
-def _content(review: Review, ending: str, clock: VideoClock, track: Track) -> bytes:
+def _content(review: Review, ending: str, clock: VideoClock, track: Track) -> str:
     """What a file of this ending holds; its ending was checked before."""
     match ending:
         case ".html":
-            return report_html(review).encode()
-        case ".pdf":
-            pdf = _unless_missing(report_pdf(review))
-            missing = letters_missing(review)
-            print_diagnostics([missing] if missing is not None else [], {})
-            return pdf
+            return report_html(review)
         case ".csv":
-            return balls_csv([review.lesson]).encode()
+            return balls_csv([review.lesson])
         case ".json":
-            return as_text(review_json(review)).encode()
+            return as_text(review_json(review))
         case _:
             cues = cues_of(by_the_video(review.lesson, clock), clock.start_utc_s, track)
-            metadata = track is Track.METADATA
-            return as_webvtt(review.title, cues, metadata=metadata).encode()
+            return as_webvtt(review.title, cues, metadata=track is Track.METADATA)
 
 
 def _print(review: Review) -> None:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from contextlib import AbstractAsyncContextManager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from feedscript.cli.on_court.run import Asked, conduct, lesson_options
-from feedscript.cli.output import Exit, format_option, refuse
+from feedscript.cli.options import FILE, format_option
+from feedscript.cli.output import Exit, refuse
 from feedscript.diagnostics import FeedscriptError
 
 if TYPE_CHECKING:
@@ -34,31 +35,19 @@ if TYPE_CHECKING:
     help="The page's port.",
 )
 @click.option(
-    "--certificate",
-    type=click.Path(path_type=Path, dir_okay=False),
+    "--tls-certificate",
+    type=FILE,
     help="Serve the page over https with this certificate (PEM) for this machine's address.",
 )
-@click.option(
-    "--key",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="The certificate's private key (PEM).",
-)
+@click.option("--tls-key", type=FILE, help="The private key (PEM) of --tls-certificate.")
 @format_option
 def command(
-    file: str | None,
-    urls: tuple[str, ...],
-    launcher: Path | None,
-    seed: int | None,
-    resume: bool,
-    number: int | None,
-    journal_file: Path | None,
-    capture: Path | None,
-    says_yes: bool,
     on_court_network: bool,
     port: int,
-    certificate: Path | None,
-    key: Path | None,
+    tls_certificate: Path | None,
+    tls_key: Path | None,
     output_format: str,
+    **asked: Any,
 ) -> None:
     """Run FILE on a launcher from the court-side page.
 
@@ -74,9 +63,9 @@ def command(
     from feedscript.console.listening import Certificate, listen
     from feedscript.console.serve import serve
 
-    if (certificate is None) != (key is None):
-        raise click.UsageError("--certificate and --key belong together")
-    files = Certificate(certificate, key) if certificate and key else None
+    if (tls_certificate is None) != (tls_key is None):
+        raise click.UsageError("--tls-certificate and --tls-key belong together")
+    files = Certificate(tls_certificate, tls_key) if tls_certificate and tls_key else None
     try:
         listening = listen(on_court_network, port, files)
     except FeedscriptError as failed:
@@ -85,5 +74,4 @@ def command(
     def page(lesson: Controller) -> AbstractAsyncContextManager[Pairing]:
         return serve(lesson, listening)
 
-    asked = Asked(file, urls, launcher, seed, resume, number, journal_file, capture, says_yes)
-    conduct(asked, output_format, page)
+    conduct(Asked(**asked), output_format, page)

@@ -6,23 +6,30 @@ import sys
 import time
 from collections.abc import Callable
 from contextlib import AbstractAsyncContextManager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 import click
+import msgspec
 
 from feedscript.check.check_program import Options, examine
+from feedscript.cli.options import (
+    OF_THE_PROGRAM,
+    capture_option,
+    format_option,
+    journal_option,
+    launcher_option,
+    on_option,
+    seed_option,
+)
 from feedscript.cli.output import (
     Exit,
-    format_option,
     leave,
     nobody_may_read,
     print_diagnostics,
     print_json,
     tell,
 )
-from feedscript.cli.prove.launcher_choice import PROFILE_FILE
 from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
 from feedscript.shipped import program_path
 
@@ -36,38 +43,19 @@ F = TypeVar("F", bound=Callable[..., Any])
 #: What every command that runs a lesson takes; also ``feedscript court-side``.
 _OPTIONS = (
     click.argument("file", required=False),
-    click.option(
-        "--on",
-        "urls",
-        multiple=True,
-        required=True,
-        metavar="URL",
-        help="serial:DEVICE, tcp:HOST:PORT, ble:NAME or sim:; once for each launcher, in the "
-        "program's order.",
-    ),
-    click.option(
-        "--launcher",
-        type=PROFILE_FILE,
-        help="A launcher profile instead of the one the program names.",
-    ),
-    click.option("--seed", type=int, help="Another seed for what the program leaves to chance."),
+    on_option(multiple=True),
+    launcher_option(OF_THE_PROGRAM),
+    seed_option,
     click.option(
         "--resume",
         is_flag=True,
         help="Go on with the lesson that was broken off last, from the journal; without FILE.",
     ),
     click.option("--lesson", "number", type=int, help="With --resume: the lesson of this number."),
-    click.option(
-        "--journal",
-        "journal_file",
-        type=click.Path(path_type=Path, dir_okay=False),
-        help="The journal; without it, the one in the user's data folder.",
-    ),
-    click.option(
-        "--capture",
-        type=click.Path(path_type=Path, dir_okay=False),
-        help="Copy every byte of the link into this new file, for `feedscript bundle`, or to be "
-        "played back with --on replay:FILE. Of several launchers: FILE, FILE-2, … in their order.",
+    journal_option("without it, the one in the user's data folder"),
+    capture_option(
+        "written anew, for `feedscript bundle` or for playing back with --on replay:FILE. Of "
+        "several launchers: FILE, FILE-2, … in their order."
     ),
     click.option(
         "--yes-i-am-behind-the-launcher",
@@ -89,18 +77,7 @@ def lesson_options(command: F) -> F:
 @click.command()
 @lesson_options
 @format_option
-def command(
-    file: str | None,
-    urls: tuple[str, ...],
-    launcher: Path | None,
-    seed: int | None,
-    resume: bool,
-    number: int | None,
-    journal_file: Path | None,
-    capture: Path | None,
-    says_yes: bool,
-    output_format: str,
-) -> None:
+def command(output_format: str, **asked: Any) -> None:
     """Run FILE on a launcher: set up, arm, watch the first ball, play.
 
     Every ball is in the journal before the launcher is asked for it. Exits 3 when a launcher, its
@@ -108,20 +85,16 @@ def command(
     goes on where it was.
     """
     keys = sys.stdin.isatty()
-    if not keys and not says_yes:
+    if not keys and not asked["says_yes"]:
         raise click.UsageError(
             "there is no keyboard to confirm the set-up list; in a script add "
             "--yes-i-am-behind-the-launcher"
         )
-    conduct(
-        Asked(file, urls, launcher, seed, resume, number, journal_file, capture, says_yes),
-        output_format,
-    )
+    conduct(Asked(**asked), output_format)
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """The options of :func:`lesson_options`, in their order."""
+class Asked(msgspec.Struct, frozen=True, kw_only=True):
+    """What :func:`lesson_options` pass on."""
 
     file: str | None
     urls: tuple[str, ...]
@@ -129,7 +102,7 @@ class Asked:
     seed: int | None
     resume: bool
     number: int | None
-    journal_file: Path | None
+    journal_path: Path | None
     capture: Path | None
     says_yes: bool
 
@@ -153,7 +126,7 @@ def conduct(
                 verdict=None if source is None else examine(source, options),
                 lesson=asked.number,
                 urls=asked.urls,
-                journal=asked.journal_file,
+                journal=asked.journal_path,
                 capture=asked.capture,
                 says_yes=asked.says_yes,
                 keys=sys.stdin.isatty(),

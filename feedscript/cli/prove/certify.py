@@ -7,8 +7,14 @@ from pathlib import Path
 import click
 
 from feedscript.check.check_program import Options, examine
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
-from feedscript.cli.prove.launcher_choice import PROFILE_FILE
+from feedscript.cli.options import (
+    OF_THE_PROGRAM,
+    format_option,
+    launcher_option,
+    out_option,
+    seed_option,
+)
+from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.diagnostics import as_json
 from feedscript.plan.canonical import canonical_bytes, digest
 from feedscript.private_file import write_private
@@ -17,11 +23,9 @@ from feedscript.shipped import program_path
 
 @click.command()
 @click.argument("file")
-@click.option("-o", "--out", required=True, type=click.Path(path_type=Path, dir_okay=False),
-              help="The file to write: canonical JSON.")  # fmt: skip
-@click.option("--launcher", type=PROFILE_FILE,
-              help="A launcher profile instead of the one the program names.")  # fmt: skip
-@click.option("--seed", type=click.IntRange(0), help="Another seed for what is left to chance.")
+@out_option("the plan, canonical JSON.", required=True)
+@launcher_option(OF_THE_PROGRAM)
+@seed_option
 @format_option
 def command(
     file: str, out: Path, launcher: Path | None, seed: int | None, output_format: str
@@ -30,10 +34,8 @@ def command(
     verdict = examine(program_path(file), Options(launcher=launcher, seed=seed))
     plan = verdict.plan if verdict.ok else None
     if plan is not None:
-        try:
+        with writing(out):
             write_private(out, canonical_bytes(plan))
-        except OSError as trouble:
-            raise click.UsageError(f"{out} cannot be written: {trouble.strerror}") from trouble
     hashed = None if plan is None else digest(plan)
     if output_format == "json":
         found = [as_json(each) for each in verdict.diagnostics]

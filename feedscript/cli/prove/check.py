@@ -10,8 +10,14 @@ import click
 from feedscript.check.as_json import certificate_json, sample_json, verdict_json
 from feedscript.check.as_text import report, sample_report
 from feedscript.check.check_program import Options, Verdict, examine
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
-from feedscript.cli.prove.launcher_choice import PROFILE_FILE
+from feedscript.cli.options import (
+    OF_THE_PROGRAM,
+    draw_seed_option,
+    format_option,
+    launcher_option,
+    out_option,
+)
+from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.shipped import program_path
 
 if TYPE_CHECKING:
@@ -20,19 +26,9 @@ if TYPE_CHECKING:
 
 @click.command(name="check")
 @click.argument("files", nargs=-1, required=True, metavar="FILE…")
-@click.option(
-    "--launcher",
-    type=PROFILE_FILE,
-    metavar="PROFILE",
-    help="Check against this profile instead of the one the program names.",
-)
+@launcher_option(OF_THE_PROGRAM)
 @click.option("--certificate", is_flag=True, help="Print the whole certificate.")
-@click.option(
-    "-o",
-    "--output",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Write the certificate of one FILE: .html, .json or .txt.",
-)
+@out_option("the certificate of one FILE, .html, .json or .txt.")
 @click.option(
     "--sample",
     "runs",
@@ -40,15 +36,15 @@ if TYPE_CHECKING:
     metavar="N",
     help="Draw N whole runs with scatter and hold them against the certificate.",
 )
-@click.option("--seed", type=int, default=1, show_default=True, help="Of the first drawn run.")
+@draw_seed_option("without it, 1")
 @format_option
 def command(
     files: tuple[str, ...],
     launcher: Path | None,
     certificate: bool,
-    output: Path | None,
+    out: Path | None,
     runs: int | None,
-    seed: int,
+    draw_seed: int | None,
     output_format: str,
 ) -> None:
     """Check programs: language, reach, timing and safety; show the worst case.
@@ -57,11 +53,11 @@ def command(
     when all passed, 1 when one is refused, an expectation is known not to hold, or a sample
     disagrees with its certificate.
     """
-    if output is not None and len(files) > 1:
+    if out is not None and len(files) > 1:
         raise click.UsageError("-o writes the certificate of one FILE")
-    trials = [_tried(name, launcher, runs, seed) for name in files]
-    if output is not None:
-        _write(output, trials[0][1])
+    trials = [_tried(name, launcher, runs, 1 if draw_seed is None else draw_seed) for name in files]
+    if out is not None:
+        _write(out, trials[0][1])
     if output_format == "json":
         print_json(_json(trials, certificate))
     else:
@@ -130,16 +126,14 @@ def _title(verdict: Verdict) -> str:
     return verdict.program.title if verdict.program is not None else ""
 
 
-def _write(output: Path, verdict: Verdict) -> None:
+def _write(out: Path, verdict: Verdict) -> None:
     """The certificate's page, by the file's ending."""
     from feedscript.check.certificate_file import ENDINGS, page_for
 
-    if output.suffix not in ENDINGS:
+    if out.suffix not in ENDINGS:
         raise click.UsageError(f"-o takes a file that ends in {', '.join(ENDINGS)}")
     if verdict.certificate is None:
-        tell(f"no certificate to write to {output}: nothing could be judged", error=True)
+        tell(f"no certificate to write to {out}: nothing could be judged", error=True)
         return
-    try:
-        output.write_text(page_for(output.suffix, verdict), encoding="utf-8")
-    except OSError as trouble:
-        raise click.UsageError(f"{output}: {trouble.strerror or trouble}") from trouble
+    with writing(out):
+        out.write_text(page_for(out.suffix, verdict), encoding="utf-8")

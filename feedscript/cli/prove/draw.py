@@ -7,8 +7,14 @@ from pathlib import Path
 import click
 
 from feedscript.check.check_program import Options, Verdict, examine
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
-from feedscript.cli.prove.launcher_choice import PROFILE_FILE
+from feedscript.cli.options import (
+    OF_THE_PROGRAM,
+    format_option,
+    launcher_option,
+    out_option,
+    seed_option,
+)
+from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.diagnostics import Diagnostic, as_json, has_errors
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import program_path
@@ -18,19 +24,10 @@ ENDINGS = (".svg", ".png", ".html")
 
 @click.command()
 @click.argument("file", required=False)
-@click.option(
-    "-o", "--out", required=True, type=click.Path(path_type=Path, dir_okay=False),
-    help="The file to write; its ending says what: .svg, .png or .html.",
-)  # fmt: skip
-@click.option(
-    "--launcher", type=PROFILE_FILE,
-    help="A launcher profile instead of the one the program names.",
-)  # fmt: skip
-@click.option("--seed", type=int, help="Another seed for what the program leaves to chance.")
-@click.option(
-    "--envelope", metavar="PROFILE", type=PROFILE_FILE,
-    help="Draw what this launcher can reach, instead of a program.",
-)  # fmt: skip
+@out_option("the picture, .svg, .png or .html.", required=True)
+@launcher_option(OF_THE_PROGRAM)
+@seed_option
+@click.option("--envelope", is_flag=True, help="Draw what the launcher can reach, not a program.")
 @click.option("--worst", is_flag=True, help="Draw each safety rule's worst case instead.")
 @click.option("--width", "width_px", type=click.IntRange(200, 8000), default=1600,
               show_default=True, help="Width of a PNG in pixels.")  # fmt: skip
@@ -40,7 +37,7 @@ def command(
     out: Path,
     launcher: Path | None,
     seed: int | None,
-    envelope: Path | None,
+    envelope: bool,
     worst: bool,
     width_px: int,
     output_format: str,
@@ -48,10 +45,12 @@ def command(
     """Draw FILE: the court to scale, every feed's path, landing and scatter, and the time line."""
     if out.suffix.lower() not in ENDINGS:
         raise click.UsageError(f"{out} must end in one of: {', '.join(ENDINGS)}")
-    if (file is None) == (envelope is None):
-        raise click.UsageError("give a program FILE, or --envelope PROFILE")
-    if envelope is not None:
-        drawn, found, sources = _envelope(envelope, out, width_px)
+    if envelope is (file is not None):
+        raise click.UsageError("give a program FILE, or --envelope with --launcher PROFILE")
+    if envelope:
+        if launcher is None:
+            raise click.UsageError("--envelope draws the launcher of --launcher PROFILE")
+        drawn, found, sources = _envelope(launcher, out, width_px)
     else:
         verdict = examine(program_path(str(file)), Options(launcher=launcher, seed=seed))
         drawn, found, sources = _program(verdict, out, width_px, worst)
@@ -100,10 +99,8 @@ def _finish(
     output_format: str,
 ) -> None:
     if drawn is not None:
-        try:
+        with writing(out):
             out.write_bytes(drawn)
-        except OSError as error:
-            raise click.UsageError(f"{out} cannot be written: {error.strerror}") from error
     ok = drawn is not None and not has_errors(found)
     if output_format == "json":
         print_json(

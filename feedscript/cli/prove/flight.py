@@ -5,7 +5,8 @@ from __future__ import annotations
 import click
 import msgspec
 
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
+from feedscript.cli.options import format_option
+from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell
 from feedscript.cli.prove.surroundings import (
     BadOptionError,
     Given,

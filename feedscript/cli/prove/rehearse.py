@@ -7,8 +7,16 @@ from pathlib import Path
 import click
 
 from feedscript.check.check_program import Options, examine
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, refuse
-from feedscript.cli.prove.launcher_choice import PROFILE_FILE
+from feedscript.cli.options import (
+    OF_THE_PROGRAM,
+    fault_option,
+    format_option,
+    journal_option,
+    launcher_option,
+    scatter_seed_option,
+    seed_option,
+)
+from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, refuse
 from feedscript.diagnostics import FeedscriptError
 from feedscript.launcher.port import LauncherError
 from feedscript.shipped import program_path
@@ -16,13 +24,9 @@ from feedscript.shipped import program_path
 
 @click.command()
 @click.argument("file")
-@click.option(
-    "--launcher",
-    type=PROFILE_FILE,
-    help="A launcher profile instead of the one the program names.",
-)
-@click.option("--seed", type=int, help="Another seed for what the program leaves to chance.")
-@click.option("--scatter-seed", type=int, default=1, show_default=True, help="For the scatter.")
+@launcher_option(OF_THE_PROGRAM)
+@seed_option
+@scatter_seed_option
 @click.option(
     "--pace",
     type=click.Choice(["virtual", "real"]),
@@ -30,15 +34,8 @@ from feedscript.shipped import program_path
     show_default=True,
     help="Virtual: an hour in a few seconds. Real: as long as on court.",
 )
-@click.option(
-    "--faults", multiple=True, metavar="NAME=NUMBER,…", help="Such as lost=0.02,jam=7,ppm=40."
-)
-@click.option(
-    "--journal",
-    "journal_file",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Write the rehearsal into this journal; without it, nowhere.",
-)
+@fault_option
+@journal_option("the rehearsal is written into it; without it, nowhere")
 @format_option
 def command(
     file: str,
@@ -47,7 +44,7 @@ def command(
     scatter_seed: int,
     pace: str,
     faults: tuple[str, ...],
-    journal_file: Path | None,
+    journal_path: Path | None,
     output_format: str,
 ) -> None:
     """Rehearse FILE: the same engine, driver and wire as on court, on a simulated launcher.
@@ -70,7 +67,7 @@ def command(
                 seed=scatter_seed,
                 faults=faults,
                 real_time=pace == "real",
-                journal=open_journal(journal_file) if journal_file else None,
+                journal=open_journal(journal_path) if journal_path else None,
                 watch=watch,
             )
     except LauncherError as failed:

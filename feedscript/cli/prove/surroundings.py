@@ -29,13 +29,30 @@ _OPTIONS = (
         "--wind", default="none", show_default=True, help="'head 3 m/s, towards ad 1 m/s'."
     ),
     click.option(
-        "--ball", default="type-2", show_default=True, help=", ".join([*BALLS, *ALIASES]) + "."
+        "--ball",
+        default="type-2",
+        show_default=True,
+        help=f"Kind of ball: {', '.join([*BALLS, *ALIASES])}.",
     ),
     click.option(
-        "--wear", default="new", show_default=True, help=", ".join(WEARS) + ", or 0 to 1."
+        "--wear",
+        default="new",
+        show_default=True,
+        help=f"How worn the ball is: {', '.join(WEARS)}, or 0 to 1.",
     ),
-    click.option("--model", default=DEFAULT_MODEL.name, show_default=True, help=", ".join(MODELS)),
-    click.option("--spin-decay", type=click.Choice(["none", "golf"]), default="none"),
+    click.option(
+        "--model",
+        default=DEFAULT_MODEL.name,
+        show_default=True,
+        help=f"Flight model: {', '.join(MODELS)}.",
+    ),
+    click.option(
+        "--spin-decay",
+        type=click.Choice(["none", "golf"]),
+        default="none",
+        show_default=True,
+        help="How spin fades in flight.",
+    ),
 )
 
 

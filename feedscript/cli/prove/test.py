@@ -11,8 +11,14 @@ import click
 from feedscript.check.check_program import Options
 from feedscript.check.expected import UNMET, Met
 from feedscript.check.testing import Asked, Tested, Testing, cores, prepare, programs_in
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
-from feedscript.cli.prove.launcher_choice import PROFILE_FILE
+from feedscript.cli.options import (
+    FILE,
+    OF_THE_PROGRAM,
+    draw_seed_option,
+    format_option,
+    launcher_option,
+)
+from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.diagnostics import as_json
 from feedscript.plan.expect.outcome import Outcome, Standing
 from feedscript.plan.folds.size import MOST_DRAWS
@@ -31,17 +37,15 @@ _COLOURS = {
 @click.argument("paths", nargs=-1, required=True, metavar="PATH…")
 @click.option("--draws", type=click.IntRange(1, MOST_DRAWS), default=2000, show_default=True,
               help="Balls drawn for each percentage.")  # fmt: skip
-@click.option("--seed", type=click.IntRange(0), help="Seed of the draws; else each program's own.")
-@click.option("--junit", "junit_file", type=click.Path(path_type=Path, dir_okay=False),
-              help="Also write the results as JUnit XML.")  # fmt: skip
+@draw_seed_option("without it, each plan's own")
+@click.option("--junit", "junit_file", type=FILE, help="Also write the results here as JUnit XML.")
 @click.option("--jobs", type=click.IntRange(1), help="Processes at once; else one for each core.")
-@click.option("--launcher", type=PROFILE_FILE,
-              help="A launcher profile instead of the ones that programs name.")  # fmt: skip
+@launcher_option(OF_THE_PROGRAM)
 @format_option
 def command(
     paths: tuple[str, ...],
     draws: int,
-    seed: int | None,
+    draw_seed: int | None,
     junit_file: Path | None,
     jobs: int | None,
     launcher: Path | None,
@@ -52,7 +56,7 @@ def command(
     Exits 0 only when every program passed and every expectation holds: what was not decided, what
     speaks of nothing, and a program or folder with nothing to test is no success.
     """
-    asked = Asked(Options(launcher=launcher), draws, seed)
+    asked = Asked(Options(launcher=launcher), draws, draw_seed)
     places = [program_path(path) for path in paths]
     empty = next((place for place in places if not programs_in([place])), None)
     if empty is not None:
@@ -87,10 +91,8 @@ def _watched(testing: Testing, jobs: int) -> dict[tuple[Path, int], Outcome]:
 def _write_junit(path: Path, tested: Sequence[Tested]) -> None:
     from feedscript.review.report.junit import junit
 
-    try:
+    with writing(path):
         write_private(path, junit(tested))
-    except OSError as trouble:
-        raise click.UsageError(f"{path} cannot be written: {trouble.strerror}") from trouble
 
 
 def _tell(tested: Sequence[Tested]) -> None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 from functools import partial
 
 import click
+import msgspec
 
-from feedscript.cli.output import Exit, format_option, print_json, refuse, tell
+from feedscript.cli.options import format_option
+from feedscript.cli.output import Exit, print_json, refuse, tell
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -27,7 +28,7 @@ def command(knock: bool, seconds: float, output_format: str) -> None:
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     found, troubles = anyio.run(partial(search, seconds, knocks=knock))
     if output_format == "json":
-        print_json({"found": [dataclasses.asdict(each) for each in found], "troubles": troubles})
+        print_json({"found": msgspec.to_builtins(found), "troubles": troubles})
         return
     for each in found:
         facts = [each.what, f"usb {each.usb}" if each.usb else "", each.stable]

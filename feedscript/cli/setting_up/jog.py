@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import secrets
 import sys
-from dataclasses import dataclass
 from pathlib import Path
 
 import click
 import msgspec
 
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, refuse, tell
-from feedscript.cli.prove.launcher_choice import profile_option, read_profile_or_leave
+from feedscript.cli.options import GARAGE, format_option, launcher_option, on_option
+from feedscript.cli.output import Exit, leave, print_diagnostics, tell
+from feedscript.cli.setting_up.link import way_to
 from feedscript.diagnostics import Diagnostic, as_json
-from feedscript.launcher.discovery import driver_for
 from feedscript.launcher.kinematics import drive_names, drive_range
 from feedscript.launcher.port import (
     CommandRefusedError,
-    ConnectOptions,
     Fault,
     LauncherError,
     LauncherPort,
@@ -37,10 +34,10 @@ _FEED_IN_S = 3.0
 
 
 @click.command()
-@click.argument("url")
-@profile_option
+@on_option()
+@launcher_option(GARAGE)
 @format_option
-def command(url: str, profile: Path | None, output_format: str) -> None:
+def command(url: str, launcher: Path | None, output_format: str) -> None:
     """Set speed, spin and aim by hand, and send single balls, within every limit.
 
     Stand behind the launcher, with nobody in front of it. Lines are read from standard input;
@@ -48,18 +45,13 @@ def command(url: str, profile: Path | None, output_format: str) -> None:
     """
     import anyio
 
-    found = driver_for(url)
-    if isinstance(found, Diagnostic):
-        refuse(Exit.LAUNCHER, [found], output_format)
-    connect, address = found
-    known = read_profile_or_leave(profile, output_format)
+    connect, profile = way_to(url, launcher, output_format)
     told = _Told(as_json=output_format == "json")
-    options = ConnectOptions(profile=known, session=secrets.randbits(32))
 
     async def jog() -> None:
-        async with connect(address.rest, options) as launcher, anyio.create_task_group() as tasks:
-            tasks.start_soon(_tell, launcher, told)
-            await _obey_lines(launcher, known, told)
+        async with connect() as port, anyio.create_task_group() as tasks:
+            tasks.start_soon(_tell, port, told)
+            await _obey_lines(port, profile, told)
             tasks.cancel_scope.cancel()
 
     try:
@@ -69,8 +61,7 @@ def command(url: str, profile: Path | None, output_format: str) -> None:
         leave(Exit.LAUNCHER)
 
 
-@dataclass(frozen=True, slots=True)
-class _Told:
+class _Told(msgspec.Struct, frozen=True):
     """How what happens is told: words for people, or one JSON object a line."""
 
     as_json: bool

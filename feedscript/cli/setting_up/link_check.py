@@ -2,56 +2,44 @@
 
 from __future__ import annotations
 
-import dataclasses
-import secrets
 from pathlib import Path
 from typing import Any
 
 import click
+import msgspec
 
-from feedscript.cli.output import Exit, format_option, leave, print_json, refuse, tell
-from feedscript.cli.prove.launcher_choice import profile_option, read_profile_or_leave
-from feedscript.diagnostics import Diagnostic
-from feedscript.launcher.discovery import driver_for
-from feedscript.launcher.port import ConnectOptions, LauncherError
+from feedscript.cli.options import GARAGE, format_option, launcher_option, on_option
+from feedscript.cli.output import Exit, leave, print_json, refuse, tell
+from feedscript.cli.setting_up.link import way_to
+from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
 
 @click.command("link-check")
-@click.argument("url")
-@profile_option
+@on_option()
+@launcher_option(GARAGE)
 @click.option(
     "--person",
     is_flag=True,
     help="Somebody stands at the launcher: also test its watchdog and its emergency stop.",
 )
 @format_option
-def command(url: str, profile: Path | None, person: bool, output_format: str) -> None:
+def command(url: str, launcher: Path | None, person: bool, output_format: str) -> None:
     """Measure round trip, loss, clock and stop of a link; no ball is fed.
 
-    With --person the launcher is armed for drives that may not turn at all.
+    With --person the launcher is armed with a highest speed of zero: its wheels cannot turn.
     """
     import anyio
 
-    found = driver_for(url)
-    if isinstance(found, Diagnostic):
-        refuse(Exit.LAUNCHER, [found], output_format)
-    connect, address = found
-    known = read_profile_or_leave(profile, output_format)
-    options = ConnectOptions(profile=known, session=secrets.randbits(32))
+    connect, _ = way_to(url, launcher, output_format)
     parts: list[Any] = []
 
-    async def ask(what: str) -> None:
-        tell(f"at the launcher: {what}", error=True)
-
     async def check() -> None:
-        async with connect(address.rest, options) as launcher:
-            async for part in tool("link-check")(launcher, ask, person=person):
+        async with connect() as port:
+            async for part in tool("link-check")(port, _ask, person=person):
                 parts.append(part)
                 if output_format == "text":
-                    tell(f"{'fine' if part.fine else 'LOOK'}  {part.name}: {part.figure}")
-                    if not part.fine:
-                        tell(f"      {part.help}")
+                    _tell(part)
 
     try:
         anyio.run(check)
@@ -59,5 +47,15 @@ def command(url: str, profile: Path | None, person: bool, output_format: str) ->
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     fine = all(part.fine for part in parts)
     if output_format == "json":
-        print_json({"ok": fine, "parts": [dataclasses.asdict(part) for part in parts]})
+        print_json({"ok": fine, "parts": msgspec.to_builtins(parts)})
     leave(Exit.FINE if fine else Exit.LAUNCHER)
+
+
+async def _ask(what: str) -> None:
+    tell(f"at the launcher: {what}", error=True)
+
+
+def _tell(part: Any) -> None:
+    tell(f"{'fine' if part.fine else 'LOOK'}  {part.name}: {part.figure}")
+    if not part.fine:
+        tell(f"      {part.help}")

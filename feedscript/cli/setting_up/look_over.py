@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import click
+import msgspec
 
-from feedscript.cli.output import Exit, format_option, leave, print_json, refuse, tell
+from feedscript.cli.options import format_option
+from feedscript.cli.output import Exit, leave, print_json, refuse, tell
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -26,7 +26,7 @@ def command(output_format: str) -> None:
     ports = [each for each in findings if each.what.startswith(("/dev/", "COM"))]
     reachable = any(port.fine for port in ports) or all(each.fine for each in radio)
     if output_format == "json":
-        print_json({"ok": reachable, "findings": [dataclasses.asdict(each) for each in findings]})
+        print_json({"ok": reachable, "findings": msgspec.to_builtins(findings)})
     else:
         for each in findings:
             tell(f"{'fine' if each.fine else 'LOOK'}  {each.what}: {each.seen}")

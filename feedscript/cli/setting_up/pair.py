@@ -2,32 +2,31 @@
 
 from __future__ import annotations
 
-import secrets
 from pathlib import Path
 
 import click
 
-from feedscript.cli.output import Exit, format_option, print_json, refuse, tell
-from feedscript.cli.prove.launcher_choice import profile_option, read_profile_or_leave
-from feedscript.launcher.port import ConnectOptions, LauncherError
+from feedscript.cli.options import GARAGE, format_option, launcher_option, on_option
+from feedscript.cli.output import Exit, print_json, refuse, tell
+from feedscript.cli.setting_up.link import options_for
+from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
 
 @click.command()
-@click.argument("url")
-@profile_option
+@on_option()
+@launcher_option(GARAGE)
 @format_option
-def command(url: str, profile: Path | None, output_format: str) -> None:
-    """Pair the launcher on its cable (serial:DEVICE) with this user.
+def command(url: str, launcher: Path | None, output_format: str) -> None:
+    """Pair the launcher on its cable (--on serial:DEVICE) with this user.
 
     From then on this user, and nobody else, can arm it over Bluetooth or a network.
     """
     import anyio
 
     if not url.startswith("serial:"):
-        raise click.UsageError("pairing needs the cable: serial:DEVICE")
-    known = read_profile_or_leave(profile, output_format)
-    options = ConnectOptions(profile=known, session=secrets.randbits(32))
+        raise click.UsageError("pairing needs the cable: --on serial:DEVICE")
+    options = options_for(launcher, output_format)
     try:
         serial, place = anyio.run(tool("pair"), url.removeprefix("serial:"), options)
     except LauncherError as error:

@@ -6,8 +6,15 @@ from pathlib import Path
 
 import click
 
-from feedscript.cli.output import Exit, format_option, refuse, tell
-from feedscript.cli.prove.launcher_choice import profile_option, read_profile_or_leave
+from feedscript.cli.options import (
+    GARAGE,
+    fault_option,
+    format_option,
+    launcher_option,
+    scatter_seed_option,
+)
+from feedscript.cli.output import Exit, refuse, tell
+from feedscript.cli.setting_up.link import profile_at
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -27,25 +34,23 @@ from feedscript.launcher.tools import tool
     is_flag=True,
     help="With --tcp: without a key, as on a cable; only a host on this machine believes it.",
 )
-@profile_option
-@click.option("--seed", type=int, default=0, show_default=True, help="For the balls' scatter.")
+@launcher_option(GARAGE)
+@scatter_seed_option
 @click.option(
     "--arms-by-itself",
     is_flag=True,
     help="A simulated person fills the hopper and turns the arming switch two seconds after it is "
     "asked for. Without this, type `a` and Enter here: the person at the launcher is you.",
 )
-@click.option(
-    "--fault", "faults", multiple=True, metavar="NAME=NUMBER,…", help="Such as jam=7,ppm=40."
-)
+@fault_option
 @format_option
 def command(
     on_pty: bool,
     tcp_port: int | None,
     ble_virtual: bool,
     unkeyed: bool,
-    profile: Path | None,
-    seed: int,
+    launcher: Path | None,
+    scatter_seed: int,
     arms_by_itself: bool,
     faults: tuple[str, ...],
     output_format: str,
@@ -59,14 +64,13 @@ def command(
         raise click.UsageError("say where: --pty, --tcp PORT or --ble-virtual")
     if unkeyed and tcp_port is None:
         raise click.UsageError("--unkeyed goes with --tcp PORT")
-    known = read_profile_or_leave(profile, output_format)
     try:
         options = tool("stand-in-options")(
-            profile=known,
+            profile=profile_at(launcher, output_format),
             tcp_port=tcp_port,
             ble_virtual=ble_virtual,
             unkeyed=unkeyed,
-            seed=seed,
+            seed=scatter_seed,
             arms_by_itself=arms_by_itself,
             faults=faults,
             as_json=output_format == "json",

@@ -7,25 +7,20 @@ from pathlib import Path
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave, print_json, tell
+from feedscript.cli.options import FOLDER, format_option, out_option
+from feedscript.cli.output import Exit, leave, print_json, tell
 from feedscript.shipped import shipped_programs
 
 
 @click.command()
 @click.option("--copy", "name", help="Copy this program into a folder, to make it your own.")
-@click.option(
-    "--to",
-    "folder",
-    type=click.Path(path_type=Path, file_okay=False),
-    default=Path(),
-    help="The folder to copy into; this one if not given.",
-)
+@out_option("the folder to copy into; without it, this one.", kind=FOLDER)
 @format_option
-def command(name: str | None, folder: Path, output_format: str) -> None:
+def command(name: str | None, out: Path | None, output_format: str) -> None:
     """List the programs that come with feedscript, or copy one to change it."""
     programs = shipped_programs()
     if name is not None:
-        _copy(programs, name, folder)
+        _copy(programs, name, out or Path())
         return
     if output_format == "json":
         print_json({key: str(path) for key, path in programs.items()})
@@ -42,7 +37,7 @@ def _copy(programs: dict[str, Path], name: str, folder: Path) -> None:
         leave(Exit.USAGE)
     target = folder / source.name
     if target.exists():
-        tell(f"{target} exists and is left as it is; choose another folder with --to")
+        tell(f"{target} exists and is left as it is; choose another folder with -o")
         leave(Exit.USAGE)
     folder.mkdir(parents=True, exist_ok=True)
     shutil.copyfile(source, target)

@@ -11,7 +11,8 @@ from pathlib import Path
 import click
 
 from feedscript.check.check_program import UNREADABLE
-from feedscript.cli.output import Exit, format_option, leave, print_diagnostics, print_json, tell
+from feedscript.cli.options import format_option
+from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.language.tools.formatter import format_text
 from feedscript.plain_file import read_plain, real_path

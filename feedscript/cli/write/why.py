@@ -7,7 +7,8 @@ import textwrap
 
 import click
 
-from feedscript.cli.output import Exit, format_option, leave, print_json, tell
+from feedscript.cli.options import format_option
+from feedscript.cli.output import Exit, leave, print_json, tell
 from feedscript.cli.pages import all_pages
 from feedscript.diagnostics import Page
 from feedscript.language.words import nearest

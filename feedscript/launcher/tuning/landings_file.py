@@ -48,7 +48,8 @@ BAD_LANDINGS = Page(
     why=(
         "Tuning believes what is written in the file, so a row that cannot be read is an error and "
         "is never skipped: correct it or take it out. The header names each column with its unit; "
-        "`feedscript tune --plan PROFILE -o FILE.csv` writes a file with the right columns."
+        "`feedscript tune --launcher PROFILE --propose -o FILE.csv` writes a file with "
+        "the right columns."
     ),
 )
 

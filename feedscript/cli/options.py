@@ -1,0 +1,131 @@
+"""Options that several commands share. An option has one name and one meaning, written once here;
+what a command adds to it stands behind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Protocol, TypeVar
+
+import click
+
+from feedscript.shipped import profile_path
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Option(Protocol):
+    """An option that can be put on a command."""
+
+    def __call__(self, command: F, /) -> F: ...
+
+
+FILE = click.Path(path_type=Path, dir_okay=False)
+FOLDER = click.Path(path_type=Path, file_okay=False)
+
+OF_THE_PROGRAM = "without it, the one that the program names"
+GARAGE = "without it, garage"
+
+
+class ProfileFile(click.ParamType[Path]):
+    """A profile: a file, or a shipped one by its name."""
+
+    name = "profile"
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        del param, ctx
+        return profile_path(value)
+
+
+def format_option(command: F) -> F:
+    """``--format text|json``, passed on as ``output_format``."""
+    return click.option(
+        "--format",
+        "output_format",
+        type=click.Choice(["text", "json"]),
+        default="text",
+        show_default=True,
+        help="Text for people, JSON for machines.",
+    )(command)
+
+
+def out_option(what: str, *, required: bool = False, kind: click.Path = FILE) -> Option:
+    """``-o`` or ``--out``: the file, or the folder, that the command is to write."""
+    return click.option("-o", "--out", required=required, type=kind, help=f"Where to write: {what}")
+
+
+def launcher_option(otherwise: str, *, required: bool = False) -> Option:
+    """``--launcher PROFILE``, and what holds where it is not given."""
+    words = f"The launcher's profile, a file or a shipped one by its name; {otherwise}."
+    return click.option("--launcher", type=ProfileFile(), required=required, help=words)
+
+
+def on_option(*, multiple: bool = False) -> Option:
+    """``--on URL``: where the launcher is; passed on as ``url``, or as ``urls`` of several."""
+    return click.option(
+        "--on",
+        "urls" if multiple else "url",
+        multiple=multiple,
+        required=True,
+        metavar="URL",
+        help="The launcher's address: serial:DEVICE, tcp:HOST:PORT, ble:NAME or sim:"
+        + ("; once for each launcher, in the program's order." if multiple else "."),
+    )
+
+
+def journal_option(what: str = "") -> Option:
+    """``--journal FILE``, passed on as ``journal_path``: the user's own, or None where the command
+    says what holds without it."""
+    if what:
+        words = f"The journal file; {what}."
+        return click.option("--journal", "journal_path", type=FILE, help=words)
+    from feedscript.journal.store import default_journal_path
+
+    return click.option(
+        "--journal",
+        "journal_path",
+        type=FILE,
+        default=default_journal_path,
+        show_default=str(default_journal_path()),
+        help="The journal file.",
+    )
+
+
+def capture_option(what: str, *, multiple: bool = False) -> Option:
+    """``--capture FILE``: every byte of a link, in a file."""
+    return click.option(
+        "--capture",
+        multiple=multiple,
+        type=FILE,
+        help=f"A capture, a file with every byte of the link; {what}",
+    )
+
+
+seed_option: Option = click.option(
+    "--seed",
+    type=click.IntRange(0),
+    help="Seed for what the program leaves to chance; without it, the plan's own.",
+)
+scatter_seed_option: Option = click.option(
+    "--scatter-seed",
+    type=click.IntRange(0),
+    default=1,
+    show_default=True,
+    help="Seed for how the simulated launcher's balls scatter.",
+)
+fault_option: Option = click.option(
+    "--fault",
+    "faults",
+    multiple=True,
+    metavar="NAME=NUMBER,…",
+    help="What goes wrong at the simulated launcher, such as lost=0.02,jam=7,ppm=40.",
+)
+player_option: Option = click.option(
+    "--player", help="Only this player's balls, and nobody else's name."
+)
+
+
+def draw_seed_option(otherwise: str) -> Option:
+    """``--draw-seed N``: what drawn balls and runs begin from."""
+    words = f"Seed of the first of what is drawn; {otherwise}."
+    return click.option("--draw-seed", type=click.IntRange(0), help=words)

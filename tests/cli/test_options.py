@@ -1,0 +1,138 @@
+"""One option, one meaning: every option of every command stands once in this table."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+import click
+import pytest
+
+from feedscript.cli import verbs
+
+#: An option's names, the kind of its value, and how its help begins in every command that has it.
+OPTIONS = {
+    "--air": ("text", "Temperature, such as"),
+    "--altitude": ("text", "Of the court"),
+    "--arms-by-itself": ("flag", "A simulated person fills the hopper"),
+    "--at-ball": ("integer", "The ball that --offset is the place of"),
+    "--azimuth": ("text", "Positive to the right"),
+    "--ball": ("text", "Kind of ball: "),
+    "--before": ("datetime", "All lessons before this day"),
+    "--ble-virtual": ("flag", "On Bluetooth in software"),
+    "--board": ("file", "The board file"),
+    "--capture": ("file", "A capture, a file with every byte of the link; "),
+    "--certificate": ("flag", "Print the whole certificate"),
+    "--charts": ("directory", "Also write each player's charts into this folder"),
+    "--check": ("flag", "Write nothing; exit 1"),
+    "--compare": ("flag", "Do these landings still fit"),
+    "--copy": ("text", "Copy this program into a folder"),
+    "--court-network": ("flag", "Serve the page on the network"),
+    "--cues": ("choice", "What a .vtt file marks"),
+    "--diff": ("flag", "Write nothing; show"),
+    "--draw-seed": ("integer range", "Seed of the first of what is drawn; "),
+    "--draws": ("integer range", "Balls drawn for each percentage"),
+    "--elevation": ("text", "Angle of the throw"),
+    "--envelope": ("flag", "Draw what the launcher can reach"),
+    "--fault": ("text", "What goes wrong at the simulated launcher"),
+    "--format": ("choice", "Text for people, JSON for machines"),
+    "--height": ("text", "Ball's centre at the mouth"),
+    "--humidity": ("text", "Moist air by CIPM-2007"),
+    "--jobs": ("integer range", "Processes at once"),
+    "--journal": ("file", "The journal file"),
+    "--junit": ("file", "Also write the results here as JUnit XML"),
+    "--keep": ("text", "A factor to leave as it is"),
+    "--knock": ("flag", "Ask each port who is there"),
+    "--landings": ("file", "Measured balls"),
+    "--launcher": ("profile", "The launcher's profile, a file or a shipped one by its name; "),
+    "--lesson": ("integer", "With --resume: the lesson of this number"),
+    "--model": ("text", "Flight model: "),
+    "--no-journal": ("flag", "Leave the journal out"),
+    "--offset": ("time", "Where in the video the first ball leaves"),
+    "--on": ("text", "The launcher's address: serial:DEVICE, tcp:HOST:PORT, ble:NAME or sim:"),
+    "--out -o": ("file or directory", "Where to write: "),
+    "--pace": ("choice", "Virtual: an hour in a few seconds"),
+    "--person": ("flag", "Somebody stands at the launcher"),
+    "--picture": ("file", "Also draw the residuals here"),
+    "--player": ("text", "Only this player's balls, and nobody else's name"),
+    "--port": ("integer range", "The page's port"),
+    "--pressure": ("text", "Of the air"),
+    "--propose": ("flag", "Propose which balls to measure"),
+    "--pty": ("flag", "On a pseudo-terminal"),
+    "--resume": ("flag", "Go on with the lesson that was broken off last"),
+    "--sample": ("integer range", "Draw N whole runs with scatter"),
+    "--scatter-seed": ("integer range", "Seed for how the simulated launcher's balls scatter"),
+    "--seconds": ("float range", "How long to listen for Bluetooth"),
+    "--seed": ("integer range", "Seed for what the program leaves to chance"),
+    "--sound": ("file", "The video's sound"),
+    "--speed": ("text", "Speed at the mouth"),
+    "--spin": ("text", "'top 1500 rpm'"),
+    "--spin-decay": ("choice", "How spin fades in flight"),
+    "--tape": ("text", "How well landings were measured"),
+    "--tcp": ("integer range", "On a TCP port here"),
+    "--tls-certificate": ("file", "Serve the page over https"),
+    "--tls-key": ("file", "The private key (PEM) of --tls-certificate"),
+    "--tone": ("integer range", "Which of the lesson's tones"),
+    "--unkeyed": ("flag", "With --tcp: without a key"),
+    "--version": ("flag", "Show the version and exit"),
+    "--wear": ("text", "How worn the ball is: "),
+    "--width": ("integer range", "Width of a PNG in pixels"),
+    "--wind": ("text", "'head 3 m/s"),
+    "--worst": ("flag", "Draw each safety rule's worst case"),
+    "--yes": ("flag", "Confirm the action"),
+    "--yes-i-am-behind-the-launcher": ("flag", "For scripts: confirms the set-up list"),
+}
+#: What a command is about stands without an option; a launcher and its profile never do.
+ARGUMENTS = {"FILE", "FILE…", "PATH…", "SLUG", "[LESSON]", "LESSON...", "NAME"}
+
+
+def commands(one: click.Command, name: str = "feedscript") -> Iterator[tuple[str, click.Command]]:
+    yield name, one
+    if isinstance(one, click.Group):
+        for verb in one.list_commands(click.Context(one)):
+            inner = one.get_command(click.Context(one), verb)
+            assert inner is not None
+            yield from commands(inner, f"{name} {verb}")
+
+
+def options() -> dict[str, list[tuple[str, click.Option]]]:
+    """Each option by its names, with the commands that have it."""
+    found = defaultdict(list)
+    for name, command in commands(verbs):
+        for one in command.params:
+            if isinstance(one, click.Option):
+                names = sorted([*one.opts, *one.secondary_opts], key=len, reverse=True)
+                found[" ".join(names)].append((name, one))
+    return found
+
+
+def kind(option: click.Option) -> str:
+    return "flag" if option.is_flag else option.type.name
+
+
+def test_every_option_stands_in_the_table_and_none_but_those():
+    assert sorted(options()) == sorted(OPTIONS)
+
+
+@pytest.mark.parametrize("names", OPTIONS)
+def test_an_option_means_the_same_in_every_command(names):
+    for command, option in options()[names]:
+        assert kind(option) in OPTIONS[names][0].split(" or "), command
+        assert (option.help or "").startswith(OPTIONS[names][1]), command
+
+
+def test_no_two_options_mean_the_same_and_no_letter_has_two_words():
+    meanings = [meaning for _, meaning in OPTIONS.values()]
+    assert len(set(meanings)) == len(meanings)
+    words = [word for names in OPTIONS for word in names.split()]
+    assert len(set(words)) == len(words)
+
+
+def test_an_argument_is_what_the_command_is_about():
+    found = {
+        one.make_metavar(click.Context(command))
+        for _, command in commands(verbs)
+        for one in command.params
+        if isinstance(one, click.Argument)
+    }
+    assert {word.strip("[]") for word in found} == {word.strip("[]") for word in ARGUMENTS}
