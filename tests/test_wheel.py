@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import email
 import json
 import os
+import re
 import subprocess
 import sys
+import tomllib
 import venv
 import zipfile
 from pathlib import Path
@@ -68,3 +71,27 @@ def test_the_wheel_holds_the_programs_and_none_of_the_tests(wheel: Path) -> None
     names = zipfile.ZipFile(wheel).namelist()
     assert f"feedscript/shipped/programs/{SHIPPED}.feed" in names
     assert not [name for name in names if "tests/" in name or name.startswith(".")]
+
+
+@pytest.mark.timeout(400)
+@pytest.mark.xdist_group("wheel")
+def test_the_page_of_the_package_leads_somewhere_from_everywhere(wheel: Path, root: Path) -> None:
+    """On a package index nothing of the repository stands beside the README."""
+    archive = zipfile.ZipFile(wheel)
+    (about,) = (name for name in archive.namelist() if name.endswith(".dist-info/METADATA"))
+    told = email.message_from_bytes(archive.read(about))
+    addresses = dict(line.split(", ", 1) for line in told.get_all("Project-URL", []))
+    links = re.findall(r"\]\(([^)#]+)", str(told.get_payload()))
+    assert len(links) > 5
+    for link in links:
+        assert link.startswith(addresses["Source"] + "/"), link
+        assert (root / link.removeprefix(addresses["Source"] + "/")).exists(), link
+
+
+def test_the_package_names_each_python_that_it_is_tested_on(root: Path) -> None:
+    project = tomllib.loads((root / "pyproject.toml").read_text("utf-8"))["project"]
+    named = re.findall(r"Python :: (3\.\d+)", " ".join(project["classifiers"]))
+    tested = re.search(r"python: (\[.*\])", (root / ".github/workflows/test.yml").read_text())
+    assert tested is not None
+    assert named == json.loads(tested[1])
+    assert project["requires-python"] == f">={named[0]}"

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 import feedscript
+from feedscript.override import override
 from feedscript.visible import visible
 
 #: Each verb, in the order of the job, and where its command lives; a module is imported only when
@@ -43,10 +44,12 @@ COMMANDS: dict[str, str] = {
 class Verbs(click.Group):
     """The verbs of ``feedscript``, loaded as they are asked for."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+    @override
+    def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)
 
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+    @override
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         place = COMMANDS.get(cmd_name)
         if place is None:
             return None
@@ -55,6 +58,7 @@ class Verbs(click.Group):
         assert isinstance(command, click.Command)
         return command
 
+    @override
     def invoke(self, ctx: click.Context) -> Any:
         """What click itself has to say of an option or a file quotes them, too."""
         try:

@@ -9,6 +9,7 @@ from typing import Any, Protocol, TypeVar
 
 import click
 
+from feedscript.override import override
 from feedscript.shipped import profile_path
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -32,8 +33,8 @@ class ProfileFile(click.ParamType[Path]):
 
     name = "profile"
 
+    @override
     def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> Path:
-        del param, ctx
         return profile_path(value)
 
 

@@ -20,6 +20,7 @@ from feedscript.cli.output import print_json, tell, writing
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
 from feedscript.journal.redaction import player_names
 from feedscript.journal.store import Journal, read_journal
+from feedscript.override import override
 from feedscript.private_file import write_private
 from feedscript.review.report import words
 from feedscript.review.report.export import as_text, balls_csv, review_json
@@ -53,6 +54,7 @@ class Time(click.ParamType[float]):
 
     name = "time"
 
+    @override
     def convert(
         self, value: str, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
