@@ -58,7 +58,7 @@ def test_a_page_is_printed() -> None:
     run = CliRunner().invoke(explain, ["pattern-circle"])
     assert run.exit_code == 0
     assert "Wrong:" in run.output
-    assert "Mended:" in run.output
+    assert "Corrected:" in run.output
 
 
 def test_every_page_is_listed() -> None:
@@ -83,7 +83,7 @@ def test_slugs_are_distinct_words_and_every_page_has_prose() -> None:
 
 
 def test_every_programs_example_of_the_other_floors_is_true(tmp_path) -> None:
-    """Wrong examples that are programs raise their slug through the front door, mended ones not."""
+    """Wrong examples that are programs raise their slug through the check, corrected ones do not."""
     program = tmp_path / "one-feed.feed"
     untrue = []
     for slug, page in all_pages().items():

@@ -206,16 +206,16 @@ def _refusal(undetermined: Sequence[Fitted], further: Design | None, balls: int)
         else f"{one.factor.key} (at all)"
         for one in undetermined
     )
-    mend = "hold them with --keep, or measure more balls"
+    fix = "leave them as they are with --keep, or measure more balls"
     if further is not None:
         rows = "; ".join(
             f"{p.balls} balls at drives {', '.join(f'{d:g}' for d in p.setting.drives)}, "
             f"tilt {p.setting.tilt_deg:g}"
             for p in further.proposals
         )
-        mend = f"measure next: {rows} (or hold a factor with --keep)"
+        fix = f"measure next: {rows} (or leave a factor as it is with --keep)"
     return UNDER_DETERMINED.report(
-        f"{balls} balls do not determine {names}; no profile was written", help=mend, device="tune"
+        f"{balls} balls do not determine {names}; no profile was written", help=fix, device="tune"
     )
 
 

@@ -54,7 +54,7 @@ _OPTIONS = (
     click.option("--lesson", "number", type=int, help="With --resume: the lesson of this number."),
     journal_option("without it, the one in the user's data folder"),
     capture_option(
-        "written anew, for `feedscript bundle` or for playing back with --on replay:FILE. Of "
+        "written now, for `feedscript bundle` or for playing back with --on replay:FILE. Of "
         "several launchers: FILE, FILE-2, … in their order."
     ),
     click.option(

@@ -39,7 +39,7 @@ from feedscript.units import Dimension
 @surroundings_options
 @format_option
 def command(output_format: str, **options: str | None) -> None:
-    """Where one ball lands, thrown just so.
+    """Where one ball lands, for given launch conditions.
 
     Given nothing else: a new type 2 ball at mid-specification (57.7 g, 67.0 mm), the standard
     atmosphere at sea level (15 C, 1013.25 hPa, 1.2250 kg/m3, dry), no wind, no spin, and drag

@@ -14,7 +14,7 @@ from feedscript.launcher.tools import tool
 @click.command()
 @format_option
 def command(output_format: str) -> None:
-    """Look at ports, permissions and Bluetooth, and say the one command that mends each trouble.
+    """Look at ports, permissions and Bluetooth, and name the one command that fixes each trouble.
 
     Ends with 3 when no way to a launcher is open: neither a serial port nor Bluetooth.
     """

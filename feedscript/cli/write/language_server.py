@@ -18,7 +18,7 @@ def command() -> None:
     except ModuleNotFoundError as missing:
         tell(
             f"the language server needs {missing.name}, which is not installed\n"
-            "  mend: pip install 'feedscript[editor]'",
+            "  fix: pip install 'feedscript[editor]'",
             error=True,
         )
         leave(Exit.USAGE)

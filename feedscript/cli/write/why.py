@@ -18,9 +18,9 @@ from feedscript.language.words import nearest
 @click.argument("slug", required=False)
 @format_option
 def command(slug: str | None, output_format: str) -> None:
-    """Print the page of a diagnostic: what it means, a wrong and a mended example.
+    """Print the page of a diagnostic: what it means, a wrong and a corrected example.
 
-    SLUG is the word in brackets at the beginning of a diagnostic. Without it, every page is listed.
+    SLUG is the word in parentheses at the end of a diagnostic. Without it, every page is listed.
     """
     pages = all_pages()
     if slug is None:
@@ -40,8 +40,8 @@ def command(slug: str | None, output_format: str) -> None:
 
 def page_text(page: Page) -> str:
     """The page as a person reads it."""
-    parts = [f"{page.severity.value}[{page.slug}]: {page.title}", "", _flowing(page.why)]
-    for title, example in (("Wrong", page.wrong), ("Mended", page.mended)):
+    parts = [f"{page.title} ({page.slug}, {page.severity.value})", "", _flowing(page.why)]
+    for title, example in (("Wrong", page.wrong), ("Corrected", page.mended)):
         if example:
             lines = (f"    {line}".rstrip() for line in example.rstrip().split("\n"))
             parts += ["", f"{title}:", "", *lines]
@@ -49,7 +49,7 @@ def page_text(page: Page) -> str:
 
 
 def _flowing(prose: str) -> str:
-    """Paragraphs filled anew; lists and examples within them stay as they are."""
+    """Paragraphs filled again; lists and examples within them stay as they are."""
     blocks = re.split(r"\n\s*\n", prose.strip())
     return "\n\n".join(
         block if re.search(r"^\s*([-*|]|\d+\.|    )", block, re.MULTILINE) else _filled(block)

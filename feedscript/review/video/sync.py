@@ -180,7 +180,7 @@ class VideoClock(msgspec.Struct, frozen=True):
         if self.tones == 1:
             return (
                 f"placed by one tone: within {near:.1f} s near it and {far:.1f} s an hour away, "
-                "by which ordinary clocks differ; a second tone at the video's end mends that"
+                "by which ordinary clocks differ; a second tone at the video's end settles that"
             )
         return (
             f"placed by {self.tones} tones: the video's clock gains {self.gain * 1e6:+.0f} parts "
