@@ -83,7 +83,7 @@ def test_slugs_are_distinct_words_and_every_page_has_prose() -> None:
 
 
 def test_every_programs_example_of_the_other_floors_is_true(tmp_path) -> None:
-    """Wrong examples that are programs raise their slug through the check, corrected ones do not."""
+    """Wrong examples that are programs raise their slug in the check, corrected ones do not."""
     program = tmp_path / "one-feed.feed"
     untrue = []
     for slug, page in all_pages().items():
