@@ -154,7 +154,7 @@ def test_a_certificate_that_is_none_is_told_before_any_lesson_begins(tmp_path: P
     nothing.write_text("no certificate")
     told = refused("--tls-certificate", str(nothing), "--tls-key", str(nothing))
     assert "(bad-certificate)" in told
-    assert "belong together" in refused("--key", str(nothing))
+    assert "belong together" in refused("--tls-key", str(nothing))
 
 
 @pytest.mark.parametrize("library", ["starlette", "segno"])
