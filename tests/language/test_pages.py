@@ -2,30 +2,21 @@
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
-
 import pytest
 
-import feedscript.court
-import feedscript.language
-from feedscript.diagnostics import Page, render
+from feedscript.diagnostics import render
 from feedscript.language import read
 from feedscript.language.resolve.loading import load_beside
+from feedscript.language.tools.diagnostics_page import language_pages
 from feedscript.shipped import shipped_folder
 
 
-def language_pages() -> dict[str, Page]:
-    found: dict[str, Page] = {}
-    for package in (feedscript.court, feedscript.language):
-        for module in pkgutil.iter_modules(package.__path__, package.__name__ + "."):
-            for value in vars(importlib.import_module(module.name)).values():
-                if isinstance(value, Page):
-                    found[value.slug] = value
-    return found
-
-
 PAGES = language_pages()
+
+
+def test_every_room_of_the_language_is_looked_at() -> None:
+    """A page of each: of places, of writing, of names and values, of hidden characters."""
+    assert {"place-direction", "missing-word", "no-gap", "hidden-character"} <= PAGES.keys()
 
 
 def diagnosed(text: str, folder) -> list:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from feedscript.court.landmarks import plain_words
-from feedscript.language.parse.tables import grammar_text
+from feedscript.language.tools.parser_tables import grammar_text
 from feedscript.units import Dimension, UnitError, parse_quantity
 
 #: Nothing in a program has a mass; the unit is told for what it is where somebody writes one.

@@ -16,7 +16,7 @@ import msgspec
 import pytest
 
 from feedscript.check.check_program import Verdict, examine
-from feedscript.language.parse.tables import GRAMMAR_FILE
+from feedscript.language.tools.parser_tables import GRAMMAR_FILE
 from feedscript.session.group.roster import roster_of
 from feedscript.session.group.rotation import next_round
 

@@ -21,9 +21,7 @@ def language_pages() -> dict[str, Page]:
     """Every page of the language and the court, by its slug."""
     found: dict[str, Page] = {}
     for package in (feedscript.court, feedscript.language):
-        for module in pkgutil.iter_modules(package.__path__, package.__name__ + "."):
-            if module.name == __name__:
-                continue
+        for module in pkgutil.walk_packages(package.__path__, package.__name__ + "."):
             for value in vars(importlib.import_module(module.name)).values():
                 if isinstance(value, Page):
                     found[value.slug] = value

@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-from feedscript.language.parse.tables import grammar_text
+from feedscript.language.tools.parser_tables import grammar_text
 
 REFERENCE = Path(__file__).parent.parent / "README.md"
 BEGIN, END = "<!-- grammar: generated, do not edit -->", "<!-- end of the grammar -->"
