@@ -58,7 +58,7 @@ def quantity_at(tree: t.Tree, offset: int) -> t.Quantity | None:
         node = stack.pop()
         if isinstance(node, tuple):
             stack.extend(node)
-        elif isinstance(node, t.Node) and node.start <= offset <= node.end:
+        elif isinstance(node, t.SyntaxNode) and node.start <= offset <= node.end:
             if isinstance(node, t.Quantity):
                 return node
             stack.extend(getattr(node, name) for name in type(node).__struct_fields__[2:])

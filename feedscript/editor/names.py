@@ -74,20 +74,20 @@ def _target(scope: Scope, name: Token, node: Any) -> Target:
     return Target(scope.source.name, name.start_pos, name.end_pos, node)
 
 
-def _used(scope: Scope, item: t.Node, params: Mapping[str, Target]) -> Iterator[Occurrence]:
+def _used(scope: Scope, item: t.SyntaxNode, params: Mapping[str, Target]) -> Iterator[Occurrence]:
     stack: list[Any] = [item]
     while stack:
         node = stack.pop()
         if isinstance(node, tuple):
             stack.extend(node)
             continue
-        if not isinstance(node, t.Node):
+        if not isinstance(node, t.SyntaxNode):
             continue
         if isinstance(node, t.Name):
             yield from _named(scope, node, params)
-        elif isinstance(node, t.Call):
+        elif isinstance(node, t.CallSyntax):
             yield from _slots(scope, node)
-        elif isinstance(node, t.Station) and node.launcher is not None:
+        elif isinstance(node, t.StationSyntax) and node.launcher is not None:
             token = node.launcher
             yield from _named(scope, t.Name(token.start_pos, token.end_pos, str(token)), {})
         stack.extend(getattr(node, name) for name in type(node).__struct_fields__[2:])
@@ -106,7 +106,7 @@ def _named(scope: Scope, node: t.Name, params: Mapping[str, Target]) -> Iterator
             yield Occurrence(start, node.end, _target(home, name, definition))
 
 
-def _slots(scope: Scope, call: t.Call) -> Iterator[Occurrence]:
+def _slots(scope: Scope, call: t.CallSyntax) -> Iterator[Occurrence]:
     """The parameters that a call names."""
     found = scope.find(call.pattern)
     if found is None or not isinstance(found[1], t.Pattern):

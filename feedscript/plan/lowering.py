@@ -80,7 +80,7 @@ class _At(msgspec.Struct, frozen=True):
 
     launcher: int
     players: tuple[int, ...]
-    station: said.Station | None = None
+    station: said.StationStatement | None = None
 
 
 class Lowering:
@@ -109,30 +109,30 @@ class Lowering:
             )
         return steps
 
-    def _steps(self, steps: Sequence[said.Step], at: _At) -> tuple[Step, ...]:
+    def _steps(self, steps: Sequence[said.Statement], at: _At) -> tuple[Step, ...]:
         return tuple(lowered for step in steps for lowered in self._step(step, at))
 
-    def _line(self, step: said.Step) -> int:
+    def _line(self, step: said.Statement) -> int:
         return line_in(self.program, step.span, step.calls)
 
-    def _step(self, step: said.Step, at: _At) -> tuple[Step, ...]:
+    def _step(self, step: said.Statement, at: _At) -> tuple[Step, ...]:
         line = self._line(step)
         self.places.note(line, step)
         match step:
-            case said.Send():
+            case said.SendStatement():
                 return (self._send(step, at, line),)
-            case said.Rest():
+            case said.RestStatement():
                 return (model.Rest(seconds=_whole(step.seconds), line=line),)
-            case said.Say():
+            case said.SayStatement():
                 return (model.Say(text=step.text, line=line),)
-            case said.ShowSpeed() | said.Collect() | said.Together():
+            case said.ShowSpeedStatement() | said.CollectStatement() | said.TogetherStatement():
                 if at.station is not None:
                     return self._not_in_a_station(step, at.station)
                 return self._for_everybody(step, at, line)
             case _:
                 return self._nested(step, at, line)
 
-    def _send(self, step: said.Send, at: _At, line: int) -> Step:
+    def _send(self, step: said.SendStatement, at: _At, line: int) -> Step:
         feeds = self.table.of[step.feed, at.launcher]
         other = self.program.feeds[step.feed].mirrored
         mirrored = () if other is None else self.table.of.get((other, at.launcher), ())
@@ -141,17 +141,20 @@ class Lowering:
         return model.Send(feeds=feeds, left_feeds=mirrored, after_s=after, line=line)
 
     def _for_everybody(
-        self, step: said.ShowSpeed | said.Collect | said.Together, at: _At, line: int
+        self,
+        step: said.ShowSpeedStatement | said.CollectStatement | said.TogetherStatement,
+        at: _At,
+        line: int,
     ) -> tuple[Step, ...]:
         match step:
-            case said.ShowSpeed():
+            case said.ShowSpeedStatement():
                 return self._show_speed(step, line)
-            case said.Collect():
+            case said.CollectStatement():
                 return (model.Collect(line=line),)
-            case said.Together():
+            case said.TogetherStatement():
                 return self._together(step, at, line, None)
 
-    def _show_speed(self, step: said.ShowSpeed, line: int) -> tuple[Step, ...]:
+    def _show_speed(self, step: said.ShowSpeedStatement, line: int) -> tuple[Step, ...]:
         """One ball from every launcher that sends this feed; of a varied feed the fastest."""
         shown = []
         for feeds in self.table.at_launchers(step.feed):
@@ -160,39 +163,39 @@ class Lowering:
             shown.append(model.ShowSpeed(feed=fastest, line=line))
         return tuple(shown)
 
-    def _nested(self, step: said.Step, at: _At, line: int) -> tuple[Step, ...]:
+    def _nested(self, step: said.Statement, at: _At, line: int) -> tuple[Step, ...]:
         match step:
-            case said.Repeat():
+            case said.RepeatStatement():
                 body = self._steps(step.body, at)
                 return (model.Repeat(times=step.times, body=body, line=line),)
-            case said.Choose():
+            case said.ChooseStatement():
                 options = tuple(
                     model.Option(weight=option.weight, body=self._steps(option.body, at))
                     for option in step.options
                 )
                 return (model.Choose(options=options, seed=step.seed, line=line),)
-            case said.Shuffle():
+            case said.ShuffleStatement():
                 items = tuple(self._steps(item, at) for item in step.items)
                 return (model.Shuffle(items=items, seed=step.seed, line=line),)
-            case said.Until() | said.When():
+            case said.UntilStatement() | said.WhenStatement():
                 return (self._asking(step, at, line),)
-            case said.Rotate():
+            case said.RotateStatement():
                 return self._rotate(step, at, line)
-            case said.EachPlayer():
+            case said.EachPlayerStatement():
                 body = self._steps(step.body, at)
                 return (model.Turns(slots=len(at.players), passes=1, body=body, line=line),)
             case _:
                 raise AssertionError(f"no such step: {step!r}")
 
-    def _asking(self, step: said.Until | said.When, at: _At, line: int) -> Step:
+    def _asking(self, step: said.UntilStatement | said.WhenStatement, at: _At, line: int) -> Step:
         condition = self._condition(step.condition)
         body = self._steps(step.body, at)
-        if isinstance(step, said.Until):
+        if isinstance(step, said.UntilStatement):
             return model.Until(condition=condition, at_most=step.most, body=body, line=line)
         otherwise = self._steps(step.otherwise, at)
         return model.When(condition=condition, then=body, otherwise=otherwise, line=line)
 
-    def _condition(self, wanted: said.Condition) -> model.Condition:
+    def _condition(self, wanted: said.RecordCondition) -> model.Condition:
         feeds = None if wanted.feed is None else self._family(wanted.feed)
         at_least, window = wanted.count, wanted.count if wanted.in_a_row else None
         if wanted.share is not None:
@@ -221,15 +224,20 @@ class Lowering:
         hands = {players[index].left_handed for index in at.players}
         return hands | {player.left_handed for player in players} or {False}
 
-    def _rotate(self, step: said.Rotate, at: _At, line: int) -> tuple[Step, ...]:
-        if len(step.body) == 1 and isinstance(step.body[0], said.Together):
+    def _rotate(self, step: said.RotateStatement, at: _At, line: int) -> tuple[Step, ...]:
+        if len(step.body) == 1 and isinstance(step.body[0], said.TogetherStatement):
             stations = step.body[0]
             if at.station is None:
                 return self._together(stations, at, self._line(stations), step)
         return (self._turns(step, self._steps(step.body, at), at, line),)
 
     def _turns(
-        self, step: said.Rotate, body: tuple[Step, ...], at: _At, line: int, shared: int = 1
+        self,
+        step: said.RotateStatement,
+        body: tuple[Step, ...],
+        at: _At,
+        line: int,
+        shared: int = 1,
     ) -> model.Turns:
         """A turn for each of the players there; ``shared``: of so many who share its time."""
         passes = self._passes(step, body, at, shared)
@@ -240,7 +248,9 @@ class Lowering:
             slots=len(at.players), passes=passes, every_s=every_s, body=body, line=line
         )
 
-    def _passes(self, step: said.Rotate, body: Sequence[Step], at: _At, shared: int) -> int:
+    def _passes(
+        self, step: said.RotateStatement, body: Sequence[Step], at: _At, shared: int
+    ) -> int:
         """How often a turn walks its body; at least once."""
         if step.every_s is None:
             most = self._most_balls(body, at)
@@ -251,7 +261,7 @@ class Lowering:
         return max(1, turn // longest) if longest else 1
 
     def _together(
-        self, step: said.Together, at: _At, line: int, rotate: said.Rotate | None
+        self, step: said.TogetherStatement, at: _At, line: int, rotate: said.RotateStatement | None
     ) -> tuple[Step, ...]:
         """The stations once; or, when the group moves round them, once for each station."""
         count = len(step.stations)
@@ -267,7 +277,9 @@ class Lowering:
             for turn in range(rounds)
         )
 
-    def _parts(self, step: said.Together, at: _At, count: int) -> tuple[tuple[int, ...], ...]:
+    def _parts(
+        self, step: said.TogetherStatement, at: _At, count: int
+    ) -> tuple[tuple[int, ...], ...]:
         """The group in parts, one a station, with those who are kept so where they belong."""
         together, apart = kept(self.scene.group)
         self._kept |= bool(together or apart)
@@ -276,7 +288,9 @@ class Lowering:
             self.diagnostics.append(no_room(len(at.players), count, step.span))
         return found or shares(at.players, count)
 
-    def _keep_in_step(self, step: said.Together, stations: Sequence[model.Station]) -> None:
+    def _keep_in_step(
+        self, step: said.TogetherStatement, stations: Sequence[model.Station]
+    ) -> None:
         """Those who are kept together or apart need turns that change at the same moments."""
         if any(kept(self.scene.group)) and not in_step(stations, self._fixed_ms):
             self.diagnostics.append(out_of_step(step.span))
@@ -290,9 +304,9 @@ class Lowering:
 
     def _round(
         self,
-        step: said.Together,
+        step: said.TogetherStatement,
         line: int,
-        rotate: said.Rotate | None,
+        rotate: said.RotateStatement | None,
         groups: tuple[tuple[int, ...], ...],
     ) -> Step:
         stations, longest = [], 0
@@ -310,7 +324,11 @@ class Lowering:
         return model.Together(stations=tuple(stations), for_s=longest / 1000.0, line=line)
 
     def _station(
-        self, station: said.Station, at: _At, rotate: said.Rotate | None, turns: int
+        self,
+        station: said.StationStatement,
+        at: _At,
+        rotate: said.RotateStatement | None,
+        turns: int,
     ) -> tuple[model.Station, int]:
         """One station lowered, and how long it takes at most in milliseconds."""
         line = line_in(self.program, station.span)
@@ -323,8 +341,10 @@ class Lowering:
         )
         return lowered, took
 
-    def _not_in_a_station(self, step: said.Step, station: said.Station) -> tuple[Step, ...]:
-        words = {said.Collect: "collect", said.ShowSpeed: "show speed"}
+    def _not_in_a_station(
+        self, step: said.Statement, station: said.StationStatement
+    ) -> tuple[Step, ...]:
+        words = {said.CollectStatement: "collect", said.ShowSpeedStatement: "show speed"}
         what = words.get(type(step), "together")
         self.diagnostics.append(
             STATION_STEP.report(
@@ -342,7 +362,9 @@ def _whole(seconds: float) -> float:
     return milliseconds(seconds) / 1000.0
 
 
-def _too_short(step: said.Rotate, longest_ms: int, turn_ms: int, shared: int) -> Diagnostic:
+def _too_short(
+    step: said.RotateStatement, longest_ms: int, turn_ms: int, shared: int
+) -> Diagnostic:
     of_each = f"a turn is {turn_ms / 1000:g} s"
     if shared > 1:
         of_each = f"of {shared} players at a station each has {turn_ms / 1000:g} s"

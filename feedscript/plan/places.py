@@ -6,14 +6,14 @@ from collections.abc import Mapping
 
 from feedscript.diagnostics import Span
 from feedscript.language.resolve.program import (
-    Collect,
+    CollectStatement,
     FeedWish,
-    Node,
     Program,
-    Rest,
-    Say,
-    Send,
-    ShowSpeed,
+    RestStatement,
+    SayStatement,
+    SendStatement,
+    ShowSpeedStatement,
+    StatementNode,
 )
 
 
@@ -27,7 +27,7 @@ def line_in(program: Program, span: Span, calls: tuple[Span, ...] = ()) -> int:
 
 
 #: Steps without a body.
-_ALONE = (Send, ShowSpeed, Rest, Say, Collect)
+_ALONE = (SendStatement, ShowSpeedStatement, RestStatement, SayStatement, CollectStatement)
 
 
 class Places:
@@ -40,11 +40,11 @@ class Places:
         self, wishes: tuple[FeedWish, ...] = (), launchers: tuple[Span | None, ...] = ()
     ) -> None:
         self.wishes, self.launchers = wishes, launchers
-        self.sends: dict[tuple[int, int], Node] = {}
-        self.steps: dict[int, Node] = {}
-        self.blocks: dict[int, Node] = {}
+        self.sends: dict[tuple[int, int], StatementNode] = {}
+        self.steps: dict[int, StatementNode] = {}
+        self.blocks: dict[int, StatementNode] = {}
 
-    def note(self, line: int, node: Node, feeds: tuple[int, ...] = ()) -> None:
+    def note(self, line: int, node: StatementNode, feeds: tuple[int, ...] = ()) -> None:
         """Remember the first step of this line, and the first that sends each of these feeds."""
         self.steps.setdefault(line, node)
         if node.calls or not isinstance(node, _ALONE):

@@ -10,7 +10,6 @@ from feedscript.language.resolve.loading import load_beside
 from feedscript.language.tools.diagnostics_page import language_pages
 from feedscript.shipped import shipped_folder
 
-
 PAGES = language_pages()
 
 

@@ -114,10 +114,10 @@ def test_patterns_are_inlined_with_their_arguments() -> None:
         "lesson { show speed of deep  outer(1)  mirror two(deep, 5 s) }\n"
     )
     _, first, second = program.lesson
-    assert isinstance(first, p.Repeat)
-    assert isinstance(second, p.Repeat)
+    assert isinstance(first, p.RepeatStatement)
+    assert isinstance(second, p.RepeatStatement)
     assert (first.times, second.times) == (2, 3)
-    sends = [step for step in (*first.body, *second.body) if isinstance(step, p.Send)]
+    sends = [step for step in (*first.body, *second.body) if isinstance(step, p.SendStatement)]
     assert [step.feed for step in sends] == ["deep", "mirror deep", "mirror deep", "deep"]
     assert [step.after_s for step in sends] == [8.0, 4.0, 5.0, 4.0]
     assert [span.line for span in sends[0].calls] == [11, 10]

@@ -48,7 +48,9 @@ def test_every_unit_can_be_written() -> None:
 def test_reading_a_program_needs_neither_lark_nor_the_grammar(tmp_path: Path) -> None:
     """An installed package in which both are missing."""
     here = tables.TABLES_FILE.parents[2]
-    shutil.copytree(here, tmp_path / "feedscript", ignore=shutil.ignore_patterns("*.lark", "shipped"))
+    shutil.copytree(
+        here, tmp_path / "feedscript", ignore=shutil.ignore_patterns("*.lark", "shipped")
+    )
     (tmp_path / "lark.py").write_text("raise ImportError", encoding="utf-8")
     code = (
         "import feedscript.language as it; program, _ = it.read("

@@ -13,10 +13,10 @@ from feedscript.language.resolve.program import (
     GroupDecl,
     LauncherDecl,
     Program,
-    Rest,
-    Send,
-    ShowSpeed,
-    Step,
+    RestStatement,
+    SendStatement,
+    ShowSpeedStatement,
+    Statement,
 )
 from feedscript.plan.compile import Compiled, compile_program
 from tests.launcher.examples import garage
@@ -34,20 +34,20 @@ def wish(name: str = "deep", line: int = 1, **given) -> FeedWish:
     return FeedWish(name=name, span=at(line), **fields)
 
 
-def send(name: str = "deep", after_s: float = 4.0, line: int = 5, **given) -> Send:
-    return Send(feed=name, after_s=after_s, span=at(line), **given)
+def send(name: str = "deep", after_s: float = 4.0, line: int = 5, **given) -> SendStatement:
+    return SendStatement(feed=name, after_s=after_s, span=at(line), **given)
 
 
-def show(name: str = "deep", line: int = 4) -> ShowSpeed:
-    return ShowSpeed(feed=name, span=at(line))
+def show(name: str = "deep", line: int = 4) -> ShowSpeedStatement:
+    return ShowSpeedStatement(feed=name, span=at(line))
 
 
-def rest(seconds: float, line: int = 6) -> Rest:
-    return Rest(seconds=seconds, span=at(line))
+def rest(seconds: float, line: int = 6) -> RestStatement:
+    return RestStatement(seconds=seconds, span=at(line))
 
 
 def program(
-    *steps: Step,
+    *steps: Statement,
     feeds: tuple[FeedWish, ...] = (),
     launchers: tuple[LauncherDecl, ...] = (),
     group: GroupDecl | None = None,

@@ -22,13 +22,13 @@ def slugs(*given, **more) -> list[str]:
     return [found.slug for found in compiled(program(*given, **more)).diagnostics]
 
 
-def station(name: str, launcher: str, *body) -> said.Station:
-    return said.Station(name=name, launcher=launcher, body=body, span=at(8))
+def station(name: str, launcher: str, *body) -> said.StationStatement:
+    return said.StationStatement(name=name, launcher=launcher, body=body, span=at(8))
 
 
-def in_a_row(count: int, **more) -> said.Condition:
+def in_a_row(count: int, **more) -> said.RecordCondition:
     fields = {"outcome": said.Recorded.IN, "in_a_row": True, **more}
-    return said.Condition(count=count, span=at(9), **fields)
+    return said.RecordCondition(count=count, span=at(9), **fields)
 
 
 def test_a_varied_gap_is_least_and_most_and_never_below_nothing():
@@ -54,7 +54,9 @@ def test_the_fastest_of_a_varied_feed_is_shown():
 
 def test_conditions_become_counts_over_a_window():
     def lowered(condition):
-        return steps(said.When(condition=condition, body=(send(),), span=at(9)))[0].condition
+        return steps(said.WhenStatement(condition=condition, body=(send(),), span=at(9)))[
+            0
+        ].condition
 
     assert lowered(in_a_row(3)) == Condition(results=(Result.IN,), at_least=3, window=3)
     assert lowered(in_a_row(4, in_a_row=False)) == Condition(results=(Result.IN,), at_least=4)
@@ -64,8 +66,10 @@ def test_conditions_become_counts_over_a_window():
 
 
 def test_until_and_when_keep_their_bodies():
-    until = said.Until(condition=in_a_row(2), most=5, body=(send(),), span=at(9))
-    when = said.When(condition=in_a_row(2), body=(send(),), otherwise=(rest(1),), span=at(9))
+    until = said.UntilStatement(condition=in_a_row(2), most=5, body=(send(),), span=at(9))
+    when = said.WhenStatement(
+        condition=in_a_row(2), body=(send(),), otherwise=(rest(1),), span=at(9)
+    )
     one, two = steps(until, when)
     assert isinstance(one, Until)
     assert (one.at_most, len(one.body)) == (5, 1)
@@ -74,31 +78,31 @@ def test_until_and_when_keep_their_bodies():
 
 
 def test_a_timed_turn_repeats_its_body_as_often_as_it_surely_fits():
-    turn = said.Rotate(every_s=30.0, every_balls=None, body=(send(), rest(3)), span=at(9))
+    turn = said.RotateStatement(every_s=30.0, every_balls=None, body=(send(), rest(3)), span=at(9))
     lowered = steps(turn, group=FIVE)[0]
     assert isinstance(lowered, Turns)
     assert (lowered.slots, lowered.passes, lowered.every_s) == (5, 4, 30.0)
 
 
 def test_a_turn_by_balls_repeats_its_body_as_long_as_they_last():
-    turn = said.Rotate(every_s=None, every_balls=6, body=(send(), send()), span=at(9))
+    turn = said.RotateStatement(every_s=None, every_balls=6, body=(send(), send()), span=at(9))
     lowered = steps(turn, group=FIVE)[0]
     assert (lowered.passes, lowered.every_s) == (3, None)
-    few = said.Rotate(every_s=None, every_balls=1, body=(send(), send()), span=at(9))
+    few = said.RotateStatement(every_s=None, every_balls=1, body=(send(), send()), span=at(9))
     assert steps(few, group=FIVE)[0].passes == 1
 
 
 def test_a_turn_shorter_than_its_body_is_refused_and_the_length_named_is_enough():
-    body = (said.Repeat(times=10, body=(send(),), span=at(9)),)
-    turn = said.Rotate(every_s=20.0, every_balls=None, body=body, span=at(9))
+    body = (said.RepeatStatement(times=10, body=(send(),), span=at(9)),)
+    turn = said.RotateStatement(every_s=20.0, every_balls=None, body=body, span=at(9))
     found = compiled(program(turn, group=FIVE)).diagnostics[0]
     assert (found.slug, "every 40 s" in found.help) == ("turn-too-short", True)
-    longer = said.Rotate(every_s=40.0, every_balls=None, body=body, span=at(9))
+    longer = said.RotateStatement(every_s=40.0, every_balls=None, body=body, span=at(9))
     assert slugs(longer, group=FIVE) == []
 
 
 def test_stations_share_the_group_and_end_with_the_slowest():
-    both = said.Together(
+    both = said.TogetherStatement(
         stations=(station("n", "north", send()), station("s", "south", send(), send())),
         span=at(8),
     )
@@ -110,7 +114,7 @@ def test_stations_share_the_group_and_end_with_the_slowest():
 
 
 def test_a_feed_at_two_launchers_is_aimed_from_each():
-    both = said.Together(
+    both = said.TogetherStatement(
         stations=(station("n", "north", send()), station("s", "south", send())), span=at(8)
     )
     plan = compiled(program(both, launchers=TWO, group=FIVE)).plan
@@ -122,7 +126,7 @@ def test_a_feed_at_two_launchers_is_aimed_from_each():
 
 
 def test_every_launcher_that_sends_a_feed_shows_its_speed():
-    both = said.Together(
+    both = said.TogetherStatement(
         stations=(station("n", "north", send()), station("s", "south", send("wide"))), span=at(8)
     )
     feeds = (wish("deep"), wish("wide", land_m=(1.0, 9.5)))
@@ -131,7 +135,7 @@ def test_every_launcher_that_sends_a_feed_shows_its_speed():
     ).plan
     assert [(feed.name, feed.launcher) for feed in plan.feeds] == [("deep", 0), ("wide", 1)]
     assert [step.feed for step in plan.steps[:2]] == [0, 1]
-    twice = said.Together(
+    twice = said.TogetherStatement(
         stations=(station("n", "north", send()), station("s", "south", send())), span=at(8)
     )
     shown = steps(show(), twice, launchers=TWO, group=FIVE)[:2]
@@ -139,10 +143,10 @@ def test_every_launcher_that_sends_a_feed_shows_its_speed():
 
 
 def test_a_group_that_rotates_over_stations_is_everywhere_once():
-    both = said.Together(
+    both = said.TogetherStatement(
         stations=(station("n", "north", send()), station("s", "south", send())), span=at(8)
     )
-    turn = said.Rotate(every_s=60.0, every_balls=None, body=(both,), span=at(9))
+    turn = said.RotateStatement(every_s=60.0, every_balls=None, body=(both,), span=at(9))
     rounds = steps(turn, launchers=TWO, group=FIVE)
     assert [r.for_s for r in rounds] == [60.0, 60.0]
     met = [{p: s.name for s in r.stations for p in s.players} for r in rounds]
@@ -155,7 +159,7 @@ def test_a_group_that_rotates_over_stations_is_everywhere_once():
 
 
 def test_a_station_that_nobody_stands_at_sends_nothing():
-    both = said.Together(
+    both = said.TogetherStatement(
         stations=(station("n", "north", send()), station("s", "south", send())), span=at(8)
     )
     (lowered,) = steps(both, launchers=TWO, group=GroupDecl(players=1))
@@ -163,14 +167,14 @@ def test_a_station_that_nobody_stands_at_sends_nothing():
 
 
 def test_collecting_speeds_and_stations_do_not_stand_in_stations():
-    inner = said.Together(stations=(station("i", "south", send()),), span=at(8))
-    body = (said.Collect(span=at(9)), show(), inner)
-    both = said.Together(stations=(station("n", "north", *body),), span=at(8))
+    inner = said.TogetherStatement(stations=(station("i", "south", send()),), span=at(8))
+    body = (said.CollectStatement(span=at(9)), show(), inner)
+    both = said.TogetherStatement(stations=(station("n", "north", *body),), span=at(8))
     assert slugs(both, launchers=TWO) == ["station-step"] * 3
 
 
 def test_a_step_from_another_file_belongs_to_the_line_that_called_it():
-    foreign = said.Rest(
+    foreign = said.RestStatement(
         seconds=1.0,
         span=Span("library.feed", 77, 1, 77, 9),
         calls=(at(12),),

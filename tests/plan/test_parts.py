@@ -23,17 +23,21 @@ def group(names: tuple[str, ...] = NAMES, **more) -> GroupDecl:
     return GroupDecl(players=len(names), names=names, **more)
 
 
-def both(*, each: bool = True, south_s: float = 4.0) -> said.Together:
-    def station(name: str, gap_s: float) -> said.Station:
+def both(*, each: bool = True, south_s: float = 4.0) -> said.TogetherStatement:
+    def station(name: str, gap_s: float) -> said.StationStatement:
         body = (send(after_s=gap_s), rest(8.0))
-        turns = (said.EachPlayer(body=body, span=at(9)),) if each else body
-        return said.Station(name=name[0], launcher=name, body=turns, span=at(8))
+        turns = (said.EachPlayerStatement(body=body, span=at(9)),) if each else body
+        return said.StationStatement(name=name[0], launcher=name, body=turns, span=at(8))
 
-    return said.Together(stations=(station("north", 4.0), station("south", south_s)), span=at(7))
+    return said.TogetherStatement(
+        stations=(station("north", 4.0), station("south", south_s)), span=at(7)
+    )
 
 
-def rounds(*, every_s: float | None = 60.0, balls: int | None = None) -> said.Rotate:
-    return said.Rotate(every_s=every_s, every_balls=balls, body=(both(each=False),), span=at(6))
+def rounds(*, every_s: float | None = 60.0, balls: int | None = None) -> said.RotateStatement:
+    return said.RotateStatement(
+        every_s=every_s, every_balls=balls, body=(both(each=False),), span=at(6)
+    )
 
 
 def on_court(plan) -> list[tuple[str, str, float, float]]:
@@ -109,7 +113,7 @@ def test_round_the_stations_the_balls_of_a_turn_are_shared_too() -> None:
         (both(), group(keep_apart=(("Ash", "Bay"),), keep_together=(("Ash", "Bay"),))),
         (both(south_s=5.0), group(keep_apart=(("Ash", "Bay"),))),
         (both(each=False), group(keep_apart=(("Ash", "Bay"),))),
-        (said.EachPlayer(body=(send(),), span=at(9)), group(keep_apart=(("Ash", "Bay"),))),
+        (said.EachPlayerStatement(body=(send(),), span=at(9)), group(keep_apart=(("Ash", "Bay"),))),
     ],
     ids=["three at two", "no turn left", "both", "out of step", "nobody named", "no stations"],
 )

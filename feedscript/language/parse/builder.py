@@ -166,44 +166,44 @@ class _Steps:
     def block(self, c: _Children) -> t.Block:
         return t.Block(*_ends(c), _nodes(c))
 
-    def send(self, c: _Children) -> t.Send:
-        return t.Send(*_ends(c), c[1], _after(c, "AFTER"), _after(c, "VARY"))
+    def send(self, c: _Children) -> t.SendSyntax:
+        return t.SendSyntax(*_ends(c), c[1], _after(c, "AFTER"), _after(c, "VARY"))
 
-    def show(self, c: _Children) -> t.Show:
-        return t.Show(*_ends(c), c[3])
+    def show(self, c: _Children) -> t.ShowSyntax:
+        return t.ShowSyntax(*_ends(c), c[3])
 
-    def rest(self, c: _Children) -> t.Rest:
-        return t.Rest(*_ends(c), c[1])
+    def rest(self, c: _Children) -> t.RestSyntax:
+        return t.RestSyntax(*_ends(c), c[1])
 
-    def say(self, c: _Children) -> t.Say:
-        return t.Say(*_ends(c), c[1])
+    def say(self, c: _Children) -> t.SaySyntax:
+        return t.SaySyntax(*_ends(c), c[1])
 
-    def collect(self, c: _Children) -> t.Collect:
-        return t.Collect(*_ends(c))
+    def collect(self, c: _Children) -> t.CollectSyntax:
+        return t.CollectSyntax(*_ends(c))
 
-    def repeat(self, c: _Children) -> t.Repeat:
-        return t.Repeat(*_ends(c), c[1], c[-1])
+    def repeat(self, c: _Children) -> t.RepeatSyntax:
+        return t.RepeatSyntax(*_ends(c), c[1], c[-1])
 
-    def choose(self, c: _Children) -> t.Choose:
-        return t.Choose(*_ends(c), _of(c, "NUMBER"), _nodes(c))
+    def choose(self, c: _Children) -> t.ChooseSyntax:
+        return t.ChooseSyntax(*_ends(c), _of(c, "NUMBER"), _nodes(c))
 
-    def option(self, c: _Children) -> t.Option:
+    def option(self, c: _Children) -> t.OptionSyntax:
         body = c[2]
         if type(body) is not t.Block:
             body = t.Block(body.start, body.end, (body,))
-        return t.Option(*_ends(c), c[0], body)
+        return t.OptionSyntax(*_ends(c), c[0], body)
 
-    def shuffle(self, c: _Children) -> t.Shuffle:
-        return t.Shuffle(*_ends(c), _of(c, "NUMBER"), c[-1])
+    def shuffle(self, c: _Children) -> t.ShuffleSyntax:
+        return t.ShuffleSyntax(*_ends(c), _of(c, "NUMBER"), c[-1])
 
-    def condition_count(self, c: _Children) -> t.Condition:
+    def condition_count(self, c: _Children) -> t.ConditionSyntax:
         outcome = next(p for p in c if type(p) is Token and p.type != "IN_A_ROW")
         row = _of(c, "IN_A_ROW") is not None
-        return t.Condition(*_ends(c), c[0], False, outcome, row, None, _after(c, "OF"))
+        return t.ConditionSyntax(*_ends(c), c[0], False, outcome, row, None, _after(c, "OF"))
 
-    def condition_share(self, c: _Children) -> t.Condition:
+    def condition_share(self, c: _Children) -> t.ConditionSyntax:
         feed = c[-1] if len(c) > 6 else None
-        return t.Condition(*_ends(c), c[0], True, c[2], False, c[5], feed)
+        return t.ConditionSyntax(*_ends(c), c[0], True, c[2], False, c[5], feed)
 
     def outcome(self, c: _Children) -> Token:
         return c[0]  # type: ignore[no-any-return]
@@ -211,28 +211,28 @@ class _Steps:
     def whole(self, c: _Children) -> Any:
         return c[0]
 
-    def until(self, c: _Children) -> t.Until:
-        return t.Until(*_ends(c), c[1], _after(c, "MOST"), c[-1])
+    def until(self, c: _Children) -> t.UntilSyntax:
+        return t.UntilSyntax(*_ends(c), c[1], _after(c, "MOST"), c[-1])
 
-    def when(self, c: _Children) -> t.When:
-        return t.When(*_ends(c), c[1], c[2], c[4] if len(c) > 4 else None)
+    def when(self, c: _Children) -> t.WhenSyntax:
+        return t.WhenSyntax(*_ends(c), c[1], c[2], c[4] if len(c) > 4 else None)
 
-    def rotate(self, c: _Children) -> t.Rotate:
-        return t.Rotate(*_ends(c), c[3], _of(c, "BALLS") is not None, c[-1])
+    def rotate(self, c: _Children) -> t.RotateSyntax:
+        return t.RotateSyntax(*_ends(c), c[3], _of(c, "BALLS") is not None, c[-1])
 
-    def each(self, c: _Children) -> t.Each:
-        return t.Each(*_ends(c), c[-1])
+    def each(self, c: _Children) -> t.EachSyntax:
+        return t.EachSyntax(*_ends(c), c[-1])
 
-    def together(self, c: _Children) -> t.Together:
-        return t.Together(*_ends(c), _nodes(c))
+    def together(self, c: _Children) -> t.TogetherSyntax:
+        return t.TogetherSyntax(*_ends(c), _nodes(c))
 
-    def station(self, c: _Children) -> t.Station:
-        return t.Station(*_ends(c), c[1], _of(c, "NAME"), c[-1])
+    def station(self, c: _Children) -> t.StationSyntax:
+        return t.StationSyntax(*_ends(c), c[1], _of(c, "NAME"), c[-1])
 
-    def call(self, c: _Children) -> t.Call:
+    def call(self, c: _Children) -> t.CallSyntax:
         mirror = type(c[0]) is Token
         slots = tuple(part for part in c if type(part) is t.Slot)
-        return t.Call(*_ends(c), c[1] if mirror else c[0], slots, mirror)
+        return t.CallSyntax(*_ends(c), c[1] if mirror else c[0], slots, mirror)
 
     def argument_slot(self, c: _Children) -> t.Slot:
         return t.Slot(*_ends(c), c[0] if len(c) > 1 else None, c[-1])
@@ -244,8 +244,8 @@ class _Expectations:
     def expect(self, c: _Children) -> t.Expect:
         return t.Expect(*_ends(c), _nodes(c))
 
-    def bound(self, c: _Children) -> t.Bound:
-        return t.Bound(*_ends(c), c[0], c[1], c[2])
+    def bound(self, c: _Children) -> t.BoundSyntax:
+        return t.BoundSyntax(*_ends(c), c[0], c[1], c[2])
 
     def clears(self, c: _Children) -> t.Clears:
         return t.Clears(*_ends(c), c[0], c[4], len(c) > 5)

@@ -13,7 +13,7 @@ import msgspec
 from feedscript.language.parse.token import Token
 
 
-class Node(msgspec.Struct, frozen=True, gc=False):
+class SyntaxNode(msgspec.Struct, frozen=True, gc=False):
     """A stretch of the text, from ``start`` up to but not including ``end``.
 
     Trees hold no cycles, so the collector need not walk them (``gc=False``): a third of the time
@@ -24,28 +24,28 @@ class Node(msgspec.Struct, frozen=True, gc=False):
     end: int
 
 
-class Text(Node, frozen=True, gc=False):
+class Text(SyntaxNode, frozen=True, gc=False):
     """Words in quotation marks, as they stand in the text, marks included."""
 
     raw: str
     closed: bool
 
 
-class Number(Node, frozen=True, gc=False):
+class Number(SyntaxNode, frozen=True, gc=False):
     """A number as written; ``good`` is false for a comma inside it and the like."""
 
     raw: str
     good: bool
 
 
-class Quantity(Node, frozen=True, gc=False):
+class Quantity(SyntaxNode, frozen=True, gc=False):
     """A number and, where it has one, its unit."""
 
     number: Number
     unit: Token | None
 
 
-class Name(Node, frozen=True, gc=False):
+class Name(SyntaxNode, frozen=True, gc=False):
     """A name, after the name of the file it comes from where that is written."""
 
     text: str
@@ -57,27 +57,27 @@ class Name(Node, frozen=True, gc=False):
         return f"{self.file}.{self.text}" if self.file else self.text
 
 
-class Mirrored(Node, frozen=True, gc=False):
+class Mirrored(SyntaxNode, frozen=True, gc=False):
     """``mirror NAME``."""
 
     name: Name
 
 
-class Signed(Node, frozen=True, gc=False):
+class Signed(SyntaxNode, frozen=True, gc=False):
     """A value with a sign before it."""
 
     sign: str
     value: Value
 
 
-class Chain(Node, frozen=True, gc=False):
+class Chain(SyntaxNode, frozen=True, gc=False):
     """Values joined by + and -, or by * and /: ``operators[i]`` stands before ``values[i + 1]``."""
 
     values: tuple[Value, ...]
     operators: tuple[Token, ...]
 
 
-class Grouped(Node, frozen=True, gc=False):
+class Grouped(SyntaxNode, frozen=True, gc=False):
     """A value in brackets."""
 
     value: Value
@@ -87,7 +87,7 @@ Value: TypeAlias = Quantity | Name | Signed | Chain | Grouped
 FeedRef: TypeAlias = Name | Mirrored
 
 
-class Words(Node, frozen=True, gc=False):
+class Words(SyntaxNode, frozen=True, gc=False):
     """Words about the court."""
 
     words: tuple[Token, ...]
@@ -98,86 +98,86 @@ class Words(Node, frozen=True, gc=False):
         return " ".join(" ".join(self.words).lower().split())
 
 
-class PlacePart(Node, frozen=True, gc=False):
+class PlacePart(SyntaxNode, frozen=True, gc=False):
     """One part of a place: a distance (or none) and words about the court."""
 
     distance: Value | None
     words: Words
 
 
-class Place(Node, frozen=True, gc=False):
+class Place(SyntaxNode, frozen=True, gc=False):
     """A place in words."""
 
     parts: tuple[PlacePart, ...]
 
 
-class PlaceAt(Node, frozen=True, gc=False):
+class PlaceAt(SyntaxNode, frozen=True, gc=False):
     """A place in metres: towards the ad side, and from the net."""
 
     x: Value
     y: Value
 
 
-class Property(Node, frozen=True, gc=False):
+class Property(SyntaxNode, frozen=True, gc=False):
     """One line of a block: its word, and what follows without the commas."""
 
     word: Token
     parts: tuple[Any, ...]
 
 
-class Spin(Node, frozen=True, gc=False):
+class Spin(SyntaxNode, frozen=True, gc=False):
     """One part of a spin; no value for ``flat``."""
 
     words: tuple[Token, ...]
     value: Value | None
 
 
-class Labelled(Node, frozen=True, gc=False):
+class Labelled(SyntaxNode, frozen=True, gc=False):
     """A word and a value: one part of a wind or of a variation."""
 
     word: Token
     value: Value
 
 
-class Block(Node, frozen=True, gc=False):
+class Block(SyntaxNode, frozen=True, gc=False):
     """The steps between braces."""
 
     steps: tuple[Any, ...]
 
 
-class Header(Node, frozen=True, gc=False):
+class Header(SyntaxNode, frozen=True, gc=False):
     version: Token
 
 
-class Title(Node, frozen=True, gc=False):
+class Title(SyntaxNode, frozen=True, gc=False):
     text: Text
 
 
-class Seed(Node, frozen=True, gc=False):
+class Seed(SyntaxNode, frozen=True, gc=False):
     number: Token
 
 
-class Use(Node, frozen=True, gc=False):
+class Use(SyntaxNode, frozen=True, gc=False):
     path: Text
     name: Token | None
 
 
-class Allow(Node, frozen=True, gc=False):
+class Allow(SyntaxNode, frozen=True, gc=False):
     rule: Token
     because: Text
 
 
-class Require(Node, frozen=True, gc=False):
+class Require(SyntaxNode, frozen=True, gc=False):
     rule: Token
     value: Value
 
 
-class Let(Node, frozen=True, gc=False):
+class Let(SyntaxNode, frozen=True, gc=False):
     name: Token
     value: Value
 
 
-class Declaration(Node, frozen=True, gc=False):
+class Declaration(SyntaxNode, frozen=True, gc=False):
     """``court``, ``balls``, ``launcher``, ``group``, ``coach`` or ``keep out``."""
 
     word: Token
@@ -185,7 +185,7 @@ class Declaration(Node, frozen=True, gc=False):
     properties: tuple[Property, ...]
 
 
-class Feed(Node, frozen=True, gc=False):
+class Feed(SyntaxNode, frozen=True, gc=False):
     """A feed of its own (``base`` None) or one derived from another."""
 
     name: Token
@@ -193,69 +193,69 @@ class Feed(Node, frozen=True, gc=False):
     properties: tuple[Property, ...]
 
 
-class Param(Node, frozen=True, gc=False):
+class Param(SyntaxNode, frozen=True, gc=False):
     name: Token
     kind: Token
     default: Any  # Value, Mirrored or None
 
 
-class Pattern(Node, frozen=True, gc=False):
+class Pattern(SyntaxNode, frozen=True, gc=False):
     name: Token
     params: tuple[Param, ...]
     body: Block
 
 
-class Lesson(Node, frozen=True, gc=False):
+class Lesson(SyntaxNode, frozen=True, gc=False):
     body: Block
 
 
-class Expect(Node, frozen=True, gc=False):
+class Expect(SyntaxNode, frozen=True, gc=False):
     expectations: tuple[Any, ...]
 
 
-class Send(Node, frozen=True, gc=False):
+class SendSyntax(SyntaxNode, frozen=True, gc=False):
     feed: FeedRef
     after: Value | None
     vary: Value | None
 
 
-class Show(Node, frozen=True, gc=False):
+class ShowSyntax(SyntaxNode, frozen=True, gc=False):
     feed: FeedRef
 
 
-class Rest(Node, frozen=True, gc=False):
+class RestSyntax(SyntaxNode, frozen=True, gc=False):
     value: Value
 
 
-class Say(Node, frozen=True, gc=False):
+class SaySyntax(SyntaxNode, frozen=True, gc=False):
     text: Text
 
 
-class Collect(Node, frozen=True, gc=False):
+class CollectSyntax(SyntaxNode, frozen=True, gc=False):
     pass
 
 
-class Repeat(Node, frozen=True, gc=False):
+class RepeatSyntax(SyntaxNode, frozen=True, gc=False):
     times: Value
     body: Block
 
 
-class Option(Node, frozen=True, gc=False):
+class OptionSyntax(SyntaxNode, frozen=True, gc=False):
     weight: Number | Name
     body: Block
 
 
-class Choose(Node, frozen=True, gc=False):
+class ChooseSyntax(SyntaxNode, frozen=True, gc=False):
     seed: Token | None
-    options: tuple[Option, ...]
+    options: tuple[OptionSyntax, ...]
 
 
-class Shuffle(Node, frozen=True, gc=False):
+class ShuffleSyntax(SyntaxNode, frozen=True, gc=False):
     seed: Token | None
     body: Block
 
 
-class Condition(Node, frozen=True, gc=False):
+class ConditionSyntax(SyntaxNode, frozen=True, gc=False):
     """``share`` says whether ``count`` is a share of the ``last`` balls."""
 
     count: Number | Name
@@ -266,120 +266,120 @@ class Condition(Node, frozen=True, gc=False):
     feed: FeedRef | None
 
 
-class Until(Node, frozen=True, gc=False):
-    condition: Condition
+class UntilSyntax(SyntaxNode, frozen=True, gc=False):
+    condition: ConditionSyntax
     most: Value
     body: Block
 
 
-class When(Node, frozen=True, gc=False):
-    condition: Condition
+class WhenSyntax(SyntaxNode, frozen=True, gc=False):
+    condition: ConditionSyntax
     body: Block
     otherwise: Block | None
 
 
-class Rotate(Node, frozen=True, gc=False):
+class RotateSyntax(SyntaxNode, frozen=True, gc=False):
     every: Value
     balls: bool
     body: Block
 
 
-class Each(Node, frozen=True, gc=False):
+class EachSyntax(SyntaxNode, frozen=True, gc=False):
     body: Block
 
 
-class Station(Node, frozen=True, gc=False):
+class StationSyntax(SyntaxNode, frozen=True, gc=False):
     name: Text
     launcher: Token | None
     body: Block
 
 
-class Together(Node, frozen=True, gc=False):
-    stations: tuple[Station, ...]
+class TogetherSyntax(SyntaxNode, frozen=True, gc=False):
+    stations: tuple[StationSyntax, ...]
 
 
-class Slot(Node, frozen=True, gc=False):
+class Slot(SyntaxNode, frozen=True, gc=False):
     """One argument of a call, after its parameter's name where that is written."""
 
     name: Token | None
     value: Any  # Value or Mirrored
 
 
-class Call(Node, frozen=True, gc=False):
+class CallSyntax(SyntaxNode, frozen=True, gc=False):
     pattern: Name
     slots: tuple[Slot, ...]
     mirror: bool
 
 
-Step: TypeAlias = (
-    Send
-    | Show
-    | Rest
-    | Say
-    | Collect
-    | Repeat
-    | Choose
-    | Shuffle
-    | Until
-    | When
-    | Rotate
-    | Each
-    | Together
-    | Call
+StepSyntax: TypeAlias = (
+    SendSyntax
+    | ShowSyntax
+    | RestSyntax
+    | SaySyntax
+    | CollectSyntax
+    | RepeatSyntax
+    | ChooseSyntax
+    | ShuffleSyntax
+    | UntilSyntax
+    | WhenSyntax
+    | RotateSyntax
+    | EachSyntax
+    | TogetherSyntax
+    | CallSyntax
 )
 
 
-class Subject(Node, frozen=True, gc=False):
+class Subject(SyntaxNode, frozen=True, gc=False):
     """The feed an expectation speaks of; None for every feed."""
 
     feed: FeedRef | None
 
 
-class Bound(Node, frozen=True, gc=False):
+class BoundSyntax(SyntaxNode, frozen=True, gc=False):
     measure: Token
     compare: Token
     value: Value
 
 
-class Clears(Node, frozen=True, gc=False):
+class Clears(SyntaxNode, frozen=True, gc=False):
     subject: Subject
     by: Value
     aimed: bool
 
 
-class Lands(Node, frozen=True, gc=False):
+class Lands(SyntaxNode, frozen=True, gc=False):
     share: Quantity
     subject: Subject
     within: Value
 
 
-class Arrives(Node, frozen=True, gc=False):
+class Arrives(SyntaxNode, frozen=True, gc=False):
     subject: Subject
     low: Value
     high: Value
     aimed: bool
 
 
-class Bounces(Node, frozen=True, gc=False):
+class Bounces(SyntaxNode, frozen=True, gc=False):
     subject: Subject
     area: Words
 
 
-class Gets(Node, frozen=True, gc=False):
+class Gets(SyntaxNode, frozen=True, gc=False):
     low: Value | None
     high: Value
 
 
-class Waits(Node, frozen=True, gc=False):
+class Waits(SyntaxNode, frozen=True, gc=False):
     most: Value
 
 
-class Running(Node, frozen=True, gc=False):
+class Running(SyntaxNode, frozen=True, gc=False):
     most: Value
     subject: Subject
 
 
-class Tree(Node, frozen=True, gc=False):
+class Tree(SyntaxNode, frozen=True, gc=False):
     """A whole text."""
 
     items: tuple[Any, ...]
@@ -392,7 +392,7 @@ def shape(node: Any) -> Any:
     """The tree without its places: equal for two texts that say the same in the same order."""
     if isinstance(node, Text):
         return ("Text", node.raw[1:-1] if node.closed else node.raw[1:], node.closed)
-    if isinstance(node, Node):
+    if isinstance(node, SyntaxNode):
         fields = type(node).__struct_fields__[2:]
         return (type(node).__name__, *(shape(getattr(node, name)) for name in fields))
     if isinstance(node, tuple):

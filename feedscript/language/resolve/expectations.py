@@ -45,7 +45,7 @@ class Expectations:
     def _value(self, node: Any, dimension: Dimension, low: float, high: float, what: str) -> float:
         return self.reckoner.within(node, dimension, low, high, what)
 
-    def _bound(self, node: t.Bound) -> p.Bound | None:
+    def _bound(self, node: t.BoundSyntax) -> p.Bound | None:
         measure = p.Measure(str(node.measure).lower())
         dimension, most, what = _MEASURES[measure]
         value = self._value(node.value, dimension, 0, most, what)
@@ -117,7 +117,7 @@ class Expectations:
 
 
 _READERS: dict[type, Any] = {
-    t.Bound: Expectations._bound,
+    t.BoundSyntax: Expectations._bound,
     t.Clears: Expectations._clears,
     t.Lands: Expectations._lands,
     t.Arrives: Expectations._arrives,

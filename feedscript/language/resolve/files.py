@@ -109,7 +109,7 @@ class Files:
                 message = f"version {header.version} of the language is not known here"
                 scope.report(UNKNOWN_VERSION, header.version, message, "write `feedscript 1`")
         elif not scope.damage.touches(0, header.start if header is not None else 0):
-            start = header.start if isinstance(header, t.Node) else 0
+            start = header.start if isinstance(header, t.SyntaxNode) else 0
             word = re.match(r"\S*", scope.source.text[start:])
             span = scope.source.span(start, start + len(word[0] if word else ""))
             message = "the program does not say which version of the language it is written in"

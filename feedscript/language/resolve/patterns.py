@@ -75,7 +75,7 @@ def steps_within(block: t.Block) -> Iterator[Any]:
             if isinstance(value, t.Block):
                 stack.append(value)
             elif isinstance(value, tuple):
-                stack.extend(x for x in value if isinstance(x, t.Option | t.Station))
+                stack.extend(x for x in value if isinstance(x, t.OptionSyntax | t.StationSyntax))
 
 
 Key = tuple[int, str]
@@ -103,10 +103,10 @@ class Patterns:
         scope, node = self.nodes[key]
         return scope, node.body
 
-    def _called(self, key: Key) -> Iterator[tuple[Key, t.Call]]:
+    def _called(self, key: Key) -> Iterator[tuple[Key, t.CallSyntax]]:
         scope, node = self.nodes[key]
         for step in steps_within(node.body):
-            if isinstance(step, t.Call):
+            if isinstance(step, t.CallSyntax):
                 found = scope.find(step.pattern)
                 if found is not None and isinstance(found[1], t.Pattern):
                     yield (id(found[0]), str(found[1].name)), step
@@ -116,7 +116,7 @@ class Patterns:
         total = 0
         for step in steps_within(block):
             total += 1
-            if isinstance(step, t.Call):
+            if isinstance(step, t.CallSyntax):
                 found = scope.find(step.pattern)
                 if found is not None:
                     total += self.sizes.get((id(found[0]), str(found[1].name)), 0)
@@ -172,7 +172,7 @@ class Binding:
         self.caller, self.home, self.pattern, self.feed_of = caller, home, pattern, feed_of
         self.bound: dict[str, Bound] = {}
 
-    def bind(self, call: t.Call) -> dict[str, Bound] | None:
+    def bind(self, call: t.CallSyntax) -> dict[str, Bound] | None:
         """The parameters' values; None where the call does not fit (reported)."""
         given = self._assign(call)
         if given is None:
@@ -193,7 +193,7 @@ class Binding:
             return None
         return self.bound
 
-    def _assign(self, call: t.Call) -> dict[str, Any] | None:
+    def _assign(self, call: t.CallSyntax) -> dict[str, Any] | None:
         names = [str(param.name) for param in self.pattern.params]
         given: dict[str, Any] = {}
         for index, slot in enumerate(call.slots):
@@ -214,7 +214,7 @@ class Binding:
             given[name] = slot.value
         return given
 
-    def _misfit(self, node: t.Node | Token, message: str, help_text: str) -> None:
+    def _misfit(self, node: t.SyntaxNode | Token, message: str, help_text: str) -> None:
         related = (Related(self.home.span(self.pattern.name), "the pattern is defined here"),)
         self.caller.scope.report(WRONG_ARGUMENTS, node, message, help_text, related)
 

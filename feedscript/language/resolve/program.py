@@ -155,7 +155,7 @@ class Recorded(StrEnum):
     RIGHT = "right"
 
 
-class Condition(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+class RecordCondition(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """A question to the record of the turn (or of the lesson, outside a turn).
 
     ``share`` None: ``count`` balls with this record, in a row where ``in_a_row``. ``share`` given:
@@ -170,14 +170,14 @@ class Condition(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     span: Span
 
 
-class Node(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+class StatementNode(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """What every step has."""
 
     span: Span
     calls: tuple[Span, ...] = ()
 
 
-class Send(Node, frozen=True, kw_only=True, gc=False):
+class SendStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """One ball, ``after_s`` past the one before, moved by at most ``vary_s`` either way."""
 
     feed: str
@@ -185,77 +185,77 @@ class Send(Node, frozen=True, kw_only=True, gc=False):
     vary_s: float = 0.0
 
 
-class ShowSpeed(Node, frozen=True, kw_only=True, gc=False):
+class ShowSpeedStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """One ball of the feed, watched from the side with nobody in front."""
 
     feed: str
 
 
-class Rest(Node, frozen=True, kw_only=True, gc=False):
+class RestStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """Nothing leaves for this long."""
 
     seconds: float
 
 
-class Say(Node, frozen=True, kw_only=True, gc=False):
+class SayStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """Words for the players."""
 
     text: str
 
 
-class Collect(Node, frozen=True, kw_only=True, gc=False):
+class CollectStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """The launcher is made safe, balls are picked up, a person arms it again."""
 
 
-class Repeat(Node, frozen=True, kw_only=True, gc=False):
+class RepeatStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """The body, so many times (at least once)."""
 
     times: int
-    body: tuple[Step, ...]
+    body: tuple[Statement, ...]
 
 
-class Option(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+class OptionStatement(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """One way of a choice and its weight (at least 1)."""
 
     weight: int
-    body: tuple[Step, ...]
+    body: tuple[Statement, ...]
     span: Span
 
 
-class Choose(Node, frozen=True, kw_only=True, gc=False):
+class ChooseStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """One of the options, drawn by weight each time the step is reached."""
 
-    options: tuple[Option, ...]
+    options: tuple[OptionStatement, ...]
     seed: int | None = None
 
 
-class Shuffle(Node, frozen=True, kw_only=True, gc=False):
+class ShuffleStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """Every item once, in an order drawn each time the step is reached."""
 
-    items: tuple[tuple[Step, ...], ...]
+    items: tuple[tuple[Statement, ...], ...]
     seed: int | None = None
 
 
-class Until(Node, frozen=True, kw_only=True, gc=False):
+class UntilStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """The body again and again until the condition holds, at most ``most`` times.
 
     The condition is asked before each round; rounds recorded before the step do not count.
     """
 
-    condition: Condition
+    condition: RecordCondition
     most: int
-    body: tuple[Step, ...]
+    body: tuple[Statement, ...]
 
 
-class When(Node, frozen=True, kw_only=True, gc=False):
+class WhenStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """``body`` if the condition holds when the step is reached, else ``otherwise``."""
 
-    condition: Condition
-    body: tuple[Step, ...]
-    otherwise: tuple[Step, ...] = ()
+    condition: RecordCondition
+    body: tuple[Statement, ...]
+    otherwise: tuple[Statement, ...] = ()
 
 
-class Rotate(Node, frozen=True, kw_only=True, gc=False):
+class RotateStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """Every player of the group has one turn (at each station, where there are several).
 
     A turn repeats the body whole: as often as its longest run fits into ``every_s``, or as its
@@ -264,44 +264,44 @@ class Rotate(Node, frozen=True, kw_only=True, gc=False):
 
     every_s: float | None
     every_balls: int | None
-    body: tuple[Step, ...]
+    body: tuple[Statement, ...]
 
 
-class EachPlayer(Node, frozen=True, kw_only=True, gc=False):
+class EachPlayerStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """The body once for each player, who is then the one on turn."""
 
-    body: tuple[Step, ...]
+    body: tuple[Statement, ...]
 
 
-class Station(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+class StationStatement(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """One station of a ``together``: its own launcher, its own clock."""
 
     name: str
     launcher: str
-    body: tuple[Step, ...]
+    body: tuple[Statement, ...]
     span: Span
 
 
-class Together(Node, frozen=True, kw_only=True, gc=False):
+class TogetherStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """Stations that run side by side; the step ends when the last of them has ended."""
 
-    stations: tuple[Station, ...]
+    stations: tuple[StationStatement, ...]
 
 
-Step: TypeAlias = (
-    Send
-    | ShowSpeed
-    | Rest
-    | Say
-    | Collect
-    | Repeat
-    | Choose
-    | Shuffle
-    | Until
-    | When
-    | Rotate
-    | EachPlayer
-    | Together
+Statement: TypeAlias = (
+    SendStatement
+    | ShowSpeedStatement
+    | RestStatement
+    | SayStatement
+    | CollectStatement
+    | RepeatStatement
+    | ChooseStatement
+    | ShuffleStatement
+    | UntilStatement
+    | WhenStatement
+    | RotateStatement
+    | EachPlayerStatement
+    | TogetherStatement
 )
 
 
@@ -432,6 +432,6 @@ class Program(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     #: Every feed that the lesson sends or shows, or an expectation names, by name; in the order
     #: of their definition. Mirrored ones follow the feed they mirror.
     feeds: Mapping[str, FeedWish]
-    lesson: tuple[Step, ...]
+    lesson: tuple[Statement, ...]
     expectations: tuple[Expectation, ...]
     span: Span

@@ -70,7 +70,7 @@ def gather(
     return found
 
 
-def once(scope: Scope, again: Token | t.Node, first: Span, what: str) -> None:
+def once(scope: Scope, again: Token | t.SyntaxNode, first: Span, what: str) -> None:
     """Report that something is said a second time."""
     scope.report(
         SAID_TWICE,

@@ -98,7 +98,7 @@ def _without_echoes(found: tuple[Diagnostic, ...], scopes: list[Scope]) -> list[
 _OF_WRITING = {page.slug for page in (*slip_pages.PAGES, HIDDEN_CHARACTER)}
 _OF_BLOCKS = {"nested-turns", "stations", "empty-block"}
 
-K = TypeVar("K", bound=t.Node)
+K = TypeVar("K", bound=t.SyntaxNode)
 
 
 class _Reading:
@@ -165,7 +165,7 @@ class _Reading:
         order, circles = ordered(nodes, needs)
         for circle in circles:
             tokens = [nodes[name].name for name in circle]
-            places: list[t.Node] = [
+            places: list[t.SyntaxNode] = [
                 t.Name(x.start_pos or 0, x.end_pos or 0, str(x)) for x in tokens
             ]
             report_circle(scope, places, circle, "values")
@@ -186,7 +186,7 @@ class _Reading:
                 once(self.main, block.word, first, what)
         return tuple(declared.launcher(block) for block in blocks) or (p.LauncherDecl(),)
 
-    def _lesson(self, steps: Steps) -> tuple[p.Step, ...]:
+    def _lesson(self, steps: Steps) -> tuple[p.Statement, ...]:
         lessons = self.main.items(t.Lesson)
         if not lessons:
             if self.main.tree.items and not self._word_lost("lesson"):
@@ -282,7 +282,7 @@ class _Reading:
             self.main.report(ASSUMED, header, message, help_text)
 
     def _needed(
-        self, feeds: Feeds, lesson: tuple[p.Step, ...], expectations: tuple[p.Expectation, ...]
+        self, feeds: Feeds, lesson: tuple[p.Statement, ...], expectations: tuple[p.Expectation, ...]
     ) -> dict[str, p.FeedWish]:
         """The program's own feeds, and those of other files that it sends or speaks of."""
         named = set(_feeds_in(lesson))
@@ -306,11 +306,11 @@ def _check_texts(scope: Scope) -> None:
                 scope.report(UNCLOSED_TEXT, node, message, 'put a `"` where they end')
         elif isinstance(node, tuple):
             stack.extend(node)
-        elif isinstance(node, t.Node) and type(node) not in _NO_TEXT:
+        elif isinstance(node, t.SyntaxNode) and type(node) not in _NO_TEXT:
             stack.extend(getattr(node, name) for name in type(node).__struct_fields__[2:])
 
 
-_NO_TEXT = {t.Send, t.Show, t.Rest, t.Feed, t.Let, t.Call, t.Place}
+_NO_TEXT = {t.SendSyntax, t.ShowSyntax, t.RestSyntax, t.Feed, t.Let, t.CallSyntax, t.Place}
 
 
 def _names_in(value: Any) -> list[str]:
@@ -337,15 +337,15 @@ def _feeds_in(steps: tuple[Any, ...]) -> list[str]:
         node = stack.pop()
         if isinstance(node, tuple):
             stack.extend(node)
-        elif isinstance(node, p.Send | p.ShowSpeed):
+        elif isinstance(node, p.SendStatement | p.ShowSpeedStatement):
             found[node.feed] = None
-        elif isinstance(node, p.Condition):
+        elif isinstance(node, p.RecordCondition):
             if node.feed is not None:
                 found[node.feed] = None
-        elif isinstance(node, p.Node | p.Option | p.Station):
+        elif isinstance(node, p.StatementNode | p.OptionStatement | p.StationStatement):
             for name in type(node).__struct_fields__:
                 value = getattr(node, name)
-                if isinstance(value, tuple | p.Condition) and name != "calls":
+                if isinstance(value, tuple | p.RecordCondition) and name != "calls":
                     stack.append(value)
     return list(found)
 

@@ -52,7 +52,7 @@ PAGES = (NAME_TAKEN, UNKNOWN_NAME, WRONG_KIND)
 
 Definition: TypeAlias = t.Let | t.Feed | t.Pattern | t.Declaration
 
-K = TypeVar("K", bound=t.Node)
+K = TypeVar("K", bound=t.SyntaxNode)
 D = TypeVar("D", t.Let, t.Feed, t.Pattern, t.Declaration)
 
 _KIND_WORDS: dict[type, str] = {
@@ -75,20 +75,20 @@ class Scope:
     names: dict[str, Definition] = field(default_factory=dict)
     files: dict[str, Scope] = field(default_factory=dict)
 
-    def span(self, node: t.Node | Token) -> Span:
+    def span(self, node: t.SyntaxNode | Token) -> Span:
         """Where a node stands."""
         if isinstance(node, Token):
             return self.source.span(node.start_pos or 0, node.end_pos or 0)
         return self.source.span(node.start, node.end)
 
-    def written(self, node: t.Node) -> str:
+    def written(self, node: t.SyntaxNode) -> str:
         """A node as it stands in the text, on one line."""
         return " ".join(self.source.text[node.start : node.end].split())
 
     def report(
         self,
         page: Page,
-        node: t.Node | Token | Span,
+        node: t.SyntaxNode | Token | Span,
         message: str,
         help: str = "",  # noqa: A002
         related: tuple[Related, ...] = (),
@@ -105,7 +105,7 @@ class Scope:
         """The definitions of one kind by their names, in order, without second ones."""
         return {text: item for text, item in self.names.items() if isinstance(item, kind)}
 
-    def damaged(self, node: t.Node) -> bool:
+    def damaged(self, node: t.SyntaxNode) -> bool:
         """Whether part of a node could not be read, so that nothing in it counts as missing."""
         return self.damage.touches(node.start, node.end)
 

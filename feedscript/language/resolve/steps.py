@@ -83,7 +83,7 @@ class Steps:
         param = next(param for param in node.params if str(param.name) == name)
         once(scope, param.name, scope.span(found.name), f"the name `{name}`")
 
-    def lesson(self, scope: Scope, block: t.Block) -> tuple[p.Step, ...]:
+    def lesson(self, scope: Scope, block: t.Block) -> tuple[p.Statement, ...]:
         """The steps of the lesson."""
         if self.patterns.size(scope, block) > MOST_STEPS:
             message = f"the lesson comes to more than {MOST_STEPS:,} steps".replace(",", " ")
@@ -93,19 +93,19 @@ class Steps:
             return ()
         return self.block(block, Place(Reckoner(scope, self.feeds.lets)))
 
-    def block(self, block: t.Block, place: Place) -> tuple[p.Step, ...]:
+    def block(self, block: t.Block, place: Place) -> tuple[p.Statement, ...]:
         """The steps of a block."""
         if place.layers > MOST_LAYERS:
             head = place.scope.source.span(block.start, block.start + 1)
             message = f"more than {MOST_LAYERS} blocks and calls within each other"
             place.scope.report(TOO_DEEP, head, message, "take some out")
             return ()
-        made: list[p.Step] = []
+        made: list[p.Statement] = []
         for step in block.steps:
             made.extend(_HANDLERS[type(step)](self, step, place))
         return tuple(made)
 
-    def _body(self, block: t.Block, place: Place, what: str) -> tuple[p.Step, ...]:
+    def _body(self, block: t.Block, place: Place, what: str) -> tuple[p.Statement, ...]:
         """The steps of a block that must not be empty."""
         if not block.steps and not place.scope.damaged(block):
             place.scope.report(
@@ -113,7 +113,7 @@ class Steps:
             )
         return self.block(block, place)
 
-    def _node(self, step: t.Node, place: Place) -> dict[str, Any]:
+    def _node(self, step: t.SyntaxNode, place: Place) -> dict[str, Any]:
         return {"span": place.scope.span(step), "calls": place.calls}
 
     # --- feeds
@@ -148,7 +148,7 @@ class Steps:
 
     # --- the steps
 
-    def _send(self, step: t.Send, place: Place) -> tuple[p.Step, ...]:
+    def _send(self, step: t.SendSyntax, place: Place) -> tuple[p.Statement, ...]:
         feed = self.feed(place.reckoner, step.feed, mirror=place.mirror)
         if step.after is None:
             if not place.scope.damaged(step):
@@ -167,38 +167,46 @@ class Steps:
             vary_s = within(step.vary, Dimension.TIME, 0, most, "the variation of the time")
         if not feed.name or math.isnan(after_s) or math.isnan(vary_s):
             return ()
-        sent = p.Send(feed=feed.name, after_s=after_s, vary_s=vary_s, **self._node(step, place))
+        sent = p.SendStatement(
+            feed=feed.name, after_s=after_s, vary_s=vary_s, **self._node(step, place)
+        )
         return (sent,)
 
-    def _show(self, step: t.Show, place: Place) -> tuple[p.Step, ...]:
+    def _show(self, step: t.ShowSyntax, place: Place) -> tuple[p.Statement, ...]:
         feed = self.feed(place.reckoner, step.feed, mirror=place.mirror)
-        return (p.ShowSpeed(feed=feed.name, **self._node(step, place)),) if feed.name else ()
+        return (
+            (p.ShowSpeedStatement(feed=feed.name, **self._node(step, place)),) if feed.name else ()
+        )
 
-    def _rest(self, step: t.Rest, place: Place) -> tuple[p.Step, ...]:
+    def _rest(self, step: t.RestSyntax, place: Place) -> tuple[p.Statement, ...]:
         seconds = place.reckoner.within(step.value, Dimension.TIME, 0, _LONGEST_S, "a rest")
-        return () if math.isnan(seconds) else (p.Rest(seconds=seconds, **self._node(step, place)),)
+        return (
+            ()
+            if math.isnan(seconds)
+            else (p.RestStatement(seconds=seconds, **self._node(step, place)),)
+        )
 
-    def _say(self, step: t.Say, place: Place) -> tuple[p.Step, ...]:
-        return (p.Say(text=text_of(step.text), **self._node(step, place)),)
+    def _say(self, step: t.SaySyntax, place: Place) -> tuple[p.Statement, ...]:
+        return (p.SayStatement(text=text_of(step.text), **self._node(step, place)),)
 
-    def _collect(self, step: t.Collect, place: Place) -> tuple[p.Step, ...]:
-        return (p.Collect(**self._node(step, place)),)
+    def _collect(self, step: t.CollectSyntax, place: Place) -> tuple[p.Statement, ...]:
+        return (p.CollectStatement(**self._node(step, place)),)
 
-    def _repeat(self, step: t.Repeat, place: Place) -> tuple[p.Step, ...]:
+    def _repeat(self, step: t.RepeatSyntax, place: Place) -> tuple[p.Statement, ...]:
         times = place.reckoner.whole(step.times, 1, MOST_ROUNDS, "a number of rounds")
         body = self._body(step.body, place.deeper(), "repeat")
         if times is None or not body:
             return ()
-        return (p.Repeat(times=times, body=body, **self._node(step, place)),)
+        return (p.RepeatStatement(times=times, body=body, **self._node(step, place)),)
 
-    def _choose(self, step: t.Choose, place: Place) -> tuple[p.Step, ...]:
+    def _choose(self, step: t.ChooseSyntax, place: Place) -> tuple[p.Statement, ...]:
         options = []
         for option in step.options:
             weight = self._count(option.weight, place, 1, 1000, "a weight")
             body = self._body(option.body, place.deeper(), "option")
             if weight is not None:
                 span = place.scope.span(option)
-                options.append(p.Option(weight=weight, body=body, span=span))
+                options.append(p.OptionStatement(weight=weight, body=body, span=span))
         if not step.options and not place.scope.damaged(step):
             message = "this choice has no option"
             help_text = "write them as `2: send deep after 4 s`"
@@ -206,7 +214,7 @@ class Steps:
         if not options:
             return ()
         seed = self._seed(step.seed, place)
-        return (p.Choose(options=tuple(options), seed=seed, **self._node(step, place)),)
+        return (p.ChooseStatement(options=tuple(options), seed=seed, **self._node(step, place)),)
 
     def _count(
         self, node: t.Number | t.Name, place: Place, low: int, high: int, what: str
@@ -219,7 +227,7 @@ class Steps:
     def _seed(self, token: Token | None, place: Place) -> int | None:
         return None if token is None else seed_of(place.scope, token)
 
-    def _shuffle(self, step: t.Shuffle, place: Place) -> tuple[p.Step, ...]:
+    def _shuffle(self, step: t.ShuffleSyntax, place: Place) -> tuple[p.Statement, ...]:
         if not step.body.steps:
             self._body(step.body, place, "shuffle")
         items = []
@@ -231,9 +239,9 @@ class Steps:
         if not items:
             return ()
         seed = self._seed(step.seed, place)
-        return (p.Shuffle(items=tuple(items), seed=seed, **self._node(step, place)),)
+        return (p.ShuffleStatement(items=tuple(items), seed=seed, **self._node(step, place)),)
 
-    def condition(self, node: t.Condition, place: Place) -> p.Condition | None:
+    def condition(self, node: t.ConditionSyntax, place: Place) -> p.RecordCondition | None:
         """What is asked of the record."""
         outcome = p.Recorded(str(node.outcome).lower())
         feed = None
@@ -244,7 +252,7 @@ class Steps:
             count = self._count(node.count, place, 1, 1000, "a number of balls")
             if count is None:
                 return None
-            return p.Condition(
+            return p.RecordCondition(
                 outcome=outcome, count=count, in_a_row=node.in_a_row, feed=feed, span=span
             )
         assert node.last is not None
@@ -256,47 +264,51 @@ class Steps:
             message = f"a share cannot be {share:g} %"
             place.scope.report(OUT_OF_RANGE, node.count, message, "write 1 % to 100 %")
             return None
-        return p.Condition(outcome=outcome, count=last, share=share / 100, feed=feed, span=span)
+        return p.RecordCondition(
+            outcome=outcome, count=last, share=share / 100, feed=feed, span=span
+        )
 
-    def _until(self, step: t.Until, place: Place) -> tuple[p.Step, ...]:
+    def _until(self, step: t.UntilSyntax, place: Place) -> tuple[p.Statement, ...]:
         condition = self.condition(step.condition, place)
         most = place.reckoner.whole(step.most, 1, MOST_ROUNDS, "a number of rounds")
         body = self._body(step.body, place.deeper(), "until")
         if condition is None or most is None or not body:
             return ()
-        made = p.Until(condition=condition, most=most, body=body, **self._node(step, place))
+        made = p.UntilStatement(
+            condition=condition, most=most, body=body, **self._node(step, place)
+        )
         return (made,)
 
-    def _when(self, step: t.When, place: Place) -> tuple[p.Step, ...]:
+    def _when(self, step: t.WhenSyntax, place: Place) -> tuple[p.Statement, ...]:
         condition = self.condition(step.condition, place)
         body = self._body(step.body, place.deeper(), "when")
-        otherwise: tuple[p.Step, ...] = ()
+        otherwise: tuple[p.Statement, ...] = ()
         if step.otherwise is not None:
             otherwise = self._body(step.otherwise, place.deeper(), "otherwise")
         if condition is None:
             return ()
         node = self._node(step, place)
-        return (p.When(condition=condition, body=body, otherwise=otherwise, **node),)
+        return (p.WhenStatement(condition=condition, body=body, otherwise=otherwise, **node),)
 
-    def _turns(self, step: t.Rotate | t.Each, place: Place) -> bool:
+    def _turns(self, step: t.RotateSyntax | t.EachSyntax, place: Place) -> bool:
         """Whether turns may begin here; reports where not."""
         if place.on_turn:
-            word = "rotate" if isinstance(step, t.Rotate) else "for each player"
+            word = "rotate" if isinstance(step, t.RotateSyntax) else "for each player"
             head = place.scope.source.span(step.start, step.start + len(word))
             message = f"`{word}` stands inside another turn"
             place.scope.report(NESTED_TURNS, head, message, "take one of the two out")
         return not place.on_turn
 
-    def _rotate(self, step: t.Rotate, place: Place) -> tuple[p.Step, ...]:
+    def _rotate(self, step: t.RotateSyntax, place: Place) -> tuple[p.Statement, ...]:
         allowed = self._turns(step, place)
         every_s, every_balls = self._every(step, place)
         body = self._body(step.body, place.deeper(on_turn=True), "rotation")
         if not allowed or not body or (every_s is None and every_balls is None):
             return ()
         node = self._node(step, place)
-        return (p.Rotate(every_s=every_s, every_balls=every_balls, body=body, **node),)
+        return (p.RotateStatement(every_s=every_s, every_balls=every_balls, body=body, **node),)
 
-    def _every(self, step: t.Rotate, place: Place) -> tuple[float | None, int | None]:
+    def _every(self, step: t.RotateSyntax, place: Place) -> tuple[float | None, int | None]:
         if step.balls:
             return None, place.reckoner.whole(step.every, 1, 1000, "the balls of a turn")
         found = place.reckoner.amount(step.every)
@@ -311,32 +323,34 @@ class Steps:
             return None, None
         return place.reckoner.within(step.every, Dimension.TIME, 1, _LONGEST_S, "a turn"), None
 
-    def _each(self, step: t.Each, place: Place) -> tuple[p.Step, ...]:
+    def _each(self, step: t.EachSyntax, place: Place) -> tuple[p.Statement, ...]:
         allowed = self._turns(step, place)
         body = self._body(step.body, place.deeper(on_turn=True), "turn")
         if not allowed or not body:
             return ()
-        return (p.EachPlayer(body=body, **self._node(step, place)),)
+        return (p.EachPlayerStatement(body=body, **self._node(step, place)),)
 
-    def _together(self, step: t.Together, place: Place) -> tuple[p.Step, ...]:
+    def _together(self, step: t.TogetherSyntax, place: Place) -> tuple[p.Statement, ...]:
         if place.together:
             head = place.scope.source.span(step.start, step.start + len("together"))
             message = "`together` stands inside another"
             place.scope.report(STATIONS, head, message, "put the stations side by side")
-        taken: dict[str, t.Station] = {}
+        taken: dict[str, t.StationSyntax] = {}
         stations = []
         for station in step.stations:
             launcher = self._launcher(station, place, taken)
             body = self._body(station.body, place.deeper(together=True), "station")
             span = place.scope.span(station)
             name = text_of(station.name)
-            stations.append(p.Station(name=name, launcher=launcher, body=body, span=span))
+            stations.append(p.StationStatement(name=name, launcher=launcher, body=body, span=span))
         if not step.stations and not place.scope.damaged(step):
             help_text = 'write `station "north" { … }`'
             place.scope.report(EMPTY, step, "this `together` has no station", help_text)
-        return (p.Together(stations=tuple(stations), **self._node(step, place)),)
+        return (p.TogetherStatement(stations=tuple(stations), **self._node(step, place)),)
 
-    def _launcher(self, station: t.Station, place: Place, taken: dict[str, t.Station]) -> str:
+    def _launcher(
+        self, station: t.StationSyntax, place: Place, taken: dict[str, t.StationSyntax]
+    ) -> str:
         scope = place.scope
         if station.launcher is not None:
             token = station.launcher
@@ -360,7 +374,7 @@ class Steps:
             scope.report(STATIONS, station.name, message, help_text, related)
         return launcher
 
-    def _call(self, step: t.Call, place: Place) -> tuple[p.Step, ...]:
+    def _call(self, step: t.CallSyntax, place: Place) -> tuple[p.Statement, ...]:
         found = place.scope.look_up(step.pattern, t.Pattern)
         if found is None:
             return ()
@@ -388,18 +402,18 @@ def seed_of(scope: Scope, token: Token) -> int | None:
 
 
 _HANDLERS: dict[type, Any] = {
-    t.Send: Steps._send,
-    t.Show: Steps._show,
-    t.Rest: Steps._rest,
-    t.Say: Steps._say,
-    t.Collect: Steps._collect,
-    t.Repeat: Steps._repeat,
-    t.Choose: Steps._choose,
-    t.Shuffle: Steps._shuffle,
-    t.Until: Steps._until,
-    t.When: Steps._when,
-    t.Rotate: Steps._rotate,
-    t.Each: Steps._each,
-    t.Together: Steps._together,
-    t.Call: Steps._call,
+    t.SendSyntax: Steps._send,
+    t.ShowSyntax: Steps._show,
+    t.RestSyntax: Steps._rest,
+    t.SaySyntax: Steps._say,
+    t.CollectSyntax: Steps._collect,
+    t.RepeatSyntax: Steps._repeat,
+    t.ChooseSyntax: Steps._choose,
+    t.ShuffleSyntax: Steps._shuffle,
+    t.UntilSyntax: Steps._until,
+    t.WhenSyntax: Steps._when,
+    t.RotateSyntax: Steps._rotate,
+    t.EachSyntax: Steps._each,
+    t.TogetherSyntax: Steps._together,
+    t.CallSyntax: Steps._call,
 }

@@ -83,7 +83,7 @@ class Reckoner:
             case t.Chain():
                 return self._chain(node, layers + 1)
 
-    def _too_deep(self, node: t.Node) -> None:
+    def _too_deep(self, node: t.SyntaxNode) -> None:
         self.scope.report(
             TOO_DEEP, node, f"more than {MOST_LAYERS} layers of brackets", "take brackets out"
         )
@@ -121,7 +121,7 @@ class Reckoner:
             return UNKNOWN  # reported where the text was read
         return self._made(node, Amount(value * unit.factor + unit.offset, unit.dimension))
 
-    def _made(self, node: t.Node | Span, made: Amount) -> Amount:
+    def _made(self, node: t.SyntaxNode | Span, made: Amount) -> Amount:
         """What was worked out at ``node``; a number too large to be held is reported there.
 
         Here and nowhere else a value could stop being finite, so none that is not leaves.
@@ -233,7 +233,7 @@ class Reckoner:
         found = self.amount(node)
         return self.check(node, found, dimension, what)
 
-    def check(self, node: t.Node, found: Amount, dimension: Dimension, what: str) -> float:
+    def check(self, node: t.SyntaxNode, found: Amount, dimension: Dimension, what: str) -> float:
         """The number of ``found`` if it is of this dimension, else a report and NaN."""
         if found.dimension is None:
             return math.nan
@@ -253,7 +253,7 @@ class Reckoner:
             self.scope.report(WRONG_DIMENSION, node, message, _dimension_help(node, dimension))
         return math.nan
 
-    def _share(self, node: t.Node, value: float) -> float:
+    def _share(self, node: t.SyntaxNode, value: float) -> float:
         if value > 1:
             message = f"`{self.scope.written(node)}` is more than the whole"
             self.scope.report(NO_UNIT, node, message, f"write `{value:g} %`")
@@ -265,7 +265,9 @@ class Reckoner:
         value = self.want(node, Dimension.COUNT, what)
         return self.whole_of(node, value, low, high, what)
 
-    def whole_of(self, node: t.Node, value: float, low: int, high: int, what: str) -> int | None:
+    def whole_of(
+        self, node: t.SyntaxNode, value: float, low: int, high: int, what: str
+    ) -> int | None:
         """Like ``whole`` for a number already worked out."""
         if math.isnan(value):
             return None
@@ -275,7 +277,7 @@ class Reckoner:
             return None
         return self._ranged(node, round(value), low, high, what)
 
-    def _ranged(self, node: t.Node, value: int, low: int, high: int, what: str) -> int | None:
+    def _ranged(self, node: t.SyntaxNode, value: int, low: int, high: int, what: str) -> int | None:
         if low <= value <= high:
             return value
         shown = str(value) if abs(value) < 10**12 else f"{float(value):g}"
@@ -298,7 +300,7 @@ class Reckoner:
         return math.nan
 
 
-def report_circle(scope: Scope, names: list[t.Node], texts: list[str], what: str) -> None:
+def report_circle(scope: Scope, names: list[t.SyntaxNode], texts: list[str], what: str) -> None:
     """Report that these definitions lead round to the first of them."""
     path = " -> ".join(f"`{text}`" for text in [*texts, texts[0]])
     related = tuple(
@@ -342,7 +344,7 @@ for _dimension in Dimension:
 _MEANT = {"km": "km/h", "m": "m/s", "mile": "mph", "min": "rpm", "s": "m/s", "h": "km/h"}
 
 
-def _dimension_help(node: t.Node, wanted: Dimension) -> str:
+def _dimension_help(node: t.SyntaxNode, wanted: Dimension) -> str:
     """The unit that was likely meant, or one that would do."""
     if isinstance(node, t.Quantity) and node.unit is not None:
         meant = _MEANT.get(node.unit.lower(), "")

@@ -43,14 +43,14 @@ def format_text(text: str, source_name: str) -> tuple[str | None, tuple[Diagnost
     return _Layout(text, parsed.tree, parsed.tokens).run(), ()
 
 
-def statements(tree: t.Tree) -> Iterator[t.Node]:
+def statements(tree: t.Tree) -> Iterator[t.SyntaxNode]:
     """Every node that gets a line of its own, however deep, without recursion."""
     stack: list[Any] = list(tree.items)
     while stack:
         node = stack.pop()
         if isinstance(node, tuple):
             stack.extend(node)
-        elif isinstance(node, t.Option):
+        elif isinstance(node, t.OptionSyntax):
             yield node
             # A single step without braces stays beside its weight.
             inner = node.body.steps
@@ -58,12 +58,12 @@ def statements(tree: t.Tree) -> Iterator[t.Node]:
             stack.extend(_parts(inner[0]) if bare else inner)
         elif isinstance(node, t.Block):
             stack.extend(node.steps)
-        elif isinstance(node, t.Node):
+        elif isinstance(node, t.SyntaxNode):
             yield node
             stack.extend(_parts(node))
 
 
-def _parts(node: t.Node) -> list[Any]:
+def _parts(node: t.SyntaxNode) -> list[Any]:
     """What stands in the blocks of a statement."""
     found: list[Any] = []
     for name in type(node).__struct_fields__[2:]:
@@ -193,7 +193,7 @@ def _unary(tree: t.Tree) -> Iterator[int]:
         node = stack.pop()
         if isinstance(node, t.Signed):
             yield node.start
-        if isinstance(node, t.Node):
+        if isinstance(node, t.SyntaxNode):
             stack.extend(getattr(node, name) for name in type(node).__struct_fields__[2:])
         elif isinstance(node, tuple):
             stack.extend(node)

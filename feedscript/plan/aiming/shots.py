@@ -12,19 +12,19 @@ from collections.abc import Iterator, Mapping, Sequence
 import msgspec
 
 from feedscript.language.resolve.program import (
-    Choose,
-    EachPlayer,
+    ChooseStatement,
+    EachPlayerStatement,
     FeedWish,
     Program,
-    Repeat,
-    Rotate,
-    Send,
-    ShowSpeed,
-    Shuffle,
-    Step,
-    Together,
-    Until,
-    When,
+    RepeatStatement,
+    RotateStatement,
+    SendStatement,
+    ShowSpeedStatement,
+    ShuffleStatement,
+    Statement,
+    TogetherStatement,
+    UntilStatement,
+    WhenStatement,
 )
 from feedscript.plan.folds.chance import Chance, stream
 
@@ -63,7 +63,7 @@ def shot_table(program: Program, seed: int, left_handers: bool) -> ShotTable:
     used: dict[str, set[int]] = {}
     shown: list[str] = []
     for step, launcher in _balls(program.lesson, 0, program):
-        if isinstance(step, Send):
+        if isinstance(step, SendStatement):
             used.setdefault(step.feed, set()).add(launcher)
         else:
             shown.append(step.feed)
@@ -97,13 +97,13 @@ def _add_mirrored(used: dict[str, set[int]], program: Program, left_handers: boo
 
 
 def _balls(
-    steps: Sequence[Step], launcher: int, program: Program
-) -> Iterator[tuple[Send | ShowSpeed, int]]:
+    steps: Sequence[Statement], launcher: int, program: Program
+) -> Iterator[tuple[SendStatement | ShowSpeedStatement, int]]:
     """Every step that sends a ball, with the launcher in whose station it stands."""
     for step in steps:
-        if isinstance(step, Send | ShowSpeed):
+        if isinstance(step, SendStatement | ShowSpeedStatement):
             yield step, launcher
-        elif isinstance(step, Together):
+        elif isinstance(step, TogetherStatement):
             for station in step.stations:
                 there = launcher_index(program, station.launcher)
                 yield from _balls(station.body, there, program)
@@ -112,16 +112,16 @@ def _balls(
                 yield from _balls(body, launcher, program)
 
 
-def bodies(step: Step) -> tuple[tuple[Step, ...], ...]:
+def bodies(step: Statement) -> tuple[tuple[Statement, ...], ...]:
     """The bodies of a step that stays with its launcher."""
     match step:
-        case Repeat() | Until() | Rotate() | EachPlayer():
+        case RepeatStatement() | UntilStatement() | RotateStatement() | EachPlayerStatement():
             return (step.body,)
-        case When():
+        case WhenStatement():
             return (step.body, step.otherwise)
-        case Choose():
+        case ChooseStatement():
             return tuple(option.body for option in step.options)
-        case Shuffle():
+        case ShuffleStatement():
             return step.items
         case _:
             return ()

@@ -34,10 +34,10 @@ def bound(measure: Measure, compare: str, value: float) -> said.Bound:
     return said.Bound(measure=measure, compare=Compare(compare), value=value, span=HERE)
 
 
-EITHER = said.Choose(
+EITHER = said.ChooseStatement(
     options=(
-        said.Option(weight=1, body=(send(),), span=HERE),
-        said.Option(weight=1, body=(send(), send()), span=HERE),
+        said.OptionStatement(weight=1, body=(send(),), span=HERE),
+        said.OptionStatement(weight=1, body=(send(), send()), span=HERE),
     ),
     span=HERE,
 )
@@ -199,9 +199,9 @@ def gets(low: int, high: int) -> said.PlayerGets:
     return said.PlayerGets(low=low, high=high, span=HERE)
 
 
-def turns(*body, every_s: float | None = None) -> said.Rotate:
+def turns(*body, every_s: float | None = None) -> said.RotateStatement:
     balls = None if every_s else 1
-    return said.Rotate(every_s=every_s, every_balls=balls, body=body, span=HERE)
+    return said.RotateStatement(every_s=every_s, every_balls=balls, body=body, span=HERE)
 
 
 THREE = GroupDecl(players=3)
@@ -220,7 +220,7 @@ def test_balls_outside_turns_are_nobodys_but_a_single_players():
 
 
 def test_a_player_waits_from_their_last_ball_to_their_next():
-    lesson = said.Repeat(times=2, body=(turns(send(), every_s=7.0),), span=HERE)
+    lesson = said.RepeatStatement(times=2, body=(turns(send(), every_s=7.0),), span=HERE)
     waits = said.PlayerWaits(most_s=21.0, span=HERE)
     found = outcome(waits, lesson, group=THREE)
     assert (found.standing, found.figure) == (PASSES, "player 1 waits up to 21 s")
@@ -247,10 +247,12 @@ def test_a_row_that_is_possible_but_never_drawn_is_undecided():
     # A row of 60 needs 30 heads running: no drawn run will show it.
     feeds = (wish("deep"), wish("wide", land_m=(-3.0, 9.5)))
     ways = (
-        said.Option(weight=1, body=(send(), send()), span=HERE),
-        said.Option(weight=9, body=(send("wide"),), span=HERE),
+        said.OptionStatement(weight=1, body=(send(), send()), span=HERE),
+        said.OptionStatement(weight=9, body=(send("wide"),), span=HERE),
     )
-    lesson = said.Repeat(times=30, body=(said.Choose(options=ways, span=HERE),), span=HERE)
+    lesson = said.RepeatStatement(
+        times=30, body=(said.ChooseStatement(options=ways, span=HERE),), span=HERE
+    )
     found = outcome(running("deep", 40), lesson, feeds=feeds)
     assert found.standing is UNSURE
     assert "60 of deep in a row; not seen in 200 runs" in found.figure
@@ -263,8 +265,8 @@ def test_an_expectation_is_quoted_as_it_is_written():
 
 
 def test_the_longest_lesson_there_may_be_is_still_drawn():
-    long = said.Repeat(
-        times=70, body=(said.Repeat(times=70, body=(EITHER,), span=HERE),), span=HERE
+    long = said.RepeatStatement(
+        times=70, body=(said.RepeatStatement(times=70, body=(EITHER,), span=HERE),), span=HERE
     )
     found = outcome(bound(Measure.BALLS, "<=", 5), long)
     assert (found.standing, found.figure) == (FAILS, "4900 to 9800 balls")
