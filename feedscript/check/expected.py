@@ -9,7 +9,7 @@ from feedscript.diagnostics import Diagnostic, Page, Severity
 from feedscript.language.resolve.program import Program
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.expect.draws import Drawing
-from feedscript.plan.expect.judging import judge, written
+from feedscript.plan.expect.evaluation import evaluate, written
 from feedscript.plan.expect.outcome import Outcome, Standing
 from feedscript.plan.model import Plan
 from feedscript.safety.analysis.case import Case
@@ -56,7 +56,7 @@ def without_draws(program: Program, plan: Plan, profiles: tuple[Profile, ...]) -
     """Every expectation, in the program's order; inconclusive where only draws can tell."""
     drawing = drawing_of(plan, profiles, draws=0)
     return tuple(
-        Met(written(program, one.span), one.span.line, judge(one, program, drawing))
+        Met(written(program, one.span), one.span.line, evaluate(one, program, drawing))
         for one in program.expectations
     )
 

@@ -25,9 +25,9 @@ from feedscript.flight.motion.flights import fly
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.scatter import mouth_samples
 from feedscript.plan.aiming.flying import conditions_for
-from feedscript.plan.folds.actions import Action, Ask, PickUp, Reply, SendBall, WatchSpeed
-from feedscript.plan.folds.chance import Chance, stream
-from feedscript.plan.folds.runs import run_through
+from feedscript.plan.interpreter.actions import Action, Ask, PickUp, Reply, SendBall, WatchSpeed
+from feedscript.plan.interpreter.chance import Chance, stream
+from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Plan
 from feedscript.safety.analysis.case import Case
 from feedscript.safety.hazards.ellipse import sigmas_out

@@ -12,7 +12,7 @@ import msgspec
 
 from feedscript.check.check_program import Options, Verdict, examine
 from feedscript.check.expected import Met, drawing_of
-from feedscript.plan.expect.judging import judge, written
+from feedscript.plan.expect.evaluation import evaluate, written
 from feedscript.plan.expect.outcome import Outcome, Standing
 
 
@@ -121,4 +121,4 @@ def _case(path: Path, number: int, asked: Asked) -> Outcome:
     assert verdict.plan is not None
     assert verdict.program is not None
     drawing = drawing_of(verdict.plan, verdict.profiles, asked.draws, asked.seed)
-    return judge(verdict.program.expectations[number], verdict.program, drawing)
+    return evaluate(verdict.program.expectations[number], verdict.program, drawing)

@@ -251,7 +251,7 @@ class Lowering:
     def _passes(
         self, step: said.RotateStatement, body: Sequence[Step], at: _At, shared: int
     ) -> int:
-        """How often a turn walks its body; at least once."""
+        """How often a turn runs its body; at least once."""
         if step.every_s is None:
             most = self._most_balls(body, at)
             return max(1, (step.every_balls or 0) // shared // most) if most else 1

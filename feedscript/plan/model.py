@@ -1,6 +1,6 @@
 """The plan: a small tree of steps over a table of aimed feeds.
 
-The engine interprets this tree (``feedscript.plan.folds.interpreter``) and never aims again.
+The engine interprets this tree (``feedscript.plan.interpreter.interpret``) and never aims again.
 Serialised as canonical JSON (``feedscript.plan.canonical``), the same program, profile and seed
 give the same bytes everywhere.
 

@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 
 from hypothesis import strategies as st
 
-from feedscript.plan.folds.actions import Action, Ask, OnTurn, Reply, TakeTurn
 from feedscript.plan.folds.bounds import Extents
 from feedscript.plan.folds.fold import Context, Fold
-from feedscript.plan.folds.runs import run_through
+from feedscript.plan.interpreter.actions import Action, Ask, OnTurn, Reply, TakeTurn
+from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import (
     Choose,
     Collect,

@@ -8,19 +8,19 @@ import pytest
 from hypothesis import HealthCheck, assume, event, given, settings
 
 from feedscript.plan.folds.across import across, down_s
-from feedscript.plan.folds.actions import (
-    Action,
-    Fork,
-    Pause,
-    PickUp,
-    SendBall,
-    TakeTurn,
-    WatchSpeed,
-)
 from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.folds.change_overs import change_overs
 from feedscript.plan.folds.fold import Algebra, Context, Fold, Passes
 from feedscript.plan.folds.pairs import pairs
+from feedscript.plan.interpreter.actions import (
+    Action,
+    Pause,
+    PickUp,
+    SendBall,
+    StartStations,
+    TakeTurn,
+    WatchSpeed,
+)
 from feedscript.plan.model import Bounds, Plan
 from tests.plan.random_plans import TooManyRuns, every_run, forked, plans, turned, untils, wrapped
 
@@ -36,7 +36,7 @@ def _apart_of(run: list[Action], whole: Plan, found: dict[tuple[int, int], int])
     fork = 0
     for action in run:
         now = _ms(action.at_s)
-        if isinstance(action, Fork):
+        if isinstance(action, StartStations):
             fork += 1
         elif isinstance(action, PickUp):
             flying = []
@@ -69,7 +69,7 @@ def _ms(seconds: float) -> int:
 
 def _end_ms(run: list[Action]) -> int:
     ends = [_ms(action.at_s) for action in run]
-    ends += [_ms(a.until_s) for a in run if isinstance(a, Pause | Fork)]
+    ends += [_ms(a.until_s) for a in run if isinstance(a, Pause | StartStations)]
     ends += [_ms(a.until_s) for a in run if isinstance(a, TakeTurn) and a.until_s is not None]
     return max(ends, default=0)
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedscript.plan.folds.chance import Chance, stream
+from feedscript.plan.interpreter.chance import Chance, stream
 
 # M. E. O'Neill's reference implementation of PCG, expected output of its check program for the
 # 128-bit state, 64-bit output XSL-RR generator: seed 42, sequence 54, round 1.

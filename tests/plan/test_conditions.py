@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from feedscript.plan.folds.actions import Ask
-from feedscript.plan.folds.conditions import Judged, answer, holds
+from feedscript.plan.interpreter.actions import Ask
+from feedscript.plan.interpreter.conditions import BallResult, answer, holds
 from feedscript.plan.model import Condition, Result
 
 IN, NET, LONG = Result.IN, Result.NET, Result.LONG
@@ -36,10 +36,10 @@ def ask(condition: Condition, **given) -> Ask:
 
 def test_only_balls_of_that_launcher_stretch_and_feed_count():
     record = [
-        Judged(0, 1, 0, IN),
-        Judged(1, 2, 0, IN),
-        Judged(0, 2, 1, IN),
-        Judged(0, 3, 0, NET),
+        BallResult(0, 1, 0, IN),
+        BallResult(1, 2, 0, IN),
+        BallResult(0, 2, 1, IN),
+        BallResult(0, 3, 0, NET),
     ]
     two = Condition(results=(IN,), at_least=2)
     assert answer(ask(two), record)
@@ -49,6 +49,6 @@ def test_only_balls_of_that_launcher_stretch_and_feed_count():
 
 
 def test_ever_remembers_a_row_that_was_broken_since():
-    record = [Judged(0, ball, 0, result) for ball, result in enumerate([IN, IN, LONG], 1)]
+    record = [BallResult(0, ball, 0, result) for ball, result in enumerate([IN, IN, LONG], 1)]
     assert not answer(ask(in_a_row(2)), record)
     assert answer(ask(in_a_row(2), ever=True), record)

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from feedscript.language.resolve import program as said
 from feedscript.language.resolve.program import GroupDecl, LauncherDecl
-from feedscript.plan.folds.actions import SendBall, TakeTurn
-from feedscript.plan.folds.runs import run_through
+from feedscript.plan.interpreter.actions import SendBall, TakeTurn
+from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.parts import parted, shares
 from tests.plan.programs import at, compiled, program, rest, send
 

@@ -7,7 +7,7 @@ import math
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from feedscript.plan.folds.actions import Action, PickUp, SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import Action, PickUp, SendBall, WatchSpeed
 from feedscript.plan.model import Plan, Repeat, ShowSpeed
 from feedscript.safety.hazards.order import sends
 from feedscript.safety.hazards.work import balls_per_player

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from feedscript.check.check_program import examine
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.profile.model import Profile
-from feedscript.plan.folds.actions import OnTurn, SendBall, TakeTurn
+from feedscript.plan.interpreter.actions import OnTurn, SendBall, TakeTurn
 from feedscript.plan.model import Plan, Repeat, ShowSpeed, Station, Together, Turns
 from feedscript.plan.scene import Player
 from feedscript.safety.certify import certify

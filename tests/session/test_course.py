@@ -5,15 +5,15 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedscript.plan.folds.actions import (
+from feedscript.plan.interpreter.actions import (
     Ask,
-    Fork,
     Jump,
     OnTurn,
     Pause,
     PickUp,
     SendBall,
     Speak,
+    StartStations,
     TakeTurn,
     WatchSpeed,
 )
@@ -94,7 +94,7 @@ def lessons(draw: st.DrawFn) -> Plan:
 def places(course: Course) -> dict[str, tuple[int, object]]:
     """Where every lane stands; a fork by its stations' names, since walks do not compare."""
     return {
-        key: (lane.number, lane.action if not isinstance(lane.action, Fork) else "fork")
+        key: (lane.number, lane.action if not isinstance(lane.action, StartStations) else "fork")
         for key, lane in course.lanes.items()
     }
 
@@ -114,7 +114,7 @@ def past_rests(course: Course) -> Course:
 
 def over_fork(course: Course, key: str) -> bool:
     ended = all(course.action(station) is None for station in course.stations())
-    return isinstance(course.action(key), Fork) and ended
+    return isinstance(course.action(key), StartStations) and ended
 
 
 def lane_to_move(course: Course, pick: int) -> str:
@@ -188,7 +188,7 @@ def test_a_fork_that_ends_in_a_rest_is_over_once_the_collect_after_it_is() -> No
     ends = (send(0), rest(9.0))
     fork = Together(stations=(station("north", 0, ends),), for_s=10.0, line=9)
     lesson = plan(fork, Collect(line=2), send(0), players=PLAYERS)
-    assert isinstance(stand_at(lesson, {}, {0: 1}).action(), Fork)
+    assert isinstance(stand_at(lesson, {}, {0: 1}).action(), StartStations)
     again = stand_at(lesson, {(MAIN, 1): True}, {0: 1}).action()
     assert isinstance(again, SendBall)
     assert again.ball == 2

@@ -30,7 +30,7 @@ from feedscript_simulator.stand_in import StandIn, build
 from feedscript.journal.retention import back_up
 from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import ConnectOptions
-from feedscript.plan.folds.actions import Jump
+from feedscript.plan.interpreter.actions import Jump
 from feedscript.plan.model import Collect, Plan, Repeat, Say, ShowSpeed, Station, Together, Turns
 from feedscript.plan.scene import Player
 from feedscript.session.engine.engine import Engine

@@ -26,7 +26,7 @@ from feedscript.launcher.port import (
     ScheduledFeed,
 )
 from feedscript.launcher.setting import Setting
-from feedscript.plan.folds.actions import SendBall
+from feedscript.plan.interpreter.actions import SendBall
 from feedscript.plan.model import Repeat, ShowSpeed
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.feed_scheduler import NEVER_ASKED_FOR, ready_s

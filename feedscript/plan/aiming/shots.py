@@ -26,7 +26,7 @@ from feedscript.language.resolve.program import (
     UntilStatement,
     WhenStatement,
 )
-from feedscript.plan.folds.chance import Chance, stream
+from feedscript.plan.interpreter.chance import Chance, stream
 
 #: How many balls stand for a varied wish: enough to feel varied, few enough to look at each.
 VARIANTS = 8

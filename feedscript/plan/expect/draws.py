@@ -20,10 +20,10 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.scatter import mouth_sigmas
 from feedscript.launcher.throw import Throw
 from feedscript.plan.aiming.flying import conditions_for
-from feedscript.plan.folds.actions import Action, Ask, Reply, SendBall, WatchSpeed
-from feedscript.plan.folds.chance import Chance, stream
-from feedscript.plan.folds.conditions import Judged, answer
-from feedscript.plan.folds.runs import run_through
+from feedscript.plan.interpreter.actions import Action, Ask, Reply, SendBall, WatchSpeed
+from feedscript.plan.interpreter.chance import Chance, stream
+from feedscript.plan.interpreter.conditions import BallResult, answer
+from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import AimedFeed, Plan, Result
 
 Array = NDArray[np.float64]
@@ -116,7 +116,7 @@ def drawn_run(plan: Plan, seed: int) -> Iterator[Action]:
     """One run of the plan under this seed, with players who are as good as the seed has them."""
     players = stream(seed, "players")
     skill = players.fraction()
-    record: list[Judged] = []
+    record: list[BallResult] = []
     errors = (Result.NET, Result.LONG, Result.LEFT, Result.RIGHT)
 
     def reply(action: Action) -> Reply:
@@ -125,7 +125,7 @@ def drawn_run(plan: Plan, seed: int) -> Iterator[Action]:
         if isinstance(action, SendBall | WatchSpeed):
             good = players.fraction() < skill
             result = Result.IN if good else errors[players.below(len(errors))]
-            record.append(Judged(action.launcher, action.ball, action.feed, result))
+            record.append(BallResult(action.launcher, action.ball, action.feed, result))
         return None
 
     yield from run_through(msgspec.structs.replace(plan, seed=seed), reply)

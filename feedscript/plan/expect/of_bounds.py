@@ -9,8 +9,15 @@ from feedscript.language.resolve.program import Bound, Compare, Measure
 from feedscript.plan.expect.draws import Drawing, drawn_runs
 from feedscript.plan.expect.outcome import CounterExample, Outcome, fails, passes
 from feedscript.plan.expect.resting import rest_share
-from feedscript.plan.folds.actions import Action, Fork, Pause, SendBall, TakeTurn, WatchSpeed
 from feedscript.plan.folds.bounds import bounds
+from feedscript.plan.interpreter.actions import (
+    Action,
+    Pause,
+    SendBall,
+    StartStations,
+    TakeTurn,
+    WatchSpeed,
+)
 from feedscript.plan.model import Plan
 
 #: Two numbers this close are the same: times are whole milliseconds, speeds are quantised.
@@ -86,7 +93,7 @@ def _balls_of(_: Plan, run: Sequence[Action]) -> float:
 def time_of(_: Plan, run: Sequence[Action]) -> float:
     """How long a run took, without the time that people take."""
     ends = [action.at_s for action in run]
-    ends += [action.until_s for action in run if isinstance(action, Pause | Fork)]
+    ends += [action.until_s for action in run if isinstance(action, Pause | StartStations)]
     ends += [a.until_s for a in run if isinstance(a, TakeTurn) and a.until_s is not None]
     return max(ends, default=0.0)
 

@@ -41,7 +41,7 @@ from feedscript.plan.expect.outcome import (
 )
 from feedscript.plan.expect.score_interval import score_interval
 from feedscript.plan.expect.sent import left_handers, never_sent, spoken_of
-from feedscript.plan.folds.actions import SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import SendBall, WatchSpeed
 from feedscript.plan.model import AimedFeed
 
 _ROUND = 72  # points on an ellipse

@@ -17,7 +17,7 @@ from feedscript.plan.expect.rows import longest_row
 from feedscript.plan.expect.sent import family_of, never_sent, spoken_of, wishes
 from feedscript.plan.expect.shares import balls_of_player
 from feedscript.plan.expect.waits import longest_wait_s
-from feedscript.plan.folds.actions import Action, SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import Action, SendBall, WatchSpeed
 from feedscript.plan.model import Plan
 
 #: The last ball that shows a breach, and what is wrong, or None if a run is as expected.

@@ -1,7 +1,7 @@
 """One way to work something out over a plan's tree, once for every step.
 
 An :class:`Algebra` says what a leaf is worth and how worths combine: one after the other, one of
-several, so many passes, in any order, side by side. ``fold`` walks the tree from the leaves up and
+several, so many passes, in any order, side by side. ``fold`` goes from the leaves up and
 gives the worth of the whole. Bounds, pairs of feeds, stretches between collects and runs of one
 feed are all folds, so they agree about what the steps mean.
 
@@ -51,7 +51,7 @@ class Context(msgspec.Struct, frozen=True):
 
 
 class Passes(msgspec.Struct, frozen=True):
-    """How often a body is walked: from ``least`` to ``most`` times, any number between.
+    """How often a body is run: from ``least`` to ``most`` times, any number between.
 
     ``ballless`` is the number of passes in a run of the block in which ``launcher`` sends nothing:
     an ``until`` cannot be satisfied without balls.

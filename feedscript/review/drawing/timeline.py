@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-from feedscript.plan.folds.actions import (
+from feedscript.plan.interpreter.actions import (
     Action,
     Ask,
     Pause,
@@ -14,7 +14,7 @@ from feedscript.plan.folds.actions import (
     TakeTurn,
     WatchSpeed,
 )
-from feedscript.plan.folds.runs import run_through
+from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Plan
 
 

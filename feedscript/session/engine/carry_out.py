@@ -9,7 +9,7 @@ import anyio
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import LauncherError, Outcome, StopCategory
-from feedscript.plan.folds.actions import Jump, WatchSpeed
+from feedscript.plan.interpreter.actions import Jump, WatchSpeed
 from feedscript.session.engine.guards import at_pace
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.lesson import Lesson

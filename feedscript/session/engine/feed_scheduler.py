@@ -9,7 +9,7 @@ from feedscript.journal.store import BallIntent
 from feedscript.launcher.change import change_s
 from feedscript.launcher.port import CommandRefusedError, LauncherError, Outcome, ScheduledFeed
 from feedscript.launcher.setting import Setting
-from feedscript.plan.folds.actions import SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import SendBall, WatchSpeed
 from feedscript.plan.model import Plan
 from feedscript.safety.rules import faster_than_shown, least_interval
 from feedscript.session.engine.guards import NOT_CERTIFIED

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import anyio
 
 from feedscript.plan.folds.across import across, down_s
-from feedscript.plan.folds.actions import SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import SendBall, WatchSpeed
 from feedscript.plan.model import Plan
 from feedscript.safety.hazards.stations import side_by_side
 

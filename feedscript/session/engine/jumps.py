@@ -8,7 +8,7 @@ collect are never jumped over.
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.plan.folds.actions import Ask, Jump, PickUp, Reply, WatchSpeed
+from feedscript.plan.interpreter.actions import Ask, Jump, PickUp, Reply, WatchSpeed
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.engine.plan_cursor import MAIN, is_later, stand_at
 

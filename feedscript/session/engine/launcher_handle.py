@@ -24,7 +24,7 @@ from feedscript.launcher.port import (
 )
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
-from feedscript.plan.folds.actions import SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import SendBall, WatchSpeed
 from feedscript.session.engine.launcher_stops import fault_words
 
 #: A watchdog's time is over by the launcher's clock; ours may run a little faster. Design value.

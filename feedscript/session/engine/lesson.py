@@ -28,7 +28,14 @@ from feedscript.launcher.port import (
     StateChanged,
 )
 from feedscript.plan.certificate import SetUpItem
-from feedscript.plan.folds.actions import Action, Fork, Jump, Reply, SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import (
+    Action,
+    Jump,
+    Reply,
+    SendBall,
+    StartStations,
+    WatchSpeed,
+)
 from feedscript.plan.model import Plan
 from feedscript.session.engine.guards import Fences
 from feedscript.session.engine.in_the_air import Apart, apart_in
@@ -307,7 +314,7 @@ class Lesson:
     def stations(self) -> tuple[str, ...]:
         """The names of the stations side by side now; one without a name outside of forks."""
         action = self.course.action()
-        if isinstance(action, Fork):
+        if isinstance(action, StartStations):
             return tuple(station.name for station in action.stations)
         return ("",)
 

@@ -16,7 +16,7 @@ import anyio.lowlevel
 
 from feedscript.launcher.kinematics import drive_names
 from feedscript.launcher.port import LauncherError, LauncherState
-from feedscript.plan.folds.actions import Pause, SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import Pause, SendBall, WatchSpeed
 from feedscript.session.engine.feed_scheduler import queue_ball, ready_s
 from feedscript.session.engine.guards import ceiling, slow_watchdogs, wrong_launchers
 from feedscript.session.engine.in_the_air import clear_s

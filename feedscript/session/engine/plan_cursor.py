@@ -14,19 +14,19 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
-from feedscript.plan.folds.actions import (
+from feedscript.plan.interpreter.actions import (
     Action,
+    Actions,
     Ask,
-    Fork,
     PickUp,
     Reply,
     SendBall,
     Speak,
+    StartStations,
     TakeTurn,
-    Walk,
     WatchSpeed,
 )
-from feedscript.plan.folds.interpreter import walk
+from feedscript.plan.interpreter.interpret import interpret
 from feedscript.plan.model import Plan
 
 MAIN = ""
@@ -45,7 +45,7 @@ class Lane:
     """One walk: the action it stands at (None: ended) and that action's number, from 0."""
 
     key: str
-    walk: Walk
+    actions: Actions
     action: Action | None
     number: int = 0
 
@@ -88,11 +88,11 @@ class Course:
             self.announced.append(((key, lane.number), lane.action))
         if key == MAIN and isinstance(lane.action, TakeTurn):
             self.turn = lane.action
-        if key == MAIN and isinstance(lane.action, Fork):
+        if key == MAIN and isinstance(lane.action, StartStations):
             for station in self.stations():
                 del self.lanes[station]
         try:
-            lane.action = lane.walk.send(reply)
+            lane.action = lane.actions.send(reply)
         except StopIteration:
             lane.action = None
         lane.number += 1
@@ -108,12 +108,12 @@ class Course:
         return fork is not None and fork < self.lanes[MAIN].number
 
     def _open_stations(self, lane: Lane) -> None:
-        if not isinstance(lane.action, Fork):
+        if not isinstance(lane.action, StartStations):
             return
         self.forks[lane.number] = tuple(station.name for station in lane.action.stations)
         for station in lane.action.stations:
             key = f"{lane.number}/{station.name}"
-            self.lanes[key] = Lane(key, station.walk, next(station.walk, None))
+            self.lanes[key] = Lane(key, station.actions, next(station.actions, None))
 
 
 def fork_of(key: str) -> int | None:
@@ -132,7 +132,7 @@ def is_later(place: tuple[str, int], than: tuple[str, int]) -> bool:
 def begin(plan: Plan) -> Course:
     """At the first action of the plan."""
     course = Course(plan)
-    steps = walk(plan, at_step=course.begins)
+    steps = interpret(plan, at_step=course.begins)
     course.lanes[MAIN] = lane = Lane(MAIN, steps, next(steps, None))
     course._open_stations(lane)
     return course
@@ -169,9 +169,9 @@ def _follow(
     while (action := course.action(key)) is not None:
         number = course.number(key)
         decision = decisions.get((key, number))
-        if not find and number >= limits[key] and not isinstance(action, Fork):
+        if not find and number >= limits[key] and not isinstance(action, StartStations):
             return False
-        if isinstance(action, Fork) and decision is None:
+        if isinstance(action, StartStations) and decision is None:
             if not find and number < limits[key]:  # something after the fork is over: so is it
                 limits.update(dict.fromkeys(course.stations(), _TO_THE_END))
             ended = [
@@ -213,7 +213,7 @@ def next_ball(course: Course, key: str, reply: Reply, done: Done) -> tuple[bool,
             return turn, action
         if isinstance(action, TakeTurn):
             turn = True
-        elif isinstance(action, Ask | WatchSpeed | PickUp | Fork):
+        elif isinstance(action, Ask | WatchSpeed | PickUp | StartStations):
             break
     return turn, None
 

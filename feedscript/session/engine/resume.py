@@ -16,7 +16,7 @@ from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.journal.store import Journal
 from feedscript.launcher.port import Outcome
 from feedscript.launcher.profile.model import Profile
-from feedscript.plan.folds.actions import Jump, OnTurn, Reply, SendBall, TakeTurn, WatchSpeed
+from feedscript.plan.interpreter.actions import Jump, OnTurn, Reply, SendBall, TakeTurn, WatchSpeed
 from feedscript.plan.model import Plan, Result
 from feedscript.session.engine.guards import Fences
 from feedscript.session.engine.launcher_handle import Ball

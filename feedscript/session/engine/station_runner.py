@@ -13,20 +13,20 @@ from typing import Any, NoReturn
 
 import anyio
 
-from feedscript.plan.folds.actions import (
+from feedscript.plan.interpreter.actions import (
     Action,
     Ask,
-    Fork,
     Jump,
     Pause,
     PickUp,
     Reply,
     SendBall,
     Speak,
+    StartStations,
     TakeTurn,
     WatchSpeed,
 )
-from feedscript.plan.folds.conditions import answer
+from feedscript.plan.interpreter.conditions import answer
 from feedscript.plan.times import SEEN_AFTER_BOUNCE_S, TAP_S
 from feedscript.safety.rules.short_change_over import least_anywhere_s
 from feedscript.session.engine.feed_scheduler import LEAD_S, mind, need_s, send, until
@@ -168,7 +168,7 @@ async def _until_cancelled() -> NoReturn:
     raise AssertionError("a sleep without end ends by cancelling only")
 
 
-async def _fork(lesson: Lesson, key: str, action: Fork) -> Reply:
+async def _fork(lesson: Lesson, key: str, action: StartStations) -> Reply:
     async with anyio.create_task_group() as tasks:
         for station in lesson.course.stations():
             tasks.start_soon(_follow, lesson, station)
@@ -185,7 +185,7 @@ _DO: dict[type[Action], Callable[[Lesson, str, Any], Awaitable[Reply]]] = {
     Ask: _ask,
     PickUp: _pick_up,
     WatchSpeed: _watch_speed,
-    Fork: _fork,
+    StartStations: _fork,
 }
 
 

@@ -17,7 +17,7 @@ from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.schema import JOURNAL_UNUSABLE
 from feedscript.journal.store import Journal
 from feedscript.launcher.port import Outcome
-from feedscript.plan.folds.actions import Jump
+from feedscript.plan.interpreter.actions import Jump
 from feedscript.plan.model import Plan, Result
 from feedscript.session.engine.plan_cursor import MAIN
 from feedscript.session.group.records import LANDING_MOST_M

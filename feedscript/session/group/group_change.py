@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.plan.folds.actions import Action, SendBall
+from feedscript.plan.interpreter.actions import Action, SendBall
 from feedscript.plan.model import Turns
 from feedscript.plan.scene import Player
 from feedscript.safety.changed_group import Changed

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, field, replace
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.plan.folds.conditions import Judged
+from feedscript.plan.interpreter.conditions import BallResult
 from feedscript.plan.model import Result
 from feedscript.session.group.questions import QUESTIONS, question_for
 from feedscript.session.group.records import (
@@ -119,11 +119,11 @@ class Recording:
                 return record.result
         return None
 
-    def judged(self) -> list[Judged]:
+    def judged(self) -> list[BallResult]:
         """The recorded balls in the order they left, as conditions look at them."""
         results = {record.ball.feed_id: record.result for record in self.records}
         return [
-            Judged(ball.launcher, ball.ball_no, ball.feed_index, results[ball.feed_id])
+            BallResult(ball.launcher, ball.ball_no, ball.feed_index, results[ball.feed_id])
             for ball in self.balls
             if ball.feed_id in results
         ]

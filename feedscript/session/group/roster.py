@@ -16,7 +16,7 @@ from itertools import combinations
 from typing import TypeAlias
 
 from feedscript.diagnostics import Diagnostic, Page
-from feedscript.plan.folds.actions import Jump, OnTurn, Reply, TakeTurn
+from feedscript.plan.interpreter.actions import Jump, OnTurn, Reply, TakeTurn
 from feedscript.plan.scene import Group, Player
 from feedscript.session.group.rotation import (
     Pair,

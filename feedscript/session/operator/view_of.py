@@ -8,7 +8,7 @@ import anyio
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import LauncherState, Outcome
-from feedscript.plan.folds.actions import WatchSpeed
+from feedscript.plan.interpreter.actions import WatchSpeed
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.group.records import FlownBall

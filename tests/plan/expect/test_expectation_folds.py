@@ -12,7 +12,7 @@ from feedscript.plan.expect.resting import rest_share
 from feedscript.plan.expect.rows import longest_row
 from feedscript.plan.expect.shares import balls_of_player
 from feedscript.plan.expect.waits import longest_wait_s
-from feedscript.plan.folds.actions import Action, Fork, Pause, SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import Action, Pause, SendBall, StartStations, WatchSpeed
 from feedscript.plan.model import Plan
 from tests.plan.random_plans import TooManyRuns, every_run, plans
 from tests.plan.test_against_brute_force import evenly_filled
@@ -69,7 +69,7 @@ def agrees(whole: Plan) -> None:
         assert not exact or (least, most) == (min(shares), max(shares))
         longest = max(waits_seen(run, whole, player) for run in runs)
         assert longest <= longest_wait_s(whole, player) + 1e-9
-    if not any(isinstance(action, Fork) for run in runs for action in run):
+    if not any(isinstance(action, StartStations) for run in runs for action in run):
         shares = [rest_seen(run, whole) for run in runs if time_of(whole, run)] or [0.0]
         least, most = rest_share(whole)
         assert least <= min(shares) + 1e-6

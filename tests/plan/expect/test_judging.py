@@ -12,9 +12,9 @@ from feedscript.language.resolve import program as said
 from feedscript.language.resolve.program import Compare, GroupDecl, Measure
 from feedscript.launcher.scatter import share_inside
 from feedscript.plan.expect.draws import drawn_balls, normals
-from feedscript.plan.expect.judging import judge, written
+from feedscript.plan.expect.evaluation import evaluate, written
 from feedscript.plan.expect.outcome import Outcome, Standing
-from feedscript.plan.folds.chance import stream
+from feedscript.plan.interpreter.chance import stream
 from tests.launcher.examples import garage
 from tests.plan.programs import at, compiled, program, rest, send, show, wish
 
@@ -27,7 +27,7 @@ def outcome(expectation, *steps, draws: int = 2000, seed: int = 1, **given) -> O
     result = compiled(whole)
     assert result.plan is not None
     drawing = drawing_of(result.plan, (garage(),) * len(whole.launchers), draws, seed)
-    return judge(expectation, whole, drawing)
+    return evaluate(expectation, whole, drawing)
 
 
 def bound(measure: Measure, compare: str, value: float) -> said.Bound:

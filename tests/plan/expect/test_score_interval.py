@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedscript.plan.expect.score_interval import score_interval
-from feedscript.plan.folds.chance import stream
+from feedscript.plan.interpreter.chance import stream
 
 
 @given(st.integers(1, 5000).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))

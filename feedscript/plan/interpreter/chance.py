@@ -26,7 +26,7 @@ _MULTIPLIER = 47026247687942121848144207491837523525  # 2549297995355413924 * 2*
 
 
 class Draws(Protocol):
-    """What a walk draws from a stream."""
+    """What a run draws from a stream."""
 
     def below(self, bound: int) -> int:
         """An integer from 0 to ``bound`` - 1."""

@@ -1,6 +1,6 @@
 """Whole runs of a plan in one stream, stations merged by time.
 
-For whatever needs no clock of its own: pictures, sampling, brute force. The engine walks each
+For whatever needs no clock of its own: pictures, sampling, brute force. The engine runs each
 station in a task of its own instead.
 """
 
@@ -10,9 +10,10 @@ import heapq
 from collections.abc import Callable, Iterator
 from typing import TypeAlias
 
-from feedscript.plan.folds.actions import Action, Fork, Reply, StationWalk, Walk
-from feedscript.plan.folds.chance import stream
-from feedscript.plan.folds.interpreter import Source, walk
+from feedscript.plan.interpreter.actions import Action, Actions, Reply, StartStations, StationRun
+from feedscript.plan.interpreter.chance import stream
+from feedscript.plan.interpreter.cursor import Source
+from feedscript.plan.interpreter.interpret import interpret
 from feedscript.plan.model import Plan
 
 Answer: TypeAlias = Callable[[Action], Reply]
@@ -20,22 +21,22 @@ Answer: TypeAlias = Callable[[Action], Reply]
 
 def run_through(plan: Plan, answer: Answer, source: Source = stream) -> Iterator[Action]:
     """One run in order of time, all stations merged; ``answer`` replies to every action."""
-    yield from _follow(walk(plan, source), answer)
+    yield from _follow(interpret(plan, source), answer)
 
 
-def _follow(steps: Walk, answer: Answer) -> Iterator[Action]:
+def _follow(steps: Actions, answer: Answer) -> Iterator[Action]:
     try:
         action = next(steps)
         while True:
             yield action
-            if isinstance(action, Fork):
+            if isinstance(action, StartStations):
                 yield from _merge(action.stations, answer)
             action = steps.send(answer(action))
     except StopIteration:
         return
 
 
-def _merge(stations: tuple[StationWalk, ...], answer: Answer) -> Iterator[Action]:
+def _merge(stations: tuple[StationRun, ...], answer: Answer) -> Iterator[Action]:
     """The stations' actions by time, the first named first where they coincide."""
-    runs = [_follow(station.walk, answer) for station in stations]
+    runs = [_follow(station.actions, answer) for station in stations]
     yield from heapq.merge(*runs, key=lambda action: action.at_s)

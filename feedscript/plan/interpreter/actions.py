@@ -1,16 +1,17 @@
-"""What a walk over a plan asks for, one action at a time, and what may be replied.
+"""What a run of a plan asks for, one action at a time, and what may be replied.
 
 ``at_s`` counts from the start of the lesson without the time that people take (see
-``feedscript.plan.model``): the driver of a walk adds its own pauses. Every action but ``Ask`` and
+``feedscript.plan.model``): whoever drives a run adds its own pauses. Every action but ``Ask`` and
 ``TakeTurn`` expects no reply; a :class:`Jump` may answer any of them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Generator
-from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TypeAlias
+
+import msgspec
 
 from feedscript.plan.model import Condition
 
@@ -28,8 +29,7 @@ class Jump(StrEnum):
     AGAIN_AFTER = "again-after"  # this ball was sent and counts; then again
 
 
-@dataclass(frozen=True, slots=True)
-class OnTurn:
+class OnTurn(msgspec.Struct, frozen=True):
     """Reply to :class:`TakeTurn`: who is on, when the roster knows better than the plan."""
 
     player: int
@@ -39,8 +39,7 @@ class OnTurn:
 Reply: TypeAlias = bool | OnTurn | Jump | None
 
 
-@dataclass(frozen=True, slots=True)
-class Action:
+class Action(msgspec.Struct, frozen=True):
     """What all actions have: when, on which line, at which station ("" outside stations)."""
 
     at_s: float
@@ -48,8 +47,7 @@ class Action:
     station: str
 
 
-@dataclass(frozen=True, slots=True)
-class SendBall(Action):
+class SendBall(Action, frozen=True):
     """A ball leaves at ``at_s``."""
 
     ball: int  # counts the balls of this launcher from 1, shown speeds included
@@ -60,8 +58,7 @@ class SendBall(Action):
     series: int  # line of the innermost series, 0 for none
 
 
-@dataclass(frozen=True, slots=True)
-class WatchSpeed(Action):
+class WatchSpeed(Action, frozen=True):
     """One ball with nobody in front; go on when a person has confirmed it."""
 
     ball: int
@@ -69,27 +66,23 @@ class WatchSpeed(Action):
     launcher: int
 
 
-@dataclass(frozen=True, slots=True)
-class Pause(Action):
+class Pause(Action, frozen=True):
     """Nothing leaves from ``at_s`` until ``until_s``."""
 
     until_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class Speak(Action):
+class Speak(Action, frozen=True):
     """Say this now."""
 
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class PickUp(Action):
+class PickUp(Action, frozen=True):
     """Make the launcher safe; go on when a person has armed it again."""
 
 
-@dataclass(frozen=True, slots=True)
-class TakeTurn(Action):
+class TakeTurn(Action, frozen=True):
     """A turn begins: ``player`` is who the plan has on. ``until_s`` if turns are timed.
 
     ``called_s`` is the moment at which the change-over begins: when the last ball before has come
@@ -103,8 +96,7 @@ class TakeTurn(Action):
     called_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class Ask(Action):
+class Ask(Action, frozen=True):
     """Does the condition hold? The reply is a bool (see ``conditions.answer``).
 
     Balls of ``launcher`` numbered ``first_ball`` to ``last_ball`` are looked at. ``ever``: it is
@@ -119,21 +111,28 @@ class Ask(Action):
     down_s: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Fork(Action):
-    """Stations begin side by side; walk each one to its end before going on here."""
+class StartStations(Action, frozen=True):
+    """Stations begin side by side; run each one to its end before going on here."""
 
-    stations: tuple[StationWalk, ...]
+    stations: tuple[StationRun, ...]
     until_s: float
 
 
-Walk: TypeAlias = Generator[Action, Reply, None]
+Actions: TypeAlias = Generator[Action, Reply, None]
 
 
-@dataclass(frozen=True, slots=True)
-class StationWalk:
-    """One station's own walk."""
+class StationRun(msgspec.Struct, frozen=True, eq=False):
+    """One station's own run. Two are equal whose stations are: generators do not compare."""
 
     name: str
     launcher: int
-    walk: Walk = field(compare=False)
+    actions: Actions
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, StationRun) and (self.name, self.launcher) == (
+            other.name,
+            other.launcher,
+        )
+
+    def __hash__(self) -> int:
+        return hash((self.name, self.launcher))

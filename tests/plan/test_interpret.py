@@ -1,4 +1,4 @@
-"""What a walk asks for, step by step."""
+"""What a run asks for, step by step."""
 
 from __future__ import annotations
 
@@ -6,10 +6,9 @@ import itertools
 
 import pytest
 
-from feedscript.plan.folds.actions import (
+from feedscript.plan.interpreter.actions import (
     Action,
     Ask,
-    Fork,
     Jump,
     OnTurn,
     Pause,
@@ -17,11 +16,12 @@ from feedscript.plan.folds.actions import (
     Reply,
     SendBall,
     Speak,
+    StartStations,
     TakeTurn,
     WatchSpeed,
 )
-from feedscript.plan.folds.interpreter import walk
-from feedscript.plan.folds.runs import run_through
+from feedscript.plan.interpreter.interpret import interpret
+from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import (
     Choose,
     Collect,
@@ -175,8 +175,8 @@ def test_stations_run_side_by_side_each_on_its_launcher_and_end_together():
 
 def test_going_on_before_a_station_has_ended_is_refused():
     stations = (Station(name="n", launcher=0, players=(), body=(send(0),), line=1),)
-    steps = walk(plan(Together(stations=stations, for_s=10.0, line=1)))
-    assert isinstance(next(steps), Fork)
+    steps = interpret(plan(Together(stations=stations, for_s=10.0, line=1)))
+    assert isinstance(next(steps), StartStations)
     with pytest.raises(RuntimeError):
         steps.send(None)
 

@@ -27,7 +27,7 @@ from feedscript.plan.expect.of_players import player_gets, player_waits, running
 from feedscript.plan.expect.outcome import Outcome
 
 
-def judge(expectation: Expectation, program: Program, drawing: Drawing) -> Outcome:
+def evaluate(expectation: Expectation, program: Program, drawing: Drawing) -> Outcome:
     """What becomes of one expectation."""
     match expectation:
         case Bound():

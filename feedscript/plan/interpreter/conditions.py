@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
-from feedscript.plan.folds.actions import Ask
+import msgspec
+
+from feedscript.plan.interpreter.actions import Ask
 from feedscript.plan.model import Condition, Result
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
+class BallResult(msgspec.Struct, frozen=True):
     """A ball and what became of it."""
 
     launcher: int
@@ -29,15 +29,15 @@ def _count(condition: Condition, results: Sequence[Result]) -> bool:
     return sum(result in condition.results for result in seen) >= condition.at_least
 
 
-def answer(ask: Ask, record: Iterable[Judged]) -> bool:
+def answer(ask: Ask, record: Iterable[BallResult]) -> bool:
     """The reply to ``ask`` from the record (in ball order) as far as it goes."""
     feeds = ask.condition.feeds
     results = [
-        judged.result
-        for judged in record
-        if judged.launcher == ask.launcher
-        and ask.first_ball <= judged.ball <= ask.last_ball
-        and (feeds is None or judged.feed in feeds)
+        ball.result
+        for ball in record
+        if ball.launcher == ask.launcher
+        and ask.first_ball <= ball.ball <= ask.last_ball
+        and (feeds is None or ball.feed in feeds)
     ]
     if not ask.ever:
         return holds(ask.condition, results)

@@ -1,0 +1,1 @@
+"""The one interpreter of a plan: what a run asks for, action by action."""

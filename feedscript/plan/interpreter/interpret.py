@@ -1,0 +1,315 @@
+"""The one interpreter of a plan: a pure generator of actions.
+
+The engine, the rehearsal, resuming by replay, the sampler and the brute-force tests all run a plan
+through here, so they cannot disagree. A run reads no clock and no record: what it must know it
+asks, and the same plan with the same replies gives the same actions. All chance comes from the
+plan's seed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator
+from functools import partial
+from typing import Any
+
+from feedscript.plan.interpreter.actions import (
+    Action,
+    Actions,
+    Ask,
+    Jump,
+    OnTurn,
+    Pause,
+    PickUp,
+    Reply,
+    SendBall,
+    Speak,
+    StartStations,
+    StationRun,
+    TakeTurn,
+    WatchSpeed,
+)
+from feedscript.plan.interpreter.chance import stream
+from feedscript.plan.interpreter.cursor import Cursor, Jumped, Sent, Source, Spent, cursor_at
+from feedscript.plan.model import (
+    Choose,
+    Collect,
+    Plan,
+    Repeat,
+    Rest,
+    Say,
+    Send,
+    ShowSpeed,
+    Shuffle,
+    Station,
+    Step,
+    Together,
+    Turns,
+    Until,
+    When,
+)
+from feedscript.plan.times import milliseconds
+
+
+def interpret(
+    plan: Plan, source: Source = stream, at_step: Callable[[int], None] = lambda _: None
+) -> Actions:
+    """Every action of one run, in order. See ``actions`` for what may be replied.
+
+    ``source`` gives the stream of chance of a name; only a test puts another in its place.
+    ``at_step`` is told the index of each step of the lesson as it begins.
+    """
+    everyone = tuple(range(len(plan.group.players)))
+    sent = Sent(dict.fromkeys(range(len(plan.launchers)), 0), plan.bounds.balls[1])
+    cursor = cursor_at(plan, sent, source, players=everyone)
+    yield from _whole(cursor, plan.steps, at_step)
+
+
+def _whole(
+    cursor: Cursor, steps: tuple[Step, ...], at_step: Callable[[int], None] = lambda _: None
+) -> Actions:
+    """A lesson or a station from start to end; each step is a series for a person's jumps."""
+    try:
+        for number, step in enumerate(steps):
+            at_step(number)
+            yield from _series(cursor, 0, partial(_step, cursor, step))
+    except Spent:
+        yield Speak(cursor.now_s, 0, cursor.station, "All balls of this plan have been sent.")
+
+
+def _series(
+    cursor: Cursor, line: int, body: Callable[[], Actions]
+) -> Generator[Action, Reply, bool]:
+    """Run a series until it ends or is left; whether it ran to its end."""
+    outer, cursor.series = cursor.series, line or cursor.series
+    try:
+        while True:
+            try:
+                yield from body()
+            except Jumped as jump:
+                if jump.again:
+                    continue
+                return False
+            return True
+    finally:
+        cursor.series = outer
+
+
+def _do(action: Action) -> Generator[Action, Reply, Reply]:
+    """Yield one action; a jump out of the series is taken here, a skip is handed back."""
+    reply = yield action
+    if reply is Jump.NEXT or reply is Jump.AGAIN:
+        raise Jumped(again=reply is Jump.AGAIN)
+    return reply
+
+
+def _steps(cursor: Cursor, steps: tuple[Step, ...]) -> Actions:
+    for step in steps:
+        yield from _step(cursor, step)
+
+
+def _step(cursor: Cursor, step: Step) -> Actions:
+    return _HANDLERS[type(step)](cursor, step)
+
+
+def _send(cursor: Cursor, step: Send) -> Actions:
+    mirrored = cursor.left and step.left_feeds
+    feeds = step.left_feeds if mirrored else step.feeds
+    least, most = (milliseconds(bound) for bound in step.after_s)
+    feed = feeds[0] if len(feeds) == 1 else feeds[cursor.chance.below(len(feeds))]
+    after_ms = least if least == most else cursor.chance.between(least, most)
+    launcher = cursor.plan.feeds[feed].launcher
+    at_ms = cursor.now_ms + after_ms
+    action = SendBall(
+        at_s=at_ms / 1000.0,
+        line=step.line,
+        station=cursor.station,
+        ball=cursor.sent.count(launcher),
+        feed=feed,
+        launcher=launcher,
+        player=cursor.player,
+        after_s=after_ms / 1000.0,
+        series=cursor.series,
+    )
+    try:
+        reply = yield from _do(action)
+    except Jumped:
+        cursor.sent.uncount(launcher)
+        raise
+    if reply is Jump.SKIP:
+        cursor.sent.uncount(launcher)
+        return
+    cursor.now_ms = at_ms
+    cursor.down_ms = at_ms + milliseconds(cursor.plan.feeds[feed].flight_s)
+    if reply is Jump.AGAIN_AFTER:
+        raise Jumped(again=True)
+
+
+def _show_speed(cursor: Cursor, step: ShowSpeed) -> Actions:
+    launcher = cursor.plan.feeds[step.feed].launcher
+    ball = cursor.sent.count(launcher)
+    action = WatchSpeed(cursor.now_s, step.line, cursor.station, ball, step.feed, launcher)
+    try:
+        reply = yield from _do(action)
+    except Jumped:
+        cursor.sent.uncount(launcher)
+        raise
+    if reply is Jump.SKIP:
+        cursor.sent.uncount(launcher)
+    else:
+        cursor.down_ms = cursor.now_ms
+
+
+def _rest(cursor: Cursor, step: Rest) -> Actions:
+    until_ms = cursor.now_ms + milliseconds(step.seconds)
+    reply = yield from _do(Pause(cursor.now_s, step.line, cursor.station, until_ms / 1000.0))
+    if reply is not Jump.SKIP:
+        cursor.now_ms = until_ms
+
+
+def _say(cursor: Cursor, step: Say) -> Actions:
+    yield from _do(Speak(cursor.now_s, step.line, cursor.station, step.text))
+
+
+def _collect(cursor: Cursor, step: Collect) -> Actions:
+    yield from _do(PickUp(cursor.now_s, step.line, cursor.station))
+    cursor.down_ms = cursor.now_ms
+
+
+def _repeat(cursor: Cursor, step: Repeat) -> Actions:
+    def body() -> Actions:
+        for _ in range(step.times):
+            yield from _steps(cursor, step.body)
+
+    yield from _series(cursor, step.line, body)
+
+
+def _choose(cursor: Cursor, step: Choose) -> Actions:
+    drawn = cursor.draws(step.seed).weighted([option.weight for option in step.options])
+    yield from _steps(cursor, step.options[drawn].body)
+
+
+def _shuffle(cursor: Cursor, step: Shuffle) -> Actions:
+    for index in cursor.draws(step.seed).order(len(step.items)):
+        yield from _steps(cursor, step.items[index])
+
+
+def _until(cursor: Cursor, step: Until) -> Actions:
+    need = 0 if step.condition.negated else step.condition.at_least
+
+    def body() -> Actions:
+        before = cursor.sent.of[cursor.launcher]
+        for number in range(1, step.at_most + 1):
+            yield from _steps(cursor, step.body)
+            so_far = cursor.sent.of[cursor.launcher]
+            if number == step.at_most or so_far - before < need:
+                continue
+            reply = yield from _do(_ask(cursor, step, before + 1, ever=True))
+            if reply is True:
+                return
+
+    yield from _series(cursor, step.line, body)
+
+
+def _when(cursor: Cursor, step: When) -> Actions:
+    reply = yield from _do(_ask(cursor, step, cursor.since, ever=False))
+    yield from _steps(cursor, step.then if reply is True else step.otherwise)
+
+
+def _ask(cursor: Cursor, step: Until | When, first: int, *, ever: bool) -> Ask:
+    return Ask(
+        at_s=cursor.now_s,
+        line=step.line,
+        station=cursor.station,
+        condition=step.condition,
+        launcher=cursor.launcher,
+        first_ball=first,
+        last_ball=cursor.sent.of[cursor.launcher],
+        ever=ever,
+        down_s=cursor.down_ms / 1000.0,
+    )
+
+
+def _turns(cursor: Cursor, step: Turns) -> Actions:
+    outer = cursor.player, cursor.left, cursor.since
+    for slot in range(step.slots):
+        start_ms = cursor.now_ms
+        ends_ms = None if step.every_s is None else start_ms + milliseconds(step.every_s)
+        turn = partial(_turn, cursor, step, slot, ends_ms)
+        whole = yield from _series(cursor, step.line, turn)
+        if whole and ends_ms is not None:
+            cursor.now_ms = max(cursor.now_ms, ends_ms)
+    cursor.player, cursor.left, cursor.since = outer
+
+
+def _turn(cursor: Cursor, step: Turns, slot: int, ends_ms: int | None) -> Actions:
+    players = cursor.players
+    planned = players[slot % len(players)] if players else None
+    until_s = None if ends_ms is None else ends_ms / 1000.0
+    action = TakeTurn(
+        at_s=cursor.now_s,
+        line=step.line,
+        station=cursor.station,
+        slot=slot,
+        slots=step.slots,
+        player=planned,
+        until_s=until_s,
+        called_s=cursor.down_ms / 1000.0,
+    )
+    reply = yield from _do(action)
+    if reply is Jump.SKIP:
+        return
+    if isinstance(reply, OnTurn):
+        cursor.player, cursor.left = reply.player, reply.left_handed
+    elif planned is not None:
+        cursor.player, cursor.left = planned, cursor.plan.group.players[planned].left_handed
+    cursor.since = cursor.sent.of[cursor.launcher] + 1
+    for _ in range(step.passes):
+        yield from _steps(cursor, step.body)
+
+
+def _together(cursor: Cursor, step: Together) -> Actions:
+    ended: dict[str, int] = {}
+    runs = tuple(
+        StationRun(station.name, station.launcher, _station(cursor, station, ended))
+        for station in step.stations
+    )
+    until_ms = cursor.now_ms + milliseconds(step.for_s)
+    start = StartStations(cursor.now_s, step.line, cursor.station, runs, until_ms / 1000.0)
+    reply = yield from _do(start)
+    if reply is Jump.SKIP:
+        return
+    if len(ended) != len(runs):
+        raise RuntimeError("every station is run to its end before going on")
+    cursor.now_ms, cursor.down_ms = until_ms, max(ended.values(), default=cursor.down_ms)
+
+
+def _station(cursor: Cursor, station: Station, ended: dict[str, int]) -> Actions:
+    """One station's own run; ``ended`` takes when its last ball has come down."""
+    its = cursor_at(
+        cursor.plan,
+        cursor.sent,
+        cursor.source,
+        station=station.name,
+        launcher=station.launcher,
+        players=station.players,
+        now_ms=cursor.now_ms,
+        down_ms=cursor.down_ms,
+    )
+    yield from _whole(its, station.body)
+    ended[station.name] = its.down_ms
+
+
+_HANDLERS: dict[type, Callable[[Cursor, Any], Actions]] = {
+    Send: _send,
+    ShowSpeed: _show_speed,
+    Rest: _rest,
+    Say: _say,
+    Collect: _collect,
+    Repeat: _repeat,
+    Choose: _choose,
+    Shuffle: _shuffle,
+    Until: _until,
+    When: _when,
+    Turns: _turns,
+    Together: _together,
+}
