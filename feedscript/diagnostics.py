@@ -1,4 +1,4 @@
-"""The project's only diagnostic type, from a syntax slip to a lost link.
+"""The project's only diagnostic type, from a syntax error to a lost link.
 
 A diagnostic is a value: it is returned or carried, collected and rendered, never printed where it
 arises. Each kind of diagnostic is a :class:`Page` that lives beside the rule that reports it; the
@@ -48,7 +48,7 @@ class Related:
 
 @dataclass(frozen=True, slots=True)
 class Diagnostic:
-    """What is wrong (with its number), where, and what mends it.
+    """What is wrong (with its number), where, and what fixes it.
 
     ``span`` is the place in a text; ``device`` names a launcher, port or file where there is no
     text to point into. ``message`` states the problem only; ``help`` alone suggests.
@@ -87,7 +87,7 @@ class Page:
         self,
         message: str,
         *,
-        help: str = "",  # noqa: A002 - the word every reader of a diagnostic knows
+        help: str = "",
         span: Span | None = None,
         device: str = "",
         related: Iterable[Related] = (),
@@ -188,7 +188,7 @@ def _cut(text: str, column: int, end: int) -> tuple[str, int, int]:
 
 
 def render(diagnostic: Diagnostic, sources: Mapping[str, str]) -> str:
-    """The diagnostic as a person reads it: what is wrong, where, the words marked, what mends it;
+    """The diagnostic as a person reads it: what is wrong, where, the words marked, what fixes it;
     its slug last."""
     lines = [f"{diagnostic.severity.value.capitalize()}: {diagnostic.message}"]
     span = diagnostic.span

@@ -24,7 +24,7 @@ from click.testing import CliRunner
 from feedscript.check.check_program import examine
 from feedscript.cli import verbs
 from feedscript.journal.store import open_journal
-from feedscript.language.tools.examples import program
+from feedscript.language.examples import program
 from feedscript.review.video.sound import write_wav
 from feedscript.review.video.sync import tone
 from feedscript.session.group.questions import load_questions

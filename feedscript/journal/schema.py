@@ -172,7 +172,7 @@ def migrate(connection: sqlite3.Connection, name: str) -> None:
         raise
 
 
-def _refused(name: str, message: str, help: str = "") -> FeedscriptError:  # noqa: A002
+def _refused(name: str, message: str, help: str = "") -> FeedscriptError:
     return FeedscriptError(
         JOURNAL_UNUSABLE.report(
             message, device=name, help=help or "name another file with --journal"

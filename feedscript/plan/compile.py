@@ -134,7 +134,7 @@ def _aim(program: Program, table: ShotTable, stands: Sequence[Stand]) -> list[Ai
 
 
 def _once(table: ShotTable, aimed: Sequence[Aimed]) -> tuple[Diagnostic, ...]:
-    """One report for one slip: feeds that share the words at fault share the diagnostic."""
+    """One report for one mistake: feeds that share the words at fault share the diagnostic."""
     first: dict[tuple[str, object], Diagnostic] = {}
     names: dict[tuple[str, object], list[str]] = {}
     for shot, each in zip(table.shots, aimed, strict=True):

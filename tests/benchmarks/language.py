@@ -15,7 +15,7 @@ from collections.abc import Callable
 
 from feedscript.language import read
 from feedscript.language.parse.source import Source
-from feedscript.language.parse.syntax import parse
+from feedscript.language.syntax import parse
 from feedscript.language.tools.formatter import format_text
 
 HEAD = """\

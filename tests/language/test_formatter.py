@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from feedscript.language.parse.source import Source
-from feedscript.language.parse.syntax import parse
 from feedscript.language.parse.tree import shape
+from feedscript.language.syntax import parse
 from feedscript.language.tools.formatter import format_text
 from tests.language.generated import Maker
 

@@ -14,8 +14,8 @@ from feedscript.diagnostics import has_errors
 from feedscript.language import read
 from feedscript.language.parse import tree
 from feedscript.language.parse.source import Source
-from feedscript.language.parse.syntax import parse
 from feedscript.language.resolve.loading import load_beside
+from feedscript.language.syntax import parse
 from feedscript.shipped import shipped_folder
 
 FILES = sorted((shipped_folder() / "library").glob("*.feed"))

@@ -9,6 +9,7 @@ from feedscript.court.landmarks import End
 from feedscript.court.lines import Court
 from feedscript.court.pages import PLACE_DIRECTION
 from feedscript.diagnostics import Page, Related
+from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.token import Token
 from feedscript.language.resolve import places
@@ -18,7 +19,6 @@ from feedscript.language.resolve.idle_facts import of_feed
 from feedscript.language.resolve.properties import choice, gather, once, spans_of
 from feedscript.language.resolve.scope import Scope
 from feedscript.language.resolve.values import Reckoner, report_circle
-from feedscript.language.tools.examples import program
 from feedscript.units import Dimension
 
 MISSING_LINE = Page(

@@ -7,17 +7,17 @@ from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
 from feedscript.diagnostics import Page, Span
+from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.source import Source
-from feedscript.language.parse.syntax import parse
 from feedscript.language.parse.token import Token
 from feedscript.language.resolve.findings import Findings
 from feedscript.language.resolve.loading import Load, NotLoaded
 from feedscript.language.resolve.properties import once, text_of
 from feedscript.language.resolve.scope import Scope
 from feedscript.language.resolve.values import MOST_LAYERS
+from feedscript.language.syntax import parse
 from feedscript.language.syntax_errors.hidden import hidden_in
-from feedscript.language.tools.examples import program
 
 NO_VERSION = Page(
     slug="no-version",

@@ -19,10 +19,10 @@ class Findings:
         page: Page,
         span: Span,
         message: str,
-        help: str = "",  # noqa: A002 - the word every reader of a diagnostic knows
+        help: str = "",
         related: Iterable[Related] = (),
     ) -> None:
-        """Add a diagnostic; the same kind at the same place is the same slip."""
+        """Add a diagnostic; the same kind at the same place is the same mistake."""
         self.add(page.report(message, help=help, span=span, related=related))
 
     def add(self, *diagnostics: Diagnostic) -> None:

@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from feedscript.diagnostics import Page, Related
+from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve import program as p
 from feedscript.language.resolve.scope import Scope
-from feedscript.language.tools.examples import program
 
 IDLE_FACT = Page(
     slug="idle-fact",
@@ -87,7 +87,7 @@ def of_feed(scope: Scope, feed: t.Feed, lines: _Lines, fields: Mapping[str, Any]
     return not found
 
 
-_Idle = tuple[str, str, str]  # the line's word, what is wrong, the mend
+_Idle = tuple[str, str, str]  # the line's word, what is wrong, the fix
 
 
 def _arc(lines: _Lines, fields: Mapping[str, Any]) -> list[_Idle]:

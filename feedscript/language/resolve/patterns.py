@@ -7,13 +7,13 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from feedscript.diagnostics import Page, Related
+from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.token import Token
 from feedscript.language.resolve.graph import ordered
 from feedscript.language.resolve.properties import choice, once
 from feedscript.language.resolve.scope import Scope
 from feedscript.language.resolve.values import Amount, Bound, FeedValue, Reckoner
-from feedscript.language.tools.examples import program
 from feedscript.language.words import nearest
 from feedscript.units import Dimension
 

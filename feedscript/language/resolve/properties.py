@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from feedscript.diagnostics import Page, Related, Span
+from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.token import Token
 from feedscript.language.resolve.scope import Scope
-from feedscript.language.tools.examples import program
 from feedscript.language.words import listed, nearest
 
 SAID_TWICE = Page(

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic, Page, Related, Severity, Span, in_reading_order
+from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve import idle_facts
 from feedscript.language.resolve import program as p
@@ -23,9 +24,8 @@ from feedscript.language.resolve.properties import SAID_TWICE, once, text_of
 from feedscript.language.resolve.scope import Scope
 from feedscript.language.resolve.steps import Steps, seed_of
 from feedscript.language.resolve.values import Amount, Reckoner, report_circle
-from feedscript.language.syntax_errors import pages as slip_pages
+from feedscript.language.syntax_errors import pages as syntax_pages
 from feedscript.language.syntax_errors.hidden import HIDDEN_CHARACTER
-from feedscript.language.tools.examples import program
 
 NO_LESSON = Page(
     slug="no-lesson",
@@ -95,7 +95,7 @@ def _without_echoes(found: tuple[Diagnostic, ...], scopes: list[Scope]) -> list[
     return [one for one in found if not echo(one)]
 
 
-_OF_WRITING = {page.slug for page in (*slip_pages.PAGES, HIDDEN_CHARACTER)}
+_OF_WRITING = {page.slug for page in (*syntax_pages.PAGES, HIDDEN_CHARACTER)}
 _OF_BLOCKS = {"nested-turns", "stations", "empty-block"}
 
 K = TypeVar("K", bound=t.SyntaxNode)

@@ -6,13 +6,13 @@ from dataclasses import dataclass, field
 from typing import Any, TypeAlias, TypeVar
 
 from feedscript.diagnostics import Page, Related, Span
+from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.source import Source
-from feedscript.language.parse.syntax import Damage
 from feedscript.language.parse.token import Token
 from feedscript.language.resolve.findings import Findings
+from feedscript.language.syntax_errors.damage import Damage
 from feedscript.language.syntax_errors.pages import BAD_NAME
-from feedscript.language.tools.examples import program
 from feedscript.language.words import is_place_word, nearest
 
 NAME_TAKEN = Page(
@@ -90,7 +90,7 @@ class Scope:
         page: Page,
         node: t.SyntaxNode | Token | Span,
         message: str,
-        help: str = "",  # noqa: A002
+        help: str = "",
         related: tuple[Related, ...] = (),
     ) -> None:
         """Report something about a node of this file."""
@@ -170,7 +170,7 @@ class Scope:
     def _unknown(self, name: t.Name, wanted: type, known: tuple[str, ...]) -> None:
         what = _KIND_WORDS[wanted]
         if not self.findings.first_time((id(self), what, name.written)) or self.damage.nameless:
-            return  # the same misspelt name is one slip wherever it stands
+            return  # the same misspelt name is one mistake wherever it stands
         if name.file is not None and name.file not in self.files:
             if name.file in self.damage.words or self.damage.hopeless:
                 return
@@ -180,7 +180,7 @@ class Scope:
             return
         scope = self.files[name.file] if name.file is not None else self
         if name.text in scope.damage.words or scope.damage.hopeless:
-            return  # its definition is in a stretch that could not be read
+            return  # its definition stands where nothing could be read
         of_kind = [text for text, item in scope.names.items() if type(item) is wanted]
         near = nearest(name.text, [*known, *of_kind]) or nearest(name.text, scope.names)
         related: tuple[Related, ...] = ()

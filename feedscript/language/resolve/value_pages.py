@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.language.tools.examples import program
+from feedscript.language.examples import program
 
 WRONG_DIMENSION = Page(
     slug="wrong-dimension",

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from itertools import islice
 
 from feedscript.diagnostics import Diagnostic, Page
+from feedscript.language.examples import program
 from feedscript.language.parse.source import Source
-from feedscript.language.tools.examples import program
 from feedscript.visible import HIDDEN, called
 
 HIDDEN_CHARACTER = Page(

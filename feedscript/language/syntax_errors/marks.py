@@ -1,4 +1,4 @@
-"""Slips with marks: characters without a meaning, and braces that do not pair."""
+"""Errors with marks: characters without a meaning, and braces that do not pair."""
 
 from __future__ import annotations
 
@@ -6,18 +6,11 @@ import re
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.language.parse.lexer import STRAY
-from feedscript.language.parse.moment import (
-    CloseBraces,
-    DropStatement,
-    Finding,
-    Moment,
-    PassOver,
-    ReadAs,
-    whole,
-)
 from feedscript.language.parse.tables import END
 from feedscript.language.parse.token import Token
 from feedscript.language.syntax_errors import pages
+from feedscript.language.syntax_errors.error_site import ErrorSite, Finding, whole
+from feedscript.language.syntax_errors.repairs import CloseBraces, DropStatement, PassOver, ReadAs
 from feedscript.language.words import ITEMS, in_words
 
 
@@ -26,7 +19,7 @@ def opens_item(token: Token) -> bool:
     return token.type in ITEMS and token.type not in ("SEED", "KEEP", "BALLS", "LAUNCHER", "GROUP")
 
 
-def odd_character(m: Moment) -> Finding | None:
+def odd_character(m: ErrorSite) -> Finding | None:
     rest = m.text[m.start :]
     if rest.startswith(("//", "/*", "--")):
         stop = m.text.find("\n", m.start)
@@ -38,12 +31,12 @@ def odd_character(m: Moment) -> Finding | None:
             ),
             PassOver(stop),
         )
-    if m.slip.type not in (STRAY, "LPAR", "RPAR"):
+    if m.token.type not in (STRAY, "LPAR", "RPAR"):
         return None
     bracket = _bracket_for_brace(m)
     if bracket is not None:
         return bracket
-    if m.slip.type != STRAY:
+    if m.token.type != STRAY:
         return None
     quoted = re.match(
         r"['\u2018\u2019\u00b4`]([^'\u2018\u2019\u00b4`\n]*)['\u2018\u2019\u00b4`]", rest
@@ -55,7 +48,7 @@ def odd_character(m: Moment) -> Finding | None:
         return Finding(report, ReadAs("STRING", f'"{quoted[1]}"', end))
     run = re.match(r"(.)\1*", rest, re.DOTALL)
     end = m.start + (run.end() if run else 1)
-    character = m.slip[:1]
+    character = m.token[:1]
     shown = f"`{character}`" if character.isprintable() else f"the character U+{ord(character):04X}"
     return Finding(
         m.report(pages.STRAY, f"{shown} has no meaning here", _stray_help(character), end=end),
@@ -63,15 +56,15 @@ def odd_character(m: Moment) -> Finding | None:
     )
 
 
-def _bracket_for_brace(m: Moment) -> Finding | None:
+def _bracket_for_brace(m: ErrorSite) -> Finding | None:
     """``lesson ( … )`` or ``repeat 2 [ … ]``: other brackets where braces belong."""
-    if m.slip in ("(", "[") and m.stack.takes("LBRACE"):
-        m.split_names.add((str(m.slip), ""))
-        before = f"`{m.before} {m.slip}`" if m.before is not None else f"`{m.slip}`"
+    if m.token in ("(", "[") and m.stack.takes("LBRACE"):
+        m.split_names.add((str(m.token), ""))
+        before = f"`{m.before} {m.token}`" if m.before is not None else f"`{m.token}`"
         message = f"{before} opens no block"
         report = m.report(pages.STRAY, message, "blocks stand in braces: { … }")
         return Finding(report, ReadAs("LBRACE", "{", m.end))
-    opening = {")": "(", "]": "["}.get(str(m.slip))
+    opening = {")": "(", "]": "["}.get(str(m.token))
     if opening and (opening, "") in m.split_names and m.stack.takes("RBRACE"):
         return Finding(None, ReadAs("RBRACE", "}", m.end))
     return None
@@ -87,8 +80,8 @@ def _stray_help(character: str) -> str:
     return "leave it out"
 
 
-def end_of_text(m: Moment) -> Finding | None:
-    if m.slip.type != END:
+def end_of_text(m: ErrorSite) -> Finding | None:
+    if m.token.type != END:
         return None
     brace = m.stack.open_brace()
     if brace is None:
@@ -108,13 +101,13 @@ def end_of_text(m: Moment) -> Finding | None:
     return Finding(_unclosed(m, brace), CloseBraces(m.stack.depth()))
 
 
-def _unclosed(m: Moment, brace: Token) -> Diagnostic:
+def _unclosed(m: ErrorSite, brace: Token) -> Diagnostic:
     head = m.stack.block_head()
     at = brace.start_pos
     what = (
         f"the `{{` of `{head}`" if head is not None and head.start_pos is not None else "this `{`"
     )
-    where = "before the program ends" if m.slip.type == END else f"before `{m.slip}`"
+    where = "before the program ends" if m.token.type == END else f"before `{m.token}`"
     line, _ = m.source.place(at)
     return m.report(
         pages.UNCLOSED_BRACE,
@@ -125,8 +118,8 @@ def _unclosed(m: Moment, brace: Token) -> Diagnostic:
     )
 
 
-def closing_brace(m: Moment) -> Finding | None:
-    if m.slip.type != "RBRACE" or m.stack.depth() > 0:
+def closing_brace(m: ErrorSite) -> Finding | None:
+    if m.token.type != "RBRACE" or m.stack.depth() > 0:
         return None
     if not m.stack.takes(END):  # a half-read statement comes first
         return None
@@ -136,9 +129,9 @@ def closing_brace(m: Moment) -> Finding | None:
     )
 
 
-def nameless_block(m: Moment) -> Finding | None:
+def nameless_block(m: ErrorSite) -> Finding | None:
     """``{`` where no block can begin: its word is missing, and with it what the block is."""
-    if m.slip.type != "LBRACE" or not whole(m.stack) or m.stack.takes("WITH", "LBRACE"):
+    if m.token.type != "LBRACE" or not whole(m.stack) or m.stack.takes("WITH", "LBRACE"):
         return None
     message = "no word before this `{` says what the block is"
     help_text = "write its word, such as `feed deep`, `lesson` or `repeat 4`"
@@ -146,11 +139,11 @@ def nameless_block(m: Moment) -> Finding | None:
     return Finding(report, PassOver(_end_of_item(m)))
 
 
-def item_in_block(m: Moment) -> Finding | None:
+def item_in_block(m: ErrorSite) -> Finding | None:
     depth = m.stack.depth()
     before = m.before
     begins = m.source.first_on_line(m.start) or (before and before.type in ("LBRACE", "RBRACE"))
-    opens = opens_item(m.slip) or (m.slip.type in ITEMS and m.source.first_on_line(m.start))
+    opens = opens_item(m.token) or (m.token.type in ITEMS and m.source.first_on_line(m.start))
     if not opens or depth == 0 or not begins:
         return None
     brace = m.stack.open_brace()
@@ -163,15 +156,15 @@ def item_in_block(m: Moment) -> Finding | None:
         return Finding(None if put_in else _unclosed(m, brace), CloseBraces(max(1, missing)))
     if m.stack.values() and not whole(m.stack):
         return None
-    message = f"`{m.slip}` cannot stand inside `{m.stack.block_head()}`"
+    message = f"`{m.token}` cannot stand inside `{m.stack.block_head()}`"
     report = m.report(
         pages.MISPLACED, message, "move it out of the block, to the top of the program"
     )
     return Finding(report, PassOver(_end_of_item(m)))
 
 
-def _end_of_item(m: Moment) -> int:
-    """Where the item at the slip ends: behind its block, or at the end of its line."""
+def _end_of_item(m: ErrorSite) -> int:
+    """Where the item at the wrong token ends: behind its block, or at the end of its line."""
     stop = m.text.find("\n", m.start)
     stop = len(m.text) if stop < 0 else stop
     brace = m.text.find("{", m.start, stop)

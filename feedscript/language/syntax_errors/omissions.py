@@ -1,34 +1,34 @@
-"""Slips of leaving out: a value, a mark, a small word; and whatever else does not fit."""
+"""Errors of leaving out: a value, a mark, a small word; and whatever else does not fit."""
 
 from __future__ import annotations
 
 import re
 
 from feedscript.language.parse.lexer import STRAY
-from feedscript.language.parse.moment import (
+from feedscript.language.parse.tables import END
+from feedscript.language.syntax_errors import pages
+from feedscript.language.syntax_errors.error_site import ErrorSite, Finding, whole
+from feedscript.language.syntax_errors.repairs import (
     CloseBraces,
     DropStatement,
-    Finding,
-    Mend,
-    Moment,
     PassOver,
     PutIn,
     ReadAs,
+    Repair,
     StartOver,
-    whole,
 )
-from feedscript.language.parse.tables import END
-from feedscript.language.syntax_errors import pages
 from feedscript.language.words import in_words, is_keyword, kind_of, spelling
 
 
-def missing_value(m: Moment) -> Finding | None:
+def missing_value(m: ErrorSite) -> Finding | None:
     """``speed`` and then the next line: something had to come between."""
     before = m.before
-    ends = m.slip.type in ("RBRACE", "LBRACE") or is_keyword(m.slip.type) or m.slip.type == "COMMA"
+    ends = (
+        m.token.type in ("RBRACE", "LBRACE") or is_keyword(m.token.type) or m.token.type == "COMMA"
+    )
     if before is None or not ends or not m.stack.values():
         return None
-    if whole(m.stack) or (m.same_line() and m.slip.type not in ("RBRACE", "COMMA", "LBRACE")):
+    if whole(m.stack) or (m.same_line() and m.token.type not in ("RBRACE", "COMMA", "LBRACE")):
         return None
     wanted = [
         k for k in ("NUMBER", "STRING", "PLACE_WORD", "NAME", "SPIN_WORD") if m.stack.takes(k)
@@ -76,12 +76,12 @@ _GLUE: dict[str, tuple[str, ...]] = {
 }
 
 
-def unquoted(m: Moment) -> Finding | None:
+def unquoted(m: ErrorSite) -> Finding | None:
     """``title Thursday juniors``: words for people without their quotation marks."""
     before = m.before
     if before is None or not m.same_line() or not m.stack.takes("STRING"):
         return None
-    if m.slip.type in ("BAD_STRING", "NUMBER", END, STRAY) or m.slip in ("{", "}", "="):
+    if m.token.type in ("BAD_STRING", "NUMBER", END, STRAY) or m.token in ("{", "}", "="):
         return None
     pattern = r"[^\s{}]+" if before.type in ("USE", "PROFILE") else r"[^{}\n#]+"
     words = re.match(pattern, m.text[m.start : m.start + 200])
@@ -94,7 +94,7 @@ def unquoted(m: Moment) -> Finding | None:
     return Finding(report, ReadAs("STRING", f'"{said}"', end))
 
 
-def missing_choice(m: Moment) -> Finding | None:
+def missing_choice(m: ErrorSite) -> Finding | None:
     """``surface altitude 640 m``: the next line's word was taken for this line's choice."""
     if len(m.seen) < 2 or m.seen[-1].type != "NAME" or not is_keyword(m.seen[-2].type):
         return None
@@ -110,15 +110,15 @@ def missing_choice(m: Moment) -> Finding | None:
     return Finding(report, StartOver(2))
 
 
-def missing_glue(m: Moment) -> Finding | None:
+def missing_glue(m: ErrorSite) -> Finding | None:
     before = m.before
-    if before is None or m.slip.type in (END, STRAY) or not m.stack.values():
+    if before is None or m.token.type in (END, STRAY) or not m.stack.values():
         return None
-    come = {m.slip.type, kind_of(m.slip) or m.slip.type}
+    come = {m.token.type, kind_of(m.token) or m.token.type}
     for kind, behind in _GLUE.items():
         if behind and before.type not in behind:
             continue
-        if kind == "COMMA" and (not m.same_line() or m.slip.type == "NAME"):
+        if kind == "COMMA" and (not m.same_line() or m.token.type == "NAME"):
             continue
         if any(m.stack.takes(kind, one) for one in come):
             mark = "=" if kind in ("COMPARE", "EQUAL") else spelling(kind) or ""
@@ -126,29 +126,31 @@ def missing_glue(m: Moment) -> Finding | None:
     else:
         return None
     start = before.start_pos
-    if m.slip.type == "RBRACE" and kind == "LBRACE":
+    if m.token.type == "RBRACE" and kind == "LBRACE":
         message = "this `}` closes nothing"
         return Finding(m.report(pages.EXTRA_BRACE, message, "put the `{` in"), PutIn(kind, mark))
-    message = f"between `{before}` and `{m.slip}` `{mark}` is missing"
-    help_text = f"write `{before} {mark} {m.slip}`" if mark not in ",:)" else f"put the `{mark}` in"
+    message = f"between `{before}` and `{m.token}` `{mark}` is missing"
+    help_text = (
+        f"write `{before} {mark} {m.token}`" if mark not in ",:)" else f"put the `{mark}` in"
+    )
     if mark == ",":
-        help_text = f"write `{before}, {m.slip} …`"
+        help_text = f"write `{before}, {m.token} …`"
     report = m.report(pages.MISSING_WORD, message, help_text, start=start)
     return Finding(report, PutIn(kind, mark))
 
 
-def unexpected(m: Moment) -> Finding:
+def unexpected(m: ErrorSite) -> Finding:
     expected = m.stack.expected()
     wanted = in_words(expected)
-    shown = str(m.slip) if m.slip.type != END else "the end"
+    shown = str(m.token) if m.token.type != END else "the end"
     message = f"`{shown}` does not belong here"
     help_text = f"here may stand {wanted}" if wanted else "take it out"
     before = m.before
     if before is not None and m.same_line():
         message = f"`{shown}` does not belong after `{before}`"
-    if before is not None and (m.slip in (":", "=")) and is_keyword(before.type):
+    if before is not None and (m.token in (":", "=")) and is_keyword(before.type):
         help_text = f"leave it out: what belongs to `{before}` follows directly"
-    elif m.slip == "," and whole(m.stack):
+    elif m.token == "," and whole(m.stack):
         help_text = "leave it out: nothing stands between two statements"
     elif m.stack.takes("AT", "MOST"):
         help_text = "say how often at most: `until 5 in a row in, at most 20 { … }`"
@@ -156,9 +158,9 @@ def unexpected(m: Moment) -> Finding:
         help_text = f"say its kind: `{before}: count` (or time, speed, feed …)"
     elif before is not None and m.stack.values() and not whole(m.stack):
         help_text = pages.example_after(before, []) or help_text
-    mend: Mend = DropStatement()
-    if m.slip.type in ("SIGN", "TIMES", "COMMA", "DOT", "COLON", "EQUAL", "UNIT", "RPAR", "LPAR"):
-        mend = PassOver(m.end)
-    elif m.slip.type == "RBRACE" and m.stack.depth():
-        mend = CloseBraces(0)
-    return Finding(m.report(pages.UNEXPECTED, message, help_text), mend)
+    repair: Repair = DropStatement()
+    if m.token.type in ("SIGN", "TIMES", "COMMA", "DOT", "COLON", "EQUAL", "UNIT", "RPAR", "LPAR"):
+        repair = PassOver(m.end)
+    elif m.token.type == "RBRACE" and m.stack.depth():
+        repair = CloseBraces(0)
+    return Finding(m.report(pages.UNEXPECTED, message, help_text), repair)

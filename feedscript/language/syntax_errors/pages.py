@@ -1,10 +1,10 @@
-"""The pages of slips in the writing: what the parser stops at."""
+"""The pages of syntax errors: what the parser stops at."""
 
 from __future__ import annotations
 
 from feedscript.diagnostics import Diagnostic, Page, Span
+from feedscript.language.examples import program
 from feedscript.language.parse.token import Token
-from feedscript.language.tools.examples import program
 from feedscript.language.words import nearest
 from feedscript.units import UNITS
 

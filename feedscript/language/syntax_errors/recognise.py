@@ -1,7 +1,7 @@
-"""What a slip in the writing most likely is, and how the parser gets over it.
+"""What a syntax error most likely is, and how the parser gets over it.
 
-Each look is one kind of slip: a function from the moment at which the parser stopped to a finding,
-or None when it is not that kind. They are tried in order, the surest first.
+Each recogniser knows one kind of error: a function from the site of the error to a finding, or
+None when it is not that kind. They are tried in order, the surest first.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeAlias
 
-from feedscript.language.parse.moment import Finding, Moment
+from feedscript.language.syntax_errors.error_site import ErrorSite, Finding
 from feedscript.language.syntax_errors.marks import (
     closing_brace,
     end_of_text,
@@ -33,8 +33,8 @@ from feedscript.language.syntax_errors.wrong_words import (
     unknown_unit,
 )
 
-_Look: TypeAlias = Callable[[Moment], Finding | None]
-_LOOKS: tuple[_Look, ...] = (
+_Recogniser: TypeAlias = Callable[[ErrorSite], Finding | None]
+_RECOGNISERS: tuple[_Recogniser, ...] = (
     odd_character,
     item_in_block,
     end_of_text,
@@ -53,10 +53,10 @@ _LOOKS: tuple[_Look, ...] = (
 )
 
 
-def look_at(moment: Moment) -> Finding:
-    """What the slip is."""
-    for look in _LOOKS:
-        finding = look(moment)
+def recognise(site: ErrorSite) -> Finding:
+    """What the error is."""
+    for recogniser in _RECOGNISERS:
+        finding = recogniser(site)
         if finding is not None:
             return finding
-    return unexpected(moment)
+    return unexpected(site)

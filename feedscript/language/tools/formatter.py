@@ -14,8 +14,8 @@ from typing import Any
 from feedscript.diagnostics import Diagnostic
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.source import Source
-from feedscript.language.parse.syntax import parse
 from feedscript.language.parse.token import Token
+from feedscript.language.syntax import parse
 from feedscript.language.words import is_keyword
 
 INDENT = "    "
@@ -36,7 +36,7 @@ _PLAIN = {
 
 
 def format_text(text: str, source_name: str) -> tuple[str | None, tuple[Diagnostic, ...]]:
-    """The text in the usual layout; None, and why, for a text with slips in its writing."""
+    """The text in the usual layout; None, and why, for a text with syntax errors."""
     parsed = parse(Source(source_name, text))
     if parsed.diagnostics:
         return None, parsed.diagnostics

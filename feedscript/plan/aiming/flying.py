@@ -30,7 +30,7 @@ IMPOSSIBLE_AIR = Page(
     title="Air that no court has",
     why=(
         "Air density comes from altitude, temperature, pressure and humidity. Outside what any "
-        "court has the numbers are a slip, and the feeds would be aimed for air that is not there. "
+        "court has the numbers are wrong, and the feeds would be aimed for air that is not there. "
         "Where altitude and pressure are both said they must fit together: a weather report gives "
         "the pressure as it would be at sea level, and `pressure` is the one at the court. Weather "
         "moves it by 7 % at most from the standard atmosphere's (design value)."

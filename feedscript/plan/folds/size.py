@@ -39,7 +39,7 @@ TOO_BIG = Page(
 {MOST_FEEDS:,} aimed feeds (each variation and each launcher counts), {MOST_EVENTS:,} events of any
 kind, {MOST_PAIRS:,} ways in which one ball may follow another, and {MOST_NEIGHBOURS:,} feeds beside
 another station's feeds or an area that is kept out. Design values, far beyond a day on court: what
-is bigger is a slip in a `repeat`, and nobody could look it over. Never set aside.""",
+is bigger is a mistake in a `repeat`, and nobody could look it over. Never set aside.""",
     wrong="""feedscript 1
 feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
 lesson { show speed of deep  repeat 200 { repeat 60 { send deep after 4 s }  collect } }

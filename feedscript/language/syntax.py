@@ -1,0 +1,48 @@
+"""Text to syntax tree, with every mistake in the writing reported."""
+
+from __future__ import annotations
+
+import msgspec
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.language.parse.source import Source
+from feedscript.language.parse.tables import END
+from feedscript.language.parse.token import Token
+from feedscript.language.parse.tree import Tree
+from feedscript.language.syntax_errors.damage import Damage
+from feedscript.language.syntax_errors.recovery import MOST_REPAIRS, Reader
+
+
+class Parsed(msgspec.Struct, frozen=True):
+    """A text's tree as far as it could be read, and what is wrong in the writing."""
+
+    tree: Tree
+    tokens: list[Token]  # those that are in the tree, in order
+    diagnostics: tuple[Diagnostic, ...]
+    damage: Damage
+
+
+def parse(source: Source) -> Parsed:
+    """The syntax tree of a text. Never raises: whatever the text, there is a tree."""
+    reader = Reader(source)
+    tree = reader.run()
+    return Parsed(tree, reader.seen, tuple(reader.diagnostics), reader.damage)
+
+
+class Ahead(msgspec.Struct, frozen=True):
+    """What may be written at the end of a text that is not finished."""
+
+    expected: tuple[str, ...]  # kinds of token
+    block: str  # what the innermost block holds, as Stack.block says it
+    tokens: list[Token]
+
+
+def ahead(text: str) -> Ahead:
+    """What may come next, for an editor to offer."""
+    reader = Reader(Source("", text))
+    while True:
+        wrong = reader.advance()
+        if wrong is None or wrong.type == END or reader.repaired >= MOST_REPAIRS:
+            stack = reader.parser.stack()
+            return Ahead(tuple(stack.expected()), stack.block(), reader.seen)
+        reader.recover(wrong)
