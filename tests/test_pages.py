@@ -32,7 +32,7 @@ from tests.conftest import ROOT
 from tests.review.calendar import FIRST_UTC_S, WEEK_S, write_lesson
 
 #: Made from sources whose tests run every block in them, or no page for readers.
-ELSEWHERE = {"feedscript/language/DIAGNOSTICS.md", "tests/language/beginners_slips.md"}
+ELSEWHERE = {"feedscript/language/DIAGNOSTICS.md", "tests/language/beginners_mistakes.md"}
 PAGES = sorted(
     page
     for path in ROOT.rglob("*.md")

@@ -1,8 +1,8 @@
-"""Slips that a beginner makes: each simply works or gives one helpful diagnostic, text and all.
+"""Mistakes that a beginner makes: each simply works or gives one helpful diagnostic, text and all.
 
-The slips and their texts stand side by side in ``beginners_slips.md``. A block marked
+The mistakes and their texts stand side by side in ``beginners_mistakes.md``. A block marked
 ``feedscript feed`` takes the place of that line of the program below; ``more`` is added to it.
-``python -m tests.language.test_beginners_slips`` writes the texts anew, to be read over.
+``python -m tests.language.test_beginners_mistakes`` writes the texts anew, to be read over.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import pytest
 from feedscript.diagnostics import render
 from feedscript.language import read
 
-FILE = Path(__file__).with_name("beginners_slips.md")
+FILE = Path(__file__).with_name("beginners_mistakes.md")
 
 LINES = {
     "header": "feedscript 1",
@@ -27,7 +27,7 @@ LINES = {
 }
 WORKS = "it simply works"
 _CASE = re.compile(
-    r"^## (?P<title>[^\n]+)\n\n```feedscript (?P<slot>\w+)\n(?P<slip>.*?)\n```\n\n"
+    r"^## (?P<title>[^\n]+)\n\n```feedscript (?P<slot>\w+)\n(?P<mistake>.*?)\n```\n\n"
     r"```text\n(?P<said>.*?)\n?```\n",
     re.DOTALL | re.MULTILINE,
 )
@@ -39,32 +39,32 @@ def cases() -> list[re.Match[str]]:
     return list(_CASE.finditer(FILE.read_text(encoding="utf-8")))
 
 
-def program(slot: str, slip: str) -> str:
+def program(slot: str, mistake: str) -> str:
     for sign, character in _UNSEEN.items():
-        slip = slip.replace(sign, character)
-    lines = {**LINES, slot: slip}
+        mistake = mistake.replace(sign, character)
+    lines = {**LINES, slot: mistake}
     return "\n".join(lines.values()) + "\n"
 
 
-def said(slot: str, slip: str) -> str:
-    text = program(slot, slip)
-    made, diagnostics = read(text, "slip.feed")
+def said(slot: str, mistake: str) -> str:
+    text = program(slot, mistake)
+    made, diagnostics = read(text, "mistake.feed")
     if not diagnostics:
         assert made is not None
         return WORKS
-    return "\n\n".join(render(one, {"slip.feed": text}) for one in diagnostics)
+    return "\n\n".join(render(one, {"mistake.feed": text}) for one in diagnostics)
 
 
 @pytest.mark.parametrize("case", cases(), ids=lambda case: case["title"])
-def test_the_slip_gives_exactly_this(case: re.Match[str]) -> None:
-    shown = said(case["slot"], case["slip"])
+def test_the_mistake_gives_exactly_this(case: re.Match[str]) -> None:
+    shown = said(case["slot"], case["mistake"])
     for sign, character in _UNSEEN.items():
         shown = shown.replace(character, sign)
     assert shown == case["said"]
 
 
 @pytest.mark.parametrize("case", cases(), ids=lambda case: case["title"])
-def test_the_slip_gives_at_most_one(case: re.Match[str]) -> None:
+def test_the_mistake_gives_at_most_one(case: re.Match[str]) -> None:
     told = re.findall(r"^(?:Error|Warning|Note): ", case["said"], re.MULTILINE)
     assert case["said"] == WORKS or len(told) == 1
     assert case["said"] == WORKS or "\n  fix: " in case["said"]
@@ -76,7 +76,7 @@ def test_there_are_forty() -> None:
 
 def write_anew() -> None:
     def anew(case: re.Match[str]) -> str:
-        shown = said(case["slot"], case["slip"])
+        shown = said(case["slot"], case["mistake"])
         for sign, character in _UNSEEN.items():
             shown = shown.replace(character, sign)
         before = case[0][: case.start("said") - case.start()]

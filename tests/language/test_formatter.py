@@ -66,7 +66,7 @@ def test_a_messy_program_becomes_neat() -> None:
     assert format_text(MESSY, "messy.feed") == (NEAT, ())
 
 
-def test_a_text_with_slips_is_left_alone() -> None:
+def test_a_text_with_syntax_errors_is_left_alone() -> None:
     text, diagnostics = format_text("feedscript 1\nlesson { send }\n", "x.feed")
     assert text is None
     assert [d.slug for d in diagnostics] == ["missing-value"]

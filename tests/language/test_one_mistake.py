@@ -1,4 +1,4 @@
-"""One slip, one report: every word of a program left out or misspelt in turn.
+"""One mistake, one report: every word of a program left out or misspelt in turn.
 
 The figures are measured, not wished: where more than one report comes, the word left out changed
 what the words after it mean.

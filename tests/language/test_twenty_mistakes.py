@@ -7,7 +7,7 @@ from feedscript.language import read
 #: Each wrong line carries the slug that it must give, as a comment.
 PROGRAM = """\
 feedscript 1
-title "Twenty slips
+title "Twenty mistakes
 court { surface caly }                                      # unknown-choice
 balls { stage green   load 2.5 }                            # not-whole
 launcher { stands 1 m behind centre mark   colour red }     # unknown-property
