@@ -72,7 +72,7 @@ class Page:
     """One kind of diagnostic and its page in the reference.
 
     ``why`` is Markdown prose (what the rule is, why it matters, its source or "common practice,
-    no source"). ``wrong`` and ``mended`` are whole programs that the tests run: the first must
+    no source"). ``wrong`` and ``fixed`` are whole programs that the tests run: the first must
     raise this slug, the second must not.
     """
 
@@ -81,7 +81,7 @@ class Page:
     why: str
     severity: Severity = Severity.ERROR
     wrong: str = ""
-    mended: str = ""
+    fixed: str = ""
 
     def report(
         self,
