@@ -25,7 +25,7 @@ class Severity(StrEnum):
 
 @dataclass(frozen=True, slots=True, order=True)
 class Span:
-    """A stretch of a text: lines and columns from 1, the end just past the last character."""
+    """A part of a text: lines and columns from 1, the end just past the last character."""
 
     source: str
     line: int
@@ -34,7 +34,7 @@ class Span:
     end_column: int
 
     def to(self, other: Span) -> Span:
-        """The stretch from the start of this span to the end of ``other``."""
+        """From the start of this span to the end of ``other``."""
         return Span(self.source, self.line, self.column, other.end_line, other.end_column)
 
 

@@ -30,7 +30,7 @@ _SHOWN_UNITS = {
 
 
 def hover_text(document: Document, offset: int) -> tuple[str, int, int] | None:
-    """Markdown about what stands at an offset, and the stretch that it speaks of."""
+    """Markdown about what stands at an offset, and from where to where it speaks."""
     occurrence = document.names.at(offset)
     if occurrence is not None:
         return _about_name(document, occurrence), occurrence.start, occurrence.end

@@ -29,7 +29,7 @@ class Court(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Area(msgspec.Struct, frozen=True, kw_only=True):
-    """A named stretch of ground: its outline in order, and how high what stands there reaches."""
+    """A named piece of ground: its outline in order, and how high what stands there reaches."""
 
     name: str
     outline_m: tuple[tuple[float, float], ...]

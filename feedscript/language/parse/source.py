@@ -39,7 +39,7 @@ class Source:
         return max(starts[line - 1], min(starts[line - 1] + column - 1, end))
 
     def span(self, start: int, end: int) -> Span:
-        """The stretch from ``start`` up to ``end``."""
+        """The span from ``start`` up to ``end``."""
         line, column = self.place(start)
         end_line, end_column = self.place(end)
         return Span(self.name, line, column, end_line, end_column)

@@ -14,9 +14,9 @@ from feedscript.language.parse.token import Token
 
 
 class SyntaxNode(msgspec.Struct, frozen=True, gc=False):
-    """A stretch of the text, from ``start`` up to but not including ``end``.
+    """A part of the text, from ``start`` up to but not including ``end``.
 
-    Trees hold no cycles, so the collector need not walk them (``gc=False``): a third of the time
+    Trees hold no cycles, so the collector need not visit them (``gc=False``): a third of the time
     that a long program takes.
     """
 

@@ -1,6 +1,6 @@
-"""The diagnostic for a feed that no throw of its launcher can make, with mends that were tried.
+"""The diagnostic for a feed that no throw of its launcher can make, with fixes that were tried.
 
-A mend is a change to the feed's own words. Each is aimed as the program would be and held against
+A fix is a change to the feed's own words. Each is aimed as the program would be and held against
 the launcher's limits and the net before it is offered.
 """
 
@@ -34,7 +34,7 @@ OUT_OF_REACH = Page(
     title="A feed that cannot reach its place",
     why="""A feed says where the ball lands and how fast it leaves. From a given mouth height, speed
 and spin there is a farthest place that any elevation reaches, and for a fast ball a nearest one. A
-place outside is out of reach: the message says by how much, and the mend gives a speed, an arc or a
+place outside is out of reach: the message says by how much, and the fix gives a speed, an arc or a
 place that brings it in. Each was flown as the feeds are, pointed no further up or down than the
 launcher can, before it was offered.""",
     wrong="""feedscript 1
@@ -50,7 +50,7 @@ lesson { show speed of floater  send floater after 5 s }
 
 #: Nobody wants a feed nearer to the net than this: no place there is suggested.
 _SHORTEST_M = 1.5
-#: What a mended feed clears the net by with its scatter: twice what the rules ask; design value.
+#: What a fixed feed clears the net by with its scatter: twice what the rules ask; design value.
 _OVER_NET_M = 0.2
 #: Speeds, or heights or times, that are tried between the least and the most.
 _TRIED = 9
@@ -77,11 +77,11 @@ def why_not(solved: Solved, stand: Stand) -> Diagnostic:
 def _misses(solved: Solved, miss: Miss, stand: Stand) -> Diagnostic:
     way = "short of" if miss.short_m > 0 else "past"
     wish = solved.shot.wish
-    mends = _mends(solved, miss, stand)
+    fixes = _fixes(solved, miss, stand)
     return OUT_OF_REACH.report(
         f"`{wish.name}` lands at best {abs(miss.short_m):.2f} m {way} its place at "
         f"{_speed(miss.speed_mps)}, {_pointed(stand)}",
-        help="; or ".join(mends)
+        help="; or ".join(fixes)
         or "move the launcher: no speed of it and no place on that line were found that would do",
         span=wish.spans.get("speed", wish.span),
     )
@@ -157,8 +157,8 @@ def _fine(solved: Sequence[Solved], stand: Stand) -> list[bool]:
     ]
 
 
-def _mends(solved: Solved, miss: Miss, stand: Stand) -> list[str]:
-    """Every mend that was tried and does it: another speed, the other arc, another place."""
+def _fixes(solved: Solved, miss: Miss, stand: Stand) -> list[str]:
+    """Every fix that was tried and does it: another speed, the other arc, another place."""
     shot = solved.shot
     speeds, other = _speeds(miss, stand), not shot.wish.high_arc
     place = _place(shot, miss, stand)
@@ -166,12 +166,12 @@ def _mends(solved: Solved, miss: Miss, stand: Stand) -> list[str]:
     shots.append(_with(shot, high_arc=other))
     shots += [_with(shot, land_m=place)] if place else []
     fine = _fine(by_speed(shots, stand, seek_speed=False), stand)
-    mends = _speed_mend(speeds, fine[: len(speeds)], miss)
+    fixes = _speed_fix(speeds, fine[: len(speeds)], miss)
     if fine[len(speeds)]:
-        mends.append(f"keep the speed and write `arc {'high' if other else 'low'}`")
+        fixes.append(f"keep the speed and write `arc {'high' if other else 'low'}`")
     if place and fine[-1]:
-        mends.append(f"keep the speed and write `land {_place_words(place)}`")
-    return mends
+        fixes.append(f"keep the speed and write `land {_place_words(place)}`")
+    return fixes
 
 
 def _speeds(miss: Miss, stand: Stand) -> list[float]:
@@ -186,7 +186,7 @@ def _speeds(miss: Miss, stand: Stand) -> list[float]:
     return [float(tenths[0]), *inward.tolist()]
 
 
-def _speed_mend(speeds: Sequence[float], fine: Sequence[bool], miss: Miss) -> list[str]:
+def _speed_fix(speeds: Sequence[float], fine: Sequence[bool], miss: Miss) -> list[str]:
     first = next((n for n, good in enumerate(fine) if good), None)
     if first is None:
         return []

@@ -1,6 +1,6 @@
 """The longest row of one feed that any run can have at one launcher, exactly.
 
-A stretch is summed up by its longest row at the beginning, at the end and anywhere, and by how long
+A segment is summed up by its longest row at the beginning, at the end and anywhere, and by how long
 a row can be that fills it: those add up over the tree.
 """
 

@@ -19,7 +19,7 @@ from feedscript.plan.times import milliseconds
 
 
 class _Wait(msgspec.Struct, frozen=True, gc=False):
-    """A stretch. All None: it never has a ball of the player; ``empty_ms`` None: it always does.
+    """A segment. All None: it never has a ball of the player; ``empty_ms`` None: it always does.
 
     ``head`` is the most time before the first ball, ``tail`` after the last, ``gap`` between two;
     ``reached`` the least time up to the last ball; ``most`` the most time of all runs.

@@ -2,8 +2,8 @@
 
 ``pairs`` looks at the balls of one launcher; this looks from one launcher to another: at the end
 of stations side by side the balls of all of them may still fly when the lesson goes on, and so
-before they begin. Each stretch of a plan is summed up by how soon after its beginning every ball
-can leave, how near to its end, and how long it lasts at least; where two stretches meet, balls of
+before they begin. Each segment of a plan is summed up by how soon after its beginning every ball
+can leave, how near to its end, and how long it lasts at least; where two segments meet, balls of
 different launchers meet. What is side by side in the same stations is at once whatever the gap,
 and stands in ``side_by_side``; it is not listed here.
 
@@ -50,7 +50,7 @@ class Across(msgspec.Struct, frozen=True):
 
 
 class _Near(msgspec.Struct, frozen=True, gc=False):
-    """How near to an end of a stretch a ball may leave, where it is written, and (from the
+    """How near to an end of a segment a ball may leave, where it is written, and (from the
     beginning) the latest moment at which it can leave."""
 
     least_ms: int
@@ -59,7 +59,7 @@ class _Near(msgspec.Struct, frozen=True, gc=False):
 
 
 class _Span(msgspec.Struct, frozen=True, gc=False):
-    """One stretch: its balls from its beginning and from its end, and how long it lasts."""
+    """One segment: its balls from its beginning and from its end, and how long it lasts."""
 
     least_ms: int
     most_ms: int
@@ -187,7 +187,7 @@ class _Spans(Algebra[_Span]):
 
 
 def _reached(nears: Mapping[int, _Near], past_ms: int) -> dict[int, _Near]:
-    """The same after a stretch that may take so long."""
+    """The same after a segment that may take so long."""
     return {
         ball: _Near(near.least_ms, near.line, near.latest_ms + past_ms)
         for ball, near in nears.items()

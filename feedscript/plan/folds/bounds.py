@@ -47,7 +47,7 @@ _NO_BALL = Reach(0.0, 0.0)
 
 
 class Extent(msgspec.Struct, frozen=True, gc=False):
-    """What a stretch of a plan takes: balls, time, and its fastest ball (0 without a ball)."""
+    """What a segment of a plan takes: balls, time, and its fastest ball (0 without a ball)."""
 
     balls: Reach[int]
     time_ms: Reach[int]

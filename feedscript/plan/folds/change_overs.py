@@ -41,7 +41,7 @@ class ChangeOver(msgspec.Struct, frozen=True):
 
 
 class _Asking(Flow, frozen=True, gc=False):
-    """A stretch that may begin with a question to the record."""
+    """A segment that may begin with a question to the record."""
 
     asks: bool = False
 
@@ -117,7 +117,7 @@ class _Changes(Flows):
 
 
 def _asks(flow: Flow) -> bool:
-    """Whether the record may be asked before any ball of this stretch."""
+    """Whether the record may be asked before any ball of this segment."""
     return isinstance(flow, _Asking) and flow.asks
 
 

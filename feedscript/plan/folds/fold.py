@@ -2,7 +2,7 @@
 
 An :class:`Algebra` says what a leaf is worth and how worths combine: one after the other, one of
 several, so many passes, in any order, side by side. ``fold`` goes from the leaves up and
-gives the worth of the whole. Bounds, pairs of feeds, stretches between collects and runs of one
+gives the worth of the whole. Bounds, pairs of feeds, segments between collects and runs of one
 feed are all folds, so they agree about what the steps mean.
 
 Exactness. What a fold finds is exact for the set of runs in which every choice, variation,

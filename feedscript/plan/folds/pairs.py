@@ -1,8 +1,8 @@
 """The exact set of consecutive feeds that any run can produce, each with its least gap.
 
-As a compiler composes first and last sets over a grammar, each stretch of a plan is summed up, for
+As a compiler composes first and last sets over a grammar, each segment of a plan is summed up, for
 one launcher, by which ball can come first and how soon, which can come last and how soon after it
-the stretch can end, and whether the stretch can pass without any ball. Where two stretches meet,
+the segment can end, and whether the segment can pass without any ball. Where two segments meet,
 every last meets every first. The work grows linearly with the steps and the pairs that meet.
 
 A launcher at rest stands for the ball before the first: at the start of the lesson and after each
@@ -56,7 +56,7 @@ class Tail(msgspec.Struct, frozen=True, gc=False):
 
 
 class Flow(msgspec.Struct, frozen=True, gc=False):
-    """One stretch. ``empty_ms``: its least time without a ball; None if it always has one.
+    """One segment. ``empty_ms``: its least time without a ball; None if it always has one.
 
     ``past_ms`` is to be added to the tails: a rest after many possible last balls costs nothing.
     """
@@ -209,7 +209,7 @@ class Flows(Algebra[Flow]):
 
     @override
     def padded(self, body: Flow, to_ms: int) -> Flow:
-        # A stretch of fixed length leaves after a ball what the way to that ball has not used.
+        # A segment of fixed length leaves after a ball what the way to that ball has not used.
         last = {
             ball: Tail(max(tail.least_ms, to_ms - tail.reached_ms), tail.line, tail.reached_ms)
             for ball, tail in body.tails().items()
