@@ -15,8 +15,8 @@ from feedscript.check.expected import Met, unmet, without_draws
 from feedscript.check.named_profiles import NamedProfiles, find_profiles
 from feedscript.diagnostics import Diagnostic, Page, has_errors
 from feedscript.language import read
+from feedscript.language.program import Program
 from feedscript.language.resolve.loading import MOST_BYTES, load_beside
-from feedscript.language.resolve.program import Program
 from feedscript.launcher.profile.model import Profile
 from feedscript.plain_file import read_plain
 from feedscript.plan.aiming.beyond_model import beyond_model

@@ -6,7 +6,7 @@ import msgspec
 
 from feedscript.check.scattered import Scattered
 from feedscript.diagnostics import Diagnostic, Page, Severity
-from feedscript.language.resolve.program import Program
+from feedscript.language.program import Program
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.expect.draws import Drawing
 from feedscript.plan.expect.evaluation import evaluate, written

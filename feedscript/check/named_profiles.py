@@ -11,7 +11,7 @@ from pathlib import Path
 import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page, Severity, Span, has_errors
-from feedscript.language.resolve.program import LauncherDecl, Program
+from feedscript.language.program import LauncherDecl, Program
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.nearest import nearest

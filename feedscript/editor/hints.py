@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from feedscript.editor.document import Document
-from feedscript.language.resolve.program import FeedWish
+from feedscript.language.program import FeedWish
 from feedscript.plan.model import AimedFeed
 
 _SETTLED_BY = ("speed", "apex", "flight", "contact")

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Diagnostic
+from feedscript.language.program import Program
 from feedscript.language.resolve.loading import Load, load_nothing
-from feedscript.language.resolve.program import Program
 from feedscript.language.resolve.read_program import read_program
 
 __all__ = ["Load", "Program", "read"]

@@ -15,7 +15,7 @@ import msgspec
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic, Span
-from feedscript.language.resolve.program import Program
+from feedscript.language.program import Program
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan import scenery
 from feedscript.plan.aiming.aimed import Aimed, aim_shots

@@ -12,8 +12,8 @@ from collections.abc import Sequence
 import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page, Related
-from feedscript.language.resolve import program as said
-from feedscript.language.resolve.program import Program
+from feedscript.language import program as said
+from feedscript.language.program import Program
 from feedscript.plan import model
 from feedscript.plan.aiming.shots import ShotTable, launcher_index
 from feedscript.plan.folds.bounds import Extent, Extents

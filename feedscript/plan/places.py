@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from feedscript.diagnostics import Span
-from feedscript.language.resolve.program import (
+from feedscript.language.program import (
     CollectStatement,
     FeedWish,
     Program,

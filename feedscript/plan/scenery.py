@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 
-from feedscript.language.resolve.program import GroupDecl, LauncherDecl, Program
+from feedscript.language.program import GroupDecl, LauncherDecl, Program
 from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript.plan.certificate import Requirement, Waiver
 from feedscript.plan.places import line_in

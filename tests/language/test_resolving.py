@@ -10,8 +10,8 @@ import math
 
 import pytest
 
+from feedscript.language import program as p
 from feedscript.language import read
-from feedscript.language.resolve import program as p
 
 BASELINE, SERVICE, SIDE = 39 * 0.3048, 21 * 0.3048, 13.5 * 0.3048
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from feedscript.diagnostics import Span
-from feedscript.language.resolve.program import (
+from feedscript.language.program import (
     BallsDecl,
     CourtDecl,
     FeedWish,

@@ -11,7 +11,7 @@ from feedscript.court.lines import COURTS
 from feedscript.flight.aim.aiming import Targets, aim
 from feedscript.flight.launches import Launches
 from feedscript.flight.motion.flights import fly
-from feedscript.language.resolve.program import (
+from feedscript.language.program import (
     BallsDecl,
     Contact,
     CourtDecl,

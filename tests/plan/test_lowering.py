@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Span
-from feedscript.language.resolve import program as said
-from feedscript.language.resolve.program import GroupDecl, LauncherDecl
+from feedscript.language import program as said
+from feedscript.language.program import GroupDecl, LauncherDecl
 from feedscript.plan.model import Condition, Result, Together, Turns, Until, When
 from tests.plan.programs import at, compiled, program, rest, send, show, wish
 

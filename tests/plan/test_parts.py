@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedscript.language.resolve import program as said
-from feedscript.language.resolve.program import GroupDecl, LauncherDecl
+from feedscript.language import program as said
+from feedscript.language.program import GroupDecl, LauncherDecl
 from feedscript.plan.interpreter.actions import SendBall, TakeTurn
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.parts import parted, shares

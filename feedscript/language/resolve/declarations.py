@@ -17,10 +17,10 @@ from feedscript.court.ranges import (
     WEAR,
     WIND_MPS,
 )
+from feedscript.language import program as p
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.token import Token
 from feedscript.language.resolve import idle_facts, places, properties
-from feedscript.language.resolve import program as p
 from feedscript.language.resolve.properties import choice, gather, spans_of, text_of
 from feedscript.language.resolve.scope import Scope
 from feedscript.language.resolve.value_pages import OUT_OF_RANGE, WRONG_DIMENSION

@@ -6,9 +6,9 @@ import math
 from typing import Any
 
 from feedscript.court.landmarks import End, Region
+from feedscript.language import program as p
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve import places
-from feedscript.language.resolve import program as p
 from feedscript.language.resolve.steps import Steps
 from feedscript.language.resolve.values import Reckoner
 from feedscript.units import Dimension

@@ -9,11 +9,11 @@ from feedscript.court.landmarks import End
 from feedscript.court.lines import Court
 from feedscript.court.pages import PLACE_DIRECTION
 from feedscript.diagnostics import Page, Related
+from feedscript.language import program as p
 from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.token import Token
 from feedscript.language.resolve import places
-from feedscript.language.resolve import program as p
 from feedscript.language.resolve.graph import ordered
 from feedscript.language.resolve.idle_facts import of_feed
 from feedscript.language.resolve.properties import choice, gather, once, spans_of

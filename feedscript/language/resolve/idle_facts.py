@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from feedscript.diagnostics import Page, Related
+from feedscript.language import program as p
 from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
-from feedscript.language.resolve import program as p
 from feedscript.language.resolve.scope import Scope
 
 IDLE_FACT = Page(

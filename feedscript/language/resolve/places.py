@@ -13,7 +13,7 @@ from feedscript.court.places import Clause, Relation, resolve, zone
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
-from feedscript.language.resolve.program import Point
+from feedscript.language.program import Point
 from feedscript.language.resolve.values import Reckoner
 from feedscript.language.words import nearest
 from feedscript.units import Dimension

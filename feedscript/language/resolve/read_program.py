@@ -8,10 +8,10 @@ from typing import Any, TypeVar
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic, Page, Related, Severity, Span, in_reading_order
+from feedscript.language import program as p
 from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve import idle_facts
-from feedscript.language.resolve import program as p
 from feedscript.language.resolve.declarations import Declarations
 from feedscript.language.resolve.expectations import Expectations
 from feedscript.language.resolve.feeds import Feeds

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from feedscript.diagnostics import Related, Span
+from feedscript.language import program as p
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.token import Token
-from feedscript.language.resolve import program as p
 from feedscript.language.resolve.feeds import Feeds
 from feedscript.language.resolve.patterns import Binding, Patterns, unknown_arguments
 from feedscript.language.resolve.properties import once, text_of

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
 
-from feedscript.language.resolve.program import (
+from feedscript.language.program import (
     ChooseStatement,
     EachPlayerStatement,
     FeedWish,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Span
-from feedscript.language.resolve.program import (
+from feedscript.language.program import (
     ArrivesBetween,
     BouncesInside,
     Bound,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from feedscript.language.resolve.program import Bound, Compare, Measure
+from feedscript.language.program import Bound, Compare, Measure
 from feedscript.plan.expect.draws import Drawing, drawn_runs
 from feedscript.plan.expect.outcome import CounterExample, Outcome, fails, passes
 from feedscript.plan.expect.resting import rest_share

@@ -15,7 +15,7 @@ import numpy as np
 from feedscript.flight.bounce import Surface
 from feedscript.flight.contact import at_player
 from feedscript.flight.motion.flights import land
-from feedscript.language.resolve.program import (
+from feedscript.language.program import (
     ArrivesBetween,
     BouncesInside,
     ClearsNet,

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
-from feedscript.language.resolve.program import PlayerGets, PlayerWaits, Program, Running
+from feedscript.language.program import PlayerGets, PlayerWaits, Program, Running
 from feedscript.plan.expect.draws import Drawing, drawn_runs
 from feedscript.plan.expect.of_bounds import time_of
 from feedscript.plan.expect.outcome import CounterExample, Outcome, fails, passes, undecided

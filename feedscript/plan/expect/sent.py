@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from feedscript.language.resolve.program import Program
+from feedscript.language.program import Program
 from feedscript.plan.expect.outcome import Outcome, untested
 from feedscript.plan.folds.bodies import within
 from feedscript.plan.model import Plan, Send, ShowSpeed

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from feedscript.diagnostics import Diagnostic, Page, Severity, Span
-from feedscript.language.resolve.program import Program
+from feedscript.language.program import Program
 from feedscript.launcher.profile.model import Profile
 from feedscript.nearest import nearest
 from feedscript.plan.certificate import Clause, Standing

@@ -8,7 +8,7 @@ from typing import TypeAlias
 import msgspec
 
 from feedscript.diagnostics import Span
-from feedscript.language.resolve.program import Program
+from feedscript.language.program import Program
 from feedscript.plan.model import Plan
 from feedscript.plan.places import Places, line_in
 from feedscript.safety.analysis.rule import Breach

@@ -8,8 +8,8 @@ import pytest
 from feedscript.check.expected import drawing_of
 from feedscript.diagnostics import Span
 from feedscript.flight.motion.flights import land
-from feedscript.language.resolve import program as said
-from feedscript.language.resolve.program import Compare, GroupDecl, Measure
+from feedscript.language import program as said
+from feedscript.language.program import Compare, GroupDecl, Measure
 from feedscript.launcher.scatter import share_inside
 from feedscript.plan.expect.draws import drawn_balls, normals
 from feedscript.plan.expect.evaluation import evaluate, written

@@ -1,0 +1,104 @@
+"""Nodes of what stands at the top of a program, and of the lines in its blocks."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from feedscript.language.parse.token import Token
+from feedscript.language.parse.tree.steps import Block
+from feedscript.language.parse.tree.values import FeedRef, SyntaxNode, Text, Value
+
+
+class Property(SyntaxNode, frozen=True, gc=False):
+    """One line of a block: its word, and what follows without the commas."""
+
+    word: Token
+    parts: tuple[Any, ...]
+
+
+class Spin(SyntaxNode, frozen=True, gc=False):
+    """One part of a spin; no value for ``flat``."""
+
+    words: tuple[Token, ...]
+    value: Value | None
+
+
+class Labelled(SyntaxNode, frozen=True, gc=False):
+    """A word and a value: one part of a wind or of a variation."""
+
+    word: Token
+    value: Value
+
+
+class Header(SyntaxNode, frozen=True, gc=False):
+    version: Token
+
+
+class Title(SyntaxNode, frozen=True, gc=False):
+    text: Text
+
+
+class Seed(SyntaxNode, frozen=True, gc=False):
+    number: Token
+
+
+class Use(SyntaxNode, frozen=True, gc=False):
+    path: Text
+    name: Token | None
+
+
+class Allow(SyntaxNode, frozen=True, gc=False):
+    rule: Token
+    because: Text
+
+
+class Require(SyntaxNode, frozen=True, gc=False):
+    rule: Token
+    value: Value
+
+
+class Let(SyntaxNode, frozen=True, gc=False):
+    name: Token
+    value: Value
+
+
+class Declaration(SyntaxNode, frozen=True, gc=False):
+    """``court``, ``balls``, ``launcher``, ``group``, ``coach`` or ``keep out``."""
+
+    word: Token
+    name: Any  # Token of a launcher, Text of a keep-out, else None
+    properties: tuple[Property, ...]
+
+
+class Feed(SyntaxNode, frozen=True, gc=False):
+    """A feed of its own (``base`` None) or one derived from another."""
+
+    name: Token
+    base: FeedRef | None
+    properties: tuple[Property, ...]
+
+
+class Param(SyntaxNode, frozen=True, gc=False):
+    name: Token
+    kind: Token
+    default: Any  # Value, Mirrored or None
+
+
+class Pattern(SyntaxNode, frozen=True, gc=False):
+    name: Token
+    params: tuple[Param, ...]
+    body: Block
+
+
+class Lesson(SyntaxNode, frozen=True, gc=False):
+    body: Block
+
+
+class Expect(SyntaxNode, frozen=True, gc=False):
+    expectations: tuple[Any, ...]
+
+
+class Tree(SyntaxNode, frozen=True, gc=False):
+    """A whole text."""
+
+    items: tuple[Any, ...]

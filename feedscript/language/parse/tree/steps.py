@@ -1,0 +1,137 @@
+"""Nodes of the steps of a lesson."""
+
+from __future__ import annotations
+
+from typing import Any, TypeAlias
+
+from feedscript.language.parse.token import Token
+from feedscript.language.parse.tree.values import (
+    FeedRef,
+    Name,
+    Number,
+    SyntaxNode,
+    Text,
+    Value,
+)
+
+
+class Block(SyntaxNode, frozen=True, gc=False):
+    """The steps between braces."""
+
+    steps: tuple[Any, ...]
+
+
+class SendSyntax(SyntaxNode, frozen=True, gc=False):
+    feed: FeedRef
+    after: Value | None
+    vary: Value | None
+
+
+class ShowSyntax(SyntaxNode, frozen=True, gc=False):
+    feed: FeedRef
+
+
+class RestSyntax(SyntaxNode, frozen=True, gc=False):
+    value: Value
+
+
+class SaySyntax(SyntaxNode, frozen=True, gc=False):
+    text: Text
+
+
+class CollectSyntax(SyntaxNode, frozen=True, gc=False):
+    pass
+
+
+class RepeatSyntax(SyntaxNode, frozen=True, gc=False):
+    times: Value
+    body: Block
+
+
+class OptionSyntax(SyntaxNode, frozen=True, gc=False):
+    weight: Number | Name
+    body: Block
+
+
+class ChooseSyntax(SyntaxNode, frozen=True, gc=False):
+    seed: Token | None
+    options: tuple[OptionSyntax, ...]
+
+
+class ShuffleSyntax(SyntaxNode, frozen=True, gc=False):
+    seed: Token | None
+    body: Block
+
+
+class ConditionSyntax(SyntaxNode, frozen=True, gc=False):
+    """``share`` says whether ``count`` is a share of the ``last`` balls."""
+
+    count: Number | Name
+    share: bool
+    outcome: Token
+    in_a_row: bool
+    last: Number | Name | None
+    feed: FeedRef | None
+
+
+class UntilSyntax(SyntaxNode, frozen=True, gc=False):
+    condition: ConditionSyntax
+    most: Value
+    body: Block
+
+
+class WhenSyntax(SyntaxNode, frozen=True, gc=False):
+    condition: ConditionSyntax
+    body: Block
+    otherwise: Block | None
+
+
+class RotateSyntax(SyntaxNode, frozen=True, gc=False):
+    every: Value
+    balls: bool
+    body: Block
+
+
+class EachSyntax(SyntaxNode, frozen=True, gc=False):
+    body: Block
+
+
+class StationSyntax(SyntaxNode, frozen=True, gc=False):
+    name: Text
+    launcher: Token | None
+    body: Block
+
+
+class TogetherSyntax(SyntaxNode, frozen=True, gc=False):
+    stations: tuple[StationSyntax, ...]
+
+
+class Slot(SyntaxNode, frozen=True, gc=False):
+    """One argument of a call, after its parameter's name where that is written."""
+
+    name: Token | None
+    value: Any  # Value or Mirrored
+
+
+class CallSyntax(SyntaxNode, frozen=True, gc=False):
+    pattern: Name
+    slots: tuple[Slot, ...]
+    mirror: bool
+
+
+StepSyntax: TypeAlias = (
+    SendSyntax
+    | ShowSyntax
+    | RestSyntax
+    | SaySyntax
+    | CollectSyntax
+    | RepeatSyntax
+    | ChooseSyntax
+    | ShuffleSyntax
+    | UntilSyntax
+    | WhenSyntax
+    | RotateSyntax
+    | EachSyntax
+    | TogetherSyntax
+    | CallSyntax
+)

@@ -1,0 +1,43 @@
+"""A whole program."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import msgspec
+
+from feedscript.diagnostics import Span
+from feedscript.language.program.declared import (
+    BallsDecl,
+    CourtDecl,
+    GroupDecl,
+    KeepOut,
+    LauncherDecl,
+    RequirementDecl,
+    WaiverDecl,
+)
+from feedscript.language.program.expectations import Expectation
+from feedscript.language.program.feeds import FeedWish
+from feedscript.language.program.statements import Statement
+
+
+class Program(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+    """A whole program. ``sources`` has the text of every file it was read from, by name."""
+
+    title: str
+    source: str
+    sources: Mapping[str, str]
+    seed: int
+    court: CourtDecl
+    balls: BallsDecl
+    launchers: tuple[LauncherDecl, ...]  # at least one
+    group: GroupDecl
+    keep_outs: tuple[KeepOut, ...]
+    waivers: tuple[WaiverDecl, ...]
+    requirements: tuple[RequirementDecl, ...]
+    #: Every feed that the lesson sends or shows, or an expectation names, by name; in the order
+    #: of their definition. Mirrored ones follow the feed they mirror.
+    feeds: Mapping[str, FeedWish]
+    lesson: tuple[Statement, ...]
+    expectations: tuple[Expectation, ...]
+    span: Span

@@ -1,0 +1,170 @@
+"""The steps of a lesson, resolved."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TypeAlias
+
+import msgspec
+
+from feedscript.diagnostics import Span
+
+
+class Recorded(StrEnum):
+    """What may be recorded of a ball: in, or one of the trade's four errors."""
+
+    IN = "in"
+    NET = "net"
+    LONG = "long"
+    LEFT = "left"
+    RIGHT = "right"
+
+
+class RecordCondition(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+    """A question to the record of the turn (or of the lesson, outside a turn).
+
+    ``share`` None: ``count`` balls with this record, in a row where ``in_a_row``. ``share`` given:
+    at least this share of the last ``count`` balls. ``feed`` narrows it to one feed's balls.
+    """
+
+    outcome: Recorded
+    count: int
+    in_a_row: bool = False
+    share: float | None = None
+    feed: str | None = None
+    span: Span
+
+
+class StatementNode(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+    """What every step has."""
+
+    span: Span
+    calls: tuple[Span, ...] = ()
+
+
+class SendStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """One ball, ``after_s`` past the one before, moved by at most ``vary_s`` either way."""
+
+    feed: str
+    after_s: float
+    vary_s: float = 0.0
+
+
+class ShowSpeedStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """One ball of the feed, watched from the side with nobody in front."""
+
+    feed: str
+
+
+class RestStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """Nothing leaves for this long."""
+
+    seconds: float
+
+
+class SayStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """Words for the players."""
+
+    text: str
+
+
+class CollectStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """The launcher is made safe, balls are picked up, a person arms it again."""
+
+
+class RepeatStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """The body, so many times (at least once)."""
+
+    times: int
+    body: tuple[Statement, ...]
+
+
+class OptionStatement(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+    """One way of a choice and its weight (at least 1)."""
+
+    weight: int
+    body: tuple[Statement, ...]
+    span: Span
+
+
+class ChooseStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """One of the options, drawn by weight each time the step is reached."""
+
+    options: tuple[OptionStatement, ...]
+    seed: int | None = None
+
+
+class ShuffleStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """Every item once, in an order drawn each time the step is reached."""
+
+    items: tuple[tuple[Statement, ...], ...]
+    seed: int | None = None
+
+
+class UntilStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """The body again and again until the condition holds, at most ``most`` times.
+
+    The condition is asked before each round; rounds recorded before the step do not count.
+    """
+
+    condition: RecordCondition
+    most: int
+    body: tuple[Statement, ...]
+
+
+class WhenStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """``body`` if the condition holds when the step is reached, else ``otherwise``."""
+
+    condition: RecordCondition
+    body: tuple[Statement, ...]
+    otherwise: tuple[Statement, ...] = ()
+
+
+class RotateStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """Every player of the group has one turn (at each station, where there are several).
+
+    A turn repeats the body whole: as often as its longest run fits into ``every_s``, or as its
+    most balls fit into ``every_balls``; at least once. Exactly one of the two is set.
+    """
+
+    every_s: float | None
+    every_balls: int | None
+    body: tuple[Statement, ...]
+
+
+class EachPlayerStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """The body once for each player, who is then the one on turn."""
+
+    body: tuple[Statement, ...]
+
+
+class StationStatement(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+    """One station of a ``together``: its own launcher, its own clock."""
+
+    name: str
+    launcher: str
+    body: tuple[Statement, ...]
+    span: Span
+
+
+class TogetherStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """Stations that run side by side; the step ends when the last of them has ended."""
+
+    stations: tuple[StationStatement, ...]
+
+
+Statement: TypeAlias = (
+    SendStatement
+    | ShowSpeedStatement
+    | RestStatement
+    | SayStatement
+    | CollectStatement
+    | RepeatStatement
+    | ChooseStatement
+    | ShuffleStatement
+    | UntilStatement
+    | WhenStatement
+    | RotateStatement
+    | EachPlayerStatement
+    | TogetherStatement
+)
