@@ -8,9 +8,10 @@ page knows its slug, its severity and the text that ``feedscript why SLUG`` prin
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
+
+import msgspec
 
 from feedscript.visible import visible
 
@@ -23,8 +24,7 @@ class Severity(StrEnum):
     NOTE = "note"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Span:
+class Span(msgspec.Struct, frozen=True, order=True):
     """A part of a text: lines and columns from 1, the end just past the last character."""
 
     source: str
@@ -38,16 +38,14 @@ class Span:
         return Span(self.source, self.line, self.column, other.end_line, other.end_column)
 
 
-@dataclass(frozen=True, slots=True)
-class Related:
+class Related(msgspec.Struct, frozen=True):
     """Another place that belongs to the story, such as where a name was first defined."""
 
     span: Span
     message: str
 
 
-@dataclass(frozen=True, slots=True)
-class Diagnostic:
+class Diagnostic(msgspec.Struct, frozen=True):
     """What is wrong (with its number), where, and what fixes it.
 
     ``span`` is the place in a text; ``device`` names a launcher, port or file where there is no
@@ -67,8 +65,7 @@ class Diagnostic:
         return self.severity is Severity.ERROR
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
+class Page(msgspec.Struct, frozen=True):
     """One kind of diagnostic and its page in the reference.
 
     ``why`` is Markdown prose (what the rule is, why it matters, its source or "common practice,

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from enum import StrEnum
+
+import msgspec
 
 
 class Dimension(StrEnum):
@@ -44,8 +45,7 @@ HOUSE_UNIT: dict[Dimension, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(msgspec.Struct, frozen=True):
     """One written unit: ``value_in_house_units = number * factor + offset``."""
 
     word: str
@@ -100,8 +100,7 @@ def units_of(dimension: Dimension) -> tuple[str, ...]:
     return tuple(word for word, unit in UNITS.items() if unit.dimension is dimension)
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(msgspec.Struct, frozen=True):
     """A value in the internal unit of its dimension."""
 
     value: float

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from enum import StrEnum
+
+import msgspec
 
 from feedscript.court.landmarks import End, landmarks, zones
 from feedscript.court.lines import COURTS
@@ -29,8 +30,7 @@ class Kind(StrEnum):
     CHOICE = "choice"
 
 
-@dataclass(frozen=True, slots=True)
-class Offer:
+class Offer(msgspec.Struct, frozen=True):
     """One thing that may be written; ``text`` is put in where it differs from the label."""
 
     label: str

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
+
+import msgspec
 
 from feedscript.check.check_program import Verdict, examine
 from feedscript.editor.names import Names, names_of
@@ -16,8 +17,7 @@ from feedscript.plan.model import AimedFeed
 from feedscript.shipped import shipped_folder
 
 
-@dataclass(frozen=True, slots=True)
-class Document:
+class Document(msgspec.Struct, frozen=True):
     """A program as it stands in the editor, unsaved changes included."""
 
     path: Path

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
+
+import msgspec
 
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.token import Token
 from feedscript.language.resolve.scope import Scope
 
 
-@dataclass(frozen=True, slots=True)
-class Target:
+class Target(msgspec.Struct, frozen=True):
     """What a name stands for: the name's place in its definition."""
 
     source: str
@@ -21,8 +21,7 @@ class Target:
     node: Any  # the definition, or the Param
 
 
-@dataclass(frozen=True, slots=True)
-class Occurrence:
+class Occurrence(msgspec.Struct, frozen=True):
     """One place where a name stands in the text."""
 
     start: int
@@ -30,8 +29,7 @@ class Occurrence:
     target: Target
 
 
-@dataclass(frozen=True, slots=True)
-class Names:
+class Names(msgspec.Struct, frozen=True):
     """The occurrences of a text in their order."""
 
     occurrences: tuple[Occurrence, ...]

@@ -9,7 +9,6 @@ give, a turn that cannot hold its body.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import msgspec
 
@@ -20,7 +19,6 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.plan import scenery
 from feedscript.plan.aiming.aimed import Aimed, aim_shots
 from feedscript.plan.aiming.flying import (
-    FLIGHT_MODEL,
     conditions_or_why,
     impossible_surface,
     pressure_apart,
@@ -32,11 +30,8 @@ from feedscript.plan.canonical import settled
 from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.folds.size import too_big, too_many_feeds
 from feedscript.plan.lowering import Lowering
-from feedscript.plan.model import PLAN_VERSION, AimedFeed, Bounds, Plan
-from feedscript.plan.places import Places, line_in
-from feedscript.plan.scene import PlacedLauncher
-
-_UNKNOWN = Bounds(balls=(0, 0), time_s=(0.0, 0.0), fastest_mps=0.0)
+from feedscript.plan.model import Plan
+from feedscript.plan.places import Places
 
 
 class Compiled(msgspec.Struct, frozen=True):
@@ -63,25 +58,25 @@ def compile_program(
 
     ``seed`` stands in for the program's own. Never raises for what a program may say.
     """
-    seed = program.seed if seed is None else seed
-    group = scenery.group(program)
-    table = shot_table(program, seed, any(player.left_handed for player in group.players))
+    scene = scenery.scene(program, profiles, profile_names, program.seed if seed is None else seed)
+    table = shot_table(program, scene.seed, any(one.left_handed for one in scene.group.players))
     big = too_many_feeds(len(table.shots), program.span)
     if big is not None:
         return Compiled(None, (big,))
-    placed = scenery.launchers(program, profiles, profile_names)
-    stands = _stands(program, placed, profiles)
+    stands = _stands(program, scene, profiles)
     if isinstance(stands, Diagnostic):
         return Compiled(None, (stands,))
-    aimed = _aim(program, table, stands)
+    aimed = _aim(table, stands)
     diagnostics = _once(table, aimed)
-    feeds = [each.feed for each in aimed if each.feed is not None]
+    feeds = tuple(each.feed for each in aimed if each.feed is not None)
     places = _places(program, table)
     if len(feeds) < len(aimed):
         return Compiled(None, diagnostics, places)
-    scene = _scene(program, seed, placed, tuple(feeds))
+    # Settled: what is worked out from the scene is what is written of it.
+    scene = settled(msgspec.structs.replace(scene, feeds=feeds))
     lowering = Lowering(program, scene, table, places)
-    plan = _with_steps(scene, lowering)
+    plan = msgspec.structs.replace(scene, steps=lowering.lesson())
+    plan = msgspec.structs.replace(plan, bounds=bounds(plan))
     big = too_big(plan, _lesson_span(program))
     if big is not None:
         return Compiled(None, (*diagnostics, *lowering.diagnostics, big), places)
@@ -95,21 +90,19 @@ def _lesson_span(program: Program) -> Span:
     return spans[0].to(spans[-1]) if spans else program.span
 
 
-def _stands(
-    program: Program, placed: Sequence[PlacedLauncher], profiles: Sequence[Profile]
-) -> list[Stand] | Diagnostic:
-    court, balls = scenery.court(program), scenery.balls(program)
+def _stands(program: Program, scene: Plan, profiles: Sequence[Profile]) -> list[Stand] | Diagnostic:
+    court = scene.court
     for wrong, part in ((pressure_apart(court), "pressure"), (impossible_surface(court), "rating")):
         if wrong is not None:
             spans = program.court.spans
-            return replace(wrong, span=spans.get(part) or spans.get("restitution"))
-    lines = COURTS[court.kind]
+            return msgspec.structs.replace(wrong, span=spans.get(part) or spans.get("restitution"))
+    lines, surface = COURTS[court.kind], surface_for(court)
+    receiver_m = program.group.receiver_m
     stands = []
-    for index, (launcher, profile) in enumerate(zip(placed, profiles, strict=True)):
-        conditions = conditions_or_why(court, balls, profile)
+    for index, (launcher, profile) in enumerate(zip(scene.launchers, profiles, strict=True)):
+        conditions = conditions_or_why(court, scene.balls, profile)
         if isinstance(conditions, Diagnostic):
             return _placed_at(conditions, program)
-        surface, receiver_m = surface_for(court), program.group.receiver_m
         stands.append(Stand(index, launcher, profile, conditions, lines, surface, receiver_m))
     return stands
 
@@ -119,17 +112,18 @@ def _placed_at(found: Diagnostic, program: Program) -> Diagnostic:
 
     declared = program.balls if found.slug == "unknown-ball" else program.court
     part = "kind" if found.slug == "unknown-ball" else "altitude"
-    return replace(found, span=declared.spans.get(part, declared.span or program.span))
+    return msgspec.structs.replace(
+        found, span=declared.spans.get(part, declared.span or program.span)
+    )
 
 
-def _aim(program: Program, table: ShotTable, stands: Sequence[Stand]) -> list[Aimed]:
+def _aim(table: ShotTable, stands: Sequence[Stand]) -> list[Aimed]:
     """Every shot aimed, in the table's order."""
     aimed: dict[int, Aimed] = {}
     for stand in stands:
         own = [index for index, shot in enumerate(table.shots) if shot.launcher == stand.launcher]
         shots = [table.shots[index] for index in own]
-        lines = [line_in(program, shot.wish.span) for shot in shots]
-        aimed.update(zip(own, aim_shots(shots, stand, lines), strict=True))
+        aimed.update(zip(own, aim_shots(shots, stand), strict=True))
     return [aimed[index] for index in range(len(table.shots))]
 
 
@@ -151,7 +145,9 @@ def _naming(found: Diagnostic, others: Sequence[str]) -> Diagnostic:
     if not others:
         return found
     listed = ", ".join(f"`{name}`" for name in others)
-    return replace(found, message=f"{found.message}; the same words fail for {listed}")
+    return msgspec.structs.replace(
+        found, message=f"{found.message}; the same words fail for {listed}"
+    )
 
 
 def _places(program: Program, table: ShotTable) -> Places:
@@ -159,36 +155,3 @@ def _places(program: Program, table: ShotTable) -> Places:
         wishes=tuple(shot.wish for shot in table.shots),
         launchers=tuple(launcher.span for launcher in program.launchers),
     )
-
-
-def _scene(
-    program: Program,
-    seed: int,
-    placed: tuple[PlacedLauncher, ...],
-    feeds: tuple[AimedFeed, ...],
-) -> Plan:
-    """The plan without steps and bounds, settled: what is worked out from it is what is written."""
-    scene = Plan(
-        version=PLAN_VERSION,
-        title=program.title,
-        program_hash=scenery.program_hash(program),
-        seed=seed,
-        flight_model=FLIGHT_MODEL,
-        court=scenery.court(program),
-        balls=scenery.balls(program),
-        group=scenery.group(program),
-        launchers=placed,
-        keep_outs=scenery.keep_outs(program),
-        waivers=scenery.waivers(program),
-        requirements=scenery.requirements(program),
-        feeds=feeds,
-        steps=(),
-        bounds=_UNKNOWN,
-    )
-    return settled(scene)
-
-
-def _with_steps(scene: Plan, lowering: Lowering) -> Plan:
-
-    plan = msgspec.structs.replace(scene, steps=lowering.lesson())
-    return msgspec.structs.replace(plan, bounds=bounds(plan))

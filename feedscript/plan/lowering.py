@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import msgspec
 
-from feedscript.diagnostics import Diagnostic, Page, Related
+from feedscript.diagnostics import Diagnostic, Page, Related, Span
 from feedscript.language import program as said
 from feedscript.language.program import Program
 from feedscript.plan import model
@@ -112,11 +112,11 @@ class Lowering:
     def _steps(self, steps: Sequence[said.Statement], at: _At) -> tuple[Step, ...]:
         return tuple(lowered for step in steps for lowered in self._step(step, at))
 
-    def _line(self, step: said.Statement) -> int:
-        return line_in(self.program, step.span, step.calls)
+    def _line(self, span: Span, calls: tuple[Span, ...] = ()) -> int:
+        return line_in(self.program, span, calls)
 
     def _step(self, step: said.Statement, at: _At) -> tuple[Step, ...]:
-        line = self._line(step)
+        line = self._line(step.span, step.calls)
         self.places.note(line, step)
         match step:
             case said.SendStatement():
@@ -228,7 +228,7 @@ class Lowering:
         if len(step.body) == 1 and isinstance(step.body[0], said.TogetherStatement):
             stations = step.body[0]
             if at.station is None:
-                return self._together(stations, at, self._line(stations), step)
+                return self._together(stations, at, self._line(stations.span, stations.calls), step)
         return (self._turns(step, self._steps(step.body, at), at, line),)
 
     def _turns(
@@ -331,7 +331,7 @@ class Lowering:
         turns: int,
     ) -> tuple[model.Station, int]:
         """One station lowered, and how long it takes at most in milliseconds."""
-        line = line_in(self.program, station.span)
+        line = self._line(station.span)
         body = self._steps(station.body, at)
         if rotate is not None:
             body = (self._turns(rotate, body, at, line, turns),)

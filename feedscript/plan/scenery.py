@@ -7,12 +7,38 @@ from collections.abc import Sequence
 
 from feedscript.language.program import GroupDecl, LauncherDecl, Program
 from feedscript.launcher.profile.model import Profile, profile_hash
+from feedscript.plan.aiming.flying import FLIGHT_MODEL
 from feedscript.plan.certificate import Requirement, Waiver
-from feedscript.plan.places import line_in
+from feedscript.plan.model import PLAN_VERSION, Bounds, Plan
 from feedscript.plan.scene import Area, Balls, Court, Group, PlacedLauncher, Player
 
+_UNKNOWN = Bounds(balls=(0, 0), time_s=(0.0, 0.0), fastest_mps=0.0)
 
-def program_hash(program: Program) -> str:
+
+def scene(
+    program: Program, profiles: Sequence[Profile], profile_names: Sequence[str], seed: int
+) -> Plan:
+    """The plan before anything is aimed: no feeds, no steps, bounds not known."""
+    return Plan(
+        version=PLAN_VERSION,
+        title=program.title,
+        program_hash=_program_hash(program),
+        seed=seed,
+        flight_model=FLIGHT_MODEL,
+        court=_court(program),
+        balls=Balls(kind=program.balls.kind, wear=program.balls.wear),
+        group=_group(program),
+        launchers=_launchers(program, profiles, profile_names),
+        keep_outs=_keep_outs(program),
+        waivers=_waivers(program),
+        requirements=_requirements(program),
+        feeds=(),
+        steps=(),
+        bounds=_UNKNOWN,
+    )
+
+
+def _program_hash(program: Program) -> str:
     """SHA-256 over the texts that make up the program, its own first; not over file names."""
     own = program.sources.get(program.source, "")
     others = sorted(text for name, text in program.sources.items() if name != program.source)
@@ -23,7 +49,7 @@ def program_hash(program: Program) -> str:
     return hashed.hexdigest()
 
 
-def court(program: Program) -> Court:
+def _court(program: Program) -> Court:
     """The court and what stands around it, as declared."""
     said = program.court
     return Court(
@@ -44,12 +70,7 @@ def court(program: Program) -> Court:
     )
 
 
-def balls(program: Program) -> Balls:
-    """The balls that are loaded."""
-    return Balls(kind=program.balls.kind, wear=program.balls.wear)
-
-
-def group(program: Program) -> Group:
+def _group(program: Program) -> Group:
     """The group, with a name for everybody.
 
     Where the program counts its left-handers without naming them, they are the last players.
@@ -74,7 +95,7 @@ def _left_handed(said: GroupDecl, names: tuple[str, ...]) -> frozenset[str]:
     return frozenset(names[len(names) - said.left_handed :])
 
 
-def launchers(
+def _launchers(
     program: Program, profiles: Sequence[Profile], profile_names: Sequence[str]
 ) -> tuple[PlacedLauncher, ...]:
     """The launchers where they stand, in the program's order."""
@@ -96,34 +117,34 @@ def _launcher(
         mouth_m=(x_m, y_m, height_m),
         heading_deg=said.facing_deg,
         load=program.balls.load if said.load is None else said.load,
-        line=0 if said.span is None else line_in(program, said.span),
+        line=0 if said.span is None else said.span.line,
     )
 
 
-def keep_outs(program: Program) -> tuple[Area, ...]:
+def _keep_outs(program: Program) -> tuple[Area, ...]:
     """The areas where no ball may pass low."""
     return tuple(
         Area(
             name=said.name,
             outline_m=said.outline_m,
             height_m=said.height_m,
-            line=line_in(program, said.span),
+            line=said.span.line,
         )
         for said in program.keep_outs
     )
 
 
-def waivers(program: Program) -> tuple[Waiver, ...]:
+def _waivers(program: Program) -> tuple[Waiver, ...]:
     """Rules that the program sets aside, with its reasons."""
     return tuple(
-        Waiver(rule=said.rule, because=said.because, line=line_in(program, said.span))
+        Waiver(rule=said.rule, because=said.because, line=said.span.line)
         for said in program.waivers
     )
 
 
-def requirements(program: Program) -> tuple[Requirement, ...]:
+def _requirements(program: Program) -> tuple[Requirement, ...]:
     """Limits that the program makes stricter."""
     return tuple(
-        Requirement(rule=said.rule, value=said.value, line=line_in(program, said.span))
+        Requirement(rule=said.rule, value=said.value, line=said.span.line)
         for said in program.requirements
     )

@@ -46,7 +46,8 @@ def test_no_air_passes_the_language_and_fails_in_flight(line: str) -> None:
             assert {one.slug for one in found if one.is_error} == {"out-of-range"}
             continue
         accepted += 1
-        conditions = conditions_or_why(scenery.court(program), scenery.balls(program), PROFILE)
+        scene = scenery.scene(program, [PROFILE], ["garage.toml"], 0)
+        conditions = conditions_or_why(scene.court, scene.balls, PROFILE)
         assert not isinstance(conditions, Diagnostic), (value, conditions)
         assert 0.3 < conditions.air.density_kgm3 < 1.8
     assert accepted

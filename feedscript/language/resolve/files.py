@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 from pathlib import PurePosixPath
+
+import msgspec
 
 from feedscript.diagnostics import Page, Span
 from feedscript.language.examples import program
@@ -74,15 +75,14 @@ PAGES = (NO_VERSION, UNKNOWN_VERSION, CANNOT_USE, USE_CIRCLE)
 MOST_FILES = 50
 
 
-@dataclass(slots=True)
-class Files:
+class Files(msgspec.Struct):
     """Every file of a program, those that are used before those that use them."""
 
     load: Load
     findings: Findings
-    scopes: list[Scope] = field(default_factory=list)
-    _known: dict[str, Scope] = field(default_factory=dict)
-    _open: dict[str, None] = field(default_factory=dict)
+    scopes: list[Scope] = []
+    _known: dict[str, Scope] = {}
+    _open: dict[str, None] = {}
 
     def read(self, name: str, text: str, prefix: str = "") -> Scope:
         """Read a file and all that it uses."""

@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeAlias
+
+import msgspec
 
 from feedscript.plain_file import is_plain, read_plain, real_path
 
 
-@dataclass(frozen=True, slots=True)
-class Loaded:
+class Loaded(msgspec.Struct, frozen=True):
     """A file that a program uses: the name its spans carry, and its text."""
 
     source: str
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class NotLoaded:
+class NotLoaded(msgspec.Struct, frozen=True):
     """Why a file cannot be had, in words for a person."""
 
     reason: str

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.court.landmarks import End, Region
 from feedscript.court.lines import Court
@@ -49,8 +50,7 @@ _HANDS = {"forehand": "deuce", "backhand": "ad"}
 _OTHER = {"ad": "deuce", "deuce": "ad"}
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(msgspec.Struct, frozen=True):
     """A place in metres, for a right-hander where it is player-relative."""
 
     point_m: Point

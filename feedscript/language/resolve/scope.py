@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Any, TypeAlias, TypeVar
+
+import msgspec
 
 from feedscript.diagnostics import Page, Related, Span
 from feedscript.language.examples import program
@@ -63,8 +64,7 @@ _KIND_WORDS: dict[type, str] = {
 }
 
 
-@dataclass(slots=True)
-class Scope:
+class Scope(msgspec.Struct):
     """A file that was read: its text, its tree and its names."""
 
     source: Source
@@ -72,8 +72,8 @@ class Scope:
     damage: Damage
     findings: Findings
     prefix: str = ""  # what the main program says before this file's names
-    names: dict[str, Definition] = field(default_factory=dict)
-    files: dict[str, Scope] = field(default_factory=dict)
+    names: dict[str, Definition] = {}
+    files: dict[str, Scope] = {}
 
     def span(self, node: t.SyntaxNode | Token) -> Span:
         """Where a node stands."""

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from typing import Any
+
+import msgspec
 
 from feedscript.diagnostics import Related, Span
 from feedscript.language import program as p
@@ -39,8 +40,7 @@ MOST_ROUNDS = 10_000
 _LONGEST_S = 4 * 3600.0
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(msgspec.Struct, frozen=True):
     """Where in the lesson a step stands."""
 
     reckoner: Reckoner
@@ -57,7 +57,7 @@ class Place:
 
     def deeper(self, **changes: Any) -> Place:
         """The place one layer further in."""
-        return replace(self, layers=self.layers + 1, **changes)
+        return msgspec.structs.replace(self, layers=self.layers + 1, **changes)
 
 
 class Steps:

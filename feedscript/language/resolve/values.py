@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import TypeAlias
+
+import msgspec
 
 from feedscript.diagnostics import Related, Span
 from feedscript.language.parse import tree as t
@@ -27,8 +28,7 @@ from feedscript.units import HOUSE_UNIT, UNITS, Dimension, Unit
 MOST_LAYERS = 40
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+class Amount(msgspec.Struct, frozen=True):
     """A value in the internal unit. NaN: not known yet (a parameter while its pattern is checked).
 
     ``dimension`` None: what was written is wrong and already reported.
@@ -38,8 +38,7 @@ class Amount:
     dimension: Dimension | None
 
 
-@dataclass(frozen=True, slots=True)
-class FeedValue:
+class FeedValue(msgspec.Struct, frozen=True):
     """A feed handed to a pattern; an empty name is one that is not known yet."""
 
     name: str
@@ -57,13 +56,12 @@ def unit_of(word: str) -> Unit | None:
     return UNITS.get(word) or _CASELESS.get(word.lower())
 
 
-@dataclass(slots=True)
-class Reckoner:
+class Reckoner(msgspec.Struct):
     """Works out values in one file, with these parameters standing beside the file's names."""
 
     scope: Scope
     lets: dict[int, Amount]  # by the identity of the Let node: each is worked out once
-    params: Mapping[str, Bound] = field(default_factory=dict)
+    params: Mapping[str, Bound] = {}
 
     def amount(self, node: t.Value, layers: int = 0) -> Amount:
         """The value of an expression."""

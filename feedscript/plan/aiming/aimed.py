@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import msgspec
 import numpy as np
@@ -32,14 +31,12 @@ class Aimed(msgspec.Struct, frozen=True):
     diagnostics: tuple[Diagnostic, ...]
 
 
-def aim_shots(shots: Sequence[Shot], stand: Stand, lines: Sequence[int]) -> list[Aimed]:
-    """Aim all shots of one launcher; ``lines`` are where the program defines them."""
-    return [
-        _aimed(found, stand, line) for found, line in zip(solve(shots, stand), lines, strict=True)
-    ]
+def aim_shots(shots: Sequence[Shot], stand: Stand) -> list[Aimed]:
+    """Aim all shots of one launcher."""
+    return [_aimed(found, stand) for found in solve(shots, stand)]
 
 
-def _aimed(solved: Solved, stand: Stand, line: int) -> Aimed:
+def _aimed(solved: Solved, stand: Stand) -> Aimed:
     shot, aims, index = solved.shot, solved.aims, solved.lane
     diagnostics = [why_not(solved, stand)] if solved.missed is not None else []
     if aims is None:
@@ -65,7 +62,7 @@ def _aimed(solved: Solved, stand: Stand, line: int) -> Aimed:
         apex_m=float(flights.apex_m[index]),
         speed_at_bounce_mps=float(flights.speed_at_bounce_mps[index]),
         scatter=_scatter(aims, index, stand, throw),
-        line=line,
+        line=shot.line,
         within_m=wish.within_m,
         receiver_m=wish.receiver_m or stand.receiver_m,
     )
@@ -79,7 +76,7 @@ def _setting(shot: Shot, stand: Stand, throw: Throw, diagnostics: list[Diagnosti
     if isinstance(setting, Setting):
         return setting
     wish = shot.wish
-    diagnostics.append(replace(setting, span=wish.spans.get("spin", wish.span)))
+    diagnostics.append(msgspec.structs.replace(setting, span=wish.spans.get("spin", wish.span)))
     top, side = natural_spin(stand.profile.drive, throw.speed_mps) or (throw.top_rpm, 0.0)
     plain = Throw(
         speed_mps=throw.speed_mps,

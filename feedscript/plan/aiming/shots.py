@@ -27,6 +27,7 @@ from feedscript.language.program import (
     WhenStatement,
 )
 from feedscript.plan.interpreter.chance import Chance, stream
+from feedscript.plan.places import line_in
 
 #: How many balls stand for a varied wish: enough to feel varied, few enough to look at each.
 VARIANTS = 8
@@ -38,6 +39,7 @@ class Shot(msgspec.Struct, frozen=True):
     name: str
     wish: FeedWish
     launcher: int
+    line: int  # where the program defines it
 
 
 class ShotTable(msgspec.Struct, frozen=True):
@@ -75,11 +77,12 @@ def shot_table(program: Program, seed: int, left_handers: bool) -> ShotTable:
     mirrored = {wish.mirrored for wish in program.feeds.values()}
     for name, wish in program.feeds.items():
         launchers = sorted(used.get(name, set() if name in mirrored else {0}))
+        line = line_in(program, wish.span)
         for launcher in launchers:
             own = name if len(launchers) == 1 else f"{name} on {_called(program, launcher)}"
             drawn = _variants(wish, own, seed)
             of[name, launcher] = tuple(range(len(shots), len(shots) + len(drawn)))
-            shots += [Shot(called, each, launcher) for called, each in drawn]
+            shots += [Shot(called, each, launcher, line) for called, each in drawn]
     return ShotTable(tuple(shots), of)
 
 

@@ -6,7 +6,6 @@ Every draw can be had again from its seed: balls are numbered from 1 in the orde
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import islice
 from typing import Protocol
 
@@ -47,8 +46,7 @@ class Scatter(Protocol):
         gets there before its second bounce."""
 
 
-@dataclass(frozen=True, slots=True)
-class Drawing:
+class Drawing(msgspec.Struct, frozen=True):
     """What expectations are held against: a plan on its launchers, what its balls do within the
     stated scatter, so many drawn balls (none: only what needs no draws is told), and the seed."""
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.language.program import Bound, Compare, Measure
 from feedscript.plan.expect.draws import Drawing, drawn_runs
 from feedscript.plan.expect.outcome import CounterExample, Outcome, fails, passes
 from feedscript.plan.expect.resting import rest_share
-from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.interpreter.actions import (
     Action,
     Pause,
@@ -58,8 +58,7 @@ def _example(wanted: Bound, measure: _Measured, drawing: Drawing) -> CounterExam
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class _Measured:
+class _Measured(msgspec.Struct, frozen=True):
     of_plan: Callable[[Plan], tuple[float, float]]
     of_run: Callable[[Plan, Sequence[Action]], float]
     factor: float
@@ -73,16 +72,16 @@ class _Measured:
 
 
 def _balls(plan: Plan) -> tuple[float, float]:
-    least, most = bounds(plan).balls
+    least, most = plan.bounds.balls
     return float(least), float(most)
 
 
 def _time(plan: Plan) -> tuple[float, float]:
-    return bounds(plan).time_s
+    return plan.bounds.time_s
 
 
 def _fastest(plan: Plan) -> tuple[float, float]:
-    found = bounds(plan)
+    found = plan.bounds
     return found.fastest_least_mps, found.fastest_mps
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+import msgspec
 
 
 class Standing(StrEnum):
@@ -18,8 +19,7 @@ class Standing(StrEnum):
     UNTESTED = "untested"
 
 
-@dataclass(frozen=True, slots=True)
-class CounterExample:
+class CounterExample(msgspec.Struct, frozen=True):
     """Where to look: ``ball`` is the ball of that launcher in the run, or the draw, of ``seed``."""
 
     seed: int
@@ -27,8 +27,7 @@ class CounterExample:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(msgspec.Struct, frozen=True):
     """The verdict, the figure it rests on, and for a percentage its interval of confidence."""
 
     standing: Standing

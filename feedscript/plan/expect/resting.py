@@ -9,7 +9,6 @@ stations side by side only the rest that all of them have at their least counts.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import msgspec
 
@@ -29,12 +28,11 @@ class _Worth(msgspec.Struct, frozen=True, gc=False):
     most_ms: int
 
 
-@dataclass(frozen=True, slots=True)
 class _Least(Algebra[_Worth]):
     """With ``sign`` -1 the least of the negatives: the most."""
 
-    share: float
-    sign: float
+    def __init__(self, share: float, sign: float) -> None:
+        self.share, self.sign = share, sign
 
     @override
     def nothing(self) -> _Worth:

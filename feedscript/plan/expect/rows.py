@@ -7,7 +7,6 @@ a row can be that fills it: those add up over the tree.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import msgspec
 
@@ -28,13 +27,11 @@ class _Row(msgspec.Struct, frozen=True, gc=False):
 _EMPTY = _Row(0, 0, 0, 0)
 
 
-@dataclass(frozen=True, slots=True)
 class _Rows(Algebra[_Row]):
     """Rows of the feeds in ``family`` among the balls of ``launcher``."""
 
-    plan: Plan
-    family: frozenset[int]
-    launcher: int
+    def __init__(self, plan: Plan, family: frozenset[int], launcher: int) -> None:
+        self.plan, self.family, self.launcher = plan, family, launcher
 
     @override
     def nothing(self) -> _Row:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from feedscript.override import override
 from feedscript.plan.expect.player_fold import PlayerFold
@@ -13,11 +12,11 @@ from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 _Count = tuple[int, int]
 
 
-@dataclass(frozen=True, slots=True)
 class _Counts(Algebra[_Count]):
     """Balls as (least, most); ``counts``: whether a ball is one of the player's."""
 
-    counts: bool
+    def __init__(self, counts: bool) -> None:
+        self.counts = counts
 
     @override
     def nothing(self) -> _Count:

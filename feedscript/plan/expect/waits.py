@@ -7,7 +7,6 @@ to the end. The time that people take is not counted.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import msgspec
 
@@ -46,11 +45,11 @@ def _plus(one: int | None, other: int | None) -> int | None:
     return None if one is None or other is None else one + other
 
 
-@dataclass(frozen=True, slots=True)
 class _Waits(Algebra[_Wait]):
     """``counts``: whether a ball is one of the player's."""
 
-    counts: bool
+    def __init__(self, counts: bool) -> None:
+        self.counts = counts
 
     @override
     def nothing(self) -> _Wait:
