@@ -141,7 +141,7 @@ def test_every_step_arrives() -> None:
         "}\n"
     )
     assert program.seed == 5
-    kinds = [type(step).__name__ for step in program.lesson]
+    kinds = [type(step).__name__.removesuffix("Statement") for step in program.lesson]
     assert kinds == [
         *("ShowSpeed", "Say", "Rest", "Collect", "Choose", "Shuffle", "Until", "When"),
         *("Rotate", "Rotate", "EachPlayer", "Together"),

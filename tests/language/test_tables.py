@@ -52,10 +52,12 @@ def test_reading_a_program_needs_neither_lark_nor_the_grammar(tmp_path: Path) ->
         here, tmp_path / "feedscript", ignore=shutil.ignore_patterns("*.lark", "shipped")
     )
     (tmp_path / "lark.py").write_text("raise ImportError", encoding="utf-8")
+    text = (
+        "feedscript 1\nfeed f { land middle of ad box  speed 60 km/h }\nlesson { send f after 5 s }"
+    )
     code = (
-        "import feedscript.language as it; program, _ = it.read("
-        "'feedscript 1\nfeed f { land middle of ad box  speed 60 km/h }\n"
-        "lesson { send f after 5 s }', 'x'); print(it.__file__, len(program.lesson))"
+        f"import feedscript.language as it; program, _ = it.read({text!r}, 'x'); "
+        "print(it.__file__, len(program.lesson))"
     )
     ran = subprocess.run(
         [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=True
