@@ -69,7 +69,7 @@ class Page(msgspec.Struct, frozen=True):
     """One kind of diagnostic and its page in the reference.
 
     ``why`` is Markdown prose (what the rule is, why it matters, its source or "common practice,
-    no source"). ``wrong`` and ``fixed`` are whole programs that the tests run: the first must
+    no source"). ``wrong`` and ``corrected`` are whole programs that the tests run: the first must
     raise this slug, the second must not.
     """
 
@@ -78,7 +78,7 @@ class Page(msgspec.Struct, frozen=True):
     why: str
     severity: Severity = Severity.ERROR
     wrong: str = ""
-    fixed: str = ""
+    corrected: str = ""
 
     def report(
         self,

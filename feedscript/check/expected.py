@@ -27,7 +27,7 @@ UNMET = Page(
         "rest, percentages above all, is for `feedscript test`."
     ),
     wrong=example(more="expect { balls <= 1 }"),
-    fixed=example(more="expect { balls <= 2 }"),
+    corrected=example(more="expect { balls <= 2 }"),
 )
 
 

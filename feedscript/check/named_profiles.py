@@ -30,7 +30,7 @@ EXAMPLE_PROFILE = Page(
     ),
     severity=Severity.NOTE,
     wrong=example(launcher="stands 1 m behind centre mark"),
-    fixed=example(launcher='profile "garage.toml"  stands 1 m behind centre mark'),
+    corrected=example(launcher='profile "garage.toml"  stands 1 m behind centre mark'),
 )
 NO_SUCH_PROFILE = Page(
     slug="no-such-profile",
@@ -40,7 +40,7 @@ NO_SUCH_PROFILE = Page(
         "or one of the shipped profiles by its name. Nothing outside is read."
     ),
     wrong=example(launcher='profile "garden.toml"  stands 1 m behind centre mark'),
-    fixed=example(launcher='profile "garage.toml"  stands 1 m behind centre mark'),
+    corrected=example(launcher='profile "garage.toml"  stands 1 m behind centre mark'),
 )
 PAGES = (EXAMPLE_PROFILE, NO_SUCH_PROFILE)
 

@@ -24,7 +24,7 @@ UNKNOWN_PLACE = Page(
 The names are those of the ITF Rules of Tennis and of everyday coaching. A name that the court does
 not have (an alley on a red court, say) cannot be turned into metres, and nothing is guessed.""",
     wrong=_program("2 m inside bassline, 1 m inside ad sideline"),
-    fixed=_GOOD,
+    corrected=_GOOD,
 )
 
 PLACE_DIRECTION = Page(
@@ -34,7 +34,7 @@ PLACE_DIRECTION = Page(
 the net, `outside` away from the court, `ad of` and `deuce of` to the sides as the player at that
 end names them. Some pairs say nothing: there is no `behind` for a sideline.""",
     wrong=_program("2 m inside baseline, 1 m behind ad sideline"),
-    fixed=_GOOD,
+    corrected=_GOOD,
 )
 
 PLACE_INCOMPLETE = Page(
@@ -43,7 +43,7 @@ PLACE_INCOMPLETE = Page(
     why="""A landing needs two figures: how far from the net, and how far from the middle. With one
 of them missing the launcher would have to guess, and it does not.""",
     wrong=_program("2 m inside baseline"),
-    fixed=_GOOD,
+    corrected=_GOOD,
 )
 
 PLACE_TWICE = Page(
@@ -52,7 +52,7 @@ PLACE_TWICE = Page(
     why="""Two parts of a place fix the same coordinate at different figures. Only one can be
 meant.""",
     wrong=_program("2 m inside baseline, 1 m behind service line, on centre line"),
-    fixed=_GOOD,
+    corrected=_GOOD,
 )
 
 PAGES = (UNKNOWN_PLACE, PLACE_DIRECTION, PLACE_INCOMPLETE, PLACE_TWICE)

@@ -23,7 +23,7 @@ BEYOND_MODEL = Page(
 feed flat { land 3 m inside baseline, on centre line  speed 80 km/h }
 lesson { show speed of flat  send flat after 5 s }
 """,
-    fixed="""feedscript 1
+    corrected="""feedscript 1
 feed dipping { land 3 m inside baseline, on centre line  speed 90 km/h  spin top 1000 rpm }
 lesson { show speed of dipping  send dipping after 5 s }
 """,

@@ -1,4 +1,4 @@
-"""A small whole program about one feed, for the wrong and fixed examples of pages."""
+"""A small whole program about one feed, for the wrong and corrected examples of pages."""
 
 from __future__ import annotations
 

@@ -43,7 +43,7 @@ axis that lies along both axles; to tilt that axis the head must roll. A single 
 arm give a spin that follows from the speed. Compressed air gives none. A wish outside is refused:
 flown without the spin that was asked for, the ball would land elsewhere.""",
     wrong=_PROGRAM.format(spin="top 600 rpm, side ad 300 rpm"),
-    fixed=_PROGRAM.format(spin="top 600 rpm"),
+    corrected=_PROGRAM.format(spin="top 600 rpm"),
 )
 
 

@@ -39,7 +39,7 @@ are kept apart never do, and stand at different stations where that can be. That
 whose turns change at the same moments, and room for it; where it cannot be, the program is
 refused.""",
     wrong=_KEPT.format(kept='keep together "A", "B", "C"'),
-    fixed=_KEPT.format(kept='keep together "A", "B"  keep apart "A", "C"'),
+    corrected=_KEPT.format(kept='keep together "A", "B"  keep apart "A", "C"'),
 )
 
 

@@ -37,7 +37,7 @@ lesson {
     rotate group every 20 s { rest 4 s  repeat 10 { send deep after 4 s } }
 }
 """,
-    fixed="""feedscript 1
+    corrected="""feedscript 1
 group { 4 players }
 feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
 lesson {
@@ -71,7 +71,7 @@ STATION_STEP = Page(
 speed need every launcher still and every person looking. Such steps stand before or after the
 stations.""",
     wrong=_STATIONS.format(inside="  collect", after=""),
-    fixed=_STATIONS.format(inside="", after="    collect\n"),
+    corrected=_STATIONS.format(inside="", after="    collect\n"),
 )
 
 

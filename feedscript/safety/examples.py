@@ -1,4 +1,4 @@
-"""Small whole programs, for the wrong and fixed examples of the rules' pages."""
+"""Small whole programs, for the wrong and corrected examples of the rules' pages."""
 
 from __future__ import annotations
 

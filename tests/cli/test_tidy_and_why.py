@@ -91,7 +91,7 @@ def test_every_programs_example_of_the_other_floors_is_true(tmp_path) -> None:
             continue
         program.write_text(page.wrong)  # one of them uses itself
         wrong = {d.slug for d in examine(program, text=page.wrong).diagnostics}
-        fixed = {d.slug for d in examine(program, text=page.fixed).diagnostics}
+        fixed = {d.slug for d in examine(program, text=page.corrected).diagnostics}
         if slug not in wrong or slug in fixed:
             untrue.append((slug, sorted(wrong), sorted(fixed)))
     assert untrue == []

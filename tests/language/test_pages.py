@@ -35,8 +35,8 @@ def test_the_wrong_example_gives_this_one_diagnostic(slug: str, tmp_path) -> Non
 
 
 @pytest.mark.parametrize("slug", PAGES)
-def test_the_fixed_example_gives_none(slug: str, tmp_path) -> None:
-    assert diagnosed(PAGES[slug].fixed, tmp_path) == []
+def test_the_corrected_example_gives_none(slug: str, tmp_path) -> None:
+    assert diagnosed(PAGES[slug].corrected, tmp_path) == []
 
 
 @pytest.mark.parametrize("slug", PAGES)

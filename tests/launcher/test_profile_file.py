@@ -181,9 +181,9 @@ PAGES_WITH_LINES = [page for page in profile_pages.PAGES if page.wrong]
 
 
 @pytest.mark.parametrize("page", PAGES_WITH_LINES, ids=lambda page: page.slug)
-def test_a_pages_wrong_line_gives_its_diagnostic_and_the_fixed_one_none(page) -> None:
+def test_a_pages_wrong_line_gives_its_diagnostic_and_the_corrected_one_none(page) -> None:
     """The lines stand in place of the example's line of the same key."""
-    key = page.fixed.split(" = ")[0]
+    key = page.corrected.split(" = ")[0]
     whole = re.compile(rf"^{key} = .*$", re.M)
     assert page.slug in slugs(whole.sub(page.wrong, garage_text(), count=1))
-    assert slugs(whole.sub(page.fixed, garage_text(), count=1)) == []
+    assert slugs(whole.sub(page.corrected, garage_text(), count=1)) == []

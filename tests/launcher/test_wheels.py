@@ -161,6 +161,6 @@ def test_the_garage_launcher_makes_topspin_and_slice() -> None:
 
 def test_the_page_of_a_spin_that_cannot_be_given(tmp_path) -> None:
     program = tmp_path / "x.feed"
-    for text, wanted in ((CANNOT_THROW.wrong, ["cannot-throw"]), (CANNOT_THROW.fixed, [])):
+    for text, wanted in ((CANNOT_THROW.wrong, ["cannot-throw"]), (CANNOT_THROW.corrected, [])):
         program.write_text(text, encoding="utf-8")
         assert [d.slug for d in examine(program).diagnostics if d.is_error] == wanted

@@ -79,6 +79,6 @@ def test_a_feed_outside_in_both_is_warned_of_once_with_both_words() -> None:
 
 
 def test_the_examples_of_its_page_are_true() -> None:
-    for text, count in ((BEYOND_MODEL.wrong, 1), (BEYOND_MODEL.fixed, 0)):
+    for text, count in ((BEYOND_MODEL.wrong, 1), (BEYOND_MODEL.corrected, 0)):
         found = examine(Path("p.feed"), text=text).diagnostics
         assert [one.slug for one in found].count("beyond-model") == count

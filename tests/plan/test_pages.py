@@ -1,4 +1,4 @@
-"""The pages of this floor: their wrong examples raise them, their fixed ones raise no error."""
+"""The pages of this floor: their wrong examples raise them, their corrected ones raise no error."""
 
 from __future__ import annotations
 
@@ -25,8 +25,8 @@ PAGES = (
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.slug)
-def test_the_wrong_example_raises_its_slug_and_the_fixed_one_no_error(page):
+def test_the_wrong_example_raises_its_slug_and_the_corrected_one_no_error(page):
     wrong = examine(Path("wrong.feed"), text=page.wrong).diagnostics
     assert [found.slug for found in wrong if found.is_error] == [page.slug]
-    fixed = examine(Path("fixed.feed"), text=page.fixed).diagnostics
-    assert not has_errors(fixed), fixed
+    corrected = examine(Path("corrected.feed"), text=page.corrected).diagnostics
+    assert not has_errors(corrected), corrected

@@ -1,4 +1,4 @@
-"""Every rule has a page, and its examples are true: the wrong one is refused, the fixed passes."""
+"""Every rule has a page with true examples: the wrong one is refused, the corrected one passes."""
 
 from __future__ import annotations
 
@@ -62,8 +62,8 @@ def test_wrong_example_is_reported_for_this_alone(slug: str, tmp_path: Path) -> 
 
 
 @pytest.mark.parametrize("slug", SHOWN)
-def test_fixed_example_is_not_reported_at_all(slug: str, tmp_path: Path) -> None:
-    assert slugs(PAGES[slug].fixed, tmp_path) == []
+def test_corrected_example_is_not_reported_at_all(slug: str, tmp_path: Path) -> None:
+    assert slugs(PAGES[slug].corrected, tmp_path) == []
 
 
 def test_every_rule_has_a_page_with_its_reason_and_source() -> None:

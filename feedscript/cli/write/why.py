@@ -41,7 +41,7 @@ def command(slug: str | None, output_format: str) -> None:
 def page_text(page: Page) -> str:
     """The page as a person reads it."""
     parts = [f"{page.title} ({page.slug}, {page.severity.value})", "", _flowing(page.why)]
-    for title, example in (("Wrong", page.wrong), ("Corrected", page.fixed)):
+    for title, example in (("Wrong", page.wrong), ("Corrected", page.corrected)):
         if example:
             lines = (f"    {line}".rstrip() for line in example.rstrip().split("\n"))
             parts += ["", f"{title}:", "", *lines]
@@ -78,5 +78,5 @@ def _as_json(page: Page) -> dict[str, str]:
         "title": page.title,
         "why": page.why,
         "wrong": page.wrong,
-        "fixed": page.fixed,
+        "corrected": page.corrected,
     }

@@ -27,7 +27,7 @@ MISSING_LINE = Page(
     why="""A feed says where it lands, and one thing more that settles its flight: its speed, the
 height of its apex, its time of flight, or where the player shall meet it. Nothing is guessed.""",
     wrong=program(feed="feed deep { land 2 m inside baseline, on centre line }"),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
+    corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
 )
 
 TWO_WISHES = Page(
@@ -38,7 +38,7 @@ time of flight or the contact point. Two of them at once can hardly both come tr
     wrong=program(
         feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h  apex 3 m }"
     ),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  apex 3 m }"),
+    corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  apex 3 m }"),
 )
 
 PAGES = (MISSING_LINE, TWO_WISHES)

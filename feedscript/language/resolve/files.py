@@ -29,7 +29,7 @@ NO_VERSION = Page(
         head='title "One feed"\ncourt { surface hard }\nballs { type 2 }\n'
         "launcher { stands 1 m behind centre mark }"
     ),
-    fixed=program(
+    corrected=program(
         head='feedscript 1\ntitle "One feed"\ncourt { surface hard }\nballs { type 2 }\n'
         "launcher { stands 1 m behind centre mark }"
     ),
@@ -44,7 +44,7 @@ words that mean something else here.""",
         head='feedscript 2\ntitle "One feed"\ncourt { surface hard }\nballs { type 2 }\n'
         "launcher { stands 1 m behind centre mark }"
     ),
-    fixed=program(
+    corrected=program(
         head='feedscript 1\ntitle "One feed"\ncourt { surface hard }\nballs { type 2 }\n'
         "launcher { stands 1 m behind centre mark }"
     ),
@@ -57,7 +57,7 @@ CANNOT_USE = Page(
 named `file.name`. The file lies in the program's folder or below it, or in the library that comes
 with feedscript; nothing outside is read. Its lesson and its declarations stay behind.""",
     wrong=program(more='use "no_such_file.feed"'),
-    fixed=program(),
+    corrected=program(),
 )
 
 USE_CIRCLE = Page(
@@ -66,7 +66,7 @@ USE_CIRCLE = Page(
     why="""A file that uses itself, directly or through others, has no beginning. The circle is
 shown and refused.""",
     wrong=program(more='use "one-feed.feed" as itself'),
-    fixed=program(),
+    corrected=program(),
 )
 
 PAGES = (NO_VERSION, UNKNOWN_VERSION, CANNOT_USE, USE_CIRCLE)

@@ -21,7 +21,7 @@ itself, a keep-out without an area.""",
     wrong=program(
         feed="feed deep { land 2 m inside baseline, on centre line  apex 3 m  arc high }"
     ),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  apex 3 m }"),
+    corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  apex 3 m }"),
 )
 
 PAGES = (IDLE_FACT,)

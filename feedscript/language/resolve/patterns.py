@@ -24,7 +24,7 @@ PATTERN_CIRCLE = Page(
 itself, directly or through others, would not end, so the whole circle is shown and refused. Repeats
 are written with `repeat`, `until … at most` or `rotate`.""",
     wrong=program(more="pattern a() { b() }\npattern b() { a() }"),
-    fixed=program(
+    corrected=program(
         more="pattern a() { b() }\npattern b() { send deep after 4 s }",
         steps="show speed of deep   a()",
     ),
@@ -40,7 +40,7 @@ refused.""",
         more="pattern two(gap: time) { repeat 2 { send deep after gap } }",
         steps="show speed of deep   two()",
     ),
-    fixed=program(
+    corrected=program(
         more="pattern two(gap: time) { repeat 2 { send deep after gap } }",
         steps="show speed of deep   two(4 s)",
     ),

@@ -25,7 +25,7 @@ NO_AREA = Page(
     why="""A coach walks in an area and a keep-out is one: `deuce alley`, `ad run-off`,
 `backcourt`. A line or a point has no inside.""",
     wrong=program(more="coach { walks 1 m behind baseline, on centre line }"),
-    fixed=program(more="coach { walks deuce alley }"),
+    corrected=program(more="coach { walks deuce alley }"),
 )
 
 PAGES = (NO_AREA,)

@@ -19,7 +19,7 @@ second would overrule the first in silence, so it is refused.""",
     wrong=program(
         feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h  speed 80 km/h }"
     ),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 80 km/h }"),
+    corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 80 km/h }"),
 )
 
 UNKNOWN_CHOICE = Page(
@@ -31,7 +31,7 @@ is red, orange, green or yellow.""",
         head='feedscript 1\ntitle "x"\ncourt { surface caly }\nballs { type 2 }\n'
         "launcher { stands 1 m behind centre mark }"
     ),
-    fixed=program(
+    corrected=program(
         head='feedscript 1\ntitle "x"\ncourt { surface clay }\nballs { type 2 }\n'
         "launcher { stands 1 m behind centre mark }"
     ),

@@ -34,7 +34,7 @@ NO_LESSON = Page(
 programs, but it cannot be checked or run by itself.""",
     wrong='feedscript 1\ntitle "Feeds"\nfeed deep { land 2 m inside baseline, on centre line  '
     "speed 70 km/h }\n",
-    fixed=program(),
+    corrected=program(),
 )
 
 ASSUMED = Page(
@@ -48,7 +48,7 @@ figure that rests on it.""",
     wrong='feedscript 1\ntitle "x"\n'
     "feed deep { land 2 m inside baseline, on centre line  speed 70 km/h  spin top 600 rpm }\n"
     "lesson { show speed of deep   send deep after 5 s }\n",
-    fixed=program(),
+    corrected=program(),
 )
 
 UNCLOSED_TEXT = Page(
@@ -57,7 +57,7 @@ UNCLOSED_TEXT = Page(
     why="""Words in quotation marks end on the line on which they begin. The marks may be straight
 or curly.""",
     wrong=program(steps='show speed of deep   say "Ready\n send deep after 5 s'),
-    fixed=program(steps='show speed of deep   say "Ready"\n send deep after 5 s'),
+    corrected=program(steps='show speed of deep   say "Ready"\n send deep after 5 s'),
 )
 
 PAGES = (NO_LESSON, ASSUMED, UNCLOSED_TEXT)

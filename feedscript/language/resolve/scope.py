@@ -22,7 +22,7 @@ NAME_TAKEN = Page(
     why="""Feeds, patterns, values and launchers share one set of names in a file, so that a name
 means one thing wherever it stands. The second definition is refused and the first is shown.""",
     wrong=program(more="let deep = 4 s"),
-    fixed=program(more="let gap = 4 s", steps="show speed of deep send deep after gap"),
+    corrected=program(more="let gap = 4 s", steps="show speed of deep send deep after gap"),
 )
 
 UNKNOWN_NAME = Page(
@@ -32,7 +32,7 @@ UNKNOWN_NAME = Page(
 file that the program uses (`file.name`). Order does not matter: a definition may follow its use.
 Capital and small letters are different in names.""",
     wrong=program(steps="show speed of deep   send depe after 4 s"),
-    fixed=program(steps="show speed of deep   send deep after 4 s"),
+    corrected=program(steps="show speed of deep   send deep after 4 s"),
 )
 
 WRONG_KIND = Page(
@@ -44,7 +44,7 @@ pattern cannot be sent, a value cannot be called.""",
         more="pattern pair() { send deep after 4 s }",
         steps="show speed of deep send pair after 4 s",
     ),
-    fixed=program(
+    corrected=program(
         more="pattern pair() { send deep after 4 s }", steps="show speed of deep   pair()"
     ),
 )

@@ -11,7 +11,7 @@ NO_GAP = Page(
     why="""Every ball says how long after the one before it leaves. The launcher needs the time to
 set itself, the player to recover, and neither is guessed.""",
     wrong=program(steps="show speed of deep   send deep"),
-    fixed=program(steps="show speed of deep   send deep after 5 s"),
+    corrected=program(steps="show speed of deep   send deep after 5 s"),
 )
 
 NESTED_TURNS = Page(
@@ -24,7 +24,7 @@ is one player, so there is nobody to rotate.""",
         "  rotate group every 1 min { send deep after 5 s } }",
         more="group { 2 players }",
     ),
-    fixed=program(
+    corrected=program(
         steps="show speed of deep   rotate group every 1 min { send deep after 5 s }",
         more="group { 2 players }",
     ),
@@ -39,7 +39,9 @@ inside another. With several launchers a station says which one is its own.""",
         steps='show speed of deep   together { station "a" { send deep after 5 s } '
         'station "b" { send deep after 5 s } }'
     ),
-    fixed=program(steps='show speed of deep   together { station "a" { send deep after 5 s } }'),
+    corrected=program(
+        steps='show speed of deep   together { station "a" { send deep after 5 s } }'
+    ),
 )
 
 TOO_LONG = Page(
@@ -53,7 +55,7 @@ once, however often it runs.""",
         more="pattern p0() { send deep after 5 s  send deep after 5 s }\n"
         + "\n".join(f"pattern p{n}() {{ p{n - 1}()  p{n - 1}() }}" for n in range(1, 18)),
     ),
-    fixed=program(
+    corrected=program(
         steps="show speed of deep   repeat 6 { pair() }",
         more="pattern pair() { send deep after 5 s  send deep after 5 s }",
     ),
@@ -64,7 +66,7 @@ EMPTY = Page(
     title="A block without a step",
     why="""A repeat, a turn or a choice with nothing in it does nothing, and was hardly meant.""",
     wrong=program(steps="show speed of deep   send deep after 5 s   repeat 4 { }"),
-    fixed=program(steps="show speed of deep   repeat 4 { send deep after 5 s }"),
+    corrected=program(steps="show speed of deep   repeat 4 { send deep after 5 s }"),
 )
 
 PAGES = (NO_GAP, NESTED_TURNS, STATIONS, TOO_LONG, EMPTY)

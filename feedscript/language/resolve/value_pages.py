@@ -12,7 +12,7 @@ WRONG_DIMENSION = Page(
 plain count, and only the kind that a place asks for may stand there. Like kinds may be added; a
 length divided by a time is a speed, a speed times a time is a length.""",
     wrong=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km }"),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
+    corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
 )
 
 NO_UNIT = Page(
@@ -21,7 +21,7 @@ NO_UNIT = Page(
     why="""70 may be km/h or mph: a speed, a length, a spin or a time is never guessed. Counts
 (`repeat 6`) and weights have no unit.""",
     wrong=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 }"),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
+    corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
 )
 
 BAD_NUMBER = Page(
@@ -30,7 +30,9 @@ BAD_NUMBER = Page(
     why="""A decimal point is a full stop, and thousands have no mark: in `0,6` and `1,200` the
 comma could mean either, and it also separates the parts of a list.""",
     wrong=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70,5 km/h }"),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70.5 km/h }"),
+    corrected=program(
+        feed="feed deep { land 2 m inside baseline, on centre line  speed 70.5 km/h }"
+    ),
 )
 
 UNIT_APART = Page(
@@ -39,7 +41,7 @@ UNIT_APART = Page(
     why="""`km/h` and `m/s` are one word each. With blanks around the stroke it is a division, and
 `h` a name.""",
     wrong=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km / h }"),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
+    corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
 )
 
 OUT_OF_RANGE = Page(
@@ -48,7 +50,7 @@ OUT_OF_RANGE = Page(
     why="""Some numbers have a range by their meaning: a repeat runs at least once, a share lies
 between 0 and 100 %, a ball is not sent before the one before it.""",
     wrong=program(steps="show speed of deep   repeat 0 { send deep after 4 s }"),
-    fixed=program(steps="show speed of deep   repeat 1 { send deep after 4 s }"),
+    corrected=program(steps="show speed of deep   repeat 1 { send deep after 4 s }"),
 )
 
 NOT_WHOLE = Page(
@@ -57,7 +59,7 @@ NOT_WHOLE = Page(
     why="""Rounds, balls, players and weights are counted: they are whole numbers, and rounding one
 would change the lesson in silence.""",
     wrong=program(steps="show speed of deep   repeat 2.5 { send deep after 4 s }"),
-    fixed=program(steps="show speed of deep   repeat 3 { send deep after 4 s }"),
+    corrected=program(steps="show speed of deep   repeat 3 { send deep after 4 s }"),
 )
 
 DIVIDED_BY_ZERO = Page(
@@ -66,7 +68,7 @@ DIVIDED_BY_ZERO = Page(
     why="""A value divided by zero is no value, and a time or a speed that comes out of one
 would mean anything.""",
     wrong=program(steps="show speed of deep   send deep after 8 s / 0"),
-    fixed=program(steps="show speed of deep   send deep after 8 s / 2"),
+    corrected=program(steps="show speed of deep   send deep after 8 s / 2"),
 )
 
 CIRCLE = Page(
@@ -75,7 +77,7 @@ CIRCLE = Page(
     why="""A value or feed that is defined by itself, directly or through others, has no meaning.
 The message names every step of the circle.""",
     wrong=program(more="let a = b + 1 s\nlet b = a + 1 s"),
-    fixed=program(
+    corrected=program(
         more="let a = b + 1 s\nlet b = 3 s", steps="show speed of deep send deep after a"
     ),
 )
@@ -86,7 +88,7 @@ TOO_DEEP = Page(
     why="""Brackets within brackets, blocks within blocks and patterns that call patterns may be 40
 layers deep. No lesson needs more, and nobody could read it.""",
     wrong=program(more=f"let a = {'(' * 50}4 s{')' * 50}"),
-    fixed=program(more="let a = (4 s)", steps="show speed of deep   send deep after a"),
+    corrected=program(more="let a = (4 s)", steps="show speed of deep   send deep after a"),
 )
 
 PAGES = (

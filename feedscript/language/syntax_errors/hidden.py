@@ -19,7 +19,7 @@ program than the one that runs. Neither may stand anywhere in a program, not eve
 characters come along when text is copied from a web page or a message (Unicode Technical Report
 36, "Unicode Security Considerations").""",
     wrong=program(more="# watch the \u202esdnah"),
-    fixed=program(more="# watch the hands"),
+    corrected=program(more="# watch the hands"),
 )
 
 PAGES = (HIDDEN_CHARACTER,)

@@ -16,7 +16,7 @@ nothing here: semicolons, square brackets, single quotation marks, another langu
 Curly quotation marks, non-breaking spaces, tabs, a byte-order mark and any kind of line end are
 understood.""",
     wrong=program(steps="show speed of deep   send deep after 4 s;"),
-    fixed=program(steps="show speed of deep   send deep after 4 s"),
+    corrected=program(steps="show speed of deep   send deep after 4 s"),
 )
 
 UNCLOSED_BRACE = Page(
@@ -25,7 +25,7 @@ UNCLOSED_BRACE = Page(
     why="""A block begins with `{` and ends with `}`. When the `}` is missing, everything after it
 would belong to the block. The place shown is the `{` that stays open.""",
     wrong=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h"),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
+    corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
 )
 
 EXTRA_BRACE = Page(
@@ -34,7 +34,7 @@ EXTRA_BRACE = Page(
     why="""A `}` closes the innermost block that is open. Here none is: either this one is too many
 or the `{` before it was lost.""",
     wrong=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h } }"),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
+    corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
 )
 
 MISPLACED = Page(
@@ -43,7 +43,7 @@ MISPLACED = Page(
     why="""Feeds, patterns, `let` and the declarations stand at the top of a program, in any order.
 Inside a block stand only its own lines: steps in a lesson, properties in a feed.""",
     wrong=program(steps="\n  let gap = 4 s\n  show speed of deep\n  send deep after 4 s"),
-    fixed=program(steps="\n  show speed of deep\n  send deep after gap", more="let gap = 4 s"),
+    corrected=program(steps="\n  show speed of deep\n  send deep after gap", more="let gap = 4 s"),
 )
 
 UNKNOWN_UNIT = Page(
@@ -53,7 +53,7 @@ UNKNOWN_UNIT = Page(
 in, yd; speeds: m/s, km/h, mph; spin: rpm, rev/s; times: ms, s, min, h; angles: degrees;
 temperatures: C, F; shares: %.""",
     wrong=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 kph/h }"),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
+    corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
 )
 
 BAD_NAME = Page(
@@ -62,7 +62,7 @@ BAD_NAME = Page(
     why="""A name is one word: it begins with a letter and goes on with letters, figures, `_` and
 `-`. The words that begin statements cannot be names.""",
     wrong=program(more="let 2nd_gap = 4 s"),
-    fixed=program(
+    corrected=program(
         more="let second_gap = 4 s", steps="show speed of deep send deep after second_gap"
     ),
 )
@@ -74,7 +74,7 @@ UNKNOWN_STEP = Page(
 `repeat`, `choose`, `shuffle`, `until`, `when`, `rotate group every`, `for each player`, `together`
 and the patterns of the program, which are called by name with brackets: `warm_up()`.""",
     wrong=program(steps="show speed of deep   sned deep after 4 s"),
-    fixed=program(steps="show speed of deep   send deep after 4 s"),
+    corrected=program(steps="show speed of deep   send deep after 4 s"),
 )
 
 UNKNOWN_PROPERTY = Page(
@@ -84,7 +84,7 @@ UNKNOWN_PROPERTY = Page(
 `surface`, `altitude` and so on. A line that the block does not have would have no effect, so it is
 refused.""",
     wrong=program(feed="feed deep { land 2 m inside baseline, on centre line  spede 70 km/h }"),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
+    corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
 )
 
 UNKNOWN_ITEM = Page(
@@ -94,7 +94,7 @@ UNKNOWN_ITEM = Page(
 `launcher`, `group`, `coach` and `keep out`, the definitions `let`, `feed` and `pattern`, the one
 `lesson`, and `expect`, `allow`, `require`, `seed`.""",
     wrong=program(more="lett gap = 4 s"),
-    fixed=program(more="let gap = 4 s", steps="show speed of deep send deep after gap"),
+    corrected=program(more="let gap = 4 s", steps="show speed of deep send deep after gap"),
 )
 
 UNKNOWN_EXPECTATION = Page(
@@ -104,7 +104,7 @@ UNKNOWN_EXPECTATION = Page(
 (`clears net by`, `arrives between`, `bounces inside`, `95 % of … within`), or of the players
 (`every player gets`, `no player waits longer than`, `never more than … in a row`).""",
     wrong=program(more="expect { bals <= 10 }"),
-    fixed=program(more="expect { balls <= 10 }"),
+    corrected=program(more="expect { balls <= 10 }"),
 )
 
 MISSING_VALUE = Page(
@@ -113,7 +113,7 @@ MISSING_VALUE = Page(
     why="""A word that asks for a value, a name or a text must be followed by one, on the same line
 or the next.""",
     wrong=program(feed="feed deep { land 2 m inside baseline, on centre line  speed }"),
-    fixed=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
+    corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
 )
 
 MISSING_WORD = Page(
@@ -124,7 +124,7 @@ of a block: without it the statement could be read in two ways.""",
     wrong=program(
         feed="feed deep { land 2 m inside baseline 1 m inside ad sideline speed 70 km/h }"
     ),
-    fixed=program(
+    corrected=program(
         feed="feed deep { land 2 m inside baseline, 1 m inside ad sideline speed 70 km/h }"
     ),
 )
@@ -134,7 +134,7 @@ UNEXPECTED = Page(
     title="A word where it cannot stand",
     why="""The words are known, but not in this order. The help names what could stand here.""",
     wrong=program(steps="show speed of deep   send deep after 4 s + 1 s) "),
-    fixed=program(steps="show speed of deep   send deep after (4 s + 1 s)"),
+    corrected=program(steps="show speed of deep   send deep after (4 s + 1 s)"),
 )
 
 PAGES = (

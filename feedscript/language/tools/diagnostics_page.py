@@ -40,7 +40,7 @@ def as_markdown() -> str:
     ]
     for page in pages.values():
         parts += [f"## {page.slug}", f"**{page.title}** ({page.severity.value})", page.why.strip()]
-        parts += ["Wrong:", _block(page.wrong), "Fixed:", _block(page.fixed)]
+        parts += ["Wrong:", _block(page.wrong), "Corrected:", _block(page.corrected)]
     return "\n\n".join(parts) + "\n"
 
 

@@ -21,7 +21,7 @@ PROFILE_SYNTAX = Page(
 text in double quotes, `#` before a comment. The reader stops at the first place that is none of
 these.""",
     wrong="mouth_height_m 0.95",
-    fixed="mouth_height_m = 0.95",
+    corrected="mouth_height_m = 0.95",
 )
 
 PROFILE_UNKNOWN_KEY = Page(
@@ -31,7 +31,7 @@ PROFILE_UNKNOWN_KEY = Page(
 missing or keeps another value. Each key carries its unit in its name (`speed_mps`, `gap_m`), so a
 key with another unit is unknown too.""",
     wrong="wheel_diameter_mm = 200",
-    fixed="wheel_diameter_m = 0.200",
+    corrected="wheel_diameter_m = 0.200",
 )
 
 PROFILE_MISSING_KEY = Page(
@@ -40,7 +40,7 @@ PROFILE_MISSING_KEY = Page(
     why="""Every limit of the launcher must be stated. A limit that is not written down is unknown,
 and an unknown limit is never taken to mean that there is none.""",
     wrong="# least_interval_s = 1.8",
-    fixed="least_interval_s = 1.8",
+    corrected="least_interval_s = 1.8",
 )
 
 PROFILE_WRONG_TYPE = Page(
@@ -50,7 +50,7 @@ PROFILE_WRONG_TYPE = Page(
 double quotes, yes and no as `true` and `false`. The unit is in the key's name, never in the
 value.""",
     wrong='mouth_height_m = "0.95 m"',
-    fixed="mouth_height_m = 0.95",
+    corrected="mouth_height_m = 0.95",
 )
 
 PROFILE_IMPLAUSIBLE = Page(
@@ -61,7 +61,7 @@ that catch a slipped unit: kilometres an hour written as metres a second, millim
 watchdog time above two seconds is refused here too: a launcher that goes on feeding for longer
 after its host fell silent is not one that people should stand in front of.""",
     wrong="speed_mps = [29.0, 119.0]    # these are kilometres an hour",
-    fixed="speed_mps = [8.0, 33.0]",
+    corrected="speed_mps = [8.0, 33.0]",
 )
 
 PROFILE_RANGE_ORDER = Page(
@@ -70,7 +70,7 @@ PROFILE_RANGE_ORDER = Page(
     why="""A range is written with the least first and the most second. The wrong way round it
 allows nothing, or was meant differently; neither is guessed.""",
     wrong="spin_rpm = [3000.0, -2500.0]",
-    fixed="spin_rpm = [-2500.0, 3000.0]",
+    corrected="spin_rpm = [-2500.0, 3000.0]",
 )
 
 PROFILE_CONTRADICTION = Page(
@@ -80,7 +80,7 @@ PROFILE_CONTRADICTION = Page(
 not reach. Feeds there are refused one by one; the profile is better mended once.""",
     severity=Severity.WARNING,
     wrong="speed_mps = [8.0, 45.0]",
-    fixed="speed_mps = [8.0, 33.0]",
+    corrected="speed_mps = [8.0, 33.0]",
 )
 
 PAGES = (

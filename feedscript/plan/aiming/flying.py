@@ -40,7 +40,7 @@ IMPOSSIBLE_AIR = Page(
         "feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }\n"
         "lesson { show speed of deep }\n"
     ),
-    fixed=(
+    corrected=(
         "feedscript 1\ncourt { altitude 1600 m  pressure 835 hPa }\n"
         "feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }\n"
         "lesson { show speed of deep }\n"
@@ -104,7 +104,7 @@ restitution together.""",
 feed drive { land 2 m inside baseline, on centre line  contact 1 m high, 2 m behind bounce }
 lesson { show speed of drive  send drive after 5 s }
 """,
-    fixed="""feedscript 1
+    corrected="""feedscript 1
 court { surface hard }
 feed drive { land 2 m inside baseline, on centre line  contact 1 m high, 2 m behind bounce }
 lesson { show speed of drive  send drive after 5 s }
@@ -123,7 +123,7 @@ court { rating 23 }
 feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
 lesson { show speed of deep }
 """,
-    fixed="""feedscript 1
+    corrected="""feedscript 1
 court { rating 23  restitution 0.85 }
 feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
 lesson { show speed of deep }

@@ -41,7 +41,7 @@ launcher can, before it was offered.""",
 feed floater { land 1 m inside baseline, on centre line  speed 30 km/h }
 lesson { show speed of floater  send floater after 5 s }
 """,
-    fixed="""feedscript 1
+    corrected="""feedscript 1
 feed floater { land 1 m inside baseline, on centre line  speed 66 km/h }
 lesson { show speed of floater  send floater after 5 s }
 """,

@@ -44,7 +44,7 @@ is bigger is a mistake in a `repeat`, and nobody could look it over. Never set a
 feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
 lesson { show speed of deep  repeat 200 { repeat 60 { send deep after 4 s }  collect } }
 """,
-    fixed="""feedscript 1
+    corrected="""feedscript 1
 feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
 lesson { show speed of deep  repeat 20 { repeat 60 { send deep after 4 s }  collect } }
 """,

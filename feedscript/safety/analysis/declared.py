@@ -29,7 +29,7 @@ UNKNOWN_RULE = Page(
         "brackets and as `feedscript why SLUG` knows it."
     ),
     wrong=example(more="require net-clearence 0.5 m"),
-    fixed=example(more="require net-clearance 0.5 m"),
+    corrected=example(more="require net-clearance 0.5 m"),
 )
 NEVER_WAIVED = Page(
     slug="never-waived",
@@ -40,7 +40,7 @@ NEVER_WAIVED = Page(
         "rules a program may set aside with a reason."
     ),
     wrong=example(more='allow too-soon because "it has always worked so far"'),
-    fixed=example(),
+    corrected=example(),
 )
 NO_REASON = Page(
     slug="no-reason",
@@ -50,7 +50,7 @@ NO_REASON = Page(
         "A reason has at least three words."
     ),
     wrong=example(more='allow net-clearance because "ok"'),
-    fixed=example(),
+    corrected=example(),
 )
 NOT_STRICTER = Page(
     slug="not-stricter",
@@ -61,7 +61,7 @@ NOT_STRICTER = Page(
         "rule aside, use `allow`, with a reason."
     ),
     wrong=example(more="require net-clearance 5 cm"),
-    fixed=example(more="require net-clearance 50 cm"),
+    corrected=example(more="require net-clearance 50 cm"),
 )
 IDLE_WAIVER = Page(
     slug="idle-waiver",
@@ -72,7 +72,7 @@ IDLE_WAIVER = Page(
     ),
     severity=Severity.WARNING,
     wrong=example(more='allow net-clearance because "volley feed taken at the net"'),
-    fixed=example(),
+    corrected=example(),
 )
 WRONG_DIMENSION = Page(
     slug="limit-dimension",
@@ -82,7 +82,7 @@ WRONG_DIMENSION = Page(
         "time, a temperature, or a plain number of balls or sigmas."
     ),
     wrong=example(more="require net-clearance 0.5 s"),
-    fixed=example(more="require net-clearance 0.5 m"),
+    corrected=example(more="require net-clearance 0.5 m"),
 )
 PAGES = (UNKNOWN_RULE, NEVER_WAIVED, NO_REASON, NOT_STRICTER, IDLE_WAIVER, WRONG_DIMENSION)
 

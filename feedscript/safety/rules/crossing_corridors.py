@@ -29,7 +29,7 @@ PAGE = Page(
         fed("left", land="at 2.5 m, 9 m", speed="76 km/h"),
         fed("right", land="at -2.5 m, 9 m", speed="76 km/h"),
     ),
-    fixed=two_stations(
+    corrected=two_stations(
         fed("left", land="at -2.5 m, 9 m", speed="76 km/h"),
         fed("right", land="at 2.5 m, 9 m", speed="76 km/h"),
     ),

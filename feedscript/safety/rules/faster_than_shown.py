@@ -23,7 +23,7 @@ PAGE = Page(
         more=fed("fast", speed="105 km/h", spin="top 1800 rpm"),
         steps="show speed of deep  rest 9 s  send deep after 6 s  send fast after 6 s",
     ),
-    fixed=example(
+    corrected=example(
         more=fed("fast", speed="105 km/h", spin="top 1800 rpm"),
         steps="show speed of fast  rest 9 s  send deep after 6 s  send fast after 6 s",
     ),

@@ -16,7 +16,7 @@ PAGE = Page(
         "what the hopper holds. Never waived."
     ),
     wrong=example(balls="type 2  load 90"),
-    fixed=example(balls="type 2  load 80"),
+    corrected=example(balls="type 2  load 80"),
 )
 
 

@@ -21,7 +21,7 @@ PAGE = Page(
     ),
     severity=Severity.WARNING,
     wrong=example(court="surface hard  air 34 C"),
-    fixed=example(court="surface hard  air 26 C"),
+    corrected=example(court="surface hard  air 26 C"),
 )
 
 LIMIT = Limit(default=30.0, unit="C", stricter=Stricter.LOWER)

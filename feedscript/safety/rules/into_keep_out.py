@@ -19,7 +19,9 @@ PAGE = Page(
         "feet may be). Never waived."
     ),
     wrong=example(more='keep out "bench" { between at -1 m, 13 m and at 1 m, 14 m  height 1.5 m }'),
-    fixed=example(more='keep out "bench" { between at 3 m, 13 m and at 5 m, 14 m  height 1.5 m }'),
+    corrected=example(
+        more='keep out "bench" { between at 3 m, 13 m and at 5 m, 14 m  height 1.5 m }'
+    ),
 )
 
 LIMIT = Limit(default=0.2, unit="m", stricter=Stricter.HIGHER)

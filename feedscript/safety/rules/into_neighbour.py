@@ -26,7 +26,7 @@ PAGE = Page(
         court="surface hard  side room 0.3 m  neighbours ad",
         launcher='profile "garage.toml"  stands 1 m behind baseline, 3 m ad of centre mark',
     ),
-    fixed=example(
+    corrected=example(
         fed(
             land="3 m inside baseline, 0.2 m inside ad sideline",
             speed="95 km/h",

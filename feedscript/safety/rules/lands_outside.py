@@ -18,7 +18,7 @@ PAGE = Page(
         "appendix on 10-and-under tennis."
     ),
     wrong=example(fed(land="0.5 m past baseline, on centre line", spin="top 300 rpm")),
-    fixed=example(fed(land="0.5 m inside baseline, on centre line", spin="top 300 rpm")),
+    corrected=example(fed(land="0.5 m inside baseline, on centre line", spin="top 300 rpm")),
 )
 
 

@@ -18,7 +18,7 @@ PAGE = Page(
         "last ball before the next one comes. Never waived."
     ),
     wrong=example(steps="show speed of deep  repeat 3 { send deep after 1.6 s }"),
-    fixed=example(steps="show speed of deep  repeat 3 { send deep after 1.9 s }"),
+    corrected=example(steps="show speed of deep  repeat 3 { send deep after 1.9 s }"),
 )
 
 #: The program may ask for more with `require least-interval`; the profile's figure always holds.

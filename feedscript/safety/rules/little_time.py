@@ -25,7 +25,7 @@ PAGE = Page(
             also="receiver 3 m from net, on centre line",
         )
     ),
-    fixed=example(
+    corrected=example(
         fed(
             land="3 m inside baseline, on centre line",
             speed="78 km/h",

@@ -23,7 +23,7 @@ PAGE = Page(
     ),
     severity=Severity.WARNING,
     wrong=example(steps="show speed of deep  send deep after 6 s  rest 2 h"),
-    fixed=example(steps="show speed of deep  send deep after 6 s  rest 1 h"),
+    corrected=example(steps="show speed of deep  send deep after 6 s  rest 1 h"),
 )
 
 STAGE_S: Mapping[str, float] = {"red": 2700.0, "orange": 3600.0, "green": 3600.0}

@@ -35,7 +35,7 @@ PAGE = Page(
     ),
     severity=Severity.WARNING,
     wrong=example(steps="show speed of deep  repeat 40 { send deep after 4 s }"),
-    fixed=example(
+    corrected=example(
         steps="show speed of deep  repeat 2 { repeat 20 { send deep after 4 s }  rest 30 s }"
     ),
 )

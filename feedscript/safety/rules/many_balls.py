@@ -31,7 +31,7 @@ PAGE = Page(
             "repeat 24 { repeat 10 { send deep after 5 s }  rest 20 s  collect }"
         ),
     ),
-    fixed=example(
+    corrected=example(
         group="1 player  level beginner",
         steps=(
             "show speed of deep  "

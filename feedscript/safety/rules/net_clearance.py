@@ -22,7 +22,7 @@ PAGE = Page(
     wrong=example(
         fed(land="2.4 m inside service line, on centre line", speed="86 km/h", spin="flat")
     ),
-    fixed=example(
+    corrected=example(
         fed(land="2.4 m inside service line, on centre line", speed="66 km/h", spin="flat")
     ),
 )

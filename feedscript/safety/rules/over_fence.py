@@ -19,7 +19,7 @@ PAGE = Page(
         "0.3 m to spare (design value). Never waived."
     ),
     wrong=example(court="surface hard  fence 1 m high, 2 m behind baseline"),
-    fixed=example(court="surface hard  fence 3 m high, 2 m behind baseline"),
+    corrected=example(court="surface hard  fence 3 m high, 2 m behind baseline"),
 )
 
 LIMIT = Limit(default=0.3, unit="m", stricter=Stricter.HIGHER)

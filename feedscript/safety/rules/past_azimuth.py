@@ -16,7 +16,7 @@ PAGE = Page(
         fed(land="3 m inside baseline, 1 m inside ad sideline"),
         launcher='profile "garage.toml"  stands 1 m behind centre mark  turned deuce 20 degrees',
     ),
-    fixed=example(
+    corrected=example(
         fed(land="3 m inside baseline, 1 m inside ad sideline"),
         launcher='profile "garage.toml"  stands 1 m behind centre mark  turned deuce 5 degrees',
     ),

@@ -24,7 +24,7 @@ PAGE = Page(
         fed("left", land="at -2.5 m, 9 m", speed="76 km/h", also="receiver at -2.5 m, 13 m"),
         fed("right", land="at 2.5 m, 9 m", speed="76 km/h", also="receiver at -1.5 m, 13 m"),
     ),
-    fixed=two_stations(
+    corrected=two_stations(
         fed("left", land="at -2.5 m, 9 m", speed="76 km/h", also="receiver at -2.5 m, 13 m"),
         fed("right", land="at 2.5 m, 9 m", speed="76 km/h", also="receiver at 2.5 m, 13 m"),
     ),

@@ -15,7 +15,7 @@ PAGE = Page(
         "profile's own; never waived."
     ),
     wrong=example(fed(speed="90 km/h", spin="top 300 rpm, side ad 3200 rpm"), launcher=ROLLING),
-    fixed=example(fed(speed="90 km/h", spin="top 300 rpm, side ad 900 rpm"), launcher=ROLLING),
+    corrected=example(fed(speed="90 km/h", spin="top 300 rpm, side ad 900 rpm"), launcher=ROLLING),
 )
 
 RULE = ProfileRange(

@@ -16,7 +16,7 @@ PAGE = Page(
         fed(land="1 m inside baseline, on centre line", speed="122 km/h", spin="top 1800 rpm"),
         group="2 players  level county",
     ),
-    fixed=example(
+    corrected=example(
         fed(land="1 m inside baseline, on centre line", speed="116 km/h", spin="top 1800 rpm"),
         group="2 players  level county",
     ),

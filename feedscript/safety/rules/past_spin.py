@@ -15,7 +15,7 @@ PAGE = Page(
         "profile's own; never waived."
     ),
     wrong=example(fed(speed="100 km/h", spin="top 3300 rpm")),
-    fixed=example(fed(speed="100 km/h", spin="top 2900 rpm")),
+    corrected=example(fed(speed="100 km/h", spin="top 2900 rpm")),
 )
 
 

@@ -23,7 +23,7 @@ PAGE = Page(
         fed(land="2 m inside baseline, 1 m inside deuce sideline"),
         group="2 players  level club  receiver 1 m behind baseline, on ad sideline",
     ),
-    fixed=example(
+    corrected=example(
         fed(land="2 m inside baseline, 1 m inside deuce sideline"),
         group="2 players  level club  receiver 1 m behind baseline, on centre line",
     ),

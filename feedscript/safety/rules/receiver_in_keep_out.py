@@ -22,7 +22,7 @@ PAGE = Page(
         group="2 players  level club  receiver 1 m behind baseline, 1.5 m ad of centre mark",
         more='keep out "bench" { between at 1 m, 12 m and at 3 m, 14 m  height 1.5 m }',
     ),
-    fixed=example(
+    corrected=example(
         group="2 players  level club  receiver 1 m behind baseline, on centre line",
         more='keep out "bench" { between at 1 m, 12 m and at 3 m, 14 m  height 1.5 m }',
     ),

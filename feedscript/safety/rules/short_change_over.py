@@ -35,7 +35,7 @@ PAGE = Page(
         group="4 players  level club",
         steps="show speed of deep  for each player { repeat 5 { send deep after 4 s } }",
     ),
-    fixed=example(
+    corrected=example(
         group="4 players  level club",
         steps="show speed of deep  for each player { repeat 5 { send deep after 4 s }  rest 4 s }",
     ),

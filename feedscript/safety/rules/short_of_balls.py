@@ -29,7 +29,7 @@ PAGE = Page(
     wrong=example(
         balls="type 2  load 10", steps="show speed of deep  repeat 12 { send deep after 6 s }"
     ),
-    fixed=example(
+    corrected=example(
         balls="type 2  load 10",
         steps="show speed of deep  repeat 2 { repeat 6 { send deep after 6 s }  collect }",
     ),

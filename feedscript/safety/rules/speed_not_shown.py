@@ -19,7 +19,7 @@ PAGE = Page(
         "waived."
     ),
     wrong=example(steps="send deep after 6 s"),
-    fixed=example(steps="show speed of deep  send deep after 6 s"),
+    corrected=example(steps="show speed of deep  send deep after 6 s"),
 )
 
 

@@ -24,7 +24,7 @@ PAGE = Page(
         fed(land="0.2 m inside baseline, on centre line", spin="top 300 rpm"),
         court="surface hard  fence 3 m high, 0.5 m behind baseline",
     ),
-    fixed=example(
+    corrected=example(
         fed(land="0.2 m inside baseline, on centre line", spin="top 300 rpm"),
         court="surface hard  fence 3 m high, 6.4 m behind baseline",
     ),

@@ -26,7 +26,9 @@ PAGE = Page(
     wrong=example(
         launcher_name="west", more=second("2.4 m inside baseline, 0.5 m ad of centre mark")
     ),
-    fixed=example(launcher_name="west", more=second("1 m behind baseline, 3 m ad of centre mark")),
+    corrected=example(
+        launcher_name="west", more=second("1 m behind baseline, 3 m ad of centre mark")
+    ),
 )
 
 LIMIT = Limit(default=0.2, unit="m", stricter=Stricter.HIGHER)

@@ -26,7 +26,9 @@ PAGE = Page(
         "10 green. A coach who knows the player may allow more with a reason."
     ),
     wrong=example(fed(speed="112 km/h"), balls="stage red  load 60", group="2 players  stage red"),
-    fixed=example(fed(speed="96 km/h"), balls="stage red  load 60", group="2 players  stage red"),
+    corrected=example(
+        fed(speed="96 km/h"), balls="stage red  load 60", group="2 players  stage red"
+    ),
 )
 
 STAGE_MPS: Mapping[str, float] = {"red": 10.0, "orange": 13.0, "green": 17.0}

@@ -28,7 +28,7 @@ PAGE = Page(
         balls="stage green  load 60",
         group="2 players  stage green  receiver 1 m from net, on centre line",
     ),
-    fixed=example(
+    corrected=example(
         fed(speed="70 km/h", spin="flat"),
         balls="stage green  load 60",
         group="2 players  stage green  receiver 1 m behind baseline, on centre line",

@@ -30,7 +30,7 @@ PAGE = Page(
             "send deep after 6 s  send fast after 2 s  send deep after 2 s"
         ),
     ),
-    fixed=example(
+    corrected=example(
         more=fed("fast", speed="100 km/h", spin="top 2200 rpm"),
         steps=(
             "show speed of fast  rest 9 s  "

@@ -26,7 +26,7 @@ PAGE = Page(
         fed(land="3 m inside baseline, on centre line", speed="62 km/h", spin="flat"),
         court="surface hard  roof 4 m",
     ),
-    fixed=example(
+    corrected=example(
         fed(land="3 m inside baseline, on centre line", speed="62 km/h", spin="flat"),
         court="surface hard  roof 9 m",
     ),

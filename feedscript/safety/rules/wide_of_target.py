@@ -21,7 +21,7 @@ PAGE = Page(
     ),
     severity=Severity.WARNING,
     wrong=example(fed(also="within 10 cm")),
-    fixed=example(fed(also="within 60 cm")),
+    corrected=example(fed(also="within 60 cm")),
 )
 
 LEAST_SHARE = 0.5

@@ -19,7 +19,7 @@ PAGE = Page(
         "known flight."
     ),
     wrong=example(balls="type 2  load 60", group="2 players  stage green"),
-    fixed=example(balls="stage green  load 60", group="2 players  stage green"),
+    corrected=example(balls="stage green  load 60", group="2 players  stage green"),
 )
 
 #: From the slowest to the liveliest.
