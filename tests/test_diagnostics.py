@@ -17,7 +17,7 @@ def drawn(text: str, column: int, end: int) -> tuple[str, str]:
     return shown, shown[shown.index("»") + 1 : shown.index("«")]
 
 
-def test_the_message_the_place_the_words_and_the_mend_are_shown() -> None:
+def test_the_message_the_place_the_words_and_the_fix_are_shown() -> None:
     text = "speed 300 km/h"
     report = PAGE.report(
         "300 km/h is past 120 km/h",

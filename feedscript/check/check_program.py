@@ -98,8 +98,8 @@ def _content(path: Path) -> str | Diagnostic:
         return _unreadable(path, f"not UTF-8 text: {trouble}", "save the program as UTF-8 text")
 
 
-def _unreadable(path: Path, cause: str, mend: str) -> Diagnostic:
-    return UNREADABLE.report(f"{path}: {cause}", help=mend, device=str(path))
+def _unreadable(path: Path, cause: str, fix: str) -> Diagnostic:
+    return UNREADABLE.report(f"{path}: {cause}", help=fix, device=str(path))
 
 
 def _examine(path: Path, text: str, options: Options) -> Verdict:

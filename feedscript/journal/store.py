@@ -80,8 +80,8 @@ def default_journal_path() -> Path:
 
 _DAMAGED = "malformed"
 
-#: What SQLite says (a part of it), and the mend.
-_MENDS = (
+#: What SQLite says (a part of it), and the fix.
+_FIXES = (
     ("locked", "another program is using it: end that lesson or command, then run this again"),
     ("readonly", "make the file and its folder writable, or name another file with --journal"),
     ("disk is full", "free the disk, then run this again"),
@@ -102,12 +102,12 @@ def reported(path: str) -> Iterator[None]:
     # SQLite's own words about a damaged file may hold its damaged bytes.
     except (sqlite3.Error, OSError, UnicodeDecodeError) as trouble:
         told = _DAMAGED if isinstance(trouble, UnicodeDecodeError) else _words(trouble)
-        mends = (mend for part, mend in _MENDS if part in told)
+        fixes = (fix for part, fix in _FIXES if part in told)
         raise FeedscriptError(
             JOURNAL_UNUSABLE.report(
                 f"the journal cannot be used: {told}",
                 device=path,
-                help=next(mends, "name another file with --journal, or free the disk"),
+                help=next(fixes, "name another file with --journal, or free the disk"),
             )
         ) from trouble
 

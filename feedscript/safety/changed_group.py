@@ -92,10 +92,10 @@ def refusals(plan: Plan, profiles: tuple[Profile, ...], changed: Changed) -> tup
     return tuple(found)
 
 
-def _beyond(words: str, rule: str, mend: str) -> Diagnostic:
+def _beyond(words: str, rule: str, fix: str) -> Diagnostic:
     return GROUP_BEYOND.report(
         f"for this group {words} ({rule})",
-        help=f"{mend}, or stop and check a program for the new group",
+        help=f"{fix}, or stop and check a program for the new group",
     )
 
 

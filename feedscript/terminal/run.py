@@ -91,7 +91,7 @@ async def at_terminal(engine: Engine, terminal: Terminal) -> Ending:
         tasks.start_soon(_take_signals, engine)
         tasks.start_soon(_show, at, terminal.out)
         if terminal.says_yes:
-            person = AutoOperator(engine, mends=None if terminal.keys else 0)
+            person = AutoOperator(engine, fixes=None if terminal.keys else 0)
             tasks.start_soon(person.operate)
         if terminal.keys:
             tasks.start_soon(_take_keys, at)

@@ -127,8 +127,8 @@ def _on_air(stand_in: StandIn) -> AbstractAsyncContextManager[str]:
     return on_air(stand_in)
 
 
-def _no_virtual_radio(what: str, mend: str) -> LauncherError:
-    return LauncherError(VIRTUAL_BLUETOOTH.report(what, help=mend, device="stand-in --ble-virtual"))
+def _no_virtual_radio(what: str, fix: str) -> LauncherError:
+    return LauncherError(VIRTUAL_BLUETOOTH.report(what, help=fix, device="stand-in --ble-virtual"))
 
 
 async def _keys(stand_in: StandIn, log: Log) -> None:

@@ -1,6 +1,6 @@
 """A name that leads to no file: a pipe, a device, a link to itself, no possible name.
 
-Each is the person's mistake, said at once with its place and mend; nothing waits, nothing breaks.
+Each is the person's mistake, said at once with its place and fix; nothing waits, nothing breaks.
 """
 
 from __future__ import annotations

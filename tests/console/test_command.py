@@ -158,7 +158,7 @@ def test_a_certificate_that_is_none_is_told_before_any_lesson_begins(tmp_path: P
 
 
 @pytest.mark.parametrize("library", ["starlette", "segno"])
-def test_a_missing_library_is_told_with_the_command_that_mends_it(library: str) -> None:
+def test_a_missing_library_is_told_with_the_command_that_fixes_it(library: str) -> None:
     without = (
         f"import sys; sys.modules[{library!r}] = None; from feedscript.cli import main; main()"
     )

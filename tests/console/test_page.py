@@ -219,8 +219,8 @@ async def test_a_hold_counts_down_and_a_notice_goes_with_its_cause(browser: Brow
         lesson.change(msgspec.structs.replace(state, hold_s=12.0))
         await page.wait_for_selector("#hold-ends.soon:has-text('Becomes a stop in 0:')")
         assert await stop_is_on_screen(page)
-        mended = msgspec.structs.replace(at(Phase.HELD), mended_utc_s=NOW - 30.0, pace_percent=125)
-        lesson.change(mended)
+        fixed = msgspec.structs.replace(at(Phase.HELD), cleared_utc_s=NOW - 30.0, pace_percent=125)
+        lesson.change(fixed)
         await page.wait_for_selector("#pace:has-text('pace 125 %')")
         assert await page.inner_text("#trouble") == ""
         assert await page.inner_text("#hold-ends") == ""

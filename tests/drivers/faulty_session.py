@@ -100,7 +100,7 @@ async def act(w: World, what: str) -> None:
 async def finish(w: World) -> None:
     """The last word: everything that is open is asked about, over a line that works."""
     await w.leave()
-    w.far.mend_line()
+    w.far.fix_line()
     await anyio.sleep(4.0)
     assert await w.recover(), w.last_error
     await anyio.sleep(0.5)

@@ -79,7 +79,7 @@ def _as_meant(truth: Gone, meant: Setting) -> bool:
 
 
 async def _run(
-    plan: Plan, name: str, delay_s: Callable[[], float], script: Script | None, mends: int
+    plan: Plan, name: str, delay_s: Callable[[], float], script: Script | None, fixes: int
 ) -> Session:
     stream = DeviceStream(DEVICES[name](), delay_s)
 
@@ -95,7 +95,7 @@ async def _run(
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(stream.keep_time)
             async with lesson as engine, anyio.create_task_group() as people:
-                people.start_soon(AutoOperator(engine, mends=mends).operate)
+                people.start_soon(AutoOperator(engine, fixes=fixes).operate)
                 if script is not None:
                     people.start_soon(script, engine, stream)
                 with anyio.fail_after(LONGEST_S):
@@ -111,10 +111,10 @@ def run_lesson(
     name: str,
     delay_s: Callable[[], float] = lambda: 0.0,
     script: Script | None = None,
-    mends: int = 0,
+    fixes: int = 0,
 ) -> Session:
     """One lesson on the virtual clock; whatever the device says comes ``delay_s()`` later."""
-    return in_virtual_time(_run, plan, name, delay_s, script, mends)
+    return in_virtual_time(_run, plan, name, delay_s, script, fixes)
 
 
 def _draw_setting(chance: random.Random) -> Setting:
@@ -148,4 +148,4 @@ def drawn(seed: int) -> tuple[Session, int]:
         return most_s if even else chance.uniform(0.0, most_s)
 
     name = list(DEVICES)[seed % len(DEVICES)]
-    return run_lesson(plan, name, late_s, coach, mends=50), len(order) + 1
+    return run_lesson(plan, name, late_s, coach, fixes=50), len(order) + 1

@@ -167,7 +167,7 @@ def test_answers_do_not_shift_after_a_stop(name: str) -> None:
         stream.device.hear = deaf_to_settings
 
     plan = plan_of([SLOW, FAST], [1, 0, 1, 0])
-    session = run_lesson(plan, name, lambda: 0.45, stops, mends=50)
+    session = run_lesson(plan, name, lambda: 0.45, stops, fixes=50)
     assert session.strays() == []
     assert len(session.device.hardware.left) == 2
     assert session.ending.cause
@@ -199,7 +199,7 @@ def test_a_killed_answer_does_not_feed_at_the_wrong_setting() -> None:
         stream._say = lossy
 
     plan = plan_of([SLOW, FAST], [1, 0, 1])
-    session = run_lesson(plan, "chatty-lines", lambda: 0.2, loses, mends=50)
+    session = run_lesson(plan, "chatty-lines", lambda: 0.2, loses, fixes=50)
     assert session.strays() == []
 
 

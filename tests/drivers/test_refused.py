@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from feedscript_drivers.wire.messages import Reply
 from feedscript_drivers.wire.protocol import STATES, Code
-from feedscript_drivers.wire.refused import mend, refusal
+from feedscript_drivers.wire.refused import fix, refusal
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -18,26 +18,26 @@ from hypothesis import strategies as st
         (Code.OUT_OF_LIMITS, ("5",), "out-of-limits (pan-most-cdeg)", "set-up"),
         (Code.ABOVE_CEILING, ("2",), "above-ceiling (drive 2)", "status"),
         (Code.TOO_SOON, ("1800",), "too-soon (the least interval is 1800 ms)", "status"),
-        (Code.FAULT_PRESENT, ("1",), "fault-present (jam)", "mend the cause"),
+        (Code.FAULT_PRESENT, ("1",), "fault-present (jam)", "fix the cause"),
         (Code.NOT_CONFIGURED, ("0",), "not-configured (no profile's hash is stored)", "set-up"),
         (Code.NOT_CONFIGURED, ("13",), "not-configured (gate-lead-ms is missing)", "set-up"),
         (Code.KEY_NEEDED, (), "key-needed", "feedscript pair"),
     ],
 )
-def test_cause_detail_and_mend(code: Code, detail: tuple[str, ...], words: str, help_: str) -> None:
+def test_cause_detail_and_fix(code: Code, detail: tuple[str, ...], words: str, help_: str) -> None:
     reply = Reply(7, code, detail)
     assert refusal(reply) == words
-    assert help_ in mend(reply)
+    assert help_ in fix(reply)
 
 
-def test_every_code_in_every_state_has_a_mend() -> None:
+def test_every_code_in_every_state_has_a_fix() -> None:
     for code in Code:
         for state in range(len(STATES)):
-            assert mend(Reply(7, code, (str(state),)))
+            assert fix(Reply(7, code, (str(state),)))
 
 
 @given(st.integers(1, 99), st.lists(st.text(max_size=12), max_size=3))
 def test_whatever_a_later_version_says_is_told_as_it_came(code: int, detail: list[str]) -> None:
     reply = Reply(7, code, tuple(detail))
     assert refusal(reply)
-    assert mend(reply)
+    assert fix(reply)

@@ -148,7 +148,7 @@ def test_a_number_that_makes_no_sense_is_refused_by_the_launcher(tmp_path: Path)
         ("servo_least_us = true", "is True"),
     ],
 )
-def test_a_wrong_board_file_is_told_with_its_mend(text: str, says: str, tmp_path: Path) -> None:
+def test_a_wrong_board_file_is_told_with_its_fix(text: str, says: str, tmp_path: Path) -> None:
     board = tmp_path / "board.toml"
     board.write_text(text)
     told = read_board(board).diagnostics

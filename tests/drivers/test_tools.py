@@ -245,7 +245,7 @@ def test_a_launcher_without_a_watchdog_is_noticed(monkeypatch) -> None:
 def test_doctor_gives_a_command_for_everything_that_is_not_fine() -> None:
     findings = look()
     assert findings
-    assert all(finding.fine or finding.mend for finding in findings)
+    assert all(finding.fine or finding.fix for finding in findings)
 
 
 _NOWHERE = "serial:/dev/no-such-port"
@@ -304,12 +304,12 @@ def test_doctor_names_the_program_that_holds_a_port(tmp_path) -> None:
         process.stdin.close()
     assert not finding.fine
     assert f"process {process.pid}" in finding.seen
-    assert finding.mend.startswith(f"kill {process.pid}")
+    assert finding.fix.startswith(f"kill {process.pid}")
     assert machine_check._port(Found(f"serial:{port}", "a port", usb="1a86:7523")).fine
 
 
 @pytest.mark.parametrize(
-    ("answer", "mend"),
+    ("answer", "fix"),
     [
         (Answer(), "start dbus"),
         (Answer(bus=True, denied=True), "usermod -aG bluetooth"),
@@ -318,12 +318,12 @@ def test_doctor_names_the_program_that_holds_a_port(tmp_path) -> None:
         (Answer(bus=True, runs=True, adapters=(("hci0", False),)), "bluetoothctl power on"),
     ],
 )
-def test_each_trouble_of_bluetooth_has_its_own_mend(answer, mend, monkeypatch) -> None:
+def test_each_trouble_of_bluetooth_has_its_own_fix(answer, fix, monkeypatch) -> None:
     """On a machine without the service's program and without an adapter."""
     monkeypatch.setattr(bluetooth_check, "_DAEMONS", ())
     monkeypatch.setenv("PATH", "")
-    mends = [each.mend for each in bluetooth_check._judge(answer) if not each.fine]
-    assert any(mend in each for each in mends), mends
+    fixes = [each.fix for each in bluetooth_check._judge(answer) if not each.fine]
+    assert any(fix in each for each in fixes), fixes
 
 
 def test_with_no_way_to_a_launcher_doctor_ends_with_3(monkeypatch) -> None:
@@ -336,8 +336,8 @@ def test_with_no_way_to_a_launcher_doctor_ends_with_3(monkeypatch) -> None:
     assert done.exit_code == 3
     told = json.loads(done.stdout)
     assert not told["ok"]
-    assert all(each["fine"] or each["mend"] for each in told["findings"])
-    assert "data" in told["findings"][0]["mend"], "a cable that only charges is the usual cause"
+    assert all(each["fine"] or each["fix"] for each in told["findings"])
+    assert "data" in told["findings"][0]["fix"], "a cable that only charges is the usual cause"
 
 
 def test_a_working_radio_is_fine() -> None:

@@ -153,7 +153,7 @@ class Witness:
     def line_dies(self) -> None:
         self.deaths.append(anyio.current_time())
 
-    def mend_line(self) -> None:
+    def fix_line(self) -> None:
         """Lines that are laid from now on are good ones."""
         self.line_faults = LineFaults()
 

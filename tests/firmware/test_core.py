@@ -98,7 +98,7 @@ def test_every_protection_is_missed_when_it_is_gone(
 ) -> None:
     file, old, new = (MUTANTS[name][part] for part in ("file", "old", "new"))
     text = (FIRMWARE / "core" / file).read_text()
-    assert old in text, f"{file} has changed: mend the mutant"
+    assert old in text, f"{file} has changed: fix the mutant"
     (tmp_path / file).write_text(text.replace(old, new))
     mutant = tmp_path / "mutant.o"
     subprocess.run([*COMPILE, "-c", tmp_path / file, "-o", mutant], check=True)

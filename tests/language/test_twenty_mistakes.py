@@ -51,7 +51,7 @@ def test_each_wrong_line_gives_its_one_diagnostic() -> None:
     assert len({slug for _, slug in expected}) == len(expected) >= 20
 
 
-def test_each_diagnostic_has_place_cause_and_mend() -> None:
+def test_each_diagnostic_has_place_cause_and_fix() -> None:
     _, diagnostics = read(PROGRAM, "twenty.feed")
     for diagnostic in diagnostics:
         assert diagnostic.span is not None

@@ -1,4 +1,4 @@
-"""Reading a profile: what is right is read, and each mistake is named with place and mend."""
+"""Reading a profile: what is right is read, and each mistake is named with place and fix."""
 
 from __future__ import annotations
 

@@ -59,7 +59,7 @@ def test_an_error_is_repeated_by_the_very_next_ball() -> None:
     assert found.repeat_share == 0.6
 
 
-def test_a_player_who_mends_every_error_repeats_none() -> None:
+def test_a_player_who_fixes_every_error_repeats_none() -> None:
     found = counted(NET, IN, NET, IN, NET, IN)
     assert (found.repeats, found.repeat_chances) == (0, 3)
 

@@ -240,7 +240,7 @@ def test_what_cannot_be_done_says_why(
 
 
 @pytest.mark.parametrize("library", ["resvg_py", "matplotlib"])
-def test_without_the_extra_the_mend_is_named(
+def test_without_the_extra_the_fix_is_named(
     library: str,
     calendar: Path,
     tmp_path: Path,

@@ -92,7 +92,7 @@ lesson {
 
 
 def told(slug: str, steps: str, *, load: str = "", own: str = "") -> tuple[str, str, str]:
-    """Message, mend, and the words underlined."""
+    """Message, fix, and the words underlined."""
     text = LESSON.replace("STEPS", steps).replace("LOAD", load).replace("OWN", own)
     found = [x for x in examine(Path("m.feed"), text=text).diagnostics if x.slug == slug]
     assert len(found) == 1, found
@@ -115,10 +115,10 @@ def test_a_load_error_points_at_the_words_that_load() -> None:
 
 @pytest.mark.parametrize("own", ["", "  load 60"])
 def test_more_balls_than_the_hopper_holds_name_the_exercise(own: str) -> None:
-    message, mend, words = told("short-of-balls", "many(96)  send deep after 5 s", own=own)
+    message, fix, words = told("short-of-balls", "many(96)  send deep after 5 s", own=own)
     assert "up to 100 balls" in message
     assert words == "many(96)"
-    assert mend == "add a collect: the hopper holds 80"
+    assert fix == "add a collect: the hopper holds 80"
 
 
 def test_a_long_series_points_at_the_series() -> None:
@@ -128,10 +128,10 @@ def test_a_long_series_points_at_the_series() -> None:
 
 
 def test_a_missing_show_is_one_error() -> None:
-    """The mend of the fastest is that of all."""
+    """The fix of the fastest is that of all."""
     steps = "send quick after 9 s  send quicker after 9 s  send quick after 9 s"
-    _, mend, _ = told("faster-than-shown", steps)
-    assert "`show speed of quicker`" in mend
+    _, fix, _ = told("faster-than-shown", steps)
+    assert "`show speed of quicker`" in fix
     shown = "show speed of quicker  " + steps
     text = LESSON.replace("STEPS", shown).replace("LOAD", "").replace("OWN", "")
     assert "faster-than-shown" not in [
@@ -139,8 +139,8 @@ def test_a_missing_show_is_one_error() -> None:
     ]
 
 
-def mended(message: str, text: str, unit: str) -> str:
-    """What the mend says to write, out of its backquotes."""
+def fixed(message: str, text: str, unit: str) -> str:
+    """What the fix says to write, out of its backquotes."""
     found = [one for one in examine(Path("m.feed"), text=text).diagnostics if one.slug == message]
     offers = re.findall(r"`([^`]*)`", found[0].help)
     return next(offer for offer in offers if offer.startswith(unit))
@@ -149,7 +149,7 @@ def mended(message: str, text: str, unit: str) -> str:
 @pytest.mark.parametrize("speed", ["86 km/h", "95 km/h", "75 km/h"])
 def test_a_speed_that_is_offered_for_the_net_clears_it(speed: str) -> None:
     text = example(fed(land="2.4 m inside service line, on centre line", speed=speed, spin="flat"))
-    offered = mended("net-clearance", text, "speed")
+    offered = fixed("net-clearance", text, "speed")
     assert "net-clearance" not in slugs(text.replace(f"speed {speed}", offered))
 
 
@@ -157,12 +157,12 @@ def test_a_mouth_that_is_offered_for_the_net_clears_it() -> None:
     """A ball that is hardly too low can be let go from higher up."""
     low = fed(land="2.4 m inside service line, on centre line", speed="77 km/h", spin="flat")
     text = example(low)
-    offered = mended("net-clearance", text, "mouth")
+    offered = fixed("net-clearance", text, "mouth")
     stands = "stands 1 m behind centre mark"
     assert "net-clearance" not in slugs(text.replace(stands, f"{stands}  {offered}"))
 
 
 def test_a_speed_that_is_offered_to_a_group_is_slow_enough() -> None:
     text = example(fed(speed="112 km/h"), balls="stage red  load 60", group="2 players  stage red")
-    offered = mended("too-fast-for-group", text, "speed")
+    offered = fixed("too-fast-for-group", text, "speed")
     assert "too-fast-for-group" not in slugs(text.replace("speed 112 km/h", offered))

@@ -32,7 +32,7 @@ class Coach:
 
     async def operate(self) -> None:
         async for state in self.engine.views():
-            command = self._answer(state) or self._says(state) or self._mends(state)
+            command = self._answer(state) or self._says(state) or self._fixes(state)
             if command is None:
                 continue
             await anyio.sleep(self._thinks_s(state.phase))
@@ -53,7 +53,7 @@ class Coach:
             return SimpleCommand(act=Act.WRONG)
         return says(state)
 
-    def _mends(self, state: LessonView) -> Command | None:
+    def _fixes(self, state: LessonView) -> Command | None:
         if state.phase is Phase.HELD:
             return SimpleCommand(act=Act.GO_ON)
         return SimpleCommand(act=Act.SET_UP_AGAIN) if state.phase is Phase.STOPPED else None

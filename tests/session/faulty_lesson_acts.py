@@ -140,7 +140,7 @@ async def _arrives_when_armed(w: LessonWorld, far: Witness, pieces: list[bytes])
 
 
 async def _journal_spoilt(w: LessonWorld) -> None:
-    """The plan in the journal is another one when the next host reads it; then it is mended."""
+    """The plan in the journal is another one when the next host reads it; then it is fixed."""
     if w.session_id is None:
         return
     w.kill()
@@ -160,7 +160,7 @@ async def finish(w: LessonWorld) -> None:
         w.kill()
     w.calm = True
     for far in w.far:
-        far.mend_line()
+        far.fix_line()
     await anyio.sleep(6.0)
     for _ in range(4):
         await w.begin_life()

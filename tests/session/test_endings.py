@@ -98,7 +98,7 @@ def run(trouble: Trouble, seen: list[LessonView]) -> Run:
 
     async def script(engine: Engine) -> None:
         async with anyio.create_task_group() as tasks:
-            tasks.start_soon(AutoOperator(engine, watch=seen.append, mends=0).operate)
+            tasks.start_soon(AutoOperator(engine, watch=seen.append, fixes=0).operate)
             await see_balls(engine, 2)
             trouble.happens(engine, rig)
 
@@ -129,7 +129,7 @@ def test_what_a_person_chose_is_no_trouble(acts: tuple[Act, ...]) -> None:
     assert found.ending.cause == ""
 
 
-def test_trouble_that_was_mended_is_not_the_cause_of_a_later_end() -> None:
+def test_trouble_that_was_fixed_is_not_the_cause_of_a_later_end() -> None:
     async def coach(engine: Engine) -> None:
         await see_phase(engine, Phase.ASKING)
         (ball,) = engine.view.asked_about

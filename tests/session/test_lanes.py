@@ -162,7 +162,7 @@ def test_trouble_at_one_launcher_stops_every_other_until_all_are_armed_anew(
         others = [rig.stand_ins[n].end.machine for n in (0, 2)]
         assert all(machine.state is not LauncherState.ARMED for machine in others)
         before = [len(rig.thrown_s(n)) for n in range(3)]
-        for _ in range(20):  # somebody walks over and mends it
+        for _ in range(20):  # somebody walks over and fixes it
             await anyio.sleep(1.0)
             assert not any(m.plant.powered(m.now_ms) for m in others)
         assert [len(rig.thrown_s(n)) for n in range(3)] == before

@@ -72,7 +72,7 @@ async def second_host(stand_in: StandIn, folder: Path) -> list[tuple[int, int, s
         lesson = resume_lesson(find_broken(journal, 1), journal, OpenFences(), SETTING)
         engine = Engine(lesson, [port], [GARAGE])
         async with anyio.create_task_group() as tasks:
-            tasks.start_soon(AutoOperator(engine, mends=3).operate)
+            tasks.start_soon(AutoOperator(engine, fixes=3).operate)
             with anyio.fail_after(1800):
                 ending = await engine.run()
             tasks.cancel_scope.cancel()

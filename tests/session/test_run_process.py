@@ -141,7 +141,7 @@ def test_a_pty_that_closes_ends_the_run_with_3_and_a_whole_journal(
     assert [known[feed_id] for feed_id in (1, 2, 3)] == ["left"] * 3
 
 
-def test_a_jam_that_nobody_mends_ends_the_run_with_3_and_says_so(
+def test_a_jam_that_nobody_fixes_ends_the_run_with_3_and_says_so(
     program: Path, tmp_path: Path
 ) -> None:
     with stand_in("--pty", "--fault", "jam=2") as (_, _, address):

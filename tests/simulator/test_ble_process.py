@@ -122,5 +122,5 @@ def test_without_a_service_the_radio_is_said_to_be_unusable(
     found = told("look-over", code=0 if by_cable else 3)["findings"]
     looked = {each["what"]: each for each in found}
     assert not looked["Bluetooth service"]["fine"]
-    assert looked["Bluetooth service"]["mend"] == "sudo systemctl start dbus"
+    assert looked["Bluetooth service"]["fix"] == "sudo systemctl start dbus"
     assert told("find", "--seconds", "0.2")["troubles"]

@@ -113,7 +113,7 @@ def read_mapping(path: Path) -> Mapping:
     except (OSError, UnicodeDecodeError) as error:
         raise _unusable(path, str(error), "name a mapping file that exists") from error
     except (tomllib.TOMLDecodeError, msgspec.ValidationError) as error:
-        raise _unusable(path, str(error), "mend that key; see the shipped examples") from error
+        raise _unusable(path, str(error), "fix that key; see the shipped examples") from error
     trouble = _trouble(mapping)
     if trouble is not None:
         raise _unusable(path, *trouble)
@@ -138,7 +138,7 @@ def _trouble(mapping: Mapping) -> tuple[str, str] | None:
         try:
             re.compile(pattern)
         except re.error as error:
-            return f"{pattern!r} is no pattern: {error}", "mend the regular expression"
+            return f"{pattern!r} is no pattern: {error}", "fix the regular expression"
     if device.frames == "bytes":
         for template in filter(None, [*templates, device.start]):
             if not re.fullmatch(r"(?:\s*(?:[0-9A-Fa-f]{2}|\{\w+\}))+\s*", template):
@@ -164,5 +164,5 @@ def _patterns(replies: Replies) -> list[str]:
     ]
 
 
-def _unusable(path: Path, why: str, mend: str) -> LauncherError:
-    return LauncherError(MAPPING.report(why, help=mend, device=f"mapped:{path}"))
+def _unusable(path: Path, why: str, fix: str) -> LauncherError:
+    return LauncherError(MAPPING.report(why, help=fix, device=f"mapped:{path}"))

@@ -1,4 +1,4 @@
-"""What keeps this machine from Bluetooth, and the one command that mends it."""
+"""What keeps this machine from Bluetooth, and the one command that fixes it."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ def look_at_bluetooth() -> list[Finding]:
     try:
         import bleak
     except ImportError:
-        mend = "pip install 'feedscript[ble]'"
-        return [Finding("Bluetooth library", False, "is not installed", mend)]
+        fix = "pip install 'feedscript[ble]'"
+        return [Finding("Bluetooth library", False, "is not installed", fix)]
     library = Finding("Bluetooth library", True, f"{bleak.__name__} is installed")
     if not sys.platform.startswith("linux"):
         return [library]
@@ -88,11 +88,11 @@ async def _ask(bus: Any) -> Answer:
 
 def _judge(answer: Answer) -> list[Finding]:
     if not answer.bus:
-        mend = "sudo systemctl start dbus"
-        return [_adapter(), Finding(_SERVICE, False, "the system bus is not there", mend)]
+        fix = "sudo systemctl start dbus"
+        return [_adapter(), Finding(_SERVICE, False, "the system bus is not there", fix)]
     if answer.denied:
-        mend = "sudo usermod -aG bluetooth $USER  # then log out and in again"
-        return [_adapter(), Finding(_SERVICE, False, "this user may not ask it", mend)]
+        fix = "sudo usermod -aG bluetooth $USER  # then log out and in again"
+        return [_adapter(), Finding(_SERVICE, False, "this user may not ask it", fix)]
     if not answer.runs:
         return [_adapter(), _not_running()]
     runs = Finding(_SERVICE, True, "runs")
@@ -109,8 +109,8 @@ _UNBLOCK: Final = "rfkill unblock bluetooth && bluetoothctl power on"
 
 def _not_running() -> Finding:
     if shutil.which("bluetoothd") or any(Path(place).exists() for place in _DAEMONS):
-        mend = "sudo systemctl enable --now bluetooth"
-        return Finding(_SERVICE, False, "does not run", mend)
+        fix = "sudo systemctl enable --now bluetooth"
+        return Finding(_SERVICE, False, "does not run", fix)
     package = "sudo apt-get install bluez" if shutil.which("apt-get") else "install bluez"
     return Finding(_SERVICE, False, "is not installed", package)
 
@@ -123,8 +123,8 @@ def _adapter(*, known: bool = True) -> Finding:
     if _blocked():
         return Finding(_ADAPTER, False, "is blocked", _UNBLOCK)
     if not known:
-        mend = "sudo systemctl restart bluetooth"
-        return Finding(_ADAPTER, False, f"{adapters[0]} is not known to the service", mend)
+        fix = "sudo systemctl restart bluetooth"
+        return Finding(_ADAPTER, False, f"{adapters[0]} is not known to the service", fix)
     return Finding(_ADAPTER, True, ", ".join(adapters))
 
 

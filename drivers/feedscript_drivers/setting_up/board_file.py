@@ -73,8 +73,8 @@ def read_board(path: Path) -> BoardReading:
     return BoardReading(good, tuple(wrong))
 
 
-def _refused(path: Path, message: str, mend: str) -> BoardReading:
-    return BoardReading({}, (BOARD_FILE.report(message, help=mend, device=str(path)),))
+def _refused(path: Path, message: str, fix: str) -> BoardReading:
+    return BoardReading({}, (BOARD_FILE.report(message, help=fix, device=str(path)),))
 
 
 def _wrong_keys(path: Path, data: dict[str, Any]) -> list[Diagnostic]:
@@ -83,8 +83,8 @@ def _wrong_keys(path: Path, data: dict[str, Any]) -> list[Diagnostic]:
     for key, value in data.items():
         if key not in known:
             near = nearest(key, known)
-            mend = f"did you mean {near!r}?" if near else f"there are: {', '.join(known)}"
-            wrong.append(BOARD_FILE.report(f"unknown key {key!r}", help=mend, device=str(path)))
+            fix = f"did you mean {near!r}?" if near else f"there are: {', '.join(known)}"
+            wrong.append(BOARD_FILE.report(f"unknown key {key!r}", help=fix, device=str(path)))
         elif isinstance(value, bool) or not isinstance(value, int) or abs(value) >= 2**31:
             shown = f"{value!r}"[:40]
             wrong.append(

@@ -1,4 +1,4 @@
-"""What keeps this machine from reaching a launcher, and the one command that mends it."""
+"""What keeps this machine from reaching a launcher, and the one command that fixes it."""
 
 from __future__ import annotations
 
@@ -62,5 +62,5 @@ def _brltty() -> list[Finding]:
     """A braille service takes some USB serial chips for its own (Debian bug reports since 2011)."""
     if not sys.platform.startswith("linux") or shutil.which("brltty") is None:
         return []
-    mend = "sudo systemctl mask brltty.path brltty-udev.service  # unless a braille display is used"
-    return [Finding("brltty", False, "is installed, and may take USB serial ports away", mend)]
+    fix = "sudo systemctl mask brltty.path brltty-udev.service  # unless a braille display is used"
+    return [Finding("brltty", False, "is installed, and may take USB serial ports away", fix)]

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What was looked at, what was seen, and the one command (or act) that mends it."""
+    """What was looked at, what was seen, and the one command (or act) that fixes it."""
 
     what: str
     fine: bool
     seen: str
-    mend: str = ""
+    fix: str = ""

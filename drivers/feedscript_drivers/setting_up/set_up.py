@@ -26,7 +26,7 @@ STORED_DIFFERS = Page(
     ),
 )
 
-_MENDS = {
+_FIXES = {
     int(Code.CABLE_ONLY): "this port needs the key, so nothing is stored by it: fit the launcher's "
     "setup jumper for as long as you set it up"
 }
@@ -94,7 +94,7 @@ async def _do(link: Link, word: str, *arguments: Argument) -> Reply:
     raise LauncherError(
         LAUNCHER_REFUSED.report(
             f"{what} was refused: {refusal(reply)}",
-            help=_MENDS.get(reply.code, "store while the launcher is safe and not armed"),
+            help=_FIXES.get(reply.code, "store while the launcher is safe and not armed"),
             device=link.device,
         )
     )

@@ -36,7 +36,7 @@ NO_BLUETOOTH = Page(
     title="Bluetooth cannot be used on this machine now",
     why=(
         "There is no adapter, it is switched off, the Bluetooth service does not run, or this "
-        "program may not use it. `feedscript look-over` says which, and the command that mends it."
+        "program may not use it. `feedscript look-over` says which, and the command that fixes it."
     ),
 )
 

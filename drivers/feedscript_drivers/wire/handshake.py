@@ -15,7 +15,7 @@ from feedscript_drivers.wire.handshake_diagnosis import advice
 from feedscript_drivers.wire.link import Link
 from feedscript_drivers.wire.messages import Argument, Reply, number
 from feedscript_drivers.wire.protocol import VERSION, Capability, Code, Number
-from feedscript_drivers.wire.refused import mend, refusal
+from feedscript_drivers.wire.refused import fix, refusal
 from feedscript_drivers.wire.seal import Direction, KeyedSeal, PlainSeal
 from feedscript_drivers.wire.trust import Trust
 
@@ -204,7 +204,7 @@ class Handshake:
         return LauncherError(
             LAUNCHER_REFUSED.report(
                 f"step {word.lower()}: refused, {refusal(reply)}",
-                help=mend(reply),
+                help=fix(reply),
                 device=self.link.device,
             )
         )

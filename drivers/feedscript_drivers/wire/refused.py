@@ -11,12 +11,12 @@ from feedscript_drivers.wire.protocol import STATES, Code, FaultKind, Number, sp
 
 _LAUNCHER_DECIDES: Final = "the launcher's own limits, state and memory decide; read its status"
 
-_MENDS: Final[dict[Code, str]] = {
+_FIXES: Final[dict[Code, str]] = {
     Code.HELD: "go on first, or stop",
     Code.KEY_NEEDED: "pair it over its cable with `feedscript pair --on serial:DEVICE`",
     Code.CABLE_ONLY: "do this over the launcher's own cable",
     Code.LATCHED: "release the emergency stop, then turn the arming switch on and off",
-    Code.FAULT_PRESENT: "mend the cause at the launcher, then disarm it",
+    Code.FAULT_PRESENT: "fix the cause at the launcher, then disarm it",
     Code.NOT_CONFIGURED: (
         "`feedscript set-up --on serial:DEVICE --launcher FILE --board FILE` over its cable"
     ),
@@ -30,10 +30,10 @@ _IN_STATE: Final[dict[LauncherState, str]] = {
     LauncherState.SAFE: "arm it first; arming ends with a person's act at the launcher",
     LauncherState.AWAITING_ARM: "turn the arming switch at the launcher first",
     LauncherState.STOPPING: "wait until the drives are without power, then arm it",
-    LauncherState.STOPPED: _MENDS[Code.LATCHED],
-    LauncherState.FAULT: _MENDS[Code.FAULT_PRESENT],
+    LauncherState.STOPPED: _FIXES[Code.LATCHED],
+    LauncherState.FAULT: _FIXES[Code.FAULT_PRESENT],
     LauncherState.ARMED: "disarm it first",
-    LauncherState.HELD: _MENDS[Code.HELD],
+    LauncherState.HELD: _FIXES[Code.HELD],
 }
 
 
@@ -45,13 +45,13 @@ def refusal(reply: Reply) -> str:
     return f"{name} ({detail})" if detail else name
 
 
-def mend(reply: Reply) -> str:
+def fix(reply: Reply) -> str:
     """What a person can do about it."""
     code = _code(reply)
     state = _read(reply, lambda number: STATES[number]) if code is Code.WRONG_STATE else None
     if isinstance(state, LauncherState):
         return _IN_STATE[state]
-    return _MENDS.get(code, _LAUNCHER_DECIDES) if code is not None else _LAUNCHER_DECIDES
+    return _FIXES.get(code, _LAUNCHER_DECIDES) if code is not None else _LAUNCHER_DECIDES
 
 
 _DETAILS: Final[dict[Code, Callable[[int], str]]] = {

@@ -42,7 +42,7 @@ from feedscript_drivers.wire.protocol import (
     StopCharacter,
     spelled,
 )
-from feedscript_drivers.wire.refused import mend, refusal
+from feedscript_drivers.wire.refused import fix, refusal
 from feedscript_drivers.wire.trust import Trust
 
 _FAREWELL_S: Final = 0.6
@@ -196,7 +196,7 @@ class WireLauncher:
         raise CommandRefusedError(
             LAUNCHER_REFUSED.report(
                 f"{word} was refused: {refusal(reply)}",
-                help=mend(reply),
+                help=fix(reply),
                 device=self.link.device,
             )
         )

@@ -31,7 +31,7 @@ def command(output_format: str) -> None:
         for each in findings:
             tell(f"{'fine' if each.fine else 'LOOK'}  {each.what}: {each.seen}")
             if not each.fine:
-                tell(f"      {each.mend}")
+                tell(f"      {each.fix}")
         tell(
             "a way to a launcher is open; `feedscript find --knock` asks who is there"
             if reachable

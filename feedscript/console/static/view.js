@@ -22,7 +22,7 @@ export function sentence(words) {
 
 export function news(state) {
   const stands = !["running", "regrouping"].includes(state.phase);
-  return state.troubles.filter((one) => (stands && one.utc_s >= state.mended_utc_s)
+  return state.troubles.filter((one) => (stands && one.utc_s >= state.cleared_utc_s)
     || state.utc_s + age(state) - one.utc_s < TROUBLE_SHOWN_S);
 }
 

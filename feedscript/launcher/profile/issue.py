@@ -1,4 +1,4 @@
-"""A mistake in a profile before its place is looked up: which key, what is wrong, what mends it."""
+"""A mistake in a profile before its place is looked up: which key, what is wrong, what fixes it."""
 
 from __future__ import annotations
 
@@ -18,5 +18,5 @@ class Slip(msgspec.Struct, frozen=True):
     page: Page
     path: KeyPath
     message: str
-    mend: str
+    fix: str
     at_value: bool = True

@@ -77,7 +77,7 @@ PROFILE_CONTRADICTION = Page(
     slug="profile-contradiction",
     title="A profile that promises what its drive cannot give",
     why="""The limits allow a speed or a spin that the drive, at the edges of its own range, does
-not reach. Feeds there are refused one by one; the profile is better mended once.""",
+not reach. Feeds there are refused one by one; the profile is better fixed once.""",
     severity=Severity.WARNING,
     wrong="speed_mps = [8.0, 45.0]",
     corrected="speed_mps = [8.0, 33.0]",

@@ -1,4 +1,4 @@
-"""Reading a profile from TOML: every mistake found, each with its place, cause and mend."""
+"""Reading a profile from TOML: every mistake found, each with its place, cause and fix."""
 
 from __future__ import annotations
 
@@ -97,7 +97,7 @@ def _shown(slips: Sequence[Slip], text: str, source: str) -> tuple[Diagnostic, .
     return tuple(
         slip.page.report(
             slip.message,
-            help=slip.mend,
+            help=slip.fix,
             span=span_of(places, slip.path, source, value=slip.at_value),
         )
         for slip in slips
@@ -109,9 +109,9 @@ def keys_of(struct: type[msgspec.Struct]) -> Mapping[str, str]:
     return {name: _words(hint) for name, hint in _hints(struct).items()}
 
 
-def _unreadable(source: str, why: str, mend: str) -> ProfileReading:
+def _unreadable(source: str, why: str, fix: str) -> ProfileReading:
     found = PROFILE_UNREADABLE.report(
-        f"the launcher profile cannot be read: {why}", help=mend, device=source
+        f"the launcher profile cannot be read: {why}", help=fix, device=source
     )
     return ProfileReading(source, "", None, (found,))
 
@@ -159,9 +159,9 @@ class _Reader(msgspec.Struct):
     slips: list[Slip]
 
     def report(
-        self, page: Page, path: KeyPath, message: str, mend: str, *, value: bool = True
+        self, page: Page, path: KeyPath, message: str, fix: str, *, value: bool = True
     ) -> None:
-        self.slips.append(Slip(page, path, message, mend, value))
+        self.slips.append(Slip(page, path, message, fix, value))
 
     def check_format(self, data: dict[str, Any]) -> None:
         version = data.pop("format", None)
@@ -316,13 +316,13 @@ class _Reader(msgspec.Struct):
         )  # fmt: skip
         return False
 
-    def wrong_type(self, path: KeyPath, value: Any, wanted: str, mend: str) -> None:
+    def wrong_type(self, path: KeyPath, value: Any, wanted: str, fix: str) -> None:
         shown = repr(value) if len(repr(value)) <= 40 else repr(value)[:37] + "..."
         self.report(
             PROFILE_WRONG_TYPE,
             path,
             f"{'.'.join(path)} is {shown}, and {wanted} belongs here",
-            mend,
+            fix,
         )
 
 

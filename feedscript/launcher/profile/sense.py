@@ -33,7 +33,7 @@ def _promises(profile: Profile) -> Iterator[tuple[KeyPath, str, str]]:
             ("drive", "arm_rpm"),
             f"the torque swings the arm to {arm.fastest_rpm(drive):.0f} rpm at most, "
             f"and the range goes to {drive.arm_rpm.most:.0f}",
-            f"end the range at {arm.fastest_rpm(drive):.0f}, or mend torque, inertia or sweep",
+            f"end the range at {arm.fastest_rpm(drive):.0f}, or fix torque, inertia or sweep",
         )
 
 
@@ -57,5 +57,5 @@ def _wider(
         path,
         f"{path[-1]} promises {ends[0]} to {ends[1]} {unit}; the drive gives {ends[2]} to "
         f"{ends[3]} {unit}",
-        f"keep the limit inside [{ends[2]}, {ends[3]}], or mend the numbers of the drive",
+        f"keep the limit inside [{ends[2]}, {ends[3]}], or fix the numbers of the drive",
     )

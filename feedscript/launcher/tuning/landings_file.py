@@ -149,9 +149,9 @@ class _Rows:
     lines: list[int] = field(default_factory=list)
     found: list[Diagnostic] = field(default_factory=list)
 
-    def report(self, line: int, message: str, mend: str) -> None:
+    def report(self, line: int, message: str, fix: str) -> None:
         span = Span(self.source, line, 1, line, 2)
-        self.found.append(BAD_LANDINGS.report(message, help=mend, span=span))
+        self.found.append(BAD_LANDINGS.report(message, help=fix, span=span))
 
     def take(self, number: int, cells: list[str]) -> None:
         if self.columns is None:

@@ -23,7 +23,7 @@ class ProfileRange(msgspec.Struct, frozen=True):
     verb: str  # "leaves at"
     unit: str
     part: str
-    mend: str  # what to change; the range is added
+    fix: str  # what to change; the range is added
     digits: int = 1
 
     def rule(self) -> Rule:
@@ -53,7 +53,7 @@ class ProfileRange(msgspec.Struct, frozen=True):
             unit=self.unit,
             words=words,
             message=f"{words}; its launcher does {span}",
-            help=f"{self.mend}: {span}",
+            help=f"{self.fix}: {span}",
             feed=index,
             part=self.part,
         )

@@ -65,7 +65,7 @@ def _find(case: Case) -> Finding:
 
 
 def _one_for_each_launcher(plan: Plan, readings: list[Reading]) -> list[Reading]:
-    """One report for one missing `show`: that of the fastest ball mends them all."""
+    """One report for one missing `show`: that of the fastest ball fixes them all."""
     kept: dict[int, Reading] = {}
     for reading in readings:
         assert reading.feed is not None

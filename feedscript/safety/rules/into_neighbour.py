@@ -72,8 +72,8 @@ def stays(case: Case) -> list[Stay]:
 def _find(case: Case) -> Finding:
     if neighbours(case) is None:
         message = "a court is declared beside this one, but not how far from its sideline"
-        mend = "add the distance from the sideline to the next court"
-        return Finding(Worst(message), (Breach(message, mend, part="court"),))
+        fix = "add the distance from the sideline to the next court"
+        return Finding(Worst(message), (Breach(message, fix, part="court"),))
     silent = "no neighbouring court is declared: none is assumed"
     return stay_clear(case, stays(case), case.limit(PAGE.slug, LIMIT), silent)
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.fixes import mouths_that_fix, speeds_that_fix
 from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.mends import mouths_that_mend, speeds_that_mend
 from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.examples import example, fed
 from feedscript.units import apart
@@ -40,8 +40,8 @@ def _find(case: Case) -> Finding:
     limit = case.limit(PAGE.slug, LIMIT)
     readings = []
     low = [index for index, one in enumerate(case.flown) if not one.net_room_m >= limit]
-    speeds = speeds_that_mend(case, low, lambda tried, lane: tried.flown[lane].net_room_m >= limit)
-    mouths = mouths_that_mend(case, low, lambda tried, lane: tried.flown[lane].net_room_m >= limit)
+    speeds = speeds_that_fix(case, low, lambda tried, lane: tried.flown[lane].net_room_m >= limit)
+    mouths = mouths_that_fix(case, low, lambda tried, lane: tried.flown[lane].net_room_m >= limit)
     for index, feed in enumerate(case.plan.feeds):
         room = case.flown[index].net_room_m
         has, asked = apart(room, limit, 2)

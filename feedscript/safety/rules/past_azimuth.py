@@ -29,5 +29,5 @@ RULE = ProfileRange(
     verb="turns the launcher by",
     unit="degrees",
     part="land",
-    mend="land the feed nearer the middle, or place or turn the launcher towards it, within",
+    fix="land the feed nearer the middle, or place or turn the launcher towards it, within",
 ).rule()

@@ -21,5 +21,5 @@ RULE = ProfileRange(
     verb="is thrown at an elevation of",
     unit="degrees",
     part="speed",
-    mend="choose a speed or an arc that needs an elevation in the launcher's range",
+    fix="choose a speed or an arc that needs an elevation in the launcher's range",
 ).rule()

@@ -25,6 +25,6 @@ RULE = ProfileRange(
     verb="has a side spin of",
     unit="rpm",
     part="spin",
-    mend="give the feed a side spin that the launcher has (towards the ad side positive)",
+    fix="give the feed a side spin that the launcher has (towards the ad side positive)",
     digits=0,
 ).rule()

@@ -29,5 +29,5 @@ RULE = ProfileRange(
     verb="leaves at",
     unit="m/s",
     part="speed",
-    mend="give the feed a speed that the launcher has",
+    fix="give the feed a speed that the launcher has",
 ).rule()

@@ -31,6 +31,6 @@ RULE = ProfileRange(
     verb="spins at",
     unit="rpm",
     part="spin",
-    mend="give the feed a spin that the launcher has (topspin positive, backspin negative)",
+    fix="give the feed a spin that the launcher has (topspin positive, backspin negative)",
     digits=0,
 ).rule()

@@ -51,7 +51,7 @@ def _find(case: Case) -> Finding:
 
 
 def _first_of_each_launcher(case: Case, readings: list[Reading]) -> list[Reading]:
-    """One report for each launcher: the mend of the first mends the others."""
+    """One report for each launcher: the fix of the first fixes the others."""
     seen: set[int] = set()
     kept = []
     for reading in readings:

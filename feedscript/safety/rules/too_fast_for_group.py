@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from feedscript.diagnostics import Page
 from feedscript.plan.scene import Group
 from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.fixes import speeds_that_fix
 from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.mends import speeds_that_mend
 from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
 from feedscript.safety.examples import example, fed
 from feedscript.safety.hazards.young import stage_by_age
@@ -73,7 +73,7 @@ def _find(case: Case) -> Finding:
     limit = min(own_limit(case), case.limit(PAGE.slug, LIMIT))
     readings = []
     fast = [index for index, one in enumerate(case.arrivals) if not one.speed_mps <= limit]
-    speeds = speeds_that_mend(
+    speeds = speeds_that_fix(
         case, fast, lambda tried, lane: tried.arrivals[lane].speed_mps <= limit
     )
     for index, feed in enumerate(case.plan.feeds):

@@ -17,7 +17,7 @@ PAGE = Page(
         "`within` says how near its place a feed should land. Where the launcher scatters so much "
         "that fewer than half of its balls land there (design value), the player is not fed what "
         "the program says. The share follows from the scatter, taken as normal. A guide: it "
-        "refuses nothing; a wider target, or a launcher in better trim, mends it."
+        "refuses nothing; a wider target, or a launcher in better trim, helps."
     ),
     severity=Severity.WARNING,
     wrong=example(fed(also="within 10 cm")),

@@ -40,8 +40,8 @@ def _find(case: Case) -> Finding:
     stage = stage_of(kind)
     if stage is None:
         message = f"nothing is known of the ball {kind!r}"
-        mend = "name a standard type: type 1, type 2, type 3, high altitude, green, orange, red"
-        return Finding(Worst(message), (Breach(message, mend, part="balls"),))
+        fix = "name a standard type: type 1, type 2, type 3, high altitude, green, orange, red"
+        return Finding(Worst(message), (Breach(message, fix, part="balls"),))
     if wanted not in ORDER:
         return Finding(Worst(f"{kind} balls, a standard type; the group names no stage"))
     words = f"{kind} balls for a {wanted} group"

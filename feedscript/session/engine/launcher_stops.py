@@ -17,8 +17,8 @@ LAUNCHER_FAULT = Page(
     why=(
         "A ball jammed, the hopper ran empty, a drive did not come to speed, the voltage fell or "
         "something grew too hot. The launcher that found it stops by itself, and every other "
-        "launcher of the lesson is stopped with it: somebody walks over to mend it, and nobody "
-        "walks in front of a launcher that may feed. When it is mended, the set-up list is gone "
+        "launcher of the lesson is stopped with it: somebody walks over to fix it, and nobody "
+        "walks in front of a launcher that may feed. When it is fixed, the set-up list is gone "
         "through and each launcher is armed again at itself; the lesson goes on where it was."
     ),
 )
@@ -43,7 +43,7 @@ def launcher_fault(name: str, fault: str) -> Diagnostic:
     """A fault that a launcher reported."""
     return LAUNCHER_FAULT.report(
         f"{name or 'the launcher'}: {fault}; every launcher was stopped",
-        help="mend it while all are stopped, then set up again and arm each launcher",
+        help="fix it while all are stopped, then set up again and arm each launcher",
     )
 
 

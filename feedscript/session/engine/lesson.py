@@ -140,7 +140,7 @@ class Lesson:
     troubles: list[Diagnostic] = field(default_factory=list)
     trouble_utc_s: dict[str, float] = field(default_factory=dict)  # a message: when it last came
     offsets_before_nap: list[float] = field(default_factory=list)  # of the launchers' clocks
-    mended_utc_s: float = 0.0  # when the launchers were last armed, or the lesson last went on
+    cleared_utc_s: float = 0.0  # when the launchers were last armed, or the lesson last went on
     cause: str = ""  # why it does not run, where no person chose that; "" once it runs again
     ending: str | None = None
     ended_utc_s: float | None = None
@@ -253,7 +253,7 @@ class Lesson:
             return after
         self._note_cause(cause, after, why)
         if self.phase in (Phase.ARMING, Phase.REGROUPING) and after in (*POWERED, Phase.RUNNING):
-            self.mended_utc_s = self.now_utc_s()
+            self.cleared_utc_s = self.now_utc_s()
         if after is not self.phase:
             if self.phase is Phase.RUNNING:
                 now_s = self.timeline.from_host(anyio.current_time())

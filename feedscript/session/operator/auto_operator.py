@@ -32,7 +32,7 @@ def says(state: LessonView) -> Command | None:
     return None if act is None else SimpleCommand(act=act)
 
 
-def mends(state: LessonView) -> Command | None:
+def fixes(state: LessonView) -> Command | None:
     """What a patient person does about trouble: goes on, sets up again, looks for a ball."""
     if state.phase is Phase.HELD:
         return SimpleCommand(act=Act.GO_ON)
@@ -47,29 +47,29 @@ def mends(state: LessonView) -> Command | None:
 class AutoOperator:
     """Says yes to whatever a lesson waits for, until it ends.
 
-    Trouble is mended so many times (``mends``; a ball in question is said not to have left), and
+    Trouble is fixed so many times (``fixes``; a ball in question is said not to have left), and
     then the lesson is quit. With None trouble is left to somebody else.
     """
 
     lesson: Controller
     watch: Callable[[LessonView], None] = lambda _: None
-    mends: int | None = None
+    fixes: int | None = None
     by: str = "script"
 
     async def operate(self) -> None:
         async for state in self.lesson.views():
             self.watch(state)
-            command = says(state) or self._mend(state)
+            command = says(state) or self._fix(state)
             if command is not None:
                 await self.lesson.command(command, by=self.by)
 
-    def _mend(self, state: LessonView) -> Command | None:
-        if self.mends is None:
+    def _fix(self, state: LessonView) -> Command | None:
+        if self.fixes is None:
             return None
-        command = mends(state)
+        command = fixes(state)
         if command is None:
             return None
-        if self.mends <= 0:
+        if self.fixes <= 0:
             return SimpleCommand(act=Act.QUIT)
-        self.mends -= 1
+        self.fixes -= 1
         return command

@@ -153,7 +153,7 @@ class LessonView(msgspec.Struct, frozen=True, kw_only=True):
     count_in_s: float | None  # until the first ball after a pause
     hold_s: float | None  # until the hold becomes a stop by itself
     troubles: tuple[Trouble, ...]
-    mended_utc_s: float  # what went wrong before is over
+    cleared_utc_s: float  # what went wrong before is over
     cause: str  # why it does not run or has ended, where nobody chose that
     ending: str | None
     private: Private
@@ -173,7 +173,7 @@ def news(view: LessonView) -> tuple[Trouble, ...]:
     return tuple(
         trouble
         for trouble in view.troubles
-        if (stands and trouble.utc_s >= view.mended_utc_s)
+        if (stands and trouble.utc_s >= view.cleared_utc_s)
         or view.utc_s - trouble.utc_s < TROUBLE_SHOWN_S
     )
 

@@ -66,7 +66,7 @@ def view_of(lesson: Lesson) -> LessonView:
         calls=tuple(lesson.calls),
         count_in_s=_count_in(lesson, coming),
         hold_s=_hold_left(lesson, now_s),
-        mended_utc_s=lesson.mended_utc_s,
+        cleared_utc_s=lesson.cleared_utc_s,
         troubles=tuple(_trouble(lesson, each) for each in lesson.troubles),
         cause=lesson.cause,
         ending=lesson.ending,

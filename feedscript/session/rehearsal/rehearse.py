@@ -60,7 +60,7 @@ class Rehearsal:
 
 
 #: So often the simulated coach sets the stand-in up again, or goes on, after trouble.
-MENDS = 5
+FIXES = 5
 #: In real time the state is shown at least this often.
 SHOWN_EVERY_S = 0.5
 
@@ -87,7 +87,7 @@ def rehearse(
     async def conduct() -> Conducted:
         async with connect_lesson(plan, profiles, links, book, setting) as engine:
             async with anyio.create_task_group() as tasks:
-                tasks.start_soon(AutoOperator(engine, watch=watch, mends=MENDS).operate)
+                tasks.start_soon(AutoOperator(engine, watch=watch, fixes=FIXES).operate)
                 if real_time:
                     tasks.start_soon(_keep_showing, engine, watch)
                 ending = await engine.run()

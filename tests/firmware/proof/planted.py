@@ -24,7 +24,7 @@ def caught_by(name: str, *, first: bool = True) -> list[str]:
         shutil.copytree(FIRMWARE / "core", core)
         text = (core / bug["file"]).read_text()
         if bug["old"] not in text:
-            raise AssertionError(f"{bug['file']} has changed: mend the planted bug {name!r}")
+            raise AssertionError(f"{bug['file']} has changed: fix the planted bug {name!r}")
         (core / bug["file"]).write_text(text.replace(bug["old"], bug["new"], 1))
         harness = HARNESSES[0 if bug["file"] in _OF_FENCE else 1]
         module = translate(harness, core)

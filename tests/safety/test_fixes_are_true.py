@@ -1,4 +1,4 @@
-"""Every mend that is offered for a feed out of reach, written into the program, brings it in."""
+"""Every fix that is offered for a feed out of reach, written into the program, brings it in."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import pytest
 from feedscript.check.check_program import examine
 from tests.safety.random_programs import program
 
-#: What would say that the mended feed cannot be thrown, or not over the net onto the court.
+#: What would say that the fixed feed cannot be thrown, or not over the net onto the court.
 CANNOT = re.compile(r"out-of-reach|cannot-throw|past-|net-clearance|lands-outside|check-failed")
 
 
@@ -37,8 +37,8 @@ def out_of_reach(seed: int, calm: bool) -> Iterator[tuple[str, str]]:
             yield text, found["out-of-reach"]
 
 
-def mended(text: str, words: str) -> Iterator[tuple[str, str]]:
-    """The program with each mend written into it, and the mend."""
+def fixed(text: str, words: str) -> Iterator[tuple[str, str]]:
+    """The program with each fix written into it, and the fix."""
     feed = re.search(r"feed one \{.*\}", text)
     assert feed is not None
     for line in re.findall(r"`((?:speed|arc|land|apex) [^`]*)`", words):
@@ -56,34 +56,34 @@ def mended(text: str, words: str) -> Iterator[tuple[str, str]]:
 
 
 def tried(seed: int, programs: int, *, calm: bool = False) -> tuple[int, int]:
-    """How many programs and mends were tried; every one must do what it says."""
-    mends = helpless = 0
+    """How many programs and fixes were tried; every one must do what it says."""
+    fixes = helpless = 0
     for text, words in islice(out_of_reach(seed, calm), programs):
-        changes = list(mended(text, words))
+        changes = list(fixed(text, words))
         helpless += not changes
         for changed, line in changes:
-            mends += 1
+            fixes += 1
             wrong = {slug for slug in errors(changed) if CANNOT.match(slug)}
             assert not wrong, f"{line}: {wrong}\n{text}\n{words}"
-    return helpless, mends
+    return helpless, fixes
 
 
-def test_mends_of_a_few_drawn_programs_are_true() -> None:
-    helpless, mends = tried(0, 3, calm=True)
-    assert mends >= 3
+def test_fixes_of_a_few_drawn_programs_are_true() -> None:
+    helpless, fixes = tried(0, 3, calm=True)
+    assert fixes >= 3
     assert helpless < 3
 
 
 @pytest.mark.long
 @pytest.mark.timeout(3600)
-def test_mends_of_many_drawn_programs_are_true() -> None:
-    helpless, mends = tried(1, 200)
-    print(f"{mends} mends, {helpless} of 200 programs had none")
-    assert mends >= 120
+def test_fixes_of_many_drawn_programs_are_true() -> None:
+    helpless, fixes = tried(1, 200)
+    print(f"{fixes} fixes, {helpless} of 200 programs had none")
+    assert fixes >= 120
 
 
 @pytest.mark.parametrize("name", ["garage", "air-barrel"])
-def test_mends_of_a_high_arc_need_no_steeper_launcher(name: str) -> None:
+def test_fixes_of_a_high_arc_need_no_steeper_launcher(name: str) -> None:
     """At this speed the high arc is steeper than either of them points."""
     text = "\n".join(
         [
@@ -98,7 +98,7 @@ def test_mends_of_a_high_arc_need_no_steeper_launcher(name: str) -> None:
         ]
     )
     words = errors(text)["out-of-reach"]
-    changes = list(mended(text, words))
+    changes = list(fixed(text, words))
     assert changes
     for changed, line in changes:
         assert not {slug for slug in errors(changed) if CANNOT.match(slug)}, line

@@ -1,4 +1,4 @@
-"""Mends that are worked out: the nearest speed, or mouth, at which a feed keeps a limit.
+"""Fixes that are worked out: the nearest speed, or mouth, at which a feed keeps a limit.
 
 What is offered was flown and judged like the feed itself, within what its launcher can do.
 """
@@ -16,8 +16,8 @@ from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.model import AimedFeed
 from feedscript.safety.analysis.case import Case
 
-#: So many breaches of one rule get a mend of their own; after one is mended the next is asked for.
-MOST_MENDS = 4
+#: So many breaches of one rule get a fix of their own; after one is fixed the next is asked for.
+MOST_FIXES = 4
 _SPEEDS = 48
 #: How much higher a mouth is looked for, in so many steps. A stand of a metre is easily built.
 _RAISED_M = 1.0
@@ -26,9 +26,9 @@ _STEPS = 20
 Good = Callable[[Case, int], bool]
 
 
-def speeds_that_mend(case: Case, broken: Sequence[int], good: Good) -> dict[int, str]:
-    """For the first few broken feeds, by index, what to write for a speed that mends each."""
-    found = {index: speed_for(case, index, good) for index in broken[:MOST_MENDS]}
+def speeds_that_fix(case: Case, broken: Sequence[int], good: Good) -> dict[int, str]:
+    """For the first few broken feeds, by index, what to write for a speed that fixes each."""
+    found = {index: speed_for(case, index, good) for index in broken[:MOST_FIXES]}
     return {
         index: f"`speed {speed * 3.6:.1f} km/h`"
         for index, speed in found.items()
@@ -36,9 +36,9 @@ def speeds_that_mend(case: Case, broken: Sequence[int], good: Good) -> dict[int,
     }
 
 
-def mouths_that_mend(case: Case, broken: Sequence[int], good: Good) -> dict[int, str]:
-    """For the first few broken feeds, by index, what to write for a mouth that mends each."""
-    found = {index: mouth_for(case, index, good) for index in broken[:MOST_MENDS]}
+def mouths_that_fix(case: Case, broken: Sequence[int], good: Good) -> dict[int, str]:
+    """For the first few broken feeds, by index, what to write for a mouth that fixes each."""
+    found = {index: mouth_for(case, index, good) for index in broken[:MOST_FIXES]}
     return {
         index: f"`mouth {mouth:.2f} m` in `launcher`"
         for index, mouth in found.items()
