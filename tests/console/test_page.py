@@ -270,6 +270,16 @@ async def test_a_refusal_can_be_read_though_the_lesson_goes_on(browser: Browser)
     assert trouble == []
 
 
+async def test_control_cannot_be_tapped_for_before_the_laptop_is_heard(browser: Browser) -> None:
+    """Such a tap went nowhere, and nothing on the screen said so."""
+    async with serve(RememberingLesson(at(Phase.RUNNING))) as served:
+        page = await new_page(browser, PHONE, [])
+        await page.route_web_socket("**/live", lambda _socket: None)  # opens, and says nothing
+        await page.goto(served.pairing_link(Role.COACH))
+        await page.wait_for_selector("#take:visible")
+        assert await page.is_disabled("#take")
+
+
 async def test_stop_is_always_on_screen(browser: Browser) -> None:
     """At every size and in every phase, however long the list and wherever the page is scrolled."""
     lesson, trouble = RememberingLesson(), []

@@ -211,6 +211,7 @@ function enable() {
   const may = (name) => ready && state.allowed.includes(name)
     && (name !== "quit" || MAY_END.includes(state.phase));
   by("take").hidden = control;
+  by("take").disabled = !linked; // a tap that goes nowhere must not look like one that counts
   const recorded = (state?.private?.counts ?? []).length > 0;
   by("pad").hidden = state !== null && (BEFORE_ANY_BALL.includes(state.phase)
     || (SPEED_BALL.includes(state.phase) && !recorded));
