@@ -11,7 +11,7 @@ from feedscript.court.landmarks import End, landmarks, zones
 from feedscript.court.lines import COURTS
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve.declarations import BALL_STAGES, LEVELS, STAGES, SURFACES
-from feedscript.language.resolve.patterns import KINDS
+from feedscript.language.resolve.lesson.patterns import KINDS
 from feedscript.language.resolve.scope import Scope
 from feedscript.language.syntax import Ahead, ahead
 from feedscript.language.words import is_keyword, spelling

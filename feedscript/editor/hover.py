@@ -6,7 +6,7 @@ from feedscript.editor.document import Document
 from feedscript.editor.names import Occurrence
 from feedscript.language.parse import tree as t
 from feedscript.language.program import FeedWish
-from feedscript.language.resolve.values import unit_of
+from feedscript.language.resolve.dimensions import unit_of
 from feedscript.plan.model import AimedFeed
 from feedscript.units import UNITS, Dimension, Unit
 

@@ -1,6 +1,6 @@
 """Values: no arithmetic of a program brings forth a number that is not finite.
 
-The oracle reckons with fractions of whole numbers, which are exact and have no largest.
+The oracle counts in fractions of whole numbers, which are exact and have no largest.
 """
 
 from __future__ import annotations

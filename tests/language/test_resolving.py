@@ -214,7 +214,7 @@ def test_declarations() -> None:
         ("27 ft / 9 ft * 1 s", 3.0),
     ],
 )
-def test_reckoning(said: str, value: float) -> None:
+def test_values(said: str, value: float) -> None:
     program = made(DEEP + f"lesson {{ show speed of deep  rest {said} }}\n")
     assert program.lesson[1].seconds == pytest.approx(value)
 
@@ -222,7 +222,7 @@ def test_reckoning(said: str, value: float) -> None:
 @pytest.mark.parametrize(
     "said", ["4 s + 1 m", "2 s * 3 s", "1 m / 1 rpm", "4", "4 m", "20 C + 5 C", "deep", "4 s / 0"]
 )
-def test_reckoning_that_makes_no_sense_is_one_diagnostic(said: str) -> None:
+def test_a_value_that_makes_no_sense_is_one_diagnostic(said: str) -> None:
     text = HEAD + DEEP + f"lesson {{ show speed of deep  rest {said} }}\n"
     program, diagnostics = read(text, "x.feed")
     assert program is None

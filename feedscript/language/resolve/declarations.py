@@ -23,12 +23,12 @@ from feedscript.language.parse.token import Token
 from feedscript.language.resolve import idle_facts, places, properties
 from feedscript.language.resolve.properties import choice, gather, spans_of, text_of
 from feedscript.language.resolve.scope import Scope
-from feedscript.language.resolve.value_pages import OUT_OF_RANGE, WRONG_DIMENSION
-from feedscript.language.resolve.values import Reckoner
+from feedscript.language.resolve.value_pages import WRONG_DIMENSION
+from feedscript.language.resolve.values import Evaluator
 from feedscript.units import Dimension
 
 T = TypeVar("T")
-_Lines = dict[str, list[t.Property]]
+Lines = dict[str, list[t.Property]]
 
 SURFACES = ("hard", "clay", "grass", "carpet")
 STAGES = ("red", "orange", "green", "yellow")
@@ -41,23 +41,23 @@ COACH_REACH_M = 1.0
 class Declarations:
     """Reads the declarations of one file, each into its value in the internal units."""
 
-    def __init__(self, scope: Scope, reckoner: Reckoner) -> None:
+    def __init__(self, scope: Scope, evaluator: Evaluator) -> None:
         self.scope = scope
-        self.reckoner = reckoner
+        self.evaluator = evaluator
         self.lines = COURTS["singles"]  # the court that places are read on
 
     # --- one line of a block
 
-    def _value(
-        self, lines: _Lines, key: str, dimension: Dimension, low: float, high: float, what: str
+    def value(
+        self, lines: Lines, key: str, dimension: Dimension, low: float, high: float, what: str
     ) -> float | None:
         """The value of a line, or None where it is missing or wrong (then reported)."""
         if not lines.get(key):
             return None
-        value = self.reckoner.within(lines[key][0].parts[-1], dimension, low, high, what)
+        value = self.evaluator.within(lines[key][0].parts[-1], dimension, low, high, what)
         return None if math.isnan(value) else value
 
-    def _word(self, lines: _Lines, key: str, choices: tuple[str, ...], what: str) -> str | None:
+    def word(self, lines: Lines, key: str, choices: tuple[str, ...], what: str) -> str | None:
         found = lines.get(key)
         if not found:
             return None
@@ -66,28 +66,28 @@ class Declarations:
             word = Token("NAME", self.scope.written(word), start_pos=word.start, end_pos=word.end)
         return choice(self.scope, word, choices, what)
 
-    def _whole(self, lines: _Lines, key: str, low: int, high: int, what: str) -> int | None:
+    def whole(self, lines: Lines, key: str, low: int, high: int, what: str) -> int | None:
         found = lines.get(key)
         if not found:
             return None
         node = found[0].parts[0]
         if isinstance(node, t.Number):
-            return self.reckoner.whole_of(node, self.reckoner.number(node), low, high, what)
-        return self.reckoner.whole(node, low, high, what)
+            return self.evaluator.whole_of(node, self.evaluator.number(node), low, high, what)
+        return self.evaluator.whole(node, low, high, what)
 
     # --- the blocks
 
     def court(self, block: t.Declaration) -> p.CourtDecl:
         """``court { … }``; from here on places are read on its lines."""
         lines = gather(self.scope, block.properties)
-        named = self._word(lines, "lines", tuple(COURTS), "kind of court")
+        named = self.word(lines, "lines", tuple(COURTS), "kind of court")
         self.lines = COURTS[named or "singles"]
         fence_m, gap_m = self._fence(lines)
-        value = self._value
+        value = self.value
         d = Dimension
         return p.CourtDecl(
             lines=named or "singles",
-            surface=self._word(lines, "surface", SURFACES, "surface"),
+            surface=self.word(lines, "surface", SURFACES, "surface"),
             pace_rating=value(lines, "rating", d.COUNT, 1, 100, "a court pace rating"),
             restitution=value(lines, "restitution", d.COUNT, *RESTITUTION, "a restitution"),
             altitude_m=value(lines, "altitude", d.LENGTH, *ALTITUDE_M, "an altitude") or 0.0,
@@ -104,26 +104,26 @@ class Declarations:
             spans=spans_of(self.scope, lines),
         )
 
-    def _fence(self, lines: _Lines) -> tuple[float | None, float | None]:
+    def _fence(self, lines: Lines) -> tuple[float | None, float | None]:
         if not lines.get("fence"):
             return None, None
         parts = [x for x in lines["fence"][0].parts if not isinstance(x, Token)]
         length = Dimension.LENGTH
-        height_m = self.reckoner.within(parts[0], length, 0, 30, "the height of a fence")
+        height_m = self.evaluator.within(parts[0], length, 0, 30, "the height of a fence")
         gap_m: float | None = None
         if len(parts) > 1:
-            gap_m = self.reckoner.within(parts[1], length, 0, 60, "the room behind the baseline")
+            gap_m = self.evaluator.within(parts[1], length, 0, 60, "the room behind the baseline")
             if parts[2].text not in ("behind baseline", "behind the baseline"):
                 message = "a fence stands behind the baseline"
                 self.scope.report(WRONG_DIMENSION, parts[2], message, "write `behind baseline`")
         return _known(height_m), None if gap_m is None else _known(gap_m)
 
-    def _wind(self, lines: _Lines) -> p.Point:
+    def _wind(self, lines: Lines) -> p.Point:
         x_mps = y_mps = 0.0
         said: dict[bool, Token] = {}
         for part in lines["wind"][0].parts if lines.get("wind") else ():
             word = choice(self.scope, part.word, ("head", "tail", "ad", "deuce"), "way of a wind")
-            speed = self.reckoner.within(part.value, Dimension.SPEED, *WIND_MPS, "a wind")
+            speed = self.evaluator.within(part.value, Dimension.SPEED, *WIND_MPS, "a wind")
             if word is None or math.isnan(speed):
                 continue
             first = said.setdefault(word in ("head", "tail"), part.word)
@@ -135,7 +135,7 @@ class Declarations:
             y_mps += {"tail": speed, "head": -speed}.get(word, 0.0)
         return x_mps, y_mps
 
-    def _neighbours(self, lines: _Lines) -> tuple[str, ...]:
+    def _neighbours(self, lines: Lines) -> tuple[str, ...]:
         words = lines["neighbour"][0].parts if lines.get("neighbour") else ()
         sides = [choice(self.scope, word, ("ad", "deuce"), "side") for word in words]
         return tuple(side for side in sides if side is not None)
@@ -144,11 +144,11 @@ class Declarations:
         """``balls { … }``."""
         lines = gather(self.scope, block.properties)
         kind = "type 2"
-        stage = self._word(lines, "stage", BALL_STAGES, "stage of ball")
+        stage = self.word(lines, "stage", BALL_STAGES, "stage of ball")
         if stage is not None:
             kind = {"foam": "foam", "yellow": "type 2"}.get(stage, f"stage {stage}")
         known = ("1", "2", "3", "high altitude")
-        named = self._word(lines, "type", known, "type of ball")
+        named = self.word(lines, "type", known, "type of ball")
         if named is not None and stage is not None:
             first, second = self.scope.span(lines["stage"][0].word), lines["type"][0].word
             properties.once(self.scope, second, first, "the kind of ball")
@@ -156,8 +156,8 @@ class Declarations:
             kind = "high altitude" if named == "high altitude" else f"type {named}"
         return p.BallsDecl(
             kind=kind,
-            load=self._whole(lines, "load", 1, 1000, "a load of balls"),
-            wear=self._value(lines, "wear", Dimension.RATIO, *WEAR, "the wear") or 0.0,
+            load=self.whole(lines, "load", 1, 1000, "a load of balls"),
+            wear=self.value(lines, "wear", Dimension.RATIO, *WEAR, "the wear") or 0.0,
             span=self.scope.span(block),
             spans=spans_of(self.scope, lines),
         )
@@ -165,10 +165,10 @@ class Declarations:
     def launcher(self, block: t.Declaration) -> p.LauncherDecl:
         """``launcher [NAME] { … }``."""
         lines = gather(self.scope, block.properties)
-        stands = self._point(lines, "stands", End.LAUNCHER) or p.LauncherDecl().stands_m
+        stands = self.point(lines, "stands", End.LAUNCHER) or p.LauncherDecl().stands_m
         facing_deg = self._turned(lines)
         idle_facts.turned_twice(self.scope, lines)
-        faces = self._point(lines, "faces", End.RECEIVER)
+        faces = self.point(lines, "faces", End.RECEIVER)
         if faces is not None:
             facing_deg = math.degrees(math.atan2(faces[0] - stands[0], faces[1] - stands[1]))
         profile = lines["profile"][0].parts[0] if lines.get("profile") else None
@@ -177,115 +177,25 @@ class Declarations:
             profile=text_of(profile) if profile is not None else None,
             stands_m=stands,
             facing_deg=facing_deg,
-            mouth_m=self._value(lines, "mouth", Dimension.LENGTH, 0.05, 4, "the mouth's height"),
-            load=self._whole(lines, "load", 1, 1000, "a load of balls"),
+            mouth_m=self.value(lines, "mouth", Dimension.LENGTH, 0.05, 4, "the mouth's height"),
+            load=self.whole(lines, "load", 1, 1000, "a load of balls"),
             span=self.scope.span(block),
             spans=spans_of(self.scope, lines),
         )
 
-    def _turned(self, lines: _Lines) -> float:
+    def _turned(self, lines: Lines) -> float:
         if not lines.get("turned"):
             return 0.0
         side, angle = lines["turned"][0].parts
         word = choice(self.scope, side, ("ad", "deuce"), "side")
-        turned = self.reckoner.within(angle, Dimension.ANGLE, 0, 60, "a turn of the launcher")
+        turned = self.evaluator.within(angle, Dimension.ANGLE, 0, 60, "a turn of the launcher")
         return 0.0 if word is None or math.isnan(turned) else turned * (1 if word == "ad" else -1)
 
-    def _point(self, lines: _Lines, key: str, end: End) -> p.Point | None:
+    def point(self, lines: Lines, key: str, end: End) -> p.Point | None:
         if not lines.get(key):
             return None
-        found = places.point(self.reckoner, self.lines, end, lines[key][0].parts[0])
+        found = places.point(self.evaluator, self.lines, end, lines[key][0].parts[0])
         return found.point_m if found is not None else None
-
-    def group(self, block: t.Declaration) -> p.GroupDecl:
-        """``group { … }``."""
-        lines = gather(self.scope, block.properties, frozenset({"players", "left-handed", "keep"}))
-        players, names = self._players(lines)
-        left, left_names = self._left_handed(lines, players, names)
-        return p.GroupDecl(
-            players=players,
-            names=names,
-            left_handed=left,
-            left_handed_names=left_names,
-            stage=self._word(lines, "stage", STAGES, "stage"),
-            level=self._word(lines, "level", LEVELS, "level"),
-            ages=self._ages(lines),
-            receiver_m=self._point(lines, "receiver", End.RECEIVER),
-            keep_together=self._kept(lines, "together", names),
-            keep_apart=self._kept(lines, "apart", names),
-            span=self.scope.span(block),
-            spans=spans_of(self.scope, lines),
-        )
-
-    def _players(self, lines: _Lines) -> tuple[int, tuple[str, ...]]:
-        count: int | None = None
-        names: tuple[str, ...] = ()
-        said: dict[bool, t.Property] = {}
-        for line in lines.get("players", ()):
-            counted = isinstance(line.parts[0], t.Number)
-            self._again(said.setdefault(counted, line), line)
-            if counted:
-                number = line.parts[0]
-                value = self.reckoner.number(number)
-                count = self.reckoner.whole_of(number, value, 1, 64, "a number of players")
-            else:
-                names = self._names(line.parts)
-        if names and count is not None and count != len(names):
-            line = lines["players"][-1]
-            message = f"{count} players and {len(names)} names do not agree"
-            self.scope.report(OUT_OF_RANGE, line, message, "leave the number out, or name everyone")
-        return (len(names) if names else count or 1), names
-
-    def _again(self, first: t.Property, line: t.Property) -> None:
-        if first is not line:
-            properties.once(self.scope, line, self.scope.span(first), f"`{line.word}`")
-
-    def _names(self, texts: tuple[t.Text, ...]) -> tuple[str, ...]:
-        names: dict[str, t.Text] = {}
-        for text in texts:
-            name = text_of(text).strip()
-            if name in names:
-                properties.once(self.scope, text, self.scope.span(names[name]), f'"{name}"')
-            names.setdefault(name, text)
-        return tuple(names)
-
-    def _left_handed(
-        self, lines: _Lines, players: int, names: tuple[str, ...]
-    ) -> tuple[int, tuple[str, ...]]:
-        found = lines.get("left-handed", [])
-        for line in found[1:]:
-            self._again(found[0], line)
-        for line in found[:1]:
-            if isinstance(line.parts[0], t.Text):
-                said = tuple(self._known_player(text, names) for text in line.parts)
-                return len(said), said
-            what = "the number of left-handers"
-            return self.reckoner.whole(line.parts[0], 0, players, what) or 0, ()
-        return 0, ()
-
-    def _known_player(self, text: t.Text, names: tuple[str, ...]) -> str:
-        name = text_of(text).strip()
-        if name not in names:
-            token = Token("NAME", name, start_pos=text.start, end_pos=text.end)
-            choice(self.scope, token, names or ("a name after `players`",), "player of this group")
-        return name
-
-    def _ages(self, lines: _Lines) -> tuple[int, int] | None:
-        if not lines.get("age"):
-            return None
-        values = [x for x in lines["age"][0].parts if not isinstance(x, Token)]
-        ages = [self.reckoner.whole(value, 3, 110, "an age") for value in values]
-        if None in ages:
-            return None
-        known = sorted(age for age in ages if age is not None)
-        return known[0], known[-1]
-
-    def _kept(self, lines: _Lines, how: str, names: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
-        kept = []
-        for line in lines.get("keep", ()):
-            if str(line.parts[0]).lower() == how:
-                kept.append(tuple(self._known_player(text, names) for text in line.parts[1:]))
-        return tuple(kept)
 
     def coach(self, block: t.Declaration) -> list[p.KeepOut]:
         """``coach { … }``: where no ball may pass."""
@@ -293,11 +203,11 @@ class Declarations:
         idle_facts.without_area(self.scope, block, lines)
         found = []
         for line in lines.get("walks", ()):
-            walked = places.area(self.reckoner, self.lines, End.RECEIVER, line.parts[0])
+            walked = places.area(self.evaluator, self.lines, End.RECEIVER, line.parts[0])
             if walked is not None:
                 found.append(self._keep_out("coach", walked.corners_m, None, line))
         for line in lines.get("stands", ()):
-            at = places.point(self.reckoner, self.lines, End.RECEIVER, line.parts[0])
+            at = places.point(self.evaluator, self.lines, End.RECEIVER, line.parts[0])
             if at is not None:
                 x_m, y_m = at.point_m
                 r = COACH_REACH_M
@@ -309,15 +219,15 @@ class Declarations:
         """``keep out "…" { … }``."""
         lines = gather(self.scope, block.properties, frozenset({"area", "between"}))
         idle_facts.without_area(self.scope, block, lines)
-        height = self._value(lines, "height", Dimension.LENGTH, 0, 60, "a height")
+        height = self.value(lines, "height", Dimension.LENGTH, 0, 60, "a height")
         name, found = text_of(block.name), []
         for line in lines.get("area", ()):
-            kept = places.area(self.reckoner, self.lines, End.RECEIVER, line.parts[0])
+            kept = places.area(self.evaluator, self.lines, End.RECEIVER, line.parts[0])
             if kept is not None:
                 found.append(self._keep_out(name, kept.corners_m, height, line))
         for line in lines.get("between", ()):
             ends = [x for x in line.parts if not isinstance(x, Token)]
-            points = [places.point(self.reckoner, self.lines, End.RECEIVER, x) for x in ends]
+            points = [places.point(self.evaluator, self.lines, End.RECEIVER, x) for x in ends]
             good = [point.point_m for point in points if point is not None]
             if len(good) == 2:
                 (x1, y1), (x2, y2) = good

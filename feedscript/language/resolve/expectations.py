@@ -9,8 +9,8 @@ from feedscript.court.landmarks import End, Region
 from feedscript.language import program as p
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve import places
-from feedscript.language.resolve.steps import Steps
-from feedscript.language.resolve.values import Reckoner
+from feedscript.language.resolve.lesson.reader import LessonReader
+from feedscript.language.resolve.values import Evaluator
 from feedscript.units import Dimension
 
 #: What each measure is measured in, the most it may be, and how it is called.
@@ -26,9 +26,9 @@ _COMPARES = {"\u2264": p.Compare.AT_MOST, "\u2265": p.Compare.AT_LEAST}
 class Expectations:
     """Reads the expectations of a file."""
 
-    def __init__(self, reckoner: Reckoner, steps: Steps) -> None:
-        self.reckoner = reckoner
-        self.scope = reckoner.scope
+    def __init__(self, evaluator: Evaluator, steps: LessonReader) -> None:
+        self.evaluator = evaluator
+        self.scope = evaluator.scope
         self.steps = steps
 
     def read(self, node: Any) -> p.Expectation | None:
@@ -40,10 +40,10 @@ class Expectations:
         """The feed's name; None for every feed, and for one that is unknown (reported)."""
         if subject.feed is None:
             return None
-        return self.steps.feed(self.reckoner, subject.feed).name or None
+        return self.steps.feed(self.evaluator, subject.feed).name or None
 
     def _value(self, node: Any, dimension: Dimension, low: float, high: float, what: str) -> float:
-        return self.reckoner.within(node, dimension, low, high, what)
+        return self.evaluator.within(node, dimension, low, high, what)
 
     def _bound(self, node: t.BoundSyntax) -> p.Bound | None:
         measure = p.Measure(str(node.measure).lower())
@@ -87,7 +87,7 @@ class Expectations:
         court = self.steps.feeds.court
         part = t.PlacePart(node.area.start, node.area.end, None, node.area)
         place = t.Place(node.area.start, node.area.end, (part,))
-        region: Region | None = places.area(self.reckoner, court, End.RECEIVER, place)
+        region: Region | None = places.area(self.evaluator, court, End.RECEIVER, place)
         if region is None:
             return None
         return p.BouncesInside(
@@ -96,8 +96,8 @@ class Expectations:
 
     def _gets(self, node: t.Gets) -> p.PlayerGets | None:
         what = "a number of balls"
-        low = self.reckoner.whole(node.low, 0, 100000, what) if node.low is not None else 0
-        high = self.reckoner.whole(node.high, low or 0, 100000, what)
+        low = self.evaluator.whole(node.low, 0, 100000, what) if node.low is not None else 0
+        high = self.evaluator.whole(node.high, low or 0, 100000, what)
         if low is None or high is None:
             return None
         return p.PlayerGets(
@@ -112,7 +112,7 @@ class Expectations:
 
     def _running(self, node: t.Running) -> p.Running | None:
         feed = self._feed(node.subject)
-        most = self.reckoner.whole(node.most, 1, 100000, "a number of balls")
+        most = self.evaluator.whole(node.most, 1, 100000, "a number of balls")
         return None if most is None else p.Running(feed=feed, most=most, span=self.scope.span(node))
 
 

@@ -69,8 +69,6 @@ shown and refused.""",
     corrected=program(),
 )
 
-PAGES = (NO_VERSION, UNKNOWN_VERSION, CANNOT_USE, USE_CIRCLE)
-
 #: The most files of one program.
 MOST_FILES = 50
 

@@ -24,8 +24,6 @@ itself, a keep-out without an area.""",
     corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  apex 3 m }"),
 )
 
-PAGES = (IDLE_FACT,)
-
 _Lines = Mapping[str, Sequence[t.Property]]
 
 

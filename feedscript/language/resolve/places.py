@@ -15,7 +15,7 @@ from feedscript.diagnostics import Diagnostic, Page
 from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.program import Point
-from feedscript.language.resolve.values import Reckoner
+from feedscript.language.resolve.values import Evaluator
 from feedscript.language.words import nearest
 from feedscript.units import Dimension
 
@@ -27,8 +27,6 @@ NO_AREA = Page(
     wrong=program(more="coach { walks 1 m behind baseline, on centre line }"),
     corrected=program(more="coach { walks deuce alley }"),
 )
-
-PAGES = (NO_AREA,)
 
 _RELATIONS = (
     ("in front of", Relation.IN_FRONT_OF),
@@ -64,42 +62,42 @@ def is_relative(place: t.Place | t.PlaceAt) -> bool:
     return any(word.lower() in _HANDS for part in place.parts for word in part.words.words)
 
 
-def point(reckoner: Reckoner, court: Court, end: End, place: t.Place | t.PlaceAt) -> Found | None:
+def point(evaluator: Evaluator, court: Court, end: End, place: t.Place | t.PlaceAt) -> Found | None:
     """The point that a place names; None where it does not (reported)."""
     if isinstance(place, t.PlaceAt):
-        x_m = reckoner.want(place.x, Dimension.LENGTH, "a distance on the court")
-        y_m = reckoner.want(place.y, Dimension.LENGTH, "a distance on the court")
+        x_m = evaluator.want(place.x, Dimension.LENGTH, "a distance on the court")
+        y_m = evaluator.want(place.y, Dimension.LENGTH, "a distance on the court")
         if math.isnan(x_m) or math.isnan(y_m):
             return None
         return Found((x_m * end.ad_x_sign, y_m * end.y_sign), False)
-    clauses = [_clause(reckoner, part) for part in place.parts]
+    clauses = [_clause(evaluator, part) for part in place.parts]
     good = [clause for clause in clauses if clause is not None]
     if len(good) < len(clauses):
         return None
     answer = resolve(court, end, good)
-    reckoner.scope.findings.add(*answer.diagnostics)
+    evaluator.scope.findings.add(*answer.diagnostics)
     if answer.point_m is None:
         return None
     return Found(answer.point_m, is_relative(place))
 
 
-def _clause(reckoner: Reckoner, part: t.PlacePart) -> Clause | None:
+def _clause(evaluator: Evaluator, part: t.PlacePart) -> Clause | None:
     words = part.words.text
     relation, landmark = _split(words)
     offset_m = 0.0
     if part.distance is not None:
-        offset_m = reckoner.want(part.distance, Dimension.LENGTH, "a distance on the court")
+        offset_m = evaluator.want(part.distance, Dimension.LENGTH, "a distance on the court")
         if math.isnan(offset_m):
             return None
     if relation is None:
         if part.distance is not None:
-            _no_relation(reckoner, part)
+            _no_relation(evaluator, part)
             return None
         relation = Relation.ON
     if not landmark and words in ("to ad", "to deuce"):
         landmark = "centre line"
         relation = Relation.AD_OF if words == "to ad" else Relation.DEUCE_OF
-    return Clause(landmark, relation, offset_m, reckoner.scope.span(part))
+    return Clause(landmark, relation, offset_m, evaluator.scope.span(part))
 
 
 def _split(words: str) -> tuple[Relation | None, str]:
@@ -115,12 +113,12 @@ def _sides(words: str) -> str:
     return re.sub(r"\b(forehand|backhand)\b", lambda hand: _HANDS[hand[0]], words)
 
 
-def _no_relation(reckoner: Reckoner, part: t.PlacePart) -> None:
+def _no_relation(evaluator: Evaluator, part: t.PlacePart) -> None:
     first = str(part.words.words[0])
     near = nearest(first, [said for said, _ in _RELATIONS])
-    written = reckoner.scope.written(part)
+    written = evaluator.scope.written(part)
     known = ", ".join(said for said, _ in _RELATIONS if " " not in said)
-    reckoner.scope.report(
+    evaluator.scope.report(
         PLACE_DIRECTION,
         part,
         f"`{written}` says a distance and no direction",
@@ -128,19 +126,19 @@ def _no_relation(reckoner: Reckoner, part: t.PlacePart) -> None:
     )
 
 
-def area(reckoner: Reckoner, court: Court, end: End, place: t.Place | t.PlaceAt) -> Region | None:
+def area(evaluator: Evaluator, court: Court, end: End, place: t.Place | t.PlaceAt) -> Region | None:
     """The area that a place names; None where it names none (reported)."""
     if isinstance(place, t.PlaceAt) or len(place.parts) > 1 or place.parts[0].distance is not None:
-        reckoner.scope.report(
+        evaluator.scope.report(
             NO_AREA,
             place,
-            f"`{reckoner.scope.written(place)}` is a point, and an area belongs here",
+            f"`{evaluator.scope.written(place)}` is a point, and an area belongs here",
             "name an area of the court, such as `deuce alley` or `ad run-off`",
         )
         return None
     words = place.parts[0].words
-    found = zone(court, end, _sides(words.text), reckoner.scope.span(words))
+    found = zone(court, end, _sides(words.text), evaluator.scope.span(words))
     if isinstance(found, Diagnostic):
-        reckoner.scope.findings.add(found)
+        evaluator.scope.findings.add(found)
         return None
     return found

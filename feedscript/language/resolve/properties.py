@@ -37,8 +37,6 @@ is red, orange, green or yellow.""",
     ),
 )
 
-PAGES = (SAID_TWICE, UNKNOWN_CHOICE)
-
 #: Spellings of the same line.
 _ALIASES = {
     "neighbours": "neighbour",

@@ -3,64 +3,33 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 from pathlib import PurePath
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from feedscript.court.lines import COURTS
-from feedscript.diagnostics import Diagnostic, Page, Related, Severity, Span, in_reading_order
+from feedscript.diagnostics import Diagnostic, Related, Span, in_reading_order
 from feedscript.language import program as p
-from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve import idle_facts
+from feedscript.language.resolve.contents import check_texts, feeds_in, names_in
 from feedscript.language.resolve.declarations import Declarations
 from feedscript.language.resolve.expectations import Expectations
 from feedscript.language.resolve.feeds import Feeds
 from feedscript.language.resolve.files import Files
 from feedscript.language.resolve.findings import Findings
 from feedscript.language.resolve.graph import ordered
+from feedscript.language.resolve.group_block import read_group
+from feedscript.language.resolve.lesson.patterns import Patterns
+from feedscript.language.resolve.lesson.reader import LessonReader, seed_of
+from feedscript.language.resolve.lesson.steps import lesson_reader
 from feedscript.language.resolve.loading import Load
-from feedscript.language.resolve.patterns import Patterns
+from feedscript.language.resolve.program_pages import ASSUMED, NO_LESSON
 from feedscript.language.resolve.properties import SAID_TWICE, once, text_of
 from feedscript.language.resolve.scope import Scope
-from feedscript.language.resolve.steps import Steps, seed_of
-from feedscript.language.resolve.values import Amount, Reckoner, report_circle
+from feedscript.language.resolve.values import Amount, Evaluator, report_circle
 from feedscript.language.syntax_errors import pages as syntax_pages
 from feedscript.language.syntax_errors.hidden import HIDDEN_CHARACTER
-
-NO_LESSON = Page(
-    slug="no-lesson",
-    title="A program without a lesson",
-    why="""The lesson is what runs. A file of feeds and patterns alone can be used by other
-programs, but it cannot be checked or run by itself.""",
-    wrong='feedscript 1\ntitle "Feeds"\nfeed deep { land 2 m inside baseline, on centre line  '
-    "speed 70 km/h }\n",
-    corrected=program(),
-)
-
-ASSUMED = Page(
-    slug="assumed",
-    title="Something taken for granted",
-    severity=Severity.NOTE,
-    why="""Some things have a usual value: without `court` the court is a singles court at sea
-level in air of 20 C, without `balls` the balls are of type 2, without `launcher` it
-stands 1 m behind the centre mark. What is assumed is said, so that nobody trusts a
-figure that rests on it.""",
-    wrong='feedscript 1\ntitle "x"\n'
-    "feed deep { land 2 m inside baseline, on centre line  speed 70 km/h  spin top 600 rpm }\n"
-    "lesson { show speed of deep   send deep after 5 s }\n",
-    corrected=program(),
-)
-
-UNCLOSED_TEXT = Page(
-    slug="unclosed-text",
-    title="Words without their closing mark",
-    why="""Words in quotation marks end on the line on which they begin. The marks may be straight
-or curly.""",
-    wrong=program(steps='show speed of deep   say "Ready\n send deep after 5 s'),
-    corrected=program(steps='show speed of deep   say "Ready"\n send deep after 5 s'),
-)
-
-PAGES = (NO_LESSON, ASSUMED, UNCLOSED_TEXT)
 
 
 def read_program(
@@ -70,8 +39,8 @@ def read_program(
     findings = Findings()
     files = Files(load, findings)
     main = files.read(source_name, text)
-    reading = _Reading(main, files, findings)
-    made = reading.run()
+    reader = _ProgramReader(main, files, findings)
+    made = reader.run()
     if findings.any_error():
         made = None
     return made, in_reading_order(_without_echoes(findings.all(), files.scopes))
@@ -101,22 +70,22 @@ _OF_BLOCKS = {"nested-turns", "stations", "empty-block"}
 K = TypeVar("K", bound=t.SyntaxNode)
 
 
-class _Reading:
+class _ProgramReader:
     """One program in the making."""
 
     def __init__(self, main: Scope, files: Files, findings: Findings) -> None:
         self.main, self.files, self.findings = main, files, findings
         self.lets: dict[int, Amount] = {}
-        self.reckoner = Reckoner(main, self.lets)
+        self.evaluator = Evaluator(main, self.lets)
 
     def run(self) -> p.Program | None:
         for scope in self.files.scopes:
             self._work_out_lets(scope)
-            _check_texts(scope)
-        declared = Declarations(self.main, self.reckoner)
+            check_texts(scope)
+        declared = Declarations(self.main, self.evaluator)
         court = declared.only("court", declared.court) or p.CourtDecl()
         balls = declared.only("balls", declared.balls) or p.BallsDecl()
-        group = declared.only("group", declared.group) or p.GroupDecl()
+        group = declared.only("group", partial(read_group, declared)) or p.GroupDecl()
         keep_outs = declared.only("coach", declared.coach) or []
         for block in self._blocks("keep"):
             keep_outs.extend(declared.keep_out(block))
@@ -125,7 +94,7 @@ class _Reading:
         feeds = Feeds(COURTS[court.lines], self.lets)
         for scope in self.files.scopes:
             feeds.read_file(scope)
-        steps = Steps(feeds, Patterns(self.files.scopes), launchers)
+        steps = lesson_reader(feeds, Patterns(self.files.scopes), launchers)
         for scope, node in steps.patterns.nodes.values():
             steps.check_pattern(scope, node)
         lesson = self._lesson(steps)
@@ -160,7 +129,7 @@ class _Reading:
         nodes = scope.defined(t.Let)
 
         def needs(name: str) -> list[str]:
-            return [n for n in _names_in(nodes[name].value) if n in nodes]
+            return [n for n in names_in(nodes[name].value) if n in nodes]
 
         order, circles = ordered(nodes, needs)
         for circle in circles:
@@ -169,9 +138,9 @@ class _Reading:
                 t.Name(x.start_pos or 0, x.end_pos or 0, str(x)) for x in tokens
             ]
             report_circle(scope, places, circle, "values")
-        reckoner = Reckoner(scope, self.lets)
+        evaluator = Evaluator(scope, self.lets)
         for name in order:
-            reckoner.let(nodes[name])
+            evaluator.let(nodes[name])
 
     def _blocks(self, word: str) -> list[t.Declaration]:
         return [b for b in self.main.items(t.Declaration) if str(b.word).lower() == word]
@@ -186,7 +155,7 @@ class _Reading:
                 once(self.main, block.word, first, what)
         return tuple(declared.launcher(block) for block in blocks) or (p.LauncherDecl(),)
 
-    def _lesson(self, steps: Steps) -> tuple[p.Statement, ...]:
+    def _lesson(self, steps: LessonReader) -> tuple[p.Statement, ...]:
         lessons = self.main.items(t.Lesson)
         if not lessons:
             if self.main.tree.items and not self._word_lost("lesson"):
@@ -213,8 +182,8 @@ class _Reading:
         lost = {word.lower() for word in damage.words}
         return damage.hopeless or bool(lost & {word, "send", "show"})
 
-    def _expectations(self, steps: Steps) -> tuple[p.Expectation, ...]:
-        reader = Expectations(self.reckoner, steps)
+    def _expectations(self, steps: LessonReader) -> tuple[p.Expectation, ...]:
+        reader = Expectations(self.evaluator, steps)
         found = [
             reader.read(node) for block in self.main.items(t.Expect) for node in block.expectations
         ]
@@ -239,7 +208,7 @@ class _Reading:
     def _requirements(self) -> tuple[p.RequirementDecl, ...]:
         found = []
         for node in self.main.items(t.Require):
-            amount = self.reckoner.amount(node.value)
+            amount = self.evaluator.amount(node.value)
             if amount.dimension is not None and not math.isnan(amount.value):
                 found.append(
                     p.RequirementDecl(
@@ -285,7 +254,7 @@ class _Reading:
         self, feeds: Feeds, lesson: tuple[p.Statement, ...], expectations: tuple[p.Expectation, ...]
     ) -> dict[str, p.FeedWish]:
         """The program's own feeds, and those of other files that it sends or speaks of."""
-        named = set(_feeds_in(lesson))
+        named = set(feeds_in(lesson))
         named.update(x.feed for x in expectations if isinstance(x, _OF_FEEDS) and x.feed)
         wanted = {*self.main.defined(t.Feed), *named}
         for name in list(wanted):
@@ -293,61 +262,6 @@ class _Reading:
             if wish is not None and wish.mirrored is not None:
                 wanted.add(wish.mirrored)
         return {n: wish for n, wish in feeds.wishes.items() if n in wanted and wish is not None}
-
-
-def _check_texts(scope: Scope) -> None:
-    """Report every text without its closing mark."""
-    stack: list[Any] = list(scope.tree.items)
-    while stack:
-        node = stack.pop()
-        if isinstance(node, t.Text):
-            if not node.closed:
-                message = "the words have no closing quotation mark on their line"
-                scope.report(UNCLOSED_TEXT, node, message, 'put a `"` where they end')
-        elif isinstance(node, tuple):
-            stack.extend(node)
-        elif isinstance(node, t.SyntaxNode) and type(node) not in _NO_TEXT:
-            stack.extend(getattr(node, name) for name in type(node).__struct_fields__[2:])
-
-
-_NO_TEXT = {t.SendSyntax, t.ShowSyntax, t.RestSyntax, t.Feed, t.Let, t.CallSyntax, t.Place}
-
-
-def _names_in(value: Any) -> list[str]:
-    """The names in an expression that are not another file's."""
-    found: list[str] = []
-    stack = [value]
-    while stack:
-        node = stack.pop()
-        if isinstance(node, t.Name):
-            if node.file is None:
-                found.append(node.text)
-        elif isinstance(node, t.Chain):
-            stack.extend(reversed(node.values))
-        elif isinstance(node, t.Grouped | t.Signed):
-            stack.append(node.value)
-    return found
-
-
-def _feeds_in(steps: tuple[Any, ...]) -> list[str]:
-    """Every feed that steps send, show or ask about, however deep."""
-    found: dict[str, None] = {}
-    stack: list[Any] = [steps]
-    while stack:
-        node = stack.pop()
-        if isinstance(node, tuple):
-            stack.extend(node)
-        elif isinstance(node, p.SendStatement | p.ShowSpeedStatement):
-            found[node.feed] = None
-        elif isinstance(node, p.RecordCondition):
-            if node.feed is not None:
-                found[node.feed] = None
-        elif isinstance(node, p.StatementNode | p.OptionStatement | p.StationStatement):
-            for name in type(node).__struct_fields__:
-                value = getattr(node, name)
-                if isinstance(value, tuple | p.RecordCondition) and name != "calls":
-                    stack.append(value)
-    return list(found)
 
 
 _OF_FEEDS = p.ClearsNet | p.LandsWithin | p.ArrivesBetween | p.BouncesInside | p.Running

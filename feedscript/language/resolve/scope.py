@@ -49,8 +49,6 @@ pattern cannot be sent, a value cannot be called.""",
     ),
 )
 
-PAGES = (NAME_TAKEN, UNKNOWN_NAME, WRONG_KIND)
-
 Definition: TypeAlias = t.Let | t.Feed | t.Pattern | t.Declaration
 
 K = TypeVar("K", bound=t.SyntaxNode)

@@ -90,15 +90,3 @@ layers deep. No lesson needs more, and nobody could read it.""",
     wrong=program(more=f"let a = {'(' * 50}4 s{')' * 50}"),
     corrected=program(more="let a = (4 s)", steps="show speed of deep   send deep after a"),
 )
-
-PAGES = (
-    WRONG_DIMENSION,
-    NO_UNIT,
-    BAD_NUMBER,
-    UNIT_APART,
-    OUT_OF_RANGE,
-    NOT_WHOLE,
-    DIVIDED_BY_ZERO,
-    CIRCLE,
-    TOO_DEEP,
-)

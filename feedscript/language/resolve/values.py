@@ -1,4 +1,4 @@
-"""Values with their dimensions: reckoning, and the refusal of a length where a speed belongs."""
+"""Values with their dimensions: working them out, and refusing a length where a speed belongs."""
 
 from __future__ import annotations
 
@@ -10,6 +10,13 @@ import msgspec
 
 from feedscript.diagnostics import Related, Span
 from feedscript.language.parse import tree as t
+from feedscript.language.resolve.dimensions import (
+    FIRST_UNIT,
+    PRODUCTS,
+    RATIOS,
+    dimension_help,
+    unit_of,
+)
 from feedscript.language.resolve.scope import WRONG_KIND, Scope
 from feedscript.language.resolve.value_pages import (
     BAD_NUMBER,
@@ -22,7 +29,7 @@ from feedscript.language.resolve.value_pages import (
     UNIT_APART,
     WRONG_DIMENSION,
 )
-from feedscript.units import HOUSE_UNIT, UNITS, Dimension, Unit
+from feedscript.units import HOUSE_UNIT, Dimension
 
 #: How many layers of brackets, blocks or calls there may be.
 MOST_LAYERS = 40
@@ -44,24 +51,17 @@ class FeedValue(msgspec.Struct, frozen=True):
     name: str
 
 
-Bound: TypeAlias = Amount | FeedValue
+Argument: TypeAlias = Amount | FeedValue
 
 UNKNOWN = Amount(math.nan, None)
 
-_CASELESS = {word.lower(): unit for word, unit in UNITS.items()}
 
-
-def unit_of(word: str) -> Unit | None:
-    """The unit of a spelling; capital and small letters do not matter where they decide nothing."""
-    return UNITS.get(word) or _CASELESS.get(word.lower())
-
-
-class Reckoner(msgspec.Struct):
+class Evaluator(msgspec.Struct):
     """Works out values in one file, with these parameters standing beside the file's names."""
 
     scope: Scope
     lets: dict[int, Amount]  # by the identity of the Let node: each is worked out once
-    params: Mapping[str, Bound] = {}
+    params: Mapping[str, Argument] = {}
 
     def amount(self, node: t.Value, layers: int = 0) -> Amount:
         """The value of an expression."""
@@ -142,7 +142,7 @@ class Reckoner(msgspec.Struct):
         if found is None:
             return UNKNOWN
         scope, let = found
-        return Reckoner(scope, self.lets).let(let, layers + 1)
+        return Evaluator(scope, self.lets).let(let, layers + 1)
 
     def let(self, node: t.Let, layers: int = 0) -> Amount:
         """The value of a definition, worked out at its first use."""
@@ -199,7 +199,7 @@ class Reckoner(msgspec.Struct):
     def _product(self, node: t.Chain, a: Amount, b: Amount) -> Amount:
         if a.dimension is None or b.dimension is None:
             return UNKNOWN
-        dimension = _PRODUCTS.get((a.dimension, b.dimension))
+        dimension = PRODUCTS.get((a.dimension, b.dimension))
         return self._of_kind(node, a.value * b.value, dimension, a, b, "multiplied by")
 
     def _ratio(self, node: t.Chain, a: Amount, b: Amount) -> Amount:
@@ -208,7 +208,7 @@ class Reckoner(msgspec.Struct):
         if b.value == 0:
             self.scope.report(DIVIDED_BY_ZERO, node, "a division by zero", "divide by another")
             return UNKNOWN
-        dimension = _RATIOS.get((a.dimension, b.dimension))
+        dimension = RATIOS.get((a.dimension, b.dimension))
         if a.dimension is b.dimension and a.dimension is not Dimension.TEMPERATURE:
             dimension = Dimension.COUNT
         return self._of_kind(node, a.value / b.value, dimension, a, b, "divided by")
@@ -243,12 +243,12 @@ class Reckoner(msgspec.Struct):
             return found.value
         written = self.scope.written(node)
         if found.dimension is Dimension.COUNT:
-            unit = _FIRST_UNIT[dimension]
+            unit = FIRST_UNIT[dimension]
             message = f"`{written}` has no unit, and {what} needs one"
             self.scope.report(NO_UNIT, node, message, f"write for instance `{written} {unit}`")
         else:
             message = f"`{written}` is a {found.dimension}, and a {dimension} belongs here"
-            self.scope.report(WRONG_DIMENSION, node, message, _dimension_help(node, dimension))
+            self.scope.report(WRONG_DIMENSION, node, message, dimension_help(node, dimension))
         return math.nan
 
     def _share(self, node: t.SyntaxNode, value: float) -> float:
@@ -307,48 +307,3 @@ def report_circle(scope: Scope, names: list[t.SyntaxNode], texts: list[str], wha
     )
     message = f"{what} defined in a circle: {path}"
     scope.report(CIRCLE, names[0], message, "let one of them stand by itself", related)
-
-
-_D = Dimension
-_FIRST_UNIT: dict[Dimension, str] = {
-    _D.LENGTH: "m",
-    _D.SPEED: "km/h",
-    _D.SPIN: "rpm",
-    _D.TIME: "s",
-    _D.ANGLE: "degrees",
-    _D.TEMPERATURE: "C",
-    _D.RATIO: "%",
-    _D.PRESSURE: "hPa",
-    _D.MASS: "g",
-}
-_PRODUCTS: dict[tuple[Dimension, Dimension], Dimension] = {
-    (_D.SPEED, _D.TIME): _D.LENGTH,
-    (_D.TIME, _D.SPEED): _D.LENGTH,
-    (_D.SPIN, _D.TIME): _D.COUNT,
-    (_D.TIME, _D.SPIN): _D.COUNT,
-}
-_RATIOS: dict[tuple[Dimension, Dimension], Dimension] = {
-    (_D.LENGTH, _D.TIME): _D.SPEED,
-    (_D.LENGTH, _D.SPEED): _D.TIME,
-    (_D.COUNT, _D.TIME): _D.SPIN,
-}
-for _dimension in Dimension:
-    if _dimension is not Dimension.TEMPERATURE:
-        for _plain in (Dimension.RATIO, Dimension.COUNT):
-            _PRODUCTS[_dimension, _plain] = _dimension
-            _PRODUCTS[_plain, _dimension] = _dimension
-            _RATIOS[_dimension, _plain] = _dimension
-
-_MEANT = {"km": "km/h", "m": "m/s", "mile": "mph", "min": "rpm", "s": "m/s", "h": "km/h"}
-
-
-def _dimension_help(node: t.SyntaxNode, wanted: Dimension) -> str:
-    """The unit that was likely meant, or one that would do."""
-    if isinstance(node, t.Quantity) and node.unit is not None:
-        meant = _MEANT.get(node.unit.lower(), "")
-        unit = UNITS.get(meant)
-        if unit is not None and unit.dimension is wanted:
-            return f"did you mean `{node.number.raw} {meant}`?"
-    if wanted is Dimension.COUNT:
-        return "write a plain number"
-    return f"write a {wanted}, for instance in {_FIRST_UNIT[wanted]}"

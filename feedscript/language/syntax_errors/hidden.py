@@ -22,8 +22,6 @@ characters come along when text is copied from a web page or a message (Unicode 
     corrected=program(more="# watch the hands"),
 )
 
-PAGES = (HIDDEN_CHARACTER,)
-
 #: So many are reported of one file; a file that is no text has no end of them.
 _MOST = 20
 

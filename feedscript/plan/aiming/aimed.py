@@ -37,7 +37,7 @@ def aim_shots(shots: Sequence[Shot], stand: Stand) -> list[Aimed]:
 
 
 def _aimed(solved: Solved, stand: Stand) -> Aimed:
-    shot, aims, index = solved.shot, solved.aims, solved.lane
+    shot, aims, index = solved.shot, solved.aims, solved.row
     diagnostics = [why_not(solved, stand)] if solved.missed is not None else []
     if aims is None:
         return Aimed(None, tuple(diagnostics))

@@ -74,14 +74,14 @@ Missed: TypeAlias = Miss | Outside | NoBounce
 
 
 class Solved(msgspec.Struct, frozen=True):
-    """A shot's throw: lane ``lane`` of ``aims``; None where there is no throw at all.
+    """A shot's throw: row ``row`` of ``aims``; None where there is no throw at all.
 
     One that ``missed`` is aimed as near as can be, or not at all.
     """
 
     shot: Shot
     aims: Aims | None
-    lane: int
+    row: int
     missed: Missed | None = None
 
     @property
@@ -89,9 +89,9 @@ class Solved(msgspec.Struct, frozen=True):
         """How the ball leaves; only of a shot that has ``aims``."""
         assert self.aims is not None
         return Throw(
-            speed_mps=float(self.aims.launches.speed_mps[self.lane]),
-            elevation_deg=float(self.aims.elevation_deg[self.lane]),
-            azimuth_deg=float(self.aims.azimuth_deg[self.lane]),
+            speed_mps=float(self.aims.launches.speed_mps[self.row]),
+            elevation_deg=float(self.aims.elevation_deg[self.row]),
+            azimuth_deg=float(self.aims.azimuth_deg[self.row]),
             top_rpm=self.shot.wish.top_rpm,
             side_rpm=self.shot.wish.side_rpm,
         )
@@ -100,7 +100,7 @@ class Solved(msgspec.Struct, frozen=True):
         """Underside of the ball over the cord as it crosses; less than none if it does not."""
         assert self.aims is not None
         flights, net = self.aims.flights, stand.lines.net
-        height, x_m = float(flights.net_height_m[self.lane]), float(flights.net_x_m[self.lane])
+        height, x_m = float(flights.net_height_m[self.row]), float(flights.net_x_m[self.row])
         if np.isnan(height):
             return -net.centre_m
         return height - stand.conditions.ball.radius_m - net.height_m(x_m)
@@ -151,18 +151,18 @@ def by_speed(shots: Sequence[Shot], stand: Stand, *, seek_speed: bool = True) ->
     shots = [_with_spin(shot, stand.profile, shot.wish.speed_mps) for shot in shots]
     targets, span = _targets(shots, stand), stand.elevations_deg
     aims = aim(targets, stand.conditions, elevations_deg=span, seek_speed=seek_speed)
-    return [_reached(shot, aims, lane) for lane, shot in enumerate(shots)]
+    return [_reached(shot, aims, row) for row, shot in enumerate(shots)]
 
 
-def _reached(shot: Shot, aims: Aims, lane: int) -> Solved:
-    if aims.reachable[lane]:
-        return Solved(shot, aims, lane)
+def _reached(shot: Shot, aims: Aims, row: int) -> Solved:
+    if aims.reachable[row]:
+        return Solved(shot, aims, row)
     miss = Miss(
-        float(aims.launches.speed_mps[lane]),
-        float(aims.miss_m[lane]),
-        float(aims.speed_needed_mps[lane]),
+        float(aims.launches.speed_mps[row]),
+        float(aims.miss_m[row]),
+        float(aims.speed_needed_mps[row]),
     )
-    return Solved(shot, aims, lane, miss)
+    return Solved(shot, aims, row, miss)
 
 
 def _spin_follows(shot: Shot, profile: Profile) -> bool:
@@ -248,12 +248,12 @@ def _sought(
 
 def _had(shots: Sequence[Shot], found: WishedAims, wished: Array) -> list[Solved]:
     solved = []
-    for lane, shot in enumerate(shots):
-        if found.reachable[lane]:
-            solved.append(Solved(shot, found.aims, lane))
+    for row, shot in enumerate(shots):
+        if found.reachable[row]:
+            solved.append(Solved(shot, found.aims, row))
             continue
-        least, most = float(found.least[lane]), float(found.most[lane])
-        solved.append(Solved(shot, None, lane, Outside(float(wished[lane]), least, most)))
+        least, most = float(found.least[row]), float(found.most[row])
+        solved.append(Solved(shot, None, row, Outside(float(wished[row]), least, most)))
     return solved
 
 

@@ -32,7 +32,7 @@ MOST_ACTIONS = 300_000
 
 
 class Scatter(Protocol):
-    """What every ball of a feed does within the stated scatter, as the rules reckon it."""
+    """What every ball of a feed does within the stated scatter, as the rules work it out."""
 
     @property
     def sigma(self) -> float:

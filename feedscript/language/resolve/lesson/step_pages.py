@@ -68,5 +68,3 @@ EMPTY = Page(
     wrong=program(steps="show speed of deep   send deep after 5 s   repeat 4 { }"),
     corrected=program(steps="show speed of deep   repeat 4 { send deep after 5 s }"),
 )
-
-PAGES = (NO_GAP, NESTED_TURNS, STATIONS, TOO_LONG, EMPTY)

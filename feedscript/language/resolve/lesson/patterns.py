@@ -13,7 +13,7 @@ from feedscript.language.parse.token import Token
 from feedscript.language.resolve.graph import ordered
 from feedscript.language.resolve.properties import choice, once
 from feedscript.language.resolve.scope import Scope
-from feedscript.language.resolve.values import Amount, Bound, FeedValue, Reckoner
+from feedscript.language.resolve.values import Amount, Argument, Evaluator, FeedValue
 from feedscript.language.words import nearest
 from feedscript.units import Dimension
 
@@ -45,8 +45,6 @@ refused.""",
         steps="show speed of deep   two(4 s)",
     ),
 )
-
-PAGES = (PATTERN_CIRCLE, WRONG_ARGUMENTS)
 
 #: The kinds of parameter; ``feed`` takes the name of a feed.
 KINDS: dict[str, Dimension | None] = {
@@ -144,9 +142,9 @@ def kind_of(scope: Scope, param: t.Param) -> str | None:
     return choice(scope, param.kind, KINDS, "kind of parameter")
 
 
-def unknown_arguments(scope: Scope, pattern: t.Pattern) -> dict[str, Bound]:
+def unknown_arguments(scope: Scope, pattern: t.Pattern) -> dict[str, Argument]:
     """Stand-ins for the arguments, to check a pattern without a call."""
-    bound: dict[str, Bound] = {}
+    bound: dict[str, Argument] = {}
     for param in pattern.params:
         name = str(param.name)
         scope.check_name(param.name)
@@ -160,19 +158,19 @@ def unknown_arguments(scope: Scope, pattern: t.Pattern) -> dict[str, Bound]:
     return bound
 
 
-FeedReader = Callable[[Reckoner, Any], FeedValue]
+FeedReader = Callable[[Evaluator, Any], FeedValue]
 
 
 class Binding:
     """One call's arguments on their way to the parameters of its pattern."""
 
     def __init__(
-        self, caller: Reckoner, home: Scope, pattern: t.Pattern, feed_of: FeedReader
+        self, caller: Evaluator, home: Scope, pattern: t.Pattern, feed_of: FeedReader
     ) -> None:
         self.caller, self.home, self.pattern, self.feed_of = caller, home, pattern, feed_of
-        self.bound: dict[str, Bound] = {}
+        self.bound: dict[str, Argument] = {}
 
-    def bind(self, call: t.CallSyntax) -> dict[str, Bound] | None:
+    def bind(self, call: t.CallSyntax) -> dict[str, Argument] | None:
         """The parameters' values; None where the call does not fit (reported)."""
         given = self._assign(call)
         if given is None:
@@ -183,7 +181,7 @@ class Binding:
             if name in given:
                 self.bound[name] = self._evaluate(param, given[name], self.caller)
             elif param.default is not None:
-                own = Reckoner(self.home, self.caller.lets, self.bound)
+                own = Evaluator(self.home, self.caller.lets, self.bound)
                 self.bound[name] = self._evaluate(param, param.default, own)
             else:
                 missing.append(name)
@@ -221,16 +219,16 @@ class Binding:
     def _shape(self) -> str:
         return f"{self.pattern.name}({', '.join(str(param.name) for param in self.pattern.params)})"
 
-    def _evaluate(self, param: t.Param, node: Any, reckoner: Reckoner) -> Bound:
+    def _evaluate(self, param: t.Param, node: Any, evaluator: Evaluator) -> Argument:
         kind = kind_of(self.home, param)
         if kind is None:
             return Amount(math.nan, None)
         dimension = KINDS[kind]
         if dimension is None:
-            return self.feed_of(reckoner, node)
+            return self.feed_of(evaluator, node)
         if isinstance(node, t.Mirrored):
             message = f"`{param.name}` takes a {dimension}, and this is a feed"
             self._misfit(node, message, "name a value")
             return Amount(math.nan, None)
-        value = reckoner.want(node, dimension, f"`{param.name}`")
-        return Amount(value, None if math.isnan(value) and not reckoner.params else dimension)
+        value = evaluator.want(node, dimension, f"`{param.name}`")
+        return Amount(value, None if math.isnan(value) and not evaluator.params else dimension)

@@ -1,0 +1,1 @@
+"""The lesson: patterns inlined, every step with its values."""

@@ -1,0 +1,63 @@
+"""Steps that ask the record: until and when."""
+
+from __future__ import annotations
+
+import math
+
+from feedscript.language import program as p
+from feedscript.language.parse import tree as t
+from feedscript.language.resolve.lesson.position import MOST_ROUNDS, Position
+from feedscript.language.resolve.lesson.reader import LessonReader
+from feedscript.language.resolve.value_pages import OUT_OF_RANGE
+
+
+def asked(
+    lesson: LessonReader, node: t.ConditionSyntax, place: Position
+) -> p.RecordCondition | None:
+    """What is asked of the record."""
+    outcome = p.Recorded(str(node.outcome).lower())
+    feed = None
+    if node.feed is not None:
+        feed = lesson.feed(place.evaluator, node.feed, mirror=place.mirror).name or None
+    span = place.scope.span(node)
+    if not node.share:
+        count = lesson.count(node.count, place, 1, 1000, "a number of balls")
+        if count is None:
+            return None
+        return p.RecordCondition(
+            outcome=outcome, count=count, in_a_row=node.in_a_row, feed=feed, span=span
+        )
+    assert node.last is not None
+    last = lesson.count(node.last, place, 1, 1000, "a number of balls")
+    share = place.evaluator.number(node.count) if isinstance(node.count, t.Number) else math.nan
+    if last is None or math.isnan(share):
+        return None
+    if not 0 < share <= 100:
+        message = f"a share cannot be {share:g} %"
+        place.scope.report(OUT_OF_RANGE, node.count, message, "write 1 % to 100 %")
+        return None
+    return p.RecordCondition(outcome=outcome, count=last, share=share / 100, feed=feed, span=span)
+
+
+def until(lesson: LessonReader, step: t.UntilSyntax, place: Position) -> tuple[p.Statement, ...]:
+    """``until … at most … { … }``."""
+    condition = asked(lesson, step.condition, place)
+    most = place.evaluator.whole(step.most, 1, MOST_ROUNDS, "a number of rounds")
+    body = lesson.body(step.body, place.deeper(), "until")
+    if condition is None or most is None or not body:
+        return ()
+    made = p.UntilStatement(condition=condition, most=most, body=body, **lesson.fields(step, place))
+    return (made,)
+
+
+def when(lesson: LessonReader, step: t.WhenSyntax, place: Position) -> tuple[p.Statement, ...]:
+    """``when … { … } otherwise { … }``."""
+    condition = asked(lesson, step.condition, place)
+    body = lesson.body(step.body, place.deeper(), "when")
+    otherwise: tuple[p.Statement, ...] = ()
+    if step.otherwise is not None:
+        otherwise = lesson.body(step.otherwise, place.deeper(), "otherwise")
+    if condition is None:
+        return ()
+    node = lesson.fields(step, place)
+    return (p.WhenStatement(condition=condition, body=body, otherwise=otherwise, **node),)

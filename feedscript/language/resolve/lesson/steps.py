@@ -1,0 +1,155 @@
+"""Every kind of step: what is written of it, with names looked up and values worked out."""
+
+from __future__ import annotations
+
+import math
+
+from feedscript.language import program as p
+from feedscript.language.parse import tree as t
+from feedscript.language.resolve.feeds import Feeds
+from feedscript.language.resolve.lesson import conditions, turns
+from feedscript.language.resolve.lesson.patterns import Binding, Patterns
+from feedscript.language.resolve.lesson.position import LONGEST_S, MOST_ROUNDS, Position
+from feedscript.language.resolve.lesson.reader import Handlers, LessonReader, seed_of
+from feedscript.language.resolve.lesson.step_pages import EMPTY, NO_GAP
+from feedscript.language.resolve.properties import text_of
+from feedscript.language.resolve.values import Evaluator
+from feedscript.units import Dimension
+
+
+def lesson_reader(
+    feeds: Feeds, patterns: Patterns, launchers: tuple[p.LauncherDecl, ...]
+) -> LessonReader:
+    """A reader that knows every kind of step."""
+    return LessonReader(feeds, patterns, launchers, _HANDLERS)
+
+
+# --- the steps
+
+
+def _send(lesson: LessonReader, step: t.SendSyntax, place: Position) -> tuple[p.Statement, ...]:
+    feed = lesson.feed(place.evaluator, step.feed, mirror=place.mirror)
+    if step.after is None:
+        if not place.scope.damaged(step):
+            written = place.scope.written(step)
+            message = "the ball does not say when it leaves"
+            help_text = f"write how long after the ball before: `{written} after 4 s`"
+            place.scope.report(NO_GAP, step, message, help_text)
+        return ()
+    within = place.evaluator.within
+    after_s = within(step.after, Dimension.TIME, 0, LONGEST_S, "the time after the ball before")
+    vary_s = 0.0
+    if step.vary is not None:
+        most = 60.0 if math.isnan(after_s) else after_s
+        vary_s = within(step.vary, Dimension.TIME, 0, most, "the variation of the time")
+    if not feed.name or math.isnan(after_s) or math.isnan(vary_s):
+        return ()
+    sent = p.SendStatement(
+        feed=feed.name, after_s=after_s, vary_s=vary_s, **lesson.fields(step, place)
+    )
+    return (sent,)
+
+
+def _show(lesson: LessonReader, step: t.ShowSyntax, place: Position) -> tuple[p.Statement, ...]:
+    feed = lesson.feed(place.evaluator, step.feed, mirror=place.mirror)
+    return (
+        (p.ShowSpeedStatement(feed=feed.name, **lesson.fields(step, place)),) if feed.name else ()
+    )
+
+
+def _rest(lesson: LessonReader, step: t.RestSyntax, place: Position) -> tuple[p.Statement, ...]:
+    seconds = place.evaluator.within(step.value, Dimension.TIME, 0, LONGEST_S, "a rest")
+    return (
+        ()
+        if math.isnan(seconds)
+        else (p.RestStatement(seconds=seconds, **lesson.fields(step, place)),)
+    )
+
+
+def _say(lesson: LessonReader, step: t.SaySyntax, place: Position) -> tuple[p.Statement, ...]:
+    return (p.SayStatement(text=text_of(step.text), **lesson.fields(step, place)),)
+
+
+def _collect(
+    lesson: LessonReader, step: t.CollectSyntax, place: Position
+) -> tuple[p.Statement, ...]:
+    return (p.CollectStatement(**lesson.fields(step, place)),)
+
+
+def _repeat(lesson: LessonReader, step: t.RepeatSyntax, place: Position) -> tuple[p.Statement, ...]:
+    times = place.evaluator.whole(step.times, 1, MOST_ROUNDS, "a number of rounds")
+    body = lesson.body(step.body, place.deeper(), "repeat")
+    if times is None or not body:
+        return ()
+    return (p.RepeatStatement(times=times, body=body, **lesson.fields(step, place)),)
+
+
+def _choose(lesson: LessonReader, step: t.ChooseSyntax, place: Position) -> tuple[p.Statement, ...]:
+    options = []
+    for option in step.options:
+        weight = lesson.count(option.weight, place, 1, 1000, "a weight")
+        body = lesson.body(option.body, place.deeper(), "option")
+        if weight is not None:
+            span = place.scope.span(option)
+            options.append(p.OptionStatement(weight=weight, body=body, span=span))
+    if not step.options and not place.scope.damaged(step):
+        message = "this choice has no option"
+        help_text = "write them as `2: send deep after 4 s`"
+        place.scope.report(EMPTY, step, message, help_text)
+    if not options:
+        return ()
+    seed = None if step.seed is None else seed_of(place.scope, step.seed)
+    return (p.ChooseStatement(options=tuple(options), seed=seed, **lesson.fields(step, place)),)
+
+
+def _shuffle(
+    lesson: LessonReader, step: t.ShuffleSyntax, place: Position
+) -> tuple[p.Statement, ...]:
+    if not step.body.steps:
+        lesson.body(step.body, place, "shuffle")
+    items = []
+    for inner in step.body.steps:
+        alone = t.Block(inner.start, inner.end, (inner,))
+        made = lesson.block(alone, place.deeper())
+        if made:
+            items.append(made)
+    if not items:
+        return ()
+    seed = None if step.seed is None else seed_of(place.scope, step.seed)
+    return (p.ShuffleStatement(items=tuple(items), seed=seed, **lesson.fields(step, place)),)
+
+
+def _call(lesson: LessonReader, step: t.CallSyntax, place: Position) -> tuple[p.Statement, ...]:
+    found = place.scope.look_up(step.pattern, t.Pattern)
+    if found is None:
+        return ()
+    home, pattern = found
+    binding = Binding(place.evaluator, home, pattern, lesson.feed)
+    bound = binding.bind(step)
+    key = (id(home), str(pattern.name))
+    if bound is None or place.checking or key in lesson.patterns.in_circle:
+        return ()
+    inner = place.deeper(
+        evaluator=Evaluator(home, lesson.feeds.lets, bound),
+        mirror=place.mirror != step.mirror,
+        calls=(*place.calls, place.scope.span(step)),
+    )
+    return lesson.block(pattern.body, inner)
+
+
+_HANDLERS: Handlers = {
+    t.SendSyntax: _send,
+    t.ShowSyntax: _show,
+    t.RestSyntax: _rest,
+    t.SaySyntax: _say,
+    t.CollectSyntax: _collect,
+    t.RepeatSyntax: _repeat,
+    t.ChooseSyntax: _choose,
+    t.ShuffleSyntax: _shuffle,
+    t.UntilSyntax: conditions.until,
+    t.WhenSyntax: conditions.when,
+    t.RotateSyntax: turns.rotate,
+    t.EachSyntax: turns.each,
+    t.TogetherSyntax: turns.together,
+    t.CallSyntax: _call,
+}
