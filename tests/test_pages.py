@@ -21,7 +21,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.cli import verbs
 from feedscript.journal.store import open_journal
 from feedscript.language.examples import program
@@ -217,7 +217,7 @@ def test_lines_of_a_program_are_read(page: str, folder: Path) -> None:
         whole = program(more=lines)
         if "launcher {" in lines:
             whole = re.sub(r"^launcher .*$", "", program(more=""), flags=re.M) + lines
-        found = examine(folder / "page.feed", text=whole).diagnostics
+        found = check_program(folder / "page.feed", text=whole).diagnostics
         assert [one.slug for one in found if one.severity.value == "error"] == [], found
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.cli import COMMANDS
 from tests.conftest import ROOT
 
@@ -18,7 +18,7 @@ def test_the_program_of_the_readme_passes(root: Path) -> None:
     programs = re.findall(r"```feedscript\n(.*?)```", (root / "README.md").read_text("utf-8"), re.S)
     assert programs
     for text in programs:
-        verdict = examine(Path("readme.feed"), text=text)
+        verdict = check_program(Path("readme.feed"), text=text)
         assert verdict.ok, [diagnostic.message for diagnostic in verdict.diagnostics]
 
 

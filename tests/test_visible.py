@@ -22,7 +22,7 @@ from hypothesis import strategies as st
 from rich.console import Console
 
 from feedscript.check import testing
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.cli import verbs
 from feedscript.console.access import Access, Role
 from feedscript.console.messages import encode
@@ -111,7 +111,7 @@ def test_a_program_with_a_hidden_character_anywhere_is_refused(
     at = data.draw(st.integers(1, len(text)))
     if hidden == "\r" and text[at : at + 1] == "\n":
         return  # the end of a line, as another system writes it
-    verdict = examine(Path("nasty.feed"), text=text[:at] + hidden + text[at:])
+    verdict = check_program(Path("nasty.feed"), text=text[:at] + hidden + text[at:])
     assert not verdict.ok
     found = [one for one in verdict.diagnostics if one.slug == "hidden-character"]
     assert f"U+{ord(hidden):04X}" in found[0].message
@@ -122,7 +122,7 @@ def test_a_program_with_a_hidden_character_anywhere_is_refused(
 def test_line_ends_of_any_system_and_a_mark_of_order_are_no_hidden_characters() -> None:
     text = PROGRAM.replace("{{", "{").replace("}}", "}")
     for plain in (text, "\ufeff" + text, text.replace("\n", "\r\n")):
-        verdict = examine(Path("plain.feed"), text=plain)
+        verdict = check_program(Path("plain.feed"), text=plain)
         assert "hidden-character" not in [one.slug for one in verdict.diagnostics]
 
 
@@ -289,7 +289,7 @@ def test_a_device_cannot_have_a_hidden_name(name: str) -> None:
 @given(nasty)
 def test_no_test_report_lets_a_hidden_character_through(words: str) -> None:
     name = words.replace("\x00", "").replace("/", "")
-    verdict = examine(Path(name), text=words)
+    verdict = check_program(Path(name), text=words)
     assert lets_through(junit([testing.Tested(Path(name), verdict, ())]).decode()) == []
 
 

@@ -1,4 +1,4 @@
-"""The one front door: every command that takes a program goes through ``examine``.
+"""The one front door: every command that takes a program goes through ``check_program``.
 
 ``check``, ``certify``, ``draw``, ``rehearse``, ``test``, ``run`` and the editor all ask here and so
 all see the same verdict: text, tree, plan, certificate and diagnostics.
@@ -24,8 +24,9 @@ from feedscript.plan.certificate import Certificate
 from feedscript.plan.compile import compile_program
 from feedscript.plan.model import Plan
 from feedscript.plan.places import Places
+from feedscript.safety.analysis.apply_rules import failed
 from feedscript.safety.analysis.declared import laxer_than_own, wrong_dimensions
-from feedscript.safety.analysis.judge import failed
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.spans import Locator
 from feedscript.safety.certify import certify
 from feedscript.shipped import shipped_folder
@@ -52,6 +53,7 @@ class Verdict(msgspec.Struct, frozen=True):
     plan: Plan | None = None
     draft: Plan | None = None  # aimed but not passed: for pictures of what is wrong, never to run
     certificate: Certificate | None = None
+    facts: PlanFacts | None = None  # what the rules looked at: the draft, its flights, its reach
     profiles: tuple[Profile, ...] = ()
     places: Places | None = None  # where in the text each feed and step of the draft stands
     sources: Mapping[str, str] = {}
@@ -68,7 +70,9 @@ class Verdict(msgspec.Struct, frozen=True):
         return self.plan is not None and not has_errors(self.diagnostics)
 
 
-def examine(path: Path, options: Options | None = None, *, text: str | None = None) -> Verdict:
+def check_program(
+    path: Path, options: Options | None = None, *, text: str | None = None
+) -> Verdict:
     """The verdict on the program at ``path``; ``text`` stands for its unsaved content.
 
     Never raises for anything a file may hold: what is wrong comes back as diagnostics.
@@ -80,7 +84,7 @@ def examine(path: Path, options: Options | None = None, *, text: str | None = No
         text = content
     # The named outer rim of the front door: what cannot be checked is refused.
     try:
-        return _examine(path, text, options or Options())
+        return _checked(path, text, options or Options())
     except Exception as trouble:  # noqa: BLE001
         crash = failed(f"checking {path.name}", trouble)
         return Verdict((crash,), sources={str(path): text})
@@ -102,7 +106,7 @@ def _unreadable(path: Path, cause: str, fix: str) -> Diagnostic:
     return UNREADABLE.report(f"{path}: {cause}", help=fix, device=str(path))
 
 
-def _examine(path: Path, text: str, options: Options) -> Verdict:
+def _checked(path: Path, text: str, options: Options) -> Verdict:
     source = str(path)
     program, found = read(text, source, load=load_beside(path, shipped_folder()))
     sources = {source: text}
@@ -133,12 +137,12 @@ def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int |
         *found,
         *certified.diagnostics,
         *wrong_dimensions(program),
-        *laxer_than_own(compiled.plan, named.profiles, locate),
+        *laxer_than_own(certified.facts, locate),
         *beyond_model(compiled),
     )
     met: tuple[Met, ...] = ()
     if certified.plan is not None and not has_errors(found):
-        met = without_draws(program, certified.plan, named.profiles)
+        met = without_draws(program, certified.facts)
     return msgspec.structs.replace(
         verdict,
         diagnostics=(*found, *(unmet(program, met) if met else ())),
@@ -146,4 +150,5 @@ def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int |
         plan=None if has_errors(found) else certified.plan,
         draft=compiled.plan,
         certificate=certified.certificate,
+        facts=certified.facts,
     )

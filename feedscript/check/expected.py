@@ -7,12 +7,10 @@ import msgspec
 from feedscript.check.scattered import Scattered
 from feedscript.diagnostics import Diagnostic, Page, Severity
 from feedscript.language.program import Program
-from feedscript.launcher.profile.model import Profile
 from feedscript.plan.expect.draws import Drawing
 from feedscript.plan.expect.evaluation import evaluate, written
 from feedscript.plan.expect.outcome import Outcome, Standing
-from feedscript.plan.model import Plan
-from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.examples import example
 
 UNMET = Page(
@@ -44,17 +42,15 @@ class Met(msgspec.Struct, frozen=True):
         return self.outcome.standing in (Standing.FAILS, Standing.UNTESTED)
 
 
-def drawing_of(
-    plan: Plan, profiles: tuple[Profile, ...], draws: int, seed: int | None = None
-) -> Drawing:
+def drawing_of(facts: PlanFacts, draws: int, seed: int | None = None) -> Drawing:
     """What expectations are held against; with no draws only what needs none is told."""
-    scatter = Scattered(Case(plan, profiles))
-    return Drawing(plan, profiles, scatter, draws, plan.seed if seed is None else seed)
+    seed = facts.plan.seed if seed is None else seed
+    return Drawing(facts.plan, facts.profiles, Scattered(facts), draws, seed)
 
 
-def without_draws(program: Program, plan: Plan, profiles: tuple[Profile, ...]) -> tuple[Met, ...]:
+def without_draws(program: Program, facts: PlanFacts) -> tuple[Met, ...]:
     """Every expectation, in the program's order; inconclusive where only draws can tell."""
-    drawing = drawing_of(plan, profiles, draws=0)
+    drawing = drawing_of(facts, draws=0)
     return tuple(
         Met(written(program, one.span), one.span.line, evaluate(one, program, drawing))
         for one in program.expectations

@@ -13,7 +13,6 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 
 import msgspec
 import numpy as np
@@ -22,16 +21,15 @@ from feedscript.check.sample_places import Count, Drawn, Places
 from feedscript.court.lines import COURTS
 from feedscript.flight.launches import Launches
 from feedscript.flight.motion.flights import fly
-from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.scatter import mouth_samples
 from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.interpreter.actions import Action, Ask, PickUp, Reply, SendBall, WatchSpeed
 from feedscript.plan.interpreter.chance import Chance, stream
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Plan
-from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.hazards.ellipse import sigmas_out
-from feedscript.safety.hazards.recomputed_flights import throw_of_feed
+from feedscript.safety.hazards.strays import throw_of_feed
 
 #: Balls of one feed that are flown together; bounds the memory whatever is sampled.
 CHUNK = 20_000
@@ -40,8 +38,7 @@ CHUNK = 20_000
 BEND = 1.2
 
 
-@dataclass(frozen=True, slots=True)
-class Excess:
+class Excess(msgspec.Struct, frozen=True):
     """One kind of event: how often it came, and how often it may."""
 
     what: str
@@ -60,16 +57,14 @@ class Excess:
         return self.count <= self.most
 
 
-@dataclass(frozen=True, slots=True)
-class Surprise:
+class Surprise(msgspec.Struct, frozen=True):
     """Something that the analysis rules out, and the seed of the run that did it."""
 
     seed: int
     what: str
 
 
-@dataclass(frozen=True, slots=True)
-class Sample:
+class Sample(msgspec.Struct, frozen=True):
     """What the drawn runs did."""
 
     runs: int
@@ -82,24 +77,22 @@ class Sample:
         return not self.surprises and all(excess.agrees for excess in self.excesses)
 
 
-def sample(plan: Plan, profiles: tuple[Profile, ...], runs: int, seed: int) -> Sample:
+def sample(facts: PlanFacts, runs: int, seed: int) -> Sample:
     """Draw ``runs`` whole runs, with the seeds ``seed``, ``seed + 1`` and so on."""
-    case = Case(plan, profiles)
     sent: Counter[int] = Counter()
     surprises: list[Surprise] = []
     for number in range(seed, seed + runs):
-        drawn = _run(msgspec.structs.replace(plan, seed=number), number)
+        drawn = _run(msgspec.structs.replace(facts.plan, seed=number), number)
         sent.update(drawn.feeds)
-        surprises += [Surprise(number, what) for what in _impossible(case, drawn)]
-    return Sample(runs, sum(sent.values()), tuple(surprises), _flown(case, sent, seed))
+        surprises += [Surprise(number, what) for what in _impossible(facts, drawn)]
+    return Sample(runs, sum(sent.values()), tuple(surprises), _flown(facts, sent, seed))
 
 
-@dataclass(slots=True)
-class _Run:
+class _Run(msgspec.Struct):
     """One run as it came out."""
 
-    feeds: list[int] = field(default_factory=list)
-    pairs: list[tuple[int | None, int, float]] = field(default_factory=list)
+    feeds: list[int] = []
+    pairs: list[tuple[int | None, int, float]] = []
     seconds: float = 0.0
 
 
@@ -125,9 +118,9 @@ def _reply(action: Action, answers: Chance) -> Reply:
     return bool(answers.below(2)) if isinstance(action, Ask) else None
 
 
-def _impossible(case: Case, drawn: _Run) -> Iterator[str]:
+def _impossible(facts: PlanFacts, drawn: _Run) -> Iterator[str]:
     """Everything this run did that the analysis says no run can do."""
-    bounds, feeds = case.plan.bounds, case.plan.feeds
+    bounds, feeds = facts.plan.bounds, facts.plan.feeds
     if not bounds.balls[0] <= len(drawn.feeds) <= bounds.balls[1]:
         yield f"{len(drawn.feeds)} balls, certified {bounds.balls[0]} to {bounds.balls[1]}"
     if drawn.seconds > bounds.time_s[1] + 1e-6:
@@ -135,7 +128,7 @@ def _impossible(case: Case, drawn: _Run) -> Iterator[str]:
     fastest = max((feeds[index].speed_mps for index in drawn.feeds), default=0.0)
     if fastest > bounds.fastest_mps + 1e-9:
         yield f"a ball of {fastest:.2f} m/s, certified at most {bounds.fastest_mps:.2f} m/s"
-    certified = _least_gaps(case)
+    certified = _least_gaps(facts)
     for before, after, gap in drawn.pairs:
         least = certified.get((before, after))
         start = "from rest" if before is None else f"after {feeds[before].name}"
@@ -145,8 +138,8 @@ def _impossible(case: Case, drawn: _Run) -> Iterator[str]:
             yield f"{feeds[after].name} {gap:.3f} s {start}, certified {least:.3f} s"
 
 
-def _least_gaps(case: Case) -> Mapping[tuple[int | None, int], float]:
-    return {(pair.before, pair.after): pair.least_gap_s for pair in case.pairs}
+def _least_gaps(facts: PlanFacts) -> Mapping[tuple[int | None, int], float]:
+    return {(pair.before, pair.after): pair.least_gap_s for pair in facts.pairs}
 
 
 OUT_OF_ELLIPSE = "landed outside its ellipse"
@@ -160,55 +153,55 @@ def _shares(sigma: float) -> tuple[float, float]:
     return math.exp(-(sigma**2) / 2.0), math.erfc(sigma / math.sqrt(2.0)) / 2.0
 
 
-def _flown(case: Case, sent: Mapping[int, int], seed: int) -> tuple[Excess, ...]:
+def _flown(facts: PlanFacts, sent: Mapping[int, int], seed: int) -> tuple[Excess, ...]:
     counts: Counter[str] = Counter()
     trials: Counter[str] = Counter()
-    places = Places.of(case)
+    places = Places.of(facts)
     for index, balls in sorted(sent.items()):
         random = np.random.default_rng([seed, index])
         for start in range(0, balls, CHUNK):
-            drawn = _fly(case, index, min(CHUNK, balls - start), random)
-            for what, trial, count in (*_outside(case, index, drawn), *places.look(index, drawn)):
+            drawn = _fly(facts, index, min(CHUNK, balls - start), random)
+            for what, trial, count in (*_outside(facts, index, drawn), *places.look(index, drawn)):
                 counts[what] += count
                 trials[what] += trial
     for what, trial, count in places.meetings():
         counts[what] += count
         trials[what] += trial
-    ellipse, end = _shares(case.sigma)
+    ellipse, end = _shares(facts.sigma)
     return tuple(
         Excess(what, counts[what], trial, ellipse if what == OUT_OF_ELLIPSE else end)
         for what, trial in trials.items()
     )
 
 
-def _outside(case: Case, index: int, drawn: Drawn) -> Iterator[Count]:
+def _outside(facts: PlanFacts, index: int, drawn: Drawn) -> Iterator[Count]:
     """How many balls of one feed landed, rose and passed the net further out than they may."""
-    feed, flown, flights = case.plan.feeds[index], case.flown[index], drawn.flights
+    feed, recomputed, flights = facts.plan.feeds[index], facts.recomputed[index], drawn.flights
     out = sigmas_out(
         feed.scatter,
         flights.landing_x_m - feed.landing_m[0],
         flights.landing_y_m - feed.landing_m[1],
     )
-    net = COURTS[case.plan.court.kind].net
+    net = COURTS[facts.plan.court.kind].net
     radius = drawn.conditions.ball.radius_m
     room = flights.net_height_m - radius - net.heights_m(flights.net_x_m)
     # Written so that a ball without a landing or a crossing counts as outside.
     for what, inside in (
-        (OUT_OF_ELLIPSE, out <= case.sigma),
-        ("passed the net lower", room >= flown.net_room_m),
-        ("rose higher", flights.apex_m <= flown.top_m),
+        (OUT_OF_ELLIPSE, out <= facts.sigma),
+        ("passed the net lower", room >= recomputed.net_room_m),
+        ("rose higher", flights.apex_m <= recomputed.top_m),
     ):
         yield what, len(inside), int(np.sum(~inside))
 
 
-def _fly(case: Case, index: int, balls: int, random: np.random.Generator) -> Drawn:
-    feed = case.plan.feeds[index]
-    profile = case.profile(feed)
+def _fly(facts: PlanFacts, index: int, balls: int, random: np.random.Generator) -> Drawn:
+    feed = facts.plan.feeds[index]
+    profile = facts.profile(feed)
     throw = throw_of_feed(feed)
     speed, elevation, azimuth, top, side = mouth_samples(profile, throw, balls, random).T
-    x, y, z = case.plan.launchers[feed.launcher].mouth_m
+    x, y, z = facts.plan.launchers[feed.launcher].mouth_m
     launches = Launches.of(
         speed, elevation, azimuth, top_rpm=top, side_rpm=side, x_m=x, y_m=y, z_m=z
     ).thrown_by_wheels()
-    conditions = conditions_for(case.plan.court, case.plan.balls, profile)
+    conditions = conditions_for(facts.plan.court, facts.plan.balls, profile)
     return Drawn(launches, fly(launches, conditions), conditions)

@@ -21,8 +21,8 @@ from feedscript.flight.launches import Launches
 from feedscript.flight.models import Array, Mask
 from feedscript.flight.motion.flights import Flights, land
 from feedscript.flight.motion.tracks import track
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.rule import Limit
+from feedscript.safety.analysis.limit import Limit
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.hazards.areas import Stay
 from feedscript.safety.hazards.stations import in_the_air_at_once
 from feedscript.safety.hazards.surfaces import surfaces
@@ -67,23 +67,23 @@ class Drawn(msgspec.Struct, frozen=True):
 
 
 class Places(msgspec.Struct, frozen=True):
-    """All that the feeds of a case keep away from, and the ways of the balls seen so far."""
+    """All that the feeds of a plan keep away from, and the ways of the balls seen so far."""
 
-    case: Case
+    facts: PlanFacts
     kept: Mapping[int, Sequence[Kept]]
     pairs: Sequence[tuple[int, int]]
     ground: dict[int, list[Ground]]
 
     @classmethod
-    def of(cls, case: Case) -> Places:
-        return cls(case, _kept(case), sorted(in_the_air_at_once(case.plan)), {})
+    def of(cls, facts: PlanFacts) -> Places:
+        return cls(facts, _kept(facts), sorted(in_the_air_at_once(facts.plan)), {})
 
     def look(self, feed: int, drawn: Drawn) -> Iterator[Count]:
         """How many of these balls of a feed came where they may not, for each such place."""
         meets = any(feed in pair for pair in self.pairs)
         if not self.kept[feed] and not meets:
             return
-        ways = list(_followed(self.case, drawn))
+        ways = list(_followed(self.facts, drawn))
         for one in self.kept[feed]:
             # Which surface it is, is not chance: the worst counts.
             broken = [one.broken(each, drawn.conditions.ball.radius_m) for each in ways]
@@ -97,8 +97,8 @@ class Places(msgspec.Struct, frozen=True):
 
         Seen from above and whatever the moment, as the rule keeps them apart.
         """
-        kept_m = self.case.limit(crossing_corridors.PAGE.slug, crossing_corridors.LIMIT)
-        ball = ball_named(self.case.plan.balls.kind)
+        kept_m = self.facts.limit(crossing_corridors.PAGE.slug, crossing_corridors.LIMIT)
+        ball = ball_named(self.facts.plan.balls.kind)
         ground = {feed: np.concatenate(parts) for feed, parts in self.ground.items()}
         for first, second in self.pairs:
             if first in ground and second in ground:
@@ -106,29 +106,29 @@ class Places(msgspec.Struct, frozen=True):
                 yield "came too near a ball of the station beside", len(near), int(near.sum())
 
 
-def _kept(case: Case) -> Mapping[int, Sequence[Kept]]:
+def _kept(facts: PlanFacts) -> Mapping[int, Sequence[Kept]]:
     """All that each feed keeps away from, by its index."""
-    found: dict[int, list[Kept]] = {index: [] for index in range(len(case.plan.feeds))}
-    for what, stays, limit in _areas(case):
+    found: dict[int, list[Kept]] = {index: [] for index in range(len(facts.plan.feeds))}
+    for what, stays, limit in _areas(facts):
         for stay in stays:
             found[stay.feed].append(Kept(what, _near(stay, limit)))
-    court = case.plan.court
+    court = facts.plan.court
     for each in found.values():
         if court.roof_m is not None:
-            top = court.roof_m - case.limit(under_roof.PAGE.slug, under_roof.LIMIT)
+            top = court.roof_m - facts.limit(under_roof.PAGE.slug, under_roof.LIMIT)
             each.append(Kept("came too near the roof", _above(top)))
         if court.fence_height_m is not None and court.fence_behind_baseline_m is not None:
-            top = court.fence_height_m - case.limit(over_fence.PAGE.slug, over_fence.LIMIT)
-            plane = case.court.half_length_m + court.fence_behind_baseline_m
+            top = court.fence_height_m - facts.limit(over_fence.PAGE.slug, over_fence.LIMIT)
+            plane = facts.court.half_length_m + court.fence_behind_baseline_m
             each.append(Kept("came too high at the fence", _beyond(plane, top)))
     return found
 
 
-def _areas(case: Case) -> Iterator[tuple[str, Sequence[Stay], float]]:
+def _areas(facts: PlanFacts) -> Iterator[tuple[str, Sequence[Stay], float]]:
     """What breaks each rule of areas, the pairs of feed and area, and how far off is kept."""
 
     def limit(slug: str, one: Limit) -> float:
-        return case.limit(slug, one)
+        return facts.limit(slug, one)
 
     for what, rule in (
         ("came too near a keep-out", into_keep_out),
@@ -136,14 +136,14 @@ def _areas(case: Case) -> Iterator[tuple[str, Sequence[Stay], float]]:
         ("came too near another launcher", through_launcher),
         ("came too near another station's players", past_other_players),
     ):
-        yield what, rule.stays(case), limit(rule.PAGE.slug, rule.LIMIT)
+        yield what, rule.stays(facts), limit(rule.PAGE.slug, rule.LIMIT)
 
 
-def _followed(case: Case, drawn: Drawn) -> Iterator[Array]:
+def _followed(facts: PlanFacts, drawn: Drawn) -> Iterator[Array]:
     """The balls' ways to their second bounce, (ball, point, 3), on each surface there may be."""
     flights, conditions = drawn.flights, drawn.conditions
     before = track(drawn.launches, conditions, _POINTS, flights.flight_s).place_m
-    for surface in surfaces(case.plan.court):
+    for surface in surfaces(facts.plan.court):
         release = rebound(flights, conditions, surface).release
         after = track(release, conditions, _POINTS, land(release, conditions).flight_s).place_m
         yield np.concatenate([before, after], axis=1)

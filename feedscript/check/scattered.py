@@ -12,8 +12,8 @@ from feedscript.flight.launches import Launches
 from feedscript.flight.models import Array
 from feedscript.launcher.scatter import MOUTH_QUANTITIES, mouth_sigmas
 from feedscript.plan.aiming.flying import conditions_for, surface_for
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.hazards.recomputed_flights import throw_of_feed
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.hazards.strays import throw_of_feed
 
 #: Speed and elevation stray together over a disc of these rings and turns: a ball that rises again
 #: from its bounce is highest somewhere within its scatter, not at an end of it.
@@ -23,28 +23,28 @@ _DISC = len(_RINGS) * _TURNS
 
 
 class Scattered(msgspec.Struct, frozen=True):
-    """The balls of a case's feeds within its scatter."""
+    """The balls of a plan's feeds within the stated scatter."""
 
-    case: Case
+    facts: PlanFacts
 
     @property
     def sigma(self) -> float:
-        return self.case.sigma
+        return self.facts.sigma
 
     def net_room_m(self, feed: int) -> float:
         """The least room between the ball's lower edge and the cord."""
-        return self.case.flown[feed].net_room_m
+        return self.facts.recomputed[feed].net_room_m
 
     def heights_m(self, feed: int) -> tuple[float, float]:
         """Least and greatest height of the ball's middle at its receiver.
 
         NaN where a ball does not get there before its second bounce, or the bounce is not known.
         """
-        plan = self.case.plan
+        plan = self.facts.plan
         aimed, surface = plan.feeds[feed], surface_for(plan.court)
         if aimed.receiver_m is None or isinstance(surface, str):
             return math.nan, math.nan
-        conditions = conditions_for(plan.court, plan.balls, self.case.profile(aimed))
+        conditions = conditions_for(plan.court, plan.balls, self.facts.profile(aimed))
         met = at_player(self._strayed(feed), aimed.receiver_m[1], conditions, surface)
         middle, disc, others = np.split(met.place_m[2], [1, 1 + _DISC])
         rises = others.reshape(-1, 2) - middle
@@ -54,7 +54,7 @@ class Scattered(msgspec.Struct, frozen=True):
 
     def _strayed(self, feed: int) -> Launches:
         """The ball as it is aimed; over the disc; and each other quantity up and down."""
-        plan, sigma = self.case.plan, self.case.sigma
+        plan, sigma = self.facts.plan, self.facts.sigma
         aimed = plan.feeds[feed]
         throw = throw_of_feed(aimed)
         centre = np.array([getattr(throw, name) for name in MOUTH_QUANTITIES])
@@ -65,7 +65,7 @@ class Scattered(msgspec.Struct, frozen=True):
         for number in range(2, len(MOUTH_QUANTITIES)):
             row = 1 + _DISC + 2 * (number - 2)
             units[row : row + 2, number] = (1.0, -1.0)
-        mouth = centre + sigma * mouth_sigmas(self.case.profile(aimed), throw) * units
+        mouth = centre + sigma * mouth_sigmas(self.facts.profile(aimed), throw) * units
         speed, elevation, azimuth, top, side = mouth.T
         x_m, y_m, z_m = plan.launchers[aimed.launcher].mouth_m
         return Launches.of(

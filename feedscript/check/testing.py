@@ -10,7 +10,7 @@ from pathlib import Path
 
 import msgspec
 
-from feedscript.check.check_program import Options, Verdict, examine
+from feedscript.check.check_program import Options, Verdict, check_program
 from feedscript.check.expected import Met, drawing_of
 from feedscript.plan.expect.evaluation import evaluate, written
 from feedscript.plan.expect.outcome import Outcome, Standing
@@ -38,8 +38,8 @@ class Tested(msgspec.Struct, frozen=True):
         return self.verdict.ok and bool(met) and all(met)
 
 
-#: Verdicts by path. A forked worker finds here what its parent has examined.
-_examined: dict[tuple[Path, Options], Verdict] = {}
+#: Verdicts by path. A forked worker finds here what its parent has checked.
+_checked: dict[tuple[Path, Options], Verdict] = {}
 
 
 def programs_in(paths: Sequence[Path]) -> list[Path]:
@@ -87,8 +87,8 @@ class Testing(msgspec.Struct, frozen=True):
 
 
 def prepare(paths: Sequence[Path], asked: Asked) -> Testing:
-    """Examine every program and list what there is to test."""
-    _examined.clear()
+    """Check every program and list what there is to test."""
+    _checked.clear()
     programs = programs_in(paths)
     cases: list[tuple[Path, int]] = []
     for path in programs:
@@ -104,21 +104,21 @@ def cores() -> int:
 
 
 def _context() -> multiprocessing.context.BaseContext:
-    # A forked worker inherits the verdicts; elsewhere each worker examines for itself.
+    # A forked worker inherits the verdicts; elsewhere each worker checks for itself.
     ways = multiprocessing.get_all_start_methods()
     return multiprocessing.get_context("fork" if "fork" in ways else "spawn")
 
 
 def _verdict(path: Path, options: Options) -> Verdict:
     key = (path, options)
-    if key not in _examined:
-        _examined[key] = examine(path, options)
-    return _examined[key]
+    if key not in _checked:
+        _checked[key] = check_program(path, options)
+    return _checked[key]
 
 
 def _case(path: Path, number: int, asked: Asked) -> Outcome:
     verdict = _verdict(path, asked.options)
-    assert verdict.plan is not None
+    assert verdict.facts is not None
     assert verdict.program is not None
-    drawing = drawing_of(verdict.plan, verdict.profiles, asked.draws, asked.seed)
+    drawing = drawing_of(verdict.facts, asked.draws, asked.seed)
     return evaluate(verdict.program.expectations[number], verdict.program, drawing)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import msgspec
 
-from feedscript.check.check_program import Verdict, examine
+from feedscript.check.check_program import Verdict, check_program
 from feedscript.editor.names import Names, names_of
 from feedscript.language.resolve.files import Files
 from feedscript.language.resolve.findings import Findings
@@ -42,4 +42,4 @@ def names_in(path: Path, text: str) -> tuple[Scope, Names]:
 def open_document(path: Path, text: str) -> Document:
     """Everything that an editor shows of a text."""
     scope, names = names_in(path, text)
-    return Document(path, text, scope, names, examine(path, text=text))
+    return Document(path, text, scope, names, check_program(path, text=text))

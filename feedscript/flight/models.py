@@ -1,4 +1,4 @@
-"""Drag and lift of a tennis ball: published models by name, each with source and range.
+"""Drag and lift of a tennis ball: published models, each named after how it was measured.
 
 A model gives the drag coefficient CD and the lift coefficient CL as functions of the spin ratio
 S = R omega / v (surface speed over air speed). The force on the ball is
@@ -54,23 +54,23 @@ def _root_term(ratio: Array, constant: float, slope: float) -> Array:
     return inner
 
 
-def _stepanek_drag(ratio: Array) -> Array:
+def _wind_tunnel_drag(ratio: Array) -> Array:
     drag = _root_term(ratio, 22.503, 4.196)
     drag += 0.508
     return drag
 
 
-def _stepanek_lift(ratio: Array) -> Array:
+def _wind_tunnel_lift(ratio: Array) -> Array:
     return ratio / (2.022 * ratio + 0.981)
 
 
-def _cross_drag(ratio: Array) -> Array:
+def _textbook_drag(ratio: Array) -> Array:
     drag = _root_term(ratio, 22.5, 4.2)
     drag += 0.55
     return drag
 
 
-def _cross_lift(ratio: Array) -> Array:
+def _textbook_lift(ratio: Array) -> Array:
     return ratio / (2.0 * ratio + 1.0)
 
 
@@ -81,12 +81,12 @@ def _steady(coefficient: float) -> Callable[[Array], Array]:
     return drag
 
 
-STEPANEK = Model(
-    name="stepanek-1988",
+WIND_TUNNEL = Model(
+    name="wind-tunnel",
     source="Stepanek 1988, The aerodynamics of tennis balls: the topspin lob, Am. J. Phys. "
     "56:138-142 (wind tunnel)",
-    drag=_stepanek_drag,
-    lift=_stepanek_lift,
+    drag=_wind_tunnel_drag,
+    lift=_wind_tunnel_lift,
     speed_mps=Band(13.6, 28.0),
     spin_rpm=Band(800.0, 3250.0),
     from_memory="the range of speed and spin",
@@ -97,34 +97,34 @@ MODELS: Mapping[str, Model] = MappingProxyType(
     {
         model.name: model
         for model in (
-            STEPANEK,
+            WIND_TUNNEL,
             Model(
-                name="cross-2002",
+                name="textbook",
                 source="Brody, Cross & Lindsey 2002, The Physics and Technology of Tennis, chapter "
                 "on trajectories",
-                drag=_cross_drag,
-                lift=_cross_lift,
+                drag=_textbook_drag,
+                lift=_textbook_lift,
                 speed_mps=Band(10.0, 60.0),
                 spin_rpm=Band(0.0, 4000.0),
                 from_memory="that the pair is theirs, and its range",
             ),
             Model(
-                name="cross-lindsey-2013",
+                name="free-flight",
                 source="Cross & Lindsey 2013, Measurements of drag and lift on tennis balls in "
                 "flight, Sports Eng.: drag 0.507 +/- 0.024 whatever speed and spin, new balls in "
                 "free flight; lift by the pair of 2002",
                 drag=_steady(0.507),
-                lift=_cross_lift,
+                lift=_textbook_lift,
                 speed_mps=Band(15.0, 30.0),
                 spin_rpm=Band(0.0, 2500.0),
             ),
             Model(
-                name="match-serves-2018",
+                name="match-serves",
                 source="Choppin, Albrecht, Spurr & Capel-Davies 2018, Proceedings 2(6):265: mean "
                 "drag 0.579 of new balls over 9,224 first serves; lift by the pair of Brody, Cross "
                 "& Lindsey 2002",
                 drag=_steady(0.579),
-                lift=_cross_lift,
+                lift=_textbook_lift,
                 speed_mps=Band(35.0, 65.0),
                 spin_rpm=Band(0.0, 4000.0),
                 from_memory="the range of speed and spin (ordinary first serves)",
@@ -141,7 +141,7 @@ MODELS: Mapping[str, Model] = MappingProxyType(
     }
 )
 
-DEFAULT_MODEL = STEPANEK
+DEFAULT_MODEL = WIND_TUNNEL
 
 
 def model_named(name: str) -> Model:

@@ -11,9 +11,9 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.plan.canonical import body_hash, digest, settled
 from feedscript.plan.certificate import Certificate, Clause, Standing
 from feedscript.plan.model import Plan
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.declared import judge_declared
-from feedscript.safety.analysis.judge import GATE, judge
+from feedscript.safety.analysis.apply_rules import GATE, apply_rules
+from feedscript.safety.analysis.declared import check_declared
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import RULES_VERSION, Rule
 from feedscript.safety.analysis.spans import Locate, nowhere
 from feedscript.safety.rules import RULES
@@ -21,11 +21,12 @@ from feedscript.safety.set_up import set_up
 
 
 class Certified(msgspec.Struct, frozen=True):
-    """A plan's trial. ``plan`` carries its certificate, and is None when it was refused."""
+    """What the rules say of a plan. ``plan`` carries its certificate; None when it was refused."""
 
     plan: Plan | None
     certificate: Certificate
     diagnostics: tuple[Diagnostic, ...]
+    facts: PlanFacts  # what the rules looked at, flights included
 
 
 def certify(
@@ -42,15 +43,16 @@ def certify(
     A certificate is made for a refused plan too, so that a person can read why; only a plan that
     no rule refuses comes back with it.
     """
-    judgement = judge(Case(plan, profiles), rules, locate, spoken_of)
+    facts = PlanFacts(plan, profiles)
+    results = apply_rules(facts, rules, locate, spoken_of)
     diagnostics = (
-        *judge_declared(plan, judgement.clauses, {rule.slug: rule for rule in RULES}, locate),
-        *judgement.diagnostics,
+        *check_declared(plan, results.clauses, {rule.slug: rule for rule in RULES}, locate),
+        *results.diagnostics,
     )
-    certificate = _sealed(plan, profiles, judgement.clauses)
+    certificate = _sealed(facts, results.clauses)
     refused = has_errors(diagnostics)
     passed = None if refused else msgspec.structs.replace(plan, certificate=certificate)
-    return Certified(passed, certificate, diagnostics)
+    return Certified(passed, certificate, diagnostics, facts)
 
 
 def seal_of(certificate: Certificate) -> str:
@@ -68,7 +70,8 @@ def court_hash(plan: Plan) -> str:
     return digest(on_court)
 
 
-def _sealed(plan: Plan, profiles: tuple[Profile, ...], clauses: tuple[Clause, ...]) -> Certificate:
+def _sealed(facts: PlanFacts, clauses: tuple[Clause, ...]) -> Certificate:
+    plan = facts.plan
     model, _, version = plan.flight_model.partition("/")
     sound = any(clause.rule == GATE and clause.standing is Standing.HOLDS for clause in clauses)
     certificate = Certificate(
@@ -79,9 +82,9 @@ def _sealed(plan: Plan, profiles: tuple[Profile, ...], clauses: tuple[Clause, ..
         court_hash=court_hash(plan) if sound else "",
         model=model,
         model_version=version,
-        sigma=Case(plan, profiles).sigma,
+        sigma=facts.sigma,
         clauses=clauses,
-        set_up=set_up(plan, profiles) if sound else (),
+        set_up=set_up(plan, facts.profiles) if sound else (),
         assumptions=_assumptions(clauses),
     )
     certificate = settled(certificate)

@@ -18,20 +18,11 @@ from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import Clause, Standing
 from feedscript.plan.folds.bounds import bounds
-from feedscript.plan.folds.fold import Algebra, Fold, Passes
-from feedscript.plan.model import (
-    Collect,
-    Plan,
-    Rest,
-    Send,
-    ShowSpeed,
-    Station,
-    Step,
-    Turns,
-)
+from feedscript.plan.model import Plan, Step
 from feedscript.plan.scene import Player
-from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.certify import certify
+from feedscript.safety.hazards.balls_to_come import balls_to_come
 from feedscript.safety.hazards.stations import most_stations
 from feedscript.safety.rules import long_series, many_balls, too_fast_for_group, wrong_ball
 
@@ -81,8 +72,8 @@ def refusals(plan: Plan, profiles: tuple[Profile, ...], changed: Changed) -> tup
     for clause in again.certificate.clauses:
         if clause.rule != many_balls.PAGE.slug and _worse(certified.get(clause.rule), clause):
             found.append(_beyond(clause.worst_case, clause.rule, "let fewer rest"))
-    found += _without_break(Case(other, profiles), certified.get(long_series.PAGE.slug))
-    found += _too_many(Case(other, profiles), certified.get(many_balls.PAGE.slug), changed)
+    found += _without_break(again.facts, certified.get(long_series.PAGE.slug))
+    found += _too_many(again.facts, certified.get(many_balls.PAGE.slug), changed)
     if (
         other.bounds.balls[1] > plan.bounds.balls[1]
         or other.bounds.time_s[1] > plan.bounds.time_s[1]
@@ -170,75 +161,6 @@ def _shared(value: Any, players: int) -> Any:
     return plain
 
 
-# -- how many balls one player gets ---------------------------------------------------------
-
-
-class ToCome(msgspec.Struct, frozen=True):
-    """What may still come: turns, the most balls in one, and balls that the group shares."""
-
-    turns: int
-    in_one: float
-    shared: float
-
-
-class _ToCome(Algebra[ToCome]):
-    def __init__(self, players: int) -> None:
-        self._players = players
-
-    def nothing(self) -> ToCome:
-        return ToCome(0, 0, 0)
-
-    def send(self, step: Send, feeds: tuple[int, ...]) -> ToCome:  # noqa: ARG002
-        return ToCome(0, 0, 1)
-
-    def show_speed(self, step: ShowSpeed) -> ToCome:  # noqa: ARG002 - nobody plays it
-        return self.nothing()
-
-    def rest(self, step: Rest) -> ToCome:  # noqa: ARG002
-        return self.nothing()
-
-    def collect(self, step: Collect) -> ToCome:  # noqa: ARG002
-        return self.nothing()
-
-    def then(self, before: ToCome, after: ToCome) -> ToCome:
-        return ToCome(
-            before.turns + after.turns,
-            max(before.in_one, after.in_one),
-            before.shared + after.shared,
-        )
-
-    def either(self, ways: Sequence[ToCome]) -> ToCome:
-        return ToCome(
-            max(way.turns for way in ways),
-            max(way.in_one for way in ways),
-            max(way.shared for way in ways),
-        )
-
-    def passes(self, body: ToCome, passes: Passes) -> ToCome:
-        return ToCome(body.turns * passes.most, body.in_one, body.shared * passes.most)
-
-    def any_order(self, items: Sequence[ToCome]) -> ToCome:
-        whole = self.nothing()
-        for item in items:
-            whole = self.then(whole, item)
-        return whole
-
-    def padded(self, body: ToCome, to_ms: int) -> ToCome:  # noqa: ARG002
-        return body
-
-    def beside(self, stations: Sequence[tuple[Station, ToCome]], for_ms: int) -> ToCome:  # noqa: ARG002
-        """Turns add up over stations; what a station shares out goes to those who stand there."""
-        most = [each.shared / max(1, len(station.players)) for station, each in stations]
-        return ToCome(
-            sum(each.turns for _, each in stations),
-            max((each.in_one for _, each in stations), default=0),
-            max(most, default=0) * self._players,
-        )
-
-    def turn(self, body: ToCome, step: Turns) -> ToCome:  # noqa: ARG002
-        return ToCome(1, body.in_one + body.shared, 0)
-
-
 def most_balls_of_one(plan: Plan, changed: Changed) -> float:
     """The most balls that one player of the group can have had by the end of the lesson.
 
@@ -246,25 +168,18 @@ def most_balls_of_one(plan: Plan, changed: Changed) -> float:
     in particular is fed is shared evenly.
     """
     players = len(changed.players)
-    fold = Fold(plan, _ToCome(players))
-    come = ToCome(0, 0, 0)
-    for number, step in enumerate(plan.steps[changed.step :]):
-        left = step
-        if number == 0 and isinstance(step, Turns) and changed.slots_left is not None:
-            left = msgspec.structs.replace(step, slots=min(step.slots, changed.slots_left))
-        whole = Fold(msgspec.structs.replace(plan, steps=(left,)), fold.algebra).whole()
-        come = fold.algebra.then(come, whole)
+    come = balls_to_come(plan, players, changed.step, changed.slots_left)
     had = max((changed.had.get(player.name, 0) for player in changed.players), default=0)
     turns = -(-come.turns // players)
     return had + turns * come.in_one + (changed.unnamed + come.shared) / players
 
 
-def _without_break(case: Case, certified: Clause | None) -> list[Diagnostic]:
+def _without_break(facts: PlanFacts, certified: Clause | None) -> list[Diagnostic]:
     """Where so few are left that nobody is off between two turns, turns are no breaks."""
-    if len(case.plan.group.players) > most_stations(case.plan.steps):
+    if len(facts.plan.group.players) > most_stations(facts.plan.steps):
         return []
-    limit = _allowed(long_series.most_s(case), certified)
-    longest_s = long_series.longest_s(case.plan, alone=True)
+    limit = _allowed(long_series.most_s(facts), certified)
+    longest_s = long_series.longest_s(facts.plan, alone=True)
     if longest_s <= limit:
         return []
     words = f"somebody may play {longest_s:.0f} s without a break, {limit:.0f} s is the most"
@@ -278,9 +193,9 @@ def _allowed(limit: float, certified: Clause | None) -> float:
     return max(limit, certified.worst)
 
 
-def _too_many(case: Case, certified: Clause | None, changed: Changed) -> list[Diagnostic]:
-    limit = _allowed(many_balls.most_balls(case), certified)
-    balls = most_balls_of_one(case.plan, changed)
+def _too_many(facts: PlanFacts, certified: Clause | None, changed: Changed) -> list[Diagnostic]:
+    limit = _allowed(many_balls.most_balls(facts), certified)
+    balls = most_balls_of_one(facts.plan, changed)
     if balls <= limit:
         return []
     words = f"one player could come to {balls:.0f} balls, {limit:.0f} is the most"

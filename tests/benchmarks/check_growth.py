@@ -11,7 +11,7 @@ import gc
 import time
 from pathlib import Path
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.plan.folds.pairs import pairs
 
 HEAD = """feedscript 1
@@ -46,7 +46,7 @@ def measured(text: str, rounds: int = 3) -> tuple[float, int]:
         gc.collect()
         gc.disable()
         start = time.process_time()
-        verdict = examine(Path("growth.feed"), text=text)
+        verdict = check_program(Path("growth.feed"), text=text)
         best = min(best, time.process_time() - start)
         gc.enable()
         assert verdict.ok, [one.message for one in verdict.diagnostics][:3]
@@ -56,7 +56,7 @@ def measured(text: str, rounds: int = 3) -> tuple[float, int]:
 
 
 def main() -> None:
-    examine(Path("warm.feed"), text=program(10, 3))
+    check_program(Path("warm.feed"), text=program(10, 3))
     print("   steps   feeds   pairs   seconds   ms per (step + pair)")
     for steps, feeds in (
         (100, 40), (1_000, 40), (3_000, 40), (10_000, 40), (30_000, 40),

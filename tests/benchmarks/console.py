@@ -25,7 +25,7 @@ from pathlib import Path
 import anyio
 import numpy as np
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.console.access import COOKIE, Role
 from feedscript.console.serve import Served, serve
 from feedscript.journal.store import open_journal
@@ -128,7 +128,7 @@ async def one_run(
     beside: Callable[[Served], AbstractContextManager[None]], balls: int, stops: int
 ) -> tuple[np.ndarray, np.ndarray]:
     """A lesson, then stops, with something beside: how late each ball left, each stop took (ms)."""
-    verdict = examine(Path("benchmark.feed"), text=PROGRAM.format(balls=balls))
+    verdict = check_program(Path("benchmark.feed"), text=PROGRAM.format(balls=balls))
     assert verdict.plan is not None, [d.message for d in verdict.diagnostics]
     with tempfile.TemporaryDirectory() as folder, stand_in() as url:
         journal = open_journal(Path(folder) / "journal.sqlite")

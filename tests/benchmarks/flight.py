@@ -60,7 +60,7 @@ def launches(count: int, seed: int = 0) -> Launches:
 
 def slow_flight(place: np.ndarray, velocity: np.ndarray, spin: np.ndarray) -> None:
     """One flight by solve_ivp: DOP853, landing event, rtol 1e-8."""
-    ball, half = CONDITIONS.ball, CONDITIONS.field(spin[:, None]).per_m
+    ball, half = CONDITIONS.ball, CONDITIONS.equations(spin[:, None]).per_m
     rate = float(np.linalg.norm(spin))
     axis, surface = spin / max(rate, 1e-12), rate * ball.radius_m
 
@@ -102,11 +102,11 @@ class Kernel:
         )
         self.call = ctypes.CDLL(str(library)).land
         release = flown.release()
-        field = CONDITIONS.field(release.spin_radps)
+        equations = CONDITIONS.equations(release.spin_radps)
         self.count = len(flown)
         self.start = np.ascontiguousarray(np.vstack([release.place_m, release.velocity_mps]).T)
-        self.spin = np.ascontiguousarray(np.vstack([field.axis, field.surface_mps]).T)
-        self.per_m = np.full(self.count, field.per_m)
+        self.spin = np.ascontiguousarray(np.vstack([equations.axis, equations.surface_mps]).T)
+        self.per_m = np.full(self.count, equations.per_m)
 
     def land(self, step_s: float) -> np.ndarray:
         out = np.empty((self.count, 3))

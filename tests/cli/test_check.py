@@ -10,7 +10,7 @@ from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.cli import verbs
 from feedscript.safety.examples import example, fed
 from feedscript.shipped import shipped_programs
@@ -136,7 +136,7 @@ def test_missing_file_missing_profile_and_folder_are_diagnostics(good: str, tmp_
 
 @pytest.mark.parametrize("name", ["/dev/zero", "nul\0byte.feed"])
 def test_endless_and_impossible_files_are_diagnostics(name: str) -> None:
-    assert [one.slug for one in examine(Path(name)).diagnostics] == ["unreadable-file"]
+    assert [one.slug for one in check_program(Path(name)).diagnostics] == ["unreadable-file"]
 
 
 def test_another_profile_may_stand_in(good: str, root: Path) -> None:
@@ -162,7 +162,7 @@ def test_every_shipped_program_passes() -> None:
 @given(st.binary(max_size=300))
 def test_random_bytes_are_a_diagnostic_and_never_a_traceback(noise: bytes) -> None:
     text = noise.decode("utf-8", errors="replace")
-    verdict = examine(Path("noise.feed"), text=text)
+    verdict = check_program(Path("noise.feed"), text=text)
     assert "check-failed" not in {one.slug for one in verdict.diagnostics}
     assert verdict.ok or verdict.diagnostics
 

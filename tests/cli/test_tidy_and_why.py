@@ -7,7 +7,7 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.cli.pages import all_pages
 from feedscript.cli.write.tidy import command as fmt
 from feedscript.cli.write.why import command as explain
@@ -90,8 +90,8 @@ def test_every_programs_example_of_the_other_floors_is_true(tmp_path) -> None:
         if not page.wrong.startswith("feedscript 1"):
             continue
         program.write_text(page.wrong)  # one of them uses itself
-        wrong = {d.slug for d in examine(program, text=page.wrong).diagnostics}
-        fixed = {d.slug for d in examine(program, text=page.corrected).diagnostics}
+        wrong = {d.slug for d in check_program(program, text=page.wrong).diagnostics}
+        fixed = {d.slug for d in check_program(program, text=page.corrected).diagnostics}
         if slug not in wrong or slug in fixed:
             untrue.append((slug, sorted(wrong), sorted(fixed)))
     assert untrue == []

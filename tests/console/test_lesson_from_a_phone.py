@@ -11,7 +11,7 @@ from pathlib import Path
 import anyio
 import pytest
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.console.access import Role
 from feedscript.console.serve import serve
 from feedscript.journal.store import open_journal
@@ -47,7 +47,7 @@ RESULTS = ("in", "in", "long", "in", "net", "left", "in", "right")
 @asynccontextmanager
 async def running(text: str, journal_path: Path, url: str = "sim:"):
     """The lesson, running on the stand-in, and the console in front of it."""
-    verdict = examine(Path("phone.feed"), text=text)
+    verdict = check_program(Path("phone.feed"), text=text)
     assert verdict.plan is not None, [d.message for d in verdict.diagnostics]
     journal = open_journal(journal_path)
     setting = Setting(source="phone.feed", rehearsal=True, wall_utc_s=time.time())

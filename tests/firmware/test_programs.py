@@ -8,7 +8,7 @@ from typing import Any
 import anyio
 import pytest
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.journal.store import open_journal
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.guards import CertifiedFences
@@ -44,7 +44,7 @@ lesson {
 
 async def conduct(text: str, far: FarEnd) -> tuple[Any, list[dict[str, Any]]]:
     """Run a program through engine and driver on a stepped image; the ending and its balls."""
-    verdict = examine(shipped_folder() / "thirty.feed", text=text)
+    verdict = check_program(shipped_folder() / "thirty.feed", text=text)
     assert verdict.plan is not None, verdict.diagnostics
     journal = open_journal(None)
     setting = Setting(source="thirty.feed", rehearsal=True, wall_utc_s=1e9)

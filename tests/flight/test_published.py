@@ -48,7 +48,7 @@ def model_at(name: str, part: str, ratio: float) -> Callable[[], float]:
 
 def steady(drag: float, spun: str | None = None) -> Model:
     """A model of one drag coefficient, with the lift of a named one."""
-    named = model_named("cross-lindsey-2013")
+    named = model_named("free-flight")
     lift = model_named(spun).lift if spun else None
     return Model(
         "steady",
@@ -95,7 +95,7 @@ def window(edge: str, top: float) -> float:
     """Launch angles from the baseline that clear the net's middle and land in, 30 m/s, 1.0 m."""
     angles = np.arange(2.0, 14.0, 0.01)
     ball = DEFAULT_BALL.measuring(0.057, 0.0655)
-    conditions = Conditions(ball=ball, air=Air(1.205), model=model_named("cross-2002"))
+    conditions = Conditions(ball=ball, air=Air(1.205), model=model_named("textbook"))
     flights = fly(Launches.of(30, angles, top_rpm=top, z_m=1.0, y_m=-11.885), conditions)
     good = angles[(flights.net_height_m > 0.914) & (flights.landing_y_m < 11.885)]
     return float(good.min() if edge == "low" else good.max())
@@ -194,18 +194,18 @@ ROWS = [
         lambda: cipm_density(75000, 20, 0.5),
         "worked",
     ),
-    Row("models", STEP, "drag at v/vs 5", 0.6166, 5e-4, model_at("stepanek-1988", "drag", 5)),
-    Row("models", STEP, "lift at v/vs 5", 0.1444, 2e-4, model_at("stepanek-1988", "lift", 5)),
-    Row("models", STEP, "drag at v/vs 2", 0.7238, 5e-4, model_at("stepanek-1988", "drag", 2)),
+    Row("models", STEP, "drag at v/vs 5", 0.6166, 5e-4, model_at("wind-tunnel", "drag", 5)),
+    Row("models", STEP, "lift at v/vs 5", 0.1444, 2e-4, model_at("wind-tunnel", "lift", 5)),
+    Row("models", STEP, "drag at v/vs 2", 0.7238, 5e-4, model_at("wind-tunnel", "drag", 2)),
     Row(
         "models",
         BCL,
         "lift at 30 m/s, 33 mm, 300 rad/s",
         0.1988,
         1e-3,
-        model_at("cross-2002", "lift", 30 / (0.033 * 300)),
+        model_at("textbook", "lift", 30 / (0.033 * 300)),
     ),
-    Row("models", BCL, "drag at v/vs 5", 0.6586, 5e-4, model_at("cross-2002", "drag", 5), "worked"),
+    Row("models", BCL, "drag at v/vs 5", 0.6586, 5e-4, model_at("textbook", "drag", 5), "worked"),
     Row(
         "flight",
         f"{BCL}; vacuum",
@@ -278,7 +278,7 @@ ROWS = [
         "30 m/s level from 1.0 m, s",
         0.410,
         3e-3,
-        lambda: cross_case("s", model_named("cross-2002"), 1200),
+        lambda: cross_case("s", model_named("textbook"), 1200),
     ),
     Row(
         "flight",
@@ -286,7 +286,7 @@ ROWS = [
         "30 m/s level from 1.0 m, m",
         10.85,
         0.08,
-        lambda: cross_case("m", model_named("cross-2002"), 1200),
+        lambda: cross_case("m", model_named("textbook"), 1200),
     ),
     Row(
         "net",
@@ -326,7 +326,7 @@ ROWS = [
         "time, s",
         0.9306,
         1e-3,
-        lambda: textbook("s", model_named("stepanek-1988"), 1),
+        lambda: textbook("s", model_named("wind-tunnel"), 1),
         "worked",
     ),
     Row(
@@ -335,7 +335,7 @@ ROWS = [
         "carry, m",
         17.055,
         0.01,
-        lambda: textbook("m", model_named("stepanek-1988"), 1),
+        lambda: textbook("m", model_named("wind-tunnel"), 1),
         "worked",
     ),
     Row(
@@ -344,7 +344,7 @@ ROWS = [
         "carry, m",
         28.601,
         0.02,
-        lambda: textbook("m", model_named("stepanek-1988"), -1),
+        lambda: textbook("m", model_named("wind-tunnel"), -1),
         "worked",
     ),
     Row(

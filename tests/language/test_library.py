@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.cli.prove.test import command as run_expectations
 from feedscript.diagnostics import has_errors
 from feedscript.language import read
@@ -33,7 +33,7 @@ def test_there_are_at_least_twelve() -> None:
 
 @pytest.mark.parametrize("path", FILES, ids=NAMES)
 def test_each_is_checked_and_expected_something_of(path: Path) -> None:
-    verdict = examine(path)
+    verdict = check_program(path)
     assert verdict.ok, verdict.diagnostics
     assert not has_errors(verdict.diagnostics)
     assert sum(len(item.expectations) for item in items(path, tree.Expect)) >= 3

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from feedscript.check.check_program import Options, examine
+from feedscript.check.check_program import Options, check_program
 from feedscript.launcher.port import Outcome
 from feedscript.session.operator.phases import Phase
 from feedscript.session.rehearsal.rehearse import rehearse
@@ -35,7 +35,7 @@ def test_each_launcher_sends_every_ball_to_where_it_was_aimed(path: Path, tmp_pa
     """Program to plan to wire to stand-in to flight: the landing comes back, scatter aside."""
     program = tmp_path / "any.feed"
     program.write_text(PROGRAM, encoding="utf-8")
-    verdict = examine(program, Options(launcher=path))
+    verdict = check_program(program, Options(launcher=path))
     assert verdict.ok, verdict.diagnostics
     assert verdict.plan is not None
     rehearsal = rehearse(verdict.plan, verdict.profiles, "any.feed", seed=3)

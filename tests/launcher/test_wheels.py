@@ -10,7 +10,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.kinematics import CANNOT_THROW, exact_setting, setting_for, throw_of
 from feedscript.launcher.profile.drives import Range, ThreeWheels, TwoWheels
@@ -163,4 +163,4 @@ def test_the_page_of_a_spin_that_cannot_be_given(tmp_path) -> None:
     program = tmp_path / "x.feed"
     for text, wanted in ((CANNOT_THROW.wrong, ["cannot-throw"]), (CANNOT_THROW.corrected, [])):
         program.write_text(text, encoding="utf-8")
-        assert [d.slug for d in examine(program).diagnostics if d.is_error] == wanted
+        assert [d.slug for d in check_program(program).diagnostics if d.is_error] == wanted

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.diagnostics import Diagnostic, Severity
 from feedscript.flight.published_range import BEYOND_MODEL
 
@@ -23,7 +23,7 @@ lesson {{ show speed of first  send first after 5 s }}
 
 
 def warnings(speed: str, spin: str) -> list[Diagnostic]:
-    verdict = examine(Path("p.feed"), text=PROGRAM.format(speed=speed, spin=spin))
+    verdict = check_program(Path("p.feed"), text=PROGRAM.format(speed=speed, spin=spin))
     assert verdict.ok, verdict.diagnostics
     return [one for one in verdict.diagnostics if one.slug == "beyond-model"]
 
@@ -47,7 +47,7 @@ def test_a_feed_outside_the_range_is_warned_of_where_it_is_defined(
     (warning,) = warnings(speed, spin)
     assert warning.severity is Severity.WARNING
     assert words in warning.message
-    assert "stepanek-1988" in warning.message
+    assert "wind-tunnel" in warning.message
     assert warning.span is not None
     assert warning.span.line == 4
 
@@ -64,7 +64,7 @@ def test_feeds_of_one_program_share_a_warning_that_names_them() -> None:
     )
     sends = "show speed of f1 " + " ".join(f"send f{n} after 9 s" for n in range(1, 6))
     text = f"feedscript 1 {feeds} lesson {{ {sends} }}"
-    found = examine(Path("p.feed"), text=text).diagnostics
+    found = check_program(Path("p.feed"), text=text).diagnostics
     (warning,) = (one for one in found if one.slug == "beyond-model")
     assert "f1, f2, f3 and 2 more: 10 to 50 rpm is outside the 800 to" in warning.message
 
@@ -80,5 +80,5 @@ def test_a_feed_outside_in_both_is_warned_of_once_with_both_words() -> None:
 
 def test_the_examples_of_its_page_are_true() -> None:
     for text, count in ((BEYOND_MODEL.wrong, 1), (BEYOND_MODEL.corrected, 0)):
-        found = examine(Path("p.feed"), text=text).diagnostics
+        found = check_program(Path("p.feed"), text=text).diagnostics
         assert [one.slug for one in found].count("beyond-model") == count

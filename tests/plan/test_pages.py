@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.diagnostics import has_errors
 from feedscript.plan import kept, lowering
 from feedscript.plan.aiming import flying, out_of_reach
@@ -26,7 +26,7 @@ PAGES = (
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.slug)
 def test_the_wrong_example_raises_its_slug_and_the_corrected_one_no_error(page):
-    wrong = examine(Path("wrong.feed"), text=page.wrong).diagnostics
+    wrong = check_program(Path("wrong.feed"), text=page.wrong).diagnostics
     assert [found.slug for found in wrong if found.is_error] == [page.slug]
-    corrected = examine(Path("corrected.feed"), text=page.corrected).diagnostics
+    corrected = check_program(Path("corrected.feed"), text=page.corrected).diagnostics
     assert not has_errors(corrected), corrected

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.diagnostics import Diagnostic
 from feedscript.language import read
 from feedscript.launcher.profile.read_profile import read_profile
@@ -72,7 +72,7 @@ def test_no_air_passes_the_language_and_fails_in_flight(line: str) -> None:
     ],
 )
 def test_the_ends_of_a_feeds_ranges_are_judged(line: str) -> None:
-    verdict = examine(Path("ends.feed"), text=PROGRAM.format(court="", balls="", feed=line))
+    verdict = check_program(Path("ends.feed"), text=PROGRAM.format(court="", balls="", feed=line))
     slugs = {one.slug for one in verdict.diagnostics}
     assert "check-failed" not in slugs, [one.message for one in verdict.diagnostics]
     assert "out-of-range" not in slugs
@@ -81,5 +81,5 @@ def test_the_ends_of_a_feeds_ranges_are_judged(line: str) -> None:
 @pytest.mark.parametrize("wear", ["0 %", "100 %"])
 def test_a_new_ball_and_a_bald_one_fly(wear: str) -> None:
     text = PROGRAM.format(court="", balls=f"wear {wear}", feed="speed 66 km/h")
-    slugs = {one.slug for one in examine(Path("ends.feed"), text=text).diagnostics}
+    slugs = {one.slug for one in check_program(Path("ends.feed"), text=text).diagnostics}
     assert not slugs & {"check-failed", "out-of-range"}

@@ -34,8 +34,8 @@ SCRIPT = """
 import sys
 from pathlib import Path
 from feedscript.plan.canonical import canonical_bytes
-from feedscript.check.check_program import examine
-verdict = examine(Path("lesson.feed"), text=sys.stdin.read())
+from feedscript.check.check_program import check_program
+verdict = check_program(Path("lesson.feed"), text=sys.stdin.read())
 draft = verdict.plan or verdict.draft
 assert draft is not None, verdict.diagnostics
 sys.stdout.buffer.write(canonical_bytes(draft))

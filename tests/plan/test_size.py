@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from feedscript.check.check_program import Verdict, examine
+from feedscript.check.check_program import Verdict, check_program
 from feedscript.cli import verbs
 from feedscript.flight.motion.flights import DEFAULT_CONDITIONS, Launches, fly
 from feedscript.plan.folds import size
@@ -26,7 +26,7 @@ feed wide { land 3 m inside baseline, 2.5 m to ad of centre line  speed 80 km/h 
 
 
 def verdict(steps: str, more: str = "") -> Verdict:
-    return examine(Path("size.feed"), text=f"{HEAD}{more}\nlesson {{ {steps} }}\n")
+    return check_program(Path("size.feed"), text=f"{HEAD}{more}\nlesson {{ {steps} }}\n")
 
 
 def says_too_big(steps: str, more: str = "") -> bool:

@@ -57,7 +57,7 @@ def plan_of(count: int, kind: str = "singles") -> tuple[Plan, tuple[FlownFeed, .
     flown_paths, _ = paths(solution.launches)
     plan = Plan(
         version=1, title="Invented: a plan for pictures", program_hash="0" * 64, seed=7,
-        flight_model="stepanek-1988",
+        flight_model="wind-tunnel",
         court=Court(kind=kind, surface="clay", altitude_m=0, air_c=20),
         balls=Balls(kind="type 2"), group=Group(players=()),
         launchers=(PlacedLauncher(

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.review.drawing.files import draw_plan
 from feedscript.shipped import program_path, shipped_folder
 
@@ -32,9 +32,9 @@ def test_a_shipped_picture_is_the_one_that_show_draws(path: Path) -> None:
 
     When a program or a view has changed: feedscript draw NAME -o programs/pictures/NAME.svg
     """
-    verdict = examine(program_path(path.stem))
-    assert verdict.plan is not None
-    drawn = draw_plan(verdict.plan, verdict.profiles, ".svg", 1600)
+    verdict = check_program(program_path(path.stem))
+    assert verdict.facts is not None
+    drawn = draw_plan(verdict.facts, ".svg", 1600)
     assert isinstance(drawn, bytes)
     today, kept = parts(drawn), parts(path.read_bytes())
     assert [part[:3] for part in today] == [part[:3] for part in kept]

@@ -23,9 +23,9 @@ def words() -> list[str]:
     plan, _ = plan_of(3)
     coach = Area(name="coach", outline_m=ALLEY, height_m=2.0, line=3)
     plan = msgspec.structs.replace(plan, keep_outs=(coach,), bounds=bounds(plan))
-    certificate = certify(plan, (garage(),)).certificate
-    assert certificate is not None
-    drawn = draw_worst(plan, certificate, (garage(),), ".svg", 800)
+    certified = certify(plan, (garage(),))
+    certificate = certified.certificate
+    drawn = draw_worst(certified.facts, certificate, ".svg", 800)
     assert isinstance(drawn, bytes)
     texts = [e.text or "" for e in ET.fromstring(drawn).iter() if e.tag.endswith("text")]
     rules = [clause.rule for clause in certificate.clauses]

@@ -16,12 +16,12 @@ import msgspec
 import numpy as np
 from scipy.stats import norm, poisson
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.flight.bounce import SURFACES
 from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.model import Plan
 from feedscript.plan.scene import Area
-from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Rule
 from feedscript.safety.rules import into_keep_out, into_neighbour, over_fence, under_roof
 from tests.safety.flown_by_scipy import Ways, ways
@@ -75,26 +75,26 @@ def plan_of(drawn: Drawn) -> Plan:
 # --- what the rules say
 
 
-def case_with(case: Case, **changed: object) -> Case:
+def facts_with(facts: PlanFacts, **changed: object) -> PlanFacts:
     """The case with other surroundings; the feeds' corridors are the same and are not made anew."""
-    other = Case(msgspec.structs.replace(case.plan, **changed), case.profiles)
-    other.__dict__["envelopes"] = case.envelopes
-    other.__dict__["flown"] = case.flown
+    other = PlanFacts(msgspec.structs.replace(facts.plan, **changed), facts.profiles)
+    other.__dict__["envelopes"] = facts.envelopes
+    other.__dict__["recomputed"] = facts.recomputed
     return other
 
 
-def let_be(case: Case, areas: list[Area]) -> np.ndarray:
+def let_be(facts: PlanFacts, areas: list[Area]) -> np.ndarray:
     """Which of these keep-outs the rule lets be."""
     said = " | ".join(
         one.message
-        for one in into_keep_out.RULE.find(case_with(case, keep_outs=tuple(areas))).breaches
+        for one in into_keep_out.RULE.find(facts_with(facts, keep_outs=tuple(areas))).breaches
     )
     return np.array([f"the keep-out {area.name} " not in said for area in areas])
 
 
-def holds(rule: Rule, case: Case, **court: object) -> bool:
+def holds(rule: Rule, facts: PlanFacts, **court: object) -> bool:
     """Whether a rule holds on a court that differs in this."""
-    other = case_with(case, court=msgspec.structs.replace(case.plan.court, **court))
+    other = facts_with(facts, court=msgspec.structs.replace(facts.plan.court, **court))
     return not rule.find(other).breaches
 
 
@@ -147,24 +147,24 @@ class Boxes:
 
 
 def random_areas(
-    case: Case, seen: list[Ways], count: int, random: np.random.Generator
+    facts: PlanFacts, seen: list[Ways], count: int, random: np.random.Generator
 ) -> list[Area]:
     """Areas anywhere near the balls' way that the rule lets be."""
     areas = Boxes.drawn(seen, count, random).at(random.uniform(0.0, 4.0, count))
-    fine = let_be(case, areas)
+    fine = let_be(facts, areas)
     return [area for area, good in zip(areas, fine, strict=True) if good]
 
 
 def pushed_areas(
-    case: Case, seen: list[Ways], count: int, random: np.random.Generator
+    facts: PlanFacts, seen: list[Ways], count: int, random: np.random.Generator
 ) -> list[Area]:
     """Areas pushed towards the balls' way up to the last place that the rule lets be."""
     boxes = Boxes.drawn(seen, count, random)
     near, far = np.zeros(count), np.full(count, 9.0)
-    possible = let_be(case, boxes.at(far))
+    possible = let_be(facts, boxes.at(far))
     for _ in range(9):
         middle = (near + far) / 2
-        fine = let_be(case, boxes.at(middle))
+        fine = let_be(facts, boxes.at(middle))
         near, far = np.where(fine, near, middle), np.where(fine, middle, far)
     return [area for area, good in zip(boxes.at(far), possible, strict=True) if good]
 
@@ -192,12 +192,12 @@ def entered(what: str, drawn: Drawn, counts: list[int], balls: int, where: Any) 
 
 
 def keep_outs(
-    drawn: Drawn, case: Case, seen: list[Ways], count: int, random: np.random.Generator
+    drawn: Drawn, facts: PlanFacts, seen: list[Ways], count: int, random: np.random.Generator
 ) -> Iterator[Entered]:
     balls = len(seen[0].place_m)
     for what, areas in (
-        ("drawn keep-out", random_areas(case, seen, count // 3, random)),
-        ("pushed keep-out", pushed_areas(case, seen, count - count // 3, random)),
+        ("drawn keep-out", random_areas(facts, seen, count // 3, random)),
+        ("pushed keep-out", pushed_areas(facts, seen, count - count // 3, random)),
     ):
         for area in areas:
             yield entered(what, drawn, [too_near(w, area, KEPT_M) for w in seen], balls, area)
@@ -225,22 +225,22 @@ def coaches(drawn: Drawn, seen: list[Ways], random: np.random.Generator) -> Iter
     balls = len(seen[0].place_m)
     for where in ("walks ad alley", "walks deuce alley", f"stands at {x_m:.2f} m, {y_m:.2f} m"):
         text = drawn.text.replace("lesson {", f"coach {{ {where} }}\nlesson {{")
-        verdict = examine(Path("drawn.feed"), text=text)
+        verdict = check_program(Path("drawn.feed"), text=text)
         if verdict.plan is not None:
             (area,) = verdict.plan.keep_outs
             yield entered("coach", drawn, [too_near(w, area, KEPT_M) for w in seen], balls, area)
 
 
 def surroundings(
-    drawn: Drawn, case: Case, seen: list[Ways], random: np.random.Generator
+    drawn: Drawn, facts: PlanFacts, seen: list[Ways], random: np.random.Generator
 ) -> Iterator[Entered]:
     """Neighbours on both sides, a roof and a fence, each as near as the rules let it be."""
     balls = len(seen[0].place_m)
-    half = case.court.doubles_half_width_m or case.court.half_width_m
+    half = facts.court.doubles_half_width_m or facts.court.half_width_m
     for side, sign in (("ad", 1.0), ("deuce", -1.0)):
         room = last_let_be(
             lambda gap, side=side: holds(  # type: ignore[misc]
-                into_neighbour.RULE, case, neighbours=(side,), side_clearance_m=gap
+                into_neighbour.RULE, facts, neighbours=(side,), side_clearance_m=gap
             ), 0.0, 20.0,
         )  # fmt: skip
         if room is not None:
@@ -249,18 +249,18 @@ def surroundings(
                 for w in seen
             ]
             yield entered("neighbour", drawn, past, balls, (side, room))
-    roof = last_let_be(lambda high: holds(under_roof.RULE, case, roof_m=high), 1.0, 30.0)
+    roof = last_let_be(lambda high: holds(under_roof.RULE, facts, roof_m=high), 1.0, 30.0)
     if roof is not None:
         high = [int(np.sum(w.place_m[..., 2].max(axis=1) + w.radius_m > roof - 0.5)) for w in seen]
         yield entered("roof", drawn, high, balls, roof)
     gap = random.uniform(0.0, 8.0)
     fence = last_let_be(
         lambda high: holds(
-            over_fence.RULE, case, fence_height_m=high, fence_behind_baseline_m=gap
+            over_fence.RULE, facts, fence_height_m=high, fence_behind_baseline_m=gap
         ), 0.0, 30.0,
     )  # fmt: skip
     if fence is not None:
-        plane = case.court.half_length_m + gap
+        plane = facts.court.half_length_m + gap
         over = [_over(w, plane, fence - 0.3) for w in seen]
         yield entered("fence", drawn, over, balls, (gap, fence))
 

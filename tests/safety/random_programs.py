@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from feedscript.check.check_program import Verdict, examine
+from feedscript.check.check_program import Verdict, check_program
 from feedscript.launcher.profile.model import Kind
 
 LAUNCHERS = {
@@ -38,7 +38,7 @@ def accepted(seed: Sequence[int]) -> Iterator[Drawn]:
     random = np.random.default_rng(seed)
     while True:
         text = program(random)
-        verdict = examine(Path("drawn.feed"), text=text)
+        verdict = check_program(Path("drawn.feed"), text=text)
         if verdict.ok:
             yield Drawn(text, verdict)
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.diagnostics import Diagnostic
 from tests.safety.corpus_files import Pair, pairs
 from tests.safety.plan_cases import CASES
@@ -16,7 +16,7 @@ PAIRS = pairs()
 
 
 def errors(text: str, folder: Path) -> list[Diagnostic]:
-    verdict = examine(folder / "program.feed", text=text)
+    verdict = check_program(folder / "program.feed", text=text)
     assert verdict.ok == (not any(one.is_error for one in verdict.diagnostics))
     return [one for one in verdict.diagnostics if one.is_error]
 

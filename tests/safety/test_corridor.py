@@ -22,7 +22,7 @@ from feedscript.launcher.scatter import mouth_samples
 from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.model import Plan
 from feedscript.plan.scene import Court
-from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.hazards.areas import outside_m
 from feedscript.safety.hazards.envelope import (
     BALL_RADIUS_M,
@@ -30,7 +30,7 @@ from feedscript.safety.hazards.envelope import (
     Envelope,
 )
 from feedscript.safety.hazards.gaps import NEAR_M, apart_m, clearance_m, height_at_m
-from feedscript.safety.hazards.recomputed_flights import throw_of_feed
+from feedscript.safety.hazards.strays import throw_of_feed
 from tests.safety.scenes import COURT, PROFILE, Wish, scene
 
 BALLS = 4000
@@ -71,7 +71,7 @@ def test_balls_pass_a_plane_past_the_corridor_as_often_as_three_sigma_say(
     wish: Wish, court: Court
 ) -> None:
     plan = scene(wish, court=court)
-    envelope = Case(plan, (PROFILE,)).envelopes[0]
+    envelope = PlanFacts(plan, (PROFILE,)).envelopes[0]
     random = np.random.default_rng(9)
     normals = random.normal(size=(100, 3))
     normals /= np.linalg.norm(normals, axis=1)[:, None]
@@ -92,7 +92,7 @@ def test_a_ball_that_drifts_back_is_followed_back() -> None:
     ends = thrown(plan)[:, -1]
     assert np.median(ends[:, 1]) < plan.feeds[0].landing_m[1] - 0.5
     middle = tuple(np.median(ends[:, :2], axis=0))
-    envelope = Case(plan, (PROFILE,)).envelopes[0]
+    envelope = PlanFacts(plan, (PROFILE,)).envelopes[0]
     assert clearance_m(envelope, box(*middle, half_m=0.1), 2.0) < 0
 
 
@@ -209,7 +209,7 @@ def test_clearance_agrees_with_outlines_put_together_by_shapely(corners) -> None
 
 
 def _real() -> Envelope:
-    return Case(scene(), (PROFILE,)).envelopes[0]
+    return PlanFacts(scene(), (PROFILE,)).envelopes[0]
 
 
 @cache
@@ -227,9 +227,9 @@ def _footprint() -> shapely.Geometry:
 
 
 def test_unknown_surface_widens_the_corridor() -> None:
-    known = Case(scene(), (PROFILE,)).envelopes[0]
+    known = PlanFacts(scene(), (PROFILE,)).envelopes[0]
     court = type(COURT)(kind="singles", surface=None, altitude_m=100.0, air_c=18.0)
-    unknown = Case(scene(court=court), (PROFILE,)).envelopes[0]
+    unknown = PlanFacts(scene(court=court), (PROFILE,)).envelopes[0]
     assert unknown.highest_m.max() >= known.highest_m.max() - 0.001
     assert unknown.centre_m[-1, 1] > known.centre_m[-1, 1]
 

@@ -15,7 +15,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from feedscript.check.check_program import Verdict, examine
+from feedscript.check.check_program import Verdict, check_program
 from feedscript.language.tools.parser_tables import GRAMMAR_FILE
 from feedscript.session.group.roster import roster_of
 from feedscript.session.group.rotation import next_round
@@ -185,7 +185,7 @@ lesson {{ show speed of deep  rotate group every 30 s {{ send deep after 5 s }} 
 
 def consequences(blocks: dict[str, str]) -> Any:
     """All that follows from a program, and nothing that merely repeats what it states."""
-    verdict = examine(Path("facts.feed"), text=program(blocks))
+    verdict = check_program(Path("facts.feed"), text=program(blocks))
     assert not [one for one in verdict.diagnostics if one.slug == "check-failed"]
     return _of(verdict)
 
@@ -241,7 +241,7 @@ IDLE = {
 
 @pytest.mark.parametrize("blocks", IDLE.values(), ids=IDLE)
 def test_what_nothing_uses_is_an_error(blocks: dict[str, str]) -> None:
-    verdict = examine(Path("facts.feed"), text=program(blocks))
+    verdict = check_program(Path("facts.feed"), text=program(blocks))
     (error,) = (one for one in verdict.diagnostics if one.is_error)
     assert error.slug in ("idle-fact", "said-twice", "impossible-surface", "impossible-air")
     assert error.span is not None
@@ -256,7 +256,7 @@ def test_what_nothing_uses_is_an_error(blocks: dict[str, str]) -> None:
 )
 def test_a_variation_that_is_taken_over_still_counts_or_is_an_error(chain: str) -> None:
     blocks = {"feed": BASE["feed"] + "  vary speed 2 km/h"}
-    verdict = examine(Path("facts.feed"), text=program(blocks) + chain)
+    verdict = check_program(Path("facts.feed"), text=program(blocks) + chain)
     assert [one.slug for one in verdict.diagnostics if one.is_error] == ["idle-fact"]
 
 
@@ -312,7 +312,7 @@ def two_launchers(
 
 
 def errors(text: str) -> list[str]:
-    verdict = examine(Path("two.feed"), text=text)
+    verdict = check_program(Path("two.feed"), text=text)
     return [one.slug for one in verdict.diagnostics if one.is_error]
 
 

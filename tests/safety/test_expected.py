@@ -9,8 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from feedscript.check.check_program import Verdict, examine
-from feedscript.check.expected import drawing_of
+from feedscript.check.check_program import Verdict, check_program
 from feedscript.check.scattered import Scattered
 from feedscript.court.lines import COURTS
 from feedscript.flight.bounce import SURFACES
@@ -47,7 +46,7 @@ def judged(
     text = PROGRAM.format(
         expect=expect, feed=feed, court=court, group=group, more=more, profile=profile
     )
-    verdict = examine(Path("expected.feed"), text=text)
+    verdict = check_program(Path("expected.feed"), text=text)
     assert verdict.ok, [one.message for one in verdict.diagnostics if one.is_error]
     return verdict
 
@@ -93,8 +92,8 @@ SCENES = [
 @pytest.mark.parametrize("scene", SCENES, ids=str)
 def test_no_more_balls_fly_lower_or_arrive_elsewhere_than_the_scatter_allows(scene: dict) -> None:
     verdict = judged("balls = 6", **scene)
-    assert verdict.plan is not None
-    scattered = Scattered(drawing_of(verdict.plan, verdict.profiles, 0).scatter.case)
+    assert verdict.facts is not None
+    scattered = Scattered(verdict.facts)
     balls = flown(verdict)
     net = COURTS["singles"].net
     at_net = crossing(balls, 0.0)

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from tests.safety.random_programs import program
 
 #: What would say that the fixed feed cannot be thrown, or not over the net onto the court.
@@ -18,7 +18,7 @@ CANNOT = re.compile(r"out-of-reach|cannot-throw|past-|net-clearance|lands-outsid
 
 
 def errors(text: str) -> dict[str, str]:
-    found = examine(Path("drawn.feed"), text=text).diagnostics
+    found = check_program(Path("drawn.feed"), text=text).diagnostics
     return {one.slug: one.help for one in found if one.is_error}
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.safety.examples import example, fed, two_stations
 from feedscript.safety.rules import RULES
 from feedscript.units import apart
@@ -50,7 +50,7 @@ JUDGED = {
 @pytest.mark.parametrize("text", JUDGED.values(), ids=JUDGED)
 def test_a_limit_that_is_missed_by_a_hair_is_told_apart(text: str) -> None:
     """Every limit is moved to a hair past what was found; found and asked must differ as read."""
-    verdict = examine(Path("judged.feed"), text=text)
+    verdict = check_program(Path("judged.feed"), text=text)
     assert verdict.plan is not None, [one.message for one in verdict.diagnostics if one.is_error]
     tried = 0
     for rule in RULES:
@@ -61,7 +61,7 @@ def test_a_limit_that_is_missed_by_a_hair_is_told_apart(text: str) -> None:
         step = 60.0 if rule.slug == "long-lesson" else 1.0
         limit = step * (clause.limit + (1 if higher else -1) * (clause.margin + 0.0004))
         asked = f"require {rule.slug} {limit:.7f}{_UNITS[rule.limit.unit]}"
-        again = examine(Path("judged.feed"), text=f"{text}{asked}\n")
+        again = check_program(Path("judged.feed"), text=f"{text}{asked}\n")
         told = [one.message for one in again.diagnostics if one.slug == rule.slug]
         assert told, (rule.slug, asked)
         figures = re.findall(r"\d+(?:\.\d+)?", told[0].split(";")[0])
@@ -94,7 +94,7 @@ lesson {
 def told(slug: str, steps: str, *, load: str = "", own: str = "") -> tuple[str, str, str]:
     """Message, fix, and the words underlined."""
     text = LESSON.replace("STEPS", steps).replace("LOAD", load).replace("OWN", own)
-    found = [x for x in examine(Path("m.feed"), text=text).diagnostics if x.slug == slug]
+    found = [x for x in check_program(Path("m.feed"), text=text).diagnostics if x.slug == slug]
     assert len(found) == 1, found
     (one,) = found
     assert one.span is not None
@@ -103,7 +103,7 @@ def told(slug: str, steps: str, *, load: str = "", own: str = "") -> tuple[str, 
 
 
 def slugs(text: str) -> list[str]:
-    return [one.slug for one in examine(Path("m.feed"), text=text).diagnostics]
+    return [one.slug for one in check_program(Path("m.feed"), text=text).diagnostics]
 
 
 def test_a_load_error_points_at_the_words_that_load() -> None:
@@ -135,13 +135,15 @@ def test_a_missing_show_is_one_error() -> None:
     shown = "show speed of quicker  " + steps
     text = LESSON.replace("STEPS", shown).replace("LOAD", "").replace("OWN", "")
     assert "faster-than-shown" not in [
-        x.slug for x in examine(Path("m.feed"), text=text).diagnostics
+        x.slug for x in check_program(Path("m.feed"), text=text).diagnostics
     ]
 
 
 def fixed(message: str, text: str, unit: str) -> str:
     """What the fix says to write, out of its backquotes."""
-    found = [one for one in examine(Path("m.feed"), text=text).diagnostics if one.slug == message]
+    found = [
+        one for one in check_program(Path("m.feed"), text=text).diagnostics if one.slug == message
+    ]
     offers = re.findall(r"`([^`]*)`", found[0].help)
     return next(offer for offer in offers if offer.startswith(unit))
 

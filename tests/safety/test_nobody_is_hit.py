@@ -15,8 +15,8 @@ import msgspec
 import numpy as np
 import pytest
 
-from feedscript.check.check_program import examine
-from feedscript.safety.analysis.case import Case
+from feedscript.check.check_program import check_program
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from tests.safety.areas_by_scipy import (
     BEND,
     SHARE,
@@ -31,16 +31,16 @@ from tests.safety.areas_by_scipy import (
 from tests.safety.random_programs import Drawn, accepted
 
 
-def case_of(drawn: Drawn) -> Case:
-    return Case(plan_of(drawn), drawn.verdict.profiles)
+def facts_of(drawn: Drawn) -> PlanFacts:
+    return PlanFacts(plan_of(drawn), drawn.verdict.profiles)
 
 
 def held_against(drawn: Drawn, seed: int, areas: int, balls: int) -> Iterator[Entered]:
-    random, case = np.random.default_rng([seed, 1]), case_of(drawn)
+    random, facts = np.random.default_rng([seed, 1]), facts_of(drawn)
     seen = flown(drawn, balls, seed)
-    yield from keep_outs(drawn, case, seen, areas, random)
+    yield from keep_outs(drawn, facts, seen, areas, random)
     yield from coaches(drawn, seen, random)
-    yield from surroundings(drawn, case, seen, random)
+    yield from surroundings(drawn, facts, seen, random)
 
 
 @pytest.mark.parametrize("seed", range(2))
@@ -54,23 +54,23 @@ def test_nobody_is_met_by_more_balls_than_three_sigma_let_out(seed: int) -> None
 def test_what_the_rule_lets_be_the_whole_program_may_declare() -> None:
     (drawn,) = islice(accepted([11, 0]), 1)
     seen, random = flown(drawn, 200, 1), np.random.default_rng(4)
-    found = keep_outs(drawn, case_of(drawn), seen, 9, random)
+    found = keep_outs(drawn, facts_of(drawn), seen, 9, random)
     text = written(drawn.text, [one.where for one in found])
-    assert examine(Path("drawn.feed"), text=text).ok
+    assert check_program(Path("drawn.feed"), text=text).ok
 
 
 def test_a_corridor_too_narrow_is_noticed() -> None:
     """The oracle's own trial: with two thirds of the scatter left out, balls get to people."""
     (drawn,) = islice(accepted([11, 1]), 1)
-    case, random = case_of(drawn), np.random.default_rng(2)
+    facts, random = facts_of(drawn), np.random.default_rng(2)
     narrow = [
         msgspec.structs.replace(
             one, single_m=one.single_m / 3, joint_m=one.joint_m / 3, other_m=one.other_m / 3
         )
-        for one in case.envelopes
+        for one in facts.envelopes
     ]
-    case.__dict__["envelopes"] = tuple(narrow)
-    found = keep_outs(drawn, case, flown(drawn, 1200, 1), 15, random)
+    facts.__dict__["envelopes"] = tuple(narrow)
+    found = keep_outs(drawn, facts, flown(drawn, 1200, 1), 15, random)
     assert sum(one.too_many for one in found) >= 3
 
 

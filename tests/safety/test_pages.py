@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import feedscript.safety
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.diagnostics import Page, Severity
 from feedscript.safety.rules import RULES
 
@@ -52,7 +52,7 @@ UNSHOWN = {
 def slugs(text: str, folder: Path) -> list[tuple[str, Severity]]:
     """What is reported. How well the flight model is known is no slip of an example: the examples
     are short, and few give a spin that anybody measured."""
-    found = examine(folder / "p.feed", text=text).diagnostics
+    found = check_program(folder / "p.feed", text=text).diagnostics
     return [(one.slug, one.severity) for one in found if one.slug != "beyond-model"]
 
 

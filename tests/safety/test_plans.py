@@ -5,10 +5,10 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.diagnostics import Severity
 from feedscript.plan.certificate import Standing
-from feedscript.safety.analysis.judge import CRASHED
+from feedscript.safety.analysis.apply_rules import CRASHED
 from feedscript.safety.certificate import verify
 from feedscript.safety.certify import certify
 from feedscript.safety.examples import example, fed
@@ -82,6 +82,6 @@ def test_ball_that_never_reaches_the_net_is_refused_for_that_alone(tmp_path) -> 
     """Aimed backwards, it lands behind the launcher: the plan's own figures still agree."""
     launcher = 'profile "garage.toml"  stands 1 m behind centre mark'
     text = example(fed(land="at 0 m, -33 m", spin="flat"), launcher=launcher)
-    found = {one.slug for one in examine(tmp_path / "p.feed", text=text).diagnostics}
+    found = {one.slug for one in check_program(tmp_path / "p.feed", text=text).diagnostics}
     assert {"net-clearance", "lands-outside"} <= found
     assert "flight-differs" not in found

@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.check.sample import Excess, Sample, sample
 from feedscript.plan.model import Choose, Option, Plan, Rest, ShowSpeed
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.certify import certify
 from feedscript.shipped import shipped_programs
 from tests.safety.corpus_files import Pair, pairs
@@ -33,15 +34,16 @@ def lesson() -> Plan:
 
 
 def test_honest_certificate_agrees_with_its_runs() -> None:
-    drawn = sample(lesson(), (PROFILE,), 3000, 1)
+    drawn = sample(PlanFacts(lesson(), (PROFILE,)), 3000, 1)
     assert drawn.agrees
     assert drawn.surprises == ()
     assert drawn.balls > 12_000
 
 
 def test_same_seed_draws_the_same_runs() -> None:
-    assert sample(lesson(), (PROFILE,), 50, 7) == sample(lesson(), (PROFILE,), 50, 7)
-    assert sample(lesson(), (PROFILE,), 50, 7) != sample(lesson(), (PROFILE,), 50, 8)
+    facts = PlanFacts(lesson(), (PROFILE,))
+    assert sample(facts, 50, 7) == sample(facts, 50, 7)
+    assert sample(facts, 50, 7) != sample(facts, 50, 8)
 
 
 def test_scatter_stated_too_small_is_noticed() -> None:
@@ -53,7 +55,7 @@ def test_scatter_stated_too_small_is_noticed() -> None:
         for feed in plan.feeds
     ]
     lying = msgspec.structs.replace(plan, feeds=tuple(small))
-    drawn = sample(lying, (PROFILE,), 2000, 1)
+    drawn = sample(PlanFacts(lying, (PROFILE,)), 2000, 1)
     assert not drawn.agrees
     assert [one.agrees for one in drawn.excesses] == [False, True, True]
 
@@ -61,7 +63,7 @@ def test_scatter_stated_too_small_is_noticed() -> None:
 def test_runs_outside_the_bounds_are_reported_with_their_seed() -> None:
     plan = lesson()
     few = msgspec.structs.replace(plan.bounds, balls=(5, 5))
-    drawn = sample(msgspec.structs.replace(plan, bounds=few), (PROFILE,), 40, 100)
+    drawn = sample(PlanFacts(msgspec.structs.replace(plan, bounds=few), (PROFILE,)), 40, 100)
     assert not drawn.agrees
     assert all(100 <= one.seed < 140 for one in drawn.surprises)
 
@@ -95,22 +97,23 @@ def test_every_rule_of_places_is_looked_at() -> None:
 
 @pytest.mark.parametrize("case", BROKEN, ids=lambda case: f"{case.slug}: {case.name}")
 def test_drawn_balls_where_they_may_not_come_are_noticed(case: PlanCase) -> None:
-    said = {one.what: one for one in sample(*case.unsafe(), 300, 1).excesses}
+    said = {one.what: one for one in sample(PlanFacts(*case.unsafe()), 300, 1).excesses}
     assert not said[PLACES[case.slug]].agrees
-    assert all(one.agrees for one in sample(*case.safe(), 300, 1).excesses)
+    assert all(one.agrees for one in sample(PlanFacts(*case.safe()), 300, 1).excesses)
 
 
 @pytest.mark.parametrize(
     "pair", [one for one in pairs() if one.slug in PLACES], ids=lambda one: one.name
 )
 def test_drawn_balls_agree_with_the_verdict_on_whole_programs(pair: Pair, tmp_path: Path) -> None:
-    unsafe = examine(tmp_path / "program.feed", text=pair.unsafe)
-    safe = examine(tmp_path / "program.feed", text=pair.safe)
-    assert unsafe.draft is not None
+    unsafe = check_program(tmp_path / "program.feed", text=pair.unsafe)
+    safe = check_program(tmp_path / "program.feed", text=pair.safe)
+    assert unsafe.facts is not None
     assert safe.plan is not None
-    said = {one.what: one for one in sample(unsafe.draft, unsafe.profiles, 200, 1).excesses}
+    assert safe.facts is not None
+    said = {one.what: one for one in sample(unsafe.facts, 200, 1).excesses}
     assert not said[PLACES[pair.slug]].agrees
-    assert sample(safe.plan, safe.profiles, 200, 1).agrees
+    assert sample(safe.facts, 200, 1).agrees
 
 
 def test_excess_has_room_for_chance_and_no_more() -> None:
@@ -130,10 +133,11 @@ def test_a_million_balls_of_the_shipped_programs() -> None:
     wanted = 1_000_000
     programs = list(shipped_programs().values())
     for path in programs:
-        verdict = examine(path)
+        verdict = check_program(path)
         assert verdict.plan is not None, path
+        assert verdict.facts is not None, path
         runs = math.ceil(wanted / len(programs) / verdict.plan.bounds.balls[0])
-        drawn: Sample = sample(verdict.plan, verdict.profiles, runs, 1)
+        drawn: Sample = sample(verdict.facts, runs, 1)
         assert drawn.surprises == (), path
         balls += drawn.balls
         for one in drawn.excesses:

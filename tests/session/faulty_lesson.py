@@ -21,7 +21,7 @@ from anyio.abc import TaskGroup
 from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher
 from feedscript_simulator.faults import Faults, LineFaults
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.diagnostics import Diagnostic, FeedscriptError
 from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import ConnectOptions, LauncherState, StopCategory
@@ -43,7 +43,7 @@ _UTC_S = 1e9  # of the virtual clock's zero
 @cache
 def certified(name: str) -> tuple[Plan, tuple[Profile, ...]]:
     """A program of these tests through the front door: its certified plan and the profiles."""
-    verdict = examine(LESSONS / name)
+    verdict = check_program(LESSONS / name)
     assert verdict.ok, verdict.diagnostics
     assert verdict.plan is not None
     return verdict.plan, verdict.profiles

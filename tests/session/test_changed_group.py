@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.interpreter.actions import OnTurn, SendBall, TakeTurn
@@ -53,7 +53,7 @@ def certified(
     path = folder / "invented.feed"
     named = ", ".join(f'"{name}"' for name in players)
     path.write_text(PROGRAM.format(players=named, more=more, hands=hands, rest=rest), "utf-8")
-    verdict = examine(path)
+    verdict = check_program(path)
     assert verdict.plan is not None, verdict.diagnostics
     return verdict.plan, verdict.profiles
 
@@ -151,7 +151,7 @@ def test_a_guide_is_neither_newly_exceeded_nor_exceeded_further(tmp_path: Path, 
     text = text.replace("3.5 m inside baseline", "5 m inside baseline")
     text = text.replace("speed 78 km/h", "speed 66 km/h")
     path.write_text(text, "utf-8")
-    verdict = examine(path)
+    verdict = check_program(path)
     assert verdict.plan is not None, verdict.diagnostics
     plan, profiles = verdict.plan, verdict.profiles
     same = Changed(players=people("ABC"), stages=("green",), had={})

@@ -10,7 +10,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from feedscript.check.check_program import examine
+from feedscript.check.check_program import check_program
 from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.retention import (
     Forgotten,
@@ -291,7 +291,7 @@ def test_a_backup_of_a_damaged_journal_is_refused_and_leaves_no_file(
 def test_a_real_plan_names_its_players_and_is_cleared_of_them(tmp_path: Path) -> None:
     program = tmp_path / "lesson.feed"
     program.write_text(PROGRAM, "utf-8")
-    verdict = examine(program)
+    verdict = check_program(program)
     assert verdict.plan is not None, verdict.diagnostics
     path = tmp_path / "kept" / "journal.sqlite"
     journal = open_journal(path)

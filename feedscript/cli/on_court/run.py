@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 import click
 import msgspec
 
-from feedscript.check.check_program import Options, examine
+from feedscript.check.check_program import Options, check_program
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     capture_option,
@@ -123,7 +123,7 @@ def conduct(
         result = run_on_court(
             CourtRun(
                 source=source,
-                verdict=None if source is None else examine(source, options),
+                verdict=None if source is None else check_program(source, options),
                 lesson=asked.number,
                 urls=asked.urls,
                 journal=asked.journal_path,

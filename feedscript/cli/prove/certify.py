@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from feedscript.check.check_program import Options, examine
+from feedscript.check.check_program import Options, check_program
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     format_option,
@@ -14,7 +14,7 @@ from feedscript.cli.options import (
     out_option,
     seed_option,
 )
-from feedscript.cli.output import Exit, answer, leave, writing
+from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.diagnostics import as_json
 from feedscript.plan.canonical import canonical_bytes, digest
 from feedscript.private_file import write_private
@@ -31,18 +31,20 @@ def command(
     file: str, out: Path, launcher: Path | None, seed: int | None, output_format: str
 ) -> None:
     """Check FILE and write its certified plan; a program that is refused has none."""
-    verdict = examine(program_path(file), Options(launcher=launcher, seed=seed))
+    verdict = check_program(program_path(file), Options(launcher=launcher, seed=seed))
     plan = verdict.plan if verdict.ok else None
     if plan is not None:
         with writing(out):
             write_private(out, canonical_bytes(plan))
     hashed = None if plan is None else digest(plan)
-    plain = {
-        "ok": plan is not None,
-        "diagnostics": [as_json(each) for each in verdict.diagnostics],
-        "plan": None if plan is None else str(out),
-        "sha256": hashed,
-    }
-    words = "" if plan is None else f"{out}  sha256 {hashed}"
-    answer(output_format, plain, words, verdict.diagnostics, verdict.sources)
+    if output_format == "json":
+        found = [as_json(each) for each in verdict.diagnostics]
+        written = None if plan is None else str(out)
+        print_json(
+            {"ok": plan is not None, "diagnostics": found, "plan": written, "sha256": hashed}
+        )
+    else:
+        print_diagnostics(verdict.diagnostics, verdict.sources)
+        if plan is not None:
+            tell(f"{out}  sha256 {hashed}")
     leave(Exit.FINE if plan is not None else Exit.PROGRAM)

@@ -9,7 +9,7 @@ import click
 
 from feedscript.check.as_json import certificate_json, sample_json, verdict_json
 from feedscript.check.as_text import report, sample_report
-from feedscript.check.check_program import Options, Verdict, examine
+from feedscript.check.check_program import Options, Verdict, check_program
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     draw_seed_option,
@@ -73,8 +73,8 @@ Trial: TypeAlias = "tuple[str, Verdict, Sample | None]"
 
 
 def _tried(name: str, launcher: Path | None, runs: int | None, seed: int) -> Trial:
-    verdict = examine(program_path(name), Options(launcher=launcher))
-    if runs is None or verdict.plan is None:
+    verdict = check_program(program_path(name), Options(launcher=launcher))
+    if runs is None or verdict.plan is None or verdict.facts is None:
         return name, verdict, None
     from feedscript.check.sample import sample
     from feedscript.plan.folds.size import most_runs
@@ -84,7 +84,7 @@ def _tried(name: str, launcher: Path | None, runs: int | None, seed: int) -> Tri
         balls = verdict.plan.bounds.balls[1]
         message = f"{runs} runs of up to {balls} balls would take long: {most} are the most"
         raise click.UsageError(f"--sample: {message}")
-    return name, verdict, sample(verdict.plan, verdict.profiles, runs, seed)
+    return name, verdict, sample(verdict.facts, runs, seed)
 
 
 def _json(trials: list[Trial], certificate: bool) -> dict[str, Any]:

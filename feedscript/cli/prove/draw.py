@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from feedscript.check.check_program import Options, Verdict, examine
+from feedscript.check.check_program import Options, Verdict, check_program
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     format_option,
@@ -14,7 +14,7 @@ from feedscript.cli.options import (
     out_option,
     seed_option,
 )
-from feedscript.cli.output import Exit, answer, leave, writing
+from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.diagnostics import Diagnostic, as_json, has_errors
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import program_path
@@ -52,7 +52,7 @@ def command(
             raise click.UsageError("--envelope draws the launcher of --launcher PROFILE")
         drawn, found, sources = _envelope(launcher, out, width_px)
     else:
-        verdict = examine(program_path(str(file)), Options(launcher=launcher, seed=seed))
+        verdict = check_program(program_path(str(file)), Options(launcher=launcher, seed=seed))
         drawn, found, sources = _program(verdict, out, width_px, worst)
     _finish(drawn, found, sources, out, output_format)
 
@@ -64,13 +64,13 @@ def _program(
     from feedscript.review.drawing.files import draw_plan, draw_worst
 
     found, sources = list(verdict.diagnostics), dict(verdict.sources)
-    plan, ending = verdict.plan or verdict.draft, out.suffix.lower()
-    if plan is None or (worst and verdict.certificate is None):
+    facts, ending = verdict.facts, out.suffix.lower()
+    if facts is None or (worst and verdict.certificate is None):
         return None, found, sources
     if worst and verdict.certificate is not None:
-        drawn = draw_worst(plan, verdict.certificate, verdict.profiles, ending, width_px)
+        drawn = draw_worst(facts, verdict.certificate, ending, width_px)
     else:
-        drawn = draw_plan(plan, verdict.profiles, ending, width_px)
+        drawn = draw_plan(facts, ending, width_px)
     if isinstance(drawn, Diagnostic):
         return None, [*found, drawn], sources
     return drawn, found, sources
@@ -102,8 +102,17 @@ def _finish(
         with writing(out):
             out.write_bytes(drawn)
     ok = drawn is not None and not has_errors(found)
-    written = None if drawn is None else str(out)
-    plain = {"ok": ok, "file": written, "diagnostics": [as_json(one) for one in found]}
-    answer(output_format, plain, f"wrote {out}" if written else "", found, sources)
+    if output_format == "json":
+        print_json(
+            {
+                "ok": ok,
+                "file": str(out) if drawn is not None else None,
+                "diagnostics": [as_json(one) for one in found],
+            }
+        )
+    else:
+        print_diagnostics(found, sources)
+        if drawn is not None:
+            tell(f"wrote {out}")
     if not ok:
         leave(Exit.PROGRAM)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from feedscript.check.check_program import Options, examine
+from feedscript.check.check_program import Options, check_program
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     fault_option,
@@ -51,7 +51,7 @@ def command(
 
     Prints the lesson's time line, and where each ball landed beside where it was aimed.
     """
-    verdict = examine(program_path(file), Options(launcher=launcher, seed=seed))
+    verdict = check_program(program_path(file), Options(launcher=launcher, seed=seed))
     if not verdict.ok or verdict.plan is None:
         refuse(Exit.PROGRAM, verdict.diagnostics, output_format, verdict.sources)
     from feedscript.journal.store import open_journal

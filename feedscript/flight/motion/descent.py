@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from feedscript.flight.models import Array, Mask
-from feedscript.flight.motion.equations_of_motion import Field
+from feedscript.flight.motion.equations_of_motion import EquationsOfMotion
 from feedscript.flight.motion.events import (
     LEFT_TO_A_SHORT_STEP_S,
     Moment,
@@ -38,9 +38,11 @@ def close_to_ground(after: Moment, left_s: Array) -> Mask:
     return near
 
 
-def touch_down(field: Field, near: Moment, left_s: Array, floor_m: float, wind: Array) -> Moment:
+def touch_down(
+    equations: EquationsOfMotion, near: Moment, left_s: Array, floor_m: float, wind: Array
+) -> Moment:
     """Balls close to the ground, at the ground."""
-    there = shortly(field, near, left_s, wind)
+    there = shortly(equations, near, left_s, wind)
     return nudged(there, np.nan_to_num(fall_s(there, floor_m)), wind)
 
 

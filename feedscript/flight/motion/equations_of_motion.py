@@ -1,4 +1,4 @@
-"""The equation of motion of many balls at once, and one step of its solution.
+"""The equations of motion of many balls at once, and one step of its solution.
 
 Through still, even air the acceleration hangs on velocity and spin alone, not on place or time, so
 the steps work on velocity and take place as its integral. A steady wind is dealt with by riding in
@@ -43,7 +43,7 @@ class Decay(msgspec.Struct, frozen=True):
 NO_DECAY = Decay()
 
 
-class Field(msgspec.Struct, frozen=True, eq=False):
+class EquationsOfMotion(msgspec.Struct, frozen=True, eq=False):
     """What drives a batch of balls. ``axis`` (3, n) is of unit length, or zero without spin."""
 
     axis: Array
@@ -56,15 +56,17 @@ class Field(msgspec.Struct, frozen=True, eq=False):
     behind: Array
 
     @classmethod
-    def of(cls, spin_radps: Array, ball: Ball, air: Air, model: Model, decay: Decay) -> Field:
-        """The field of balls with these spins, (3, n)."""
+    def of(
+        cls, spin_radps: Array, ball: Ball, air: Air, model: Model, decay: Decay
+    ) -> EquationsOfMotion:
+        """The equations of balls with these spins, (3, n)."""
         rate = np.sqrt(_squared(spin_radps))
         axis = spin_radps / np.where(rate > 0, rate, 1.0)
         per_m = air.density_kgm3 * ball.area_m2 / (2 * ball.mass_kg)
         turned = (axis[[1, 2, 0]], axis[[2, 0, 1]])
         return cls(axis, rate * ball.radius_m, per_m, ball, model, decay, *turned)
 
-    def of_lanes(self, lanes: Lanes) -> Field:
+    def of_lanes(self, lanes: Lanes) -> EquationsOfMotion:
         """The same for some of the balls."""
         return msgspec.structs.replace(
             self,
@@ -121,10 +123,10 @@ class Step(msgspec.Struct, frozen=True, eq=False):
     error_mps: Array
 
 
-def step(field: Field, state: Array, rate: Array, seconds: Array) -> Step:
+def step(equations: EquationsOfMotion, state: Array, rate: Array, seconds: Array) -> Step:
     """One step of order 8 for every ball, each with its own length.
 
-    ``rate`` is the field's at ``state``; the last step's serves again.
+    ``rate`` is that of the equations at ``state``; the last step's serves again.
     """
     rates = np.empty((12, *state.shape))
     rates[0] = rate
@@ -135,7 +137,7 @@ def step(field: Field, state: Array, rate: Array, seconds: Array) -> Step:
         at = _weighted(row, flat[:index]).reshape(state.shape)
         at *= seconds
         at += state
-        field.rate(at, rates[index])
+        equations.rate(at, rates[index])
         if WEIGHTS[index]:
             way += WEIGHTS[index] * at[:3]
     ends = np.stack([_weighted(row, flat).reshape(state.shape) for row in _ENDS])
@@ -146,14 +148,16 @@ def step(field: Field, state: Array, rate: Array, seconds: Array) -> Step:
     return Step(state + ends[0], way, error)
 
 
-def short_step(field: Field, state: Array, rate: Array, seconds: Array) -> tuple[Array, Array]:
+def short_step(
+    equations: EquationsOfMotion, state: Array, rate: Array, seconds: Array
+) -> tuple[Array, Array]:
     """One classical Runge-Kutta step of order 4: the state after it and the way gone."""
     second = state + seconds / 2 * rate
-    rate_2 = field.rate(second)
+    rate_2 = equations.rate(second)
     third = state + seconds / 2 * rate_2
-    rate_3 = field.rate(third)
+    rate_3 = equations.rate(third)
     fourth = state + seconds * rate_3
-    rate_4 = field.rate(fourth)
+    rate_4 = equations.rate(fourth)
     after = state + seconds / 6 * (rate + 2 * (rate_2 + rate_3) + rate_4)
     way = seconds / 6 * (state + 2 * (second + third) + fourth)[:3]
     return after, way

@@ -1,6 +1,6 @@
 """Events of a flight: apex, and upright or level planes.
 
-While the balls march, an event is only noted: from which point of which step, and about how much
+During the integration an event is only noted: from which point of which step, and about how much
 later. Afterwards one step of the method of order 8 goes from that point to the event itself, and
 a short step of order 4 takes what is left. So an event is as exact as the flight.
 """
@@ -13,7 +13,7 @@ import msgspec
 import numpy as np
 
 from feedscript.flight.models import Array, Lanes
-from feedscript.flight.motion.equations_of_motion import Field, short_step, step
+from feedscript.flight.motion.equations_of_motion import EquationsOfMotion, short_step, step
 from feedscript.flight.motion.hermite import quintic, root_between, slope_of
 
 #: How far from an event one step of order 4 may go: (0.15 s)^5 / 120 of a ball's motion is 0.01 mm.
@@ -77,12 +77,12 @@ class Plane(msgspec.Struct, frozen=True):
 class Apex(msgspec.Struct, frozen=True):
     """Where the ball stops rising."""
 
-    def measure(self, moment: Moment, wind: Array) -> tuple[Array, Array, Array]:  # noqa: ARG002
+    def measure(self, moment: Moment, _wind: Array) -> tuple[Array, Array, Array]:
         """Climb and its rate."""
         climb, rate = moment.state[2], moment.rate[2]
         return climb, rate, np.zeros_like(rate)
 
-    def of(self, chosen: Lanes) -> Apex:  # noqa: ARG002
+    def of(self, _chosen: Lanes) -> Apex:
         return self
 
 
@@ -126,7 +126,7 @@ class Sightings:
         later = root_between(poly, 0 * ones, ones) * seconds
         self.note(lanes[met], start.of(met), later)
 
-    def settle(self, field: Field, wind: Array) -> Moment:
+    def settle(self, equations: EquationsOfMotion, wind: Array) -> Moment:
         """Every ball at its event; NaN where it never met it."""
         result = nowhere(self.start)
         lanes = np.flatnonzero(np.isfinite(self.later_s))
@@ -134,7 +134,7 @@ class Sightings:
         for _ in range(_TRIES):
             if not lanes.size:
                 break
-            some, kind = field.of_lanes(lanes), self.kind.of(lanes)
+            some, kind = equations.of_lanes(lanes), self.kind.of(lanes)
             moment, _ = stepped(some, self.start.of(lanes), later, wind)
             left = _time_left(*kind.measure(moment, wind))
             done = np.abs(left) <= LEFT_TO_A_SHORT_STEP_S
@@ -159,19 +159,21 @@ def height_of(start: Moment, end: Moment, seconds: Array) -> Array:
     return quintic(heights(start), heights(end), seconds)
 
 
-def stepped(field: Field, now: Moment, seconds: Array, wind: Array) -> tuple[Moment, Array]:
+def stepped(
+    equations: EquationsOfMotion, now: Moment, seconds: Array, wind: Array
+) -> tuple[Moment, Array]:
     """The balls after one step of order 8, and its error estimate in m/s."""
-    gone = step(field, now.state, now.rate, seconds)
+    gone = step(equations, now.state, now.rate, seconds)
     place = now.place + gone.way + wind[:, None] * seconds
-    after = Moment(gone.state, field.rate(gone.state), place, now.time_s + seconds)
+    after = Moment(gone.state, equations.rate(gone.state), place, now.time_s + seconds)
     return after, gone.error_mps
 
 
-def shortly(field: Field, now: Moment, seconds: Array, wind: Array) -> Moment:
+def shortly(equations: EquationsOfMotion, now: Moment, seconds: Array, wind: Array) -> Moment:
     """The balls a little later or earlier, by one step of order 4."""
-    state, way = short_step(field, now.state, now.rate, seconds)
+    state, way = short_step(equations, now.state, now.rate, seconds)
     place = now.place + way + wind[:, None] * seconds
-    return Moment(state, field.rate(state), place, now.time_s + seconds)
+    return Moment(state, equations.rate(state), place, now.time_s + seconds)
 
 
 def _time_left(way: Array, slope: Array, bend: Array) -> Array:

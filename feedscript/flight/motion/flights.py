@@ -20,7 +20,7 @@ from feedscript.flight.conditions import DEFAULT_CONDITIONS, Conditions
 from feedscript.flight.launches import Launches, Release
 from feedscript.flight.models import Array, Lanes, Mask
 from feedscript.flight.motion.events import Apex, Moment, Plane
-from feedscript.flight.motion.integrator import March
+from feedscript.flight.motion.integrator import Integration
 
 __all__ = [
     "DEFAULT_CONDITIONS",
@@ -35,7 +35,7 @@ __all__ = [
     "land",
 ]
 
-CHUNK = 8192  # balls marched together: few enough for the cache, enough to be worth a call
+CHUNK = 8192  # balls integrated together: few enough for the cache, enough to be worth a call
 NET_PLANE = Plane((0.0, 1.0, 0.0), 0.0)
 
 
@@ -98,9 +98,9 @@ def cross(
 
     A plane is level or upright: a receiver's plane, a side of a keep-out, a fence.
     """
-    march = March(balls.release(), conditions, planes)
+    integration = Integration(balls.release(), conditions, planes)
     wind = conditions.wind[:, None]
-    moments = [march.event(index) for index in range(len(planes))]
+    moments = [integration.event(index) for index in range(len(planes))]
     return tuple(Crossings(m.place, m.state[:3] + wind, m.time_s) for m in moments)
 
 
@@ -116,16 +116,16 @@ def _in_chunks(release: Release, conditions: Conditions, *, whole: bool) -> Flig
 
 
 def _flown(release: Release, conditions: Conditions, *, whole: bool) -> Flights:
-    march = March(release, conditions, (Apex(), NET_PLANE) if whole else ())
-    landing = march.landing
+    integration = Integration(release, conditions, (Apex(), NET_PLANE) if whole else ())
+    landing = integration.landing
     nothing = np.full(len(release), np.nan)
     apex_m = apex_s = net_x = net_height = net_s = nothing
     if whole:
-        apex_m, apex_s = _highest(release.place_m[2], march.event(0), landing)
-        net = march.event(1)
+        apex_m, apex_s = _highest(release.place_m[2], integration.event(0), landing)
+        net = integration.event(1)
         net_x, net_height, net_s = net.place[0], net.place[2], net.time_s
-    field = march.field
-    surface = landing.state[3] if conditions.decay else field.surface_mps
+    equations = integration.equations
+    surface = landing.state[3] if conditions.decay else equations.surface_mps
     return Flights(
         landing_x_m=landing.place[0],
         landing_y_m=landing.place[1],
@@ -136,7 +136,7 @@ def _flown(release: Release, conditions: Conditions, *, whole: bool) -> Flights:
         net_x_m=net_x,
         net_s=net_s,
         bounce_velocity_mps=landing.state[:3] + conditions.wind[:, None],
-        bounce_spin_radps=field.axis * (surface / conditions.ball.radius_m),
+        bounce_spin_radps=equations.axis * (surface / conditions.ball.radius_m),
         landed=np.isfinite(landing.time_s),
     )
 

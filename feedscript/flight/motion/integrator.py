@@ -1,4 +1,4 @@
-"""Marching a batch of balls to the ground, each with its own steps."""
+"""The integrator: a batch of balls from release to the ground, each with steps of its own."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Release
 from feedscript.flight.models import Array, Lanes, Mask
 from feedscript.flight.motion.descent import close_to_ground, fall_s, first_dip_s, touch_down
-from feedscript.flight.motion.equations_of_motion import Field
+from feedscript.flight.motion.equations_of_motion import EquationsOfMotion
 from feedscript.flight.motion.events import Apex, Moment, Plane, Sightings, stepped, store, unknown
 
 _TOLERANCE_MPS = 3e-4  # error estimate allowed in one step
@@ -18,15 +18,15 @@ _LONGEST_S = 60.0
 _MOST_ROUNDS = 400
 
 
-class March:
+class Integration:
     """One batch on its way down: ``landing`` is where each ball bounced, NaN if it never did."""
 
     def __init__(
         self, release: Release, conditions: Conditions, kinds: Sequence[Plane | Apex]
     ) -> None:
         self.wind = conditions.wind
-        self.field = conditions.field(release.spin_radps)
-        state = self.field.state(release.velocity_mps - self.wind[:, None])
+        self.equations = conditions.equations(release.spin_radps)
+        state = self.equations.state(release.velocity_mps - self.wind[:, None])
         rows, balls = state.shape
         self._floor = conditions.ball.radius_m
         self._sights = [Sightings(kind, balls, rows) for kind in kinds]
@@ -35,7 +35,7 @@ class March:
 
     def event(self, index: int) -> Moment:
         """Every ball at the event ``kinds[index]``; NaN if it did not meet it before landing."""
-        moment = self._sights[index].settle(self.field, self.wind)
+        moment = self._sights[index].settle(self.equations, self.wind)
         late = ~(moment.time_s <= self.landing.time_s)
         for part in moment:
             part[..., late] = np.nan
@@ -49,17 +49,17 @@ class March:
 
     def _go(self, state: Array, place: Array) -> None:
         lanes = self._able(state, place)
-        field, state = self.field.of_lanes(lanes), state[:, lanes]
-        now = Moment(state, field.rate(state), place[:, lanes], np.zeros(len(lanes)))
-        allowed, again = _first_step(field, now), np.full(len(lanes), np.nan)
+        equations, state = self.equations.of_lanes(lanes), state[:, lanes]
+        now = Moment(state, equations.rate(state), place[:, lanes], np.zeros(len(lanes)))
+        allowed, again = _first_step(equations, now), np.full(len(lanes), np.nan)
         for _ in range(_MOST_ROUNDS):
             if not lanes.size:
                 break
             seconds = np.where(np.isnan(again), self._laid(now, allowed), again)
-            after, error = stepped(field, now, seconds, self.wind)
+            after, error = stepped(equations, now, seconds, self.wind)
             allowed = seconds * _growth(error)
             good = error <= _TOLERANCE_MPS
-            after, landed, again = self._met(field, now, after, good)
+            after, landed, again = self._met(equations, now, after, good)
             good &= np.isnan(again)
             self._look(lanes, good, now, after)
             store(self.landing, lanes[landed], after.of(landed))
@@ -67,7 +67,7 @@ class March:
                 after = Moment(*(np.where(good, a, b) for a, b in zip(after, now, strict=True)))
             going = np.flatnonzero(~landed & (after.time_s < _LONGEST_S))
             lanes, allowed, again = lanes[going], allowed[going], again[going]
-            now, field = after.of(going), field.of_lanes(going)
+            now, equations = after.of(going), equations.of_lanes(going)
 
     def _laid(self, now: Moment, allowed: Array) -> Array:
         """Steps no longer than allowed, of which a whole number should end at the ground."""
@@ -76,7 +76,7 @@ class March:
         return np.where(fall > 0, fall / pieces, allowed)
 
     def _met(
-        self, field: Field, now: Moment, after: Moment, good: Mask
+        self, equations: EquationsOfMotion, now: Moment, after: Moment, good: Mask
     ) -> tuple[Moment, Mask, Array]:
         """Where the step met the ground: the balls, those that landed now at their touch-down,
         which these are, and how long the step must be for those that went too far (else NaN)."""
@@ -94,7 +94,7 @@ class March:
         here = np.flatnonzero(landed)
         if here.size:
             down = touch_down(
-                field.of_lanes(here), after.of(here), left[here], self._floor, self.wind
+                equations.of_lanes(here), after.of(here), left[here], self._floor, self.wind
             )
             store(after, here, down)
         return after, landed, again
@@ -116,8 +116,8 @@ def _growth(error: Array) -> Array:
     return clipped
 
 
-def _first_step(field: Field, now: Moment) -> Array:
+def _first_step(equations: EquationsOfMotion, now: Moment) -> Array:
     """A step that most balls take at once: a share of the time in which drag slows them."""
     speed = np.sqrt(np.sum(now.state[:3] ** 2, axis=0))
-    seconds: Array = 1.2 / (1.0 + field.per_m * speed)
+    seconds: Array = 1.2 / (1.0 + equations.per_m * speed)
     return seconds

@@ -46,15 +46,15 @@ def track(
     if flight_s is None:
         flight_s = land(release, conditions).flight_s
     seconds = flight_s / _PIECES
-    field, wind = conditions.field(release.spin_radps), conditions.wind[:, None]
-    state = field.state(release.velocity_mps - wind)
-    place, rate = release.place_m, field.rate(state)
+    equations, wind = conditions.equations(release.spin_radps), conditions.wind[:, None]
+    state = equations.state(release.velocity_mps - wind)
+    place, rate = release.place_m, equations.rate(state)
     shares = np.linspace(0, 1, points) * _PIECES
     piece = np.minimum(shares.astype(int), _PIECES - 1)
     places, velocities = np.empty((2, points, *place.shape))
     for index in range(_PIECES):
-        gone = step(field, state, rate, seconds)
-        after, after_rate = gone.state, field.rate(gone.state)
+        gone = step(equations, state, rate, seconds)
+        after, after_rate = gone.state, equations.rate(gone.state)
         after_place = place + gone.way + wind * seconds
         poly = quintic(
             (place, state[:3] + wind, rate[:3]),

@@ -39,7 +39,7 @@ Diameter: TypeAlias = Annotated[
 Gap: TypeAlias = Annotated[
     float, Meta(ge=0.03, le=0.085, description="free distance the ball is squeezed through, m")
 ]
-Slip: TypeAlias = Annotated[
+WheelSlip: TypeAlias = Annotated[
     float, Meta(ge=0.3, le=1.1, description="ball speed over the speed without slip")
 ]
 Squeeze: TypeAlias = Annotated[
@@ -96,7 +96,7 @@ class TwoWheels(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag
 
     wheel_diameter_m: Diameter
     gap_m: Gap
-    slip: Slip
+    slip: WheelSlip
     squeeze: Squeeze
     wheel_rpm: Rpm
     roll_deg: Annotated[Range, within(-180.0, 180.0, "least and most roll, degrees")]
@@ -114,7 +114,7 @@ class ThreeWheels(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", t
 
     wheel_diameter_m: Diameter
     gap_m: Gap  # diameter of the circle that touches all three wheels
-    slip: Slip
+    slip: WheelSlip
     squeeze: Squeeze
     wheel_rpm: Rpm
     first_wheel_deg: Turn  # 0 straight above the ball, clockwise positive
@@ -129,7 +129,7 @@ class OneWheel(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag=
 
     wheel_diameter_m: Diameter
     gap_m: Gap  # between wheel and pad
-    slip: Slip
+    slip: WheelSlip
     wheel_rpm: Rpm
     wheel_deg: Turn  # where the wheel sits: 0 above the ball (topspin), 180 below (backspin)
     rolling_share: Annotated[
@@ -170,7 +170,7 @@ class Arm(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="arm"
     sweep_deg: Annotated[
         float, Meta(ge=20.0, le=720.0, description="turn from rest to letting go, degrees")
     ]
-    slip: Slip
+    slip: WheelSlip
     spin_share: Annotated[
         float,
         Meta(ge=-1.0, le=1.0, description="top spin over speed / ball radius; backspin negative"),

@@ -12,7 +12,7 @@ from feedscript.diagnostics import Page
 KeyPath: TypeAlias = tuple[str, ...]
 
 
-class Slip(msgspec.Struct, frozen=True):
+class ProfileIssue(msgspec.Struct, frozen=True):
     """One mistake. ``at_value`` points at the key's value instead of the key."""
 
     page: Page

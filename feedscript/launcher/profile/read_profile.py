@@ -2,34 +2,23 @@
 
 from __future__ import annotations
 
-import math
 import re
 import tomllib
-import types
-import typing
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 import msgspec
 
-from feedscript.diagnostics import Diagnostic, Page, Span
-from feedscript.launcher.profile.drives import Range
-from feedscript.launcher.profile.issue import KeyPath, Slip
-from feedscript.launcher.profile.model import PROFILE_FORMAT, Profile
+from feedscript.diagnostics import Diagnostic, Span
+from feedscript.launcher.profile.issue import ProfileIssue
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.pages import (
-    PROFILE_IMPLAUSIBLE,
-    PROFILE_MISSING_KEY,
-    PROFILE_RANGE_ORDER,
     PROFILE_SYNTAX,
-    PROFILE_UNKNOWN_KEY,
     PROFILE_UNREADABLE,
-    PROFILE_WRONG_TYPE,
 )
 from feedscript.launcher.profile.sense import promises_broken
-from feedscript.nearest import nearest
+from feedscript.launcher.profile.table_reader import TableReader
 from feedscript.plain_file import read_plain
-from feedscript.visible import has_hidden
 
 #: A profile is a short text of short lines. Reading TOML takes long for keys of thousands of parts.
 _MOST_BYTES = 100_000
@@ -78,35 +67,30 @@ def parse_profile(text: str, source: str) -> ProfileReading:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError also for endless digits
         return ProfileReading(source, text, None, (_syntax(text, source, str(error)),))
-    reader = _Reader([])
+    reader = TableReader([])
     reader.check_format(data)
     profile = reader.struct(Profile, data, ())
-    found = reader.slips or promises_broken(profile)
+    found = reader.issues or promises_broken(profile)
     return ProfileReading(
-        source, text, None if reader.slips else profile, _shown(found, text, source)
+        source, text, None if reader.issues else profile, _shown(found, text, source)
     )
 
 
-def _shown(slips: Sequence[Slip], text: str, source: str) -> tuple[Diagnostic, ...]:
-    """The slips at their places; a text without any is not searched for places."""
-    if not slips:
+def _shown(issues: Sequence[ProfileIssue], text: str, source: str) -> tuple[Diagnostic, ...]:
+    """The issues at their places; a text without any is not searched for places."""
+    if not issues:
         return ()
     from feedscript.launcher.profile.toml_places import key_places, span_of
 
     places = key_places(text, source)
     return tuple(
-        slip.page.report(
-            slip.message,
-            help=slip.fix,
-            span=span_of(places, slip.path, source, value=slip.at_value),
+        issue.page.report(
+            issue.message,
+            help=issue.fix,
+            span=span_of(places, issue.path, source, value=issue.at_value),
         )
-        for slip in slips
+        for issue in issues
     )
-
-
-def keys_of(struct: type[msgspec.Struct]) -> Mapping[str, str]:
-    """The keys of one table and what each says, for a reference page."""
-    return {name: _words(hint) for name, hint in _hints(struct).items()}
 
 
 def _unreadable(source: str, why: str, fix: str) -> ProfileReading:
@@ -127,216 +111,3 @@ def _syntax(text: str, source: str, said: str) -> Diagnostic:
         help="one `key = value` a line, tables as `[name]`, text in double quotes",
         span=Span(source, line, column, line, column + 1),
     )
-
-
-def _hints(struct: type[msgspec.Struct]) -> dict[str, Any]:
-    # Profiles' classes keep real types, not texts, so that nothing is evaluated here.
-    return struct.__annotations__
-
-
-def _plain(hint: Any) -> tuple[Any, msgspec.Meta | None]:
-    if typing.get_origin(hint) is typing.Annotated:
-        inner, meta, *_ = typing.get_args(hint)
-        return inner, meta
-    return hint, None
-
-
-def _words(hint: Any) -> str:
-    _, meta = _plain(hint)
-    return (meta.description or "") if meta else ""
-
-
-def _tags(union: Any) -> tuple[str, dict[str, type[msgspec.Struct]]]:
-    """The key that chooses among the structs of a union, and each by its word."""
-    structs = typing.get_args(union)
-    configs = [(struct.__struct_config__, struct) for struct in structs]
-    return str(configs[0][0].tag_field), {str(config.tag): struct for config, struct in configs}
-
-
-class _Reader(msgspec.Struct):
-    """Walks the data beside the types, collecting what is wrong."""
-
-    slips: list[Slip]
-
-    def report(
-        self, page: Page, path: KeyPath, message: str, fix: str, *, value: bool = True
-    ) -> None:
-        self.slips.append(Slip(page, path, message, fix, value))
-
-    def check_format(self, data: dict[str, Any]) -> None:
-        version = data.pop("format", None)
-        if version is None:
-            self.report(
-                PROFILE_MISSING_KEY, (), "the profile does not say its format",
-                f"begin it with `format = {PROFILE_FORMAT}`", value=False,
-            )  # fmt: skip
-        elif version != PROFILE_FORMAT or isinstance(version, bool):
-            self.report(
-                PROFILE_WRONG_TYPE, ("format",), f"format {version!r} is not one that this reads",
-                f"this feedscript reads format {PROFILE_FORMAT}",
-            )  # fmt: skip
-
-    def struct(self, struct: type[msgspec.Struct], table: Any, path: KeyPath) -> Any:
-        """The struct that the table holds, or None after reporting why not."""
-        if not isinstance(table, dict):
-            self.wrong_type(path, table, "a table", f"write `[{'.'.join(path)}]` and its keys")
-            return None
-        hints = _hints(struct)
-        tag_field = struct.__struct_config__.tag_field
-        self.unknown_keys(set(table) - {tag_field}, hints, path)
-        values = {}
-        for name, hint in hints.items():
-            if name not in table:
-                self.missing(name, hint, path)
-                continue
-            values[name] = self.value(hint, table[name], (*path, name))
-        whole = len(values) == len(hints) and all(value is not None for value in values.values())
-        return struct(**values) if whole else None
-
-    def unknown_keys(self, keys: set[str], hints: Mapping[str, Any], path: KeyPath) -> None:
-        for key in sorted(keys - set(hints)):
-            near = nearest(key, hints)
-            where = f"[{'.'.join(path)}]" if path else "the top of a profile"
-            self.report(
-                PROFILE_UNKNOWN_KEY,
-                (*path, key),
-                f"{where} has no key {key!r}",
-                f"did you mean `{near}`?" if near else f"its keys: {', '.join(hints)}",
-                value=False,
-            )
-
-    def missing(self, name: str, hint: Any, path: KeyPath) -> None:
-        inner, _ = _plain(hint)
-        what = _words(hint)
-        is_table = isinstance(inner, types.UnionType) or (
-            isinstance(inner, type) and issubclass(inner, msgspec.Struct) and inner is not Range
-        )
-        full = ".".join((*path, name))
-        where = f"[{'.'.join(path)}]" if path else "the profile"
-        sample = f"`[{full}]`" if is_table else f"`{name} = {_sample(hint)}`"
-        self.report(
-            PROFILE_MISSING_KEY,
-            path,
-            f"{where} does not state {name}" + (f" ({what})" if what else ""),
-            f"add {sample}; nothing is assumed in its place",
-            value=False,
-        )
-
-    def value(self, hint: Any, value: Any, path: KeyPath) -> Any:
-        inner, meta = _plain(hint)
-        if isinstance(inner, types.UnionType):
-            return self.union(inner, value, path)
-        if inner is Range:
-            return self.range(value, meta, path)
-        if isinstance(inner, type) and issubclass(inner, msgspec.Struct):
-            return self.struct(inner, value, path)
-        if inner is float:
-            return self.number(value, meta, path)
-        return self.simple(inner, value, meta, path)
-
-    def union(self, union: Any, table: Any, path: KeyPath) -> Any:
-        tag_field, structs = _tags(union)
-        choices = ", ".join(f'"{tag}"' for tag in structs)
-        if not isinstance(table, dict):
-            self.wrong_type(path, table, "a table", f"write `[{'.'.join(path)}]` and its keys")
-            return None
-        chosen = table.get(tag_field)
-        if chosen is None:
-            self.report(
-                PROFILE_MISSING_KEY, path, f"[{'.'.join(path)}] does not state {tag_field}",
-                f"add `{tag_field} = ...` with one of: {choices}", value=False,
-            )  # fmt: skip
-            return None
-        struct = structs.get(chosen) if isinstance(chosen, str) else None
-        if struct is None:
-            self.wrong_type((*path, tag_field), chosen, f"one of {choices}", f"write {choices}")
-            return None
-        return self.struct(struct, table, path)
-
-    def number(self, value: Any, meta: msgspec.Meta | None, path: KeyPath) -> float | None:
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            self.wrong_type(path, value, "a number", "write it bare; the key's name has the unit")
-            return None
-        try:
-            number = float(value) + 0.0
-        except OverflowError:
-            number = math.inf
-        return number if self.plausible(number, meta, path) else None
-
-    def range(self, value: Any, meta: msgspec.Meta | None, path: KeyPath) -> Range | None:
-        if not isinstance(value, list) or len(value) != 2:
-            self.wrong_type(path, value, "a range", "write two numbers: `[least, most]`")
-            return None
-        ends = [self.number(end, meta, path) for end in value]
-        least, most = ends
-        if least is None or most is None:
-            return None
-        if least > most:
-            self.report(
-                PROFILE_RANGE_ORDER, path, f"the range begins at {least:g} and ends at {most:g}",
-                f"write the least first: `[{most:g}, {least:g}]`",
-            )  # fmt: skip
-            return None
-        return Range(least, most)
-
-    def simple(self, kind: type, value: Any, meta: msgspec.Meta | None, path: KeyPath) -> Any:
-        words = {int: "a whole number", str: "text in double quotes", bool: "true or false"}[kind]
-        if type(value) is not kind:
-            self.wrong_type(path, value, words, f"write {words}")
-            return None
-        if isinstance(value, str):
-            return value if self.fitting(value, meta, path) else None
-        assert isinstance(value, int)
-        return value if self.plausible(min(value, 10**15), meta, path) else None
-
-    def fitting(self, text: str, meta: msgspec.Meta | None, path: KeyPath) -> bool:
-        least = (meta.min_length or 0) if meta else 0
-        most = (meta.max_length or 10**6) if meta else 10**6
-        if has_hidden(text):
-            self.report(
-                PROFILE_IMPLAUSIBLE, path, f"{path[-1]} holds a character that is not seen",
-                "write the words anew, on one line",
-            )  # fmt: skip
-            return False
-        if least <= len(text.strip()) and len(text) <= most:
-            return True
-        self.report(
-            PROFILE_IMPLAUSIBLE, path, f"{path[-1]} is {len(text)} characters long",
-            f"write {least} to {most} characters",
-        )  # fmt: skip
-        return False
-
-    def plausible(self, number: float, meta: msgspec.Meta | None, path: KeyPath) -> bool:
-        least, most = _bounds(meta)
-        if math.isfinite(number) and least <= number <= most:
-            return True
-        self.report(
-            PROFILE_IMPLAUSIBLE, path, f"{'.'.join(path)} is {number:g}",
-            f"it lies between {least:g} and {most:g}; look at the unit in the key's name",
-        )  # fmt: skip
-        return False
-
-    def wrong_type(self, path: KeyPath, value: Any, wanted: str, fix: str) -> None:
-        shown = repr(value) if len(repr(value)) <= 40 else repr(value)[:37] + "..."
-        self.report(
-            PROFILE_WRONG_TYPE,
-            path,
-            f"{'.'.join(path)} is {shown}, and {wanted} belongs here",
-            fix,
-        )
-
-
-def _bounds(meta: msgspec.Meta | None) -> tuple[float, float]:
-    if meta is None:
-        return -math.inf, math.inf
-    extra = meta.extra or {}
-    least = meta.ge if meta.ge is not None else extra.get("ge", -math.inf)
-    most = meta.le if meta.le is not None else extra.get("le", math.inf)
-    return float(least), float(most)
-
-
-def _sample(hint: Any) -> str:
-    inner, _ = _plain(hint)
-    if inner is Range:
-        return "[least, most]"
-    return {str: '"..."', bool: "true"}.get(inner, "...")

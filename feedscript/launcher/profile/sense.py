@@ -7,16 +7,16 @@ from collections.abc import Iterator
 from feedscript.launcher import arm
 from feedscript.launcher.envelope import across_range, speed_range, top_range
 from feedscript.launcher.profile.drives import Arm, Range
-from feedscript.launcher.profile.issue import KeyPath, Slip
+from feedscript.launcher.profile.issue import KeyPath, ProfileIssue
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.pages import PROFILE_CONTRADICTION
 
 _SPEEDS = 25
 
 
-def promises_broken(profile: Profile) -> list[Slip]:
+def promises_broken(profile: Profile) -> list[ProfileIssue]:
     """A warning for each limit that promises more than the drive gives."""
-    return [Slip(PROFILE_CONTRADICTION, *promise) for promise in _promises(profile)]
+    return [ProfileIssue(PROFILE_CONTRADICTION, *promise) for promise in _promises(profile)]
 
 
 def _promises(profile: Profile) -> Iterator[tuple[KeyPath, str, str]]:

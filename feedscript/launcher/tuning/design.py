@@ -8,8 +8,8 @@ factors is taken, again and again.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 
 from feedscript.diagnostics import Diagnostic
@@ -20,7 +20,7 @@ from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw
 from feedscript.launcher.tuning.factors import Factor
 from feedscript.launcher.tuning.fit import information
-from feedscript.launcher.tuning.shots import Array, Shots, Tape, predicted
+from feedscript.launcher.tuning.shots import BY_HAND, Array, Shots, Tape, predicted
 
 #: Where a landing can be marked and measured: how far from the launcher, in metres.
 MEASURABLE_M = (3.0, 28.0)
@@ -29,8 +29,7 @@ _STEEPEST_DEG = 25.0
 _SPEEDS, _ELEVATIONS, _SPINS = 5, 5, 3
 
 
-@dataclass(frozen=True, slots=True)
-class Proposal:
+class Proposal(msgspec.Struct, frozen=True):
     """One setting to throw ``balls`` times, and where they should land as the profile stands."""
 
     setting: Setting
@@ -40,8 +39,7 @@ class Proposal:
     right_m: float
 
 
-@dataclass(frozen=True, slots=True)
-class Design:
+class Design(msgspec.Struct, frozen=True):
     """What to measure, and half the confidence interval that each factor may then expect."""
 
     proposals: tuple[Proposal, ...]
@@ -51,7 +49,7 @@ class Design:
 def design(
     profile: Profile,
     base: Conditions,
-    tape: Tape = Tape(),  # noqa: B008 - frozen
+    tape: Tape = BY_HAND,
     *,
     settings: int = 8,
     balls: int = 4,

@@ -7,8 +7,7 @@ and residuals left over that are wider than the profile's scatter are a spread (
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+import msgspec
 import numpy as np
 
 from feedscript.flight.conditions import Conditions
@@ -16,7 +15,7 @@ from feedscript.flight.models import Lanes
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.tuning.factors import Factor
 from feedscript.launcher.tuning.fit import whitened
-from feedscript.launcher.tuning.shots import Array, Shots, Tape, predicted
+from feedscript.launcher.tuning.shots import BY_HAND, Array, Shots, Tape, predicted
 
 #: A drift is reported when chance alone would do as much less often than this.
 LEVEL = 0.01
@@ -24,8 +23,7 @@ _FAR_OUT = 4.5
 _RAYLEIGH_MEDIAN = 1.1774
 
 
-@dataclass(frozen=True, slots=True)
-class Lean:
+class Lean(msgspec.Struct, frozen=True):
     """One factor looked at alone: the change that would explain the residuals best."""
 
     factor: Factor
@@ -34,8 +32,7 @@ class Lean:
     score: float  # change over its standard deviation
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Drift:
+class Drift(msgspec.Struct, frozen=True, eq=False):
     """Whether the landings still fit, and if not, how they lean.
 
     ``place_chance`` and ``spread_chance``: how often chance alone would do as much. ``leans`` are
@@ -66,7 +63,7 @@ def compare(
     profile: Profile,
     shots: Shots,
     base: Conditions,
-    tape: Tape = Tape(),  # noqa: B008 - frozen
+    tape: Tape = BY_HAND,
 ) -> Drift:
     """Set landings against a profile as it is."""
     from scipy.stats import chi2

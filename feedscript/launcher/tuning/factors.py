@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import msgspec
 import msgspec.inspect
 
@@ -11,8 +9,7 @@ from feedscript.launcher.profile.drives import Air, Arm, Drive, OneWheel, ThreeW
 from feedscript.launcher.profile.model import Calibration, Profile
 
 
-@dataclass(frozen=True, slots=True)
-class Factor:
+class Factor(msgspec.Struct, frozen=True):
     """One number of a profile that landings can tell something about.
 
     ``table`` and ``key`` say where it stands in the file. ``typical`` is a change that matters;

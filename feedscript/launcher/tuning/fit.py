@@ -10,15 +10,15 @@ profile's dispersion is scaled along and across the throw to what the residuals 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 
 from feedscript.flight.conditions import Conditions
 from feedscript.flight.models import Lanes
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.tuning.factors import Factor, factors_of
-from feedscript.launcher.tuning.shots import Array, Shots, Tape, covariances, predicted
+from feedscript.launcher.tuning.shots import BY_HAND, Array, Shots, Tape, covariances, predicted
 from feedscript.launcher.tuning.spread import Spread, scaled_dispersion, spread_of
 
 CONFIDENCE = 0.95
@@ -29,8 +29,7 @@ _PASSES = 2
 _DIFFERENCE = 0.05  # of a factor's typical change: step of the differences
 
 
-@dataclass(frozen=True, slots=True)
-class Fitted:
+class Fitted(msgspec.Struct, frozen=True):
     """One factor: what it was, what it is, and half of its confidence interval."""
 
     factor: Factor
@@ -53,8 +52,7 @@ class Fitted:
         return bool(2 * self.half < self.factor.most - self.factor.least)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Fit:
+class Fit(msgspec.Struct, frozen=True, eq=False):
     """The outcome. ``set_aside`` are indices of balls that do not belong to the others.
 
     ``residuals`` is (n, 4): measured less predicted by the new profile.
@@ -76,7 +74,7 @@ def fit(
     profile: Profile,
     shots: Shots,
     base: Conditions,
-    tape: Tape = Tape(),  # noqa: B008 - frozen
+    tape: Tape = BY_HAND,
     held: Sequence[str] = (),
 ) -> Fit:
     """Fit every factor that is not ``held``. ``base`` is ball, air and model without calibration.
@@ -107,8 +105,7 @@ def fit(
     return Fit(tuned, found, along, across, residuals, outside)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Problem:
+class _Problem(msgspec.Struct, frozen=True, eq=False):
     profile: Profile
     shots: Shots
     base: Conditions

@@ -14,9 +14,9 @@ import csv
 import io
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 
+import msgspec
 import numpy as np
 
 from feedscript.diagnostics import Diagnostic, Page, Span
@@ -54,8 +54,7 @@ BAD_LANDINGS = Page(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class LandingsReading:
+class LandingsReading(msgspec.Struct, frozen=True):
     """What became of a file: the shots, or None with at least one error."""
 
     source: str
@@ -137,17 +136,16 @@ def _unreadable(source: str, why: str) -> LandingsReading:
     return LandingsReading(source, "", None, (found,))
 
 
-@dataclass(slots=True)
-class _Rows:
+class _Rows(msgspec.Struct):
     """Takes rows one by one and remembers what is wrong with them."""
 
     source: str
     profile: Profile
     columns: list[str] | None = None
-    settings: list[Setting] = field(default_factory=list)
-    seen: list[list[float]] = field(default_factory=list)
-    lines: list[int] = field(default_factory=list)
-    found: list[Diagnostic] = field(default_factory=list)
+    settings: list[Setting] = []
+    seen: list[list[float]] = []
+    lines: list[int] = []
+    found: list[Diagnostic] = []
 
     def report(self, line: int, message: str, fix: str) -> None:
         span = Span(self.source, line, 1, line, 2)

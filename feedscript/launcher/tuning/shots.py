@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import msgspec
 import numpy as np
@@ -27,8 +26,7 @@ MEASURED = ("along_m", "right_m", "speed_mps", "flight_s")
 _NUDGES = (0.05, 0.1, 0.1, 20.0, 20.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Tape:
+class Tape(msgspec.Struct, frozen=True):
     """How well the measuring was done: one standard deviation of each of MEASURED.
 
     A tape and a mark on the ground: 4 cm; a speed gun: 1 %, taken at 20 m/s; a video at 60
@@ -44,8 +42,11 @@ class Tape:
         return np.array([self.along_m, self.right_m, self.speed_mps, self.flight_s])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Shots:
+#: What a person with a tape, and where they have them a speed gun and a video, can do.
+BY_HAND = Tape()
+
+
+class Shots(msgspec.Struct, frozen=True, eq=False):
     """Balls of one launcher. ``seen`` is (n, 4), columns MEASURED, NaN where not measured."""
 
     settings: tuple[Setting, ...]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +14,7 @@ _CONFIDENCE = 0.95
 _LEAST, _MOST = 0.1, 10.0
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
+class Spread(msgspec.Struct, frozen=True):
     """A scale on the profile's dispersion and its confidence interval."""
 
     scale: float

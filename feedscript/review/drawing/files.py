@@ -2,28 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import Certificate
-from feedscript.plan.model import Plan
 from feedscript.review.drawing.envelope_view import envelope_picture
 from feedscript.review.drawing.page import page, plain_page
 from feedscript.review.drawing.picture import picture
 from feedscript.review.drawing.raster import png_of
-from feedscript.review.drawing.recomputed_flights import fly_plan
+from feedscript.review.drawing.recomputed_flights import flown_feeds
 from feedscript.review.drawing.svg import Element, write
 from feedscript.review.drawing.timeline import longest_run
 from feedscript.review.drawing.worst_view import worst_picture
-from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.plan_facts import PlanFacts
 
 
-def draw_plan(
-    plan: Plan, profiles: Sequence[Profile], ending: str, width_px: int
-) -> bytes | Diagnostic:
+def draw_plan(facts: PlanFacts, ending: str, width_px: int) -> bytes | Diagnostic:
     """The court picture of a plan as ``.svg``, ``.png`` or ``.html``."""
-    flown = fly_plan(plan, profiles)
+    plan, flown = facts.plan, flown_feeds(facts)
     run = longest_run(plan)
     if ending == ".html":
         return page(plan.title, picture(plan, flown, run, table=False), flown).encode()
@@ -31,16 +26,11 @@ def draw_plan(
 
 
 def draw_worst(
-    plan: Plan,
-    certificate: Certificate,
-    profiles: Sequence[Profile],
-    ending: str,
-    width_px: int,
+    facts: PlanFacts, certificate: Certificate, ending: str, width_px: int
 ) -> bytes | Diagnostic:
     """Each rule's worst case on the court, as ``.svg``, ``.png`` or ``.html``."""
-    flown = fly_plan(plan, profiles)
-    envelopes = Case(plan, tuple(profiles)).envelopes
-    drawn = worst_picture(plan, certificate, flown, envelopes)
+    plan = facts.plan
+    drawn = worst_picture(plan, certificate, flown_feeds(facts), facts.envelopes)
     if ending == ".html":
         return plain_page(plan.title, drawn).encode()
     return _drawn(write(drawn), ending, width_px)

@@ -8,16 +8,16 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from feedscript.flight.bounce import Surface, rebound
-from feedscript.flight.launches import Launches
-from feedscript.flight.motion.flights import fly
-from feedscript.flight.motion.tracks import paths
-from feedscript.launcher.profile.model import Profile
-from feedscript.plan.aiming.flying import conditions_for, surface_for
-from feedscript.plan.model import AimedFeed, Plan
+from feedscript.flight.bounce import Surface
+from feedscript.plan.aiming.flying import surface_for
+from feedscript.plan.model import AimedFeed
 from feedscript.review.drawing.palette import Style, style
+from feedscript.safety.analysis.plan_facts import PlanFacts
 
 Array = NDArray[np.float64]
+
+#: Points of a drawn way, to the first bounce and on from it.
+_POINTS, _POINTS_AFTER = 60, 40
 
 
 class FlownFeed(msgspec.Struct, frozen=True, eq=False):
@@ -35,48 +35,22 @@ class FlownFeed(msgspec.Struct, frozen=True, eq=False):
         return self.feed.wish or self.feed.name
 
 
-def fly_plan(plan: Plan, profiles: Sequence[Profile]) -> tuple[FlownFeed, ...]:
-    """Every feed of a plan flown again from its figures; ``profiles`` by launcher index.
+def flown_feeds(facts: PlanFacts) -> tuple[FlownFeed, ...]:
+    """Every feed of a plan on its way, as the checker has flown it already.
 
     Where the court's surface is known the ball is followed to its second bounce.
     """
+    plan, surface = facts.plan, surface_for(facts.plan.court)
     found: list[Array] = [np.empty((0, 3))] * len(plan.feeds)
     after: list[Array | None] = [None] * len(plan.feeds)
-    for index in range(len(plan.launchers)):
-        mine = [k for k, feed in enumerate(plan.feeds) if feed.launcher == index]
-        if not mine:
-            continue
-        first, second = _fly(plan, index, mine, profiles[index])
-        for row, k in enumerate(mine):
-            found[k] = first[row]
-            if second is not None and np.isfinite(second[row]).all():
-                after[k] = second[row]
+    for throws in (batch.throws for batch in facts.batches):
+        first = throws.before(_POINTS).place_m
+        second = throws.after(surface, _POINTS_AFTER) if isinstance(surface, Surface) else None
+        for row, index in enumerate(throws.feeds):
+            found[index] = first[row]
+            if second is not None and np.isfinite(second.place_m[row]).all():
+                after[index] = second.place_m[row]
     return dressed(plan.feeds, found, after)
-
-
-def _fly(
-    plan: Plan, index: int, mine: Sequence[int], profile: Profile
-) -> tuple[Array, Array | None]:
-    """Paths of one launcher's feeds to the bounce, and on from it where that is known."""
-    feeds = [plan.feeds[k] for k in mine]
-    x_m, y_m, z_m = plan.launchers[index].mouth_m
-    launches = Launches.of(
-        [feed.speed_mps for feed in feeds],
-        [feed.elevation_deg for feed in feeds],
-        [feed.azimuth_deg for feed in feeds],
-        top_rpm=[feed.top_rpm for feed in feeds],
-        side_rpm=[feed.side_rpm for feed in feeds],
-        x_m=x_m,
-        y_m=y_m,
-        z_m=z_m,
-    ).thrown_by_wheels()
-    conditions = conditions_for(plan.court, plan.balls, profile)
-    first, _ = paths(launches, conditions)
-    surface = surface_for(plan.court)
-    if not isinstance(surface, Surface):
-        return first, None
-    bounced = rebound(fly(launches, conditions), conditions, surface)
-    return first, paths(bounced.release, conditions, 40)[0]
 
 
 def dressed(

@@ -1,1 +1,1 @@
-"""What a rule is, the case that it judges, and how it is judged."""
+"""What a rule is, the facts it looks at, and how rules are applied."""

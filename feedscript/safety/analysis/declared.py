@@ -10,12 +10,12 @@ from collections.abc import Mapping
 
 from feedscript.diagnostics import Diagnostic, Page, Severity, Span
 from feedscript.language.program import Program
-from feedscript.launcher.profile.model import Profile
 from feedscript.nearest import nearest
 from feedscript.plan.certificate import Clause, Standing
 from feedscript.plan.model import Plan
-from feedscript.safety.analysis.case import SCATTER, Case
-from feedscript.safety.analysis.rule import Breach, Limit, Rule
+from feedscript.safety.analysis.limit import Limit
+from feedscript.safety.analysis.plan_facts import SCATTER, PlanFacts
+from feedscript.safety.analysis.rule import Breach, Rule
 from feedscript.safety.analysis.spans import Locate
 from feedscript.safety.examples import example
 from feedscript.safety.rules import RULES
@@ -97,7 +97,7 @@ DIMENSIONS = {
 }
 
 
-def judge_declared(
+def check_declared(
     plan: Plan, clauses: tuple[Clause, ...], rules: Mapping[str, Rule], locate: Locate
 ) -> tuple[Diagnostic, ...]:
     """What is wrong with the program's waivers and requirements, one report for each at most."""
@@ -119,22 +119,19 @@ def _idle(slug: str, span: Span | None) -> Diagnostic:
     )
 
 
-def laxer_than_own(
-    plan: Plan, profiles: tuple[Profile, ...], locate: Locate
-) -> tuple[Diagnostic, ...]:
+def laxer_than_own(facts: PlanFacts, locate: Locate) -> tuple[Diagnostic, ...]:
     """Limits that are asked for, and laxer than what this group or these launchers have anyway.
 
     Asked of a program only, not of a plan whose group has changed: who comes later may have a
     stricter limit of their own, and the one asked for still holds for the others.
     """
-    case = Case(plan, profiles)
     rules = {rule.slug: rule for rule in RULES}
     found = []
-    for asked in plan.requirements:
+    for asked in facts.plan.requirements:
         rule = rules.get(asked.rule)
         if rule is None or rule.limit is None or rule.own_limit is None:
             continue
-        own = rule.own_limit(case)
+        own = rule.own_limit(facts)
         laxer = asked.value != own and rule.limit.strictest((own, asked.value)) == own
         if not laxer or not rule.limit.allows(asked.value):
             continue  # what is laxer than the project's own figure is refused already

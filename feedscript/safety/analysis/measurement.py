@@ -1,4 +1,4 @@
-"""From many readings of one number to a rule's finding: the worst of them, and every breach."""
+"""From many measurements of one number to a rule's finding: the worst of them, and every breach."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ import msgspec
 from feedscript.safety.analysis.rule import Breach, Finding, Worst, nothing
 
 
-class Reading(msgspec.Struct, frozen=True):
+class Measurement(msgspec.Struct, frozen=True):
     """One number held against its limit. Broken unless the margin is zero or more.
 
-    ``words`` names the case in the certificate; ``message`` and ``help`` are the diagnostic, used
-    only when the limit is broken.
+    ``words`` names what was measured, in the certificate; ``message`` and ``help`` are the
+    diagnostic, used only when the limit is broken.
     """
 
     value: float
@@ -42,15 +42,15 @@ def within(value: float, least: float, most: float) -> tuple[float, float]:
     return most, most - value
 
 
-def _badness(reading: Reading) -> float:
-    return -math.inf if math.isnan(reading.margin) else reading.margin
+def _badness(measurement: Measurement) -> float:
+    return -math.inf if math.isnan(measurement.margin) else measurement.margin
 
 
-def finding(readings: Sequence[Reading], silent: str) -> Finding:
-    """The finding over all readings, worst breach first; ``silent`` says why there are none."""
-    if not readings:
+def finding(measurements: Sequence[Measurement], silent: str) -> Finding:
+    """The finding over all measurements, worst breach first; ``silent`` says why there are none."""
+    if not measurements:
         return nothing(silent)
-    worst = min(readings, key=_badness)
+    worst = min(measurements, key=_badness)
     return Finding(
         Worst(
             words=worst.words,
@@ -64,14 +64,14 @@ def finding(readings: Sequence[Reading], silent: str) -> Finding:
         ),
         tuple(
             Breach(
-                message=reading.message,
-                help=reading.help,
-                feed=reading.feed,
-                after_feed=reading.after_feed,
-                line=reading.line,
-                part=reading.part,
+                message=measurement.message,
+                help=measurement.help,
+                feed=measurement.feed,
+                after_feed=measurement.after_feed,
+                line=measurement.line,
+                part=measurement.part,
             )
-            for reading in sorted(readings, key=_badness)
-            if reading.broken
+            for measurement in sorted(measurements, key=_badness)
+            if measurement.broken
         ),
     )

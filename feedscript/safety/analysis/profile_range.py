@@ -9,8 +9,8 @@ import msgspec
 from feedscript.diagnostics import Page
 from feedscript.launcher.profile.model import Limits, Range
 from feedscript.plan.model import AimedFeed
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding, within
+from feedscript.safety.analysis.measurement import Measurement, finding, within
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 
 
@@ -35,18 +35,18 @@ class ProfileRange(msgspec.Struct, frozen=True):
             find=self.find,
         )
 
-    def find(self, case: Case) -> Finding:
-        readings = [self._reading(case, index) for index in range(len(case.plan.feeds))]
-        return finding(readings, "the plan has no feeds")
+    def find(self, facts: PlanFacts) -> Finding:
+        measurements = [self._measurement(facts, index) for index in range(len(facts.plan.feeds))]
+        return finding(measurements, "the plan has no feeds")
 
-    def _reading(self, case: Case, index: int) -> Reading:
-        feed = case.plan.feeds[index]
-        allowed = self.range(case.profile(feed).limits)
+    def _measurement(self, facts: PlanFacts, index: int) -> Measurement:
+        feed = facts.plan.feeds[index]
+        allowed = self.range(facts.profile(feed).limits)
         value = self.value(feed)
         limit, margin = within(value, allowed.least, allowed.most)
         words = f"{feed.name} {self.verb} {value:.{self.digits}f} {self.unit}"
         span = f"{allowed.least:g} to {allowed.most:g} {self.unit}"
-        return Reading(
+        return Measurement(
             value=value,
             limit=limit,
             margin=margin,

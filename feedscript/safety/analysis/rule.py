@@ -1,49 +1,24 @@
 """What a safety rule is: its page, its limit, and the function that finds the worst case.
 
-A rule is a value. Its function sees a :class:`Case` (a plan, the profiles it is for, and the
+A rule is a value. Its function sees :class:`PlanFacts` (a plan, the profiles it is for, and the
 flights they give) and returns a :class:`Finding`; it raises nothing for bad input, and one that
-does raise all the same counts as a refusal (see ``judge``). A limit may only be made stricter; a
-waivable rule may be set aside by the program with a reason on record, and some never may.
+does raise all the same counts as a refusal (see ``apply_rules``). A limit may only be made
+stricter; a waivable rule may be set aside by the program with a reason on record, and some never
+may.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from enum import StrEnum
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
 import msgspec
 
 from feedscript.diagnostics import Page
-
-if TYPE_CHECKING:
-    from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.limit import Limit
+from feedscript.safety.analysis.plan_facts import PlanFacts
 
 #: Raised whenever a rule, a limit or a source changes: an engine refuses a plan of older rules.
 RULES_VERSION = "5"
-
-
-class Stricter(StrEnum):
-    """Which way a limit may be moved."""
-
-    HIGHER = "higher"
-    LOWER = "lower"
-
-
-class Limit(msgspec.Struct, frozen=True):
-    """The number a rule holds to, and the only direction in which a program may move it."""
-
-    default: float
-    unit: str
-    stricter: Stricter
-
-    def allows(self, value: float) -> bool:
-        """Whether ``value`` is at least as strict as the default."""
-        return self.strictest((self.default, value)) == value
-
-    def strictest(self, values: Iterable[float]) -> float:
-        """The strictest of some values of this limit."""
-        return max(values) if self.stricter is Stricter.HIGHER else min(values)
 
 
 class Breach(msgspec.Struct, frozen=True):
@@ -79,7 +54,7 @@ class Finding(msgspec.Struct, frozen=True):
 
 
 def nothing(words: str) -> Finding:
-    """The finding of a rule that has nothing to judge, with the reason."""
+    """The finding of a rule that has nothing to measure, with the reason."""
     return Finding(Worst(words), silent=True)
 
 
@@ -95,9 +70,9 @@ class Rule(msgspec.Struct, frozen=True):
     page: Page
     assumption: str
     source: str
-    find: Callable[[Case], Finding]
+    find: Callable[[PlanFacts], Finding]
     limit: Limit | None = None
-    own_limit: Callable[[Case], float] | None = None
+    own_limit: Callable[[PlanFacts], float] | None = None
     waivable: bool = False
     guide: bool = False
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import TypeAlias
 
 import msgspec
@@ -10,7 +10,7 @@ import msgspec
 from feedscript.diagnostics import Span
 from feedscript.language.program import Program
 from feedscript.plan.model import Plan
-from feedscript.plan.places import Places, line_in
+from feedscript.plan.places import Places
 from feedscript.safety.analysis.rule import Breach
 
 Locate: TypeAlias = Callable[[Breach], Span | None]
@@ -46,19 +46,24 @@ class Locator(msgspec.Struct, frozen=True):
             return self._load(breach.line)
         if breach.part == "block" and breach.line is not None:
             return self.places.block(breach.line)
-        if breach.part in ("allow", "require"):
-            declared = program.waivers if breach.part == "allow" else program.requirements
-            spans = (one.span for one in declared)
-            return next((span for span in spans if line_in(program, span) == breach.line), None)
+        if breach.part == "allow":
+            lines = [one.line for one in self.plan.waivers]
+            return _on_line(breach.line, lines, [one.span for one in program.waivers])
+        if breach.part == "require":
+            lines = [one.line for one in self.plan.requirements]
+            return _on_line(breach.line, lines, [one.span for one in program.requirements])
         return None
 
     def _load(self, line: int | None) -> Span | None:
         """The words that load the launcher of this line: its own, or those of all balls."""
-        said = self.program.launchers
-        own = next(
-            (one for one in said if one.span and line_in(self.program, one.span) == line), None
-        )
+        pairs = zip(self.plan.launchers, self.program.launchers, strict=True)
+        own = next((said for placed, said in pairs if said.span and placed.line == line), None)
         everybodys = self.program.balls.spans.get("load")
         if own is None:
             return everybodys
         return own.spans.get("load") or everybodys or own.span
+
+
+def _on_line(line: int | None, lines: Iterable[int], spans: Iterable[Span]) -> Span | None:
+    """The first of these spans whose line is that; declarations and plan are in one order."""
+    return next((span for each, span in zip(lines, spans, strict=True) if each == line), None)

@@ -9,8 +9,8 @@ import msgspec
 import numpy as np
 
 from feedscript.plan.scene import Area
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding
 from feedscript.safety.hazards.gaps import clearance_m
 from feedscript.units import apart
@@ -53,12 +53,12 @@ class Stay(msgspec.Struct, frozen=True):
     what: str
 
 
-def _reading(case: Case, stay: Stay, limit: float) -> Reading:
-    feed = case.plan.feeds[stay.feed]
+def _measurement(facts: PlanFacts, stay: Stay, limit: float) -> Measurement:
+    feed = facts.plan.feeds[stay.feed]
     outline = np.array(stay.area.outline_m)
     # An area without a height is closed at any height.
     height = math.inf if stay.area.height_m is None else stay.area.height_m
-    gap = clearance_m(case.envelopes[stay.feed], outline, height)
+    gap = clearance_m(facts.envelopes[stay.feed], outline, height)
     place = f"the {stay.what} {stay.area.name}"
     passes, kept = apart(gap, limit, 2)
     if gap < 0:
@@ -67,19 +67,19 @@ def _reading(case: Case, stay: Stay, limit: float) -> Reading:
         how = f"never comes down to the height of {place}"
     else:
         how = f"passes {place} at {passes} m"
-    return Reading(
+    return Measurement(
         value=gap,
         limit=limit,
         margin=gap - limit,
         unit="m",
         words=f"{feed.name} {how}",
-        message=f"{feed.name} {how} at {case.sigma:g} sigma; {kept} m is kept",
+        message=f"{feed.name} {how} at {facts.sigma:g} sigma; {kept} m is kept",
         help=f"move the landing or the launcher {limit - gap:.2f} m away from it, or the area",
         feed=stay.feed,
         part="land",
     )
 
 
-def stay_clear(case: Case, stays: Sequence[Stay], limit: float, silent: str) -> Finding:
+def stay_clear(facts: PlanFacts, stays: Sequence[Stay], limit: float, silent: str) -> Finding:
     """The finding over all pairs of feed and area; ``silent`` says why there are none."""
-    return finding([_reading(case, stay, limit) for stay in stays], silent)
+    return finding([_measurement(facts, stay, limit) for stay in stays], silent)

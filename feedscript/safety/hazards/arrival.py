@@ -7,12 +7,10 @@ from collections.abc import Iterator, Sequence
 import msgspec
 import numpy as np
 
-from feedscript.flight.bounce import rebound
-from feedscript.flight.motion.tracks import track
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.model import Plan
-from feedscript.safety.hazards.recomputed_flights import JOINT, SINGLE, Throws
 from feedscript.safety.hazards.surfaces import surfaces
+from feedscript.safety.hazards.throws import AS_AIMED, Throws
 
 #: A player meets the ball about here around the ready position: 80 % of strokes are played within
 #: 2.5 m of it (Fernandez, Mendez-Villanueva & Pluim 2006, Br. J. Sports Med. 40:387-391).
@@ -37,24 +35,20 @@ def arrivals(
     plan: Plan, profiles: Sequence[Profile], throws: Throws, sigma: float
 ) -> Iterator[tuple[int, Arrival]]:
     """How each of these feeds arrives, on the surface that throws it on fastest."""
-    flights, conditions = throws.flights, throws.conditions
-    unstrayed = slice(0, None, SINGLE + JOINT)
-    released = [
-        rebound(flights, conditions, surface).release.some(unstrayed)
-        for surface in surfaces(plan.court)
-    ]
+    possible = surfaces(plan.court)
+    released = [throws.released(surface).some(AS_AIMED) for surface in possible]
     speeds = np.stack([np.sqrt(np.sum(one.velocity_mps**2, axis=0)) for one in released])
-    fastest = released[int(np.argmax(np.nan_to_num(speeds).sum(axis=1)))]
+    fastest = possible[int(np.argmax(np.nan_to_num(speeds).sum(axis=1)))]
     waiting = any(plan.feeds[index].receiver_m is not None for index in throws.feeds)
-    flight_s = flights.flight_s[unstrayed]
-    before = track(throws.launches.some(unstrayed), conditions, _POINTS, flight_s)
-    after = track(fastest, conditions, _POINTS) if waiting else None
+    flight_s = throws.flight_s
+    before = throws.before(_POINTS)
+    after = throws.after(fastest, _POINTS) if waiting else None
     for row, index in enumerate(throws.feeds):
         feed = plan.feeds[index]
         faster = 1.0 + sigma * profiles[feed.launcher].dispersion.speed_share
         if feed.receiver_m is None or after is None:
             speed = float(speeds[:, row].max()) * faster
-            yield index, Arrival(None, conditions.ball.radius_m, speed, float(flight_s[row]))
+            yield index, Arrival(None, throws.conditions.ball.radius_m, speed, float(flight_s[row]))
             continue
         place = np.concatenate([before.place_m[row], after.place_m[row]])
         velocity = np.concatenate([before.velocity_mps[row], after.velocity_mps[row]])

@@ -13,22 +13,22 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from feedscript.flight.bounce import Surface, rebound
-from feedscript.flight.motion.flights import land
-from feedscript.flight.motion.tracks import Tracks, track
+from feedscript.flight.bounce import Surface
+from feedscript.flight.motion.tracks import Tracks
 from feedscript.safety.hazards.envelope import Array, Envelope
-from feedscript.safety.hazards.recomputed_flights import JOINT, SINGLE, Again, Throws
+from feedscript.safety.hazards.recomputed_flights import FlightBatch
+from feedscript.safety.hazards.strays import SINGLE
+from feedscript.safety.hazards.throws import ROWS, Throws
 
 #: Points of each flight: between two of them a ball falls away from the straight line by
 #: g t^2 / 8, 2 mm for a flight of 1.5 s, 7 mm for one of 2.9 s.
 POINTS = 40
-_ROWS = SINGLE + JOINT
 
 
-def corridors(again: Sequence[Again], surfaces: tuple[Surface, ...]) -> dict[int, Envelope]:
+def corridors(batches: Sequence[FlightBatch], surfaces: tuple[Surface, ...]) -> dict[int, Envelope]:
     """The corridor of every feed, by its index in the plan."""
     found: dict[int, Envelope] = {}
-    for batch in again:
+    for batch in batches:
         swept = _swept(batch.throws, surfaces)
         found.update(zip(batch.throws.feeds, swept, strict=True))
     return found
@@ -36,17 +36,14 @@ def corridors(again: Sequence[Again], surfaces: tuple[Surface, ...]) -> dict[int
 
 def _swept(throws: Throws, surfaces: tuple[Surface, ...]) -> Iterator[Envelope]:
     """The corridor of each of these feeds."""
-    before = _places(
-        track(throws.launches, throws.conditions, POINTS, throws.flights.flight_s),
-        len(throws.feeds),
-    )
+    before = _places(throws.all_before(POINTS), len(throws.feeds))
     for feed in np.concatenate(list(_over_both_bounces(throws, before, surfaces)), axis=1):
         moved = np.swapaxes(feed - feed[0], 0, 1)
         yield Envelope(
             centre_m=feed[0],
             single_m=moved[:, 1:SINGLE],
-            joint_m=moved[:, SINGLE:_ROWS],
-            other_m=moved[:, _ROWS:],
+            joint_m=moved[:, SINGLE:ROWS],
+            other_m=moved[:, ROWS:],
         )
 
 
@@ -58,16 +55,9 @@ def _over_both_bounces(
     ``before`` holds the ways up to the first bounce.
     """
     for number, surface in enumerate(surfaces):
-        after = _places(_after(throws, surface, first=not number), len(throws.feeds))
+        tracks = throws.after(surface, POINTS) if number else throws.all_after(surface, POINTS)
+        after = _places(tracks, len(throws.feeds))
         yield np.concatenate([before[:, : after.shape[1]], after], axis=2)
-
-
-def _after(throws: Throws, surface: Surface, *, first: bool) -> Tracks:
-    """The second flights; on any but the first surface those of the unstrayed throws only."""
-    release = rebound(throws.flights, throws.conditions, surface).release
-    if not first:
-        release = release.some(slice(0, None, _ROWS))
-    return track(release, throws.conditions, POINTS, land(release, throws.conditions).flight_s)
 
 
 def _places(tracks: Tracks, feeds: int) -> Array:

@@ -35,7 +35,7 @@ _UP = np.array([[0.0, 0.0, 1.0]])
 
 
 class Envelope(msgspec.Struct, frozen=True, dict=True):
-    """One feed's path with scatter; moves are at the case's sigma, from the centre of the cut."""
+    """One feed's path with scatter; moves are at the stated sigma, from the centre of the cut."""
 
     centre_m: Array  # [cut, 3]
     single_m: Array  # [cut, way, 3]: of every quantity up, then of every one down

@@ -1,4 +1,4 @@
-"""The heaviest stretch between two cuts, on any run of the plan.
+"""The heaviest segment between two cuts, on any run of the plan.
 
 What a step weighs, and which steps cut, is the analysis's choice: balls between two collects,
 seconds between two rests.
@@ -12,6 +12,7 @@ from functools import reduce
 
 import msgspec
 
+from feedscript.override import override
 from feedscript.plan.folds.fold import Algebra, Context, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 from feedscript.plan.scene import left_handed
@@ -20,7 +21,7 @@ from feedscript.plan.scene import left_handed
 NONE = -math.inf
 
 
-class Stretch(msgspec.Struct, frozen=True):
+class Segment(msgspec.Struct, frozen=True):
     """Greatest weights over every path through some steps, by where the cuts lie.
 
     ``through``: on paths without a cut. ``before``: up to the first cut, on paths that have one.
@@ -33,53 +34,61 @@ class Stretch(msgspec.Struct, frozen=True):
     most: float
 
 
-EMPTY = Stretch(0, NONE, NONE, 0)
-CUT = Stretch(NONE, 0, 0, 0)
+EMPTY = Segment(0, NONE, NONE, 0)
+CUT = Segment(NONE, 0, 0, 0)
 
 
-def weighing(weight: float) -> Stretch:
+def weighing(weight: float) -> Segment:
     """A step of that weight, without a cut."""
-    return Stretch(weight, NONE, NONE, weight)
+    return Segment(weight, NONE, NONE, weight)
 
 
-class Stretches(Algebra[Stretch]):
-    """How stretches combine; what the leaves weigh is for a subclass to say."""
+class Segments(Algebra[Segment]):
+    """How segments combine; what the leaves weigh is for a subclass to say."""
 
-    def nothing(self) -> Stretch:
+    @override
+    def nothing(self) -> Segment:
         return EMPTY
 
-    def send(self, step: Send, feeds: tuple[int, ...]) -> Stretch:  # noqa: ARG002
+    @override
+    def send(self, step: Send, feeds: tuple[int, ...]) -> Segment:
         return EMPTY
 
-    def show_speed(self, step: ShowSpeed) -> Stretch:  # noqa: ARG002
+    @override
+    def show_speed(self, step: ShowSpeed) -> Segment:
         return EMPTY
 
-    def rest(self, step: Rest) -> Stretch:  # noqa: ARG002
+    @override
+    def rest(self, step: Rest) -> Segment:
         return EMPTY
 
-    def collect(self, step: Collect) -> Stretch:  # noqa: ARG002
+    @override
+    def collect(self, step: Collect) -> Segment:
         return CUT
 
-    def then(self, before: Stretch, after: Stretch) -> Stretch:
+    @override
+    def then(self, before: Segment, after: Segment) -> Segment:
         through = before.through + after.through
         first = max(before.before, before.through + after.before)
         last = max(after.after, before.after + after.through)
         joint = before.after + after.before
         most = max(before.most, after.most, through, first, last, joint)
-        return Stretch(through, first, last, most)
+        return Segment(through, first, last, most)
 
-    def either(self, ways: Sequence[Stretch]) -> Stretch:
-        return Stretch(
+    @override
+    def either(self, ways: Sequence[Segment]) -> Segment:
+        return Segment(
             through=max(way.through for way in ways),
             before=max(way.before for way in ways),
             after=max(way.after for way in ways),
             most=max(way.most for way in ways),
         )
 
-    def passes(self, body: Stretch, passes: Passes) -> Stretch:
+    @override
+    def passes(self, body: Segment, passes: Passes) -> Segment:
         return self.either([self._power(body, passes.least), self._power(body, passes.most)])
 
-    def _power(self, body: Stretch, times: int) -> Stretch:
+    def _power(self, body: Segment, times: int) -> Segment:
         """So many passes, by doubling: the work grows with the number's digits."""
         result, square = EMPTY, body
         while times > 0:
@@ -90,7 +99,8 @@ class Stretches(Algebra[Stretch]):
                 square = self.then(square, square)
         return result
 
-    def any_order(self, items: Sequence[Stretch]) -> Stretch:
+    @override
+    def any_order(self, items: Sequence[Segment]) -> Segment:
         # Every order may come: any item first, any last, and all that never cut in between.
         free = sum(_counted(item) for item in items)
         before = [item.before + free - _counted(item) for item in items]
@@ -102,27 +112,29 @@ class Stretches(Algebra[Stretch]):
         )
         first, last = max(before, default=NONE), max(after, default=NONE)
         most = max([item.most for item in items] + [through, first, last, free, joint])
-        return Stretch(through, first, last, most)
+        return Segment(through, first, last, most)
 
-    def padded(self, body: Stretch, to_ms: int) -> Stretch:  # noqa: ARG002
+    @override
+    def padded(self, body: Segment, to_ms: int) -> Segment:
         return body
 
+    @override
     def beside(
         self,
-        stations: Sequence[tuple[Station, Stretch]],
-        for_ms: int,  # noqa: ARG002
-    ) -> Stretch:
+        stations: Sequence[tuple[Station, Segment]],
+        for_ms: int,
+    ) -> Segment:
         return reduce(self.then, [body for _, body in stations], EMPTY)
 
 
-def heaviest_line(plan: Plan, algebra: Stretches) -> int:
-    """The line of the lesson's step in which the heaviest stretch lies, or most of it does."""
+def heaviest_line(plan: Plan, algebra: Segments) -> int:
+    """The line of the lesson's step in which the heaviest segment lies, or most of it does."""
     fold = Fold(plan, algebra)
     context = Context(left_handed(plan.group.players), 0)
     return max(plan.steps, key=lambda step: fold.step(step, context).most).line
 
 
-def _counted(item: Stretch) -> float:
+def _counted(item: Segment) -> float:
     """What an item adds where it is passed without a cut; nothing if it always cuts."""
     return max(item.through, 0)
 

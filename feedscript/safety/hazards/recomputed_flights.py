@@ -27,20 +27,27 @@ from feedscript.launcher.scatter import (
     ground_covariance,
     mouth_sigmas,
 )
-from feedscript.launcher.throw import Throw
 from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.model import AimedFeed, Plan
+from feedscript.safety.hazards.strays import (
+    JOINT,
+    QUANTITIES,
+    SINGLE,
+    root_of_squares,
+    strayed_alone,
+    strayed_together,
+    throw_of_feed,
+)
+from feedscript.safety.hazards.throws import Throws
 
 Array = NDArray[np.float64]
 
-_HALF = len(MOUTH_QUANTITIES)
-#: Throws of a feed: as it is, each quantity up, each down; then, apart, the joint ways.
-SINGLE = 1 + 2 * _HALF
-JOINT = 4
+#: Rows of a feed's first flights: strayed alone, then nudged for its ellipse.
+_FIRST = SINGLE + QUANTITIES
 _NUDGE = np.diag([NUDGES[name] for name in MOUTH_QUANTITIES])
 
 
-class Flown(msgspec.Struct, frozen=True):
+class RecomputedFlight(msgspec.Struct, frozen=True):
     """What a feed does when it is flown again: in the plan's own terms, and at its worst."""
 
     landing_m: tuple[float, float]
@@ -49,37 +56,32 @@ class Flown(msgspec.Struct, frozen=True):
     apex_m: float
     speed_at_bounce_mps: float
     scatter_m: tuple[float, float]  # one-sigma half axes of the landings, the greater first
-    reach_m: tuple[float, float]  # of the landings along x and y, at the case's sigma
+    reach_m: tuple[float, float]  # of the landings along x and y, at the stated sigma
     net_room_m: float  # lower edge of the ball over the cord, at the low end of the scatter
     top_m: float  # the ball's centre at its highest, at the high end of the scatter
 
 
-class Throws(msgspec.Struct, frozen=True):
-    """The throws of some feeds and their flights: SINGLE + JOINT rows a feed, together."""
-
-    feeds: tuple[int, ...]  # their indices in the plan
-    launches: Launches
-    flights: Flights
-    conditions: Conditions
-
-
-class Again(msgspec.Struct, frozen=True):
+class FlightBatch(msgspec.Struct, frozen=True):
     """Feeds that fly in the same conditions, flown again."""
 
     throws: Throws
-    flown: tuple[Flown, ...]
+    recomputed: tuple[RecomputedFlight, ...]
 
 
-def fly_again(plan: Plan, profiles: Sequence[Profile], sigma: float) -> tuple[Again, ...]:
+def recompute_flights(
+    plan: Plan, profiles: Sequence[Profile], sigma: float
+) -> tuple[FlightBatch, ...]:
     """Every feed flown again; a batch for all launchers whose balls fly alike."""
     batches: dict[tuple[float, float], list[int]] = {}
     for index, feed in enumerate(plan.feeds):
         tuned = profiles[feed.launcher].calibration
         batches.setdefault((tuned.drag_factor, tuned.lift_factor), []).append(index)
-    return tuple(_again(plan, profiles, tuple(chosen), sigma) for chosen in batches.values())
+    return tuple(_batch(plan, profiles, tuple(chosen), sigma) for chosen in batches.values())
 
 
-def _again(plan: Plan, profiles: Sequence[Profile], chosen: tuple[int, ...], sigma: float) -> Again:
+def _batch(
+    plan: Plan, profiles: Sequence[Profile], chosen: tuple[int, ...], sigma: float
+) -> FlightBatch:
     feeds = tuple(plan.feeds[index] for index in chosen)
     batch = _Batch(
         feeds=feeds,
@@ -89,8 +91,8 @@ def _again(plan: Plan, profiles: Sequence[Profile], chosen: tuple[int, ...], sig
         net=COURTS[plan.court.kind].net,
         sigma=sigma,
     )
-    throws, flown = batch.fly(chosen)
-    return Again(throws, tuple(flown))
+    throws, recomputed = batch.fly(chosen)
+    return FlightBatch(throws, tuple(recomputed))
 
 
 class _Batch(msgspec.Struct, frozen=True):
@@ -103,23 +105,32 @@ class _Batch(msgspec.Struct, frozen=True):
     net: Net
     sigma: float
 
-    def fly(self, chosen: tuple[int, ...]) -> tuple[Throws, Iterator[Flown]]:
-        single = np.stack(list(map(self._strayed, self.feeds, self.sigmas)))
+    def fly(self, chosen: tuple[int, ...]) -> tuple[Throws, Iterator[RecomputedFlight]]:
+        single = np.stack(
+            [
+                strayed_alone(feed, sigmas, self.sigma)
+                for feed, sigmas in zip(self.feeds, self.sigmas, strict=True)
+            ]
+        )
         nudged = single[:, :1] + _NUDGE
         first = self._flights(np.concatenate([single, nudged], axis=1))
-        apex, room = first.apex_m[:, :SINGLE], first.room_m[:, :SINGLE]
-        far = first.far_m(self.mouths_m)[:, :SINGLE]
-        gains = (apex - apex[:, :1], room[:, :1] - room, far - far[:, :1], far[:, :1] - far)
-        joint = np.stack([_outermost(single, gain) for gain in gains], axis=1)
+        joint = self._joint(single, first)
         second = self._flights(joint)
         columns = np.concatenate([single, joint], axis=1)
-        flights = _interleaved(first.flights, SINGLE + _HALF, second.flights, len(self.feeds))
+        flights = _interleaved(first.flights, second.flights, len(self.feeds))
         throws = Throws(chosen, self._launches(columns), flights, self.conditions)
         return throws, self._each(first, second)
 
+    def _joint(self, single: Array, first: _Table) -> Array:
+        """The throws that rise highest, pass the net lowest, go farthest and least far."""
+        apex, room = first.apex_m[:, :SINGLE], first.room_m[:, :SINGLE]
+        far = first.far_m(self.mouths_m)[:, :SINGLE]
+        gains = (apex - apex[:, :1], room[:, :1] - room, far - far[:, :1], far[:, :1] - far)
+        return np.stack([strayed_together(single, gain) for gain in gains], axis=1)
+
     def _launches(self, columns: Array) -> Launches:
         """Throws of columns (feeds, rows, 5), all rows of a feed together."""
-        speed, elevation, azimuth, top, side = columns.reshape(-1, _HALF).T
+        speed, elevation, azimuth, top, side = columns.reshape(-1, QUANTITIES).T
         x, y, z = np.repeat(self.mouths_m, columns.shape[1], axis=0).T
         return Launches.of(
             speed, elevation, azimuth, top_rpm=top, side_rpm=side, x_m=x, y_m=y, z_m=z
@@ -137,18 +148,10 @@ class _Batch(msgspec.Struct, frozen=True):
             room.reshape(rows),
         )
 
-    def _strayed(self, feed: AimedFeed, sigmas: Array) -> Array:
-        """The feed's quantities at the mouth, as they are and strayed: (SINGLE, 5)."""
-        throw = throw_of_feed(feed)
-        centre = np.array([getattr(throw, name) for name in MOUTH_QUANTITIES])
-        step = np.diag(self.sigma * sigmas)
-        strayed: Array = np.concatenate([centre[None], centre + step, centre - step])
-        return strayed
-
-    def _each(self, first: _Table, second: _Table) -> Iterator[Flown]:
-        flights, width = first.flights, SINGLE + _HALF
+    def _each(self, first: _Table, second: _Table) -> Iterator[RecomputedFlight]:
+        flights = first.flights
         for number, sigmas in enumerate(self.sigmas):
-            row = number * width
+            row = number * _FIRST
             landing, rooms, apexes = (
                 first.landing_m[number],
                 first.room_m[number],
@@ -157,10 +160,10 @@ class _Batch(msgspec.Struct, frozen=True):
             jacobian = (landing[SINGLE:] - landing[0]).T / np.diag(_NUDGE)
             ellipse = ellipse_of(ground_covariance(jacobian, sigmas))
             moved = np.abs(landing[1:SINGLE] - landing[0])
-            x_m, y_m = (float(_rss(moved[:, axis])) for axis in (0, 1))
-            lost = float(_rss(rooms[0] - rooms[1:SINGLE]))
-            risen = float(_rss(apexes[1:SINGLE] - apexes[0]))
-            yield Flown(
+            x_m, y_m = (float(root_of_squares(moved[:, axis])) for axis in (0, 1))
+            lost = float(root_of_squares(rooms[0] - rooms[1:SINGLE]))
+            risen = float(root_of_squares(apexes[1:SINGLE] - apexes[0]))
+            yield RecomputedFlight(
                 landing_m=(float(landing[0, 0]), float(landing[0, 1])),
                 net_clearance_m=float(rooms[0]),
                 flight_s=float(flights.flight_s[row]),
@@ -188,44 +191,6 @@ class _Table(msgspec.Struct, frozen=True):
         return distance
 
 
-def throw_of_feed(feed: AimedFeed) -> Throw:
-    """How the feed leaves the mouth."""
-    return Throw(
-        speed_mps=feed.speed_mps,
-        elevation_deg=feed.elevation_deg,
-        azimuth_deg=feed.azimuth_deg,
-        top_rpm=feed.top_rpm,
-        side_rpm=feed.side_rpm,
-    )
-
-
-def _rss(moves: Array) -> Array:
-    """Root of the sum of squares over the quantities of the greater move, up or down.
-
-    ``moves`` holds those of every quantity up, then of every one down. Steps have their full size,
-    so that it holds where the outcome bends, as near the longest throw there is.
-    """
-    greater = np.maximum(np.maximum(moves[:_HALF], moves[_HALF:]), 0.0)
-    total: Array = np.sqrt(np.sum(greater**2, axis=0))
-    return total
-
-
-def _outermost(strayed: Array, gain: Array) -> Array:
-    """For each feed the throw ``sigma`` out, all quantities together, that gains most: (feeds, 5).
-
-    Each quantity takes the share of the distance that it has in the outcome alone (the design point
-    of first-order reliability), so that what two of them do together is not lost.
-    """
-    up, down = gain[:, 1 : _HALF + 1], gain[:, _HALF + 1 :]
-    most = np.maximum(np.maximum(up, down), 0.0)
-    length = np.sqrt(np.sum(most**2, axis=1, keepdims=True))
-    share = most / np.where(length > 0.0, length, 1.0)
-    best = np.where((up >= down)[:, :, None], strayed[:, 1 : _HALF + 1], strayed[:, _HALF + 1 :])
-    centre = strayed[:, 0]
-    moved: Array = centre + np.sum(share[:, :, None] * (best - centre[:, None]), axis=1)
-    return moved
-
-
 def _net_room(flights: Flights, conditions: Conditions, net: Net) -> Array:
     """Room between the ball's lower edge and the cord.
 
@@ -236,13 +201,13 @@ def _net_room(flights: Flights, conditions: Conditions, net: Net) -> Array:
     return short
 
 
-def _interleaved(first: Flights, width: int, second: Flights, feeds: int) -> Flights:
+def _interleaved(first: Flights, second: Flights, feeds: int) -> Flights:
     """SINGLE rows of the first flights and all JOINT of the second, feed by feed."""
     parts = {}
     for name in Flights.__annotations__:
         one, two = getattr(first, name), getattr(second, name)
         shape = one.shape[:-1]
-        kept = one.reshape(*shape, feeds, width)[..., :SINGLE]
+        kept = one.reshape(*shape, feeds, _FIRST)[..., :SINGLE]
         both = np.concatenate([kept, two.reshape(*shape, feeds, JOINT)], axis=-1)
         parts[name] = both.reshape(*shape, feeds * (SINGLE + JOINT))
     return Flights(**parts)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import msgspec
 
+from feedscript.override import override
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station, Turns
 
@@ -26,43 +27,55 @@ class _Works(Algebra[Work]):
     def __init__(self, players: int) -> None:
         self._players = players
 
+    @override
     def nothing(self) -> Work:
         return _NONE
 
-    def send(self, step: Send, feeds: tuple[int, ...]) -> Work:  # noqa: ARG002
+    @override
+    def send(self, step: Send, feeds: tuple[int, ...]) -> Work:
         return Work(1, 0)
 
-    def show_speed(self, step: ShowSpeed) -> Work:  # noqa: ARG002 - nobody plays it
+    @override
+    def show_speed(self, step: ShowSpeed) -> Work:  # nobody plays it
         return _NONE
 
-    def rest(self, step: Rest) -> Work:  # noqa: ARG002
+    @override
+    def rest(self, step: Rest) -> Work:
         return _NONE
 
-    def collect(self, step: Collect) -> Work:  # noqa: ARG002
+    @override
+    def collect(self, step: Collect) -> Work:
         return _NONE
 
+    @override
     def then(self, before: Work, after: Work) -> Work:
         return Work(before.shared + after.shared, before.own + after.own)
 
+    @override
     def either(self, ways: Sequence[Work]) -> Work:
         return Work(max(way.shared for way in ways), max(way.own for way in ways))
 
+    @override
     def passes(self, body: Work, passes: Passes) -> Work:
         return Work(body.shared * passes.most, body.own * passes.most)
 
+    @override
     def any_order(self, items: Sequence[Work]) -> Work:
         return Work(sum(item.shared for item in items), sum(item.own for item in items))
 
-    def padded(self, body: Work, to_ms: int) -> Work:  # noqa: ARG002
+    @override
+    def padded(self, body: Work, to_ms: int) -> Work:
         return body
 
-    def beside(self, stations: Sequence[tuple[Station, Work]], for_ms: int) -> Work:  # noqa: ARG002
+    @override
+    def beside(self, stations: Sequence[tuple[Station, Work]], for_ms: int) -> Work:
         each = [
             body.own + body.shared / max(len(station.players) or self._players, 1)
             for station, body in stations
         ]
         return Work(0, max(each, default=0))
 
+    @override
     def turn(self, body: Work, step: Turns) -> Work:
         # The fold repeats a turn once a slot; of so many slots each player has this share, or
         # one more where they do not come out even.

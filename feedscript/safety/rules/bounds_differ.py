@@ -5,7 +5,7 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.plan.canonical import digest
 from feedscript.plan.folds.bounds import bounds
-from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 
 PAGE = Page(
@@ -19,8 +19,8 @@ PAGE = Page(
 )
 
 
-def _find(case: Case) -> Finding:
-    stated, found = case.plan.bounds, bounds(case.plan)
+def _find(facts: PlanFacts) -> Finding:
+    stated, found = facts.plan.bounds, bounds(facts.plan)
     words = (
         f"{found.balls[0]} to {found.balls[1]} balls, {found.time_s[0]:g} to "
         f"{found.time_s[1]:g} s, at most {found.fastest_mps:.1f} m/s"

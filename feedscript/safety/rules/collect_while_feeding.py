@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from feedscript.diagnostics import Page
 from feedscript.plan.folds.bodies import bodies
 from feedscript.plan.model import Collect, ShowSpeed, Step, Together
-from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 
 PAGE = Page(
@@ -31,9 +31,9 @@ def _pauses(steps: Sequence[Step], beside: bool) -> Iterator[Step]:
             yield from _pauses(body, within)
 
 
-def _find(case: Case) -> Finding:
+def _find(facts: PlanFacts) -> Finding:
     breaches = []
-    for step in _pauses(case.plan.steps, beside=False):
+    for step in _pauses(facts.plan.steps, beside=False):
         what = "balls are collected" if isinstance(step, Collect) else "a speed is shown"
         breaches.append(
             Breach(

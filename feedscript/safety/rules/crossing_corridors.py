@@ -6,9 +6,10 @@ import math
 
 from feedscript.diagnostics import Page
 from feedscript.plan.folds.across import Across, down_s
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import fed, two_stations
 from feedscript.safety.hazards.gaps import apart_m
 from feedscript.safety.hazards.stations import in_the_air_at_once
@@ -38,10 +39,12 @@ PAGE = Page(
 LIMIT = Limit(default=0.5, unit="m", stricter=Stricter.HIGHER)
 
 
-def _reading(case: Case, limit: float, pair: tuple[int, int], follows: Across | None) -> Reading:
-    feeds = case.plan.feeds
+def _measurement(
+    facts: PlanFacts, limit: float, pair: tuple[int, int], follows: Across | None
+) -> Measurement:
+    feeds = facts.plan.feeds
     first, second = pair if follows is None else (follows.before, follows.after)
-    gap = apart_m(case.envelopes[first], case.envelopes[second])
+    gap = apart_m(facts.envelopes[first], facts.envelopes[second])
     names = f"{feeds[first].name} and {feeds[second].name}"
     within, kept = apart(gap, limit, 2)
     how = f"cross by {-gap:.2f} m" if gap < 0 else f"come within {within} m of each other"
@@ -54,7 +57,7 @@ def _reading(case: Case, limit: float, pair: tuple[int, int], follows: Across | 
             f"put `rest {math.ceil(down - follows.least_gap_s)} s` between them, or land them "
             f"apart: {feeds[first].name} may fly and bounce for {down:.1f} s"
         )
-    return Reading(
+    return Measurement(
         value=gap,
         limit=limit,
         margin=gap - limit,
@@ -69,11 +72,11 @@ def _reading(case: Case, limit: float, pair: tuple[int, int], follows: Across | 
     )
 
 
-def _find(case: Case) -> Finding:
-    limit = case.limit(PAGE.slug, LIMIT)
-    pairs = sorted(in_the_air_at_once(case.plan).items(), key=lambda item: item[0])
-    readings = [_reading(case, limit, pair, follows) for pair, follows in pairs]
-    return finding(readings, "no two launchers' balls fly at the same time")
+def _find(facts: PlanFacts) -> Finding:
+    limit = facts.limit(PAGE.slug, LIMIT)
+    pairs = sorted(in_the_air_at_once(facts.plan).items(), key=lambda item: item[0])
+    measurements = [_measurement(facts, limit, pair, follows) for pair, follows in pairs]
+    return finding(measurements, "no two launchers' balls fly at the same time")
 
 
 RULE = Rule(

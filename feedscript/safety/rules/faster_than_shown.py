@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.plan.model import Plan
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
 from feedscript.safety.hazards.order import sends
 from feedscript.units import apart
@@ -32,17 +33,17 @@ PAGE = Page(
 LIMIT = Limit(default=4.0, unit="m/s", stricter=Stricter.LOWER)
 
 
-def _find(case: Case) -> Finding:
-    plan, limit = case.plan, case.limit(PAGE.slug, LIMIT)
-    readings = []
+def _find(facts: PlanFacts) -> Finding:
+    plan, limit = facts.plan, facts.limit(PAGE.slug, LIMIT)
+    measurements = []
     for sent in sends(plan.steps, plan.feeds, len(plan.launchers)):
         if sent.shown_mps <= 0.0:
             continue  # another rule's
         feed = plan.feeds[sent.feed]
         rise = feed.speed_mps - sent.shown_mps
         faster, most = apart(rise, limit, 1)
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=rise,
                 limit=limit,
                 margin=limit - rise,
@@ -61,18 +62,18 @@ def _find(case: Case) -> Finding:
                 part="step",
             )
         )
-    return finding(_one_for_each_launcher(plan, readings), "nothing is sent after a shown ball")
+    return finding(_one_for_each_launcher(plan, measurements), "nothing is sent after a shown ball")
 
 
-def _one_for_each_launcher(plan: Plan, readings: list[Reading]) -> list[Reading]:
+def _one_for_each_launcher(plan: Plan, measurements: list[Measurement]) -> list[Measurement]:
     """One report for one missing `show`: that of the fastest ball fixes them all."""
-    kept: dict[int, Reading] = {}
-    for reading in readings:
-        assert reading.feed is not None
-        launcher = plan.feeds[reading.feed].launcher
-        known = kept.setdefault(launcher, reading)
-        if reading.margin < known.margin:
-            kept[launcher] = reading
+    kept: dict[int, Measurement] = {}
+    for measurement in measurements:
+        assert measurement.feed is not None
+        launcher = plan.feeds[measurement.feed].launcher
+        known = kept.setdefault(launcher, measurement)
+        if measurement.margin < known.margin:
+            kept[launcher] = measurement
     return list(kept.values())
 
 

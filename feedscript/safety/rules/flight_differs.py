@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 
 PAGE = Page(
@@ -24,28 +24,28 @@ SPEED_MPS = 0.05
 TIME_S = 0.01
 
 
-def _find(case: Case) -> Finding:
-    readings = []
-    for index, feed in enumerate(case.plan.feeds):
-        flown = case.flown[index]
+def _find(facts: PlanFacts) -> Finding:
+    measurements = []
+    for index, feed in enumerate(facts.plan.feeds):
+        recomputed = facts.recomputed[index]
         differences = {
-            "landing": abs(flown.landing_m[0] - feed.landing_m[0]) / LENGTH_M,
-            "landing depth": abs(flown.landing_m[1] - feed.landing_m[1]) / LENGTH_M,
-            "apex": abs(flown.apex_m - feed.apex_m) / LENGTH_M,
-            "net clearance": abs(flown.net_clearance_m - feed.net_clearance_m) / LENGTH_M,
+            "landing": abs(recomputed.landing_m[0] - feed.landing_m[0]) / LENGTH_M,
+            "landing depth": abs(recomputed.landing_m[1] - feed.landing_m[1]) / LENGTH_M,
+            "apex": abs(recomputed.apex_m - feed.apex_m) / LENGTH_M,
+            "net clearance": abs(recomputed.net_clearance_m - feed.net_clearance_m) / LENGTH_M,
             "speed at the bounce": (
-                abs(flown.speed_at_bounce_mps - feed.speed_at_bounce_mps) / SPEED_MPS
+                abs(recomputed.speed_at_bounce_mps - feed.speed_at_bounce_mps) / SPEED_MPS
             ),
             "scatter": max(
-                abs(flown.scatter_m[0] - feed.scatter.major_m) / LENGTH_M,
-                abs(flown.scatter_m[1] - feed.scatter.minor_m) / LENGTH_M,
+                abs(recomputed.scatter_m[0] - feed.scatter.major_m) / LENGTH_M,
+                abs(recomputed.scatter_m[1] - feed.scatter.minor_m) / LENGTH_M,
             ),
-            "time of flight": abs(flown.flight_s - feed.flight_s) / TIME_S,
+            "time of flight": abs(recomputed.flight_s - feed.flight_s) / TIME_S,
         }
         what = max(differences, key=lambda name: differences[name])
         share = differences[what]
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=share,
                 limit=1.0,
                 margin=1.0 - share,
@@ -56,7 +56,7 @@ def _find(case: Case) -> Finding:
                 feed=index,
             )
         )
-    return finding(readings, "the plan has no feeds")
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
 
@@ -20,15 +20,15 @@ PAGE = Page(
 )
 
 
-def _find(case: Case) -> Finding:
-    readings = []
-    for launcher, profile in zip(case.plan.launchers, case.profiles, strict=True):
+def _find(facts: PlanFacts) -> Finding:
+    measurements = []
+    for launcher, profile in zip(facts.plan.launchers, facts.profiles, strict=True):
         if launcher.load is None:
             continue
         holds = profile.limits.hopper_balls
         words = f"{launcher.load} balls loaded into a hopper that holds {holds}"
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=launcher.load,
                 limit=holds,
                 margin=holds - launcher.load,
@@ -40,7 +40,7 @@ def _find(case: Case) -> Finding:
                 part="load",
             )
         )
-    return finding(readings, "the program does not say how many balls are loaded")
+    return finding(measurements, "the program does not say how many balls are loaded")
 
 
 RULE = Rule(

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page, Severity
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
 from feedscript.units import apart
 
@@ -27,9 +28,9 @@ PAGE = Page(
 LIMIT = Limit(default=30.0, unit="C", stricter=Stricter.LOWER)
 
 
-def _find(case: Case) -> Finding:
-    limit, air = case.limit(PAGE.slug, LIMIT), case.plan.court.air_c
-    reading = Reading(
+def _find(facts: PlanFacts) -> Finding:
+    limit, air = facts.limit(PAGE.slug, LIMIT), facts.plan.court.air_c
+    measurement = Measurement(
         value=air,
         limit=limit,
         margin=limit - air,
@@ -39,7 +40,7 @@ def _find(case: Case) -> Finding:
         help="measure the wet-bulb globe temperature; shade, water, shorter series; ask who knows",
         part="court",
     )
-    return finding([reading], "")
+    return finding([measurement], "")
 
 
 RULE = Rule(

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
 from feedscript.safety.hazards.areas import Stay, stay_clear
 
@@ -27,17 +28,17 @@ PAGE = Page(
 LIMIT = Limit(default=0.2, unit="m", stricter=Stricter.HIGHER)
 
 
-def stays(case: Case) -> list[Stay]:
+def stays(facts: PlanFacts) -> list[Stay]:
     """Every feed beside every keep-out."""
     return [
         Stay(index, area, "keep-out")
-        for index in range(len(case.plan.feeds))
-        for area in case.plan.keep_outs
+        for index in range(len(facts.plan.feeds))
+        for area in facts.plan.keep_outs
     ]
 
 
-def _find(case: Case) -> Finding:
-    return stay_clear(case, stays(case), case.limit(PAGE.slug, LIMIT), "no keep-out is declared")
+def _find(facts: PlanFacts) -> Finding:
+    return stay_clear(facts, stays(facts), facts.limit(PAGE.slug, LIMIT), "no keep-out is declared")
 
 
 RULE = Rule(

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.plan.scene import Area
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.rule import Breach, Finding, Limit, Rule, Stricter, Worst
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 from feedscript.safety.examples import example, fed
 from feedscript.safety.hazards.areas import Stay, stay_clear
 
@@ -43,14 +44,14 @@ WIDE_M = 18.0
 LONG_M = 40.0
 
 
-def neighbours(case: Case) -> list[Area] | None:
+def neighbours(facts: PlanFacts) -> list[Area] | None:
     """The areas of the neighbouring courts; None if how far off they lie is not declared."""
-    court = case.plan.court
+    court = facts.plan.court
     if not court.neighbours:
         return []
     if court.side_clearance_m is None:
         return None
-    edge = (case.court.doubles_half_width_m or case.court.half_width_m) + court.side_clearance_m
+    edge = (facts.court.doubles_half_width_m or facts.court.half_width_m) + court.side_clearance_m
     areas = []
     for side in court.neighbours:
         sign = 1.0 if side == "ad" else -1.0
@@ -60,22 +61,22 @@ def neighbours(case: Case) -> list[Area] | None:
     return areas
 
 
-def stays(case: Case) -> list[Stay]:
+def stays(facts: PlanFacts) -> list[Stay]:
     """Every feed beside every neighbouring court whose distance is declared."""
     return [
         Stay(index, area, "neighbouring court")
-        for index in range(len(case.plan.feeds))
-        for area in neighbours(case) or ()
+        for index in range(len(facts.plan.feeds))
+        for area in neighbours(facts) or ()
     ]
 
 
-def _find(case: Case) -> Finding:
-    if neighbours(case) is None:
+def _find(facts: PlanFacts) -> Finding:
+    if neighbours(facts) is None:
         message = "a court is declared beside this one, but not how far from its sideline"
         fix = "add the distance from the sideline to the next court"
         return Finding(Worst(message), (Breach(message, fix, part="court"),))
     silent = "no neighbouring court is declared: none is assumed"
-    return stay_clear(case, stays(case), case.limit(PAGE.slug, LIMIT), silent)
+    return stay_clear(facts, stays(facts), facts.limit(PAGE.slug, LIMIT), silent)
 
 
 RULE = Rule(

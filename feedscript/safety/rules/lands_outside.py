@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
 
@@ -22,15 +22,15 @@ PAGE = Page(
 )
 
 
-def _find(case: Case) -> Finding:
-    court = case.court
-    readings = []
-    for index, feed in enumerate(case.plan.feeds):
+def _find(facts: PlanFacts) -> Finding:
+    court = facts.court
+    measurements = []
+    for index, feed in enumerate(facts.plan.feeds):
         x_m, y_m = feed.landing_m
         margin = min(court.half_length_m - y_m, y_m, court.half_width_m - abs(x_m))
         words = f"{feed.name} lands {y_m:.2f} m past the net and {abs(x_m):.2f} m from the middle"
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=margin,
                 limit=0.0,
                 margin=margin,
@@ -42,7 +42,7 @@ def _find(case: Case) -> Finding:
                 part="land",
             )
         )
-    return finding(readings, "the plan has no feeds")
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
 from feedscript.units import apart
 
@@ -25,24 +26,24 @@ PAGE = Page(
 LIMIT = Limit(default=0.0, unit="s", stricter=Stricter.HIGHER)
 
 
-def own_limit(case: Case) -> float:
+def own_limit(facts: PlanFacts) -> float:
     """What every launcher here asks of itself, whatever the program asks."""
-    return min(profile.limits.least_interval_s for profile in case.profiles)
+    return min(profile.limits.least_interval_s for profile in facts.profiles)
 
 
-def _find(case: Case) -> Finding:
-    readings = []
-    for pair in case.pairs:
+def _find(facts: PlanFacts) -> Finding:
+    measurements = []
+    for pair in facts.pairs:
         if pair.before is None:
             continue
-        least = case.profiles[pair.launcher].limits.least_interval_s
-        limit = max(least, case.limit(PAGE.slug, LIMIT))
-        feed = case.plan.feeds[pair.after]
-        before = case.plan.feeds[pair.before]
+        least = facts.profiles[pair.launcher].limits.least_interval_s
+        limit = max(least, facts.limit(PAGE.slug, LIMIT))
+        feed = facts.plan.feeds[pair.after]
+        before = facts.plan.feeds[pair.before]
         gap, least_s = apart(pair.least_gap_s, limit, 2)
         words = f"{feed.name} comes {gap} s after {before.name}"
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=pair.least_gap_s,
                 limit=limit,
                 margin=pair.least_gap_s - limit,
@@ -56,7 +57,7 @@ def _find(case: Case) -> Finding:
                 part="step",
             )
         )
-    return finding(readings, "no ball follows another")
+    return finding(measurements, "no ball follows another")
 
 
 RULE = Rule(

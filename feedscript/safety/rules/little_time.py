@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page, Severity
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
 from feedscript.units import apart
 
@@ -37,14 +38,14 @@ PAGE = Page(
 LIMIT = Limit(default=0.8, unit="s", stricter=Stricter.HIGHER)
 
 
-def _find(case: Case) -> Finding:
-    limit = case.limit(PAGE.slug, LIMIT)
-    readings = []
-    for index, feed in enumerate(case.plan.feeds):
-        time = case.arrivals[index].time_s
+def _find(facts: PlanFacts) -> Finding:
+    limit = facts.limit(PAGE.slug, LIMIT)
+    measurements = []
+    for index, feed in enumerate(facts.plan.feeds):
+        time = facts.arrivals[index].time_s
         left, guide = apart(time, limit, 2)
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=time,
                 limit=limit,
                 margin=time - limit,
@@ -56,7 +57,7 @@ def _find(case: Case) -> Finding:
                 part="speed",
             )
         )
-    return finding(readings, "the plan has no feeds")
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from feedscript.diagnostics import Page, Severity
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
 from feedscript.safety.hazards.young import by_stage
 from feedscript.units import apart
@@ -33,16 +34,16 @@ OTHERS_S = 5400.0
 LIMIT = Limit(default=OTHERS_S, unit="s", stricter=Stricter.LOWER)
 
 
-def own_limit(case: Case) -> float:
+def own_limit(facts: PlanFacts) -> float:
     """The guide's figure for this group whatever the program asks."""
-    return by_stage(case.plan.group, STAGE_S, OTHERS_S)
+    return by_stage(facts.plan.group, STAGE_S, OTHERS_S)
 
 
-def _find(case: Case) -> Finding:
-    limit = min(own_limit(case), case.limit(PAGE.slug, LIMIT))
-    longest = case.plan.bounds.time_s[1]
+def _find(facts: PlanFacts) -> Finding:
+    limit = min(own_limit(facts), facts.limit(PAGE.slug, LIMIT))
+    longest = facts.plan.bounds.time_s[1]
     runs, guide = apart(longest / 60, limit / 60, 0)
-    reading = Reading(
+    measurement = Measurement(
         value=longest / 60,
         limit=limit / 60,
         margin=(limit - longest) / 60,
@@ -52,7 +53,7 @@ def _find(case: Case) -> Finding:
         help="shorten it, or split it in two",
         part="lesson",
     )
-    return finding([reading], "")
+    return finding([measurement], "")
 
 
 RULE = Rule(

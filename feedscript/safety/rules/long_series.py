@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from feedscript.diagnostics import Page, Severity
+from feedscript.override import override
 from feedscript.plan.folds.fold import Fold
 from feedscript.plan.model import Plan, Rest, Send, ShowSpeed, Station, Turns
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
 from feedscript.safety.hazards.heaviest_segment import (
     CUT,
     EMPTY,
-    Stretch,
-    Stretches,
+    Segment,
+    Segments,
     heaviest_line,
     weighing,
 )
@@ -46,26 +48,31 @@ STAGE_S: Mapping[str, float] = {"red": 60.0, "orange": 90.0, "green": 105.0}
 FULL_COURT_S = 120.0
 
 
-class _Seconds(Stretches):
+class _Seconds(Segments):
     """Seconds of play; a pause of a break's length cuts, and so does a change of player."""
 
-    def send(self, step: Send, feeds: tuple[int, ...]) -> Stretch:  # noqa: ARG002
+    @override
+    def send(self, step: Send, feeds: tuple[int, ...]) -> Segment:
         return CUT if step.after_s[0] >= BREAK_S else weighing(step.after_s[1])
 
-    def show_speed(self, step: ShowSpeed) -> Stretch:  # noqa: ARG002
+    @override
+    def show_speed(self, step: ShowSpeed) -> Segment:
         return CUT
 
-    def rest(self, step: Rest) -> Stretch:
+    @override
+    def rest(self, step: Rest) -> Segment:
         return CUT if step.seconds >= BREAK_S else weighing(step.seconds)
 
     def __init__(self, *, alone: bool) -> None:
         self._alone = alone
 
-    def turn(self, body: Stretch, step: Turns) -> Stretch:
+    @override
+    def turn(self, body: Segment, step: Turns) -> Segment:
         # One who is alone has every turn, and no change of player is a break.
         return body if step.slots < 2 or self._alone else self.then(body, CUT)
 
-    def beside(self, stations: Sequence[tuple[Station, Stretch]], for_ms: int) -> Stretch:  # noqa: ARG002
+    @override
+    def beside(self, stations: Sequence[tuple[Station, Segment]], for_ms: int) -> Segment:
         return self.either([body for _, body in stations]) if stations else EMPTY
 
 
@@ -80,21 +87,21 @@ def longest_s(plan: Plan, *, alone: bool = False) -> float:
 LIMIT = Limit(default=FULL_COURT_S, unit="s", stricter=Stricter.LOWER)
 
 
-def own_limit(case: Case) -> float:
+def own_limit(facts: PlanFacts) -> float:
     """The guide's figure for this group whatever the program asks."""
-    return by_stage(case.plan.group, STAGE_S, FULL_COURT_S)
+    return by_stage(facts.plan.group, STAGE_S, FULL_COURT_S)
 
 
-def most_s(case: Case) -> float:
+def most_s(facts: PlanFacts) -> float:
     """The guide's figure for this lesson."""
-    return min(own_limit(case), case.limit(PAGE.slug, LIMIT))
+    return min(own_limit(facts), facts.limit(PAGE.slug, LIMIT))
 
 
-def _find(case: Case) -> Finding:
-    limit = most_s(case)
-    longest = longest_s(case.plan)
+def _find(facts: PlanFacts) -> Finding:
+    limit = most_s(facts)
+    longest = longest_s(facts.plan)
     plays, guide = apart(longest, limit, 0)
-    reading = Reading(
+    measurement = Measurement(
         value=longest,
         limit=limit,
         margin=limit - longest,
@@ -102,10 +109,10 @@ def _find(case: Case) -> Finding:
         words=f"the longest series without a break is {longest:.0f} s",
         message=f"somebody may play {plays} s without a break; the guide is {guide} s",
         help=f"put a rest of {BREAK_S:g} s or more into the series, or a change of player",
-        line=heaviest_line(case.plan, _Seconds(alone=False)) if case.plan.steps else None,
+        line=heaviest_line(facts.plan, _Seconds(alone=False)) if facts.plan.steps else None,
         part="block",
     )
-    return finding([reading], "")
+    return finding([measurement], "")
 
 
 RULE = Rule(

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from feedscript.diagnostics import Page, Severity
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
 from feedscript.safety.hazards.work import balls_per_player
 from feedscript.safety.hazards.young import by_stage
@@ -48,23 +49,23 @@ OTHERS_BALLS = 300.0
 LIMIT = Limit(default=OTHERS_BALLS, unit="balls", stricter=Stricter.LOWER)
 
 
-def own_limit(case: Case) -> float:
+def own_limit(facts: PlanFacts) -> float:
     """The guide's figure for this group whatever the program asks."""
-    group = case.plan.group
+    group = facts.plan.group
     by_level = LEVEL_BALLS.get(group.level or "", OTHERS_BALLS)
     return min(by_stage(group, STAGE_BALLS, OTHERS_BALLS), by_level)
 
 
-def most_balls(case: Case) -> float:
+def most_balls(facts: PlanFacts) -> float:
     """The guide's figure for this lesson."""
-    return min(own_limit(case), case.limit(PAGE.slug, LIMIT))
+    return min(own_limit(facts), facts.limit(PAGE.slug, LIMIT))
 
 
-def _find(case: Case) -> Finding:
-    limit = most_balls(case)
-    balls = balls_per_player(case.plan)
+def _find(facts: PlanFacts) -> Finding:
+    limit = most_balls(facts)
+    balls = balls_per_player(facts.plan)
     gets, guide = apart(balls, limit, 0)
-    reading = Reading(
+    measurement = Measurement(
         value=balls,
         limit=limit,
         margin=limit - balls,
@@ -74,7 +75,7 @@ def _find(case: Case) -> Finding:
         help="share the balls among more players, or shorten the lesson",
         part="lesson",
     )
-    return finding([reading], "")
+    return finding([measurement], "")
 
 
 RULE = Rule(

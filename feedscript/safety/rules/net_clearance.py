@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.analysis.case import Case
 from feedscript.safety.analysis.fixes import mouths_that_fix, speeds_that_fix
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
 from feedscript.units import apart
 
@@ -36,24 +37,28 @@ def _help(*worked_out: str | None) -> str:
     return f"write {' or '.join(found)}; or {usual}" if found else usual
 
 
-def _find(case: Case) -> Finding:
-    limit = case.limit(PAGE.slug, LIMIT)
-    readings = []
-    low = [index for index, one in enumerate(case.flown) if not one.net_room_m >= limit]
-    speeds = speeds_that_fix(case, low, lambda tried, lane: tried.flown[lane].net_room_m >= limit)
-    mouths = mouths_that_fix(case, low, lambda tried, lane: tried.flown[lane].net_room_m >= limit)
-    for index, feed in enumerate(case.plan.feeds):
-        room = case.flown[index].net_room_m
+def _find(facts: PlanFacts) -> Finding:
+    limit = facts.limit(PAGE.slug, LIMIT)
+    measurements = []
+    low = [index for index, one in enumerate(facts.recomputed) if not one.net_room_m >= limit]
+    speeds = speeds_that_fix(
+        facts, low, lambda tried, lane: tried.recomputed[lane].net_room_m >= limit
+    )
+    mouths = mouths_that_fix(
+        facts, low, lambda tried, lane: tried.recomputed[lane].net_room_m >= limit
+    )
+    for index, feed in enumerate(facts.plan.feeds):
+        room = facts.recomputed[index].net_room_m
         has, asked = apart(room, limit, 2)
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=room,
                 limit=limit,
                 margin=room - limit,
                 unit="m",
                 words=f"{feed.name} clears the net by {room:.2f} m at the low end of its scatter",
                 message=(
-                    f"{feed.name} passes the net with {has} m of room at {case.sigma:g} "
+                    f"{feed.name} passes the net with {has} m of room at {facts.sigma:g} "
                     f"sigma; {asked} m is asked"
                 ),
                 help=_help(speeds.get(index), mouths.get(index)),
@@ -61,7 +66,7 @@ def _find(case: Case) -> Finding:
                 part="speed",
             )
         )
-    return finding(readings, "the plan has no feeds")
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

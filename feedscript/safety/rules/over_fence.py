@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Breach, Finding, Limit, Rule, Stricter, Worst
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 from feedscript.safety.examples import example
 from feedscript.safety.hazards.gaps import height_at_m
 from feedscript.units import apart
@@ -33,28 +34,28 @@ def _gap_unknown() -> Finding:
     )
 
 
-def _find(case: Case) -> Finding:
-    height, gap = case.plan.court.fence_height_m, case.plan.court.fence_behind_baseline_m
+def _find(facts: PlanFacts) -> Finding:
+    height, gap = facts.plan.court.fence_height_m, facts.plan.court.fence_behind_baseline_m
     if height is None:
         return finding([], "no fence is declared: what lies behind the court is not judged")
     if gap is None:
         return _gap_unknown()
-    limit = case.limit(PAGE.slug, LIMIT)
-    fence_y = case.court.half_length_m + gap
-    readings = []
-    for index, feed in enumerate(case.plan.feeds):
-        top = height_at_m(case.envelopes[index], fence_y)
+    limit = facts.limit(PAGE.slug, LIMIT)
+    fence_y = facts.court.half_length_m + gap
+    measurements = []
+    for index, feed in enumerate(facts.plan.feeds):
+        top = height_at_m(facts.envelopes[index], fence_y)
         room = height - top
         reaches, _ = apart(top, height - limit, 2)
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=room,
                 limit=limit,
                 margin=room - limit,
                 unit="m",
                 words=f"{feed.name} reaches the fence {top:.2f} m high, of {height:g} m",
                 message=(
-                    f"{feed.name} reaches the fence {reaches} m high at {case.sigma:g} sigma; the "
+                    f"{feed.name} reaches the fence {reaches} m high at {facts.sigma:g} sigma; the "
                     f"fence is {height:g} m and {limit:g} m is kept"
                 ),
                 help="land it shorter, slower or with less bounce",
@@ -62,7 +63,7 @@ def _find(case: Case) -> Finding:
                 part="land",
             )
         )
-    return finding(readings, "the plan has no feeds")
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

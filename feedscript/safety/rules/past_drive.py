@@ -5,8 +5,8 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.launcher.kinematics import drive_names, drive_unit
 from feedscript.launcher.profile.drives import Air, Arm, Drive, Range
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding, within
+from feedscript.safety.analysis.measurement import Measurement, finding, within
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 
 PAGE = Page(
@@ -28,17 +28,17 @@ def allowed(drive: Drive) -> Range:
     return drive.wheel_rpm
 
 
-def _find(case: Case) -> Finding:
-    readings = []
-    for index, feed in enumerate(case.plan.feeds):
-        drive = case.profile(feed).drive
+def _find(facts: PlanFacts) -> Finding:
+    measurements = []
+    for index, feed in enumerate(facts.plan.feeds):
+        drive = facts.profile(feed).drive
         range_, unit = allowed(drive), drive_unit(drive)
         for name, value in zip(drive_names(drive), feed.setting.drives, strict=True):
             limit, margin = within(value, range_.least, range_.most)
             words = f"{feed.name} needs the {name} at {value:.0f} {unit}"
             span = f"{range_.least:g} to {range_.most:g} {unit}"
-            readings.append(
-                Reading(
+            measurements.append(
+                Measurement(
                     value=value,
                     limit=limit,
                     margin=margin,
@@ -50,7 +50,7 @@ def _find(case: Case) -> Finding:
                     part="spin",
                 )
             )
-    return finding(readings, "the plan has no feeds")
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

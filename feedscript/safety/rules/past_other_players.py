@@ -5,8 +5,9 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.plan.model import AimedFeed
 from feedscript.plan.scene import Area
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import fed, two_stations
 from feedscript.safety.hazards.areas import Stay, square, stay_clear
 from feedscript.safety.hazards.stations import in_the_air_at_once
@@ -39,11 +40,11 @@ def _waiting(feed: AimedFeed) -> Area | None:
     return square(f"the receiver of {feed.name}", feed.receiver_m, feed.line)
 
 
-def stays(case: Case) -> list[Stay]:
+def stays(facts: PlanFacts) -> list[Stay]:
     """Every feed beside the places of those who wait at other stations."""
-    feeds = case.plan.feeds
+    feeds = facts.plan.feeds
     found = set()
-    for pair in in_the_air_at_once(case.plan):
+    for pair in in_the_air_at_once(facts.plan):
         for flying, waiting in (pair, pair[::-1]):
             area = _waiting(feeds[waiting])
             if area is not None:
@@ -51,9 +52,9 @@ def stays(case: Case) -> list[Stay]:
     return sorted(found, key=lambda stay: (stay.feed, stay.area.name))
 
 
-def _find(case: Case) -> Finding:
+def _find(facts: PlanFacts) -> Finding:
     silent = "no station beside another says where its receivers wait"
-    return stay_clear(case, stays(case), case.limit(PAGE.slug, LIMIT), silent)
+    return stay_clear(facts, stays(facts), facts.limit(PAGE.slug, LIMIT), silent)
 
 
 RULE = Rule(

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.profile.drives import Range, TwoWheels
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding, within
+from feedscript.safety.analysis.measurement import Measurement, finding, within
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 
 PAGE = Page(
@@ -19,16 +19,16 @@ PAGE = Page(
 )
 
 
-def _find(case: Case) -> Finding:
-    readings = []
-    for index, feed in enumerate(case.plan.feeds):
-        drive = case.profile(feed).drive
+def _find(facts: PlanFacts) -> Finding:
+    measurements = []
+    for index, feed in enumerate(facts.plan.feeds):
+        drive = facts.profile(feed).drive
         range_ = drive.roll_deg if isinstance(drive, TwoWheels) else Range(0.0, 0.0)
         roll = feed.setting.roll_deg
         limit, margin = within(roll, range_.least, range_.most)
         words = f"{feed.name} rolls the head to {roll:.1f} degrees"
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=roll,
                 limit=limit,
                 margin=margin,
@@ -40,7 +40,7 @@ def _find(case: Case) -> Finding:
                 part="spin",
             )
         )
-    return finding(readings, "the plan has no feeds")
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.plan.model import AimedFeed
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
 from feedscript.units import apart
 
@@ -32,9 +33,11 @@ PAGE = Page(
 LIMIT = Limit(default=5.0, unit="m", stricter=Stricter.LOWER)
 
 
-def _reading(case: Case, index: int, feed: AimedFeed, receiver: tuple[float, float]) -> Reading:
-    limit = case.limit(PAGE.slug, LIMIT)
-    away = case.arrivals[index].away_m
+def _measurement(
+    facts: PlanFacts, index: int, feed: AimedFeed, receiver: tuple[float, float]
+) -> Measurement:
+    limit = facts.limit(PAGE.slug, LIMIT)
+    away = facts.arrivals[index].away_m
     assert away is not None
     if receiver[1] <= 0:
         message = f"the receiver of {feed.name} stands on the launcher's side of the net"
@@ -43,7 +46,7 @@ def _reading(case: Case, index: int, feed: AimedFeed, receiver: tuple[float, flo
         passes, most = apart(away, limit, 2)
         message = f"{feed.name} passes its receiver at {passes} m; {most} m is the most"
         margin = limit - away
-    return Reading(
+    return Measurement(
         value=away,
         limit=limit,
         margin=margin,
@@ -56,13 +59,13 @@ def _reading(case: Case, index: int, feed: AimedFeed, receiver: tuple[float, flo
     )
 
 
-def _find(case: Case) -> Finding:
-    readings = [
-        _reading(case, index, feed, feed.receiver_m)
-        for index, feed in enumerate(case.plan.feeds)
+def _find(facts: PlanFacts) -> Finding:
+    measurements = [
+        _measurement(facts, index, feed, feed.receiver_m)
+        for index, feed in enumerate(facts.plan.feeds)
         if feed.receiver_m is not None
     ]
-    return finding(readings, "the program does not say where receivers wait")
+    return finding(measurements, "the program does not say where receivers wait")
 
 
 RULE = Rule(

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.plan.scene import Area
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
 from feedscript.safety.hazards.areas import outside_m
@@ -29,11 +29,13 @@ PAGE = Page(
 )
 
 
-def _reading(case: Case, index: int, receiver: tuple[float, float], area: Area) -> Reading:
-    name = case.plan.feeds[index].name
+def _measurement(
+    facts: PlanFacts, index: int, receiver: tuple[float, float], area: Area
+) -> Measurement:
+    name = facts.plan.feeds[index].name
     out = outside_m(area.outline_m, receiver)
     place = f"the keep-out {area.name}"
-    return Reading(
+    return Measurement(
         value=out,
         limit=0.0,
         margin=out,
@@ -50,14 +52,14 @@ def _side(out_m: float) -> str:
     return "inside" if out_m < 0 else "outside"
 
 
-def _find(case: Case) -> Finding:
-    readings = [
-        _reading(case, index, feed.receiver_m, area)
-        for index, feed in enumerate(case.plan.feeds)
-        for area in case.plan.keep_outs
+def _find(facts: PlanFacts) -> Finding:
+    measurements = [
+        _measurement(facts, index, feed.receiver_m, area)
+        for index, feed in enumerate(facts.plan.feeds)
+        for area in facts.plan.keep_outs
         if feed.receiver_m is not None
     ]
-    return finding(readings, "no receiver and keep-out are declared together")
+    return finding(measurements, "no receiver and keep-out are declared together")
 
 
 RULE = Rule(

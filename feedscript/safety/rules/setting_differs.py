@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.kinematics import throw_of
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 
 PAGE = Page(
@@ -25,11 +25,11 @@ ANGLE_DEG = 0.02
 SPIN_RPM = 25.0
 
 
-def _find(case: Case) -> Finding:
-    readings = []
-    for index, feed in enumerate(case.plan.feeds):
-        heading = case.plan.launchers[feed.launcher].heading_deg
-        throw = throw_of(case.profile(feed), feed.setting, heading)
+def _find(facts: PlanFacts) -> Finding:
+    measurements = []
+    for index, feed in enumerate(facts.plan.feeds):
+        heading = facts.plan.launchers[feed.launcher].heading_deg
+        throw = throw_of(facts.profile(feed), feed.setting, heading)
         differences = {
             "speed": (throw.speed_mps - feed.speed_mps) / SPEED_MPS,
             "elevation": (throw.elevation_deg - feed.elevation_deg) / ANGLE_DEG,
@@ -39,8 +39,8 @@ def _find(case: Case) -> Finding:
         }
         what = max(differences, key=lambda name: abs(differences[name]))
         share = abs(differences[what])
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=share,
                 limit=1.0,
                 margin=1.0 - share,
@@ -52,7 +52,7 @@ def _find(case: Case) -> Finding:
                 part="",
             )
         )
-    return finding(readings, "the plan has no feeds")
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

@@ -11,9 +11,10 @@ from feedscript.diagnostics import Page
 from feedscript.plan.folds.change_overs import ChangeOver, change_overs
 from feedscript.plan.model import Plan
 from feedscript.plan.scene import Group
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
 
 PAGE = Page(
@@ -78,9 +79,9 @@ def walk_of(group: Group) -> Walk:
     return max(known, key=lambda walk: walk.time_s(0.0), default=LEVEL_WALKS["beginner"])
 
 
-def own_limit(case: Case) -> float:
+def own_limit(facts: PlanFacts) -> float:
     """The group's own figure, before the program asks for more."""
-    return walk_of(case.plan.group).time_s(WAITING_M)
+    return walk_of(facts.plan.group).time_s(WAITING_M)
 
 
 def least_anywhere_s(plan: Plan) -> float:
@@ -91,22 +92,22 @@ def least_anywhere_s(plan: Plan) -> float:
     return max([walk_of(plan.group).time_s(WAITING_M), *asked])
 
 
-def least_s(case: Case, before: int, after: int) -> float:
+def least_s(facts: PlanFacts, before: int, after: int) -> float:
     """What a change-over from one feed's receiver to the other's takes at least."""
-    places = (case.plan.feeds[before].receiver_m, case.plan.feeds[after].receiver_m)
+    places = (facts.plan.feeds[before].receiver_m, facts.plan.feeds[after].receiver_m)
     way_m = 0.0 if None in places else math.dist(*places)  # type: ignore[arg-type]
-    return max(walk_of(case.plan.group).time_s(way_m), case.limit(PAGE.slug, LIMIT))
+    return max(walk_of(facts.plan.group).time_s(way_m), facts.limit(PAGE.slug, LIMIT))
 
 
-def _reading(case: Case, change: ChangeOver) -> Reading:
-    feeds = case.plan.feeds
+def _measurement(facts: PlanFacts, change: ChangeOver) -> Measurement:
+    feeds = facts.plan.feeds
     before, after = feeds[change.before].name, feeds[change.after].name
-    needed = least_s(case, change.before, change.after)
+    needed = least_s(facts, change.before, change.after)
     short = math.ceil(2.0 * (needed - change.least_s)) / 2.0
     # Rounded away from each other, so that what is asked never reads like what was found.
     found, asked = math.floor(10.0 * change.least_s) / 10.0, math.ceil(10.0 * needed) / 10.0
     words = f"whoever is on next has {found:.1f} s from the call to {after}"
-    return Reading(
+    return Measurement(
         value=change.least_s,
         limit=needed,
         # A plan counts whole milliseconds; a shortage below half of one is none.
@@ -122,9 +123,9 @@ def _reading(case: Case, change: ChangeOver) -> Reading:
     )
 
 
-def _find(case: Case) -> Finding:
-    readings = [_reading(case, change) for change in change_overs(case.plan)]
-    return finding(readings, "nobody comes on after somebody else")
+def _find(facts: PlanFacts) -> Finding:
+    measurements = [_measurement(facts, change) for change in change_overs(facts.plan)]
+    return finding(measurements, "nobody comes on after somebody else")
 
 
 RULE = Rule(

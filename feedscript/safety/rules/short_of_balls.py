@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
+from feedscript.override import override
 from feedscript.plan.folds.fold import Fold
 from feedscript.plan.model import Plan, Send, ShowSpeed
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
 from feedscript.safety.hazards.heaviest_segment import (
     EMPTY,
-    Stretch,
-    Stretches,
+    Segment,
+    Segments,
     heaviest_line,
     weighing,
 )
@@ -36,16 +37,18 @@ PAGE = Page(
 )
 
 
-class _Balls(Stretches):
+class _Balls(Segments):
     """Balls of one launcher; a collect cuts."""
 
     def __init__(self, plan: Plan, launcher: int) -> None:
         self._own = [feed.launcher == launcher for feed in plan.feeds]
 
-    def send(self, step: Send, feeds: tuple[int, ...]) -> Stretch:  # noqa: ARG002
+    @override
+    def send(self, step: Send, feeds: tuple[int, ...]) -> Segment:
         return weighing(1) if any(self._own[feed] for feed in feeds) else EMPTY
 
-    def show_speed(self, step: ShowSpeed) -> Stretch:
+    @override
+    def show_speed(self, step: ShowSpeed) -> Segment:
         return weighing(1) if self._own[step.feed] else EMPTY
 
 
@@ -59,15 +62,15 @@ def _exercise(plan: Plan, launcher: int) -> int | None:
     return heaviest_line(plan, _Balls(plan, launcher)) if plan.steps else None
 
 
-def _find(case: Case) -> Finding:
-    readings = []
-    for number, launcher in enumerate(case.plan.launchers):
-        balls = needed(case.plan, number)
-        holds = case.profiles[number].limits.hopper_balls
+def _find(facts: PlanFacts) -> Finding:
+    measurements = []
+    for number, launcher in enumerate(facts.plan.launchers):
+        balls = needed(facts.plan, number)
+        holds = facts.profiles[number].limits.hopper_balls
         loaded = holds if launcher.load is None else launcher.load
         where = f" on launcher {launcher.name}" if launcher.name else ""
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=balls,
                 limit=loaded,
                 margin=loaded - balls,
@@ -78,11 +81,11 @@ def _find(case: Case) -> Finding:
                 if balls <= holds
                 else f"add a collect: the hopper holds {holds}",
                 # Where the load is enough for the hopper, the exercise is what is too long.
-                line=launcher.line if balls <= holds else _exercise(case.plan, number),
+                line=launcher.line if balls <= holds else _exercise(facts.plan, number),
                 part="load" if balls <= holds else "block",
             )
         )
-    return finding(readings, "the plan has no launcher")
+    return finding(measurements, "the plan has no launcher")
 
 
 RULE = Rule(

@@ -11,7 +11,7 @@ from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Page
 from feedscript.plan.folds.bodies import bodies
 from feedscript.plan.model import PLAN_VERSION, Plan, Repeat, Send, ShowSpeed, Step, Together, Turns
-from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 
 PAGE = Page(
@@ -93,13 +93,13 @@ def _steps(plan: Plan, steps: Sequence[Step]) -> Iterator[tuple[str, int]]:
             yield from _steps(plan, body)
 
 
-def _find(case: Case) -> Finding:
-    plan = case.plan
+def _find(facts: PlanFacts) -> Finding:
+    plan = facts.plan
     troubles: list[tuple[str, int | None]] = [(one, None) for one in _tables(plan)]
     troubles += [(one, None) for one in _numbers(msgspec.to_builtins(plan), "")]
     troubles += list(_steps(plan, plan.steps))
-    if len(case.profiles) != len(plan.launchers):
-        what = f"{len(case.profiles)} profiles for {len(plan.launchers)} launchers"
+    if len(facts.profiles) != len(plan.launchers):
+        what = f"{len(facts.profiles)} profiles for {len(plan.launchers)} launchers"
         troubles.append((what, None))
     breaches = tuple(
         Breach(words, "make the plan again from its program", line=line) for words, line in troubles

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
 from feedscript.safety.hazards.order import sends
@@ -23,14 +23,14 @@ PAGE = Page(
 )
 
 
-def _find(case: Case) -> Finding:
-    plan = case.plan
-    readings = []
+def _find(facts: PlanFacts) -> Finding:
+    plan = facts.plan
+    measurements = []
     for sent in sends(plan.steps, plan.feeds, len(plan.launchers)):
         feed = plan.feeds[sent.feed]
         first = sent.shown_mps <= 0.0
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=sent.shown_mps,
                 limit=0.0,
                 margin=-1.0 if first else 0.0,
@@ -47,21 +47,21 @@ def _find(case: Case) -> Finding:
                 part="step",
             )
         )
-    return finding(_first_of_each_launcher(case, readings), "the lesson sends nothing")
+    return finding(_first_of_each_launcher(facts, measurements), "the lesson sends nothing")
 
 
-def _first_of_each_launcher(case: Case, readings: list[Reading]) -> list[Reading]:
+def _first_of_each_launcher(facts: PlanFacts, measurements: list[Measurement]) -> list[Measurement]:
     """One report for each launcher: the fix of the first fixes the others."""
     seen: set[int] = set()
     kept = []
-    for reading in readings:
-        assert reading.feed is not None
-        launcher = case.plan.feeds[reading.feed].launcher
-        if reading.broken and launcher in seen:
+    for measurement in measurements:
+        assert measurement.feed is not None
+        launcher = facts.plan.feeds[measurement.feed].launcher
+        if measurement.broken and launcher in seen:
             continue
-        if reading.broken:
+        if measurement.broken:
             seen.add(launcher)
-        kept.append(reading)
+        kept.append(measurement)
     return kept
 
 

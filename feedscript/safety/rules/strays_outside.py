@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.plan.model import AimedFeed
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
 from feedscript.safety.hazards.ellipse import half_extents
@@ -31,9 +31,9 @@ PAGE = Page(
 )
 
 
-def _room(case: Case) -> tuple[float, float]:
+def _room(facts: PlanFacts) -> tuple[float, float]:
     """How far from the net and from the middle a landing may lie, in m."""
-    court, declared = case.court, case.plan.court
+    court, declared = facts.court, facts.plan.court
     deepest = court.half_length_m + court.run_off_back_m
     widest = court.half_width_m + court.run_off_side_m
     if declared.fence_behind_baseline_m is not None:
@@ -45,10 +45,12 @@ def _room(case: Case) -> tuple[float, float]:
     return deepest, widest
 
 
-def _reading(case: Case, index: int, feed: AimedFeed) -> Reading:
-    deepest, widest = _room(case)
+def _measurement(facts: PlanFacts, index: int, feed: AimedFeed) -> Measurement:
+    deepest, widest = _room(facts)
     # The ellipse, or what full-size strays do where flights bend: whichever reaches further.
-    reach_x, reach_y = map(max, half_extents(feed.scatter, case.sigma), case.flown[index].reach_m)
+    reach_x, reach_y = map(
+        max, half_extents(feed.scatter, facts.sigma), facts.recomputed[index].reach_m
+    )
     x_m, y_m = feed.landing_m
     gaps = {
         "long": deepest - (y_m + reach_y),
@@ -57,14 +59,14 @@ def _reading(case: Case, index: int, feed: AimedFeed) -> Reading:
     }
     way = min(gaps, key=lambda name: gaps[name])
     margin = gaps[way]
-    return Reading(
+    return Measurement(
         value=margin,
         limit=0.0,
         margin=margin,
         unit="m of room left",
         words=f"{feed.name} may stray {way}",
         message=(
-            f"{feed.name} may stray {way}: at {case.sigma:g} sigma its scatter reaches "
+            f"{feed.name} may stray {way}: at {facts.sigma:g} sigma its scatter reaches "
             f"{-margin:.2f} m past the room there is"
         ),
         help="move the landing inwards, or send it slower, where this launcher strays less",
@@ -73,9 +75,9 @@ def _reading(case: Case, index: int, feed: AimedFeed) -> Reading:
     )
 
 
-def _find(case: Case) -> Finding:
-    readings = [_reading(case, index, feed) for index, feed in enumerate(case.plan.feeds)]
-    return finding(readings, "the plan has no feeds")
+def _find(facts: PlanFacts) -> Finding:
+    measurements = [_measurement(facts, index, feed) for index, feed in enumerate(facts.plan.feeds)]
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

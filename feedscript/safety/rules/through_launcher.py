@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
 from feedscript.safety.hazards.areas import Stay, square, stay_clear
 
@@ -34,18 +35,18 @@ PAGE = Page(
 LIMIT = Limit(default=0.2, unit="m", stricter=Stricter.HIGHER)
 
 
-def stays(case: Case) -> list[Stay]:
+def stays(facts: PlanFacts) -> list[Stay]:
     """Every feed beside every launcher but its own."""
     return [
         Stay(index, square(launcher.name, launcher.mouth_m[:2], launcher.line), "launcher")
-        for index, feed in enumerate(case.plan.feeds)
-        for number, launcher in enumerate(case.plan.launchers)
+        for index, feed in enumerate(facts.plan.feeds)
+        for number, launcher in enumerate(facts.plan.launchers)
         if number != feed.launcher
     ]
 
 
-def _find(case: Case) -> Finding:
-    return stay_clear(case, stays(case), case.limit(PAGE.slug, LIMIT), "there is one launcher")
+def _find(facts: PlanFacts) -> Finding:
+    return stay_clear(facts, stays(facts), facts.limit(PAGE.slug, LIMIT), "there is one launcher")
 
 
 RULE = Rule(

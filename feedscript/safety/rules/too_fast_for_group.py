@@ -6,10 +6,11 @@ from collections.abc import Mapping
 
 from feedscript.diagnostics import Page
 from feedscript.plan.scene import Group
-from feedscript.safety.analysis.case import Case
 from feedscript.safety.analysis.fixes import speeds_that_fix
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
 from feedscript.safety.hazards.young import stage_by_age
 from feedscript.units import apart
@@ -59,9 +60,9 @@ def limit_mps(group: Group) -> float:
 LIMIT = Limit(default=LEVEL_MPS["touring"], unit="m/s", stricter=Stricter.LOWER)
 
 
-def own_limit(case: Case) -> float:
+def own_limit(facts: PlanFacts) -> float:
     """What holds for this group whatever the program asks."""
-    return limit_mps(case.plan.group)
+    return limit_mps(facts.plan.group)
 
 
 def _help(worked_out: str | None) -> str:
@@ -69,18 +70,18 @@ def _help(worked_out: str | None) -> str:
     return f"{slower}, or say in group which stage and level it is"
 
 
-def _find(case: Case) -> Finding:
-    limit = min(own_limit(case), case.limit(PAGE.slug, LIMIT))
-    readings = []
-    fast = [index for index, one in enumerate(case.arrivals) if not one.speed_mps <= limit]
+def _find(facts: PlanFacts) -> Finding:
+    limit = min(own_limit(facts), facts.limit(PAGE.slug, LIMIT))
+    measurements = []
+    fast = [index for index, one in enumerate(facts.arrivals) if not one.speed_mps <= limit]
     speeds = speeds_that_fix(
-        case, fast, lambda tried, lane: tried.arrivals[lane].speed_mps <= limit
+        facts, fast, lambda tried, lane: tried.arrivals[lane].speed_mps <= limit
     )
-    for index, feed in enumerate(case.plan.feeds):
-        speed = case.arrivals[index].speed_mps
+    for index, feed in enumerate(facts.plan.feeds):
+        speed = facts.arrivals[index].speed_mps
         reaches, most = apart(speed, limit, 1)
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=speed,
                 limit=limit,
                 margin=limit - speed,
@@ -95,7 +96,7 @@ def _find(case: Case) -> Finding:
                 part="speed",
             )
         )
-    return finding(readings, "the plan has no feeds")
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

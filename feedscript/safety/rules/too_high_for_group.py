@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from feedscript.diagnostics import Page
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
 from feedscript.safety.hazards.arrival import NEAR_M
 from feedscript.safety.hazards.young import stage_by_age
@@ -42,21 +43,21 @@ FULL_COURT_M = 2.4
 LIMIT = Limit(default=FULL_COURT_M, unit="m", stricter=Stricter.LOWER)
 
 
-def own_limit(case: Case) -> float:
+def own_limit(facts: PlanFacts) -> float:
     """What holds for this group whatever the program asks."""
-    group = case.plan.group
+    group = facts.plan.group
     stage = group.stage or (None if group.level else stage_by_age(group))
     return STAGE_M.get(stage or "", FULL_COURT_M)
 
 
-def _find(case: Case) -> Finding:
-    limit = min(own_limit(case), case.limit(PAGE.slug, LIMIT))
-    readings = []
-    for index, feed in enumerate(case.plan.feeds):
-        height = case.arrivals[index].lowest_m
+def _find(facts: PlanFacts) -> Finding:
+    limit = min(own_limit(facts), facts.limit(PAGE.slug, LIMIT))
+    measurements = []
+    for index, feed in enumerate(facts.plan.feeds):
+        height = facts.arrivals[index].lowest_m
         lowest, most = apart(height, limit, 2)
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=height,
                 limit=limit,
                 margin=limit - height,
@@ -71,7 +72,7 @@ def _find(case: Case) -> Finding:
                 part="land",
             )
         )
-    return finding(readings, "the plan has no feeds")
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

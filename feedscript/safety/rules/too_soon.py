@@ -7,8 +7,8 @@ import math
 from feedscript.diagnostics import Page
 from feedscript.launcher.change import LEAST_INTERVAL, change_time
 from feedscript.plan.folds.pairs import Pair
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
 from feedscript.units import apart
@@ -40,8 +40,8 @@ PAGE = Page(
 )
 
 
-def _reading(case: Case, pair: Pair) -> Reading:
-    feeds, profile = case.plan.feeds, case.profiles[pair.launcher]
+def _measurement(facts: PlanFacts, pair: Pair) -> Measurement:
+    feeds, profile = facts.plan.feeds, facts.profiles[pair.launcher]
     after = feeds[pair.after]
     before = None if pair.before is None else feeds[pair.before]
     change = change_time(profile, before.setting if before else None, after.setting)
@@ -55,7 +55,7 @@ def _reading(case: Case, pair: Pair) -> Reading:
     found, least_s = apart(gap, needed.seconds, 2)
     later_s = math.ceil(100 * needed.seconds) / 100
     words = f"{after.name} comes {found} s {start}"
-    return Reading(
+    return Measurement(
         value=gap,
         limit=needed.seconds,
         # A plan counts whole milliseconds; a shortage below half of one is none.
@@ -71,8 +71,8 @@ def _reading(case: Case, pair: Pair) -> Reading:
     )
 
 
-def _find(case: Case) -> Finding:
-    return finding([_reading(case, pair) for pair in case.pairs], "the lesson sends nothing")
+def _find(facts: PlanFacts) -> Finding:
+    return finding([_measurement(facts, pair) for pair in facts.pairs], "the lesson sends nothing")
 
 
 RULE = Rule(

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 
 from feedscript.diagnostics import Page
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
-from feedscript.safety.analysis.rule import Finding, Limit, Rule, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
 from feedscript.safety.hazards.envelope import BALL_RADIUS_M
 from feedscript.units import apart
@@ -35,28 +36,28 @@ PAGE = Page(
 LIMIT = Limit(default=0.5, unit="m", stricter=Stricter.HIGHER)
 
 
-def _find(case: Case) -> Finding:
-    roof = case.plan.court.roof_m
-    readings: list[Reading] = []
+def _find(facts: PlanFacts) -> Finding:
+    roof = facts.plan.court.roof_m
+    measurements: list[Measurement] = []
     if roof is None:
-        return finding(readings, "no roof is declared: the open air is assumed")
-    limit = case.limit(PAGE.slug, LIMIT)
-    for index, feed in enumerate(case.plan.feeds):
+        return finding(measurements, "no roof is declared: the open air is assumed")
+    limit = facts.limit(PAGE.slug, LIMIT)
+    for index, feed in enumerate(facts.plan.feeds):
         # A ball thrown down hard rises higher after its bounce than before.
-        after = float(case.envelopes[index].highest_m.max())
-        top = max(after, case.flown[index].top_m + BALL_RADIUS_M)
+        after = float(facts.envelopes[index].highest_m.max())
+        top = max(after, facts.recomputed[index].top_m + BALL_RADIUS_M)
         room = roof - top
         lower_m = math.ceil(100 * (limit - room)) / 100
         rises, _ = apart(top, roof - limit, 2)
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=room,
                 limit=limit,
                 margin=room - limit,
                 unit="m",
                 words=f"{feed.name} rises to {top:.2f} m under a roof at {roof:g} m",
                 message=(
-                    f"{feed.name} rises to {rises} m at {case.sigma:g} sigma; the roof is at "
+                    f"{feed.name} rises to {rises} m at {facts.sigma:g} sigma; the roof is at "
                     f"{roof:g} m and {limit:g} m is kept clear"
                 ),
                 help=f"lower its apex by {lower_m:.2f} m: faster and flatter",
@@ -64,7 +65,7 @@ def _find(case: Case) -> Finding:
                 part="apex",
             )
         )
-    return finding(readings, "the plan has no feeds")
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from feedscript.diagnostics import Page, Severity
-from feedscript.safety.analysis.case import Case
-from feedscript.safety.analysis.measurement import Reading, finding
+from feedscript.safety.analysis.measurement import Measurement, finding
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
 
@@ -41,15 +41,15 @@ def share_within(half_axes_m: tuple[float, float], radius_m: float) -> float:
     return float(np.mean(squared * inside) / (major * minor))
 
 
-def _find(case: Case) -> Finding:
-    readings = []
-    for index, feed in enumerate(case.plan.feeds):
+def _find(facts: PlanFacts) -> Finding:
+    measurements = []
+    for index, feed in enumerate(facts.plan.feeds):
         if feed.within_m is None:
             continue
-        share = share_within(case.flown[index].scatter_m, feed.within_m)
+        share = share_within(facts.recomputed[index].scatter_m, feed.within_m)
         words = f"{share:.0%} of {feed.name} land within {feed.within_m:g} m of their place"
-        readings.append(
-            Reading(
+        measurements.append(
+            Measurement(
                 value=share,
                 limit=LEAST_SHARE,
                 margin=share - LEAST_SHARE,
@@ -61,7 +61,7 @@ def _find(case: Case) -> Finding:
                 part="within",
             )
         )
-    return finding(readings, "no feed has a target")
+    return finding(measurements, "no feed has a target")
 
 
 RULE = Rule(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.flight.ball import ball_named
-from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 from feedscript.safety.examples import example
 
@@ -35,8 +35,8 @@ def stage_of(kind: str) -> str | None:
     return {"red-foam": "red"}.get(name, name if name in ORDER else "yellow")
 
 
-def _find(case: Case) -> Finding:
-    kind, wanted = case.plan.balls.kind, case.plan.group.stage
+def _find(facts: PlanFacts) -> Finding:
+    kind, wanted = facts.plan.balls.kind, facts.plan.group.stage
     stage = stage_of(kind)
     if stage is None:
         message = f"nothing is known of the ball {kind!r}"

@@ -15,6 +15,7 @@ from feedscript.plan.expect.draws import drawn_balls, normals
 from feedscript.plan.expect.evaluation import evaluate, written
 from feedscript.plan.expect.outcome import Outcome, Standing
 from feedscript.plan.interpreter.chance import stream
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from tests.launcher.examples import garage
 from tests.plan.programs import at, compiled, program, rest, send, show, wish
 
@@ -26,7 +27,8 @@ def outcome(expectation, *steps, draws: int = 2000, seed: int = 1, **given) -> O
     whole = program(*steps, **given)
     result = compiled(whole)
     assert result.plan is not None
-    drawing = drawing_of(result.plan, (garage(),) * len(whole.launchers), draws, seed)
+    facts = PlanFacts(result.plan, (garage(),) * len(whole.launchers))
+    drawing = drawing_of(facts, draws, seed)
     return evaluate(expectation, whole, drawing)
 
 
@@ -128,7 +130,7 @@ def test_a_ball_that_strays_is_named_and_can_be_drawn_again():
 
 def test_drawn_balls_stray_by_the_profiles_dispersion():
     result = compiled(program(send(), feeds=SPUN))
-    drawing = drawing_of(result.plan, (garage(),), 20_000, 3)
+    drawing = drawing_of(PlanFacts(result.plan, (garage(),)), 20_000, 3)
     balls = drawn_balls(drawing, result.plan.feeds[0])
     spread = garage().dispersion
     # A standard deviation from 20,000 balls is right to 0.5 %, one sigma: three are allowed.

@@ -1,4 +1,4 @@
-"""Hold a case against every rule: one clause each, and a diagnostic for every breach."""
+"""Hold a plan against every rule: one clause each, and a diagnostic for every breach."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page, Severity
 from feedscript.plan.certificate import Clause, Standing, Waiver
-from feedscript.safety.analysis.case import Case
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule, Worst
 from feedscript.safety.analysis.spans import Locate, nowhere
 
@@ -29,28 +29,28 @@ CRASHED = Page(
 GATE = "sound-plan"
 
 
-class Judgement(msgspec.Struct, frozen=True):
+class RuleResults(msgspec.Struct, frozen=True):
     """The outcome of every rule, in the order of the rules."""
 
     clauses: tuple[Clause, ...]
     diagnostics: tuple[Diagnostic, ...]
 
 
-def judge(
-    case: Case,
+def apply_rules(
+    facts: PlanFacts,
     rules: Iterable[Rule],
     locate: Locate = nowhere,
     spoken_of: frozenset[int] = frozenset(),
-) -> Judgement:
+) -> RuleResults:
     """Every rule's clause and every breach's diagnostic. Never raises for what a rule does.
 
     Breaches of the feeds that were ``spoken_of`` already refuse, but are not reported.
     """
-    waivers = {waiver.rule: waiver for waiver in case.waivers}
+    waivers = {waiver.rule: waiver for waiver in facts.waivers}
     clauses: list[Clause] = []
     diagnostics: list[Diagnostic] = []
     for rule in rules:
-        clause, finding, reports = _one(case, rule, waivers.get(rule.slug))
+        clause, finding, reports = _one(facts, rule, waivers.get(rule.slug))
         clauses.append(clause)
         severity = SEVERITIES.get(clause.standing)
         if severity is not None:
@@ -58,11 +58,13 @@ def judge(
         diagnostics += reports
         if rule.slug == GATE and clause.standing is Standing.REFUSED:
             break
-    return Judgement(tuple(clauses), _each_once(diagnostics))
+    return RuleResults(tuple(clauses), _each_once(diagnostics))
 
 
-def _one(case: Case, rule: Rule, waiver: Waiver | None) -> tuple[Clause, Finding, list[Diagnostic]]:
-    finding, crash = _find(case, rule)
+def _one(
+    facts: PlanFacts, rule: Rule, waiver: Waiver | None
+) -> tuple[Clause, Finding, list[Diagnostic]]:
+    finding, crash = _find(facts, rule)
     if crash is not None:
         return _clause(rule, finding, Standing.REFUSED), finding, [crash]
     if finding.silent:
@@ -136,10 +138,10 @@ def failed(what: str, trouble: Exception) -> Diagnostic:
     )
 
 
-def _find(case: Case, rule: Rule) -> tuple[Finding, Diagnostic | None]:
+def _find(facts: PlanFacts, rule: Rule) -> tuple[Finding, Diagnostic | None]:
     # The named outer rim of the checker: whatever goes wrong inside a rule refuses the plan.
     try:
-        return rule.find(case), None
+        return rule.find(facts), None
     except Exception as trouble:  # noqa: BLE001
         crash = failed(f"the rule {rule.slug}", trouble)
         return Finding(Worst(crash.message)), crash

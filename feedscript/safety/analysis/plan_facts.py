@@ -1,4 +1,4 @@
-"""The case a rule judges: a plan, the profiles it is for, and what follows from both."""
+"""What a rule looks at: a plan, its profiles, and what follows from both, worked out once."""
 
 from __future__ import annotations
 
@@ -11,10 +11,14 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import Waiver
 from feedscript.plan.folds.pairs import Pair, pairs
 from feedscript.plan.model import AimedFeed, Plan
-from feedscript.safety.analysis.rule import Limit, Stricter
+from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.hazards.arrival import Arrival, arrivals
 from feedscript.safety.hazards.envelope import Envelope
-from feedscript.safety.hazards.recomputed_flights import Again, Flown, fly_again
+from feedscript.safety.hazards.recomputed_flights import (
+    FlightBatch,
+    RecomputedFlight,
+    recompute_flights,
+)
 from feedscript.safety.hazards.surfaces import surfaces
 
 #: How many standard deviations of scatter every landing and flight rule allows for. Design value:
@@ -25,7 +29,7 @@ DEFAULT_SIGMA = 3.0
 SCATTER = Limit(default=DEFAULT_SIGMA, unit="sigma", stricter=Stricter.HIGHER)
 
 
-class Case(msgspec.Struct, frozen=True, dict=True):
+class PlanFacts(msgspec.Struct, frozen=True, dict=True):
     """A plan and its profiles (one a launcher, in the plan's order).
 
     What is worked out on demand is kept, so rules may ask for it as often as they like.
@@ -62,15 +66,16 @@ class Case(msgspec.Struct, frozen=True, dict=True):
         return pairs(self.plan)
 
     @cached_property
-    def _again(self) -> tuple[Again, ...]:
-        return fly_again(self.plan, self.profiles, self.sigma)
+    def batches(self) -> tuple[FlightBatch, ...]:
+        """Every feed flown again, with its scatter; corridors, arrivals and pictures share it."""
+        return recompute_flights(self.plan, self.profiles, self.sigma)
 
     @cached_property
-    def flown(self) -> tuple[Flown, ...]:
+    def recomputed(self) -> tuple[RecomputedFlight, ...]:
         """Every feed flown again from its speed, spin and direction."""
-        found: dict[int, Flown] = {}
-        for batch in self._again:
-            found.update(zip(batch.throws.feeds, batch.flown, strict=True))
+        found: dict[int, RecomputedFlight] = {}
+        for batch in self.batches:
+            found.update(zip(batch.throws.feeds, batch.recomputed, strict=True))
         return tuple(found[index] for index in range(len(self.plan.feeds)))
 
     @cached_property
@@ -78,13 +83,13 @@ class Case(msgspec.Struct, frozen=True, dict=True):
         """The room that every feed may take, scatter included."""
         from feedscript.safety.hazards.corridor import corridors  # only where something is near
 
-        found = corridors(self._again, surfaces(self.plan.court))
+        found = corridors(self.batches, surfaces(self.plan.court))
         return tuple(found[index] for index in range(len(self.plan.feeds)))
 
     @cached_property
     def arrivals(self) -> tuple[Arrival, ...]:
         """How every feed reaches its receiver."""
         found: dict[int, Arrival] = {}
-        for batch in self._again:
+        for batch in self.batches:
             found.update(arrivals(self.plan, self.profiles, batch.throws, self.sigma))
         return tuple(found[index] for index in range(len(self.plan.feeds)))
