@@ -54,6 +54,22 @@ def print_diagnostics(
         tell(f"{rest}\n" if rest else "", error=to_stderr)
 
 
+def answer(
+    output_format: str,
+    plain: object,
+    words: str = "",
+    found: Iterable[Diagnostic] = (),
+    sources: Mapping[str, str] | None = None,
+) -> None:
+    """What came of a command: ``plain`` for machines, diagnostics and words for people."""
+    if output_format == "json":
+        print_json(plain)
+        return
+    print_diagnostics(found, sources or {})
+    if words:
+        tell(words)
+
+
 @contextmanager
 def writing(out: Path) -> Iterator[None]:
     """A file or folder that cannot be written is wrong usage, whatever the reason."""

@@ -144,3 +144,20 @@ def test_wrong_usage(bench: Path) -> None:
     assert tune(mine, "--propose", "--tape", "4 kg").exit_code == 2
     assert tune(bench / "nothing.toml", "--propose").exit_code == 1
     assert tune(mine, "--landings", bench / "nothing.csv").exit_code == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "slug"),
+    [
+        (("nothing.toml", "--propose"), "profile-unreadable"),
+        (("mine.toml", "--propose", "--keep", "hope"), "cannot-tune"),
+        (("mine.toml", "--landings", "nothing.csv"), "bad-landings"),
+    ],
+)
+def test_a_refusal_is_json_where_json_was_asked_for(
+    words: tuple[str, ...], slug: str, bench: Path
+) -> None:
+    paths = [bench / word if "." in word else word for word in words]
+    done = tune(*paths, "--format", "json")
+    assert done.exit_code in (1, 2)
+    assert [one["slug"] for one in json.loads(done.stdout)["diagnostics"]] == [slug]

@@ -13,7 +13,7 @@ from feedscript.cli.options import (
     launcher_option,
     out_option,
 )
-from feedscript.cli.output import Exit, print_json, refuse, tell
+from feedscript.cli.output import Exit, answer, refuse
 from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.bundle import write_bundle
 from feedscript.journal.store import default_journal_path
@@ -50,7 +50,4 @@ def command(
         )
     except FeedscriptError as error:
         refuse(Exit.PROGRAM, [error.diagnostic], output_format)
-    if output_format == "json":
-        print_json({"file": str(out), "parts": parts})
-    else:
-        tell(f"{out}: {', '.join(parts)}")
+    answer(output_format, {"file": str(out), "parts": parts}, f"{out}: {', '.join(parts)}")

@@ -12,7 +12,7 @@ import click
 import msgspec
 
 from feedscript.cli.options import format_option, journal_option, out_option, player_option
-from feedscript.cli.output import Exit, print_json, refuse, tell, writing
+from feedscript.cli.output import Exit, answer, refuse, writing
 from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.redaction import player_names
 from feedscript.journal.retention import back_up, delete_lessons, forget_player
@@ -55,18 +55,16 @@ def list_lessons(journal_path: Path, output_format: str) -> None:
         lessons = [read_lesson(journal, number) for number in lesson_numbers(journal)]
     finally:
         journal.close()
-    if output_format == "json":
-        print_json([_as_json(lesson) for lesson in lessons])
-        return
-    for lesson in lessons:
-        kind = "rehearsal, " if lesson.rehearsal else ""
-        ending = lesson.ending or "not ended"
-        tell(
-            f"{lesson.number:>4}  {day(lesson.begun_utc_s)}  {lesson.title}  "
-            f"({kind}{len(lesson.balls)} balls, {ending})"
-        )
-    if not lessons:
-        tell("the journal is empty")
+    rows = [_row(lesson) for lesson in lessons] or ["the journal is empty"]
+    answer(output_format, [_as_json(lesson) for lesson in lessons], "\n".join(rows))
+
+
+def _row(lesson: Lesson) -> str:
+    kind = "rehearsal, " if lesson.rehearsal else ""
+    return (
+        f"{lesson.number:>4}  {day(lesson.begun_utc_s)}  {lesson.title}  "
+        f"({kind}{len(lesson.balls)} balls, {lesson.ending or 'not ended'})"
+    )
 
 
 def _as_json(lesson: Lesson) -> dict[str, object]:
@@ -88,7 +86,7 @@ def _as_json(lesson: Lesson) -> dict[str, object]:
 def copy(out: Path, journal_path: Path, output_format: str) -> None:
     """Write a whole copy of the journal to a new file, also while a lesson runs."""
     back_up(journal_path, out)
-    _tell(output_format, f"copied to {out}", file=str(out))
+    answer(output_format, {"ok": True, "file": str(out)}, f"copied to {out}")
 
 
 @command.command()
@@ -113,12 +111,8 @@ def export(out: Path, player: str | None, journal_path: Path, output_format: str
     text = balls_csv(lessons) if csv else as_text(lessons_json(lessons))
     with writing(out):
         write_private(out, text.encode())
-    _tell(
-        output_format,
-        f"wrote {out}: {len(lessons)} lessons",
-        file=str(out),
-        lessons=len(lessons),
-    )
+    plain = {"ok": True, "file": str(out), "lessons": len(lessons)}
+    answer(output_format, plain, f"wrote {out}: {len(lessons)} lessons")
 
 
 @command.command()
@@ -136,7 +130,7 @@ def forget(name: str, journal_path: Path, output_format: str) -> None:
     )
     words = f"{name} is forgotten: taken out of {where}; what was recorded stays"
     still = "copies, reports and programs that you made hold the name still"
-    _tell(output_format, f"{words}\n{still}", **held)
+    answer(output_format, {"ok": True, **held}, f"{words}\n{still}")
 
 
 @command.command()
@@ -160,12 +154,4 @@ def delete(
             journal.close()
     balls = delete_lessons(journal_path, numbers)
     words = f"deleted: {', '.join(map(str, numbers))} (with {balls} balls)"
-    _tell(output_format, words, lessons=list(numbers), balls=balls)
-
-
-def _tell(output_format: str, words: str, **facts: object) -> None:
-    """What was done, to a person or to a machine."""
-    if output_format == "json":
-        print_json({"ok": True, **facts})
-    else:
-        tell(words)
+    answer(output_format, {"ok": True, "lessons": list(numbers), "balls": balls}, words)

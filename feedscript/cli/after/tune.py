@@ -19,7 +19,16 @@ from feedscript.cli.after.tune_words import (
     fit_words,
 )
 from feedscript.cli.options import FILE, format_option, launcher_option, out_option
-from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
+from feedscript.cli.output import (
+    Exit,
+    answer,
+    leave,
+    print_diagnostics,
+    print_json,
+    refuse,
+    tell,
+    writing,
+)
 from feedscript.cli.prove.surroundings import (
     BadOptionError,
     named,
@@ -68,13 +77,13 @@ def command(launcher: Path, output_format: str, **options: Any) -> None:
     if options["propose"] == (landings is not None):
         raise click.UsageError("give --propose, or --landings FILE.csv (with or without --compare)")
     asked = _asked(read_profile(launcher), output_format, options)
-    _needs_scipy()
+    _needs_scipy(output_format)
     if landings is None:
         _propose(asked)
     elif options["compare"]:
-        _compare(asked, _shots(landings, asked.profile))
+        _compare(asked, _shots(landings, asked))
     else:
-        _fit(asked, _shots(landings, asked.profile))
+        _fit(asked, _shots(landings, asked))
 
 
 class Asked(msgspec.Struct, frozen=True, kw_only=True):
@@ -92,8 +101,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
 
 def _asked(reading: ProfileReading, output_format: str, options: dict[str, Any]) -> Asked:
     if reading.profile is None:
-        print_diagnostics(reading.diagnostics, {reading.source: reading.text})
-        leave(Exit.PROGRAM)
+        refuse(Exit.PROGRAM, reading.diagnostics, output_format, {reading.source: reading.text})
     try:
         asked = Asked(
             reading=reading,
@@ -107,8 +115,7 @@ def _asked(reading: ProfileReading, output_format: str, options: dict[str, Any])
         for key in asked.keep:
             named("keep", key, known.__getitem__, list(known))
     except BadOptionError as error:
-        print_diagnostics([CANNOT_TUNE.report(str(error), device="tune")], {})
-        leave(Exit.USAGE)
+        refuse(Exit.USAGE, [CANNOT_TUNE.report(str(error), device="tune")], output_format)
     return asked
 
 
@@ -118,44 +125,40 @@ def _tape(options: dict[str, Any]) -> Tape:
     return Tape(along_m=error, right_m=error)
 
 
-def _needs_scipy() -> None:
+def _needs_scipy(output_format: str) -> None:
     if find_spec("scipy") is None:
         found = NEEDS_TUNE.report(
             "tuning needs scipy, which is not installed",
             help="pip install 'feedscript[tune]'",
             device="tune",
         )
-        print_diagnostics([found], {})
-        leave(Exit.USAGE)
+        refuse(Exit.USAGE, [found], output_format)
 
 
-def _shots(landings: Path, profile: Profile) -> Shots:
-    reading = read_landings(landings, profile)
-    print_diagnostics(reading.diagnostics, {reading.source: reading.text})
+def _shots(landings: Path, asked: Asked) -> Shots:
+    reading = read_landings(landings, asked.profile)
+    sources = {reading.source: reading.text}
     if reading.shots is None:
-        leave(Exit.PROGRAM)
+        refuse(Exit.PROGRAM, reading.diagnostics, asked.output_format, sources)
+    print_diagnostics(reading.diagnostics, sources)
     return reading.shots
 
 
 def _propose(asked: Asked) -> None:
     profile = asked.profile
-    found = design(profile, asked.base, asked.tape, held=asked.keep)
-    if found is None:
+    balls = design(profile, asked.base, asked.tape, held=asked.keep)
+    if balls is None:
         message = "this launcher has no setting whose landing can be measured"
-        print_diagnostics([CANNOT_TUNE.report(message, device=profile.name)], {})
-        leave(Exit.PROGRAM)
+        found = CANNOT_TUNE.report(message, device=profile.name)
+        refuse(Exit.PROGRAM, [found], asked.output_format)
     written: Path | Diagnostic | None = None
     if asked.out is not None:
-        written = write_beside(asked.out, blank_file(profile, found.proposals), asked.out)
+        written = write_beside(asked.out, blank_file(profile, balls.proposals), asked.out)
         if isinstance(written, Diagnostic):
-            print_diagnostics([written], {})
-            leave(Exit.USAGE)
-    if asked.output_format == "json":
-        print_json(design_plain(found) | {"file": str(written) if written else None})
-        return
-    tell(design_words(found, profile))
-    if written:
-        tell(f"\nwrote {written}: fill in what you measure")
+            refuse(Exit.USAGE, [written], asked.output_format)
+    then = f"\n\nwrote {written}: fill in what you measure" if written else ""
+    plain = design_plain(balls) | {"file": str(written) if written else None}
+    answer(asked.output_format, plain, design_words(balls, profile) + then)
 
 
 def _compare(asked: Asked, shots: Shots) -> None:
@@ -163,10 +166,7 @@ def _compare(asked: Asked, shots: Shots) -> None:
     drift = compare(profile, shots, asked.base, asked.tape)
     heading = f"{profile.name}: {'still fits' if drift.fits else 'no longer fits'}"
     _draw(asked, heading, profile, shots, drift)
-    if asked.output_format == "json":
-        print_json(drift_plain(drift, shots))
-    else:
-        tell(drift_words(drift, shots))
+    answer(asked.output_format, drift_plain(drift, shots), drift_words(drift, shots))
     leave(Exit.FINE if drift.fits else Exit.PROGRAM)
 
 
@@ -233,7 +233,6 @@ def _draw(asked: Asked, heading: str, profile: Profile, shots: Shots, found: Fit
     root = residual_picture(heading, words, along, found.residuals, found.set_aside, shots.lines)
     drawn = draw(root, heading, picture.suffix.lower(), 1600)
     if isinstance(drawn, Diagnostic):
-        print_diagnostics([drawn], {})
-        leave(Exit.USAGE)
+        refuse(Exit.USAGE, [drawn], asked.output_format)
     with writing(picture):
         picture.write_bytes(drawn)

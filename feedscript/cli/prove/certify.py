@@ -14,7 +14,7 @@ from feedscript.cli.options import (
     out_option,
     seed_option,
 )
-from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
+from feedscript.cli.output import Exit, answer, leave, writing
 from feedscript.diagnostics import as_json
 from feedscript.plan.canonical import canonical_bytes, digest
 from feedscript.private_file import write_private
@@ -37,14 +37,12 @@ def command(
         with writing(out):
             write_private(out, canonical_bytes(plan))
     hashed = None if plan is None else digest(plan)
-    if output_format == "json":
-        found = [as_json(each) for each in verdict.diagnostics]
-        written = None if plan is None else str(out)
-        print_json(
-            {"ok": plan is not None, "diagnostics": found, "plan": written, "sha256": hashed}
-        )
-    else:
-        print_diagnostics(verdict.diagnostics, verdict.sources)
-        if plan is not None:
-            tell(f"{out}  sha256 {hashed}")
+    plain = {
+        "ok": plan is not None,
+        "diagnostics": [as_json(each) for each in verdict.diagnostics],
+        "plan": None if plan is None else str(out),
+        "sha256": hashed,
+    }
+    words = "" if plan is None else f"{out}  sha256 {hashed}"
+    answer(output_format, plain, words, verdict.diagnostics, verdict.sources)
     leave(Exit.FINE if plan is not None else Exit.PROGRAM)

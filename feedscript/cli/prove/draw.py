@@ -14,7 +14,7 @@ from feedscript.cli.options import (
     out_option,
     seed_option,
 )
-from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
+from feedscript.cli.output import Exit, answer, leave, writing
 from feedscript.diagnostics import Diagnostic, as_json, has_errors
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import program_path
@@ -102,17 +102,8 @@ def _finish(
         with writing(out):
             out.write_bytes(drawn)
     ok = drawn is not None and not has_errors(found)
-    if output_format == "json":
-        print_json(
-            {
-                "ok": ok,
-                "file": str(out) if drawn is not None else None,
-                "diagnostics": [as_json(one) for one in found],
-            }
-        )
-    else:
-        print_diagnostics(found, sources)
-        if drawn is not None:
-            tell(f"wrote {out}")
+    written = None if drawn is None else str(out)
+    plain = {"ok": ok, "file": written, "diagnostics": [as_json(one) for one in found]}
+    answer(output_format, plain, f"wrote {out}" if written else "", found, sources)
     if not ok:
         leave(Exit.PROGRAM)

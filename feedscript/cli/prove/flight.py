@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import NoReturn
+
 import click
 import msgspec
 
 from feedscript.cli.options import format_option
-from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell
+from feedscript.cli.output import Exit, answer, refuse
 from feedscript.cli.prove.surroundings import (
     BadOptionError,
     Given,
@@ -51,18 +53,17 @@ def command(output_format: str, **options: str | None) -> None:
     try:
         launches, conditions = _launches(options), read_surroundings(options)
     except BadOptionError as error:
-        print_diagnostics([what_if.NOT_A_FLIGHT.report(str(error), device="flight")], {})
-        leave(Exit.USAGE)
-    answer = what_if.ask(launches, conditions)
-    if answer is None:
+        _refuse(str(error), output_format)
+    found = what_if.ask(launches, conditions)
+    if found is None:
         message = "the ball does not come down within a minute, or starts in the ground"
-        print_diagnostics([what_if.NOT_A_FLIGHT.report(message, device="flight")], {})
-        leave(Exit.USAGE)
-    if output_format == "json":
-        print_json(_plain(answer, conditions))
-        return
-    print_diagnostics(answer.warnings, {})
-    tell(_told(answer, conditions))
+        _refuse(message, output_format)
+    answer(output_format, _plain(found, conditions), _told(found, conditions), found.warnings)
+
+
+def _refuse(message: str, output_format: str) -> NoReturn:
+    found = what_if.NOT_A_FLIGHT.report(message, device="flight")
+    refuse(Exit.USAGE, [found], output_format)
 
 
 def _launches(options: Given) -> Launches:
@@ -85,9 +86,9 @@ def _launches(options: Given) -> Launches:
     )
 
 
-def _plain(answer: Answer, conditions: Conditions) -> dict[str, object]:
-    plain = msgspec.structs.asdict(answer)
-    plain["warnings"] = [as_json(warning) for warning in answer.warnings]
+def _plain(found: Answer, conditions: Conditions) -> dict[str, object]:
+    plain = msgspec.structs.asdict(found)
+    plain["warnings"] = [as_json(warning) for warning in found.warnings]
     return plain | {
         "ball": conditions.ball.name,
         "wear": conditions.ball.wear.name,
@@ -97,17 +98,17 @@ def _plain(answer: Answer, conditions: Conditions) -> dict[str, object]:
     }
 
 
-def _told(answer: Answer, conditions: Conditions) -> str:
+def _told(found: Answer, conditions: Conditions) -> str:
     ball, air = conditions.ball, conditions.air
-    side = "right" if answer.drift_m >= 0 else "left"
+    side = "right" if found.drift_m >= 0 else "left"
     return "\n".join(
         [
-            f"carry    {answer.carry_m:8.3f} m   from the mouth to the first bounce",
-            f"drift    {abs(answer.drift_m):8.3f} m   to the {side} of the throw",
-            f"flight   {answer.flight_s:8.3f} s",
-            f"apex     {answer.apex_m:8.3f} m   ball's centre above the ground",
-            f"bounce   {answer.speed_at_bounce_mps:8.3f} m/s "
-            f"coming down at {answer.angle_at_bounce_deg:.1f} degrees",
+            f"carry    {found.carry_m:8.3f} m   from the mouth to the first bounce",
+            f"drift    {abs(found.drift_m):8.3f} m   to the {side} of the throw",
+            f"flight   {found.flight_s:8.3f} s",
+            f"apex     {found.apex_m:8.3f} m   ball's centre above the ground",
+            f"bounce   {found.speed_at_bounce_mps:8.3f} m/s "
+            f"coming down at {found.angle_at_bounce_deg:.1f} degrees",
             "",
             f"{ball.name} ball, {ball.wear.name} ({ball.mass_kg * 1000:.1f} g, "
             f"{ball.diameter_m * 1000:.1f} mm), air {air.density_kgm3:.4f} kg/m3, "

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.options import GARAGE, format_option, launcher_option, on_option
-from feedscript.cli.output import Exit, print_json, refuse, tell
+from feedscript.cli.output import Exit, answer, refuse
 from feedscript.cli.setting_up.link import options_for
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
@@ -31,7 +31,5 @@ def command(url: str, launcher: Path | None, output_format: str) -> None:
         serial, place = anyio.run(tool("pair"), url.removeprefix("serial:"), options)
     except LauncherError as error:
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
-    if output_format == "json":
-        print_json({"serial": serial, "key_file": place})
-    else:
-        tell(f"paired with {serial}; the key lies in {place}")
+    words = f"paired with {serial}; the key lies in {place}"
+    answer(output_format, {"serial": serial, "key_file": place}, words)

@@ -9,7 +9,7 @@ import anyio
 import click
 
 from feedscript.cli.options import FILE, GARAGE, format_option, launcher_option, on_option
-from feedscript.cli.output import Exit, print_json, refuse, tell
+from feedscript.cli.output import Exit, answer, refuse
 from feedscript.cli.setting_up.link import Connected, way_to
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.profile.model import Profile
@@ -37,12 +37,10 @@ def command(url: str, launcher: Path | None, board: Path | None, output_format: 
         stored = anyio.run(_store, connect, profile, numbers)
     except LauncherError as error:
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
-    if output_format == "json":
-        print_json({"stored": {row.name: row.value for row in stored}})
-        return
-    for row in stored:
-        tell(f"{row.number:>4}  {row.name:<22} {row.value:>8}")
-    tell(f"{len(stored)} numbers and the hash of {profile.name!r} stored and read back.")
+    rows = [f"{row.number:>4}  {row.name:<22} {row.value:>8}" for row in stored]
+    rows.append(f"{len(stored)} numbers and the hash of {profile.name!r} stored and read back.")
+    plain = {"stored": {row.name: row.value for row in stored}}
+    answer(output_format, plain, "\n".join(rows))
 
 
 def _board_numbers(board: Path | None, output_format: str) -> dict[int, int]:

@@ -49,7 +49,7 @@ NOTES = (
     "An error is repeated when the next ball of the same series makes the same one; it is counted "
     "against the errors whose next ball was recorded.",
     f"A trend through the lesson is named from {BALLS_FOR_TREND} recorded balls on, and only where "
-    "chance alone gives one as steep in fewer than 1 of 20 lessons (Cochran-Armitage test).",
+    "chance alone gives one as steep in fewer than 1 of 20 lessons (test for a trend in shares).",
     "A change since last time is called clear where it is more than chance easily gives "
     "(interval of the difference).",
 )
