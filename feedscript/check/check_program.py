@@ -19,7 +19,7 @@ from feedscript.language.program import Program
 from feedscript.language.resolve.loading import MOST_BYTES, load_beside
 from feedscript.launcher.profile.model import Profile
 from feedscript.plain_file import read_plain
-from feedscript.plan.aiming.beyond_model import beyond_model
+from feedscript.plan.beyond_model import beyond_model
 from feedscript.plan.certificate import Certificate
 from feedscript.plan.compile import compile_program
 from feedscript.plan.model import Plan

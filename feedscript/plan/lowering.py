@@ -9,78 +9,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-import msgspec
-
-from feedscript.diagnostics import Diagnostic, Page, Related, Span
+from feedscript.diagnostics import Diagnostic, Related, Span
 from feedscript.language import program as said
 from feedscript.language.program import Program
 from feedscript.plan import model
 from feedscript.plan.aiming.shots import ShotTable, launcher_index
-from feedscript.plan.folds.bounds import Extent, Extents
-from feedscript.plan.folds.fold import Context, Fold
 from feedscript.plan.kept import in_step, no_room, no_stations, out_of_step
+from feedscript.plan.lengths import At, Lengths
 from feedscript.plan.model import Plan, Step
 from feedscript.plan.parts import kept, parted, shares
 from feedscript.plan.places import Places, line_in
+from feedscript.plan.step_pages import STATION_STEP
 from feedscript.plan.times import milliseconds
-
-TURN_TOO_SHORT = Page(
-    slug="turn-too-short",
-    title="A turn that cannot hold its feeds",
-    why="""Turns change on the clock, and a turn repeats its body whole. When even one run of the
-body can take longer than the turn, the change would come in the middle of a series.""",
-    wrong="""feedscript 1
-group { 4 players }
-feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
-lesson {
-    show speed of deep
-    rotate group every 20 s { rest 4 s  repeat 10 { send deep after 4 s } }
-}
-""",
-    corrected="""feedscript 1
-group { 4 players }
-feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
-lesson {
-    show speed of deep
-    rotate group every 44 s { rest 4 s  repeat 10 { send deep after 4 s } }
-}
-""",
-)
-
-_STATIONS = """feedscript 1
-court {{ lines doubles  surface hard }}
-launcher west {{ profile "garage.toml"  stands 1 m behind baseline, 2.5 m to ad of centre mark }}
-launcher east {{ profile "garage.toml"  stands 1 m behind baseline, 2.5 m to deuce of centre mark }}
-group {{ 4 players }}
-feed left {{ land 3 m inside baseline, 2.5 m to deuce of centre line  speed 85 km/h }}
-feed right {{ land 3 m inside baseline, 2.5 m to ad of centre line  speed 85 km/h }}
-lesson {{
-    show speed of left
-    show speed of right
-    together {{
-        station "west" on launcher west {{ repeat 5 {{ send left after 5 s }}{inside} }}
-        station "east" on launcher east {{ repeat 5 {{ send right after 5 s }} }}
-    }}
-{after}}}
-"""
-
-STATION_STEP = Page(
-    slug="station-step",
-    title="A step that cannot stand in a station",
-    why="""Stations run side by side, each with people of its own. Collecting balls and showing a
-speed need every launcher still and every person looking. Such steps stand before or after the
-stations.""",
-    wrong=_STATIONS.format(inside="  collect", after=""),
-    corrected=_STATIONS.format(inside="", after="    collect\n"),
-)
-
-
-class _At(msgspec.Struct, frozen=True):
-    """Where a step stands: its launcher, its players, and in which station."""
-
-    launcher: int
-    players: tuple[int, ...]
-    station: said.StationStatement | None = None
+from feedscript.plan.turns import passes
 
 
 class Lowering:
@@ -95,13 +36,13 @@ class Lowering:
         self.table = table
         self.places = places
         self.diagnostics: list[Diagnostic] = []
-        self._fold = Fold(scene, Extents(scene))
+        self._lengths = Lengths(scene)
         self._kept = False  # whether anybody kept together or apart stands at stations
 
     def lesson(self) -> tuple[Step, ...]:
         """The whole lesson."""
         everyone = tuple(range(len(self.scene.group.players)))
-        steps = self._steps(self.program.lesson, _At(0, everyone))
+        steps = self._steps(self.program.lesson, At(0, everyone))
         if any(kept(self.scene.group)) and not self._kept:
             group = self.program.group
             self.diagnostics.append(
@@ -109,13 +50,13 @@ class Lowering:
             )
         return steps
 
-    def _steps(self, steps: Sequence[said.Statement], at: _At) -> tuple[Step, ...]:
+    def _steps(self, steps: Sequence[said.Statement], at: At) -> tuple[Step, ...]:
         return tuple(lowered for step in steps for lowered in self._step(step, at))
 
     def _line(self, span: Span, calls: tuple[Span, ...] = ()) -> int:
         return line_in(self.program, span, calls)
 
-    def _step(self, step: said.Statement, at: _At) -> tuple[Step, ...]:
+    def _step(self, step: said.Statement, at: At) -> tuple[Step, ...]:
         line = self._line(step.span, step.calls)
         self.places.note(line, step)
         match step:
@@ -132,7 +73,7 @@ class Lowering:
             case _:
                 return self._nested(step, at, line)
 
-    def _send(self, step: said.SendStatement, at: _At, line: int) -> Step:
+    def _send(self, step: said.SendStatement, at: At, line: int) -> Step:
         feeds = self.table.of[step.feed, at.launcher]
         other = self.program.feeds[step.feed].mirrored
         mirrored = () if other is None else self.table.of.get((other, at.launcher), ())
@@ -143,7 +84,7 @@ class Lowering:
     def _for_everybody(
         self,
         step: said.ShowSpeedStatement | said.CollectStatement | said.TogetherStatement,
-        at: _At,
+        at: At,
         line: int,
     ) -> tuple[Step, ...]:
         match step:
@@ -163,7 +104,7 @@ class Lowering:
             shown.append(model.ShowSpeed(feed=fastest, line=line))
         return tuple(shown)
 
-    def _nested(self, step: said.Statement, at: _At, line: int) -> tuple[Step, ...]:
+    def _nested(self, step: said.Statement, at: At, line: int) -> tuple[Step, ...]:
         match step:
             case said.RepeatStatement():
                 body = self._steps(step.body, at)
@@ -187,7 +128,7 @@ class Lowering:
             case _:
                 raise AssertionError(f"no such step: {step!r}")
 
-    def _asking(self, step: said.UntilStatement | said.WhenStatement, at: _At, line: int) -> Step:
+    def _asking(self, step: said.UntilStatement | said.WhenStatement, at: At, line: int) -> Step:
         condition = self._condition(step.condition)
         body = self._steps(step.body, at)
         if isinstance(step, said.UntilStatement):
@@ -210,21 +151,7 @@ class Lowering:
         mirrored = () if other is None else self.table.of_wish(other)
         return tuple(sorted({*self.table.of_wish(name), *mirrored}))
 
-    def _longest_ms(self, body: Sequence[Step], at: _At) -> int:
-        return max(self._extent(body, at, left).time_ms.most for left in self._hands(at))
-
-    def _most_balls(self, body: Sequence[Step], at: _At) -> int:
-        return max(self._extent(body, at, left).balls.most for left in self._hands(at))
-
-    def _extent(self, body: Sequence[Step], at: _At, left: bool) -> Extent:
-        return self._fold.steps(body, Context(left, at.launcher))
-
-    def _hands(self, at: _At) -> set[bool]:
-        players = self.scene.group.players
-        hands = {players[index].left_handed for index in at.players}
-        return hands | {player.left_handed for player in players} or {False}
-
-    def _rotate(self, step: said.RotateStatement, at: _At, line: int) -> tuple[Step, ...]:
+    def _rotate(self, step: said.RotateStatement, at: At, line: int) -> tuple[Step, ...]:
         if len(step.body) == 1 and isinstance(step.body[0], said.TogetherStatement):
             stations = step.body[0]
             if at.station is None:
@@ -235,33 +162,23 @@ class Lowering:
         self,
         step: said.RotateStatement,
         body: tuple[Step, ...],
-        at: _At,
+        at: At,
         line: int,
         shared: int = 1,
     ) -> model.Turns:
         """A turn for each of the players there; ``shared``: of so many who share its time."""
-        passes = self._passes(step, body, at, shared)
+        times, wrong = passes(step, body, at, self._lengths, shared)
+        if wrong is not None:
+            self.diagnostics.append(wrong)
         every_s = None
         if step.every_s is not None:
             every_s = milliseconds(step.every_s) // shared / 1000.0
         return model.Turns(
-            slots=len(at.players), passes=passes, every_s=every_s, body=body, line=line
+            slots=len(at.players), passes=times, every_s=every_s, body=body, line=line
         )
 
-    def _passes(
-        self, step: said.RotateStatement, body: Sequence[Step], at: _At, shared: int
-    ) -> int:
-        """How often a turn runs its body; at least once."""
-        if step.every_s is None:
-            most = self._most_balls(body, at)
-            return max(1, (step.every_balls or 0) // shared // most) if most else 1
-        longest, turn = self._longest_ms(body, at), milliseconds(step.every_s) // shared
-        if longest > turn:
-            self.diagnostics.append(_too_short(step, longest, turn, shared))
-        return max(1, turn // longest) if longest else 1
-
     def _together(
-        self, step: said.TogetherStatement, at: _At, line: int, rotate: said.RotateStatement | None
+        self, step: said.TogetherStatement, at: At, line: int, rotate: said.RotateStatement | None
     ) -> tuple[Step, ...]:
         """The stations once; or, when the group moves round them, once for each station."""
         count = len(step.stations)
@@ -278,7 +195,7 @@ class Lowering:
         )
 
     def _parts(
-        self, step: said.TogetherStatement, at: _At, count: int
+        self, step: said.TogetherStatement, at: At, count: int
     ) -> tuple[tuple[int, ...], ...]:
         """The group in parts, one a station, with those who are kept so where they belong."""
         together, apart = kept(self.scene.group)
@@ -292,15 +209,8 @@ class Lowering:
         self, step: said.TogetherStatement, stations: Sequence[model.Station]
     ) -> None:
         """Those who are kept together or apart need turns that change at the same moments."""
-        if any(kept(self.scene.group)) and not in_step(stations, self._fixed_ms):
+        if any(kept(self.scene.group)) and not in_step(stations, self._lengths.fixed_ms):
             self.diagnostics.append(out_of_step(step.span))
-
-    def _fixed_ms(self, step: Step, station: model.Station) -> int | None:
-        """How long a step takes, where that is the same in every run."""
-        at = _At(station.launcher, station.players)
-        extents = [self._extent((step,), at, left) for left in self._hands(at)]
-        times = {time for one in extents for time in (one.time_ms.least, one.time_ms.most)}
-        return times.pop() if len(times) == 1 else None
 
     def _round(
         self,
@@ -314,7 +224,7 @@ class Lowering:
         for station, players in zip(step.stations, groups, strict=True):
             if not players:
                 continue  # fewer players than stations: nobody is there to be fed
-            at = _At(launcher_index(self.program, station.launcher), players, station)
+            at = At(launcher_index(self.program, station.launcher), players, station)
             lowered, took = self._station(station, at, rotate, turns)
             stations.append(lowered)
             longest = max(longest, took)
@@ -326,7 +236,7 @@ class Lowering:
     def _station(
         self,
         station: said.StationStatement,
-        at: _At,
+        at: At,
         rotate: said.RotateStatement | None,
         turns: int,
     ) -> tuple[model.Station, int]:
@@ -335,7 +245,7 @@ class Lowering:
         body = self._steps(station.body, at)
         if rotate is not None:
             body = (self._turns(rotate, body, at, line, turns),)
-        took = self._longest_ms(body, at)
+        took = self._lengths.longest_ms(body, at)
         lowered = model.Station(
             name=station.name, launcher=at.launcher, players=at.players, body=body, line=line
         )
@@ -360,17 +270,3 @@ class Lowering:
 def _whole(seconds: float) -> float:
     """Seconds as a whole number of milliseconds."""
     return milliseconds(seconds) / 1000.0
-
-
-def _too_short(
-    step: said.RotateStatement, longest_ms: int, turn_ms: int, shared: int
-) -> Diagnostic:
-    of_each = f"a turn is {turn_ms / 1000:g} s"
-    if shared > 1:
-        of_each = f"of {shared} players at a station each has {turn_ms / 1000:g} s"
-    least_s = math.ceil(longest_ms * shared / 1000)
-    return TURN_TOO_SHORT.report(
-        f"one run of the turn can take {longest_ms / 1000:g} s, and {of_each}",
-        help=f"write `every {least_s:d} s` or more, or send fewer feeds",
-        span=step.span,
-    )

@@ -8,7 +8,7 @@ import pytest
 
 from feedscript.check.check_program import check_program
 from feedscript.diagnostics import has_errors
-from feedscript.plan import kept, lowering
+from feedscript.plan import kept, step_pages
 from feedscript.plan.aiming import flying, out_of_reach
 from feedscript.plan.folds import size
 
@@ -16,8 +16,8 @@ PAGES = (
     out_of_reach.OUT_OF_REACH,
     flying.IMPOSSIBLE_AIR,
     flying.UNKNOWN_BOUNCE,
-    lowering.TURN_TOO_SHORT,
-    lowering.STATION_STEP,
+    step_pages.TURN_TOO_SHORT,
+    step_pages.STATION_STEP,
     kept.KEPT_OTHERWISE,
     flying.IMPOSSIBLE_SURFACE,
     size.TOO_BIG,

@@ -1,0 +1,55 @@
+"""The pages of steps that cannot stand as they are written."""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Page
+
+TURN_TOO_SHORT = Page(
+    slug="turn-too-short",
+    title="A turn that cannot hold its feeds",
+    why="""Turns change on the clock, and a turn repeats its body whole. When even one run of the
+body can take longer than the turn, the change would come in the middle of a series.""",
+    wrong="""feedscript 1
+group { 4 players }
+feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
+lesson {
+    show speed of deep
+    rotate group every 20 s { rest 4 s  repeat 10 { send deep after 4 s } }
+}
+""",
+    corrected="""feedscript 1
+group { 4 players }
+feed deep { land 2 m inside baseline, on centre line  speed 66 km/h }
+lesson {
+    show speed of deep
+    rotate group every 44 s { rest 4 s  repeat 10 { send deep after 4 s } }
+}
+""",
+)
+
+_STATIONS = """feedscript 1
+court {{ lines doubles  surface hard }}
+launcher west {{ profile "garage.toml"  stands 1 m behind baseline, 2.5 m to ad of centre mark }}
+launcher east {{ profile "garage.toml"  stands 1 m behind baseline, 2.5 m to deuce of centre mark }}
+group {{ 4 players }}
+feed left {{ land 3 m inside baseline, 2.5 m to deuce of centre line  speed 85 km/h }}
+feed right {{ land 3 m inside baseline, 2.5 m to ad of centre line  speed 85 km/h }}
+lesson {{
+    show speed of left
+    show speed of right
+    together {{
+        station "west" on launcher west {{ repeat 5 {{ send left after 5 s }}{inside} }}
+        station "east" on launcher east {{ repeat 5 {{ send right after 5 s }} }}
+    }}
+{after}}}
+"""
+
+STATION_STEP = Page(
+    slug="station-step",
+    title="A step that cannot stand in a station",
+    why="""Stations run side by side, each with people of its own. Collecting balls and showing a
+speed need every launcher still and every person looking. Such steps stand before or after the
+stations.""",
+    wrong=_STATIONS.format(inside="  collect", after=""),
+    corrected=_STATIONS.format(inside="", after="    collect\n"),
+)
