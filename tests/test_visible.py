@@ -30,8 +30,9 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.journal.store import SessionStart, open_journal
 from feedscript.review.report.junit import junit
 from feedscript.session.operator.view import for_the_group
-from feedscript.terminal.plain_lines import Lines
-from feedscript.terminal.screen import Desk, render
+from feedscript.terminal.desk import Desk
+from feedscript.terminal.plain_lines import PlainLines
+from feedscript.terminal.screen import render
 from feedscript.visible import json_visible, on_one_line, visible
 from tests.review.calendar import write_ball
 from tests.review.conftest import written as written
@@ -263,7 +264,7 @@ def test_no_screen_lets_a_hidden_character_through(words: str) -> None:
     console.print(render(state, Desk()))
     shown = re.sub(r"\x1b\[[\d;]*m", "", out.getvalue())  # rich's own styles
     assert lets_through(shown) == []
-    for line in Lines().new_in(state):
+    for line in PlainLines().new_in(state):
         assert lets_through(on_one_line(line)) == []
 
 

@@ -1,4 +1,4 @@
-"""The lesson as the page's thread sees it: states come over, commands go back.
+"""The lesson as the page's thread sees it: views come over, commands go back.
 
 The page is served by an event loop in a thread of its own, so that whatever comes in from the
 network waits there and never in the loop that talks to the launchers.
@@ -55,9 +55,9 @@ class LessonApart:
             self._portal.start_task_soon(self._lesson.notice, trouble)
 
     async def tell(self) -> None:
-        """Bring the lesson's states over, until there are no more or nobody takes them.
+        """Bring the lesson's views over, until there are no more or nobody takes them.
 
-        States that come faster than they are taken replace one another.
+        Views that come faster than they are taken replace one another.
         """
         async for view in self._lesson.views():
             self._newest = view

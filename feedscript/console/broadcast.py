@@ -1,4 +1,4 @@
-"""The latest state, encoded once for all who watch it, however many they are."""
+"""The latest view, encoded once for all who watch it, however many they are."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from feedscript.session.operator.view import LessonView, for_the_group
 
 @dataclass(slots=True)
 class Broadcast:
-    """Follows a lesson; a slow reader misses states and never delays anyone."""
+    """Follows a lesson; a slow reader misses views and never delays anyone."""
 
     lesson: Controller
     _changed: anyio.Event = field(default_factory=anyio.Event)
@@ -29,22 +29,22 @@ class Broadcast:
 
     def _take(self, view: LessonView) -> None:
         self._number = view.revision
-        self._coach = encode({"state": view})
-        self._viewer = encode({"state": for_the_group(view)})
+        self._coach = encode({"view": view})
+        self._viewer = encode({"view": for_the_group(view)})
         self._changed.set()
         self._changed = anyio.Event()
 
     def latest(self, *, private: bool) -> str:
-        """The latest state as a message; empty before the first."""
+        """The latest view as a message; empty before the first."""
         return self._coach if private else self._viewer
 
     @property
     def number(self) -> int:
-        """Which state is the latest."""
+        """Which view is the latest."""
         return self._number
 
     async def newer_than(self, number: int, within_s: float) -> bool:
-        """Wait for a state after ``number``; false when none came in time."""
+        """Wait for a view after ``number``; false when none came in time."""
         if self._number > number:
             return True
         with anyio.move_on_after(within_s):

@@ -1,10 +1,10 @@
-"""Fitting blocks of lines into a screen: what matters most keeps its lines, the keys stay below."""
+"""The layout of a screen: what matters most keeps its lines, and the keys stay below."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+import msgspec
 from rich.console import Console, ConsoleOptions, RenderResult
 from rich.segment import Segment
 from rich.text import Text
@@ -12,8 +12,7 @@ from rich.text import Text
 from feedscript.visible import visible
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(msgspec.Struct, frozen=True, kw_only=True):
     """Lines that belong together, the most important first. The lowest ``rank`` is served first;
     ``below`` puts the block at the foot of the screen; ``packed`` lines share lines, each whole."""
 
@@ -23,8 +22,7 @@ class Block:
     packed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Fitted:
+class ScreenLayout(msgspec.Struct, frozen=True):
     """Blocks on exactly one screen, each line cut at its width or wrapped."""
 
     blocks: tuple[Block, ...]
@@ -33,7 +31,7 @@ class Fitted:
         width, height = options.max_width, options.height or console.size.height
         wrapped = [_wrapped(block, console, width) for block in self.blocks]
         ranked = [(b.rank, lines) for b, lines in zip(self.blocks, wrapped, strict=True)]
-        shown = list(zip(self.blocks, fit(ranked, height), strict=True))
+        shown = list(zip(self.blocks, lines_shown(ranked, height), strict=True))
         above = [lines for block, lines in shown if lines and not block.below]
         below = [line for block, lines in shown for line in lines if block.below]
         spare = height - len(below) - sum(len(lines) for lines in above)
@@ -77,7 +75,7 @@ def _packed(items: Sequence[Text], width: int) -> list[Text]:
     return lines
 
 
-def fit(blocks: Sequence[tuple[int, list[Text]]], height: int) -> list[list[Text]]:
+def lines_shown(blocks: Sequence[tuple[int, list[Text]]], height: int) -> list[list[Text]]:
     """The lines of each block that find room; where some do not, the last one says so."""
     shown: dict[int, list[Text]] = {}
     room = height

@@ -6,11 +6,11 @@ import gc
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import AbstractAsyncContextManager, AsyncExitStack, contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TextIO
 
 import anyio
+import msgspec
 
 from feedscript.check.check_program import Verdict
 from feedscript.diagnostics import Diagnostic
@@ -28,8 +28,7 @@ from feedscript.terminal.run import Pairing, Terminal, at_terminal
 TURN_S = 0.001
 
 
-@dataclass(frozen=True, slots=True)
-class CourtRun:
+class LiveRun(msgspec.Struct, frozen=True, kw_only=True):
     """What was asked for. ``verdict`` None: the lesson that was broken off is resumed."""
 
     source: Path | None
@@ -45,24 +44,29 @@ class CourtRun:
     beside: Callable[[Controller], AbstractAsyncContextManager[Pairing]] | None = None  # the page
 
 
-@dataclass(frozen=True, slots=True)
-class CourtResult:
+class LiveResult(msgspec.Struct, frozen=True, kw_only=True):
     """How it ended. ``fine``: as the program or a person chose; ``refused``: the program did not
     pass, nothing was opened."""
 
     fine: bool
     refused: bool
     diagnostics: tuple[Diagnostic, ...]
-    sources: Mapping[str, str] = field(default_factory=dict)
-    summary: dict[str, object] = field(default_factory=dict)
+    sources: Mapping[str, str] = msgspec.field(default_factory=dict)
+    summary: dict[str, object] = msgspec.field(default_factory=dict)
 
 
-def run_on_court(asked: CourtRun) -> CourtResult:
+def run_live(asked: LiveRun) -> LiveResult:
     """Run or resume. Raises FeedscriptError when a launcher cannot be reached or the journal
     cannot be used."""
     verdict = asked.verdict
     if verdict is not None and not verdict.ok:
-        return CourtResult(False, True, verdict.diagnostics, verdict.sources, {"ok": False})
+        return LiveResult(
+            fine=False,
+            refused=True,
+            diagnostics=verdict.diagnostics,
+            sources=verdict.sources,
+            summary={"ok": False},
+        )
     journal = open_journal(asked.journal or default_journal_path())
     try:
         with _prompt():
@@ -71,7 +75,12 @@ def run_on_court(asked: CourtRun) -> CourtResult:
     finally:
         journal.close()
     noted = () if verdict is None else verdict.diagnostics
-    return CourtResult(not ending.cause, False, (*noted, *ending.diagnostics), {}, summary)
+    return LiveResult(
+        fine=not ending.cause,
+        refused=False,
+        diagnostics=(*noted, *ending.diagnostics),
+        summary=summary,
+    )
 
 
 @contextmanager
@@ -92,7 +101,7 @@ def _prompt() -> Iterator[None]:
         sys.setswitchinterval(before_s)
 
 
-async def _conduct(asked: CourtRun, journal: Journal) -> tuple[Ending, int]:
+async def _conduct(asked: LiveRun, journal: Journal) -> tuple[Ending, int]:
     questions, faults = load_questions(default_questions_path())
     links = Links(urls=asked.urls, capture=asked.capture)
     setting = Setting(

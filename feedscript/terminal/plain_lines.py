@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
+import msgspec
+
 from feedscript.plan.model import Result
-from feedscript.session.operator.phase_words import STOPPING
 from feedscript.session.operator.view import LessonView
 
 
-@dataclass(slots=True)
-class Lines:
+class PlainLines(msgspec.Struct, eq=False):
     """Remembers what was told already."""
 
     _phase: str = ""
-    _balls: set[int] = field(default_factory=set)  # of several launchers, in no order
+    _balls: set[int] = msgspec.field(default_factory=set)  # of several launchers, in no order
     _call: int = 0
-    _told: set[tuple[str, float]] = field(default_factory=set)
-    _results: dict[int, Result] = field(default_factory=dict)
+    _told: set[tuple[str, float]] = msgspec.field(default_factory=set)
+    _results: dict[int, Result] = msgspec.field(default_factory=dict)
 
     def new_in(self, view: LessonView) -> Iterator[str]:
         at = datetime.fromtimestamp(view.utc_s, UTC).strftime("%H:%M:%S")
@@ -42,7 +41,7 @@ class Lines:
             if (trouble.message, trouble.utc_s) not in self._told:
                 self._told.add((trouble.message, trouble.utc_s))
                 yield f"trouble: {trouble.message} ({trouble.help})"
-        now = STOPPING.lower() if view.stopping else view.phase.value
+        now = view.phase_words.lower() if view.stopping else view.phase.value
         if now != self._phase:
             self._phase = now
             yield now + (f": {view.waits_for}" if view.waits_for else "")

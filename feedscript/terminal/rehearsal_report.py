@@ -15,24 +15,14 @@ from feedscript.check.check_program import Verdict
 from feedscript.diagnostics import as_json as diagnostic_json
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Plan
+from feedscript.session.operator.phase_words import PHASES
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import LessonView
 from feedscript.session.rehearsal.rehearse import Rehearsal, Rehearsed
+from feedscript.terminal.desk import Desk
 from feedscript.terminal.painter import painting
-from feedscript.terminal.screen import Desk, render
+from feedscript.terminal.screen import render
 from feedscript.visible import on_one_line
-
-#: Phases that a reader of the time line wants to see.
-_TOLD = {
-    Phase.SETTING_UP.value: "the set-up list is gone through",
-    Phase.ARMING.value: "a person arms the launcher",
-    Phase.SHOWING.value: "a ball is shown, nobody in front",
-    Phase.COLLECTING.value: "the launcher is off; balls are collected",
-    Phase.ASKING.value: "a ball's outcome is unknown; a person is asked",
-    Phase.STOPPED.value: "stopped",
-    Phase.FINISHED.value: "finished",
-    Phase.BROKEN_OFF.value: "broken off",
-}
 
 
 @contextmanager
@@ -99,8 +89,8 @@ def _time_line(rehearsal: Rehearsal) -> Table:
         table.add_column(name, justify="left" if name in ("player", "feed") else "right")
     rows: list[tuple[float, int, tuple[str, ...]]] = []
     for said in rehearsal.said:
-        text = _TOLD.get(said.text) if said.phase else f"“{said.text}”"
-        if text is not None:
+        text = PHASES[Phase(said.text)].reported if said.phase else f"“{said.text}”"
+        if text:
             rows.append((said.at_s, 0, (clock(said.at_s), "", "", text, "", "", "")))
     rows += [(ball.at_s, 1, _ball_row(ball)) for ball in rehearsal.balls]
     for _, _, cells in sorted(rows, key=lambda row: row[:2]):

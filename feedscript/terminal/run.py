@@ -8,32 +8,30 @@ import sys
 import termios
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from typing import Any, Protocol, TextIO
 
 import anyio
+import msgspec
 from rich.console import Console
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.session.engine.engine import Ending, Engine
 from feedscript.session.operator.auto_operator import AutoOperator
-from feedscript.session.operator.commands import SimpleCommand
-from feedscript.session.operator.phases import NOT_NOW, Act, Phase
-from feedscript.terminal.keys import command_for
+from feedscript.session.operator.commands import Command, SimpleCommand
+from feedscript.session.operator.controls import Area, Control, control_of_key
+from feedscript.session.operator.phases import NOT_NOW, Act
+from feedscript.session.operator.view import LessonView
+from feedscript.terminal.desk import Desk
 from feedscript.terminal.line_writer import writing_lines
 from feedscript.terminal.painter import painting
-from feedscript.terminal.plain_lines import Lines
-from feedscript.terminal.screen import Desk, render
-from feedscript.terminal.typed_keys import command_in
+from feedscript.terminal.plain_lines import PlainLines
+from feedscript.terminal.screen import render
+from feedscript.terminal.typed_lines import command_in
 from feedscript.visible import on_one_line
 
 #: The screen is drawn no more often than this, and no less often than that.
 REDRAW_S = 0.1
 STILL_DRAWN_S = 0.5
-#: A yes that comes sooner after what it is asked, or after another yes, was not said to it: a key
-#: held down or pressed twice. Design value, about a person's reaction to something that is read.
-READ_S = 0.3
-
 
 #: Signals that no person at the lesson sends, and what they tell of its end.
 _NOT_CHOSEN = {
@@ -54,8 +52,7 @@ class Pairing(Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True)
-class Terminal:
+class Terminal(msgspec.Struct, frozen=True, kw_only=True):
     """Where a lesson is shown and commanded from. Without ``keys`` nobody can hold it; a script
     that says yes then quits at the first trouble. ``pairing`` is None where no page is served."""
 
@@ -66,20 +63,21 @@ class Terminal:
     late_taps_s: float = 0.0
 
 
-@dataclass(slots=True)
-class _AtDesk:
+class _AtDesk(msgspec.Struct, eq=False):
     """The lesson, and what is on the desk in front of it."""
 
     engine: Engine
     pairing: Pairing | None
     desk: Desk
-    phase: Phase | None = None
+    question: tuple[Command, ...] = ()
     asked_s: float = 0.0  # since when the present question stands
 
-    def note_phase(self) -> None:
-        """Another phase asks another question."""
-        if self.engine.lesson.phase is not self.phase:
-            self.phase, self.asked_s = self.engine.lesson.phase, anyio.current_time()
+    def note_question(self, view: LessonView) -> None:
+        """What may be answered now; another answer is to another question."""
+        asked = (one for one in view.controls if one.to_be_read and one.shown)
+        question = tuple(one.command for one in asked)
+        if question != self.question:
+            self.question, self.asked_s = question, anyio.current_time()
             self.desk.refused = None  # it was about the question before
 
 
@@ -129,35 +127,44 @@ async def _take_keys(at: _AtDesk) -> None:
             if not data:  # the window is gone, and with it the hand that could hold
                 await _stop_and_end(at.engine, "keyboard gone", "the keyboard is gone")
                 return
-            for key in at.desk.typing.take(data):
+            for key in at.desk.reader.take(data):
                 await _do_key(at, key)
             at.engine.lesson.touch()
 
 
 async def _do_key(at: _AtDesk, key: str) -> None:
     desk, view = at.desk, at.engine.view
+    at.note_question(view)
     desk.refused = None
-    if _on_the_desk(at, key):
+    if _on_the_desk(at, key, control_of_key(view.controls, key)):
         return
-    if key in ("\r", "\n") and not _was_read(at):
-        desk.refused = NOT_NOW.report(
-            "Enter came before this could be read", help="read, then press it again"
-        )
-        return
-    typed = len(key) > 1 and key[0] == ":"
-    command = command_in(key, view) if typed else command_for(key, view)
+    command = _meant(at, view, key)
     if isinstance(command, Diagnostic):
         desk.refused = command
     elif command is not None:
         desk.refused = await at.engine.command(command, by="keys")
 
 
-def _on_the_desk(at: _AtDesk, key: str) -> bool:
+def _meant(at: _AtDesk, view: LessonView, key: str) -> Command | Diagnostic | None:
+    """What a key or a line commands, unless it cannot be done now or was pressed unread."""
+    if len(key) > 1 and key[0] == ":":
+        return command_in(key, view)
+    control = control_of_key(view.controls, key)
+    if control is None:
+        return None
+    if control.why_not and not control.at_once:
+        return NOT_NOW.report(control.why_not)
+    if control.to_be_read and not _was_read(at, view.conventions.read_s):
+        return NOT_NOW.report(view.conventions.too_soon)
+    return control.command
+
+
+def _on_the_desk(at: _AtDesk, key: str, control: Control | None) -> bool:
     """Keys that change only what this terminal shows."""
     desk = at.desk
     if desk.help or desk.invitation:  # whatever key closes it does nothing more; a stop does
         desk.help, desk.invitation = False, ""
-        return key not in ("s", "x")
+        return control is None or control.area is not Area.STOP
     if key == "?":
         desk.help = True
     elif key == "v":
@@ -169,11 +176,10 @@ def _on_the_desk(at: _AtDesk, key: str) -> bool:
     return True
 
 
-def _was_read(at: _AtDesk) -> bool:
-    """Whether a yes can have been meant for what is asked now."""
-    at.note_phase()
+def _was_read(at: _AtDesk, read_s: float) -> bool:
+    """Whether a yes can have been meant for what is asked now; one right after another cannot."""
     now_s = anyio.current_time()
-    read = now_s - at.asked_s >= READ_S
+    read = now_s - at.asked_s >= read_s
     at.asked_s = now_s
     return read
 
@@ -214,7 +220,7 @@ async def _show(at: _AtDesk, out: TextIO) -> None:
     with painting(console) as painter:
         while True:
             changed, view = at.engine.lesson.changed, at.engine.view
-            at.note_phase()
+            at.note_question(view)
             if at.pairing is not None and not at.pairing.is_open():
                 at.desk.invitation = ""
             call = view.calls[-1].number if view.calls else 0
@@ -226,11 +232,11 @@ async def _show(at: _AtDesk, out: TextIO) -> None:
 
 
 async def _show_lines(at: _AtDesk, out: TextIO) -> None:
-    lines = Lines()
+    lines = PlainLines()
     with writing_lines(out) as writer:
         if at.pairing is not None:
             writer.write(at.pairing.invite(False))
         async for view in at.engine.views():
-            at.note_phase()
+            at.note_question(view)
             for line in lines.new_in(view):
                 writer.write(f"{on_one_line(line)}\n")

@@ -3,66 +3,41 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 
 from rich.text import Text
 
-from feedscript.diagnostics import Diagnostic
 from feedscript.session.group.rotation import Role
-from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import (
-    HOLD_ENDS_SOON_S,
-    BallView,
-    LauncherView,
-    LessonView,
-    news,
-)
-from feedscript.terminal.keys import ACT_WORDS, ENTER_WORDS, KEYS
-from feedscript.terminal.layout import Block, Fitted
-from feedscript.terminal.typed_keys import Typing
+from feedscript.session.operator.view import BallView, LauncherView, LessonView, news
+from feedscript.terminal.desk import Desk
+from feedscript.terminal.key_hints import all_keys, foot
+from feedscript.terminal.layout import Block, ScreenLayout
 
-_ALARM = (Phase.STOPPED, Phase.ASKING, Phase.BROKEN_OFF)
+_ALARM = "bold white on red"
 #: Balls that left and are still shown.
 _GONE = 8
 _BAR = 24
-#: A call is shown bright for so long, as on the page.
-CALL_SHOWN_S = 8.0
 
 
-@dataclass(slots=True)
-class Desk:
-    """What only this terminal knows: what is being typed, and what it shows beside the lesson."""
-
-    typing: Typing = field(default_factory=Typing)
-    refused: Diagnostic | None = None  # the last key's, until the next one
-    help: bool = False
-    quiet: bool = False  # no bell at a call
-    invitation: str = ""  # how another device pairs; "" while it is not shown
-    keys: bool = True
-    pairs: bool = False  # there is a page that devices may pair with
-
-
-def render(view: LessonView, desk: Desk) -> Fitted:
+def render(view: LessonView, desk: Desk) -> ScreenLayout:
     """The whole screen."""
     if desk.invitation:
-        return Fitted((Block(1, (Text.from_ansi(desk.invitation.rstrip()),)), *_foot(view, desk)))
+        invited = Block(rank=1, lines=(Text.from_ansi(desk.invitation.rstrip()),))
+        return ScreenLayout((invited, *foot(view, desk)))
     if desk.help:
-        return Fitted((_head(view), Block(3, tuple(_all_keys(desk))), *_foot(view, desk)))
-    return Fitted(
-        (
-            _head(view),
-            Block(1, tuple(_asked(view))),
-            Block(2, tuple(_questioned(view))),
-            Block(2, tuple(_set_up(view))),
-            Block(4, tuple(_told(view))),
-            Block(7, tuple(_launchers(view))),
-            Block(6, tuple(_balls(view))),
-            Block(8, tuple(_people(view))),
-            Block(5, tuple(_offer(view))),
-            Block(9, tuple(_counts(view))),
-            *_foot(view, desk),
-        )
+        return ScreenLayout((_head(view), all_keys(view, desk), *foot(view, desk)))
+    parts = (
+        (1, _asked(view)),
+        (2, _questioned(view)),
+        (2, _set_up(view)),
+        (4, _told(view)),
+        (7, (_launcher(launcher) for launcher in view.launchers)),
+        (6, _balls(view)),
+        (8, _people(view)),
+        (5, _offer(view)),
+        (9, _counts(view)),
     )
+    blocks = (Block(rank=rank, lines=tuple(lines)) for rank, lines in parts)
+    return ScreenLayout((_head(view), *blocks, *foot(view, desk)))
 
 
 def clock(seconds: float) -> str:
@@ -72,8 +47,7 @@ def clock(seconds: float) -> str:
 
 
 def _head(view: LessonView) -> Block:
-    alarm = view.stopping or view.phase in _ALARM
-    style = "bold white on red" if alarm else "bold reverse"
+    style = _ALARM if view.alarm else "bold reverse"
     least, most = view.balls_planned
     planned = f"{least}" if least == most else f"{least} to {most}"
     done = round(_BAR * min(1.0, view.balls_left / max(1, most)))
@@ -86,21 +60,18 @@ def _head(view: LessonView) -> Block:
     )
     for line in (first, second):
         line.no_wrap, line.overflow = True, "ellipsis"
-    return Block(0, (first, second))
+    return Block(rank=0, lines=(first, second))
 
 
 def _asked(view: LessonView) -> Iterator[Text]:
     """What a person should do."""
-    for launcher in view.launchers:
-        if not launcher.linked:
-            words = f" NO LINK to {launcher.name or 'the launcher'}: use its own switch "
-            yield Text(words, style="bold white on red")
+    if view.no_link:
+        yield Text(f" {view.no_link} ", style=_ALARM)
     if view.waits_for:
-        style = "bold white on red" if view.stopping else "reverse"
-        yield Text(f" {view.waits_for} ", style=style)
+        yield Text(f" {view.waits_for} ", style=_ALARM if view.stopping else "reverse")
     if view.hold_s is not None:
-        style = "bold white on red" if view.hold_s < HOLD_ENDS_SOON_S else "bold"
-        yield Text(f"Becomes a stop in {clock(view.hold_s)}", style=style)
+        soon = view.hold_s < view.conventions.hold_ends_soon_s
+        yield Text(f"Becomes a stop in {clock(view.hold_s)}", style=_ALARM if soon else "bold")
     if view.count_in_s is not None:
         yield Text(f"First ball in {view.count_in_s:.0f} s", style="bold")
 
@@ -109,20 +80,15 @@ def _told(view: LessonView) -> Iterator[Text]:
     """What everyone is told, and what went wrong."""
     if view.calls:
         call = view.calls[-1]
-        fresh = view.utc_s - call.utc_s < CALL_SHOWN_S
+        fresh = view.utc_s - call.utc_s < view.conventions.call_shown_s
         yield Text(f"“{call.text}”", style="bold cyan" if fresh else "dim")
     for trouble in news(view)[-2:]:
         yield Text(f"! {trouble.message} ({trouble.help})", style="yellow")
 
 
-def _launchers(view: LessonView) -> Iterator[Text]:
-    for launcher in view.launchers:
-        yield _launcher(launcher)
-
-
 def _launcher(launcher: LauncherView) -> Text:
     words = [launcher.name or "launcher", launcher.state_words]
-    if launcher.state.value in ("fault", "stopping", "stopped") and launcher.reason:
+    if launcher.alarm and launcher.reason:
         words.append(f"({launcher.reason})")
     if launcher.hopper_balls is not None:
         words.append(f"{launcher.hopper_balls} balls in it")
@@ -133,8 +99,6 @@ def _launcher(launcher: LauncherView) -> Text:
 
 def _set_up(view: LessonView) -> Iterator[Text]:
     """The step that is next on top, so that it is on the smallest screen."""
-    if view.phase is not Phase.SETTING_UP:
-        return
     todo = [step for step in view.set_up if not step.confirmed]
     done = len(view.set_up) - len(todo)
     if todo:
@@ -146,9 +110,7 @@ def _set_up(view: LessonView) -> Iterator[Text]:
 
 def _questioned(view: LessonView) -> Iterator[Text]:
     for ball in view.asked_about[:1]:
-        yield Text.assemble(
-            ("Did this ball leave? ", "bold red"), f"{_ball(ball)}  ", ("y or n", "bold")
-        )
+        yield Text.assemble(("Did this ball leave? ", "bold red"), _ball(ball))
 
 
 def _balls(view: LessonView) -> Iterator[Text]:
@@ -193,80 +155,3 @@ def _counts(view: LessonView) -> Iterator[Text]:
         share = "" if count.share_in is None else f", {count.share_in:.0%} in"
         each = ", ".join(f"{result.value} {n}" for result, n in count.by_result.items())
         yield Text(f"{count.player or 'nobody'}: {count.balls} recorded{share} ({each})")
-
-
-# -- keys ---------------------------------------------------------------------------------
-
-
-def _foot(view: LessonView, desk: Desk) -> Iterator[Block]:
-    """What was refused, what is typed, and the keys that do something now."""
-    if not desk.keys:
-        yield Block(0, (Text("Ctrl-C stop and end", style="dim"),), below=True)
-        return
-    refused = desk.refused
-    if refused is not None:
-        yield Block(3, (Text(f"! {refused.message} ({refused.help})", style="yellow"),), below=True)
-    if desk.typing.line is not None:
-        yield Block(0, (Text(f"{desk.typing.line}▏", style="bold"),), below=True)
-    first = tuple(_first_keys(view, desk))
-    yield Block(0, first, below=True, packed=True)
-    if not (desk.help or desk.invitation):
-        yield Block(7, tuple(_more_keys(view, desk)), below=True, packed=True)
-
-
-def _first_keys(view: LessonView, desk: Desk) -> Iterator[Text]:
-    """Those that the smallest screen still shows."""
-    yield _key("s", "STOP", "bold white on red")
-    if desk.help or desk.invitation:
-        yield _key("any other key", "closes this")
-        return
-    yes = ENTER_WORDS.get(view.phase)
-    if yes is not None and not view.stopping:
-        yield _key("Enter", yes, "bold green")
-    if view.phase is Phase.RUNNING:
-        yield _key("space", "hold", "bold green")
-    if view.phase is Phase.JUDGING:
-        yield _key("w", ACT_WORDS[Act.WRONG])
-    yield _key("?", "all keys")
-
-
-def _more_keys(view: LessonView, desk: Desk) -> Iterator[Text]:
-    if view.gone and view.phase not in (Phase.SETTING_UP, Phase.ARMING):
-        pad = ("8", "long"), ("2", "net"), ("4", "left"), ("6", "right"), ("5", "in"), ("u", "undo")
-        yield from (_key(key, words) for key, words in pad)
-    if view.phase in (Phase.RUNNING, Phase.HELD, Phase.READY):
-        yield from (_key(key, ACT_WORDS[KEYS[key]]) for key in "nak-+")
-    if desk.pairs and view.phase is Phase.SETTING_UP:
-        yield _key("p", "pair a phone")
-    if view.phase in (Phase.STOPPED, Phase.SETTING_UP, Phase.HELD):
-        yield _key("q", ACT_WORDS[Act.QUIT])
-
-
-def _key(key: str, words: str, style: str = "") -> Text:
-    return Text.assemble((key, "bold"), " ", (words, style))
-
-
-def _all_keys(desk: Desk) -> Iterator[Text]:
-    """The page behind ``?``, short enough for twenty lines of forty columns."""
-    for keys, words in (
-        ("Enter", "yes, to what is asked"),
-        ("space h", "hold; space again: go on"),
-        ("g", ACT_WORDS[Act.GO_ON]),
-        ("s x q", _words("sxq")),
-        ("n a k", _words("nak")),
-        ("- +", _words("-+")),
-        ("w r", _words("wr")),
-        ("8 2 4 6 5", "long net left right in"),
-        ("arrows i", "the same"),
-        ("u", "take the last back"),
-        ("y n", "it left; it did not"),
-        ("v", "bell at calls again" if desk.quiet else "quiet: no bell at calls"),
-        *([("p P", "pair a coach; a screen")] if desk.pairs else []),
-        (":", "join, back, rest, leave NAME"),
-        ("", "at ACROSS ALONG, code NUMBER"),
-    ):
-        yield Text.assemble((f"{keys:<10}", "bold"), words)
-
-
-def _words(keys: str) -> str:
-    return "; ".join(ACT_WORDS[KEYS[key]] for key in keys)

@@ -136,7 +136,7 @@ class Page:
     def _read(self) -> None:
         with contextlib.suppress(websockets.ConnectionClosed):
             for text in self._socket:
-                state = json.loads(text).get("state")
+                state = json.loads(text).get("view")
                 if state is not None:
                     with self._news:
                         self._phase = state["phase"]

@@ -87,9 +87,9 @@ async def set_up_and_go(page, engine) -> None:
         )
     # Armed meanwhile by the stand-in's simulated person, who is no part of the page.
     for act in ("clear", "seen", "go-on"):
-        await page.wait_for_selector(f'[data-act="{act}"]:enabled')
+        await page.wait_for_selector(f'[data-control="{act}"]:enabled')
         await read()
-        await page.click(f'[data-act="{act}"]')
+        await page.click(f'[data-control="{act}"]')
     await phase(engine, Phase.RUNNING)
 
 
@@ -106,7 +106,7 @@ async def tap_results(page, engine, count: int, picture: Path | None = None) -> 
         result = RESULTS[len(tapped) % len(RESULTS)]
         with anyio.fail_after(20):
             while await recorded(page) == done:
-                await page.click(f'[data-result="{result}"]')
+                await page.click(f'[data-control="{result}"]')
                 await anyio.sleep(0.4)
         tapped.append(result)
         if picture is not None and len(tapped) == count // 2:
@@ -125,7 +125,7 @@ async def rotate_the_players(page, projector, engine) -> None:
     before = await page.inner_text("#on")
     following = engine.view.next_up[0]
     await read()
-    await page.click('[data-act="next"]')
+    await page.click('[data-control="next"]')
     await page.wait_for_selector(f"#on:has-text('{following}')", timeout=15_000)
     await projector.wait_for_selector(f"#on:has-text('{following}')", timeout=2_000)
     assert following != before
@@ -134,8 +134,8 @@ async def rotate_the_players(page, projector, engine) -> None:
 async def turn_the_phone_on_its_side(page, folder: Path) -> None:
     """Everything that a hand needs is on screen, and the next taps go on."""
     await page.set_viewport_size(PHONE_ON_ITS_SIDE)
-    for wanted in ("#stop", "#power-off", "#undo", '[data-result="in"]', '[data-act="hold"]'):
-        box = await page.locator(wanted).bounding_box()
+    for wanted in ("stop", "emergency-stop", "undo", "in", "hold"):
+        box = await page.locator(f'[data-control="{wanted}"]').bounding_box()
         assert box is not None
         assert box["x"] >= 0
         assert box["y"] >= 0
@@ -170,13 +170,13 @@ async def lose_the_link_and_come_back(page, engine, folder: Path) -> None:
         await page.context.set_offline(True)
     assert noticed_ms[0] < 1000
     assert "No link to the laptop" in await page.inner_text("#lost")
-    assert await page.locator('[data-result="in"]').is_disabled()
+    assert await page.locator('[data-control="in"]').is_disabled()
     await page.screenshot(path=folder / "lost.png")
     assert await page.locator("#stop").is_enabled()
     assert engine.view.phase is Phase.RUNNING
     await page.context.set_offline(False)
     await page.wait_for_selector("#lost", state="hidden", timeout=6_000)
-    await page.wait_for_selector('[data-result="in"]:enabled')
+    await page.wait_for_selector('[data-control="in"]:enabled')
     assert await page.locator("#take").is_hidden()  # it holds control still
 
 
@@ -205,14 +205,14 @@ async def conduct(times: int, taps: int, tmp_path: Path) -> None:
         tapped = await tap_results(page, engine, taps // 2, tmp_path / "phone.png")
         await viewer.screenshot(path=tmp_path / "group.png")
 
-        await page.click("#undo")
+        await page.click('[data-control="undo"]')
         taken_back = tapped.pop()
-        await page.click('[data-act="hold"]')
+        await page.click('[data-control="hold"]')
         await phase(engine, Phase.HELD)
         left = engine.view.balls_left
         await anyio.sleep(2.5)
         assert engine.view.balls_left == left  # nothing leaves while held
-        await page.click('[data-act="go-on"]')
+        await page.click('[data-control="go-on"]')
         await phase(engine, Phase.RUNNING)
 
         await rotate_the_players(page, projector, engine)

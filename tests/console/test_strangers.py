@@ -25,7 +25,7 @@ def opened(stage: Stage, **headers: str):
 
 def first_words(socket) -> dict:
     told: dict = {}
-    while "state" not in told:
+    while "view" not in told:
         told |= json.loads(socket.receive_text())
     return told
 
@@ -191,7 +191,7 @@ def test_a_viewer_sees_nothing_private_and_starts_nothing(stage: Stage) -> None:
     with opened(stage) as socket:
         told = first_words(socket)
         assert "PRIVATE" not in json.dumps(told)
-        assert "private" not in told["state"]
+        assert "private" not in told["view"]
         word = told["socket"]
         refused = command(socket, word, 1, HOLD)
         assert refused is not None

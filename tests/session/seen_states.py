@@ -7,8 +7,9 @@ import msgspec
 from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.model import Result
 from feedscript.session.group.rotation import Role
-from feedscript.session.operator.phase_words import PHASES, STOPPING, WAITS_FOR, by_hand
-from feedscript.session.operator.phases import Act, Phase, allowed
+from feedscript.session.operator.controls import Situation, controls_in
+from feedscript.session.operator.phase_words import ALARMS, PHASES, STOPPING, by_hand
+from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import (
     BallView,
     Call,
@@ -47,12 +48,16 @@ def a_state(revision: int = 1) -> LessonView:
         revision=revision,
         utc_s=NOW,
         phase=Phase.RUNNING,
-        phase_words=PHASES[Phase.RUNNING],
+        phase_words=PHASES[Phase.RUNNING].name,
         stopping=False,
-        allowed=(Act.HOLD, Act.NEXT, Act.STOP, Act.EMERGENCY_STOP),
+        alarm=False,
+        controls=controls_in(Situation(phase=Phase.RUNNING)),
         title="Invented lesson",
         rehearsal=True,
         waits_for="",
+        to_group="",
+        no_link="",
+        ended="",
         set_up=(),
         launchers=(
             LauncherView(
@@ -61,6 +66,7 @@ def a_state(revision: int = 1) -> LessonView:
                 state_words="armed",
                 linked=True,
                 reason="",
+                alarm=False,
                 queued=1,
                 hopper_balls=40,
                 wants_code=False,
@@ -82,7 +88,6 @@ def a_state(revision: int = 1) -> LessonView:
         count_in_s=None,
         hold_s=None,
         troubles=(),
-        cleared_utc_s=NOW - 3600.0,
         cause="",
         ending=None,
         private=Private(
@@ -108,18 +113,23 @@ def at(phase: Phase) -> LessonView:
     gone = tuple(a_ball(8 - n, list(Result)[n % 5] if n else None) for n in range(8))
     names = tuple(f"Player number {n}" for n in range(1, 17))
     roles = (Role.HITTER, *([Role.COLLECTOR] * 15))
+    asked_about = (a_ball(9),) if phase is Phase.ASKING else ()
+    set_up = tuple(
+        SetUpStep(key=str(n), words=words, confirmed=n < 2) for n, words in enumerate(STEPS)
+    )
+    now = Situation(phase=phase, next_step="2", asked_about=9 if asked_about else None)
     return msgspec.structs.replace(
         a_state(),
         phase=phase,
-        phase_words=PHASES[phase],
-        waits_for=WAITS_FOR.get(phase, ""),
-        allowed=tuple(sorted(allowed(phase))),
-        set_up=tuple(
-            SetUpStep(key=str(n), words=words, confirmed=n < 2) for n, words in enumerate(STEPS)
-        ),
+        phase_words=PHASES[phase].name,
+        alarm=phase in ALARMS,
+        controls=controls_in(now),
+        waits_for=PHASES[phase].to_do,
+        to_group=PHASES[phase].to_group,
+        set_up=set_up if phase is Phase.SETTING_UP else (),
         coming=(a_ball(10, in_s=2.4), a_ball(11, in_s=6.0)) if phase is Phase.RUNNING else (),
         gone=() if phase in (Phase.SETTING_UP, Phase.CONNECTING) else gone,
-        asked_about=(a_ball(9),) if phase is Phase.ASKING else (),
+        asked_about=asked_about,
         places=tuple(
             Place(player=name, station="", role=role)
             for name, role in zip(names, roles, strict=True)
@@ -135,6 +145,7 @@ def at(phase: Phase) -> LessonView:
                 message="jam: the gate opened and nothing passed the sensor",
                 help="switch it off there, clear the gate, set up again",
                 utc_s=NOW - 60.0,
+                until_utc_s=NOW - 40.0 if phase in (Phase.RUNNING, Phase.REGROUPING) else None,
             ),
         ),
     )
@@ -144,9 +155,11 @@ def stopping(phase: Phase) -> LessonView:
     """The same in a phase in which nothing should leave, before the launcher said so."""
     return msgspec.structs.replace(
         at(phase),
-        phase_words=STOPPING,
+        phase_words=STOPPING.name,
         stopping=True,
+        alarm=True,
+        controls=controls_in(Situation(phase=phase, stopping=True)),
         waits_for=by_hand(["main"]),
+        to_group=STOPPING.to_group,
         asked_about=(),
-        allowed=(Act.STOP, Act.EMERGENCY_STOP, Act.QUIT),
     )

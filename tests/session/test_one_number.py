@@ -25,8 +25,9 @@ from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.commands import Answer, RecordResult
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import LessonView
-from feedscript.terminal.plain_lines import Lines
-from feedscript.terminal.screen import Desk, render
+from feedscript.terminal.desk import Desk
+from feedscript.terminal.plain_lines import PlainLines
+from feedscript.terminal.screen import render
 from tests.session.coach import say, see, see_balls, see_phase
 from tests.session.rehearsing import Rig, Run, rehearse
 from tests.session.test_lanes import side_by_side
@@ -50,7 +51,7 @@ class Watcher:
         self.asked: list[int] = []
 
     async def watch(self, engine: Engine) -> None:
-        lines = Lines()
+        lines = PlainLines()
         async for state in engine.views():
             for _, number, feed in re.findall(r"(left|next|then) (\d+) (\w+)", on_screen(state)):
                 self.screen.append((int(number), feed))

@@ -9,18 +9,19 @@ import pytest
 from rich.console import Console
 from rich.text import Text
 
+from feedscript.session.operator.phase_words import without_link
 from feedscript.session.operator.phases import NOT_NOW, Phase
-from feedscript.session.operator.view import TROUBLE_SHOWN_S, LessonView, news
-from feedscript.terminal.keys import ACT_WORDS, KEYS
-from feedscript.terminal.layout import Block, Fitted, fit
-from feedscript.terminal.screen import Desk, render
-from feedscript.terminal.typed_keys import Typing
+from feedscript.session.operator.view import LessonView, news
+from feedscript.terminal.desk import Desk
+from feedscript.terminal.key_reader import KeyReader
+from feedscript.terminal.layout import Block, ScreenLayout, lines_shown
+from feedscript.terminal.screen import render
 from tests.session.seen_states import NOW, a_state, at, stopping
 
 SIZES = [(80, 24), (120, 40), (40, 20), (30, 12)]
 
 
-def on_screen(picture: Fitted, columns: int = 80, rows: int = 24) -> list[str]:
+def on_screen(picture: ScreenLayout, columns: int = 80, rows: int = 24) -> list[str]:
     console = Console(
         file=io.StringIO(), width=columns, height=rows, force_terminal=True, color_system=None
     )
@@ -47,7 +48,7 @@ def test_it_fits_and_the_stop_is_on_it(phase: Phase, columns: int, rows: int) ->
 def test_the_next_step_of_the_set_up_is_on_the_smallest_screen() -> None:
     lines = on_screen(render(at(Phase.SETTING_UP), Desk()), 30, 12)
     assert "Step 3 of 7" in words(lines)
-    assert "Enter done" in words(lines)
+    assert "Enter Done" in words(lines)
 
 
 @pytest.mark.parametrize(("columns", "rows"), SIZES)
@@ -68,26 +69,25 @@ def test_how_long_a_hold_lasts_is_on_every_screen(columns: int, rows: int) -> No
 
 
 def test_a_lost_link_is_said_first() -> None:
-    (launcher,) = a_state().launchers
-    lost = msgspec.structs.replace(launcher, linked=False)
-    state = msgspec.structs.replace(a_state(), launchers=(lost,))
-    assert "NO LINK to main" in words(on_screen(render(state, Desk()), 40, 12))
+    state = msgspec.structs.replace(a_state(), no_link=without_link(["main"]))
+    shown = words(on_screen(render(state, Desk()), 40, 12))
+    assert "No link to main. It stops by itself; use its own switch." in shown
 
 
 def test_what_was_refused_and_what_is_typed_are_shown() -> None:
     refused = NOT_NOW.report("this cannot be done now", help="do that")
     shown = words(on_screen(render(a_state(), Desk(refused=refused)), 40, 20))
     assert "! this cannot be done now (do that)" in shown
-    typing = Desk(typing=Typing(line=":rest Bö"))
+    typing = Desk(reader=KeyReader(line=":rest Bö"))
     assert ":rest Bö▏" in words(on_screen(render(a_state(), typing)))
 
 
 def test_help_tells_every_key_and_fits_twenty_lines_of_forty() -> None:
     lines = on_screen(render(at(Phase.RUNNING), Desk(help=True, pairs=True)), 40, 20)
     told = words(lines)
-    for act in KEYS.values():
-        assert ACT_WORDS[act] in told, act
-    for word in ("Enter", "space", "arrows", "quiet", "join", "leave", "ACROSS ALONG", "p P"):
+    for control in at(Phase.RUNNING).controls:
+        assert not control.keys or control.label in told, control.name
+    for word in ("space", "↑", "Page Down", "quiet", "join", "leave", "ACROSS ALONG", "p P"):
         assert word in told, word
     assert "…" not in words(lines[2:])
 
@@ -100,7 +100,7 @@ def test_old_trouble_goes_while_the_lesson_runs_on() -> None:
     assert told(at(Phase.STOPPED))
     running = at(Phase.RUNNING)
     (trouble,) = running.troubles
-    fresh = msgspec.structs.replace(trouble, utc_s=NOW - TROUBLE_SHOWN_S / 2)
+    fresh = msgspec.structs.replace(trouble, until_utc_s=NOW + 1.0)
     assert news(msgspec.structs.replace(running, troubles=(fresh,))) == (fresh,)
 
 
@@ -120,7 +120,7 @@ def test_what_matters_most_gets_its_lines_first() -> None:
     def lines(count: int) -> list[Text]:
         return [Text(str(n)) for n in range(count)]
 
-    shown = fit([(2, lines(4)), (1, lines(3)), (3, lines(5))], 6)
+    shown = lines_shown([(2, lines(4)), (1, lines(3)), (3, lines(5))], 6)
     assert [[line.plain for line in block] for block in shown] == [
         ["0", "1", "…"],
         ["0", "1", "2"],
@@ -130,5 +130,5 @@ def test_what_matters_most_gets_its_lines_first() -> None:
 
 def test_items_are_packed_without_being_broken() -> None:
     items = tuple(Text(f"{n} key{n}") for n in range(6))
-    lines = on_screen(Fitted((Block(0, items, packed=True),)), 20, 4)
+    lines = on_screen(ScreenLayout((Block(rank=0, lines=items, packed=True),)), 20, 4)
     assert lines == ["0 key0  1 key1", "2 key2  3 key3", "4 key4  5 key5", ""]

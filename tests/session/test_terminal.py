@@ -45,13 +45,13 @@ def lesson(folder: Path, columns: int = 80, rows: int = 24) -> Iterator[Window]:
 def set_up_and_go(made: Window) -> None:
     """What a coach presses, each after reading what is asked."""
     while "Set up" in made.lines[0]:
-        made.press("\r", after_s=0.35)
+        made.press("\r", after_s=0.45)
     made.see("Speed ball next")
     made.press("\r", after_s=0.5)
     made.see("Speed right?")
     made.press("\r", after_s=0.5)
     made.see("Ready")
-    made.press("g")
+    made.press("g", after_s=0.5)
     made.see("Running", "First ball in")
 
 
@@ -96,14 +96,14 @@ def test_a_lesson_is_run_by_keys(tmp_path: Path) -> None:
         made.see("pace 87 %")
         made.press("+")
         made.press("n")  # leaves this player's series
-        made.press(" ", after_s=0.4)
+        made.press(" ", after_s=0.5)
         made.see("Running", "on Birch")
         made.press("s")
         made.see("Stopped. See why")
         made.press("?")
-        made.see("any other key closes this", "STOP; power off; end")
+        made.see("any other key closes this", "q End lesson")
         made.press("z")
-        made.press("q", after_s=0.2)
+        made.press("q", after_s=0.5)
         assert made.ended() == 0
         assert made.is_given_back()
     found = results(tmp_path)

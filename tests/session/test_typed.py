@@ -22,22 +22,28 @@ from feedscript.session.operator.commands import (
     SimpleCommand,
     UndoResult,
 )
+from feedscript.session.operator.controls import control_of_key
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import LessonView
-from feedscript.terminal.keys import command_for
-from feedscript.terminal.typed_keys import Typing, command_in
+from feedscript.terminal.key_reader import KeyReader
+from feedscript.terminal.typed_lines import command_in
 from tests.session.seen_states import a_state, at
 
 
 def keys(*parts: bytes) -> list[str]:
-    typing = Typing()
-    return [key for part in parts for key in typing.take(part)]
+    reader = KeyReader()
+    return [key for part in parts for key in reader.take(part)]
+
+
+def command_for(key: str, view: LessonView) -> Command | None:
+    control = control_of_key(view.controls, key)
+    return None if control is None else control.command
 
 
 @pytest.mark.parametrize(
     "sequence",
-    [b"\x1b[15~", b"\x1b[1;5C", b"\x1b[3~", b"\x1b[5~", b"\x1b[200~", b"\x1b[?1;2c"],
-    ids=["F5", "ctrl-right", "delete", "page-up", "paste", "answer"],
+    [b"\x1b[15~", b"\x1b[1;5C", b"\x1b[3~", b"\x1b[2~", b"\x1b[200~", b"\x1b[?1;2c"],
+    ids=["F5", "ctrl-right", "delete", "insert", "paste", "answer"],
 )
 def test_no_digit_inside_a_longer_key_is_a_result(sequence: bytes) -> None:
     """ECMA-48, Control Functions for Coded Character Sets, 5.4: parameters, then one final byte."""
@@ -47,6 +53,11 @@ def test_no_digit_inside_a_longer_key_is_a_result(sequence: bytes) -> None:
         None,
         RecordResult(result=Result.IN),
     ]
+
+
+def test_a_clicker_at_the_terminal_is_understood() -> None:
+    pressed = [command_for(key, a_state()) for key in keys(b"\x1b[6~\x1b[5~.")]
+    assert pressed == [RecordResult(result=Result.IN), UndoResult(), SimpleCommand(act=Act.HOLD)]
 
 
 @pytest.mark.parametrize("arrow", [b"\x1b[A", b"\x1bOA"])
@@ -111,13 +122,13 @@ def test_the_code_goes_to_the_launcher_that_asks_for_one() -> None:
         (Phase.RUNNING, " ", SimpleCommand(act=Act.HOLD)),
         (Phase.HELD, " ", SimpleCommand(act=Act.GO_ON)),
         (Phase.HELD, "h", SimpleCommand(act=Act.HOLD)),
-        (Phase.JUDGING, "\r", SimpleCommand(act=Act.SEEN)),
-        (Phase.SHOWING, "\r", SimpleCommand(act=Act.CLEAR)),
-        (Phase.COLLECTING, "\r", SimpleCommand(act=Act.COLLECTED)),
-        (Phase.STOPPED, "\r", SimpleCommand(act=Act.SET_UP_AGAIN)),
-        (Phase.FINISHED, "\r", SimpleCommand(act=Act.QUIT)),
-        (Phase.RUNNING, "\r", None),
-        (Phase.ARMING, "\r", None),
+        (Phase.JUDGING, "Enter", SimpleCommand(act=Act.SEEN)),
+        (Phase.SHOWING, "Enter", SimpleCommand(act=Act.CLEAR)),
+        (Phase.COLLECTING, "Enter", SimpleCommand(act=Act.COLLECTED)),
+        (Phase.STOPPED, "Enter", SimpleCommand(act=Act.SET_UP_AGAIN)),
+        (Phase.FINISHED, "Enter", SimpleCommand(act=Act.QUIT)),
+        (Phase.RUNNING, "Enter", None),
+        (Phase.ARMING, "Enter", None),
         (Phase.RUNNING, "u", UndoResult()),
         (Phase.RUNNING, "n", SimpleCommand(act=Act.NEXT)),
         (Phase.RUNNING, "Q", None),

@@ -25,8 +25,9 @@ from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.terminal.plain_lines import Lines
-from feedscript.terminal.screen import Desk, render
+from feedscript.terminal.desk import Desk
+from feedscript.terminal.plain_lines import PlainLines
+from feedscript.terminal.screen import render
 from tests.plan.small_plans import send
 from tests.session.coach import see, see_phase
 from tests.session.deaf_relay import DeafRelay, Traffic
@@ -102,7 +103,7 @@ class Session:
 
     async def _look(self, engine: Engine) -> None:
         """At the terminal and at the plain lines, whenever they change."""
-        lines, before = Lines(), engine.lesson.phase
+        lines, before = PlainLines(), engine.lesson.phase
         async for state in engine.views():
             if engine.lesson.phase is before and anyio.current_time() == self.asked_s:
                 continue  # the command has not been taken yet

@@ -29,11 +29,8 @@ function lines() {
   return drawn;
 }
 
-const MARK = { in: "●", net: "▬", long: "▲", left: "◀", right: "▶" };
-const COLOUR = { in: "#00664b", net: "#a34700", long: "#00518a", left: "#7a5200", right: "#8a3a68" };
-
-function launchers(state) {
-  return state.launchers.map((launcher) => {
+function launchers(view) {
+  return view.launchers.map((launcher) => {
     const [x, y] = launcher.mouth_m;
     return shape("rect", {
       x: x - 0.5, y: -y - 0.5, width: 1, height: 1, fill: launcher.linked ? "#111" : "#b00020",
@@ -42,28 +39,29 @@ function launchers(state) {
 }
 
 // Where the last feeds were aimed, the newest strongest.
-function gone(state) {
-  return state.gone.slice(0, 8).reverse().map((ball, index, all) => shape("circle", {
+function gone(view) {
+  return view.gone.slice(0, 8).reverse().map((ball, index, all) => shape("circle", {
     cx: ball.landing_m[0], cy: -ball.landing_m[1], r: 0.34, fill: "#0072B2",
     opacity: 0.25 + (0.55 * (index + 1)) / all.length,
   }));
 }
 
 // Where the players' shots came down, as the coach marked them.
-function marked(state) {
-  return (state.private?.landings ?? []).slice().reverse().map((one) => {
+function marked(view) {
+  const colour = (result) => view.controls.find((one) => one.name === result)?.colour;
+  return (view.private?.landings ?? []).slice().reverse().map((one) => {
     const [x, y] = one.landing_m;
     return shape("path", {
-      d: `M${x} ${-y - 0.55}l.55 .55l-.55 .55l-.55 -.55z`, fill: COLOUR[one.result],
+      d: `M${x} ${-y - 0.55}l.55 .55l-.55 .55l-.55 -.55z`, fill: colour(one.result),
       stroke: "#fff", "stroke-width": 0.1,
     });
   });
 }
 
-function coming(state) {
-  return state.coming.slice(0, 1).flatMap((ball) => {
+function coming(view) {
+  return view.coming.slice(0, 1).flatMap((ball) => {
     const [x, y] = ball.landing_m;
-    const from = state.launchers[ball.launcher]?.mouth_m ?? [0, -12];
+    const from = view.launchers[ball.launcher]?.mouth_m ?? [0, -12];
     return [
       shape("line", {
         x1: from[0], y1: -from[1], x2: x, y2: -y, stroke: "#D55E00", "stroke-width": 0.14,
@@ -74,13 +72,13 @@ function coming(state) {
   });
 }
 
-export function drawCourt(svg, state) {
+export function drawCourt(svg, view) {
   // Behind the launcher there is room for the shots that fly long.
   svg.setAttribute("viewBox", "-16.2 -6.9 29.6 13.8");
-  const next = state.coming[0];
+  const next = view.coming[0];
   const words = next ? `The court; next ball: ${next.feed}` : "The court; no ball is coming";
   const court = shape("g", { transform: "rotate(90)" });
-  court.append(...lines(), ...launchers(state), ...gone(state), ...marked(state), ...coming(state));
+  court.append(...lines(), ...launchers(view), ...gone(view), ...marked(view), ...coming(view));
   svg.replaceChildren(shape("title", {}, words), court);
 }
 
@@ -92,8 +90,4 @@ export function onTap(svg, tapped) {
     const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(court.getScreenCTM().inverse());
     tapped([Math.round(10 * point.x) / 10, Math.round(-10 * point.y) / 10]);
   });
-}
-
-export function mark(result) {
-  return MARK[result] ?? "";
 }

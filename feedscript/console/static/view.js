@@ -1,12 +1,7 @@
-// What both screens show of a lesson: who, how far, where the next ball goes.
+// What both screens show of a lesson: who, how far, where the next ball goes. The words for phases,
+// launchers and what is asked come with the view.
 
 import { drawCourt } from "./court.js";
-
-const CALL_SHOWN_S = 8;
-// Trouble that is over is shown for so long while the lesson runs on, as at the terminal.
-const TROUBLE_SHOWN_S = 20;
-// Until every launcher said that it stopped, whatever the phase is.
-const STOPPING = "Stopping. Stay where you are.";
 
 export const by = (id) => document.getElementById(id);
 
@@ -20,10 +15,10 @@ export function sentence(words) {
   return !whole || /[.?!]$/.test(whole) ? whole : `${whole}.`;
 }
 
-export function news(state) {
-  const stands = !["running", "regrouping"].includes(state.phase);
-  return state.troubles.filter((one) => (stands && one.utc_s >= state.cleared_utc_s)
-    || state.utc_s + age(state) - one.utc_s < TROUBLE_SHOWN_S);
+// Trouble that a person should read now.
+export function news(view) {
+  const now_s = view.utc_s + age(view);
+  return view.troubles.filter((one) => one.until_utc_s === null || now_s < one.until_utc_s);
 }
 
 export function minutes(seconds) {
@@ -31,76 +26,73 @@ export function minutes(seconds) {
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
 
-// Seconds since this state was heard: the clocks on the page go on between states.
-export function age(state) {
-  return state.ending ? 0 : (performance.now() - state.heard) / 1000;
+// Seconds since this view was heard: the clocks on the page go on between views.
+export function age(view) {
+  return view.ended ? 0 : (performance.now() - view.heard) / 1000;
 }
 
-function call(state) {
-  const newest = state.calls.at(-1);
-  const countIn = state.count_in_s === null ? 0 : state.count_in_s - age(state);
+function call(view) {
+  const newest = view.calls.at(-1);
+  const countIn = view.count_in_s === null ? 0 : view.count_in_s - age(view);
   if (countIn > 0.5) return `Ball in ${Math.ceil(countIn)}`;
-  const since = newest ? state.utc_s + age(state) - newest.utc_s : Infinity;
-  return since < CALL_SHOWN_S ? newest.text : "";
+  const since = newest ? view.utc_s + age(view) - newest.utc_s : Infinity;
+  return since < view.conventions.call_shown_s ? newest.text : "";
 }
 
 // What changes without anything having happened.
-function showTime(state, tells) {
+function showTime(view, told) {
   if (!alive) return; // the clocks stand: nobody knows what the lesson does
-  const lesson = state.lesson_s > 0 ? state.lesson_s + age(state) : 0;
-  put("time", `${minutes(lesson)} of ${minutes(state.planned_s[1])}`);
-  put("call", state.stopping ? STOPPING : tells[state.phase] ?? call(state));
+  const lesson = view.lesson_s > 0 ? view.lesson_s + age(view) : 0;
+  put("time", `${minutes(lesson)} of ${minutes(view.planned_s[1])}`);
+  put("call", told || call(view));
 }
 
 let alive = true;
 let shown = null;
-let told = {};
+let toldNow = "";
 
-setInterval(() => { if (shown) showTime(shown, told); }, 250);
+setInterval(() => { if (shown) showTime(shown, toldNow); }, 250);
 
-// `tells` has words that stand in the place of calls in some phases.
-export function show(state, tells = {}) {
-  if (state !== shown) state.heard = performance.now();
-  [shown, told] = [state, tells];
-  by("title").textContent = state.rehearsal ? `Rehearsal: ${state.title}` : state.title;
-  by("phase").textContent = state.phase_words;
-  const hitters = state.places.filter((place) => place.role === "hitter");
+// `told` are words that stand in the place of calls.
+export function show(view, told) {
+  if (view !== shown) view.heard = performance.now();
+  [shown, toldNow] = [view, told];
+  by("title").textContent = view.rehearsal ? `Rehearsal: ${view.title}` : view.title;
+  by("phase").textContent = view.phase_words;
+  by("phase").classList.toggle("alarm", view.alarm);
+  const hitters = view.places.filter((place) => place.role === "hitter");
   by("on").textContent = hitters
     .map((place) => (place.station ? `${place.station}: ${place.player}` : place.player))
     .join(", ") || "–";
-  by("next-up").textContent = state.next_up.slice(0, 2).join(", ") || "–";
-  by("balls").textContent = `${state.balls_left} of ${state.balls_planned[1]} balls`;
-  showTime(state, tells);
-  by("launchers").replaceChildren(...state.launchers.map(launcher));
-  drawCourt(by("court"), state);
+  by("next-up").textContent = view.next_up.slice(0, 2).join(", ") || "–";
+  by("balls").textContent = `${view.balls_left} of ${view.balls_planned[1]} balls`;
+  showTime(view, told);
+  by("launchers").replaceChildren(...view.launchers.map(launcher));
+  drawCourt(by("court"), view);
 }
 
 function launcher(one) {
   const item = document.createElement("li");
-  const words = [one.name, one.linked ? one.state_words : "no link"].filter(Boolean);
-  item.textContent = words.join(": ")
+  item.textContent = [one.name, one.state_words].filter(Boolean).join(": ")
     + (one.hopper_balls === null ? "" : `, ${one.hopper_balls} balls in it`);
-  item.className = !one.linked || ["fault", "stopped"].includes(one.state) ? "bad" : "";
+  item.className = one.alarm ? "bad" : "";
   return item;
 }
 
-export function showLink(linked, state) {
+export function showLink(linked, view) {
   alive = linked;
-  if (!linked && !state?.ending) put("call", "");
-  const lost = by("lost");
-  const gone = (state?.launchers ?? []).filter((one) => !one.linked);
-  lost.classList.toggle("calm", Boolean(state?.ending));
-  if (state?.ending) {
-    const why = state.cause ? ` (${state.cause})` : "";
-    lost.textContent = `The lesson has ended: ${state.phase_words.toLowerCase()}${why}.`;
-  } else if (!linked) {
-    lost.textContent = "No link to the laptop. The launcher stops by itself when the laptop is "
-      + "gone; if in doubt use the switch at the launcher.";
-  } else if (gone.length && state.phase !== "connecting") {
-    const names = gone.map((one) => one.name || "the launcher").join(", ");
-    lost.textContent = `No link to ${names}. It stops by itself; use its own switch.`;
-  } else {
-    lost.textContent = "";
-  }
-  lost.hidden = lost.textContent === "";
+  if (!linked && !view?.ended) put("call", "");
+  by("lost").classList.toggle("calm", Boolean(view?.ended));
+  tellLost(view?.ended || (linked ? view?.no_link : "No link to the laptop. The launcher stops by "
+    + "itself when the laptop is gone; if in doubt use the switch at the launcher."));
+}
+
+function tellLost(words) {
+  by("lost").textContent = words ?? "";
+  by("lost").hidden = !words;
+}
+
+export async function stop(link, emergency) {
+  if (await link.stop(emergency)) return;
+  tellLost("STOP was not received yet. Use the switch at the launcher.");
 }

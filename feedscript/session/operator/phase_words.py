@@ -1,34 +1,106 @@
-"""What phases and launchers' states are called on a screen, and what a person should do in each."""
+"""What phases and launchers' states are called on a screen, and what to do in each.
+
+All that is said of a phase stands here alone; screens, page and reports show what a view says.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+import msgspec
+
 from feedscript.launcher.port import LauncherState
 from feedscript.session.operator.phases import Phase
 
-PHASES: dict[Phase, str] = {
-    Phase.CONNECTING: "Connecting",
-    Phase.SETTING_UP: "Set up",
-    Phase.ARMING: "Arm it there",
-    Phase.SHOWING: "Speed ball next",
-    Phase.WATCHING: "Watch the ball",
-    Phase.JUDGING: "Speed right?",
-    Phase.READY: "Ready",
-    Phase.RUNNING: "Running",
-    Phase.REGROUPING: "Regrouping",
-    Phase.HELD: "Held",
-    Phase.MAKING_SAFE: "Making safe",
-    Phase.COLLECTING: "Collect",
-    Phase.ASKING: "Question",
-    Phase.STOPPED: "Stopped",
-    Phase.DISARMING: "Ending",
-    Phase.FINISHED: "Finished",
-    Phase.BROKEN_OFF: "Broken off",
-}
+
+class PhaseWords(msgspec.Struct, frozen=True, kw_only=True):
+    """What is said of one phase; "" where there is nothing to say."""
+
+    name: str
+    to_do: str = ""  # what a person should do now; "" needs nobody
+    to_group: str = ""  # what everyone on court should know, in place of calls
+    reported: str = ""  # on the time line of a rehearsal
+
 
 #: What stands in the phase's place while a launcher has not acknowledged a stop or hold.
-STOPPING = "Stopping"
+STOPPING = PhaseWords(name="Stopping", to_group="Stopping. Stay where you are.")
+
+_SHOWN = "Nobody in front: one ball is shown."
+_STAY = "Stopped. Stay where you are."
+
+PHASES: dict[Phase, PhaseWords] = {
+    Phase.CONNECTING: PhaseWords(name="Connecting"),
+    Phase.SETTING_UP: PhaseWords(
+        name="Set up",
+        to_do="Go through the set-up list and confirm each step.",
+        reported="the set-up list is gone through",
+    ),
+    Phase.ARMING: PhaseWords(
+        name="Arm it there",
+        to_do="Arm the launcher: act at the launcher itself.",
+        to_group="The launcher is being armed. Stay behind it.",
+        reported="a person arms the launcher",
+    ),
+    Phase.SHOWING: PhaseWords(
+        name="Speed ball next",
+        to_do="See that nobody is in front, then send the speed ball.",
+        to_group=_SHOWN,
+        reported="a ball is shown, nobody in front",
+    ),
+    Phase.WATCHING: PhaseWords(
+        name="Watch the ball", to_do="Watch the speed ball from the side.", to_group=_SHOWN
+    ),
+    Phase.JUDGING: PhaseWords(
+        name="Speed right?",
+        to_do="Was the ball as fast as stated?",
+        to_group="Nobody in front: one ball was shown.",
+    ),
+    Phase.READY: PhaseWords(name="Ready", to_do="Armed. Go on when everyone is in place."),
+    Phase.RUNNING: PhaseWords(name="Running"),
+    Phase.REGROUPING: PhaseWords(name="Regrouping"),
+    Phase.HELD: PhaseWords(name="Held", to_do="Held. Go on, or stop.", to_group="Wait."),
+    Phase.MAKING_SAFE: PhaseWords(name="Making safe", to_group="Wait."),
+    Phase.COLLECTING: PhaseWords(
+        name="Collect",
+        to_do="The launcher is off. Say when the balls are collected.",
+        to_group="Collect the balls. The launcher is off.",
+        reported="the launcher is off; balls are collected",
+    ),
+    Phase.ASKING: PhaseWords(
+        name="Question",
+        to_do="Look: did this ball leave the launcher?",
+        to_group=_STAY,
+        reported="a ball's outcome is unknown; a person is asked",
+    ),
+    Phase.STOPPED: PhaseWords(
+        name="Stopped",
+        to_do="Stopped. See why, then set up again or end the lesson.",
+        to_group=_STAY,
+        reported="stopped",
+    ),
+    Phase.DISARMING: PhaseWords(name="Ending"),
+    Phase.FINISHED: PhaseWords(
+        name="Finished",
+        to_do="Finished. Tap what is still to be recorded, then end the lesson.",
+        to_group="The lesson is over.",
+        reported="finished",
+    ),
+    Phase.BROKEN_OFF: PhaseWords(
+        name="Broken off",
+        to_do="Broken off. Tap what is still to be recorded, then end the lesson.",
+        to_group="The lesson is over.",
+        reported="broken off",
+    ),
+}
+
+
+#: What should be seen from afar.
+ALARMS = (Phase.STOPPED, Phase.ASKING, Phase.BROKEN_OFF)
+
+
+def how_it_ended(phase: Phase, cause: str) -> str:
+    """The end of a lesson in a sentence."""
+    return f"The lesson has ended: {PHASES[phase].name.lower()}{f' ({cause})' if cause else ''}."
 
 
 def by_hand(names: Sequence[str]) -> str:
@@ -41,22 +113,15 @@ def by_hand(names: Sequence[str]) -> str:
     )
 
 
-#: In plain words, what a person should do now. Phases without a word need nobody.
-WAITS_FOR: dict[Phase, str] = {
-    Phase.SETTING_UP: "Go through the set-up list and confirm each step.",
-    Phase.ARMING: "Arm the launcher: act at the launcher itself.",
-    Phase.SHOWING: "See that nobody is in front, then send the speed ball.",
-    Phase.WATCHING: "Watch the speed ball from the side.",
-    Phase.JUDGING: "Was the ball as fast as stated?",
-    Phase.READY: "Armed. Go on when everyone is in place.",
-    Phase.HELD: "Held. Go on, or stop.",
-    Phase.COLLECTING: "The launcher is off. Say when the balls are collected.",
-    Phase.ASKING: "Look: did this ball leave the launcher?",
-    Phase.STOPPED: "Stopped. See why, then set up again or end the lesson.",
-    Phase.FINISHED: "Finished. Tap what is still to be recorded, then end the lesson.",
-    Phase.BROKEN_OFF: "Broken off. Tap what is still to be recorded, then end the lesson.",
-}
+def without_link(names: Sequence[str]) -> str:
+    """What a person should do while these launchers cannot be reached; "" for none."""
+    if not names:
+        return ""
+    whose = " and ".join(name or "the launcher" for name in names)
+    return f"No link to {whose}. It stops by itself; use its own switch."
 
+
+NO_LINK = "no link"
 LAUNCHERS: dict[LauncherState, str] = {
     LauncherState.SAFE: "safe",
     LauncherState.AWAITING_ARM: "waits to be armed",
@@ -66,3 +131,5 @@ LAUNCHERS: dict[LauncherState, str] = {
     LauncherState.STOPPED: "off, to be reset at it",
     LauncherState.FAULT: "fault",
 }
+#: Somebody should look after a launcher in such a state.
+LAUNCHER_ALARMS = (LauncherState.STOPPING, LauncherState.STOPPED, LauncherState.FAULT)

@@ -13,6 +13,8 @@ import msgspec
 from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.model import Result
 from feedscript.session.group.rotation import Role
+from feedscript.session.operator.commands import SimpleCommand
+from feedscript.session.operator.controls import KEY_NAMES, Area, Control
 from feedscript.session.operator.phases import Act, Phase
 
 
@@ -32,6 +34,7 @@ class LauncherView(msgspec.Struct, frozen=True, kw_only=True):
     state_words: str  # the same as a person reads it
     linked: bool
     reason: str
+    alarm: bool  # somebody should look after it
     queued: int
     hopper_balls: int | None
     wants_code: bool  # asks for the number on its display
@@ -116,12 +119,36 @@ class Private(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Trouble(msgspec.Struct, frozen=True, kw_only=True):
-    """A diagnostic as plain data (see ``feedscript.diagnostics.as_json``)."""
+    """A diagnostic as plain data (see ``feedscript.diagnostics.as_json``).
+
+    It is news until ``until_utc_s``; without one, as long as the lesson stands for it.
+    """
 
     slug: str
     message: str
     help: str
     utc_s: float
+    until_utc_s: float | None
+
+
+#: Trouble that is over is still shown for so long. Design value.
+TROUBLE_SHOWN_S = 20.0
+#: A hold that ends by itself within this is near its end; somebody should be told. Design value:
+#: enough to end a sentence and walk to the keys.
+HOLD_ENDS_SOON_S = 15.0
+
+
+class Conventions(msgspec.Struct, frozen=True, kw_only=True):
+    """What every screen does alike."""
+
+    #: A call stands large, or bright, for so long. Design value.
+    call_shown_s: float = 8.0
+    hold_ends_soon_s: float = HOLD_ENDS_SOON_S
+    #: A yes that comes sooner after what is asked was not said to it: a key held down, the second
+    #: tap of a double one. Design value, about a person's reaction to something that is read.
+    read_s: float = 0.4
+    too_soon: str = "That came before this could be read. Read, then press it again."
+    key_names: dict[str, str] = msgspec.field(default_factory=lambda: KEY_NAMES)
 
 
 class LessonView(msgspec.Struct, frozen=True, kw_only=True):
@@ -132,11 +159,15 @@ class LessonView(msgspec.Struct, frozen=True, kw_only=True):
     phase: Phase
     phase_words: str  # the same as a person reads it; "Stopping" until every launcher said so
     stopping: bool  # a launcher has not acknowledged yet that it stopped, or holds
-    allowed: tuple[Act, ...]
+    alarm: bool  # what ``phase_words`` says should be seen from afar
+    controls: tuple[Control, ...]
     title: str
     rehearsal: bool
     waits_for: str  # in plain words, what a person should do now; "" while nothing is needed
-    set_up: tuple[SetUpStep, ...]
+    to_group: str  # what everyone on court should know, in place of calls; "" where calls are
+    no_link: str  # to which launchers there is none, and what to do; ""
+    ended: str  # how the lesson ended, in a sentence; "" before
+    set_up: tuple[SetUpStep, ...]  # while it is gone through
     launchers: tuple[LauncherView, ...]
     balls_left: int
     balls_planned: tuple[int, int]
@@ -153,34 +184,32 @@ class LessonView(msgspec.Struct, frozen=True, kw_only=True):
     count_in_s: float | None  # until the first ball after a pause
     hold_s: float | None  # until the hold becomes a stop by itself
     troubles: tuple[Trouble, ...]
-    cleared_utc_s: float  # what went wrong before is over
     cause: str  # why it does not run or has ended, where nobody chose that
     ending: str | None
     private: Private
+    conventions: Conventions = Conventions()
 
-
-#: Trouble that is over is still shown for so long. Design value.
-TROUBLE_SHOWN_S = 20.0
-#: A hold that ends by itself within this is near its end; somebody should be told. Design value:
-#: enough to end a sentence and walk to the keys.
-HOLD_ENDS_SOON_S = 15.0
+    @property
+    def allowed(self) -> tuple[Act, ...]:
+        """The acts without more words that can be done now."""
+        can = (c.command for c in self.controls if c.can_be_done)
+        return tuple(sorted(command.act for command in can if isinstance(command, SimpleCommand)))
 
 
 def news(view: LessonView) -> tuple[Trouble, ...]:
     """Trouble that a person should read now: what keeps the lesson standing, and what has just
-    come up. It is over when the launchers are armed again, or the lesson goes on."""
-    stands = view.phase not in (Phase.RUNNING, Phase.REGROUPING)
+    come up."""
     return tuple(
         trouble
         for trouble in view.troubles
-        if (stands and trouble.utc_s >= view.cleared_utc_s)
-        or view.utc_s - trouble.utc_s < TROUBLE_SHOWN_S
+        if trouble.until_utc_s is None or view.utc_s < trouble.until_utc_s
     )
 
 
 def for_the_group(view: LessonView) -> dict[str, Any]:
-    """The state as plain data without what only the coach may see."""
-    plain: dict[str, Any] = msgspec.to_builtins(view)
+    """The view as plain data without what only the coach may see or press."""
+    stops = tuple(control for control in view.controls if control.area is Area.STOP)
+    plain: dict[str, Any] = msgspec.to_builtins(msgspec.structs.replace(view, controls=stops))
     del plain["private"]
     for ball in (*plain["gone"], *plain["coming"], *plain["asked_about"]):
         del ball["result"]

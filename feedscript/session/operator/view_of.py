@@ -1,4 +1,4 @@
-"""What can be seen of a lesson: its state as one frozen value, made when it is asked for."""
+"""What can be seen of a lesson: one frozen value, made from its state when it is asked for."""
 
 from __future__ import annotations
 
@@ -13,9 +13,21 @@ from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.group.records import FlownBall
 from feedscript.session.group.tally import by_player
-from feedscript.session.operator.phase_words import LAUNCHERS, PHASES, STOPPING, WAITS_FOR, by_hand
-from feedscript.session.operator.phases import ENDED, Act, Phase, allowed
+from feedscript.session.operator.controls import Situation, controls_in
+from feedscript.session.operator.phase_words import (
+    ALARMS,
+    LAUNCHER_ALARMS,
+    LAUNCHERS,
+    NO_LINK,
+    PHASES,
+    STOPPING,
+    by_hand,
+    how_it_ended,
+    without_link,
+)
+from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import (
+    TROUBLE_SHOWN_S,
     BallView,
     CountView,
     Landing,
@@ -40,16 +52,23 @@ def view_of(lesson: Lesson) -> LessonView:
     places = lesson.roster.places(lesson.stations())
     coming = _coming(lesson)
     stopping = lesson.stopping()
+    asked_about = () if stopping else _asked_about(lesson)
+    words = STOPPING if stopping else PHASES[lesson.phase]
+    alarm = bool(stopping) or lesson.phase in ALARMS
     return LessonView(
         revision=lesson.revision,
         utc_s=lesson.now_utc_s(),
         phase=lesson.phase,
-        phase_words=STOPPING if stopping else PHASES[lesson.phase],
+        phase_words=words.name,
         stopping=bool(stopping),
-        allowed=_allowed(lesson),
+        alarm=alarm,
+        controls=controls_in(_situation(lesson, asked_about)),
         title=lesson.plan.title,
         rehearsal=lesson.rehearsal,
         waits_for=_waits_for(lesson),
+        to_group=words.to_group,
+        no_link=_no_link(lesson),
+        ended="" if lesson.ending is None else how_it_ended(lesson.phase, lesson.cause),
         set_up=_set_up(lesson),
         launchers=tuple(_launcher(lesson, a) for a in lesson.launchers),
         balls_left=len(lesson.recording.balls),
@@ -59,19 +78,37 @@ def view_of(lesson: Lesson) -> LessonView:
         pace_percent=lesson.timeline.percent(),
         coming=coming,
         gone=tuple(_gone(lesson, b) for b in reversed(lesson.recording.balls[-GONE_SHOWN:])),
-        asked_about=() if stopping else _asked_about(lesson),
+        asked_about=asked_about,
         places=tuple(Place(player=p, station=s, role=r) for p, s, r in places),
         next_up=lesson.roster.waiting()[: len(lesson.stations())],
         players=_players(lesson),
         calls=tuple(lesson.calls),
         count_in_s=_count_in(lesson, coming),
         hold_s=_hold_left(lesson, now_s),
-        cleared_utc_s=lesson.cleared_utc_s,
         troubles=tuple(_trouble(lesson, each) for each in lesson.troubles),
         cause=lesson.cause,
         ending=lesson.ending,
-        private=_private(lesson),
+        private=_private(lesson, offers=not alarm),
     )
+
+
+def _situation(lesson: Lesson, asked_about: tuple[BallView, ...]) -> Situation:
+    undone = (item.key for item in lesson.set_up if item.key not in lesson.confirmed)
+    return Situation(
+        phase=lesson.phase,
+        stopping=bool(lesson.stopping()),
+        closed=lesson.ending is not None,
+        next_step=next(undone, None),
+        asked_about=asked_about[0].feed_id if asked_about else None,
+        balls=bool(lesson.recording.balls),
+        records=bool(lesson.recording.records),
+    )
+
+
+def _no_link(lesson: Lesson) -> str:
+    if lesson.phase is Phase.CONNECTING or lesson.ending is not None:
+        return ""
+    return without_link([launcher.name for launcher in lesson.launchers if not launcher.linked])
 
 
 def _hold_left(lesson: Lesson, now_s: float) -> float | None:
@@ -90,7 +127,7 @@ def _waits_for(lesson: Lesson) -> str:
         return by_hand([launcher.name for launcher in stopping])
     if lesson.ending is not None:
         return ""
-    words = WAITS_FOR.get(lesson.phase, "")
+    words = PHASES[lesson.phase].to_do
     if lesson.phase is Phase.HELD:
         limit_s = min(launcher.port.description.hold_limit_s for launcher in lesson.launchers)
         bound = f"A hold becomes a stop after {limit_s:.0f} s"
@@ -104,17 +141,9 @@ def _waits_for(lesson: Lesson) -> str:
     return words
 
 
-def _allowed(lesson: Lesson) -> tuple[Act, ...]:
-    """By the phase; once the lesson has ended, only to end the waiting for late taps."""
-    if lesson.phase in ENDED and lesson.ending is None:
-        return (Act.QUIT,)
-    may = allowed(lesson.phase)
-    if lesson.stopping():
-        may -= {Act.SET_UP_AGAIN, Act.ANSWER, Act.CONFIRM, Act.COLLECTED}
-    return tuple(sorted(may))
-
-
 def _set_up(lesson: Lesson) -> tuple[SetUpStep, ...]:
+    if lesson.phase is not Phase.SETTING_UP:
+        return ()
     return tuple(
         SetUpStep(key=item.key, words=item.words, confirmed=item.key in lesson.confirmed)
         for item in lesson.set_up
@@ -126,9 +155,10 @@ def _launcher(lesson: Lesson, launcher: LauncherHandle) -> LauncherView:
     return LauncherView(
         name=launcher.name,
         state=launcher.state,
-        state_words=LAUNCHERS[launcher.state],
+        state_words=LAUNCHERS[launcher.state] if launcher.linked else NO_LINK,
         linked=launcher.linked,
         reason=launcher.reason,
+        alarm=not launcher.linked or launcher.state in LAUNCHER_ALARMS,
         queued=len(launcher.balls),
         hopper_balls=launcher.hopper,
         wants_code=launcher.state is LauncherState.AWAITING_ARM
@@ -196,18 +226,23 @@ def _count_in(lesson: Lesson, coming: tuple[BallView, ...]) -> float | None:
 
 
 def _trouble(lesson: Lesson, diagnostic: Diagnostic) -> Trouble:
+    """It is over when the launchers are armed again, or the lesson goes on."""
+    at_utc_s = lesson.trouble_utc_s.get(diagnostic.message, 0.0)
+    goes_on = lesson.phase in (Phase.RUNNING, Phase.REGROUPING)
+    over = goes_on or at_utc_s < lesson.cleared_utc_s
     return Trouble(
         slug=diagnostic.slug,
         message=diagnostic.message,
         help=diagnostic.help,
-        utc_s=lesson.trouble_utc_s.get(diagnostic.message, 0.0),
+        utc_s=at_utc_s,
+        until_utc_s=at_utc_s + TROUBLE_SHOWN_S if over else None,
     )
 
 
-def _private(lesson: Lesson) -> Private:
+def _private(lesson: Lesson, *, offers: bool) -> Private:
     records = lesson.recording.records
     counts = by_player(records)
-    offered = lesson.recording.offer
+    offered = lesson.recording.offer if offers else None
     return Private(
         counts=tuple(
             CountView(

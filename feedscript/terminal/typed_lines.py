@@ -1,10 +1,6 @@
-"""Bytes from a terminal, taken apart into keys and typed lines, and lines into commands."""
+"""Typed lines to commands: what needs a name or a number, such as ``:rest Ana``."""
 
 from __future__ import annotations
-
-import codecs
-import re
-from dataclasses import dataclass, field
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.session.operator.commands import (
@@ -26,62 +22,12 @@ NOT_A_LINE = Page(
     ),
 )
 
-#: What a key may send beside its character: ECMA-48 control sequences (5.4), and the older form
-#: of an arrow key, ESC O and a letter.
-_SEQUENCE = re.compile(r"\x1b\[[0-?]*[ -/]*[@-~]|\x1bO[@-~]")
-#: The beginning of one of which the rest is still to come.
-_BEGUN = re.compile(r"\x1b(?:\[[0-?]*[ -/]*|O)?\Z")
-
 _CHANGES = {
     "join": RosterChange.JOIN,
     "back": RosterChange.JOIN,
     "leave": RosterChange.LEAVE,
     "rest": RosterChange.REST,
 }
-
-
-@dataclass(slots=True)
-class Typing:
-    """What has been typed so far."""
-
-    line: str | None = None  # being typed; None while none is
-    _rest: str = ""
-    _decoder: codecs.IncrementalDecoder = field(
-        default_factory=lambda: codecs.getincrementaldecoder("utf-8")(errors="ignore")
-    )
-
-    def take(self, data: bytes) -> list[str]:
-        """The keys and whole lines (with their ``:``) that these bytes end."""
-        text = self._rest + self._decoder.decode(data)
-        self._rest, done = "", []
-        while text:
-            if _BEGUN.match(text):
-                self._rest = text
-                break
-            sequence = _SEQUENCE.match(text)
-            key = sequence.group() if sequence else text[0]
-            text = text[len(key) :]
-            found = self._typed(key.replace("\x1bO", "\x1b["))
-            if found is not None:
-                done.append(found)
-        return done
-
-    def _typed(self, key: str) -> str | None:
-        if self.line is None:
-            if key == ":":
-                self.line = ":"
-                return None
-            return key
-        if key in ("\r", "\n"):
-            line, self.line = self.line, None
-            return line
-        if key in ("\x7f", "\b"):
-            self.line = self.line[:-1] or None
-        elif key.isprintable():
-            self.line += key
-        elif key.startswith("\x1b"):
-            self.line = None
-        return None
 
 
 def command_in(line: str, view: LessonView) -> Command | Diagnostic:

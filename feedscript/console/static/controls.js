@@ -1,0 +1,87 @@
+// The buttons and keys of a lesson. What there is to press, what it is called and whether it can be
+// done now comes with each view; the page gives each its place.
+
+import { by } from "./view.js";
+
+// Until the first view comes there is the stop, with its keys, as the page itself has it.
+const STOPS = [...document.querySelectorAll(".stopbar [data-control]")].map((button) => ({
+  name: button.dataset.control,
+  area: button.parentElement.dataset.area,
+  keys: button.getAttribute("aria-keyshortcuts").split(" "),
+}));
+
+export class Controls {
+  // `press` is called with the control whose button or key was pressed.
+  constructor(press) {
+    this.press = press;
+    this.all = STOPS;
+    for (const stop of STOPS) {
+      button(stop.name).addEventListener("click", () => press(this.named(stop.name)));
+    }
+    document.addEventListener("keydown", (event) => this.onKey(event));
+  }
+
+  named(name) {
+    return this.all.find((one) => one.name === name);
+  }
+
+  // With `ready` false nothing can be pressed but the stop.
+  show(view, ready) {
+    this.all = view.controls;
+    for (const area of document.querySelectorAll(".do [data-area]")) {
+      this.fill(area, view.controls.filter((one) => one.area === area.dataset.area), ready);
+    }
+    by("keys").textContent = `Keys, also of a clicker: ${this.all.filter((one) => one.keys)
+      .map((one) => `${one.keys.map((key) => view.conventions.key_names[key] ?? key).join(" ")} `
+        + one.label).join(", ")}.`;
+  }
+
+  // A button stays the same one through all views: a tap under way must find it.
+  fill(area, controls, ready) {
+    area.hidden = !controls.some((one) => one.shown);
+    for (const old of area.querySelectorAll("[data-control]")) {
+      if (!controls.some((one) => one.name === old.dataset.control)) old.remove();
+    }
+    for (const control of controls) {
+      const found = button(control.name) ?? this.made(area, control.name);
+      found.textContent = [control.mark, control.label].filter(Boolean).join(" ");
+      found.className = control.look ?? "";
+      found.hidden = !control.shown;
+      found.disabled = !ready || Boolean(control.why_not);
+      found.title = control.why_not ?? "";
+      if (control.colour) found.style.setProperty("--own", control.colour);
+    }
+  }
+
+  made(area, name) {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.dataset.control = name;
+    made.addEventListener("click", () => this.press(this.named(name)));
+    area.append(made);
+    return made;
+  }
+
+  onKey(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
+    const typing = event.target.closest("input");
+    const pressing = event.target.closest("button, summary");
+    if (typing && event.key !== "Escape") return;
+    if (pressing && (event.key === " " || event.key === "Enter")) return;
+    const meant = this.all.find((one) => one.keys?.includes(event.key));
+    if (!meant) return;
+    event.preventDefault();
+    this.press(meant);
+  }
+}
+
+export function button(name) {
+  return document.querySelector(`[data-control="${name}"]`);
+}
+
+// It was pressed: seen by whoever pressed a key, felt by a thumb.
+export function flash(name) {
+  button(name)?.classList.add("hit");
+  setTimeout(() => button(name)?.classList.remove("hit"), 160);
+  navigator.vibrate?.(20);
+}

@@ -1,0 +1,96 @@
+// What is not needed for every ball: the group, the voice, other devices.
+
+import { whyItMaySleep } from "./awake.js";
+import { by } from "./view.js";
+import { hasVoice, playTone, silence } from "./voice.js";
+
+export function buildMore(link, order) {
+  by("tone").addEventListener("click", () => order({ do: "played-tone", ago_s: playTone() }));
+  by("mute").addEventListener("click", () => {
+    const quiet = by("mute").getAttribute("aria-pressed") !== "true";
+    by("mute").setAttribute("aria-pressed", String(quiet));
+    by("mute").textContent = quiet ? "Voice off" : "Voice on";
+    silence(quiet);
+  });
+  by("join").addEventListener("submit", (event) => {
+    event.preventDefault();
+    const player = by("new-name").value.trim();
+    if (!player) return;
+    order({ do: "roster", change: "join", player, left_handed: by("new-left").checked });
+    by("join").reset();
+  });
+  by("hand-over").addEventListener("click", () => link.send({ control: false }));
+  by("pair-viewer").addEventListener("click", () => newCode(true));
+  by("pair-coach").addEventListener("click", () => newCode(false));
+  by("more").addEventListener("toggle", tellLimits);
+  tellLimits();
+}
+
+// What this device cannot do; its voices may be known only after a while.
+function tellLimits() {
+  const voice = hasVoice() ? "" : "This device has no voice of its own, so calls are only shown. ";
+  by("awake").textContent = voice + whyItMaySleep();
+}
+
+// The table is built anew only when it changes: a tap under way must find its button.
+let shown = "";
+
+export function renderPlayers(view, control, order) {
+  const counts = view.private.counts;
+  const now = JSON.stringify([view.players, counts, control]);
+  if (now === shown) return;
+  shown = now;
+  const share = new Map(counts.map((one) => [one.player, one.share_in]));
+  by("players").tBodies[0].replaceChildren(...view.players.map(
+    (player) => row(player, share.get(player.name) ?? null, control, order),
+  ));
+}
+
+function row(player, share, control, order) {
+  const made = document.createElement("tr");
+  const name = player.left_handed ? `${player.name} (left)` : player.name;
+  for (const words of [name, player.balls, share === null ? "–" : `${Math.round(100 * share)} %`]) {
+    made.insertCell().textContent = words;
+  }
+  made.insertCell().append(comesOrGoes(player, control, order));
+  return made;
+}
+
+function comesOrGoes(player, control, order) {
+  const button = document.createElement("button");
+  button.type = "button";
+  button.textContent = player.here ? "Rests" : "Is back";
+  button.setAttribute("aria-label", `${player.name} ${button.textContent.toLowerCase()}`);
+  button.disabled = !control;
+  button.addEventListener("click", () => order({
+    do: "roster", change: player.here ? "rest" : "join", player: player.name,
+    left_handed: player.left_handed,
+  }));
+  return button;
+}
+
+async function newCode(viewer) {
+  const box = by("codes");
+  try {
+    const reply = await fetch("/codes", {
+      method: "POST",
+      headers: { "Content-Type": "application/json" },
+      body: JSON.stringify({ viewer }),
+    });
+    const said = await reply.json();
+    if (reply.ok) showCode(box, said);
+    else box.textContent = said.refused?.message ?? "no code was given";
+  } catch {
+    box.textContent = "the laptop does not answer";
+  }
+}
+
+function showCode(box, said) {
+  const words = document.createElement("b");
+  words.textContent = said.code;
+  const picture = new DOMParser().parseFromString(said.qr, "image/svg+xml").documentElement;
+  picture.setAttribute("role", "img");
+  picture.setAttribute("aria-label", `QR code of the code ${said.code}`);
+  box.replaceChildren(picture, document.createElement("br"), words);
+  box.scrollIntoView({ block: "nearest" });
+}

@@ -1,0 +1,277 @@
+"""What a person may press: each with its words, keys and place, and whether it can be done now.
+
+Screens know none of this themselves: page and terminal draw the controls of a view and send the
+command of the one that is pressed. Keys bear the names that browsers give them (W3C, UI Events
+KeyboardEvent key Values), for a keyboard or a clicker that acts as one. The pad for results lies as
+the court lies, seen from behind the player: up is long, down is the net.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from enum import StrEnum
+from functools import lru_cache
+
+import msgspec
+
+from feedscript.plan.model import Result
+from feedscript.session.operator.commands import (
+    Answer,
+    Command,
+    Confirm,
+    RecordResult,
+    SimpleCommand,
+    UndoResult,
+)
+from feedscript.session.operator.phase_words import PHASES
+from feedscript.session.operator.phases import ENDED, Act, Phase, allowed
+
+
+class Area(StrEnum):
+    """Where on a screen a control lies."""
+
+    STOP = "stop"  # in reach whatever happens
+    QUESTION = "question"  # the answers to what is asked about a ball
+    WAITS = "waits"  # what the lesson waits for, one a line
+    PLAY = "play"  # while balls fly, side by side
+    PAD = "pad"  # three by three
+    LIST = "list"  # the next step of the list; a key alone
+
+
+class Look(StrEnum):
+    """What it means to press it."""
+
+    PLAIN = ""
+    GO = "go"  # the lesson goes on
+    CARE = "care"  # it comes to rest
+
+
+class Control(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One thing to press. ``name`` is its own for good; the command, keys and all the rest are as
+    they are now."""
+
+    name: str
+    command: Command
+    label: str
+    area: Area
+    look: Look = Look.PLAIN
+    mark: str = ""  # a sign before its label
+    colour: str = ""
+    keys: tuple[str, ...] = ()
+    shown: bool = False  # wanted now: it has a button, or stands among the keys
+    why_not: str = ""  # why it cannot be done now; "" when it can
+    to_be_read: bool = False  # counts only when what is asked could have been read
+    at_once: bool = False  # is sent whatever the view says: a view may be late
+
+    @property
+    def can_be_done(self) -> bool:
+        return not self.why_not
+
+
+class Situation(msgspec.Struct, frozen=True, kw_only=True):
+    """What decides what can be done now."""
+
+    phase: Phase
+    stopping: bool = False  # a launcher has not acknowledged a stop or hold
+    closed: bool = False  # ended, and no late taps are taken any more
+    next_step: str | None = None  # of the set-up list
+    asked_about: int | None = None  # the ball in question
+    balls: bool = True  # at least one has left
+    records: bool = True  # at least one result was recorded
+
+
+_A, _L = Area, Look
+_YES_KEY = "Enter"
+_TOGGLE_KEYS = (" ", ".", "b")
+
+
+def _act(act: Act, label: str, area: Area, keys: str, look: Look = Look.PLAIN) -> Control:
+    return Control(
+        name=act.value,
+        command=SimpleCommand(act=act),
+        label=label,
+        area=area,
+        look=look,
+        keys=tuple(keys.split()),
+        to_be_read=area is Area.WAITS,
+        at_once=act in (Act.STOP, Act.EMERGENCY_STOP, Act.HOLD),
+    )
+
+
+def _result(result: Result, label: str, mark: str, colour: str, keys: str) -> Control:
+    return Control(
+        name=result.value,
+        command=RecordResult(result=result),
+        label=label,
+        mark=mark,
+        colour=colour,
+        area=Area.PAD,
+        keys=tuple(keys.split()),
+    )
+
+
+#: Everything but what needs to say what about, in the order in which it lies on a screen.
+_CONTROLS = (
+    _act(Act.STOP, "STOP", _A.STOP, "s Escape"),
+    _act(Act.EMERGENCY_STOP, "Power off", _A.STOP, "x"),
+    _act(Act.CLEAR, "Nobody in front: send it", _A.WAITS, "", _L.GO),
+    _act(Act.SEEN, "Speed is right", _A.WAITS, "", _L.GO),
+    _act(Act.WRONG, "Speed is not right", _A.WAITS, "w", _L.CARE),
+    _act(Act.COLLECTED, "All collected", _A.WAITS, "", _L.GO),
+    _act(Act.SET_UP_AGAIN, "Set up again", _A.WAITS, "r", _L.GO),
+    _act(Act.QUIT, "End lesson", _A.WAITS, "q"),
+    _act(Act.AGAIN, "Again", _A.PLAY, "a"),
+    _act(Act.GO_ON, "Go on", _A.PLAY, "g", _L.GO),
+    _act(Act.HOLD, "Hold", _A.PLAY, "h", _L.CARE),
+    _act(Act.SKIP, "Skip", _A.PLAY, "k"),
+    Control(name="undo", command=UndoResult(), label="Undo", area=_A.PAD, keys=("u", "PageUp")),
+    _result(Result.LONG, "Long", "▲", "#00518a", "8 ArrowUp"),
+    _act(Act.NEXT, "Next", _A.PAD, "n"),
+    _result(Result.LEFT, "Left", "◀", "#7a5200", "4 ArrowLeft"),
+    _result(Result.IN, "In", "●", "#00664b", "5 i PageDown"),
+    _result(Result.RIGHT, "Right", "▶", "#8a3a68", "6 ArrowRight"),
+    _act(Act.SLOWER, "Slower", _A.PAD, "-"),
+    _result(Result.NET, "Net", "▬", "#a34700", "2 ArrowDown"),
+    _act(Act.FASTER, "Faster", _A.PAD, "+"),
+)
+
+#: What a key is called where its own name is none to read.
+KEY_NAMES = {
+    " ": "space",
+    "Escape": "Esc",
+    "PageUp": "Page Up",
+    "PageDown": "Page Down",
+    "ArrowUp": "↑",
+    "ArrowDown": "↓",
+    "ArrowLeft": "←",
+    "ArrowRight": "→",
+}
+
+#: Phases in which it is offered to end the lesson. It may be ended in any other too, by its key.
+_MAY_END = (Phase.STOPPED, *ENDED)
+_BEFORE_ANY_BALL = (Phase.CONNECTING, Phase.SETTING_UP, Phase.ARMING)
+_SPEED_BALL = (Phase.SHOWING, Phase.WATCHING, Phase.JUDGING)
+#: Nobody is asked to come near a launcher that has not said that it stopped, nor to go on with it.
+_ONLY_WHEN_STILL = frozenset({Act.SET_UP_AGAIN, Act.ANSWER, Act.CONFIRM, Act.COLLECTED, Act.GO_ON})
+
+
+def acts_now(now: Situation) -> frozenset[Act]:
+    """By the phase; once the lesson has ended, only to end the waiting for late taps."""
+    if now.phase in ENDED:
+        return frozenset() if now.closed else frozenset({Act.QUIT})
+    return allowed(now.phase) - (_ONLY_WHEN_STILL if now.stopping else frozenset())
+
+
+@lru_cache(maxsize=64)
+def controls_in(now: Situation) -> tuple[Control, ...]:
+    """Every control as it is now; those of a kind stand together, as they lie on a screen."""
+    found = (*_answers(now), *_next_step(now), *(_now(control, now) for control in _CONTROLS))
+    return tuple(_with_keys(found))
+
+
+def control_of_key(controls: tuple[Control, ...], key: str) -> Control | None:
+    """What a key presses; None for a key that means nothing."""
+    return next((control for control in controls if key in control.keys), None)
+
+
+def _answers(now: Situation) -> Iterator[Control]:
+    if now.asked_about is None:
+        return
+    for left, name, label, key, look in (
+        (True, "it-left", "Yes, it left", "y", Look.GO),
+        (False, "it-stayed", "No, it stayed in", "n", Look.CARE),
+    ):
+        yield Control(
+            name=name,
+            command=Answer(feed_id=now.asked_about, left=left),
+            label=label,
+            area=Area.QUESTION,
+            look=look,
+            keys=(key,),
+            shown=True,
+            to_be_read=True,
+        )
+
+
+def _next_step(now: Situation) -> Iterator[Control]:
+    if now.phase is Phase.SETTING_UP and now.next_step is not None:
+        yield _now(
+            Control(
+                name=Act.CONFIRM.value,
+                command=Confirm(key=now.next_step),
+                label="Done",
+                area=Area.LIST,
+                look=Look.GO,
+                to_be_read=True,
+            ),
+            now,
+        )
+
+
+def _now(control: Control, now: Situation) -> Control:
+    """The control as it is in this situation, but for the keys that move from one to another."""
+    why_not = _why_not(control.label, control.command, now)
+    shown, look = not why_not, control.look
+    if control.area is Area.PAD:
+        shown = _pad_is_shown(now)
+    elif control.area is Area.STOP:
+        shown = True
+    elif control.name == Act.QUIT.value:
+        shown = shown and now.phase in _MAY_END
+        look = Look.GO if now.phase in ENDED else look
+    return msgspec.structs.replace(control, shown=shown, look=look, why_not=why_not)
+
+
+def _why_not(label: str, command: Command, now: Situation) -> str:
+    match command:
+        case SimpleCommand(act=act):
+            why = _why_no_act(act, now)
+        case Confirm():
+            why = _why_no_act(Act.CONFIRM, now)
+        case UndoResult():
+            why = "" if now.records else "nothing is recorded yet"
+        case _:
+            why = "" if now.balls else "no ball has left yet"
+    if now.closed:
+        why = "the lesson has ended"
+    return f"{label}: not now, {why}." if why else ""
+
+
+def _why_no_act(act: Act, now: Situation) -> str:
+    if act in acts_now(now):
+        return ""
+    if act in allowed(now.phase):
+        return "a launcher has not confirmed yet that it stopped"
+    return f"the lesson is at “{PHASES[now.phase].name}”"
+
+
+def _pad_is_shown(now: Situation) -> bool:
+    """From the first ball of the lesson proper on; and in a pause while results may be missing."""
+    if now.phase in _SPEED_BALL:
+        return now.records
+    return now.phase not in _BEFORE_ANY_BALL
+
+
+def _with_keys(controls: tuple[Control, ...]) -> Iterator[Control]:
+    """Enter says yes to what is waited for; space holds and goes on; an answer has its letter to
+    itself. So no key ever means two things."""
+    yes = _yes(controls)
+    by_name = {control.name: control for control in controls}
+    goes_on = by_name[Act.GO_ON.value].can_be_done
+    toggle = by_name[(Act.GO_ON if goes_on else Act.HOLD).value]
+    answers = {key for one in controls if one.area is Area.QUESTION for key in one.keys}
+    for one in controls:
+        keys = one.keys
+        if one.area is not Area.QUESTION:
+            keys = tuple(key for key in keys if key not in answers)
+        if one is toggle:
+            keys = (*_TOGGLE_KEYS, *keys)
+        if one is yes:
+            keys = (_YES_KEY, *keys)
+        yield msgspec.structs.replace(one, keys=keys, to_be_read=one.to_be_read or one is yes)
+
+
+def _yes(controls: tuple[Control, ...]) -> Control | None:
+    """The one that Enter presses: what lets the lesson go on, or is left to do where it is over."""
+    asked = (one for one in controls if one.shown and one.area is not Area.QUESTION)
+    return next((one for one in asked if one.look is Look.GO), None)

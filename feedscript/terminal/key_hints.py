@@ -1,0 +1,81 @@
+"""The keys at the foot of the screen: what each does now, as the view says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.text import Text
+
+from feedscript.session.operator.controls import Area, Control, Look
+from feedscript.session.operator.view import LessonView
+from feedscript.terminal.desk import Desk
+from feedscript.terminal.layout import Block
+
+_STYLES = {Look.PLAIN: "", Look.GO: "bold green", Look.CARE: "bold yellow"}
+
+
+def foot(view: LessonView, desk: Desk) -> Iterator[Block]:
+    """What was refused, what is typed, and the keys that do something now."""
+    if not desk.keys:
+        yield Block(rank=0, lines=(Text("Ctrl-C stop and end", style="dim"),), below=True)
+        return
+    if desk.refused is not None:
+        help_ = f" ({desk.refused.help})" if desk.refused.help else ""
+        told = Text(f"! {desk.refused.message}{help_}", style="yellow")
+        yield Block(rank=3, lines=(told,), below=True)
+    if desk.reader.line is not None:
+        typed = Text(f"{desk.reader.line}▏", style="bold")
+        yield Block(rank=0, lines=(typed,), below=True)
+    yield Block(rank=0, lines=tuple(_first(view, desk)), below=True, packed=True)
+    if not (desk.help or desk.invitation):
+        yield Block(rank=7, lines=tuple(_more(view, desk)), below=True, packed=True)
+
+
+def _first(view: LessonView, desk: Desk) -> Iterator[Text]:
+    """Those that the smallest screen still shows."""
+    stop = next(control for control in view.controls if control.area is Area.STOP)
+    yield _hint(view, stop, "bold white on red")
+    if desk.help or desk.invitation:
+        yield _key("any other key", "closes this")
+        return
+    yield from (_hint(view, control) for control in _now(view) if control.look is not Look.PLAIN)
+    yield _key("?", "all keys")
+
+
+def _more(view: LessonView, desk: Desk) -> Iterator[Text]:
+    yield from (_hint(view, control) for control in _now(view) if control.look is Look.PLAIN)
+    if desk.pairs and view.set_up:
+        yield _key("p", "pair a phone")
+
+
+def _now(view: LessonView) -> Iterator[Control]:
+    """What can be done now, but for the stops."""
+    for control in view.controls:
+        if control.shown and control.can_be_done and control.area is not Area.STOP:
+            yield control
+
+
+def _hint(view: LessonView, control: Control, style: str = "") -> Text:
+    key = view.conventions.key_names.get(control.keys[0], control.keys[0])
+    return _key(key, control.label, style or _STYLES[control.look])
+
+
+def _key(key: str, words: str, style: str = "") -> Text:
+    return Text.assemble((key, "bold"), " ", (words, style))
+
+
+def all_keys(view: LessonView, desk: Desk) -> Block:
+    """The page behind ``?``, short enough for twenty lines of forty columns."""
+    names = view.conventions.key_names
+    keys = [
+        _key(" ".join(names.get(key, key) for key in control.keys), control.label)
+        for control in view.controls
+        if control.keys
+    ]
+    own = (
+        ("v", "bell at calls again" if desk.quiet else "quiet: no bell at calls"),
+        *([("p P", "pair a coach; a screen")] if desk.pairs else []),
+        (":", "join, back, rest, leave NAME"),
+        (":", "at ACROSS ALONG, code NUMBER"),
+    )
+    return Block(rank=3, lines=(*keys, *(_key(*each) for each in own)), packed=True)
