@@ -1,4 +1,4 @@
-"""Plans made by hand for pictures: feeds really aimed and flown, on the example launcher."""
+"""Plans made by hand for pictures: feeds really aimed and flights, on the example launcher."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from feedscript.plan.model import (
     ShowSpeed,
 )
 from feedscript.plan.scene import Balls, Court, Group, PlacedLauncher
-from feedscript.review.drawing.recomputed_flights import FlownFeed, dressed
+from feedscript.review.drawing.drawn_flights import DrawnFlight, styled
 from tests.launcher.examples import garage
 
 MOUTH = (0.0, -12.9, 0.95)
@@ -43,7 +43,7 @@ WISHES = [
 ]
 
 
-def plan_of(count: int, kind: str = "singles") -> tuple[Plan, tuple[FlownFeed, ...]]:
+def plan_of(count: int, kind: str = "singles") -> tuple[Plan, tuple[DrawnFlight, ...]]:
     """A plan of the first ``count`` wishes, and its feeds with their paths."""
     wishes = WISHES[:count]
     x, y, speed, top, _ = (np.array(column) for column in zip(*wishes, strict=True))
@@ -73,7 +73,7 @@ def plan_of(count: int, kind: str = "singles") -> tuple[Plan, tuple[FlownFeed, .
         ),
         bounds=Bounds(balls=(1, 100), time_s=(1, 100), fastest_mps=22),
     )  # fmt: skip
-    return plan, dressed(feeds, list(flown_paths))
+    return plan, styled(feeds, list(flown_paths))
 
 
 def _feed(index: int, wish: tuple[float, float, float, float, str], solution, kind) -> AimedFeed:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from feedscript.review.drawing.recomputed_flights import Array
+from feedscript.review.drawing.drawn_flights import Array
 from feedscript.review.drawing.svg import Point
 from feedscript.safety.hazards.envelope import Envelope
 

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 
 from feedscript.court.lines import Court
 from feedscript.plan.scene import Area, PlacedLauncher
+from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.frame import Frame
 from feedscript.review.drawing.labels import Box, place_labels
 from feedscript.review.drawing.palette import INK, PAPER, SOFT_INK
-from feedscript.review.drawing.recomputed_flights import FlownFeed
 from feedscript.review.drawing.svg import (
     Element,
     Point,
@@ -43,7 +43,7 @@ def court_view(
     court: Court,
     surface: str | None,
     launchers: Sequence[PlacedLauncher],
-    flown: Sequence[FlownFeed],
+    flights: Sequence[DrawnFlight],
     areas: Sequence[Area] = (),
 ) -> Element:
     """The whole view from above, in the frame's strip."""
@@ -52,12 +52,12 @@ def court_view(
             *_ground(frame, court, surface),
             *(_area(frame, area) for area in areas),
             *_words_on_court(frame, court),
-            *(_path(frame, one) for one in flown),
-            *(part for one in flown for part in _scatter(frame, one)),
-            *_receivers(frame, flown),
+            *(_path(frame, one) for one in flights),
+            *(part for one in flights for part in _scatter(frame, one)),
+            *_receivers(frame, flights),
             *(_launcher(frame, one, len(launchers) > 1) for one in launchers),
-            *(one.style.draw_mark(frame.above(*one.feed.landing_m)) for one in flown),
-            *_letters(frame, launchers, [one for one in flown if one.leads]),
+            *(one.style.draw_mark(frame.above(*one.feed.landing_m)) for one in flights),
+            *_letters(frame, launchers, [one for one in flights if one.leads]),
         ]
     )
 
@@ -135,7 +135,7 @@ def _area(frame: Frame, area: Area) -> Element:
     return group(parts)
 
 
-def _path(frame: Frame, one: FlownFeed) -> Element:
+def _path(frame: Frame, one: DrawnFlight) -> Element:
     look: dict[str, str | float | None] = {
         "stroke": one.style.colour,
         "stroke_width": 1.5,
@@ -151,7 +151,7 @@ def _path(frame: Frame, one: FlownFeed) -> Element:
     return group(parts)
 
 
-def _scatter(frame: Frame, one: FlownFeed) -> Iterable[Element]:
+def _scatter(frame: Frame, one: DrawnFlight) -> Iterable[Element]:
     ellipse = one.feed.scatter
     x, y = frame.above(*one.feed.landing_m)
     # The picture's horizontal is court y, its vertical court x: a turn from x towards y is
@@ -178,8 +178,8 @@ def _scatter(frame: Frame, one: FlownFeed) -> Iterable[Element]:
         )  # fmt: skip
 
 
-def _receivers(frame: Frame, flown: Sequence[FlownFeed]) -> Iterable[Element]:
-    places = sorted({one.feed.receiver_m for one in flown if one.feed.receiver_m is not None})
+def _receivers(frame: Frame, flights: Sequence[DrawnFlight]) -> Iterable[Element]:
+    places = sorted({one.feed.receiver_m for one in flights if one.feed.receiver_m is not None})
     for place in places:
         x, y = frame.above(*place)
         yield group(
@@ -210,7 +210,7 @@ def _launcher(frame: Frame, launcher: PlacedLauncher, named: bool) -> Element:
 
 
 def _letters(
-    frame: Frame, launchers: Sequence[PlacedLauncher], leading: Sequence[FlownFeed]
+    frame: Frame, launchers: Sequence[PlacedLauncher], leading: Sequence[DrawnFlight]
 ) -> Iterable[Element]:
     anchors = [frame.above(*one.feed.landing_m) for one in leading]
     sizes = [(width_of(one.style.letter, _LABEL_PX) + 9, 18.0) for one in leading]
@@ -220,7 +220,7 @@ def _letters(
 
 
 def pills(
-    feeds: Sequence[FlownFeed], anchors: Sequence[Point], boxes: Sequence[Box]
+    feeds: Sequence[DrawnFlight], anchors: Sequence[Point], boxes: Sequence[Box]
 ) -> Iterable[Element]:
     """Each feed's letter on a light ground; the lines to their marks lie beneath them all."""
     for one, anchor, box in zip(feeds, anchors, boxes, strict=True):
@@ -229,7 +229,7 @@ def pills(
         yield _pill(one, box)
 
 
-def _pill(one: FlownFeed, box: Box) -> Element:
+def _pill(one: DrawnFlight, box: Box) -> Element:
     x, y = box.centre
     return group(
         [

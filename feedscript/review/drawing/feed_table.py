@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from feedscript.plan.model import AimedFeed
+from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.frame import MARGIN_LEFT, MARGIN_RIGHT, WIDTH
 from feedscript.review.drawing.palette import INK, RULE, SOFT_INK
-from feedscript.review.drawing.recomputed_flights import FlownFeed
 from feedscript.review.drawing.svg import Element, Value, group, line, text
 
 ROW = 24.0
@@ -35,7 +35,7 @@ def spin_words(top_rpm: float, side_rpm: float) -> str:
     return ", ".join(parts) + " rpm" if parts else "none"
 
 
-def cells(forms: Sequence[FlownFeed]) -> tuple[str, ...]:
+def cells(forms: Sequence[DrawnFlight]) -> tuple[str, ...]:
     """A row's words, in the order of COLUMNS; figures that differ among forms as a range."""
     one, feeds = forms[0], [form.feed for form in forms]
     more = f" ({len(forms)} forms)" if len(forms) > 1 else ""
@@ -68,17 +68,17 @@ def _spin_span(feeds: Sequence[AimedFeed]) -> str:
     return f"{word} {_span([abs(top) for top in tops], 0, ' rpm')}"
 
 
-def rows(flown: Sequence[FlownFeed]) -> list[tuple[FlownFeed, tuple[str, ...]]]:
+def rows(flights: Sequence[DrawnFlight]) -> list[tuple[DrawnFlight, tuple[str, ...]]]:
     """The leading form of every wish with its words."""
-    forms: dict[str, list[FlownFeed]] = {}
-    for one in flown:
+    forms: dict[str, list[DrawnFlight]] = {}
+    for one in flights:
         forms.setdefault(one.wish, []).append(one)
     return [(found[0], cells(found)) for found in forms.values()]
 
 
-def feed_table(flown: Sequence[FlownFeed], top: float) -> tuple[Element, float]:
+def feed_table(flights: Sequence[DrawnFlight], top: float) -> tuple[Element, float]:
     """The table below ``top``, and its height."""
-    found = rows(flown)
+    found = rows(flights)
     parts = list(_heading(top))
     for index, (one, words) in enumerate(found):
         y = top + ROW * (index + 1) + 16
@@ -96,7 +96,7 @@ def _heading(top: float) -> Iterable[Element]:
     yield line((MARGIN_LEFT, y), (WIDTH - MARGIN_RIGHT, y), stroke=RULE, stroke_width=1)
 
 
-def _row(one: FlownFeed, words: tuple[str, ...], y: float) -> Iterable[Element]:
+def _row(one: DrawnFlight, words: tuple[str, ...], y: float) -> Iterable[Element]:
     x = MARGIN_LEFT
     dash = one.style.dash
     yield line(

@@ -5,11 +5,11 @@ from __future__ import annotations
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import Certificate
+from feedscript.review.drawing.drawn_flights import drawn_flights
 from feedscript.review.drawing.envelope_view import envelope_picture
 from feedscript.review.drawing.page import page, plain_page
 from feedscript.review.drawing.picture import picture
 from feedscript.review.drawing.raster import png_of
-from feedscript.review.drawing.recomputed_flights import flown_feeds
 from feedscript.review.drawing.svg import Element, write
 from feedscript.review.drawing.timeline import longest_run
 from feedscript.review.drawing.worst_view import worst_picture
@@ -18,11 +18,11 @@ from feedscript.safety.analysis.plan_facts import PlanFacts
 
 def draw_plan(facts: PlanFacts, ending: str, width_px: int) -> bytes | Diagnostic:
     """The court picture of a plan as ``.svg``, ``.png`` or ``.html``."""
-    plan, flown = facts.plan, flown_feeds(facts)
+    plan, flights = facts.plan, drawn_flights(facts)
     run = longest_run(plan)
     if ending == ".html":
-        return page(plan.title, picture(plan, flown, run, table=False), flown).encode()
-    return _drawn(write(picture(plan, flown, run)), ending, width_px)
+        return page(plan.title, picture(plan, flights, run, table=False), flights).encode()
+    return _drawn(write(picture(plan, flights, run)), ending, width_px)
 
 
 def draw_worst(
@@ -30,7 +30,7 @@ def draw_worst(
 ) -> bytes | Diagnostic:
     """Each rule's worst case on the court, as ``.svg``, ``.png`` or ``.html``."""
     plan = facts.plan
-    drawn = worst_picture(plan, certificate, flown_feeds(facts), facts.envelopes)
+    drawn = worst_picture(plan, certificate, drawn_flights(facts), facts.envelopes)
     if ending == ".html":
         return plain_page(plan.title, drawn).encode()
     return _drawn(write(drawn), ending, width_px)

@@ -10,8 +10,8 @@ import numpy as np
 
 from feedscript.court.lines import Court
 from feedscript.plan.scene import Area, PlacedLauncher
+from feedscript.review.drawing.drawn_flights import Array, DrawnFlight
 from feedscript.review.drawing.labels import Box
-from feedscript.review.drawing.recomputed_flights import Array, FlownFeed
 from feedscript.review.drawing.svg import Point
 
 WIDTH = 1200.0
@@ -81,7 +81,7 @@ class Frame(msgspec.Struct, frozen=True):
 def reach_of(
     court: Court,
     launchers: Sequence[PlacedLauncher],
-    flown: Sequence[FlownFeed],
+    flights: Sequence[DrawnFlight],
     areas: Sequence[Area],
 ) -> Reach:
     """Room for the court, everything declared around it, and every flight."""
@@ -89,18 +89,18 @@ def reach_of(
     ys = [-court.half_length_m - 1.6, court.half_length_m + 2.4]
     wide = max(half, court.net.support_x_m) + 0.9
     xs = [-wide, wide]
-    for x_m, y_m in _grounds(launchers, flown, areas):
+    for x_m, y_m in _grounds(launchers, flights, areas):
         ys += [y_m - 1.3, y_m + 1.0]
         xs += [x_m - 0.7, x_m + 0.7]
-    tops = [float(path.max()) for one in flown for path in [one.path_m[:, 2]] if len(path)]
+    tops = [float(path.max()) for one in flights for path in [one.path_m[:, 2]] if len(path)]
     return Reach(min(ys), max(ys), min(xs), max(xs), math.ceil(max([2.2, *tops]) + 0.7))
 
 
 def _grounds(
-    launchers: Sequence[PlacedLauncher], flown: Sequence[FlownFeed], areas: Sequence[Area]
+    launchers: Sequence[PlacedLauncher], flights: Sequence[DrawnFlight], areas: Sequence[Area]
 ) -> Iterable[tuple[float, float]]:
     yield from ((launcher.mouth_m[0], launcher.mouth_m[1]) for launcher in launchers)
-    yield from (one.feed.landing_m for one in flown)
-    yield from (one.feed.receiver_m for one in flown if one.feed.receiver_m is not None)
+    yield from (one.feed.landing_m for one in flights)
+    yield from (one.feed.receiver_m for one in flights if one.feed.receiver_m is not None)
     for area in areas:
         yield from area.outline_m

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
+from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.feed_table import COLUMNS, rows
-from feedscript.review.drawing.recomputed_flights import FlownFeed
 from feedscript.review.drawing.svg import Element, document, line, write
 
 _STYLE = """
@@ -21,12 +21,12 @@ th { color: #454d54; font-weight: normal; }
 """
 
 
-def page(title: str, court: Element, flown: Sequence[FlownFeed]) -> str:
+def page(title: str, court: Element, flights: Sequence[DrawnFlight]) -> str:
     """The picture with its figures as a table that screen readers can walk."""
     heads = "".join(
         f'<th scope="col"{"" if ends else _LEFT}>{escape(words)}</th>' for words, _, ends in COLUMNS
     )
-    body = "\n".join(_row(one, words) for one, words in rows(flown))
+    body = "\n".join(_row(one, words) for one, words in rows(flights))
     table = f"""<table>
 <caption>The feeds in figures</caption>
 <thead><tr><th scope="col"{_LEFT}>letter</th>{heads}</tr></thead>
@@ -65,7 +65,7 @@ def _classed(court: Element) -> Element:
     return Element(court.name, (*court.attributes, ("class", "court")), court.inside)
 
 
-def _row(one: FlownFeed, words: tuple[str, ...]) -> str:
+def _row(one: DrawnFlight, words: tuple[str, ...]) -> str:
     cells = "".join(
         f"<td{'' if ends else _LEFT}>{escape(cell)}</td>"
         for (_, _, ends), cell in zip(COLUMNS, words, strict=True)
@@ -73,7 +73,7 @@ def _row(one: FlownFeed, words: tuple[str, ...]) -> str:
     return f'<tr><th scope="row"{_LEFT}>{_key(one)} {one.style.letter}</th>{cells}</tr>'
 
 
-def _key(one: FlownFeed) -> str:
+def _key(one: DrawnFlight) -> str:
     """The feed's line and mark, small, as it looks in the picture."""
     stroke = line(
         (2, 8), (30, 8), stroke=one.style.colour, stroke_width=2, stroke_dasharray=one.style.dash

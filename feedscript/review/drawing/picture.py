@@ -7,10 +7,10 @@ from collections.abc import Iterable, Sequence
 from feedscript.court.lines import COURTS
 from feedscript.plan.model import Plan
 from feedscript.review.drawing.court_view import court_view
+from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.feed_table import feed_table
 from feedscript.review.drawing.frame import MARGIN_LEFT, MARGIN_RIGHT, WIDTH, Frame, reach_of
 from feedscript.review.drawing.palette import INK, PAPER, SOFT_INK
-from feedscript.review.drawing.recomputed_flights import FlownFeed
 from feedscript.review.drawing.side_view import side_view
 from feedscript.review.drawing.svg import Element, document, element, line, rectangle, text
 from feedscript.review.drawing.time_view import time_view
@@ -24,7 +24,7 @@ _SCATTER_NOTE = (
 
 def picture(
     plan: Plan,
-    flown: Sequence[FlownFeed],
+    flights: Sequence[DrawnFlight],
     run: TimeLine | None = None,
     *,
     table: bool = True,
@@ -32,7 +32,7 @@ def picture(
 ) -> Element:
     """An SVG of the plan. ``run`` None leaves the line of time out, ``table`` the figures."""
     court = COURTS[plan.court.kind]
-    reach = reach_of(court, plan.launchers, flown, plan.keep_outs)
+    reach = reach_of(court, plan.launchers, flights, plan.keep_outs)
     parts: list[Element] = [*picture_title(title if title is not None else plan.title, plan)]
     above = Frame(reach, 78.0)
     parts += picture_heading(
@@ -41,24 +41,24 @@ def picture(
         above.top,
     )
     parts.append(
-        court_view(above, court, plan.court.surface, plan.launchers, flown, plan.keep_outs)
+        court_view(above, court, plan.court.surface, plan.launchers, flights, plan.keep_outs)
     )
     aside = Frame(reach, above.top + above.plan_height + 44)
     parts += picture_heading("from the side", "", aside.top)
-    parts.append(side_view(aside, court, plan.launchers, flown))
+    parts.append(side_view(aside, court, plan.launchers, flights))
     y = aside.top + aside.side_height + (34 if table else 56)
     if table:
-        drawn, height = feed_table(flown, y)
+        drawn, height = feed_table(flights, y)
         parts.append(drawn)
         y += height + 14
     if run is not None:
         parts += picture_heading("time line", _run_words(run), y + 14)
-        drawn, height = time_view(run, flown, y + 14)
+        drawn, height = time_view(run, flights, y + 14)
         parts.append(drawn)
         y += height + 14
     return document(
         WIDTH, y + 8, [hatching(), rectangle((0, 0), WIDTH, y + 8, fill=PAPER), *parts],
-        label=_in_words(plan, flown),
+        label=_in_words(plan, flights),
     )  # fmt: skip
 
 
@@ -106,12 +106,12 @@ def hatching() -> Element:
     )  # fmt: skip
 
 
-def _in_words(plan: Plan, flown: Sequence[FlownFeed]) -> str:
+def _in_words(plan: Plan, flights: Sequence[DrawnFlight]) -> str:
     """What the picture shows, for who cannot see it."""
     feeds = "; ".join(
         f"{one.style.letter} {one.wish} lands at x {one.feed.landing_m[0]:.1f} m, "
         f"y {one.feed.landing_m[1]:.1f} m and clears the net by {one.feed.net_clearance_m:.2f} m"
-        for one in flown
+        for one in flights
         if one.leads
     )
     return f"{plan.title}: {feeds}"

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Sequence
 from feedscript.court.lines import Court
 from feedscript.plan.scene import PlacedLauncher
 from feedscript.review.drawing.court_view import pills
+from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.frame import MARGIN_LEFT, Frame
 from feedscript.review.drawing.labels import Box, place_labels
 from feedscript.review.drawing.palette import INK, RULE, SOFT_INK
-from feedscript.review.drawing.recomputed_flights import FlownFeed
 from feedscript.review.drawing.svg import (
     Element,
     Point,
@@ -30,7 +30,7 @@ def side_view(
     frame: Frame,
     court: Court,
     launchers: Sequence[PlacedLauncher],
-    flown: Sequence[FlownFeed],
+    flights: Sequence[DrawnFlight],
 ) -> Element:
     """The whole side view, in the frame's strip, at the scale of the view from above."""
     return group(
@@ -38,10 +38,10 @@ def side_view(
             *_grid(frame),
             *_marks_on_ground(frame, court),
             *_net(frame, court),
-            *(_path(frame, one) for one in flown),
+            *(_path(frame, one) for one in flights),
             *(_stand(frame, launcher) for launcher in launchers),
-            *(one.style.draw_mark(_foot(frame, one), 4) for one in flown),
-            *_letters(frame, [one for one in flown if one.leads and len(one.path_m)]),
+            *(one.style.draw_mark(_foot(frame, one), 4) for one in flights),
+            *_letters(frame, [one for one in flights if one.leads and len(one.path_m)]),
         ]
     )
 
@@ -80,7 +80,7 @@ def _net(frame: Frame, court: Court) -> Iterable[Element]:
     yield line(foot, middle, stroke=INK, stroke_width=4)
 
 
-def _path(frame: Frame, one: FlownFeed) -> Element:
+def _path(frame: Frame, one: DrawnFlight) -> Element:
     look: dict[str, str | float | None] = {
         "stroke": one.style.colour,
         "stroke_width": 1.8,
@@ -108,11 +108,11 @@ def _stand(frame: Frame, launcher: PlacedLauncher) -> Element:
     return polygon(shape, fill=INK)
 
 
-def _foot(frame: Frame, one: FlownFeed) -> Point:
+def _foot(frame: Frame, one: DrawnFlight) -> Point:
     return frame.aside(one.feed.landing_m[1], 0.033)
 
 
-def _letters(frame: Frame, leading: Sequence[FlownFeed]) -> Iterable[Element]:
+def _letters(frame: Frame, leading: Sequence[DrawnFlight]) -> Iterable[Element]:
     """Letters at the tops of the flights, each clear of the net's and the others' letters."""
     anchors = []
     for one in leading:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
+from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.frame import MARGIN_LEFT, MARGIN_RIGHT, WIDTH
 from feedscript.review.drawing.palette import INK, RULE, SOFT_INK
-from feedscript.review.drawing.recomputed_flights import FlownFeed
 from feedscript.review.drawing.svg import Element, circle, group, line, rectangle, text, width_of
 from feedscript.review.drawing.timeline import TimeLine
 
@@ -15,9 +15,9 @@ _HEAD = 34.0
 _STEPS_S = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200)
 
 
-def time_view(run: TimeLine, flown: Sequence[FlownFeed], top: float) -> tuple[Element, float]:
+def time_view(run: TimeLine, flights: Sequence[DrawnFlight], top: float) -> tuple[Element, float]:
     """The view below ``top``, and its height."""
-    rows = [one for one in flown if one.leads]
+    rows = [one for one in flights if one.leads]
     row_of = {one.wish: row for row, one in enumerate(rows)}
     span = max(run.end_s, 1.0)
     scale = (WIDTH - MARGIN_LEFT - MARGIN_RIGHT - 10) / span
@@ -44,7 +44,7 @@ def time_view(run: TimeLine, flown: Sequence[FlownFeed], top: float) -> tuple[El
             )
         )  # fmt: skip
     for ball in run.balls:
-        one = flown[ball.feed]
+        one = flights[ball.feed]
         x, y = at(ball.at_s), top + _HEAD + _ROW * row_of[one.wish] + _ROW / 2
         if ball.watched:
             parts.append(circle((x, y), 4.5, fill="none", stroke=one.style.colour, stroke_width=2))

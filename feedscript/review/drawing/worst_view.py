@@ -15,11 +15,11 @@ from feedscript.plan.certificate import Certificate, Clause, Standing
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.review.drawing.corridor_outline import ABOVE, ASIDE, outline
 from feedscript.review.drawing.court_view import court_view
+from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.frame import MARGIN_LEFT, MARGIN_RIGHT, WIDTH, Frame, reach_of
 from feedscript.review.drawing.labels import Box, place_labels
 from feedscript.review.drawing.palette import INK, PAPER, RULE, SOFT_INK
 from feedscript.review.drawing.picture import hatching, picture_heading, picture_title
-from feedscript.review.drawing.recomputed_flights import FlownFeed
 from feedscript.review.drawing.side_view import side_view
 from feedscript.review.drawing.svg import (
     Element,
@@ -52,14 +52,14 @@ _ORDER = list(_STANDINGS)
 def worst_picture(
     plan: Plan,
     certificate: Certificate,
-    flown: Sequence[FlownFeed],
+    flights: Sequence[DrawnFlight],
     envelopes: Sequence[Envelope],
 ) -> Element:
-    """An SVG of every rule's worst case. ``flown`` and ``envelopes`` by the plan's feeds."""
+    """An SVG of every rule's worst case. ``flights`` and ``envelopes`` by the plan's feeds."""
     clauses = sorted(certificate.clauses, key=lambda clause: _ORDER.index(clause.standing))
-    shown = _feeds_shown(clauses, flown)
+    shown = _feeds_shown(clauses, flights)
     court = COURTS[plan.court.kind]
-    reach = reach_of(court, plan.launchers, flown, plan.keep_outs)
+    reach = reach_of(court, plan.launchers, flights, plan.keep_outs)
     above = Frame(reach, 78.0)
     aside = Frame(reach, above.top + above.plan_height + 44)
     top = aside.top + aside.side_height + 48
@@ -78,27 +78,27 @@ def worst_picture(
         *picture_heading("from the side", "", aside.top),
         side_view(aside, court, plan.launchers, shown),
         *(_layer(aside, one, envelopes[k]) for k, one in _indexed(plan, shown)),
-        *_list(clauses, flown, top),
+        *_list(clauses, flights, top),
     ]  # fmt: skip
     return document(WIDTH, height, parts, label=f"{plan.title}: each rule's worst case")
 
 
-def _feeds_shown(clauses: Sequence[Clause], flown: Sequence[FlownFeed]) -> list[FlownFeed]:
+def _feeds_shown(clauses: Sequence[Clause], flights: Sequence[DrawnFlight]) -> list[DrawnFlight]:
     """The feeds that are some rule's worst case, each carrying its letter."""
     named = {clause.feed for clause in clauses if clause.feed is not None}
     return [
-        FlownFeed(one.feed, one.style, one.path_m, one.after_m, leads=True)
-        for index, one in enumerate(flown)
+        DrawnFlight(one.feed, one.style, one.path_m, one.after_m, leads=True)
+        for index, one in enumerate(flights)
         if index in named
-    ] or list(flown)
+    ] or list(flights)
 
 
-def _indexed(plan: Plan, shown: Sequence[FlownFeed]) -> list[tuple[int, FlownFeed]]:
+def _indexed(plan: Plan, shown: Sequence[DrawnFlight]) -> list[tuple[int, DrawnFlight]]:
     places = {feed.name: index for index, feed in enumerate(plan.feeds)}
     return [(places[one.feed.name], one) for one in shown]
 
 
-def _band(frame: Frame, one: FlownFeed, envelope: Envelope) -> Element:
+def _band(frame: Frame, one: DrawnFlight, envelope: Envelope) -> Element:
     """The corridor seen from above."""
     shown = frame.reach
     window = shown.x_min_m, shown.y_min_m, shown.x_max_m, shown.y_max_m
@@ -109,7 +109,7 @@ def _band(frame: Frame, one: FlownFeed, envelope: Envelope) -> Element:
     return group(drawn, fill=one.style.colour, fill_opacity=0.22)
 
 
-def _layer(frame: Frame, one: FlownFeed, envelope: Envelope) -> Element:
+def _layer(frame: Frame, one: DrawnFlight, envelope: Envelope) -> Element:
     """The corridor seen from the side."""
     window = frame.reach.y_min_m, 0.0, frame.reach.y_max_m, frame.reach.z_max_m
     drawn = [
@@ -177,7 +177,9 @@ def in_runs(numbers: Sequence[int]) -> str:
     return " ".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
 
 
-def _list(clauses: Sequence[Clause], flown: Sequence[FlownFeed], top: float) -> Iterable[Element]:
+def _list(
+    clauses: Sequence[Clause], flights: Sequence[DrawnFlight], top: float
+) -> Iterable[Element]:
     for number, clause in enumerate(clauses, start=1):
         y = top + _ROW * number
         word, colour = _STANDINGS[clause.standing]
@@ -185,7 +187,7 @@ def _list(clauses: Sequence[Clause], flown: Sequence[FlownFeed], top: float) -> 
         yield text((MARGIN_LEFT, y), f"{number}", fill=INK, font_size=11.5, text_anchor="end")
         yield text((MARGIN_LEFT + 10, y), clause.rule, fill=INK, font_size=11.5, font_weight="bold")
         yield text((MARGIN_LEFT + 190, y), word, fill=SOFT_INK, font_size=11.5)
-        letter = flown[clause.feed].style.letter + "  " if clause.feed is not None else ""
+        letter = flights[clause.feed].style.letter + "  " if clause.feed is not None else ""
         said = letter + clause.worst_case
         yield group(
             [

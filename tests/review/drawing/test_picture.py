@@ -13,12 +13,12 @@ import pytest
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic
 from feedscript.review.drawing import raster
+from feedscript.review.drawing.drawn_flights import styled
 from feedscript.review.drawing.feed_table import rows, spin_words
 from feedscript.review.drawing.frame import Frame, reach_of
 from feedscript.review.drawing.page import page
 from feedscript.review.drawing.palette import COLOURS, INK, PAPER, SOFT_INK, letters, style
 from feedscript.review.drawing.picture import picture
-from feedscript.review.drawing.recomputed_flights import dressed
 from feedscript.review.drawing.svg import number, width_of, write
 from feedscript.review.drawing.timeline import longest_run
 from tests.review.plans import MOUTH, plan_of
@@ -27,14 +27,14 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 def drawn(count: int, **changes) -> ET.Element:
-    plan, flown = plan_of(count)
+    plan, flights = plan_of(count)
     plan = msgspec.structs.replace(plan, **changes)
-    return ET.fromstring(write(picture(plan, flown, longest_run(plan))))
+    return ET.fromstring(write(picture(plan, flights, longest_run(plan))))
 
 
 def frame_of(count: int) -> Frame:
-    plan, flown = plan_of(count)
-    return Frame(reach_of(COURTS["singles"], plan.launchers, flown, plan.keep_outs), 78.0)
+    plan, flights = plan_of(count)
+    return Frame(reach_of(COURTS["singles"], plan.launchers, flights, plan.keep_outs), 78.0)
 
 
 @pytest.mark.parametrize("count", [1, 3, 10])
@@ -92,22 +92,22 @@ def test_the_time_line_shows_every_ball_of_the_run() -> None:
 @pytest.mark.parametrize("title", ['<b> & "quotes" ]]>', "\x00\x07 bell", "", "ä" * 300])
 def test_any_title_makes_a_valid_picture_and_page(title) -> None:
     drawn(1, title=title)
-    plan, flown = plan_of(1)
+    plan, flights = plan_of(1)
     plan = msgspec.structs.replace(plan, title=title)
-    text = page(title, picture(plan, flown, table=False), flown)
+    text = page(title, picture(plan, flights, table=False), flights)
     assert "<b>" not in text
 
 
 def test_the_page_fetches_nothing() -> None:
-    plan, flown = plan_of(2)
-    text = page("x", picture(plan, flown, longest_run(plan), table=False), flown)
+    plan, flights = plan_of(2)
+    text = page("x", picture(plan, flights, longest_run(plan), table=False), flights)
     assert not re.search(r"""(?:src|href|url)\s*[=(]\s*["']?\s*(?:https?:|//)""", text)
     assert text.count("<tr>") == 3
 
 
 def test_the_same_plan_gives_the_same_bytes() -> None:
-    plan, flown = plan_of(3)
-    assert write(picture(plan, flown)) == write(picture(plan, flown))
+    plan, flights = plan_of(3)
+    assert write(picture(plan, flights)) == write(picture(plan, flights))
 
 
 def test_words_are_dark_enough_on_the_ground() -> None:
@@ -162,8 +162,8 @@ def test_words_have_more_room_than_they_need() -> None:
 
 
 def test_png_is_drawn_at_the_width_asked_for() -> None:
-    plan, flown = plan_of(1)
-    raw = raster.png_of(write(picture(plan, flown)), 800)
+    plan, flights = plan_of(1)
+    raw = raster.png_of(write(picture(plan, flights)), 800)
     assert isinstance(raw, bytes)
     assert raw[:8] == b"\x89PNG\r\n\x1a\n"
     assert int.from_bytes(raw[16:20], "big") == 800
@@ -188,13 +188,13 @@ def test_every_court_is_drawn_even_without_a_feed(kind) -> None:
 
 
 def test_forms_of_one_feed_share_a_row_that_shows_their_range() -> None:
-    _, flown = plan_of(2)
+    _, flights = plan_of(2)
     forms = [
         msgspec.structs.replace(one.feed, wish="deep", name=f"deep {k}")
-        for k, one in enumerate(flown)
+        for k, one in enumerate(flights)
     ]
     forms[1] = msgspec.structs.replace(forms[1], speed_mps=25.0, top_rpm=1500.0)
-    ((lead, words),) = rows(dressed(tuple(forms), [one.path_m for one in flown]))
+    ((lead, words),) = rows(styled(tuple(forms), [one.path_m for one in flights]))
     assert lead.style.letter == "A"
     assert words[0] == "deep (2 forms)"
     assert words[1] == "86\u201390 km/h"

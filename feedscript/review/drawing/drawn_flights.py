@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 _POINTS, _POINTS_AFTER = 60, 40
 
 
-class FlownFeed(msgspec.Struct, frozen=True, eq=False):
+class DrawnFlight(msgspec.Struct, frozen=True, eq=False):
     """One aimed feed and where its ball goes: arrays (n, 3) in court axes."""
 
     feed: AimedFeed
@@ -35,8 +35,8 @@ class FlownFeed(msgspec.Struct, frozen=True, eq=False):
         return self.feed.wish or self.feed.name
 
 
-def flown_feeds(facts: PlanFacts) -> tuple[FlownFeed, ...]:
-    """Every feed of a plan on its way, as the checker has flown it already.
+def drawn_flights(facts: PlanFacts) -> tuple[DrawnFlight, ...]:
+    """Every feed of a plan on its way, as the checker has worked it out already.
 
     Where the court's surface is known the ball is followed to its second bounce.
     """
@@ -50,20 +50,20 @@ def flown_feeds(facts: PlanFacts) -> tuple[FlownFeed, ...]:
             found[index] = first[row]
             if second is not None and np.isfinite(second.place_m[row]).all():
                 after[index] = second.place_m[row]
-    return dressed(plan.feeds, found, after)
+    return styled(plan.feeds, found, after)
 
 
-def dressed(
+def styled(
     feeds: tuple[AimedFeed, ...],
     paths_m: Sequence[Array],
     after_m: Sequence[Array | None] | None = None,
-) -> tuple[FlownFeed, ...]:
+) -> tuple[DrawnFlight, ...]:
     """Feeds with their paths and a style for each wish."""
     styles: dict[str, Style] = {}
-    flown = []
+    flights = []
     for index, (feed, path) in enumerate(zip(feeds, paths_m, strict=True)):
         wish = feed.wish or feed.name
         leads = wish not in styles
         chosen = styles.setdefault(wish, style(len(styles)))
-        flown.append(FlownFeed(feed, chosen, path, after_m[index] if after_m else None, leads))
-    return tuple(flown)
+        flights.append(DrawnFlight(feed, chosen, path, after_m[index] if after_m else None, leads))
+    return tuple(flights)
