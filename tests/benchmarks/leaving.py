@@ -172,7 +172,7 @@ def keyed_cost() -> None:
     with FarEnd("avr", pace=STEPPED) as far, PlainHost(far) as host:
         host.open()
         host.must(f"PAIR {key.hex()}", wait=800)
-        boot, counter = (int(word) for word in host.must("HELLO 1 1")[1:3])
+        boot, counter = (int(word) for word in host.must("HELLO 2 2")[1:3])
 
         def answer_ms(line: bytes) -> float:
             host.advance(50)

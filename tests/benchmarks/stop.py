@@ -36,6 +36,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import anyio
 import httpx
 import websockets.sync.client
+from feedscript_drivers.wire.protocol import StopCharacter
 from feedscript_simulator.links.driven import Driven
 from feedscript_simulator.links.on_pty import on_pty
 from feedscript_simulator.stand_in import build
@@ -47,7 +48,7 @@ from tests.benchmarks.console import PROGRAM, VIEWERS
 from tests.benchmarks.link import PROFILE, cuts, in_process_of_its_own, machine
 
 FEEDSCRIPT = [sys.executable, "-c", "from feedscript.cli import main; main()"]
-STOP_CHARACTER = b"\x03"
+STOP_CHARACTER = bytes([StopCharacter.STOP])
 BALLS = 70
 WAIT_S = 30.0
 

@@ -8,6 +8,7 @@ import anyio
 import pytest
 from feedscript_drivers.transports import ble
 from feedscript_drivers.wire.codec import plain_line
+from feedscript_drivers.wire.protocol import StopCharacter
 from feedscript_simulator.stand_in import StandIn, build
 from feedscript_simulator.virtual_ble.air import Air
 from feedscript_simulator.virtual_ble.bleak_backend import bleak_on
@@ -110,7 +111,7 @@ def test_without_the_key_the_link_reads_and_stops_and_nothing_else() -> None:
                     for number, word in enumerate(("OPEN 1 2", "ARM 9 9 0", "SET 1 9"), start=5):
                         await stream.send(plain_line(f"{number} {word}"))
                         assert b" NO 13" in await stream.receive()
-                    await stream.send(b"\x18")
+                    await stream.send(bytes([StopCharacter.EMERGENCY]))
                     await anyio.sleep(0.2)
         assert stand_in.end.machine.state is LauncherState.STOPPED
 

@@ -89,7 +89,7 @@ def test_a_stop_is_its_byte_first_and_then_its_line_every_50_ms() -> None:
             await link.urgent(StopCharacter.STOP, "STOP", 1)
 
     said = on_the_clock(Deaf(), script)
-    assert said == [(0, b"\x03"), *((50 * i, b"7 STOP 1") for i in range(4))]
+    assert said == [(0, bytes([StopCharacter.STOP])), *((50 * i, b"7 STOP 1") for i in range(4))]
 
 
 @pytest.mark.parametrize(("state", "every_ms"), [(0, 1000), (1, 200), (2, 200), (3, 200)])

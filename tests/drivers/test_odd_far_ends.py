@@ -76,7 +76,7 @@ def test_bytes_of_another_speed() -> None:
 
 def test_what_is_sent_comes_straight_back() -> None:
     said = report_of(lambda data: data)
-    assert "HELLO 1 1" in said.message
+    assert "HELLO 2 2" in said.message
     assert "RX and TX" in said.help
 
 

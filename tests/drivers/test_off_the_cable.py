@@ -14,7 +14,7 @@ from feedscript_drivers.mapped.driver import connect as connect_mapped
 from feedscript_drivers.setting_up.keys import keep_key
 from feedscript_drivers.transports import serial_port, tcp
 from feedscript_drivers.wire.codec import crc16
-from feedscript_drivers.wire.protocol import COUNTER_AHEAD
+from feedscript_drivers.wire.protocol import COUNTER_AHEAD, StopCharacter
 from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher
 from feedscript_simulator.faults import Faults
@@ -339,7 +339,7 @@ def test_a_stranger_on_the_network_can_stop_and_is_answered() -> None:
         async with on_tcp(stand_in_of(), 0) as address:
             stranger = await anyio.connect_tcp(*tcp.parse_address(address))
             async with stranger:
-                await stranger.send(b"\x18" + plain("5 STAT"))
+                await stranger.send(bytes([StopCharacter.EMERGENCY]) + plain("5 STAT"))
                 with anyio.fail_after(5):
                     return await stranger.receive()
 

@@ -15,7 +15,7 @@ class KeyedHost:
 
     def __init__(self, host: PlainHost) -> None:
         self.host = host
-        words = host.must("HELLO 1 1")
+        words = host.must("HELLO 2 2")
         self.boot, self.counter = int(words[1]), int(words[2])
         self.nonce = 0
         self.sequence = 40_000
@@ -97,7 +97,7 @@ def test_the_paired_host_arms_and_feeds(keyed: KeyedHost) -> None:
 
 def test_a_stranger_can_read_and_stop_and_nothing_else(keyed: KeyedHost) -> None:
     host = keyed.host
-    for text in ("STAT", "WHO", "GET 12", "HASH", "CNTS", "HELLO 1 1", "STOP 1"):
+    for text in ("STAT", "WHO", "GET 12", "HASH", "CNTS", "HELLO 2 2", "STOP 1"):
         assert host.command(text).startswith("OK"), text
     for text in (
         "ARM 3000 3000 0", "FEED 1 9000 0 0 0 0 0 0", "GO", "HOLD", "DISARM", "POSE", "HIST 1",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from feedscript_drivers.wire.protocol import StopCharacter
 
 from tests.firmware.far_end import FarEnd
 from tests.firmware.plain_host import PlainHost
@@ -94,8 +95,8 @@ def test_the_emergency_input_acts_within_ten_milliseconds(armed: PlainHost) -> N
 
 @pytest.mark.parametrize(
     ("byte", "state", "within_us"),
-    [(0x18, 5, EMERGENCY_US), (0x03, 0, RUN_DOWN_US)],
-    ids=["CAN", "ETX"],
+    [(StopCharacter.EMERGENCY, 5, EMERGENCY_US), (StopCharacter.STOP, 0, RUN_DOWN_US)],
+    ids=["emergency", "stop"],
 )
 def test_a_stop_character_acts_inside_a_half_sent_line(
     armed: PlainHost, byte: int, state: int, within_us: int
@@ -112,7 +113,7 @@ def test_a_stop_character_acts_inside_a_half_sent_line(
 
 def test_hold_shuts_the_gate_and_keeps_the_wheels(armed: PlainHost) -> None:
     turning(armed)
-    armed.write(b"\x14")
+    armed.write(bytes([StopCharacter.HOLD]))
     armed.run(6000)
     pins = armed.far.get()
     assert pins["gate_openings"] == 0

@@ -153,7 +153,7 @@ def test_enumerations_are_those_of_the_protocol() -> None:
 
 def test_the_capabilities_of_hello_are_those_of_the_board(host: PlainHost) -> None:
     protocol = json.loads((SHARED / "protocol.json").read_text())
-    caps = int(host.must("HELLO 1 1")[3], 16)
+    caps = int(host.must("HELLO 2 2")[3], 16)
     named = {name for bit, name in protocol["capabilities"].items() if caps & int(bit)}
     assert named == {
         "arming-switch", "ball-sensor", "voltage", "temperature", "keyed", "emergency-input",

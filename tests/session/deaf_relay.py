@@ -10,8 +10,9 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from anyio.abc import ByteStream
+from feedscript_drivers.wire.protocol import StopCharacter
 
-_CHARACTERS = (b"\x03", b"\x14", b"\x18")
+_CHARACTERS = tuple(bytes([stop]) for stop in StopCharacter)
 _WORDS = ("STOP", "HOLD", "DISARM")
 
 

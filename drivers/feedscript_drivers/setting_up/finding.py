@@ -14,6 +14,7 @@ from serial.tools import list_ports
 from feedscript.launcher.port import LauncherError
 from feedscript_drivers.transports.serial_port import SerialStream, open_port
 from feedscript_drivers.wire.link import Link
+from feedscript_drivers.wire.protocol import VERSION
 
 _BY_ID: Final = Path("/dev/serial/by-id")
 _KNOCK_S: Final = 2.5  # a board that the opening has reset is ready by then
@@ -84,7 +85,7 @@ async def knock(port: Found) -> Found:
 async def _ask_name(link: Link, patience_s: float) -> str:
     """The launcher's name and serial number, or nothing."""
     with anyio.move_on_after(patience_s):
-        await link.command("HELLO", 1, 1, again_s=0.3)
+        await link.command("HELLO", VERSION, VERSION, again_s=0.3)
         reply = await link.command("WHO")
         return re.sub(r"[^ -~]", "?", " ".join(reversed(reply.arguments)))
     return ""

@@ -1,4 +1,4 @@
-"""The numbers and words of the wire, version 1 (``shared/protocol.md``).
+"""The numbers and words of the wire, version 2 (``shared/protocol.md``).
 
 ``shared/protocol.json`` holds the same tables for both sides of the wire; a test compares them.
 """
@@ -10,7 +10,7 @@ from typing import Final
 
 from feedscript.launcher.port import LauncherState
 
-VERSION: Final = 1
+VERSION: Final = 2
 MOST_BODY: Final = 88
 MOST_LINE: Final = 113
 
@@ -25,9 +25,9 @@ UNSET: Final = -(2**31)
 class StopCharacter(IntEnum):
     """Bytes that are taken out of the stream before the line reader."""
 
-    STOP = 0x03
-    HOLD = 0x14
-    EMERGENCY = 0x18
+    STOP = 0x05
+    HOLD = 0x10
+    EMERGENCY = 0x1F
 
 
 #: The launcher's states by their number on the wire.

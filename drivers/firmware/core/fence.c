@@ -59,7 +59,7 @@ static void begin_down(void)
 static void trip(uint8_t what)
 {
     f.trips |= what;
-    if ((what & (TRIP_INPUT | TRIP_CAN)) != 0u) {
+    if ((what & (TRIP_INPUT | TRIP_EMERGENCY)) != 0u) {
         cut();
     } else if (what == TRIP_HOLD) {
         gate_shut();
@@ -147,7 +147,7 @@ bool fence_byte(uint8_t byte)
 {
     switch (byte) {
     case BYTE_EMERGENCY:
-        trip(TRIP_CAN);
+        trip(TRIP_EMERGENCY);
         return true;
     case BYTE_STOP:
         trip(TRIP_STOP);
@@ -218,7 +218,7 @@ void fence_unlatch(void)
 {
     uint8_t before = board_lock();
 
-    if (!board_stop_loop_open() && ((f.trips & (TRIP_INPUT | TRIP_CAN)) == 0u)) {
+    if (!board_stop_loop_open() && ((f.trips & (TRIP_INPUT | TRIP_EMERGENCY)) == 0u)) {
         f.latched = false;
     }
     board_unlock(before);

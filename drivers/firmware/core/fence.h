@@ -20,7 +20,7 @@ typedef enum {
 
 /* What the fence did by itself since the main loop last asked. */
 #define TRIP_INPUT 0x01u   /* emergency stop loop */
-#define TRIP_CAN 0x02u     /* emergency stop character */
+#define TRIP_EMERGENCY 0x02u /* emergency stop character */
 #define TRIP_STOP 0x04u    /* stop character */
 #define TRIP_HOLD 0x08u    /* hold character */
 #define TRIP_SILENCE 0x10u

@@ -143,7 +143,7 @@ static void follow_trips(void)
 
     if ((trips & TRIP_INPUT) != 0u) {
         state_go(STATE_STOPPED, REASON_EMERGENCY);
-    } else if ((trips & TRIP_CAN) != 0u) {
+    } else if ((trips & TRIP_EMERGENCY) != 0u) {
         state_go(STATE_STOPPED, REASON_CHARACTER);
     } else if ((trips & TRIP_STOP) != 0u) {
         state_make_safe(REASON_CHARACTER);

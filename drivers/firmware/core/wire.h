@@ -1,15 +1,15 @@
-/* The words and numbers of the wire, version 1 (shared/protocol.md, shared/protocol.json). */
+/* The words and numbers of the wire, version 2 (shared/protocol.md, shared/protocol.json). */
 #ifndef FEEDSCRIPT_WIRE_H
 #define FEEDSCRIPT_WIRE_H
 
-#define WIRE_VERSION 1u
+#define WIRE_VERSION 2u
 
 #define BODY_MOST 88u
 #define LINE_MOST 113u
 
-#define BYTE_EMERGENCY 0x18u
-#define BYTE_STOP 0x03u
-#define BYTE_HOLD 0x14u
+#define BYTE_EMERGENCY 0x1Fu
+#define BYTE_STOP 0x05u
+#define BYTE_HOLD 0x10u
 
 typedef enum {
     STATE_SAFE = 0,

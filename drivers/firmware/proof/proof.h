@@ -35,7 +35,7 @@ typedef struct {
     bool latched;
 } view_t;
 
-#define TRIPS_HARD (TRIP_INPUT | TRIP_CAN)
+#define TRIPS_HARD (TRIP_INPUT | TRIP_EMERGENCY)
 #define TRIPS_STOP (TRIPS_HARD | TRIP_STOP | TRIP_SILENCE | TRIP_SWITCH)
 
 static bool same(view_t a, view_t b)

@@ -87,7 +87,7 @@ static void test_a_flush_reports_every_feed_once(void)
     CHECK(feed(1u, 3000u, "OK"));
     CHECK(feed(2u, 5000u, "OK"));
     (void)fake_sent();
-    fake_bytes((const uint8_t *)"\x14", 1u);
+    fake_bytes((const uint8_t *)"\x10", 1u);
     fake_run(20u);
     const char *sent = fake_sent();
     CHECK((strstr(sent, "MISS 1 2") != NULL) && (strstr(sent, "MISS 2 2") != NULL));
@@ -111,7 +111,7 @@ static void test_a_ball_whose_gate_has_opened_is_not_said_to_be_missed(void)
     (void)fake_sent();
     fake_tick(1u);
     CHECK(fake.gate && (fake.gate_openings == 1u));
-    fake_bytes((const uint8_t *)"\x14", 1u);
+    fake_bytes((const uint8_t *)"\x10", 1u);
     fake_run(400u); /* past the clearing time */
     const char *sent = fake_sent();
     CHECK(strstr(sent, "MISS 1") == NULL);

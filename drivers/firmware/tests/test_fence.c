@@ -234,7 +234,7 @@ static void open_the_gate(void)
 
 static void test_every_stop_shuts_the_gate_though_the_main_loop_hangs(void)
 {
-    static const uint8_t bytes[] = {0x18u, 0x03u, 0x14u};
+    static const uint8_t bytes[] = {BYTE_EMERGENCY, BYTE_STOP, BYTE_HOLD};
 
     for (size_t i = 0u; i < sizeof bytes; i++) {
         open_the_gate();
@@ -300,10 +300,10 @@ static void test_every_stop_of_the_host_stops(void)
 
 static void test_emergency_character_in_safe_needs_the_person_too(void)
 {
-    const uint8_t can = 0x18u;
+    const uint8_t emergency = BYTE_EMERGENCY;
 
     ready();
-    fake_bytes(&can, 1u);
+    fake_bytes(&emergency, 1u);
     live(2000u);
     CHECK(state_now() == STATE_STOPPED);
     fake.arm_switch = true;

@@ -228,7 +228,7 @@ static void test_without_a_session_nothing_but_reading(void)
     fake_run(30u);
     CHECK(answers("ARM 1 1 0", "NO 3"));
     CHECK(answers("SET 1 4000", "NO 3"));
-    CHECK(answers("HELLO 2 3", "NO 18 1 1"));
+    CHECK(answers("HELLO 3 4", "NO 18 2 2"));
     CHECK(answers("WHO", "OK"));
     CHECK(answers("GET 1", "OK 1 -2147483648"));
     CHECK(answers("GET 99", "OK 99 -2147483648"));
