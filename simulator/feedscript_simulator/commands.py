@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Final, TypeAlias
+from typing import Final, TypeAlias
 
 from feedscript_drivers.wire.messages import Argument, Command
 from feedscript_drivers.wire.protocol import (
@@ -17,15 +17,13 @@ from feedscript_drivers.wire.protocol import (
 )
 
 from feedscript.launcher.port import LauncherState
+from feedscript_simulator.controller import Controller
 from feedscript_simulator.feeder import QUEUE_PLACES, QueuedFeed
 from feedscript_simulator.plant import Fields
 from feedscript_simulator.refusal import Refusal
 
-if TYPE_CHECKING:
-    from feedscript_simulator.far_end import FarEnd
-
 Answer: TypeAlias = tuple[Argument, ...] | Refusal
-Handler: TypeAlias = Callable[["FarEnd", Command], Answer]
+Handler: TypeAlias = Callable[[Controller, Command], Answer]
 
 #: Commands whose OK says that no ball can leave any more.
 HELD_BACK: Final = frozenset(("HOLD", "STOP", "DISARM", "OPEN"))
@@ -44,39 +42,39 @@ _CAPABILITIES: Final = (
 )
 
 
-def _hello(end: FarEnd, command: Command) -> Answer:
+def _hello(launcher: Controller, command: Command) -> Answer:
     least, most = command.numbers()
     if not least <= VERSION <= most:
         return Refusal(Code.VERSION, VERSION, VERSION)
-    counter = end.seal.heard if end.seal is not None else 0
-    boots = end.make.stored.boots
+    counter = launcher.seal.heard if launcher.seal is not None else 0
+    boots = launcher.make.stored.boots
     caps = f"{int(_CAPABILITIES):03X}"
     times = (int(Times.SILENCE), int(Times.WATCHDOG), QUEUE_PLACES, int(Times.HORIZON))
     return (VERSION, boots, counter, caps, *times)
 
 
-def _who(end: FarEnd, _command: Command) -> Answer:
-    return end.make.stored.serial, end.make.stored.name
+def _who(launcher: Controller, _command: Command) -> Answer:
+    return launcher.make.stored.serial, launcher.make.stored.name
 
 
-def _open(end: FarEnd, command: Command) -> Answer:
+def _open(launcher: Controller, command: Command) -> Answer:
     session, _ = command.numbers()
-    memory = end.machine.memory
-    kept = end.machine.open(session)
-    return int(kept), memory.highest, memory.left, end.events.last
+    memory = launcher.machine.memory
+    kept = launcher.machine.open(session)
+    return int(kept), memory.highest, memory.left, launcher.events.last
 
 
-def _arm(end: FarEnd, command: Command) -> Answer:
+def _arm(launcher: Controller, command: Command) -> Answer:
     first, second, third = command.numbers()
-    return end.machine.arm((first, second, third)) or ()
+    return launcher.machine.arm((first, second, third)) or ()
 
 
-def _code(_end: FarEnd, _command: Command) -> Answer:
+def _code(_launcher: Controller, _command: Command) -> Answer:
     return Refusal(Code.NOT_CAPABLE)
 
 
-def _disarm(end: FarEnd, _command: Command) -> Answer:
-    return end.machine.disarm() or ()
+def _disarm(launcher: Controller, _command: Command) -> Answer:
+    return launcher.machine.disarm() or ()
 
 
 def _fields(numbers: tuple[int, ...]) -> Fields:
@@ -84,34 +82,34 @@ def _fields(numbers: tuple[int, ...]) -> Fields:
     return first, second, third, pan, tilt, roll
 
 
-def _prep(end: FarEnd, command: Command) -> Answer:
-    return end.machine.prepare(_fields(command.numbers())) or ()
+def _prep(launcher: Controller, command: Command) -> Answer:
+    return launcher.machine.prepare(_fields(command.numbers())) or ()
 
 
-def _feed(end: FarEnd, command: Command) -> Answer:
+def _feed(launcher: Controller, command: Command) -> Answer:
     feed_id, leave, *fields = command.numbers()
-    feed = QueuedFeed(feed_id, end.absolute_ms(leave), _fields(tuple(fields)))
-    return end.machine.feed(feed) or ()
+    feed = QueuedFeed(feed_id, launcher.absolute_ms(leave), _fields(tuple(fields)))
+    return launcher.machine.feed(feed) or ()
 
 
-def _hold(end: FarEnd, _command: Command) -> Answer:
-    end.machine.hold(Reason.HOST_LINE)
+def _hold(launcher: Controller, _command: Command) -> Answer:
+    launcher.machine.hold(Reason.HOST_LINE)
     return ()
 
 
-def _go(end: FarEnd, _command: Command) -> Answer:
-    return end.machine.go_on() or ()
+def _go(launcher: Controller, _command: Command) -> Answer:
+    return launcher.machine.go_on() or ()
 
 
-def _stop(end: FarEnd, command: Command) -> Answer:
+def _stop(launcher: Controller, command: Command) -> Answer:
     (category,) = command.numbers()
-    stop = end.machine.stop if category == 1 else end.machine.emergency
+    stop = launcher.machine.stop if category == 1 else launcher.machine.emergency
     stop(Reason.HOST_LINE)
     return ()
 
 
-def _stat(end: FarEnd, _command: Command) -> Answer:
-    machine, memory = end.machine, end.machine.memory
+def _stat(launcher: Controller, _command: Command) -> Answer:
+    machine, memory = launcher.machine, launcher.machine.memory
     return (
         STATES.index(machine.state),
         int(machine.reason),
@@ -121,80 +119,85 @@ def _stat(end: FarEnd, _command: Command) -> Answer:
         len(machine.feeder.queue) + (machine.feeder.opening is not None),
         machine.feeder.hopper,
         *machine.plant.measured(machine.now_ms),
-        end.events.last,
+        launcher.events.last,
     )
 
 
-def _pose(end: FarEnd, _command: Command) -> Answer:
-    return end.machine.plant.pose(end.machine.now_ms)
+def _pose(launcher: Controller, _command: Command) -> Answer:
+    return launcher.machine.plant.pose(launcher.machine.now_ms)
 
 
-def _hist(end: FarEnd, command: Command) -> Answer:
+def _hist(launcher: Controller, command: Command) -> Answer:
     (feed_id,) = command.numbers()
-    outcome = end.machine.memory.ask(feed_id)
+    outcome = launcher.machine.memory.ask(feed_id)
     ms = int(outcome.ms) % 2**32
     return feed_id, outcome.letter.value, ms, int(outcome.reason)
 
 
-def _evt(end: FarEnd, command: Command) -> Answer:
+def _evt(launcher: Controller, command: Command) -> Answer:
     (first,) = command.numbers()
-    if not end.repeat_events(first):
-        return Refusal(Code.NOT_KEPT, end.events.oldest())
-    return end.events.oldest(), end.events.last
+    if not launcher.repeat_events(first):
+        return Refusal(Code.NOT_KEPT, launcher.events.oldest())
+    return launcher.events.oldest(), launcher.events.last
 
 
-def _get(end: FarEnd, command: Command) -> Answer:
+def _get(launcher: Controller, command: Command) -> Answer:
     (which,) = command.numbers()
     if which in (Number.VOLTAGE_MV, Number.TEMPERATURE_C):
         return which, -1
-    return which, end.make.stored.get(which)
+    return which, launcher.make.stored.get(which)
 
 
-def _safe(end: FarEnd) -> Refusal | None:
-    if end.machine.state is not LauncherState.SAFE:
-        return Refusal(Code.WRONG_STATE, STATES.index(end.machine.state))
+def _safe(launcher: Controller) -> Refusal | None:
+    if launcher.machine.state is not LauncherState.SAFE:
+        return Refusal(Code.WRONG_STATE, STATES.index(launcher.machine.state))
     return None
 
 
-def _set(end: FarEnd, command: Command) -> Answer:
+def _set(launcher: Controller, command: Command) -> Answer:
+    stored = launcher.make.stored
     which, value = command.numbers()
-    trouble = _safe(end)
+    trouble = _safe(launcher)
     if trouble is None and not Number.DRIVE_1_MOST <= which <= Number.KEY_NEEDED:
         trouble = Refusal(Code.NOT_CAPABLE)
-    if trouble is None and not end.make.stored.allows(which, value):
+    if trouble is None and not stored.allows(which, value):
         trouble = Refusal(Code.OUT_OF_LIMITS, which)
-    if trouble is None and (which, value) == (Number.KEY_NEEDED, 1) and not end.make.stored.key:
+    if (
+        trouble is None
+        and (which, value) == (Number.KEY_NEEDED, 1)
+        and not stored.key
+    ):
         trouble = Refusal(Code.KEY_NEEDED)  # the port would be shut for good
     if trouble is None:
-        end.make.stored.put(which, value)
+        stored.put(which, value)
     return trouble or ()
 
 
-def _hash(end: FarEnd, command: Command) -> Answer:
+def _hash(launcher: Controller, command: Command) -> Answer:
     if not command.arguments:
-        return (end.make.stored.profile_hash,)
-    trouble = _safe(end)
+        return (launcher.make.stored.profile_hash,)
+    trouble = _safe(launcher)
     if trouble is None:
-        end.make.stored.profile_hash = str(command.arguments[0]).lower()
+        launcher.make.stored.profile_hash = str(command.arguments[0]).lower()
     return trouble or ()
 
 
-def _pair(end: FarEnd, command: Command) -> Answer:
-    trouble = _safe(end)
+def _pair(launcher: Controller, command: Command) -> Answer:
+    trouble = _safe(launcher)
     if trouble is None:
-        end.set_key(bytes.fromhex(str(command.arguments[0])))
+        launcher.set_key(bytes.fromhex(str(command.arguments[0])))
     return trouble or ()
 
 
-def _unpair(end: FarEnd, _command: Command) -> Answer:
-    trouble = _safe(end)
+def _unpair(launcher: Controller, _command: Command) -> Answer:
+    trouble = _safe(launcher)
     if trouble is None:
-        end.set_key(None)
+        launcher.set_key(None)
     return trouble or ()
 
 
-def _cnts(end: FarEnd, _command: Command) -> Answer:
-    counts = end.counts
+def _cnts(launcher: Controller, _command: Command) -> Answer:
+    counts = launcher.counts
     return counts.bad, counts.stale, counts.forged, counts.long
 
 

@@ -10,7 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from feedscript.launcher.profile.model import Profile
-from feedscript_simulator.far_end import FarEnd, Make
+from feedscript_simulator.controller import Make
+from feedscript_simulator.far_end import FarEnd
 from feedscript_simulator.faults import Faults
 from feedscript_simulator.feeder import Departure
 from feedscript_simulator.person import Person

@@ -58,7 +58,7 @@ PARTS = {
     "session": Part(("feedscript/session/**/*.py",), ("tests/session",)),
     "safety": Part(("feedscript/safety/**/*.py",), ("tests/safety", "tests/cli")),
     "drivers": Part(("drivers/feedscript_drivers/**/*.py",), ("tests/drivers",)),
-    "firmware": Part(("drivers/firmware/core/*.c",), ()),
+    "firmware": Part(("drivers/firmware/core/**/*.c",), ()),
 }
 
 

@@ -20,6 +20,7 @@ COMPILE = [
     "-iquote",
     FIRMWARE / "tests",
 ]
+SOURCES = {source.name: source for source in sorted((FIRMWARE / "core").rglob("*.c"))}
 MUTANTS = tomllib.loads((Path(__file__).parent / "mutants.toml").read_text())
 
 
@@ -35,7 +36,7 @@ def test_misra_deviations_are_those_with_a_reason() -> None:
 
 def test_the_analyser_follows_paths(tmp_path: Path) -> None:
     """gcc's analyser, as `make analyse-gcc` calls it, finds a mistake that was put in."""
-    text = (FIRMWARE / "core" / "memory.c").read_text()
+    text = SOURCES["memory.c"].read_text()
     guard = "if (record != (feed_record_t *)0) {"
     assert guard in text
     (tmp_path / "memory.c").write_text(text.replace(guard, "if (count < 99u) {"))
@@ -75,7 +76,7 @@ def objects(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     tests = [FIRMWARE / "tests" / name for name in ("core_tests.c", "fake_board.c")]
     tests += sorted((FIRMWARE / "tests").glob("test_*.c"))
     made = {}
-    for source in [*sorted((FIRMWARE / "core").glob("*.c")), *tests]:
+    for source in [*SOURCES.values(), *tests]:
         made[source.name] = folder / f"{source.name}.o"
         subprocess.run([*COMPILE, "-c", source, "-o", made[source.name]], check=True)
     return made
@@ -97,7 +98,7 @@ def test_every_protection_is_missed_when_it_is_gone(
     name: str, objects: dict[str, Path], tmp_path: Path
 ) -> None:
     file, old, new = (MUTANTS[name][part] for part in ("file", "old", "new"))
-    text = (FIRMWARE / "core" / file).read_text()
+    text = SOURCES[file].read_text()
     assert old in text, f"{file} has changed: fix the mutant"
     (tmp_path / file).write_text(text.replace(old, new))
     mutant = tmp_path / "mutant.o"

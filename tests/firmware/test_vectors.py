@@ -112,10 +112,10 @@ def test_good_lines_are_read(host: PlainHost) -> None:
 
 
 def test_words_and_numbers_are_those_of_the_protocol() -> None:
-    """core/wire.h and the command table say what shared/protocol.json says."""
+    """core/wire/wire.h and the command table say what shared/protocol.json says."""
     protocol = json.loads((SHARED / "protocol.json").read_text())
-    wire = (FIRMWARE / "core" / "wire.h").read_text()
-    table = (FIRMWARE / "core" / "commands.c").read_text()
+    wire = (FIRMWARE / "core" / "wire" / "wire.h").read_text()
+    table = (FIRMWARE / "core" / "commands" / "commands.c").read_text()
     defined = {name: int(value) for name, value in re.findall(r"#define (\w+) (\d+)u?\b", wire)}
     times = protocol["times_ms"]
     assert defined["SILENCE_MS"] == times["silence"]
@@ -140,7 +140,7 @@ def test_words_and_numbers_are_those_of_the_protocol() -> None:
 
 def test_enumerations_are_those_of_the_protocol() -> None:
     protocol = json.loads((SHARED / "protocol.json").read_text())
-    wire = (FIRMWARE / "core" / "wire.h").read_text()
+    wire = (FIRMWARE / "core" / "wire" / "wire.h").read_text()
     for prefix, table in (
         ("STATE", "states"),
         ("REASON", "reasons"),

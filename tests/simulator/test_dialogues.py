@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from feedscript_simulator.far_end import FarEnd, Make
+from feedscript_simulator.controller import Make
+from feedscript_simulator.far_end import FarEnd
 from feedscript_simulator.plant import rates_of
 from feedscript_simulator.stored import Stored
 

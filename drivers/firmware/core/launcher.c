@@ -1,17 +1,18 @@
 #include "launcher.h"
 
-#include "axes.h"
 #include "board.h"
-#include "commands.h"
-#include "dialogue.h"
-#include "drives.h"
-#include "events.h"
-#include "feeder.h"
-#include "fence.h"
-#include "link.h"
-#include "memory.h"
-#include "state.h"
-#include "store.h"
+#include "commands/commands.h"
+#include "commands/dialogue.h"
+#include "feeding/events.h"
+#include "feeding/feeder.h"
+#include "feeding/feeding.h"
+#include "feeding/memory.h"
+#include "feeding/state.h"
+#include "guard/fence.h"
+#include "link/link.h"
+#include "motion/axes.h"
+#include "motion/drives.h"
+#include "store/store.h"
 
 #define FAULT_STEPS 25u /* half a second of a low voltage before it counts */
 
@@ -84,7 +85,7 @@ void launcher_poll(void)
 
     fence_alive();
     state_follow(now);
-    link_read();
+    dialogue_read();
     if ((now - last_step) >= DRIVES_STEP_MS) {
         last_step += DRIVES_STEP_MS;
         if ((now - last_step) >= DRIVES_STEP_MS) {
@@ -92,6 +93,6 @@ void launcher_poll(void)
         }
         step(now);
     }
-    feeder_step(now);
+    feeding_step(now);
     dialogue_write();
 }

@@ -18,6 +18,7 @@
 #include "avr_extint.h"
 #include "avr_ioport.h"
 #include "avr_uart.h"
+#include "cable.h"
 #include "far_end.h"
 #include "sim_avr.h"
 #include "sim_elf.h"
@@ -120,7 +121,7 @@ static void advance(uint32_t us)
     }
     over = avr->cycle - until;
     if (uart->cycles_per_byte != 0u) {
-        uart->cycles_per_byte = (avr_cycle_count_t)FAR_END_BYTE_US * CYCLES_PER_US;
+        uart->cycles_per_byte = (avr_cycle_count_t)CABLE_BYTE_US * CYCLES_PER_US;
     }
 }
 
@@ -312,7 +313,7 @@ static bool load(const char *path)
 
 int main(int argc, char **argv)
 {
-    const far_end_board_t board = {advance, inputs, outputs, receive, transmit,
+    const image_t board = {advance, inputs, outputs, receive, transmit,
                                    reset, brown_out, hang, lose_tick, memory, stack_most};
     far_end_options_t options;
     const char *image = far_end_arguments(argc, argv, &options);

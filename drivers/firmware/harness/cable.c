@@ -1,4 +1,6 @@
-/* The serial cable: bytes at their times, and the faults that a test puts on it. */
+#include "cable.h"
+
+#include <stddef.h>
 #include <string.h>
 
 #include "inside.h"
@@ -56,8 +58,8 @@ void cable_to_image(void)
         }
         counts.received++;
         counts.last_byte_us = inside.now_us;
-        uint64_t due = cable.next_byte_us + FAR_END_BYTE_US;
-        cable.next_byte_us = (due > inside.now_us) ? due : inside.now_us + FAR_END_BYTE_US;
+        uint64_t due = cable.next_byte_us + CABLE_BYTE_US;
+        cable.next_byte_us = (due > inside.now_us) ? due : inside.now_us + CABLE_BYTE_US;
     }
 }
 

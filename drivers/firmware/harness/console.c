@@ -1,4 +1,5 @@
-/* The console: commands on standard input, one line of JSON for each on standard output. */
+#include "console.h"
+
 #include <errno.h>
 #include <poll.h>
 #include <stdarg.h>
@@ -7,6 +8,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "cable.h"
 #include "inside.h"
 
 void console_say(const char *format, ...)

@@ -11,36 +11,16 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "cable.h"
+#include "console.h"
 #include "inside.h"
 #include "pty.h"
 
 #define SLICE_US 50u
 
-inside_t inside;
-seen_t seen;
-
-/* Pacing: this instant of the image was this one of the wall. */
-static struct {
-    uint64_t us;
-    uint64_t ns;
-} base;
-
 plant_t *far_end_plant(void)
 {
     return &inside.plant;
-}
-
-static uint64_t wall_ns(void)
-{
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (uint64_t)now.tv_sec * 1000000000u + (uint64_t)now.tv_nsec;
-}
-
-void pace_anew(void)
-{
-    base.us = inside.now_us;
-    base.ns = wall_ns();
 }
 
 /* ---- time ---- */
@@ -87,14 +67,6 @@ static void slice(void)
     cable_to_host();
 }
 
-static uint64_t target_us(void)
-{
-    if (inside.pace > 0.0) {
-        return base.us + (uint64_t)((double)(wall_ns() - base.ns) * 1e-3 * inside.pace);
-    }
-    return (inside.pace < 0.0) ? inside.run_until_us : inside.now_us + 1000u;
-}
-
 /* ---- the whole ---- */
 
 const char *far_end_arguments(int count, char **words, far_end_options_t *options)
@@ -122,7 +94,7 @@ const char *far_end_arguments(int count, char **words, far_end_options_t *option
     return other;
 }
 
-bool far_end_load_memory(const far_end_board_t *which, const far_end_options_t *options)
+bool far_end_load_memory(const image_t *which, const far_end_options_t *options)
 {
     uint8_t *bytes = NULL;
     size_t size = which->memory(&bytes);
@@ -167,7 +139,7 @@ static bool introduce(const far_end_options_t *options)
     return true;
 }
 
-int far_end_run(const far_end_board_t *which, const far_end_options_t *options)
+int far_end_run(const image_t *which, const far_end_options_t *options)
 {
     inside.board = which;
     inside.pace = options->pace;

@@ -1,4 +1,4 @@
-/* What the loop, the cable and the console of the harness share. */
+/* What the loop, the cable and the console of the harness share: image, plant and time. */
 #ifndef FEEDSCRIPT_INSIDE_H
 #define FEEDSCRIPT_INSIDE_H
 
@@ -6,11 +6,11 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "far_end.h"
+#include "image.h"
 #include "plant.h"
 
 typedef struct {
-    const far_end_board_t *board;
+    const image_t *board;
     plant_t plant;
     plant_drive_t drive;
     int far_side; /* of the pseudo-terminal */
@@ -31,25 +31,7 @@ typedef struct {
 extern inside_t inside;
 extern seen_t seen;
 
-void pace_anew(void); /* from here on one second of the image is one of the wall, times the pace */
-
-/* The cable between the pseudo-terminal and the image, and what a test does to it. */
-typedef struct {
-    unsigned taken; /* bytes read from the pseudo-terminal */
-    unsigned received, sent, overruns, lost;
-    uint64_t last_byte_us;
-} cable_counts_t;
-
-void cable_take(void);     /* what the host has written */
-void cable_to_image(void); /* each byte at its time */
-void cable_to_host(void);
-bool cable_set(const char *name, double value); /* false: the cable has no such fault */
-unsigned cable_queued(void);
-const cable_counts_t *cable_counts(void);
-
-/* Reads and obeys what stands on standard input; false at its end. */
-bool console_read(void);
-void console_report(void);
-void console_say(const char *format, ...) __attribute__((format(printf, 1, 2)));
+void pace_anew(void);      /* from here on one second of the image is one of the wall, times the pace */
+uint64_t target_us(void);  /* the moment that the image should have reached by now */
 
 #endif

@@ -1,11 +1,12 @@
-/* The fence's callers, proven by induction as the fence is: state.c, feeder.c and obey_feeding.c as
- * they stand, over a fence of which nothing is known but its contract (proof.h, which fence_proof.c
+/* The fence's callers, proven by induction as the fence is: state.c, feeder.c, feeding.c and
+ * obey_feeding.c as they stand, over a fence of which nothing is known but its contract (proof.h, which fence_proof.c
  * proves of the real one). Before every call any number of interrupts may have come. What else the
  * callers ask may answer anything.
  */
-#include "feeder.c"
-#include "obey_feeding.c"
-#include "state.c"
+#include "feeding/feeder.c"
+#include "feeding/feeding.c"
+#include "commands/obey_feeding.c"
+#include "feeding/state.c"
 
 #include "proof.h"
 
@@ -154,8 +155,6 @@ bool memory_open(uint32_t token)
     was_released &= kept;
     return kept;
 }
-void dialogue_opened(uint32_t nonce) { (void)nonce; }
-void dialogue_hold_reply(void) {}
 refusal_t fine(void) { const refusal_t none = {NO_NONE, false, 0u}; return none; }
 refusal_t no(no_t code) { const refusal_t refusal = {code, false, 0u}; return refusal; }
 refusal_t no_with(no_t code, uint32_t detail)
@@ -257,7 +256,7 @@ void prove_follow(void)
 void prove_step(void)
 {
     begin();
-    feeder_step(any_u32());
+    feeding_step(any_u32());
     claim(state == was || state == STATE_FAULT);
     end_unarmed();
 }

@@ -3,8 +3,8 @@
  * call touches what interrupts share within one locked section only, so what is proven of single
  * calls holds for every interleaving. The real sources are included: nothing is translated by hand.
  */
-#include "fence.c"
-#include "fence_gate.c"
+#include "guard/fence.c"
+#include "guard/fence_gate.c"
 #include "proof.h"
 
 /* ---- the board: outputs as last written, inputs as they stand during one call ---- */

@@ -9,8 +9,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#include "fence.h"
-#include "wire.h"
+#include "guard/fence.h"
+#include "wire/wire.h"
 
 /* Any value at all; an assumption; an obligation; a place that must be reachable. */
 uint8_t any_u8(void);

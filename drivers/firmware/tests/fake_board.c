@@ -4,9 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "crc16.h"
-#include "fence.h"
+#include "guard/fence.h"
 #include "launcher.h"
+#include "wire/crc16.h"
 
 fake_t fake;
 static uint32_t boot_ms;

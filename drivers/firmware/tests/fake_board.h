@@ -7,7 +7,7 @@
 #include <stdint.h>
 
 #include "board.h"
-#include "store.h"
+#include "store/store.h"
 
 typedef struct {
     uint32_t now_ms;

@@ -7,8 +7,8 @@
 #include <string.h>
 
 #include "fake_board.h"
-#include "fence.h"
-#include "state.h"
+#include "feeding/state.h"
+#include "guard/fence.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

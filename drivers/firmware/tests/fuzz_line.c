@@ -7,9 +7,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "crc16.h"
 #include "fake_board.h"
 #include "launcher.h"
+#include "wire/crc16.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 

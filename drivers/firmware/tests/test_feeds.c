@@ -1,8 +1,8 @@
 /* Feeds: when a ball leaves, when it does not, and what becomes of it. */
 #include "core_tests.h"
-#include "drives.h"
-#include "feeder.h"
+#include "feeding/feeder.h"
 #include "launcher.h"
+#include "motion/drives.h"
 
 static void test_a_feed_opens_the_gate_once_at_its_moment(void)
 {

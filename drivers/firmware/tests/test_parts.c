@@ -1,9 +1,9 @@
 /* Text, memory of feeds, events and the store, each by itself. */
 #include "core_tests.h"
 
-#include "events.h"
-#include "memory.h"
-#include "text.h"
+#include "feeding/events.h"
+#include "feeding/memory.h"
+#include "wire/text.h"
 
 /* ---- text ---- */
 

@@ -1,9 +1,9 @@
 /* Sequence numbers, openings, and who may say what. */
 #include "core_tests.h"
 
-#include "link.h"
-#include "memory.h"
-#include "seal.h"
+#include "feeding/memory.h"
+#include "link/link.h"
+#include "link/seal.h"
 
 static void test_a_repeated_line_acts_once(void)
 {

@@ -7,8 +7,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "blake2s.h"
-#include "crc16.h"
+#include "wire/blake2s.h"
+#include "wire/crc16.h"
 
 static size_t bytes_of(const char *hex, uint8_t *into, size_t most)
 {

@@ -22,10 +22,11 @@ def caught_by(name: str, *, first: bool = True) -> list[str]:
     with tempfile.TemporaryDirectory() as folder:
         core = Path(folder) / "core"
         shutil.copytree(FIRMWARE / "core", core)
-        text = (core / bug["file"]).read_text()
+        (source,) = core.rglob(bug["file"])
+        text = source.read_text()
         if bug["old"] not in text:
             raise AssertionError(f"{bug['file']} has changed: fix the planted bug {name!r}")
-        (core / bug["file"]).write_text(text.replace(bug["old"], bug["new"], 1))
+        source.write_text(text.replace(bug["old"], bug["new"], 1))
         harness = HARNESSES[0 if bug["file"] in _OF_FENCE else 1]
         module = translate(harness, core)
     fallen = []

@@ -25,10 +25,10 @@
 #include <avr/sleep.h>
 #include <avr/wdt.h>
 
-#include "fence.h"
+#include "guard/fence.h"
 #include "launcher.h"
 #include "serial.h"
-#include "store.h"
+#include "store/store.h"
 
 #define TICK_STEPS 250u
 #define SUPPLY_FULL_MV 20000L /* 5 V reference behind a 1:4 divider */

@@ -6,7 +6,7 @@
 #include <avr/io.h>
 
 #include "board.h"
-#include "fence.h"
+#include "guard/fence.h"
 
 #ifndef BAUD
 #define BAUD 115200uL

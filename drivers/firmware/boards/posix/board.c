@@ -7,9 +7,9 @@
 #include <string.h>
 
 #include "far_end.h"
-#include "fence.h"
+#include "guard/fence.h"
 #include "launcher.h"
-#include "store.h"
+#include "store/store.h"
 
 #define RING 128u
 
@@ -261,7 +261,7 @@ static int stack_most(void)
 
 int main(int argc, char **argv)
 {
-    const far_end_board_t board = {advance, inputs, outputs, receive, transmit,
+    const image_t board = {advance, inputs, outputs, receive, transmit,
                                    reset, brown_out, hang, lose_tick, memory_bytes, stack_most};
     far_end_options_t options;
 

@@ -1,0 +1,122 @@
+#include "motion/axes.h"
+
+#include "guard/fence.h"
+#include "store/store.h"
+
+#define LAG_STEPS 5u /* a servo trails its pulse by about this many of them */
+#define QUARTER_TURN 9000 /* hundredths of a degree */
+#define STEPS_PER_S (1000 / (int32_t)AXES_STEP_MS)
+
+typedef struct {
+    int32_t target;
+    int32_t position;
+    uint16_t wait; /* steps until the servo is where it was told */
+    bool known;    /* it has been led somewhere since power-up */
+} axis_t;
+
+static axis_t axes[AXES];
+
+void axes_begin(void)
+{
+    for (uint8_t i = 0u; i < AXES; i++) {
+        axes[i].position = 0;
+        axes[i].known = false;
+    }
+    axes_rest();
+}
+
+void axes_rest(void)
+{
+    for (uint8_t i = 0u; i < AXES; i++) {
+        axes[i].target = axes[i].position;
+        axes[i].wait = LAG_STEPS;
+    }
+}
+
+void axes_target(uint8_t axis, int16_t cdeg)
+{
+    axes[axis].target = cdeg;
+}
+
+int16_t axes_position(uint8_t axis)
+{
+    return (int16_t)axes[axis].position;
+}
+
+static int32_t rate(uint8_t axis)
+{
+    int32_t per_s = store_number((axis == PAN) ? NUMBER_PAN_RATE : NUMBER_TILT_RATE);
+
+    return (per_s > STEPS_PER_S) ? (per_s / STEPS_PER_S) : 1;
+}
+
+/* The whole of the axis's range at its rate: the longest way to anywhere. */
+static uint16_t longest_way(uint8_t axis)
+{
+    uint8_t least = (axis == PAN) ? NUMBER_PAN_LEAST : NUMBER_TILT_LEAST;
+    int32_t range = store_number((uint8_t)(least + 1u)) - store_number(least);
+    int32_t steps = (range / rate(axis)) + (int32_t)LAG_STEPS;
+
+    return (steps > 30000) ? 30000u : (uint16_t)steps;
+}
+
+static uint16_t pulse_us(uint8_t axis, int32_t cdeg)
+{
+    uint8_t first = (axis == PAN) ? NUMBER_PAN_US : NUMBER_TILT_US;
+    int32_t centre = store_number(first);
+    int32_t span = store_number((uint8_t)(first + 1u));
+    int32_t us = centre + ((cdeg * span) / QUARTER_TURN);
+    int32_t least = store_number(NUMBER_SERVO_LEAST);
+    int32_t most = store_number(NUMBER_SERVO_MOST);
+
+    if (us < least) {
+        us = least;
+    }
+    return (uint16_t)((us > most) ? most : us);
+}
+
+static void step(axis_t *axis, uint8_t index)
+{
+    int32_t left = axis->target - axis->position;
+    int32_t stride = rate(index);
+
+    if (!axis->known) {
+        axis->known = true;
+        axis->wait = longest_way(index);
+    }
+    if (left != 0) {
+        if (left > stride) {
+            left = stride;
+        } else if (left < -stride) {
+            left = -stride;
+        } else {
+            /* the last stride */
+        }
+        axis->position += left;
+        if (axis->wait < LAG_STEPS) {
+            axis->wait = LAG_STEPS;
+        }
+    } else if (axis->wait > 0u) {
+        axis->wait--;
+    } else {
+        /* there */
+    }
+    fence_servo(index, pulse_us(index, axis->position));
+}
+
+void axes_step(void)
+{
+    for (uint8_t i = 0u; i < AXES; i++) {
+        step(&axes[i], i);
+    }
+}
+
+bool axes_arrived(void)
+{
+    for (uint8_t i = 0u; i < AXES; i++) {
+        if ((axes[i].position != axes[i].target) || (axes[i].wait > 0u) || !axes[i].known) {
+            return false;
+        }
+    }
+    return true;
+}
