@@ -162,11 +162,7 @@ def _set(launcher: Controller, command: Command) -> Answer:
         trouble = Refusal(Code.NOT_CAPABLE)
     if trouble is None and not stored.allows(which, value):
         trouble = Refusal(Code.OUT_OF_LIMITS, which)
-    if (
-        trouble is None
-        and (which, value) == (Number.KEY_NEEDED, 1)
-        and not stored.key
-    ):
+    if trouble is None and (which, value) == (Number.KEY_NEEDED, 1) and not stored.key:
         trouble = Refusal(Code.KEY_NEEDED)  # the port would be shut for good
     if trouble is None:
         stored.put(which, value)

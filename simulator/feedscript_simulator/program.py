@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import contextlib
 import os
-import shutil
 import signal
 import sys
 from collections.abc import AsyncIterator, Callable
 from contextlib import AbstractAsyncContextManager
-from dataclasses import dataclass
+from typing import TypeAlias
 
 import anyio
 from feedscript_drivers.setting_up.keys import keep_key, new_key
+from msgspec import Struct
 
-from feedscript.diagnostics import Page
-from feedscript.launcher.port import LauncherError, LauncherState
+from feedscript.launcher.port import LauncherState
 from feedscript.launcher.profile.model import Profile
 from feedscript_simulator.balls import Balls
 from feedscript_simulator.faults import read_faults
@@ -27,23 +26,16 @@ from feedscript_simulator.stand_in import StandIn, build
 KEYS_HELP = "a turns the arming switch on, o turns it off, e presses or releases the emergency stop"
 
 
-VIRTUAL_BLUETOOTH = Page(
-    slug="no-virtual-bluetooth",
-    title="The stand-in cannot be had over Bluetooth in software on this machine",
-    why=(
-        "Bluetooth in software is for testers: a whole Bluetooth stack in a library, behind a "
-        "private message bus. The stand-in on a pseudo-terminal or a TCP port needs neither."
-    ),
-)
+#: Carries the bytes of a simulated launcher by radio, and says under which name it is found.
+Radio: TypeAlias = Callable[[StandIn], AbstractAsyncContextManager[str]]
 
 
-@dataclass(frozen=True, slots=True)
-class StandInOptions:
-    """On a pty, unless a TCP port or a virtual radio is asked for."""
+class StandInOptions(Struct, frozen=True):
+    """On a pty, unless a TCP port or a radio is asked for."""
 
     profile: Profile
     tcp_port: int | None = None
-    ble_virtual: bool = False
+    radio: Radio | None = None
     unkeyed: bool = False  # on a TCP port: as a cable would be, for @unkeyed
     seed: int = 0
     arms_by_itself: bool = False
@@ -59,7 +51,7 @@ def serve(options: StandInOptions, say: Callable[[str], None]) -> None:
 async def _serve(options: StandInOptions, say: Callable[[str], None]) -> None:
     faults = read_faults(options.faults)
     log = Log(Balls(options.profile, options.seed), options.as_json, say)
-    cable = options.unkeyed or (options.tcp_port is None and not options.ble_virtual)
+    cable = options.unkeyed or (options.tcp_port is None and options.radio is None)
     stand_in = build(
         options.profile,
         seed=options.seed,
@@ -84,9 +76,6 @@ async def _serve_until(
 ) -> None:
     async with _carried(options, stand_in) as address, anyio.create_task_group() as tasks:
         log.tell("ready", f"use --on {address}", address=address)
-        if options.ble_virtual:
-            bus = os.environ["DBUS_SYSTEM_BUS_ADDRESS"]
-            log.tell("bus", f"with DBUS_SYSTEM_BUS_ADDRESS='{bus}' set", bus=bus)
         if not options.arms_by_itself:
             log.tell("keys", f"keys, each with Enter: {KEYS_HELP}")
         tasks.start_soon(_keys, stand_in, log)
@@ -104,31 +93,14 @@ def _pair(profile: Profile) -> bytes:
 @contextlib.asynccontextmanager
 async def _carried(options: StandInOptions, stand_in: StandIn) -> AsyncIterator[str]:
     where: AbstractAsyncContextManager[str]
-    if options.ble_virtual:
-        scheme, where = "ble", _on_air(stand_in)
+    if options.radio is not None:
+        scheme, where = "ble", options.radio(stand_in)
     elif options.tcp_port is None:
         scheme, where = "serial", on_pty(stand_in)
     else:
         scheme, where = "tcp", on_tcp(stand_in, options.tcp_port)
     async with where as address:
         yield f"{scheme}:{address}" + ("@unkeyed" if options.unkeyed else "")
-
-
-def _on_air(stand_in: StandIn) -> AbstractAsyncContextManager[str]:
-    """Bluetooth in software takes a second to load, and needs what is not always installed."""
-    try:
-        from feedscript_simulator.virtual_ble.on_air import on_air
-    except ImportError as missing:
-        raise _no_virtual_radio(
-            f"{missing.name} is not installed", "pip install 'feedscript[ble]' bumble"
-        ) from missing
-    if shutil.which("dbus-daemon") is None:
-        raise _no_virtual_radio("dbus-daemon is not installed", "sudo apt-get install dbus-daemon")
-    return on_air(stand_in)
-
-
-def _no_virtual_radio(what: str, fix: str) -> LauncherError:
-    return LauncherError(VIRTUAL_BLUETOOTH.report(what, help=fix, device="stand-in --ble-virtual"))
 
 
 async def _keys(stand_in: StandIn, log: Log) -> None:

@@ -40,7 +40,6 @@ from feedscript_drivers.transports import ble, serial_port
 from feedscript_simulator.links.driven import Driven
 from feedscript_simulator.links.on_pty import on_pty
 from feedscript_simulator.stand_in import StandIn, build
-from feedscript_simulator.virtual_ble.on_air import on_air
 
 from feedscript.launcher.port import (
     CommandRefusedError,
@@ -53,6 +52,7 @@ from feedscript.launcher.port import (
 )
 from feedscript.launcher.setting import Setting
 from tests.benchmarks.link import PROFILE, SPAWN, cuts, in_process_of_its_own, loaded, machine
+from tests.drivers.virtual_ble.on_air import on_air
 
 SETTING = Setting(drives=(1200.0, 1200.0), pan_deg=0.0, tilt_deg=5.0)
 KEY = bytes(range(32))

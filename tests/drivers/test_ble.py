@@ -10,15 +10,15 @@ from feedscript_drivers.transports import ble
 from feedscript_drivers.wire.codec import plain_line
 from feedscript_drivers.wire.protocol import StopCharacter
 from feedscript_simulator.stand_in import StandIn, build
-from feedscript_simulator.virtual_ble.air import Air
-from feedscript_simulator.virtual_ble.bleak_backend import bleak_on
-from feedscript_simulator.virtual_ble.bluez import bluetooth_service
-from feedscript_simulator.virtual_ble.central import central
-from feedscript_simulator.virtual_ble.peripheral import peripheral
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherState, LinkLost
 from tests.drivers.conformance.port_suite import CHECKS, walk_through
 from tests.drivers.conformance.test_port import KEY, PROFILE, lab_for
+from tests.drivers.virtual_ble.air import Air
+from tests.drivers.virtual_ble.bleak_backend import bleak_on
+from tests.drivers.virtual_ble.bluez import bluetooth_service
+from tests.drivers.virtual_ble.central import central
+from tests.drivers.virtual_ble.peripheral import peripheral
 
 NAME = "bench"
 

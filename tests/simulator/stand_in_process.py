@@ -8,9 +8,10 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
-from typing import Any
+from contextlib import AbstractContextManager, contextmanager
+from typing import Any, TypeAlias
 
+Process: TypeAlias = "subprocess.Popen[str]"
 FEEDSCRIPT = [sys.executable, "-c", "from feedscript.cli import main; main()"]
 
 #: A host that arms, and feeds a ball every 1.2 s for ever.
@@ -76,11 +77,16 @@ class Lines:
         return self.so_far()
 
 
-@contextmanager
-def stand_in(*arguments: str) -> Iterator[tuple[subprocess.Popen[str], Lines, str]]:
+def stand_in(*arguments: str) -> AbstractContextManager[tuple[Process, Lines, str]]:
     """A stand-in process; yields it, its lines and the address to use."""
+    return running([*FEEDSCRIPT, "stand-in", "--arms-by-itself", "--format", "json", *arguments])
+
+
+@contextmanager
+def running(command: list[str]) -> Iterator[tuple[Process, Lines, str]]:
+    """The same, however the process is started."""
     process = subprocess.Popen(
-        [*FEEDSCRIPT, "stand-in", "--arms-by-itself", "--format", "json", *arguments],
+        command,
         stdout=subprocess.PIPE,
         stdin=subprocess.DEVNULL,
         text=True,

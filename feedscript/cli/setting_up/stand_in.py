@@ -25,11 +25,6 @@ from feedscript.launcher.tools import tool
     "--tcp", "tcp_port", type=click.IntRange(0, 65535), metavar="PORT", help="On a TCP port here."
 )
 @click.option(
-    "--ble-virtual",
-    is_flag=True,
-    help="On Bluetooth in software; prints the bus address that the host's environment needs.",
-)
-@click.option(
     "--unkeyed",
     is_flag=True,
     help="With --tcp: without a key, as on a cable; only a host on this machine believes it.",
@@ -47,7 +42,6 @@ from feedscript.launcher.tools import tool
 def command(
     on_pty: bool,
     tcp_port: int | None,
-    ble_virtual: bool,
     unkeyed: bool,
     launcher: Path | None,
     scatter_seed: int,
@@ -60,15 +54,14 @@ def command(
     Prints the address to use with --on, then what the launcher does: each ball that leaves and
     where it lands, each change of state, each stop of its own. Ends with Ctrl-C.
     """
-    if on_pty + (tcp_port is not None) + ble_virtual != 1:
-        raise click.UsageError("say where: --pty, --tcp PORT or --ble-virtual")
+    if on_pty + (tcp_port is not None) != 1:
+        raise click.UsageError("say where: --pty or --tcp PORT")
     if unkeyed and tcp_port is None:
         raise click.UsageError("--unkeyed goes with --tcp PORT")
     try:
         options = tool("stand-in-options")(
             profile=profile_at(launcher, output_format),
             tcp_port=tcp_port,
-            ble_virtual=ble_virtual,
             unkeyed=unkeyed,
             seed=scatter_seed,
             arms_by_itself=arms_by_itself,

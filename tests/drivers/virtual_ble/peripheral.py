@@ -15,10 +15,10 @@ from bumble.gatt import Characteristic, CharacteristicValue, Service
 from bumble.pairing import PairingConfig, PairingDelegate
 from feedscript_drivers.transports.ble_service import SERVICE, TO_HOST, TO_LAUNCHER
 from feedscript_drivers.wire.one_error import one_error
-
 from feedscript_simulator.links.driven import Driven
 from feedscript_simulator.stand_in import StandIn
-from feedscript_simulator.virtual_ble.air import Air
+
+from tests.drivers.virtual_ble.air import Air
 
 ADDRESS: Final = "C0:00:00:00:00:02"
 _ADVERTISE_EVERY_MS: Final = 50.0

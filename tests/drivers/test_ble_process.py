@@ -1,4 +1,4 @@
-"""The stand-in on virtual Bluetooth as a program of its own, and a user's commands against it."""
+"""A simulated launcher on virtual Bluetooth, and a user's commands against it."""
 
 from __future__ import annotations
 
@@ -6,24 +6,24 @@ import json
 import os
 import signal
 import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
 from feedscript_drivers.setting_up.keys import find_key
-from feedscript_simulator import program
-from feedscript_simulator.program import StandInOptions
 from serial.tools import list_ports
 
-from feedscript.launcher.port import LauncherError
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_folder
-from tests.simulator.stand_in_process import FEEDSCRIPT, stand_in
+from tests.simulator.stand_in_process import FEEDSCRIPT, running
 
 pytestmark = pytest.mark.real_time
 
-PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
+GARAGE = shipped_folder() / "launchers" / "garage.toml"
+PROFILE = read_profile(GARAGE).profile
 assert PROFILE is not None
+ON_AIR = [sys.executable, "-m", "tests.drivers.virtual_ble", str(GARAGE)]
 
 LESSON = """feedscript 1
 title "Two balls by radio (invented)"
@@ -54,9 +54,9 @@ def test_find_check_and_run_by_radio_and_play_the_capture_back(
     lesson, capture = tmp_path / "lesson.feed", tmp_path / "radio.capture"
     lesson.write_text(LESSON, encoding="utf-8")
     run = ("run", str(lesson), "--yes-i-am-behind-the-launcher", "--journal")
-    with stand_in("--ble-virtual") as (_, lines, address):
+    with running(ON_AIR) as (_, lines, address):
         assert find_key(PROFILE.serial) is not None
-        bus = lines.wait_for(event="bus")["bus"]
+        bus = next(line["bus"] for line in lines.seen if line["event"] == "bus")
         with monkeypatch.context() as radio:
             radio.setenv("DBUS_SYSTEM_BUS_ADDRESS", bus)
             found = told("find", "--seconds", "1")["found"]
@@ -79,9 +79,8 @@ def test_ctrl_c_in_its_terminal_ends_it_and_its_bus(
 ) -> None:
     """A terminal sends Ctrl-C to every process that was started from it."""
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
-    words = [*FEEDSCRIPT, "stand-in", "--ble-virtual", "--format", "json"]
     process = subprocess.Popen(
-        words,
+        ON_AIR,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -90,24 +89,13 @@ def test_ctrl_c_in_its_terminal_ends_it_and_its_bus(
     )
     assert process.stdout is not None
     for line in process.stdout:
-        if json.loads(line)["event"] == "keys":
+        if json.loads(line)["event"] == "ready":
             break
     os.killpg(process.pid, signal.SIGINT)
     said, troubles = process.communicate(timeout=20)
     assert process.returncode == 0, troubles
     assert troubles == ""
     assert json.loads(said.splitlines()[-1])["event"] == "end"
-
-
-def test_a_machine_without_the_virtual_radio_says_what_it_needs(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
-    monkeypatch.setenv("PATH", str(tmp_path))
-    with pytest.raises(LauncherError) as caught:
-        program.serve(StandInOptions(PROFILE, ble_virtual=True), lambda _line: None)
-    assert caught.value.diagnostic.slug == "no-virtual-bluetooth"
-    assert "install" in caught.value.diagnostic.help
 
 
 def test_without_a_service_the_radio_is_said_to_be_unusable(

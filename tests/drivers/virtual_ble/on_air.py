@@ -6,10 +6,11 @@ import contextlib
 from collections.abc import AsyncIterator
 
 from feedscript_simulator.stand_in import StandIn
-from feedscript_simulator.virtual_ble.air import Air
-from feedscript_simulator.virtual_ble.bluez import bluetooth_service
-from feedscript_simulator.virtual_ble.central import central
-from feedscript_simulator.virtual_ble.peripheral import peripheral
+
+from tests.drivers.virtual_ble.air import Air
+from tests.drivers.virtual_ble.bluez import bluetooth_service
+from tests.drivers.virtual_ble.central import central
+from tests.drivers.virtual_ble.peripheral import peripheral
 
 NAME = "stand-in"
 

@@ -34,8 +34,8 @@ from dbus_fast.annotations import (
 )
 from dbus_fast.service import ServiceInterface, dbus_method, dbus_property
 
-from feedscript_simulator.virtual_ble.bleak_backend import advertised_services
-from feedscript_simulator.virtual_ble.central import MTU, connection_preferences
+from tests.drivers.virtual_ble.bleak_backend import advertised_services
+from tests.drivers.virtual_ble.central import MTU, connection_preferences
 
 T = TypeVar("T")
 Texts = Annotated[list[str], DBusSignature("as")]

@@ -21,7 +21,7 @@ from bumble import att, hci
 from bumble.core import AdvertisingData, BaseBumbleError
 from bumble.device import Device, Peer
 
-from feedscript_simulator.virtual_ble.central import MTU, connection_preferences
+from tests.drivers.virtual_ble.central import MTU, connection_preferences
 
 T = TypeVar("T")
 _BLEAK = "bleak.get_platform"

@@ -7,7 +7,7 @@ from typing import Final
 from bumble.device import ConnectionParametersPreferences, Device
 from bumble.pairing import PairingConfig, PairingDelegate
 
-from feedscript_simulator.virtual_ble.air import Air
+from tests.drivers.virtual_ble.air import Air
 
 ADDRESS: Final = "C0:00:00:00:00:01"
 MTU: Final = 517
