@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
+from msgspec import Struct, field
 
 from feedscript.flight.motion.flights import Launches, land
 from feedscript.launcher.kinematics import drive_names, throw_of
@@ -16,8 +16,7 @@ from feedscript.launcher.setting import Setting
 from feedscript_simulator.feeder import Departure
 
 
-@dataclass(frozen=True, slots=True)
-class Landing:
+class Landing(Struct, frozen=True):
     """Where a ball came down, from the mouth: ahead, and to the right of straight ahead."""
 
     feed_id: int
@@ -27,8 +26,7 @@ class Landing:
     speed_mps: float
 
 
-@dataclass(slots=True)
-class Balls:
+class Balls(Struct):
     """Flies departures. Ball number and seed alone decide how each one strays."""
 
     profile: Profile

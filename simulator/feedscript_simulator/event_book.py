@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, field
 
 from feedscript_drivers.wire.messages import EventLine
 from feedscript_drivers.wire.protocol import KEEPS_EVENTS
+from msgspec import Struct, field
 
 _NUMBERS = 65536
 
 
-@dataclass(slots=True)
-class EventBook:
+class EventBook(Struct):
     """``unsent`` holds what has not been put on the wire yet."""
 
     last: int = 0

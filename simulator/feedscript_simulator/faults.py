@@ -7,7 +7,8 @@ ball by its number.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.port import LauncherError
@@ -23,8 +24,7 @@ UNKNOWN_FAULT = Page(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LineFaults:
+class LineFaults(Struct, frozen=True, kw_only=True):
     """Chances of each fault, for every piece of bytes that crosses; delays in seconds."""
 
     lost: float = 0.0
@@ -42,8 +42,7 @@ class LineFaults:
         return self != LineFaults()
 
 
-@dataclass(frozen=True, slots=True)
-class Faults:
+class Faults(Struct, frozen=True):
     """Everything that shall go wrong."""
 
     line: LineFaults = LineFaults()

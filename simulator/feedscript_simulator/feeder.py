@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, field
 
 from feedscript_drivers.wire.protocol import FaultKind, FeedLetter, Number, Reason, Times
+from msgspec import Struct, field
 
 from feedscript_simulator.memory import FeedMemory, Outcome
 from feedscript_simulator.plant import Fields, Plant
@@ -15,8 +15,7 @@ from feedscript_simulator.stored import Stored
 QUEUE_PLACES = 4
 
 
-@dataclass(frozen=True, slots=True)
-class QueuedFeed:
+class QueuedFeed(Struct, frozen=True):
     """A feed that was accepted."""
 
     feed_id: int
@@ -24,8 +23,7 @@ class QueuedFeed:
     fields: Fields
 
 
-@dataclass(frozen=True, slots=True)
-class Departure:
+class Departure(Struct, frozen=True):
     """A ball that left, as the court saw it: the truth that tests compare reports with."""
 
     feed_id: int
@@ -34,8 +32,7 @@ class Departure:
     pose_cdeg: tuple[int, int, int]
 
 
-@dataclass(slots=True)
-class _Opening:
+class _Opening(Struct):
     """A feed whose gate is open. ``passes_ms`` is None where no ball comes."""
 
     feed: QueuedFeed
@@ -45,8 +42,7 @@ class _Opening:
     cut_reason: Reason = Reason.NONE
 
 
-@dataclass(slots=True)
-class Feeder:
+class Feeder(Struct):
     """Sans-IO. ``report`` takes event words, ``fault`` a fault, ``depart`` the ball itself."""
 
     plant: Plant

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from feedscript_drivers.wire.protocol import STATES, FaultKind, Reason, spelled
+from msgspec import Struct
 
 from feedscript_simulator.balls import Balls
 from feedscript_simulator.stand_in import StandIn
 
 
-@dataclass(slots=True)
-class Log:
+class Log(Struct):
     """Turns events of a stand-in into lines. ``say`` prints one."""
 
     balls: Balls

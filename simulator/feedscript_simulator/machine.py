@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 
 from feedscript_drivers.wire.protocol import STATES, Code, FaultKind, Number, Reason, Times
 
@@ -19,43 +18,43 @@ _SILENCE_COUNTS = (S.AWAITING_ARM, S.ARMED, S.HELD)
 _POWERED = (S.ARMED, S.HELD)
 
 
-@dataclass(slots=True)
 class Machine:
     """Sans-IO: told the time with every call, never asks for it.
 
-    ``report(word, *numbers)`` takes every event; ``depart`` every ball.
+    ``report(word, *numbers)`` takes every event; ``depart`` every ball; ``jams_at`` says which
+    balls, counted from 1, jam.
     """
 
-    stored: Stored
-    plant: Plant
-    report: Callable[..., None]
-    depart: Callable[[Departure], None]
-    hopper: int
-    jams_at: frozenset[int] = frozenset()
-    state: LauncherState = S.SAFE
-    reason: Reason = Reason.POWER_UP
-    memory: FeedMemory = field(default_factory=FeedMemory)
-    feeder: Feeder = field(init=False)
-    ceiling: tuple[int, int, int] = (0, 0, 0)
-    switch_on: bool = False
-    emergency_input: bool = False
-    standing_fault: FaultKind | None = None
-    now_ms: float = 0.0
-    _fresh_ms: float = 0.0
-    _since_ms: float = 0.0
-    _power_off_ms: float = 0.0
-
-    def __post_init__(self) -> None:
+    def __init__(
+        self,
+        stored: Stored,
+        plant: Plant,
+        report: Callable[..., None],
+        depart: Callable[[Departure], None],
+        hopper: int,
+        jams_at: frozenset[int] = frozenset(),
+    ) -> None:
+        self.stored = stored
+        self.plant = plant
+        self.report = report
+        self.depart = depart
+        self.memory = FeedMemory()
         self.feeder = Feeder(
-            plant=self.plant,
-            stored=self.stored,
+            plant=plant,
+            stored=stored,
             memory=self.memory,
-            report=self.report,
+            report=report,
             fault=self.find_fault,
             depart=lambda departure: self.depart(departure),
-            hopper=self.hopper,
-            jams_at=self.jams_at,
+            hopper=hopper,
+            jams_at=jams_at,
         )
+        self.state = S.SAFE
+        self.reason = Reason.POWER_UP
+        self.ceiling = (0, 0, 0)
+        self.switch_on = self.emergency_input = False
+        self.standing_fault: FaultKind | None = None
+        self.now_ms = self._fresh_ms = self._since_ms = self._power_off_ms = 0.0
 
     # Time
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 import re
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, field
 
 import anyio
 from feedscript_drivers.transports.inbox import InboxStream
+from msgspec import Struct, field
 
+from feedscript.override import override
 from feedscript_simulator.ramp import Ramp
 
 _MODBUS_POLYNOMIAL = 0xA001
@@ -24,8 +25,7 @@ Pair = tuple[float, float]
 DRIVE_UP, DRIVE_DOWN, PAN_DEG, TILT_DEG = 1100.0, 750.0, 18.0, 14.0
 
 
-@dataclass(frozen=True, slots=True)
-class Gone:
+class Gone(Struct, frozen=True):
     """A ball that left, and what the parts really did at that moment."""
 
     at_s: float
@@ -34,8 +34,7 @@ class Gone:
     stopped: bool = False  # while it was in the throat
 
 
-@dataclass(slots=True)
-class Hardware:
+class Hardware(Struct):
     """What every device has: parts that take their time, a ball under way, and the truth."""
 
     lead_s: float
@@ -289,6 +288,7 @@ class DeviceStream(InboxStream):
         self._delay_s = delay_s
         self._said: deque[tuple[float, bytes]] = deque()
 
+    @override
     async def send(self, item: bytes) -> None:
         await anyio.lowlevel.checkpoint_if_cancelled()
         if self._closed:

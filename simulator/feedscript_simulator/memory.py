@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from dataclasses import dataclass, field
 
 from feedscript_drivers.wire.protocol import KEEPS_FEEDS, FeedLetter, Reason
+from msgspec import Struct, field
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """One feed's end, or that it still waits."""
 
     letter: FeedLetter
@@ -17,8 +16,7 @@ class Outcome:
     reason: Reason = Reason.NONE
 
 
-@dataclass(slots=True)
-class FeedMemory:
+class FeedMemory(Struct):
     """Lives in fast memory: a power cut forgets it, another session's token empties it."""
 
     session: int | None = None

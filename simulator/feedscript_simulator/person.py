@@ -5,7 +5,7 @@ Both only when the launcher waits to be armed, as the set-up steps have it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from feedscript.launcher.port import LauncherState
 from feedscript_simulator.far_end import FarEnd
@@ -13,8 +13,7 @@ from feedscript_simulator.far_end import FarEnd
 S = LauncherState
 
 
-@dataclass(slots=True)
-class Person:
+class Person(Struct):
     """Looks at the launcher whenever something happens; turns the switch after a moment."""
 
     end: FarEnd

@@ -7,10 +7,10 @@ lesson costs only what happens in it. What it leaves out is listed in the packag
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from functools import partial
 
 from feedscript_drivers.wire.protocol import Times
+from msgspec import Struct
 
 from feedscript.launcher.change import recovery_s, wheel_rates
 from feedscript.launcher.profile.drives import Air, Arm, OneWheel, ThreeWheels, TwoWheels
@@ -23,8 +23,7 @@ _ARRIVED_CDEG = 5.0
 _COAST_SHARE = 0.2  # of the powered rate: friction alone slows a drive this much
 
 
-@dataclass(frozen=True, slots=True)
-class Rates:
+class Rates(Struct, frozen=True):
     """How fast the parts of one launcher move, and how long a drive recovers from a ball."""
 
     up_per_s: float
@@ -63,21 +62,16 @@ def _no_recovery(_value: float) -> float:
     return 0.0
 
 
-@dataclass(slots=True)
 class Plant:
     """The parts at work. Times in ms of the launcher's clock, drives in their own unit."""
 
-    rates: Rates
-    settled: float
-    drives: list[Ramp] = field(init=False)
-    axes: list[Ramp] = field(init=False)
-    powered_until_ms: float | None = 0.0  # None: powered until told otherwise
-
-    def __post_init__(self) -> None:
-        r = self.rates
-        self.drives = [Ramp(r.up_per_s / 1000, r.down_per_s / 1000) for _ in range(3)]
-        speeds = (r.pan_cdeg_s, r.tilt_cdeg_s, r.roll_cdeg_s)
+    def __init__(self, rates: Rates, settled: float) -> None:
+        self.rates = rates
+        self.settled = settled
+        self.drives = [Ramp(rates.up_per_s / 1000, rates.down_per_s / 1000) for _ in range(3)]
+        speeds = (rates.pan_cdeg_s, rates.tilt_cdeg_s, rates.roll_cdeg_s)
         self.axes = [Ramp(speed / 1000, speed / 1000) for speed in speeds]
+        self.powered_until_ms: float | None = 0.0  # None: powered until told otherwise
 
     def aim(self, fields: Fields, now_ms: float) -> None:
         """Move towards a setting, drives powered."""

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 
-@dataclass(slots=True)
-class Ramp:
+class Ramp(Struct):
     """Rates are in units a millisecond, both positive; the value is known in closed form."""
 
     rate_up: float

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from feedscript_drivers.wire.protocol import Code, Number, Times
+from msgspec import Struct
 
 from feedscript_simulator.memory import FeedMemory
 from feedscript_simulator.stored import Stored
@@ -15,8 +15,7 @@ if TYPE_CHECKING:
     from feedscript_simulator.plant import Fields
 
 
-@dataclass(frozen=True, slots=True)
-class Refusal:
+class Refusal(Struct, frozen=True):
     """A code and the details that the protocol gives with it."""
 
     code: Code

@@ -7,7 +7,8 @@ of balance, wind at the mouth, and a gate whose lead varies. It passes no test f
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from feedscript.launcher.profile.model import Profile
 from feedscript_simulator.controller import Make
@@ -19,8 +20,7 @@ from feedscript_simulator.plant import rates_of
 from feedscript_simulator.stored import stored_for
 
 
-@dataclass(slots=True)
-class StandIn:
+class StandIn(Struct):
     """Sans-IO, like its parts. ``departures`` is the truth about every ball that left."""
 
     end: FarEnd

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 
 from feedscript_drivers.wire.limits import stored_numbers
 from feedscript_drivers.wire.protocol import ARGUMENT_RANGES, UNSET, Number, Times
+from msgspec import Struct, field
 
 from feedscript.launcher.profile.model import Profile, profile_hash
 
@@ -22,8 +22,7 @@ _MOST = {
 }
 
 
-@dataclass(slots=True)
-class Stored:
+class Stored(Struct):
     """The launcher's slow memory."""
 
     numbers: dict[int, int] = field(default_factory=dict)

@@ -10,7 +10,7 @@ import pytest
 import trio
 import trio.testing
 from feedscript_drivers.transports import replay
-from feedscript_drivers.transports.tap import byte_door
+from feedscript_drivers.transports.tap import transport_tap
 from feedscript_drivers.wire.wire_launcher import open_launcher
 from feedscript_simulator.faults import Faults
 from feedscript_simulator.links import in_process
@@ -34,7 +34,7 @@ async def keyed(_address: str, options: ConnectOptions):
     stand_in = build(PROFILE, powered_s=anyio.current_time(), cable=False, key=KEY)
     async with (
         in_process.attach(stand_in, Faults()) as wire,
-        byte_door(wire, options.capture) as stream,
+        transport_tap(wire, options.capture) as stream,
         open_launcher(stream, options, "radio") as launcher,
     ):
         yield launcher

@@ -32,6 +32,7 @@ from feedscript_simulator.links.on_pty import on_pty
 from feedscript_simulator.links.on_tcp import on_tcp
 from feedscript_simulator.machine import Machine
 from feedscript_simulator.stand_in import build
+from msgspec.structs import force_setattr
 
 from feedscript.cli import verbs
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherState
@@ -102,7 +103,7 @@ def test_pairing_over_the_cable_opens_the_network() -> None:
         async with on_pty(stand_in) as device:
             serial, _ = await pair(device, options)
         assert find_key(serial) == stand_in.end.make.stored.key
-        object.__setattr__(stand_in.end.make, "cable", False)
+        force_setattr(stand_in.end.make, "cable", False)
         async with on_tcp(stand_in, 0) as address, tcp.connect(address, options) as launcher:
             await launcher.arm((1000.0, 1000.0))
             return (await launcher.status()).state

@@ -7,15 +7,15 @@ need. While they move the device may be anywhere between where it was and where 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from feedscript.launcher.change import moving_s
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 
 
-@dataclass(slots=True)
-class Aim:
+class Aim(Struct):
     """Moments are of the host's clock. ``for_feed`` is 0 while it is set for no feed."""
 
     profile: Profile

@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from enum import Enum
 from typing import Literal, TypeAlias
 
 import anyio
+from msgspec import Struct, field
 
 from feedscript_drivers.mapped.description import ByCommand, Replies
 
@@ -30,8 +30,7 @@ class Verdict(Enum):
     LOST = "lost"  # none came, and one to a later command did
 
 
-@dataclass(slots=True, eq=False)
-class Owed:
+class Owed(Struct, eq=False):
     """One command that went out."""
 
     word: Word

@@ -14,7 +14,7 @@ from feedscript_drivers.mapped.description import Mapping, read_mapping
 from feedscript_drivers.mapped.launcher import MappedLauncher
 from feedscript_drivers.pages import ADDRESS
 from feedscript_drivers.transports import serial_port, tcp
-from feedscript_drivers.transports.tap import byte_door
+from feedscript_drivers.transports.tap import transport_tap
 from feedscript_drivers.wire.one_error import one_error
 
 _FAREWELL_S = 1.0
@@ -62,7 +62,7 @@ async def connect(address: str, options: ConnectOptions) -> AsyncIterator[Launch
     mapping = read_mapping(Path(file))
     async with (
         await _stream(mapping, scheme, url) as wire,
-        byte_door(wire, options.capture) as stream,
+        transport_tap(wire, options.capture) as stream,
         open_mapped(mapping, stream, options, f"mapped:{address}") as launcher,
     ):
         yield launcher

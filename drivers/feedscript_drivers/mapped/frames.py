@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from feedscript.launcher.setting import Setting
 from feedscript_drivers.mapped.description import Check, Mapping, Quantity
@@ -103,8 +104,7 @@ def _packed(number: int, quantity: Quantity) -> bytes:
     return number.to_bytes(quantity.bytes, quantity.order, signed=signed)
 
 
-@dataclass(slots=True)
-class FrameReader:
+class FrameReader(Struct):
     """Cuts what the device says into texts: lines, or frames in hexadecimal digits.
 
     What does not fit, or whose check is wrong, is dropped and counted.

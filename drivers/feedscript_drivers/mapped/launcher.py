@@ -12,11 +12,11 @@ import contextlib
 import math
 import re
 from collections.abc import AsyncIterator
-from dataclasses import dataclass, field
 from typing import Final
 
 import anyio
 from anyio.abc import ByteStream
+from msgspec import Struct, field
 
 from feedscript.launcher import port
 from feedscript.launcher.port import (
@@ -39,7 +39,7 @@ from feedscript_drivers.mapped.aim import Aim
 from feedscript_drivers.mapped.answers import Answers, Owed, Verdict, Word
 from feedscript_drivers.mapped.description import Mapping
 from feedscript_drivers.mapped.frames import FrameReader, OutOfRangeError, numbers_of
-from feedscript_drivers.mapped.talk import Talk
+from feedscript_drivers.mapped.sender import Sender
 from feedscript_drivers.pages import LAUNCHER_REFUSED
 from feedscript_drivers.wire.link import STREAM_ENDS
 from feedscript_drivers.wire.protocol import Times
@@ -58,8 +58,7 @@ _STOP_PATIENCE_S: Final = 3.0
 _MISSES_MOST: Final = 3
 
 
-@dataclass(slots=True, eq=False)
-class _Throw:
+class _Throw(Struct, eq=False):
     """The feed that went out to the device, until it is known what became of it."""
 
     feed: ScheduledFeed
@@ -74,8 +73,7 @@ class _Throw:
             self.over.set()
 
 
-@dataclass(slots=True, eq=False)
-class _Stop:
+class _Stop(Struct, eq=False):
     """A stop that was asked for; it is carried out also when whoever asked is gone."""
 
     word: Word
@@ -95,7 +93,7 @@ class MappedLauncher:
         self._device = device
         self._reader = FrameReader(mapping)
         self._answers = Answers(mapping.replies, self._out_of_step)
-        self._talk = Talk(mapping, stream, device, self._answers, self._lose)
+        self._sender = Sender(mapping, stream, device, self._answers, self._lose)
         self._aim = Aim(profile)
         self._aiming = anyio.Lock()
         self._state = S.SAFE
@@ -256,7 +254,7 @@ class MappedLauncher:
         """Tell a device that stops by itself that the host lives."""
         watchdog_s = self._mapping.device.watchdog_s
         while watchdog_s is not None and self.lost is None:
-            await self._talk.say_alive()
+            await self._sender.say_alive()
             await anyio.sleep(watchdog_s / 4)
 
     async def carry_out_stops(self) -> None:
@@ -316,7 +314,7 @@ class MappedLauncher:
         async with self._aiming:
             self._aim.begin(setting, anyio.current_time())
             for template in self._mapping.commands.set:
-                owed = await self._talk.ask(template, numbers, lambda: self._wants(feed_id))
+                owed = await self._sender.ask(template, numbers, lambda: self._wants(feed_id))
                 if owed.verdict is Verdict.REFUSED:
                     return owed.text
             self._aim.told(feed_id, anyio.current_time())
@@ -341,7 +339,7 @@ class MappedLauncher:
             self._aim.spent()
             return True
 
-        throw.answer = await self._talk.send("feed", self._mapping.commands.feed, None, begins)
+        throw.answer = await self._sender.send("feed", self._mapping.commands.feed, None, begins)
         with anyio.move_on_after(self._mapping.device.ball_within_s):
             await throw.over.wait()
         self._throw = None
@@ -428,7 +426,7 @@ class MappedLauncher:
         commands = self._mapping.commands
         template = commands.emergency if stop.word == "emergency" else commands.stop
         try:
-            await self._talk.halt(stop.word, template, stop.patience_s)
+            await self._sender.halt(stop.word, template, stop.patience_s)
             await self._ball_is_out()
         except LauncherError as error:
             stop.failed = error

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import shutil
 import sys
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 import anyio
+from msgspec import Struct
 
 from feedscript_drivers.setting_up.machine_finding import Finding
 
@@ -32,8 +32,7 @@ def look_at_bluetooth() -> list[Finding]:
     return [library, *_judge(anyio.run(_ask_service))]
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """What the system bus says: whether it is there, the service runs, and its adapters' power."""
 
     bus: bool = False

@@ -8,9 +8,10 @@ an invented example of the reference board.
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
+
+from msgspec import Struct
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.nearest import nearest
@@ -51,8 +52,7 @@ MAY: Final[dict[str, int]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class BoardReading:
+class BoardReading(Struct, frozen=True):
     """What became of a board file: its numbers by the wire's number, and what is wrong."""
 
     numbers: dict[int, int]

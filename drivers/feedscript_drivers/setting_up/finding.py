@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import os
 import re
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
 import anyio
+from msgspec import Struct
+from msgspec.structs import replace
 from serial.tools import list_ports
 
 from feedscript.launcher.port import LauncherError
@@ -23,8 +24,7 @@ _NEXT_SPEED_S: Final = 0.7
 KNOCK_BAUDS: Final = (115200, 250000, 57600, 38400, 19200, 9600)
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(Struct, frozen=True):
     """One thing that might be a launcher. ``launcher`` is its own name, once it answered."""
 
     address: str

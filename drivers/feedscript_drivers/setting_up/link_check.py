@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import AsyncIterator, Awaitable, Callable
-from dataclasses import dataclass
 from typing import Final
 
 import anyio
+from msgspec import Struct
 
 from feedscript.launcher.port import (
     CommandRefusedError,
@@ -27,8 +27,7 @@ _EMERGENCY_STOP: Final = "emergency stop at the launcher"
 S = LauncherState
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Struct, frozen=True):
     """One part of the check."""
 
     name: str

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.port import LauncherError, LauncherPort
@@ -38,8 +38,7 @@ NOT_SETTABLE = Page(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class StoredNumber:
+class StoredNumber(Struct, frozen=True):
     """One number as the launcher now holds it."""
 
     number: int

@@ -23,9 +23,10 @@ from bleak.exc import BleakError
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
+from feedscript.override import override
 from feedscript_drivers.pages import NO_SUCH_LAUNCHER
 from feedscript_drivers.transports.ble_service import SERVICE, TO_HOST, TO_LAUNCHER
-from feedscript_drivers.transports.tap import byte_door
+from feedscript_drivers.transports.tap import transport_tap
 from feedscript_drivers.wire.wire_launcher import open_launcher
 
 SCAN_S: Final = 8.0
@@ -63,9 +64,11 @@ class BleStream(ByteStream):
         """The radio says that the connection is gone."""
         self._coming.close()
 
-    async def receive(self, max_bytes: int = 65536) -> bytes:  # noqa: ARG002 - pieces are short
+    @override
+    async def receive(self, max_bytes: int = 65536) -> bytes:
         return await self._come.receive()
 
+    @override
     async def send(self, item: bytes) -> None:
         # What fits one packet is known by the characteristic; the negotiated MTU is not told
         # alike on all platforms.
@@ -78,9 +81,11 @@ class BleStream(ByteStream):
         except (BleakError, OSError, EOFError) as error:
             raise anyio.BrokenResourceError from error
 
+    @override
     async def send_eof(self) -> None:
         """A radio link has no end to send."""
 
+    @override
     async def aclose(self) -> None:
         self._coming.close()
         self._come.close()
@@ -206,7 +211,7 @@ async def connect(address: str, options: ConnectOptions) -> AsyncIterator[Launch
     """Opens a launcher over Bluetooth LE."""
     async with (
         opened(address) as radio,
-        byte_door(radio, options.capture) as stream,
+        transport_tap(radio, options.capture) as stream,
         open_launcher(stream, options, f"ble:{address}") as launcher,
     ):
         yield launcher

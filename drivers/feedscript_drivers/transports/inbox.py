@@ -7,6 +7,8 @@ from abc import abstractmethod
 import anyio
 from anyio.abc import ByteStream
 
+from feedscript.override import override
+
 
 class InboxStream(ByteStream):
     """The receiving half; whoever derives from it says what becomes of what is sent."""
@@ -17,6 +19,7 @@ class InboxStream(ByteStream):
         self._closed = False
 
     @abstractmethod
+    @override
     async def send(self, item: bytes) -> None: ...
 
     def come(self, data: bytes) -> None:
@@ -25,6 +28,7 @@ class InboxStream(ByteStream):
             self._coming += data
             self._news.set()
 
+    @override
     async def receive(self, max_bytes: int = 65536) -> bytes:
         while not self._coming:
             if self._closed:
@@ -35,9 +39,11 @@ class InboxStream(ByteStream):
         del self._coming[:max_bytes]
         return data
 
+    @override
     async def send_eof(self) -> None:
         self._closed = True
 
+    @override
     async def aclose(self) -> None:
         self._closed = True
         self._news.set()

@@ -12,16 +12,18 @@ from __future__ import annotations
 import contextlib
 from collections import defaultdict, deque
 from collections.abc import AsyncIterator
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 from urllib.parse import unquote_to_bytes
 
 import anyio
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
+from feedscript.override import override
 from feedscript.plain_file import read_plain
 from feedscript_drivers.transports.inbox import InboxStream
-from feedscript_drivers.transports.tap import CAPTURE, CAPTURE_HEADER, byte_door
+from feedscript_drivers.transports.tap import CAPTURE, CAPTURE_HEADER, transport_tap
 from feedscript_drivers.wire.codec import Keyed, LineReader, Plain, plain_line
 from feedscript_drivers.wire.messages import (
     Beat,
@@ -37,8 +39,7 @@ from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import open_launcher
 
 
-@dataclass(slots=True)
-class Script:
+class Script(Struct):
     """What the launcher said, in order, and to which words of the host."""
 
     said: list[LauncherBody] = field(default_factory=list)
@@ -103,6 +104,7 @@ class ReplayStream(InboxStream):
         self._answered: dict[int, Reply] = {}
         self._played = 0  # everything said before this has been played or passed over
 
+    @override
     async def send(self, item: bytes) -> None:
         await anyio.lowlevel.checkpoint_if_cancelled()
         for line in self._reader.feed(item):
@@ -154,7 +156,7 @@ async def connect(address: str, options: ConnectOptions) -> AsyncIterator[Launch
     """Opens a capture as if it were the launcher."""
     far_end = ReplayStream(read_capture(Path(address)))
     async with (
-        byte_door(far_end, options.capture) as stream,
+        transport_tap(far_end, options.capture) as stream,
         open_launcher(stream, options, f"replay:{address}", trust=Trust.PLAIN) as launcher,
     ):
         yield launcher

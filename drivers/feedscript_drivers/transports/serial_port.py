@@ -19,8 +19,9 @@ from anyio.abc import ByteStream
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
+from feedscript.override import override
 from feedscript_drivers.pages import ADDRESS, PORT_BUSY, PORT_DENIED, PORT_MISSING
-from feedscript_drivers.transports.tap import byte_door
+from feedscript_drivers.transports.tap import transport_tap
 from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import open_launcher
 
@@ -38,6 +39,7 @@ class SerialStream(ByteStream):
         self._port = port
         self._threaded = sys.platform == "win32"
 
+    @override
     async def receive(self, max_bytes: int = _CHUNK) -> bytes:
         try:
             if self._threaded:
@@ -63,6 +65,7 @@ class SerialStream(ByteStream):
             if data:
                 return data
 
+    @override
     async def send(self, item: bytes) -> None:
         await anyio.lowlevel.checkpoint_if_cancelled()
         try:
@@ -88,9 +91,11 @@ class SerialStream(ByteStream):
         except BlockingIOError:
             return 0
 
+    @override
     async def send_eof(self) -> None:
         """A serial line has no end to send."""
 
+    @override
     async def aclose(self) -> None:
         if not self._threaded and self._port.is_open:
             anyio.notify_closing(self._port.fileno())
@@ -192,7 +197,7 @@ async def connect(
     port = open_port(device, baud, raise_dtr=not link.resets_on_open)
     async with (
         SerialStream(port) as wire,  # closed also when the capture cannot be opened
-        byte_door(wire, options.capture) as stream,
+        transport_tap(wire, options.capture) as stream,
         open_launcher(stream, options, f"serial:{device}", trust=trust) as launcher,
     ):
         yield launcher

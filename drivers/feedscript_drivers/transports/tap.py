@@ -1,4 +1,4 @@
-"""The one door that every byte of every transport passes: it can keep a copy.
+"""The one tap that every byte of every transport passes: it can keep a copy.
 
 A capture is text, one piece a line: seconds since opening, ``>`` to the launcher or ``<`` from it,
 and the bytes with everything but plain characters as ``%XX``. ``replay:`` plays one back.
@@ -17,6 +17,7 @@ from anyio.abc import ByteStream
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.port import LauncherError
+from feedscript.override import override
 
 CAPTURE_HEADER = "feedscript capture 1"
 _PLAIN = " !*#+,-./:;<=>?@_~"
@@ -40,24 +41,28 @@ class CapturedStream(ByteStream):
         at_s = anyio.current_time() - self._opened_s
         self._file.write(f"{at_s:.4f} {direction} {quote_from_bytes(data, safe=_PLAIN)}\n")
 
+    @override
     async def send(self, item: bytes) -> None:
         self._note(">", item)
         await self._inner.send(item)
 
+    @override
     async def receive(self, max_bytes: int = 65536) -> bytes:
         data = await self._inner.receive(max_bytes)
         self._note("<", data)
         return data
 
+    @override
     async def send_eof(self) -> None:
         await self._inner.send_eof()
 
+    @override
     async def aclose(self) -> None:
         await self._inner.aclose()
 
 
 @contextlib.asynccontextmanager
-async def byte_door(stream: ByteStream, capture: Path | None) -> AsyncIterator[ByteStream]:
+async def transport_tap(stream: ByteStream, capture: Path | None) -> AsyncIterator[ByteStream]:
     """The stream, copied to ``capture`` if that is given; a file that is there is refused."""
     if capture is None:
         yield stream

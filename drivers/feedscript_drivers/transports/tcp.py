@@ -15,7 +15,7 @@ from anyio.abc import ByteStream, SocketStream
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript_drivers.pages import ADDRESS, KEY_DOWNGRADE, NO_SUCH_LAUNCHER
-from feedscript_drivers.transports.tap import byte_door
+from feedscript_drivers.transports.tap import transport_tap
 from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import open_launcher
 
@@ -98,7 +98,7 @@ async def connect(address: str, options: ConnectOptions) -> AsyncIterator[Launch
     trust = Trust.PLAIN if unkeyed else Trust.KEYED
     async with (
         await open_stream(where, here_only=unkeyed) as wire,
-        byte_door(wire, options.capture) as stream,
+        transport_tap(wire, options.capture) as stream,
         open_launcher(stream, options, f"tcp:{where}", trust=trust) as launcher,
     ):
         yield launcher

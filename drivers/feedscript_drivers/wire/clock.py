@@ -8,7 +8,8 @@ clock synchronization, Distributed Computing 3:146-158). The shortest trips boun
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from feedscript.launcher.port import ClockReading
 
@@ -20,8 +21,7 @@ _JUMP_S = 0.05  # less is no jump
 _DRIFT_SPAN_S = 20.0  # drift from a shorter stretch would be mostly noise
 
 
-@dataclass(frozen=True, slots=True)
-class Sample:
+class Sample(Struct, frozen=True):
     """One round trip: the host's middle moment, the offset there, and half the trip."""
 
     host_s: float
@@ -35,8 +35,7 @@ def _contradicts(sample: Sample, before: Sample) -> bool:
     return abs(sample.offset_s - before.offset_s) > doubt_s + _JUMP_S
 
 
-@dataclass(slots=True)
-class DeviceClock:
+class DeviceClock(Struct):
     """Turns the 32-bit millisecond clock into seconds and keeps its relation to the host's."""
 
     _turns: int = 0
@@ -81,7 +80,7 @@ class DeviceClock:
     def samples(self) -> int:
         return len(self._recent)
 
-    def reading(self, now_s: float) -> ClockReading:
+    def measured(self, now_s: float) -> ClockReading:
         """The best bound on the offset at ``now_s``. At least one round trip must be known."""
         drift = self._drift()
         worst_drift = 100e-6 if drift is None else 5e-6  # a resonator's tolerance until measured

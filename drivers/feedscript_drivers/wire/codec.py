@@ -7,8 +7,9 @@ Nothing in here raises for what comes off a wire: a line that is not exactly rig
 from __future__ import annotations
 
 import binascii
-from dataclasses import dataclass, field
 from typing import Final, TypeAlias
+
+from msgspec import Struct, field
 
 from feedscript_drivers.wire.protocol import MOST_BODY, MOST_LINE, StopCharacter
 
@@ -22,15 +23,13 @@ def crc16(data: bytes) -> int:
     return binascii.crc_hqx(data, 0xFFFF)
 
 
-@dataclass(frozen=True, slots=True)
-class Plain:
+class Plain(Struct, frozen=True):
     """A line whose CRC is right."""
 
     body: str
 
 
-@dataclass(frozen=True, slots=True)
-class Keyed:
+class Keyed(Struct, frozen=True):
     """A line with a counter and a tag, which only the holder of the key can judge."""
 
     body: str
@@ -38,8 +37,7 @@ class Keyed:
     tag: bytes
 
 
-@dataclass(frozen=True, slots=True)
-class Refused:
+class Refused(Struct, frozen=True):
     """A line that must have no effect."""
 
     why: str
@@ -104,8 +102,7 @@ def _read_keyed(raw: bytes) -> Line:
     return Keyed(body.decode("ascii"), int(counter, 16), bytes.fromhex(tag.decode("ascii")))
 
 
-@dataclass(slots=True)
-class LineReader:
+class LineReader(Struct):
     """Cuts a stream into lines; a far end also lifts the stop characters out of it.
 
     ``stop_characters`` is false at the host, where a control byte merely spoils its line.

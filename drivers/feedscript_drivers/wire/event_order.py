@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from msgspec import Struct, field
 
 from feedscript_drivers.wire.messages import EventLine
 
@@ -10,8 +10,7 @@ _NUMBERS = 65536
 _HALF = _NUMBERS // 2
 
 
-@dataclass(slots=True)
-class EventOrder:
+class EventOrder(Struct):
     """Sans-IO: ``last`` is the number of the event delivered last."""
 
     last: int

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
 import anyio
+from msgspec import Struct
 
 from feedscript.launcher.port import Description, LauncherError
 from feedscript_drivers.pages import KEY_DOWNGRADE, KEY_WRONG, LAUNCHER_REFUSED, NO_ANSWER
@@ -29,8 +29,7 @@ _HELLO_AGAIN_S: Final = 0.3
 _MOST_COUNTER_BELIEVED: Final = 2**32 - 2**20
 
 
-@dataclass(frozen=True, slots=True)
-class Opened:
+class Opened(Struct, frozen=True):
     """What the handshake learned."""
 
     description: Description
@@ -41,8 +40,7 @@ class Opened:
     gate_clear_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Hello:
+class _Hello(Struct, frozen=True):
     version: int
     boot: int
     counter: int
@@ -52,8 +50,7 @@ class _Hello:
     horizon_ms: int
 
 
-@dataclass(slots=True)
-class Handshake:
+class Handshake(Struct):
     """The steps over one link: hello, who, open, hash, limits.
 
     Without a key given, the one kept from pairing with this launcher is used, if there is one.

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import anyio
+from msgspec import Struct, field
 
 from feedscript.launcher.port import LauncherState
 from feedscript_drivers.wire.clock import DeviceClock
@@ -17,8 +16,7 @@ WATCHED = frozenset((LauncherState.AWAITING_ARM, LauncherState.ARMED, LauncherSt
 _REMEMBERED = 32
 
 
-@dataclass(slots=True)
-class Pulse:
+class Pulse(Struct):
     """Beats over one link. ``hurry()`` makes the next beat come now."""
 
     link: Link

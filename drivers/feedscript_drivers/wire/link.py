@@ -7,11 +7,11 @@ the same number until it is answered, given up for a stop, or the link is lost.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import Final
 
 import anyio
 from anyio.abc import ByteStream
+from msgspec import Struct, field
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import LINK_LOST, GivenUpError, LauncherError
@@ -47,8 +47,7 @@ STREAM_ENDS: Final = (
 )
 
 
-@dataclass(slots=True, eq=False)
-class _Waiting:
+class _Waiting(Struct, eq=False):
     """A command that waits for its reply; done with no reply when given up or lost."""
 
     sequence: int
@@ -57,8 +56,7 @@ class _Waiting:
     reply: Reply | None = None
 
 
-@dataclass(slots=True)
-class Counters:
+class Counters(Struct):
     """What the host had to refuse or repeat; ``link-check`` shows them."""
 
     refused: int = 0

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TypeAlias
+
+from msgspec import Struct
 
 from feedscript_drivers.wire.protocol import ARGUMENT_RANGES, COMMANDS, Code
 
@@ -14,8 +15,7 @@ _HASH = re.compile(r"[0-9a-fA-F]{64}")
 Argument: TypeAlias = int | str
 
 
-@dataclass(frozen=True, slots=True)
-class Command:
+class Command(Struct, frozen=True):
     """One command of the host."""
 
     sequence: int
@@ -30,8 +30,7 @@ class Command:
         return tuple(int(argument) for argument in self.arguments)
 
 
-@dataclass(frozen=True, slots=True)
-class Heartbeat:
+class Heartbeat(Struct, frozen=True):
     """The host is alive; ``echo`` is the launcher's clock as last heard."""
 
     number: int
@@ -41,8 +40,7 @@ class Heartbeat:
         return f"T {self.number} {self.echo}"
 
 
-@dataclass(frozen=True, slots=True)
-class BadCommand:
+class BadCommand(Struct, frozen=True):
     """A command whose number can be answered but whose rest is wrong."""
 
     sequence: int
@@ -53,8 +51,7 @@ class BadCommand:
 HostBody: TypeAlias = Command | Heartbeat | BadCommand
 
 
-@dataclass(frozen=True, slots=True)
-class Reply:
+class Reply(Struct, frozen=True):
     """The launcher's answer to one command; ``code`` is None for OK."""
 
     sequence: int
@@ -66,8 +63,7 @@ class Reply:
         return " ".join([str(self.sequence), *verdict, *self.arguments])
 
 
-@dataclass(frozen=True, slots=True)
-class Beat:
+class Beat(Struct, frozen=True):
     """The launcher's answer to a heartbeat."""
 
     number: int
@@ -80,8 +76,7 @@ class Beat:
         return f"t {self.number} {self.ms} {self.event} {self.state} {self.boot}"
 
 
-@dataclass(frozen=True, slots=True)
-class EventLine:
+class EventLine(Struct, frozen=True):
     """Something the launcher reports."""
 
     sequence: int

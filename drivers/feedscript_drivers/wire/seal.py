@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import hashlib
 import hmac
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from feedscript_drivers.wire.codec import Keyed, plain_line
 from feedscript_drivers.wire.protocol import COUNTER_AHEAD
@@ -36,19 +37,17 @@ def tag_of(
     return digest.digest()
 
 
-@dataclass(slots=True)
-class PlainSeal:
+class PlainSeal(Struct):
     """Closes lines with a CRC; keyed lines are not for it."""
 
     def close(self, body: str) -> bytes:
         return plain_line(body)
 
-    def accepts(self, line: Keyed) -> bool:  # noqa: ARG002 - one shape for both seals
+    def accepts(self, _line: Keyed) -> bool:
         return False
 
 
-@dataclass(slots=True)
-class KeyedSeal:
+class KeyedSeal(Struct):
     """Closes lines with a rising counter and a tag, and judges the other side's lines.
 
     ``sent`` and ``heard`` are the last counters of each direction: a line whose counter is not

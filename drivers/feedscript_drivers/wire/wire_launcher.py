@@ -185,7 +185,7 @@ class WireLauncher:
             await self.pulse.once()
         if self.link.lost is not None:
             raise LauncherError(self.link.lost)
-        return self._clock.reading(anyio.current_time())
+        return self._clock.measured(anyio.current_time())
 
     async def _do(self, word: str, *arguments: Argument) -> Reply:
         return self._judge(word, await self.link.command(word, *arguments))
@@ -287,7 +287,7 @@ class WireLauncher:
         device_s = 0.0
         if self._clock.samples():
             now_s = anyio.current_time()
-            device_s = now_s + self._clock.reading(now_s).offset_s
+            device_s = now_s + self._clock.measured(now_s).offset_s
         self._emit(port.LinkLost(device_s=device_s, detail=self.link.lost.message))
         self._events.close()
 
@@ -298,7 +298,7 @@ class WireLauncher:
 
 def _as_event(outcome: FeedOutcome, clock: DeviceClock) -> port.Event:
     now_s = anyio.current_time()
-    device_s = now_s + clock.reading(now_s).offset_s
+    device_s = now_s + clock.measured(now_s).offset_s
     match outcome.outcome:
         case Outcome.LEFT:
             return port.Left(device_s=outcome.device_s or device_s, feed_id=outcome.feed_id)

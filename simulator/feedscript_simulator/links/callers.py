@@ -8,9 +8,9 @@ line was last taken in full standing: the host of the session.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 
 from feedscript_drivers.wire.protocol import MOST_LINE, StopCharacter
+from msgspec import Struct, field
 
 #: Connections kept at once; one more, and the oldest that is not the host's is closed.
 MOST_CALLERS = 16
@@ -19,8 +19,7 @@ _STOPS = bytes(StopCharacter)
 _KEPT = MOST_LINE + 3
 
 
-@dataclass(slots=True, eq=False)
-class Caller:
+class Caller(Struct, eq=False):
     """One connection: ``send`` takes bytes for it at once, ``close`` ends it."""
 
     send: Callable[[bytes], None]

@@ -12,18 +12,18 @@ import heapq
 import math
 import random
 from collections.abc import AsyncIterator
-from dataclasses import dataclass, field
 
 import anyio
 from anyio.abc import ByteStream
 from anyio.streams.memory import MemoryObjectReceiveStream, MemoryObjectSendStream
 from feedscript_drivers.wire.one_error import one_error
+from msgspec import Struct, field
 
+from feedscript.override import override
 from feedscript_simulator.faults import LineFaults
 
 
-@dataclass(slots=True)
-class Mangler:
+class Mangler(Struct):
     """Sans-IO: what becomes of a piece in one direction. Returns (delay, bytes) pairs."""
 
     faults: LineFaults
@@ -76,8 +76,7 @@ class Mangler:
         return [part for part in (piece[:at], piece[at:]) if part]
 
 
-@dataclass(slots=True)
-class _Post:
+class _Post(Struct):
     """Pieces on their way in one direction."""
 
     mangler: Mangler
@@ -119,17 +118,21 @@ class FaultyStream(ByteStream):
         """From now on nothing crosses in the named directions, and nobody is told."""
         self.deaf_out, self.deaf_back = self.deaf_out or out, self.deaf_back or back
 
+    @override
     async def send(self, item: bytes) -> None:
         await anyio.lowlevel.checkpoint_if_cancelled()
         if not self.deaf_out and not self.host_dead:
             self._out.put(item)
 
-    async def receive(self, max_bytes: int = 65536) -> bytes:  # noqa: ARG002 - pieces are short
+    @override
+    async def receive(self, max_bytes: int = 65536) -> bytes:
         return await self._arriving.receive()
 
+    @override
     async def send_eof(self) -> None:
         await self._inner.send_eof()
 
+    @override
     async def aclose(self) -> None:
         self._arrived.close()
         self._arriving.close()

@@ -11,12 +11,13 @@ from collections.abc import AsyncIterator
 import anyio
 from anyio.abc import ByteStream
 from feedscript_drivers.transports.inbox import InboxStream
-from feedscript_drivers.transports.tap import byte_door
+from feedscript_drivers.transports.tap import transport_tap
 from feedscript_drivers.wire.one_error import one_error
 from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher
 
 from feedscript.launcher.port import ConnectOptions, LauncherPort, MouthThrow
+from feedscript.override import override
 from feedscript_simulator.balls import Balls
 from feedscript_simulator.faults import Faults, read_faults
 from feedscript_simulator.links.driven import Driven
@@ -32,6 +33,7 @@ class DirectStream(InboxStream):
         self._driven = driven
         driven.on_output = self.come
 
+    @override
     async def send(self, item: bytes) -> None:
         await anyio.lowlevel.checkpoint_if_cancelled()
         if self._closed:
@@ -64,7 +66,7 @@ class SimLauncher(WireLauncher):
 
 
 @contextlib.asynccontextmanager
-async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:  # noqa: ARG001
+async def connect(_address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
     """A stand-in made from the profile, armed by a simulated person. ``sim:`` has no address."""
     faults = read_faults(options.faults)
     stand_in = build(
@@ -72,7 +74,7 @@ async def connect(address: str, options: ConnectOptions) -> AsyncIterator[Launch
     )
     async with (
         attach(stand_in, faults) as wire,
-        byte_door(wire, options.capture) as stream,
+        transport_tap(wire, options.capture) as stream,
         # A launcher made a moment ago was paired with nobody, whatever keys this user holds.
         open_launcher(stream, options, "sim:", kind=SimLauncher, trust=Trust.PLAIN) as launcher,
     ):

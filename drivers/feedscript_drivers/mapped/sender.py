@@ -27,7 +27,7 @@ def _always() -> bool:
     return True
 
 
-class Talk:
+class Sender:
     """The outgoing half. ``on_lost`` is told when the device can no longer be reached."""
 
     def __init__(
