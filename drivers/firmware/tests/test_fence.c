@@ -315,8 +315,8 @@ static void test_emergency_character_in_safe_needs_the_person_too(void)
 
 static void test_stop_characters_act_inside_a_line(void)
 {
-    const uint8_t stop = 0x03u;
-    const uint8_t hold = 0x14u;
+    const uint8_t stop = BYTE_STOP;
+    const uint8_t hold = BYTE_HOLD;
 
     ready();
     arm();
