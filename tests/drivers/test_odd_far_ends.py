@@ -20,6 +20,7 @@ import trio.testing
 from feedscript_drivers.transports import serial_port
 from feedscript_drivers.transports.inbox import InboxStream
 from feedscript_drivers.wire.codec import plain_line
+from feedscript_drivers.wire.protocol import VERSION
 from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import open_launcher
 
@@ -44,8 +45,8 @@ class OddEnd(InboxStream):
         self.come(self._answer(item))
 
 
-def report_of(answer: Callable[[bytes], bytes], device: str = "serial:/dev/bench") -> Diagnostic:
-    """The report of an attempt to open this far end, on the virtual clock."""
+def ending_of(answer: Callable[[bytes], bytes], device: str = "serial:/dev/bench") -> Diagnostic:
+    """What an attempt to open this far end ends with, on the virtual clock."""
 
     async def run() -> None:
         options = ConnectOptions(profile=PROFILE, session=1)
@@ -54,7 +55,12 @@ def report_of(answer: Callable[[bytes], bytes], device: str = "serial:/dev/bench
 
     with pytest.raises(LauncherError) as caught:
         trio.run(run, clock=trio.testing.MockClock(autojump_threshold=0))
-    diagnostic = caught.value.diagnostic
+    return caught.value.diagnostic
+
+
+def report_of(answer: Callable[[bytes], bytes], device: str = "serial:/dev/bench") -> Diagnostic:
+    """The same, of a far end that does not answer as a launcher does."""
+    diagnostic = ending_of(answer, device)
     assert diagnostic.slug == "no-answer"
     assert re.search(r"step \w+: no answer in \d\.\d s; ", diagnostic.message)
     return diagnostic
@@ -87,14 +93,29 @@ def test_another_device_with_words_of_its_own() -> None:
     assert "find" in report_of(lambda _data: b"who?\r\n", "tcp:192.0.2.7:1").help
 
 
+def hello_only(version: int) -> Callable[[bytes], bytes]:
+    """A far end that answers a hello, and nothing else."""
+
+    def answer(data: bytes) -> bytes:
+        number = data.split(b" ", 1)[0].decode()
+        hello = f"{number} OK {version} 5 0 7CD 700 1000 4 120000"
+        return plain_line(hello) if b" HELLO " in data else b""
+
+    return answer
+
+
+def test_a_launcher_of_another_version_is_not_spoken_to() -> None:
+    """Its stop characters may be others, whatever it was asked for."""
+    said = ending_of(hello_only(VERSION - 1))
+    assert said.slug == "launcher-refused"
+    assert f"version {VERSION - 1} of the wire" in said.message
+    assert "firmware" in said.help
+
+
 def test_a_launcher_that_falls_silent_after_hello() -> None:
     """It was there a moment ago: no other port is suspected."""
 
-    def hello_only(data: bytes) -> bytes:
-        number = data.split(b" ", 1)[0].decode()
-        return plain_line(f"{number} OK 1 5 0 7CD 700 1000 4 120000") if b" HELLO " in data else b""
-
-    said = report_of(hello_only)
+    said = report_of(hello_only(VERSION))
     assert "step who: no answer in 2.0 s" in said.message
     assert "cable" in said.help
     assert "--knock" not in said.help

@@ -14,7 +14,7 @@ from feedscript_drivers.mapped.driver import connect as connect_mapped
 from feedscript_drivers.setting_up.keys import keep_key
 from feedscript_drivers.transports import serial_port, tcp
 from feedscript_drivers.wire.codec import crc16
-from feedscript_drivers.wire.protocol import COUNTER_AHEAD, StopCharacter
+from feedscript_drivers.wire.protocol import COUNTER_AHEAD, VERSION, StopCharacter
 from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher
 from feedscript_simulator.faults import Faults
@@ -75,7 +75,7 @@ def hello_with(place: int, word: str) -> Callable[[bytes], bytes]:
 
     def change(line: bytes) -> bytes:
         words = line.rpartition(b"*")[0].decode().split(" ")
-        if line[-6:-5] != b"*" or words[1:3] != ["OK", "1"] or len(words) != 10:
+        if line[-6:-5] != b"*" or words[1:3] != ["OK", f"{VERSION}"] or len(words) != 10:
             return line
         words[2 + place] = word
         return plain(" ".join(words))

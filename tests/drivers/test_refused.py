@@ -21,6 +21,7 @@ from hypothesis import strategies as st
         (Code.FAULT_PRESENT, ("1",), "fault-present (jam)", "fix the cause"),
         (Code.NOT_CONFIGURED, ("0",), "not-configured (no profile's hash is stored)", "set-up"),
         (Code.NOT_CONFIGURED, ("13",), "not-configured (gate-lead-ms is missing)", "set-up"),
+        (Code.VERSION, ("1", "1"), "version (it speaks 1, and this feedscript 2)", "firmware"),
         (Code.KEY_NEEDED, (), "key-needed", "feedscript pair"),
     ],
 )

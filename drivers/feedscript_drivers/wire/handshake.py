@@ -15,7 +15,7 @@ from feedscript_drivers.wire.handshake_diagnosis import advice
 from feedscript_drivers.wire.link import Link
 from feedscript_drivers.wire.messages import Argument, Reply, number
 from feedscript_drivers.wire.protocol import VERSION, Capability, Code, Number
-from feedscript_drivers.wire.refused import fix, refusal
+from feedscript_drivers.wire.refused import OTHER_VERSION, fix, refusal
 from feedscript_drivers.wire.seal import Direction, KeyedSeal, PlainSeal
 from feedscript_drivers.wire.trust import Trust
 
@@ -215,6 +215,16 @@ class Handshake(Struct):
             )
         )
 
+    def _other_version(self, version: int) -> LauncherError:
+        return LauncherError(
+            LAUNCHER_REFUSED.report(
+                f"step hello: it answers in version {version} of the wire, and this feedscript "
+                f"speaks {VERSION}: a stop might mean something else to it",
+                help=OTHER_VERSION,
+                device=self.link.device,
+            )
+        )
+
     def _numbers(self, reply: Reply, word: str, kinds: str) -> list[int]:
         values = [number(t, k) for t, k in zip(reply.arguments, kinds, strict=False)]
         known = [value for value in values if value is not None]
@@ -237,6 +247,8 @@ class Handshake(Struct):
         version, boot, counter, caps, _, watchdog, queue, horizon = self._numbers(
             fixed, "HELLO", "uUUuuuuU"
         )
+        if version != VERSION:
+            raise self._other_version(version)
         return _Hello(version, boot, counter, Capability(caps), watchdog, queue, horizon)
 
 

@@ -7,9 +7,11 @@ from typing import Final
 
 from feedscript.launcher.port import LauncherState
 from feedscript_drivers.wire.messages import Reply
-from feedscript_drivers.wire.protocol import STATES, Code, FaultKind, Number, spelled
+from feedscript_drivers.wire.protocol import STATES, VERSION, Code, FaultKind, Number, spelled
 
 _LAUNCHER_DECIDES: Final = "the launcher's own limits, state and memory decide; read its status"
+
+OTHER_VERSION: Final = "load the firmware that came with this feedscript, or use its feedscript"
 
 _FIXES: Final[dict[Code, str]] = {
     Code.HELD: "go on first, or stop",
@@ -17,6 +19,7 @@ _FIXES: Final[dict[Code, str]] = {
     Code.CABLE_ONLY: "do this over the launcher's own cable",
     Code.LATCHED: "release the emergency stop, then turn the arming switch on and off",
     Code.FAULT_PRESENT: "fix the cause at the launcher, then disarm it",
+    Code.VERSION: OTHER_VERSION,
     Code.NOT_CONFIGURED: (
         "`feedscript set-up --on serial:DEVICE --launcher FILE --board FILE` over its cable"
     ),
@@ -63,6 +66,7 @@ _DETAILS: Final[dict[Code, Callable[[int], str]]] = {
     Code.TOO_SOON: lambda number: f"the least interval is {number} ms",
     Code.TOO_FAR: lambda number: f"the horizon is {number} ms",
     Code.FAULT_PRESENT: lambda number: spelled(FaultKind(number)),
+    Code.VERSION: lambda number: f"it speaks {number}, and this feedscript {VERSION}",
     Code.NOT_CONFIGURED: lambda number: (
         f"{spelled(Number(number))} is missing" if number else "no profile's hash is stored"
     ),
