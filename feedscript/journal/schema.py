@@ -89,6 +89,10 @@ MIGRATIONS = (
     ALTER TABLE result ADD COLUMN landing_x_m REAL;
     ALTER TABLE result ADD COLUMN landing_y_m REAL;
     """,
+    # In which form a lesson's entries are all that happened in it; 0: they are not.
+    """
+    ALTER TABLE session ADD COLUMN event_format INTEGER NOT NULL DEFAULT 0;
+    """,
 )
 
 SCHEMA_VERSION = len(MIGRATIONS)

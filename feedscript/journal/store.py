@@ -37,6 +37,7 @@ class SessionStart(msgspec.Struct, frozen=True, kw_only=True):
     plan: bytes  # canonical JSON
     profiles: bytes = b"[]"  # JSON list, one a launcher
     group_json: str
+    event_format: int = 0  # of its entries, where the lesson can be told from them alone
 
 
 class BallIntent(msgspec.Struct, frozen=True, kw_only=True):
@@ -163,7 +164,7 @@ class Journal:
         session_id: int,
         utc_s: float,
         kind: str,
-        data: Mapping[str, Any],
+        data: Mapping[str, Any] | msgspec.Struct,
         launcher: int | None = None,
     ) -> None:
         """Write down one thing that happened."""
@@ -187,17 +188,17 @@ class Journal:
         landing_m: tuple[float, float] | None = None,
     ) -> None:
         """Write down what a player made of a ball, and where it came down if that was marked."""
-        x_m, y_m = (None, None) if landing_m is None else landing_m
-        self._insert(
-            "result",
-            {
-                "session_id": session_id,
-                "feed_id": feed_id,
-                "result": result,
-                "utc_s": utc_s,
-                "landing_x_m": x_m,
-                "landing_y_m": y_m,
-            },
+        row = {"session_id": session_id, "feed_id": feed_id, "result": result, "utc_s": utc_s}
+        self._insert("result", row)
+        if landing_m is not None:
+            self.mark_landing(session_id, feed_id, landing_m)
+
+    def mark_landing(self, session_id: int, feed_id: int, landing_m: tuple[float, float]) -> None:
+        """Write down where the shot of a recorded ball came down."""
+        self._execute(
+            "UPDATE result SET landing_x_m = ?, landing_y_m = ?"
+            " WHERE session_id = ? AND feed_id = ? AND taken_back = 0",
+            (*landing_m, session_id, feed_id),
         )
 
     def take_back(self, session_id: int, feed_id: int) -> None:
@@ -206,6 +207,18 @@ class Journal:
             "UPDATE result SET taken_back = 1 WHERE session_id = ? AND feed_id = ?",
             (session_id, feed_id),
         )
+
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """What is written inside is on the disk whole, or not at all."""
+        with reported(self.path):
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._connection.execute("COMMIT")
+            except BaseException:
+                self._connection.execute("ROLLBACK")
+                raise
 
     def rows(self, query: str, values: tuple[Any, ...] = ()) -> list[sqlite3.Row]:
         """Read; for the modules that rebuild a lesson or report on it."""

@@ -109,7 +109,7 @@ async def _take_signals(engine: Engine) -> None:
 async def _stop_and_end(engine: Engine, by: str, cause: str = "") -> None:
     """``cause``: what ends the lesson, where no person at it does."""
     await engine.command(SimpleCommand(act=Act.STOP), by=by)
-    engine.lesson.cause = engine.lesson.cause or cause
+    engine.lesson.found_cause(cause)
     await engine.command(SimpleCommand(act=Act.QUIT), by=by)
 
 

@@ -179,6 +179,15 @@ class Run:
     def balls(self) -> list[dict[str, object]]:
         return [dict(row) for row in self.journal.rows("SELECT * FROM ball ORDER BY feed_id")]
 
+    def phases(self) -> list[str]:
+        """Every phase after the first, in order."""
+        rows = self.journal.rows(
+            "SELECT data ->> 'phase' AS phase FROM entry WHERE kind IN ('act', 'happened')"
+            " ORDER BY id"
+        )
+        seen = [row["phase"] for row in rows]
+        return [phase for n, phase in enumerate(seen) if n == 0 or phase != seen[n - 1]]
+
     def left(self) -> list[dict[str, object]]:
         return [ball for ball in self.balls() if ball["outcome"] == "left"]
 

@@ -21,10 +21,11 @@ from feedscript.safety.certify import certify
 from feedscript.safety.changed_group import Changed, most_balls_of_one, plan_for, refusals
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.guards import CertifiedFences
-from feedscript.session.engine.plan_cursor import MAIN, begin
 from feedscript.session.group.roster import Roster, roster_of
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from feedscript.session.operator.phases import Phase
+from feedscript.session.state.lanes import MAIN
+from feedscript.session.state.plan_cursor import begin
 from tests.plan.small_plans import rest, send
 from tests.session.coach import see, see_balls
 from tests.session.rehearsing import Run, lesson_plan, rehearse
@@ -330,7 +331,31 @@ def many_turns(players: int, stations: int, series: int) -> Plan:
     return lesson_plan(*(steps * series), launchers=stations, players=group)
 
 
-def rounds(plan: Plan, roster: Roster) -> Iterator[tuple[int, dict[str, str | None]]]:
+class Group:
+    """A group whose roster goes from one to the next."""
+
+    def __init__(self, roster: Roster) -> None:
+        self.roster = roster
+
+    def turn(self, place: tuple[str, int], action: TakeTurn, names: list[str], live: list[str]):
+        """Gives a turn and lets it begin; the reply."""
+        reply = self.roster.turn(place, action, names, live)
+        if isinstance(reply, OnTurn):
+            station = names.index(action.station) if action.station in names else 0
+            self.roster = self.roster.given(place, reply.player, station, action.slot)
+        chosen = self.roster.name(reply.player) if isinstance(reply, OnTurn) else None
+        self.roster = self.roster.begins(place, action.station, chosen)
+        return reply, chosen
+
+    def change(self, change: RosterChange, name: str) -> bool:
+        after = self.roster.change(ChangeRoster(change=change, player=name))
+        if isinstance(after, Diagnostic):
+            return False
+        self.roster = after
+        return True
+
+
+def rounds(plan: Plan, group: Group) -> Iterator[tuple[int, dict[str, str | None]]]:
     """Each round of turns of the lesson: its series, and who is on at each station."""
     course = begin(plan)
     while course.action() is not None:
@@ -343,10 +368,8 @@ def rounds(plan: Plan, roster: Roster) -> Iterator[tuple[int, dict[str, str | No
                 assert not isinstance(action, SendBall) or action.player is None or on is not None
                 course.reply(key, None)
             if isinstance(action, TakeTurn):
-                reply = roster.turn((key, course.number(key)), action, names, live)
-                chosen = roster.name(reply.player) if isinstance(reply, OnTurn) else None
-                roster.begins((key, course.number(key)), action.station, chosen)
-                on[action.station] = chosen
+                place = (key, course.number(key))
+                reply, on[action.station] = group.turn(place, action, names, live)
                 course.reply(key, reply)
         if on:
             yield course.step, on
@@ -360,21 +383,21 @@ def test_turns_stay_fair_whoever_comes_and_goes(
     players: int, stations: int, changes: list[tuple[int, RosterChange, str]]
 ) -> None:
     plan = many_turns(players, stations, series=6)
-    roster = roster_of(plan.group, min(stations, players))
+    group = Group(roster_of(plan.group, min(stations, players)))
     had: Counter[str] = Counter()
     in_series: dict[int, Counter[str]] = {}
     disturbed: set[int] = set()
     always = set(LETTERS[:players])
-    for number, (series, on) in enumerate(rounds(plan, roster)):
+    for number, (series, on) in enumerate(rounds(plan, group)):
         hitters = [name for name in on.values() if name is not None]
         assert len(set(hitters)) == len(hitters), "one player at two stations"
-        assert set(hitters) <= set(roster.here), "somebody is fed who is not here"
+        assert set(hitters) <= set(group.roster.here), "somebody is fed who is not here"
         had.update(hitters)
         in_series.setdefault(series, Counter()).update(hitters)
         for when, change, name in changes:
-            if when != number or (change is not JOIN and roster.here == [name]):
+            if when != number or (change is not JOIN and group.roster.here == (name,)):
                 continue
-            if roster.change(ChangeRoster(change=change, player=name)) is None:
+            if group.change(change, name):
                 disturbed.add(series)
                 if change is not JOIN:
                     always.discard(name)
@@ -391,14 +414,14 @@ def test_after_somebody_left_each_series_still_gives_everybody_the_same(
 ) -> None:
     """One station; the series of the plan have a turn for each of those who were here at first."""
     plan = many_turns(players, 1, series=4)
-    roster = roster_of(plan.group, 1)
+    group = Group(roster_of(plan.group, 1))
     for name in LETTERS[: min(leaving, players - 1)]:
-        assert roster.change(ChangeRoster(change=LEAVE, player=name)) is None
+        assert group.change(LEAVE, name)
     counts: dict[int, Counter[str]] = {}
-    for series, on in rounds(plan, roster):
+    for series, on in rounds(plan, group):
         counts.setdefault(series, Counter()).update(n for n in on.values() if n is not None)
     for given_turns in counts.values():
-        assert set(given_turns) == set(roster.here)
+        assert set(given_turns) == set(group.roster.here)
         assert len(set(given_turns.values())) == 1
 
 

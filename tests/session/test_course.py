@@ -35,7 +35,7 @@ from feedscript.plan.model import (
     Until,
 )
 from feedscript.plan.scene import Player
-from feedscript.session.engine.plan_cursor import MAIN, Course, begin, next_ball, stand_at
+from feedscript.session.state.plan_cursor import MAIN, Course, begin, next_ball, stand_at
 from tests.plan.small_plans import feed, plan, rest, send
 
 PLAYERS = (Player(name="A"), Player(name="B", left_handed=True), Player(name="C"))

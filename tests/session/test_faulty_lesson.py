@@ -27,12 +27,15 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from feedscript.journal.store import BallIntent, BallOutcome, Journal
+from feedscript.journal.store import Journal
 from feedscript.launcher.port import FeedOutcome, Outcome
+from feedscript.session.engine import lesson
 from feedscript.session.engine.guards import CertifiedFences
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.state.event_log import write_event
+from feedscript.session.state.events import BallSettled, Event, FeedRequested
 from tests.session.faulty_lesson import LessonWorld, lesson_world
 from tests.session.faulty_lesson_acts import ACTS, FEEDS, act, finish, run_session
 from tests.session.lesson_invariants import violations
@@ -112,19 +115,20 @@ def test_nobody_is_sent_to_set_up_before_the_launcher_has_said_that_it_stopped(f
 # Each protection in turn, switched off: the same sessions must notice.
 
 
-_UNWRITTEN: dict[tuple[Journal, int], BallIntent] = {}
-_intend, _settle = Journal.intend, Journal.settle
+_UNWRITTEN: dict[Journal, list[tuple[int, float, Event]]] = {}
 
 
-def _kept_until_it_is_known(self: Journal, _session_id: int, intent: BallIntent) -> None:
-    _UNWRITTEN[self, intent.feed_id] = intent
-
-
-def _written_with_its_outcome(self: Journal, session_id: int, outcome: BallOutcome) -> None:
-    intent = _UNWRITTEN.pop((self, outcome.feed_id), None)
-    if intent is not None:
-        _intend(self, session_id, intent)
-    _settle(self, session_id, outcome)
+def _written_once_it_is_known(
+    journal: Journal, session_id: int, utc_s: float, event: Event
+) -> None:
+    """A request waits for its outcome, and whatever comes after it waits too."""
+    waiting = _UNWRITTEN.setdefault(journal, [])
+    waiting.append((session_id, utc_s, event))
+    asked = {one.feed_id for _, _, one in waiting if isinstance(one, FeedRequested)}
+    if asked <= {one.feed_id for _, _, one in waiting if isinstance(one, BallSettled)}:
+        for entry in waiting:
+            write_event(journal, *entry)
+        waiting.clear()
 
 
 async def _taken_for_not_sent(self: LauncherHandle) -> None:
@@ -137,13 +141,10 @@ async def _no_question(self: WireLauncher, feed_id: int) -> FeedOutcome:
     return FeedOutcome(feed_id=feed_id, outcome=Outcome.NOT_SENT)
 
 
-Off = tuple[type, str, Callable[..., object]]
+Off = tuple[object, str, Callable[..., object]]
 OF_THE_ENGINE: dict[str, tuple[Off, ...]] = {
     "certificate check": ((CertifiedFences, "refusals", lambda *_: ()),),
-    "writing before sending": (
-        (Journal, "intend", _kept_until_it_is_known),
-        (Journal, "settle", _written_with_its_outcome),
-    ),
+    "writing before sending": ((lesson, "write_event", _written_once_it_is_known),),
     "asking before repeating": ((LauncherHandle, "ask_outcomes", _taken_for_not_sent),),
 }
 OF_THE_LINE: dict[str, tuple[Off, ...]] = {

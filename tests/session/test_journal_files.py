@@ -33,6 +33,7 @@ def content(path: Path) -> tuple[int, dict[str, list[tuple[object, ...]]]]:
     with closing(sqlite3.connect(path)) as connection:
         tables = ("session", "ball", "entry")
         rows = {name: connection.execute(f"SELECT * FROM {name}").fetchall() for name in tables}
+        rows["session"] = [row[:11] for row in rows["session"]]
         query = "SELECT id, session_id, feed_id, result, utc_s, taken_back FROM result"
         rows["result"] = connection.execute(query).fetchall()
         return connection.execute("PRAGMA user_version").fetchone()[0], rows

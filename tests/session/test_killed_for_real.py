@@ -84,7 +84,8 @@ class Lesson:
         whether a ball left of which nobody knows, and has the launcher set up again."""
         if not self.begun():
             return
-        rows = self.read("SELECT data FROM entry WHERE kind IN ('phase', 'resumed') ORDER BY id")
+        moves = "kind IN ('act', 'happened', 'resumed')"
+        rows = self.read(f"SELECT data FROM entry WHERE {moves} ORDER BY id")
         phase = json.loads(rows[-1][0]).get("phase") if rows else None
         if phase == "stopped":
             os.write(keys, b"r")

@@ -346,7 +346,7 @@ def test_a_collect_waits_for_the_slowest_lane() -> None:
     run = rehearse(plan)
     assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
     entries = [r["data"] for r in run.journal.rows("SELECT data FROM entry ORDER BY id")]
-    (collect,) = [i for i, data in enumerate(entries) if '"cause":"made-safe"' in data]
+    (collect,) = [i for i, data in enumerate(entries) if '"happening":"made-safe"' in data]
     before = [data for data in entries[:collect] if '"event":"left"' in data]
     assert len(before) == 2 + 4 + 12
     assert sum('"state":"safe"' in data for data in entries[:collect]) == 2

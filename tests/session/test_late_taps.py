@@ -93,8 +93,7 @@ def test_a_landing_is_marked_beside_the_result_and_goes_with_it() -> None:
 @pytest.mark.parametrize("landing_m", [(LANDING_MOST_M, 1.0), (float("nan"), 0.0), (0.0, 1e300)])
 def test_a_landing_that_is_no_place_on_court_is_refused(landing_m: tuple[float, float]) -> None:
     ball = FlownBall(1, 1, "deep", "A", 3.0, 1.2)
-    recording = Recording(balls=[ball], records=[Record(1, ball, Result.IN, 6.0)])
-    refused = recording.mark_landing(landing_m, None)
+    recording = Recording((ball,), (Record(ball, Result.IN, 6.0),))
+    refused = recording.landed(landing_m, None)
     assert isinstance(refused, Diagnostic)
     assert refused.slug == "off-the-picture"
-    assert recording.records[0].landing_m is None

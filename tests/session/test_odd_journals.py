@@ -23,10 +23,15 @@ from feedscript.cli import verbs
 from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.retention import back_up
 from feedscript.journal.store import open_journal, read_journal
+from feedscript.plan.model import Result
+from feedscript.review.report.lesson import read_lesson
 from feedscript.session.engine.engine import Ending
 from feedscript.session.engine.guards import CertifiedFences
 from feedscript.session.engine.resume import find_broken
-from feedscript.session.engine.stored import MOST_OPEN
+from feedscript.session.operator.commands import RosterChange
+from feedscript.session.state.apply_balls import AHEAD
+from feedscript.session.state.event_log import write_event
+from feedscript.session.state.events import GroupChanged, LandingMarked, ResultRecorded
 from tests.session.rehearsing import GARAGE
 from tests.session.test_resume_trouble import conduct, crash
 
@@ -45,9 +50,13 @@ async def _break_off(folder: Path) -> None:
     number = journal.rows("SELECT id FROM session")[0]["id"]
     begun = journal.rows("SELECT begun_utc_s FROM session")[0]["begun_utc_s"]
     ball = journal.rows("SELECT feed_id FROM ball WHERE outcome = 'left' AND shown = 0")[0]
-    journal.record(number, ball["feed_id"], "net", begun + 20.0, (1.0, -8.0))
-    join = {"change": "join", "player": "Ash", "left_handed": False, "by": "keys"}
-    journal.note(number, begun + 20.0, "roster", join)
+    feed_id = ball["feed_id"]
+    for event in (
+        ResultRecorded(feed_id=feed_id, result=Result.NET, tapped_utc_s=begun + 20.0),
+        LandingMarked(feed_id=feed_id, landing_m=(1.0, -8.0)),
+        GroupChanged(change=RosterChange.JOIN, player="Ash", by="keys"),
+    ):
+        write_event(journal, number, begun + 20.0, event)
     journal.close()
 
 
@@ -123,8 +132,22 @@ def entry(kind: str, data: Any) -> Edit:
     return edit
 
 
+def in_event(kind: str, path: str, value: Any) -> Edit:
+    """The first event of this kind with another value at this place."""
+
+    def edit(connection: sqlite3.Connection) -> None:
+        connection.execute(
+            "UPDATE entry SET data = json_set(data, ?, json(?)) WHERE id ="
+            " (SELECT MIN(id) FROM entry WHERE kind = ?)",
+            (path, json.dumps(value), kind),
+        )
+
+    return edit
+
+
 #: Each is refused, and the words name what is odd.
 REFUSED: dict[str, tuple[Edit, str]] = {
+    # the head
     "text for a time": (run("UPDATE session SET begun_utc_s = 'soon'"), "begun_utc_s"),
     "a time without end": (run("UPDATE session SET begun_utc_s = 9e999"), "begun_utc_s"),
     "a token too large": (run("UPDATE session SET token = 1 << 40"), "token"),
@@ -136,38 +159,67 @@ REFUSED: dict[str, tuple[Edit, str]] = {
         run("UPDATE session SET plan = CAST(replace(hex(zeroblob(50000)), '0', '[') AS BLOB)"),
         "cannot be read",
     ),
-    "a feed that is not there": (run("UPDATE ball SET feed_index = 99"), "feed 99"),
-    "a feed before the first": (run("UPDATE ball SET feed_index = -1"), "feed_index"),
-    "a launcher that is not there": (run("UPDATE ball SET launcher = 7"), "launcher 7"),
+    # tables that are not what the events tell
+    "a feed that is not there": (run("UPDATE ball SET feed_index = 99"), "feed_index 99"),
     "another launcher's feed": (
-        run("UPDATE ball SET launcher = 1 - launcher WHERE feed_id = 1"), "of another"),
+        run("UPDATE ball SET launcher = 1 - launcher WHERE feed_id = 1"), "launcher 1"),
     "a lane of its own": (run("UPDATE ball SET lane = 'x/y'"), "lane"),
     "an outcome of its own": (run("UPDATE ball SET outcome = 'flew'"), "flew"),
     "a ball number that is text": (run("UPDATE ball SET ball_no = 'one'"), "ball_no"),
-    "a ball without a number": (run("UPDATE ball SET number = 0.5"), "number"),
     "a ball long ago": (run("UPDATE ball SET left_utc_s = -1e300"), "left_utc_s"),
+    "a ball that nobody asked for": (
+        run("UPDATE ball SET feed_id = 999 WHERE feed_id = 1"), "feed_id"),
+    "a ball too few": (run("DELETE FROM ball WHERE feed_id = 1"), "rows of ball"),
     "a name that moves the cursor": (
-        run("UPDATE ball SET player = char(27) || '[2J'"), "not seen"),
+        run("UPDATE ball SET player = char(27) || '[2J'"), "player"),
     "a result of its own": (run("UPDATE result SET result = 'up'"), "up"),
-    "a result of no ball": (run("UPDATE result SET feed_id = 999"), "ball 999"),
-    "half a landing": (run("UPDATE result SET landing_y_m = NULL"), "half"),
-    "a landing on the moon": (run("UPDATE result SET landing_x_m = 4e8"), "landing_x_m"),
+    "a result of no ball": (run("UPDATE result SET feed_id = 999"), "feed_id 999"),
+    "half a landing": (run("UPDATE result SET landing_y_m = NULL"), "landing_y_m"),
+    # events that are not as one is written
     "an entry that is no JSON": (entry("decision", "{"), "decision"),
+    "an event of its own": (entry("explosion", {}), "explosion"),
     "a decision without a place": (entry("decision", {"reply": True}), "decision"),
     "a decision that is a list": (entry("decision", [1]), "decision"),
-    "a reply of its own": (
-        entry("decision", {"lane": "", "number": 1, "reply": {"jump": "up"}}), "up"),
-    "a turn of nobody": (
-        entry("decision", {"lane": "", "number": 1, "reply": {"player": 9, "left_handed": False}}),
-        "player 9",
-    ),
+    "a reply of its own": (entry("decision", {"lane": "", "number": 1, "reply": "up"}), "up"),
     "a call in no lane": (entry("said", {"lane": "north", "number": 1}), "lane"),
-    "somebody leaves who is not here": (
-        entry("roster", {"change": "leave", "player": "Nobody"}), "Nobody"),
-    "somebody whose name is not seen": (
-        entry("roster", {"change": "join", "player": "\u202ehsA"}), "not seen"),
-    "a change of its own": (entry("roster", {"change": "fly", "player": "Ash"}), "roster"),
     "an entry without end": (entry("decision", "[" * 100_000), "decision"),
+    "a change of its own": (
+        entry("roster", {"change": "fly", "player": "Ash", "by": "keys"}), "fly"),
+    "a launcher's name that moves the cursor": (in_event("feed", "$.feed", "\x1b[2J"), "not seen"),
+    "half a landing marked": (in_event("landing", "$.landing_m", [1.0]), "landing"),
+    "a landing on the moon": (in_event("landing", "$.landing_m", [4e8, 0.0]), "landing"),
+    "a landing beyond the corner": (in_event("landing", "$.landing_m", [29.0, 29.0]), "landing"),
+    # events that cannot come where they do
+    "a feed of none": (in_event("feed", "$.feed_index", 99), "feed 99"),
+    "a feed of another launcher": (in_event("feed", "$.launcher", 1), "of another"),
+    "a number that was given before": (
+        run("UPDATE entry SET data = json_set(data, '$.feed_id', 1) WHERE kind = 'feed'"),
+        "asked for after ball 1"),
+    "an outcome of no ball": (in_event("outcome", "$.feed_id", 999), "ball 999"),
+    "an outcome of a ball that is settled": (
+        entry("outcome", {"feed_id": 1, "outcome": "not-sent"}), "not open"),
+    "a ball that left at no moment": (in_event("outcome", "$.left_utc_s", None), "when"),
+    "a ball asked for without a go": (
+        run("DELETE FROM entry WHERE kind = 'act' AND data LIKE '%go-on%'"), "does not lead"),
+    "a phase that is not next": (
+        entry("happened", {"happening": "disarmed", "phase": "finished"}), "does not lead"),
+    "a command that leads elsewhere": (
+        entry("act", {"act": "hold", "by": "keys", "phase": "ready"}), "not to ready"),
+    "a step that is not on the list": (in_event("confirmed", "$.key", "magic"), "magic"),
+    "a speed that nobody showed": (in_event("speed-seen", "$.feed", 3), "no ball showed it"),
+    "a turn of nobody": (
+        entry("turn-given", {"lane": "", "number": 900, "player": 9, "left_handed": False,
+                             "station": 0, "slot": 0}), "player 9"),
+    "an action that is answered twice": (
+        run("INSERT INTO entry (session_id, utc_s, kind, data) SELECT session_id, utc_s, kind,"
+            " json_remove(data, '$.feed') FROM entry WHERE kind = 'speed-seen' LIMIT 1",
+            "UPDATE entry SET kind = 'decision', data = json_set(data, '$.reply', json('true'))"
+            " WHERE id = (SELECT MAX(id) FROM entry)"), "answered already"),
+    "a result of a ball that has not left": (in_event("result", "$.feed_id", 999), "ball 999"),
+    "somebody leaves who is not here": (
+        entry("roster", {"change": "leave", "player": "Nobody", "by": "keys"}), "Nobody"),
+    "somebody whose name is not seen": (
+        entry("roster", {"change": "join", "player": "\u202ehsA", "by": "keys"}), "not seen"),
 }  # fmt: skip
 
 
@@ -208,8 +260,6 @@ def many(table: str, count: int, **columns: Any) -> Edit:
 
 DECISION = """json_object('lane', '', 'number', n, 'reply', json('true'))"""
 TOO_MANY = {
-    "balls nobody knows of": (
-        many("ball", 50_000, feed_id="1000 + n", outcome="NULL"), "nobody knows"),
     "balls": (many("ball", 50_000, feed_id="1000 + n", outcome="'left'"), "balls"),
     "results": (many("result", 50_000, feed_id="1"), "results"),
     "decisions": (many("entry", 50_000, kind="'decision'", data=DECISION), "decisions"),
@@ -246,12 +296,29 @@ def test_fifty_thousand_events_are_no_hindrance(whole: Path, tmp_path: Path) -> 
     assert ended.finished
 
 
-def test_as_many_open_balls_as_a_launcher_may_have_are_asked_about(
+def test_more_balls_than_a_launcher_is_asked_for_ahead_are_refused(
     whole: Path, tmp_path: Path
 ) -> None:
-    open_balls = many("ball", MOST_OPEN, feed_id="1000 + n", outcome="NULL", outcome_utc_s="NULL")
-    ended = resumed(edited(whole, tmp_path, open_balls))
-    assert isinstance(ended, Ending)
+    more = many(
+        "entry",
+        AHEAD + 1,
+        kind="'feed'",
+        data="(SELECT json_set(data, '$.feed_id', 1000 + n, '$.number', 1000 + n) FROM entry"
+        " WHERE kind = 'feed' ORDER BY id DESC LIMIT 1)",
+    )
+    told = resumed(edited(whole, tmp_path, more))
+    assert isinstance(told, str)
+    assert "under way" in told
+
+
+def test_a_lesson_of_another_format_is_not_gone_on_with(whole: Path, tmp_path: Path) -> None:
+    path = edited(whole, tmp_path, run("UPDATE session SET event_format = 0"))
+    told = resumed(path)
+    assert isinstance(told, str)
+    assert "another version" in told
+    journal = read_journal(path)
+    assert len(read_lesson(journal, 1).balls) > 3
+    journal.close()
 
 
 # -- what is more than rows -----------------------------------------------------------------------

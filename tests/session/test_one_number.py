@@ -151,4 +151,4 @@ def times(run: Run) -> list[tuple[int, float]]:
     """When each ball left, from the launchers' events as they were written down."""
     rows = run.journal.rows("SELECT utc_s, data FROM entry WHERE kind = 'event'")
     events = [(row["utc_s"], json.loads(row["data"])) for row in rows]
-    return [(e["feed_id"], utc_s) for utc_s, e in events if e["event"] == "left"]
+    return [(e["said"]["feed_id"], utc_s) for utc_s, e in events if e["event"] == "left"]

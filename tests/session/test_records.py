@@ -70,15 +70,15 @@ def test_a_steady_tapper_gets_every_ball_right(gap_s: float, lateness: list[floa
     flown = balls(len(lateness), gap_s)
     recorded: set[int] = set()
     for ball, late in zip(flown, lateness, strict=True):
-        tap_s = ball.left_s + ball.flight_s + SEEN_AFTER_BOUNCE_S + late * gap_s
-        left_by_then = [b for b in flown if b.left_s <= tap_s]
+        tap_s = ball.left_utc_s + ball.flight_s + SEEN_AFTER_BOUNCE_S + late * gap_s
+        left_by_then = [b for b in flown if b.left_utc_s <= tap_s]
         assert tapped(left_by_then, recorded, tap_s) == ball.feed_id
         recorded.add(ball.feed_id)
 
 
 def records(*results: str, player: str = "A") -> list[Record]:
     return [
-        Record(i, FlownBall(i, i, "deep", player, float(i), 1.0), Result(result), i + 2.0)
+        Record(FlownBall(i, i, "deep", player, float(i), 1.0), Result(result), i + 2.0)
         for i, result in enumerate(results, start=1)
     ]
 
@@ -102,8 +102,8 @@ def test_what_is_noticed(results: list[str], noticed: Notice | None) -> None:
 def test_another_players_error_between_does_not_count() -> None:
     mixed = [
         *records("net", player="A"),
-        Record(9, FlownBall(2, 2, "deep", "B", 2.0, 1.0), Result.LONG, 4.0),
-        Record(10, FlownBall(3, 3, "deep", "A", 3.0, 1.0), Result.NET, 5.0),
+        Record(FlownBall(2, 2, "deep", "B", 2.0, 1.0), Result.LONG, 4.0),
+        Record(FlownBall(3, 3, "deep", "A", 3.0, 1.0), Result.NET, 5.0),
     ]
     assert notice_after(mixed, "A") == Notice(NoticeKind.SAME_ERROR, "A", Result.NET, 2)
 

@@ -35,19 +35,19 @@ from feedscript.plan.model import Collect, Plan, Repeat, Say, ShowSpeed, Station
 from feedscript.plan.scene import Player
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.lesson import Lesson
-from feedscript.session.engine.plan_cursor import Done, stand_at
-from feedscript.session.engine.resume import (
-    decisions_of,
-    find_broken,
-    happened_in,
-    resume_lesson,
-)
+from feedscript.session.engine.resume import find_broken, resume_lesson
 from feedscript.session.engine.start import Setting, begin_lesson
 from feedscript.session.operator.auto_operator import AutoOperator
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
+from feedscript.session.operator.phases import Act, Happening, Phase
 from feedscript.session.operator.view import LessonView
+from feedscript.session.state.apply import replay
+from feedscript.session.state.events import Commanded, Decided, Happened, Jumped, Spoken
+from feedscript.session.state.plan_cursor import stand_at
+from feedscript.session.state.run_state import state_at_the_start
 from tests.plan.small_plans import rest, send
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
+from tests.session.test_recalled import RUNNING, left
 
 JOIN, LEAVE, REST = RosterChange.JOIN, RosterChange.LEAVE, RosterChange.REST
 SETTING = Setting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
@@ -162,13 +162,13 @@ async def conduct(
     return ended[0] if ended else None
 
 
-def group_of(lesson: Lesson, done: Done) -> object:
+def group_of(lesson: Lesson) -> object:
     """The group as it is once nothing is ahead: who is here, who is next, each one's turns."""
-    course = stand_at(lesson.plan, lesson.course.decisions, done)
-    lesson.roster.only_turns_at(course.decisions)
-    roster = lesson.roster
+    state = lesson.state
+    course = stand_at(lesson.plan, state.decisions, state.done)
+    roster = state.roster.without_turns_at(set(state.decisions) - set(course.decisions))
     return (
-        list(roster.here),
+        roster.here,
         roster.by_plan,
         roster.queue,
         [roster.turns_of(player.name) for player in roster.players],
@@ -186,14 +186,13 @@ async def lesson_of(plan: Plan, changes: Changes, folder: Path, dies_s: float | 
 
     async def coaching(engine: Engine) -> None:
         if engines:
-            groups.append(group_of(engine.lesson, engine.lesson.done))
+            groups.append(group_of(engine.lesson))
         engines.append(engine)
         await coach(engine, changes, done)
 
     def die() -> None:
         back_up(first, second)
-        lesson = engines[0].lesson
-        groups.append(group_of(lesson, lesson.done))
+        groups.append(group_of(engines[0].lesson))
 
     journal = open_journal(first)
     dies = None if dies_s is None else (dies_s, die)
@@ -295,20 +294,17 @@ def test_of_a_hundred_and_twenty_lessons_none_is(tmp_path: Path, seed: int) -> N
     compare(plan, drawn(draw, 24), tmp_path, draw, deaths=3)
 
 
-def test_a_call_that_a_jump_overruled_answers_nothing_after_the_resume(tmp_path: Path) -> None:
+def test_a_call_that_a_jump_overruled_answers_nothing_after_the_resume() -> None:
     """Said at the fifth place; then the series began again after the third, and at the fifth place
     now stands a ball to be watched. Nobody has seen that one."""
-    journal = open_journal(tmp_path / "lesson.sqlite")
-
-    async def resumed() -> None:
-        lesson = begin_lesson(ONE_STATION, [GARAGE], journal, OpenFences(), SETTING, 7)
-        number = lesson.session_id
-        journal.note(number, 1e9, "said", {"lane": "", "number": 5})
-        again = {"lane": "", "number": 3, "reply": {"jump": "again-after"}}
-        journal.note(number, 1e9, "decision", again)
-        journal.note(number, 1e9, "said", {"lane": "", "number": 4})
-        happened = happened_in(journal, number)
-        assert decisions_of(happened) == {("", 3): Jump.AGAIN_AFTER, ("", 4): True}
-
-    trio.run(resumed)
-    journal.close()
+    happened = (
+        *RUNNING,
+        *left(1, 0, reported=True, shown=False, number=3),
+        Spoken(lane="", number=5),
+        Commanded(act=Act.AGAIN, by="keys", phase=Phase.REGROUPING),
+        Jumped(decided=(Decided(lane="", number=3, reply=Jump.AGAIN_AFTER),)),
+        Happened(happening=Happening.REGROUPED, phase=Phase.RUNNING),
+        Spoken(lane="", number=4),
+    )
+    state = replay(ONE_STATION, state_at_the_start(ONE_STATION), happened)
+    assert state.decisions == {("", 3): Jump.AGAIN_AFTER, ("", 4): True}

@@ -176,8 +176,10 @@ class Listening:
     def __init__(self) -> None:
         self.told: list[tuple[int, Outcome | None]] = []
 
-    def ball_settled(self, launcher: LauncherHandle, ball: Ball) -> None:
-        self.told.append((ball.feed_id, ball.outcome))
+    def ball_settled(
+        self, launcher: LauncherHandle, ball: Ball, outcome: Outcome, left_s: float, reason: str
+    ) -> None:
+        self.told.append((ball.feed_id, outcome))
 
     def event_heard(self, launcher: LauncherHandle, event: Event) -> None:
         raise AssertionError(event)
@@ -192,7 +194,10 @@ def a_ball(feed_id: int, setting: Setting, lesson_s: float = 0.0) -> Ball:
         at_s=0.0, line=1, station="", ball=feed_id, feed=0, launcher=0, player=None, after_s=0.0,
         series=0,
     )  # fmt: skip
-    return Ball(feed_id, action, ("", 0), setting, lesson_s, 0.0, 0.0, None)
+    return Ball(
+        feed_id=feed_id, action=action, place=("", 0), setting=setting, lesson_s=lesson_s,
+        device_s=0.0, host_s=0.0, player=None,
+    )  # fmt: skip
 
 
 def test_what_a_launcher_does_not_tell_of_a_ball_stays_unknown() -> None:

@@ -15,7 +15,7 @@ from feedscript.journal.schema import JOURNAL_UNUSABLE
 from feedscript.journal.store import Journal
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Result
-from feedscript.session.engine.stored import BallRow, ResultRow, SessionRow, see_rows
+from feedscript.session.state.stored import BallRow, ResultRow, SessionRow, see_rows
 from feedscript.visible import on_one_line
 
 NO_SUCH_LESSON = Page(

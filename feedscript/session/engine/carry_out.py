@@ -9,12 +9,12 @@ import anyio
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import LauncherError, Outcome, StopCategory
-from feedscript.plan.interpreter.actions import Jump, WatchSpeed
+from feedscript.plan.interpreter.actions import WatchSpeed
+from feedscript.session.engine.group_change import change_roster
 from feedscript.session.engine.guards import at_pace
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.lesson import Lesson
-from feedscript.session.engine.plan_cursor import MAIN
-from feedscript.session.group.group_change import change_roster
+from feedscript.session.engine.place import decide
 from feedscript.session.operator.commands import (
     Answer,
     ChangeRoster,
@@ -28,6 +28,15 @@ from feedscript.session.operator.commands import (
     UndoResult,
 )
 from feedscript.session.operator.phases import ENDED, NOT_NOW, Act, Phase, allowed, follow
+from feedscript.session.state.events import (
+    Confirmed,
+    LandingMarked,
+    ResultRecorded,
+    ResultUndone,
+    SpeedSeen,
+    TonePlayed,
+)
+from feedscript.session.state.lanes import MAIN
 
 AT_THE_LIMIT = Page(
     slug="at-the-limit",
@@ -41,7 +50,6 @@ AT_THE_LIMIT = Page(
 #: Seconds that a second of the plan may be made to take. 1 is as written. Design values.
 PACES = (0.8, 0.9, 1.0, 1.15, 1.3, 1.5)
 
-_JUMPS = {Act.NEXT: Jump.NEXT, Act.AGAIN: Jump.AGAIN, Act.SKIP: Jump.SKIP}
 #: A launcher that does not acknowledge a stop in this time is left to its own watchdog.
 STOP_PATIENCE_S = 2.0
 #: A page may say that the sync tone is still on its way out of the loudspeaker, by at most this
@@ -49,11 +57,11 @@ STOP_PATIENCE_S = 2.0
 TONE_AHEAD_S = 2.0
 
 
-async def do(lesson: Lesson, command: Command, by: str) -> Diagnostic | None:
+async def carry_out(lesson: Lesson, command: Command, by: str) -> Diagnostic | None:
     """Carry out a command; the diagnostic that refuses it."""
     if isinstance(command, SimpleCommand) and command.act in (Act.STOP, Act.EMERGENCY_STOP):
         return await stop(lesson, command.act, by)
-    return await _DOERS[type(command)](lesson, command, by)
+    return await _CARRIES_OUT[type(command)](lesson, command, by)
 
 
 async def stop(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
@@ -88,18 +96,14 @@ async def _act(lesson: Lesson, command: SimpleCommand, by: str) -> Diagnostic | 
         return await _change_pace(lesson, act, by)
     if act is Act.QUIT:
         return _quit(lesson, by)
-    refused = _still_powered(lesson) if act is Act.SET_UP_AGAIN else None
-    refused = refused or lesson.act(act, by)
-    if refused is not None:
-        return refused
-    if act in _JUMPS:
-        lesson.jumps.append(_JUMPS[act])
-        lesson.touch()
-    elif act is Act.SEEN:
+    if act is Act.SET_UP_AGAIN and (powered := _still_powered(lesson)):
+        return powered
+    refused = _refused(lesson, act)
+    if refused is None and act is Act.SEEN:
         _speed_was_seen(lesson)
-    elif act is Act.COLLECTED:
-        lesson.decide(MAIN, True)
-    return None
+    elif refused is None and act is Act.COLLECTED:
+        decide(lesson, MAIN, True)
+    return lesson.act(act, by) or refused
 
 
 def _quit(lesson: Lesson, by: str) -> Diagnostic | None:
@@ -120,13 +124,18 @@ def _still_powered(lesson: Lesson) -> Diagnostic | None:
     return None
 
 
+def _refused(lesson: Lesson, act: Act) -> Diagnostic | None:
+    """Why the table does not have this act in the present phase; None where it does."""
+    after = follow(lesson.phase, act)
+    return after if isinstance(after, Diagnostic) else None
+
+
 def _speed_was_seen(lesson: Lesson) -> None:
     action = lesson.course.action()
     if isinstance(action, WatchSpeed):
-        seen_mps = lesson.plan.feeds[action.feed].speed_mps
-        before_mps = lesson.shown_mps.get(action.launcher, 0.0)
-        lesson.shown_mps[action.launcher] = max(seen_mps, before_mps)
-        lesson.decide(MAIN, True)
+        number = lesson.course.number()
+        lesson.log(SpeedSeen(lane=MAIN, number=number, feed=action.feed))
+        lesson.course.reply(MAIN, True)
 
 
 async def _change_pace(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
@@ -169,9 +178,7 @@ async def _confirm(lesson: Lesson, command: Confirm, by: str) -> Diagnostic | No
         return NOT_NOW.report(
             f"{command.key!r} is no step of the set-up", help="confirm a step that is listed"
         )
-    lesson.confirmed.add(command.key)
-    lesson.note("confirmed", {"key": command.key, "by": by})
-    lesson.touch()
+    lesson.log(Confirmed(key=command.key, by=by))
     return None
 
 
@@ -190,32 +197,40 @@ async def _answer(lesson: Lesson, command: Answer, by: str) -> Diagnostic | None
 
 
 async def _record_result(lesson: Lesson, command: RecordResult, by: str) -> Diagnostic | None:
-    tapped_s = anyio.current_time() - min(max(command.ago_s, 0.0), 10.0)
-    record = lesson.recording.take_down(command.result, command.feed_id, tapped_s)
-    if isinstance(record, Diagnostic):
-        return record
-    lesson.write_record(record)
-    lesson.touch()
+    tapped_utc_s = lesson.now_utc_s() - min(max(command.ago_s, 0.0), 10.0)
+    ball = lesson.recording.tapped(command.feed_id, tapped_utc_s)
+    if isinstance(ball, Diagnostic):
+        return ball
+    lesson.log(
+        ResultRecorded(feed_id=ball.feed_id, result=command.result, tapped_utc_s=tapped_utc_s)
+    )
+    _tapped(lesson, ball.player)
     return None
 
 
 async def _mark_landing(lesson: Lesson, command: MarkLanding, by: str) -> Diagnostic | None:
-    record = lesson.recording.mark_landing(command.landing_m, command.feed_id)
+    record = lesson.recording.landed(command.landing_m, command.feed_id)
     if isinstance(record, Diagnostic):
         return record
-    lesson.write_record(record)
-    lesson.touch()
+    lesson.log(LandingMarked(feed_id=record.ball.feed_id, landing_m=command.landing_m))
+    lesson.taps += 1
     return None
 
 
 async def _undo_result(lesson: Lesson, command: UndoResult, by: str) -> Diagnostic | None:
-    record = lesson.recording.take_back()
+    record = lesson.recording.newest()
     if isinstance(record, Diagnostic):
         return record
-    feed_id = record.ball.feed_id
-    lesson.journal_queue.later(lambda: lesson.journal.take_back(lesson.session_id, feed_id))
-    lesson.touch()
+    lesson.log(ResultUndone(feed_id=record.ball.feed_id))
+    _tapped(lesson, record.ball.player)
     return None
+
+
+def _tapped(lesson: Lesson, player: str | None) -> None:
+    """A record was made or undone; the question that is on offer goes with it."""
+    lesson.taps += 1
+    lesson.offers.notice(lesson.recording.records, player)
+    lesson.touch()
 
 
 async def _enter_code(lesson: Lesson, command: EnterCode, by: str) -> Diagnostic | None:
@@ -232,11 +247,11 @@ async def _enter_code(lesson: Lesson, command: EnterCode, by: str) -> Diagnostic
 
 async def _tone(lesson: Lesson, command: PlayedTone, by: str) -> Diagnostic | None:
     utc_s = lesson.now_utc_s() - min(max(command.ago_s, -TONE_AHEAD_S), 10.0)
-    lesson.note_at(utc_s, "sync-tone", {"by": by})
+    lesson.log(TonePlayed(by=by), utc_s)
     return None
 
 
-_DOERS: dict[type[Any], Callable[[Lesson, Any, str], Awaitable[Diagnostic | None]]] = {
+_CARRIES_OUT: dict[type[Any], Callable[[Lesson, Any, str], Awaitable[Diagnostic | None]]] = {
     SimpleCommand: _act,
     Confirm: _confirm,
     Answer: _answer,

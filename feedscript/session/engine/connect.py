@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Sequence
 from contextlib import AsyncExitStack, asynccontextmanager
-from dataclasses import dataclass
 from pathlib import Path
+
+import msgspec
 
 from feedscript.diagnostics import Diagnostic, FeedscriptError
 from feedscript.journal.lease import lease
@@ -20,8 +21,7 @@ from feedscript.session.engine.resume import Broken, find_broken, resume_lesson
 from feedscript.session.engine.start import Setting, begin_lesson, new_token
 
 
-@dataclass(frozen=True, slots=True)
-class Links:
+class Links(msgspec.Struct, frozen=True, kw_only=True):
     """How the launchers are reached: one URL each, in the plan's order."""
 
     urls: tuple[str, ...]

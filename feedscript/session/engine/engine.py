@@ -9,9 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import AsyncIterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 
 import anyio
+import msgspec
 
 from feedscript.diagnostics import Diagnostic, FeedscriptError
 from feedscript.launcher.port import (
@@ -21,15 +21,18 @@ from feedscript.launcher.port import (
     Outcome,
 )
 from feedscript.launcher.profile.model import Profile
-from feedscript.session.engine.carry_out import do
+from feedscript.session.engine.carry_out import carry_out
 from feedscript.session.engine.launcher_handle import LauncherHandle
+from feedscript.session.engine.launcher_news import LauncherNews
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.engine.phase_handlers import HANDLERS, each, measure_clocks
+from feedscript.session.engine.resume import unsettled_balls
 from feedscript.session.engine.wall_clock import never
 from feedscript.session.operator.commands import Command
 from feedscript.session.operator.phases import ENDED, Happening, Phase
 from feedscript.session.operator.view import LessonView
 from feedscript.session.operator.view_of import view_of
+from feedscript.session.state.events import Ended
 
 #: How often it is looked whether the computer was suspended. Design value.
 LOOK_S = 1.0
@@ -45,8 +48,7 @@ CLOSING_S = 2.0
 LATE_TAPS_S = 20.0
 
 
-@dataclass(frozen=True, slots=True)
-class Ending:
+class Ending(msgspec.Struct, frozen=True, kw_only=True):
     """How a lesson ended. ``cause`` says why, where nobody chose that it should: else it is ""."""
 
     phase: Phase
@@ -65,14 +67,14 @@ class Engine:
         self, lesson: Lesson, ports: Sequence[LauncherPort], profiles: Sequence[Profile]
     ) -> None:
         self.lesson = lesson
-        unsettled = lesson.unsettled
+        news, unsettled = LauncherNews(lesson), unsettled_balls(lesson)
         lesson.launchers = tuple(
             LauncherHandle(
                 index=index,
                 name=placed.name,
                 port=port,
                 profile=profile,
-                listener=lesson,
+                listener=news,
                 balls={ball.feed_id: ball for ball in unsettled if ball.action.launcher == index},
             )
             for index, (placed, port, profile) in enumerate(
@@ -99,7 +101,7 @@ class Engine:
         self.lesson.trouble(trouble)
 
     async def command(self, command: Command, by: str = "terminal") -> Diagnostic | None:
-        return await do(self.lesson, command, by)
+        return await carry_out(self.lesson, command, by)
 
     async def run(self, late_taps_s: float = 0.0) -> Ending:
         """Conduct the lesson to its end. Whatever ends it, every launcher is told to stop.
@@ -113,6 +115,9 @@ class Engine:
                 tasks.start_soon(lesson.journal_queue.run)
                 try:
                     await self._conduct_all(late_taps_s)
+                except* FeedscriptError as failed:
+                    lesson.happen(Happening.REFUSED, _leaves(failed)[0].diagnostic)
+                    raise
                 finally:
                     with anyio.CancelScope(shield=True):
                         await self._close()
@@ -120,7 +125,6 @@ class Engine:
         except* FeedscriptError as failed:
             found = [leaf.diagnostic for leaf in _leaves(failed)]
             lesson.troubles += found
-            lesson.phase, lesson.cause = Phase.BROKEN_OFF, found[0].message
         return self._ending()
 
     def _ending(self) -> Ending:
@@ -129,9 +133,8 @@ class Engine:
         unwritten = lesson.journal_queue.trouble
         if unwritten is not None and unwritten not in lesson.troubles:
             lesson.troubles.append(unwritten)
-        if unwritten is not None:
-            lesson.cause = unwritten.message
-        return Ending(lesson.phase, tuple(lesson.troubles), lesson.cause)
+        cause = lesson.cause if unwritten is None else unwritten.message
+        return Ending(phase=lesson.phase, diagnostics=tuple(lesson.troubles), cause=cause)
 
     async def _conduct_all(self, late_taps_s: float) -> None:
         async with anyio.create_task_group() as tasks:
@@ -152,8 +155,8 @@ class Engine:
         lesson = self.lesson
         newest, until_s = -1, 0.0
         while not lesson.goodbye.is_set():
-            if newest != lesson.recording.taps:
-                newest, until_s = lesson.recording.taps, anyio.current_time() + for_s
+            if newest != lesson.taps:
+                newest, until_s = lesson.taps, anyio.current_time() + for_s
             with anyio.CancelScope(deadline=until_s) as patience:
                 await lesson.changed.wait()
             if patience.cancelled_caught:
@@ -240,7 +243,7 @@ class Engine:
                     launcher.settle(
                         ball.feed_id, Outcome.UNKNOWN, None, "the lesson was broken off"
                     )
-        if lesson.ended_utc_s is None:
+        if lesson.state.ending is None:
             self._write_ending()
         lesson.ending = lesson.phase.value
         lesson.touch()
@@ -250,9 +253,9 @@ class Engine:
         for launcher in self.lesson.launchers:
             name = launcher.name or "the launcher"
             if not launcher.linked:
-                self.lesson.cause = self.lesson.cause or f"the link to {name} is gone"
+                self.lesson.blame = self.lesson.blame or f"the link to {name} is gone"
             elif not launcher.stopped:
-                self.lesson.cause = self.lesson.cause or f"{name} did not confirm that it stopped"
+                self.lesson.blame = self.lesson.blame or f"{name} did not confirm that it stopped"
 
     async def _stop_all(self) -> None:
         with anyio.move_on_after(CLOSING_S):
@@ -260,13 +263,7 @@ class Engine:
 
     def _write_ending(self) -> None:
         lesson = self.lesson
-        ending, utc_s = lesson.phase.value, lesson.now_utc_s()
-        lesson.ended_utc_s = utc_s
-        lesson.note("ended", {"phase": ending, "cause": lesson.cause})
-        lesson.journal_queue.later(
-            lambda: lesson.journal.end_session(lesson.session_id, ending, utc_s)
-        )
-        lesson.touch()
+        lesson.log(Ended(phase=lesson.phase, cause=lesson.cause))
 
 
 async def _stop_quietly(launcher: LauncherHandle) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import anyio
 
 from feedscript.diagnostics import FeedscriptError, Page
-from feedscript.journal.store import BallIntent
 from feedscript.launcher.change import change_s
 from feedscript.launcher.port import CommandRefusedError, LauncherError, Outcome, ScheduledFeed
 from feedscript.launcher.setting import Setting
@@ -17,6 +16,8 @@ from feedscript.session.engine.in_the_air import clear_s
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.operator.phases import Happening
+from feedscript.session.state.apply_balls import AHEAD
+from feedscript.session.state.events import FeedRequested
 
 NOT_SHOWN = Page(
     slug="not-shown",
@@ -30,8 +31,6 @@ NOT_SHOWN = Page(
 
 #: Why a ball did not leave whose intent was written when the lesson left the phase.
 NEVER_ASKED_FOR = "the launcher was never asked for it"
-#: Balls queued at a launcher at most.
-AHEAD = 2
 #: A ball is queued no nearer to its moment than this, beside what the launcher needs to move: for
 #: the way of the line, one repeat of it and the gate. Design value.
 LEAD_S = 0.5
@@ -89,6 +88,7 @@ async def send(lesson: Lesson, key: str, action: SendBall) -> None:
         lesson.on_court_s.get(key, 0.0),
     )
     leave_s = lesson.timeline.put_off(action.at_s, soonest_s)
+    await lesson.unless_moved_on()
     if not _was_shown(lesson, action):
         why = NOT_SHOWN.report(
             f"{lesson.plan.feeds[action.feed].name!r} is faster than any ball that was watched",
@@ -105,7 +105,7 @@ def _was_shown(lesson: Lesson, action: SendBall) -> bool:
 
     The checker proves it for every run of the plan; a person's jump may pass over a shown ball.
     """
-    shown_mps = lesson.shown_mps.get(action.launcher, 0.0)
+    shown_mps = lesson.state.shown_mps.get(action.launcher, 0.0)
     asked = [r.value for r in lesson.plan.requirements if r.rule == faster_than_shown.PAGE.slug]
     rise_mps = min([faster_than_shown.LIMIT.default, *asked])
     return 0.0 < shown_mps >= lesson.plan.feeds[action.feed].speed_mps - rise_mps
@@ -125,6 +125,7 @@ async def queue_ball(
 ) -> Ball:
     """Journal the intent, then ask the launcher. Whatever fails, the ball's outcome is settled or
     will be asked about; it is never asked for under another number while that is open."""
+    await lesson.unless_moved_on()
     launcher = lesson.launchers[action.launcher]
     ball = _ball(lesson, key, action, leave_s)
     if not lesson.fences.covers(lesson.plan, action.launcher, ball.setting):
@@ -143,19 +144,18 @@ async def queue_ball(
     except CommandRefusedError as refused:
         launcher.settle(ball.feed_id, Outcome.NOT_SENT, None, refused.diagnostic.slug)
     except LauncherError:
-        await _ask_about(launcher, ball)
+        await _ask_about(lesson, launcher, ball)
     return ball
 
 
 async def _intend(lesson: Lesson, launcher: LauncherHandle, ball: Ball) -> None:
     """Return when the intent is on the disk. A ball for which it does not come to that (a stop
     came first, or the disk refused) was asked of no launcher, and so it did not leave."""
-    intent = _intent(lesson, ball)
+    lesson.log(_request(lesson, ball))
     launcher.queued(ball)
-    lesson.went_on = False
     written = False
     try:
-        await lesson.journal_queue.now(lambda: lesson.journal.intend(lesson.session_id, intent))
+        await lesson.journal_queue.written()
         written = True
     finally:
         if not written:
@@ -164,11 +164,9 @@ async def _intend(lesson: Lesson, launcher: LauncherHandle, ball: Ball) -> None:
 
 
 def _ball(lesson: Lesson, key: str, action: SendBall | WatchSpeed, leave_s: float) -> Ball:
-    feed_id = lesson.next_feed_id
-    lesson.next_feed_id += 1
     player = action.player if isinstance(action, SendBall) else None
     return Ball(
-        feed_id=feed_id,
+        feed_id=lesson.state.next_feed_id,
         action=action,
         place=(key, lesson.course.number(key)),
         setting=lesson.plan.feeds[action.feed].setting,
@@ -179,31 +177,33 @@ def _ball(lesson: Lesson, key: str, action: SendBall | WatchSpeed, leave_s: floa
     )
 
 
-def _intent(lesson: Lesson, ball: Ball) -> BallIntent:
+def _request(lesson: Lesson, ball: Ball) -> FeedRequested:
     feed = lesson.plan.feeds[ball.action.feed]
-    return BallIntent(
+    return FeedRequested(
         feed_id=ball.feed_id,
         ball_no=ball.action.ball,
         launcher=ball.action.launcher,
         feed=feed.wish or feed.name,
-        player=ball.player,
-        leave_at_device_s=ball.device_s,
-        intent_utc_s=lesson.now_utc_s(),
         feed_index=ball.action.feed,
+        player=ball.player,
         station=ball.action.station,
         lane=ball.place[0],
         number=ball.place[1],
         shown=isinstance(ball.action, WatchSpeed),
+        leave_at_device_s=ball.device_s,
+        leave_utc_s=lesson.wall.utc(ball.host_s),
     )
 
 
-async def _ask_about(launcher: LauncherHandle, ball: Ball) -> None:
+async def _ask_about(lesson: Lesson, launcher: LauncherHandle, ball: Ball) -> None:
     """The command's effect is open: the launcher's memory says, and settles, what became of it.
 
     A ball it leaves out is queued after all.
     """
     for fate in await launcher.port.history(ball.feed_id - 1, ball.feed_id):
         launcher.settle(fate.feed_id, fate.outcome, fate.device_s, fate.reason)
+    if launcher.unknown():
+        lesson.happen(Happening.OUTCOME_UNKNOWN)
 
 
 async def mind(lesson: Lesson, ball: Ball) -> None:

@@ -8,10 +8,10 @@ knows whether their ways cross: the later one waits until the earlier one is dow
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import anyio
+import msgspec
 
 from feedscript.plan.folds.across import across, down_s
 from feedscript.plan.interpreter.actions import SendBall, WatchSpeed
@@ -25,8 +25,7 @@ if TYPE_CHECKING:
 _MOMENT_S = 0.001
 
 
-@dataclass(frozen=True, slots=True)
-class Apart:
+class Apart(msgspec.Struct, frozen=True):
     """What was judged of a plan's balls of different launchers. ``down_s``: each feed's time until
     it is down; ``gaps_s``: the least gap that the plan has, by the feed before and after."""
 
@@ -74,8 +73,9 @@ def _others(lesson: Lesson, launcher: int) -> Iterator[tuple[int, float]]:
             if other.index != launcher:
                 yield ball.action.feed, ball.lesson_s
     longest_s = max(lesson.apart.down_s)
-    for flown in reversed(lesson.recording.balls):
-        if flown.left_s + longest_s < anyio.current_time():
+    for flown in reversed(list(lesson.state.left.values())):
+        left_s = lesson.wall.host(flown.left_utc_s)
+        if left_s + longest_s < anyio.current_time():
             return
         if flown.launcher != launcher:
-            yield flown.feed_index, lesson.timeline.from_host(flown.left_s)
+            yield flown.feed_index, lesson.timeline.from_host(left_s)

@@ -40,12 +40,11 @@ class JournalQueue:
         self._asked += 1
         self._more.set()
 
-    async def now(self, write: Write) -> None:
-        """Write, after everything queued before, and return when it is on the disk.
+    async def written(self) -> None:
+        """Return when everything queued before is on the disk.
 
-        Raises FeedscriptError when the journal cannot be written, now or before.
+        Raises FeedscriptError when the journal cannot be written.
         """
-        self.later(write)
         place = self._asked
         while self._done < place:
             await self._written.wait()

@@ -7,10 +7,15 @@ collect are never jumped over.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from feedscript.diagnostics import Page
-from feedscript.plan.interpreter.actions import Ask, Jump, PickUp, Reply, WatchSpeed
+from feedscript.plan.interpreter.actions import Ask, Jump, PickUp, WatchSpeed
 from feedscript.session.engine.lesson import Lesson
-from feedscript.session.engine.plan_cursor import MAIN, is_later, stand_at
+from feedscript.session.engine.place import find_place
+from feedscript.session.state.events import Decided, Jumped
+from feedscript.session.state.lanes import MAIN
+from feedscript.session.state.run_state import Place
 
 NOT_JUMPED = Page(
     slug="not-jumped",
@@ -22,18 +27,20 @@ NOT_JUMPED = Page(
 )
 
 
-def apply_jumps(lesson: Lesson) -> None:
+def make_jumps(lesson: Lesson) -> None:
     """Make the jumps that were commanded since the lesson last ran, in their order."""
-    jumps, lesson.jumps = lesson.jumps, []
-    for jump in jumps:
-        if jump is Jump.AGAIN and lesson.last_place:
-            _again(lesson)
+    while lesson.state.jumps:
+        jump = lesson.state.jumps[0]
+        if jump is Jump.AGAIN and lesson.state.last_place:
+            decided = [_again_after(place) for place in _last_balls(lesson)]
         else:
-            for key in lesson.course.stations() or (MAIN,):
-                _from_here(lesson, key, jump)
+            keys = lesson.course.stations() or (MAIN,)
+            decided = [one for key in keys for one in _from_here(lesson, key, jump)]
+        lesson.log(Jumped(decided=tuple(decided)))
+        find_place(lesson)
 
 
-def _from_here(lesson: Lesson, key: str, jump: Jump) -> None:
+def _from_here(lesson: Lesson, key: str, jump: Jump) -> Iterator[Decided]:
     """Leave the written order at the lane's present action."""
     action = lesson.course.action(key)
     if action is None:
@@ -46,30 +53,19 @@ def _from_here(lesson: Lesson, key: str, jump: Jump) -> None:
             )
         )
         return
-    lesson.decide(key, False if jump is Jump.SKIP and isinstance(action, Ask) else jump)
+    reply = False if jump is Jump.SKIP and isinstance(action, Ask) else jump
+    yield Decided(lane=key, number=lesson.course.number(key), reply=reply)
 
 
-def _again(lesson: Lesson) -> None:
-    """Begin the series of each lane's last ball again, from after that ball."""
-    for place in _last_balls(lesson):
-        overruled = without_later(lesson.course.decisions, place)
-        overruled[place] = Jump.AGAIN_AFTER
-        lesson.note_decision(place, Jump.AGAIN_AFTER)
-        lesson.course = stand_at(lesson.plan, overruled, lesson.done)
-        lesson.roster.only_turns_at(lesson.course.decisions)
+def _again_after(place: Place) -> Decided:
+    """Begin the series of a lane's last ball again, from after that ball."""
+    return Decided(lane=place[0], number=place[1], reply=Jump.AGAIN_AFTER)
 
 
-def _last_balls(lesson: Lesson) -> list[tuple[str, int]]:
+def _last_balls(lesson: Lesson) -> list[Place]:
     """The places of the last balls of the lanes under way."""
-    stations = lesson.course.stations()
-    there = [lesson.last_place[key] for key in stations if key in lesson.last_place]
+    last = lesson.state.last_place
+    there = [last[key] for key in lesson.course.stations() if key in last]
     if there:
         return there
-    return [lesson.last_place[MAIN]] if MAIN in lesson.last_place else []
-
-
-def without_later(
-    decisions: dict[tuple[str, int], Reply], place: tuple[str, int]
-) -> dict[tuple[str, int], Reply]:
-    """The decisions that stand when the one at ``place`` is made anew."""
-    return {at: reply for at, reply in decisions.items() if not is_later(at, place)}
+    return [last[MAIN]] if MAIN in last else []

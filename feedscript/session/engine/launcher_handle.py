@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import Protocol
 
 import anyio
+import msgspec
 
 from feedscript.launcher.port import (
     Event,
@@ -31,8 +31,7 @@ from feedscript.session.engine.launcher_stops import fault_words
 CLOCKS_DIFFER_S = 0.01
 
 
-@dataclass(slots=True, eq=False)
-class Ball:
+class Ball(msgspec.Struct, kw_only=True, eq=False):
     """One ball that was intended: what it is for, and what became of it."""
 
     feed_id: int
@@ -44,21 +43,25 @@ class Ball:
     host_s: float  # and by the host's
     player: str | None
     outcome: Outcome | None = None
-    left_device_s: float | None = None
-    reason: str = ""
-    settled: anyio.Event = field(default_factory=anyio.Event)
+    settled: anyio.Event = msgspec.field(default_factory=anyio.Event)
 
 
 class Listener(Protocol):
     """Who hears what a launcher does."""
 
-    def ball_settled(self, launcher: LauncherHandle, ball: Ball) -> None: ...
+    def ball_settled(
+        self,
+        launcher: LauncherHandle,
+        ball: Ball,
+        outcome: Outcome,
+        left_device_s: float | None,
+        reason: str,
+    ) -> None: ...
 
     def event_heard(self, launcher: LauncherHandle, event: Event) -> None: ...
 
 
-@dataclass(slots=True, eq=False)
-class LauncherHandle:
+class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
     """One launcher of the lesson. ``balls`` holds those whose outcome is not known yet."""
 
     index: int
@@ -76,7 +79,7 @@ class LauncherHandle:
     holding: bool = False  # it acknowledged a hold and was not asked to go on
     held_from_s: float | None = None  # since when the hold lasts that it is in, at the earliest
     stop_asked_s: float | None = None  # since when it owes the acknowledgement of a stop or hold
-    balls: dict[int, Ball] = field(default_factory=dict)
+    balls: dict[int, Ball] = {}
     last_setting: Setting | None = (
         None  # of the last ball that left or is queued since it was armed
     )
@@ -84,7 +87,7 @@ class LauncherHandle:
     flushed: tuple[Setting, ...] = ()  # taken back since then: it may be on its way to one of them
     _left: tuple[Setting | None, float] = (None, 0.0)  # the last ball that left, since it was armed
     highest_feed_id: int = 0
-    changed: anyio.Event = field(default_factory=anyio.Event)
+    changed: anyio.Event = msgspec.field(default_factory=anyio.Event)
 
     async def read_status(self) -> None:
         """What it says of itself now. A fault's name stays until the fault is over."""
@@ -181,11 +184,13 @@ class LauncherHandle:
     def settle(
         self, feed_id: int, outcome: Outcome, left_device_s: float | None, reason: str = ""
     ) -> None:
-        """What became of a ball. One that is settled already, or not of this launcher, is left."""
+        """What became of a ball: first told, then in effect here. One that is settled already, or
+        not of this launcher, is left."""
         ball = self.balls.get(feed_id)
-        if ball is None:
+        if ball is None or ball.outcome is outcome is Outcome.UNKNOWN:
             return
-        ball.outcome, ball.left_device_s, ball.reason = outcome, left_device_s, reason
+        self.listener.ball_settled(self, ball, outcome, left_device_s, reason)
+        ball.outcome = outcome
         if outcome is not Outcome.UNKNOWN:
             del self.balls[feed_id]
         if outcome is Outcome.LEFT:
@@ -194,7 +199,6 @@ class LauncherHandle:
                 self.hopper -= 1
         elif outcome is Outcome.NOT_SENT:
             self._taken_back(ball)
-        self.listener.ball_settled(self, ball)
         ball.settled.set()
 
     def _taken_back(self, ball: Ball) -> None:

@@ -8,19 +8,19 @@ follow by the measured difference of their clocks to the first.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+
+import msgspec
 
 from feedscript.launcher.port import ClockReading
 
 
-@dataclass(slots=True)
-class Timeline:
+class Timeline(msgspec.Struct, eq=False):
     """Plan seconds to lesson seconds (the first launcher's clock), device and host seconds.
 
     ``readings`` are the newest of each launcher. Anchored anew whenever people took time.
     """
 
-    readings: list[ClockReading] = field(default_factory=list)
+    readings: list[ClockReading] = []
     pace: float = 1.0  # real seconds for one second of the plan
     _plan_s: float = 0.0
     _lesson_s: float = 0.0

@@ -1,7 +1,7 @@
 """What a lesson does in each of its phases.
 
-A stage ends when the phase changes: it is then cancelled where it stands, so each must be such
-that it may be. What has to be true of the launchers at the start of a phase, its stage makes true
+A handler ends when the phase changes: it is then cancelled where it stands, so each must be such
+that it may be. What has to be true of the launchers at the start of a phase, its handler makes true
 first.
 """
 
@@ -20,13 +20,14 @@ from feedscript.plan.interpreter.actions import Pause, SendBall, WatchSpeed
 from feedscript.session.engine.feed_scheduler import queue_ball, ready_s
 from feedscript.session.engine.guards import ceiling, slow_watchdogs, wrong_launchers
 from feedscript.session.engine.in_the_air import clear_s
-from feedscript.session.engine.jumps import apply_jumps
+from feedscript.session.engine.jumps import make_jumps
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.lesson import Lesson
-from feedscript.session.engine.plan_cursor import MAIN, stand_at
+from feedscript.session.engine.place import find_place
 from feedscript.session.engine.station_runner import follow_plan
 from feedscript.session.operator.phases import Happening, Phase
 from feedscript.session.operator.view import HOLD_ENDS_SOON_S
+from feedscript.session.state.lanes import MAIN
 
 #: From "go on" to the earliest moment anything is due: the gap before a ball counts from there.
 START_S = 0.3
@@ -96,7 +97,7 @@ async def setting_up(lesson: Lesson) -> None:
 
 async def arming(lesson: Lesson) -> None:
     """Ask every launcher to be armed; a person acts at each."""
-    lesson.course = stand_at(lesson.plan, lesson.course.decisions, lesson.done)
+    find_place(lesson)
 
     async def arm(launcher: LauncherHandle) -> None:
         await _made_safe(lesson, launcher)
@@ -111,7 +112,7 @@ async def arming(lesson: Lesson) -> None:
     action = lesson.course.action()
     if not isinstance(action, WatchSpeed):
         lesson.happen(Happening.ARMED)
-    elif action.ball <= lesson.done.get(action.launcher, 0):
+    elif action.ball <= lesson.state.done.get(action.launcher, 0):
         lesson.happen(Happening.ARMED_TO_JUDGE)
     else:
         lesson.happen(Happening.ARMED_FOR_SPEED)
@@ -156,7 +157,7 @@ async def watching(lesson: Lesson) -> None:
     action = lesson.course.action()
     assert isinstance(action, WatchSpeed)
     launcher = lesson.launchers[action.launcher]
-    while action.ball > lesson.done.get(action.launcher, 0):
+    while action.ball > lesson.state.done.get(action.launcher, 0):
         now_s = lesson.timeline.from_host(anyio.current_time())
         setting = lesson.plan.feeds[action.feed].setting
         soonest_s = max(ready_s(lesson.plan, launcher, setting, now_s), clear_s(lesson, action))
@@ -173,8 +174,9 @@ async def waiting(lesson: Lesson) -> None:
 async def regrouping(lesson: Lesson) -> None:
     """Nothing queued, every outcome known, the place in the plan found anew; then on."""
     await take_back(lesson)
-    rebuild(lesson)
-    apply_jumps(lesson)
+    await lesson.unless_moved_on()
+    find_place(lesson)
+    make_jumps(lesson)
 
     async def go_on(launcher: LauncherHandle) -> None:
         if launcher.state is LauncherState.HELD:
@@ -200,17 +202,9 @@ async def take_back(lesson: Lesson) -> None:
         await anyio.lowlevel.checkpoint()
 
 
-def rebuild(lesson: Lesson) -> None:
-    """Stand where the balls that left and the decisions lead; forget what was only ahead."""
-    lesson.course = stand_at(lesson.plan, lesson.course.decisions, lesson.done)
-    lesson.roster.only_turns_at(lesson.course.decisions)
-    lesson.due = [due for due in lesson.due if lesson.course.has_passed(due.place)]
-
-
 async def running(lesson: Lesson) -> None:
     """Follow the plan from where the course stands, from now on."""
     now_s = lesson.timeline.from_host(anyio.current_time())
-    lesson.balls_in_stretch = 0
     lesson.timeline.anchor(_cursor_s(lesson), now_s + START_S)
     await follow_plan(lesson)
 
@@ -224,7 +218,7 @@ def _cursor_s(lesson: Lesson) -> float:
         if isinstance(action, SendBall):
             cursors.append(action.at_s - action.after_s)
         elif isinstance(action, Pause):  # a rest that was broken off is not begun again
-            cursors.append(min(max(action.at_s, lesson.reached_s), action.until_s))
+            cursors.append(min(max(action.at_s, lesson.state.reached_s), action.until_s))
         elif action is not None:
             cursors.append(action.at_s)
     main = lesson.course.action()
@@ -242,7 +236,8 @@ async def held(lesson: Lesson) -> None:
     await each_for_itself(lesson, hold)
     if any(a.unknown() for a in lesson.launchers):
         lesson.happen(Happening.OUTCOME_UNKNOWN)
-    rebuild(lesson)
+    await lesson.unless_moved_on()
+    find_place(lesson)
     lesson.touch()
     await _warn_that_it_ends(lesson)
 
@@ -253,6 +248,7 @@ async def _warn_that_it_ends(lesson: Lesson) -> None:
     if left_s < math.inf:
         soon_s = min(HOLD_ENDS_SOON_S, left_s / 2)
         await anyio.sleep(left_s - soon_s)
+        await lesson.unless_moved_on()
         lesson.call(f"The hold becomes a stop in {soon_s:.0f} seconds.")
     await anyio.sleep_forever()
 
@@ -270,8 +266,6 @@ async def making_safe(lesson: Lesson) -> None:
 
 async def collecting(lesson: Lesson) -> None:
     """Launchers are safe; a person says when the balls are collected."""
-    lesson.confirmed.clear()
-    lesson.set_up = lesson.after_pause
     off = "The launcher is off." if len(lesson.launchers) == 1 else "All launchers are off."
     lesson.call(f"Collect the balls. {off}")
     await anyio.sleep_forever()
@@ -286,12 +280,11 @@ async def stopped(lesson: Lesson) -> None:
         await launcher.read_status()
 
     await each_for_itself(lesson, stop)
-    lesson.confirmed.clear()
-    lesson.set_up = lesson.after_pause
     if any(a.unknown() for a in lesson.launchers):
         lesson.happen(Happening.OUTCOME_UNKNOWN)
         return
-    rebuild(lesson)
+    await lesson.unless_moved_on()
+    find_place(lesson)
     lesson.touch()
     await anyio.sleep_forever()
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import anyio
 import msgspec
@@ -12,27 +11,20 @@ import msgspec
 from feedscript.journal.store import Journal, SessionStart
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.canonical import canonical_bytes
-from feedscript.plan.certificate import SetUpItem
 from feedscript.plan.model import Plan
-from feedscript.safety.hazards.stations import most_stations
 from feedscript.session.engine.guards import Fences
+from feedscript.session.engine.in_the_air import apart_in
 from feedscript.session.engine.journal_queue import JournalQueue
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.engine.wall_clock import WallClock, never, suspended_s
 from feedscript.session.group.questions import QUESTIONS
-from feedscript.session.group.recording import Recording
-from feedscript.session.group.roster import roster_of
-
-#: What a person looks at before arming again after a collect or a stop.
-AFTER_PAUSE = (
-    SetUpItem(key="cause", words="The cause of the pause is over, and no ball lies underfoot."),
-    SetUpItem(key="loaded", words="The launcher is loaded with standard balls, its guards are on."),
-    SetUpItem(key="clear", words="Nobody is in front of the launcher or reaches into it."),
-)
+from feedscript.session.group.recording import Offers
+from feedscript.session.state.events import EVENT_FORMAT
+from feedscript.session.state.plan_cursor import begin
+from feedscript.session.state.run_state import RunState, state_at_the_start
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(msgspec.Struct, frozen=True):
     """How a lesson is to be run."""
 
     source: str  # the program's file
@@ -66,17 +58,21 @@ def begin_lesson(
             plan=canonical_bytes(plan),
             profiles=msgspec.json.encode(profiles),
             group_json=group,
+            event_format=EVENT_FORMAT,
         )
     )
-    return lesson_of(plan, journal, session_id, fences, setting)
+    return lesson_of(plan, journal, session_id, fences, setting, state_at_the_start(plan))
 
 
 def lesson_of(
-    plan: Plan, journal: Journal, session_id: int, fences: Fences, setting: Setting
+    plan: Plan,
+    journal: Journal,
+    session_id: int,
+    fences: Fences,
+    setting: Setting,
+    state: RunState,
 ) -> Lesson:
-    """The lesson with this number in the journal, at its beginning."""
-    stations = most_stations(plan.steps)
-    certificate = plan.certificate
+    """The lesson with this number in the journal, where it stands."""
     asleep = never if setting.rehearsal else suspended_s
     return Lesson(
         plan=plan,
@@ -85,9 +81,9 @@ def lesson_of(
         journal_queue=JournalQueue(threaded=not setting.rehearsal),
         wall=WallClock(setting.wall_utc_s, anyio.current_time(), asleep),
         fences=fences,
-        roster=roster_of(plan.group, stations),
-        recording=Recording(questions=dict(setting.questions or QUESTIONS)),
-        set_up=certificate.set_up if certificate is not None else AFTER_PAUSE,
-        after_pause=AFTER_PAUSE,
+        offers=Offers(questions=dict(setting.questions or QUESTIONS)),
         rehearsal=setting.rehearsal,
+        state=state,
+        course=begin(plan),
+        apart=apart_in(plan),
     )

@@ -30,10 +30,19 @@ from feedscript.plan.interpreter.conditions import answer
 from feedscript.plan.times import SEEN_AFTER_BOUNCE_S, TAP_S
 from feedscript.safety.rules.short_change_over import least_anywhere_s
 from feedscript.session.engine.feed_scheduler import LEAD_S, mind, need_s, send, until
-from feedscript.session.engine.lesson import Lesson
-from feedscript.session.engine.plan_cursor import MAIN, next_ball
-from feedscript.session.group.group_change import is_for_nobody
+from feedscript.session.engine.group_change import is_for_nobody
+from feedscript.session.engine.lesson import Due, Lesson
+from feedscript.session.engine.place import (
+    decide,
+    due_s,
+    speak,
+    stations_end,
+    turn_begins,
+    when_due,
+)
 from feedscript.session.operator.phases import Happening
+from feedscript.session.state.lanes import MAIN
+from feedscript.session.state.plan_cursor import next_ball
 
 
 async def follow_plan(lesson: Lesson) -> None:
@@ -51,10 +60,11 @@ async def _follow(lesson: Lesson, key: str) -> None:
     """Do one action of a lane after another."""
     while (action := lesson.course.action(key)) is not None:
         if is_for_nobody(lesson, key, action):
-            lesson.decide(key, Jump.NEXT)
+            decide(lesson, key, Jump.NEXT)
             continue
-        reply = await _DO[type(action)](lesson, key, action)
-        lesson.decide(key, reply)
+        reply = await _FOLLOW[type(action)](lesson, key, action)
+        await lesson.unless_moved_on()
+        decide(lesson, key, reply)
 
 
 async def _send(lesson: Lesson, key: str, action: SendBall) -> Reply:
@@ -68,7 +78,7 @@ async def _pause(lesson: Lesson, key: str, action: Pause) -> Reply:
 
 async def _speak(lesson: Lesson, key: str, action: Speak) -> Reply:
     place = (key, lesson.course.number(key))
-    lesson.when_due(action.at_s, place, lambda: lesson.speak(place, action.text))
+    when_due(lesson, Due(action.at_s, place, partial(speak, lesson, place, action.text)))
     return None
 
 
@@ -83,10 +93,10 @@ async def _take_turn(lesson: Lesson, key: str, action: TakeTurn) -> Reply:
     player = getattr(reply, "player", None)
     now_s = lesson.timeline.from_host(anyio.current_time())
     called_s = max(lesson.timeline.at(action.called_s), now_s)
-    if player is not None and not lesson.went_on:
+    if player is not None and not lesson.state.went_on:
         lesson.on_court_s[key] = called_s + least_anywhere_s(lesson.plan)
-    begins = partial(lesson.turn_begins, place, action.station, player)
-    lesson.when_due(action.called_s, place, begins, called_s)
+    begins = partial(turn_begins, lesson, place, action.station, player)
+    when_due(lesson, Due(action.called_s, place, begins, called_s))
     return reply
 
 
@@ -126,7 +136,7 @@ def _latest_s(lesson: Lesson, key: str, action: Ask) -> float:
     """The last moment at which either answer still lets the next ball leave when it shall, and lets
     whoever is on next be called when the change-over begins."""
     queued = {
-        launcher.index: max([lesson.done.get(launcher.index, 0), *_numbers(launcher)])
+        launcher.index: max([lesson.state.done.get(launcher.index, 0), *_numbers(launcher)])
         for launcher in lesson.launchers
     }
     due = []
@@ -173,11 +183,11 @@ async def _fork(lesson: Lesson, key: str, action: StartStations) -> Reply:
         for station in lesson.course.stations():
             tasks.start_soon(_follow, lesson, station)
     place = (key, lesson.course.number(key))
-    lesson.when_due(action.until_s, place, lesson.stations_end)
+    when_due(lesson, Due(action.until_s, place, partial(stations_end, lesson)))
     return None
 
 
-_DO: dict[type[Action], Callable[[Lesson, str, Any], Awaitable[Reply]]] = {
+_FOLLOW: dict[type[Action], Callable[[Lesson, str, Any], Awaitable[Reply]]] = {
     SendBall: _send,
     Pause: _pause,
     Speak: _speak,
@@ -219,12 +229,13 @@ async def _speak_when_due(lesson: Lesson) -> None:
         if not lesson.due:
             await changed.wait()
             continue
-        due = min(lesson.due, key=lesson.due_s)
-        due_s = lesson.timeline.host_s(lesson.due_s(due))
-        if due_s > anyio.current_time():
-            with anyio.CancelScope(deadline=due_s):
+        due = min(lesson.due, key=partial(due_s, lesson))
+        host_s = lesson.timeline.host_s(due_s(lesson, due))
+        if host_s > anyio.current_time():
+            with anyio.CancelScope(deadline=host_s):
                 await changed.wait()
             continue
+        await lesson.unless_moved_on()
         lesson.due.remove(due)
         due.what()
         lesson.touch()

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+
+import msgspec
 
 #: A shorter gap between two clocks is no suspension: they are read one after the other. Design
 #: value; no computer sleeps and wakes within it.
@@ -38,16 +39,15 @@ def never() -> float:
     return 0.0
 
 
-@dataclass(slots=True)
-class WallClock:
+class WallClock(msgspec.Struct, eq=False):
     """Host time (``anyio.current_time``) to UTC. ``asleep_s`` tells how long the host was suspended
     in all; ``naps`` are the suspensions since the beginning: when one was noticed, how long."""
 
     utc_s: float
     host_s: float
     asleep_s: Callable[[], float] = never
-    naps: list[tuple[float, float]] = field(default_factory=list)
-    _known_s: float = field(init=False)
+    naps: list[tuple[float, float]] = []
+    _known_s: float = 0.0
 
     def __post_init__(self) -> None:
         self._known_s = self.asleep_s()

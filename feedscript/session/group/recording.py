@@ -1,9 +1,10 @@
-"""The record of a running lesson: balls that left, results, and what is offered to the coach."""
+"""The balls and records of a lesson as they stand, and what a tap means among them."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+
+import msgspec
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.plan.interpreter.conditions import BallResult
@@ -21,8 +22,7 @@ from feedscript.session.group.records import (
 from feedscript.session.group.tally import NoticeKind, notice_after
 
 
-@dataclass(frozen=True, slots=True)
-class Offered:
+class Offered(msgspec.Struct, frozen=True):
     """A question that is on offer, and what was noticed."""
 
     number: int
@@ -31,93 +31,44 @@ class Offered:
     question: str
 
 
-@dataclass(slots=True)
-class Recording:
-    """Balls as they left and records as they stand, oldest tap first."""
+class Recording(msgspec.Struct, frozen=True):
+    """Balls in the order in which they left; records, the oldest tap first."""
 
-    questions: dict[str, tuple[str, ...]] = field(default_factory=lambda: dict(QUESTIONS))
-    balls: list[FlownBall] = field(default_factory=list)
-    records: list[Record] = field(default_factory=list)
+    balls: tuple[FlownBall, ...] = ()
+    records: tuple[Record, ...] = ()
     offer: Offered | None = None
-    taps: int = 0  # of any kind
-    _numbers: int = 0
-    _offers: int = 0
 
-    def ball_left(self, ball: FlownBall) -> None:
-        self.balls.append(ball)
-
-    def recall(self, records: list[Record]) -> None:
-        """Records from the journal; nothing is offered about them any more."""
-        self.records = records
-        self._numbers = len(records)
-
-    def take_down(
-        self, result: Result, feed_id: int | None, tapped_s: float
-    ) -> Record | Diagnostic:
-        """A result for the ball named, or for the one the tap's time means."""
+    def tapped(self, feed_id: int | None, tapped_utc_s: float) -> FlownBall | Diagnostic:
+        """The ball that a tap names, or that its time means."""
+        if feed_id is not None:
+            return ball_by_number(self.balls, feed_id)
         recorded = {record.ball.feed_id for record in self.records}
-        if feed_id is None:
-            ball = ball_for_tap(self.balls, recorded, tapped_s)
-        else:
-            ball = ball_by_number(self.balls, feed_id)
-        if isinstance(ball, Diagnostic):
-            return ball
-        self.taps += 1
-        self._numbers += 1
-        record = Record(self._numbers, ball, result, tapped_s)
-        self.records = [r for r in self.records if r.ball.feed_id != ball.feed_id] + [record]
-        self._notice(ball.player)
-        return record
+        return ball_for_tap(self.balls, recorded, tapped_utc_s)
 
-    def mark_landing(
-        self, landing_m: tuple[float, float], feed_id: int | None
-    ) -> Record | Diagnostic:
-        """Where the shot of a recorded ball came down; of the newest record when none is named."""
+    def landed(self, landing_m: tuple[float, float], feed_id: int | None) -> Record | Diagnostic:
+        """The record that a marked landing belongs to; the newest when no ball is named."""
         if not math.hypot(*landing_m) <= LANDING_MOST_M:
             return OFF_THE_PICTURE.report(
                 f"({landing_m[0]:g} m, {landing_m[1]:g} m) is no place on court",
                 help="tap the court where the ball came down",
             )
-        wanted = (
-            feed_id if feed_id is not None or not self.records else self.records[-1].ball.feed_id
-        )
-        for place, record in enumerate(self.records):
-            if record.ball.feed_id == wanted:
-                self.taps += 1
-                self.records[place] = replace(record, landing_m=landing_m)
-                return self.records[place]
+        for record in reversed(self.records):
+            if feed_id is None or record.ball.feed_id == feed_id:
+                return record
         return NO_BALL_WAITS.report(
             "no result waits for a landing", help="tap what the ball became first, then where"
         )
 
-    def take_back(self) -> Record | Diagnostic:
-        """The newest record is undone, and the landing that was marked for it."""
-        if not self.records:
-            return NO_BALL_WAITS.report(
-                "nothing was recorded that could be taken back", help="tap a result first"
-            )
-        self.taps += 1
-        record = self.records.pop()
-        self._notice(record.ball.player)
-        return record
-
-    def _notice(self, player: str | None) -> None:
-        notice = notice_after(self.records, player)
-        if notice is None:
-            if self.offer is not None and self.offer.player == player:
-                self.offer = None
-            return
-        self._offers += 1
-        streak = notice.kind is NoticeKind.STREAK
-        words = f"{notice.running} in a row {'in' if streak else notice.result.value}"
-        question = question_for(notice, self.questions)
-        self.offer = Offered(self._offers, player, words, question)
+    def newest(self) -> Record | Diagnostic:
+        """What an undo takes back."""
+        if self.records:
+            return self.records[-1]
+        return NO_BALL_WAITS.report(
+            "nothing was recorded that could be taken back", help="tap a result first"
+        )
 
     def result_of(self, feed_id: int) -> Result | None:
-        for record in self.records:
-            if record.ball.feed_id == feed_id:
-                return record.result
-        return None
+        return next((r.result for r in self.records if r.ball.feed_id == feed_id), None)
 
     def judged(self) -> list[BallResult]:
         """The recorded balls in the order they left, as conditions look at them."""
@@ -127,3 +78,24 @@ class Recording:
             for ball in self.balls
             if ball.feed_id in results
         ]
+
+
+class Offers(msgspec.Struct):
+    """The question that is on offer to the coach, if any."""
+
+    questions: dict[str, tuple[str, ...]] = msgspec.field(default_factory=lambda: dict(QUESTIONS))
+    offer: Offered | None = None
+    made: int = 0
+
+    def notice(self, records: tuple[Record, ...], player: str | None) -> None:
+        """After a record of this player was made or taken back."""
+        notice = notice_after(records, player)
+        if notice is None:
+            if self.offer is not None and self.offer.player == player:
+                self.offer = None
+            return
+        self.made += 1
+        streak = notice.kind is NoticeKind.STREAK
+        words = f"{notice.running} in a row {'in' if streak else notice.result.value}"
+        question = question_for(notice, self.questions)
+        self.offer = Offered(self.made, player, words, question)

@@ -8,7 +8,8 @@ been seen by then, and if that one is recorded already, to the oldest of the las
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+
+import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.plan.model import Result
@@ -39,50 +40,48 @@ LANDING_MOST_M = 30.0
 STILL_REMEMBERED_S = 15.0
 
 
-@dataclass(frozen=True, slots=True)
-class FlownBall:
-    """A ball that left, as the record needs it; times on the host's clock."""
+class FlownBall(msgspec.Struct, frozen=True):
+    """A ball that left, as the record needs it; moments in seconds of UTC."""
 
     feed_id: int
     ball_no: int
     feed: str
     player: str | None
-    left_s: float
+    left_utc_s: float
     flight_s: float
     launcher: int = 0
     station: str = ""
     feed_index: int = 0
     shown: bool = False  # a speed ball: watched from the side, played by nobody
+    measured: bool = False  # the launcher itself said when it left
 
     @property
-    def seen_s(self) -> float:
+    def seen_utc_s(self) -> float:
         """The earliest moment at which its result can have been seen."""
-        return self.left_s + self.flight_s + SEEN_AFTER_BOUNCE_S
+        return self.left_utc_s + self.flight_s + SEEN_AFTER_BOUNCE_S
 
 
-@dataclass(frozen=True, slots=True)
-class Record:
-    """One result as it stands; ``number`` counts the records of a lesson."""
+class Record(msgspec.Struct, frozen=True):
+    """One result as it stands."""
 
-    number: int
     ball: FlownBall
     result: Result
-    tapped_s: float
+    tapped_utc_s: float
     landing_m: tuple[float, float] | None = None  # where the player's shot came down, if marked
 
 
 def ball_for_tap(
-    balls: Sequence[FlownBall], recorded: Iterable[int], tapped_s: float
+    balls: Sequence[FlownBall], recorded: Iterable[int], tapped_utc_s: float
 ) -> FlownBall | Diagnostic:
-    """The ball that a tap at ``tapped_s`` means. ``recorded`` holds feed ids with a result."""
+    """The ball that a tap at ``tapped_utc_s`` means. ``recorded`` holds feed ids with a result."""
     done = set(recorded)
-    seen = [ball for ball in balls if ball.seen_s <= tapped_s and not ball.shown]
+    seen = [ball for ball in balls if ball.seen_utc_s <= tapped_utc_s and not ball.shown]
     if seen and seen[-1].feed_id not in done:
         return seen[-1]
     recent = [
         ball
         for ball in seen
-        if ball.feed_id not in done and tapped_s - ball.seen_s <= STILL_REMEMBERED_S
+        if ball.feed_id not in done and tapped_utc_s - ball.seen_utc_s <= STILL_REMEMBERED_S
     ]
     if recent:
         return recent[0]

@@ -9,11 +9,12 @@ lesson that goes on from its journal and the one that was never broken off have 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Container, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Container, Mapping, Sequence
 from functools import reduce
 from itertools import combinations
-from typing import TypeAlias
+from typing import Any, TypeAlias
+
+import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.plan.interpreter.actions import Jump, OnTurn, Reply, TakeTurn
@@ -41,8 +42,7 @@ ROSTER_REFUSED = Page(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _Turn:
+class _Turn(msgspec.Struct, frozen=True):
     """A turn that was given: where in the course, to whom, at which station."""
 
     place: tuple[str, int]
@@ -64,35 +64,34 @@ def _after(queue: Queue, event: _Event) -> Queue:
     return take(queue, event.player, event.station) if here else queue
 
 
-@dataclass(slots=True)
-class Roster:
-    """The group. Players keep their number for the whole lesson, in the order of coming."""
+class Roster(msgspec.Struct, frozen=True, kw_only=True):
+    """The group. Players keep their number for the whole lesson, in the order of coming.
 
-    players: list[Player]
-    here: list[str]
+    ``first`` is the queue as the program has it, ``begun`` the turns that began on court.
+    """
+
+    players: tuple[Player, ...]
+    here: tuple[str, ...]
+    first: Queue
     queue: Queue
     by_plan: bool = True  # nobody has come or gone yet
-    said: dict[str, tuple[str | None, str | None]] = field(default_factory=dict)  # stage, level
-    on: dict[str, str] = field(default_factory=dict)  # station's name: who is on
-    _first: Queue = field(init=False)  # as the program has it
-    _happened: list[_Event] = field(default_factory=list)
-    _begun: set[tuple[str, int]] = field(default_factory=set)  # turns that began on court
-
-    def __post_init__(self) -> None:
-        self._first = self.queue
+    said: Mapping[str, tuple[str | None, str | None]] = {}  # stage, level
+    on: Mapping[str, str] = {}  # station's name: who is on
+    happened: tuple[_Event, ...] = ()
+    begun: frozenset[tuple[str, int]] = frozenset()
 
     @property
     def _turns(self) -> list[_Turn]:
-        return [event for event in self._happened if isinstance(event, _Turn)]
+        return [event for event in self.happened if isinstance(event, _Turn)]
 
     @property
     def _ahead(self) -> list[str]:
         """Who was given a turn that has not begun on court."""
-        return [turn.player for turn in self._turns if turn.place not in self._begun]
+        return [turn.player for turn in self._turns if turn.place not in self.begun]
 
-    def _happens(self, event: _Event) -> None:
-        self._happened.append(event)
-        self.queue = _after(self.queue, event)
+    def _happens(self, event: _Event, **changes: Any) -> Roster:
+        queue, happened = _after(self.queue, event), (*self.happened, event)
+        return msgspec.structs.replace(self, queue=queue, happened=happened, **changes)
 
     def turn(
         self,
@@ -120,7 +119,6 @@ class Roster:
             name = self._choose(station, stations, live, taken)
         if name is None:
             return Jump.SKIP
-        self._happens(_Turn(place, name, station, action.slot))
         number = self.number(name)
         return OnTurn(number, self.players[number].left_handed)
 
@@ -174,7 +172,7 @@ class Roster:
         whom the round places at this station."""
         free = tuple(p for p in self.queue.players if p not in taken)
         left = max(1, len(live) - len(taken))
-        this, _ = next_round(replace(self.queue, players=free, stations=left))
+        this, _ = next_round(msgspec.structs.replace(self.queue, players=free, stations=left))
         hitters = [p for p in this.hitters if p is not None and not self._kept_apart(p, taken)]
         level = len({self.queue.turns_of(p) for p in hitters}) == 1
         if level and not taken and len(live) == len(stations) > station:
@@ -193,24 +191,26 @@ class Roster:
     def name(self, number: int | None) -> str | None:
         return None if number is None else self.players[number].name
 
-    def only_turns_at(self, places: Container[tuple[str, int]]) -> None:
-        """Forget turns given further ahead than the lesson now stands."""
-        self._happened = [
+    def given(self, place: tuple[str, int], number: int, station: int, slot: int) -> Roster:
+        """After the player of this number was given a turn."""
+        return self._happens(_Turn(place, self.players[number].name, station, slot))
+
+    def without_turns_at(self, places: Container[tuple[str, int]]) -> Roster:
+        """As if the turns at these places had not been given."""
+        happened = tuple(
             event
-            for event in self._happened
-            if isinstance(event, ChangeRoster) or event.place in places
-        ]
-        self._begun = {turn.place for turn in self._turns} & self._begun
-        self.queue = reduce(_after, self._happened, self._first)
+            for event in self.happened
+            if isinstance(event, ChangeRoster) or event.place not in places
+        )
+        if len(happened) == len(self.happened):
+            return self
+        begun = frozenset(place for place in self.begun if place not in places)
+        queue = reduce(_after, happened, self.first)
+        return msgspec.structs.replace(self, happened=happened, begun=begun, queue=queue)
 
     def turns_of(self, name: str) -> int:
         """Turns this player really had."""
-        return sum(turn.player == name and turn.place in self._begun for turn in self._turns)
-
-    def recall_turn(self, place: tuple[str, int], reply: Reply, station: int, slot: int) -> None:
-        """A turn from the journal, given before the lesson was broken off; in its order there."""
-        if isinstance(reply, OnTurn):
-            self._happens(_Turn(place, self.players[reply.player].name, station, slot))
+        return sum(turn.player == name and turn.place in self.begun for turn in self._turns)
 
     def after(self, wish: ChangeRoster) -> tuple[Player, ...] | Diagnostic:
         """Who would be here, in the order of coming; or the diagnostic that refuses the change."""
@@ -228,18 +228,18 @@ class Roster:
             )
         return tuple(known[name] for name in self.here if name != wish.player)
 
-    def change(self, wish: ChangeRoster) -> Diagnostic | None:
-        """Someone comes, goes or rests; the diagnostic that refuses it."""
+    def change(self, wish: ChangeRoster) -> Roster | Diagnostic:
+        """After someone came, went or rests; the diagnostic that refuses it."""
         found = self.after(wish)
         if isinstance(found, Diagnostic):
             return found
-        if wish.change is RosterChange.JOIN:
-            self._join(wish, new=wish.player not in {p.name for p in self.players})
-        else:
-            self.here.remove(wish.player)
-        self._happens(wish)
-        self.by_plan = False
-        return None
+        names = tuple(player.name for player in found)
+        if wish.change is not RosterChange.JOIN:
+            return self._happens(wish, here=names, by_plan=False)
+        known = {player.name for player in self.players}
+        players = self.players if wish.player in known else (*self.players, found[-1])
+        said = {**self.said, wish.player: (wish.stage, wish.level)}
+        return self._happens(wish, players=players, here=names, said=said, by_plan=False)
 
     def is_here(self, number: int | None) -> bool:
         """Whether the player of this number is here; nobody in particular always is."""
@@ -258,19 +258,16 @@ class Roster:
             return None
         return ROSTER_REFUSED.report(what, help="give a letter or a name that nobody has")
 
-    def _join(self, wish: ChangeRoster, *, new: bool) -> None:
-        if new:
-            self.players.append(Player(name=wish.player, left_handed=wish.left_handed))
-        self.here.append(wish.player)
-        self.said[wish.player] = (wish.stage, wish.level)
-
-    def begins(self, place: tuple[str, int], station: str, name: str | None) -> None:
+    def begins(self, place: tuple[str, int], station: str, name: str | None) -> Roster:
         """A turn begins on court: this player is on at the station now, or nobody is."""
-        self._begun.add(place)
-        if name is None:
-            self.on.pop(station, None)
-        else:
-            self.on[station] = name
+        on = {at: who for at, who in self.on.items() if at != station}
+        if name is not None:
+            on[station] = name
+        return msgspec.structs.replace(self, begun=self.begun | {place}, on=on)
+
+    def off_court(self) -> Roster:
+        """The stations are over: nobody is on until the next turn."""
+        return msgspec.structs.replace(self, on={})
 
     def waiting(self) -> tuple[str, ...]:
         """Those who are not on, the next first."""
@@ -304,4 +301,4 @@ def roster_of(group: Group, stations: int) -> Roster:
         together=_pairs(group.keep_together),
         apart=_pairs(group.keep_apart),
     )
-    return Roster(list(group.players), list(names), queue)
+    return Roster(players=group.players, here=tuple(names), first=queue, queue=queue)

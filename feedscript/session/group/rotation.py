@@ -19,9 +19,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from itertools import permutations
+
+import msgspec
 
 
 class Role(StrEnum):
@@ -41,8 +42,7 @@ WAITING_ROLES = (Role.SHADOW, Role.TARGET_KEEPER, Role.COLLECTOR, Role.CAMERA)
 Pair = frozenset[str]
 
 
-@dataclass(frozen=True, slots=True)
-class Queue:
+class Queue(msgspec.Struct, frozen=True):
     """Who is here, in the order of their next turns, and the turns each has had.
 
     ``visits`` counts how often each player has hit at each station.
@@ -50,8 +50,8 @@ class Queue:
 
     players: tuple[str, ...]
     stations: int
-    turns: Mapping[str, int] = field(default_factory=dict)
-    visits: Mapping[tuple[str, int], int] = field(default_factory=dict)
+    turns: Mapping[str, int] = {}
+    visits: Mapping[tuple[str, int], int] = {}
     together: frozenset[Pair] = frozenset()
     apart: frozenset[Pair] = frozenset()
 
@@ -59,8 +59,7 @@ class Queue:
         return self.turns.get(player, 0)
 
 
-@dataclass(frozen=True, slots=True)
-class Round:
+class Round(msgspec.Struct, frozen=True):
     """One round: the hitter of each station (None: it stays empty), and what the others do."""
 
     hitters: tuple[str | None, ...]
@@ -95,7 +94,7 @@ def next_round(queue: Queue) -> tuple[Round, Queue]:
 def take(queue: Queue, player: str, station: int) -> Queue:
     """The queue after this player's turn at this station."""
     visits = queue.visits.get((player, station), 0) + 1
-    return replace(
+    return msgspec.structs.replace(
         queue,
         players=(*(p for p in queue.players if p != player), player),
         turns={**queue.turns, player: queue.turns_of(player) + 1},
@@ -190,9 +189,11 @@ def join(queue: Queue, player: str) -> Queue:
         return queue
     fewest = min((queue.turns_of(p) for p in queue.players), default=queue.turns_of(player))
     level = max(queue.turns_of(player), fewest)
-    return replace(queue, players=(*queue.players, player), turns={**queue.turns, player: level})
+    return msgspec.structs.replace(
+        queue, players=(*queue.players, player), turns={**queue.turns, player: level}
+    )
 
 
 def leave(queue: Queue, player: str) -> Queue:
     """A player goes or rests; the turns had stay counted."""
-    return replace(queue, players=tuple(p for p in queue.players if p != player))
+    return msgspec.structs.replace(queue, players=tuple(p for p in queue.players if p != player))

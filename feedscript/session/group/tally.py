@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
+
+import msgspec
 
 from feedscript.plan.model import Result
 from feedscript.session.group.records import Record
@@ -28,8 +29,7 @@ class NoticeKind(StrEnum):
     STREAK = "streak"
 
 
-@dataclass(frozen=True, slots=True)
-class Notice:
+class Notice(msgspec.Struct, frozen=True):
     """Something about one player that the coach may act on; never shown to the group."""
 
     kind: NoticeKind
@@ -38,8 +38,7 @@ class Notice:
     running: int
 
 
-@dataclass(frozen=True, slots=True)
-class Count:
+class Count(msgspec.Struct, frozen=True):
     """One player's (or one feed's) balls so far."""
 
     balls: int

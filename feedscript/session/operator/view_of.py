@@ -198,7 +198,7 @@ def _gone(lesson: Lesson, ball: FlownBall) -> BallView:
         player=ball.player,
         landing_m=feed.landing_m,
         speed_mps=feed.speed_mps,
-        leaves_utc_s=lesson.wall.utc(ball.left_s),
+        leaves_utc_s=ball.left_utc_s,
         outcome=Outcome.LEFT,
         result=lesson.recording.result_of(ball.feed_id),
     )

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Awaitable, Callable, Sequence
-from dataclasses import dataclass
 
 import anyio
 import msgspec
@@ -21,8 +20,10 @@ from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import Ending, Engine
 from feedscript.session.engine.start import Setting
 from feedscript.session.operator.auto_operator import AutoOperator
+from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import LessonView
 from feedscript.session.rehearsal.landings import Landed, land_all
+from feedscript.session.state.events import KINDS, Called, Commanded, Happened
 
 
 class Rehearsed(msgspec.Struct, frozen=True, kw_only=True):
@@ -48,8 +49,7 @@ class Said(msgspec.Struct, frozen=True, kw_only=True):
     phase: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Rehearsal:
+class Rehearsal(msgspec.Struct, frozen=True):
     """What a rehearsal showed."""
 
     ending: Ending
@@ -159,15 +159,19 @@ def _said(journal: Journal, session_id: int) -> tuple[Said, ...]:
     rows = journal.rows(
         "SELECT e.utc_s, e.kind, e.data, (SELECT MIN(left_utc_s) FROM ball b"
         " WHERE b.session_id = e.session_id) AS first FROM entry e"
-        " WHERE e.session_id = ? AND e.kind IN ('call', 'phase') ORDER BY e.id",
+        " WHERE e.session_id = ? AND e.kind IN ('call', 'act', 'happened') ORDER BY e.id",
         (session_id,),
     )
-    said = []
+    said: list[Said] = []
+    phase = Phase.CONNECTING
     for row in rows:
-        data = msgspec.json.decode(row["data"])
-        at_s = row["utc_s"] - (row["first"] or row["utc_s"])
-        phase = row["kind"] == "phase"
-        said.append(Said(at_s=round(at_s, 3), text=data["phase" if phase else "text"], phase=phase))
+        event = msgspec.json.decode(row["data"], type=KINDS[row["kind"]])
+        at_s = round(row["utc_s"] - (row["first"] or row["utc_s"]), 3)
+        if isinstance(event, Called):
+            said.append(Said(at_s=at_s, text=event.text, phase=False))
+        elif isinstance(event, Commanded | Happened) and event.phase is not phase:
+            phase = event.phase
+            said.append(Said(at_s=at_s, text=phase, phase=True))
     return tuple(said)
 
 

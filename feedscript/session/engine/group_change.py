@@ -4,45 +4,44 @@ from __future__ import annotations
 
 from collections import Counter
 
+import msgspec
+
 from feedscript.diagnostics import Diagnostic
 from feedscript.plan.interpreter.actions import Action, SendBall
 from feedscript.plan.model import Turns
 from feedscript.plan.scene import Player
 from feedscript.safety.changed_group import Changed
 from feedscript.session.engine.lesson import Lesson
-from feedscript.session.engine.plan_cursor import MAIN
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from feedscript.session.operator.phases import ENDED, NOT_NOW, Happening
+from feedscript.session.state.events import GroupChanged, GroupRefused
+from feedscript.session.state.lanes import MAIN
 
 
 async def change_roster(lesson: Lesson, command: ChangeRoster, by: str) -> Diagnostic | None:
     """The group changes, or a diagnostic says why not and the lesson goes on as it was."""
     if lesson.phase in ENDED:
-        return NOT_NOW.report("the lesson has ended", help="change the group in the next one")
+        return _too_late()
     after = lesson.roster.after(command)
     if isinstance(after, Diagnostic):
         return after
     profiles = [launcher.profile for launcher in lesson.launchers]
     changed = changed_group_of(lesson, after, command)
     refused = await lesson.aside(lesson.fences.group_refusals, lesson.plan, profiles, changed)
-    found = refused[0] if refused else lesson.roster.change(command)
-    if found is not None:
-        lesson.note("roster-refused", {"slug": found.slug, "message": found.message, "by": by})
+    if lesson.phase in ENDED:
+        return _too_late()
+    roster = lesson.roster.change(command)  # as it is by now
+    found = refused[0] if refused else roster
+    if isinstance(found, Diagnostic):
+        lesson.log(GroupRefused(slug=found.slug, message=found.message, by=by))
         return found
-    lesson.note(
-        "roster",
-        {
-            "change": command.change.value,
-            "player": command.player,
-            "left_handed": command.left_handed,
-            "stage": command.stage,
-            "level": command.level,
-            "by": by,
-        },
-    )
+    lesson.log(GroupChanged(by=by, **msgspec.structs.asdict(command)))
     lesson.happen(Happening.GROUP_CHANGED)
-    lesson.touch()
     return None
+
+
+def _too_late() -> Diagnostic:
+    return NOT_NOW.report("the lesson has ended", help="change the group in the next one")
 
 
 def changed_group_of(lesson: Lesson, players: tuple[Player, ...], wish: ChangeRoster) -> Changed:

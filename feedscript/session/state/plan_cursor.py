@@ -11,8 +11,9 @@ its own and the main one waits at the fork.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import TypeAlias
+
+import msgspec
 
 from feedscript.plan.interpreter.actions import (
     Action,
@@ -28,8 +29,7 @@ from feedscript.plan.interpreter.actions import (
 )
 from feedscript.plan.interpreter.interpret import interpret
 from feedscript.plan.model import Plan
-
-MAIN = ""
+from feedscript.session.state.lanes import MAIN, fork_of
 
 #: More actions than any lane has.
 _TO_THE_END = 2**63
@@ -40,8 +40,7 @@ Decisions: TypeAlias = Mapping[tuple[str, int], Reply]
 Done: TypeAlias = Mapping[int, int]
 
 
-@dataclass(slots=True)
-class Lane:
+class Lane(msgspec.Struct, eq=False):
     """One walk: the action it stands at (None: ended) and that action's number, from 0."""
 
     key: str
@@ -50,19 +49,16 @@ class Lane:
     number: int = 0
 
 
-@dataclass(slots=True)
-class Course:
+class Course(msgspec.Struct, eq=False):
     """The place of a lesson in its plan. ``decisions`` are the replies that led here."""
 
     plan: Plan
-    decisions: dict[tuple[str, int], Reply] = field(default_factory=dict)
-    lanes: dict[str, Lane] = field(default_factory=dict)
+    decisions: dict[tuple[str, int], Reply] = {}
+    lanes: dict[str, Lane] = {}
     step: int = 0  # of the lesson, the one under way
     turn: TakeTurn | None = None  # the last of the main lane that was given, in this step
     #: Calls and turns that were passed on the way here, each with its place.
-    announced: list[tuple[tuple[str, int], Speak | TakeTurn]] = field(default_factory=list)
-    #: The names of the stations of each fork, by the fork's number in the main lane.
-    forks: dict[int, tuple[str, ...]] = field(default_factory=dict)
+    announced: list[tuple[tuple[str, int], Speak | TakeTurn]] = []
 
     def begins(self, step: int) -> None:
         """The main lane comes to this step of the lesson."""
@@ -110,23 +106,9 @@ class Course:
     def _open_stations(self, lane: Lane) -> None:
         if not isinstance(lane.action, StartStations):
             return
-        self.forks[lane.number] = tuple(station.name for station in lane.action.stations)
         for station in lane.action.stations:
             key = f"{lane.number}/{station.name}"
             self.lanes[key] = Lane(key, station.actions, next(station.actions, None))
-
-
-def fork_of(key: str) -> int | None:
-    """The number of the fork that a station's lane belongs to; None for the main lane."""
-    return int(key.partition("/")[0]) if key != MAIN else None
-
-
-def is_later(place: tuple[str, int], than: tuple[str, int]) -> bool:
-    """Whether the first place is reached only by way of the second."""
-    fork = fork_of(place[0])
-    if place[0] == than[0]:
-        return place[1] > than[1]
-    return than[0] == MAIN and fork is not None and fork > than[1]
 
 
 def begin(plan: Plan) -> Course:

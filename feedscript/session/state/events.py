@@ -1,0 +1,314 @@
+"""What happens in a lesson: each event a frozen value, in the form in which the journal keeps it.
+
+The journal's entry has the event's kind and moment in columns, and the rest as JSON. Limits stand
+in the types, so that a journal of a stranger is held to them as it is read. Events of a lesson are
+read back in their order; what one of them means never changes within one :data:`EVENT_FORMAT`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, TypeAlias
+
+import msgspec
+
+from feedscript.launcher.port import Outcome
+from feedscript.plan.interpreter.actions import Jump
+from feedscript.plan.model import Result
+from feedscript.session.group.records import LANDING_MOST_M
+from feedscript.session.operator.commands import ChangeRoster, RosterChange
+from feedscript.session.operator.phases import Act, Happening, Phase
+
+#: Rises when an event comes to mean something else. A lesson of another format is read for review,
+#: and is not gone on with.
+EVENT_FORMAT = 1
+
+Utc: TypeAlias = Annotated[float, msgspec.Meta(ge=0.0, le=1e11)]  # to the year 5138
+DeviceTime: TypeAlias = Annotated[float, msgspec.Meta(ge=-1e9, le=1e9)]  # decades
+PlanTime: TypeAlias = Annotated[float, msgspec.Meta(ge=-1e9, le=1e9)]
+Count: TypeAlias = Annotated[int, msgspec.Meta(ge=0, le=10_000_000)]
+FeedId: TypeAlias = Annotated[int, msgspec.Meta(ge=1, le=2**31 - 1)]
+Metres: TypeAlias = Annotated[float, msgspec.Meta(ge=-LANDING_MOST_M, le=LANDING_MOST_M)]
+Name: TypeAlias = Annotated[str, msgspec.Meta(max_length=1000)]
+Lane: TypeAlias = Annotated[str, msgspec.Meta(max_length=1000, pattern=r"^([0-9]{1,8}/.+)?$")]
+Pace: TypeAlias = Annotated[float, msgspec.Meta(ge=0.1, le=10.0)]
+PlayerName: TypeAlias = Annotated[str, msgspec.Meta(min_length=1, max_length=40)]
+
+
+class Event(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Something that happened."""
+
+
+# -- phases ---------------------------------------------------------------------------------------
+
+
+class Commanded(Event, frozen=True, kw_only=True):
+    """A person commanded something; ``phase`` is the one after it, the same where it was refused.
+
+    ``reached_s`` is the moment of the plan at which the lesson ceased to run, if it did.
+    """
+
+    act: Act
+    by: Name
+    phase: Phase
+    reached_s: PlanTime = 0.0
+
+
+class Happened(Event, frozen=True, kw_only=True):
+    """Something occurred that moves the lesson; ``why`` in words, where no person chose it."""
+
+    happening: Happening
+    phase: Phase
+    reached_s: PlanTime = 0.0
+    why: str = ""
+
+
+class CauseFound(Event, frozen=True, kw_only=True):
+    """What is at fault became known otherwise than by what moves the lesson."""
+
+    why: str
+
+
+class Confirmed(Event, frozen=True, kw_only=True):
+    """One step of the set-up list was done."""
+
+    key: Name
+    by: Name
+
+
+class Resumed(Event, frozen=True, kw_only=True):
+    """Another host takes the lesson up; it connects, and everything is gone through again."""
+
+    balls_left: Count
+
+
+class Ended(Event, frozen=True, kw_only=True):
+    """How it ended, and why, where nobody chose that."""
+
+    phase: Phase
+    cause: str
+
+
+# -- the place in the plan ------------------------------------------------------------------------
+
+
+class Decided(Event, frozen=True, kw_only=True):
+    """The action of this number in this lane was answered."""
+
+    lane: Lane
+    number: Count
+    reply: bool | Jump
+
+
+class TurnGiven(Event, frozen=True, kw_only=True):
+    """The turn of this number in this lane is this player's; ``station`` counts from 0."""
+
+    lane: Lane
+    number: Count
+    player: Count
+    left_handed: bool
+    station: Count
+    slot: Count
+
+
+class SpeedSeen(Event, frozen=True, kw_only=True):
+    """A person watched the speed ball of this feed and found it as stated."""
+
+    lane: Lane
+    number: Count
+    feed: Count
+
+
+class Jumped(Event, frozen=True, kw_only=True):
+    """The oldest jump that was commanded is made: by these answers, which may be none."""
+
+    decided: tuple[Decided, ...]
+
+
+class AheadForgotten(Event, frozen=True, kw_only=True):
+    """Answers that had been given further ahead than the lesson now stands."""
+
+    places: tuple[tuple[Lane, Count], ...]
+
+
+class Spoken(Event, frozen=True, kw_only=True):
+    """A call of the plan was made."""
+
+    lane: Lane
+    number: Count
+
+
+class TurnBegan(Event, frozen=True, kw_only=True):
+    """A turn began on court: the player, if any, is on at the station."""
+
+    lane: Lane
+    number: Count
+    station: Name
+    player: Name | None
+
+
+class StationsEnded(Event, frozen=True, kw_only=True):
+    """The stations are over: nobody is on until the next turn."""
+
+
+# -- balls ----------------------------------------------------------------------------------------
+
+
+class FeedRequested(Event, frozen=True, kw_only=True):
+    """A ball is about to be asked for. ``lane`` and ``number`` are its place in the plan."""
+
+    feed_id: FeedId
+    ball_no: Count
+    launcher: Count
+    feed: Name
+    feed_index: Count
+    player: Name | None
+    station: Name
+    lane: Lane
+    number: Count
+    shown: bool  # to be watched with nobody in front
+    leave_at_device_s: DeviceTime
+    leave_utc_s: Utc
+
+    @property
+    def place(self) -> tuple[str, int]:
+        return self.lane, self.number
+
+
+class BallSettled(Event, frozen=True, kw_only=True):
+    """What became of it; ``left_device_s`` only where the launcher measured it."""
+
+    feed_id: FeedId
+    outcome: Outcome
+    left_device_s: DeviceTime | None = None
+    left_utc_s: Utc | None = None
+    reason: str = ""
+
+
+# -- people ---------------------------------------------------------------------------------------
+
+
+class GroupChanged(Event, frozen=True, kw_only=True):
+    """Somebody came, left or rests."""
+
+    change: RosterChange
+    player: PlayerName
+    by: Name
+    left_handed: bool = False
+    stage: Name | None = None
+    level: Name | None = None
+
+    @property
+    def wish(self) -> ChangeRoster:
+        return ChangeRoster(
+            change=self.change,
+            player=self.player,
+            left_handed=self.left_handed,
+            stage=self.stage,
+            level=self.level,
+        )
+
+
+class ResultRecorded(Event, frozen=True, kw_only=True):
+    """What a ball became."""
+
+    feed_id: FeedId
+    result: Result
+    tapped_utc_s: Utc
+
+
+class LandingMarked(Event, frozen=True, kw_only=True):
+    """Where the shot that a player made of a recorded ball came down."""
+
+    feed_id: FeedId
+    landing_m: tuple[Metres, Metres]
+
+
+class ResultUndone(Event, frozen=True, kw_only=True):
+    """The newest record, of this ball, was taken back."""
+
+    feed_id: FeedId
+
+
+class PaceChanged(Event, frozen=True, kw_only=True):
+    """``pace`` real seconds for one second of the plan, from now on."""
+
+    pace: Pace
+
+
+class Called(Event, frozen=True, kw_only=True):
+    """Words for everyone."""
+
+    text: str
+    utc_s: Utc
+
+
+# -- for the record: they change nothing ----------------------------------------------------------
+
+
+class TroubleMet(Event, frozen=True, kw_only=True):
+    """What went wrong, as it was shown."""
+
+    slug: str
+    message: str
+
+
+class LauncherReported(Event, frozen=True, kw_only=True):
+    """A launcher said something; what follows from it is an event of its own."""
+
+    event: str
+    launcher: Count = 0
+    said: dict[str, Any] = {}
+
+
+class HostSlept(Event, frozen=True, kw_only=True):
+    """The computer was suspended for so long."""
+
+    seconds: float
+
+
+class GroupRefused(Event, frozen=True, kw_only=True):
+    """A change of the group that was not made."""
+
+    slug: str
+    message: str
+    by: Name
+
+
+class TonePlayed(Event, frozen=True, kw_only=True):
+    """The sync tone for a video began."""
+
+    by: Name
+
+
+#: What the journal calls each.
+KINDS: dict[str, type[Event]] = {
+    "act": Commanded,
+    "happened": Happened,
+    "cause": CauseFound,
+    "confirmed": Confirmed,
+    "resumed": Resumed,
+    "ended": Ended,
+    "decision": Decided,
+    "turn-given": TurnGiven,
+    "speed-seen": SpeedSeen,
+    "jump": Jumped,
+    "ahead-forgotten": AheadForgotten,
+    "said": Spoken,
+    "turn": TurnBegan,
+    "stations-ended": StationsEnded,
+    "feed": FeedRequested,
+    "outcome": BallSettled,
+    "roster": GroupChanged,
+    "result": ResultRecorded,
+    "landing": LandingMarked,
+    "undone": ResultUndone,
+    "pace": PaceChanged,
+    "call": Called,
+    "trouble": TroubleMet,
+    "event": LauncherReported,
+    "suspended": HostSlept,
+    "roster-refused": GroupRefused,
+    "sync-tone": TonePlayed,
+}
+#: The same the other way round.
+KIND_OF: dict[type[Event], str] = {shape: kind for kind, shape in KINDS.items()}
