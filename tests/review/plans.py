@@ -1,4 +1,4 @@
-"""Plans made by hand for pictures: feeds really aimed and flights, on the example launcher."""
+"""Plans made by hand for pictures: feeds really aimed and flown, on the example launcher."""
 
 from __future__ import annotations
 

@@ -86,7 +86,7 @@ def command(launcher: Path, output_format: str, **options: Any) -> None:
         _fit(asked, _shots(landings, asked))
 
 
-class Asked(msgspec.Struct, frozen=True, kw_only=True):
+class Tuning(msgspec.Struct, frozen=True, kw_only=True):
     """What is to be tuned, and how it was measured."""
 
     reading: ProfileReading
@@ -99,11 +99,11 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     output_format: str
 
 
-def _asked(reading: ProfileReading, output_format: str, options: dict[str, Any]) -> Asked:
+def _asked(reading: ProfileReading, output_format: str, options: dict[str, Any]) -> Tuning:
     if reading.profile is None:
         refuse(Exit.PROGRAM, reading.diagnostics, output_format, {reading.source: reading.text})
     try:
-        asked = Asked(
+        asked = Tuning(
             reading=reading,
             profile=reading.profile,
             base=read_surroundings(options),
@@ -135,7 +135,7 @@ def _needs_scipy(output_format: str) -> None:
         refuse(Exit.USAGE, [found], output_format)
 
 
-def _shots(landings: Path, asked: Asked) -> Shots:
+def _shots(landings: Path, asked: Tuning) -> Shots:
     reading = read_landings(landings, asked.profile)
     sources = {reading.source: reading.text}
     if reading.shots is None:
@@ -144,7 +144,7 @@ def _shots(landings: Path, asked: Asked) -> Shots:
     return reading.shots
 
 
-def _propose(asked: Asked) -> None:
+def _propose(asked: Tuning) -> None:
     profile = asked.profile
     balls = design(profile, asked.base, asked.tape, held=asked.keep)
     if balls is None:
@@ -161,7 +161,7 @@ def _propose(asked: Asked) -> None:
     answer(asked.output_format, plain, design_words(balls, profile) + then)
 
 
-def _compare(asked: Asked, shots: Shots) -> None:
+def _compare(asked: Tuning, shots: Shots) -> None:
     profile = asked.profile
     drift = compare(profile, shots, asked.base, asked.tape)
     heading = f"{profile.name}: {'still fits' if drift.fits else 'no longer fits'}"
@@ -170,7 +170,7 @@ def _compare(asked: Asked, shots: Shots) -> None:
     leave(Exit.FINE if drift.fits else Exit.PROGRAM)
 
 
-def _fit(asked: Asked, shots: Shots) -> None:
+def _fit(asked: Tuning, shots: Shots) -> None:
     found = fit(asked.profile, shots, asked.base, asked.tape, asked.keep)
     _draw(asked, f"{asked.profile.name}, tuned", found.profile, shots, found)
     written = _written(asked, found, shots)
@@ -186,7 +186,7 @@ def _fit(asked: Asked, shots: Shots) -> None:
     leave(Exit.PROGRAM if diagnostics else Exit.FINE)
 
 
-def _written(asked: Asked, found: Fit, shots: Shots) -> Path | Diagnostic:
+def _written(asked: Tuning, found: Fit, shots: Shots) -> Path | Diagnostic:
     """Where the tuned profile was written, or why it was not."""
     if found.undetermined:
         profile, base, tape, keep = asked.profile, asked.base, asked.tape, asked.keep
@@ -219,7 +219,7 @@ def _refusal(undetermined: Sequence[Fitted], further: Design | None, balls: int)
     )
 
 
-def _draw(asked: Asked, heading: str, profile: Profile, shots: Shots, found: Fit | Drift) -> None:
+def _draw(asked: Tuning, heading: str, profile: Profile, shots: Shots, found: Fit | Drift) -> None:
     """The residuals, where a picture was asked for."""
     picture = asked.picture
     if picture is None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from feedscript.cli.on_court.run import Asked, conduct, lesson_options
+from feedscript.cli.on_court.run import LessonOptions, conduct, lesson_options
 from feedscript.cli.options import FILE, format_option
 from feedscript.cli.output import Exit, refuse
 from feedscript.diagnostics import FeedscriptError
@@ -74,4 +74,4 @@ def command(
     def page(lesson: Controller) -> AbstractAsyncContextManager[Pairing]:
         return serve(lesson, listening)
 
-    conduct(Asked(**asked), output_format, page)
+    conduct(LessonOptions(**asked), output_format, page)

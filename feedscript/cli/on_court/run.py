@@ -90,10 +90,10 @@ def command(output_format: str, **asked: Any) -> None:
             "there is no keyboard to confirm the set-up list; in a script add "
             "--yes-i-am-behind-the-launcher"
         )
-    conduct(Asked(**asked), output_format)
+    conduct(LessonOptions(**asked), output_format)
 
 
-class Asked(msgspec.Struct, frozen=True, kw_only=True):
+class LessonOptions(msgspec.Struct, frozen=True, kw_only=True):
     """What :func:`lesson_options` pass on."""
 
     file: str | None
@@ -108,7 +108,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def conduct(
-    asked: Asked,
+    asked: LessonOptions,
     output_format: str,
     beside: Callable[[Controller], AbstractAsyncContextManager[Pairing]] | None = None,
 ) -> NoReturn:

@@ -29,7 +29,7 @@ def test_every_kind_of_launcher_is_drawn(path) -> None:
 
 
 def test_a_ball_thrown_from_a_carry_line_lands_that_far_away() -> None:
-    """Each drawn point flights again; the line reads the speed off a grid, so to 5 cm."""
+    """Each drawn point flown again; the line reads the speed off a grid, so to 5 cm."""
     for carry, points in carry_lines(garage()):
         speed, elevation = np.array(points).T
         flights = land(Launches.of(speed, elevation, z_m=garage().mouth_height_m))
