@@ -19,7 +19,6 @@ OPTIONS = {
     "--azimuth": ("text", "Positive to the right"),
     "--ball": ("text", "Kind of ball: "),
     "--before": ("datetime", "All lessons before this day"),
-    "--ble-virtual": ("flag", "On Bluetooth in software"),
     "--board": ("file", "The board file"),
     "--capture": ("file", "A capture, a file with every byte of the link; "),
     "--certificate": ("flag", "Print the whole certificate"),
