@@ -31,7 +31,7 @@ class Dimension(StrEnum):
 
 
 #: The unit in which the project keeps each dimension, as a message prints it.
-HOUSE_UNIT: dict[Dimension, str] = {
+INTERNAL_UNIT: dict[Dimension, str] = {
     Dimension.COUNT: "",
     Dimension.RATIO: "",
     Dimension.LENGTH: "m",
@@ -46,7 +46,7 @@ HOUSE_UNIT: dict[Dimension, str] = {
 
 
 class Unit(msgspec.Struct, frozen=True):
-    """One written unit: ``value_in_house_units = number * factor + offset``."""
+    """One written unit: ``value_in_internal_unit = number * factor + offset``."""
 
     word: str
     dimension: Dimension
@@ -107,7 +107,7 @@ class Quantity(msgspec.Struct, frozen=True):
     dimension: Dimension
 
     def __str__(self) -> str:
-        return f"{self.value:g} {HOUSE_UNIT[self.dimension]}".rstrip()
+        return f"{self.value:g} {INTERNAL_UNIT[self.dimension]}".rstrip()
 
 
 def quantity(number: float, unit: str) -> Quantity:

@@ -1,4 +1,4 @@
-"""One open program: its text, its names, and the front door's verdict on it."""
+"""One open program: its text, its names, and what the check says of it."""
 
 from __future__ import annotations
 

@@ -99,7 +99,7 @@ class FeedscriptServer(LanguageServer):
         )
 
     def current(self, uri: str) -> tuple[TextDocument, Document]:
-        """The program as it stands now, checked anew where it has changed since."""
+        """The program as it stands now, checked again where it has changed."""
         document = self.workspace.get_text_document(uri)
         known = self.checked.get(uri)
         if known is None or known.text != document.source:

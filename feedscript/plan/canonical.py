@@ -1,7 +1,7 @@
 """One way to write a plan down, so that equal plans are equal bytes on every machine.
 
 Keys are sorted, nothing is spaced, text is UTF-8, and every float is rounded to
-``DECIMALS`` decimal places of its house unit (a micrometre, a microsecond). Two machines whose
+``DECIMALS`` decimal places of its internal unit (a micrometre, a microsecond). Two machines whose
 mathematics libraries differ in the last bit of a sine differ by about 1e-13 here, so they write
 the same bytes, unless a value lies within that of a rounding boundary: odds of about one in ten
 million for each value. Values that a person wrote are never that near one.

@@ -69,9 +69,9 @@ class Result(StrEnum):
 
 
 class Condition(msgspec.Struct, frozen=True, kw_only=True):
-    """At least ``at_least`` of the last ``window`` judged balls (null: of all) were ``results``.
+    """At least ``at_least`` of the last ``window`` recorded balls (null: of all) were ``results``.
 
-    "5 in a row in" is 5 of the last 5. A ball that nobody judged neither counts nor breaks a row.
+    "5 in a row in" is 5 of the last 5. A ball that nobody recorded neither counts nor breaks a row.
     With ``feeds`` only balls of those feeds are looked at.
     """
 

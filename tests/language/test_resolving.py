@@ -1,4 +1,4 @@
-"""What a program comes to: metres, house units, inlined patterns, mirrored feeds.
+"""What a program comes to: metres, internal units, inlined patterns, mirrored feeds.
 
 Court figures: ITF Rules of Tennis, Rule 1 (baseline 39 ft and service line 21 ft from the net,
 singles sideline 13.5 ft from the middle), with the foot of 0.3048 m.

@@ -1,4 +1,4 @@
-"""Where a reading collects what is wrong, each thing once."""
+"""What is found wrong while a program is read, each thing once."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from feedscript.diagnostics import Diagnostic, Page, Related, Span
 
 
 class Findings:
-    """The diagnostics of one reading, in the order in which they were found."""
+    """The diagnostics of one program, in the order in which they were found."""
 
     def __init__(self) -> None:
         self._met: set[Hashable] = set()
@@ -35,7 +35,7 @@ class Findings:
         return tuple(self._found.values())
 
     def first_time(self, what: Hashable) -> bool:
-        """Whether this is asked for the first time in this reading."""
+        """Whether this is asked for the first time while this program is read."""
         known = what in self._met
         self._met.add(what)
         return not known

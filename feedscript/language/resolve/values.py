@@ -29,7 +29,7 @@ from feedscript.language.resolve.value_pages import (
     UNIT_APART,
     WRONG_DIMENSION,
 )
-from feedscript.units import HOUSE_UNIT, Dimension
+from feedscript.units import INTERNAL_UNIT, Dimension
 
 #: How many layers of brackets, blocks or calls there may be.
 MOST_LAYERS = 40
@@ -286,11 +286,11 @@ class Evaluator(msgspec.Struct):
     def within(
         self, node: t.Value, dimension: Dimension, low: float, high: float, what: str
     ) -> float:
-        """A value in a range of house units, ends included; NaN where it is not (reported)."""
+        """A value in a range, ends included, in the internal unit; NaN elsewhere (reported)."""
         value = self.want(node, dimension, what)
         if math.isnan(value) or low <= value <= high:
             return value
-        unit = HOUSE_UNIT[dimension]
+        unit = INTERNAL_UNIT[dimension]
         message = f"{what} cannot be {value:g} {unit}".rstrip()
         self.scope.report(
             OUT_OF_RANGE, node, message, f"write a value from {low:g} to {high:g} {unit}".rstrip()

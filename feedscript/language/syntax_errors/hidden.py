@@ -37,6 +37,6 @@ def _all_in(source: Source) -> Iterator[Diagnostic]:
         if not ends_line and not (found[0] == "\ufeff" and found.start() == 0):
             yield HIDDEN_CHARACTER.report(
                 f"{called(found[0])} stands here and is not seen",
-                help="delete it, or write the words anew",
+                help="delete it, or write the words again",
                 span=source.span(found.start(), found.end()),
             )

@@ -20,7 +20,7 @@ UNKNOWN_BALL = Page(
     slug="unknown-ball",
     title="A kind of ball nobody knows",
     why=(
-        "How far a ball flies hangs on its weight and size, so feeds are aimed for one kind of "
+        "How far a ball flies depends on its weight and size, so feeds are aimed for one kind of "
         "ball. The kinds are the types of the rules of tennis and the balls of the three stages."
     ),
 )
@@ -96,8 +96,8 @@ def pressure_apart(court: Court) -> Diagnostic | None:
 UNKNOWN_BOUNCE = Page(
     slug="unknown-bounce",
     title="A contact point on a court whose bounce is not known",
-    why="""Where a player meets the ball after its bounce hangs on the surface: a slow court throws
-it up, a fast one lets it skid. A feed given by its contact point, or an expectation of the height
+    why="""Where a player meets the ball after its bounce depends on the surface: a slow court
+throws it up, a fast one lets it skid. A feed given by its contact point, or an expectation of the height
 at which a ball arrives, needs `surface` in `court`. A measured court may state its pace rating and
 restitution together.""",
     wrong="""feedscript 1

@@ -28,7 +28,7 @@ _SPIN_ROUNDS = 6
 
 
 class Stand(msgspec.Struct, frozen=True):
-    """A launcher on a court: all that the aim of its shots hangs on."""
+    """A launcher on a court: all that the aim of its shots depends on."""
 
     launcher: int
     placed: PlacedLauncher
