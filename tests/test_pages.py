@@ -32,7 +32,10 @@ from tests.conftest import ROOT
 from tests.review.calendar import FIRST_UTC_S, WEEK_S, write_lesson
 
 #: Made from sources whose tests run every block in them, or no page for readers.
-ELSEWHERE = {"feedscript/language/DIAGNOSTICS.md", "tests/language/beginners_mistakes.md"}
+ELSEWHERE = {
+    "feedscript/language/DIAGNOSTICS.md",
+    "tests/language/syntax_errors/beginners_mistakes.md",
+}
 PAGES = sorted(
     page
     for path in ROOT.rglob("*.md")
@@ -212,7 +215,7 @@ def test_every_block_says_what_it_is_written_in() -> None:
 
 @pytest.mark.parametrize("page", ["programs/launchers/README.md", "feedscript/safety/README.md"])
 def test_lines_of_a_program_are_read(page: str, folder: Path) -> None:
-    """Those of the language's own page are read by tests/language/test_reference.py."""
+    """Those of the language's own page are read by tests/language/tools/test_reference.py."""
     for lines in fences(page, "feedscript items"):
         whole = program(more=lines)
         if "launcher {" in lines:

@@ -8,7 +8,7 @@ from pathlib import Path
 from feedscript.editor.completion import offers
 from feedscript.editor.document import names_in
 from feedscript.language.tools.formatter import format_text
-from tests.language.test_any_text import SKETCH, mutated
+from tests.language.syntax_errors.test_any_text import SKETCH, mutated
 
 PATH = Path("/nowhere/x.feed")
 

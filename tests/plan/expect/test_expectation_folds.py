@@ -14,8 +14,8 @@ from feedscript.plan.expect.shares import balls_of_player
 from feedscript.plan.expect.waits import longest_wait_s
 from feedscript.plan.interpreter.actions import Action, Pause, SendBall, StartStations, WatchSpeed
 from feedscript.plan.model import Plan
+from tests.plan.folds.test_against_brute_force import evenly_filled
 from tests.plan.random_plans import TooManyRuns, every_run, plans
-from tests.plan.test_against_brute_force import evenly_filled
 
 FILTERED = [HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large]
 FEW = settings(max_examples=60, suppress_health_check=FILTERED)

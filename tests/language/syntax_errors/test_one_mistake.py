@@ -11,7 +11,7 @@ from collections import Counter
 from feedscript.language import read
 from feedscript.language.parse.source import Source
 from feedscript.language.syntax import parse
-from tests.language.test_any_text import SKETCH
+from tests.language.syntax_errors.test_any_text import SKETCH
 
 TOKENS = parse(Source("sketch.feed", SKETCH)).tokens
 
