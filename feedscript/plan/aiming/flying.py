@@ -97,9 +97,9 @@ UNKNOWN_BOUNCE = Page(
     slug="unknown-bounce",
     title="A contact point on a court whose bounce is not known",
     why="""Where a player meets the ball after its bounce depends on the surface: a slow court
-throws it up, a fast one lets it skid. A feed given by its contact point, or an expectation of the height
-at which a ball arrives, needs `surface` in `court`. A measured court may state its pace rating and
-restitution together.""",
+throws it up, a fast one lets it skid. A feed given by its contact point, or an expectation of the
+height at which a ball arrives, needs `surface` in `court`. A measured court may state its pace
+rating and restitution together.""",
     wrong="""feedscript 1
 feed drive { land 2 m inside baseline, on centre line  contact 1 m high, 2 m behind bounce }
 lesson { show speed of drive  send drive after 5 s }

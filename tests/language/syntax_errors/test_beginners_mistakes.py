@@ -2,7 +2,8 @@
 
 The mistakes and their texts stand side by side in ``beginners_mistakes.md``. A block marked
 ``feedscript feed`` takes the place of that line of the program below; ``more`` is added to it.
-``python -m tests.language.syntax_errors.test_beginners_mistakes`` writes the texts anew, to be read over.
+``python -m tests.language.syntax_errors.test_beginners_mistakes`` writes the texts again, to be
+read over.
 """
 
 from __future__ import annotations
