@@ -1,4 +1,4 @@
-"""The one front door: every command that takes a program goes through ``check_program``.
+"""The one way in: every command that takes a program goes through ``check_program``.
 
 ``check``, ``certify``, ``draw``, ``rehearse``, ``test``, ``run`` and the editor all ask here and so
 all see the same verdict: text, tree, plan, certificate and diagnostics.
@@ -82,7 +82,7 @@ def check_program(
         if isinstance(content, Diagnostic):
             return Verdict(diagnostics=(content,))
         text = content
-    # The named outer rim of the front door: what cannot be checked is refused.
+    # The outermost place where an error may end: what cannot be checked is refused.
     try:
         return _checked(path, text, options or Options())
     except Exception as trouble:  # noqa: BLE001

@@ -1,4 +1,4 @@
-"""Run the expectations of programs: each behind the one front door, spread over the cores."""
+"""Run the expectations of programs: each through the one check, spread over the cores."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class Tested(msgspec.Struct, frozen=True):
 
     @property
     def ok(self) -> bool:
-        """Whether the program passed the front door, and all of its expectations, one at least."""
+        """Whether the program passed the check, and all of its expectations, one at least."""
         met = [one.outcome.standing is Standing.PASSES for one in self.met]
         return self.verdict.ok and bool(met) and all(met)
 

@@ -142,7 +142,7 @@ class Access:
         """Give control to a coach device if it is free or its holder has gone silent."""
         if device.role is not Role.COACH:
             return NOT_IN_CONTROL.report(
-                "this device was paired as a viewer", help="pair it anew with a coach's code"
+                "this device was paired as a viewer", help="pair it again with a coach's code"
             )
         silent_s = self.clock() - self._holder_heard_s
         if self._holder not in (None, device.key) and silent_s < CONTROL_SILENCE_S:

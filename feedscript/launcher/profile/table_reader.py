@@ -174,7 +174,7 @@ class TableReader(msgspec.Struct):
         if has_hidden(text):
             self.report(
                 PROFILE_IMPLAUSIBLE, path, f"{path[-1]} holds a character that is not seen",
-                "write the words anew, on one line",
+                "write the words again, on one line",
             )  # fmt: skip
             return False
         if least <= len(text.strip()) and len(text) <= most:

@@ -3,7 +3,7 @@
 Every launcher has a safety state of its own, and all are stopped together. Whatever stops one
 brings a person onto the court to it, in front of the others, just as a collect does; and before
 anybody is called there, every launcher is stopped. A hold would leave wheels turning behind
-somebody's back, so each launcher is armed anew, by an act at itself.
+somebody's back, so each launcher is armed again, by a person at it.
 """
 
 from __future__ import annotations

@@ -101,7 +101,7 @@ def find_broken(journal: Journal, session_id: int | None = None) -> Broken:
 def _nothing(journal: Journal, message: str) -> FeedscriptError:
     return FeedscriptError(
         NOTHING_TO_RESUME.report(
-            message, device=journal.path, help="begin the lesson anew with `feedscript run FILE`"
+            message, device=journal.path, help="start the lesson again with `feedscript run FILE`"
         )
     )
 
