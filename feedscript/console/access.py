@@ -11,8 +11,9 @@ import hashlib
 import secrets
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from enum import StrEnum
+
+import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.visible import on_one_line
@@ -57,8 +58,7 @@ class Role(StrEnum):
     VIEWER = "viewer"
 
 
-@dataclass(frozen=True, slots=True)
-class Device:
+class Device(msgspec.Struct, frozen=True):
     """One paired device. ``key`` is the hash of its token."""
 
     key: str
@@ -67,8 +67,7 @@ class Device:
     until_s: float
 
 
-@dataclass(slots=True)
-class _Code:
+class _Code(msgspec.Struct, frozen=True):
     role: Role
     until_s: float
 
@@ -77,19 +76,19 @@ def _hash(secret: str) -> str:
     return hashlib.sha256(secret.encode()).hexdigest()
 
 
-@dataclass(slots=True)
 class Access:
     """Codes, devices and control of one running console. ``clock`` gives rising seconds.
 
     The page's thread uses it, and the lesson's shows new codes: what both touch takes the lock.
     """
 
-    clock: Callable[[], float]
-    _codes: dict[str, _Code] = field(default_factory=dict)
-    _devices: dict[str, Device] = field(default_factory=dict)
-    _holder: str | None = None
-    _holder_heard_s: float = 0.0
-    _lock: threading.Lock = field(default_factory=threading.Lock)
+    def __init__(self, clock: Callable[[], float]) -> None:
+        self.clock = clock
+        self._codes: dict[str, _Code] = {}
+        self._devices: dict[str, Device] = {}
+        self._holder: str | None = None
+        self._holder_heard_s = 0.0
+        self._lock = threading.Lock()
 
     def new_code(self, role: Role) -> str:
         """A fresh one-time code; an older one for the same role no longer works."""
@@ -126,7 +125,7 @@ class Access:
         found = self._devices.get(_hash(token)) if token else None
         return found if found is not None and found.until_s >= self.clock() else None
 
-    def heard(self, device: Device) -> None:
+    def keep_alive(self, device: Device) -> None:
         """The device gave a sign of life."""
         if device.key == self._holder:
             self._holder_heard_s = self.clock()

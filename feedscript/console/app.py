@@ -135,13 +135,13 @@ class _Routes:
         if device is None:
             return FileResponse(STATIC / "pair.html")
         return FileResponse(
-            STATIC / ("court-side.html" if device.role is Role.COACH else "projector.html")
+            STATIC / ("court-side.html" if device.role is Role.COACH else "group.html")
         )
 
     async def projector(self, request: Request) -> Response:
         """The view for the group, for any paired device."""
         paired = self._device(request.cookies) is not None
-        return FileResponse(STATIC / ("projector.html" if paired else "pair.html"))
+        return FileResponse(STATIC / ("group.html" if paired else "pair.html"))
 
     async def pair(self, request: Request) -> Response:
         asked = await _read(request, PairRequest)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import anyio
 
 from feedscript.console.messages import encode
@@ -11,15 +9,15 @@ from feedscript.session.operator.controller import Controller
 from feedscript.session.operator.view import LessonView, for_the_group
 
 
-@dataclass(slots=True)
 class Broadcast:
     """Follows a lesson; a slow reader misses views and never delays anyone."""
 
-    lesson: Controller
-    _changed: anyio.Event = field(default_factory=anyio.Event)
-    _number: int = -1
-    _coach: str = ""
-    _viewer: str = ""
+    def __init__(self, lesson: Controller) -> None:
+        self.lesson = lesson
+        self._changed = anyio.Event()
+        self._number = -1
+        self._coach = ""
+        self._viewer = ""
 
     async def follow(self) -> None:
         """Run until cancelled or until the lesson has nothing more to say."""

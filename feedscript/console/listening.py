@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import socket
 import ssl
-from dataclasses import dataclass
 from pathlib import Path
+
+import msgspec
 
 from feedscript.console.pairing import court_address
 from feedscript.diagnostics import FeedscriptError, Page
@@ -36,8 +37,7 @@ LOOPBACK = "127.0.0.1"
 BACKLOG = 1024
 
 
-@dataclass(frozen=True, slots=True)
-class Listening:
+class Listening(msgspec.Struct, frozen=True, eq=False):
     """A socket that is bound, and the address that other devices reach it by."""
 
     socket: socket.socket
@@ -46,8 +46,7 @@ class Listening:
     tls: ssl.SSLContext | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Certificate:
+class Certificate(msgspec.Struct, frozen=True):
     """Two PEM files."""
 
     certificate: Path

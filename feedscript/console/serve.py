@@ -6,25 +6,26 @@ import asyncio
 import threading
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
-from dataclasses import dataclass
 from functools import partial
 from socket import socket
 
 import anyio
 import anyio.to_thread
+import msgspec
 import uvicorn
 from anyio.from_thread import BlockingPortal
 
+from feedscript.console.acceptor import Acceptor, RequestsTold
 from feedscript.console.access import Access, Role
-from feedscript.console.apart import LessonApart
 from feedscript.console.app import make_app
 from feedscript.console.broadcast import Broadcast
-from feedscript.console.door import Attended, Door
+from feedscript.console.lesson_proxy import LessonProxy
 from feedscript.console.listening import LOOPBACK, Listening, listen
 from feedscript.console.messages import MOST_BYTES
 from feedscript.console.pairing import qr_terminal
 from feedscript.console.socket import Console
 from feedscript.diagnostics import Page
+from feedscript.override import override
 from feedscript.session.engine.wall_clock import elapsed_s
 from feedscript.session.operator.controller import Controller
 
@@ -43,8 +44,7 @@ GOODBYE_S = 1
 THREAD_ENDS_S = 3.0
 
 
-@dataclass(slots=True)
-class Served:
+class Served(msgspec.Struct, eq=False):
     """A console that answers; the :class:`feedscript.terminal.run.Pairing` of a terminal."""
 
     url: str
@@ -72,29 +72,31 @@ class Served:
 
 
 class _Server(uvicorn.Server):
-    """uvicorn behind a door of ours. In a thread it takes no signals: Ctrl-C belongs to the
+    """uvicorn behind an acceptor of ours. In a thread it takes no signals: Ctrl-C belongs to the
     lesson, which stops first."""
 
-    def __init__(self, config: uvicorn.Config, door: Door) -> None:
+    def __init__(self, config: uvicorn.Config, acceptor: Acceptor) -> None:
         super().__init__(config)
-        self._door = door
+        self._acceptor = acceptor
         self.servers = []
 
-    async def startup(self, sockets: list[socket] | None = None) -> None:  # noqa: ARG002
-        """Open our door instead of a listening socket of uvicorn's own."""
+    @override
+    async def startup(self, sockets: list[socket] | None = None) -> None:
+        """Take connections ourselves instead of a listening socket of uvicorn's own."""
         make: Callable[..., asyncio.Protocol] = self.config.http_protocol_class
-        self._door.open(
+        self._acceptor.open(
             partial(make, config=self.config, server_state=self.server_state, app_state={})
         )
         self.started = True
 
+    @override
     async def shutdown(self, sockets: list[socket] | None = None) -> None:
-        self._door.close()
+        self._acceptor.close()
         await super().shutdown(sockets)
-        self._door.let_everybody_go()
+        self._acceptor.let_everybody_go()
 
 
-class _Page:
+class _PageThread:
     """The page's thread, from the lesson's side."""
 
     def __init__(self, lesson: Controller, listening: Listening, access: Access) -> None:
@@ -105,7 +107,7 @@ class _Page:
         self._portal = BlockingPortal()
         self._ready = threading.Event()
         self._server: _Server | None = None
-        self.apart: LessonApart | None = None
+        self.proxy: LessonProxy | None = None
         self._thread = threading.Thread(target=self._run, name="court-side page", daemon=True)
 
     @asynccontextmanager
@@ -139,20 +141,20 @@ class _Page:
             self._ready.set()
 
     async def _serve(self) -> None:
-        self.apart = LessonApart(self._lesson, self._view, self._portal)
-        console = Console(self.apart, self._access, Broadcast(self.apart))
-        door = Door(self._listening.socket, self._listening.tls)
-        self._server = _Server(self._config(console, door), door)
+        self.proxy = LessonProxy(self._lesson, self._view, self._portal)
+        console = Console(self.proxy, self._access, Broadcast(self.proxy))
+        acceptor = Acceptor(self._listening.socket, self._listening.tls)
+        self._server = _Server(self._config(console, acceptor), acceptor)
         follows = asyncio.create_task(console.broadcast.follow())
         asyncio.get_running_loop().call_soon(self._ready.set)
         await self._server.serve([self._listening.socket])
         follows.cancel()
 
-    def _config(self, console: Console, door: Door) -> uvicorn.Config:
+    def _config(self, console: Console, acceptor: Acceptor) -> uvicorn.Config:
         reached = self._listening.reached
         hosts = (reached.split(":")[0], "localhost", LOOPBACK)
         return uvicorn.Config(
-            Attended(make_app(console, hosts, url_of(self._listening)), door, self._access),
+            RequestsTold(make_app(console, hosts, url_of(self._listening)), acceptor, self._access),
             log_level="error",
             access_log=False,
             server_header=False,
@@ -179,10 +181,10 @@ async def serve(lesson: Controller, listening: Listening | None = None) -> Async
     socket that listens, on this machine alone at any free port."""
     listening = listening or listen(False, 0)
     access = Access(elapsed_s)
-    page = _Page(lesson, listening, access)
+    page = _PageThread(lesson, listening, access)
     async with page.running(), anyio.create_task_group() as group:
-        assert page.apart is not None
-        group.start_soon(page.apart.tell)
+        assert page.proxy is not None
+        group.start_soon(page.proxy.tell)
         try:
             yield Served(url_of(listening), access, listening.on_court_network)
         finally:

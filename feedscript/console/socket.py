@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import secrets
-from dataclasses import dataclass
 
 import anyio
+import msgspec
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from feedscript.console.access import NOT_IN_CONTROL, Access, Device, Role
@@ -37,8 +37,7 @@ NOT_FROM_A_PAGE = Page(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Console:
+class Console(msgspec.Struct, frozen=True):
     """What every request needs."""
 
     lesson: Controller
@@ -66,7 +65,7 @@ def may_send(console: Console, device: Device, command: Command) -> Diagnostic |
 
 async def serve_socket(socket: WebSocket, console: Console, device: Device) -> None:
     """Run one accepted socket until either side ends it."""
-    line = _Line(socket, console, device, secrets.token_urlsafe(12))
+    line = _PageSocket(socket, console, device, secrets.token_urlsafe(12))
     async with anyio.create_task_group() as group:
         group.start_soon(line.send_down)
         try:
@@ -77,7 +76,7 @@ async def serve_socket(socket: WebSocket, console: Console, device: Device) -> N
             group.cancel_scope.cancel()
 
 
-class _Line:
+class _PageSocket:
     """The two directions of one socket."""
 
     def __init__(self, socket: WebSocket, console: Console, device: Device, word: str) -> None:
@@ -127,7 +126,7 @@ class _Line:
                     await self._socket.close(POLICY_VIOLATION)
                     return
                 continue
-            self._console.access.heard(self._device)
+            self._console.access.keep_alive(self._device)
             await self._answer(message)
 
     def _is_fresh(self, message: FromPage) -> bool:

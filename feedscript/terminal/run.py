@@ -63,7 +63,7 @@ class Terminal(msgspec.Struct, frozen=True, kw_only=True):
     late_taps_s: float = 0.0
 
 
-class _AtDesk(msgspec.Struct, eq=False):
+class _Front(msgspec.Struct, eq=False):
     """The lesson, and what is on the desk in front of it."""
 
     engine: Engine
@@ -84,7 +84,7 @@ class _AtDesk(msgspec.Struct, eq=False):
 async def at_terminal(engine: Engine, terminal: Terminal) -> Ending:
     """Run a lesson with this terminal as its controls."""
     desk = Desk(keys=terminal.keys, pairs=terminal.pairing is not None)
-    at = _AtDesk(engine, terminal.pairing, desk)
+    at = _Front(engine, terminal.pairing, desk)
     async with anyio.create_task_group() as tasks:
         tasks.start_soon(_take_signals, engine)
         tasks.start_soon(_show, at, terminal.out)
@@ -116,7 +116,7 @@ async def _stop_and_end(engine: Engine, by: str, cause: str = "") -> None:
 # -- keys ---------------------------------------------------------------------------------
 
 
-async def _take_keys(at: _AtDesk) -> None:
+async def _take_keys(at: _Front) -> None:
     with _key_by_key() as descriptor:
         while True:
             await anyio.wait_readable(descriptor)
@@ -132,7 +132,7 @@ async def _take_keys(at: _AtDesk) -> None:
             at.engine.lesson.touch()
 
 
-async def _do_key(at: _AtDesk, key: str) -> None:
+async def _do_key(at: _Front, key: str) -> None:
     desk, view = at.desk, at.engine.view
     at.note_question(view)
     desk.refused = None
@@ -145,7 +145,7 @@ async def _do_key(at: _AtDesk, key: str) -> None:
         desk.refused = await at.engine.command(command, by="keys")
 
 
-def _meant(at: _AtDesk, view: LessonView, key: str) -> Command | Diagnostic | None:
+def _meant(at: _Front, view: LessonView, key: str) -> Command | Diagnostic | None:
     """What a key or a line commands, unless it cannot be done now or was pressed unread."""
     if len(key) > 1 and key[0] == ":":
         return command_in(key, view)
@@ -159,7 +159,7 @@ def _meant(at: _AtDesk, view: LessonView, key: str) -> Command | Diagnostic | No
     return control.command
 
 
-def _on_the_desk(at: _AtDesk, key: str, control: Control | None) -> bool:
+def _on_the_desk(at: _Front, key: str, control: Control | None) -> bool:
     """Keys that change only what this terminal shows."""
     desk = at.desk
     if desk.help or desk.invitation:  # whatever key closes it does nothing more; a stop does
@@ -176,7 +176,7 @@ def _on_the_desk(at: _AtDesk, key: str, control: Control | None) -> bool:
     return True
 
 
-def _was_read(at: _AtDesk, read_s: float) -> bool:
+def _was_read(at: _Front, read_s: float) -> bool:
     """Whether a yes can have been meant for what is asked now; one right after another cannot."""
     now_s = anyio.current_time()
     read = now_s - at.asked_s >= read_s
@@ -209,7 +209,7 @@ def _key_by_key() -> Iterator[int]:
 # -- screen -------------------------------------------------------------------------------
 
 
-async def _show(at: _AtDesk, out: TextIO) -> None:
+async def _show(at: _Front, out: TextIO) -> None:
     console = Console(file=out, highlight=False)
     if not at.desk.keys or not console.is_terminal or console.is_dumb_terminal:
         await _show_lines(at, out)
@@ -231,7 +231,7 @@ async def _show(at: _AtDesk, out: TextIO) -> None:
                 await changed.wait()
 
 
-async def _show_lines(at: _AtDesk, out: TextIO) -> None:
+async def _show_lines(at: _Front, out: TextIO) -> None:
     lines = PlainLines()
     with writing_lines(out) as writer:
         if at.pairing is not None:

@@ -98,7 +98,7 @@ def test_control_is_taken_from_a_silent_device_only(access: Access, clock: Clock
     assert refused is not None
     assert "first holds control" in refused.message
     clock.now += CONTROL_SILENCE_S - 1
-    access.heard(first)
+    access.keep_alive(first)
     clock.now += CONTROL_SILENCE_S - 1
     assert access.take_control(second) is not None
     clock.now += 2

@@ -1,4 +1,4 @@
-"""However many come to the page's door, and whatever they do there, a paired device gets through
+"""However many connect to the page, and whatever they do there, a paired device gets through
 and the lesson hears none of it."""
 
 from __future__ import annotations
@@ -19,15 +19,15 @@ import websockets
 from hypothesis import given
 from hypothesis import strategies as st
 
-from feedscript.console import door
+from feedscript.console import acceptor
 from feedscript.console.access import COOKIE, Access, Role
-from feedscript.console.guests import (
+from feedscript.console.connections import (
     OF_DEVICE,
     PATIENCE_S,
     STRANGERS_IN_ALL,
     STRANGERS_OF_ADDRESS,
-    Guest,
-    Guests,
+    Connection,
+    Connections,
 )
 from feedscript.console.serve import Served, serve
 from feedscript.session.operator.commands import SimpleCommand
@@ -39,41 +39,41 @@ WAIT_S = 20.0
 
 @dataclass
 class Crowd:
-    """Guests without connections, and who was told to leave."""
+    """Connections without sockets, and who was told to leave."""
 
     now_s: float = 0.0
-    left: list[Guest] = field(default_factory=list)
-    spoke: list[Guest] = field(default_factory=list)
+    left: list[Connection] = field(default_factory=list)
+    spoke: list[Connection] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.guests = Guests(lambda: self.now_s)
+        self.connections = Connections(lambda: self.now_s)
 
-    def enter(self, address: str) -> Guest:
-        guest = Guest(
+    def enter(self, address: str) -> Connection:
+        connection = Connection(
             address,
-            leave=lambda: self.left.append(guest),
-            gone=lambda: guest in self.left,
-            spoke=lambda: guest in self.spoke,
+            leave=lambda: self.left.append(connection),
+            gone=lambda: connection in self.left,
+            spoke=lambda: connection in self.spoke,
             until_s=self.now_s + PATIENCE_S,
         )
-        self.guests.enter(guest)
-        return guest
+        self.connections.enter(connection)
+        return connection
 
 
 @given(st.lists(st.integers(0, 30), max_size=600))
 def test_the_newest_always_gets_in_and_the_greediest_makes_room(addresses: list[int]) -> None:
     crowd = Crowd()
     for number in addresses:
-        before = Counter(guest.address for guest in crowd.guests.here)
+        before = Counter(connection.address for connection in crowd.connections.here)
         gone_before = len(crowd.left)
         newest = crowd.enter(f"10.0.0.{number}")
-        assert newest in crowd.guests.here
-        assert len(crowd.guests.here) <= STRANGERS_IN_ALL
+        assert newest in crowd.connections.here
+        assert len(crowd.connections.here) <= STRANGERS_IN_ALL
         for pushed in crowd.left[gone_before:]:
             assert pushed.address == newest.address or before[pushed.address] == max(
                 before.values()
             )
-    each = Counter(guest.address for guest in crowd.guests.here)
+    each = Counter(connection.address for connection in crowd.connections.here)
     assert all(count <= STRANGERS_OF_ADDRESS for count in each.values())
 
 
@@ -81,8 +81,8 @@ def test_the_newest_always_gets_in_and_the_greediest_makes_room(addresses: list[
 def test_no_crowd_pushes_a_paired_device_out(addresses: list[int], held: int) -> None:
     crowd = Crowd()
     paired = [crowd.enter("10.0.0.1") for _ in range(held)]
-    for guest in paired:
-        crowd.guests.asks(guest, "phone", stays=True)
+    for connection in paired:
+        crowd.connections.asks(connection, "phone", stays=True)
     for number in addresses:
         crowd.enter(f"10.0.0.{number}")
     assert not set(map(id, paired)) & set(map(id, crowd.left))
@@ -98,42 +98,42 @@ def test_who_has_said_something_goes_after_those_who_have_not(before: int) -> No
     crowd.spoke.append(phone)
     for _ in range(5 * STRANGERS_OF_ADDRESS):
         crowd.enter("a")
-    assert phone in crowd.guests.here
+    assert phone in crowd.connections.here
 
 
 @given(st.lists(st.integers(2, 400), max_size=600))
 def test_room_is_kept_where_a_paired_device_is(addresses: list[int]) -> None:
     """Its next connection, of which nobody knows yet for whom it will speak, is not pushed out."""
     crowd = Crowd()
-    crowd.guests.asks(crowd.enter("10.0.0.1"), "phone", stays=True)
+    crowd.connections.asks(crowd.enter("10.0.0.1"), "phone", stays=True)
     following = crowd.enter("10.0.0.1")
     for number in addresses:
         crowd.enter(f"10.0.0.{number}")
-    assert following in crowd.guests.here
+    assert following in crowd.connections.here
 
 
 def test_a_device_keeps_its_socket_when_it_opens_too_much() -> None:
     crowd = Crowd()
     live = crowd.enter("a")
-    crowd.guests.asks(live, "phone", stays=True)
+    crowd.connections.asks(live, "phone", stays=True)
     for _ in range(3 * OF_DEVICE):
-        crowd.guests.asks(crowd.enter("a"), "phone", stays=False)
-    assert live in crowd.guests.here
-    assert len([guest for guest in crowd.guests.here if guest.device == "phone"]) == OF_DEVICE
+        crowd.connections.asks(crowd.enter("a"), "phone", stays=False)
+    assert live in crowd.connections.here
+    assert len([one for one in crowd.connections.here if one.device == "phone"]) == OF_DEVICE
 
 
 def test_patience_ends_with_a_request_that_does_not_come_or_is_not_taken() -> None:
     crowd = Crowd()
     idle, slow, live = (crowd.enter(address) for address in "abc")
     crowd.now_s = PATIENCE_S - 1.0
-    crowd.guests.asks(slow, None, stays=False)
-    crowd.guests.asks(live, "phone", stays=True)
+    crowd.connections.asks(slow, None, stays=False)
+    crowd.connections.asks(live, "phone", stays=True)
     assert live.until_s == math.inf
     crowd.now_s = PATIENCE_S + 1.0
-    crowd.guests.look()
+    crowd.connections.look()
     assert crowd.left == [idle]
     crowd.now_s = 3 * PATIENCE_S
-    crowd.guests.look()
+    crowd.connections.look()
     assert crowd.left == [idle, slow]
 
 
@@ -232,9 +232,9 @@ async def test_wrong_codes_of_one_address_lock_nobody_out_not_even_itself() -> N
 @pytest.fixture
 def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
     """Patience is short, so that nobody waits for it here."""
-    for module in ("door", "guests"):
+    for module in ("acceptor", "connections"):
         monkeypatch.setattr(f"feedscript.console.{module}.PATIENCE_S", 0.2)
-    monkeypatch.setattr(door, "LOOK_S", 0.05)
+    monkeypatch.setattr(acceptor, "LOOK_S", 0.05)
 
 
 POST = b"POST /pair HTTP/1.1\r\nHost: 127.0.0.1\r\nOrigin: http://127.0.0.1\r\n"

@@ -67,7 +67,7 @@ def test_the_pages_own_stops_are_called_as_the_view_calls_them() -> None:
         keys = " ".join(stop.keys)
         said = f'data-control="{stop.name}" aria-keyshortcuts="{keys}">{stop.label}</button>'
         assert said in page
-    assert f">{stops[0].label}</button>" in (STATIC / "projector.html").read_text("utf-8")
+    assert f">{stops[0].label}</button>" in (STATIC / "group.html").read_text("utf-8")
 
 
 def test_the_faces_import_neither_the_words_nor_the_table() -> None:

@@ -1,11 +1,11 @@
-"""The page's door ends every connection, whatever state the other end left it in."""
+"""The acceptor ends every connection, whatever state the other end left it in."""
 
 from __future__ import annotations
 
 import asyncio
 import socket
 
-from feedscript.console.door import _Arrival
+from feedscript.console.acceptor import _Accepted
 
 
 class ClosedTwice(asyncio.Transport):
@@ -22,7 +22,7 @@ def test_a_connection_that_was_closed_twice_is_let_go() -> None:
         here, there = socket.socketpair()
         with here, there:
             loop = asyncio.get_running_loop()
-            arrival = _Arrival(loop, here, asyncio.Protocol, None)
+            arrival = _Accepted(loop, here, asyncio.Protocol, None)
             loop.remove_reader(here)
             arrival._transport = ClosedTwice()
             arrival.leave()

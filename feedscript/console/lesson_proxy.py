@@ -18,7 +18,7 @@ from feedscript.session.operator.controller import Controller
 from feedscript.session.operator.view import LessonView
 
 
-class LessonApart:
+class LessonProxy:
     """A :class:`Controller` for another thread than the lesson's.
 
     ``portal`` leads into the lesson's loop. To be made and used in the page's loop; only

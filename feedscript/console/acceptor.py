@@ -1,4 +1,4 @@
-"""The page's door: takes connections, knows which requests each makes, and lets the slow go."""
+"""Takes the connections of the page, knows which requests each makes, and lets the slow go."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from feedscript.console.access import COOKIE, Access
-from feedscript.console.guests import PATIENCE_S, Guest, Guests
+from feedscript.console.connections import PATIENCE_S, Connection, Connections
 
 #: How often it is looked for those who are too slow.
 LOOK_S = 0.25
 #: So many connections are taken before others get a turn. A request that came with its connection
-#: is at the page five turns later; by then no more than the door holds have come after it.
+#: is at the page five turns later; by then no more than are kept have come after it.
 AT_A_TIME = 2
 
 MakeProtocol: TypeAlias = Callable[[], asyncio.Protocol]
@@ -30,15 +30,15 @@ def _peer(address: Sequence[Any] | None) -> Peer:
     return (str(address[0]), int(address[1])) if address else ("", 0)
 
 
-class Door:
-    """The door of one page; to be used from the event loop that serves the page."""
+class Acceptor:
+    """Takes the connections of one page; to be used from the event loop that serves the page."""
 
     def __init__(self, listener: socket.socket, tls: ssl.SSLContext | None) -> None:
         self._listener = listener
         self._tls = tls
         self._loop = asyncio.get_running_loop()
-        self._guests = Guests(self._loop.time)
-        self._by_peer: dict[Peer, Guest] = {}
+        self._connections = Connections(self._loop.time)
+        self._by_peer: dict[Peer, Connection] = {}
         self._make: MakeProtocol = asyncio.Protocol
         self._looking: asyncio.TimerHandle | None = None
 
@@ -55,39 +55,37 @@ class Door:
             self._looking.cancel()
 
     def let_everybody_go(self) -> None:
-        self._guests.let_everybody_go()
+        self._connections.let_everybody_go()
 
     @contextmanager
     def request(self, scope: Scope, device: str | None) -> Iterator[None]:
         """A request that has come whole, for a paired device or nobody, until it is answered."""
-        guest = self._by_peer.get(_peer(scope.get("client")))
-        if guest is None:
+        connection = self._by_peer.get(_peer(scope.get("client")))
+        if connection is None:
             yield
             return
         stays = device is not None and scope["type"] == "websocket"
-        self._guests.asks(guest, device, stays=stays)
+        self._connections.asks(connection, device, stays=stays)
         try:
             yield
         finally:
-            self._guests.is_answered(guest)
+            self._connections.is_answered(connection)
 
     def _take(self) -> None:
         for _ in range(AT_A_TIME):
             try:
-                connection, peer = self._listener.accept()
-            except (
-                OSError
-            ):  # nobody waits any more, or no more files may be opened: at the next look
+                accepted, peer = self._listener.accept()
+            except OSError:  # nobody waits, or no more files may be opened: at the next look
                 return
-            connection.setblocking(False)
-            arrival = _Arrival(self._loop, connection, self._make, self._tls)
+            accepted.setblocking(False)
+            arrival = _Accepted(self._loop, accepted, self._make, self._tls)
             until_s = self._loop.time() + PATIENCE_S
-            guest = Guest(peer[0], arrival.leave, arrival.gone, arrival.spoke, until_s)
-            self._guests.enter(guest)
-            self._by_peer[_peer(peer)] = guest
+            connection = Connection(peer[0], arrival.leave, arrival.gone, arrival.spoke, until_s)
+            self._connections.enter(connection)
+            self._by_peer[_peer(peer)] = connection
 
     def _look(self) -> None:
-        self._guests.look()
+        self._connections.look()
         self._by_peer = {peer: one for peer, one in self._by_peer.items() if not one.gone()}
         self._looking = self._loop.call_later(LOOK_S, self._look)
 
@@ -100,7 +98,7 @@ def _abort(transport: asyncio.Transport) -> None:
         transport.abort()
 
 
-class _Arrival:
+class _Accepted:
     """A connection from its first moment on. One that says nothing costs nothing: what it may speak
     is made when its first letter is here."""
 
@@ -165,15 +163,15 @@ class _Arrival:
             _abort(self._transport)
 
 
-class Attended:
-    """Tells the door of each request, and for which paired device it came."""
+class RequestsTold:
+    """Tells the acceptor of each request, and for which paired device it came."""
 
-    def __init__(self, app: ASGIApp, door: Door, access: Access) -> None:
+    def __init__(self, app: ASGIApp, acceptor: Acceptor, access: Access) -> None:
         self._app = app
-        self._door = door
+        self._acceptor = acceptor
         self._access = access
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         device = self._access.device(HTTPConnection(scope).cookies.get(COOKIE))
-        with self._door.request(scope, None if device is None else device.key):
+        with self._acceptor.request(scope, None if device is None else device.key):
             await self._app(scope, receive, send)
