@@ -55,7 +55,7 @@ def make_app(console: Console, hosts: tuple[str, ...], base_url: str) -> Starlet
     return Starlette(
         routes=[
             Route("/", routes.page),
-            Route("/projector", routes.projector),
+            Route("/group", routes.group),
             Route("/pair", routes.pair, methods=["POST"]),
             Route("/stop", routes.stop, methods=["POST"]),
             Route("/codes", routes.codes, methods=["POST"]),
@@ -130,7 +130,7 @@ class _Routes:
         return self._console.access.device(cookies.get(COOKIE))
 
     async def page(self, request: Request) -> Response:
-        """The coach's page; the pairing page for a stranger; the projector for a viewer."""
+        """The coach's page; the pairing page for a stranger; the group's screen for a viewer."""
         device = self._device(request.cookies)
         if device is None:
             return FileResponse(STATIC / "pair.html")
@@ -138,7 +138,7 @@ class _Routes:
             STATIC / ("court-side.html" if device.role is Role.COACH else "group.html")
         )
 
-    async def projector(self, request: Request) -> Response:
+    async def group(self, request: Request) -> Response:
         """The view for the group, for any paired device."""
         paired = self._device(request.cookies) is not None
         return FileResponse(STATIC / ("group.html" if paired else "pair.html"))

@@ -120,14 +120,14 @@ async def recorded(page) -> int:
     return int(await page.get_attribute("#recorded", "data-count"))
 
 
-async def rotate_the_players(page, projector, engine) -> None:
+async def rotate_the_players(page, group, engine) -> None:
     """Next: the player on turn leaves the series, the next one is on, and everyone sees it."""
     before = await page.inner_text("#on")
     following = engine.view.next_up[0]
     await read()
     await page.click('[data-control="next"]')
     await page.wait_for_selector(f"#on:has-text('{following}')", timeout=15_000)
-    await projector.wait_for_selector(f"#on:has-text('{following}')", timeout=2_000)
+    await group.wait_for_selector(f"#on:has-text('{following}')", timeout=2_000)
     assert following != before
 
 
@@ -197,10 +197,10 @@ async def conduct(times: int, taps: int, tmp_path: Path) -> None:
         await page.goto(served.pairing_link(Role.COACH))
         viewer = await new_page(browser, SCREEN, trouble)
         await viewer.goto(served.pairing_link(Role.VIEWER))
-        projector = await new_page(browser, SCREEN, trouble)
-        await projector.goto(served.pairing_link(Role.VIEWER))
-        await projector.wait_for_selector("#next-up")
-        await projector.goto(f"{served.url}/projector")
+        group = await new_page(browser, SCREEN, trouble)
+        await group.goto(served.pairing_link(Role.VIEWER))
+        await group.wait_for_selector("#next-up")
+        await group.goto(f"{served.url}/group")
         await set_up_and_go(page, engine)
         tapped = await tap_results(page, engine, taps // 2, tmp_path / "phone.png")
         await viewer.screenshot(path=tmp_path / "group.png")
@@ -215,15 +215,15 @@ async def conduct(times: int, taps: int, tmp_path: Path) -> None:
         await page.click('[data-control="go-on"]')
         await phase(engine, Phase.RUNNING)
 
-        await rotate_the_players(page, projector, engine)
+        await rotate_the_players(page, group, engine)
         await turn_the_phone_on_its_side(page, tmp_path)
         await lose_the_link_and_come_back(page, engine, tmp_path)
         tapped += await tap_results(page, engine, taps - len(tapped))
-        assert not await private_words(viewer, projector)
+        assert not await private_words(viewer, group)
         await page.screenshot(path=tmp_path / "later.png")
         await page.click("#stop")
         await phase(engine, Phase.STOPPED, Phase.FINISHED)
-        await projector.wait_for_selector("#call:has-text('Stopped. Stay where you are.')")
+        await group.wait_for_selector("#call:has-text('Stopped. Stay where you are.')")
     journal = open_journal(journal_path)
     lesson = read_lesson(journal)
     acts = [row["data"] for row in journal.rows("SELECT data FROM entry WHERE kind = 'act'")]

@@ -55,7 +55,7 @@ def test_without_a_cookie_there_is_only_the_pairing_page(stage: Stage) -> None:
     page = stage.client.get("/").text
     assert "Pair this device" in page
     assert "STOP" not in page
-    assert "Pair this device" in stage.client.get("/projector").text
+    assert "Pair this device" in stage.client.get("/group").text
     with pytest.raises(WebSocketDisconnect), opened(stage):
         pass
     for path in ("/stop", "/codes"):
