@@ -29,7 +29,7 @@ def test_the_files_that_the_extension_names_exist() -> None:
 
 
 def scopes(line: str) -> dict[str, str]:
-    """The scope of each coloured stretch of a line, first match at the leftmost place first."""
+    """The scope of each coloured part of a line, first match at the leftmost place first."""
     patterns = json.loads(generate.FILE.read_text(encoding="utf-8"))["patterns"]
     found, at = {}, 0
     while at < len(line):

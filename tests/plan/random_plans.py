@@ -88,7 +88,7 @@ class Decisions:
 
 @dataclass
 class EveryDraw:
-    """Stands where chance stands, and gives every draw in turn; of a stretch its two ends."""
+    """Stands where chance stands, and gives every draw in turn; of a range its two ends."""
 
     decisions: Decisions
 
@@ -287,15 +287,15 @@ def wrapped() -> st.SearchStrategy[Plan]:
     return st.builds(_whole, around, HANDS)
 
 
-def forked() -> st.SearchStrategy[Plan]:
-    """Stations beside each other's and beside the main lane's balls, once or again and again."""
+def with_stations() -> st.SearchStrategy[Plan]:
+    """Stations beside each other's and beside the lesson's own balls, once or again and again."""
 
-    def fork(first: int, second: int) -> st.SearchStrategy:
+    def together(first: int, second: int) -> st.SearchStrategy:
         short = [st.lists(st.one_of(sends(n), WHOLE_TENTHS.map(rest)), max_size=2) for n in (0, 1)]
         return st.tuples(st.just((first, second)), st.tuples(*(each.map(tuple) for each in short)))
 
-    forks = fork(0, 1)
-    leaf = st.one_of(sends(0), WHOLE_TENTHS.map(rest), forks)
+    side_by_side = together(0, 1)
+    leaf = st.one_of(sends(0), WHOLE_TENTHS.map(rest), side_by_side)
     body = st.lists(leaf, min_size=1, max_size=2).map(tuple)
     again = st.builds(lambda n, b: Repeat(times=n, body=b, line=1), st.integers(2, 3), body)
     orders = st.lists(body, min_size=2, max_size=3).map(
@@ -320,11 +320,11 @@ def turned() -> st.SearchStrategy[Plan]:
         drawn = (st.integers(1, 2), st.just(1), body(launcher), st.booleans())
         return st.tuples(*drawn)
 
-    def lane(launcher: int) -> st.SearchStrategy[tuple]:
+    def station(launcher: int) -> st.SearchStrategy[tuple]:
         return st.lists(st.one_of(turns(launcher), sends(launcher)), max_size=1).map(tuple)
 
-    forks = st.tuples(st.just((0, 1)), st.tuples(lane(0), lane(1)))
-    some = st.one_of(turns(0), sends(0), forks, st.just(Collect(line=1)), speeds(0))
+    side_by_side = st.tuples(st.just((0, 1)), st.tuples(station(0), station(1)))
+    some = st.one_of(turns(0), sends(0), side_by_side, st.just(Collect(line=1)), speeds(0))
     return st.builds(_whole, st.lists(some, min_size=1, max_size=3), HANDS)
 
 

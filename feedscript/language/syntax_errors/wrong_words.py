@@ -100,7 +100,7 @@ def _split_name(m: ErrorSite, before: Token) -> Finding | None:
 
 
 def odd_word(m: ErrorSite) -> Finding | None:
-    """A word that a later stage can judge better: a place or a spin that nobody knows."""
+    """A word that a later stage knows better: a place or a spin that nobody knows."""
     if m.token.type != "NAME" or not m.same_line():
         return None
     before = m.before

@@ -1,6 +1,6 @@
 """How far over the net a throw stays with its scatter, for throws that are only being tried.
 
-The safety rules judge this for every feed of a plan; here it keeps what they would refuse from
+The safety rules ask this of every feed of a plan; here it keeps what they would refuse from
 being offered.
 """
 

@@ -108,7 +108,7 @@ def test_words_of_the_language_in_any_order(words: list[str]) -> None:
 
 
 def mutated(text: str, other: str, rng: random.Random) -> str:
-    """A byte flipped, a stretch cut out, or a stretch of another program spliced in."""
+    """A byte flipped, a part cut out, or a part of another program spliced in."""
     data = bytearray(text.encode())
     for _ in range(rng.randint(1, 3)):
         kind = rng.randrange(3)

@@ -22,7 +22,15 @@ from feedscript.plan.interpreter.actions import (
     WatchSpeed,
 )
 from feedscript.plan.model import Bounds, Plan
-from tests.plan.random_plans import TooManyRuns, every_run, forked, plans, turned, untils, wrapped
+from tests.plan.random_plans import (
+    TooManyRuns,
+    every_run,
+    plans,
+    turned,
+    untils,
+    with_stations,
+    wrapped,
+)
 
 MOST_RUNS = 1500
 
@@ -30,18 +38,18 @@ MOST_RUNS = 1500
 def _apart_of(run: list[Action], whole: Plan, found: dict[tuple[int, int], int]) -> None:
     """Every two balls of different launchers, and the time between them while the first may fly.
 
-    Left out: two stations' balls of one fork, and what a collect or a watched ball lies between.
+    Left out: two stations' balls of one `together`, and what a collect or watched ball lies between.
     """
-    flying: list[tuple[int, int, int, int]] = []  # feed, launcher, when, which fork
-    fork = 0
+    flying: list[tuple[int, int, int, int]] = []  # feed, launcher, when, which `together`
+    together = 0
     for action in run:
         now = _ms(action.at_s)
         if isinstance(action, StartStations):
-            fork += 1
+            together += 1
         elif isinstance(action, PickUp):
             flying = []
         elif isinstance(action, SendBall | WatchSpeed):
-            inside = fork if action.station else -1
+            inside = together if action.station else -1
             for feed, launcher, then, where in flying:
                 free = inside == where != -1
                 soon = now - then < _ms(down_s(whole.feeds[feed]))
@@ -215,7 +223,7 @@ def test_so_are_those_of_one_construct_between_two_sends(whole):
 
 
 @settings(max_examples=150, suppress_health_check=FILTERED)
-@given(forked())
+@given(with_stations())
 def test_so_are_those_from_launcher_to_launcher(whole):
     agrees(whole)
 

@@ -32,7 +32,7 @@ def verdict(steps: str, more: str = "") -> Verdict:
 def says_too_big(steps: str, more: str = "") -> bool:
     found = verdict(steps, more)
     too_big = "too-big" in [one.slug for one in found.diagnostics]
-    # What is too big is not drawn, walked or judged any further.
+    # What is too big is not drawn, run or checked any further.
     assert not (too_big and (found.plan or found.draft))
     return too_big
 
@@ -213,7 +213,7 @@ def test_work_grows_no_faster_than_the_program(growing: Callable[[int], str]) ->
     assert most - more < 1.3 * (more - few)
 
 
-def test_a_batch_of_flights_reckons_its_speeds_once() -> None:
-    """Whoever asks ball after ball would else reckon all of them for each."""
+def test_a_batch_of_flights_works_out_its_speeds_once() -> None:
+    """Whoever asks ball after ball would else work out all of them for each."""
     flights = fly(Launches.of([20.0, 25.0], [10.0, 12.0], [0.0, 0.0], z_m=1.0), DEFAULT_CONDITIONS)
     assert flights.speed_at_bounce_mps is flights.speed_at_bounce_mps
