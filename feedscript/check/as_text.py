@@ -9,7 +9,7 @@ from feedscript.check.certificate_text import WIDTH, figures
 from feedscript.check.check_program import Verdict
 from feedscript.check.expected import Met
 from feedscript.plan.certificate import Certificate, Clause, Standing
-from feedscript.plan.expect.outcome import Standing as Outcomes
+from feedscript.plan.expect.outcome import ExpectationStanding as Outcomes
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.rules.past_spin import signed_total_rpm
 

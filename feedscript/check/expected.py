@@ -9,7 +9,7 @@ from feedscript.diagnostics import Diagnostic, Page, Severity
 from feedscript.language.program import Program
 from feedscript.plan.expect.draws import Drawing
 from feedscript.plan.expect.evaluation import evaluate, written
-from feedscript.plan.expect.outcome import Outcome, Standing
+from feedscript.plan.expect.outcome import ExpectationStanding, Outcome
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.examples import example
 
@@ -39,7 +39,7 @@ class Met(msgspec.Struct, frozen=True):
     @property
     def broken(self) -> bool:
         """Whether it is known not to hold, or to be about nothing."""
-        return self.outcome.standing in (Standing.FAILS, Standing.UNTESTED)
+        return self.outcome.standing in (ExpectationStanding.FAILS, ExpectationStanding.UNTESTED)
 
 
 def drawing_of(facts: PlanFacts, draws: int, seed: int | None = None) -> Drawing:
@@ -62,7 +62,7 @@ def unmet(program: Program, met: tuple[Met, ...]) -> tuple[Diagnostic, ...]:
     return tuple(
         UNMET.report(
             f"`{one.words}` is not so: {one.outcome.figure}"
-            if one.outcome.standing is Standing.FAILS
+            if one.outcome.standing is ExpectationStanding.FAILS
             else f"`{one.words}` says nothing: {one.outcome.figure}",
             help="change the lesson, or what is expected of it",
             span=expectation.span,

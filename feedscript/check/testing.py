@@ -13,7 +13,7 @@ import msgspec
 from feedscript.check.check_program import Options, Verdict, check_program
 from feedscript.check.expected import Met, drawing_of
 from feedscript.plan.expect.evaluation import evaluate, written
-from feedscript.plan.expect.outcome import Outcome, Standing
+from feedscript.plan.expect.outcome import ExpectationStanding, Outcome
 
 
 class Asked(msgspec.Struct, frozen=True):
@@ -34,7 +34,7 @@ class Tested(msgspec.Struct, frozen=True):
     @property
     def ok(self) -> bool:
         """Whether the program passed the check, and all of its expectations, one at least."""
-        met = [one.outcome.standing is Standing.PASSES for one in self.met]
+        met = [one.outcome.standing is ExpectationStanding.PASSES for one in self.met]
         return self.verdict.ok and bool(met) and all(met)
 
 

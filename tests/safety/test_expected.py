@@ -14,7 +14,7 @@ from feedscript.check.scattered import Scattered
 from feedscript.court.lines import COURTS
 from feedscript.flight.bounce import SURFACES
 from feedscript.plan.aiming.flying import conditions_for
-from feedscript.plan.expect.outcome import Standing
+from feedscript.plan.expect.outcome import ExpectationStanding
 from tests.safety.flown_by_scipy import Ways, ways
 
 PROGRAM = """feedscript 1
@@ -51,7 +51,7 @@ def judged(
     return verdict
 
 
-def standing(expect: str, *changes: str, **others: str) -> Standing:
+def standing(expect: str, *changes: str, **others: str) -> ExpectationStanding:
     (met,) = judged(expect, *changes, **others).met
     return met.outcome.standing
 
@@ -117,9 +117,9 @@ def test_the_aimed_ball_alone_is_judged_only_where_the_program_says_so() -> None
     aimed = float(re.findall(r"([\d.]+) m over", met.outcome.figure)[0])
     assert aimed - lowest > 0.05
     between = f"{(lowest + aimed) / 2:.3f} m"
-    assert standing(f"deep clears net by {between}") is Standing.FAILS
-    assert standing(f"deep clears net by {between} as aimed") is Standing.PASSES
-    assert standing(f"every feed clears net by {lowest - 0.01:.3f} m") is Standing.PASSES
+    assert standing(f"deep clears net by {between}") is ExpectationStanding.FAILS
+    assert standing(f"deep clears net by {between} as aimed") is ExpectationStanding.PASSES
+    assert standing(f"every feed clears net by {lowest - 0.01:.3f} m") is ExpectationStanding.PASSES
 
 
 def test_heights_are_of_every_ball_too() -> None:
@@ -130,22 +130,22 @@ def test_heights_are_of_every_ball_too() -> None:
     aimed = float(re.findall(r"([\d.]+) m high", met.outcome.figure)[0])
     assert low < aimed < high
     narrow = f"{low + 0.02:.3f} m and {aimed + 0.01:.3f} m"
-    assert standing(f"deep arrives between {narrow}") is Standing.FAILS
-    assert standing(f"deep arrives between {narrow} as aimed") is Standing.PASSES
+    assert standing(f"deep arrives between {narrow}") is ExpectationStanding.FAILS
+    assert standing(f"deep arrives between {narrow} as aimed") is ExpectationStanding.PASSES
     wide = f"{low - 0.01:.3f} m and {high + 0.01:.3f} m"
-    assert standing(f"deep arrives between {wide}") is Standing.PASSES
+    assert standing(f"deep arrives between {wide}") is ExpectationStanding.PASSES
 
 
 def test_a_wider_scatter_that_is_asked_for_counts() -> None:
     (met,) = judged("deep clears net by 0 m").met
     lowest = float(re.findall(r"([\d.]+) m over", met.outcome.figure)[0])
     just = f"deep clears net by {lowest - 0.02:.3f} m"
-    assert standing(just) is Standing.PASSES
-    assert standing(just, more="require scatter 5") is Standing.FAILS
+    assert standing(just) is ExpectationStanding.PASSES
+    assert standing(just, more="require scatter 5") is ExpectationStanding.FAILS
     area = "deep bounces inside backcourt"
     short = "land 4.4 m inside baseline, on centre line  speed 80 km/h  spin top 900 rpm"
-    assert standing(area, short) is Standing.PASSES
-    assert standing(area, short, more="require scatter 5") is Standing.FAILS
+    assert standing(area, short) is ExpectationStanding.PASSES
+    assert standing(area, short, more="require scatter 5") is ExpectationStanding.FAILS
 
 
 @pytest.mark.parametrize(
@@ -161,7 +161,7 @@ def test_a_wider_scatter_that_is_asked_for_counts() -> None:
 )
 def test_what_is_never_sent_is_not_tested(expect: str) -> None:
     verdict = judged(expect)
-    assert [one.outcome.standing for one in verdict.met] == [Standing.UNTESTED]
+    assert [one.outcome.standing for one in verdict.met] == [ExpectationStanding.UNTESTED]
     assert not verdict.as_expected
     (told,) = (one for one in verdict.diagnostics if one.slug == "unmet-expectation")
     assert "never sent" in told.message
@@ -173,13 +173,13 @@ SIDED = "land 3 m inside baseline, 1.5 m inside backhand sideline  speed 80 km/h
 def test_a_left_handers_mirror_image_is_judged_as_well() -> None:
     """The side wind carries one of the two further than the other."""
     lesson = {"group": "left-handed 1", "court": "wind ad 3 m/s"}
-    assert standing("deep bounces inside ad half", SIDED, **lesson) is Standing.PASSES
+    assert standing("deep bounces inside ad half", SIDED, **lesson) is ExpectationStanding.PASSES
     both = judged("deep clears net by 0.1 m", SIDED, **lesson)
     assert both.plan is not None
     rooms = [feed.net_clearance_m for feed in both.plan.feeds if feed.wish != "other"]
     assert len(rooms) == 2
     (met,) = judged(f"deep clears net by {max(rooms):.6f} m as aimed", SIDED, **lesson).met
-    assert met.outcome.standing is Standing.FAILS
+    assert met.outcome.standing is ExpectationStanding.FAILS
     assert f"{min(rooms):.2f} m over" in met.outcome.figure
 
 
@@ -190,8 +190,8 @@ def test_check_leaves_to_draws_only_what_needs_them() -> None:
     )
     standings = [one.outcome.standing for one in judged(expect).met]
     assert standings == [
-        Standing.PASSES,
-        Standing.INCONCLUSIVE,
-        Standing.INCONCLUSIVE,
-        Standing.PASSES,
+        ExpectationStanding.PASSES,
+        ExpectationStanding.INCONCLUSIVE,
+        ExpectationStanding.INCONCLUSIVE,
+        ExpectationStanding.PASSES,
     ]

@@ -20,16 +20,16 @@ from feedscript.cli.options import (
 )
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.diagnostics import as_json
-from feedscript.plan.expect.outcome import Outcome, Standing
+from feedscript.plan.expect.outcome import ExpectationStanding, Outcome
 from feedscript.plan.folds.size import MOST_DRAWS
 from feedscript.private_file import write_private
 from feedscript.shipped import program_path
 
 _COLOURS = {
-    Standing.PASSES: "green",
-    Standing.FAILS: "red",
-    Standing.INCONCLUSIVE: "yellow",
-    Standing.UNTESTED: "yellow",
+    ExpectationStanding.PASSES: "green",
+    ExpectationStanding.FAILS: "red",
+    ExpectationStanding.INCONCLUSIVE: "yellow",
+    ExpectationStanding.UNTESTED: "yellow",
 }
 
 
@@ -106,7 +106,7 @@ def _tell(tested: Sequence[Tested]) -> None:
         if program.verdict.ok and not program.met:
             tell("  untested      the program expects nothing of itself: write an `expect`")
     standings = [met.outcome.standing for program in tested for met in program.met]
-    counts = ", ".join(f"{standings.count(each)} {each.value}" for each in Standing)
+    counts = ", ".join(f"{standings.count(each)} {each.value}" for each in ExpectationStanding)
     refused = sum(not program.verdict.ok for program in tested)
     more = f"; {refused} of {len(tested)} programs refused" if refused else ""
     silent = sum(program.verdict.ok and not program.met for program in tested)

@@ -266,8 +266,8 @@ class _Expectations:
     def waits(self, c: _Children) -> t.Waits:
         return t.Waits(*_ends(c), c[-1])
 
-    def running(self, c: _Children) -> t.Running:
-        return t.Running(*_ends(c), c[3], c[5])
+    def running(self, c: _Children) -> t.RunningSyntax:
+        return t.RunningSyntax(*_ends(c), c[3], c[5])
 
     def subject(self, c: _Children) -> t.Subject:
         return t.Subject(*_ends(c), None if type(c[0]) is Token else c[0])

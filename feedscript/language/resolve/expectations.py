@@ -110,7 +110,7 @@ class Expectations:
             None if math.isnan(most_s) else p.PlayerWaits(most_s=most_s, span=self.scope.span(node))
         )
 
-    def _running(self, node: t.Running) -> p.Running | None:
+    def _running(self, node: t.RunningSyntax) -> p.Running | None:
         feed = self._feed(node.subject)
         most = self.evaluator.whole(node.most, 1, 100000, "a number of balls")
         return None if most is None else p.Running(feed=feed, most=most, span=self.scope.span(node))
@@ -124,5 +124,5 @@ _READERS: dict[type, Any] = {
     t.Bounces: Expectations._bounces,
     t.Gets: Expectations._gets,
     t.Waits: Expectations._waits,
-    t.Running: Expectations._running,
+    t.RunningSyntax: Expectations._running,
 }

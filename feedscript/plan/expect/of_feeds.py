@@ -33,8 +33,8 @@ from feedscript.plan.expect.draws import (
 )
 from feedscript.plan.expect.outcome import (
     CounterExample,
+    ExpectationStanding,
     Outcome,
-    Standing,
     fails,
     passes,
     undecided,
@@ -139,13 +139,15 @@ def _share(wanted: LandsWithin, drawing: Drawing, feed: AimedFeed) -> Outcome:
         f"(95 % sure: {100 * low:.1f} to {100 * high:.1f} %)"
     )
     if low >= wanted.share:
-        return Outcome(Standing.PASSES, figure, None, interval)
+        return Outcome(ExpectationStanding.PASSES, figure, None, interval)
     example = None
     if hits < draws:
         ball = int(np.argmin(near))
         words = f"ball {ball + 1} lands {away[ball]:.2f} m from its place"
         example = CounterExample(drawing.seed, ball + 1, words)
-    standing = Standing.FAILS if high < wanted.share else Standing.INCONCLUSIVE
+    standing = (
+        ExpectationStanding.FAILS if high < wanted.share else ExpectationStanding.INCONCLUSIVE
+    )
     return Outcome(standing, figure, example, interval)
 
 

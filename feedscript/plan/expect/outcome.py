@@ -7,7 +7,7 @@ from enum import StrEnum
 import msgspec
 
 
-class Standing(StrEnum):
+class ExpectationStanding(StrEnum):
     """Whether an expectation is met.
 
     Inconclusive: more draws would be needed to tell. Untested: it speaks of nothing that happens.
@@ -30,7 +30,7 @@ class CounterExample(msgspec.Struct, frozen=True):
 class Outcome(msgspec.Struct, frozen=True):
     """The verdict, the figure it rests on, and for a percentage its interval of confidence."""
 
-    standing: Standing
+    standing: ExpectationStanding
     figure: str
     counter_example: CounterExample | None = None
     interval: tuple[float, float] | None = None
@@ -38,19 +38,19 @@ class Outcome(msgspec.Struct, frozen=True):
 
 def undecided(figure: str) -> Outcome:
     """Only drawn balls or runs could tell, and they have not told it."""
-    return Outcome(Standing.INCONCLUSIVE, figure)
+    return Outcome(ExpectationStanding.INCONCLUSIVE, figure)
 
 
 def untested(figure: str) -> Outcome:
     """There is nothing to hold the expectation against."""
-    return Outcome(Standing.UNTESTED, figure)
+    return Outcome(ExpectationStanding.UNTESTED, figure)
 
 
 def passes(figure: str) -> Outcome:
     """The expectation is met."""
-    return Outcome(Standing.PASSES, figure)
+    return Outcome(ExpectationStanding.PASSES, figure)
 
 
 def fails(figure: str, counter_example: CounterExample | None = None) -> Outcome:
     """The expectation is not met."""
-    return Outcome(Standing.FAILS, figure, counter_example)
+    return Outcome(ExpectationStanding.FAILS, figure, counter_example)

@@ -14,14 +14,14 @@ from feedscript.plan.scene import left_handed
 Source: TypeAlias = Callable[..., Draws]
 
 
-class Jumped(Exception):  # noqa: N818 - a person's wish, not an error
+class LeaveSeries(Exception):  # noqa: N818 - a person's wish, not an error
     """Unwinds to the innermost series."""
 
     def __init__(self, again: bool) -> None:
         self.again = again
 
 
-class Spent(Exception):  # noqa: N818 - an end, not an error
+class AllBallsSent(Exception):  # noqa: N818 - an end, not an error
     """Every ball that the plan's bounds allow has been sent."""
 
 
@@ -35,7 +35,7 @@ class Sent(msgspec.Struct):
     def count(self, launcher: int) -> int:
         """Number the next ball of this launcher."""
         if self.total >= self.most:
-            raise Spent
+            raise AllBallsSent
         self.total += 1
         self.of[launcher] += 1
         return self.of[launcher]

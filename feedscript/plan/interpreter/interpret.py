@@ -29,7 +29,14 @@ from feedscript.plan.interpreter.actions import (
     WatchSpeed,
 )
 from feedscript.plan.interpreter.chance import stream
-from feedscript.plan.interpreter.cursor import Cursor, Jumped, Sent, Source, Spent, cursor_at
+from feedscript.plan.interpreter.cursor import (
+    AllBallsSent,
+    Cursor,
+    LeaveSeries,
+    Sent,
+    Source,
+    cursor_at,
+)
 from feedscript.plan.model import (
     Choose,
     Collect,
@@ -72,7 +79,7 @@ def _whole(
         for number, step in enumerate(steps):
             at_step(number)
             yield from _series(cursor, 0, partial(_step, cursor, step))
-    except Spent:
+    except AllBallsSent:
         yield Speak(cursor.now_s, 0, cursor.station, "All balls of this plan have been sent.")
 
 
@@ -85,7 +92,7 @@ def _series(
         while True:
             try:
                 yield from body()
-            except Jumped as jump:
+            except LeaveSeries as jump:
                 if jump.again:
                     continue
                 return False
@@ -98,7 +105,7 @@ def _do(action: Action) -> Generator[Action, Reply, Reply]:
     """Yield one action; a jump out of the series is taken here, a skip is handed back."""
     reply = yield action
     if reply is Jump.NEXT or reply is Jump.AGAIN:
-        raise Jumped(again=reply is Jump.AGAIN)
+        raise LeaveSeries(again=reply is Jump.AGAIN)
     return reply
 
 
@@ -132,7 +139,7 @@ def _send(cursor: Cursor, step: Send) -> Actions:
     )
     try:
         reply = yield from _do(action)
-    except Jumped:
+    except LeaveSeries:
         cursor.sent.uncount(launcher)
         raise
     if reply is Jump.SKIP:
@@ -141,7 +148,7 @@ def _send(cursor: Cursor, step: Send) -> Actions:
     cursor.now_ms = at_ms
     cursor.down_ms = at_ms + milliseconds(cursor.plan.feeds[feed].flight_s)
     if reply is Jump.AGAIN_AFTER:
-        raise Jumped(again=True)
+        raise LeaveSeries(again=True)
 
 
 def _show_speed(cursor: Cursor, step: ShowSpeed) -> Actions:
@@ -150,7 +157,7 @@ def _show_speed(cursor: Cursor, step: ShowSpeed) -> Actions:
     action = WatchSpeed(cursor.now_s, step.line, cursor.station, ball, step.feed, launcher)
     try:
         reply = yield from _do(action)
-    except Jumped:
+    except LeaveSeries:
         cursor.sent.uncount(launcher)
         raise
     if reply is Jump.SKIP:

@@ -9,14 +9,14 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 from feedscript.check.expected import Met
 from feedscript.check.testing import Tested
 from feedscript.diagnostics import render
-from feedscript.plan.expect.outcome import Outcome, Standing
+from feedscript.plan.expect.outcome import ExpectationStanding, Outcome
 from feedscript.visible import visible
 
 #: What XML 1.0 (W3C, 2008, production 2) has no place for.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
-_FAILURES = (Standing.FAILS, Standing.UNTESTED)
+_FAILURES = (ExpectationStanding.FAILS, ExpectationStanding.UNTESTED)
 
 
 def junit(tested: Sequence[Tested]) -> bytes:
@@ -53,14 +53,14 @@ def _suite(program: Tested) -> Element:
     suite.set("tests", str(1 + len(program.met)))
     suite.set("failures", str(sum(standing in _FAILURES for standing in standings)))
     suite.set("errors", str(errors))
-    suite.set("skipped", str(standings.count(Standing.INCONCLUSIVE)))
+    suite.set("skipped", str(standings.count(ExpectationStanding.INCONCLUSIVE)))
     return suite
 
 
 def _case(suite: str, met: Met) -> Element:
     case = Element("testcase", classname=suite, name=_clean(met.words), line=str(met.line))
     outcome = met.outcome
-    if outcome.standing is Standing.PASSES:
+    if outcome.standing is ExpectationStanding.PASSES:
         SubElement(case, "system-out").text = _clean(outcome.figure)
         return case
     # An inconclusive case is one that was not decided, which this format calls skipped.

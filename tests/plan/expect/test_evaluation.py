@@ -13,13 +13,17 @@ from feedscript.language.program import Compare, GroupDecl, Measure
 from feedscript.launcher.scatter import share_inside
 from feedscript.plan.expect.draws import drawn_balls, normals
 from feedscript.plan.expect.evaluation import evaluate, written
-from feedscript.plan.expect.outcome import Outcome, Standing
+from feedscript.plan.expect.outcome import ExpectationStanding, Outcome
 from feedscript.plan.interpreter.chance import stream
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from tests.launcher.examples import garage
 from tests.plan.programs import at, compiled, program, rest, send, show, wish
 
-FAILS, PASSES, UNSURE = Standing.FAILS, Standing.PASSES, Standing.INCONCLUSIVE
+FAILS, PASSES, UNSURE = (
+    ExpectationStanding.FAILS,
+    ExpectationStanding.PASSES,
+    ExpectationStanding.INCONCLUSIVE,
+)
 HERE = at(20)
 
 

@@ -38,7 +38,7 @@ MOST_RUNS = 1500
 def _apart_of(run: list[Action], whole: Plan, found: dict[tuple[int, int], int]) -> None:
     """Every two balls of different launchers, and the time between them while the first may fly.
 
-    Left out: two stations' balls of one `together`, and what a collect or watched ball lies between.
+    Left out: two stations' balls of one `together`, and what a collect or watched ball is between.
     """
     flying: list[tuple[int, int, int, int]] = []  # feed, launcher, when, which `together`
     together = 0

@@ -51,6 +51,6 @@ class Waits(SyntaxNode, frozen=True, gc=False):
     most: Value
 
 
-class Running(SyntaxNode, frozen=True, gc=False):
+class RunningSyntax(SyntaxNode, frozen=True, gc=False):
     most: Value
     subject: Subject
