@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import msgspec
 import numpy as np
@@ -12,7 +12,7 @@ from feedscript.plan.scene import Area
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding
-from feedscript.safety.hazards.gaps import clearance_m
+from feedscript.safety.hazards.gaps import NEAR_M, clearance_m
 from feedscript.units import apart
 
 #: Ground around a person or a launcher, half its side; and how high somebody there may reach.
@@ -53,12 +53,21 @@ class Stay(msgspec.Struct, frozen=True):
     what: str
 
 
-def _measurement(facts: PlanFacts, stay: Stay, limit: float) -> Measurement:
+def _gaps(facts: PlanFacts, stays: Sequence[Stay], limit: float) -> Iterator[float]:
+    """How far each feed stays from its area, as closely as it matters for the nearest of all and
+    for those that are nearer than the limit."""
+    enough_m = NEAR_M
+    for stay in stays:
+        outline = np.array(stay.area.outline_m)
+        # An area without a height is closed at any height.
+        height = math.inf if stay.area.height_m is None else stay.area.height_m
+        gap = clearance_m(facts.envelopes[stay.feed], outline, height, enough_m)
+        enough_m = min(enough_m, max(limit, gap))
+        yield gap
+
+
+def _measurement(facts: PlanFacts, stay: Stay, gap: float, limit: float) -> Measurement:
     feed = facts.plan.feeds[stay.feed]
-    outline = np.array(stay.area.outline_m)
-    # An area without a height is closed at any height.
-    height = math.inf if stay.area.height_m is None else stay.area.height_m
-    gap = clearance_m(facts.envelopes[stay.feed], outline, height)
     place = f"the {stay.what} {stay.area.name}"
     passes, kept = apart(gap, limit, 2)
     if gap < 0:
@@ -82,4 +91,5 @@ def _measurement(facts: PlanFacts, stay: Stay, limit: float) -> Measurement:
 
 def stay_clear(facts: PlanFacts, stays: Sequence[Stay], limit: float, silent: str) -> Finding:
     """The finding over all pairs of feed and area; ``silent`` says why there are none."""
-    return finding([_measurement(facts, stay, limit) for stay in stays], silent)
+    gaps = zip(stays, _gaps(facts, stays, limit), strict=True)
+    return finding([_measurement(facts, stay, gap, limit) for stay, gap in gaps], silent)

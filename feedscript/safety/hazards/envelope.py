@@ -85,6 +85,12 @@ class Envelope(msgspec.Struct, frozen=True, dict=True):
         """
         return hulls(self.furthest_m(_LEVEL))
 
+    @cached_property
+    def reach_m(self) -> Array:
+        """How far the whole corridor reaches in ``ROUND`` directions: [way]."""
+        reach: Array = self.around_m.max(axis=0)
+        return reach
+
 
 def hulls(at_cuts: Array) -> Array:
     """How far the hull of each cut and its next reaches, from how far each cut does."""

@@ -29,7 +29,7 @@ _LOOKS = 7
 _NEXT = np.array([-1.0, 0.0, 1.0])
 #: So many directions of the grid are each looked about.
 _STARTS = 3
-#: What stays further off than this is not measured more exactly.
+#: What stays further off than this need not be measured more exactly.
 NEAR_M = 1.0
 #: Pieces looked at more closely in one go; bounds the memory.
 _CHUNK = 512
@@ -38,11 +38,14 @@ _CHUNK = 512
 _Value = Callable[[Array, Array], Array]
 
 
-def clearance_m(envelope: Envelope, outline_m: Array, height_m: float) -> float:
+def clearance_m(
+    envelope: Envelope, outline_m: Array, height_m: float, enough_m: float = NEAR_M
+) -> float:
     """How far the corridor below ``height_m`` stays from an area on the ground.
 
-    ``outline_m`` is [corner, 2]; where it bulges inwards its hull counts. Negative: the corridor
-    enters the area by as much. Infinite when the ball never flies that low.
+    What stays further off than ``enough_m`` is not measured more exactly. ``outline_m`` is
+    [corner, 2]; where it bulges inwards its hull counts. Negative: the corridor enters the area by
+    as much. Infinite when the ball never flies that low.
     """
     # Written so that what is not a number counts as low, and as near.
     low = ~(envelope.lowest_m >= height_m)
@@ -56,7 +59,7 @@ def clearance_m(envelope: Envelope, outline_m: Array, height_m: float) -> float:
     def gaps(some: Lanes) -> Array:
         return _from_each(starts[some], lambda angles: area.gaps(pieces[some], angles))
 
-    return _least(rough.max(axis=1), gaps)
+    return _least(rough.max(axis=1), gaps, enough_m)
 
 
 class _Prism(msgspec.Struct, frozen=True):
@@ -91,12 +94,20 @@ class _Prism(msgspec.Struct, frozen=True):
         return value
 
 
-def apart_m(one: Envelope, other: Envelope) -> float:
-    """How far two corridors stay apart, seen from above; negative where they cross."""
-    mine, others = one.around_m, np.roll(other.around_m, ROUND // 2, axis=1)  # the opposite ways
-    whole = float(-(mine.max(axis=0) + others.max(axis=0)).min())
-    if whole > NEAR_M:
+def surely_apart_m(one: Envelope, other: Envelope) -> float:
+    """How far apart two corridors surely stay, from what all of each reaches: quickly found."""
+    opposite = np.roll(other.reach_m, ROUND // 2)
+    return float(-(one.reach_m + opposite).min())
+
+
+def apart_m(one: Envelope, other: Envelope, enough_m: float = NEAR_M) -> float:
+    """How far two corridors stay apart, seen from above; negative where they cross.
+
+    What stays further off than ``enough_m`` is not measured more exactly.
+    """
+    if (whole := surely_apart_m(one, other)) > enough_m:
         return whole
+    mine, others = one.around_m, np.roll(other.around_m, ROUND // 2, axis=1)  # the opposite ways
     rough = -(mine[:, None] + others[None]).min(axis=-1)
 
     def gaps(chosen: Lanes) -> Array:
@@ -105,7 +116,7 @@ def apart_m(one: Envelope, other: Envelope) -> float:
         value = _apart(one, other, first, second)
         return _from_each(starts, lambda angles: _best(value, angles, _UPRIGHT))
 
-    return _least(rough.ravel(), gaps)
+    return _least(rough.ravel(), gaps, enough_m)
 
 
 def _apart(one: Envelope, other: Envelope, first: Lanes, second: Lanes) -> _Value:
@@ -163,12 +174,12 @@ def _normals(angles: Array, leans: Array) -> Array:
     return np.stack(parts, axis=-1)
 
 
-def _least(rough: Array, closer: Callable[[Lanes], Array]) -> float:
+def _least(rough: Array, closer: Callable[[Lanes], Array], enough_m: float) -> float:
     """The least gap of all pieces: ``rough`` is never more than what a closer look finds.
 
-    What is further than ``NEAR_M`` is not looked at more closely.
+    What is further than ``enough_m`` is not looked at more closely.
     """
-    if (far := float(np.min(rough))) > NEAR_M:
+    if (far := float(np.min(rough))) > enough_m:
         return far
     first = int(np.argmin(rough))
     least = float(closer(np.array([first]))[0])

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import msgspec
+
 from feedscript.diagnostics import Page
 from feedscript.plan.folds.across import Across, down_s
 from feedscript.safety.analysis.limit import Limit, Stricter
@@ -11,7 +13,7 @@ from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import fed, two_stations
-from feedscript.safety.hazards.gaps import apart_m
+from feedscript.safety.hazards.gaps import NEAR_M, apart_m, surely_apart_m
 from feedscript.safety.hazards.stations import in_the_air_at_once
 from feedscript.units import apart
 
@@ -39,23 +41,64 @@ PAGE = Page(
 LIMIT = Limit(default=0.5, unit="m", stricter=Stricter.HIGHER)
 
 
-def _measurement(
-    facts: PlanFacts, limit: float, pair: tuple[int, int], follows: Across | None
-) -> Measurement:
-    feeds = facts.plan.feeds
-    first, second = pair if follows is None else (follows.before, follows.after)
-    gap = apart_m(facts.envelopes[first], facts.envelopes[second])
-    names = f"{feeds[first].name} and {feeds[second].name}"
+class Meeting(msgspec.Struct, frozen=True):
+    """Two feeds whose balls fly at the same time; ``follows`` says how, unless side by side."""
+
+    first: int
+    second: int
+    follows: Across | None
+
+    @property
+    def place(self) -> tuple[int, int | None]:
+        """Where it is reported: with the second feed, at the step that sends it then."""
+        return self.second, None if self.follows is None else self.follows.line
+
+
+def meetings(facts: PlanFacts) -> list[Meeting]:
+    """Every two feeds of different launchers that may fly at the same time."""
+    at_once = sorted(in_the_air_at_once(facts.plan).items(), key=lambda item: item[0])
+    return [
+        Meeting(*pair, None) if follows is None else Meeting(follows.before, follows.after, follows)
+        for pair, follows in at_once
+    ]
+
+
+def nearest(facts: PlanFacts, limit: float) -> list[tuple[Meeting, float]]:
+    """The nearest meeting of each place, with how far apart its corridors stay.
+
+    Measured as closely as it matters: for the nearest of all, and where it is nearer than the
+    limit.
+    """
+
+    def roughly(meeting: Meeting) -> float:
+        return surely_apart_m(facts.envelopes[meeting.first], facts.envelopes[meeting.second])
+
+    enough_m, found = NEAR_M, dict[tuple[int, int | None], tuple[Meeting, float]]()
+    for meeting in sorted(meetings(facts), key=roughly):
+        known = found.get(meeting.place, (meeting, math.inf))
+        one, other = facts.envelopes[meeting.first], facts.envelopes[meeting.second]
+        gap = apart_m(one, other, min(enough_m, known[1]))
+        # Written so that what is not a number counts as nearest.
+        if meeting.place not in found or not gap >= known[1]:
+            found[meeting.place] = meeting, gap
+        enough_m = min(enough_m, max(limit, gap))
+    return sorted(found.values(), key=lambda each: (each[0].first, each[0].second))
+
+
+def _measurement(facts: PlanFacts, limit: float, meeting: Meeting, gap: float) -> Measurement:
+    feeds, follows = facts.plan.feeds, meeting.follows
+    names = f"{feeds[meeting.first].name} and {feeds[meeting.second].name}"
     within, kept = apart(gap, limit, 2)
     how = f"cross by {-gap:.2f} m" if gap < 0 else f"come within {within} m of each other"
     when = ""
     help_text = "land each station's feeds on its own side, or let the stations take turns"
     if follows is not None:
-        down = down_s(feeds[first])
+        first = feeds[meeting.first]
+        down = down_s(first)
         when = f", and the second leaves {follows.least_gap_s:.1f} s after the first"
         help_text = (
             f"put `rest {math.ceil(down - follows.least_gap_s)} s` between them, or land them "
-            f"apart: {feeds[first].name} may fly and bounce for {down:.1f} s"
+            f"apart: {first.name} may fly and bounce for {down:.1f} s"
         )
     return Measurement(
         value=gap,
@@ -65,8 +108,8 @@ def _measurement(
         words=f"{names} {how}",
         message=f"the corridors of {names} {how}{when}; {kept} m is kept",
         help=help_text,
-        feed=second,
-        after_feed=first,
+        feed=meeting.second,
+        after_feed=meeting.first,
         line=None if follows is None else follows.line,
         part="land" if follows is None else "step",
     )
@@ -74,8 +117,9 @@ def _measurement(
 
 def _find(facts: PlanFacts) -> Finding:
     limit = facts.limit(PAGE.slug, LIMIT)
-    pairs = sorted(in_the_air_at_once(facts.plan).items(), key=lambda item: item[0])
-    measurements = [_measurement(facts, limit, pair, follows) for pair, follows in pairs]
+    measurements = [
+        _measurement(facts, limit, meeting, gap) for meeting, gap in nearest(facts, limit)
+    ]
     return finding(measurements, "no two launchers' balls fly at the same time")
 
 
