@@ -33,7 +33,7 @@ from feedscript.session.engine.guards import CertifiedFences
 from feedscript.session.engine.resume import Broken, find_broken, resume_lesson
 from feedscript.session.engine.start import Setting, begin_lesson
 from feedscript.session.operator.phases import Phase
-from tests.drivers.witness import Overheard, StallingLine, Witness
+from tests.drivers.faults.witness import Overheard, StallingLine, Witness
 from tests.session.court_people import Coach
 
 LESSONS = Path(__file__).parent / "lessons"

@@ -9,8 +9,8 @@ import anyio
 
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
-from tests.drivers.faulty_session import draw_faults
-from tests.drivers.witness import Witness
+from tests.drivers.faults.faulty_session import draw_faults
+from tests.drivers.faults.witness import Witness
 from tests.session.faulty_lesson import LessonWorld, faster, lesson_world
 from tests.session.lesson_invariants import violations
 from tests.virtual_time import in_virtual_time

@@ -9,8 +9,8 @@ from feedscript_drivers.wire.wire_launcher import setting_fields
 from feedscript.launcher.port import Outcome
 from feedscript.session.engine.guards import ceiling
 from feedscript.session.operator.phases import Phase
-from tests.drivers.invariants import broken_by, dishonest
-from tests.drivers.witness import Gone
+from tests.drivers.faults.invariants import broken_by, dishonest
+from tests.drivers.faults.witness import Gone
 from tests.session.faulty_lesson import LessonWorld
 
 #: Phases in which people walk about in front of launchers that were said to be safe or quiet.

@@ -8,7 +8,7 @@ import anyio
 from feedscript_simulator.faults import LineFaults
 
 from feedscript.launcher.port import StopCategory
-from tests.drivers.faulty_world import World, violations, world
+from tests.drivers.faults.faulty_world import World, violations, world
 from tests.virtual_time import in_virtual_time
 
 FEEDS = 50

@@ -38,7 +38,7 @@ lesson {
 def device(name: str, answer_s: float) -> Iterator[tuple[str, subprocess.Popen[str]]]:
     """Its address, and the process, which tells every ball."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "tests.drivers.mapped_on_pty", name, str(answer_s)],
+        [sys.executable, "-m", "tests.drivers.mapped.mapped_on_pty", name, str(answer_s)],
         stdout=subprocess.PIPE,
         text=True,
     )

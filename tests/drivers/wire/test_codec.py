@@ -34,7 +34,7 @@ from feedscript_drivers.wire.seal import Direction, KeyedSeal, tag_of
 from hypothesis import given
 from hypothesis import strategies as st
 
-SHARED = Path(__file__).resolve().parents[2] / "shared"
+SHARED = Path(__file__).resolve().parents[3] / "shared"
 
 
 def vectors(name: str) -> Any:

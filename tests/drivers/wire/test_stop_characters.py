@@ -16,7 +16,7 @@ from feedscript_drivers.wire.messages import Command
 from feedscript_drivers.wire.protocol import StopCharacter
 from hypothesis import given
 
-from tests.drivers.test_codec import commands
+from tests.drivers.wire.test_codec import commands
 
 STOPS = tuple(StopCharacter)
 #: Status and delayed suspend of the BSD terminals, which Linux does not know (4.4BSD, termios(4)).

@@ -1,6 +1,7 @@
 """An invented device on a pseudo-terminal, in a process of its own; started by a test.
 
-``python -m tests.drivers.mapped_on_pty NAME ANSWER_S`` prints the port, then every ball as JSON.
+``python -m tests.drivers.mapped.mapped_on_pty NAME ANSWER_S`` prints the port, then every ball as
+JSON.
 """
 
 from __future__ import annotations

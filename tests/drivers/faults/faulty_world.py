@@ -36,8 +36,8 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.setting import Setting
 from feedscript.shipped import shipped_folder
-from tests.drivers.invariants import broken_by, dishonest
-from tests.drivers.witness import Overheard, StallingLine, Witness
+from tests.drivers.faults.invariants import broken_by, dishonest
+from tests.drivers.faults.witness import Overheard, StallingLine, Witness
 
 SETTINGS = (
     Setting(drives=(1500.0, 1400.0), pan_deg=-1.0, tilt_deg=5.0),

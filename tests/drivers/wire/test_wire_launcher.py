@@ -16,7 +16,7 @@ from feedscript_simulator.links.driven import Driven
 from feedscript_simulator.stand_in import StandIn, build
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherState, LinkLost
-from tests.drivers.faulty_world import PROFILE
+from tests.drivers.faults.faulty_world import PROFILE
 
 OPTIONS = ConnectOptions(profile=PROFILE, session=1)
 CEILING = (1000.0, 1000.0)

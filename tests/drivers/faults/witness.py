@@ -2,7 +2,7 @@
 
 Times are the host's, in seconds; the launcher's moments are turned into them. What a host was
 promised (a stop that was acknowledged) and what befell the line stands here too, so that
-:mod:`tests.drivers.invariants` can hold the balls against it, whoever the host was.
+:mod:`tests.drivers.faults.invariants` can hold the balls against it, whoever the host was.
 """
 
 from __future__ import annotations

@@ -26,7 +26,7 @@ from feedscript_simulator.stand_in import StandIn, build
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript.shipped import shipped_folder
-from tests.drivers.faulty_world import PROFILE
+from tests.drivers.faults.faulty_world import PROFILE
 
 KEY = bytes(range(32))
 OPTIONS = ConnectOptions(profile=PROFILE, session=1)

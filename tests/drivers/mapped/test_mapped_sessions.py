@@ -11,7 +11,7 @@ from feedscript_simulator.mapped_devices import DEVICES, DeviceStream, framed
 from feedscript.launcher.setting import Setting
 from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.phases import Act, Phase
-from tests.drivers.mapped_sessions import drawn, plan_of, run_lesson
+from tests.drivers.mapped.mapped_sessions import drawn, plan_of, run_lesson
 from tests.session.coach import say, see_balls, see_phase
 
 SLOW = Setting(drives=(1200.0, 1000.0), pan_deg=-6.0, tilt_deg=4.0)

@@ -1,6 +1,6 @@
 """The five invariants over a line that loses, doubles, spoils, delays, reorders, splits, merges.
 
-Run by hand for long: `pytest tests/drivers/test_faulty_line.py --long` (10,000 sessions).
+Run by hand for long: `pytest tests/drivers/faults/test_faulty_line.py --long` (10,000 sessions).
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
 
 from feedscript.launcher.port import FeedOutcome, Outcome
-from tests.drivers.faulty_session import ACTS, FEEDS, act, finish, run_session
-from tests.drivers.faulty_world import World, violations, world
+from tests.drivers.faults.faulty_session import ACTS, FEEDS, act, finish, run_session
+from tests.drivers.faults.faulty_world import World, violations, world
 from tests.virtual_time import Loop
 
 _SESSIONS = 40

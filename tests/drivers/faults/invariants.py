@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from feedscript_drivers.wire.protocol import Number, Times
 
 from feedscript.launcher.port import Outcome
-from tests.drivers.witness import Gone, Witness
+from tests.drivers.faults.witness import Gone, Witness
 
 
 def broken_by(w: Witness, gone: Gone, wished: Sequence[int], most: Sequence[float]) -> list[str]:
