@@ -25,11 +25,11 @@ from feedscript.check.check_program import check_program
 from feedscript.cli import verbs
 from feedscript.journal.store import open_journal
 from feedscript.language.examples import program
-from feedscript.review.video.sound import write_wav
 from feedscript.review.video.sync import tone
 from feedscript.session.group.questions import load_questions
 from tests.conftest import ROOT
 from tests.review.calendar import FIRST_UTC_S, WEEK_S, write_lesson
+from tests.review.wav import write_wav
 
 #: Made from sources whose tests run every block in them, or no page for readers.
 ELSEWHERE = {

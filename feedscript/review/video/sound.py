@@ -103,16 +103,6 @@ class _PlainHeader(io.BufferedReader):
         return None
 
 
-def write_wav(path: Path, channels: Samples, rate_hz: int) -> None:
-    """One channel, shape (n,), or several, shape (channels, n); 16 bit."""
-    rows = np.atleast_2d(channels)
-    with wave.open(str(path), "wb") as file:
-        file.setnchannels(len(rows))
-        file.setsampwidth(2)
-        file.setframerate(rate_hz)
-        file.writeframes((np.clip(rows.T, -1, 1) * 32767).astype("<i2").tobytes())
-
-
 def _unusable(path: Path, message: str) -> FeedscriptError:
     return FeedscriptError(
         SOUND_UNUSABLE.report(

@@ -14,7 +14,6 @@ import pytest
 from feedscript.journal.store import Journal, SessionStart, open_journal
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Result
-from feedscript.review.video.sound import write_wav
 from feedscript.review.video.sync import tone
 from tests.review.calendar import (
     BALLS,
@@ -27,6 +26,7 @@ from tests.review.calendar import (
 )
 from tests.review.commands import run
 from tests.review.conftest import SYNC_TONE_UTC_S
+from tests.review.wav import write_wav
 
 
 class Outside(HTMLParser):

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from feedscript.diagnostics import FeedscriptError
-from feedscript.review.video.sound import write_wav
 from feedscript.review.video.sync import tone, tones_in, video_clock
+from tests.review.wav import write_wav
 
 RATE_HZ = 16_000
 
