@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from rich.text import Text
 
-from feedscript.session.group.rotation import Role
 from feedscript.session.operator.view import BallView, LauncherView, LessonView, news
 from feedscript.terminal.desk import Desk
 from feedscript.terminal.key_hints import all_keys, foot
@@ -128,12 +127,12 @@ def _ball(ball: BallView) -> str:
 
 
 def _people(view: LessonView) -> Iterator[Text]:
-    on = [f"{p.player} {p.station}".strip() for p in view.places if p.role is Role.HITTER]
+    on = [f"{p.player} {p.station}".strip() for p in view.places if p.hits]
     if on or view.next_up:
         yield Text.assemble(
             "on ", (", ".join(on) or "nobody", "bold"), "  next ", ", ".join(view.next_up) or "–"
         )
-    others = [f"{p.player} {p.role.value}" for p in view.places if p.role is not Role.HITTER]
+    others = [f"{p.player} {p.role.value}" for p in view.places if not p.hits]
     if others:
         yield Text(", ".join(others), style="dim")
     away = [player.name for player in view.players if not player.here]

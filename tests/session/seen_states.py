@@ -131,7 +131,7 @@ def at(phase: Phase) -> LessonView:
         gone=() if phase in (Phase.SETTING_UP, Phase.CONNECTING) else gone,
         asked_about=asked_about,
         places=tuple(
-            Place(player=name, station="", role=role)
+            Place(player=name, station="", role=role, hits=role is Role.HITTER)
             for name, role in zip(names, roles, strict=True)
         ),
         next_up=names[1:2],

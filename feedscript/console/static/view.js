@@ -60,7 +60,7 @@ export function show(view, told) {
   by("title").textContent = view.rehearsal ? `Rehearsal: ${view.title}` : view.title;
   by("phase").textContent = view.phase_words;
   by("phase").classList.toggle("alarm", view.alarm);
-  const hitters = view.places.filter((place) => place.role === "hitter");
+  const hitters = view.places.filter((place) => place.hits);
   by("on").textContent = hitters
     .map((place) => (place.station ? `${place.station}: ${place.player}` : place.player))
     .join(", ") || "–";

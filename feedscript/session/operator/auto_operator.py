@@ -7,44 +7,37 @@ stand-in's own simulated person).
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
-from feedscript.session.operator.commands import Answer, Command, Confirm, SimpleCommand
+import msgspec
+
+from feedscript.session.operator.commands import Command, SimpleCommand
 from feedscript.session.operator.controller import Controller
-from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.operator.controls import control_of_key
+from feedscript.session.operator.phases import ENDED, Act, Phase
 from feedscript.session.operator.view import LessonView
 
-_SAYS: dict[Phase, Act] = {
-    Phase.SHOWING: Act.CLEAR,
-    Phase.JUDGING: Act.SEEN,
-    Phase.READY: Act.GO_ON,
-    Phase.COLLECTING: Act.COLLECTED,
-}
+#: Phases that only trouble leads to, or a person who wanted a pause.
+_TROUBLE = (Phase.HELD, Phase.STOPPED, Phase.ASKING)
 
 
-def says(state: LessonView) -> Command | None:
-    """What an obliging person says to this state, if anything."""
-    if state.phase is Phase.SETTING_UP:
-        for step in state.set_up:
-            if not step.confirmed:
-                return Confirm(key=step.key)
-    act = _SAYS.get(state.phase)
-    return None if act is None else SimpleCommand(act=act)
+def says(view: LessonView) -> Command | None:
+    """What an obliging person says to what is asked, if anything."""
+    return None if view.phase in (*_TROUBLE, *ENDED) else _pressed(view, "Enter")
 
 
-def fixes(state: LessonView) -> Command | None:
+def fixes(view: LessonView) -> Command | None:
     """What a patient person does about trouble: goes on, sets up again, looks for a ball."""
-    if state.phase is Phase.HELD:
-        return SimpleCommand(act=Act.GO_ON)
-    if state.phase is Phase.STOPPED:
-        return SimpleCommand(act=Act.SET_UP_AGAIN)
-    if state.phase is Phase.ASKING and state.asked_about:
-        return Answer(feed_id=state.asked_about[0].feed_id, left=False)
-    return None
+    if view.phase not in _TROUBLE:
+        return None
+    return _pressed(view, "n" if view.asked_about else "Enter")
 
 
-@dataclass(slots=True)
-class AutoOperator:
+def _pressed(view: LessonView, key: str) -> Command | None:
+    control = control_of_key(view.controls, key)
+    return control.command if control is not None and control.shown else None
+
+
+class AutoOperator(msgspec.Struct, eq=False):
     """Says yes to whatever a lesson waits for, until it ends.
 
     Trouble is fixed so many times (``fixes``; a ball in question is said not to have left), and
@@ -57,16 +50,16 @@ class AutoOperator:
     by: str = "script"
 
     async def operate(self) -> None:
-        async for state in self.lesson.views():
-            self.watch(state)
-            command = says(state) or self._fix(state)
+        async for view in self.lesson.views():
+            self.watch(view)
+            command = says(view) or self._fix(view)
             if command is not None:
                 await self.lesson.command(command, by=self.by)
 
-    def _fix(self, state: LessonView) -> Command | None:
+    def _fix(self, view: LessonView) -> Command | None:
         if self.fixes is None:
             return None
-        command = fixes(state)
+        command = fixes(view)
         if command is None:
             return None
         if self.fixes <= 0:

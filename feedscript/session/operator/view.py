@@ -63,6 +63,7 @@ class Place(msgspec.Struct, frozen=True, kw_only=True):
     player: str
     station: str
     role: Role
+    hits: bool  # it is their turn
 
 
 class PlayerView(msgspec.Struct, frozen=True, kw_only=True):

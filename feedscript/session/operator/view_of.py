@@ -12,6 +12,7 @@ from feedscript.plan.interpreter.actions import WatchSpeed
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.group.records import FlownBall
+from feedscript.session.group.rotation import Role
 from feedscript.session.group.tally import by_player
 from feedscript.session.operator.controls import Situation, controls_in
 from feedscript.session.operator.phase_words import (
@@ -79,7 +80,9 @@ def view_of(lesson: Lesson) -> LessonView:
         coming=coming,
         gone=tuple(_gone(lesson, b) for b in reversed(lesson.recording.balls[-GONE_SHOWN:])),
         asked_about=asked_about,
-        places=tuple(Place(player=p, station=s, role=r) for p, s, r in places),
+        places=tuple(
+            Place(player=p, station=s, role=r, hits=r is Role.HITTER) for p, s, r in places
+        ),
         next_up=lesson.roster.waiting()[: len(lesson.stations())],
         players=_players(lesson),
         calls=tuple(lesson.calls),
