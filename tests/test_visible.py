@@ -36,7 +36,7 @@ from feedscript.terminal.screen import render
 from feedscript.visible import json_visible, on_one_line, visible
 from tests.review.calendar import write_ball
 from tests.review.conftest import written as written
-from tests.session.seen_states import a_state
+from tests.session.operator.seen_views import a_state
 
 JOINERS = "\u200c\u200d"
 #: PropList.txt of Unicode, Prepended_Concatenation_Mark: formats that are seen.

@@ -13,7 +13,7 @@ import msgspec
 from feedscript.diagnostics import Diagnostic
 from feedscript.session.operator.commands import Command
 from feedscript.session.operator.view import LessonView
-from tests.session.seen_states import a_state
+from tests.session.operator.seen_views import a_state
 
 
 class RememberingLesson:

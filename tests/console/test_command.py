@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 import zxingcpp
 
-from tests.session.terminal_window import window
+from tests.terminal.terminal_window import window
 
 pytestmark = pytest.mark.real_time
 

@@ -32,7 +32,7 @@ from feedscript.session.operator.phases import NOT_NOW, Act, Phase
 from feedscript.session.operator.view import Call, Landing, LessonView, SetUpStep
 from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, new_page
 from tests.console.lesson import RememberingLesson
-from tests.session.seen_states import NOW, a_ball, at, stopping
+from tests.session.operator.seen_views import NOW, a_ball, at, stopping
 
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 

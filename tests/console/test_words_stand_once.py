@@ -23,8 +23,8 @@ from feedscript.terminal.screen import render
 from tests.console.browser import PHONE, SCREEN, new_page
 from tests.console.lesson import RememberingLesson
 from tests.console.test_page import in_control
-from tests.session.seen_states import at, stopping
-from tests.session.test_screen import on_screen, words
+from tests.session.operator.seen_views import at, stopping
+from tests.terminal.test_screen import on_screen, words
 
 TERMINAL = Path(render.__code__.co_filename).parent
 #: These must work before any view has come.

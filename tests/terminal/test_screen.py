@@ -16,7 +16,7 @@ from feedscript.terminal.desk import Desk
 from feedscript.terminal.key_reader import KeyReader
 from feedscript.terminal.layout import Block, ScreenLayout, lines_shown
 from feedscript.terminal.screen import render
-from tests.session.seen_states import NOW, a_state, at, stopping
+from tests.session.operator.seen_views import NOW, a_state, at, stopping
 
 SIZES = [(80, 24), (120, 40), (40, 20), (30, 12)]
 

@@ -27,7 +27,7 @@ from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import LessonView
 from feedscript.terminal.key_reader import KeyReader
 from feedscript.terminal.typed_lines import command_in
-from tests.session.seen_states import a_state, at
+from tests.session.operator.seen_views import a_state, at
 
 
 def keys(*parts: bytes) -> list[str]:

@@ -1,4 +1,4 @@
-"""States of an invented lesson, as a screen or a page sees them."""
+"""Views of an invented lesson, as a screen or a page is given them."""
 
 from __future__ import annotations
 

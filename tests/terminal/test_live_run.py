@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from feedscript.journal.store import open_journal
-from tests.session.terminal_window import Window, window
 from tests.simulator.stand_in_process import FEEDSCRIPT
+from tests.terminal.terminal_window import Window, window
 
 pytestmark = pytest.mark.real_time
 
