@@ -133,7 +133,7 @@ async def bare_port(device: str) -> AsyncIterator[ByteStream]:
 
 WAYS = {
     "pty": Way("pty", cable_end, serial_port.connect, bare_port, None),
-    "ble": Way("ble", radio_end, ble.connect, ble.opened, KEY),
+    "ble": Way("ble", radio_end, ble.connect, ble.radio_link, KEY),
 }
 
 

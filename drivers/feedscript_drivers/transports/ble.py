@@ -149,7 +149,7 @@ async def scan(seconds: float) -> list[tuple[str, str, int]]:
 
 
 @contextlib.asynccontextmanager
-async def opened(name: str) -> AsyncIterator[BleStream]:
+async def radio_link(name: str) -> AsyncIterator[BleStream]:
     """A byte stream to the launcher with this name. Bonds where the platform can."""
     _require_asyncio()
     device = await _find(name)
@@ -210,7 +210,7 @@ def _unreachable(name: str, why: str) -> LauncherError:
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
     """Opens a launcher over Bluetooth LE."""
     async with (
-        opened(address) as radio,
+        radio_link(address) as radio,
         transport_tap(radio, options.capture) as stream,
         open_launcher(stream, options, f"ble:{address}") as launcher,
     ):

@@ -29,7 +29,7 @@ _HELLO_AGAIN_S: Final = 0.3
 _MOST_COUNTER_BELIEVED: Final = 2**32 - 2**20
 
 
-class Opened(Struct, frozen=True):
+class HandshakeResult(Struct, frozen=True):
     """What the handshake learned."""
 
     description: Description
@@ -63,7 +63,7 @@ class Handshake(Struct):
     key: bytes | None = None
     trust: Trust = Trust.KEYED
 
-    async def run(self) -> Opened:
+    async def run(self) -> HandshakeResult:
         """All steps in order. Raises LauncherError that names the step that failed."""
         hello, serial, name = await self._greet()
         opened = await self._open(hello, serial)
@@ -85,7 +85,7 @@ class Handshake(Struct):
             hold_limit_s=hold_ms / 1000,
             horizon_s=hello.horizon_ms / 1000,
         )
-        return Opened(description, hello.boot, bool(kept), left, event, clear_ms / 1000)
+        return HandshakeResult(description, hello.boot, bool(kept), left, event, clear_ms / 1000)
 
     async def _greet(self) -> tuple[_Hello, str, str]:
         """What it says of itself: hello, serial number, name."""
@@ -168,7 +168,7 @@ class Handshake(Struct):
         step = word.lower()
         return LauncherError(
             NO_ANSWER.report(
-                f"step {step}: no answer in {after_s:.1f} s; {self.link.heard()}",
+                f"step {step}: no answer in {after_s:.1f} s; {self.link.last_bytes()}",
                 help=self._why_unanswered(word),
                 device=self.link.device,
             )
@@ -209,7 +209,7 @@ class Handshake(Struct):
     def _garbled(self, word: str) -> LauncherError:
         return LauncherError(
             NO_ANSWER.report(
-                f"step {word.lower()}: the answer cannot be read; {self.link.heard()}",
+                f"step {word.lower()}: the answer cannot be read; {self.link.last_bytes()}",
                 help="does the launcher speak this version of the protocol?",
                 device=self.link.device,
             )

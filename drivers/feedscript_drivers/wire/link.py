@@ -266,13 +266,13 @@ class Link:
     def _unanswered(self, word: str) -> LauncherError:
         return LauncherError(
             NO_ANSWER.report(
-                f"{word} was not answered; {self.heard()}",
+                f"{word} was not answered; {self.last_bytes()}",
                 help="run `feedscript link-check` on this address",
                 device=self.device,
             )
         )
 
-    def heard(self) -> str:
+    def last_bytes(self) -> str:
         """The last bytes that came, as a report shows them."""
         if not self.tail:
             return "no byte came"

@@ -28,7 +28,7 @@ from feedscript.launcher.setting import Setting
 from feedscript_drivers.pages import LAUNCHER_REFUSED
 from feedscript_drivers.wire.clock import DeviceClock
 from feedscript_drivers.wire.event_order import EventOrder
-from feedscript_drivers.wire.handshake import Handshake, Opened
+from feedscript_drivers.wire.handshake import Handshake, HandshakeResult
 from feedscript_drivers.wire.heartbeat import Pulse
 from feedscript_drivers.wire.link import Link
 from feedscript_drivers.wire.messages import Argument, Beat, EventLine, Reply
@@ -75,7 +75,12 @@ class WireLauncher:
     """See the port. Made by :func:`open_launcher`."""
 
     def __init__(
-        self, link: Link, clock: DeviceClock, pulse: Pulse, opened: Opened, left_before: int = 0
+        self,
+        link: Link,
+        clock: DeviceClock,
+        pulse: Pulse,
+        opened: HandshakeResult,
+        left_before: int = 0,
     ) -> None:
         self.link = link
         self.pulse = pulse
@@ -204,7 +209,7 @@ class WireLauncher:
     def _garbled(self, word: str) -> LauncherError:
         return LauncherError(
             LAUNCHER_REFUSED.report(
-                f"the answer to {word} cannot be read; {self.link.heard()}",
+                f"the answer to {word} cannot be read; {self.link.last_bytes()}",
                 device=self.link.device,
             )
         )

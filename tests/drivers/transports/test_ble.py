@@ -104,7 +104,7 @@ def test_without_the_key_the_link_reads_and_stops_and_nothing_else() -> None:
                     async with ble.connect(NAME, options_with(None)):
                         pass
                 assert caught.value.diagnostic.slug == "key-refused"
-                async with ble.opened(NAME) as stream:
+                async with ble.radio_link(NAME) as stream:
                     for number, word in enumerate(("STAT", "GET 10", "STOP 1"), start=1):
                         await stream.send(plain_line(f"{number} {word}"))
                         assert b" OK" in await stream.receive()
