@@ -47,3 +47,9 @@ def test_a_circle_would_be_found(graph: grimp.ImportGraph) -> None:
 def test_what_ships_needs_no_bluetooth_in_software(graph: grimp.ImportGraph) -> None:
     assert "bleak" in graph.modules, "imports within functions are seen"
     assert "bumble" not in graph.modules
+
+
+def test_records_are_all_of_one_kind(graph: grimp.ImportGraph) -> None:
+    """A msgspec Struct; the standard library's own kind is not used beside it."""
+    assert graph.find_modules_that_directly_import("msgspec") >= {"feedscript_drivers.wire.codec"}
+    assert "dataclasses" not in graph.modules
