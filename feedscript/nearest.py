@@ -5,9 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 
-def nearest(word: str, names: Iterable[str]) -> str | None:
-    """The known name most like ``word``, or None when nothing is alike."""
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known name that an unknown one was most likely meant to be; None when nothing is alike.
+
+    Capital letters do not count, nor whether a name has hyphens or underscores.
+    """
     import difflib  # only a mistake pays for it
 
-    close = difflib.get_close_matches(word, list(names), n=1, cutoff=0.6)
-    return close[0] if close else None
+    plain = {_plain(name): name for name in reversed(list(known))}
+    wanted = _plain(word)
+    if wanted in plain:
+        return plain[wanted]
+    cutoff = 0.8 if len(word) <= 3 else 0.66
+    close = difflib.get_close_matches(wanted, list(plain), n=1, cutoff=cutoff)
+    return plain[close[0]] if close else None
+
+
+def _plain(name: str) -> str:
+    return name.lower().replace("-", "_")

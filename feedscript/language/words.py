@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
 import functools
 import re
 from collections.abc import Iterable
 
 from feedscript.language.parse.tables import tables
+from feedscript.nearest import nearest
 
 #: How each kind of token that is no fixed word is called.
 _KINDS = {
@@ -163,23 +163,6 @@ def listed(words: Iterable[str]) -> str:
     return (
         words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}" if words else ""
     )
-
-
-def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word that an unknown one was most likely meant to be, or None."""
-    known = list(known)
-    low = word.lower()
-    for candidate in known:
-        if candidate.lower() == low:
-            return candidate
-    plain = low.replace("-", "_")
-    for candidate in known:
-        if candidate.lower().replace("-", "_") == plain:
-            return candidate
-    cutoff = 0.8 if len(word) <= 3 else 0.66
-    by_low = {candidate.lower(): candidate for candidate in known}
-    close = difflib.get_close_matches(low, list(by_low), n=1, cutoff=cutoff)
-    return by_low[close[0]] if close else None
 
 
 def nearest_keyword(word: str, kinds: Iterable[str]) -> str | None:

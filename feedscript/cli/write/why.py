@@ -11,7 +11,7 @@ from feedscript.cli.options import format_option
 from feedscript.cli.output import Exit, leave, print_json, tell
 from feedscript.cli.pages import all_pages
 from feedscript.diagnostics import Page
-from feedscript.language.words import nearest
+from feedscript.nearest import nearest
 
 
 @click.command("why")

@@ -137,12 +137,6 @@ class Stack:
             del other._states[-extra:]
         return other
 
-    def without_last(self) -> Stack:
-        """The stack without its topmost value."""
-        other = self.copy()
-        del other._values[-1:], other._states[-1:]
-        return other
-
     def _brace_index(self) -> int | None:
         closed = 0  # a block just closed may not be reduced yet
         for index in range(len(self._values) - 1, -1, -1):

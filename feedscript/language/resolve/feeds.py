@@ -9,13 +9,12 @@ from feedscript.diagnostics import Page
 from feedscript.language import program as p
 from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
-from feedscript.language.parse.token import Token
 from feedscript.language.resolve import places
 from feedscript.language.resolve.feed_lines import SETTLERS, FeedReader
 from feedscript.language.resolve.graph import ordered
 from feedscript.language.resolve.idle_facts import of_feed
 from feedscript.language.resolve.properties import gather, spans_of
-from feedscript.language.resolve.scope import Scope
+from feedscript.language.resolve.scope import Scope, named
 from feedscript.language.resolve.values import Evaluator, report_circle
 
 MISSING_LINE = Page(
@@ -68,7 +67,7 @@ class Feeds:
 
         order, circles = ordered(nodes, needs)
         for circle in circles:
-            report_circle(scope, [_node(nodes[n].name) for n in circle], circle, "feeds")
+            report_circle(scope, [named(nodes[n].name) for n in circle], circle, "feeds")
             for name in circle:
                 self.wishes[scope.prefix + name] = None
         written = {name: index for index, name in enumerate(nodes)}
@@ -142,10 +141,6 @@ class Feeds:
 
 def _base_name(feed: t.Feed) -> t.Name | None:
     return feed.base.name if isinstance(feed.base, t.Mirrored) else feed.base
-
-
-def _node(token: Token) -> t.Name:
-    return t.Name(token.start_pos or 0, token.end_pos or 0, str(token))
 
 
 def _side(lines: dict[str, list[t.Property]], key: str, inherited: bool) -> bool:

@@ -16,7 +16,7 @@ from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.program import Point
 from feedscript.language.resolve.values import Evaluator
-from feedscript.language.words import nearest
+from feedscript.nearest import nearest
 from feedscript.units import Dimension
 
 NO_AREA = Page(
@@ -45,7 +45,6 @@ _RELATIONS = (
 )
 #: For a right-hander who faces the net.
 _HANDS = {"forehand": "deuce", "backhand": "ad"}
-_OTHER = {"ad": "deuce", "deuce": "ad"}
 
 
 class Found(msgspec.Struct, frozen=True):

@@ -9,7 +9,8 @@ from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.token import Token
 from feedscript.language.resolve.scope import Scope
-from feedscript.language.words import listed, nearest
+from feedscript.language.words import listed
+from feedscript.nearest import nearest
 
 SAID_TWICE = Page(
     slug="said-twice",

@@ -26,7 +26,7 @@ from feedscript.language.resolve.lesson.steps import lesson_reader
 from feedscript.language.resolve.loading import Load
 from feedscript.language.resolve.program_pages import ASSUMED, NO_LESSON
 from feedscript.language.resolve.properties import SAID_TWICE, once, text_of
-from feedscript.language.resolve.scope import Scope
+from feedscript.language.resolve.scope import Scope, named
 from feedscript.language.resolve.values import Amount, Evaluator, report_circle
 from feedscript.language.syntax_errors import pages as syntax_pages
 from feedscript.language.syntax_errors.hidden import HIDDEN_CHARACTER
@@ -133,10 +133,7 @@ class _ProgramReader:
 
         order, circles = ordered(nodes, needs)
         for circle in circles:
-            tokens = [nodes[name].name for name in circle]
-            places: list[t.SyntaxNode] = [
-                t.Name(x.start_pos or 0, x.end_pos or 0, str(x)) for x in tokens
-            ]
+            places: list[t.SyntaxNode] = [named(nodes[name].name) for name in circle]
             report_circle(scope, places, circle, "values")
         evaluator = Evaluator(scope, self.lets)
         for name in order:

@@ -14,7 +14,8 @@ from feedscript.language.parse.token import Token
 from feedscript.language.resolve.findings import Findings
 from feedscript.language.syntax_errors.damage import Damage
 from feedscript.language.syntax_errors.pages import BAD_NAME
-from feedscript.language.words import is_place_word, nearest
+from feedscript.language.words import is_place_word
+from feedscript.nearest import nearest
 
 NAME_TAKEN = Page(
     slug="name-taken",
@@ -62,6 +63,11 @@ _KIND_WORDS: dict[type, str] = {
 }
 
 
+def named(token: Token) -> t.Name:
+    """The name that a token stands for, where the token stands."""
+    return t.Name(token.start_pos, token.end_pos, str(token))
+
+
 class Scope(msgspec.Struct):
     """A file that was read: its text, its tree and its names."""
 
@@ -76,7 +82,7 @@ class Scope(msgspec.Struct):
     def span(self, node: t.SyntaxNode | Token) -> Span:
         """Where a node stands."""
         if isinstance(node, Token):
-            return self.source.span(node.start_pos or 0, node.end_pos or 0)
+            return self.source.span(node.start_pos, node.end_pos)
         return self.source.span(node.start, node.end)
 
     def written(self, node: t.SyntaxNode) -> str:

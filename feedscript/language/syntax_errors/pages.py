@@ -5,7 +5,7 @@ from __future__ import annotations
 from feedscript.diagnostics import Diagnostic, Page, Span
 from feedscript.language.examples import program
 from feedscript.language.parse.token import Token
-from feedscript.language.words import nearest
+from feedscript.nearest import nearest
 from feedscript.units import UNITS
 
 STRAY = Page(

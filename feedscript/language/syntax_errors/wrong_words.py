@@ -22,10 +22,10 @@ from feedscript.language.words import (
     in_words,
     is_keyword,
     kind_of,
-    nearest,
     nearest_keyword,
     spelling,
 )
+from feedscript.nearest import nearest
 
 
 def unknown_unit(m: ErrorSite) -> Finding | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, TypeAlias
+from typing import Any
 
 from feedscript.language.parse.token import Token
 from feedscript.language.parse.tree.values import (
@@ -117,21 +117,3 @@ class CallSyntax(SyntaxNode, frozen=True, gc=False):
     pattern: Name
     slots: tuple[Slot, ...]
     mirror: bool
-
-
-StepSyntax: TypeAlias = (
-    SendSyntax
-    | ShowSyntax
-    | RestSyntax
-    | SaySyntax
-    | CollectSyntax
-    | RepeatSyntax
-    | ChooseSyntax
-    | ShuffleSyntax
-    | UntilSyntax
-    | WhenSyntax
-    | RotateSyntax
-    | EachSyntax
-    | TogetherSyntax
-    | CallSyntax
-)

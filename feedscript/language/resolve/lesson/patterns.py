@@ -14,7 +14,7 @@ from feedscript.language.resolve.graph import ordered
 from feedscript.language.resolve.properties import choice, once
 from feedscript.language.resolve.scope import Scope
 from feedscript.language.resolve.values import Amount, Argument, Evaluator, FeedValue
-from feedscript.language.words import nearest
+from feedscript.nearest import nearest
 from feedscript.units import Dimension
 
 PATTERN_CIRCLE = Page(

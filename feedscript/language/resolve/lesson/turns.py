@@ -11,6 +11,7 @@ from feedscript.language.resolve.lesson.position import LONGEST_S, Position
 from feedscript.language.resolve.lesson.reader import LessonReader
 from feedscript.language.resolve.lesson.step_pages import EMPTY, NESTED_TURNS, STATIONS
 from feedscript.language.resolve.properties import text_of
+from feedscript.language.resolve.scope import named
 from feedscript.language.resolve.value_pages import NO_UNIT
 from feedscript.units import Dimension
 
@@ -92,8 +93,7 @@ def _launcher(
     scope = place.scope
     if station.launcher is not None:
         token = station.launcher
-        name = t.Name(token.start_pos or 0, token.end_pos or 0, str(token))
-        if scope.look_up(name, t.Declaration) is None:
+        if scope.look_up(named(token), t.Declaration) is None:
             return str(token)
         launcher = str(token)
     else:
