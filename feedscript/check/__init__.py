@@ -1,1 +1,12 @@
 """Program in, verdict out; and the verdict as text, JSON and HTML."""
+
+__all__ = [
+    "as_json",
+    "as_text",
+    "certificate_file",
+    "certificate_text",
+    "check_program",
+    "expected",
+    "sample",
+    "testing",
+]

@@ -1,1 +1,3 @@
 """The court-side page: what the coach holds while the lesson runs."""
+
+__all__ = ["extra", "listening", "serve"]

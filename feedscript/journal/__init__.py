@@ -1,1 +1,3 @@
 """The journal: all SQL of the project, and what is kept of the players."""
+
+__all__ = ["bundle", "lease", "redaction", "retention", "schema", "store"]

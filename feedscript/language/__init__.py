@@ -7,7 +7,7 @@ from feedscript.language.program import Program
 from feedscript.language.resolve.loading import Load, load_nothing
 from feedscript.language.resolve.read_program import read_program
 
-__all__ = ["Load", "Program", "read"]
+__all__ = ["Load", "Program", "program", "read", "syntax", "words"]
 
 
 def read(

@@ -1,1 +1,14 @@
 """Launchers: the profile, its kinematics and scatter, and the port every launcher answers to."""
+
+__all__ = [
+    "able",
+    "change",
+    "discovery",
+    "envelope",
+    "kinematics",
+    "port",
+    "scatter",
+    "setting",
+    "throw",
+    "tools",
+]

@@ -1,1 +1,12 @@
 """From a program to a plan: every feed aimed, every bound known."""
+
+__all__ = [
+    "beyond_model",
+    "canonical",
+    "certificate",
+    "compile",
+    "model",
+    "places",
+    "scene",
+    "times",
+]

@@ -1,1 +1,3 @@
 """Before a lesson: finding, checking, pairing and setting up a launcher."""
+
+__all__ = ["keys"]

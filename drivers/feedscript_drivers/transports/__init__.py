@@ -1,1 +1,3 @@
 """What carries the wire's bytes."""
+
+__all__ = ["inbox", "tap"]

@@ -1,1 +1,3 @@
 """Text to syntax tree."""
+
+__all__ = ["source", "tables", "token", "tree"]

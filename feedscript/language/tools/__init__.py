@@ -1,1 +1,3 @@
 """The formatter, and the pages made from the language's sources."""
+
+__all__ = ["formatter"]

@@ -1,1 +1,3 @@
 """Pictures of programs and launchers."""
+
+__all__ = ["files", "tuning_view"]

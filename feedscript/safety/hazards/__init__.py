@@ -1,1 +1,3 @@
 """Where balls may come, and what is in danger there."""
+
+__all__ = ["areas", "ellipse", "envelope", "stations", "strays", "surfaces"]

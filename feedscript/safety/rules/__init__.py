@@ -91,3 +91,17 @@ RULES: tuple[Rule, ...] = (
     hot_day.RULE,
     wide_of_target.RULE,
 )
+
+__all__ = [
+    "crossing_corridors",
+    "faster_than_shown",
+    "into_keep_out",
+    "into_neighbour",
+    "least_interval",
+    "over_fence",
+    "past_other_players",
+    "past_spin",
+    "short_change_over",
+    "through_launcher",
+    "under_roof",
+]

@@ -1,1 +1,3 @@
 """The people on court: who is on, whose turn is next, what each ball became."""
+
+__all__ = ["questions"]

@@ -1,1 +1,12 @@
 """What a person commands and sees, the same for every screen."""
+
+__all__ = [
+    "auto_operator",
+    "commands",
+    "controller",
+    "controls",
+    "jog",
+    "phase_words",
+    "phases",
+    "view",
+]

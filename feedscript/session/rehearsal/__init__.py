@@ -1,1 +1,3 @@
 """A whole lesson on the simulated launcher."""
+
+__all__ = ["rehearse"]
