@@ -81,8 +81,6 @@ def in_circles(reaches: dict[str, set[str]]) -> set[str]:
 LEFT = {
     "feedscript.session.engine.in_the_air",
     "feedscript.session.engine.lesson",
-    "feedscript_simulator.commands",
-    "feedscript_simulator.far_end",
 }
 
 

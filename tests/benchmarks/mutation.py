@@ -56,7 +56,7 @@ class Part(NamedTuple):
 
 PARTS = {
     "session": Part(("feedscript/session/**/*.py",), ("tests/session",)),
-    "safety": Part(("feedscript/safety/**/*.py",), ("tests/safety", "tests/cli")),
+    "safety": Part(("feedscript/safety/**/*.py",), ("tests/safety", "tests/check", "tests/cli")),
     "drivers": Part(("drivers/feedscript_drivers/**/*.py",), ("tests/drivers",)),
     "firmware": Part(("drivers/firmware/core/**/*.c",), ()),
 }

@@ -17,7 +17,7 @@ from feedscript.cli.after.tune import command
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.tuning.landings_file import columns_of, parse_landings
 from feedscript.shipped import shipped_folder
-from tests.launcher.synthetic import changed, profile_named, thrown
+from tests.launcher.tuning.synthetic import changed, profile_named, thrown
 
 GARAGE = profile_named("garage")
 

@@ -13,7 +13,7 @@ from feedscript.launcher.tuning.drift import compare
 from feedscript.launcher.tuning.factors import factors_of
 from feedscript.launcher.tuning.fit import fit, information
 from feedscript.launcher.tuning.shots import Shots, Tape
-from tests.launcher.synthetic import AIR, changed, profile_named, thrown, usual_settings
+from tests.launcher.tuning.synthetic import AIR, changed, profile_named, thrown, usual_settings
 
 GARAGE = profile_named("garage")
 

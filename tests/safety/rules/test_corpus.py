@@ -10,7 +10,7 @@ from feedscript.check.check_program import check_program
 from feedscript.diagnostics import Diagnostic
 from tests.safety.corpus_files import Pair, pairs
 from tests.safety.plan_cases import CASES
-from tests.safety.test_pages import SHOWN
+from tests.safety.rules.test_pages import SHOWN
 
 PAIRS = pairs()
 
