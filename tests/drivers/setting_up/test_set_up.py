@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from feedscript_drivers.setting_up import set_up as setting_up
 from feedscript_drivers.setting_up.board_file import OWN, read_board
 from feedscript_drivers.setting_up.keys import find_key
 from feedscript_drivers.setting_up.pairing import put_key
@@ -44,6 +45,22 @@ async def blank_then_set_up(far: FarEnd) -> LauncherState:
 def test_a_blank_launcher_arms_only_after_it_was_set_up(image: str) -> None:
     with FarEnd(image) as far:
         assert in_virtual_time(blank_then_set_up, far) is LauncherState.AWAITING_ARM
+
+
+@pytest.mark.parametrize("hashes", [("1" * 64, "2" * 64), ("2" * 64, "1" * 64)])
+def test_a_hash_that_reads_back_otherwise_is_told(
+    hashes: tuple[str, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whichever is the greater: what was stored, or what should have been."""
+    asked = iter(hashes)
+
+    async def store(far: FarEnd) -> None:
+        async with stepped_launcher(far, garage()) as (launcher, _):
+            monkeypatch.setattr(setting_up, "profile_hash", lambda _profile: next(asked))
+            await set_up(launcher, garage(), read_board(EXAMPLE).numbers)
+
+    with FarEnd("posix") as far, pytest.raises(LauncherError, match="the profile's hash"):
+        in_virtual_time(store, far)
 
 
 async def opened(far: FarEnd, trust: Trust) -> LauncherState | str:
