@@ -38,18 +38,6 @@ class ProfileFile(click.ParamType[Path]):
         return profile_path(value)
 
 
-def format_option(command: F) -> F:
-    """``--format text|json``, passed on as ``output_format``."""
-    return click.option(
-        "--format",
-        "output_format",
-        type=click.Choice(["text", "json"]),
-        default="text",
-        show_default=True,
-        help="Text for people, JSON for machines.",
-    )(command)
-
-
 def out_option(what: str, *, required: bool = False, kind: click.Path = FILE) -> Option:
     """``-o`` or ``--out``: the file, or the folder, that the command is to write."""
     return click.option("-o", "--out", required=required, type=kind, help=f"Where to write: {what}")
@@ -102,6 +90,14 @@ def capture_option(what: str, *, multiple: bool = False) -> Option:
     )
 
 
+format_option: Option = click.option(
+    "--format",
+    "output_format",
+    type=click.Choice(["text", "json"]),
+    default="text",
+    show_default=True,
+    help="Text for people, JSON for machines.",
+)
 seed_option: Option = click.option(
     "--seed",
     type=click.IntRange(0),

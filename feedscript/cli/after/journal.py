@@ -50,13 +50,19 @@ def command() -> None:
 @reports_trouble
 def list_lessons(journal_path: Path, output_format: str) -> None:
     """List the lessons, oldest first."""
+    lessons, _ = _kept(journal_path)
+    rows = [_row(lesson) for lesson in lessons] or ["the journal is empty"]
+    answer(output_format, [_as_json(lesson) for lesson in lessons], "\n".join(rows))
+
+
+def _kept(journal_path: Path) -> tuple[list[Lesson], tuple[str, ...]]:
+    """Every lesson, oldest first, and every player's name."""
     journal = read_journal(journal_path)
     try:
         lessons = [read_lesson(journal, number) for number in lesson_numbers(journal)]
+        return lessons, tuple(player_names(journal.rows))
     finally:
         journal.close()
-    rows = [_row(lesson) for lesson in lessons] or ["the journal is empty"]
-    answer(output_format, [_as_json(lesson) for lesson in lessons], "\n".join(rows))
 
 
 def _row(lesson: Lesson) -> str:
@@ -99,12 +105,7 @@ def export(out: Path, player: str | None, journal_path: Path, output_format: str
     """Write every ball of every lesson, or one player's alone."""
     if out.suffix.lower() not in (".csv", ".json"):
         raise click.UsageError("end the file's name with .csv or .json")
-    journal = read_journal(journal_path)
-    try:
-        lessons = [read_lesson(journal, number) for number in lesson_numbers(journal)]
-        names = player_names(journal.rows)
-    finally:
-        journal.close()
+    lessons, names = _kept(journal_path)
     if player is not None:
         lessons = lessons_of_player(lessons, player, names)
     csv = out.suffix.lower() == ".csv"

@@ -127,11 +127,8 @@ def _tape(options: dict[str, Any]) -> Tape:
 
 def _needs_scipy(output_format: str) -> None:
     if find_spec("scipy") is None:
-        found = NEEDS_TUNE.report(
-            "tuning needs scipy, which is not installed",
-            help="pip install 'feedscript[tune]'",
-            device="tune",
-        )
+        message = "tuning needs scipy, which is not installed"
+        found = NEEDS_TUNE.report(message, help="pip install 'feedscript[tune]'", device="tune")
         refuse(Exit.USAGE, [found], output_format)
 
 

@@ -24,11 +24,10 @@ from feedscript.cli.options import (
 )
 from feedscript.cli.output import (
     Exit,
+    answer,
     leave,
     nobody_may_read,
     print_diagnostics,
-    print_json,
-    tell,
 )
 from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
 from feedscript.shipped import program_path
@@ -151,19 +150,17 @@ def _why(summary: dict[str, object]) -> str:
 def _end(
     code: Exit, found: tuple[Diagnostic, ...], summary: dict[str, object], output_format: str
 ) -> NoReturn:
+    plain = {**summary, "diagnostics": [as_json(one) for one in found]}
     with nobody_may_read():
-        if output_format == "json":
-            print_json({**summary, "diagnostics": [as_json(one) for one in found]})
-        else:
-            print_diagnostics(found, {})
-            _print_sum(summary)
+        answer(output_format, plain, _sum(summary), found)
     leave(code)
 
 
-def _print_sum(summary: dict[str, object]) -> None:
-    if "ending" in summary:
-        tell(
-            f"lesson {summary['lesson']} {summary['ending']}{_why(summary)}: "
-            f"{summary['left']} balls left, {summary['not_sent']} not sent, "
-            f"{summary['unknown']} unknown; journal {summary['journal']}"
-        )
+def _sum(summary: dict[str, object]) -> str:
+    if "ending" not in summary:
+        return ""
+    return (
+        f"lesson {summary['lesson']} {summary['ending']}{_why(summary)}: "
+        f"{summary['left']} balls left, {summary['not_sent']} not sent, "
+        f"{summary['unknown']} unknown; journal {summary['journal']}"
+    )

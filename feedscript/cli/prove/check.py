@@ -88,7 +88,7 @@ def _tried(name: str, launcher: Path | None, runs: int | None, seed: int) -> Tri
 
 
 def _json(trials: list[Trial], certificate: bool) -> dict[str, Any]:
-    each = [_one_json(*trial, certificate=certificate) for trial in trials]
+    each = [_one_json(trial, certificate) for trial in trials]
     if len(each) == 1:
         return each[0]
     names = [name for name, _, _ in trials]
@@ -96,9 +96,8 @@ def _json(trials: list[Trial], certificate: bool) -> dict[str, Any]:
     return {"ok": all(one["ok"] for one in each), "files": files}
 
 
-def _one_json(
-    _: str, verdict: Verdict, drawn: Sample | None, *, certificate: bool
-) -> dict[str, Any]:
+def _one_json(trial: Trial, certificate: bool) -> dict[str, Any]:
+    _, verdict, drawn = trial
     found = verdict_json(verdict)
     if certificate:
         found["certificate"] = certificate_json(verdict)

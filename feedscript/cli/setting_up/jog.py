@@ -156,7 +156,6 @@ async def _feed(launcher: LauncherPort, feed_id: int, setting: Setting, told: _T
 
     clock = await launcher.measure_clock()
     leave_at = anyio.current_time() + clock.offset_s + _FEED_IN_S
-    await launcher.schedule(
-        ScheduledFeed(feed_id=feed_id, setting=setting, leave_at_device_s=leave_at)
-    )
+    feed = ScheduledFeed(feed_id=feed_id, setting=setting, leave_at_device_s=leave_at)
+    await launcher.schedule(feed)
     told.say(f"  a ball leaves in {_FEED_IN_S:g} s", {"feed_id": feed_id, "in_s": _FEED_IN_S})

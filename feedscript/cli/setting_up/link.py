@@ -20,8 +20,7 @@ Connected = Callable[[], AbstractAsyncContextManager[LauncherPort]]
 
 
 def way_to(url: str, launcher: Path | None, output_format: str) -> tuple[Connected, Profile]:
-    """How to connect to the launcher at ``url``, and its profile; ends the command if either cannot
-    be had."""
+    """How to connect to the launcher at ``url``, and its profile; ends the command without them."""
     found = driver_for(url)
     if isinstance(found, Diagnostic):
         refuse(Exit.LAUNCHER, [found], output_format)

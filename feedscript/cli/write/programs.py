@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.options import FOLDER, format_option, out_option
-from feedscript.cli.output import Exit, leave, print_json, tell
+from feedscript.cli.output import answer, tell
 from feedscript.shipped import shipped_programs
 
 
@@ -22,23 +22,19 @@ def command(name: str | None, out: Path | None, output_format: str) -> None:
     if name is not None:
         _copy(programs, name, out or Path())
         return
-    if output_format == "json":
-        print_json({key: str(path) for key, path in programs.items()})
-        return
     width = max(map(len, programs), default=0)
-    for key, path in programs.items():
-        tell(f"{key:<{width}}  {path}")
+    rows = [f"{key:<{width}}  {path}" for key, path in programs.items()]
+    answer(output_format, {key: str(path) for key, path in programs.items()}, "\n".join(rows))
 
 
 def _copy(programs: dict[str, Path], name: str, folder: Path) -> None:
     source = programs.get(name.removesuffix(".feed"))
     if source is None:
-        tell(f"no shipped program is called {name!r}; there are: {', '.join(programs)}")
-        leave(Exit.USAGE)
+        known = ", ".join(programs)
+        raise click.UsageError(f"no shipped program is called {name!r}; there are: {known}")
     target = folder / source.name
     if target.exists():
-        tell(f"{target} exists and is left as it is; choose another folder with -o")
-        leave(Exit.USAGE)
+        raise click.UsageError(f"{target} exists and is left as it is; name another folder: -o")
     folder.mkdir(parents=True, exist_ok=True)
     shutil.copyfile(source, target)
     tell(f"copied to {target}")

@@ -6,9 +6,10 @@ import re
 import textwrap
 
 import click
+import msgspec
 
 from feedscript.cli.options import format_option
-from feedscript.cli.output import Exit, leave, print_json, tell
+from feedscript.cli.output import Exit, answer, leave, tell
 from feedscript.cli.pages import all_pages
 from feedscript.diagnostics import Page
 from feedscript.nearest import nearest
@@ -32,10 +33,7 @@ def command(slug: str | None, output_format: str) -> None:
         hint = f"did you mean `{near}`?" if near else "`feedscript why` lists every page"
         tell(f"no diagnostic has the slug `{slug}`\n  fix: {hint}", error=True)
         leave(Exit.USAGE)
-    if output_format == "json":
-        print_json(_as_json(page))
-    else:
-        tell(page_text(page))
+    answer(output_format, msgspec.to_builtins(page), page_text(page))
 
 
 def page_text(page: Page) -> str:
@@ -63,20 +61,6 @@ def _filled(block: str) -> str:
 
 
 def _list(pages: dict[str, Page], output_format: str) -> None:
-    if output_format == "json":
-        print_json([_as_json(page) for page in pages.values()])
-        return
     width = max(len(slug) for slug in pages)
-    for slug, page in pages.items():
-        tell(f"{slug:<{width}}  {page.title}")
-
-
-def _as_json(page: Page) -> dict[str, str]:
-    return {
-        "slug": page.slug,
-        "severity": page.severity.value,
-        "title": page.title,
-        "why": page.why,
-        "wrong": page.wrong,
-        "corrected": page.corrected,
-    }
+    rows = [f"{slug:<{width}}  {page.title}" for slug, page in pages.items()]
+    answer(output_format, msgspec.to_builtins(list(pages.values())), "\n".join(rows))
