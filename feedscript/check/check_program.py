@@ -25,10 +25,10 @@ from feedscript.plan.compile import compile_program
 from feedscript.plan.model import Plan
 from feedscript.plan.places import Places
 from feedscript.safety.analysis.apply_rules import failed
-from feedscript.safety.analysis.declared import laxer_than_own, wrong_dimensions
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.spans import Locator
 from feedscript.safety.certify import certify
+from feedscript.safety.declared import laxer_than_own, wrong_dimensions
 from feedscript.shipped import shipped_folder
 
 UNREADABLE = Page(

@@ -16,14 +16,14 @@ from numpy.typing import NDArray
 
 from feedscript.flight.ball import ball_named
 from feedscript.flight.bounce import rebound
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
 from feedscript.flight.models import Array, Mask
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights, land
 from feedscript.flight.motion.tracks import track
+from feedscript.safety.analysis.areas import Stay
 from feedscript.safety.analysis.limit import Limit
 from feedscript.safety.analysis.plan_facts import PlanFacts
-from feedscript.safety.hazards.areas import Stay
 from feedscript.safety.hazards.stations import in_the_air_at_once
 from feedscript.safety.hazards.surfaces import surfaces
 from feedscript.safety.rules import (

@@ -31,9 +31,9 @@ import numpy as np
 
 from feedscript.court.ranges import RESTITUTION
 from feedscript.flight.ball import BALLS, DEFAULT_BALL, Ball
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Release
 from feedscript.flight.models import Array, Mask
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights
 
 #: The ITF's test (CS 01/02; ITF technical booklet 2015, p. 40): a ball without spin.

@@ -6,9 +6,9 @@ import msgspec
 import numpy as np
 
 from feedscript.flight.bounce import Surface, rebound
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
 from feedscript.flight.models import Array, Mask
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.events import Plane
 from feedscript.flight.motion.flights import Crossings, Flights, cross, fly, land
 

@@ -12,9 +12,9 @@ import msgspec
 import numpy as np
 
 from feedscript.flight.bounce import Rebound, Surface, rebound
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
 from feedscript.flight.models import Array, Lanes
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights, land
 
 _AT_ONCE = 1 << 15

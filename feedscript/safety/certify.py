@@ -12,10 +12,10 @@ from feedscript.plan.canonical import body_hash, digest, settled
 from feedscript.plan.certificate import Certificate, Clause, Standing
 from feedscript.plan.model import Plan
 from feedscript.safety.analysis.apply_rules import GATE, apply_rules
-from feedscript.safety.analysis.declared import check_declared
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import RULES_VERSION, Rule
 from feedscript.safety.analysis.spans import Locate, nowhere
+from feedscript.safety.declared import check_declared
 from feedscript.safety.rules import RULES
 from feedscript.safety.set_up import set_up
 

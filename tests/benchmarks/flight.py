@@ -28,8 +28,8 @@ from scipy.integrate import solve_ivp
 
 from feedscript.flight.aim.aiming import Targets, aim
 from feedscript.flight.bounce import SURFACES
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import fly, land
 from feedscript.flight.sampling import fly_scattered
 

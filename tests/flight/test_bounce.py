@@ -10,9 +10,9 @@ from scipy.integrate import solve_ivp
 
 from feedscript.flight.ball import BALLS, DEFAULT_BALL, DROP_CM, Ball, ball_named
 from feedscript.flight.bounce import SURFACES, Surface, bounce, pace_of
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.contact import at_player, second_bounce
 from feedscript.flight.launches import Launches
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import fly
 
 

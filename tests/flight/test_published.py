@@ -19,9 +19,9 @@ from feedscript.flight.aim.aiming import Targets, aim
 from feedscript.flight.air import Air, air_at, cipm_density, isa_pressure_pa, isa_temperature_c
 from feedscript.flight.ball import BALLS, DEFAULT_BALL, ball_named
 from feedscript.flight.bounce import Surface, impact, pace_category, pace_rating
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
 from feedscript.flight.models import Model, model_named
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights, fly
 from feedscript.flight.motion.obstacles import net_gap_m
 

@@ -7,7 +7,7 @@ import pytest
 
 from feedscript.flight.aim.aiming import Targets, aim
 from feedscript.flight.bounce import SURFACES
-from feedscript.flight.conditions import Conditions
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.sampling import fly_scattered
 
 SIGMAS = np.array([0.16, 0.2, 0.16, 45.0, 45.0])

@@ -15,7 +15,7 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from feedscript.flight.bounce import Surface, bounce
-from feedscript.flight.conditions import Conditions
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.model import AimedFeed
 

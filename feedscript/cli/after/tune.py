@@ -39,7 +39,7 @@ from feedscript.cli.prove.surroundings import (
 )
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.flight.aim.what_if import Bound
-from feedscript.flight.conditions import Conditions
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import ProfileReading, read_profile
 from feedscript.launcher.tuning.design import Design, design

@@ -21,8 +21,8 @@ from feedscript.cli.prove.surroundings import (
 from feedscript.diagnostics import as_json
 from feedscript.flight.aim import what_if
 from feedscript.flight.aim.what_if import Answer, Bound
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.written import read_spin
 from feedscript.units import Dimension
 

@@ -10,8 +10,8 @@ import click
 from feedscript.flight.aim.what_if import WIND, Bound
 from feedscript.flight.air import air_at
 from feedscript.flight.ball import ALIASES, BALLS, WEARS, ball_named
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.models import DEFAULT_MODEL, MODELS, model_named
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.equations_of_motion import NO_DECAY, Decay
 from feedscript.flight.written import read_wind
 from feedscript.units import Dimension, UnitError, parse_quantity

@@ -9,9 +9,9 @@ import numpy as np
 
 from feedscript.flight.aim.reach import SPEEDS_MPS
 from feedscript.flight.aim.targets import Targets
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
 from feedscript.flight.models import Array, Lanes, Mask
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights
 
 #: What a thrown ball comes to, beside its landing: of launches, for some of the wishes.

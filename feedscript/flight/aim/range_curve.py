@@ -12,9 +12,9 @@ import numpy as np
 
 from feedscript.flight.aim.targets import Targets
 from feedscript.flight.air import STANDARD_GRAVITY
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import RPM
 from feedscript.flight.models import Array, Lanes
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import land
 
 _GRID = 19  # elevations looked at when the quick way fails

@@ -18,10 +18,10 @@ from feedscript.flight.aim.newton import newton
 from feedscript.flight.aim.targets import Targets
 from feedscript.flight.air import STANDARD_GRAVITY
 from feedscript.flight.bounce import Surface
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.contact import behind_bounce
 from feedscript.flight.launches import Launches
 from feedscript.flight.models import Array, Lanes, Mask
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights, fly, land
 
 

@@ -16,9 +16,9 @@ from functools import cached_property
 import msgspec
 import numpy as np
 
-from feedscript.flight.conditions import DEFAULT_CONDITIONS, Conditions
 from feedscript.flight.launches import Launches, Release
 from feedscript.flight.models import Array, Lanes, Mask
+from feedscript.flight.motion.conditions import DEFAULT_CONDITIONS, Conditions
 from feedscript.flight.motion.events import Apex, Moment, Plane
 from feedscript.flight.motion.integrator import Integration
 

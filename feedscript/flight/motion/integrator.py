@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Release
 from feedscript.flight.models import Array, Lanes, Mask
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.descent import close_to_ground, fall_s, first_dip_s, touch_down
 from feedscript.flight.motion.equations_of_motion import EquationsOfMotion
 from feedscript.flight.motion.events import Apex, Moment, Plane, Sightings, stepped, store, unknown

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from feedscript.court.net import Net
-from feedscript.flight.conditions import DEFAULT_CONDITIONS, Conditions
 from feedscript.flight.launches import Launches, Release
 from feedscript.flight.models import Array, Mask
+from feedscript.flight.motion.conditions import DEFAULT_CONDITIONS, Conditions
 from feedscript.flight.motion.events import Plane
 from feedscript.flight.motion.flights import Crossings, Flights, cross
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
-from feedscript.flight.conditions import DEFAULT_CONDITIONS, Conditions
 from feedscript.flight.launches import Launches, Release
 from feedscript.flight.models import Array
+from feedscript.flight.motion.conditions import DEFAULT_CONDITIONS, Conditions
 from feedscript.flight.motion.equations_of_motion import step
 from feedscript.flight.motion.flights import land
 from feedscript.flight.motion.hermite import quintic, slope_of, value_at

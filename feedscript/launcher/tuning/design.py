@@ -13,7 +13,7 @@ import msgspec
 import numpy as np
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.flight.conditions import Conditions
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.launcher.kinematics import drive_range, natural_spin, setting_for, throw_of
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting

@@ -10,8 +10,8 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.models import Lanes
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.tuning.factors import Factor
 from feedscript.launcher.tuning.fit import whitened

@@ -14,8 +14,8 @@ from collections.abc import Sequence
 import msgspec
 import numpy as np
 
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.models import Lanes
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.tuning.factors import Factor, factors_of
 from feedscript.launcher.tuning.shots import BY_HAND, Array, Shots, Tape, covariances, predicted

@@ -8,9 +8,9 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
 from feedscript.flight.models import Lanes
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import land
 from feedscript.launcher.kinematics import throw_of
 from feedscript.launcher.profile.model import Profile

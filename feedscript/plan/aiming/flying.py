@@ -6,8 +6,8 @@ from feedscript.diagnostics import Diagnostic, Page
 from feedscript.flight.air import air_at, isa_pressure_pa
 from feedscript.flight.ball import BALLS, ball_named
 from feedscript.flight.bounce import SURFACES, Surface
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.models import DEFAULT_MODEL
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.launcher.profile.model import Profile
 from feedscript.nearest import nearest
 from feedscript.plan.scene import Balls, Court

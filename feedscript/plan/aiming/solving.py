@@ -12,8 +12,8 @@ from feedscript.court.lines import Court
 from feedscript.flight.aim.aiming import Aims, aim
 from feedscript.flight.aim.targets import Targets
 from feedscript.flight.bounce import Surface
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.models import Array
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.launcher.kinematics import natural_spin
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.throw import Throw

@@ -13,8 +13,8 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.scatter import mouth_sigmas
 from feedscript.launcher.throw import Throw

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from feedscript.court.lines import COURTS
 from feedscript.court.net import Net
 from feedscript.flight.aim.sensitivity import NUDGES
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights, fly
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.scatter import (

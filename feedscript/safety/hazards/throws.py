@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feedscript.flight.bounce import Surface, rebound
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches, Release
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights, land
 from feedscript.flight.motion.tracks import Tracks, track
 from feedscript.safety.hazards.strays import JOINT, SINGLE

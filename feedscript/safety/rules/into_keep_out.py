@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
+from feedscript.safety.analysis.areas import Stay, stay_clear
 from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
-from feedscript.safety.hazards.areas import Stay, stay_clear
 
 PAGE = Page(
     slug="into-keep-out",

@@ -5,11 +5,11 @@ from __future__ import annotations
 from feedscript.diagnostics import Page
 from feedscript.plan.model import AimedFeed
 from feedscript.plan.scene import Area
+from feedscript.safety.analysis.areas import Stay, square, stay_clear
 from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import fed, two_stations
-from feedscript.safety.hazards.areas import Stay, square, stay_clear
 from feedscript.safety.hazards.stations import in_the_air_at_once
 
 PAGE = Page(

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.plan.scene import Area
+from feedscript.safety.analysis.areas import outside_m
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
-from feedscript.safety.hazards.areas import outside_m
 
 PAGE = Page(
     slug="receiver-in-keep-out",

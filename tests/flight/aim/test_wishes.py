@@ -8,9 +8,9 @@ import pytest
 from feedscript.flight.aim.targets import Targets
 from feedscript.flight.aim.wishes import aim_for_apex, aim_for_contact, aim_for_time
 from feedscript.flight.bounce import SURFACES
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.contact import behind_bounce
 from feedscript.flight.launches import Launches
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights, fly
 
 CONDITIONS = Conditions()

@@ -7,8 +7,8 @@ import pytest
 
 from feedscript.flight.air import ISA_SEA_LEVEL
 from feedscript.flight.ball import DEFAULT_BALL
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.equations_of_motion import Decay
 from feedscript.flight.motion.flights import Plane, cross, fly, land
 from feedscript.flight.motion.obstacles import first_entry, inside

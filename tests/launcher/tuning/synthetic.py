@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from feedscript.flight.conditions import Conditions
 from feedscript.flight.launches import Launches
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import land
 from feedscript.launcher.kinematics import setting_for, throw_of
 from feedscript.launcher.profile.model import Profile

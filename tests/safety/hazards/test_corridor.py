@@ -22,8 +22,8 @@ from feedscript.launcher.scatter import mouth_samples
 from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.model import Plan
 from feedscript.plan.scene import Court
+from feedscript.safety.analysis.areas import outside_m
 from feedscript.safety.analysis.plan_facts import PlanFacts
-from feedscript.safety.hazards.areas import outside_m
 from feedscript.safety.hazards.envelope import (
     BALL_RADIUS_M,
     DRAWN_M,

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from feedscript.check.check_program import check_program
+from feedscript.safety.analysis.areas import PERSON_M, Stay, square, stay_clear
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.hazards import gaps
-from feedscript.safety.hazards.areas import PERSON_M, Stay, square, stay_clear
 from feedscript.safety.hazards.gaps import apart_m, clearance_m
 from feedscript.safety.rules import crossing_corridors
 from feedscript.safety.rules.crossing_corridors import LIMIT, RULE, meetings
