@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import Any
 
 import msgspec
 
 from feedscript.session.operator.commands import Command
-from feedscript.visible import all_visible
+from feedscript.visible import all_visible, has_hidden
 
 #: No honest message is longer.
 MOST_BYTES = 2048
@@ -60,5 +61,14 @@ def read_message(text: str | bytes) -> FromPage | None:
 
 
 def encode(message: dict[str, Any]) -> str:
-    """One message to a page, every word in it visible."""
-    return _encoder.encode(all_visible(msgspec.to_builtins(message))).decode()
+    """One message to a page, every word in it visible.
+
+    Most hold nothing hidden, which one look at the whole tells: a hidden character stands in it as
+    it is or, as JSON has it, behind a backslash.
+    """
+    plain = msgspec.to_builtins(message)
+    with suppress(UnicodeEncodeError):  # half of a pair
+        text = _encoder.encode(plain).decode()
+        if "\\" not in text and not has_hidden(text):
+            return text
+    return _encoder.encode(all_visible(plain)).decode()

@@ -70,6 +70,18 @@ def test_the_pages_own_stops_are_called_as_the_view_calls_them() -> None:
     assert f">{stops[0].label}</button>" in (STATIC / "group.html").read_text("utf-8")
 
 
+def test_the_chapters_table_has_every_key_that_presses_something() -> None:
+    chapter = (STATIC.parent / "README.md").read_text("utf-8")
+    rows = re.findall(r"^\| (.+) \| .+ \|$", chapter[chapter.index("| key | does |") :], re.M)
+    told = set(re.split(r",? |, ", " ".join(rows).replace("Page ", "Page").replace("`", "")))
+    told = {key.replace("−", "-").replace("arrows", "ArrowUp").strip(",") for key in told}
+    names = {" ": "space", "Escape": "Esc", "ArrowUp": "ArrowUp"}
+    arrows = {"ArrowDown", "ArrowLeft", "ArrowRight"}
+    for view in SEEN:
+        pressed = {key for control in view.controls for key in control.keys} - arrows
+        assert {names.get(key, key) for key in pressed} <= told, view.phase_words
+
+
 def test_the_faces_import_neither_the_words_nor_the_table() -> None:
     """All they know of a phase comes with the view; a rehearsal's report is no face of a lesson."""
     known = re.compile(r"operator.phase_words|import .*\b(Phase|PHASES|TRANSITIONS|allowed)\b")
