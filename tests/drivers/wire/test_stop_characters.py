@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import os
 import pty
+import random
 import termios
 import uuid
+from collections import Counter
 from collections.abc import Iterator
 from itertools import combinations
 
@@ -16,7 +19,7 @@ from feedscript_drivers.wire.messages import Command
 from feedscript_drivers.wire.protocol import StopCharacter
 from hypothesis import given
 
-from tests.drivers.wire.test_codec import commands
+from tests.drivers.wire.test_codec import SHARED, commands
 
 STOPS = tuple(StopCharacter)
 #: Status and delayed suspend of the BSD terminals, which Linux does not know (4.4BSD, termios(4)).
@@ -77,3 +80,33 @@ def test_the_bluetooth_numbers_are_drawn_each_on_its_own() -> None:
         assert (number.variant, number.version) == (uuid.RFC_4122, 4)
     for one, other in combinations(names, 2):
         assert set(one.split("-")).isdisjoint(other.split("-"))
+
+
+def an_hour_of_a_host() -> bytes:
+    """Five heartbeats a second, and a feed every three seconds with settings drawn at random."""
+    draw, said = random.Random(1), bytearray()
+    for beat in range(5 * 3600):
+        now_ms = 200 * beat + draw.randrange(40)
+        said += plain_line(f"T {beat} {max(0, now_ms - 200)}")
+        if beat % 15 == 0:
+            feed_id = beat // 15 + 1
+            upper, lower = draw.randrange(1500, 3000), draw.randrange(1500, 3000)
+            pan, tilt = draw.randrange(-800, 800), draw.randrange(500, 1500)
+            setting = (upper, lower, 0, pan, tilt, 0)
+            said += plain_line(Command(feed_id, "FEED", (feed_id, now_ms + 3000, *setting)).body())
+    return bytes(said)
+
+
+def test_the_text_says_how_likely_noise_makes_one() -> None:
+    said = an_hour_of_a_host()
+    assert round(len(said), -4) == 420_000
+    text = (SHARED / "protocol.md").read_text(encoding="utf-8").replace("\n", " ")
+
+    def one_in(stop: StopCharacter, flips: int) -> int:
+        """In how many changes of so many bits of one byte one makes the stop character."""
+        makes = sum(n for byte, n in Counter(said).items() if distance(byte, stop) == flips)
+        return round(len(said) * math.comb(8, flips) / makes)
+
+    assert f"a hold in 1 of {one_in(StopCharacter.HOLD, 1)} cases" in text
+    assert f"a stop in 1 of {one_in(StopCharacter.STOP, 1)}, " in text
+    assert f"an emergency stop in 1 of {one_in(StopCharacter.EMERGENCY, 2)} cases" in text
