@@ -40,7 +40,7 @@ def figures(clause: Clause) -> str:
 
 
 def _number(value: float) -> str:
-    """A few figures, as a person writes them: never as a power of ten, no idle noughts."""
+    """A few figures, as a person writes them: never as a power of ten, no idle zeros."""
     size = abs(value)
     if size >= 100:
         return f"{value:.0f}"

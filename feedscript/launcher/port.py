@@ -191,7 +191,7 @@ class LauncherPort(Protocol):
         """Ask to be armed. A person's act at the launcher follows; StateChanged says so.
 
         ``ceiling`` holds the largest magnitude of each drive that the certified plan uses; until
-        it is armed anew the launcher itself refuses every setting above it.
+        it is armed again the launcher itself refuses every setting above it.
         """
         ...
 
@@ -219,7 +219,7 @@ class LauncherPort(Protocol):
         ...
 
     async def go_on(self) -> None:
-        """End a hold. The queue is empty: the engine schedules anew."""
+        """End a hold. The queue is empty: the engine schedules again."""
         ...
 
     async def stop(self, category: StopCategory) -> None:

@@ -1,7 +1,7 @@
 """How far a throw goes, over its elevation: the one curve on which aiming is solved.
 
-Spin words turn with the throw, so in still air the landing's distance hangs on elevation alone and
-a turn of the launcher carries the landing round. Wind couples the two a little; then azimuth is
+Spin words turn with the throw, so in still air the landing's distance depends on elevation alone
+and a turn of the launcher carries the landing round. Wind couples the two a little; then azimuth is
 corrected along with elevation until both are right.
 """
 

@@ -1,8 +1,8 @@
 """The equations of motion of many balls at once, and one step of its solution.
 
-Through still, even air the acceleration hangs on velocity and spin alone, not on place or time, so
-the steps work on velocity and take place as its integral. A steady wind is dealt with by riding in
-the air: velocities here are relative to it.
+Through still, even air the acceleration depends on velocity and spin alone, not on place or time,
+so the steps work on velocity and take place as its integral. A steady wind is dealt with by riding
+in the air: velocities here are relative to it.
 
 Arrays hold one ball a column: velocities (3, n), and where spin decays a fourth row with the
 surface speed R omega.
@@ -170,7 +170,7 @@ def _squared(vectors: Array) -> Array:
 
 
 def _weighted(weights: Array, stages: Array) -> Array:
-    """Sum over stages. Not by BLAS, whose rounding hangs on the size of the batch and on the
+    """Sum over stages. Not by BLAS, whose rounding depends on the size of the batch and on the
     machine: a ball flies the same to the last bit, whichever balls fly beside it."""
     total: Array = np.einsum("i,in->n", weights, stages)
     return total

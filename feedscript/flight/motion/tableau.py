@@ -6,7 +6,7 @@ Hairer, Norsett & Wanner 1993, Solving Ordinary Differential Equations I, 2nd ed
 
 from __future__ import annotations
 
-#: Row i: how stage i leans on the stages before it. Zeros are left out.
+#: Row i: how stage i builds on the stages before it. Zeros are left out.
 STAGES: tuple[dict[int, float], ...] = (
     {},
     {0: 0.05260015195876773},

@@ -1,7 +1,7 @@
 """What makes the ball fly, for every kind of launcher: the hardware facts of each.
 
 Angles of a head are as seen from behind the launcher. Every number is in the unit of its name;
-the bounds are wide plausibility bounds of ours that catch a slipped unit, not design rules.
+the bounds are wide plausibility bounds of ours that catch a wrong unit, not design rules.
 """
 
 # No postponed annotations here: reading a profile walks these types as they stand.

@@ -57,7 +57,7 @@ PROFILE_IMPLAUSIBLE = Page(
     slug="profile-implausible",
     title="A number that no such launcher has",
     why="""The reader holds every number against wide bounds of our own (common sense, no source)
-that catch a slipped unit: kilometres an hour written as metres a second, millimetres as metres. A
+that catch a wrong unit: kilometres an hour written as metres a second, millimetres as metres. A
 watchdog time above two seconds is refused here too: a launcher that goes on feeding for longer
 after its host fell silent is not one that people should stand in front of.""",
     wrong="speed_mps = [29.0, 119.0]    # these are kilometres an hour",

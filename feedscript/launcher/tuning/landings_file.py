@@ -31,7 +31,7 @@ from feedscript.plain_file import read_plain
 _MOST_ROWS = 10_000
 _ANGLES = ("pan_deg", "tilt_deg", "roll_deg")
 _NEEDED = ("along_m", "right_m")
-#: What a measurement may be: anything else is a slip of the unit.
+#: What a measurement may be: anything else is in another unit.
 _PLAUSIBLE = {
     "along_m": (-10.0, 80.0),
     "right_m": (-40.0, 40.0),

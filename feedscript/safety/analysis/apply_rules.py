@@ -75,12 +75,12 @@ def _one(
     return _clause(rule, finding, standing, because), finding, []
 
 
-#: Rules that say the same of one slip, where both speak: the first is left out for the second.
+#: Rules that say the same of one mistake, where both speak: the first is left out for the second.
 SAID_BY = {"least-interval": "too-soon"}
 
 
 def _each_once(diagnostics: list[Diagnostic]) -> tuple[Diagnostic, ...]:
-    """Never two reports for one slip."""
+    """Never two reports for one mistake."""
     places = {(one.slug, one.span) for one in diagnostics if one.span is not None}
     return tuple(one for one in diagnostics if (SAID_BY.get(one.slug), one.span) not in places)
 

@@ -16,7 +16,7 @@ PAGE = Page(
     why=(
         "A keep-out is where people are who do not expect a ball; a receiver is who the ball is "
         "for. Somebody who is told to be both stands in the coach's way with a racket, and one of "
-        "the two declarations is a slip: left and right changed over, or a sign. Never waived."
+        "the two declarations is a mistake: left and right changed over, or a sign. Never waived."
     ),
     wrong=example(
         group="2 players  level club  receiver 1 m behind baseline, 1.5 m ad of centre mark",
