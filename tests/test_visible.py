@@ -30,9 +30,9 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.journal.store import SessionStart, open_journal
 from feedscript.review.report.junit import junit
 from feedscript.session.operator.view import for_the_group
-from feedscript.terminal.desk import Desk
 from feedscript.terminal.plain_lines import PlainLines
 from feedscript.terminal.screen import render
+from feedscript.terminal.terminal_state import TerminalState
 from feedscript.visible import json_visible, on_one_line, visible
 from tests.review.calendar import write_ball
 from tests.review.conftest import written as written
@@ -261,7 +261,7 @@ def test_no_screen_lets_a_hidden_character_through(words: str) -> None:
     state = with_words_everywhere(a_state(), words)
     out = io.StringIO()
     console = Console(file=out, width=80, height=24, force_terminal=True, color_system="truecolor")
-    console.print(render(state, Desk()))
+    console.print(render(state, TerminalState()))
     shown = re.sub(r"\x1b\[[\d;]*m", "", out.getvalue())  # rich's own styles
     assert lets_through(shown) == []
     for line in PlainLines().new_in(state):

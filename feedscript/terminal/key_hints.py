@@ -8,43 +8,44 @@ from rich.text import Text
 
 from feedscript.session.operator.controls import Area, Control, Look
 from feedscript.session.operator.view import LessonView
-from feedscript.terminal.desk import Desk
+from feedscript.terminal.key_reader import NEVER_COME
 from feedscript.terminal.layout import Block
+from feedscript.terminal.terminal_state import TerminalState
 
 _STYLES = {Look.PLAIN: "", Look.GO: "bold green", Look.CARE: "bold yellow"}
 
 
-def foot(view: LessonView, desk: Desk) -> Iterator[Block]:
+def foot(view: LessonView, own: TerminalState) -> Iterator[Block]:
     """What was refused, what is typed, and the keys that do something now."""
-    if not desk.keys:
+    if not own.keys:
         yield Block(rank=0, lines=(Text("Ctrl-C stop and end", style="dim"),), below=True)
         return
-    if desk.refused is not None:
-        help_ = f" ({desk.refused.help})" if desk.refused.help else ""
-        told = Text(f"! {desk.refused.message}{help_}", style="yellow")
+    if own.refused is not None:
+        help_ = f" ({own.refused.help})" if own.refused.help else ""
+        told = Text(f"! {own.refused.message}{help_}", style="yellow")
         yield Block(rank=3, lines=(told,), below=True)
-    if desk.reader.line is not None:
-        typed = Text(f"{desk.reader.line}▏", style="bold")
+    if own.reader.line is not None:
+        typed = Text(f"{own.reader.line}▏", style="bold")
         yield Block(rank=0, lines=(typed,), below=True)
-    yield Block(rank=0, lines=tuple(_first(view, desk)), below=True, packed=True)
-    if not (desk.help or desk.invitation):
-        yield Block(rank=7, lines=tuple(_more(view, desk)), below=True, packed=True)
+    yield Block(rank=0, lines=tuple(_first(view, own)), below=True, packed=True)
+    if not (own.help or own.invitation):
+        yield Block(rank=7, lines=tuple(_more(view, own)), below=True, packed=True)
 
 
-def _first(view: LessonView, desk: Desk) -> Iterator[Text]:
+def _first(view: LessonView, own: TerminalState) -> Iterator[Text]:
     """Those that the smallest screen still shows."""
     stop = next(control for control in view.controls if control.area is Area.STOP)
     yield _hint(view, stop, "bold white on red")
-    if desk.help or desk.invitation:
+    if own.help or own.invitation:
         yield _key("any other key", "closes this")
         return
     yield from (_hint(view, control) for control in _now(view) if control.look is not Look.PLAIN)
     yield _key("?", "all keys")
 
 
-def _more(view: LessonView, desk: Desk) -> Iterator[Text]:
+def _more(view: LessonView, own: TerminalState) -> Iterator[Text]:
     yield from (_hint(view, control) for control in _now(view) if control.look is Look.PLAIN)
-    if desk.pairs and view.set_up:
+    if own.pairs and view.set_up:
         yield _key("p", "pair a phone")
 
 
@@ -64,18 +65,18 @@ def _key(key: str, words: str, style: str = "") -> Text:
     return Text.assemble((key, "bold"), " ", (words, style))
 
 
-def all_keys(view: LessonView, desk: Desk) -> Block:
+def all_keys(view: LessonView, own: TerminalState) -> Block:
     """The page behind ``?``, short enough for twenty lines of forty columns."""
     names = view.conventions.key_names
     keys = [
-        _key(" ".join(names.get(key, key) for key in control.keys), control.label)
+        _key(" ".join(names.get(k, k) for k in control.keys if k not in NEVER_COME), control.label)
         for control in view.controls
         if control.keys
     ]
-    own = (
-        ("v", "bell at calls again" if desk.quiet else "quiet: no bell at calls"),
-        *([("p P", "pair a coach; a screen")] if desk.pairs else []),
+    here_alone = (
+        ("v", "bell at calls again" if own.quiet else "quiet: no bell at calls"),
+        *([("p P", "pair a coach; a screen")] if own.pairs else []),
         (":", "join, back, rest, leave NAME"),
         (":", "at ACROSS ALONG, code NUMBER"),
     )
-    return Block(rank=3, lines=(*keys, *(_key(*each) for each in own)), packed=True)
+    return Block(rank=3, lines=(*keys, *(_key(*each) for each in here_alone)), packed=True)

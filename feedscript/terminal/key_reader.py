@@ -24,6 +24,10 @@ _NAMES = {
 }
 
 
+#: Keys that a terminal cannot tell: alone, Esc is the beginning of many others.
+NEVER_COME = ("Escape",)
+
+
 class KeyReader:
     """Remembers a key or a line of which only the beginning has come."""
 

@@ -19,9 +19,9 @@ from feedscript.session.operator.phase_words import PHASES
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import LessonView
 from feedscript.session.rehearsal.rehearse import Rehearsal, Rehearsed
-from feedscript.terminal.desk import Desk
 from feedscript.terminal.painter import painting
 from feedscript.terminal.screen import render
+from feedscript.terminal.terminal_state import TerminalState
 from feedscript.visible import on_one_line
 
 
@@ -36,9 +36,9 @@ def progress(plan: Plan, *, live: bool) -> Iterator[Callable[[LessonView], None]
     if not console.is_terminal:
         yield lambda _: None
     elif live:
-        desk = Desk(keys=False)
+        own = TerminalState(keys=False)
         with painting(console) as painter:
-            yield lambda view: painter.show(render(view, desk))
+            yield lambda view: painter.show(render(view, own))
     else:
         with _bar(plan, console) as watch:
             yield watch

@@ -1,4 +1,4 @@
-"""A lesson at a terminal: states shown, keys taken, Ctrl-C as a stop."""
+"""A lesson at a terminal: views shown, keys taken, Ctrl-C as a stop."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ from feedscript.session.operator.commands import Command, SimpleCommand
 from feedscript.session.operator.controls import Area, Control, control_of_key
 from feedscript.session.operator.phases import NOT_NOW, Act
 from feedscript.session.operator.view import LessonView
-from feedscript.terminal.desk import Desk
 from feedscript.terminal.line_writer import writing_lines
 from feedscript.terminal.painter import painting
 from feedscript.terminal.plain_lines import PlainLines
 from feedscript.terminal.screen import render
+from feedscript.terminal.terminal_state import TerminalState
 from feedscript.terminal.typed_lines import command_in
 from feedscript.visible import on_one_line
 
@@ -63,12 +63,12 @@ class Terminal(msgspec.Struct, frozen=True, kw_only=True):
     late_taps_s: float = 0.0
 
 
-class _Front(msgspec.Struct, eq=False):
-    """The lesson, and what is on the desk in front of it."""
+class _AtTerminal(msgspec.Struct, eq=False):
+    """The lesson, and what this terminal shows and asks of it."""
 
     engine: Engine
     pairing: Pairing | None
-    desk: Desk
+    own: TerminalState
     question: tuple[Command, ...] = ()
     asked_s: float = 0.0  # since when the present question stands
 
@@ -78,13 +78,13 @@ class _Front(msgspec.Struct, eq=False):
         question = tuple(one.command for one in asked)
         if question != self.question:
             self.question, self.asked_s = question, anyio.current_time()
-            self.desk.refused = None  # it was about the question before
+            self.own.refused = None  # it was about the question before
 
 
 async def at_terminal(engine: Engine, terminal: Terminal) -> Ending:
     """Run a lesson with this terminal as its controls."""
-    desk = Desk(keys=terminal.keys, pairs=terminal.pairing is not None)
-    at = _Front(engine, terminal.pairing, desk)
+    own = TerminalState(keys=terminal.keys, pairs=terminal.pairing is not None)
+    at = _AtTerminal(engine, terminal.pairing, own)
     async with anyio.create_task_group() as tasks:
         tasks.start_soon(_take_signals, engine)
         tasks.start_soon(_show, at, terminal.out)
@@ -116,7 +116,7 @@ async def _stop_and_end(engine: Engine, by: str, cause: str = "") -> None:
 # -- keys ---------------------------------------------------------------------------------
 
 
-async def _take_keys(at: _Front) -> None:
+async def _take_keys(at: _AtTerminal) -> None:
     with _key_by_key() as descriptor:
         while True:
             await anyio.wait_readable(descriptor)
@@ -127,25 +127,25 @@ async def _take_keys(at: _Front) -> None:
             if not data:  # the window is gone, and with it the hand that could hold
                 await _stop_and_end(at.engine, "keyboard gone", "the keyboard is gone")
                 return
-            for key in at.desk.reader.take(data):
+            for key in at.own.reader.take(data):
                 await _do_key(at, key)
             at.engine.lesson.touch()
 
 
-async def _do_key(at: _Front, key: str) -> None:
-    desk, view = at.desk, at.engine.view
+async def _do_key(at: _AtTerminal, key: str) -> None:
+    own, view = at.own, at.engine.view
     at.note_question(view)
-    desk.refused = None
-    if _on_the_desk(at, key, control_of_key(view.controls, key)):
+    own.refused = None
+    if _shows_something_else(at, key, control_of_key(view.controls, key)):
         return
     command = _meant(at, view, key)
     if isinstance(command, Diagnostic):
-        desk.refused = command
+        own.refused = command
     elif command is not None:
-        desk.refused = await at.engine.command(command, by="keys")
+        own.refused = await at.engine.command(command, by="keys")
 
 
-def _meant(at: _Front, view: LessonView, key: str) -> Command | Diagnostic | None:
+def _meant(at: _AtTerminal, view: LessonView, key: str) -> Command | Diagnostic | None:
     """What a key or a line commands, unless it cannot be done now or was pressed unread."""
     if len(key) > 1 and key[0] == ":":
         return command_in(key, view)
@@ -159,24 +159,24 @@ def _meant(at: _Front, view: LessonView, key: str) -> Command | Diagnostic | Non
     return control.command
 
 
-def _on_the_desk(at: _Front, key: str, control: Control | None) -> bool:
+def _shows_something_else(at: _AtTerminal, key: str, control: Control | None) -> bool:
     """Keys that change only what this terminal shows."""
-    desk = at.desk
-    if desk.help or desk.invitation:  # whatever key closes it does nothing more; a stop does
-        desk.help, desk.invitation = False, ""
+    own = at.own
+    if own.help or own.invitation:  # whatever key closes it does nothing more; a stop does
+        own.help, own.invitation = False, ""
         return control is None or control.area is not Area.STOP
     if key == "?":
-        desk.help = True
+        own.help = True
     elif key == "v":
-        desk.quiet = not desk.quiet
+        own.quiet = not own.quiet
     elif key in ("p", "P") and at.pairing is not None:
-        desk.invitation = at.pairing.invite(key == "P")
+        own.invitation = at.pairing.invite(key == "P")
     else:
         return False
     return True
 
 
-def _was_read(at: _Front, read_s: float) -> bool:
+def _was_read(at: _AtTerminal, read_s: float) -> bool:
     """Whether a yes can have been meant for what is asked now; one right after another cannot."""
     now_s = anyio.current_time()
     read = now_s - at.asked_s >= read_s
@@ -209,29 +209,29 @@ def _key_by_key() -> Iterator[int]:
 # -- screen -------------------------------------------------------------------------------
 
 
-async def _show(at: _Front, out: TextIO) -> None:
+async def _show(at: _AtTerminal, out: TextIO) -> None:
     console = Console(file=out, highlight=False)
-    if not at.desk.keys or not console.is_terminal or console.is_dumb_terminal:
+    if not at.own.keys or not console.is_terminal or console.is_dumb_terminal:
         await _show_lines(at, out)
         return
     if at.pairing is not None:
-        at.desk.invitation = at.pairing.invite(False)
+        at.own.invitation = at.pairing.invite(False)
     rung = 0
     with painting(console) as painter:
         while True:
             changed, view = at.engine.lesson.changed, at.engine.view
             at.note_question(view)
             if at.pairing is not None and not at.pairing.is_open():
-                at.desk.invitation = ""
+                at.own.invitation = ""
             call = view.calls[-1].number if view.calls else 0
-            painter.show(render(view, at.desk), bell=call > rung and not at.desk.quiet)
+            painter.show(render(view, at.own), bell=call > rung and not at.own.quiet)
             rung = max(rung, call)
             await anyio.sleep(REDRAW_S)
             with anyio.move_on_after(STILL_DRAWN_S):
                 await changed.wait()
 
 
-async def _show_lines(at: _Front, out: TextIO) -> None:
+async def _show_lines(at: _AtTerminal, out: TextIO) -> None:
     lines = PlainLines()
     with writing_lines(out) as writer:
         if at.pairing is not None:

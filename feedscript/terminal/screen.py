@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from rich.text import Text
 
 from feedscript.session.operator.view import BallView, LauncherView, LessonView, news
-from feedscript.terminal.desk import Desk
 from feedscript.terminal.key_hints import all_keys, foot
 from feedscript.terminal.layout import Block, ScreenLayout
+from feedscript.terminal.terminal_state import TerminalState
 
 _ALARM = "bold white on red"
 #: Balls that left and are still shown.
@@ -17,13 +17,13 @@ _GONE = 8
 _BAR = 24
 
 
-def render(view: LessonView, desk: Desk) -> ScreenLayout:
+def render(view: LessonView, own: TerminalState) -> ScreenLayout:
     """The whole screen."""
-    if desk.invitation:
-        invited = Block(rank=1, lines=(Text.from_ansi(desk.invitation.rstrip()),))
-        return ScreenLayout((invited, *foot(view, desk)))
-    if desk.help:
-        return ScreenLayout((_head(view), all_keys(view, desk), *foot(view, desk)))
+    if own.invitation:
+        invited = Block(rank=1, lines=(Text.from_ansi(own.invitation.rstrip()),))
+        return ScreenLayout((invited, *foot(view, own)))
+    if own.help:
+        return ScreenLayout((_head(view), all_keys(view, own), *foot(view, own)))
     parts = (
         (1, _asked(view)),
         (2, _questioned(view)),
@@ -36,7 +36,7 @@ def render(view: LessonView, desk: Desk) -> ScreenLayout:
         (9, _counts(view)),
     )
     blocks = (Block(rank=rank, lines=tuple(lines)) for rank, lines in parts)
-    return ScreenLayout((_head(view), *blocks, *foot(view, desk)))
+    return ScreenLayout((_head(view), *blocks, *foot(view, own)))
 
 
 def clock(seconds: float) -> str:

@@ -18,8 +18,8 @@ from feedscript.session.operator.controls import Area, Control, Situation, contr
 from feedscript.session.operator.phase_words import PHASES, STOPPING
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import LessonView
-from feedscript.terminal.desk import Desk
 from feedscript.terminal.screen import render
+from feedscript.terminal.terminal_state import TerminalState
 from tests.console.browser import PHONE, SCREEN, new_page
 from tests.console.lesson import RememberingLesson
 from tests.console.test_page import in_control
@@ -99,7 +99,7 @@ def wanted(view: LessonView) -> list[Control]:
 
 @pytest.mark.parametrize("view", SEEN, ids=lambda view: view.phase_words)
 def test_the_terminal_shows_what_can_be_done_and_nothing_else(view: LessonView) -> None:
-    foot = words(on_screen(render(view, Desk()), 200, 60)[-3:])
+    foot = words(on_screen(render(view, TerminalState()), 200, 60)[-3:])
     names = view.conventions.key_names
     for control in wanted(view):
         key = control.keys[0]

@@ -25,9 +25,9 @@ from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.commands import Answer, RecordResult
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import LessonView
-from feedscript.terminal.desk import Desk
 from feedscript.terminal.plain_lines import PlainLines
 from feedscript.terminal.screen import render
+from feedscript.terminal.terminal_state import TerminalState
 from tests.session.coach import say, see, see_balls, see_phase
 from tests.session.rehearsing import Rig, Run, rehearse
 from tests.session.test_lanes import side_by_side
@@ -37,7 +37,7 @@ Seen = dict[int, str]  # a ball's number: its feed
 
 def on_screen(state: LessonView) -> str:
     console = Console(file=io.StringIO(), width=80, height=40, color_system=None)
-    drawn = console.render_lines(render(state, Desk()), console.options.update(height=40))
+    drawn = console.render_lines(render(state, TerminalState()), console.options.update(height=40))
     return "\n".join("".join(part.text for part in line) for line in drawn)
 
 

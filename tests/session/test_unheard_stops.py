@@ -25,9 +25,9 @@ from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.lesson import Lesson
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.terminal.desk import Desk
 from feedscript.terminal.plain_lines import PlainLines
 from feedscript.terminal.screen import render
+from feedscript.terminal.terminal_state import TerminalState
 from tests.plan.small_plans import send
 from tests.session.coach import see, see_phase
 from tests.session.deaf_relay import DeafRelay, Traffic
@@ -146,7 +146,9 @@ class Session:
 
 def _text(engine: Engine) -> str:
     console = Console(file=io.StringIO(), width=80, height=24, color_system=None)
-    drawn = console.render_lines(render(engine.view, Desk()), console.options.update(height=24))
+    drawn = console.render_lines(
+        render(engine.view, TerminalState()), console.options.update(height=24)
+    )
     return " ".join("".join(part.text for part in line) for line in drawn)
 
 

@@ -12,10 +12,10 @@ from rich.text import Text
 from feedscript.session.operator.phase_words import without_link
 from feedscript.session.operator.phases import NOT_NOW, Phase
 from feedscript.session.operator.view import LessonView, news
-from feedscript.terminal.desk import Desk
 from feedscript.terminal.key_reader import KeyReader
 from feedscript.terminal.layout import Block, ScreenLayout, lines_shown
 from feedscript.terminal.screen import render
+from feedscript.terminal.terminal_state import TerminalState
 from tests.session.operator.seen_views import NOW, a_state, at, stopping
 
 SIZES = [(80, 24), (120, 40), (40, 20), (30, 12)]
@@ -36,7 +36,7 @@ def words(lines: list[str]) -> str:
 @pytest.mark.parametrize(("columns", "rows"), SIZES)
 @pytest.mark.parametrize("phase", Phase)
 def test_it_fits_and_the_stop_is_on_it(phase: Phase, columns: int, rows: int) -> None:
-    lines = on_screen(render(at(phase), Desk()), columns, rows)
+    lines = on_screen(render(at(phase), TerminalState()), columns, rows)
     assert len(lines) == rows
     assert max(len(line) for line in lines) <= columns
     assert "s STOP" in words(lines[-5:])
@@ -46,7 +46,7 @@ def test_it_fits_and_the_stop_is_on_it(phase: Phase, columns: int, rows: int) ->
 
 
 def test_the_next_step_of_the_set_up_is_on_the_smallest_screen() -> None:
-    lines = on_screen(render(at(Phase.SETTING_UP), Desk()), 30, 12)
+    lines = on_screen(render(at(Phase.SETTING_UP), TerminalState()), 30, 12)
     assert "Step 3 of 7" in words(lines)
     assert "Enter Done" in words(lines)
 
@@ -55,7 +55,7 @@ def test_the_next_step_of_the_set_up_is_on_the_smallest_screen() -> None:
 def test_what_to_do_by_hand_is_on_every_screen_until_it_has_stopped(
     columns: int, rows: int
 ) -> None:
-    said = words(on_screen(render(stopping(Phase.STOPPED), Desk()), columns, rows))
+    said = words(on_screen(render(stopping(Phase.STOPPED), TerminalState()), columns, rows))
     assert "Stopping" in said
     assert "press its own emergency stop" in said
     assert "Stopped" not in said
@@ -64,37 +64,38 @@ def test_what_to_do_by_hand_is_on_every_screen_until_it_has_stopped(
 @pytest.mark.parametrize(("columns", "rows"), SIZES)
 def test_how_long_a_hold_lasts_is_on_every_screen(columns: int, rows: int) -> None:
     state = msgspec.structs.replace(at(Phase.HELD), hold_s=43.2)
-    said = words(on_screen(render(state, Desk()), columns, rows))
+    said = words(on_screen(render(state, TerminalState()), columns, rows))
     assert "Becomes a stop in 0:43" in said
 
 
 def test_a_lost_link_is_said_first() -> None:
     state = msgspec.structs.replace(a_state(), no_link=without_link(["main"]))
-    shown = words(on_screen(render(state, Desk()), 40, 12))
+    shown = words(on_screen(render(state, TerminalState()), 40, 12))
     assert "No link to main. It stops by itself; use its own switch." in shown
 
 
 def test_what_was_refused_and_what_is_typed_are_shown() -> None:
     refused = NOT_NOW.report("this cannot be done now", help="do that")
-    shown = words(on_screen(render(a_state(), Desk(refused=refused)), 40, 20))
+    shown = words(on_screen(render(a_state(), TerminalState(refused=refused)), 40, 20))
     assert "! this cannot be done now (do that)" in shown
-    typing = Desk(reader=KeyReader(line=":rest Bö"))
+    typing = TerminalState(reader=KeyReader(line=":rest Bö"))
     assert ":rest Bö▏" in words(on_screen(render(a_state(), typing)))
 
 
 def test_help_tells_every_key_and_fits_twenty_lines_of_forty() -> None:
-    lines = on_screen(render(at(Phase.RUNNING), Desk(help=True, pairs=True)), 40, 20)
+    lines = on_screen(render(at(Phase.RUNNING), TerminalState(help=True, pairs=True)), 40, 20)
     told = words(lines)
     for control in at(Phase.RUNNING).controls:
         assert not control.keys or control.label in told, control.name
     for word in ("space", "↑", "Page Down", "quiet", "join", "leave", "ACROSS ALONG", "p P"):
         assert word in told, word
+    assert "Esc" not in told  # it stops on the page; a terminal cannot tell it
     assert "…" not in words(lines[2:])
 
 
 def test_old_trouble_goes_while_the_lesson_runs_on() -> None:
     def told(state: LessonView) -> bool:
-        return "jam: the gate" in words(on_screen(render(state, Desk())))
+        return "jam: the gate" in words(on_screen(render(state, TerminalState())))
 
     assert not told(at(Phase.RUNNING))  # a minute old
     assert told(at(Phase.STOPPED))
@@ -106,12 +107,12 @@ def test_old_trouble_goes_while_the_lesson_runs_on() -> None:
 
 def test_the_question_is_offered_to_the_coach() -> None:
     assert "Ask Ash, alone (net twice): PRIVATE QUESTION?" in words(
-        on_screen(render(a_state(), Desk()))
+        on_screen(render(a_state(), TerminalState()))
     )
 
 
 def test_a_screen_without_keys_names_none() -> None:
-    shown = words(on_screen(render(at(Phase.HELD), Desk(keys=False))))
+    shown = words(on_screen(render(at(Phase.HELD), TerminalState(keys=False))))
     assert "space" not in shown
     assert "Ctrl-C" in shown
 

@@ -8,7 +8,7 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.terminal.key_reader import KeyReader
 
 
-class Desk(msgspec.Struct, eq=False):
+class TerminalState(msgspec.Struct, eq=False):
     """The keys in front of a person, and what they change on this screen alone."""
 
     reader: KeyReader = msgspec.field(default_factory=KeyReader)
