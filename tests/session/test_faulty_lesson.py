@@ -29,7 +29,7 @@ from hypothesis.stateful import (
 
 from feedscript.journal.store import Journal
 from feedscript.launcher.port import FeedOutcome, Outcome
-from feedscript.session.engine import lesson
+from feedscript.session.engine import live_run
 from feedscript.session.engine.guards import CertifiedFences
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.operator.commands import SimpleCommand
@@ -144,7 +144,7 @@ async def _no_question(self: WireLauncher, feed_id: int) -> FeedOutcome:
 Off = tuple[object, str, Callable[..., object]]
 OF_THE_ENGINE: dict[str, tuple[Off, ...]] = {
     "certificate check": ((CertifiedFences, "refusals", lambda *_: ()),),
-    "writing before sending": ((lesson, "write_event", _written_once_it_is_known),),
+    "writing before sending": ((live_run, "write_event", _written_once_it_is_known),),
     "asking before repeating": ((LauncherHandle, "ask_outcomes", _taken_for_not_sent),),
 }
 OF_THE_LINE: dict[str, tuple[Off, ...]] = {

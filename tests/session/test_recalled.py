@@ -7,7 +7,7 @@ import anyio
 from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Repeat, Result, ShowSpeed
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.resume import find_broken, resume_lesson
 from feedscript.session.engine.start import Setting, begin_lesson
 from feedscript.session.operator.phases import Act, Happening, Phase
@@ -80,7 +80,7 @@ def left(
 def a_journal(*happened: Event) -> Journal:
     """Of a lesson to which this happened."""
 
-    async def begin() -> Lesson:
+    async def begin() -> LiveRun:
         return begin_lesson(PLAN, [GARAGE] * 2, journal, OpenFences(), SETTING, 7)
 
     journal = open_journal(None)
@@ -118,7 +118,7 @@ def test_a_speed_ball_that_nobody_found_as_stated_shows_nothing() -> None:
         SHOWN,
     )
 
-    async def resume() -> Lesson:
+    async def resume() -> LiveRun:
         return resume_lesson(find_broken(journal), journal, OpenFences(), SETTING)
 
     assert anyio.run(resume).state.shown_mps == {0: PLAN.feeds[0].speed_mps}

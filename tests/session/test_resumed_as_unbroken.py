@@ -34,7 +34,7 @@ from feedscript.plan.interpreter.actions import Jump
 from feedscript.plan.model import Collect, Plan, Repeat, Say, ShowSpeed, Station, Together, Turns
 from feedscript.plan.scene import Player
 from feedscript.session.engine.engine import Engine
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.resume import find_broken, resume_lesson
 from feedscript.session.engine.start import Setting, begin_lesson
 from feedscript.session.operator.auto_operator import AutoOperator
@@ -162,7 +162,7 @@ async def conduct(
     return ended[0] if ended else None
 
 
-def group_of(lesson: Lesson) -> object:
+def group_of(lesson: LiveRun) -> object:
     """The group as it is once nothing is ahead: who is here, who is next, each one's turns."""
     state = lesson.state
     course = stand_at(lesson.plan, state.decisions, state.done)

@@ -22,7 +22,7 @@ from rich.console import Console
 from feedscript.launcher.port import LauncherState
 from feedscript.plan.model import Plan, Repeat, ShowSpeed
 from feedscript.session.engine.engine import Engine
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.terminal.plain_lines import PlainLines
@@ -186,7 +186,7 @@ def test_the_same_over_a_thousand_sessions() -> None:
     ("what", "off"),
     [
         ((Link, "silence_s"), lambda _link: 0.0),  # heartbeats go on
-        ((Lesson, "stopping"), lambda _lesson: []),  # nobody asks whether it stopped
+        ((LiveRun, "stopping"), lambda _lesson: []),  # nobody asks whether it stopped
     ],
 )
 def test_each_protection_is_missed_when_it_is_off(

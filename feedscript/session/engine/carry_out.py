@@ -13,7 +13,7 @@ from feedscript.plan.interpreter.actions import WatchSpeed
 from feedscript.session.engine.group_change import change_roster
 from feedscript.session.engine.guards import at_pace
 from feedscript.session.engine.launcher_handle import LauncherHandle
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import decide
 from feedscript.session.operator.commands import (
     Answer,
@@ -57,14 +57,14 @@ STOP_PATIENCE_S = 2.0
 TONE_AHEAD_S = 2.0
 
 
-async def carry_out(lesson: Lesson, command: Command, by: str) -> Diagnostic | None:
+async def carry_out(lesson: LiveRun, command: Command, by: str) -> Diagnostic | None:
     """Carry out a command; the diagnostic that refuses it."""
     if isinstance(command, SimpleCommand) and command.act in (Act.STOP, Act.EMERGENCY_STOP):
         return await stop(lesson, command.act, by)
     return await _CARRIES_OUT[type(command)](lesson, command, by)
 
 
-async def stop(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
+async def stop(lesson: LiveRun, act: Act, by: str) -> Diagnostic | None:
     """Stop every launcher, before anything else is written, told or settled."""
     ended = lesson.phase in ENDED
     category = StopCategory.POWER_OFF if act is Act.EMERGENCY_STOP else StopCategory.RUN_DOWN
@@ -78,7 +78,7 @@ async def stop(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
     return refused if ended else None
 
 
-async def _stop_one(lesson: Lesson, launcher: LauncherHandle, category: StopCategory) -> None:
+async def _stop_one(lesson: LiveRun, launcher: LauncherHandle, category: StopCategory) -> None:
     with anyio.CancelScope(shield=True), anyio.move_on_after(STOP_PATIENCE_S):
         try:
             await launcher.stop(category)
@@ -86,7 +86,7 @@ async def _stop_one(lesson: Lesson, launcher: LauncherHandle, category: StopCate
             lesson.trouble(failed.diagnostic)
 
 
-async def _act(lesson: Lesson, command: SimpleCommand, by: str) -> Diagnostic | None:
+async def _act(lesson: LiveRun, command: SimpleCommand, by: str) -> Diagnostic | None:
     act = command.act
     if act in (Act.CONFIRM, Act.ANSWER):
         return NOT_NOW.report(
@@ -106,7 +106,7 @@ async def _act(lesson: Lesson, command: SimpleCommand, by: str) -> Diagnostic | 
     return lesson.act(act, by) or refused
 
 
-def _quit(lesson: Lesson, by: str) -> Diagnostic | None:
+def _quit(lesson: LiveRun, by: str) -> Diagnostic | None:
     """End the lesson; where it has ended already, end the waiting for late taps."""
     refused = None if lesson.phase in ENDED else lesson.act(Act.QUIT, by)
     lesson.goodbye.set()
@@ -114,7 +114,7 @@ def _quit(lesson: Lesson, by: str) -> Diagnostic | None:
     return refused
 
 
-def _still_powered(lesson: Lesson) -> Diagnostic | None:
+def _still_powered(lesson: LiveRun) -> Diagnostic | None:
     """Nobody is sent to set up a launcher that has not said that it stopped."""
     for launcher in lesson.stopping():
         return NOT_NOW.report(
@@ -124,13 +124,13 @@ def _still_powered(lesson: Lesson) -> Diagnostic | None:
     return None
 
 
-def _refused(lesson: Lesson, act: Act) -> Diagnostic | None:
+def _refused(lesson: LiveRun, act: Act) -> Diagnostic | None:
     """Why the table does not have this act in the present phase; None where it does."""
     after = follow(lesson.phase, act)
     return after if isinstance(after, Diagnostic) else None
 
 
-def _speed_was_seen(lesson: Lesson) -> None:
+def _speed_was_seen(lesson: LiveRun) -> None:
     action = lesson.course.action()
     if isinstance(action, WatchSpeed):
         number = lesson.course.number()
@@ -138,7 +138,7 @@ def _speed_was_seen(lesson: Lesson) -> None:
         lesson.course.reply(MAIN, True)
 
 
-async def _change_pace(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
+async def _change_pace(lesson: LiveRun, act: Act, by: str) -> Diagnostic | None:
     """The next pace that way at which the whole plan passes the rules."""
     now = lesson.timeline.pace
     slower = act is Act.SLOWER
@@ -152,7 +152,7 @@ async def _change_pace(lesson: Lesson, act: Act, by: str) -> Diagnostic | None:
     return _why_not(lesson, act)
 
 
-def _why_not(lesson: Lesson, act: Act) -> Diagnostic:
+def _why_not(lesson: LiveRun, act: Act) -> Diagnostic:
     """Why the pace is not changed: not now, or never."""
     refused = follow(lesson.phase, act)
     if isinstance(refused, Diagnostic):
@@ -162,7 +162,7 @@ def _why_not(lesson: Lesson, act: Act) -> Diagnostic:
     )
 
 
-async def _passes(lesson: Lesson, pace: float) -> bool:
+async def _passes(lesson: LiveRun, pace: float) -> bool:
     if pace not in lesson.paces:
         profiles = [launcher.profile for launcher in lesson.launchers]
         plan = at_pace(lesson.plan, pace)
@@ -170,7 +170,7 @@ async def _passes(lesson: Lesson, pace: float) -> bool:
     return lesson.paces[pace]
 
 
-async def _confirm(lesson: Lesson, command: Confirm, by: str) -> Diagnostic | None:
+async def _confirm(lesson: LiveRun, command: Confirm, by: str) -> Diagnostic | None:
     refused = lesson.act(Act.CONFIRM, by)
     if refused is not None:
         return refused
@@ -182,7 +182,7 @@ async def _confirm(lesson: Lesson, command: Confirm, by: str) -> Diagnostic | No
     return None
 
 
-async def _answer(lesson: Lesson, command: Answer, by: str) -> Diagnostic | None:
+async def _answer(lesson: LiveRun, command: Answer, by: str) -> Diagnostic | None:
     for launcher in lesson.launchers:
         for ball in launcher.unknown():
             if ball.feed_id == command.feed_id:
@@ -196,7 +196,7 @@ async def _answer(lesson: Lesson, command: Answer, by: str) -> Diagnostic | None
     )
 
 
-async def _record_result(lesson: Lesson, command: RecordResult, by: str) -> Diagnostic | None:
+async def _record_result(lesson: LiveRun, command: RecordResult, by: str) -> Diagnostic | None:
     tapped_utc_s = lesson.now_utc_s() - min(max(command.ago_s, 0.0), 10.0)
     ball = lesson.recording.tapped(command.feed_id, tapped_utc_s)
     if isinstance(ball, Diagnostic):
@@ -208,7 +208,7 @@ async def _record_result(lesson: Lesson, command: RecordResult, by: str) -> Diag
     return None
 
 
-async def _mark_landing(lesson: Lesson, command: MarkLanding, by: str) -> Diagnostic | None:
+async def _mark_landing(lesson: LiveRun, command: MarkLanding, by: str) -> Diagnostic | None:
     record = lesson.recording.landed(command.landing_m, command.feed_id)
     if isinstance(record, Diagnostic):
         return record
@@ -217,7 +217,7 @@ async def _mark_landing(lesson: Lesson, command: MarkLanding, by: str) -> Diagno
     return None
 
 
-async def _undo_result(lesson: Lesson, command: UndoResult, by: str) -> Diagnostic | None:
+async def _undo_result(lesson: LiveRun, command: UndoResult, by: str) -> Diagnostic | None:
     record = lesson.recording.newest()
     if isinstance(record, Diagnostic):
         return record
@@ -226,14 +226,14 @@ async def _undo_result(lesson: Lesson, command: UndoResult, by: str) -> Diagnost
     return None
 
 
-def _tapped(lesson: Lesson, player: str | None) -> None:
+def _tapped(lesson: LiveRun, player: str | None) -> None:
     """A record was made or undone; the question that is on offer goes with it."""
     lesson.taps += 1
     lesson.offers.notice(lesson.recording.records, player)
     lesson.touch()
 
 
-async def _enter_code(lesson: Lesson, command: EnterCode, by: str) -> Diagnostic | None:
+async def _enter_code(lesson: LiveRun, command: EnterCode, by: str) -> Diagnostic | None:
     if lesson.phase is not Phase.ARMING or not 0 <= command.launcher < len(lesson.launchers):
         return NOT_NOW.report(
             "no launcher waits for a code", help="give it while a launcher waits to be armed"
@@ -245,13 +245,13 @@ async def _enter_code(lesson: Lesson, command: EnterCode, by: str) -> Diagnostic
     return None
 
 
-async def _tone(lesson: Lesson, command: PlayedTone, by: str) -> Diagnostic | None:
+async def _tone(lesson: LiveRun, command: PlayedTone, by: str) -> Diagnostic | None:
     utc_s = lesson.now_utc_s() - min(max(command.ago_s, -TONE_AHEAD_S), 10.0)
     lesson.log(TonePlayed(by=by), utc_s)
     return None
 
 
-_CARRIES_OUT: dict[type[Any], Callable[[Lesson, Any, str], Awaitable[Diagnostic | None]]] = {
+_CARRIES_OUT: dict[type[Any], Callable[[LiveRun, Any, str], Awaitable[Diagnostic | None]]] = {
     SimpleCommand: _act,
     Confirm: _confirm,
     Answer: _answer,

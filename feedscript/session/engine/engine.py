@@ -24,7 +24,7 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.session.engine.carry_out import carry_out
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.launcher_news import LauncherNews
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.phase_handlers import HANDLERS, each, measure_clocks
 from feedscript.session.engine.resume import unsettled_balls
 from feedscript.session.engine.wall_clock import never
@@ -64,7 +64,7 @@ class Engine:
     """Conducts one lesson; the :class:`feedscript.session.operator.controller.Controller` of it."""
 
     def __init__(
-        self, lesson: Lesson, ports: Sequence[LauncherPort], profiles: Sequence[Profile]
+        self, lesson: LiveRun, ports: Sequence[LauncherPort], profiles: Sequence[Profile]
     ) -> None:
         self.lesson = lesson
         news, unsettled = LauncherNews(lesson), unsettled_balls(lesson)

@@ -14,7 +14,7 @@ from feedscript.safety.rules import faster_than_shown, least_interval
 from feedscript.session.engine.guards import NOT_CERTIFIED
 from feedscript.session.engine.in_the_air import clear_s
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.phases import Happening
 from feedscript.session.state.apply_balls import AHEAD
 from feedscript.session.state.events import FeedRequested
@@ -73,7 +73,7 @@ def least_interval_s(plan: Plan) -> float:
     return max([least_interval.LIMIT.default, *asked])
 
 
-async def send(lesson: Lesson, key: str, action: SendBall) -> None:
+async def send(lesson: LiveRun, key: str, action: SendBall) -> None:
     """Queue the ball that an action of this lane asks for, at its moment or as soon as can be."""
     launcher = lesson.launchers[action.launcher]
     depth = min(AHEAD, launcher.port.description.queue_depth)
@@ -100,7 +100,7 @@ async def send(lesson: Lesson, key: str, action: SendBall) -> None:
     await queue_ball(lesson, key, action, leave_s)
 
 
-def _was_shown(lesson: Lesson, action: SendBall) -> bool:
+def _was_shown(lesson: LiveRun, action: SendBall) -> bool:
     """Whether a ball of this launcher was watched that was fast enough for this feed.
 
     The checker proves it for every run of the plan; a person's jump may pass over a shown ball.
@@ -111,7 +111,7 @@ def _was_shown(lesson: Lesson, action: SendBall) -> bool:
     return 0.0 < shown_mps >= lesson.plan.feeds[action.feed].speed_mps - rise_mps
 
 
-async def until(lesson: Lesson, plan_s: float, early_s: float = 0.0) -> None:
+async def until(lesson: LiveRun, plan_s: float, early_s: float = 0.0) -> None:
     """Return at a moment of the plan (or so much before), also when it is put off meanwhile."""
     while True:
         due_s = lesson.timeline.host_s(lesson.timeline.at(plan_s)) - early_s
@@ -121,7 +121,7 @@ async def until(lesson: Lesson, plan_s: float, early_s: float = 0.0) -> None:
 
 
 async def queue_ball(
-    lesson: Lesson, key: str, action: SendBall | WatchSpeed, leave_s: float
+    lesson: LiveRun, key: str, action: SendBall | WatchSpeed, leave_s: float
 ) -> Ball:
     """Journal the intent, then ask the launcher. Whatever fails, the ball's outcome is settled or
     will be asked about; it is never asked for under another number while that is open."""
@@ -148,7 +148,7 @@ async def queue_ball(
     return ball
 
 
-async def _intend(lesson: Lesson, launcher: LauncherHandle, ball: Ball) -> None:
+async def _intend(lesson: LiveRun, launcher: LauncherHandle, ball: Ball) -> None:
     """Return when the intent is on the disk. A ball for which it does not come to that (a stop
     came first, or the disk refused) was asked of no launcher, and so it did not leave."""
     lesson.log(_request(lesson, ball))
@@ -163,7 +163,7 @@ async def _intend(lesson: Lesson, launcher: LauncherHandle, ball: Ball) -> None:
     lesson.touch()
 
 
-def _ball(lesson: Lesson, key: str, action: SendBall | WatchSpeed, leave_s: float) -> Ball:
+def _ball(lesson: LiveRun, key: str, action: SendBall | WatchSpeed, leave_s: float) -> Ball:
     player = action.player if isinstance(action, SendBall) else None
     return Ball(
         feed_id=lesson.state.next_feed_id,
@@ -177,7 +177,7 @@ def _ball(lesson: Lesson, key: str, action: SendBall | WatchSpeed, leave_s: floa
     )
 
 
-def _request(lesson: Lesson, ball: Ball) -> FeedRequested:
+def _request(lesson: LiveRun, ball: Ball) -> FeedRequested:
     feed = lesson.plan.feeds[ball.action.feed]
     return FeedRequested(
         feed_id=ball.feed_id,
@@ -195,7 +195,7 @@ def _request(lesson: Lesson, ball: Ball) -> FeedRequested:
     )
 
 
-async def _ask_about(lesson: Lesson, launcher: LauncherHandle, ball: Ball) -> None:
+async def _ask_about(lesson: LiveRun, launcher: LauncherHandle, ball: Ball) -> None:
     """The command's effect is open: the launcher's memory says, and settles, what became of it.
 
     A ball it leaves out is queued after all.
@@ -206,7 +206,7 @@ async def _ask_about(lesson: Lesson, launcher: LauncherHandle, ball: Ball) -> No
         lesson.happen(Happening.OUTCOME_UNKNOWN)
 
 
-async def mind(lesson: Lesson, ball: Ball) -> None:
+async def mind(lesson: LiveRun, ball: Ball) -> None:
     """Wait for a ball's outcome; when none is heard in time the lesson regroups and asks."""
     due_s = ball.host_s + UNHEARD_S
     with anyio.move_on_after(max(0.0, due_s - anyio.current_time())):

@@ -11,14 +11,14 @@ from feedscript.plan.interpreter.actions import Action, SendBall
 from feedscript.plan.model import Turns
 from feedscript.plan.scene import Player
 from feedscript.safety.changed_group import Changed
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from feedscript.session.operator.phases import ENDED, NOT_NOW, Happening
 from feedscript.session.state.events import GroupChanged, GroupRefused
 from feedscript.session.state.lanes import MAIN
 
 
-async def change_roster(lesson: Lesson, command: ChangeRoster, by: str) -> Diagnostic | None:
+async def change_roster(lesson: LiveRun, command: ChangeRoster, by: str) -> Diagnostic | None:
     """The group changes, or a diagnostic says why not and the lesson goes on as it was."""
     if lesson.phase in ENDED:
         return _too_late()
@@ -44,7 +44,7 @@ def _too_late() -> Diagnostic:
     return NOT_NOW.report("the lesson has ended", help="change the group in the next one")
 
 
-def changed_group_of(lesson: Lesson, players: tuple[Player, ...], wish: ChangeRoster) -> Changed:
+def changed_group_of(lesson: LiveRun, players: tuple[Player, ...], wish: ChangeRoster) -> Changed:
     """The group as it would be, and how far the lesson is."""
     said = dict(lesson.roster.said)
     if wish.change is RosterChange.JOIN:
@@ -70,7 +70,7 @@ def changed_group_of(lesson: Lesson, players: tuple[Player, ...], wish: ChangeRo
     )
 
 
-def _slots_left(lesson: Lesson) -> int | None:
+def _slots_left(lesson: LiveRun) -> int | None:
     """Turns of the step under way that may still be given, the present one among them."""
     course = lesson.course
     step = lesson.plan.steps[course.step] if lesson.plan.steps else None
@@ -79,7 +79,7 @@ def _slots_left(lesson: Lesson) -> int | None:
     return step.slots - (course.turn.slot if course.turn is not None else 0)
 
 
-def is_for_nobody(lesson: Lesson, key: str, action: Action) -> bool:
+def is_for_nobody(lesson: LiveRun, key: str, action: Action) -> bool:
     """Whether an action of this lane feeds a player who is not here any more.
 
     Outside turns and stations nobody in particular is fed, whatever the plan says.

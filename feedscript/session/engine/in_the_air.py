@@ -19,7 +19,7 @@ from feedscript.plan.model import Plan
 from feedscript.safety.hazards.stations import side_by_side
 
 if TYPE_CHECKING:
-    from feedscript.session.engine.lesson import Lesson
+    from feedscript.session.engine.live_run import LiveRun
 
 #: Moments are whole milliseconds in the plan; a shortage below that is none.
 _MOMENT_S = 0.001
@@ -52,7 +52,7 @@ def apart_in(plan: Plan) -> Apart:
     )
 
 
-def clear_s(lesson: Lesson, action: SendBall | WatchSpeed) -> float:
+def clear_s(lesson: LiveRun, action: SendBall | WatchSpeed) -> float:
     """The moment of the lesson from which no other launcher's ball may be in this one's way."""
     if len(lesson.launchers) < 2:
         return 0.0
@@ -66,7 +66,7 @@ def clear_s(lesson: Lesson, action: SendBall | WatchSpeed) -> float:
     )
 
 
-def _others(lesson: Lesson, launcher: int) -> Iterator[tuple[int, float]]:
+def _others(lesson: LiveRun, launcher: int) -> Iterator[tuple[int, float]]:
     """The balls of other launchers that may fly, or are queued: the feed, and when it leaves."""
     for other in lesson.launchers:
         for ball in other.balls.values():

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 from feedscript.diagnostics import Page
 from feedscript.plan.interpreter.actions import Ask, Jump, PickUp, WatchSpeed
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import find_place
 from feedscript.session.state.events import Decided, Jumped
 from feedscript.session.state.lanes import MAIN
@@ -27,7 +27,7 @@ NOT_JUMPED = Page(
 )
 
 
-def make_jumps(lesson: Lesson) -> None:
+def make_jumps(lesson: LiveRun) -> None:
     """Make the jumps that were commanded since the lesson last ran, in their order."""
     while lesson.state.jumps:
         jump = lesson.state.jumps[0]
@@ -40,7 +40,7 @@ def make_jumps(lesson: Lesson) -> None:
         find_place(lesson)
 
 
-def _from_here(lesson: Lesson, key: str, jump: Jump) -> Iterator[Decided]:
+def _from_here(lesson: LiveRun, key: str, jump: Jump) -> Iterator[Decided]:
     """Leave the written order at the lane's present action."""
     action = lesson.course.action(key)
     if action is None:
@@ -62,7 +62,7 @@ def _again_after(place: Place) -> Decided:
     return Decided(lane=place[0], number=place[1], reply=Jump.AGAIN_AFTER)
 
 
-def _last_balls(lesson: Lesson) -> list[Place]:
+def _last_balls(lesson: LiveRun) -> list[Place]:
     """The places of the last balls of the lanes under way."""
     last = lesson.state.last_place
     there = [last[key] for key in lesson.course.stations() if key in last]

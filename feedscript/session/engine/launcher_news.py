@@ -22,7 +22,7 @@ from feedscript.session.engine.launcher_stops import (
     launcher_fault,
     stopped_by_itself,
 )
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.phases import Happening, Phase
 from feedscript.session.state.events import BallSettled, CauseFound, LauncherReported
 
@@ -40,7 +40,7 @@ _OUT = (
 class LauncherNews(msgspec.Struct, frozen=True):
     """Hears the launchers of one lesson."""
 
-    lesson: Lesson
+    lesson: LiveRun
 
     def ball_settled(
         self,

@@ -22,7 +22,7 @@ from feedscript.session.engine.guards import ceiling, slow_watchdogs, wrong_laun
 from feedscript.session.engine.in_the_air import clear_s
 from feedscript.session.engine.jumps import make_jumps
 from feedscript.session.engine.launcher_handle import LauncherHandle
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import find_place
 from feedscript.session.engine.station_runner import follow_plan
 from feedscript.session.operator.phases import Happening, Phase
@@ -34,13 +34,13 @@ START_S = 0.3
 #: How often a launcher that cannot be armed yet is looked at again.
 LOOK_AGAIN_S = 0.5
 
-PhaseHandler = Callable[[Lesson], Awaitable[None]]
+PhaseHandler = Callable[[LiveRun], Awaitable[None]]
 
 
 AtLauncher = Callable[[LauncherHandle], Coroutine[Any, Any, None]]
 
 
-async def each(lesson: Lesson, do: AtLauncher) -> None:
+async def each(lesson: LiveRun, do: AtLauncher) -> None:
     """Do something with all launchers that can be reached, side by side, until one fails."""
     async with anyio.create_task_group() as tasks:
         for launcher in lesson.launchers:
@@ -48,7 +48,7 @@ async def each(lesson: Lesson, do: AtLauncher) -> None:
                 tasks.start_soon(do, launcher)
 
 
-async def each_for_itself(lesson: Lesson, do: AtLauncher) -> None:
+async def each_for_itself(lesson: LiveRun, do: AtLauncher) -> None:
     """The same to its end at every launcher: one that fails keeps no other from its stop."""
     failures: list[LauncherError] = []
 
@@ -63,7 +63,7 @@ async def each_for_itself(lesson: Lesson, do: AtLauncher) -> None:
         raise ExceptionGroup("some launchers failed", failures)
 
 
-async def connecting(lesson: Lesson) -> None:
+async def connecting(lesson: LiveRun) -> None:
     """Hold the launchers against the plan, read their clocks and states."""
     said = [a.port.description for a in lesson.launchers]
     profiles = [a.profile for a in lesson.launchers]
@@ -83,19 +83,19 @@ async def connecting(lesson: Lesson) -> None:
         lesson.happen(Happening.OUTCOME_UNKNOWN)
 
 
-async def measure_clocks(lesson: Lesson) -> None:
+async def measure_clocks(lesson: LiveRun) -> None:
     """New readings of all clocks."""
     lesson.timeline.measured([await a.port.measure_clock() for a in lesson.launchers])
 
 
-async def setting_up(lesson: Lesson) -> None:
+async def setting_up(lesson: LiveRun) -> None:
     """A person confirms each step."""
     while not all(item.key in lesson.confirmed for item in lesson.set_up):
         await lesson.changed.wait()
     lesson.happen(Happening.SET_UP)
 
 
-async def arming(lesson: Lesson) -> None:
+async def arming(lesson: LiveRun) -> None:
     """Ask every launcher to be armed; a person acts at each."""
     find_place(lesson)
 
@@ -133,7 +133,7 @@ def _armed_or_not(launcher: LauncherHandle) -> bool:
     return launcher.state is LauncherState.SAFE and launcher.before is LauncherState.AWAITING_ARM
 
 
-async def _made_safe(lesson: Lesson, launcher: LauncherHandle) -> None:
+async def _made_safe(lesson: LiveRun, launcher: LauncherHandle) -> None:
     """Wait until the launcher can be asked to be armed: run down, fault ended, reset.
 
     One that is armed already is disarmed: whoever armed it did so for something else.
@@ -152,7 +152,7 @@ async def _made_safe(lesson: Lesson, launcher: LauncherHandle) -> None:
         await anyio.sleep(LOOK_AGAIN_S)
 
 
-async def watching(lesson: Lesson) -> None:
+async def watching(lesson: LiveRun) -> None:
     """Send the speed ball, and again under a new number if it surely did not leave."""
     action = lesson.course.action()
     assert isinstance(action, WatchSpeed)
@@ -166,12 +166,12 @@ async def watching(lesson: Lesson) -> None:
     lesson.happen(Happening.SHOWN)
 
 
-async def waiting(lesson: Lesson) -> None:
+async def waiting(lesson: LiveRun) -> None:
     """A person says when to go on."""
     await anyio.sleep_forever()
 
 
-async def regrouping(lesson: Lesson) -> None:
+async def regrouping(lesson: LiveRun) -> None:
     """Nothing queued, every outcome known, the place in the plan found anew; then on."""
     await take_back(lesson)
     await lesson.unless_moved_on()
@@ -187,7 +187,7 @@ async def regrouping(lesson: Lesson) -> None:
     lesson.happen(Happening.REGROUPED)
 
 
-async def take_back(lesson: Lesson) -> None:
+async def take_back(lesson: LiveRun) -> None:
     """Hold every launcher and settle the balls that were queued."""
 
     async def hold(launcher: LauncherHandle) -> None:
@@ -202,14 +202,14 @@ async def take_back(lesson: Lesson) -> None:
         await anyio.lowlevel.checkpoint()
 
 
-async def running(lesson: Lesson) -> None:
+async def running(lesson: LiveRun) -> None:
     """Follow the plan from where the course stands, from now on."""
     now_s = lesson.timeline.from_host(anyio.current_time())
     lesson.timeline.anchor(_cursor_s(lesson), now_s + START_S)
     await follow_plan(lesson)
 
 
-def _cursor_s(lesson: Lesson) -> float:
+def _cursor_s(lesson: LiveRun) -> float:
     """The moment of the plan that is now: the earliest cursor of the lanes under way."""
     keys = lesson.course.stations() or (MAIN,)
     cursors = []
@@ -225,7 +225,7 @@ def _cursor_s(lesson: Lesson) -> float:
     return min(cursors, default=main.at_s if main else 0.0)
 
 
-async def held(lesson: Lesson) -> None:
+async def held(lesson: LiveRun) -> None:
     """Gates shut, queues empty; a person goes on or stops."""
 
     async def hold(launcher: LauncherHandle) -> None:
@@ -242,7 +242,7 @@ async def held(lesson: Lesson) -> None:
     await _warn_that_it_ends(lesson)
 
 
-async def _warn_that_it_ends(lesson: Lesson) -> None:
+async def _warn_that_it_ends(lesson: LiveRun) -> None:
     """A hold is the launcher's, and bounded: say so before it becomes a stop."""
     left_s = lesson.held_until_s() - anyio.current_time()
     if left_s < math.inf:
@@ -253,7 +253,7 @@ async def _warn_that_it_ends(lesson: Lesson) -> None:
     await anyio.sleep_forever()
 
 
-async def making_safe(lesson: Lesson) -> None:
+async def making_safe(lesson: LiveRun) -> None:
     """Nobody is called in before every launcher says that it is safe."""
 
     async def disarm(launcher: LauncherHandle) -> None:
@@ -264,14 +264,14 @@ async def making_safe(lesson: Lesson) -> None:
     lesson.happen(Happening.MADE_SAFE)
 
 
-async def collecting(lesson: Lesson) -> None:
+async def collecting(lesson: LiveRun) -> None:
     """Launchers are safe; a person says when the balls are collected."""
     off = "The launcher is off." if len(lesson.launchers) == 1 else "All launchers are off."
     lesson.call(f"Collect the balls. {off}")
     await anyio.sleep_forever()
 
 
-async def stopped(lesson: Lesson) -> None:
+async def stopped(lesson: LiveRun) -> None:
     """Everything is stopped (again, to be sure) and settled; a person may set up again."""
 
     async def stop(launcher: LauncherHandle) -> None:
@@ -289,7 +289,7 @@ async def stopped(lesson: Lesson) -> None:
     await anyio.sleep_forever()
 
 
-async def asking(lesson: Lesson) -> None:
+async def asking(lesson: LiveRun) -> None:
     """Stopped, and a person says what became of each ball that nobody knows of."""
 
     async def stop(launcher: LauncherHandle) -> None:
@@ -303,7 +303,7 @@ async def asking(lesson: Lesson) -> None:
     lesson.happen(Happening.ANSWERED)
 
 
-async def disarming(lesson: Lesson) -> None:
+async def disarming(lesson: LiveRun) -> None:
     """The plan is done: make every launcher safe."""
     await each_for_itself(lesson, LauncherHandle.disarm)
     lesson.happen(Happening.DISARMED)

@@ -6,7 +6,7 @@ from collections.abc import Collection
 from functools import partial
 
 from feedscript.plan.interpreter.actions import OnTurn, Reply, Speak, TakeTurn
-from feedscript.session.engine.lesson import Due, Lesson
+from feedscript.session.engine.live_run import Due, LiveRun
 from feedscript.session.state.events import (
     AheadForgotten,
     Decided,
@@ -19,7 +19,7 @@ from feedscript.session.state.plan_cursor import stand_at
 from feedscript.session.state.run_state import Place
 
 
-def decide(lesson: Lesson, key: str, reply: Reply) -> None:
+def decide(lesson: LiveRun, key: str, reply: Reply) -> None:
     """Answer a lane's action and go to the next; an answer that says something is an event."""
     number, action = lesson.course.number(key), lesson.course.action(key)
     if isinstance(reply, OnTurn):
@@ -40,7 +40,7 @@ def decide(lesson: Lesson, key: str, reply: Reply) -> None:
     lesson.course.reply(key, reply)
 
 
-def find_place(lesson: Lesson) -> None:
+def find_place(lesson: LiveRun) -> None:
     """Stand where the balls that left and the answers lead; forget what was only ahead."""
     decisions = lesson.state.decisions
     lesson.course = stand_at(lesson.plan, decisions, lesson.state.done)
@@ -53,24 +53,24 @@ def find_place(lesson: Lesson) -> None:
 # -- what is done at moments of the plan ----------------------------------------------------------
 
 
-def when_due(lesson: Lesson, due: Due) -> None:
+def when_due(lesson: LiveRun, due: Due) -> None:
     """Do something at a moment of the plan, also if put off; or at one of the lesson."""
     lesson.due.append(due)
     lesson.touch()
 
 
-def due_s(lesson: Lesson, due: Due) -> float:
+def due_s(lesson: LiveRun, due: Due) -> float:
     """The moment of the lesson at which it is due."""
     return lesson.timeline.at(due.plan_s) if due.lesson_s is None else due.lesson_s
 
 
-def speak(lesson: Lesson, place: Place, text: str) -> None:
+def speak(lesson: LiveRun, place: Place, text: str) -> None:
     """A call of the plan is due: it is made, and not made again."""
     lesson.log(Spoken(lane=place[0], number=place[1]))
     lesson.call(text)
 
 
-def turn_begins(lesson: Lesson, place: Place, station: str, player: int | None) -> None:
+def turn_begins(lesson: LiveRun, place: Place, station: str, player: int | None) -> None:
     """A turn begins on court: who is on now."""
     name = lesson.roster.name(player)
     lesson.log(TurnBegan(lane=place[0], number=place[1], station=station, player=name))
@@ -78,11 +78,11 @@ def turn_begins(lesson: Lesson, place: Place, station: str, player: int | None) 
         lesson.call(f"{name} to {station}" if station else f"{name} is on")
 
 
-def stations_end(lesson: Lesson) -> None:
+def stations_end(lesson: LiveRun) -> None:
     lesson.log(StationsEnded())
 
 
-def call_again(lesson: Lesson) -> None:
+def call_again(lesson: LiveRun) -> None:
     """In a lesson that is taken up again: what was still to be called when it was broken off is due
     again, and who is on is known, though the host died before their turn was called."""
     begun, lanes = lesson.roster.begun, lesson.course.lanes
@@ -99,7 +99,7 @@ def call_again(lesson: Lesson) -> None:
             _begin_again(lesson, place, action, past=past)
 
 
-def _begin_again(lesson: Lesson, place: Place, action: TakeTurn, *, past: bool) -> None:
+def _begin_again(lesson: LiveRun, place: Place, action: TakeTurn, *, past: bool) -> None:
     player = getattr(lesson.state.decisions.get(place), "player", None)
     if not past:
         begins = partial(turn_begins, lesson, place, action.station, player)
@@ -114,7 +114,7 @@ def _runs(station: str, lanes: Collection[str]) -> bool:
     return any(key.partition("/")[2] == station for key in lanes)
 
 
-def _ball_after(lesson: Lesson, place: Place) -> bool:
+def _ball_after(lesson: LiveRun, place: Place) -> bool:
     """Whether a ball after this place has left: it was said then."""
     last = lesson.state.last_place.get(place[0])
     return last is not None and last[1] > place[1]

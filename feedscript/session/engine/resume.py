@@ -18,7 +18,7 @@ from feedscript.plan.interpreter.actions import SendBall, WatchSpeed
 from feedscript.plan.model import Plan
 from feedscript.session.engine.guards import Fences
 from feedscript.session.engine.launcher_handle import Ball
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import call_again, find_place
 from feedscript.session.engine.start import Setting, lesson_of
 from feedscript.session.state.event_log import read_state, texts
@@ -106,7 +106,7 @@ def _nothing(journal: Journal, message: str) -> FeedscriptError:
     )
 
 
-def resume_lesson(broken: Broken, journal: Journal, fences: Fences, setting: Setting) -> Lesson:
+def resume_lesson(broken: Broken, journal: Journal, fences: Fences, setting: Setting) -> LiveRun:
     """The lesson where its events left it. To be called inside the event loop that will run it."""
     state = broken.state
     lesson = lesson_of(broken.plan, journal, broken.session_id, fences, setting, state)
@@ -116,12 +116,12 @@ def resume_lesson(broken: Broken, journal: Journal, fences: Fences, setting: Set
     return lesson
 
 
-def unsettled_balls(lesson: Lesson) -> list[Ball]:
+def unsettled_balls(lesson: LiveRun) -> list[Ball]:
     """The balls under way when the lesson was broken off, for its launchers to be asked about."""
     return [_unsettled(lesson, asked) for asked in lesson.state.under_way.values()]
 
 
-def _unsettled(lesson: Lesson, asked: FeedRequested) -> Ball:
+def _unsettled(lesson: LiveRun, asked: FeedRequested) -> Ball:
     where: dict[str, Any] = {"at_s": 0.0, "line": 0, "station": asked.station}
     what: dict[str, Any] = {
         "ball": asked.ball_no,

@@ -15,7 +15,7 @@ from feedscript.plan.model import Plan
 from feedscript.session.engine.guards import Fences
 from feedscript.session.engine.in_the_air import apart_in
 from feedscript.session.engine.journal_queue import JournalQueue
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.wall_clock import WallClock, never, suspended_s
 from feedscript.session.group.questions import QUESTIONS
 from feedscript.session.group.recording import Offers
@@ -45,7 +45,7 @@ def begin_lesson(
     fences: Fences,
     setting: Setting,
     token: int,
-) -> Lesson:
+) -> LiveRun:
     """A new lesson, written down. To be called inside the event loop that will run it."""
     group = msgspec.json.encode(plan.group).decode()
     session_id = journal.begin_session(
@@ -71,10 +71,10 @@ def lesson_of(
     fences: Fences,
     setting: Setting,
     state: RunState,
-) -> Lesson:
+) -> LiveRun:
     """The lesson with this number in the journal, where it stands."""
     asleep = never if setting.rehearsal else suspended_s
-    return Lesson(
+    return LiveRun(
         plan=plan,
         journal=journal,
         session_id=session_id,

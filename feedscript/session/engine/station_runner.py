@@ -31,7 +31,7 @@ from feedscript.plan.times import SEEN_AFTER_BOUNCE_S, TAP_S
 from feedscript.safety.rules.short_change_over import least_anywhere_s
 from feedscript.session.engine.feed_scheduler import LEAD_S, mind, need_s, send, until
 from feedscript.session.engine.group_change import is_for_nobody
-from feedscript.session.engine.lesson import Due, Lesson
+from feedscript.session.engine.live_run import Due, LiveRun
 from feedscript.session.engine.place import (
     decide,
     due_s,
@@ -45,7 +45,7 @@ from feedscript.session.state.lanes import MAIN
 from feedscript.session.state.plan_cursor import next_ball
 
 
-async def follow_plan(lesson: Lesson) -> None:
+async def follow_plan(lesson: LiveRun) -> None:
     """Follow the main lane, and stations beside it, until something ends the phase."""
     async with anyio.create_task_group() as tasks:
         tasks.start_soon(_speak_when_due, lesson)
@@ -56,7 +56,7 @@ async def follow_plan(lesson: Lesson) -> None:
         await anyio.sleep_forever()
 
 
-async def _follow(lesson: Lesson, key: str) -> None:
+async def _follow(lesson: LiveRun, key: str) -> None:
     """Do one action of a lane after another."""
     while (action := lesson.course.action(key)) is not None:
         if is_for_nobody(lesson, key, action):
@@ -67,22 +67,22 @@ async def _follow(lesson: Lesson, key: str) -> None:
         decide(lesson, key, reply)
 
 
-async def _send(lesson: Lesson, key: str, action: SendBall) -> Reply:
+async def _send(lesson: LiveRun, key: str, action: SendBall) -> Reply:
     await send(lesson, key, action)
     return None
 
 
-async def _pause(lesson: Lesson, key: str, action: Pause) -> Reply:
+async def _pause(lesson: LiveRun, key: str, action: Pause) -> Reply:
     return None
 
 
-async def _speak(lesson: Lesson, key: str, action: Speak) -> Reply:
+async def _speak(lesson: LiveRun, key: str, action: Speak) -> Reply:
     place = (key, lesson.course.number(key))
     when_due(lesson, Due(action.at_s, place, partial(speak, lesson, place, action.text)))
     return None
 
 
-async def _take_turn(lesson: Lesson, key: str, action: TakeTurn) -> Reply:
+async def _take_turn(lesson: LiveRun, key: str, action: TakeTurn) -> Reply:
     """Who is next is called when the change-over begins. The checker proved that there is time
     enough for it; after a jump or a late answer the next ball waits for that time. Whoever is first
     after a pause stands ready when a person says go on.
@@ -100,20 +100,20 @@ async def _take_turn(lesson: Lesson, key: str, action: TakeTurn) -> Reply:
     return reply
 
 
-def _live(lesson: Lesson, stations: tuple[str, ...]) -> tuple[str, ...]:
+def _live(lesson: LiveRun, stations: tuple[str, ...]) -> tuple[str, ...]:
     """The stations side by side now that have not come to their end."""
     course = lesson.course
     lanes = [key for key in course.stations() if course.action(key) is not None]
     return tuple(key.partition("/")[2] for key in lanes) if lanes else stations
 
 
-def _busy(lesson: Lesson, key: str) -> set[str]:
+def _busy(lesson: LiveRun, key: str) -> set[str]:
     """Players who have a ball coming in another lane."""
     under_way = [ball for launcher in lesson.launchers for ball in launcher.balls.values()]
     return {ball.player for ball in under_way if ball.player and ball.place[0] != key}
 
 
-async def _ask(lesson: Lesson, key: str, action: Ask) -> Reply:
+async def _ask(lesson: LiveRun, key: str, action: Ask) -> Reply:
     """Answer as late as the next ball allows, or as soon as every ball is recorded."""
     due_s = _latest_s(lesson, key, action)
     while True:
@@ -125,14 +125,14 @@ async def _ask(lesson: Lesson, key: str, action: Ask) -> Reply:
             await changed.wait()
 
 
-def _all_recorded(lesson: Lesson, action: Ask) -> bool:
+def _all_recorded(lesson: LiveRun, action: Ask) -> bool:
     known = {
         judged.ball for judged in lesson.recording.judged() if judged.launcher == action.launcher
     }
     return all(ball in known for ball in range(action.first_ball, action.last_ball + 1))
 
 
-def _latest_s(lesson: Lesson, key: str, action: Ask) -> float:
+def _latest_s(lesson: LiveRun, key: str, action: Ask) -> float:
     """The last moment at which either answer still lets the next ball leave when it shall, and lets
     whoever is on next be called when the change-over begins."""
     queued = {
@@ -159,14 +159,14 @@ def _numbers(launcher: Any) -> list[int]:
     return [ball.action.ball for ball in launcher.balls.values()]
 
 
-async def _pick_up(lesson: Lesson, key: str, action: PickUp) -> Reply:
+async def _pick_up(lesson: LiveRun, key: str, action: PickUp) -> Reply:
     await until(lesson, action.at_s)
     await _settled(lesson)
     lesson.happen(Happening.COLLECT_NEXT)
     return await _until_cancelled()
 
 
-async def _watch_speed(lesson: Lesson, key: str, action: WatchSpeed) -> Reply:
+async def _watch_speed(lesson: LiveRun, key: str, action: WatchSpeed) -> Reply:
     await until(lesson, action.at_s)
     await _settled(lesson)
     lesson.happen(Happening.SPEED_BALL_NEXT)
@@ -178,7 +178,7 @@ async def _until_cancelled() -> NoReturn:
     raise AssertionError("a sleep without end ends by cancelling only")
 
 
-async def _fork(lesson: Lesson, key: str, action: StartStations) -> Reply:
+async def _fork(lesson: LiveRun, key: str, action: StartStations) -> Reply:
     async with anyio.create_task_group() as tasks:
         for station in lesson.course.stations():
             tasks.start_soon(_follow, lesson, station)
@@ -187,7 +187,7 @@ async def _fork(lesson: Lesson, key: str, action: StartStations) -> Reply:
     return None
 
 
-_FOLLOW: dict[type[Action], Callable[[Lesson, str, Any], Awaitable[Reply]]] = {
+_FOLLOW: dict[type[Action], Callable[[LiveRun, str, Any], Awaitable[Reply]]] = {
     SendBall: _send,
     Pause: _pause,
     Speak: _speak,
@@ -199,7 +199,7 @@ _FOLLOW: dict[type[Action], Callable[[Lesson, str, Any], Awaitable[Reply]]] = {
 }
 
 
-async def _settled(lesson: Lesson) -> None:
+async def _settled(lesson: LiveRun) -> None:
     """Return when no ball is under way and everything due was said."""
     for launcher in lesson.launchers:
         await launcher.room(1)
@@ -208,7 +208,7 @@ async def _settled(lesson: Lesson) -> None:
         await changed.wait()
 
 
-async def _mind_balls(lesson: Lesson) -> None:
+async def _mind_balls(lesson: LiveRun) -> None:
     """Ask about every ball of which nothing is heard in time."""
     async with anyio.create_task_group() as tasks:
         minded: set[int] = set()
@@ -222,7 +222,7 @@ async def _mind_balls(lesson: Lesson) -> None:
             await changed.wait()
 
 
-async def _speak_when_due(lesson: Lesson) -> None:
+async def _speak_when_due(lesson: LiveRun) -> None:
     """Do what is due at moments of the plan: calls, changes of turn."""
     while True:
         changed = lesson.changed

@@ -10,7 +10,7 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.interpreter.actions import WatchSpeed
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.group.records import FlownBall
 from feedscript.session.group.rotation import Role
 from feedscript.session.group.tally import by_player
@@ -46,7 +46,7 @@ from feedscript.session.operator.view import (
 GONE_SHOWN = 12
 
 
-def view_of(lesson: Lesson) -> LessonView:
+def view_of(lesson: LiveRun) -> LessonView:
     """The lesson as it can be seen now."""
     now_s = anyio.current_time()
     first_s = lesson.first_left_host_s
@@ -95,7 +95,7 @@ def view_of(lesson: Lesson) -> LessonView:
     )
 
 
-def _situation(lesson: Lesson, asked_about: tuple[BallView, ...]) -> Situation:
+def _situation(lesson: LiveRun, asked_about: tuple[BallView, ...]) -> Situation:
     undone = (item.key for item in lesson.set_up if item.key not in lesson.confirmed)
     return Situation(
         phase=lesson.phase,
@@ -108,23 +108,23 @@ def _situation(lesson: Lesson, asked_about: tuple[BallView, ...]) -> Situation:
     )
 
 
-def _no_link(lesson: Lesson) -> str:
+def _no_link(lesson: LiveRun) -> str:
     if lesson.phase is Phase.CONNECTING or lesson.ending is not None:
         return ""
     return without_link([launcher.name for launcher in lesson.launchers if not launcher.linked])
 
 
-def _hold_left(lesson: Lesson, now_s: float) -> float | None:
+def _hold_left(lesson: LiveRun, now_s: float) -> float | None:
     until_s = lesson.held_until_s()
     return None if until_s == math.inf else max(0.0, until_s - now_s)
 
 
-def _asked_about(lesson: Lesson) -> tuple[BallView, ...]:
+def _asked_about(lesson: LiveRun) -> tuple[BallView, ...]:
     """Nobody is sent to look for a ball before the launcher is still."""
     return tuple(_under_way(lesson, ball) for a in lesson.launchers for ball in a.unknown())
 
 
-def _waits_for(lesson: Lesson) -> str:
+def _waits_for(lesson: LiveRun) -> str:
     """What a person should do; with the number that a speed ball is held against."""
     if stopping := lesson.stopping():
         return by_hand([launcher.name for launcher in stopping])
@@ -144,7 +144,7 @@ def _waits_for(lesson: Lesson) -> str:
     return words
 
 
-def _set_up(lesson: Lesson) -> tuple[SetUpStep, ...]:
+def _set_up(lesson: LiveRun) -> tuple[SetUpStep, ...]:
     if lesson.phase is not Phase.SETTING_UP:
         return ()
     return tuple(
@@ -153,7 +153,7 @@ def _set_up(lesson: Lesson) -> tuple[SetUpStep, ...]:
     )
 
 
-def _launcher(lesson: Lesson, launcher: LauncherHandle) -> LauncherView:
+def _launcher(lesson: LiveRun, launcher: LauncherHandle) -> LauncherView:
     x_m, y_m, _ = lesson.plan.launchers[launcher.index].mouth_m
     return LauncherView(
         name=launcher.name,
@@ -170,12 +170,12 @@ def _launcher(lesson: Lesson, launcher: LauncherHandle) -> LauncherView:
     )
 
 
-def _coming(lesson: Lesson) -> tuple[BallView, ...]:
+def _coming(lesson: LiveRun) -> tuple[BallView, ...]:
     balls = [b for a in lesson.launchers for b in a.balls.values() if b.outcome is None]
     return tuple(_under_way(lesson, ball) for ball in sorted(balls, key=lambda b: b.lesson_s))
 
 
-def _under_way(lesson: Lesson, ball: Ball) -> BallView:
+def _under_way(lesson: LiveRun, ball: Ball) -> BallView:
     feed = lesson.plan.feeds[ball.action.feed]
     leaves_s = ball.host_s
     return BallView(
@@ -191,7 +191,7 @@ def _under_way(lesson: Lesson, ball: Ball) -> BallView:
     )
 
 
-def _gone(lesson: Lesson, ball: FlownBall) -> BallView:
+def _gone(lesson: LiveRun, ball: FlownBall) -> BallView:
     feed = lesson.plan.feeds[ball.feed_index]
     return BallView(
         feed_id=ball.feed_id,
@@ -207,7 +207,7 @@ def _gone(lesson: Lesson, ball: FlownBall) -> BallView:
     )
 
 
-def _players(lesson: Lesson) -> tuple[PlayerView, ...]:
+def _players(lesson: LiveRun) -> tuple[PlayerView, ...]:
     fed = [ball.player for ball in lesson.recording.balls]
     return tuple(
         PlayerView(
@@ -221,14 +221,14 @@ def _players(lesson: Lesson) -> tuple[PlayerView, ...]:
     )
 
 
-def _count_in(lesson: Lesson, coming: tuple[BallView, ...]) -> float | None:
+def _count_in(lesson: LiveRun, coming: tuple[BallView, ...]) -> float | None:
     """Until the first ball of a stretch; None once one has left in it."""
     if lesson.phase is not Phase.RUNNING or not coming or lesson.balls_in_stretch:
         return None
     return max(0.0, coming[0].leaves_utc_s - lesson.now_utc_s())
 
 
-def _trouble(lesson: Lesson, diagnostic: Diagnostic) -> Trouble:
+def _trouble(lesson: LiveRun, diagnostic: Diagnostic) -> Trouble:
     """It is over when the launchers are armed again, or the lesson goes on."""
     at_utc_s = lesson.trouble_utc_s.get(diagnostic.message, 0.0)
     goes_on = lesson.phase in (Phase.RUNNING, Phase.REGROUPING)
@@ -242,7 +242,7 @@ def _trouble(lesson: Lesson, diagnostic: Diagnostic) -> Trouble:
     )
 
 
-def _private(lesson: Lesson, *, offers: bool) -> Private:
+def _private(lesson: LiveRun, *, offers: bool) -> Private:
     records = lesson.recording.records
     counts = by_player(records)
     offered = lesson.recording.offer if offers else None

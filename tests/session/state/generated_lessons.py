@@ -28,7 +28,7 @@ from feedscript.plan.model import Collect, Plan, Repeat, Result, Say, ShowSpeed,
 from feedscript.plan.scene import Player
 from feedscript.session.engine import start
 from feedscript.session.engine.engine import Engine
-from feedscript.session.engine.lesson import Lesson
+from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.resume import find_broken, resume_lesson
 from feedscript.session.engine.start import Setting, begin_lesson
 from feedscript.session.operator.auto_operator import AutoOperator
@@ -107,7 +107,7 @@ def a_command(chance: random.Random) -> Command:
 class Shadow:
     """A second state, made of what the journal keeps of each event alone."""
 
-    def __init__(self, lesson: Lesson, state: RunState) -> None:
+    def __init__(self, lesson: LiveRun, state: RunState) -> None:
         self.lesson, self.state, self.events = lesson, state, 0
         self.phases = {state.phase}
 
@@ -121,7 +121,7 @@ class Shadow:
         assert list(self.state.records) == list(self.lesson.state.records)
 
 
-class Watched(Lesson):
+class Watched(LiveRun):
     """A lesson whose every event is told on, until its host dies."""
 
     shadow: Shadow | None = None
@@ -138,7 +138,7 @@ class Watched(Lesson):
 async def _host(
     journal: Journal,
     stand_ins: list[StandIn],
-    lesson: Lesson,
+    lesson: LiveRun,
     chance: random.Random,
     dies_s: float | None,
 ) -> Journal | None:
@@ -212,7 +212,7 @@ async def _conduct(seed: int, told: Callable[[Shadow], None]) -> None:
     assert read_state(journal, lesson.session_id, plan) == lesson.state
 
 
-def shadow_of(lesson: Lesson) -> Shadow:
+def shadow_of(lesson: LiveRun) -> Shadow:
     assert isinstance(lesson, Watched)
     assert lesson.shadow is not None
     return lesson.shadow
@@ -222,5 +222,5 @@ def conduct(seed: int, told: Callable[[Shadow], None] = lambda _: None) -> None:
     """Raises AssertionError where the state that is read back is another than the live one."""
     clock = trio.testing.MockClock(autojump_threshold=0)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(start, "Lesson", Watched)
+        patch.setattr(start, "LiveRun", Watched)
         trio.run(_conduct, seed, told, clock=clock)

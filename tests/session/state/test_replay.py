@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from feedscript.journal.store import Journal
-from feedscript.session.engine import lesson
+from feedscript.session.engine import live_run
 from feedscript.session.operator.phases import Phase
 from feedscript.session.state.event_log import write_event
 from feedscript.session.state.events import Event, TurnBegan
@@ -52,7 +52,7 @@ def test_an_event_that_is_not_written_is_noticed(monkeypatch: pytest.MonkeyPatch
         if not isinstance(event, TurnBegan):
             write_event(journal, session_id, utc_s, event)
 
-    monkeypatch.setattr(lesson, "write_event", leaves_out)
+    monkeypatch.setattr(live_run, "write_event", leaves_out)
     assert any(_differs(seed) for seed in range(_LESSONS))
 
 

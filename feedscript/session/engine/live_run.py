@@ -1,6 +1,6 @@
 """A lesson while it runs: its state, and what is no state: launchers, clocks, the journal's queue.
 
-:meth:`Lesson.log` is the one way to change the state: an event goes into the journal's queue, then
+:meth:`LiveRun.log` is the one way to change the state: an event goes into the journal's queue, then
 ``apply`` makes the next state, then what follows from it happens. Around it stand the modules that
 do a lesson's work: ``phase_handlers`` (what each phase does), ``station_runner`` and
 ``feed_scheduler`` (following the plan), ``launcher_news`` (what launchers report), ``carry_out``
@@ -81,7 +81,7 @@ class Due(msgspec.Struct, frozen=True, eq=False):
     lesson_s: float | None = None
 
 
-class Lesson(msgspec.Struct, kw_only=True, eq=False):
+class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     """One lesson under way."""
 
     plan: Plan
