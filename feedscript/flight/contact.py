@@ -10,7 +10,7 @@ from feedscript.flight.launches import Launches
 from feedscript.flight.models import Array, Mask
 from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.events import Plane
-from feedscript.flight.motion.flights import Crossings, Flights, cross, fly, land
+from feedscript.flight.motion.flights import Crossings, Flights, cross, land
 
 
 class Contacts(msgspec.Struct, frozen=True, eq=False):
@@ -59,8 +59,3 @@ def at_player(launches: Launches, y_m: float, conditions: Conditions, surface: S
 def _contacts(met: Crossings, earlier_s: Array, volleyed: Mask) -> Contacts:
     speed = np.sqrt(np.sum(met.velocity_mps**2, axis=0))
     return Contacts(met.place_m, speed, met.time_s + earlier_s, volleyed)
-
-
-def second_bounce(flights: Flights, conditions: Conditions, surface: Surface) -> Flights:
-    """The flight from the first bounce to the second."""
-    return fly(rebound(flights, conditions, surface).release, conditions)

@@ -23,15 +23,15 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+import msgspec
 import numpy as np
 from scipy.integrate import solve_ivp
 
 from feedscript.flight.aim.aiming import Targets, aim
-from feedscript.flight.bounce import SURFACES
+from feedscript.flight.bounce import SURFACES, rebound
 from feedscript.flight.launches import Launches
 from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import fly, land
-from feedscript.flight.sampling import fly_scattered
 
 CONDITIONS = Conditions()
 SOURCE = Path(__file__).with_name("flight_kernel.c")
@@ -198,20 +198,32 @@ def growth() -> None:
         print(f"  {count:>7,}: {seconds:8.3f} s, {seconds / count * 1e6:9.1f} us a feed")
 
 
+def strayed(launches: Launches, random: np.random.Generator) -> Launches:
+    """The same balls, each strayed in speed, elevation, azimuth and both spins."""
+    sigmas = {"speed_mps": 0.2, "elevation_deg": 0.25, "azimuth_deg": 0.2, "top_rpm": 50.0,
+              "side_rpm": 50.0}  # fmt: skip
+    moved = {
+        name: getattr(launches, name) + sigma * random.standard_normal(len(launches))
+        for name, sigma in sigmas.items()
+    }
+    return msgspec.structs.replace(launches, **moved).thrown_by_wheels()
+
+
 def million() -> None:
     """The tester's draws: 1,000,000 scattered balls through landing and bounce."""
     targets, _ = aimed(100)
     aims = aim(targets)
-    sigmas = np.tile([0.2, 0.25, 0.2, 50.0, 50.0], (100, 1))
     random = np.random.default_rng(5)
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     wall, start = time.perf_counter(), time.process_time()
     balls, bounced, total = 0, 0, np.zeros(2)
-    batches = fly_scattered(aims.launches, sigmas, 10_000, random, CONDITIONS, SURFACES["hard"])
-    for batch in batches:
-        balls += len(batch.feed)
-        bounced += int(np.isfinite(batch.rebound.release.velocity_mps[2]).sum())
-        total += [batch.flights.landing_x_m.sum(), batch.flights.landing_y_m.sum()]
+    for feed in range(100):
+        drawn = strayed(aims.launches.some(np.full(10_000, feed)), random)
+        flights = land(drawn, CONDITIONS)
+        release = rebound(flights, CONDITIONS, SURFACES["hard"]).release
+        balls += len(drawn)
+        bounced += int(np.isfinite(release.velocity_mps[2]).sum())
+        total += [flights.landing_x_m.sum(), flights.landing_y_m.sum()]
     seconds, wall = time.process_time() - start, time.perf_counter() - wall
     most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     print(

@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from feedscript.flight.ball import BALLS, DEFAULT_BALL, DROP_CM, Ball, ball_named
-from feedscript.flight.bounce import SURFACES, Surface, bounce, pace_of
-from feedscript.flight.contact import at_player, second_bounce
+from feedscript.flight.bounce import SURFACES, Surface, bounce, pace_of, rebound
+from feedscript.flight.contact import at_player
 from feedscript.flight.launches import Launches
 from feedscript.flight.motion.conditions import Conditions
-from feedscript.flight.motion.flights import fly
+from feedscript.flight.motion.flights import Flights, fly
 
 
 @given(st.floats(5, 70), st.floats(0.65, 0.9))
@@ -71,6 +71,11 @@ def test_slow_courts_bounce_slower_and_steeper_than_fast_ones() -> None:
     assert angles == sorted(angles, reverse=True)
     assert along[0] / 25 < 0.70
     assert along[-1] / 25 > 0.70
+
+
+def second_bounce(flights: Flights, conditions: Conditions, surface: Surface) -> Flights:
+    """The flight from the first bounce to the second."""
+    return fly(rebound(flights, conditions, surface).release, conditions)
 
 
 def test_topspin_kicks_and_stage_balls_stay_lower() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 
 from feedscript.court.lines import COURTS
 from feedscript.flight.aim.aiming import Targets, aim
-from feedscript.flight.motion.tracks import paths
+from feedscript.flight.motion.tracks import track
 from feedscript.launcher.kinematics import setting_for
 from feedscript.launcher.profile.model import profile_hash
 from feedscript.launcher.scatter import ellipse_of, ground_covariance, mouth_sigmas
@@ -54,7 +54,7 @@ def plan_of(count: int, kind: str = "singles") -> tuple[Plan, tuple[DrawnFlight,
     solution = aim(targets)
     assert solution.reachable.all()
     feeds = tuple(_feed(index, wish, solution, kind) for index, wish in enumerate(wishes))
-    flown_paths, _ = paths(solution.launches)
+    flown_paths = track(solution.launches).place_m
     plan = Plan(
         version=1, title="Invented: a plan for pictures", program_hash="0" * 64, seed=7,
         flight_model="wind-tunnel",

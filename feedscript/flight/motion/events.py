@@ -49,13 +49,11 @@ def nowhere(like: Moment) -> Moment:
 class Plane(msgspec.Struct, frozen=True):
     """All points with normal . place = offset (metres): one for all balls, or one for each.
 
-    ``normal`` is of unit length, three numbers or (3, n); ``offset`` a number or (n). With
-    ``only_back`` a ball that goes through along the normal is not seen, only one that comes back.
+    ``normal`` is of unit length, three numbers or (3, n); ``offset`` a number or (n).
     """
 
     normal: tuple[float, float, float] | Array
     offset: float | Array
-    only_back: bool = False
 
     def measure(self, moment: Moment, wind: Array) -> tuple[Array, Array, Array]:
         """Distance from the plane and its first two rates in time."""
@@ -71,7 +69,7 @@ class Plane(msgspec.Struct, frozen=True):
             return self
         wide = np.broadcast_to(normal.reshape(3, -1), (3, offset.size))
         chosen_offset = np.broadcast_to(offset, wide.shape[1:])[chosen]
-        return Plane(wide[:, chosen], chosen_offset, self.only_back)
+        return Plane(wide[:, chosen], chosen_offset)
 
 
 class Apex(msgspec.Struct, frozen=True):
@@ -112,8 +110,6 @@ class Sightings:
             met = (before[0] > 0) & (after[0] <= 0)
         else:
             met = (before[0] < 0) != (after[0] < 0)
-            if self.kind.only_back:
-                met &= after[0] < 0
         met &= np.isnan(self.later_s[lanes])
         if not met.any():
             return

@@ -74,11 +74,3 @@ def _read(poly: Array, s: Array) -> Array:
     """The polynomials (k, 3, n) at every s (m, 1, 1): (m, 3, n)."""
     spread = np.broadcast_to(poly[:, None], (len(poly), len(s), *poly.shape[1:]))
     return value_at(spread, np.broadcast_to(s, spread.shape[1:]))
-
-
-def paths(
-    balls: Launches | Release, conditions: Conditions = DEFAULT_CONDITIONS, points: int = 60
-) -> tuple[Array, Array]:
-    """Places (n, points, 3) and times (n, points) of :func:`track`."""
-    found = track(balls, conditions, points)
-    return found.place_m, found.time_s

@@ -1,4 +1,4 @@
-"""Whole paths, crossings, obstacles and spin decay agree with the flights."""
+"""Whole paths, crossings and spin decay agree with the flights."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from feedscript.flight.launches import Launches
 from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.equations_of_motion import Decay
 from feedscript.flight.motion.flights import Plane, cross, fly, land
-from feedscript.flight.motion.obstacles import first_entry, inside
 from feedscript.flight.motion.tracks import track
 
 
@@ -70,23 +69,3 @@ def test_golf_like_decay_is_a_few_percent_and_shortens_no_flight_much() -> None:
     ratio = np.linalg.norm(decayed.bounce_spin_radps) / np.linalg.norm(plain.bounce_spin_radps)
     assert 0.95 < ratio < 1.0
     assert 0 < decayed.landing_y_m[0] - plain.landing_y_m[0] < 0.2
-
-
-def test_first_entry_is_where_a_fine_path_first_is_inside() -> None:
-    launches = some(300)
-    outline, height = [(-1.0, 2.0), (3.0, 1.0), (2.0, 6.0), (0.5, 4.0), (-2.0, 6.0)], 2.0
-    entry = first_entry(launches, outline, height)
-    path = track(launches, Conditions(), 3000)
-    corners = np.array(outline)
-    found = 0
-    for i in range(300):
-        held = inside(path.place_m[i, :, :2].T, corners) & (path.place_m[i, :, 2] <= height)
-        if held.any():
-            first = path.time_s[i, np.argmax(held)]
-            step = path.time_s[i, 1]
-            assert first - 2 * step <= entry.time_s[i] <= first + step
-            found += 1
-        elif np.isfinite(entry.time_s[i]):
-            # only a corner that is cut within one step of the path may be missed by it
-            assert path.time_s[i, 1] > 0
-    assert found > 30
