@@ -80,7 +80,7 @@ def in_circles(reaches: dict[str, set[str]]) -> set[str]:
 #: Circles that are about to be taken apart; nothing may be added.
 LEFT = {
     "feedscript.session.engine.in_the_air",
-    "feedscript.session.engine.lesson",
+    "feedscript.session.engine.live_run",
 }
 
 
