@@ -7,7 +7,7 @@ while it runs: another pace, another group.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 import msgspec
@@ -16,12 +16,14 @@ from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import Description
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
+from feedscript.plan.folds.across import across, down_s
 from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.model import Plan, Step
 from feedscript.safety import certificate, changed_group
 from feedscript.safety.certificate import OTHER_PROFILE
 from feedscript.safety.certify import certify
 from feedscript.safety.changed_group import Changed
+from feedscript.safety.hazards.stations import side_by_side
 
 NOT_CERTIFIED = Page(
     slug="not-certified",
@@ -155,3 +157,30 @@ def _scaled(value: object, pace: float, *, is_time: bool = False) -> object:
     if is_time and isinstance(value, int | float):
         return round(value * pace, 3)
     return value
+
+
+class Apart(msgspec.Struct, frozen=True):
+    """What was judged of a plan's balls of different launchers. ``down_s``: each feed's time until
+    it is down; ``gaps_s``: the least gap that the plan has, by the feed before and after."""
+
+    side_by_side: frozenset[tuple[int, int]]
+    gaps_s: Mapping[tuple[int, int], float]
+    down_s: tuple[float, ...]
+
+    def needs_s(self, before: int, after: int, pace: float) -> float:
+        """How long after the first feed's ball the second's may leave; 0 where both were judged
+        whatever the moment. A gap that the plan has at this pace was judged too."""
+        if (min(before, after), max(before, after)) in self.side_by_side:
+            return 0.0
+        planned_s = self.gaps_s.get((before, after))
+        down = self.down_s[before]
+        return down if planned_s is None else min(down, planned_s * pace)
+
+
+def apart_in(plan: Plan) -> Apart:
+    """Worked out once for a lesson."""
+    return Apart(
+        side_by_side(plan),
+        {(one.before, one.after): one.least_gap_s for one in across(plan)},
+        tuple(down_s(feed) for feed in plan.feeds),
+    )

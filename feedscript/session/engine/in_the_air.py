@@ -7,49 +7,15 @@ knows whether their ways cross: the later one waits until the earlier one is dow
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
 
 import anyio
-import msgspec
 
-from feedscript.plan.folds.across import across, down_s
 from feedscript.plan.interpreter.actions import SendBall, WatchSpeed
-from feedscript.plan.model import Plan
-from feedscript.safety.hazards.stations import side_by_side
-
-if TYPE_CHECKING:
-    from feedscript.session.engine.live_run import LiveRun
+from feedscript.session.engine.live_run import LiveRun
 
 #: Moments are whole milliseconds in the plan; a shortage below that is none.
 _MOMENT_S = 0.001
-
-
-class Apart(msgspec.Struct, frozen=True):
-    """What was judged of a plan's balls of different launchers. ``down_s``: each feed's time until
-    it is down; ``gaps_s``: the least gap that the plan has, by the feed before and after."""
-
-    side_by_side: frozenset[tuple[int, int]]
-    gaps_s: Mapping[tuple[int, int], float]
-    down_s: tuple[float, ...]
-
-    def needs_s(self, before: int, after: int, pace: float) -> float:
-        """How long after the first feed's ball the second's may leave; 0 where both were judged
-        whatever the moment. A gap that the plan has at this pace was judged too."""
-        if (min(before, after), max(before, after)) in self.side_by_side:
-            return 0.0
-        planned_s = self.gaps_s.get((before, after))
-        down = self.down_s[before]
-        return down if planned_s is None else min(down, planned_s * pace)
-
-
-def apart_in(plan: Plan) -> Apart:
-    """Worked out once for a lesson."""
-    return Apart(
-        side_by_side(plan),
-        {(one.before, one.after): one.least_gap_s for one in across(plan)},
-        tuple(down_s(feed) for feed in plan.feeds),
-    )
 
 
 def clear_s(lesson: LiveRun, action: SendBall | WatchSpeed) -> float:

@@ -23,8 +23,7 @@ from feedscript.journal.store import Journal
 from feedscript.plan.certificate import SetUpItem
 from feedscript.plan.interpreter.actions import StartStations
 from feedscript.plan.model import Plan
-from feedscript.session.engine.guards import Fences
-from feedscript.session.engine.in_the_air import Apart
+from feedscript.session.engine.guards import Apart, Fences
 from feedscript.session.engine.journal_queue import JournalQueue
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.lesson_clock import Timeline

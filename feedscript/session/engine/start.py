@@ -12,8 +12,7 @@ from feedscript.journal.store import Journal, SessionStart
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.canonical import canonical_bytes
 from feedscript.plan.model import Plan
-from feedscript.session.engine.guards import Fences
-from feedscript.session.engine.in_the_air import apart_in
+from feedscript.session.engine.guards import Fences, apart_in
 from feedscript.session.engine.journal_queue import JournalQueue
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.wall_clock import WallClock, never, suspended_s
