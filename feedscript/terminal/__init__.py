@@ -1,3 +1,3 @@
 """A lesson at a terminal: the same by keys as the court-side page by taps."""
 
-__all__ = ["live_run", "rehearsal_report", "run"]
+__all__ = ["rehearsal_report", "run", "run_lesson"]

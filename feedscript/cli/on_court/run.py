@@ -114,13 +114,13 @@ def conduct(
     """Run the lesson that was asked for, with ``beside`` around it, and end the command."""
     if asked.resume == (asked.file is not None):
         raise click.UsageError("give FILE to run a program, or --resume to go on with a lesson")
-    from feedscript.terminal.live_run import LiveRun, run_live
+    from feedscript.terminal.run_lesson import RunRequest, run_lesson
 
     source = None if asked.file is None else program_path(asked.file)
     options = Options(launcher=asked.launcher, seed=asked.seed)
     try:
-        result = run_live(
-            LiveRun(
+        result = run_lesson(
+            RunRequest(
                 source=source,
                 verdict=None if source is None else check_program(source, options),
                 lesson=asked.number,

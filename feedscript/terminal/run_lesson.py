@@ -28,7 +28,7 @@ from feedscript.terminal.run import Pairing, Terminal, at_terminal
 TURN_S = 0.001
 
 
-class LiveRun(msgspec.Struct, frozen=True, kw_only=True):
+class RunRequest(msgspec.Struct, frozen=True, kw_only=True):
     """What was asked for. ``verdict`` None: the lesson that was broken off is resumed."""
 
     source: Path | None
@@ -44,7 +44,7 @@ class LiveRun(msgspec.Struct, frozen=True, kw_only=True):
     beside: Callable[[Controller], AbstractAsyncContextManager[Pairing]] | None = None  # the page
 
 
-class LiveResult(msgspec.Struct, frozen=True, kw_only=True):
+class RunResult(msgspec.Struct, frozen=True, kw_only=True):
     """How it ended. ``fine``: as the program or a person chose; ``refused``: the program did not
     pass, nothing was opened."""
 
@@ -55,12 +55,12 @@ class LiveResult(msgspec.Struct, frozen=True, kw_only=True):
     summary: dict[str, object] = msgspec.field(default_factory=dict)
 
 
-def run_live(asked: LiveRun) -> LiveResult:
+def run_lesson(asked: RunRequest) -> RunResult:
     """Run or resume. Raises FeedscriptError when a launcher cannot be reached or the journal
     cannot be used."""
     verdict = asked.verdict
     if verdict is not None and not verdict.ok:
-        return LiveResult(
+        return RunResult(
             fine=False,
             refused=True,
             diagnostics=verdict.diagnostics,
@@ -75,7 +75,7 @@ def run_live(asked: LiveRun) -> LiveResult:
     finally:
         journal.close()
     noted = () if verdict is None else verdict.diagnostics
-    return LiveResult(
+    return RunResult(
         fine=not ending.cause,
         refused=False,
         diagnostics=(*noted, *ending.diagnostics),
@@ -101,7 +101,7 @@ def _prompt() -> Iterator[None]:
         sys.setswitchinterval(before_s)
 
 
-async def _conduct(asked: LiveRun, journal: Journal) -> tuple[Ending, int]:
+async def _conduct(asked: RunRequest, journal: Journal) -> tuple[Ending, int]:
     questions, faults = load_questions(default_questions_path())
     links = Links(urls=asked.urls, capture=asked.capture)
     setting = Setting(
