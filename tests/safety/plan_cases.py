@@ -700,6 +700,12 @@ case(
     lambda: one(scene(Wish(receiver_m=(1.0, 1.5)))),
     "a receiver on the wrong side of the net",
 )
+case(
+    "receiver-elsewhere",
+    lambda: one(scene(Wish(receiver_m=(1.0, -0.3)))),
+    lambda: one(scene(Wish(receiver_m=(1.0, 1.5)))),
+    "a receiver on the wrong side of the net, but near it",
+)
 
 
 def group(**fields: Any) -> Group:
