@@ -31,9 +31,12 @@ export class Controls {
     for (const area of document.querySelectorAll(".do [data-area]")) {
       this.fill(area, view.controls.filter((one) => one.area === area.dataset.area), ready);
     }
-    by("keys").textContent = `Keys, also of a clicker: ${this.all.filter((one) => one.keys)
-      .map((one) => `${one.keys.map((key) => view.conventions.key_names[key] ?? key).join(" ")} `
-        + one.label).join(", ")}.`;
+    const names = view.conventions.key_names;
+    by("keys").replaceChildren("Keys, also of a clicker:", ...this.all.flatMap((one) => {
+      const keys = document.createElement("b");
+      keys.textContent = (one.keys ?? []).map((key) => names[key] ?? key).join(" ");
+      return one.keys ? [" ", keys, ` ${one.label};`] : [];
+    }));
   }
 
   // A button stays the same one through all views: a tap under way must find it.
