@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from feedscript.diagnostics import Page, Severity
+from feedscript.launcher.scatter import share_inside
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
@@ -25,20 +26,6 @@ PAGE = Page(
 )
 
 LEAST_SHARE = 0.5
-_TURNS = 360
-
-
-def share_within(half_axes_m: tuple[float, float], radius_m: float) -> float:
-    """The share of a normal scatter about a place that lies within ``radius_m`` of it.
-
-    ``half_axes_m`` are the standard deviations along its axes. The normal density in polar
-    coordinates, its radius integrated by hand and its angle by the trapezoidal rule.
-    """
-    major, minor = (max(axis, 1e-9) for axis in half_axes_m)
-    angle = np.arange(_TURNS) * (2 * np.pi / _TURNS)
-    squared = 1.0 / ((np.cos(angle) / major) ** 2 + (np.sin(angle) / minor) ** 2)
-    inside = -np.expm1(-(radius_m**2) / (2 * squared))
-    return float(np.mean(squared * inside) / (major * minor))
 
 
 def _find(facts: PlanFacts) -> Finding:
@@ -46,7 +33,8 @@ def _find(facts: PlanFacts) -> Finding:
     for index, feed in enumerate(facts.plan.feeds):
         if feed.within_m is None:
             continue
-        share = share_within(facts.recomputed[index].scatter_m, feed.within_m)
+        scatter = np.diag(np.square(facts.recomputed[index].scatter_m))
+        share = share_inside(feed.within_m, scatter)
         words = f"{share:.0%} of {feed.name} land within {feed.within_m:g} m of their place"
         measurements.append(
             Measurement(

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import dblquad
 
-from feedscript.safety.rules.wide_of_target import share_within
+from feedscript.launcher.scatter import share_inside
 
 AXES_M = st.floats(0.05, 2.0)
 
@@ -18,7 +19,9 @@ AXES_M = st.floats(0.05, 2.0)
 def test_a_round_scatter_is_that_of_rayleigh(sigma_m: float, radius_m: float) -> None:
     """The distance of a round normal scatter (Rayleigh 1880, Phil. Mag. 10:73): from memory."""
     closed = -math.expm1(-(radius_m**2) / (2 * sigma_m**2))
-    assert share_within((sigma_m, sigma_m), radius_m) == pytest.approx(closed, abs=1e-9)
+    assert share_inside(radius_m, np.diag([sigma_m**2, sigma_m**2])) == pytest.approx(
+        closed, abs=1e-9
+    )
 
 
 @pytest.mark.parametrize("radius_m", [0.2, 0.6, 1.5])
@@ -37,4 +40,6 @@ def test_a_long_scatter_is_what_its_density_sums_to(
         return math.sqrt(max(0.0, radius_m**2 - x**2))
 
     total, error = dblquad(density, -radius_m, radius_m, lambda x: -edge(x), edge)
-    assert share_within(axes_m, radius_m) == pytest.approx(total, abs=max(1e-6, 2 * error))
+    assert share_inside(radius_m, np.diag(np.square(axes_m))) == pytest.approx(
+        total, abs=max(1e-6, 2 * error)
+    )
