@@ -47,7 +47,7 @@ INTERFACE = {
     "info": {"title": "console", "version": "1"},
     "paths": {
         "/": _get(),
-        "/projector": _get(),
+        "/group": _get(),
         "/static/style.css": _get(),
         "/pair": _post(_object(code="string", name="string")),
         "/stop": _post(_object(emergency="boolean")),

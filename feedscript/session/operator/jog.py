@@ -5,9 +5,10 @@ Pure: a line and what is wished so far give the next wish, something to do, or a
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeAlias
+
+import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.flight.written import read_spin
@@ -41,8 +42,7 @@ class JogAct(StrEnum):
     QUIT = "quit"
 
 
-@dataclass(frozen=True, slots=True)
-class Wish:
+class Wish(msgspec.Struct, frozen=True):
     """What the launcher shall be set to. Angles are those of the ball, pan from straight ahead."""
 
     speed_mps: float
@@ -74,14 +74,16 @@ def read_line(line: str, wish: Wish) -> Step:
     try:
         match word:
             case "speed":
-                return replace(wish, speed_mps=parse_quantity(rest, Dimension.SPEED))
+                return msgspec.structs.replace(
+                    wish, speed_mps=parse_quantity(rest, Dimension.SPEED)
+                )
             case "pan":
-                return replace(wish, pan_deg=parse_quantity(rest, Dimension.ANGLE))
+                return msgspec.structs.replace(wish, pan_deg=parse_quantity(rest, Dimension.ANGLE))
             case "tilt":
-                return replace(wish, tilt_deg=parse_quantity(rest, Dimension.ANGLE))
+                return msgspec.structs.replace(wish, tilt_deg=parse_quantity(rest, Dimension.ANGLE))
             case "spin":
                 spin = read_spin(rest)
-                return replace(wish, top_rpm=spin.top_rpm, side_rpm=spin.side_rpm)
+                return msgspec.structs.replace(wish, top_rpm=spin.top_rpm, side_rpm=spin.side_rpm)
     except UnitError as error:
         return JOG.report(str(error), help=HELP)
     return JOG.report(f"{line.strip()!r} is not understood", help=HELP)

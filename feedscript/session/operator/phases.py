@@ -128,38 +128,43 @@ STILL = (
 ENDED = (Phase.FINISHED, Phase.BROKEN_OFF)
 
 
+_P, _A, _H = Phase, Act, Happening
+#: The way of a lesson, and what leads off it; what holds in many phases is added below.
+_WAY: dict[tuple[Phase, Cause], Phase] = {
+    (_P.CONNECTING, _H.CONNECTED): _P.SETTING_UP,
+    (_P.SETTING_UP, _A.CONFIRM): _P.SETTING_UP,
+    (_P.SETTING_UP, _H.SET_UP): _P.ARMING,
+    (_P.ARMING, _H.ARMED_FOR_SPEED): _P.SHOWING,
+    (_P.ARMING, _H.ARMED): _P.READY,
+    (_P.SHOWING, _A.CLEAR): _P.WATCHING,
+    (_P.ARMING, _H.ARMED_TO_JUDGE): _P.JUDGING,
+    (_P.WATCHING, _H.SHOWN): _P.JUDGING,
+    (_P.JUDGING, _A.SEEN): _P.READY,
+    (_P.JUDGING, _A.WRONG): _P.STOPPED,
+    (_P.READY, _A.GO_ON): _P.REGROUPING,
+    (_P.REGROUPING, _H.REGROUPED): _P.RUNNING,
+    (_P.REGROUPING, _A.HOLD): _P.HELD,
+    (_P.RUNNING, _A.HOLD): _P.HELD,
+    (_P.RUNNING, _H.BALL_MISSED): _P.REGROUPING,
+    (_P.RUNNING, _H.GROUP_CHANGED): _P.REGROUPING,
+    (_P.RUNNING, _H.TOO_MANY_MISSED): _P.HELD,
+    (_P.WATCHING, _H.TOO_MANY_MISSED): _P.STOPPED,
+    (_P.HELD, _A.GO_ON): _P.REGROUPING,
+    (_P.RUNNING, _H.SPEED_BALL_NEXT): _P.SHOWING,
+    (_P.RUNNING, _H.COLLECT_NEXT): _P.MAKING_SAFE,
+    (_P.MAKING_SAFE, _H.MADE_SAFE): _P.COLLECTING,
+    (_P.COLLECTING, _A.COLLECTED): _P.SETTING_UP,
+    (_P.RUNNING, _H.PLAN_DONE): _P.DISARMING,
+    (_P.DISARMING, _H.DISARMED): _P.FINISHED,
+    (_P.ASKING, _A.ANSWER): _P.ASKING,
+    (_P.ASKING, _H.ANSWERED): _P.STOPPED,
+    (_P.STOPPED, _A.SET_UP_AGAIN): _P.SETTING_UP,
+}
+
+
 def _table() -> dict[tuple[Phase, Cause], Phase]:
     p, a, h = Phase, Act, Happening
-    table: dict[tuple[Phase, Cause], Phase] = {
-        (p.CONNECTING, h.CONNECTED): p.SETTING_UP,
-        (p.SETTING_UP, a.CONFIRM): p.SETTING_UP,
-        (p.SETTING_UP, h.SET_UP): p.ARMING,
-        (p.ARMING, h.ARMED_FOR_SPEED): p.SHOWING,
-        (p.ARMING, h.ARMED): p.READY,
-        (p.SHOWING, a.CLEAR): p.WATCHING,
-        (p.ARMING, h.ARMED_TO_JUDGE): p.JUDGING,
-        (p.WATCHING, h.SHOWN): p.JUDGING,
-        (p.JUDGING, a.SEEN): p.READY,
-        (p.JUDGING, a.WRONG): p.STOPPED,
-        (p.READY, a.GO_ON): p.REGROUPING,
-        (p.REGROUPING, h.REGROUPED): p.RUNNING,
-        (p.REGROUPING, a.HOLD): p.HELD,
-        (p.RUNNING, a.HOLD): p.HELD,
-        (p.RUNNING, h.BALL_MISSED): p.REGROUPING,
-        (p.RUNNING, h.GROUP_CHANGED): p.REGROUPING,
-        (p.RUNNING, h.TOO_MANY_MISSED): p.HELD,
-        (p.WATCHING, h.TOO_MANY_MISSED): p.STOPPED,
-        (p.HELD, a.GO_ON): p.REGROUPING,
-        (p.RUNNING, h.SPEED_BALL_NEXT): p.SHOWING,
-        (p.RUNNING, h.COLLECT_NEXT): p.MAKING_SAFE,
-        (p.MAKING_SAFE, h.MADE_SAFE): p.COLLECTING,
-        (p.COLLECTING, a.COLLECTED): p.SETTING_UP,
-        (p.RUNNING, h.PLAN_DONE): p.DISARMING,
-        (p.DISARMING, h.DISARMED): p.FINISHED,
-        (p.ASKING, a.ANSWER): p.ASKING,
-        (p.ASKING, h.ANSWERED): p.STOPPED,
-        (p.STOPPED, a.SET_UP_AGAIN): p.SETTING_UP,
-    }
+    table = dict(_WAY)
     for phase in (p.READY, p.RUNNING, p.HELD):
         for act in (a.NEXT, a.AGAIN, a.SKIP):
             table[phase, act] = p.REGROUPING if phase is p.RUNNING else phase
