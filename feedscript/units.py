@@ -147,6 +147,13 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
     return quantity(float(number), word).value
 
 
+def spoken_time(seconds: float) -> str:
+    """A time as a person says it: ``45 s``, ``3 min``, ``1 min 30 s``."""
+    minutes, rest = divmod(round(seconds), 60)
+    words = [f"{minutes} min"] if minutes else []
+    return " ".join([*words, f"{rest} s"] if rest or not words else words)
+
+
 #: Digits after the point beyond which two figures are the same to everybody.
 _MOST_DIGITS = 9
 

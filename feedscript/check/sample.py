@@ -103,6 +103,7 @@ def _run(plan: Plan, number: int) -> _Run:
     for action in run_through(plan, lambda action: _reply(action, answers)):
         drawn.seconds = max(drawn.seconds, action.at_s)
         if isinstance(action, PickUp):
+            drawn.seconds = action.until_s
             last.clear()
         if isinstance(action, SendBall):
             before = last.get(action.launcher)

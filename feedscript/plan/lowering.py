@@ -91,7 +91,7 @@ class Lowering:
             case said.ShowSpeedStatement():
                 return self._show_speed(step, line)
             case said.CollectStatement():
-                return (model.Collect(line=line),)
+                return (_collect(step, line),)
             case said.TogetherStatement():
                 return self._together(step, at, line, None)
 
@@ -254,8 +254,15 @@ class Lowering:
     def _not_in_a_station(
         self, step: said.Statement, station: said.StationStatement
     ) -> tuple[Step, ...]:
-        words = {said.CollectStatement: "collect", said.ShowSpeedStatement: "show speed"}
-        what = words.get(type(step), "together")
+        match step:
+            case said.CollectStatement(break_s=None):
+                what = "wait for coach" if step.words else "collect"
+            case said.CollectStatement():
+                what = "break"
+            case said.ShowSpeedStatement():
+                what = "show speed"
+            case _:
+                what = "together"
         self.diagnostics.append(
             STATION_STEP.report(
                 f"`{what}` stands inside station {station.name!r}",
@@ -265,6 +272,11 @@ class Lowering:
             )
         )
         return ()
+
+
+def _collect(step: said.CollectStatement, line: int) -> model.Collect:
+    break_s = None if step.break_s is None else _whole(step.break_s)
+    return model.Collect(words=step.words, break_s=break_s, line=line)
 
 
 def _whole(seconds: float) -> float:

@@ -7,6 +7,7 @@ give the same bytes everywhere.
 Time in a plan is counted in whole milliseconds. Every station has a cursor. A ``Send`` leaves
 ``after_s`` past the cursor and moves the cursor there; a ``Rest`` moves it on. What a person takes
 (``Collect``, ``ShowSpeed``) is not counted: the cursor goes on from the moment the person is done.
+Only a break's own time is.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ import msgspec
 from feedscript.launcher.setting import Setting
 from feedscript.plan.certificate import Certificate, Requirement, Waiver
 from feedscript.plan.scene import Area, Balls, Court, Group, PlacedLauncher
+from feedscript.plan.times import milliseconds
 
 PLAN_VERSION = 1
 
@@ -118,8 +120,20 @@ class Say(Node, frozen=True, kw_only=True, tag="say"):
     text: str
 
 
-class Collect(Node, frozen=True, kw_only=True, tag="collect"):
-    """The launcher is made safe, balls are picked up, a person arms it again."""
+class Collect(Node, frozen=True, kw_only=True, omit_defaults=True, tag="collect"):
+    """The launcher is made safe, balls are picked up, a person arms it again.
+
+    A break has its time, ``break_s``, which moves the cursor on; what people take beyond it does
+    not. A break and a wait for the coach have ``words`` for everyone.
+    """
+
+    words: str = ""
+    break_s: float | None = None
+
+    @property
+    def break_ms(self) -> int:
+        """The time of its own that it has: a break's."""
+        return milliseconds(self.break_s or 0.0)
 
 
 class Repeat(Node, frozen=True, kw_only=True, tag="repeat"):

@@ -71,6 +71,9 @@ def _asked(view: LessonView) -> Iterator[Text]:
     if view.hold_s is not None:
         soon = view.hold_s < view.conventions.hold_ends_soon_s
         yield Text(f"Becomes a stop in {clock(view.hold_s)}", style=_ALARM if soon else "bold")
+    if view.break_s is not None:
+        left = f"Break: {clock(view.break_s)} left" if view.break_s else "The break is over"
+        yield Text(left, style="bold")
     if view.count_in_s is not None:
         yield Text(f"First ball in {view.count_in_s:.0f} s", style="bold")
 

@@ -196,6 +196,26 @@ async def test_no_screen_says_stopped_before_the_launcher_did(
     assert trouble == []
 
 
+async def test_a_break_counts_down_for_coach_and_group_until_it_is_over(browser: Browser) -> None:
+    state = msgspec.structs.replace(at(Phase.COLLECTING), break_s=95.0)
+    lesson, trouble = RememberingLesson(state), []
+    left = "Number(/1:([0-9]+)/.exec(document.getElementById('break').innerText)[1])"
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, PHONE, trouble), served)
+        group = await new_page(browser, SCREEN, trouble)
+        await group.goto(served.pairing_link(Role.VIEWER))
+        for screen in (page, group):
+            await screen.wait_for_selector("#break:has-text('Break: 1:')")
+            await screen.wait_for_function(f"before => {left} < before", arg=36)
+        lesson.change(msgspec.structs.replace(state, break_s=0.0))
+        for screen in (page, group):
+            await screen.wait_for_selector("#break:text-is('The break is over')")
+        lesson.change(at(Phase.RUNNING))
+        for screen in (page, group):
+            await screen.wait_for_selector("#break:empty", state="attached")
+    assert trouble == []
+
+
 async def test_a_hold_counts_down_and_a_notice_goes_with_its_cause(browser: Browser) -> None:
     """The page's own clock goes on between two states."""
     state = msgspec.structs.replace(at(Phase.HELD), hold_s=58.0)

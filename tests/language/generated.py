@@ -95,6 +95,8 @@ class Maker:
             lambda: f"rest {self.value('time')}",
             lambda: f"say {self.text()}",
             lambda: "collect",
+            lambda: f"break {self.value('time')} {self.pick('', self.text())}",
+            lambda: f"wait for coach {self.text()}",
             lambda: f"alternate({self.value('count')}, gap = {self.value('time')})",
             lambda: f"mirror lib.warm_up({self.feed_name()})",
             lambda: "pair()",

@@ -161,6 +161,12 @@ def speeds(launcher: int) -> st.SearchStrategy[Step]:
     return st.sampled_from(OF_LAUNCHER[launcher]).map(lambda ball: ShowSpeed(feed=ball, line=1))
 
 
+#: A collect, or a break.
+COLLECTS = st.one_of(
+    st.just(Collect(line=1)), WHOLE_TENTHS.map(lambda long: Collect(break_s=long, line=1))
+)
+
+
 def bodies(launcher: int, depth: int, alone: bool) -> st.SearchStrategy[tuple[Step, ...]]:
     return st.lists(steps(launcher, depth, alone), max_size=3).map(tuple)
 
@@ -175,7 +181,7 @@ def steps(launcher: int, depth: int, alone: bool) -> st.SearchStrategy[Step]:
     """One step; ``alone`` outside stations, where a person may have a part."""
     leaves = [sends(launcher), sends(launcher), WHOLE_TENTHS.map(rest)]
     if alone:
-        leaves += [speeds(launcher), st.just(Collect(line=1))]
+        leaves += [speeds(launcher), COLLECTS]
     if depth == 0:
         return st.one_of(leaves)
     body = bodies(launcher, depth - 1, alone)
@@ -324,7 +330,7 @@ def turned() -> st.SearchStrategy[Plan]:
         return st.lists(st.one_of(turns(launcher), sends(launcher)), max_size=1).map(tuple)
 
     side_by_side = st.tuples(st.just((0, 1)), st.tuples(station(0), station(1)))
-    some = st.one_of(turns(0), sends(0), side_by_side, st.just(Collect(line=1)), speeds(0))
+    some = st.one_of(turns(0), sends(0), side_by_side, COLLECTS, speeds(0))
     return st.builds(_whole, st.lists(some, min_size=1, max_size=3), HANDS)
 
 

@@ -9,12 +9,14 @@ from feedscript.launcher.port import LinkLost
 from feedscript.launcher.setting import Setting
 from feedscript.plan.model import Collect, Plan, Repeat, Say, ShowSpeed
 from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.phase_words import pause_words
 from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see_phase
 from tests.session.rehearsing import OpenFences, Rig, lesson_plan, rehearse
 
 SHOW = ShowSpeed(feed=0, line=1)
+_CALLS = "SELECT data ->> 'text' AS text FROM entry WHERE kind = 'call'"
 
 
 def test_a_whole_lesson_runs_to_its_end() -> None:
@@ -37,6 +39,43 @@ def test_a_collect_makes_the_launcher_safe_and_is_armed_again() -> None:
     assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
     assert run.phases().count("arming") == 2
     assert len(run.left()) == 3
+
+
+def test_a_break_is_a_collect_whose_time_is_waited_out_on_a_clock_that_counts_down() -> None:
+    """The launcher is safe all the while, and a person arms it again afterwards."""
+    left_s: list[float] = []
+    pause = Collect(words="water", break_s=180.0, line=2)
+
+    async def coach(engine: Engine) -> None:
+        view = await see_phase(engine, Phase.COLLECTING)
+        while engine.lesson.break_ends_s is None:
+            await engine.lesson.changed.wait()
+            view = engine.view
+        assert (view.phase_words, view.launchers[0].state) == ("Break", "safe")
+        assert "Break of 3 min: water." in view.to_group
+        assert [c.label for c in view.controls if c.name == "collected"] == ["All back"]
+        left_s.append(view.break_s)
+        began_s = anyio.current_time()
+        await anyio.sleep(60.0)
+        left_s.append(engine.view.break_s)
+        await see_phase(engine, Phase.SETTING_UP)
+        assert anyio.current_time() - began_s == pytest.approx(180.0, abs=0.5)
+
+    run = rehearse(lesson_plan(SHOW, send(0, 4.0), pause, send(1, 4.0)), coach)
+    assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
+    assert left_s == pytest.approx([180.0, 120.0], abs=0.5)
+    assert run.phases().count("arming") == 2
+
+
+def test_waiting_for_the_coach_has_words_and_no_end_in_time() -> None:
+    pause = Collect(words="look at the grip", line=2)
+
+    run = rehearse(lesson_plan(SHOW, send(0, 4.0), pause, send(1, 4.0)))
+    assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
+    assert len(run.left()) == 3
+    calls = [row["text"] for row in run.journal.rows(_CALLS)]
+    assert "look at the grip. The launcher is off." in calls
+    assert pause_words(pause.words, pause.break_s).name == "Wait"
 
 
 def test_a_launcher_that_nobody_armed_in_time_can_be_armed_at_the_next_try() -> None:

@@ -68,6 +68,12 @@ def test_how_long_a_hold_lasts_is_on_every_screen(columns: int, rows: int) -> No
     assert "Becomes a stop in 0:43" in said
 
 
+def test_a_break_counts_down_and_says_when_it_is_over() -> None:
+    for left_s, told in ((95.0, "Break: 1:35 left"), (0.0, "The break is over")):
+        state = msgspec.structs.replace(at(Phase.COLLECTING), break_s=left_s)
+        assert told in words(on_screen(render(state, TerminalState()), 40, 12))
+
+
 def test_a_lost_link_is_said_first() -> None:
     state = msgspec.structs.replace(a_state(), no_link=without_link(["main"]))
     shown = words(on_screen(render(state, TerminalState()), 40, 12))

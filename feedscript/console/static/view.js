@@ -39,12 +39,19 @@ function call(view) {
   return since < view.conventions.call_shown_s ? newest.text : "";
 }
 
+function breakLeft(view) {
+  if (view.break_s === null) return "";
+  const left = view.break_s - age(view);
+  return left > 0 ? `Break: ${minutes(left)} left` : "The break is over";
+}
+
 // What changes without anything having happened.
 function showTime(view, told) {
   if (!alive) return; // the clocks stand: nobody knows what the lesson does
   const lesson = view.lesson_s > 0 ? view.lesson_s + age(view) : 0;
   put("time", `${minutes(lesson)} of ${minutes(view.planned_s[1])}`);
   put("call", told || call(view));
+  put("break", breakLeft(view));
 }
 
 let alive = true;

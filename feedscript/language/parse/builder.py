@@ -181,6 +181,12 @@ class _Steps:
     def collect(self, c: _Children) -> t.CollectSyntax:
         return t.CollectSyntax(*_ends(c))
 
+    def recess(self, c: _Children) -> t.BreakSyntax:
+        return t.BreakSyntax(*_ends(c), c[1], c[2] if len(c) > 2 else None)
+
+    def wait(self, c: _Children) -> t.WaitSyntax:
+        return t.WaitSyntax(*_ends(c), c[3])
+
     def repeat(self, c: _Children) -> t.RepeatSyntax:
         return t.RepeatSyntax(*_ends(c), c[1], c[-1])
 

@@ -69,7 +69,13 @@ class SayStatement(StatementNode, frozen=True, kw_only=True, gc=False):
 
 
 class CollectStatement(StatementNode, frozen=True, kw_only=True, gc=False):
-    """The launcher is made safe, balls are picked up, a person arms it again."""
+    """The launcher is made safe, balls are picked up, a person arms it again.
+
+    A ``break`` has its time; a ``break`` and a ``wait for coach`` have words.
+    """
+
+    words: str = ""
+    break_s: float | None = None
 
 
 class RepeatStatement(StatementNode, frozen=True, kw_only=True, gc=False):

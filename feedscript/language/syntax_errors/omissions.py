@@ -14,6 +14,7 @@ from feedscript.language.syntax_errors.repairs import (
     PassOver,
     PutIn,
     ReadAs,
+    ReadPreviousAs,
     Repair,
     StartOver,
 )
@@ -92,6 +93,25 @@ def unquoted(m: ErrorSite) -> Finding | None:
     message = f"`{said}` stands without quotation marks"
     report = m.report(pages.MISSING_WORD, message, f'write `{before} "{said}"`', end=end)
     return Finding(report, ReadAs("STRING", f'"{said}"', end))
+
+
+def wait_for_whom(m: ErrorSite) -> Finding | None:
+    """``wait 5 s``, or ``wait "…"``: only for the coach is waited."""
+    before = m.before
+    if before is None or before.type != "WAIT" or m.token.type == "FOR":
+        return None
+    message = "`wait` waits for the coach, without an end in time"
+    start, end = before.start_pos, before.end_pos
+    if m.token.type == "STRING":
+        help_text = f"write `wait for coach {m.token}`"
+        report = m.report(pages.MISSING_WORD, message, help_text, start=start)
+        return Finding(report, DropStatement())
+    help_text = "for a time without a ball write `rest 5 s`, to stop and talk `break 3 min`"
+    if m.token.type == "NUMBER":
+        written = re.match(r"[\d.]+\s*[^\W\d]*", m.text[m.start :])
+        help_text = f"did you mean `rest {(written[0] if written else m.token).strip()}`?"
+    report = m.report(pages.MISSING_WORD, message, help_text, start=start, end=end)
+    return Finding(report, ReadPreviousAs("REST"))
 
 
 def missing_choice(m: ErrorSite) -> Finding | None:

@@ -23,6 +23,7 @@ from feedscript.language.syntax_errors.omissions import (
     missing_value,
     unexpected,
     unquoted,
+    wait_for_whom,
 )
 from feedscript.language.syntax_errors.wrong_words import (
     bad_name,
@@ -41,6 +42,7 @@ _RECOGNISERS: tuple[_Recogniser, ...] = (
     closing_brace,
     nameless_block,
     unknown_unit,
+    wait_for_whom,
     unquoted,
     bad_name,
     misspelt_before,

@@ -13,6 +13,7 @@ from feedscript.plan.expect.resting import rest_share
 from feedscript.plan.interpreter.actions import (
     Action,
     Pause,
+    PickUp,
     SendBall,
     StartStations,
     TakeTurn,
@@ -92,7 +93,7 @@ def _balls_of(_: Plan, run: Sequence[Action]) -> float:
 def time_of(_: Plan, run: Sequence[Action]) -> float:
     """How long a run took, without the time that people take."""
     ends = [action.at_s for action in run]
-    ends += [action.until_s for action in run if isinstance(action, Pause | StartStations)]
+    ends += [action.until_s for action in run if isinstance(action, Pause | PickUp | StartStations)]
     ends += [a.until_s for a in run if isinstance(a, TakeTurn) and a.until_s is not None]
     return max(ends, default=0.0)
 
@@ -109,7 +110,7 @@ def _rest_of(plan: Plan, run: Sequence[Action]) -> float:
         name: sum(
             action.until_s - action.at_s
             for action in run
-            if isinstance(action, Pause) and action.station == name
+            if isinstance(action, Pause | PickUp) and action.station == name
         )
         for name in stations
     }

@@ -57,7 +57,8 @@ class _Least(Algebra[_Worth]):
 
     @override
     def collect(self, step: Collect) -> _Worth:
-        return self.nothing()
+        length = step.break_ms
+        return self._taking(length, length, length)
 
     @override
     def then(self, before: _Worth, after: _Worth) -> _Worth:

@@ -73,7 +73,8 @@ class _Waits(Algebra[_Wait]):
 
     @override
     def collect(self, step: Collect) -> _Wait:
-        return self.nothing()
+        length = step.break_ms
+        return _Wait(length, length, least_ms=length)
 
     @override
     def then(self, before: _Wait, after: _Wait) -> _Wait:

@@ -112,7 +112,8 @@ class _Spans(Algebra[_Span]):
 
     @override
     def collect(self, step: Collect) -> _Span:
-        return _Span(self.window_ms, 0, {}, {})
+        length = step.break_ms
+        return _Span(max(self.window_ms, length), length, {}, {})
 
     @override
     def then(self, before: _Span, after: _Span) -> _Span:

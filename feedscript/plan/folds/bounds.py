@@ -82,7 +82,8 @@ class Extents(Algebra[Extent]):
 
     @override
     def collect(self, step: Collect) -> Extent:
-        return self.nothing()
+        length = step.break_ms
+        return Extent(_NONE, Reach(length, length), _NO_BALL)
 
     @override
     def then(self, before: Extent, after: Extent) -> Extent:

@@ -138,8 +138,8 @@ class Flows(Algebra[Flow]):
 
     @override
     def collect(self, step: Collect) -> Flow:
-        untimed = {UNTIMED: Head(0, step.line)}
-        return Flow(0, None, untimed, {AT_REST: Tail(0, step.line, 0)})
+        untimed, length = {UNTIMED: Head(0, step.line)}, step.break_ms
+        return Flow(length, None, untimed, {AT_REST: Tail(0, step.line, length)})
 
     @override
     def then(self, before: Flow, after: Flow) -> Flow:

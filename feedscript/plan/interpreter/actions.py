@@ -79,7 +79,18 @@ class Speak(Action, frozen=True):
 
 
 class PickUp(Action, frozen=True):
-    """Make the launcher safe; go on when a person has armed it again."""
+    """Make the launcher safe; go on when a person has armed it again.
+
+    A break has its time, ``break_s``; a break and a wait for the coach have words for everyone.
+    """
+
+    words: str = ""
+    break_s: float | None = None
+
+    @property
+    def until_s(self) -> float:
+        """The end of a break; the same moment without one."""
+        return self.at_s + (self.break_s or 0.0)
 
 
 class TakeTurn(Action, frozen=True):

@@ -178,7 +178,10 @@ def _say(cursor: Cursor, step: Say) -> Actions:
 
 
 def _collect(cursor: Cursor, step: Collect) -> Actions:
-    yield from _do(PickUp(cursor.now_s, step.line, cursor.station))
+    action = PickUp(cursor.now_s, step.line, cursor.station, step.words, step.break_s)
+    reply = yield from _do(action)
+    if reply is not Jump.SKIP:
+        cursor.now_ms += step.break_ms
     cursor.down_ms = cursor.now_ms
 
 

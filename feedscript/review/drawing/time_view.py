@@ -88,10 +88,9 @@ def _calls(
     free_from = MARGIN_LEFT
     for call in run.calls:
         x = at(call.at_s)
-        strong = call.word == "collect"
         yield line(
-            (x, top + _HEAD - 10), (x, bottom + 4), stroke=INK if strong else RULE,
-            stroke_width=1.4 if strong else 1, stroke_dasharray="4 3",
+            (x, top + _HEAD - 10), (x, bottom + 4), stroke=INK if call.off else RULE,
+            stroke_width=1.4 if call.off else 1, stroke_dasharray="4 3",
         )  # fmt: skip
         room = width_of(call.word, 11)
         if x - room / 2 >= free_from and x + room / 2 <= WIDTH - MARGIN_RIGHT:

@@ -27,10 +27,11 @@ class Ball(msgspec.Struct, frozen=True):
 
 
 class Call(msgspec.Struct, frozen=True):
-    """Something that people do at a time: collect, or a change of who is on."""
+    """Something that people do at a time: collect, a break, or a change of who is on."""
 
     at_s: float
     word: str
+    off: bool = False  # the launcher is off then
 
 
 class TimeLine(msgspec.Struct, frozen=True):
@@ -45,12 +46,12 @@ class TimeLine(msgspec.Struct, frozen=True):
 def longest_run(plan: Plan) -> TimeLine:
     """The run of the plan's own seed in which no row of hits ends an ``until`` early."""
     actions = list(run_through(plan, _nothing_reached))
-    ends = [action.until_s for action in actions if isinstance(action, Pause)]
+    rests = [rest for action in actions for rest in _rests(action)]
     return TimeLine(
         balls=tuple(ball for action in actions for ball in _balls(action)),
         calls=tuple(call for action in actions for call in _calls(action)),
-        rests=tuple((a.at_s, a.until_s) for a in actions if isinstance(a, Pause)),
-        end_s=max([action.at_s for action in actions] + ends, default=0.0),
+        rests=tuple(rests),
+        end_s=max([*(a.at_s for a in actions), *(end for _, end in rests)], default=0.0),
     )
 
 
@@ -66,9 +67,22 @@ def _balls(action: Action) -> tuple[Ball, ...]:
     return ()
 
 
+def _rests(action: Action) -> tuple[tuple[float, float], ...]:
+    """What a rest or a break takes."""
+    if isinstance(action, Pause | PickUp) and action.until_s > action.at_s:
+        return ((action.at_s, action.until_s),)
+    return ()
+
+
 def _calls(action: Action) -> tuple[Call, ...]:
     if isinstance(action, PickUp):
-        return (Call(action.at_s, "collect"),)
+        return (Call(action.at_s, _pick_up(action), off=True),)
     if isinstance(action, TakeTurn) and action.slots > 1:
         return (Call(action.called_s, "change over"),)
     return ()
+
+
+def _pick_up(action: PickUp) -> str:
+    if action.break_s is not None:
+        return f"break: {action.words}" if action.words else "break"
+    return action.words or "collect"

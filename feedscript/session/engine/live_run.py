@@ -103,6 +103,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     offsets_before_nap: list[float] = []  # of the launchers' clocks
     cleared_utc_s: float = 0.0  # when the launchers were last armed, or the lesson last went on
     blame: str = ""  # found at the very end, where nothing else is at fault
+    break_ends_s: float | None = None  # by the host's clock, in a break
     ending: str | None = None
     paces: dict[float, bool] = {}  # which were certified, as asked
     taps: int = 0  # of any kind

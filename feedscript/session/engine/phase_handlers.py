@@ -16,7 +16,7 @@ import anyio.lowlevel
 
 from feedscript.launcher.kinematics import drive_names
 from feedscript.launcher.port import LauncherError, LauncherState
-from feedscript.plan.interpreter.actions import Pause, SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import Pause, PickUp, SendBall, WatchSpeed
 from feedscript.session.engine.feed_scheduler import queue_ball, ready_s
 from feedscript.session.engine.guards import ceiling, slow_watchdogs, wrong_launchers
 from feedscript.session.engine.in_the_air import clear_s
@@ -25,6 +25,7 @@ from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import find_place
 from feedscript.session.engine.station_runner import follow_plan
+from feedscript.session.operator.phase_words import PHASES, pause_words
 from feedscript.session.operator.phases import Happening, Phase
 from feedscript.session.operator.view import HOLD_ENDS_SOON_S
 from feedscript.session.state.lanes import MAIN
@@ -255,6 +256,7 @@ async def _warn_that_it_ends(lesson: LiveRun) -> None:
 
 async def making_safe(lesson: LiveRun) -> None:
     """Nobody is called in before every launcher says that it is safe."""
+    lesson.break_ends_s = None
 
     async def disarm(launcher: LauncherHandle) -> None:
         await launcher.disarm()
@@ -266,9 +268,24 @@ async def making_safe(lesson: LiveRun) -> None:
 
 async def collecting(lesson: LiveRun) -> None:
     """Launchers are safe; a person says when the balls are collected."""
-    off = "The launcher is off." if len(lesson.launchers) == 1 else "All launchers are off."
-    lesson.call(f"Collect the balls. {off}")
+    action = lesson.course.action()
+    pause = action if isinstance(action, PickUp) else None
+    words = PHASES[Phase.COLLECTING] if pause is None else pause_words(pause.words, pause.break_s)
+    several = len(lesson.launchers) > 1
+    off = ("The launcher is off.", "All launchers are off.")
+    lesson.call(words.to_group.replace(*off) if several else words.to_group)
+    if pause is not None and pause.break_s is not None:
+        await _take_break(lesson, pause.break_s)
     await anyio.sleep_forever()
+
+
+async def _take_break(lesson: LiveRun, for_s: float) -> None:
+    """Its time runs from the moment at which everything is safe; a person ends it."""
+    lesson.break_ends_s = anyio.current_time() + for_s
+    lesson.touch()
+    await anyio.sleep(for_s)
+    await lesson.unless_moved_on()
+    lesson.call("The break is over.")
 
 
 async def stopped(lesson: LiveRun) -> None:

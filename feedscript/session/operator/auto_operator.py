@@ -21,8 +21,9 @@ _TROUBLE = (Phase.HELD, Phase.STOPPED, Phase.ASKING)
 
 
 def says(view: LessonView) -> Command | None:
-    """What an obliging person says to what is asked, if anything."""
-    return None if view.phase in (*_TROUBLE, *ENDED) else _pressed(view, "Enter")
+    """What an obliging person says to what is asked, if anything; a break is left its time."""
+    waits = view.phase in (*_TROUBLE, *ENDED) or bool(view.break_s)
+    return None if waits else _pressed(view, "Enter")
 
 
 def fixes(view: LessonView) -> Command | None:

@@ -78,6 +78,7 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     asked_about: int | None = None  # the ball in question
     balls: bool = True  # at least one has left
     records: bool = True  # at least one result was recorded
+    collected: str = PHASES[Phase.COLLECTING].done  # what says that a collect, or a break, is over
 
 
 _A, _L = Area, Look
@@ -117,7 +118,7 @@ _CONTROLS = (
     _act(Act.CLEAR, "Nobody in front: send it", _A.WAITS, "", _L.GO),
     _act(Act.SEEN, "Speed is right", _A.WAITS, "", _L.GO),
     _act(Act.WRONG, "Speed is not right", _A.WAITS, "w", _L.CARE),
-    _act(Act.COLLECTED, "All collected", _A.WAITS, "", _L.GO),
+    _act(Act.COLLECTED, PHASES[Phase.COLLECTING].done, _A.WAITS, "", _L.GO),
     _act(Act.SET_UP_AGAIN, "Set up again", _A.WAITS, "r", _L.GO),
     _act(Act.QUIT, "End lesson", _A.WAITS, "q"),
     _act(Act.AGAIN, "Again", _A.PLAY, "a"),
@@ -210,6 +211,8 @@ def _next_step(now: Situation) -> Iterator[Control]:
 
 def _now(control: Control, now: Situation) -> Control:
     """The control as it is in this situation, but for the keys that move from one to another."""
+    if control.name == Act.COLLECTED.value:
+        control = msgspec.structs.replace(control, label=now.collected)
     why_not = _why_not(control.label, control.command, now)
     shown, look = not why_not, control.look
     if control.area is Area.PAD:

@@ -11,6 +11,7 @@ import msgspec
 
 from feedscript.launcher.port import LauncherState
 from feedscript.session.operator.phases import Phase
+from feedscript.units import spoken_time
 
 
 class PhaseWords(msgspec.Struct, frozen=True, kw_only=True):
@@ -20,6 +21,7 @@ class PhaseWords(msgspec.Struct, frozen=True, kw_only=True):
     to_do: str = ""  # what a person should do now; "" needs nobody
     to_group: str = ""  # what everyone on court should know, in place of calls
     reported: str = ""  # on the time line of a rehearsal
+    done: str = ""  # on the button with which a person says that it is done
 
 
 #: What stands in the phase's place while a launcher has not acknowledged a stop or hold.
@@ -65,6 +67,7 @@ PHASES: dict[Phase, PhaseWords] = {
         to_do="The launcher is off. Say when the balls are collected.",
         to_group="Collect the balls. The launcher is off.",
         reported="the launcher is off; balls are collected",
+        done="All collected",
     ),
     Phase.ASKING: PhaseWords(
         name="Question",
@@ -92,6 +95,25 @@ PHASES: dict[Phase, PhaseWords] = {
         reported="broken off",
     ),
 }
+
+
+def sentence(words: str) -> str:
+    """Words with a mark at their end."""
+    return words if words.endswith((".", "!", "?")) else f"{words}."
+
+
+def pause_words(words: str, break_s: float | None) -> PhaseWords:
+    """The same of a collect that is a break or waits for the coach, and of one that is neither."""
+    if break_s is None and not words:
+        return PHASES[Phase.COLLECTING]
+    if break_s is None:
+        name, done, told = "Wait", "All said", sentence(words)
+    else:
+        told = sentence(f"Break of {spoken_time(break_s)}{f': {words}' if words else ''}")
+        name, done = "Break", "All back"
+    off = "The launcher is off."
+    asked = f"{off} {told} Pick up the balls; say when that is done."
+    return PhaseWords(name=name, to_do=asked, to_group=f"{told} {off}", done=done)
 
 
 #: What should be seen from afar.

@@ -184,6 +184,7 @@ class LessonView(msgspec.Struct, frozen=True, kw_only=True):
     calls: tuple[Call, ...]  # the last few, the newest last
     count_in_s: float | None  # until the first ball after a pause
     hold_s: float | None  # until the hold becomes a stop by itself
+    break_s: float | None = None  # until the break is over; 0 once it is, None outside one
     troubles: tuple[Trouble, ...]
     cause: str  # why it does not run or has ended, where nobody chose that
     ending: str | None

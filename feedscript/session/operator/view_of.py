@@ -8,7 +8,7 @@ import anyio
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import LauncherState, Outcome
-from feedscript.plan.interpreter.actions import WatchSpeed
+from feedscript.plan.interpreter.actions import PickUp, WatchSpeed
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.group.records import FlownBall
@@ -22,8 +22,10 @@ from feedscript.session.operator.phase_words import (
     NO_LINK,
     PHASES,
     STOPPING,
+    PhaseWords,
     by_hand,
     how_it_ended,
+    pause_words,
     without_link,
 )
 from feedscript.session.operator.phases import Phase
@@ -54,7 +56,7 @@ def view_of(lesson: LiveRun) -> LessonView:
     coming = _coming(lesson)
     stopping = lesson.stopping()
     asked_about = () if stopping else _asked_about(lesson)
-    words = STOPPING if stopping else PHASES[lesson.phase]
+    words = STOPPING if stopping else _phase_words(lesson)
     alarm = bool(stopping) or lesson.phase in ALARMS
     return LessonView(
         revision=lesson.revision,
@@ -88,6 +90,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         calls=tuple(lesson.calls),
         count_in_s=_count_in(lesson, coming),
         hold_s=_hold_left(lesson, now_s),
+        break_s=_break_left(lesson, now_s),
         troubles=tuple(_trouble(lesson, each) for each in lesson.troubles),
         cause=lesson.cause,
         ending=lesson.ending,
@@ -105,6 +108,7 @@ def _situation(lesson: LiveRun, asked_about: tuple[BallView, ...]) -> Situation:
         asked_about=asked_about[0].feed_id if asked_about else None,
         balls=bool(lesson.recording.balls),
         records=bool(lesson.recording.records),
+        collected=_phase_words(lesson).done or PHASES[Phase.COLLECTING].done,
     )
 
 
@@ -119,6 +123,22 @@ def _hold_left(lesson: LiveRun, now_s: float) -> float | None:
     return None if until_s == math.inf else max(0.0, until_s - now_s)
 
 
+def _phase_words(lesson: LiveRun) -> PhaseWords:
+    action = lesson.course.action()
+    if lesson.phase is Phase.COLLECTING and isinstance(action, PickUp):
+        return pause_words(action.words, action.break_s)
+    return PHASES[lesson.phase]
+
+
+def _break_left(lesson: LiveRun, now_s: float) -> float | None:
+    action = lesson.course.action()
+    if lesson.phase is not Phase.COLLECTING or not isinstance(action, PickUp):
+        return None
+    if action.break_s is None or lesson.break_ends_s is None:
+        return action.break_s
+    return max(0.0, lesson.break_ends_s - now_s)
+
+
 def _asked_about(lesson: LiveRun) -> tuple[BallView, ...]:
     """Nobody is sent to look for a ball before the launcher is still."""
     return tuple(_under_way(lesson, ball) for a in lesson.launchers for ball in a.unknown())
@@ -130,7 +150,7 @@ def _waits_for(lesson: LiveRun) -> str:
         return by_hand([launcher.name for launcher in stopping])
     if lesson.ending is not None:
         return ""
-    words = PHASES[lesson.phase].to_do
+    words = _phase_words(lesson).to_do
     if lesson.phase is Phase.HELD:
         limit_s = min(launcher.port.description.hold_limit_s for launcher in lesson.launchers)
         bound = f"A hold becomes a stop after {limit_s:.0f} s"

@@ -159,6 +159,20 @@ def test_every_step_arrives() -> None:
     assert together.stations[0].launcher == ""
 
 
+def test_a_break_and_a_wait_for_the_coach_are_collects_with_words() -> None:
+    program = made(
+        DEEP + 'lesson { show speed of deep  collect  break 3 min "water"  break 90 s\n'
+        '  wait for coach "look at the grip" }\n'
+    )
+    collects = [step for step in program.lesson if isinstance(step, p.CollectStatement)]
+    assert [(step.words, step.break_s) for step in collects] == [
+        ("", None),
+        ("water", 180.0),
+        ("", 90.0),
+        ("look at the grip", None),
+    ]
+
+
 def test_inches_and_balls_in_are_told_apart() -> None:
     program = made(
         DEEP + "feed low = deep with { within 20 in }\n"

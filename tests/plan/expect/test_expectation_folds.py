@@ -12,7 +12,14 @@ from feedscript.plan.expect.resting import rest_share
 from feedscript.plan.expect.rows import longest_row
 from feedscript.plan.expect.shares import balls_of_player
 from feedscript.plan.expect.waits import longest_wait_s
-from feedscript.plan.interpreter.actions import Action, Pause, SendBall, StartStations, WatchSpeed
+from feedscript.plan.interpreter.actions import (
+    Action,
+    Pause,
+    PickUp,
+    SendBall,
+    StartStations,
+    WatchSpeed,
+)
 from feedscript.plan.model import Plan
 from tests.plan.folds.test_against_brute_force import evenly_filled
 from tests.plan.random_plans import TooManyRuns, every_run, plans
@@ -48,6 +55,7 @@ def waits_seen(run: list[Action], whole: Plan, player: int) -> float:
 def rest_seen(run: list[Action], whole: Plan) -> float:
     took = time_of(whole, run)
     rested = sum(a.until_s - a.at_s for a in run if isinstance(a, Pause))
+    rested += sum(a.break_s or 0.0 for a in run if isinstance(a, PickUp))
     return rested / took if took else 0.0
 
 

@@ -79,6 +79,7 @@ def _end_ms(run: list[Action]) -> int:
     ends = [_ms(action.at_s) for action in run]
     ends += [_ms(a.until_s) for a in run if isinstance(a, Pause | StartStations)]
     ends += [_ms(a.until_s) for a in run if isinstance(a, TakeTurn) and a.until_s is not None]
+    ends += [_ms(a.at_s + (a.break_s or 0.0)) for a in run if isinstance(a, PickUp)]
     return max(ends, default=0)
 
 
@@ -88,7 +89,7 @@ def _pairs_of(run: list[Action], whole: Plan, found: dict[tuple[int, int | None,
     for action in run:
         now = _ms(action.at_s)
         if isinstance(action, PickUp):
-            before = dict.fromkeys(before, (None, now))
+            before = dict.fromkeys(before, (None, now + _ms(action.break_s or 0.0)))
         elif isinstance(action, WatchSpeed):
             before[action.launcher] = (action.feed, now)
         elif isinstance(action, SendBall):

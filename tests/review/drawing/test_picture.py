@@ -12,6 +12,7 @@ import pytest
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic
+from feedscript.plan.model import Collect
 from feedscript.review.drawing import raster
 from feedscript.review.drawing.drawn_flights import styled
 from feedscript.review.drawing.feed_table import rows, spin_words
@@ -20,7 +21,7 @@ from feedscript.review.drawing.page import page
 from feedscript.review.drawing.palette import COLOURS, INK, PAPER, SOFT_INK, letters, style
 from feedscript.review.drawing.picture import picture
 from feedscript.review.drawing.svg import number, width_of, write
-from feedscript.review.drawing.timeline import longest_run
+from feedscript.review.drawing.timeline import Call, longest_run
 from tests.review.plans import MOUTH, plan_of
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -87,6 +88,16 @@ def test_the_time_line_shows_every_ball_of_the_run() -> None:
     assert [call.word for call in run.calls] == ["collect"]
     assert run.rests == ((48.0, 68.0),)
     assert run.end_s == 72.0
+
+
+def test_the_time_line_shows_a_break_with_its_time_and_its_words() -> None:
+    plan, _ = plan_of(1)
+    pause = Collect(words="water", break_s=180.0, line=9)
+    before = longest_run(plan)
+    run = longest_run(msgspec.structs.replace(plan, steps=(*plan.steps, pause)))
+    assert run.calls[-1] == Call(before.end_s, "break: water", off=True)
+    assert run.rests[-1] == (before.end_s, before.end_s + 180.0)
+    assert run.end_s == before.end_s + 180.0
 
 
 @pytest.mark.parametrize("title", ['<b> & "quotes" ]]>', "\x00\x07 bell", "", "ä" * 300])

@@ -43,6 +43,15 @@ class CollectSyntax(SyntaxNode, frozen=True, gc=False):
     pass
 
 
+class BreakSyntax(SyntaxNode, frozen=True, gc=False):
+    value: Value
+    text: Text | None
+
+
+class WaitSyntax(SyntaxNode, frozen=True, gc=False):
+    text: Text
+
+
 class RepeatSyntax(SyntaxNode, frozen=True, gc=False):
     times: Value
     body: Block

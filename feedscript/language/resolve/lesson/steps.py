@@ -76,6 +76,21 @@ def _collect(
     return (p.CollectStatement(**lesson.fields(step, place)),)
 
 
+def _break(lesson: LessonReader, step: t.BreakSyntax, place: Position) -> tuple[p.Statement, ...]:
+    """A collect that lasts."""
+    seconds = place.evaluator.within(step.value, Dimension.TIME, 1, LONGEST_S, "a break")
+    if math.isnan(seconds):
+        return ()
+    words = "" if step.text is None else text_of(step.text)
+    node = lesson.fields(step, place)
+    return (p.CollectStatement(break_s=seconds, words=words, **node),)
+
+
+def _wait(lesson: LessonReader, step: t.WaitSyntax, place: Position) -> tuple[p.Statement, ...]:
+    """A collect until the coach says so."""
+    return (p.CollectStatement(words=text_of(step.text), **lesson.fields(step, place)),)
+
+
 def _repeat(lesson: LessonReader, step: t.RepeatSyntax, place: Position) -> tuple[p.Statement, ...]:
     times = place.evaluator.whole(step.times, 1, MOST_ROUNDS, "a number of rounds")
     body = lesson.body(step.body, place.deeper(), "repeat")
@@ -143,6 +158,8 @@ _HANDLERS: Handlers = {
     t.RestSyntax: _rest,
     t.SaySyntax: _say,
     t.CollectSyntax: _collect,
+    t.BreakSyntax: _break,
+    t.WaitSyntax: _wait,
     t.RepeatSyntax: _repeat,
     t.ChooseSyntax: _choose,
     t.ShuffleSyntax: _shuffle,
