@@ -12,6 +12,7 @@ from functools import partial
 from typing import Any, NoReturn
 
 import anyio
+import anyio.lowlevel
 
 from feedscript.plan.interpreter.actions import (
     Action,
@@ -87,6 +88,7 @@ async def _take_turn(lesson: LiveRun, key: str, action: TakeTurn) -> Reply:
     enough for it; after a jump or a late answer the next ball waits for that time. Whoever is first
     after a pause stands ready when a person says go on.
     """
+    await _in_the_plans_order(lesson, key)
     stations = lesson.stations()
     place = (key, lesson.course.number(key))
     reply = lesson.roster.turn(place, action, stations, _live(lesson, stations), _busy(lesson, key))
@@ -98,6 +100,15 @@ async def _take_turn(lesson: LiveRun, key: str, action: TakeTurn) -> Reply:
     begins = partial(turn_begins, lesson, place, action.station, player)
     when_due(lesson, Due(action.called_s, place, begins, called_s))
     return reply
+
+
+async def _in_the_plans_order(lesson: LiveRun, key: str) -> None:
+    """Of stations that come to a turn at the same moment the first in the plan asks first,
+    whichever task happens to run first."""
+    for other in lesson.course.stations():
+        if other == key:
+            return
+        await anyio.lowlevel.checkpoint()
 
 
 def _live(lesson: LiveRun, stations: tuple[str, ...]) -> tuple[str, ...]:

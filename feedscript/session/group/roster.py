@@ -108,24 +108,49 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
         The turn is skipped where nobody is free for it.
         """
         live = stations if live is None else live
-        station = stations.index(action.station) if action.station in stations else 0
         if self._comes_out_even(place, action, len(live)):
             # In the main lane the turn's time is not waited for; stations stay in step.
             return Jump.SKIP if place[0] else Jump.NEXT
         if self.by_plan and action.player is not None:
             name: str | None = self.players[action.player].name
         else:
-            taken = self._on_elsewhere(place, action, live) | set(busy)
-            name = self._choose(station, stations, live, taken)
+            name = self._choose(place, action, stations, live, set(busy))
         if name is None:
             return Jump.SKIP
         number = self.number(name)
         return OnTurn(number, self.players[number].left_handed)
 
-    def _on_elsewhere(
+    def _choose(
+        self,
+        place: tuple[str, int],
+        action: TakeTurn,
+        stations: Sequence[str],
+        live: Collection[str],
+        busy: set[str],
+    ) -> str | None:
+        """Whom the round has at this station.
+
+        One round is one turn at every station that begins it together, whichever asks first: those
+        that have asked already got what the same round gives them, unless the group has changed.
+        """
+        here = action.station if action.station in stations else stations[0]
+        beside = self._beside(place, action, live)
+        same = {at: turn for at, turn in beside.items() if turn.slot == action.slot}
+        taken = {turn.player for at, turn in beside.items() if at not in same}
+        if action.until_s is None:
+            taken |= busy - {turn.player for turn in same.values()}
+        begins = [at for at in stations if at == here or at in same or at in {*live} - {*beside}]
+        before = self.without_turns_at({turn.place for turn in same.values()})
+        hitters = before._round(begins, stations, taken)
+        if any(hitters[at] != turn.player for at, turn in same.items()):
+            taken |= {turn.player for turn in same.values()}
+            hitters = self._round([at for at in begins if at not in same], stations, taken)
+        return hitters[here]
+
+    def _beside(
         self, place: tuple[str, int], action: TakeTurn, live: Collection[str]
-    ) -> set[str]:
-        """Players whose turn at a station beside this one goes on while this turn does.
+    ) -> dict[str, _Turn]:
+        """The turn at each station beside this one that goes on while this turn does.
 
         Turns on the clock change together; of others it is not known, so the last one counts.
         """
@@ -136,7 +161,27 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
             if of == fork and there != here and there in live:
                 last[there] = turn
         together = action.until_s is not None
-        return {turn.player for turn in last.values() if not together or turn.slot >= action.slot}
+        return {at: turn for at, turn in last.items() if not together or turn.slot >= action.slot}
+
+    def _round(
+        self, begins: Sequence[str], stations: Sequence[str], taken: set[str]
+    ) -> dict[str, str | None]:
+        """The fairest round of these stations without the players who are taken."""
+        players = tuple(
+            player
+            for player in self.queue.players
+            if player not in taken and not self._kept_apart(player, taken)
+        )
+        visits = {
+            (player, number): self.queue.visits.get((player, stations.index(at)), 0)
+            for player in players
+            for number, at in enumerate(begins)
+        }
+        queue = msgspec.structs.replace(
+            self.queue, players=players, stations=len(begins), visits=visits
+        )
+        this, _ = next_round(queue)
+        return dict(zip(begins, this.hitters, strict=True))
 
     def _comes_out_even(self, place: tuple[str, int], action: TakeTurn, stations: int) -> bool:
         """Whether all here have had as many turns in this series, and no further round fits.
@@ -146,7 +191,7 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
         """
         if self.by_plan or not self.here:
             return False
-        had = self._turns_in_series(place, action.slot)
+        had = self._turns_in_series(place, action.slot)  # before this round
         counts = {had.count(name) for name in self.here}
         return (
             len(counts) == 1
@@ -161,25 +206,11 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
         for turn in reversed(self._turns):
             if turn.place[0].partition("/")[0] != fork or (not fork and turn.slot >= slot):
                 break
-            had.append(turn.player)
-            slot = turn.slot
+            if not fork or turn.slot != slot:
+                had.append(turn.player)
+            if not fork:
+                slot = turn.slot
         return had
-
-    def _choose(
-        self, station: int, stations: Sequence[str], live: Collection[str], taken: set[str]
-    ) -> str | None:
-        """The fairest of those who are free; where all are level and all stations go on, the one
-        whom the round places at this station."""
-        free = tuple(p for p in self.queue.players if p not in taken)
-        left = max(1, len(live) - len(taken))
-        this, _ = next_round(msgspec.structs.replace(self.queue, players=free, stations=left))
-        hitters = [p for p in this.hitters if p is not None and not self._kept_apart(p, taken)]
-        level = len({self.queue.turns_of(p) for p in hitters}) == 1
-        if level and not taken and len(live) == len(stations) > station:
-            placed = this.hitters[station]
-            if placed is not None:
-                return placed
-        return min(hitters, key=self.queue.turns_of, default=None)
 
     def _kept_apart(self, player: str, taken: set[str]) -> bool:
         return any(frozenset({player, other}) in self.queue.apart for other in taken)
