@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 #: A test that opens a launcher, where a key that was kept for its serial number would be found.
-OPENS_A_LAUNCHER = "tests/session/test_engine.py::test_a_whole_lesson_runs_to_its_end"
+OPENS_A_LAUNCHER = "tests/session/engine/test_engine.py::test_a_whole_lesson_runs_to_its_end"
 
 
 def _a_home_with_a_paired_launcher(folder: Path) -> dict[str, str]:

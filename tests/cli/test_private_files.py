@@ -12,8 +12,8 @@ from click.testing import CliRunner
 
 from feedscript.cli import verbs
 from feedscript.journal.store import open_journal
+from tests.journal.test_keeping import NAME, write_everywhere
 from tests.review.calendar import FIRST_UTC_S, write_ball
-from tests.session.test_keeping import NAME, write_everywhere
 
 PROGRAM = f"""feedscript 1
 title "Two (invented)"

@@ -47,8 +47,8 @@ from feedscript.session.state.apply import apply
 from feedscript.session.state.event_log import read_state
 from feedscript.session.state.run_state import RunState
 from tests.plan.small_plans import rest, send
+from tests.session.engine.test_lanes import fork, lane
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
-from tests.session.test_lanes import fork, lane
 
 SETTING = Setting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
 OPTIONS = ConnectOptions(profile=GARAGE, session=7)

@@ -33,8 +33,8 @@ from feedscript.session.operator.auto_operator import AutoOperator
 from feedscript.session.operator.commands import Answer, SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import send
+from tests.session.engine.test_lanes import fork, lane
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
-from tests.session.test_lanes import fork, lane
 
 PLAN = lesson_plan(
     ShowSpeed(feed=0, line=1),

@@ -20,7 +20,7 @@ from typing import Any
 
 import pytest
 
-from tests.session.test_run_process import PROGRAM, balls, run, summary
+from tests.session.engine.test_run_process import PROGRAM, balls, run, summary
 from tests.simulator.stand_in_process import Lines, stand_in
 
 pytestmark = pytest.mark.real_time

@@ -2,7 +2,7 @@
 launcher's watchdog allows, and no screen says that it stopped before it did.
 
 Judged by the launcher itself: when balls really left by its own clock, and what state it was in.
-Run by hand for long: `pytest tests/session/test_unheard_stops.py --long` (1,000 sessions).
+Run by hand for long: `pytest tests/session/engine/test_unheard_stops.py --long` (1,000 sessions).
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from feedscript.terminal.screen import render
 from feedscript.terminal.terminal_state import TerminalState
 from tests.plan.small_plans import send
 from tests.session.coach import see, see_phase
-from tests.session.deaf_relay import DeafRelay, Traffic
+from tests.session.engine.deaf_relay import DeafRelay, Traffic
 from tests.session.rehearsing import Rig, lesson_plan, rehearse
 
 SESSIONS = 12

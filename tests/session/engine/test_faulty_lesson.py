@@ -1,6 +1,6 @@
 """Whole lessons, engine and journal and all, over bad lines: the five invariants hold.
 
-Run by hand for long: `pytest tests/session/test_faulty_lesson.py --long` (1,000 sessions).
+Run by hand for long: `pytest tests/session/engine/test_faulty_lesson.py --long` (1,000 sessions).
 """
 
 from __future__ import annotations

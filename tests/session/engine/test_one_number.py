@@ -29,8 +29,8 @@ from feedscript.terminal.plain_lines import PlainLines
 from feedscript.terminal.screen import render
 from feedscript.terminal.terminal_state import TerminalState
 from tests.session.coach import say, see, see_balls, see_phase
+from tests.session.engine.test_lanes import side_by_side
 from tests.session.rehearsing import Rig, Run, rehearse
-from tests.session.test_lanes import side_by_side
 
 Seen = dict[int, str]  # a ball's number: its feed
 

@@ -27,8 +27,8 @@ from feedscript.session.operator.commands import Answer, SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see_balls
+from tests.session.engine.test_lanes import fork
 from tests.session.rehearsing import GARAGE, Rig, Run, lesson_plan, rehearse
-from tests.session.test_lanes import fork
 
 ALIKE, FAST = 1, 2  # beside feed 0: one like it, and one faster whose wheels take 2 s more
 LEAST_S = 2.5  # what the program asks for; the launcher itself could do 1.8 s

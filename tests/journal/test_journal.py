@@ -124,7 +124,7 @@ def test_a_folder_that_cannot_be_made_is_a_diagnostic(tmp_path: Path) -> None:
 WRITER = """
 import sys
 from pathlib import Path
-from tests.session.test_journal import begin, intent
+from tests.journal.test_journal import begin, intent
 from feedscript.journal.store import open_journal
 journal = open_journal(Path(sys.argv[1]))
 session = begin(journal)

@@ -43,8 +43,8 @@ from feedscript.session.state.events import Commanded, Decided, Happened, Jumped
 from feedscript.session.state.plan_cursor import stand_at
 from feedscript.session.state.run_state import state_at_the_start
 from tests.plan.small_plans import rest, send
+from tests.session.engine.test_recalled import RUNNING, left
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
-from tests.session.test_recalled import RUNNING, left
 
 JOIN, LEAVE, REST = RosterChange.JOIN, RosterChange.LEAVE, RosterChange.REST
 SETTING = Setting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)

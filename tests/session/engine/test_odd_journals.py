@@ -32,8 +32,8 @@ from feedscript.session.operator.commands import RosterChange
 from feedscript.session.state.apply_balls import AHEAD
 from feedscript.session.state.event_log import write_event
 from feedscript.session.state.events import GroupChanged, LandingMarked, ResultRecorded
+from tests.session.engine.test_resume_trouble import conduct, crash
 from tests.session.rehearsing import GARAGE
-from tests.session.test_resume_trouble import conduct, crash
 
 Edit = Callable[[sqlite3.Connection], None]
 

@@ -15,7 +15,7 @@ import pytest
 from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.schema import APPLICATION_ID, MIGRATIONS, SCHEMA_VERSION
 from feedscript.journal.store import open_journal, read_journal
-from tests.session.test_journal import begin, intent
+from tests.journal.test_journal import begin, intent
 
 OLD = Path(__file__).parent / "old_journals"
 NOBODY = 65534
