@@ -13,11 +13,15 @@ from feedscript.plan.model import Plan, Station, Step
 
 
 class At(msgspec.Struct, frozen=True):
-    """Where a step stands: its launcher, its players, and in which station."""
+    """Where a step stands: its launcher, its players, and in which station.
+
+    ``fixed``: the program says who is at the station, so nobody else takes a turn there.
+    """
 
     launcher: int
     players: tuple[int, ...]
     station: said.StationStatement | None = None
+    fixed: bool = False
 
 
 class Lengths:

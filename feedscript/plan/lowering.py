@@ -7,19 +7,20 @@ the body's longest run fits, and stations end together when the slowest is surel
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import combinations
 
 from feedscript.diagnostics import Diagnostic, Related, Span
 from feedscript.language import program as said
 from feedscript.language.program import Program
 from feedscript.plan import model
-from feedscript.plan.aiming.shots import ShotTable, launcher_index
+from feedscript.plan.aiming.shots import ShotTable, bodies, launcher_index
 from feedscript.plan.kept import in_step, no_room, no_stations, out_of_step
 from feedscript.plan.lengths import At, Lengths
 from feedscript.plan.model import Plan, Step
-from feedscript.plan.parts import kept, parted, shares
+from feedscript.plan.parts import holds, kept, parted, shares
 from feedscript.plan.places import Places, line_in
-from feedscript.plan.step_pages import STATION_STEP
+from feedscript.plan.step_pages import STATION_STEP, two_places
 from feedscript.plan.times import milliseconds
 from feedscript.plan.turns import passes
 
@@ -123,10 +124,23 @@ class Lowering:
             case said.RotateStatement():
                 return self._rotate(step, at, line)
             case said.EachPlayerStatement():
-                body = self._steps(step.body, at)
-                return (model.Turns(slots=len(at.players), passes=1, body=body, line=line),)
+                return (self._each(step, at, line),)
             case _:
                 raise AssertionError(f"no such step: {step!r}")
+
+    def _each(self, step: said.EachPlayerStatement, at: At, line: int) -> model.Turns:
+        """A turn for each who is there, or for those that the program says."""
+        players = at.players if at.fixed else None
+        if step.names is not None:
+            number = {one.name: index for index, one in enumerate(self.scene.group.players)}
+            players = tuple(number[name] for name in step.names)
+            if not step.named:
+                players = tuple(one for one in players if one in at.players)
+        slots = len(at.players if players is None else players)
+        body = self._steps(step.body, at)
+        return model.Turns(
+            slots=slots, passes=1, body=body, players=players, named=step.named, line=line
+        )
 
     def _asking(self, step: said.UntilStatement | said.WhenStatement, at: At, line: int) -> Step:
         condition = self._condition(step.condition)
@@ -174,7 +188,12 @@ class Lowering:
         if step.every_s is not None:
             every_s = milliseconds(step.every_s) // shared / 1000.0
         return model.Turns(
-            slots=len(at.players), passes=times, every_s=every_s, body=body, line=line
+            slots=len(at.players),
+            passes=times,
+            every_s=every_s,
+            body=body,
+            players=at.players if at.fixed else None,
+            line=line,
         )
 
     def _together(
@@ -182,7 +201,8 @@ class Lowering:
     ) -> tuple[Step, ...]:
         """The stations once; or, when the group moves round them, once for each station."""
         count = len(step.stations)
-        groups = self._parts(step, at, count)
+        named = self._named_at(step)
+        groups = self._parts(step, at, count) if named is None else self._as_named(step, at, named)
         rounds = 1 if rotate is None else count
         return tuple(
             self._round(
@@ -190,6 +210,7 @@ class Lowering:
                 line,
                 rotate,
                 tuple(groups[(number - turn) % count] for number in range(count)),
+                named is not None,
             )
             for turn in range(rounds)
         )
@@ -205,6 +226,32 @@ class Lowering:
             self.diagnostics.append(no_room(len(at.players), count, step.span))
         return found or shares(at.players, count)
 
+    def _named_at(self, step: said.TogetherStatement) -> list[tuple[int, ...]] | None:
+        """Whom each station names, in the order of the group; None where no station names any."""
+        found = []
+        for station in step.stations:
+            names = set(_named_in(station.body))
+            players = self.scene.group.players
+            found.append(tuple(i for i, player in enumerate(players) if player.name in names))
+        return found if any(found) else None
+
+    def _as_named(
+        self, step: said.TogetherStatement, at: At, named: list[tuple[int, ...]]
+    ) -> tuple[tuple[int, ...], ...]:
+        """Those whom a station names are there; the others share the stations that name nobody."""
+        for (one, its), (other, theirs) in combinations(zip(step.stations, named, strict=True), 2):
+            for player in set(its) & set(theirs):
+                name = self.scene.group.players[player].name
+                self.diagnostics.append(two_places(name, one, other))
+        free = [player for player in at.players if not any(player in its for its in named)]
+        left = iter(shares(free, sum(not its for its in named) or 1))
+        parts = tuple(its or next(left) for its in named)
+        together, apart = kept(self.scene.group)
+        self._kept |= bool(together or apart)
+        if not holds(parts, together, apart):
+            self.diagnostics.append(no_room(len(at.players), len(parts), step.span))
+        return parts
+
     def _keep_in_step(
         self, step: said.TogetherStatement, stations: Sequence[model.Station]
     ) -> None:
@@ -218,13 +265,14 @@ class Lowering:
         line: int,
         rotate: said.RotateStatement | None,
         groups: tuple[tuple[int, ...], ...],
+        fixed: bool,
     ) -> Step:
         stations, longest = [], 0
         turns = max(len(players) for players in groups)
         for station, players in zip(step.stations, groups, strict=True):
             if not players:
                 continue  # fewer players than stations: nobody is there to be fed
-            at = At(launcher_index(self.program, station.launcher), players, station)
+            at = At(launcher_index(self.program, station.launcher), players, station, fixed)
             lowered, took = self._station(station, at, rotate, turns)
             stations.append(lowered)
             longest = max(longest, took)
@@ -277,6 +325,15 @@ class Lowering:
 def _collect(step: said.CollectStatement, line: int) -> model.Collect:
     break_s = None if step.break_s is None else _whole(step.break_s)
     return model.Collect(words=step.words, break_s=break_s, line=line)
+
+
+def _named_in(steps: Sequence[said.Statement]) -> Iterator[str]:
+    """Whoever has a turn by name in these steps, however deep."""
+    for step in steps:
+        if isinstance(step, said.EachPlayerStatement) and step.named:
+            yield from step.names or ()
+        for body in bodies(step):
+            yield from _named_in(body)
 
 
 def _whole(seconds: float) -> float:

@@ -191,12 +191,16 @@ class Turns(Node, frozen=True, kw_only=True, tag="turns"):
 
     With ``every_s`` a turn takes exactly that long: what is left after the passes is spent
     changing over. ``slots`` is the number of turns, the players there are as the program says.
+    With ``players`` (indices into Group.players) each of these has one turn, and those who are
+    ``named`` nobody else; else whoever comes late has one too.
     """
 
     slots: int
     passes: int
     body: tuple[Step, ...]
     every_s: float | None = None
+    players: tuple[int, ...] | None = None
+    named: bool = False
 
 
 class Station(msgspec.Struct, frozen=True, kw_only=True):

@@ -29,6 +29,22 @@ def shares(players: Sequence[int], count: int) -> tuple[tuple[int, ...], ...]:
     return tuple(tuple(players[ends[number] : ends[number + 1]]) for number in range(count))
 
 
+def holds(
+    parts: Sequence[Sequence[int]], together: frozenset[Pair], apart: frozenset[Pair]
+) -> bool:
+    """Whether all is kept in parts that the program gives, each in the order of its turns."""
+    places = {
+        player: (part, turn) for part, its in enumerate(parts) for turn, player in enumerate(its)
+    }
+    for pair in together | apart:
+        (part, turn), (other, its) = (places.get(player, (-1, -1)) for player in pair)
+        if pair in together and (turn != its or part == other):
+            return False
+        if pair in apart and turn == its:
+            return False
+    return True
+
+
 def kept(group: Group) -> tuple[frozenset[Pair], frozenset[Pair]]:
     """Every two who are kept together, and every two who are kept apart, by their numbers."""
     number = {player.name: index for index, player in enumerate(group.players)}

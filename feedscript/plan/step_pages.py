@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from feedscript.diagnostics import Page
+from feedscript.diagnostics import Diagnostic, Page, Related
+from feedscript.language.program import StationStatement
 
 TURN_TOO_SHORT = Page(
     slug="turn-too-short",
@@ -31,7 +32,7 @@ _STATIONS = """feedscript 1
 court {{ lines doubles  surface hard }}
 launcher west {{ profile "garage.toml"  stands 1 m behind baseline, 2.5 m to ad of centre mark }}
 launcher east {{ profile "garage.toml"  stands 1 m behind baseline, 2.5 m to deuce of centre mark }}
-group {{ 4 players }}
+group {{ players "A", "B", "C", "D" }}
 feed left {{ land 3 m inside baseline, 2.5 m to deuce of centre line  speed 85 km/h }}
 feed right {{ land 3 m inside baseline, 2.5 m to ad of centre line  speed 85 km/h }}
 lesson {{
@@ -53,3 +54,38 @@ stations.""",
     wrong=_STATIONS.format(inside="  collect", after=""),
     corrected=_STATIONS.format(inside="", after="    collect\n"),
 )
+
+_NAMED = """    together {{
+        station "west" on launcher west {{
+            for "A", "B" {{ repeat 5 {{ send left after 5 s }}  rest 8 s }}
+        }}
+        station "east" on launcher east {{
+            for {east} {{ repeat 5 {{ send right after 5 s }}  rest 8 s }}
+        }}
+    }}
+"""
+
+
+def _named(east: str) -> str:
+    head = _STATIONS.format(inside="", after="").split("    together", maxsplit=1)[0]
+    return head + _NAMED.format(east=east) + "}\n"
+
+
+TWO_PLACES = Page(
+    slug="two-places",
+    title="Somebody at two stations at once",
+    why="""Stations run side by side. Whom a station names with `for "Ana" { … }` is there as long
+as the stations run, so no other station beside it can name the same player.""",
+    wrong=_named('"B", "C"'),
+    corrected=_named('"C", "D"'),
+)
+
+
+def two_places(name: str, one: StationStatement, other: StationStatement) -> Diagnostic:
+    """A player whom two stations side by side name."""
+    return TWO_PLACES.report(
+        f"{name} is named at station {one.name!r} and at station {other.name!r} at once",
+        help="name each player at one of the stations",
+        span=other.span,
+        related=(Related(one.span, "named here too"),),
+    )

@@ -9,7 +9,7 @@ those had already, and the most that may still come.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import msgspec
@@ -19,7 +19,7 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import Clause, Standing
 from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.model import Plan, Step
-from feedscript.plan.scene import Player
+from feedscript.plan.scene import Group, Player
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.certify import certify
 from feedscript.safety.hazards.balls_to_come import balls_to_come
@@ -136,7 +136,8 @@ def plan_for(plan: Plan, changed: Changed) -> Plan:
         level=None if unsaid else _careful(LEVELS, was.level, changed.levels),
     )
     steps = msgspec.convert(
-        _shared(msgspec.to_builtins(plan.steps), len(changed.players)), type=tuple[Step, ...]
+        _shared(msgspec.to_builtins(plan.steps), _Renumbered(was, changed.players)),
+        type=tuple[Step, ...],
     )
     other = msgspec.structs.replace(plan, group=group, steps=steps, certificate=None)
     return msgspec.structs.replace(other, bounds=bounds(other))
@@ -148,17 +149,59 @@ def _careful(order: Sequence[str], was: str | None, said: Sequence[str]) -> str 
     return min(named, key=order.index, default=was)
 
 
-def _shared(value: Any, players: int) -> Any:
+class _Renumbered:
+    """The numbers of those who are here, and who of them may have a turn."""
+
+    def __init__(self, was: Group, here: Sequence[Player]) -> None:
+        names = [player.name for player in here]
+        known = [player.name for player in was.players]
+        self.here = list(range(len(here)))
+        self._now = {
+            number: names.index(name) for number, name in enumerate(known) if name in names
+        }
+        self._new = [number for number, name in enumerate(names) if name not in known]
+
+    def of_turns(self, players: Sequence[int], named: bool) -> list[int]:
+        """Those of these players who are here; and who came late, unless some are named."""
+        return [self._now[one] for one in players if one in self._now] + (
+            [] if named else self._new
+        )
+
+
+def _shared(value: Any, group: _Renumbered) -> Any:
     if isinstance(value, list | tuple):
-        return [_shared(item, players) for item in value]
+        return [_shared(item, group) for item in value]
     if not isinstance(value, dict):
         return value
-    plain = {key: _shared(item, players) for key, item in value.items()}
+    plain = {key: _shared(item, group) for key, item in value.items()}
+    if plain.get("step") == "turns" and plain["players"] is not None:
+        plain["players"] = group.of_turns(plain["players"], plain["named"])
     if plain.get("step") == "together":
-        count = len(plain["stations"])
-        for number, station in enumerate(plain["stations"]):
-            station["players"] = list(range(number, players, count))
+        _at_stations(plain["stations"], group)
     return plain
+
+
+def _at_stations(stations: list[dict[str, Any]], group: _Renumbered) -> None:
+    """Who is where: those whom a station names, and the others in shares."""
+    own = [list(dict.fromkeys(_turns_of(station["body"]))) for station in stations]
+    free = [number for number in group.here if not any(number in its for its in own)]
+    open_ones = [station for station, its in zip(stations, own, strict=True) if not its]
+    for station, its in zip(stations, own, strict=True):
+        station["players"] = its
+    for number, station in enumerate(open_ones):
+        station["players"] = free[number :: len(open_ones)]
+
+
+def _turns_of(value: Any) -> Iterator[int]:
+    """The players of turns that only some have, however deep."""
+    if isinstance(value, list):
+        for item in value:
+            yield from _turns_of(item)
+    elif isinstance(value, dict):
+        if value.get("step") == "turns" and value["players"] is not None:
+            yield from value["players"]
+        for item in value.values():
+            yield from _turns_of(item)
 
 
 def most_balls_of_one(plan: Plan, changed: Changed) -> float:
@@ -169,9 +212,12 @@ def most_balls_of_one(plan: Plan, changed: Changed) -> float:
     """
     players = len(changed.players)
     come = balls_to_come(plan, players, changed.step, changed.slots_left)
-    had = max((changed.had.get(player.name, 0) for player in changed.players), default=0)
     turns = -(-come.turns // players)
-    return had + turns * come.in_one + (changed.unnamed + come.shared) / players
+    each = turns * come.in_one + (changed.unnamed + come.shared) / players
+    return max(
+        changed.had.get(player.name, 0) + each + own
+        for player, own in zip(changed.players, come.own, strict=True)
+    )
 
 
 def _without_break(facts: PlanFacts, certified: Clause | None) -> list[Diagnostic]:

@@ -114,6 +114,7 @@ class Maker:
                 lambda: f"rotate group every {self.value('time')} {self.block()}",
                 lambda: f"rotate group every 6 balls {self.block()}",
                 lambda: f"for each player {self.block()}",
+                lambda: f'for {self.pick("each player except ", "")}"A", "b c" {self.block()}',
                 lambda: f'together {{ station "a" on launcher x {self.block()} }}',
             )
         )()
@@ -151,6 +152,7 @@ class Maker:
                 lambda: "balls { stage green load 60 wear 20 % }",
                 lambda: f"launcher x {{ profile {self.text()} stands 1 m behind centre mark }}",
                 lambda: 'group { players "A", "B" stage green ages 9 to 11 left-handed "A" }',
+                lambda: 'group { players "A", "B" subgroup "both of them" "A", "B" }',
                 lambda: "coach { walks deuce alley }",
                 lambda: 'keep out "bench" { area ad run-off height 2 m }',
                 lambda: f"feed deep {{ {self.some(self.feed_line, 0, 5)} }}",

@@ -114,13 +114,16 @@ def every_run(whole: Plan, most_runs: int, *, any_hand: bool = True) -> Iterator
     Without ``any_hand`` the players take their turns as planned.
     """
     decisions = Decisions()
-    hands = sorted({player.left_handed for player in whole.group.players})
+    players = whole.group.players
 
     def answer(action: Action) -> Reply:
         if isinstance(action, Ask):
             return bool(decisions.pick(2))
-        if isinstance(action, TakeTurn) and hands and any_hand:
-            return OnTurn(0, hands[decisions.pick(len(hands))])
+        if isinstance(action, TakeTurn) and players and any_hand:
+            may = range(len(players)) if action.players is None else action.players
+            alike = {players[one].left_handed: one for one in may}
+            on = list(alike.values())[decisions.pick(len(alike))]
+            return OnTurn(on, players[on].left_handed)
         return None
 
     for number in itertools.count():
@@ -203,11 +206,12 @@ def steps(launcher: int, depth: int, alone: bool) -> st.SearchStrategy[Step]:
             body,
         ),
         st.builds(
-            lambda n, p, b, timed: (n, p, b, timed),
+            lambda n, p, b, timed, whose: (n, p, b, timed, whose),
             st.integers(1, 2),
             st.integers(1, 2),
             body,
             st.booleans(),
+            st.sampled_from([None, None, 0, 1]),
         ),
     ]
     if alone:
@@ -240,18 +244,28 @@ def _settle(step, build: Plan, fold: Fold, context: Context):
     if isinstance(step, When):
         then, other = inside(step.then, context), inside(step.otherwise, context)
         return When(condition=step.condition, then=then, otherwise=other, line=1)
-    if isinstance(step, tuple) and len(step) == 4:
-        slots, passes, body, timed = step
+    if isinstance(step, tuple) and len(step) > 2:
+        slots, passes, body, timed, *whose = step
         body = inside(body, context)
+        chosen = _chosen(build, whose)
+        slots = slots if chosen is None else len(chosen)
         hands = {p.left_handed for p in build.group.players} or {context.left}
         longest = max(
             fold.steps(body, Context(hand, context.launcher)).time_ms.most for hand in hands
         )
         every_s = (longest * passes + 300) / 1000 if timed else None
-        return Turns(slots=slots, passes=passes, body=body, every_s=every_s, line=1)
+        return Turns(slots=slots, passes=passes, body=body, every_s=every_s, players=chosen, line=1)
     if isinstance(step, tuple):
         return _stations(step, build, fold)
     return step
+
+
+def _chosen(build: Plan, whose: list[int | None]) -> tuple[int, ...] | None:
+    """Those of the group whose turns these are: one of them, or all where none is drawn."""
+    players = len(build.group.players)
+    if not players or whose in ([], [None]):
+        return None
+    return (whose[0] % players,)
 
 
 def _stations(drawn, build: Plan, fold: Fold) -> Together:

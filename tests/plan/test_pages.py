@@ -18,6 +18,7 @@ PAGES = (
     flying.UNKNOWN_BOUNCE,
     step_pages.TURN_TOO_SHORT,
     step_pages.STATION_STEP,
+    step_pages.TWO_PLACES,
     kept.KEPT_OTHERWISE,
     flying.IMPOSSIBLE_SURFACE,
     size.TOO_BIG,

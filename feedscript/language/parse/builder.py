@@ -227,7 +227,10 @@ class _Steps:
         return t.RotateSyntax(*_ends(c), c[3], _of(c, "BALLS") is not None, c[-1])
 
     def each(self, c: _Children) -> t.EachSyntax:
-        return t.EachSyntax(*_ends(c), c[-1])
+        return t.EachSyntax(*_ends(c), False, _nodes(c[:-1]), c[-1])
+
+    def for_named(self, c: _Children) -> t.EachSyntax:
+        return t.EachSyntax(*_ends(c), True, _nodes(c[:-1]), c[-1])
 
     def together(self, c: _Children) -> t.TogetherSyntax:
         return t.TogetherSyntax(*_ends(c), _nodes(c))

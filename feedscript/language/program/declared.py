@@ -70,6 +70,7 @@ class GroupDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     receiver_m: Point | None = None  # where a player waits for a feed that does not say
     keep_together: tuple[tuple[str, ...], ...] = ()
     keep_apart: tuple[tuple[str, ...], ...] = ()
+    subgroups: Mapping[str, tuple[str, ...]] = msgspec.field(default_factory=dict)
     span: Span | None = None
     spans: Mapping[str, Span] = msgspec.field(default_factory=dict)
 

@@ -139,9 +139,15 @@ class RotateStatement(StatementNode, frozen=True, kw_only=True, gc=False):
 
 
 class EachPlayerStatement(StatementNode, frozen=True, kw_only=True, gc=False):
-    """The body once for each player, who is then the one on turn."""
+    """The body once for each player, who is then the one on turn.
+
+    ``names``: for these players of the group only, in its order. ``named``: the program names
+    them; else it leaves others out, and whoever comes late joins in.
+    """
 
     body: tuple[Statement, ...]
+    names: tuple[str, ...] | None = None
+    named: bool = False
 
 
 class StationStatement(msgspec.Struct, frozen=True, kw_only=True, gc=False):

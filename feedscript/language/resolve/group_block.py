@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from feedscript.court.landmarks import End
+from feedscript.diagnostics import Span
 from feedscript.language import program as p
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.token import Token
@@ -11,10 +12,13 @@ from feedscript.language.resolve.declarations import LEVELS, STAGES, Declaration
 from feedscript.language.resolve.properties import choice, gather, spans_of, text_of
 from feedscript.language.resolve.value_pages import OUT_OF_RANGE
 
+#: Lines that may come more than once.
+_SEVERAL = frozenset({"players", "left-handed", "keep", "subgroup"})
+
 
 def read_group(declared: Declarations, block: t.Declaration) -> p.GroupDecl:
     """``group { … }``."""
-    lines = gather(declared.scope, block.properties, frozenset({"players", "left-handed", "keep"}))
+    lines = gather(declared.scope, block.properties, _SEVERAL)
     players, names = _players(declared, lines)
     left, left_names = _left_handed(declared, lines, players, names)
     return p.GroupDecl(
@@ -28,8 +32,9 @@ def read_group(declared: Declarations, block: t.Declaration) -> p.GroupDecl:
         receiver_m=declared.point(lines, "receiver", End.RECEIVER),
         keep_together=_kept(declared, lines, "together", names),
         keep_apart=_kept(declared, lines, "apart", names),
+        subgroups=_subgroups(declared, lines, names),
         span=declared.scope.span(block),
-        spans=spans_of(declared.scope, lines),
+        spans=spans_of(declared.scope, lines) | _spans_of_subgroups(declared, lines),
     )
 
 
@@ -110,3 +115,30 @@ def _kept(
         if str(line.parts[0]).lower() == how:
             kept.append(tuple(_known_player(declared, text, names) for text in line.parts[1:]))
     return tuple(kept)
+
+
+def _subgroups(
+    declared: Declarations, lines: Lines, names: tuple[str, ...]
+) -> dict[str, tuple[str, ...]]:
+    """Names for parts of the group, each with its players in the order of the group."""
+    found: dict[str, tuple[str, ...]] = {}
+    taken: dict[str, t.SyntaxNode] = {}
+    for line in lines.get("subgroup", ()):
+        called, *members = line.parts
+        name = text_of(called).strip()
+        if name in names:
+            message = f'"{name}" is a player, and cannot be a subgroup too'
+            declared.scope.report(OUT_OF_RANGE, called, message, "give the subgroup another name")
+        if name in taken:
+            properties.once(declared.scope, called, declared.scope.span(taken[name]), f'"{name}"')
+        taken.setdefault(name, called)
+        said = {_known_player(declared, text, names) for text in members}
+        found.setdefault(name, tuple(player for player in names if player in said))
+    return found
+
+
+def _spans_of_subgroups(declared: Declarations, lines: Lines) -> dict[str, Span]:
+    return {
+        f"subgroup {text_of(line.parts[0]).strip()}": declared.scope.span(line)
+        for line in lines.get("subgroup", ())
+    }

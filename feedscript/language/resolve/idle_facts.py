@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from feedscript.diagnostics import Page, Related
@@ -74,6 +74,15 @@ def load_of_none(scope: Scope, balls: p.BallsDecl, launchers: Sequence[p.Launche
         "take it out here, or at the launchers that are loaded alike",
         related,
     )
+
+
+def subgroups_of_none(scope: Scope, group: p.GroupDecl, named: Collection[str]) -> None:
+    """A subgroup that no step names."""
+    for name in group.subgroups:
+        if name not in named:
+            message = f'no step of the lesson speaks of the subgroup "{name}"'
+            help_text = f'write `for "{name}" {{ … }}`, or take the line out'
+            scope.report(IDLE_FACT, group.spans[f"subgroup {name}"], message, help_text)
 
 
 def of_feed(scope: Scope, feed: t.Feed, lines: _Lines, fields: Mapping[str, Any]) -> bool:

@@ -94,10 +94,11 @@ class _ProgramReader:
         feeds = Feeds(COURTS[court.lines], self.lets)
         for scope in self.files.scopes:
             feeds.read_file(scope)
-        steps = lesson_reader(feeds, Patterns(self.files.scopes), launchers)
+        steps = lesson_reader(feeds, Patterns(self.files.scopes), launchers, group)
         for scope, node in steps.patterns.nodes.values():
             steps.check_pattern(scope, node)
         lesson = self._lesson(steps)
+        idle_facts.subgroups_of_none(self.main, group, steps.named)
         expectations = self._expectations(steps)
         self._one_word_a_rule()
         waivers, requirements = self._waivers(), self._requirements()

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from feedscript.override import override
-from feedscript.plan.expect.player_fold import PlayerFold
 from feedscript.plan.folds.fold import Algebra, Passes
+from feedscript.plan.folds.player_fold import PlayerFold
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 
 _Count = tuple[int, int]

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 import msgspec
 
 from feedscript.override import override
-from feedscript.plan.expect.player_fold import PlayerFold
 from feedscript.plan.folds.fold import Algebra, Passes
+from feedscript.plan.folds.player_fold import PlayerFold
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
 from feedscript.plan.times import milliseconds
 

@@ -67,6 +67,13 @@ class Passes(msgspec.Struct, frozen=True):
         return cls(times, times, times, launcher)
 
 
+def hands_of(plan: Plan, step: Turns) -> set[bool]:
+    """The hands of those who may have these turns."""
+    players = plan.group.players
+    of = range(len(players)) if step.players is None else step.players
+    return {players[index].left_handed for index in of}
+
+
 class Algebra(ABC, Generic[T]):
     """How worths combine. All times are whole milliseconds."""
 
@@ -219,7 +226,7 @@ class Fold(Generic[T]):
         if step.slots < 1:
             return self.algebra.nothing()
         passes = Passes.exactly(step.passes, context.launcher)
-        hands = {player.left_handed for player in self.plan.group.players} or {context.left}
+        hands = hands_of(self.plan, step) or {context.left}
         ways = [
             self._passes(step.body, passes, Context(left, context.launcher))
             for left in sorted(hands)

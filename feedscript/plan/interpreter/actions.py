@@ -97,7 +97,8 @@ class TakeTurn(Action, frozen=True):
     """A turn begins: ``player`` is who the plan has on. ``until_s`` if turns are timed.
 
     ``called_s`` is the moment at which the change-over begins: when the last ball before has come
-    down. Whoever is on next is called then, whatever rest the plan still has.
+    down. Whoever is on next is called then, whatever rest the plan still has. ``players`` and
+    ``named`` as in ``model.Turns``.
     """
 
     slot: int
@@ -105,6 +106,8 @@ class TakeTurn(Action, frozen=True):
     player: int | None
     until_s: float | None
     called_s: float
+    players: tuple[int, ...] | None = None
+    named: bool = False
 
 
 class Ask(Action, frozen=True):

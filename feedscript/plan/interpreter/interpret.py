@@ -252,7 +252,7 @@ def _turns(cursor: Cursor, step: Turns) -> Actions:
 
 
 def _turn(cursor: Cursor, step: Turns, slot: int, ends_ms: int | None) -> Actions:
-    players = cursor.players
+    players = cursor.players if step.players is None else step.players
     planned = players[slot % len(players)] if players else None
     until_s = None if ends_ms is None else ends_ms / 1000.0
     action = TakeTurn(
@@ -264,6 +264,8 @@ def _turn(cursor: Cursor, step: Turns, slot: int, ends_ms: int | None) -> Action
         player=planned,
         until_s=until_s,
         called_s=cursor.down_ms / 1000.0,
+        players=step.players,
+        named=step.named,
     )
     reply = yield from _do(action)
     if reply is Jump.SKIP:

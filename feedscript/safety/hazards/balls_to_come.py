@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import operator
 from collections.abc import Sequence
 
 import msgspec
@@ -12,11 +13,16 @@ from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station,
 
 
 class ToCome(msgspec.Struct, frozen=True):
-    """What may still come: turns, the most balls in one, and balls that the group shares."""
+    """What may still come: turns, the most balls in one, and balls that the group shares.
+
+    ``own``: for each player the balls of turns that the program gives to some only, and so to each
+    of these once.
+    """
 
     turns: int
     in_one: float
     shared: float
+    own: tuple[float, ...]
 
 
 class _BallsToCome(Algebra[ToCome]):
@@ -27,11 +33,14 @@ class _BallsToCome(Algebra[ToCome]):
 
     @override
     def nothing(self) -> ToCome:
-        return ToCome(0, 0, 0)
+        return self._to_come()
+
+    def _to_come(self, turns: int = 0, in_one: float = 0, shared: float = 0) -> ToCome:
+        return ToCome(turns, in_one, shared, (0.0,) * self._players)
 
     @override
     def send(self, step: Send, feeds: tuple[int, ...]) -> ToCome:
-        return ToCome(0, 0, 1)
+        return self._to_come(shared=1)
 
     @override
     def show_speed(self, step: ShowSpeed) -> ToCome:  # nobody plays it
@@ -51,6 +60,7 @@ class _BallsToCome(Algebra[ToCome]):
             before.turns + after.turns,
             max(before.in_one, after.in_one),
             before.shared + after.shared,
+            tuple(map(operator.add, before.own, after.own)),
         )
 
     @override
@@ -59,11 +69,13 @@ class _BallsToCome(Algebra[ToCome]):
             max(way.turns for way in ways),
             max(way.in_one for way in ways),
             max(way.shared for way in ways),
+            tuple(map(max, zip(*(way.own for way in ways), strict=True))),
         )
 
     @override
     def passes(self, body: ToCome, passes: Passes) -> ToCome:
-        return ToCome(body.turns * passes.most, body.in_one, body.shared * passes.most)
+        own = tuple(balls * passes.most for balls in body.own)
+        return ToCome(body.turns * passes.most, body.in_one, body.shared * passes.most, own)
 
     @override
     def any_order(self, items: Sequence[ToCome]) -> ToCome:
@@ -84,11 +96,19 @@ class _BallsToCome(Algebra[ToCome]):
             sum(each.turns for _, each in stations),
             max((each.in_one for _, each in stations), default=0),
             max(most, default=0) * self._players,
+            self.any_order([each for _, each in stations]).own,
         )
 
     @override
     def turn(self, body: ToCome, step: Turns) -> ToCome:
-        return ToCome(1, body.in_one + body.shared, 0)
+        balls = body.in_one + body.shared
+        if step.players is None:
+            return self._to_come(turns=1, in_one=balls)
+        # The fold repeats a turn once a slot, and each of these players has one of them.
+        own = tuple(
+            balls / step.slots if player in step.players else 0.0 for player in range(self._players)
+        )
+        return ToCome(0, 0, 0, own)
 
 
 def balls_to_come(plan: Plan, players: int, step: int, slots_left: int | None) -> ToCome:

@@ -1,4 +1,4 @@
-"""The most balls that one player may get, on any run of the plan."""
+"""The most balls that each player may get, on any run of the plan."""
 
 from __future__ import annotations
 
@@ -7,12 +7,14 @@ from collections.abc import Sequence
 import msgspec
 
 from feedscript.override import override
-from feedscript.plan.folds.fold import Algebra, Fold, Passes
+from feedscript.plan.folds.fold import Algebra, Passes
+from feedscript.plan.folds.player_fold import PlayerFold
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station, Turns
+from feedscript.plan.scene import Player
 
 
 class Work(msgspec.Struct, frozen=True):
-    """Balls outside turns, which a group shares, and balls that one player gets in turns."""
+    """Balls outside turns, which a group shares, and balls of the player's own turns."""
 
     shared: float
     own: float
@@ -22,10 +24,10 @@ _NONE = Work(0, 0)
 
 
 class _Works(Algebra[Work]):
-    """How work adds up; inside a turn every ball is one player's."""
+    """How one player's work adds up; ``on``: whether the player is the one on turn."""
 
-    def __init__(self, players: int) -> None:
-        self._players = players
+    def __init__(self, player: int, on: bool) -> None:
+        self._player, self._on = player, on
 
     @override
     def nothing(self) -> Work:
@@ -33,7 +35,7 @@ class _Works(Algebra[Work]):
 
     @override
     def send(self, step: Send, feeds: tuple[int, ...]) -> Work:
-        return Work(1, 0)
+        return Work(0, 1) if self._on else Work(1, 0)
 
     @override
     def show_speed(self, step: ShowSpeed) -> Work:  # nobody plays it
@@ -69,22 +71,29 @@ class _Works(Algebra[Work]):
 
     @override
     def beside(self, stations: Sequence[tuple[Station, Work]], for_ms: int) -> Work:
-        each = [
-            body.own + body.shared / max(len(station.players) or self._players, 1)
-            for station, body in stations
-        ]
-        return Work(0, max(each, default=0))
+        own = sum(
+            work.own + work.shared / len(station.players)
+            for station, work in stations
+            if self._player in station.players
+        )
+        return Work(0, own)
 
     @override
     def turn(self, body: Work, step: Turns) -> Work:
-        # The fold repeats a turn once a slot; of so many slots each player has this share, or
-        # one more where they do not come out even.
-        rounds = -(-step.slots // self._players)
-        return Work(0, (body.shared + body.own) * rounds / step.slots)
+        return body if self._on else _NONE  # in another's turn nothing is shared
 
 
-def balls_per_player(plan: Plan) -> float:
-    """The most balls for one player; balls outside turns are shared evenly."""
-    players = max(len(plan.group.players), 1)
-    work = Fold(plan, _Works(players)).whole()
-    return work.own + work.shared / players
+def balls_of_each(plan: Plan) -> tuple[float, ...]:
+    """The most balls for each player; balls outside turns are shared evenly.
+
+    Where the plan names nobody, somebody gets them.
+    """
+    if not plan.group.players:
+        group = msgspec.structs.replace(plan.group, players=(Player(name="somebody"),))
+        return balls_of_each(msgspec.structs.replace(plan, group=group))
+    players = len(plan.group.players)
+    works = (
+        PlayerFold(plan, player, _Works(player, True), _Works(player, False)).whole()
+        for player in range(players)
+    )
+    return tuple(work.own + work.shared / players for work in works)

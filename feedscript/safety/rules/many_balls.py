@@ -10,7 +10,7 @@ from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
-from feedscript.safety.hazards.work import balls_per_player
+from feedscript.safety.hazards.work import balls_of_each
 from feedscript.safety.hazards.young import by_stage
 from feedscript.units import apart
 
@@ -63,15 +63,19 @@ def most_balls(facts: PlanFacts) -> float:
 
 def _find(facts: PlanFacts) -> Finding:
     limit = most_balls(facts)
-    balls = balls_per_player(facts.plan)
+    each = balls_of_each(facts.plan)
+    balls = max(each)
+    who = "one player"
+    if min(each) < balls:
+        who = facts.plan.group.players[each.index(balls)].name
     gets, guide = apart(balls, limit, 0)
     measurement = Measurement(
         value=balls,
         limit=limit,
         margin=limit - balls,
         unit="balls",
-        words=f"one player gets up to {balls:.0f} balls",
-        message=f"one player may get {gets} balls; the guide is {guide}",
+        words=f"{who} gets up to {balls:.0f} balls",
+        message=f"{who} may get {gets} balls; the guide is {guide}",
         help="share the balls among more players, or shorten the lesson",
         part="lesson",
     )

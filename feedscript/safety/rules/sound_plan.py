@@ -65,13 +65,21 @@ def _step(plan: Plan, step: Step) -> Iterator[str]:
         fed = (step.feed,)
     elif isinstance(step, Repeat) and step.times < 0:
         yield f"a body is repeated {step.times} times"
-    elif isinstance(step, Turns) and (step.slots < 0 or step.passes < 0):
-        yield f"turns have {step.slots} slots of {step.passes} passes"
+    elif isinstance(step, Turns):
+        yield from _turns(plan, step)
     elif isinstance(step, Together):
         yield from _stations(plan, step)
     for feed in fed:
         if not 0 <= feed < len(plan.feeds):
             yield f"feed {feed} is sent, which is not there"
+
+
+def _turns(plan: Plan, step: Turns) -> Iterator[str]:
+    if step.slots < 0 or step.passes < 0:
+        yield f"turns have {step.slots} slots of {step.passes} passes"
+    for player in step.players or ():
+        if not 0 <= player < len(plan.group.players):
+            yield f"player {player} has a turn, who is not in the group"
 
 
 def _stations(plan: Plan, step: Together) -> Iterator[str]:

@@ -33,6 +33,7 @@ def decide(lesson: LiveRun, key: str, reply: Reply) -> None:
                 left_handed=reply.left_handed,
                 station=names.index(action.station) if action.station in names else 0,
                 slot=action.slot,
+                own=action.players is not None,
             )
         )
     elif reply is not None:

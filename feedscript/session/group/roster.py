@@ -9,7 +9,7 @@ lesson that goes on from its journal and the one that was never broken off have 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Container, Mapping, Sequence
+from collections.abc import Collection, Container, Iterator, Mapping, Sequence
 from functools import reduce
 from itertools import combinations
 from typing import Any, TypeAlias
@@ -43,12 +43,16 @@ ROSTER_REFUSED = Page(
 
 
 class _Turn(msgspec.Struct, frozen=True):
-    """A turn that was given: where in the course, to whom, at which station."""
+    """A turn that was given: where in the course, to whom, at which station.
+
+    ``own``: one that the program gives to some only, and that nobody else waits for.
+    """
 
     place: tuple[str, int]
     player: str
     station: int
     slot: int
+    own: bool = False
 
 
 #: What happened to the group.
@@ -60,8 +64,8 @@ def _after(queue: Queue, event: _Event) -> Queue:
     if isinstance(event, ChangeRoster):
         change = join if event.change is RosterChange.JOIN else leave
         return change(queue, event.player)
-    here = event.player in queue.players
-    return take(queue, event.player, event.station) if here else queue
+    counts = event.player in queue.players and not event.own
+    return take(queue, event.player, event.station) if counts else queue
 
 
 class Roster(msgspec.Struct, frozen=True, kw_only=True):
@@ -108,6 +112,8 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
         The turn is skipped where nobody is free for it.
         """
         live = stations if live is None else live
+        if action.players is not None:
+            return self._own_turn(place, action, live, busy)
         if self._comes_out_even(place, action, len(live)):
             # In the main lane the turn's time is not waited for; stations stay in step.
             return Jump.SKIP if place[0] else Jump.NEXT
@@ -115,10 +121,41 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
             name: str | None = self.players[action.player].name
         else:
             name = self._choose(place, action, stations, live, set(busy))
+        return self._on_turn(name)
+
+    def _on_turn(self, name: str | None) -> Reply:
         if name is None:
             return Jump.SKIP
         number = self.number(name)
         return OnTurn(number, self.players[number].left_handed)
+
+    def _own_turn(
+        self,
+        place: tuple[str, int],
+        action: TakeTurn,
+        live: Collection[str],
+        busy: Collection[str],
+    ) -> Reply:
+        """A turn that only some have: whoever is named has it or nobody has. Else, after a change
+        of the group, the first who is here, may have one and had none of these."""
+        planned = None if action.player is None else self.players[action.player].name
+        if action.named or self.by_plan:
+            return self._on_turn(planned if planned in self.here else None)
+        known = range(len(self.first.players))
+        left_out = {self.players[one].name for one in known if one not in (action.players or ())}
+        elsewhere = [turn.player for turn in self._beside(place, action, live).values()]
+        had = {*self._had(place, action.slot), *elsewhere, *busy}
+        free = (name for name in self.here if name not in left_out and name not in had)
+        return self._on_turn(next(free, None))
+
+    def _had(self, place: tuple[str, int], slot: int) -> Iterator[str]:
+        """Who had one of these turns of this lane before."""
+        for turn in reversed(self._turns):
+            if turn.place[0] == place[0]:
+                if turn.slot >= slot or not turn.own:
+                    return
+                slot = turn.slot
+                yield turn.player
 
     def _choose(
         self,
@@ -204,7 +241,8 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
         fork = place[0].partition("/")[0]
         had = []
         for turn in reversed(self._turns):
-            if turn.place[0].partition("/")[0] != fork or (not fork and turn.slot >= slot):
+            other = turn.own or turn.place[0].partition("/")[0] != fork
+            if other or (not fork and turn.slot >= slot):
                 break
             if not fork or turn.slot != slot:
                 had.append(turn.player)
@@ -222,9 +260,11 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
     def name(self, number: int | None) -> str | None:
         return None if number is None else self.players[number].name
 
-    def given(self, place: tuple[str, int], number: int, station: int, slot: int) -> Roster:
-        """After the player of this number was given a turn."""
-        return self._happens(_Turn(place, self.players[number].name, station, slot))
+    def given(
+        self, place: tuple[str, int], number: int, station: int, slot: int, *, own: bool = False
+    ) -> Roster:
+        """After the player of this number was given a turn; ``own``: one that only some have."""
+        return self._happens(_Turn(place, self.players[number].name, station, slot, own))
 
     def without_turns_at(self, places: Container[tuple[str, int]]) -> Roster:
         """As if the turns at these places had not been given."""

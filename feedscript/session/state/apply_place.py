@@ -65,7 +65,7 @@ def turn_given(_plan: Plan, state: RunState, event: e.TurnGiven) -> RunState:
         raise impossible(f"player {event.player} is on turn, and there are {players}")
     see_that_it_is_free(state, place)
     state = _answered(state, place, OnTurn(event.player, event.left_handed))
-    roster = state.roster.given(place, event.player, event.station, event.slot)
+    roster = state.roster.given(place, event.player, event.station, event.slot, own=event.own)
     return replace(state, roster=roster)
 
 

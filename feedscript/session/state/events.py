@@ -100,7 +100,10 @@ class Decided(Event, frozen=True, kw_only=True):
 
 
 class TurnGiven(Event, frozen=True, kw_only=True):
-    """The turn of this number in this lane is this player's; ``station`` counts from 0."""
+    """The turn of this number in this lane is this player's; ``station`` counts from 0.
+
+    ``own``: one of the turns that the program gives to some only.
+    """
 
     lane: Lane
     number: Count
@@ -108,6 +111,7 @@ class TurnGiven(Event, frozen=True, kw_only=True):
     left_handed: bool
     station: Count
     slot: Count
+    own: bool = False
 
 
 class SpeedSeen(Event, frozen=True, kw_only=True):

@@ -19,7 +19,7 @@ AROUND = {
     "court": "court { surface hard }",
     "balls": "balls { type 2  load 60 }",
     "launcher": "launcher { stands 1 m behind centre mark }",
-    "group": "group { 4 players }",
+    "group": 'group { players "Ash", "Birch", "Cedar", "Dill" }',
     "feed deep": "feed deep { land 3 m inside baseline, on centre line  speed 80 km/h }",
     "feed wide": "feed wide = deep with { land 3 m inside baseline, 1 m inside ad sideline }",
     "feed short_ball": "feed short_ball { land middle of ad box  speed 66 km/h }",

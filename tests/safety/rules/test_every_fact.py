@@ -28,6 +28,7 @@ BASE = {
     "coach": "walks deuce alley",
     "keep out": "area ad run-off",
     "feed": "land 3 m inside baseline, on centre line  speed 78 km/h  spin top 900 rpm",
+    "steps": "rotate group every 30 s { send deep after 5 s }",
 }
 
 #: For each property two programs that differ in nothing else: what each block holds instead.
@@ -105,6 +106,12 @@ FACTS: dict[tuple[str, str], Two] = {
     ("group", "ages"): said("group", "ages 8 to 11"),
     ("group", "left-handed"): said("group", "left-handed 1", feed=TWIN),
     ("group", "receiver"): said("group", "receiver 1 m behind centre mark"),
+    ("group", "subgroup"): other(
+        "group",
+        f'{NAMED}  subgroup "few" "Ash"',
+        f'{NAMED}  subgroup "few" "Ash", "Elm"',
+        steps='for "few" { send deep after 9 s }',
+    ),
     ("group", "keep"): said("group", 'keep apart "Ash", "Birch"', group=NAMED),
     ("coach", "walks"): other("coach", "walks deuce alley", "walks ad box"),
     ("coach", "stands"): other("coach", "stands at 3 m, 9 m", "stands at -3.5 m, 9 m"),
@@ -179,7 +186,7 @@ group {{ {holds["group"]} }}
 coach {{ {holds["coach"]} }}
 keep out "bench" {{ {holds["keep out"]} }}
 feed deep {{ {holds["feed"]} }}
-lesson {{ show speed of deep  rotate group every 30 s {{ send deep after 5 s }} }}
+lesson {{ show speed of deep  {holds["steps"]} }}
 """
 
 
@@ -234,6 +241,7 @@ IDLE = {
         "group": NAMED + '  left-handed "Ash"  left-handed "Birch"',
         "feed": TWIN,
     },
+    "a subgroup that has no turns": {"group": NAMED + '  subgroup "few" "Ash"'},
     "two numbers of players": {"group": "5 players  4 players  level club"},
     "a variation twice": {"feed": f"{PLAIN}  speed 78 km/h  vary place 1 m, place 2 m"},
 }

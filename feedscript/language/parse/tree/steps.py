@@ -102,6 +102,10 @@ class RotateSyntax(SyntaxNode, frozen=True, gc=False):
 
 
 class EachSyntax(SyntaxNode, frozen=True, gc=False):
+    """``named``: turns for these players and subgroups; else for each player except these."""
+
+    named: bool
+    names: tuple[Text, ...]
     body: Block
 
 

@@ -32,11 +32,14 @@ class LessonReader:
         feeds: Feeds,
         patterns: Patterns,
         launchers: tuple[p.LauncherDecl, ...],
+        group: p.GroupDecl,
         handlers: Handlers,
     ) -> None:
         self.feeds = feeds
         self.patterns = patterns
         self.launchers = launchers
+        self.group = group
+        self.named: set[str] = set()  # players and subgroups that steps name
         self._handlers = handlers
 
     def check_pattern(self, scope: Scope, node: t.Pattern) -> None:

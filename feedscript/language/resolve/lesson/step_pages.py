@@ -30,6 +30,22 @@ is one player, so there is nobody to rotate.""",
     ),
 )
 
+NOBODY = Page(
+    slug="nobody-there",
+    title="Turns for somebody who is not in the group",
+    why="""`for "Ana" { … }` gives turns to players, or to the players of a subgroup, that the group
+names: `players "Ana", "Ben"`, `subgroup "little ones" "Ana"`. A name that nobody has would be a
+turn that nobody takes; so would `for each player except` everybody.""",
+    wrong=program(
+        steps='show speed of deep   for "Anna" { send deep after 6 s }',
+        more='group { players "Ana", "Ben" }',
+    ),
+    corrected=program(
+        steps='show speed of deep   for "Ana" { send deep after 6 s }',
+        more='group { players "Ana", "Ben" }',
+    ),
+)
+
 STATIONS = Page(
     slug="stations",
     title="Stations that get in each other's way",

@@ -18,10 +18,13 @@ from feedscript.units import Dimension
 
 
 def lesson_reader(
-    feeds: Feeds, patterns: Patterns, launchers: tuple[p.LauncherDecl, ...]
+    feeds: Feeds,
+    patterns: Patterns,
+    launchers: tuple[p.LauncherDecl, ...],
+    group: p.GroupDecl,
 ) -> LessonReader:
     """A reader that knows every kind of step."""
-    return LessonReader(feeds, patterns, launchers, _HANDLERS)
+    return LessonReader(feeds, patterns, launchers, group, _HANDLERS)
 
 
 # --- the steps

@@ -9,21 +9,29 @@ from feedscript.language import program as p
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve.lesson.position import LONGEST_S, Position
 from feedscript.language.resolve.lesson.reader import LessonReader
-from feedscript.language.resolve.lesson.step_pages import EMPTY, NESTED_TURNS, STATIONS
+from feedscript.language.resolve.lesson.step_pages import EMPTY, NESTED_TURNS, NOBODY, STATIONS
 from feedscript.language.resolve.properties import text_of
 from feedscript.language.resolve.scope import named
 from feedscript.language.resolve.value_pages import NO_UNIT
+from feedscript.language.words import listed
+from feedscript.nearest import nearest
 from feedscript.units import Dimension
 
 
 def _allowed(step: t.RotateSyntax | t.EachSyntax, place: Position) -> bool:
     """Whether turns may begin here; reports where not."""
     if place.on_turn:
-        word = "rotate" if isinstance(step, t.RotateSyntax) else "for each player"
+        word = _word(step)
         head = place.scope.source.span(step.start, step.start + len(word))
         message = f"`{word}` stands inside another turn"
         place.scope.report(NESTED_TURNS, head, message, "take one of the two out")
     return not place.on_turn
+
+
+def _word(step: t.RotateSyntax | t.EachSyntax) -> str:
+    if isinstance(step, t.RotateSyntax):
+        return "rotate"
+    return "for" if step.named else "for each player"
 
 
 def rotate(lesson: LessonReader, step: t.RotateSyntax, place: Position) -> tuple[p.Statement, ...]:
@@ -54,12 +62,54 @@ def _every(step: t.RotateSyntax, place: Position) -> tuple[float | None, int | N
 
 
 def each(lesson: LessonReader, step: t.EachSyntax, place: Position) -> tuple[p.Statement, ...]:
-    """``for each player { … }``."""
+    """``for each player { … }``, without some of them, or ``for`` some by name."""
     allowed = _allowed(step, place)
+    names = _names(lesson, step, place)
     body = lesson.body(step.body, place.deeper(on_turn=True), "turn")
-    if not allowed or not body:
+    if not allowed or not body or names == ():
         return ()
-    return (p.EachPlayerStatement(body=body, **lesson.fields(step, place)),)
+    fields = lesson.fields(step, place)
+    return (p.EachPlayerStatement(body=body, names=names, named=step.named, **fields),)
+
+
+def _names(lesson: LessonReader, step: t.EachSyntax, place: Position) -> tuple[str, ...] | None:
+    """Whose turns these are, in the order of the group; None for everybody's.
+
+    Empty where that is nobody, or a name that nobody has (reported).
+    """
+    if not step.names:
+        return None
+    said: set[str] = set()
+    good = True
+    for text in step.names:
+        name = text_of(text).strip()
+        lesson.named.add(name)
+        members = lesson.group.subgroups.get(name, (name,))
+        good &= _known(lesson, text, members, place)
+        said.update(members)
+    names = tuple(one for one in lesson.group.names if (one in said) == step.named)
+    if good and not names:
+        message = "this leaves out every player of the group"
+        help_text = "leave fewer out, or take the turns out"
+        place.scope.report(NOBODY, step.names[0], message, help_text)
+    return names if good else ()
+
+
+def _known(lesson: LessonReader, text: t.Text, members: tuple[str, ...], place: Position) -> bool:
+    """Whether these are players of the group; reports where not."""
+    group, name = lesson.group, text_of(text).strip()
+    if all(member in group.names for member in members):
+        return True
+    near = nearest(name, (*group.names, *group.subgroups))
+    whom = [f'"{one}"' for one in (*group.names, *group.subgroups)]
+    help_text = f'name the players first: `group {{ players "{name}" }}`'
+    if near is not None:
+        help_text = f'did you mean "{near}"?'
+    elif whom:
+        help_text = f'write {listed(whom)}, or add `players "{name}"` to the group'
+    message = f'nobody in the group is called "{name}"'
+    place.scope.report(NOBODY, text, message, help_text)
+    return False
 
 
 def together(

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import Generic, TypeVar
 
 from feedscript.override import override
-from feedscript.plan.folds.fold import Algebra, Context, Fold, Passes
+from feedscript.plan.folds.fold import Algebra, Context, Fold, Passes, hands_of
 from feedscript.plan.model import Plan, Station, Step, Together, Turns
 from feedscript.plan.scene import left_handed
 from feedscript.plan.times import milliseconds
@@ -54,23 +54,24 @@ class PlayerFold(Generic[T]):
     def turns(self, step: Turns, context: Context, algebra: Algebra[T]) -> T:
         """The turns of the players here, one after the other."""
         worth = algebra.nothing()
+        here = self._here if step.players is None else step.players
         for slot in range(step.slots):
-            on = bool(self._here) and self._here[slot % len(self._here)] == self._player
+            on = bool(here) and here[slot % len(here)] == self._player
             worth = algebra.then(worth, self._turn(step, context, on))
         return worth
 
     def _turn(self, step: Turns, context: Context, on: bool) -> T:
         fold = self._on if on else self._off
-        players = self._plan.group.players
-        hands = {player.left_handed for player in players} or {context.left}
+        hands = hands_of(self._plan, step) or {context.left}
         if on:
-            hands = {players[self._player].left_handed}
+            hands = {self._plan.group.players[self._player].left_handed}
         ways = [fold.steps(step.body, Context(left, context.launcher)) for left in sorted(hands)]
         turn = fold.algebra.either(ways)
         if step.passes < 1:
             turn = fold.algebra.nothing()
         elif step.passes > 1:
             turn = fold.algebra.passes(turn, Passes.exactly(step.passes, context.launcher))
+        turn = fold.algebra.turn(turn, step)
         if step.every_s is not None:
             turn = fold.algebra.padded(turn, milliseconds(step.every_s))
         return turn
