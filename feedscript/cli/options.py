@@ -80,6 +80,16 @@ def journal_option(what: str = "") -> Option:
     )
 
 
+journals_option: Option = click.option(
+    "--journal",
+    "journal_paths",
+    multiple=True,
+    type=FILE,
+    help="The journal file; without it, the usual one. Several for a player's record; without it, "
+    "all in the usual folder.",
+)
+
+
 def capture_option(what: str, *, multiple: bool = False) -> Option:
     """``--capture FILE``: every byte of a link, in a file."""
     return click.option(

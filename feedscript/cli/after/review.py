@@ -1,25 +1,31 @@
-"""``feedscript review``: what a lesson came to: a report, its figures, cue marks for the video."""
+"""``feedscript review``: what a lesson came to: a report, its figures, cue marks for the video.
+
+Or what all lessons of one player came to.
+"""
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import click
+from click.core import ParameterSource
 
 from feedscript.cli.after.journal import reports_trouble
+from feedscript.cli.after.record import write_record
 from feedscript.cli.options import (
     FILE,
     FOLDER,
     format_option,
-    journal_option,
+    journals_option,
     out_option,
     player_option,
 )
 from feedscript.cli.output import print_json, tell, writing
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
 from feedscript.journal.redaction import player_names
-from feedscript.journal.store import Journal, read_journal
+from feedscript.journal.store import Journal, default_journal_path, read_journal
 from feedscript.override import override
 from feedscript.private_file import write_private
 from feedscript.review.report import words
@@ -66,9 +72,12 @@ class Time(click.ParamType[float]):
 
 @click.command()
 @click.argument("number", metavar="[LESSON]", type=int, required=False)
-@journal_option()
+@journals_option
 @out_option(f"{', '.join(ENDINGS)}.")
 @player_option
+@click.option("--record", is_flag=True, help="All lessons of --player, in all journals.")
+@click.option("--family", is_flag=True, help="A page in plain words for the family of --player.")
+@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="Only lessons from this day on.")
 @click.option(
     "--charts",
     type=FOLDER,
@@ -91,6 +100,55 @@ class Time(click.ParamType[float]):
 @reports_trouble
 def command(
     number: int | None,
+    journal_paths: tuple[Path, ...],
+    out: Path | None,
+    player: str | None,
+    record: bool,
+    family: bool,
+    since: datetime | None,
+    output_format: str,
+    **of_a_lesson: Any,
+) -> None:
+    """Review a lesson by its number in the journal; the latest one if none is named.
+
+    With --record or --family: all lessons of one player.
+    """
+    if not (record or family):
+        if since is not None:
+            raise click.UsageError("--since goes with --record or --family")
+        if len(journal_paths) > 1:
+            raise click.UsageError("a lesson stands in one journal: give --journal once")
+        path = next(iter(journal_paths), default_journal_path())
+        review_lesson(number, path, out, player, output_format=output_format, **of_a_lesson)
+        return
+    if player is None:
+        raise click.UsageError("say whose lessons: --player NAME")
+    _see_that_nothing_is_of_a_lesson(number)
+    if record and family:
+        raise click.UsageError("give --record or --family, not both")
+    write_record(
+        player, journal_paths, out=out, family=family, since=since, output_format=output_format
+    )
+
+
+#: What is about one lesson, and nothing to say of all of them.
+_OF_A_LESSON = ("charts", "sound", "tone", "offset", "at_ball", "cues")
+
+
+def _see_that_nothing_is_of_a_lesson(number: int | None) -> None:
+    context = click.get_current_context()
+    given = (
+        f"--{name.replace('_', '-')}"
+        for name in _OF_A_LESSON
+        if context.get_parameter_source(name) is ParameterSource.COMMANDLINE
+    )
+    odd = next(given, None if number is None else f"lesson {number}")
+    if odd is not None:
+        raise click.UsageError(f"{odd} is about one lesson; --record and --family go over all")
+
+
+def review_lesson(
+    number: int | None,
     journal_path: Path,
     out: Path | None,
     player: str | None,
@@ -99,7 +157,7 @@ def command(
     output_format: str,
     **mark: Any,
 ) -> None:
-    """Review a lesson by its number in the journal; the latest one if none is named."""
+    """One lesson's review, to where it was asked for."""
     if out is not None and out.suffix.lower() not in ENDINGS:
         raise click.UsageError(f"end the file's name with one of: {', '.join(ENDINGS)}")
     if mark["sound"] is not None and mark["offset"] is not None:

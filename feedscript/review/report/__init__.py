@@ -1,3 +1,3 @@
 """What the records of a lesson tell."""
 
-__all__ = ["export", "html", "junit", "lesson", "pictures", "words"]
+__all__ = ["export", "html", "junit", "lesson", "paper", "pictures", "words"]

@@ -6,7 +6,7 @@ mark is named in words too, so that no colour carries meaning alone.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TypeAlias
 
 from feedscript.court.lines import Court
@@ -59,32 +59,33 @@ def _words(x: float, y: float, words: str, *, size: float = 12.0, bold: bool = F
     return text((x, y), words, font_weight=weight, **look, **halo)
 
 
-def error_rose(numbers: Figures) -> Element:
+def error_rose(made: int, errors: Mapping[Result, int]) -> Element:
     """Where the balls went as the player sees the court: in the middle those in the target.
 
     A bar's length is its share of the errors.
     """
     side = 240.0
     middle = side / 2
-    made = numbers.share.made
     body = [
         rectangle((middle - _CORE, middle - _CORE), 2 * _CORE, 2 * _CORE, fill=COLOUR[Result.IN]),
         text((middle, middle + 2), str(made), font_size=20, font_weight="bold", **_ON_COLOUR),
         text((middle, middle + 17), "in", font_size=12, **_ON_COLOUR),
     ]
     for error, (dx, dy) in _DIRECTION.items():
-        body += _arm(middle, error, dx, dy, numbers)
-    said = ", ".join(f"{count} {error.value}" for error, count in numbers.errors.items())
+        body += _arm(middle, error, dx, dy, errors)
+    said = ", ".join(f"{count} {error.value}" for error, count in errors.items())
     return _chart(side, side, body, f"{made} in the target, {said}")
 
 
 _ON_COLOUR = {"text_anchor": "middle", "fill": INK}
 
 
-def _arm(middle: float, error: Result, dx: int, dy: int, numbers: Figures) -> list[Element]:
+def _arm(
+    middle: float, error: Result, dx: int, dy: int, errors: Mapping[Result, int]
+) -> list[Element]:
     """One bar outwards from the middle, its full length drawn faintly behind it."""
-    count = numbers.errors[error]
-    length = _ARM * count / numbers.missed if numbers.missed else 0.0
+    count, missed = errors[error], sum(errors.values())
+    length = _ARM * count / missed if missed else 0.0
     x = middle + dx * (_CORE + _ARM + 20)
     y = middle + dy * (_CORE + _ARM + 14) + 4
     if dx:
@@ -128,10 +129,8 @@ def trend_bars(numbers: Figures) -> Element:
 _ORDINALS = ("first", "second", "third", "last")
 
 
-def weeks_line(one: PlayerFigures, begun_utc_s: float) -> Element:
-    """The share in the target of this lesson and of those before it, oldest first."""
-    now = one.whole.share
-    lessons = [(past.begun_utc_s, past.share) for past in one.past] + [(begun_utc_s, now)]
+def lessons_line(lessons: Sequence[tuple[float, Share]]) -> Element:
+    """The share in the target of lessons, oldest first: when each began, and its share."""
     edge, step, height, top, foot = 40.0, 56.0, 170.0, 26.0, 26.0
     width = max(250.0, edge + step * len(lessons))
     full = height - top - foot
@@ -212,7 +211,7 @@ def charts_of_feed(numbers: Figures, court: Court) -> Charts:
     if not numbers.share.recorded:
         return ()
     drawn = [
-        ("errors", _ROSE_CAPTION, error_rose(numbers)),
+        ("errors", _ROSE_CAPTION, error_rose(numbers.share.made, numbers.errors)),
         ("trend", _TREND_CAPTION, trend_bars(numbers)),
     ]
     if numbers.landings:
@@ -234,12 +233,13 @@ def charts_of(one: PlayerFigures, begun_utc_s: float, court: Court, *, sheet: bo
     if not whole.share.recorded:
         return ()
     drawn = [
-        ("errors", _ROSE_CAPTION, error_rose(whole)),
+        ("errors", _ROSE_CAPTION, error_rose(whole.share.made, whole.errors)),
     ]
     if not sheet:
         drawn.append(("trend", _TREND_CAPTION, trend_bars(whole)))
     if one.past:
-        weeks = weeks_line(one, begun_utc_s)
+        lessons = [(past.begun_utc_s, past.share) for past in one.past]
+        weeks = lessons_line([*lessons, (begun_utc_s, whole.share)])
         drawn.append(("weeks", "Share in the target, lesson by lesson", weeks))
     if whole.landings:
         drawn.append(("landings", _LANDINGS_CAPTION, landings(whole, court)))

@@ -47,9 +47,9 @@ def _ball_row(ball: Ball) -> list[object]:
         ball.number,
         f"{ball.left_utc_s:.3f}",
         ball.launcher,
-        _plain(ball.station),
-        _plain(ball.feed),
-        _plain(ball.player or ""),
+        cell(ball.station),
+        cell(ball.feed),
+        cell(ball.player or ""),
         int(ball.shown),
         ball.result.value if ball.result else "",
         x_m,
@@ -63,7 +63,7 @@ def _ball_row(ball: Ball) -> list[object]:
 _FORMULA = re.compile(r"(^|[,;:|\t])(\s*[=+\-@＝＋－＠])")
 
 
-def _plain(text: str) -> str:
+def cell(text: str) -> str:
     """A text as a cell that no spreadsheet runs: an apostrophe stops it."""
     return _FORMULA.sub(r"\1'\2", on_one_line(text))
 
@@ -132,14 +132,15 @@ def _player_json(one: PlayerFigures) -> dict[str, Any]:
             "clear": change.clear,
         },
         "lessons_before": [
-            {"begun_utc_s": past.begun_utc_s, **_share_json(past.share)} for past in one.past
+            {"begun_utc_s": past.begun_utc_s, **share_json(past.share)} for past in one.past
         ],
         **_figures_json(one.whole),
         "feeds": {feed: _figures_json(numbers) for feed, numbers in one.by_feed.items()},
     }
 
 
-def _share_json(share: Share) -> dict[str, Any]:
+def share_json(share: Share) -> dict[str, Any]:
+    """A share in the target with its range."""
     return {
         "recorded": share.recorded,
         Result.IN.value: share.made,
@@ -152,7 +153,7 @@ def _figures_json(numbers: Figures) -> dict[str, Any]:
     line = numbers.trend.line
     return {
         "balls": numbers.balls,
-        **_share_json(numbers.share),
+        **share_json(numbers.share),
         **{error.value: count for error, count in numbers.errors.items()},
         "errors_repeated": numbers.repeats,
         "errors_that_could_repeat": numbers.repeat_chances,

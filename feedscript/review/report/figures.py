@@ -104,7 +104,7 @@ def share_of(balls: Sequence[Ball]) -> Share:
 def figures(balls: Sequence[Ball]) -> Figures:
     """The figures of one player's balls, or of one feed's, in the order they left."""
     counted = Counter(ball.result for ball in balls if ball.result is not None)
-    repeats, chances = _repeats(balls)
+    repeats, chances = count_repeats(balls)
     return Figures(
         balls=len(balls),
         share=share_of(balls),
@@ -119,7 +119,7 @@ def figures(balls: Sequence[Ball]) -> Figures:
     )
 
 
-def _repeats(balls: Sequence[Ball]) -> tuple[int, int]:
+def count_repeats(balls: Sequence[Ball]) -> tuple[int, int]:
     """How often an error was followed by the same one, and by any recorded ball.
 
     What follows is the next of these balls in the same series; where it was not recorded nobody

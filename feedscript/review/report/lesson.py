@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import cache
 from itertools import groupby
 from sqlite3 import Row
 
@@ -15,6 +16,7 @@ from feedscript.journal.schema import JOURNAL_UNUSABLE
 from feedscript.journal.store import Journal
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Result
+from feedscript.session.operator.commands import RosterChange
 from feedscript.session.state.stored import BallRow, ResultRow, SessionRow, see_rows
 from feedscript.visible import on_one_line
 
@@ -62,6 +64,8 @@ class Ball(msgspec.Struct, frozen=True):
     landing_m: tuple[float, float] | None = None
     series: int = 0
     launcher: int = 1  # counted from 1, as on every screen
+    kind: str = ""  # the feed as the program names it: the same for every variant that is drawn
+    aimed_m: tuple[float, float] | None = None  # where the launcher was to land it, in court axes
 
 
 class Lesson(msgspec.Struct, frozen=True):
@@ -79,6 +83,7 @@ class Lesson(msgspec.Struct, frozen=True):
     balls: tuple[Ball, ...]
     not_sent: int
     unknown: int
+    left_handed: frozenset[str] = frozenset()
 
     @property
     def played(self) -> tuple[Ball, ...]:
@@ -89,6 +94,12 @@ class Lesson(msgspec.Struct, frozen=True):
     def players(self) -> tuple[str, ...]:
         """Everyone who was on turn, in the order of their first ball."""
         return tuple(dict.fromkeys(ball.player for ball in self.balls if ball.player))
+
+    def hand_of(self, player: str | None) -> str:
+        """The hand that the player plays with; nothing for nobody in particular."""
+        if player is None:
+            return ""
+        return "left" if player in self.left_handed else "right"
 
     def of(self, player: str | None) -> tuple[Ball, ...]:
         """The balls fed to one player."""
@@ -139,12 +150,19 @@ def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesso
     if player not in lesson.players:
         raise _no_such_player(player, "this lesson", lesson.players)
     others = {*map(on_one_line, names), *lesson.players} - {player}
-    alone = without_names(others, OTHER, known=[player])
+    alone = cache(without_names(others, OTHER, known=[player]))
     balls = tuple(
-        msgspec.structs.replace(b, feed=alone(b.feed), station="") for b in lesson.of(player)
+        msgspec.structs.replace(b, feed=alone(b.feed), kind=alone(b.kind), station="")
+        for b in lesson.of(player)
     )
     return msgspec.structs.replace(
-        lesson, title=alone(lesson.title), source="", balls=balls, not_sent=0, unknown=0
+        lesson,
+        title=alone(lesson.title),
+        source="",
+        balls=balls,
+        not_sent=0,
+        unknown=0,
+        left_handed=lesson.left_handed & {player},
     )
 
 
@@ -219,9 +237,10 @@ def _lesson(journal: Journal, head: Row) -> Lesson:
         ending=head["ending"],
         seed=plan.seed,
         court=COURTS.get(plan.court.kind, COURTS["singles"]),
-        balls=_balls(journal, number),
+        balls=_balls(journal, number, plan.feeds),
         not_sent=_count(journal, number, Outcome.NOT_SENT),
         unknown=_count(journal, number, Outcome.UNKNOWN),
+        left_handed=_left_handed(journal, number, plan.group),
     )
 
 
@@ -243,9 +262,26 @@ class _CourtKind(msgspec.Struct, frozen=True):
     kind: str = ""
 
 
+class _Player(msgspec.Struct, frozen=True):
+    name: str = ""
+    left_handed: bool = False
+
+
+class _Group(msgspec.Struct, frozen=True):
+    players: tuple[_Player, ...] = ()
+
+
+class _Feed(msgspec.Struct, frozen=True):
+    name: str = ""
+    wish: str = ""
+    landing_m: tuple[float, float] | None = None
+
+
 class _PlanHead(msgspec.Struct, frozen=True):
     seed: int | None = None
     court: _CourtKind = _CourtKind()
+    group: _Group = _Group()
+    feeds: tuple[_Feed, ...] = ()
 
 
 def _plan_head(plan: bytes) -> _PlanHead:
@@ -267,17 +303,18 @@ SELECT * FROM ball WHERE session_id = ? AND outcome = ? ORDER BY left_utc_s, fee
 _RESULTS = "SELECT * FROM result WHERE session_id = ? AND taken_back = 0 ORDER BY id"
 
 
-def _balls(journal: Journal, number: int) -> tuple[Ball, ...]:
+def _balls(journal: Journal, number: int, feeds: Sequence[_Feed]) -> tuple[Ball, ...]:
     """Those that left, each with its latest record that was not taken back."""
     rows = journal.rows(_BALLS, (number, Outcome.LEFT.value))
     results = journal.rows(_RESULTS, (number,))
     see_rows(journal.path, number, rows, BallRow)
     see_rows(journal.path, number, results, ResultRow)
     made = {result["feed_id"]: result for result in results}
-    return in_series([_ball(row, made.get(row["feed_id"])) for row in rows])
+    return in_series([_ball(row, made.get(row["feed_id"]), feeds) for row in rows])
 
 
-def _ball(row: Row, made: Row | None) -> Ball:
+def _ball(row: Row, made: Row | None, feeds: Sequence[_Feed]) -> Ball:
+    feed = _planned(row, feeds)
     x_m, y_m = (None, None) if made is None else (made["landing_x_m"], made["landing_y_m"])
     return Ball(
         number=row["feed_id"],
@@ -289,7 +326,42 @@ def _ball(row: Row, made: Row | None) -> Ball:
         shown=bool(row["shown"]),
         landing_m=None if x_m is None or y_m is None else (float(x_m), float(y_m)),
         launcher=int(row["launcher"]) + 1,
+        kind=on_one_line(feed.wish or str(row["feed"])),
+        aimed_m=feed.landing_m,
     )
+
+
+def _planned(row: Row, feeds: Sequence[_Feed]) -> _Feed:
+    """The feed in the plan; an empty one where the plan cannot be read or has none of this name."""
+    at = int(row["feed_index"])
+    named = at < len(feeds) and feeds[at].name == row["feed"]
+    return feeds[at] if named else _Feed()
+
+
+_JOINED = "SELECT data FROM entry WHERE session_id = ? AND kind = 'roster'"
+
+
+def _left_handed(journal: Journal, number: int, group: _Group) -> frozenset[str]:
+    """Who played left-handed: as the program says, and as said of whoever came late."""
+    hands = {player.name: player.left_handed for player in group.players}
+    for row in journal.rows(_JOINED, (number,)):
+        change = _roster_change(row["data"])
+        if change.change is RosterChange.JOIN:
+            hands[change.player] = change.left_handed
+    return frozenset(on_one_line(name) for name, left in hands.items() if left)
+
+
+class _Change(msgspec.Struct, frozen=True):
+    change: RosterChange = RosterChange.REST
+    player: str = ""
+    left_handed: bool = False
+
+
+def _roster_change(data: str) -> _Change:
+    try:
+        return msgspec.json.decode(data, type=_Change)
+    except (msgspec.DecodeError, UnicodeEncodeError):
+        return _Change()
 
 
 #: So many earlier lessons of a player are shown beside this one, at most.

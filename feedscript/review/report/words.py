@@ -97,6 +97,11 @@ def day(utc_s: float) -> str:
     return f"{when.day} {when:%B %Y, %H:%M}"
 
 
+def iso(utc_s: float) -> str:
+    """A moment by ISO 8601: this machine's own clock, with its difference to UTC."""
+    return datetime.fromtimestamp(utc_s).astimezone().isoformat(timespec="milliseconds")
+
+
 def short_day(utc_s: float) -> str:
     """The day alone, short."""
     when = datetime.fromtimestamp(utc_s).astimezone()

@@ -1,0 +1,157 @@
+"""One page for the family of a player, in plain words: what was practised, what went well, and one
+thing to ask the player about.
+
+It names no other player and judges nobody. It asks rather than tells, as a good coach does: what
+players find themselves stays with them (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from html import escape
+
+from feedscript.plan.model import Result
+from feedscript.review.drawing.palette import INK, PAPER
+from feedscript.review.drawing.svg import Element, circle, document, rectangle, write
+from feedscript.review.record.figures import STREAK, Record
+from feedscript.review.record.trends import Way
+from feedscript.review.report.charts import COLOUR
+from feedscript.review.report.figures import Share
+from feedscript.review.report.lesson import ERRORS
+from feedscript.review.report.paper import notes_list, paper
+from feedscript.review.report.words import balls, feed_name
+
+#: Fewer balls than this say too little to a family (design value, as in the coach's report).
+BALLS_TO_SAY = 10
+#: More kinds of ball than these would not fit the page.
+KINDS_NAMED = 6
+
+#: What is asked where one kind of miss stands out. Each can be answered by a child.
+ASKED = {
+    Result.NET: "When a ball goes into the net, what do you try on the next one?",
+    Result.LONG: "When a ball flies too far, what do you try on the next one?",
+    Result.LEFT: "When a ball goes past on the left, what do you try on the next one?",
+    Result.RIGHT: "When a ball goes past on the right, what do you try on the next one?",
+}
+
+NOTES = (
+    "A ball counts where somebody could note what became of it. A few more or fewer are often "
+    "luck; what counts is many weeks.",
+    "This page shows one player only. The notes stay on the coach's computer. The coach can delete "
+    "them at any time, so please ask.",
+)
+
+
+def family_html(record: Record) -> str:
+    """The whole page."""
+    name = record.player
+    practised = "".join(f"<li>{escape(line)}</li>" for line in _practised(record))
+    well = "".join(f"<li>{escape(line)}</li>" for line in _went_well(record))
+    body = (
+        f"<h2>What {escape(name)} practised</h2><ul>{practised}</ul>"
+        f"<h2>What went well</h2>{_picture(record.whole.share)}<ul>{well}</ul>"
+        f"<h2>One thing to ask {escape(name)}</h2>"
+        f'<p class="next">{escape(question(record))}</p>'
+        "<p>Ask, listen, and leave it there. There is no wrong answer.</p>"
+        f"{notes_list(NOTES)}"
+    )
+    return paper(name, _when(record), body, "sheet family")
+
+
+def _when(record: Record) -> str:
+    """How many lessons, and from when to when."""
+    first, last = (_day(one.lesson.begun_utc_s) for one in (record.lessons[0], record.lessons[-1]))
+    kind = "Practice without a ball, to try things out. " if record.history.rehearsal else ""
+    if first == last:
+        return f"{kind}Tennis on {first}"
+    return f"{kind}Tennis from {first} to {last}: {len(record.lessons)} lessons"
+
+
+def _day(utc_s: float) -> str:
+    when = datetime.fromtimestamp(utc_s).astimezone()
+    return f"{when.day} {when:%B %Y}"
+
+
+def _practised(record: Record) -> list[str]:
+    """The kinds of ball, those met most first."""
+    kinds = sorted(record.kinds.items(), key=lambda item: -item[1].counted.balls)
+    lines = [f"{feed_name(n)}: {balls(k.counted.balls)}" for n, k in kinds[:KINDS_NAMED]]
+    more = kinds[KINDS_NAMED:]
+    if more:
+        rest = balls(sum(kind.counted.balls for _, kind in more))
+        lines.append(f"and other kinds of ball: {rest}")
+    return lines
+
+
+def _went_well(record: Record) -> list[str]:
+    """What can be said that is good, and true beyond a few balls' luck."""
+    whole, name = record.whole, record.player
+    said = []
+    if record.trend.way is Way.UP:
+        said.append("More balls land where they are meant to than in the first lessons.")
+    best = _best(record)
+    if best is not None:
+        kind, share = best
+        landed = f"{share.made} of {share.recorded} landed where they were meant to"
+        said.append(f"The best one was {feed_name(kind)}: {landed}.")
+    if whole.longest is not None and whole.longest.balls >= STREAK:
+        row = f"{whole.longest.balls} balls in a row landed where they were meant to"
+        said.append(f"{row}, on {_day(whole.longest.ended_utc_s)}.")
+    if whole.repeats.recorded >= BALLS_TO_SAY and 2 * whole.repeats.made < whole.repeats.recorded:
+        other = whole.repeats.recorded - whole.repeats.made
+        times = f"{other} of {whole.repeats.recorded} times"
+        said.append(f"After a miss, the next ball did not go wrong in the same way: {times}.")
+    return said or [
+        f"{name} was there and played {balls(whole.balls)}. Everything begins with that."
+    ]
+
+
+def _best(record: Record) -> tuple[str, Share] | None:
+    """The kind of ball that went best for sure, where at least half of many landed."""
+    shares = [
+        (kind.counted.share.interval[0], name, kind.counted.share)
+        for name, kind in record.kinds.items()
+        if kind.counted.share.interval is not None
+        and kind.counted.share.recorded >= BALLS_TO_SAY
+        and 2 * kind.counted.share.made >= kind.counted.share.recorded
+    ]
+    if not shares:
+        return None
+    _, name, share = max(shares)
+    return name, share
+
+
+def question(record: Record) -> str:
+    """One open question, after what stands out most."""
+    if record.trend.way is Way.UP:
+        return "What do you do differently now from the first lessons?"
+    errors = record.whole.errors
+    most = max(ERRORS, key=lambda error: errors[error].made)
+    missed = sum(share.made for share in errors.values())
+    if missed >= BALLS_TO_SAY and 2 * errors[most].made > missed:
+        return ASKED[most]
+    best = _best(record)
+    if best is not None:
+        return f"The {feed_name(best[0])} went best. What helps you with it?"
+    return "Which ball did you like best, and why?"
+
+
+_DISC, _GAP = 11.0, 30.0
+
+
+def _picture(share: Share) -> str:
+    """Ten balls, as many of them full as landed in the target of every ten."""
+    if share.value is None or share.recorded < BALLS_TO_SAY:
+        return ""
+    full = round(10 * share.value)
+    discs = [_disc(at, full=at < full) for at in range(10)]
+    words = f"About {full} of every 10 balls landed where they were meant to."
+    width, height = 10 * _GAP, _GAP
+    ground = rectangle((0, 0), width, height, fill=PAPER)
+    drawn = write(document(width, height, [ground, *discs], label=words))
+    return f"<figure>{drawn}<figcaption>{words}</figcaption></figure>"
+
+
+def _disc(at: int, *, full: bool) -> Element:
+    fill = COLOUR[Result.IN] if full else PAPER
+    return circle(((at + 0.5) * _GAP, _GAP / 2), _DISC, fill=fill, stroke=INK, stroke_width=1.5)

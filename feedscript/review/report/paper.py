@@ -1,0 +1,124 @@
+"""The paper that reports are written on: one HTML page that stands alone, prints, and fits a phone.
+
+Nothing is fetched and nothing runs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+from typing import TypeAlias
+
+from feedscript.review.drawing.svg import write
+from feedscript.review.report.charts import Charts
+
+_STYLE = """
+@page { size: A4; margin: 14mm 16mm; }
+* { box-sizing: border-box; }
+body { font: 16px/1.5 "DejaVu Sans", Verdana, Helvetica, Arial, sans-serif; color: #1a1a1a;
+  background: #fff; margin: 0 auto; max-width: 60rem; padding: 1.2rem; }
+h1 { font-size: 1.6rem; line-height: 1.2; margin: 0 0 .2rem; }
+h2 { font-size: 1.3rem; margin: 2rem 0 .3rem; padding-top: 1rem; border-top: 2px solid #1a1a1a; }
+h3 { font-size: 1.1rem; margin: 1.4rem 0 .2rem; }
+p { margin: .4rem 0; }
+h1, h2, h3, p, li { overflow-wrap: anywhere; }
+section section { break-inside: avoid; }
+.facts, .notes { color: #454d54; }
+.notes { font-size: .85rem; margin-top: 2rem; }
+.notes li { margin: .25rem 0; }
+.charts { display: grid; gap: 1.2rem 1.5rem; align-items: end; margin: .8rem 0;
+  grid-template-columns: repeat(auto-fit, minmax(12.5rem, 1fr)); }
+figure { margin: 0; text-align: center; }
+figure svg { width: 100%; max-width: 19rem; height: auto; }
+figcaption { font-size: .85rem; color: #454d54; max-width: 16rem; margin: 0 auto; }
+.wide { overflow-x: auto; }
+.line .charts { grid-template-columns: minmax(30rem, 1fr); }
+.line figure svg { max-width: 46rem; }
+.line figcaption { max-width: none; text-align: left; }
+table { border-collapse: collapse; width: 100%; margin: .6rem 0 1.4rem; }
+th, td { text-align: right; padding: .3rem .5rem; border-bottom: 1px solid #b9c0c6;
+  white-space: nowrap; }
+th:first-child, td:first-child { text-align: left; }
+thead th { border-bottom: 2px solid #1a1a1a; vertical-align: bottom; font-size: .85rem; }
+tbody th { font-weight: normal; }
+.next { background: #eef5fb; border-left: 5px solid #0072B2; padding: .5rem .9rem;
+  print-color-adjust: exact; -webkit-print-color-adjust: exact; }
+@media (max-width: 34rem) {
+  table { font-size: .8rem; }
+  th, td { padding: .3rem .2rem; white-space: normal; }
+  .notes { padding-left: 1.1rem; }
+}
+@media print {
+  body { padding: 0; max-width: none; font-size: 10.5pt; }
+  .charts { grid-template-columns: repeat(2, 1fr); }
+  section section .charts, .sheet .charts { grid-template-columns: repeat(3, 1fr); }
+  figure svg { max-width: 60mm; }
+  .notes { margin-top: 1rem; }
+  section.player { break-before: page; }
+  .sheet section.player { break-before: auto; }
+  section.player h2 { border-top: 0; margin-top: 0; padding-top: 0; }
+  .wide { overflow-x: visible; }
+  .line .charts { grid-template-columns: 1fr; }
+  .line figure svg { max-width: 150mm; }
+  figure, table, .next, .notes li { break-inside: avoid; }
+  svg { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
+}
+@media print and (orientation: landscape) { .charts { grid-template-columns: repeat(4, 1fr); } }
+"""
+
+#: No request leaves the page, whatever a name in it may be.
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+
+
+Table: TypeAlias = tuple[Sequence[str], Sequence[Sequence[str]]]
+
+
+def paper(title: str, facts: str, body: str, kind: str) -> str:
+    """The whole page: its title, the line under it, and its body, which is HTML.
+
+    ``kind`` is the class by which the style sheet knows the page: coach, sheet, family.
+    """
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{escape(title)}</title><style>{_STYLE}</style></head>"
+        f'<body class="{kind}">'
+        f"<main><h1>{escape(title)}</h1>"
+        f'<p class="facts">{escape(facts)}</p>'
+        f"{body}</main></body></html>\n"
+    )
+
+
+def notes_list(notes: Iterable[str]) -> str:
+    """What explains the figures, as a list at the foot."""
+    items = "".join(f"<li>{escape(note)}</li>" for note in notes)
+    return f'<ul class="notes">{items}</ul>'
+
+
+def drawn(charts: Charts) -> str:
+    """Charts beside one another, each with its caption."""
+    figures = "".join(
+        f"<figure>{write(chart)}<figcaption>{escape(caption)}</figcaption></figure>"
+        for _, caption, chart in charts
+    )
+    return f'<div class="charts">{figures}</div>' if figures else ""
+
+
+def table(heads: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
+    """A table whose first column names its rows."""
+    head = "".join(f'<th scope="col">{escape(words)}</th>' for words in heads)
+    body = "".join(_table_row(*row) for row in rows)
+    whole = f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+    return scrolled(whole, "table")
+
+
+def scrolled(body: str, label: str, kind: str = "") -> str:
+    """What may scroll sideways on a phone; a keyboard must reach it to do so."""
+    classes = f"wide {kind}".strip()
+    return f'<div class="{classes}" tabindex="0" role="group" aria-label="{label}">{body}</div>'
+
+
+def _table_row(name: str, *cells: str) -> str:
+    rest = "".join(f"<td>{escape(cell).replace(' %', '&nbsp;%')}</td>" for cell in cells)
+    return f'<tr><th scope="row">{escape(name)}</th>{rest}</tr>'
