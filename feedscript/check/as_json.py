@@ -40,6 +40,9 @@ def _bounds(bounds: Bounds) -> dict[str, Any]:
         "balls": list(bounds.balls),
         "time_s": list(bounds.time_s),
         "fastest_mps": bounds.fastest_mps,
+        "with_every_repeat": None
+        if bounds.repeated_balls is None
+        else {"balls": bounds.repeated_balls, "time_s": bounds.repeated_s},
     }
 
 

@@ -67,7 +67,11 @@ def _bounds(plan: Plan) -> str:
     short, long = (_clock(seconds) for seconds in bounds.time_s)
     time = long if short == long else f"{short} to {long}"
     fastest = f"{bounds.fastest_mps:.1f} m/s ({bounds.fastest_mps * 3.6:.0f} km/h)"
-    return f"{balls}, {time} of play, fastest {fastest}"
+    again = ""
+    if bounds.repeated_balls is not None and bounds.repeated_s is not None:
+        most_s = _clock(bounds.repeated_s)
+        again = f" (with every repeat of an exercise up to {bounds.repeated_balls} balls, {most_s})"
+    return f"{balls}, {time} of play, fastest {fastest}{again}"
 
 
 def _clock(seconds: float) -> str:

@@ -2,6 +2,7 @@
 
 __all__ = [
     "beyond_model",
+    "bodies",
     "canonical",
     "certificate",
     "compile",

@@ -123,6 +123,8 @@ class Lowering:
                 return (self._asking(step, at, line),)
             case said.RotateStatement():
                 return self._rotate(step, at, line)
+            case said.ExerciseStatement():
+                return (self._exercise(step, at, line),)
             case said.EachPlayerStatement():
                 return (self._each(step, at, line),)
             case _:
@@ -140,6 +142,17 @@ class Lowering:
         body = self._steps(step.body, at)
         return model.Turns(
             slots=slots, passes=1, body=body, players=players, named=step.named, line=line
+        )
+
+    def _exercise(self, step: said.ExerciseStatement, at: At, line: int) -> Step:
+        return model.Exercise(
+            title=step.title,
+            aim=step.aim,
+            watch=step.watch,
+            planned_s=None if step.planned_s is None else _whole(step.planned_s),
+            repeats=step.repeats,
+            body=self._steps(step.body, at),
+            line=line,
         )
 
     def _asking(self, step: said.UntilStatement | said.WhenStatement, at: At, line: int) -> Step:

@@ -223,6 +223,21 @@ class Together(Node, frozen=True, kw_only=True, tag="together"):
     for_s: float
 
 
+class Exercise(Node, frozen=True, kw_only=True, omit_defaults=True, tag="exercise"):
+    """A named part of the lesson; stands among the plan's own steps only.
+
+    A person may leave it, begin it again (``repeats`` times at most) or jump to it. Such a jump
+    goes over a collect: the launcher is made safe, balls are picked up, a person arms it again.
+    """
+
+    title: str
+    aim: str = ""
+    watch: str = ""
+    planned_s: float | None = None
+    repeats: int
+    body: tuple[Step, ...]
+
+
 Step: TypeAlias = (
     Send
     | ShowSpeed
@@ -236,16 +251,28 @@ Step: TypeAlias = (
     | When
     | Turns
     | Together
+    | Exercise
 )
 
 
-class Bounds(msgspec.Struct, frozen=True, kw_only=True):
-    """What any run of the plan lies within; the time that people take is not counted."""
+class Bounds(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What any run of the plan lies within; the time that people take is not counted.
+
+    Those of a run as written; ``repeated_balls`` and ``repeated_s`` are the most with every repeat
+    of its exercises used, where there are any.
+    """
 
     balls: tuple[int, int]
     time_s: tuple[float, float]
     fastest_mps: float  # of all runs
     fastest_least_mps: float = 0.0  # the fastest ball of the gentlest run
+    repeated_balls: int | None = None
+    repeated_s: float | None = None
+
+    @property
+    def most_balls(self) -> int:
+        """The most balls of any run, every repeat used."""
+        return self.balls[1] if self.repeated_balls is None else self.repeated_balls
 
 
 class Plan(msgspec.Struct, frozen=True, kw_only=True):

@@ -75,10 +75,10 @@ def refusals(plan: Plan, profiles: tuple[Profile, ...], changed: Changed) -> tup
     found += _without_break(again.facts, certified.get(long_series.PAGE.slug))
     found += _too_many(again.facts, certified.get(many_balls.PAGE.slug), changed)
     if (
-        other.bounds.balls[1] > plan.bounds.balls[1]
+        other.bounds.most_balls > plan.bounds.most_balls
         or other.bounds.time_s[1] > plan.bounds.time_s[1]
     ):
-        words = f"the lesson could grow to {other.bounds.balls[1]} balls"
+        words = f"the lesson could grow to {other.bounds.most_balls} balls"
         found.append(_beyond(words, "the certified bounds", "keep to the group that was checked"))
     return tuple(found)
 

@@ -28,6 +28,7 @@ def render(view: LessonView, own: TerminalState) -> ScreenLayout:
         (1, _asked(view)),
         (2, _questioned(view)),
         (2, _set_up(view)),
+        (4, _exercise(view)),
         (4, _told(view)),
         (7, (_launcher(launcher) for launcher in view.launchers)),
         (6, _balls(view)),
@@ -76,6 +77,17 @@ def _asked(view: LessonView) -> Iterator[Text]:
         yield Text(left, style="bold")
     if view.count_in_s is not None:
         yield Text(f"First ball in {view.count_in_s:.0f} s", style="bold")
+
+
+def _exercise(view: LessonView) -> Iterator[Text]:
+    """What the group works at, and what the coach looks for."""
+    on = view.exercise
+    if on is None:
+        return
+    yield Text(f"{on.number} of {on.of}: {on.title}", style="bold")
+    for word, said in (("aim", on.aim), ("watch", on.watch)):
+        if said:
+            yield Text(f"{word}: {said}")
 
 
 def _told(view: LessonView) -> Iterator[Text]:

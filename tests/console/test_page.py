@@ -32,7 +32,7 @@ from feedscript.session.operator.phases import NOT_NOW, Act, Phase
 from feedscript.session.operator.view import Call, Landing, LessonView, SetUpStep
 from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, new_page
 from tests.console.lesson import RememberingLesson
-from tests.session.operator.seen_views import NOW, a_ball, at, stopping
+from tests.session.operator.seen_views import NOW, a_ball, at, in_exercise, stopping
 
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 
@@ -213,6 +213,23 @@ async def test_a_break_counts_down_for_coach_and_group_until_it_is_over(browser:
         lesson.change(at(Phase.RUNNING))
         for screen in (page, group):
             await screen.wait_for_selector("#break:empty", state="attached")
+    assert trouble == []
+
+
+async def test_the_exercise_that_is_on_stays_on_both_screens(browser: Browser) -> None:
+    lesson, trouble = RememberingLesson(in_exercise(at(Phase.RUNNING))), []
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, PHONE, trouble), served)
+        group = await new_page(browser, SCREEN, trouble)
+        await group.goto(served.pairing_link(Role.VIEWER))
+        for screen in (page, group):
+            await screen.wait_for_selector("#exercise-title:text-is('2 of 5: Depth, crosscourt')")
+            said = await screen.inner_text("#exercise")
+            assert "Aim: past the service line" in said
+            assert "Watch: height over the net" in said
+        lesson.change(at(Phase.RUNNING))
+        for screen in (page, group):
+            await screen.wait_for_selector("#exercise", state="hidden")
     assert trouble == []
 
 

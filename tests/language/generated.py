@@ -119,6 +119,14 @@ class Maker:
             )
         )()
 
+    def exercise(self) -> str:
+        planned = self.pick("", f"for {self.value('time')}", f"for {self.value('time')},")
+        repeats = self.pick("", "at most 1 repeat", f"at most {self.value('count')} repeats")
+        notes = self.pick("", f"aim {self.text()}", f"watch {self.text()} aim {self.text()}")
+        return (
+            f"exercise {self.text()} {planned} {repeats} {{ {notes} {self.some(self.step, 0, 3)} }}"
+        )
+
     def option(self) -> str:
         return f"{self.pick('1', '2', 'n')}: {self.pick(self.block(), self.step())}"
 
@@ -161,6 +169,7 @@ class Maker:
                 lambda: f"pattern alternate(n: count = 6, f: feed) {self.block()}",
                 lambda: f"pattern pair() {self.block()}",
                 lambda: f"lesson {self.block()}",
+                lambda: f"lesson {{ {self.exercise()} {self.exercise()} }}",
                 lambda: f"expect {{ {self.some(self.expectation, 0, 4)} }}",
             )
         )()

@@ -17,6 +17,7 @@ from feedscript.plan.model import (
     Choose,
     Collect,
     Condition,
+    Exercise,
     Option,
     Plan,
     Repeat,
@@ -244,6 +245,10 @@ def _settle(step, build: Plan, fold: Fold, context: Context):
     if isinstance(step, When):
         then, other = inside(step.then, context), inside(step.otherwise, context)
         return When(condition=step.condition, then=then, otherwise=other, line=1)
+    if isinstance(step, tuple) and step[0] == "exercise":
+        _, repeats, body = step
+        title = f"exercise {id(step)}"
+        return Exercise(title=title, repeats=repeats, body=inside(body, context), line=1)
     if isinstance(step, tuple) and len(step) > 2:
         slots, passes, body, timed, *whose = step
         body = inside(body, context)
@@ -294,6 +299,15 @@ def _whole(drawn, players) -> Plan:
 def plans(depth: int = 2) -> st.SearchStrategy[Plan]:
     """Plans of at most four steps at the top."""
     return st.builds(_whole, st.lists(steps(0, depth, True), min_size=1, max_size=4), HANDS)
+
+
+def exercises(depth: int = 1) -> st.SearchStrategy[Plan]:
+    """Lessons of exercises, and of steps that are none, before them and between."""
+    body = st.lists(steps(0, depth, True), min_size=1, max_size=2).map(tuple)
+    one = st.builds(lambda repeats, its: ("exercise", repeats, its), st.integers(0, 2), body)
+    loose = st.one_of(sends(0), speeds(0), speeds(1), COLLECTS)
+    drawn = st.lists(st.one_of(one, one, loose), min_size=2, max_size=5)
+    return st.builds(_whole, drawn, HANDS)
 
 
 def wrapped() -> st.SearchStrategy[Plan]:

@@ -16,7 +16,7 @@ from feedscript.terminal.key_reader import KeyReader
 from feedscript.terminal.layout import Block, ScreenLayout, lines_shown
 from feedscript.terminal.screen import render
 from feedscript.terminal.terminal_state import TerminalState
-from tests.session.operator.seen_views import NOW, a_state, at, stopping
+from tests.session.operator.seen_views import NOW, a_state, at, in_exercise, stopping
 
 SIZES = [(80, 24), (120, 40), (40, 20), (30, 12)]
 
@@ -72,6 +72,13 @@ def test_a_break_counts_down_and_says_when_it_is_over() -> None:
     for left_s, told in ((95.0, "Break: 1:35 left"), (0.0, "The break is over")):
         state = msgspec.structs.replace(at(Phase.COLLECTING), break_s=left_s)
         assert told in words(on_screen(render(state, TerminalState()), 40, 12))
+
+
+def test_the_exercise_that_is_on_stays_on_the_screen() -> None:
+    said = words(on_screen(render(in_exercise(at(Phase.RUNNING)), TerminalState()), 80, 24))
+    assert "2 of 5: Depth, crosscourt" in said
+    assert "aim: past the service line" in said
+    assert "watch: height over the net" in said
 
 
 def test_a_lost_link_is_said_first() -> None:

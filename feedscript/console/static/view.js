@@ -67,6 +67,7 @@ export function show(view, told) {
   by("title").textContent = view.rehearsal ? `Rehearsal: ${view.title}` : view.title;
   by("phase").textContent = view.phase_words;
   by("phase").classList.toggle("alarm", view.alarm);
+  showExercise(view.exercise);
   const hitters = view.places.filter((place) => place.hits);
   by("on").textContent = hitters
     .map((place) => (place.station ? `${place.station}: ${place.player}` : place.player))
@@ -76,6 +77,14 @@ export function show(view, told) {
   showTime(view, told);
   by("launchers").replaceChildren(...view.launchers.map(launcher));
   drawCourt(by("court"), view);
+}
+
+// What the group works at stays on the screen all the while.
+function showExercise(one) {
+  by("exercise").hidden = !one;
+  put("exercise-title", one ? `${one.number} of ${one.of}: ${one.title}` : "");
+  put("aim", one?.aim ? `Aim: ${one.aim}` : "");
+  put("watch", one?.watch ? `Watch: ${one.watch}` : "");
 }
 
 function launcher(one) {

@@ -238,6 +238,21 @@ class _Steps:
     def station(self, c: _Children) -> t.StationSyntax:
         return t.StationSyntax(*_ends(c), c[1], _of(c, "NAME"), c[-1])
 
+    def exercise(self, c: _Children) -> t.ExerciseSyntax:
+        block: t.Block = c[-1]
+        notes = tuple(part for part in block.steps if isinstance(part, t.NoteSyntax))
+        steps = tuple(part for part in block.steps if not isinstance(part, t.NoteSyntax))
+        body = t.Block(block.start, block.end, steps)
+        return t.ExerciseSyntax(*_ends(c), c[1], _after(c, "FOR"), _after(c, "MOST"), notes, body)
+
+    def exercise_block(self, c: _Children) -> t.Block:
+        return t.Block(*_ends(c), _nodes(c))
+
+    def aim(self, c: _Children) -> t.NoteSyntax:
+        return t.NoteSyntax(*_ends(c), c[0], c[1])
+
+    watch = aim
+
     def call(self, c: _Children) -> t.CallSyntax:
         mirror = type(c[0]) is Token
         slots = tuple(part for part in c if type(part) is t.Slot)

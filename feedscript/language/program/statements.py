@@ -165,6 +165,20 @@ class TogetherStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     stations: tuple[StationStatement, ...]
 
 
+class ExerciseStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """A named part of the lesson, which a person on court may skip, repeat and jump to.
+
+    ``repeats``: so often at most it may be done once more. ``planned_s``: the time meant for it.
+    """
+
+    title: str
+    aim: str = ""
+    watch: str = ""
+    planned_s: float | None = None
+    repeats: int
+    body: tuple[Statement, ...]
+
+
 Statement: TypeAlias = (
     SendStatement
     | ShowSpeedStatement
@@ -179,4 +193,5 @@ Statement: TypeAlias = (
     | RotateStatement
     | EachPlayerStatement
     | TogetherStatement
+    | ExerciseStatement
 )

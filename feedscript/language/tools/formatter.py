@@ -70,7 +70,7 @@ def _parts(node: t.SyntaxNode) -> list[Any]:
         value = getattr(node, name)
         if isinstance(value, t.Block):
             found.append(value)
-        elif name in ("properties", "options", "stations", "expectations"):
+        elif name in ("properties", "options", "stations", "expectations", "notes"):
             found.extend(value)
     return found
 

@@ -14,6 +14,7 @@ import msgspec
 from feedscript.language.program import (
     ChooseStatement,
     EachPlayerStatement,
+    ExerciseStatement,
     FeedWish,
     Program,
     RepeatStatement,
@@ -119,6 +120,8 @@ def bodies(step: Statement) -> tuple[tuple[Statement, ...], ...]:
     """The bodies of a step that stays with its launcher."""
     match step:
         case RepeatStatement() | UntilStatement() | RotateStatement() | EachPlayerStatement():
+            return (step.body,)
+        case ExerciseStatement():
             return (step.body,)
         case WhenStatement():
             return (step.body, step.otherwise)

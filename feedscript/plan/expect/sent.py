@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from feedscript.language.program import Program
+from feedscript.plan.bodies import within
 from feedscript.plan.expect.outcome import Outcome, untested
-from feedscript.plan.folds.bodies import within
 from feedscript.plan.model import Plan, Send, ShowSpeed
 
 

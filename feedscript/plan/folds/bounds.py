@@ -8,10 +8,12 @@ from typing import Generic, TypeVar
 import msgspec
 
 from feedscript.override import override
+from feedscript.plan.bodies import within
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.model import (
     Bounds,
     Collect,
+    Exercise,
     Plan,
     Rest,
     Send,
@@ -57,8 +59,9 @@ class Extent(msgspec.Struct, frozen=True, gc=False):
 class Extents(Algebra[Extent]):
     """Every number is the sum or the greatest of independent parts, so its ends add up."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, *, repeated: bool = False) -> None:
         self._speeds = [feed.speed_mps for feed in plan.feeds]
+        self._repeated = repeated  # with every repeat of every exercise used
 
     @override
     def nothing(self) -> Extent:
@@ -122,6 +125,11 @@ class Extents(Algebra[Extent]):
         return Extent(body.balls, body.time_ms.greater(Reach(to_ms, to_ms)), body.fastest_mps)
 
     @override
+    def exercise(self, body: Extent, step: Exercise) -> Extent:
+        times = Passes.exactly(1 + step.repeats, 0)
+        return self.passes(body, times) if self._repeated else body
+
+    @override
     def beside(self, stations: Sequence[tuple[Station, Extent]], for_ms: int) -> Extent:
         every = self.any_order([extent for _, extent in stations])
         return Extent(every.balls, Reach(for_ms, for_ms), every.fastest_mps)
@@ -139,9 +147,24 @@ def extent(plan: Plan) -> Extent:
 def bounds(plan: Plan) -> Bounds:
     """The bounds of a plan (whatever it carries in ``plan.bounds`` is not looked at)."""
     whole = extent(plan)
+    again = _repeated(plan)
     return Bounds(
         balls=(whole.balls.least, whole.balls.most),
         time_s=(whole.time_ms.least / 1000.0, whole.time_ms.most / 1000.0),
         fastest_mps=whole.fastest_mps.most,
         fastest_least_mps=whole.fastest_mps.least,
+        repeated_balls=None if again is None else again.balls.most + _shown(plan),
+        repeated_s=None if again is None else again.time_ms.most / 1000.0,
     )
+
+
+def _repeated(plan: Plan) -> Extent | None:
+    """With every repeat of every exercise used; None where there is no exercise."""
+    if not any(isinstance(step, Exercise) for step in plan.steps):
+        return None
+    return Fold(plan, Extents(plan, repeated=True)).whole()
+
+
+def _shown(plan: Plan) -> int:
+    """Speeds that a jump shows ahead of their step, each once: the step shows it again."""
+    return len({step.feed for step in within(plan.steps) if isinstance(step, ShowSpeed)})

@@ -23,6 +23,7 @@ from feedscript.override import override
 from feedscript.plan.model import (
     Choose,
     Collect,
+    Exercise,
     Plan,
     Repeat,
     Rest,
@@ -129,6 +130,10 @@ class Algebra(ABC, Generic[T]):
         """Words; worth nothing unless an algebra says otherwise."""
         return self.nothing()
 
+    def exercise(self, body: T, step: Exercise) -> T:  # noqa: ARG002 - an algebra may count repeats
+        """One exercise, done once; an algebra may care how often it may be done again."""
+        return body
+
     def turn(self, body: T, step: Turns) -> T:  # noqa: ARG002 - an algebra may care whose it is
         """One player's turn."""
         return body
@@ -187,6 +192,8 @@ class Fold(Generic[T]):
                 ways = (step.then, step.otherwise)
                 taken = algebra.either([self.steps(way, context) for way in ways])
                 return algebra.then(algebra.ask(step), taken)
+            case Exercise():
+                return algebra.exercise(self.steps(step.body, context), step)
             case Repeat() | Until() | Turns():
                 return self._again(step, context)
             case Together():

@@ -17,8 +17,20 @@ from collections.abc import Mapping, Sequence
 import msgspec
 
 from feedscript.override import override
+from feedscript.plan.bodies import within
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
-from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
+from feedscript.plan.model import (
+    Choose,
+    Collect,
+    Exercise,
+    Option,
+    Plan,
+    Rest,
+    Send,
+    ShowSpeed,
+    Station,
+    Step,
+)
 from feedscript.plan.times import milliseconds
 
 #: Stand in the sets for what is not a feed: the launcher at rest, a ball at a person's pace.
@@ -283,13 +295,32 @@ def meetings(plan: Plan, most: int) -> int:
     return count
 
 
+def with_seams(plan: Plan) -> Plan:
+    """A plan with exercises as a person may jump in it: before each of its steps there may be a
+    collect, and what comes then follows from rest, or a speed that had still to be shown."""
+    if not any(isinstance(step, Exercise) for step in plan.steps):
+        return plan
+    steps: list[Step] = []
+    shown: dict[int, ShowSpeed] = {}
+    for step in plan.steps:
+        steps += [_seam(step.line, tuple(shown.values())), step]
+        shown.update((one.feed, one) for one in within((step,)) if isinstance(one, ShowSpeed))
+    return msgspec.structs.replace(plan, steps=tuple(steps))
+
+
+def _seam(line: int, shown: tuple[ShowSpeed, ...]) -> Step:
+    collect = Collect(line=line)
+    ways: tuple[tuple[Step, ...], ...] = ((), (collect,), *((collect, one) for one in shown))
+    return Choose(options=tuple(Option(weight=1, body=way) for way in ways), line=line)
+
+
 def pairs(plan: Plan) -> tuple[Pair, ...]:
     """Every pair, by launcher, ball before (rest first) and ball after."""
     found: list[Pair] = []
     for launcher in range(len(plan.launchers)):
         flows = Flows(plan, launcher)
         start = Flow(0, None, {}, {AT_REST: Tail(0, 0, 0)})
-        flows.then(start, Fold(plan, flows).whole())
+        flows.then(start, Fold(with_seams(plan), flows).whole())
         for (before, after), (gap_ms, before_line, line) in sorted(flows.met.items()):
             ball = None if before == AT_REST else before
             found.append(Pair(launcher, ball, after, gap_ms / 1000.0, before_line, line))

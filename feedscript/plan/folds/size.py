@@ -12,7 +12,7 @@ from itertools import combinations
 
 from feedscript.diagnostics import Diagnostic, Page, Span
 from feedscript.override import override
-from feedscript.plan.folds.bodies import within
+from feedscript.plan.bodies import within
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.folds.pairs import meetings
 from feedscript.plan.model import Collect, Plan, Rest, Say, Send, ShowSpeed, Station, Step, Together
@@ -72,7 +72,7 @@ def most_runs(plan: Plan) -> int:
 
 
 def _excesses(plan: Plan) -> Iterator[tuple[str, str]]:
-    balls, seconds = plan.bounds.balls[1], plan.bounds.time_s[1]
+    balls, seconds = plan.bounds.most_balls, plan.bounds.time_s[1]
     shorter = "repeat less, or split it into several lessons"
     if balls > MOST_BALLS:
         what = (

@@ -2,14 +2,14 @@
 
 ``at_s`` counts from the start of the lesson without the time that people take (see
 ``feedscript.plan.model``): whoever drives a run adds its own pauses. Every action but ``Ask`` and
-``TakeTurn`` expects no reply; a :class:`Jump` may answer any of them.
+``TakeTurn`` expects no reply; a :class:`Jump` or :class:`ToStep` may answer any of them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Generator
 from enum import StrEnum
-from typing import TypeAlias
+from typing import Annotated, TypeAlias
 
 import msgspec
 
@@ -36,7 +36,15 @@ class OnTurn(msgspec.Struct, frozen=True):
     left_handed: bool
 
 
-Reply: TypeAlias = bool | OnTurn | Jump | None
+class ToStep(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A person goes to another step of the lesson, over a collect: one that was not begun yet, or
+    an exercise that has a repeat left. At a station it ends what is left there."""
+
+    #: Index into Plan.steps; their number for the end of the lesson.
+    step: Annotated[int, msgspec.Meta(ge=0, le=1_000_000)]
+
+
+Reply: TypeAlias = bool | OnTurn | Jump | ToStep | None
 
 
 class Action(msgspec.Struct, frozen=True):
@@ -91,6 +99,19 @@ class PickUp(Action, frozen=True):
     def until_s(self) -> float:
         """The end of a break; the same moment without one."""
         return self.at_s + (self.break_s or 0.0)
+
+
+class BeginExercise(Action, frozen=True):
+    """An exercise begins: the one of this number in the lesson, counted from 1."""
+
+    number: int
+    title: str
+
+
+class EndExercise(Action, frozen=True):
+    """The exercise of this number is over."""
+
+    number: int
 
 
 class TakeTurn(Action, frozen=True):

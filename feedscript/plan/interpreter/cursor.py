@@ -21,6 +21,13 @@ class LeaveSeries(Exception):  # noqa: N818 - a person's wish, not an error
         self.again = again
 
 
+class LeaveLesson(Exception):  # noqa: N818 - a person's wish, not an error
+    """Unwinds to the lesson's own steps."""
+
+    def __init__(self, step: int) -> None:
+        self.step = step
+
+
 class AllBallsSent(Exception):  # noqa: N818 - an end, not an error
     """Every ball that the plan's bounds allow has been sent."""
 
@@ -61,6 +68,7 @@ class Cursor(msgspec.Struct, kw_only=True):
     left: bool = False
     series: int = 0
     down_ms: int = 0  # when the last ball has come down, or people were done; at first the start
+    shown: set[int] = set()  # feeds whose speed was watched
     since: int = 1  # the first ball of the turn, station or lesson
 
     def draws(self, seed: int | None) -> Draws:

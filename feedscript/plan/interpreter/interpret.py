@@ -8,14 +8,18 @@ plan's seed.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import suppress
 from functools import partial
 from typing import Any
 
+from feedscript.plan.bodies import bodies
 from feedscript.plan.interpreter.actions import (
     Action,
     Actions,
     Ask,
+    BeginExercise,
+    EndExercise,
     Jump,
     OnTurn,
     Pause,
@@ -26,12 +30,14 @@ from feedscript.plan.interpreter.actions import (
     StartStations,
     StationRun,
     TakeTurn,
+    ToStep,
     WatchSpeed,
 )
 from feedscript.plan.interpreter.chance import stream
 from feedscript.plan.interpreter.cursor import (
     AllBallsSent,
     Cursor,
+    LeaveLesson,
     LeaveSeries,
     Sent,
     Source,
@@ -40,6 +46,7 @@ from feedscript.plan.interpreter.cursor import (
 from feedscript.plan.model import (
     Choose,
     Collect,
+    Exercise,
     Plan,
     Repeat,
     Rest,
@@ -66,21 +73,70 @@ def interpret(
     ``at_step`` is told the index of each step of the lesson as it begins.
     """
     everyone = tuple(range(len(plan.group.players)))
-    sent = Sent(dict.fromkeys(range(len(plan.launchers)), 0), plan.bounds.balls[1])
+    sent = Sent(dict.fromkeys(range(len(plan.launchers)), 0), plan.bounds.most_balls)
     cursor = cursor_at(plan, sent, source, players=everyone)
-    yield from _whole(cursor, plan.steps, at_step)
+    yield from _until_all_sent(cursor, _lesson(cursor, at_step))
 
 
-def _whole(
-    cursor: Cursor, steps: tuple[Step, ...], at_step: Callable[[int], None] = lambda _: None
-) -> Actions:
-    """A lesson or a station from start to end; each step is a series for a person's jumps."""
+def _until_all_sent(cursor: Cursor, actions: Actions) -> Actions:
     try:
-        for number, step in enumerate(steps):
-            at_step(number)
-            yield from _series(cursor, 0, partial(_step, cursor, step))
+        yield from actions
     except AllBallsSent:
         yield Speak(cursor.now_s, 0, cursor.station, "All balls of this plan have been sent.")
+
+
+def _lesson(cursor: Cursor, at_step: Callable[[int], None]) -> Actions:
+    """The steps in their order, each a series for a person's jumps.
+
+    A person may go to another step. What was begun comes again by a person's word only, and only an
+    exercise that has a repeat left; whatever is passed over, the next step begins after a collect.
+    """
+    steps, begun = cursor.plan.steps, [0] * len(cursor.plan.steps)
+    step, asked, seam, safe = 0, -1, False, False
+    alone = cursor.player, cursor.left, cursor.since
+    while step < len(steps):
+        if begun[step] >= (_most(steps[step]) if step == asked else 1):
+            step, seam = step + 1, True
+            continue
+        try:
+            collects = isinstance(steps[step], Collect)
+            if seam and not collects:
+                yield from _series(cursor, 0, partial(_seam, cursor, step, safe))
+                seam = False
+            at_step(step)
+            begun[step] += 1
+            asked = -1
+            yield from _series(cursor, 0, partial(_step, cursor, steps[step]))
+            step, safe = step + 1, collects
+        except LeaveLesson as jump:
+            cursor.player, cursor.left, cursor.since = alone
+            step = asked = jump.step
+            seam, safe = True, False
+
+
+def _most(step: Step) -> int:
+    """How often a step may be begun, where a person asks for it."""
+    return 1 + step.repeats if isinstance(step, Exercise) else 1
+
+
+def _seam(cursor: Cursor, step: int, safe: bool) -> Actions:
+    """Between steps that the plan does not have one after the other: the launcher is made safe and
+    armed again (unless it has been just now), and what should have been shown by then is."""
+    steps = cursor.plan.steps
+    if not safe:
+        yield from _collect(cursor, Collect(line=steps[step].line))
+    for speed in _speeds(steps[:step]):
+        if speed.feed not in cursor.shown:
+            yield from _show_speed(cursor, speed)
+
+
+def _speeds(steps: Sequence[Step]) -> Iterator[ShowSpeed]:
+    """Every speed that is shown in these steps, in the order in which they are written."""
+    for step in steps:
+        if isinstance(step, ShowSpeed):
+            yield step
+        for body in bodies(step):
+            yield from _speeds(body)
 
 
 def _series(
@@ -106,7 +162,15 @@ def _do(action: Action) -> Generator[Action, Reply, Reply]:
     reply = yield action
     if reply is Jump.NEXT or reply is Jump.AGAIN:
         raise LeaveSeries(again=reply is Jump.AGAIN)
+    if isinstance(reply, ToStep):
+        raise LeaveLesson(reply.step)
     return reply
+
+
+def _each(cursor: Cursor, steps: tuple[Step, ...]) -> Actions:
+    """Steps in a row, each a series for a person's jumps."""
+    for step in steps:
+        yield from _series(cursor, 0, partial(_step, cursor, step))
 
 
 def _steps(cursor: Cursor, steps: tuple[Step, ...]) -> Actions:
@@ -139,7 +203,7 @@ def _send(cursor: Cursor, step: Send) -> Actions:
     )
     try:
         reply = yield from _do(action)
-    except LeaveSeries:
+    except (LeaveSeries, LeaveLesson):
         cursor.sent.uncount(launcher)
         raise
     if reply is Jump.SKIP:
@@ -157,12 +221,13 @@ def _show_speed(cursor: Cursor, step: ShowSpeed) -> Actions:
     action = WatchSpeed(cursor.now_s, step.line, cursor.station, ball, step.feed, launcher)
     try:
         reply = yield from _do(action)
-    except LeaveSeries:
+    except (LeaveSeries, LeaveLesson):
         cursor.sent.uncount(launcher)
         raise
     if reply is Jump.SKIP:
         cursor.sent.uncount(launcher)
     else:
+        cursor.shown.add(step.feed)
         cursor.down_ms = cursor.now_ms
 
 
@@ -191,6 +256,23 @@ def _repeat(cursor: Cursor, step: Repeat) -> Actions:
             yield from _steps(cursor, step.body)
 
     yield from _series(cursor, step.line, body)
+
+
+def _exercise(cursor: Cursor, step: Exercise) -> Actions:
+    """Each step of it is a series for a person's jumps, as those of the lesson are."""
+    exercises = (one for one in cursor.plan.steps if isinstance(one, Exercise))
+    number = next(number for number, one in enumerate(exercises, 1) if one is step)
+    begin = BeginExercise(cursor.now_s, step.line, cursor.station, number, step.title)
+    yield from _announce(begin)
+    yield from _each(cursor, step.body)
+    yield from _announce(EndExercise(cursor.now_s, step.line, cursor.station, number))
+
+
+def _announce(action: Action) -> Actions:
+    """Only a jump to another step leaves from here."""
+    reply = yield action
+    if isinstance(reply, ToStep):
+        raise LeaveLesson(reply.step)
 
 
 def _choose(cursor: Cursor, step: Choose) -> Actions:
@@ -307,7 +389,8 @@ def _station(cursor: Cursor, station: Station, ended: dict[str, int]) -> Actions
         now_ms=cursor.now_ms,
         down_ms=cursor.down_ms,
     )
-    yield from _whole(its, station.body)
+    with suppress(LeaveLesson):
+        yield from _until_all_sent(its, _each(its, station.body))
     ended[station.name] = its.down_ms
 
 
@@ -324,4 +407,5 @@ _HANDLERS: dict[type, Callable[[Cursor, Any], Actions]] = {
     When: _when,
     Turns: _turns,
     Together: _together,
+    Exercise: _exercise,
 }

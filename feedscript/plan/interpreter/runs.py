@@ -19,9 +19,14 @@ from feedscript.plan.model import Plan
 Answer: TypeAlias = Callable[[Action], Reply]
 
 
-def run_through(plan: Plan, answer: Answer, source: Source = stream) -> Iterator[Action]:
+def run_through(
+    plan: Plan,
+    answer: Answer,
+    source: Source = stream,
+    at_step: Callable[[int], None] = lambda _: None,
+) -> Iterator[Action]:
     """One run in order of time, all stations merged; ``answer`` replies to every action."""
-    yield from _follow(interpret(plan, source), answer)
+    yield from _follow(interpret(plan, source, at_step), answer)
 
 
 def _follow(steps: Actions, answer: Answer) -> Iterator[Action]:

@@ -7,6 +7,7 @@ import msgspec
 from feedscript.plan.interpreter.actions import (
     Action,
     Ask,
+    BeginExercise,
     Pause,
     PickUp,
     Reply,
@@ -27,7 +28,7 @@ class Ball(msgspec.Struct, frozen=True):
 
 
 class Call(msgspec.Struct, frozen=True):
-    """Something that people do at a time: collect, a break, or a change of who is on."""
+    """What people do at a time: collect, a break, an exercise, or a change of who is on."""
 
     at_s: float
     word: str
@@ -77,6 +78,8 @@ def _rests(action: Action) -> tuple[tuple[float, float], ...]:
 def _calls(action: Action) -> tuple[Call, ...]:
     if isinstance(action, PickUp):
         return (Call(action.at_s, _pick_up(action), off=True),)
+    if isinstance(action, BeginExercise):
+        return (Call(action.at_s, action.title),)
     if isinstance(action, TakeTurn) and action.slots > 1:
         return (Call(action.called_s, "change over"),)
     return ()

@@ -9,7 +9,7 @@ import msgspec
 
 from feedscript.override import override
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
-from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station, Turns
+from feedscript.plan.model import Collect, Exercise, Plan, Rest, Send, ShowSpeed, Station, Turns
 
 
 class ToCome(msgspec.Struct, frozen=True):
@@ -98,6 +98,11 @@ class _BallsToCome(Algebra[ToCome]):
             max(most, default=0) * self._players,
             self.any_order([each for _, each in stations]).own,
         )
+
+    @override
+    def exercise(self, body: ToCome, step: Exercise) -> ToCome:
+        """With every repeat used."""
+        return self.passes(body, Passes.exactly(1 + step.repeats, 0))
 
     @override
     def turn(self, body: ToCome, step: Turns) -> ToCome:

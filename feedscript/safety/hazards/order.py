@@ -13,6 +13,7 @@ import msgspec
 from feedscript.plan.model import (
     AimedFeed,
     Choose,
+    Exercise,
     Repeat,
     Send,
     ShowSpeed,
@@ -74,6 +75,8 @@ class _Pass(msgspec.Struct, frozen=True):
         if isinstance(step, ShowSpeed):
             return self._show(step, shown)
         # What has been shown only ever rises, so the first pass of a body is its worst.
+        if isinstance(step, Exercise):
+            return self.steps(step.body, shown)
         if isinstance(step, Repeat):
             return self.steps(step.body, shown) if step.times else shown
         if isinstance(step, Turns):

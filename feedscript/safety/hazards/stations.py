@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
+from feedscript.plan.bodies import bodies
 from feedscript.plan.folds.across import Across, across
-from feedscript.plan.folds.bodies import bodies
 from feedscript.plan.model import Plan, Send, ShowSpeed, Step, Together
 
 

@@ -9,7 +9,7 @@ import msgspec
 from feedscript.override import override
 from feedscript.plan.folds.fold import Algebra, Passes
 from feedscript.plan.folds.player_fold import PlayerFold
-from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station, Turns
+from feedscript.plan.model import Collect, Exercise, Plan, Rest, Send, ShowSpeed, Station, Turns
 from feedscript.plan.scene import Player
 
 
@@ -77,6 +77,11 @@ class _Works(Algebra[Work]):
             if self._player in station.players
         )
         return Work(0, own)
+
+    @override
+    def exercise(self, body: Work, step: Exercise) -> Work:
+        """With every repeat used."""
+        return self.passes(body, Passes.exactly(1 + step.repeats, 0))
 
     @override
     def turn(self, body: Work, step: Turns) -> Work:

@@ -25,6 +25,8 @@ def _find(facts: PlanFacts) -> Finding:
         f"{found.balls[0]} to {found.balls[1]} balls, {found.time_s[0]:g} to "
         f"{found.time_s[1]:g} s, at most {found.fastest_mps:.1f} m/s"
     )
+    if found.repeated_balls is not None:
+        words += f"; with every repeat {found.repeated_balls} balls, {found.repeated_s:g} s"
     if digest(stated) == digest(found):
         return Finding(Worst(words))
     message = f"the lesson has {words}; the plan states other bounds"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from feedscript.diagnostics import Page
-from feedscript.plan.folds.bodies import bodies
+from feedscript.plan.bodies import bodies
 from feedscript.plan.model import Collect, ShowSpeed, Step, Together
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst

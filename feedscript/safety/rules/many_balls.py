@@ -69,13 +69,14 @@ def _find(facts: PlanFacts) -> Finding:
     if min(each) < balls:
         who = facts.plan.group.players[each.index(balls)].name
     gets, guide = apart(balls, limit, 0)
+    again = "" if facts.plan.bounds.repeated_balls is None else ", every repeat used"
     measurement = Measurement(
         value=balls,
         limit=limit,
         margin=limit - balls,
         unit="balls",
-        words=f"{who} gets up to {balls:.0f} balls",
-        message=f"{who} may get {gets} balls; the guide is {guide}",
+        words=f"{who} gets up to {balls:.0f} balls{again}",
+        message=f"{who} may get {gets} balls{again}; the guide is {guide}",
         help="share the balls among more players, or shorten the lesson",
         part="lesson",
     )

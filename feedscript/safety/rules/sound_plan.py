@@ -9,8 +9,18 @@ import msgspec
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Page
-from feedscript.plan.folds.bodies import bodies
-from feedscript.plan.model import PLAN_VERSION, Plan, Repeat, Send, ShowSpeed, Step, Together, Turns
+from feedscript.plan.bodies import bodies, within
+from feedscript.plan.model import (
+    PLAN_VERSION,
+    Exercise,
+    Plan,
+    Repeat,
+    Send,
+    ShowSpeed,
+    Step,
+    Together,
+    Turns,
+)
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 
@@ -65,6 +75,8 @@ def _step(plan: Plan, step: Step) -> Iterator[str]:
         fed = (step.feed,)
     elif isinstance(step, Repeat) and step.times < 0:
         yield f"a body is repeated {step.times} times"
+    elif isinstance(step, Exercise) and step.repeats < 0:
+        yield f"an exercise is repeated {step.repeats} times"
     elif isinstance(step, Turns):
         yield from _turns(plan, step)
     elif isinstance(step, Together):
@@ -101,11 +113,26 @@ def _steps(plan: Plan, steps: Sequence[Step]) -> Iterator[tuple[str, int]]:
             yield from _steps(plan, body)
 
 
+def _exercises(plan: Plan) -> Iterator[tuple[str, int]]:
+    """Each has a title of its own and stands among the lesson's own steps."""
+    titles: set[str] = set()
+    for step in plan.steps:
+        if isinstance(step, Exercise):
+            if step.title in titles:
+                yield f"two exercises are called {step.title!r}", step.line
+            titles.add(step.title)
+    inner = (body for step in plan.steps for body in bodies(step))
+    for step in (one for body in inner for one in within(body)):
+        if isinstance(step, Exercise):
+            yield f"the exercise {step.title!r} stands inside another step", step.line
+
+
 def _find(facts: PlanFacts) -> Finding:
     plan = facts.plan
     troubles: list[tuple[str, int | None]] = [(one, None) for one in _tables(plan)]
     troubles += [(one, None) for one in _numbers(msgspec.to_builtins(plan), "")]
     troubles += list(_steps(plan, plan.steps))
+    troubles += list(_exercises(plan))
     if len(facts.profiles) != len(plan.launchers):
         what = f"{len(facts.profiles)} profiles for {len(plan.launchers)} launchers"
         troubles.append((what, None))

@@ -10,7 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from feedscript.diagnostics import Page
-from feedscript.plan.interpreter.actions import Ask, Jump, PickUp, WatchSpeed
+from feedscript.plan.interpreter.actions import (
+    Ask,
+    BeginExercise,
+    EndExercise,
+    Jump,
+    PickUp,
+    WatchSpeed,
+)
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import find_place
 from feedscript.session.state.events import Decided, Jumped
@@ -42,7 +49,8 @@ def make_jumps(lesson: LiveRun) -> None:
 
 def _from_here(lesson: LiveRun, key: str, jump: Jump) -> Iterator[Decided]:
     """Leave the written order at the lane's present action."""
-    action = lesson.course.action(key)
+    while isinstance(action := lesson.course.action(key), BeginExercise | EndExercise):
+        lesson.course.reply(key, None)
     if action is None:
         return
     if isinstance(action, WatchSpeed | PickUp) and jump is not Jump.AGAIN:

@@ -17,6 +17,8 @@ import anyio.lowlevel
 from feedscript.plan.interpreter.actions import (
     Action,
     Ask,
+    BeginExercise,
+    EndExercise,
     Jump,
     Pause,
     PickUp,
@@ -80,6 +82,16 @@ async def _pause(lesson: LiveRun, key: str, action: Pause) -> Reply:
 async def _speak(lesson: LiveRun, key: str, action: Speak) -> Reply:
     place = (key, lesson.course.number(key))
     when_due(lesson, Due(action.at_s, place, partial(speak, lesson, place, action.text)))
+    return None
+
+
+async def _begin_exercise(lesson: LiveRun, key: str, action: BeginExercise) -> Reply:
+    place = (key, lesson.course.number(key))
+    when_due(lesson, Due(action.at_s, place, partial(lesson.call, action.title)))
+    return None
+
+
+async def _end_exercise(lesson: LiveRun, key: str, action: EndExercise) -> Reply:
     return None
 
 
@@ -202,6 +214,8 @@ _FOLLOW: dict[type[Action], Callable[[LiveRun, str, Any], Awaitable[Reply]]] = {
     SendBall: _send,
     Pause: _pause,
     Speak: _speak,
+    BeginExercise: _begin_exercise,
+    EndExercise: _end_exercise,
     TakeTurn: _take_turn,
     Ask: _ask,
     PickUp: _pick_up,

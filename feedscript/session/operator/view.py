@@ -18,6 +18,18 @@ from feedscript.session.operator.controls import KEY_NAMES, Area, Control
 from feedscript.session.operator.phases import Act, Phase
 
 
+class ExerciseView(msgspec.Struct, frozen=True, kw_only=True):
+    """The exercise that is on: the one of this ``number``, from 1, ``of`` so many."""
+
+    number: int
+    of: int
+    title: str
+    aim: str
+    watch: str
+    planned_s: float | None
+    repeats_left: int
+
+
 class SetUpStep(msgspec.Struct, frozen=True, kw_only=True):
     """One thing a person looks at or does before the launcher may be armed."""
 
@@ -170,6 +182,7 @@ class LessonView(msgspec.Struct, frozen=True, kw_only=True):
     ended: str  # how the lesson ended, in a sentence; "" before
     set_up: tuple[SetUpStep, ...]  # while it is gone through
     launchers: tuple[LauncherView, ...]
+    exercise: ExerciseView | None = None
     balls_left: int
     balls_planned: tuple[int, int]
     lesson_s: float  # since the first ball, pauses included; 0 before

@@ -9,6 +9,7 @@ import anyio
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.interpreter.actions import PickUp, WatchSpeed
+from feedscript.plan.model import Exercise, Plan
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.group.records import FlownBall
@@ -33,6 +34,7 @@ from feedscript.session.operator.view import (
     TROUBLE_SHOWN_S,
     BallView,
     CountView,
+    ExerciseView,
     Landing,
     LauncherView,
     LessonView,
@@ -43,6 +45,7 @@ from feedscript.session.operator.view import (
     SetUpStep,
     Trouble,
 )
+from feedscript.session.state.plan_cursor import Course
 
 #: So many of the last balls are shown.
 GONE_SHOWN = 12
@@ -74,6 +77,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         ended="" if lesson.ending is None else how_it_ended(lesson.phase, lesson.cause),
         set_up=_set_up(lesson),
         launchers=tuple(_launcher(lesson, a) for a in lesson.launchers),
+        exercise=exercise_on(lesson.plan, lesson.course),
         balls_left=len(lesson.recording.balls),
         balls_planned=lesson.plan.bounds.balls,
         lesson_s=0.0 if first_s is None else now_s - first_s,
@@ -137,6 +141,23 @@ def _break_left(lesson: LiveRun, now_s: float) -> float | None:
     if action.break_s is None or lesson.break_ends_s is None:
         return action.break_s
     return max(0.0, lesson.break_ends_s - now_s)
+
+
+def exercise_on(plan: Plan, course: Course) -> ExerciseView | None:
+    """The exercise in which the lesson stands, if in any."""
+    step = plan.steps[course.step] if plan.steps else None
+    if not isinstance(step, Exercise) or course.action() is None:
+        return None
+    exercises = [one for one in plan.steps if isinstance(one, Exercise)]
+    return ExerciseView(
+        number=next(n for n, one in enumerate(exercises, 1) if one is step),
+        of=len(exercises),
+        title=step.title,
+        aim=step.aim,
+        watch=step.watch,
+        planned_s=step.planned_s,
+        repeats_left=max(0, 1 + step.repeats - course.begun.get(course.step, 0)),
+    )
 
 
 def _asked_about(lesson: LiveRun) -> tuple[BallView, ...]:

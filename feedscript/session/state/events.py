@@ -12,7 +12,7 @@ from typing import Annotated, Any, TypeAlias
 import msgspec
 
 from feedscript.launcher.port import Outcome
-from feedscript.plan.interpreter.actions import Jump
+from feedscript.plan.interpreter.actions import Jump, ToStep
 from feedscript.plan.model import Result
 from feedscript.session.group.records import LANDING_MOST_M
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
@@ -96,7 +96,7 @@ class Decided(Event, frozen=True, kw_only=True):
 
     lane: Lane
     number: Count
-    reply: bool | Jump
+    reply: bool | Jump | ToStep
 
 
 class TurnGiven(Event, frozen=True, kw_only=True):

@@ -56,6 +56,7 @@ class Course(msgspec.Struct, eq=False):
     decisions: dict[tuple[str, int], Reply] = {}
     lanes: dict[str, Lane] = {}
     step: int = 0  # of the lesson, the one under way
+    begun: dict[int, int] = {}  # how often each step of the lesson was begun
     turn: TakeTurn | None = None  # the last of the main lane that was given, in this step
     #: Calls and turns that were passed on the way here, each with its place.
     announced: list[tuple[tuple[str, int], Speak | TakeTurn]] = []
@@ -63,6 +64,7 @@ class Course(msgspec.Struct, eq=False):
     def begins(self, step: int) -> None:
         """The main lane comes to this step of the lesson."""
         self.step, self.turn = step, None
+        self.begun[step] = self.begun.get(step, 0) + 1
 
     def action(self, key: str = MAIN) -> Action | None:
         """What the lane stands at; None when it has ended."""

@@ -14,6 +14,7 @@ from feedscript.session.operator.view import (
     BallView,
     Call,
     CountView,
+    ExerciseView,
     LauncherView,
     LessonView,
     Offer,
@@ -149,6 +150,20 @@ def at(phase: Phase) -> LessonView:
             ),
         ),
     )
+
+
+def in_exercise(view: LessonView) -> LessonView:
+    """The same in the second of five exercises."""
+    exercise = ExerciseView(
+        number=2,
+        of=5,
+        title="Depth, crosscourt",
+        aim="past the service line",
+        watch="height over the net",
+        planned_s=480.0,
+        repeats_left=1,
+    )
+    return msgspec.structs.replace(view, exercise=exercise)
 
 
 def stopping(phase: Phase) -> LessonView:

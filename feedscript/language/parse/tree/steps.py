@@ -119,6 +119,23 @@ class TogetherSyntax(SyntaxNode, frozen=True, gc=False):
     stations: tuple[StationSyntax, ...]
 
 
+class NoteSyntax(SyntaxNode, frozen=True, gc=False):
+    """``aim "…"`` or ``watch "…"``: ``word`` says which."""
+
+    word: Token
+    text: Text
+
+
+class ExerciseSyntax(SyntaxNode, frozen=True, gc=False):
+    """``notes`` stand at the head of ``body``, within its braces."""
+
+    title: Text
+    planned: Value | None
+    repeats: Value | None
+    notes: tuple[NoteSyntax, ...]
+    body: Block
+
+
 class Slot(SyntaxNode, frozen=True, gc=False):
     """One argument of a call, after its parameter's name where that is written."""
 

@@ -24,6 +24,7 @@ class Position(msgspec.Struct, frozen=True):
     mirror: bool = False
     on_turn: bool = False
     together: bool = False
+    inside: str = ""  # the kind of the innermost block; "" in the lesson itself or a pattern
     layers: int = 0
     calls: tuple[Span, ...] = ()
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, TypeAlias
 
+from msgspec.structs import replace
+
+from feedscript.diagnostics import Span
 from feedscript.language import program as p
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.token import Token
@@ -41,6 +44,8 @@ class LessonReader:
         self.group = group
         self.named: set[str] = set()  # players and subgroups that steps name
         self._handlers = handlers
+        #: The exercises so far by their titles: where each stands, and the calls that led there.
+        self.titles: dict[str, tuple[Span, tuple[Span, ...]]] = {}
 
     def check_pattern(self, scope: Scope, node: t.Pattern) -> None:
         """Report what is wrong in a pattern whatever its arguments."""
@@ -83,7 +88,7 @@ class LessonReader:
             place.scope.report(
                 EMPTY, block, f"this {what} has no step", "write its steps between { }"
             )
-        return self.block(block, place)
+        return self.block(block, replace(place, inside=what))
 
     def fields(self, step: t.SyntaxNode, place: Position) -> dict[str, Any]:
         """What every statement has: its place, and the calls that led there."""

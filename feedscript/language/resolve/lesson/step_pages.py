@@ -60,6 +60,21 @@ inside another. With several launchers a station says which one is its own.""",
     ),
 )
 
+EXERCISES = Page(
+    slug="exercises",
+    title="An exercise where none can be, or a title twice",
+    why="""An exercise is a part of the lesson with a title of its own. On court it can be skipped,
+repeated and jumped to, so it stands in the lesson itself, or in a pattern that the lesson calls:
+not in a repeat, a choice, a turn, a station or another exercise. What is to be repeated, chosen or
+taken in turns stands inside it.""",
+    wrong=program(
+        steps='show speed of deep   repeat 3 { exercise "Depth" { send deep after 5 s } }'
+    ),
+    corrected=program(
+        steps='show speed of deep   exercise "Depth" { repeat 3 { send deep after 5 s } }'
+    ),
+)
+
 TOO_LONG = Page(
     slug="too-long",
     title="A lesson of too many steps",

@@ -7,7 +7,7 @@ import math
 from feedscript.language import program as p
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve.feeds import Feeds
-from feedscript.language.resolve.lesson import conditions, turns
+from feedscript.language.resolve.lesson import conditions, exercises, turns
 from feedscript.language.resolve.lesson.patterns import Binding, Patterns
 from feedscript.language.resolve.lesson.position import LONGEST_S, MOST_ROUNDS, Position
 from feedscript.language.resolve.lesson.reader import Handlers, LessonReader, seed_of
@@ -128,7 +128,7 @@ def _shuffle(
     items = []
     for inner in step.body.steps:
         alone = t.Block(inner.start, inner.end, (inner,))
-        made = lesson.block(alone, place.deeper())
+        made = lesson.body(alone, place.deeper(), "shuffle")
         if made:
             items.append(made)
     if not items:
@@ -171,5 +171,6 @@ _HANDLERS: Handlers = {
     t.RotateSyntax: turns.rotate,
     t.EachSyntax: turns.each,
     t.TogetherSyntax: turns.together,
+    t.ExerciseSyntax: exercises.exercise,
     t.CallSyntax: _call,
 }

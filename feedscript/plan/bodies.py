@@ -4,12 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from feedscript.plan.model import Choose, Repeat, Shuffle, Step, Together, Turns, Until, When
+from feedscript.plan.model import (
+    Choose,
+    Exercise,
+    Repeat,
+    Shuffle,
+    Step,
+    Together,
+    Turns,
+    Until,
+    When,
+)
 
 
 def bodies(step: Step) -> tuple[Sequence[Step], ...]:
     """Every body of a step, in the order they are written; none for a leaf."""
-    if isinstance(step, Repeat | Until | Turns):
+    if isinstance(step, Repeat | Until | Turns | Exercise):
         return (step.body,)
     if isinstance(step, Choose):
         return tuple(option.body for option in step.options)
