@@ -60,6 +60,8 @@ class Listener(Protocol):
 
     def event_heard(self, launcher: LauncherHandle, event: Event) -> None: ...
 
+    def stop_is_owed(self) -> None: ...
+
 
 class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
     """One launcher of the lesson. ``balls`` holds those whose outcome is not known yet."""
@@ -124,9 +126,9 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
 
     async def hold(self) -> None:
         self.holding = False
-        self._owes_a_stop()
         if self.held_from_s is None:
             self.held_from_s = anyio.current_time()
+        self._owes_a_stop()
         await self.port.hold()
         self.holding, self.stop_asked_s = True, None
         self._wake()
@@ -134,6 +136,7 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
     def _owes_a_stop(self) -> None:
         if self.stop_asked_s is None and not self.stopped:
             self.stop_asked_s = anyio.current_time()
+            self.listener.stop_is_owed()
 
     def _has_stopped(self) -> None:
         self.stopped, self.holding, self.stop_asked_s = True, False, None

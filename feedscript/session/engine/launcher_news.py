@@ -67,6 +67,10 @@ class LauncherNews(msgspec.Struct, frozen=True):
             too_many = lesson.state.misses >= MISSES_MOST
             lesson.happen(Happening.TOO_MANY_MISSED if too_many else Happening.BALL_MISSED)
 
+    def stop_is_owed(self) -> None:
+        """From now on it is known when the launcher will be still at the latest."""
+        self.lesson.touch()
+
     def _left_utc_s(
         self, launcher: LauncherHandle, ball: Ball, left_device_s: float | None
     ) -> float:

@@ -184,6 +184,9 @@ class Listening:
     def event_heard(self, launcher: LauncherHandle, event: Event) -> None:
         raise AssertionError(event)
 
+    def stop_is_owed(self) -> None:
+        """Nobody looks."""
+
 
 def a_launcher() -> LauncherHandle:
     return LauncherHandle(index=0, name="l0", port=Silent(), profile=GARAGE, listener=Listening())  # type: ignore[arg-type]

@@ -182,6 +182,43 @@ def test_the_same_over_a_thousand_sessions() -> None:
     print(dict(seen))
 
 
+def when_told_still(launchers: int = 1) -> float:
+    """Nothing of a stop gets through: how long after it the screens change to say that it stands
+    still. Nobody asks again meanwhile, and nothing else happens."""
+    session = Session(0)
+    session.launchers = launchers
+    all_of_it = dict.fromkeys(Traffic, 1.0)
+    told_s: list[float] = []
+    rig = Rig(relay=lambda inner: DeafRelay(inner, all_of_it, random.Random(0)))
+
+    async def coach(engine: Engine) -> None:
+        await see_phase(engine, Phase.RUNNING)
+        for relay in rig.relays:
+            relay.deaf = True
+        async with anyio.create_task_group() as tasks:
+            asked_s = anyio.current_time()
+            tasks.start_soon(engine.command, SimpleCommand(act=Act.STOP))
+            await see(engine, lambda view: view.stopping)
+            await see(engine, lambda view: not view.stopping)
+            told_s.append(anyio.current_time() - asked_s)
+            tasks.cancel_scope.cancel()
+        await engine.command(SimpleCommand(act=Act.QUIT))
+
+    rehearse(session.plan(), coach, rig=rig)
+    return told_s[0]
+
+
+def test_the_screens_say_that_it_stands_as_soon_as_the_watchdogs_time_is_over() -> None:
+    assert Times.WATCHDOG / 1000 <= when_told_still() <= Times.WATCHDOG / 1000 + 0.15
+
+
+def test_without_being_told_the_screens_would_wait_for_other_news(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(Engine, "_tell_when_still", lambda _engine: anyio.sleep_forever())
+    assert when_told_still() > Times.WATCHDOG / 1000 + 0.15
+
+
 @pytest.mark.parametrize(
     ("what", "off"),
     [

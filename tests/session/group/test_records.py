@@ -116,6 +116,7 @@ def test_late_taps_count_in_the_order_of_the_balls() -> None:
 def test_shares_are_of_recorded_balls() -> None:
     count = by_player(records("in", "in", "net", "long"))["A"]
     assert (count.balls, count.share_in) == (4, 0.5)
+    assert by_player(records("net", "long"))["A"].share_in == 0.0
 
 
 @pytest.mark.parametrize("result", [r for r in Result if r is not Result.IN])
