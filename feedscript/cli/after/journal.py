@@ -20,7 +20,7 @@ from feedscript.journal.store import read_journal
 from feedscript.private_file import write_private
 from feedscript.review.report.export import as_text, balls_csv, lessons_json
 from feedscript.review.report.lesson import Lesson, lesson_numbers, lessons_of_player, read_lesson
-from feedscript.review.report.words import day
+from feedscript.review.report.words import day, iso
 
 P = ParamSpec("P")
 
@@ -77,7 +77,7 @@ def _as_json(lesson: Lesson) -> dict[str, object]:
     return {
         "lesson": lesson.number,
         "title": lesson.title,
-        "begun_utc_s": lesson.begun_utc_s,
+        "begun": iso(lesson.begun_utc_s),
         "ending": lesson.ending,
         "rehearsal": lesson.rehearsal,
         "balls": len(lesson.balls),

@@ -13,18 +13,25 @@ from feedscript.plan.model import Result
 from feedscript.review.report.figures import Figures, PlayerFigures, Share
 from feedscript.review.report.html import Review
 from feedscript.review.report.lesson import Ball, Lesson
+from feedscript.review.report.words import iso
 from feedscript.visible import json_visible, on_one_line
 
 _COLUMNS = (
     "lesson",
+    "title",
     "ball",
-    "left_utc_s",
+    "left",
     "launcher",
     "station",
+    "exercise",
+    "kind",
     "feed",
     "player",
+    "hand",
     "shown",
     "result",
+    "target_x_m",
+    "target_y_m",
     "landing_x_m",
     "landing_y_m",
 )
@@ -37,23 +44,25 @@ def balls_csv(lessons: Iterable[Lesson]) -> str:
     writer.writerow(_COLUMNS)
     for lesson in lessons:
         for ball in lesson.balls:
-            writer.writerow([lesson.number, *_ball_row(ball)])
+            writer.writerow([lesson.number, cell(lesson.title), *_ball_row(lesson, ball)])
     return out.getvalue()
 
 
-def _ball_row(ball: Ball) -> list[object]:
-    x_m, y_m = ball.landing_m or ("", "")
+def _ball_row(lesson: Lesson, ball: Ball) -> list[object]:
     return [
         ball.number,
-        f"{ball.left_utc_s:.3f}",
+        iso(ball.left_utc_s),
         ball.launcher,
         cell(ball.station),
+        cell(ball.exercise),
+        cell(ball.kind),
         cell(ball.feed),
         cell(ball.player or ""),
+        lesson.hand_of(ball.player),
         int(ball.shown),
         ball.result.value if ball.result else "",
-        x_m,
-        y_m,
+        *(ball.target_m or ("", "")),
+        *(ball.landing_m or ("", "")),
     ]
 
 
@@ -80,7 +89,7 @@ def review_json(review: Review) -> dict[str, Any]:
 def lessons_json(lessons: Iterable[Lesson]) -> list[dict[str, Any]]:
     """Whole lessons with every ball."""
     return [
-        {**_head(lesson), "every_ball": [_ball_json(ball) for ball in lesson.balls]}
+        {**_head(lesson), "every_ball": [_ball_json(lesson, ball) for ball in lesson.balls]}
         for lesson in lessons
     ]
 
@@ -95,8 +104,8 @@ def _head(lesson: Lesson) -> dict[str, Any]:
         "lesson": lesson.number,
         "title": lesson.title,
         "rehearsal": lesson.rehearsal,
-        "begun_utc_s": lesson.begun_utc_s,
-        "ended_utc_s": lesson.ended_utc_s,
+        "begun": iso(lesson.begun_utc_s),
+        "ended": None if lesson.ended_utc_s is None else iso(lesson.ended_utc_s),
         "ending": lesson.ending,
         "seed": lesson.seed,
         "balls": len(lesson.balls),
@@ -105,16 +114,20 @@ def _head(lesson: Lesson) -> dict[str, Any]:
     }
 
 
-def _ball_json(ball: Ball) -> dict[str, Any]:
+def _ball_json(lesson: Lesson, ball: Ball) -> dict[str, Any]:
     return {
         "ball": ball.number,
-        "left_utc_s": ball.left_utc_s,
+        "left": iso(ball.left_utc_s),
         "launcher": ball.launcher,
         "station": ball.station,
+        "exercise": ball.exercise,
+        "kind": ball.kind,
         "feed": ball.feed,
         "player": ball.player,
+        "hand": lesson.hand_of(ball.player) or None,
         "shown": ball.shown,
         "result": ball.result.value if ball.result else None,
+        "target_m": ball.target_m,
         "landing_m": ball.landing_m,
     }
 
@@ -132,7 +145,7 @@ def _player_json(one: PlayerFigures) -> dict[str, Any]:
             "clear": change.clear,
         },
         "lessons_before": [
-            {"begun_utc_s": past.begun_utc_s, **share_json(past.share)} for past in one.past
+            {"begun": iso(past.begun_utc_s), **share_json(past.share)} for past in one.past
         ],
         **_figures_json(one.whole),
         "feeds": {feed: _figures_json(numbers) for feed, numbers in one.by_feed.items()},

@@ -65,7 +65,8 @@ class Ball(msgspec.Struct, frozen=True):
     series: int = 0
     launcher: int = 1  # counted from 1, as on every screen
     kind: str = ""  # the feed as the program names it: the same for every variant that is drawn
-    aimed_m: tuple[float, float] | None = None  # where the launcher was to land it, in court axes
+    target_m: tuple[float, float] | None = None  # where the feed was to land, in court axes
+    exercise: str = ""  # the exercise of the lesson that it was part of
 
 
 class Lesson(msgspec.Struct, frozen=True):
@@ -152,7 +153,9 @@ def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesso
     others = {*map(on_one_line, names), *lesson.players} - {player}
     alone = cache(without_names(others, OTHER, known=[player]))
     balls = tuple(
-        msgspec.structs.replace(b, feed=alone(b.feed), kind=alone(b.kind), station="")
+        msgspec.structs.replace(
+            b, feed=alone(b.feed), kind=alone(b.kind), station="", exercise=alone(b.exercise)
+        )
         for b in lesson.of(player)
     )
     return msgspec.structs.replace(
@@ -327,7 +330,7 @@ def _ball(row: Row, made: Row | None, feeds: Sequence[_Feed]) -> Ball:
         landing_m=None if x_m is None or y_m is None else (float(x_m), float(y_m)),
         launcher=int(row["launcher"]) + 1,
         kind=on_one_line(feed.wish or str(row["feed"])),
-        aimed_m=feed.landing_m,
+        target_m=feed.landing_m,
     )
 
 

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import sys
+from datetime import datetime
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -24,8 +25,9 @@ from tests.review.calendar import (
     WEEK_S,
     write_ball,
 )
-from tests.review.commands import run
+from tests.review.commands import keep, run
 from tests.review.conftest import SYNC_TONE_UTC_S
+from tests.review.record.seasons import write_week
 from tests.review.wav import write_wav
 
 
@@ -129,6 +131,40 @@ def test_the_csv_has_a_row_for_every_ball(calendar: Path, tmp_path: Path) -> Non
     marked = [row for row in rows if row["landing_x_m"]]
     assert 30 < len(marked) < 90
     assert {row["result"] for row in marked} == {result.value for result in Result}
+
+
+def test_the_tables_say_when_which_hand_which_kind_and_where_to(tmp_path: Path) -> None:
+    kept = open_journal(tmp_path / "j.sqlite")
+    week = {"Ash": ["in"], "Birch": ["net"]}
+    number = write_week(
+        kept, 0, week, title="=1+1 (invented)", feed="deep #2", left_handed=["Birch"]
+    )
+    kept.note(number, FIRST_UTC_S, "roster", {"change": "join", "player": "X", "left_handed": True})
+    write_ball(kept, number, 9, FIRST_UTC_S + 300.25, "X", "other", "in")
+    kept.close()
+    run("--journal", tmp_path / "j.sqlite", "-o", tmp_path / "balls.csv")
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "balls.csv").read_text("utf-8"))))
+    keys = ("title", "kind", "feed", "player", "hand", "target_x_m", "target_y_m")
+    # The last one's feed is none of the plan's: then nobody knows where it was to land.
+    assert [tuple(row[key] for key in keys) for row in rows] == [
+        ("'=1+1 (invented)", "deep", "deep #2", "Ash", "right", "1.0", "9.0"),
+        ("'=1+1 (invented)", "deep", "deep #2", "Birch", "left", "1.0", "9.0"),
+        ("'=1+1 (invented)", "other", "other", "X", "left", "", ""),
+    ]
+    left = [datetime.fromisoformat(row["left"]) for row in rows]
+    assert [one.timestamp() - FIRST_UTC_S for one in left] == pytest.approx([30.0, 60.0, 300.25])
+    assert all(one.utcoffset() is not None for one in left)
+    exported = tmp_path / "all.json"
+    keep("export", "-o", exported, "--journal", tmp_path / "j.sqlite")
+    (lesson,) = json.loads(exported.read_text("utf-8"))
+    assert datetime.fromisoformat(lesson["begun"]).timestamp() == FIRST_UTC_S
+    plain = [(one["kind"], one["hand"], one["target_m"]) for one in lesson["every_ball"]]
+    assert plain == [
+        ("deep", "right", [1.0, 9.0]),
+        ("deep", "left", [1.0, 9.0]),
+        ("other", "left", None),
+    ]
+    assert [one["left"] for one in lesson["every_ball"]] == [row["left"] for row in rows]
 
 
 def test_the_figures_are_those_of_the_balls(calendar: Path, tmp_path: Path) -> None:
