@@ -11,7 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Container, Iterator, Mapping, Sequence
 from functools import reduce
-from itertools import combinations
+from itertools import combinations, takewhile
+from operator import attrgetter
 from typing import Any, TypeAlias
 
 import msgspec
@@ -30,6 +31,7 @@ from feedscript.session.group.rotation import (
     take,
 )
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
+from feedscript.session.state.lanes import fork_of
 from feedscript.visible import has_hidden
 
 ROSTER_REFUSED = Page(
@@ -54,6 +56,12 @@ class _Turn(msgspec.Struct, frozen=True):
     slot: int
     own: bool = False
 
+    @property
+    def order(self) -> tuple[int, int, int]:
+        """Where the plan has it: rounds in their order, and in each the stations in theirs."""
+        fork, number = fork_of(self.place[0]), self.place[1]
+        return (number if fork is None else fork, self.slot, self.station)
+
 
 #: What happened to the group.
 _Event: TypeAlias = _Turn | ChangeRoster
@@ -66,6 +74,13 @@ def _after(queue: Queue, event: _Event) -> Queue:
         return change(queue, event.player)
     counts = event.player in queue.players and not event.own
     return take(queue, event.player, event.station) if counts else queue
+
+
+def _in_order(happened: tuple[_Event, ...]) -> tuple[_Event, ...]:
+    """Turns since the group last changed in the plan's order, whichever station asked first."""
+    count = sum(1 for _ in takewhile(lambda event: isinstance(event, _Turn), reversed(happened)))
+    turns = happened[len(happened) - count :]
+    return (*happened[: len(happened) - count], *sorted(turns, key=attrgetter("order")))
 
 
 class Roster(msgspec.Struct, frozen=True, kw_only=True):
@@ -94,7 +109,9 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
         return [turn.player for turn in self._turns if turn.place not in self.begun]
 
     def _happens(self, event: _Event, **changes: Any) -> Roster:
-        queue, happened = _after(self.queue, event), (*self.happened, event)
+        happened, queue = (*self.happened, event), _after(self.queue, event)
+        if (ordered := _in_order(happened)) != happened:
+            happened, queue = ordered, reduce(_after, ordered, self.first)
         return msgspec.structs.replace(self, queue=queue, happened=happened, **changes)
 
     def turn(
@@ -196,7 +213,7 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
         for turn in self._turns:
             of, _, there = turn.place[0].partition("/")
             if of == fork and there != here and there in live:
-                last[there] = turn
+                last[there] = max(last.get(there, turn), turn, key=attrgetter("place"))
         together = action.until_s is not None
         return {at: turn for at, turn in last.items() if not together or turn.slot >= action.slot}
 

@@ -44,9 +44,6 @@ def _without(state: RunState, places: Iterable[Place]) -> RunState:
 
 
 def _answered(state: RunState, place: Place, reply: Reply) -> RunState:
-    """An answer overrules whatever was answered from its place on."""
-    overruled = [at for at in state.decisions if at == place or is_later(at, place)]
-    state = _without(state, overruled)
     return replace(state, decisions={**state.decisions, place: reply})
 
 
@@ -92,7 +89,9 @@ def jumped(_plan: Plan, state: RunState, event: e.Jumped) -> RunState:
             see_that_it_is_free(state, place)
         elif state.last_place.get(one.lane) != place:
             raise impossible(f"a series begins again after {place}, and no ball was the last there")
-        state = _answered(state, place, one.reply)
+        # It overrules whatever was answered from there on.
+        later = [at for at in state.decisions if at == place or is_later(at, place)]
+        state = _answered(_without(state, later), place, one.reply)
     return state
 
 

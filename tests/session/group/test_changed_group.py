@@ -442,3 +442,39 @@ def test_what_is_accepted_passes_every_rule_and_no_guide_is_exceeded_further(
     for before, now in zip(plan.certificate.clauses, again.certificate.clauses, strict=True):
         assert (before.rule, before.standing) == (now.rule, now.standing)
     assert again.plan.bounds.balls[1] <= plan.bounds.balls[1]
+
+
+def _asked(
+    roster: Roster, slot: int, names: tuple[str, ...], order: list[int]
+) -> tuple[Roster, dict[str, str | None]]:
+    """Who gets the turn of this slot at each station, when they ask in this order."""
+    on: dict[str, str | None] = {}
+    for station in order:
+        action = TakeTurn(
+            at_s=0.0, line=1, station=names[station], slot=slot, slots=99, player=None,
+            until_s=60.0, called_s=0.0,
+        )  # fmt: skip
+        place = (f"2/{names[station]}", 10 * slot)
+        reply = roster.turn(place, action, names)
+        on[names[station]] = None
+        if isinstance(reply, OnTurn):
+            roster = roster.given(place, reply.player, station, slot)
+            on[names[station]] = roster.name(reply.player)
+    return roster, on
+
+
+@settings(max_examples=40)
+@given(st.integers(2, 7), st.integers(2, 3), st.permutations([0, 1, 2]), st.sampled_from(LETTERS))
+def test_who_comes_to_which_station_does_not_hang_on_which_asks_first(
+    players: int, stations: int, order: list[int], leaves: str
+) -> None:
+    """Turns on the clock: all stations begin each of them together."""
+    names = ("north", "middle", "south")[:stations]
+    group = Group(roster_of(many_turns(players, 1, series=1).group, stations))
+    group.change(LEAVE, leaves)
+    group.change(JOIN, "Z")
+    one = other = group.roster
+    for slot in range(6):
+        one, here = _asked(one, slot, names, list(range(stations)))
+        other, there = _asked(other, slot, names, [n for n in order if n < stations])
+        assert here == there
