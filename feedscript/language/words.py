@@ -18,6 +18,7 @@ _KINDS = {
     "SPIN_WORD": "top, back or side",
     "COMPARE": "<= or >=",
     "IN_A_ROW": "in a row",
+    "BY_LEVEL": "by level",
     "UNIT": "a unit",
     "$END": "the end",
 }

@@ -16,6 +16,7 @@ from feedscript.language.program import Program
 from feedscript.plan import model
 from feedscript.plan.aiming.shots import ShotTable, bodies, launcher_index
 from feedscript.plan.kept import in_step, no_room, no_stations, out_of_step
+from feedscript.plan.kinds import kinds_of
 from feedscript.plan.lengths import At, Lengths
 from feedscript.plan.model import Plan, Step
 from feedscript.plan.parts import holds, kept, parted, shares
@@ -75,12 +76,39 @@ class Lowering:
                 return self._nested(step, at, line)
 
     def _send(self, step: said.SendStatement, at: At, line: int) -> Step:
-        feeds = self.table.of[step.feed, at.launcher]
-        other = self.program.feeds[step.feed].mirrored
-        mirrored = () if other is None else self.table.of.get((other, at.launcher), ())
-        self.places.note(line, step, feeds + mirrored)
-        after = (_whole(max(0.0, step.after_s - step.vary_s)), _whole(step.after_s + step.vary_s))
-        return model.Send(feeds=feeds, left_feeds=mirrored, after_s=after, line=line)
+        """The ball of whoever is as the group is, and what each other kind of player gets."""
+        kinds = kinds_of(self.program.group)
+        fed = [self._fed(step.feed, at, 0)]
+        fed += [
+            self._fed(step.feed_of(kinds[number].level), at, number)
+            for number in range(1, len(kinds))
+        ]
+        known = [one for one in fed if one.feeds]
+        usual = fed[0] if fed[0].feeds else known[0]
+        own = tuple(
+            one for one in known if (one.feeds, one.left_feeds) != (usual.feeds, usual.left_feeds)
+        )
+        sent = model.Send(
+            feeds=usual.feeds,
+            left_feeds=usual.left_feeds,
+            own=own,
+            after_s=(
+                _whole(max(0.0, step.after_s - step.vary_s)),
+                _whole(step.after_s + step.vary_s),
+            ),
+            line=line,
+        )
+        self.places.note(line, step, sent.all_feeds())
+        return sent
+
+    def _fed(self, name: str, at: At, kind: int) -> model.Fed:
+        """The balls of a wish for players of this kind; none where nobody of it is on turn."""
+        other = self.program.feeds[name].mirrored
+        return model.Fed(
+            kinds=(kind,),
+            feeds=self.table.get(name, at.launcher, kind),
+            left_feeds=() if other is None else self.table.get(other, at.launcher, kind),
+        )
 
     def _for_everybody(
         self,

@@ -90,16 +90,38 @@ class Node(msgspec.Struct, frozen=True, kw_only=True, tag_field="step"):
     line: int
 
 
+class Fed(msgspec.Struct, frozen=True, kw_only=True):
+    """What players of these kinds get instead."""
+
+    kinds: tuple[int, ...]
+    feeds: tuple[int, ...]
+    left_feeds: tuple[int, ...] = ()
+
+
 class Send(Node, frozen=True, kw_only=True, tag="send"):
     """One ball, ``after_s`` past the cursor, as [least, most] (equal unless the gap is varied).
 
     ``feeds`` are the variants of one wish, each as likely; a left-hander gets one of
-    ``left_feeds``, when there are any.
+    ``left_feeds``, when there are any. ``own`` has what players of some kinds get instead, by
+    their level or by where they wait.
     """
 
     feeds: tuple[int, ...]
     after_s: tuple[float, float]
     left_feeds: tuple[int, ...] = ()
+    own: tuple[Fed, ...] = ()
+
+    def feeds_of(self, kind: int, *, left: bool) -> tuple[int, ...]:
+        """The feeds of which a player of this kind and hand gets one."""
+        its: Send | Fed = next((one for one in self.own if kind in one.kinds), self)
+        return its.left_feeds if left and its.left_feeds else its.feeds
+
+    def all_feeds(self) -> tuple[int, ...]:
+        """Every feed that anybody may get."""
+        found = (*self.feeds, *self.left_feeds)
+        for one in self.own:
+            found += (*one.feeds, *one.left_feeds)
+        return found
 
 
 class ShowSpeed(Node, frozen=True, kw_only=True, tag="show-speed"):

@@ -45,15 +45,29 @@ class Balls(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Player(msgspec.Struct, frozen=True, kw_only=True):
-    """One player as the program names them."""
+    """One player as the program names them; null where the player is as the group is.
+
+    Players of one ``kind`` get the same balls: they are alike in level and in the place where they
+    wait. Those of kind 0 are as the group is, and so is whoever comes late.
+    """
 
     name: str
     left_handed: bool = False
+    stage: str | None = None
+    level: str | None = None
+    receiver_m: tuple[float, float] | None = None
+    kind: int = 0
 
 
 def left_handed(players: tuple[Player, ...]) -> bool:
     """The hand that is fed while nobody in particular is on turn: left only if all are."""
     return bool(players) and all(player.left_handed for player in players)
+
+
+def kind_fed(players: tuple[Player, ...]) -> int:
+    """The kind that is fed while nobody in particular is on turn: theirs if all are alike."""
+    kinds = {player.kind for player in players}
+    return kinds.pop() if len(kinds) == 1 else 0
 
 
 class Group(msgspec.Struct, frozen=True, kw_only=True):

@@ -9,6 +9,7 @@ from feedscript.language.program import GroupDecl, LauncherDecl, Program
 from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript.plan.aiming.flying import FLIGHT_MODEL
 from feedscript.plan.certificate import Requirement, Waiver
+from feedscript.plan.kinds import kind_of
 from feedscript.plan.model import PLAN_VERSION, Bounds, Plan
 from feedscript.plan.scene import Area, Balls, Court, Group, PlacedLauncher, Player
 
@@ -78,7 +79,18 @@ def _group(program: Program) -> Group:
     said = program.group
     names = said.names or tuple(f"player {number}" for number in range(1, said.players + 1))
     left = _left_handed(said, names)
-    players = tuple(Player(name=name, left_handed=name in left) for name in names)
+    own = {one.name: one for one in said.own}
+    players = tuple(
+        Player(
+            name=name,
+            left_handed=name in left,
+            stage=own[name].stage if name in own else None,
+            level=own[name].level if name in own else None,
+            receiver_m=own[name].receiver_m if name in own else None,
+            kind=kind_of(said, name),
+        )
+        for name in names
+    )
     return Group(
         players=players,
         stage=said.stage,

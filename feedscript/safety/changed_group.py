@@ -24,6 +24,7 @@ from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.certify import certify
 from feedscript.safety.hazards.balls_to_come import balls_to_come
 from feedscript.safety.hazards.stations import most_stations
+from feedscript.safety.hazards.who_gets import each_group
 from feedscript.safety.rules import long_series, many_balls, too_fast_for_group, wrong_ball
 
 GROUP_BEYOND = Page(
@@ -204,8 +205,8 @@ def _turns_of(value: Any) -> Iterator[int]:
             yield from _turns_of(item)
 
 
-def most_balls_of_one(plan: Plan, changed: Changed) -> float:
-    """The most balls that one player of the group can have had by the end of the lesson.
+def most_balls_of_each(plan: Plan, changed: Changed) -> list[float]:
+    """The most balls that each player of the group can have had by the end of the lesson.
 
     ``plan`` is that of :func:`plan_for`. Turns differ by one at most between players; what nobody
     in particular is fed is shared evenly.
@@ -214,10 +215,10 @@ def most_balls_of_one(plan: Plan, changed: Changed) -> float:
     come = balls_to_come(plan, players, changed.step, changed.slots_left)
     turns = -(-come.turns // players)
     each = turns * come.in_one + (changed.unnamed + come.shared) / players
-    return max(
+    return [
         changed.had.get(player.name, 0) + each + own
         for player, own in zip(changed.players, come.own, strict=True)
-    )
+    ]
 
 
 def _without_break(facts: PlanFacts, certified: Clause | None) -> list[Diagnostic]:
@@ -240,9 +241,14 @@ def _allowed(limit: float, certified: Clause | None) -> float:
 
 
 def _too_many(facts: PlanFacts, certified: Clause | None, changed: Changed) -> list[Diagnostic]:
-    limit = _allowed(many_balls.most_balls(facts), certified)
-    balls = most_balls_of_one(facts.plan, changed)
-    if balls <= limit:
-        return []
-    words = f"one player could come to {balls:.0f} balls, {limit:.0f} is the most"
-    return [_beyond(words, many_balls.PAGE.slug, "let fewer rest")]
+    own_figures = len(each_group(facts.plan.group)) > 1
+    for player, balls in enumerate(most_balls_of_each(facts.plan, changed)):
+        limit = many_balls.most_balls(facts, player)
+        # The figure that was shown is that of the player nearest to their own limit.
+        if not own_figures or (certified is not None and certified.limit == limit):
+            limit = _allowed(limit, certified)
+        if balls > limit:
+            who = changed.players[player].name if own_figures else "one player"
+            words = f"{who} could come to {balls:.0f} balls, {limit:.0f} is the most"
+            return [_beyond(words, many_balls.PAGE.slug, "let fewer rest")]
+    return []

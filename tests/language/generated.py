@@ -95,6 +95,10 @@ class Maker:
             lambda: f"rest {self.value('time')}",
             lambda: f"say {self.text()}",
             lambda: "collect",
+            lambda: (
+                f"send by level {{ club: {self.feed_name()} otherwise: {self.feed_name()} }} "
+                f"after {self.value('time')}"
+            ),
             lambda: f"break {self.value('time')} {self.pick('', self.text())}",
             lambda: f"wait for coach {self.text()}",
             lambda: f"alternate({self.value('count')}, gap = {self.value('time')})",
@@ -160,6 +164,10 @@ class Maker:
                 lambda: "balls { stage green load 60 wear 20 % }",
                 lambda: f"launcher x {{ profile {self.text()} stands 1 m behind centre mark }}",
                 lambda: 'group { players "A", "B" stage green ages 9 to 11 left-handed "A" }',
+                lambda: (
+                    'group { player "A" { level club receiver 1 m behind centre mark left-handed } '
+                    'player "B" level improver }'
+                ),
                 lambda: 'group { players "A", "B" subgroup "both of them" "A", "B" }',
                 lambda: "coach { walks deuce alley }",
                 lambda: 'keep out "bench" { area ad run-off height 2 m }',
@@ -180,7 +188,7 @@ class Maker:
 
     def shaken(self, text: str) -> str:
         """The text with its blanks, and so its layout, changed at random; comments put in."""
-        for phrase in ("in a row", "middle of", "ad of", "to deuce"):
+        for phrase in ("in a row", "by level", "middle of", "ad of", "to deuce"):
             text = text.replace(phrase, phrase.replace(" ", "\x01"))  # one word each
         out, quoted = [], False
         for character in text:

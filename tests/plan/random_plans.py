@@ -18,6 +18,7 @@ from feedscript.plan.model import (
     Collect,
     Condition,
     Exercise,
+    Fed,
     Option,
     Plan,
     Repeat,
@@ -50,6 +51,8 @@ HANDS = st.sampled_from(
         (Player(name="r"),),
         (Player(name="l", left_handed=True),),
         (Player(name="r"), Player(name="l", left_handed=True)),
+        (Player(name="r"), Player(name="k", kind=1)),
+        (Player(name="k", left_handed=True, kind=1),),
     ]
 )
 WHOLE_TENTHS = st.integers(0, 30).map(lambda tenths: tenths / 10)
@@ -122,7 +125,7 @@ def every_run(whole: Plan, most_runs: int, *, any_hand: bool = True) -> Iterator
             return bool(decisions.pick(2))
         if isinstance(action, TakeTurn) and players and any_hand:
             may = range(len(players)) if action.players is None else action.players
-            alike = {players[one].left_handed: one for one in may}
+            alike = {(players[one].left_handed, players[one].kind): one for one in may}
             on = list(alike.values())[decisions.pick(len(alike))]
             return OnTurn(on, players[on].left_handed)
         return None
@@ -151,11 +154,12 @@ def sends(launcher: int) -> st.SearchStrategy[Step]:
     two = st.tuples(feeds, feeds).filter(lambda pair: pair[0] != pair[1])
     variants = one if len(OF_LAUNCHER[launcher]) == 1 else st.one_of(one, one, two)
     return st.builds(
-        lambda right, left, after, more: Send(
-            feeds=right, left_feeds=left, after_s=(after, after + more), line=1
+        lambda right, left, own, after, more: Send(
+            feeds=right, left_feeds=left, own=own, after_s=(after, after + more), line=1
         ),
         variants,
         st.one_of(st.just(()), one),
+        st.one_of(st.just(()), one.map(lambda f: (Fed(kinds=(1,), feeds=f),))),
         WHOLE_TENTHS,
         st.sampled_from([0.0, 0.0, 0.0, 0.4]),
     )

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from feedscript.language import read
 from feedscript.plan.expect.shares import balls_of_player
+from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.interpreter.actions import Ask, SendBall, TakeTurn
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Plan
@@ -167,3 +168,104 @@ def test_every_player_gets_within_the_bounds_in_every_run_and_nobody_else(steps,
             assert least <= fed[player] <= most
         had = [NAMES[a.player] for a in run if isinstance(a, TakeTurn)]
         assert had == [name for group in turns for name in NAMES if name in group]
+
+
+# -- feeds by level -----------------------------------------------------------------------------
+
+LEVELS = ("beginner", "improver", "club", "county")
+MIXED = """feedscript 1
+court {{ surface hard }}
+balls {{ type 2 }}
+launcher {{ stands 1 m behind centre mark }}
+group {{ {players} }}
+feed beginner {{ land 5 m inside baseline, on centre line  speed 68 km/h }}
+feed improver {{ land 4 m inside baseline, on centre line  speed 72 km/h }}
+feed club {{ land 3 m inside baseline, on centre line  speed 78 km/h }}
+feed county {{ land 2 m inside baseline, on centre line  speed 84 km/h }}
+lesson {{
+    show speed of county
+    {steps}
+}}
+"""
+
+
+def mixed(levels: list[str], steps: str, more: str = "") -> str:
+    players = " ".join(
+        f'player "{name}" {{ level {level} {more if name == "Bay" else ""} }}'
+        for name, level in zip(NAMES, levels, strict=False)
+    )
+    return MIXED.format(players=players, steps=steps)
+
+
+def got(plan: Plan) -> dict[str, set[str]]:
+    """The wishes that each player is sent in a run, by name."""
+    found: dict[str, set[str]] = {}
+    for action in run_through(plan, lambda _: None):
+        if isinstance(action, SendBall) and action.player is not None:
+            name = plan.group.players[action.player].name
+            found.setdefault(name, set()).add(plan.feeds[action.feed].wish)
+    return found
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.lists(st.sampled_from(LEVELS), min_size=1, max_size=5), st.data())
+def test_each_player_gets_the_feed_of_their_own_level(levels: list[str], data) -> None:
+    there = sorted(set(levels))
+    named = data.draw(st.lists(st.sampled_from(there), min_size=1, unique=True))
+    every = len(named) == len(there)
+    feeds = " ".join(f"{level}: {level}" for level in named)
+    others = "" if every and data.draw(st.booleans()) else "otherwise: beginner"
+    sent = f"for each player {{ send by level {{ {feeds} {others} }} after 5 s }}"
+    program, found = read(mixed(levels, sent), "lesson.feed")
+    assert program is not None, found
+    plan = compiled(program).plan
+    assert plan is not None
+    expected = [level if level in named else "beginner" for level in levels]
+    assert got(plan) == {name: {feed} for name, feed in zip(NAMES, expected, strict=False)}
+    fastest = max(plan.feeds[i].speed_mps for i, f in enumerate(plan.feeds) if f.wish in expected)
+    assert bounds(plan).fastest_mps == max(
+        fastest, next(f.speed_mps for f in plan.feeds if f.wish == "county")
+    )
+
+
+@pytest.mark.parametrize(
+    ("steps", "fix"),
+    [
+        ("for each player { send by level { club: club } after 5 s }", "`improver: club`"),
+        ("send by level { club: club  improver: improver } after 5 s", "for each player"),
+    ],
+)
+def test_a_level_that_is_left_out_is_told_with_what_to_write(steps: str, fix: str) -> None:
+    program, (found,) = read(mixed(["club", "improver"], steps), "lesson.feed")
+    assert program is None
+    assert found.slug == "by-level"
+    assert fix in (found.help or "")
+
+
+def test_a_turn_by_name_needs_only_the_levels_of_those_named() -> None:
+    steps = 'for "Ash" { send by level { club: club } after 5 s }'
+    assert read(mixed(["club", "improver"], steps), "lesson.feed")[0] is not None
+
+
+def test_a_ball_is_received_where_the_player_waits_who_gets_it() -> None:
+    place = "receiver 2 m inside baseline, on centre line"
+    steps = (
+        "for each player { send club after 5 s }\n"
+        'for "Ash" { send improver after 5 s }  for "Bay" { send county after 5 s }'
+    )
+    program, _ = read(mixed(["club", "club"], steps, place), "lesson.feed")
+    assert program is not None
+    plan = compiled(program).plan
+    assert plan is not None
+    at = {feed.name: feed.receiver_m for feed in plan.feeds}
+    bay = (0.0, pytest.approx(39 * 0.3048 - 2))  # baseline: ITF Rules of Tennis, Rule 1
+    assert at["club"] is None
+    assert at["club for Bay"] == bay
+    assert at["improver"] is None  # nobody sends it to Bay
+    assert at["county for Bay"] == bay
+    fed = [
+        (a.player, plan.feeds[a.feed].name)
+        for a in run_through(plan, lambda _: None)
+        if isinstance(a, SendBall)
+    ]
+    assert fed == [(0, "club"), (1, "club for Bay"), (0, "improver"), (1, "county for Bay")]

@@ -116,7 +116,7 @@ class _Top:
         return t.Let(*_ends(c), c[1], c[3])
 
     def court(self, c: _Children) -> t.Declaration:
-        properties = tuple(part for part in c if type(part) is t.Property)
+        properties = tuple(part for part in c if isinstance(part, t.Property))
         return t.Declaration(*_ends(c), c[0], _of(c, "NAME"), properties)
 
     balls = launcher = group = coach = court
@@ -131,7 +131,11 @@ class _Top:
         return t.Property(*_ends(c), c[0], tuple(p for p in c[1:] if p != ","))
 
     balls_property = launcher_property = group_property = court_property
-    coach_property = keep_out_property = feed_property = court_property
+    coach_property = keep_out_property = feed_property = player_property = court_property
+
+    def group_player(self, c: _Children) -> t.PlayerLine:
+        properties = tuple(part for part in c if type(part) is t.Property)
+        return t.PlayerLine(*_ends(c), c[0], (c[1],), properties)
 
     def wind(self, c: _Children) -> t.Labelled:
         return t.Labelled(*_ends(c), c[0], c[1])
@@ -167,7 +171,14 @@ class _Steps:
         return t.Block(*_ends(c), _nodes(c))
 
     def send(self, c: _Children) -> t.SendSyntax:
-        return t.SendSyntax(*_ends(c), c[1], _after(c, "AFTER"), _after(c, "VARY"))
+        return t.SendSyntax(*_ends(c), c[1], (), _after(c, "AFTER"), _after(c, "VARY"))
+
+    def send_by_level(self, c: _Children) -> t.SendSyntax:
+        feeds = tuple(part for part in c if type(part) is t.LevelFeed)
+        return t.SendSyntax(*_ends(c), None, feeds, _after(c, "AFTER"), _after(c, "VARY"))
+
+    def level_feed(self, c: _Children) -> t.LevelFeed:
+        return t.LevelFeed(*_ends(c), c[0], c[2])
 
     def show(self, c: _Children) -> t.ShowSyntax:
         return t.ShowSyntax(*_ends(c), c[3])

@@ -57,6 +57,15 @@ class LauncherDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     spans: Mapping[str, Span] = msgspec.field(default_factory=dict)
 
 
+class PlayerDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+    """``player "…" { … }``: None where the player is as the group is."""
+
+    name: str
+    stage: str | None = None
+    level: str | None = None
+    receiver_m: Point | None = None
+
+
 class GroupDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``group { … }``. ``names`` is empty or has one for each player."""
 
@@ -70,6 +79,7 @@ class GroupDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     receiver_m: Point | None = None  # where a player waits for a feed that does not say
     keep_together: tuple[tuple[str, ...], ...] = ()
     keep_apart: tuple[tuple[str, ...], ...] = ()
+    own: tuple[PlayerDecl, ...] = ()  # of whom more is said than their name
     subgroups: Mapping[str, tuple[str, ...]] = msgspec.field(default_factory=dict)
     span: Span | None = None
     spans: Mapping[str, Span] = msgspec.field(default_factory=dict)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import StrEnum
 from typing import TypeAlias
 
@@ -43,11 +44,19 @@ class StatementNode(msgspec.Struct, frozen=True, kw_only=True, gc=False):
 
 
 class SendStatement(StatementNode, frozen=True, kw_only=True, gc=False):
-    """One ball, ``after_s`` past the one before, moved by at most ``vary_s`` either way."""
+    """One ball, ``after_s`` past the one before, moved by at most ``vary_s`` either way.
+
+    ``by_level``: the feed of each level that may be on turn here; everybody else gets ``feed``.
+    """
 
     feed: str
     after_s: float
     vary_s: float = 0.0
+    by_level: Mapping[str, str] = {}
+
+    def feed_of(self, level: str | None) -> str:
+        """The feed for a player of this level."""
+        return self.feed if level is None else self.by_level.get(level, self.feed)
 
 
 class ShowSpeedStatement(StatementNode, frozen=True, kw_only=True, gc=False):

@@ -54,6 +54,8 @@ def feeds_in(steps: tuple[Any, ...]) -> list[str]:
             stack.extend(node)
         elif isinstance(node, p.SendStatement | p.ShowSpeedStatement):
             found[node.feed] = None
+            if isinstance(node, p.SendStatement):
+                found.update(dict.fromkeys(node.by_level.values()))
         elif isinstance(node, p.RecordCondition):
             if node.feed is not None:
                 found[node.feed] = None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from feedscript.court.landmarks import End
 from feedscript.diagnostics import Span
 from feedscript.language import program as p
@@ -20,7 +22,8 @@ def read_group(declared: Declarations, block: t.Declaration) -> p.GroupDecl:
     """``group { … }``."""
     lines = gather(declared.scope, block.properties, _SEVERAL)
     players, names = _players(declared, lines)
-    left, left_names = _left_handed(declared, lines, players, names)
+    own, own_left = _own(declared, lines)
+    left, left_names = _left_handed(declared, lines, players, names, own_left)
     return p.GroupDecl(
         players=players,
         names=names,
@@ -32,6 +35,7 @@ def read_group(declared: Declarations, block: t.Declaration) -> p.GroupDecl:
         receiver_m=declared.point(lines, "receiver", End.RECEIVER),
         keep_together=_kept(declared, lines, "together", names),
         keep_apart=_kept(declared, lines, "apart", names),
+        own=own,
         subgroups=_subgroups(declared, lines, names),
         span=declared.scope.span(block),
         spans=spans_of(declared.scope, lines) | _spans_of_subgroups(declared, lines),
@@ -40,17 +44,19 @@ def read_group(declared: Declarations, block: t.Declaration) -> p.GroupDecl:
 
 def _players(declared: Declarations, lines: Lines) -> tuple[int, tuple[str, ...]]:
     count: int | None = None
-    names: tuple[str, ...] = ()
     said: dict[bool, t.Property] = {}
+    texts: list[t.Text] = []
     for line in lines.get("players", ()):
         counted = isinstance(line.parts[0], t.Number)
-        _again(declared, said.setdefault(counted, line), line)
+        if not isinstance(line, t.PlayerLine):
+            _again(declared, said.setdefault(counted, line), line)
         if counted:
             number = line.parts[0]
             value = declared.evaluator.number(number)
             count = declared.evaluator.whole_of(number, value, 1, 64, "a number of players")
         else:
-            names = _names(declared, line.parts)
+            texts += line.parts
+    names = _names(declared, texts)
     if names and count is not None and count != len(names):
         line = lines["players"][-1]
         message = f"{count} players and {len(names)} names do not agree"
@@ -63,7 +69,7 @@ def _again(declared: Declarations, first: t.Property, line: t.Property) -> None:
         properties.once(declared.scope, line, declared.scope.span(first), f"`{line.word}`")
 
 
-def _names(declared: Declarations, texts: tuple[t.Text, ...]) -> tuple[str, ...]:
+def _names(declared: Declarations, texts: Sequence[t.Text]) -> tuple[str, ...]:
     names: dict[str, t.Text] = {}
     for text in texts:
         name = text_of(text).strip()
@@ -74,18 +80,52 @@ def _names(declared: Declarations, texts: tuple[t.Text, ...]) -> tuple[str, ...]
 
 
 def _left_handed(
-    declared: Declarations, lines: Lines, players: int, names: tuple[str, ...]
+    declared: Declarations,
+    lines: Lines,
+    players: int,
+    names: tuple[str, ...],
+    own: Mapping[str, t.Property],
 ) -> tuple[int, tuple[str, ...]]:
+    """How many are left-handed, and who; ``own``: those of whom their own block says so."""
     found = lines.get("left-handed", [])
     for line in found[1:]:
         _again(declared, found[0], line)
     for line in found[:1]:
         if isinstance(line.parts[0], t.Text):
             said = tuple(_known_player(declared, text, names) for text in line.parts)
-            return len(said), said
+            for name in set(said) & set(own):
+                first = declared.scope.span(line)
+                properties.once(declared.scope, own[name], first, f'the hand of "{name}"')
+            everyone = tuple(dict.fromkeys((*said, *own)))
+            return len(everyone), everyone
+        for again in own.values():
+            _again(declared, line, again)
         what = "the number of left-handers"
         return declared.evaluator.whole(line.parts[0], 0, players, what) or 0, ()
-    return 0, ()
+    return len(own), tuple(own)
+
+
+def _own(
+    declared: Declarations, lines: Lines
+) -> tuple[tuple[p.PlayerDecl, ...], dict[str, t.Property]]:
+    """What is said of single players, and the line of each who is left-handed."""
+    found, left = [], {}
+    for line in lines.get("players", ()):
+        if not isinstance(line, t.PlayerLine) or not line.properties:
+            continue
+        name = text_of(line.parts[0]).strip()
+        own = gather(declared.scope, line.properties)
+        if own.get("left-handed"):
+            left[name] = own["left-handed"][0]
+        found.append(
+            p.PlayerDecl(
+                name=name,
+                stage=declared.word(own, "stage", STAGES, "stage"),
+                level=declared.word(own, "level", LEVELS, "level"),
+                receiver_m=declared.point(own, "receiver", End.RECEIVER),
+            )
+        )
+    return tuple(found), left
 
 
 def _known_player(declared: Declarations, text: t.Text, names: tuple[str, ...]) -> str:

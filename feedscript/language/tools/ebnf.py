@@ -28,6 +28,7 @@ _TOKENS = {
     "SPIN_WORD": '"top", "back", "side", "ad" or "deuce"',
     "COMPARE": '"<=", ">=", "<", ">" or "="',
     "IN_A_ROW": '"in a row"',
+    "BY_LEVEL": '"by level"',
     "SIGN": '"+" or "-"',
     "TIMES": '"*" or "/"',
 }

@@ -70,7 +70,7 @@ def _parts(node: t.SyntaxNode) -> list[Any]:
         value = getattr(node, name)
         if isinstance(value, t.Block):
             found.append(value)
-        elif name in ("properties", "options", "stations", "expectations", "notes"):
+        elif name in ("properties", "options", "feeds", "stations", "expectations", "notes"):
             found.extend(value)
     return found
 
@@ -204,6 +204,6 @@ def _spelt(token: Token) -> str:
     if token.type == "STRING":
         inner = token[1:-1]
         return f'"{inner}"' if '"' not in inner else str(token)
-    if is_keyword(token.type) or token.type in ("PLACE_WORD", "SPIN_WORD", "IN_A_ROW"):
+    if is_keyword(token.type) or token.type in ("PLACE_WORD", "SPIN_WORD", "IN_A_ROW", "BY_LEVEL"):
         return " ".join(token.lower().split())
     return _PLAIN.get(str(token), str(token))

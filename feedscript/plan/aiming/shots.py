@@ -7,7 +7,7 @@ still sends only balls that were aimed and checked before.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import msgspec
 
@@ -28,6 +28,7 @@ from feedscript.language.program import (
     WhenStatement,
 )
 from feedscript.plan.interpreter.chance import Chance, stream
+from feedscript.plan.kinds import Kind, kind_of, kinds_of
 from feedscript.plan.places import line_in
 
 #: How many balls stand for a varied wish: enough to feel varied, few enough to look at each.
@@ -44,18 +45,33 @@ class Shot(msgspec.Struct, frozen=True):
 
 
 class ShotTable(msgspec.Struct, frozen=True):
-    """All shots, and which of them stand for a wish at a launcher."""
+    """All shots, and which of them stand for a wish at a launcher, by the kind of who gets it.
+
+    Kind 0 has those for whoever waits where the group does.
+    """
 
     shots: tuple[Shot, ...]
-    of: Mapping[tuple[str, int], tuple[int, ...]]
+    of: Mapping[tuple[str, int, int], tuple[int, ...]]
+
+    def get(self, name: str, launcher: int, kind: int) -> tuple[int, ...]:
+        """The shots that a player of this kind gets; none where nobody there is of it."""
+        return self.of.get((name, launcher, kind)) or self.of.get((name, launcher, 0), ())
 
     def at_launchers(self, name: str) -> Iterator[tuple[int, ...]]:
         """The shots of one wish, launcher by launcher."""
-        return (shots for (wish, _), shots in sorted(self.of.items()) if wish == name)
+        found: dict[int, tuple[int, ...]] = {}
+        for (wish, launcher, _), shots in sorted(self.of.items()):
+            if wish == name:
+                found.setdefault(launcher, shots)
+        return iter(found.values())
 
     def of_wish(self, name: str) -> tuple[int, ...]:
         """The shots of one wish at any launcher."""
         return tuple(index for index, shot in enumerate(self.shots) if shot.wish.name == name)
+
+
+#: A launcher, and the kind of player who gets the ball from there.
+_Where = tuple[int, int]
 
 
 def shot_table(program: Program, seed: int, left_handers: bool) -> ShotTable:
@@ -63,35 +79,62 @@ def shot_table(program: Program, seed: int, left_handers: bool) -> ShotTable:
 
     A feed that is only shown, or only named by an expectation, is aimed from the first launcher.
     """
-    used: dict[str, set[int]] = {}
+    used: dict[str, set[_Where]] = {}
     shown: list[str] = []
-    for step, launcher in _balls(program.lesson, 0, program):
-        if isinstance(step, SendStatement):
-            used.setdefault(step.feed, set()).add(launcher)
+    for ball in _balls(program.lesson, program):
+        if isinstance(ball.step, SendStatement):
+            _add_sent(used, program, ball.step, ball)
         else:
-            shown.append(step.feed)
+            shown.append(ball.step.feed)
     for name in shown:
-        used.setdefault(name, {0})
+        used.setdefault(name, {(0, 0)})
     _add_mirrored(used, program, left_handers)
     shots: list[Shot] = []
-    of: dict[tuple[str, int], tuple[int, ...]] = {}
+    of: dict[tuple[str, int, int], tuple[int, ...]] = {}
     mirrored = {wish.mirrored for wish in program.feeds.values()}
+    kinds = kinds_of(program.group)
     for name, wish in program.feeds.items():
-        launchers = sorted(used.get(name, set() if name in mirrored else {0}))
+        where = sorted(used.get(name, set() if name in mirrored else {(0, 0)}))
         line = line_in(program, wish.span)
-        for launcher in launchers:
-            own = name if len(launchers) == 1 else f"{name} on {_called(program, launcher)}"
-            drawn = _variants(wish, own, seed)
-            of[name, launcher] = tuple(range(len(shots), len(shots) + len(drawn)))
-            shots += [Shot(called, each, launcher, line) for called, each in drawn]
+        several = len({launcher for launcher, _ in where}) > 1
+        for launcher, kind in where:
+            own = f"{name} on {_called(program, launcher)}" if several else name
+            drawn = _variants(wish, own + _for_whom(kinds[kind], kind), seed)
+            of[name, launcher, kind] = tuple(range(len(shots), len(shots) + len(drawn)))
+            shots += [
+                Shot(called, _waited_for(each, kinds[kind]), launcher, line)
+                for called, each in drawn
+            ]
     return ShotTable(tuple(shots), of)
+
+
+def _for_whom(kind: Kind, number: int) -> str:
+    return f" for {', '.join(kind.names)}" if number else ""
+
+
+def _waited_for(wish: FeedWish, kind: Kind) -> FeedWish:
+    """The wish, received where players of this kind wait if it does not say where."""
+    if wish.receiver_m is not None or kind.receiver_m is None:
+        return wish
+    return msgspec.structs.replace(wish, receiver_m=kind.receiver_m)
+
+
+def _add_sent(
+    used: dict[str, set[_Where]], program: Program, step: SendStatement, ball: _Ball
+) -> None:
+    """What each kind of player who may be on turn gets."""
+    for number in ball.kinds:
+        kind = kinds_of(program.group)[number]
+        name = step.feed_of(kind.level) if number else step.feed
+        apart = kind.receiver_m is not None and program.feeds[name].receiver_m is None
+        used.setdefault(name, set()).add((ball.launcher, number if apart else 0))
 
 
 def _called(program: Program, launcher: int) -> str:
     return program.launchers[launcher].name or f"launcher {launcher + 1}"
 
 
-def _add_mirrored(used: dict[str, set[int]], program: Program, left_handers: bool) -> None:
+def _add_mirrored(used: dict[str, set[_Where]], program: Program, left_handers: bool) -> None:
     if not left_handers:
         return
     for name in tuple(used):
@@ -100,20 +143,47 @@ def _add_mirrored(used: dict[str, set[int]], program: Program, left_handers: boo
             used.setdefault(other, set()).update(used[name])
 
 
-def _balls(
-    steps: Sequence[Statement], launcher: int, program: Program
-) -> Iterator[tuple[SendStatement | ShowSpeedStatement, int]]:
-    """Every step that sends a ball, with the launcher in whose station it stands."""
-    for step in steps:
-        if isinstance(step, SendStatement | ShowSpeedStatement):
-            yield step, launcher
-        elif isinstance(step, TogetherStatement):
-            for station in step.stations:
-                there = launcher_index(program, station.launcher)
-                yield from _balls(station.body, there, program)
-        else:
-            for body in bodies(step):
-                yield from _balls(body, launcher, program)
+class _Ball(msgspec.Struct, frozen=True):
+    """A step that sends a ball: the launcher in whose station it stands, and the kinds of players
+    who may be on turn then."""
+
+    step: SendStatement | ShowSpeedStatement
+    launcher: int
+    kinds: frozenset[int]
+
+
+def _balls(steps: Sequence[Statement], program: Program) -> Iterator[_Ball]:
+    """Every step that sends a ball."""
+    every = range(len(kinds_of(program.group)))
+    alike = {kind_of(program.group, name) for name in program.group.names}
+    nobody = frozenset(alike) if len(alike) == 1 else frozenset({0})
+
+    def inside(steps: Sequence[Statement], launcher: int, kinds: frozenset[int]) -> Iterator[_Ball]:
+        for step in steps:
+            if isinstance(step, SendStatement | ShowSpeedStatement):
+                yield _Ball(step, launcher, kinds)
+            elif isinstance(step, TogetherStatement):
+                for station in step.stations:
+                    there = launcher_index(program, station.launcher)
+                    yield from inside(station.body, there, kinds)
+            else:
+                on = kinds
+                if isinstance(step, RotateStatement | EachPlayerStatement):
+                    on = _on_turn(program, step, every)
+                for body in bodies(step):
+                    yield from inside(body, launcher, on)
+
+    return inside(steps, 0, nobody)
+
+
+def _on_turn(
+    program: Program, step: RotateStatement | EachPlayerStatement, every: Iterable[int]
+) -> frozenset[int]:
+    """The kinds of those who may have these turns; who comes late is of kind 0."""
+    if isinstance(step, RotateStatement) or step.names is None:
+        return frozenset(every)
+    named = frozenset(kind_of(program.group, name) for name in step.names)
+    return named if step.named else named | {0}
 
 
 def bodies(step: Statement) -> tuple[tuple[Statement, ...], ...]:

@@ -15,7 +15,7 @@ def sent_feeds(plan: Plan) -> frozenset[int]:
     found: set[int] = set()
     for step in within(plan.steps):
         if isinstance(step, Send):
-            found.update(step.feeds, step.left_feeds)
+            found.update(step.all_feeds())
         elif isinstance(step, ShowSpeed):
             found.add(step.feed)
     return frozenset(found)

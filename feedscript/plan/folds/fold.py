@@ -38,17 +38,18 @@ from feedscript.plan.model import (
     Until,
     When,
 )
-from feedscript.plan.scene import left_handed
+from feedscript.plan.scene import kind_fed, left_handed
 from feedscript.plan.times import milliseconds
 
 T = TypeVar("T")
 
 
 class Context(msgspec.Struct, frozen=True):
-    """Which hand is fed, and which launcher's balls an ``until`` counts."""
+    """Which hand and kind of player is fed, and which launcher's balls an ``until`` counts."""
 
     left: bool
     launcher: int
+    kind: int = 0
 
 
 class Passes(msgspec.Struct, frozen=True):
@@ -68,11 +69,15 @@ class Passes(msgspec.Struct, frozen=True):
         return cls(times, times, times, launcher)
 
 
-def hands_of(plan: Plan, step: Turns) -> set[bool]:
-    """The hands of those who may have these turns."""
+def alike(plan: Plan, step: Turns, context: Context) -> list[tuple[bool, int]]:
+    """The hand and kind of each who may have these turns; as it is around them if that is nobody.
+
+    Players alike in both get the same balls.
+    """
     players = plan.group.players
     of = range(len(players)) if step.players is None else step.players
-    return {players[index].left_handed for index in of}
+    found = {(players[index].left_handed, players[index].kind) for index in of}
+    return sorted(found) or [(context.left, context.kind)]
 
 
 class Algebra(ABC, Generic[T]):
@@ -147,12 +152,13 @@ class Fold(Generic[T]):
 
     def __init__(self, plan: Plan, algebra: Algebra[T], balls: BallCounts | None = None) -> None:
         self.plan, self.algebra, self.balls = plan, algebra, balls
-        self._known: dict[tuple[int, bool, int], tuple[Step, T]] = {}
+        self._known: dict[tuple[int, bool, int, int], tuple[Step, T]] = {}
 
     def whole(self) -> T:
         """The worth of the lesson."""
-        hand = left_handed(self.plan.group.players)
-        return self.steps(self.plan.steps, Context(hand, 0))
+        players = self.plan.group.players
+        whole = Context(left_handed(players), 0, kind_fed(players))
+        return self.steps(self.plan.steps, whole)
 
     def steps(self, steps: Sequence[Step], context: Context) -> T:
         """The worth of steps in a row."""
@@ -163,7 +169,7 @@ class Fold(Generic[T]):
 
     def step(self, step: Step, context: Context) -> T:
         """The worth of one step."""
-        key = (id(step), context.left, context.launcher)
+        key = (id(step), context.left, context.launcher, context.kind)
         known = self._known.get(key)
         if known is None:
             # The step is kept with its worth: while it lives no other step can have its id.
@@ -174,8 +180,7 @@ class Fold(Generic[T]):
         algebra = self.algebra
         match step:
             case Send():
-                mirrored = context.left and step.left_feeds
-                return algebra.send(step, step.left_feeds if mirrored else step.feeds)
+                return algebra.send(step, step.feeds_of(context.kind, left=context.left))
             case ShowSpeed():
                 return algebra.show_speed(step)
             case Rest():
@@ -233,10 +238,9 @@ class Fold(Generic[T]):
         if step.slots < 1:
             return self.algebra.nothing()
         passes = Passes.exactly(step.passes, context.launcher)
-        hands = hands_of(self.plan, step) or {context.left}
         ways = [
-            self._passes(step.body, passes, Context(left, context.launcher))
-            for left in sorted(hands)
+            self._passes(step.body, passes, Context(left, context.launcher, kind))
+            for left, kind in alike(self.plan, step, context)
         ]
         turn = self.algebra.turn(self.algebra.either(ways), step)
         if step.every_s is not None:
@@ -248,7 +252,8 @@ class Fold(Generic[T]):
         worths = []
         for station in step.stations:
             players = tuple(self.plan.group.players[index] for index in station.players)
-            context = Context(left_handed(players), station.launcher)
+            kind = kind_fed(self.plan.group.players)
+            context = Context(left_handed(players), station.launcher, kind)
             body = self.steps(station.body, context)
             worths.append((station, self.algebra.padded(body, for_ms)))
         return self.algebra.beside(worths, for_ms)

@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from typing import Generic, TypeVar
 
 from feedscript.override import override
-from feedscript.plan.folds.fold import Algebra, Context, Fold, Passes, hands_of
+from feedscript.plan.folds.fold import Algebra, Context, Fold, Passes, alike
 from feedscript.plan.model import Plan, Station, Step, Together, Turns
-from feedscript.plan.scene import left_handed
+from feedscript.plan.scene import kind_fed, left_handed
 from feedscript.plan.times import milliseconds
 
 T = TypeVar("T")
@@ -41,11 +41,14 @@ class PlayerFold(Generic[T]):
         self._plan, self._player = plan, player
         self._on = _Following(plan, mine, self)
         self._off = _Following(plan, others, self)
+        its = plan.group.players[player]
+        self._mine = [(its.left_handed, its.kind)]
         self._here: tuple[int, ...] = tuple(range(len(plan.group.players)))
 
     def whole(self) -> T:
         """The worth of the lesson to this player."""
-        context = Context(left_handed(self._plan.group.players), 0)
+        players = self._plan.group.players
+        context = Context(left_handed(players), 0, kind_fed(players))
         return self._begin(self._here).steps(self._plan.steps, context)
 
     def _begin(self, players: tuple[int, ...]) -> _Following[T]:
@@ -62,10 +65,10 @@ class PlayerFold(Generic[T]):
 
     def _turn(self, step: Turns, context: Context, on: bool) -> T:
         fold = self._on if on else self._off
-        hands = hands_of(self._plan, step) or {context.left}
-        if on:
-            hands = {self._plan.group.players[self._player].left_handed}
-        ways = [fold.steps(step.body, Context(left, context.launcher)) for left in sorted(hands)]
+        ways = [
+            fold.steps(step.body, Context(left, context.launcher, kind))
+            for left, kind in (self._mine if on else alike(self._plan, step, context))
+        ]
         turn = fold.algebra.either(ways)
         if step.passes < 1:
             turn = fold.algebra.nothing()
@@ -91,5 +94,6 @@ class PlayerFold(Generic[T]):
         there = tuple(self._plan.group.players[index] for index in station.players)
         fold = self._begin(station.players)
         body: Sequence[Step] = station.body
-        worth = fold.steps(body, Context(left_handed(there), station.launcher))
+        kind = kind_fed(self._plan.group.players)
+        worth = fold.steps(body, Context(left_handed(there), station.launcher, kind))
         return fold.algebra.padded(worth, for_ms)

@@ -172,9 +172,4 @@ def _neighbours(plan: Plan) -> int:
 
 
 def _feeds(steps: Sequence[Step]) -> set[int]:
-    return {
-        feed
-        for step in within(steps)
-        if isinstance(step, Send)
-        for feed in (*step.feeds, *step.left_feeds)
-    }
+    return {feed for step in within(steps) if isinstance(step, Send) for feed in step.all_feeds()}

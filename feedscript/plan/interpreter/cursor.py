@@ -9,7 +9,7 @@ import msgspec
 
 from feedscript.plan.interpreter.chance import Draws
 from feedscript.plan.model import Plan
-from feedscript.plan.scene import left_handed
+from feedscript.plan.scene import kind_fed, left_handed
 
 Source: TypeAlias = Callable[..., Draws]
 
@@ -66,6 +66,7 @@ class Cursor(msgspec.Struct, kw_only=True):
     seeded: dict[int, Draws] = {}
     player: int | None = None
     left: bool = False
+    kind: int = 0
     series: int = 0
     down_ms: int = 0  # when the last ball has come down, or people were done; at first the start
     shown: set[int] = set()  # feeds whose speed was watched
@@ -107,6 +108,7 @@ def cursor_at(
         chance=source(plan.seed, "lesson", station, now_ms),
         player=players[0] if len(players) == 1 else None,
         left=left_handed(tuple(plan.group.players[index] for index in players)),
+        kind=kind_fed(plan.group.players),
         down_ms=down_ms,
         since=sent.of[launcher] + 1,
     )

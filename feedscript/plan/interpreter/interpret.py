@@ -183,8 +183,7 @@ def _step(cursor: Cursor, step: Step) -> Actions:
 
 
 def _send(cursor: Cursor, step: Send) -> Actions:
-    mirrored = cursor.left and step.left_feeds
-    feeds = step.left_feeds if mirrored else step.feeds
+    feeds = step.feeds_of(cursor.kind, left=cursor.left)
     least, most = (milliseconds(bound) for bound in step.after_s)
     feed = feeds[0] if len(feeds) == 1 else feeds[cursor.chance.below(len(feeds))]
     after_ms = least if least == most else cursor.chance.between(least, most)
@@ -322,7 +321,7 @@ def _ask(cursor: Cursor, step: Until | When, first: int, *, ever: bool) -> Ask:
 
 
 def _turns(cursor: Cursor, step: Turns) -> Actions:
-    outer = cursor.player, cursor.left, cursor.since
+    outer = cursor.player, cursor.left, cursor.kind, cursor.since
     for slot in range(step.slots):
         start_ms = cursor.now_ms
         ends_ms = None if step.every_s is None else start_ms + milliseconds(step.every_s)
@@ -330,7 +329,7 @@ def _turns(cursor: Cursor, step: Turns) -> Actions:
         whole = yield from _series(cursor, step.line, turn)
         if whole and ends_ms is not None:
             cursor.now_ms = max(cursor.now_ms, ends_ms)
-    cursor.player, cursor.left, cursor.since = outer
+    cursor.player, cursor.left, cursor.kind, cursor.since = outer
 
 
 def _turn(cursor: Cursor, step: Turns, slot: int, ends_ms: int | None) -> Actions:
@@ -356,6 +355,9 @@ def _turn(cursor: Cursor, step: Turns, slot: int, ends_ms: int | None) -> Action
         cursor.player, cursor.left = reply.player, reply.left_handed
     elif planned is not None:
         cursor.player, cursor.left = planned, cursor.plan.group.players[planned].left_handed
+    group = cursor.plan.group.players
+    if cursor.player is not None:  # whoever came late is as the group is
+        cursor.kind = group[cursor.player].kind if cursor.player < len(group) else 0
     cursor.since = cursor.sent.of[cursor.launcher] + 1
     for _ in range(step.passes):
         yield from _steps(cursor, step.body)

@@ -15,7 +15,7 @@ import msgspec
 from feedscript.override import override
 from feedscript.plan.folds.fold import Algebra, Context, Fold, Passes
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
-from feedscript.plan.scene import left_handed
+from feedscript.plan.scene import kind_fed, left_handed
 
 #: No path of this kind exists.
 NONE = -math.inf
@@ -130,7 +130,8 @@ class Segments(Algebra[Segment]):
 def heaviest_line(plan: Plan, algebra: Segments) -> int:
     """The line of the lesson's step in which the heaviest segment lies, or most of it does."""
     fold = Fold(plan, algebra)
-    context = Context(left_handed(plan.group.players), 0)
+    players = plan.group.players
+    context = Context(left_handed(players), 0, kind_fed(players))
     return max(plan.steps, key=lambda step: fold.step(step, context).most).line
 
 

@@ -69,7 +69,7 @@ class _Pass(msgspec.Struct, frozen=True):
 
     def _step(self, step: Step, shown: Shown) -> Shown:
         if isinstance(step, Send):
-            for feed in (*step.feeds, *step.left_feeds):
+            for feed in step.all_feeds():
                 self.note(Sent(feed, shown[self.feeds[feed].launcher], step.line))
             return shown
         if isinstance(step, ShowSpeed):

@@ -19,7 +19,7 @@ def feeds_in(steps: Sequence[Step]) -> frozenset[int]:
     found: set[int] = set()
     for step in steps:
         if isinstance(step, Send):
-            found.update(step.feeds, step.left_feeds)
+            found.update(step.all_feeds())
         elif isinstance(step, ShowSpeed):
             found.add(step.feed)
         for body in bodies(step):

@@ -10,6 +10,7 @@ from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
+from feedscript.safety.hazards.who_gets import lowest
 from feedscript.safety.hazards.young import by_stage
 from feedscript.units import apart
 
@@ -36,7 +37,7 @@ LIMIT = Limit(default=OTHERS_S, unit="s", stricter=Stricter.LOWER)
 
 def own_limit(facts: PlanFacts) -> float:
     """The guide's figure for this group whatever the program asks."""
-    return by_stage(facts.plan.group, STAGE_S, OTHERS_S)
+    return lowest(facts.plan.group, lambda group: by_stage(group, STAGE_S, OTHERS_S))
 
 
 def _find(facts: PlanFacts) -> Finding:

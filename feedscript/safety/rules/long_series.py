@@ -21,6 +21,7 @@ from feedscript.safety.hazards.heaviest_segment import (
     heaviest_line,
     weighing,
 )
+from feedscript.safety.hazards.who_gets import lowest
 from feedscript.safety.hazards.young import by_stage
 from feedscript.units import apart
 
@@ -89,7 +90,7 @@ LIMIT = Limit(default=FULL_COURT_S, unit="s", stricter=Stricter.LOWER)
 
 def own_limit(facts: PlanFacts) -> float:
     """The guide's figure for this group whatever the program asks."""
-    return by_stage(facts.plan.group, STAGE_S, FULL_COURT_S)
+    return lowest(facts.plan.group, lambda group: by_stage(group, STAGE_S, FULL_COURT_S))
 
 
 def most_s(facts: PlanFacts) -> float:

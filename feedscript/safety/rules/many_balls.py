@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from feedscript.diagnostics import Page, Severity
+from feedscript.plan.scene import Group
 from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
+from feedscript.safety.hazards.who_gets import as_group, each_group
 from feedscript.safety.hazards.work import balls_of_each
 from feedscript.safety.hazards.young import by_stage
 from feedscript.units import apart
@@ -49,25 +51,31 @@ OTHERS_BALLS = 300.0
 LIMIT = Limit(default=OTHERS_BALLS, unit="balls", stricter=Stricter.LOWER)
 
 
-def own_limit(facts: PlanFacts) -> float:
-    """The guide's figure for this group whatever the program asks."""
-    group = facts.plan.group
+def guide_balls(group: Group) -> float:
+    """The guide's figure for this group."""
     by_level = LEVEL_BALLS.get(group.level or "", OTHERS_BALLS)
     return min(by_stage(group, STAGE_BALLS, OTHERS_BALLS), by_level)
 
 
-def most_balls(facts: PlanFacts) -> float:
-    """The guide's figure for this lesson."""
-    return min(own_limit(facts), facts.limit(PAGE.slug, LIMIT))
+def own_limit(facts: PlanFacts) -> float:
+    """The guide's figure for everybody of this group whatever the program asks."""
+    return max(map(guide_balls, each_group(facts.plan.group)))
+
+
+def most_balls(facts: PlanFacts, player: int) -> float:
+    """The guide's figure for this player in this lesson."""
+    group = facts.plan.group
+    its = as_group(group, group.players[player]) if group.players else group
+    return min(guide_balls(its), facts.limit(PAGE.slug, LIMIT))
 
 
 def _find(facts: PlanFacts) -> Finding:
-    limit = most_balls(facts)
     each = balls_of_each(facts.plan)
-    balls = max(each)
-    who = "one player"
-    if min(each) < balls:
-        who = facts.plan.group.players[each.index(balls)].name
+    limits = [most_balls(facts, player) for player in range(len(each))]
+    worst = min(range(len(each)), key=lambda player: (limits[player] - each[player], player))
+    balls, limit = each[worst], limits[worst]
+    alike = len({*each}) == len({*limits}) == 1
+    who = "one player" if alike else facts.plan.group.players[worst].name
     gets, guide = apart(balls, limit, 0)
     again = "" if facts.plan.bounds.repeated_balls is None else ", every repeat used"
     measurement = Measurement(

@@ -16,6 +16,7 @@ from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
+from feedscript.safety.hazards.who_gets import each_group
 
 PAGE = Page(
     slug="short-change-over",
@@ -73,7 +74,11 @@ LIMIT = Limit(default=LEVEL_WALKS["touring"].time_s(WAITING_M), unit="s", strict
 
 
 def walk_of(group: Group) -> Walk:
-    """The figures for this group; the slower ones where stage and level both speak."""
+    """The figures of the slowest here; the slower ones where stage and level both speak."""
+    return max(map(_walk, each_group(group)), key=lambda walk: walk.time_s(0.0))
+
+
+def _walk(group: Group) -> Walk:
     walks = [STAGE_WALKS.get(group.stage or ""), LEVEL_WALKS.get(group.level or "")]
     known = [walk for walk in walks if walk is not None]
     return max(known, key=lambda walk: walk.time_s(0.0), default=LEVEL_WALKS["beginner"])

@@ -66,7 +66,7 @@ def _tables(plan: Plan) -> Iterator[str]:
 def _step(plan: Plan, step: Step) -> Iterator[str]:
     fed: Sequence[int] = ()
     if isinstance(step, Send):
-        fed = (*step.feeds, *step.left_feeds)
+        fed = step.all_feeds()
         if not step.feeds:
             yield "a send has no feed"
         if not 0 <= step.after_s[0] <= step.after_s[1]:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from feedscript.diagnostics import Page
 from feedscript.plan.scene import Group
-from feedscript.safety.analysis.fixes import speeds_that_fix
+from feedscript.safety.analysis.fixes import MOST_FIXES, speeds_that_fix
 from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
+from feedscript.safety.hazards.who_gets import each_group, for_each_feed, for_whom
 from feedscript.safety.hazards.young import stage_by_age
 from feedscript.units import apart
 
@@ -24,7 +25,8 @@ PAGE = Page(
         "end of the scatter: red 10, orange 13, green 17; on the full court beginner 18, improver "
         "22, club 27, county 33, touring 40. Where the program names neither stage nor level, the "
         "beginner's figure holds, or for children up to 10 the one of their age: 8 red, 9 orange, "
-        "10 green. A coach who knows the player may allow more with a reason."
+        "10 green. Where players state their own, the most careful of those who may get a ball "
+        "counts. A coach who knows the player may allow more with a reason."
     ),
     wrong=example(fed(speed="112 km/h"), balls="stage red  load 60", group="2 players  stage red"),
     corrected=example(
@@ -61,8 +63,14 @@ LIMIT = Limit(default=LEVEL_MPS["touring"], unit="m/s", stricter=Stricter.LOWER)
 
 
 def own_limit(facts: PlanFacts) -> float:
-    """What holds for this group whatever the program asks."""
-    return limit_mps(facts.plan.group)
+    """What holds for everybody of this group whatever the program asks."""
+    return max(map(limit_mps, each_group(facts.plan.group)))
+
+
+def limits_mps(facts: PlanFacts) -> list[float]:
+    """For each feed the figure of the most careful of those who may get it."""
+    asked = facts.limit(PAGE.slug, LIMIT)
+    return [min(own, asked) for own in for_each_feed(facts.plan, limit_mps, min)]
 
 
 def _help(worked_out: str | None) -> str:
@@ -70,15 +78,27 @@ def _help(worked_out: str | None) -> str:
     return f"{slower}, or say in group which stage and level it is"
 
 
+def speeds_within(facts: PlanFacts, fast: Sequence[int], limits: Sequence[float]) -> dict[int, str]:
+    """What to write for a speed that keeps each of these feeds within its limit."""
+    found: dict[int, str] = {}
+    for index in fast[:MOST_FIXES]:
+        limit = limits[index]
+
+        def good(tried: PlanFacts, lane: int, limit: float = limit) -> bool:
+            return tried.arrivals[lane].speed_mps <= limit
+
+        found |= speeds_that_fix(facts, [index], good)
+    return found
+
+
 def _find(facts: PlanFacts) -> Finding:
-    limit = min(own_limit(facts), facts.limit(PAGE.slug, LIMIT))
+    limits = limits_mps(facts)
     measurements = []
-    fast = [index for index, one in enumerate(facts.arrivals) if not one.speed_mps <= limit]
-    speeds = speeds_that_fix(
-        facts, fast, lambda tried, lane: tried.arrivals[lane].speed_mps <= limit
-    )
+    fast = [i for i, one in enumerate(facts.arrivals) if not one.speed_mps <= limits[i]]
+    speeds = speeds_within(facts, fast, limits)
+    whom = for_whom(facts.plan, limit_mps)
     for index, feed in enumerate(facts.plan.feeds):
-        speed = facts.arrivals[index].speed_mps
+        speed, limit = facts.arrivals[index].speed_mps, limits[index]
         reaches, most = apart(speed, limit, 1)
         measurements.append(
             Measurement(
@@ -88,7 +108,7 @@ def _find(facts: PlanFacts) -> Finding:
                 unit="m/s",
                 words=f"{feed.name} reaches the receiver at {speed:.1f} m/s",
                 message=(
-                    f"{feed.name} reaches the receiver at {reaches} m/s; for this group "
+                    f"{feed.name} reaches the receiver at {reaches} m/s; for {whom[index]} "
                     f"{most} m/s is the most"
                 ),
                 help=_help(speeds.get(index)),

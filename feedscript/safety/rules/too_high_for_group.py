@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from feedscript.diagnostics import Page
+from feedscript.plan.scene import Group
 from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
 from feedscript.safety.hazards.arrival import NEAR_M
+from feedscript.safety.hazards.who_gets import each_group, for_each_feed, for_whom
 from feedscript.safety.hazards.young import stage_by_age
 from feedscript.units import apart
 
@@ -43,18 +45,23 @@ FULL_COURT_M = 2.4
 LIMIT = Limit(default=FULL_COURT_M, unit="m", stricter=Stricter.LOWER)
 
 
-def own_limit(facts: PlanFacts) -> float:
-    """What holds for this group whatever the program asks."""
-    group = facts.plan.group
+def limit_m(group: Group) -> float:
+    """The figure for this group."""
     stage = group.stage or (None if group.level else stage_by_age(group))
     return STAGE_M.get(stage or "", FULL_COURT_M)
 
 
+def own_limit(facts: PlanFacts) -> float:
+    """What holds for everybody of this group whatever the program asks."""
+    return max(map(limit_m, each_group(facts.plan.group)))
+
+
 def _find(facts: PlanFacts) -> Finding:
-    limit = min(own_limit(facts), facts.limit(PAGE.slug, LIMIT))
+    asked = facts.limit(PAGE.slug, LIMIT)
+    own, whom = for_each_feed(facts.plan, limit_m, min), for_whom(facts.plan, limit_m)
     measurements = []
     for index, feed in enumerate(facts.plan.feeds):
-        height = facts.arrivals[index].lowest_m
+        height, limit = facts.arrivals[index].lowest_m, min(own[index], asked)
         lowest, most = apart(height, limit, 2)
         measurements.append(
             Measurement(
@@ -65,7 +72,7 @@ def _find(facts: PlanFacts) -> Finding:
                 words=f"{feed.name} comes down to {height:.2f} m near the receiver",
                 message=(
                     f"within {NEAR_M:g} m of the receiver {feed.name} is never lower than "
-                    f"{lowest} m; for this group {most} m is the most"
+                    f"{lowest} m; for {whom[index]} {most} m is the most"
                 ),
                 help="land it shorter or lower, or move the receiver back",
                 feed=index,

@@ -7,6 +7,7 @@ from feedscript.flight.ball import ball_named
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 from feedscript.safety.examples import example
+from feedscript.safety.hazards.who_gets import each_group
 
 PAGE = Page(
     slug="wrong-ball",
@@ -36,7 +37,9 @@ def stage_of(kind: str) -> str | None:
 
 
 def _find(facts: PlanFacts) -> Finding:
-    kind, wanted = facts.plan.balls.kind, facts.plan.group.stage
+    kind = facts.plan.balls.kind
+    stages = [one.stage for one in each_group(facts.plan.group) if one.stage and one.stage in ORDER]
+    wanted = min(stages, key=ORDER.index, default="")
     stage = stage_of(kind)
     if stage is None:
         message = f"nothing is known of the ball {kind!r}"

@@ -62,8 +62,8 @@ def rest_seen(run: list[Action], whole: Plan) -> float:
 def agrees(whole: Plan) -> None:
     runs = runs_of(whole)
     exact = evenly_filled(whole)
-    # Hands other than a player's own are not folded away: one hand makes every bound exact.
-    exact = exact and len({p.left_handed for p in whole.group.players}) <= 1
+    # Hands other than a player's own are not folded away: one hand and kind make every bound exact.
+    exact = exact and len({(p.left_handed, p.kind) for p in whole.group.players}) <= 1
     event("exact" if exact else "from outside")
     for feed, aimed in enumerate(whole.feeds):
         seen = max(longest_seen(run, feed, aimed.launcher) for run in runs)

@@ -51,6 +51,7 @@ def other(block: str, one: str, two: str, **others: str) -> Two:
 
 PLAIN = "land 3 m inside baseline, on centre line"
 NAMED = 'players "Ash", "Birch", "Cedar", "Dill", "Elm"  level club'
+OWN = 'player "Ash" { level club }  players "Birch", "Cedar"  level improver'
 TWIN = "land 3 m inside baseline, 2 m inside backhand sideline  speed 78 km/h  spin top 900 rpm"
 WALL = "surface hard  side room 3 m"
 
@@ -113,6 +114,10 @@ FACTS: dict[tuple[str, str], Two] = {
         steps='for "few" { send deep after 9 s }',
     ),
     ("group", "keep"): said("group", 'keep apart "Ash", "Birch"', group=NAMED),
+    ("player", "stage"): other("group", OWN, OWN.replace("}", "stage green }")),
+    ("player", "level"): other("group", OWN, OWN.replace("club }", "beginner }")),
+    ("player", "left-handed"): other("group", OWN, OWN.replace("}", "left-handed }"), feed=TWIN),
+    ("player", "receiver"): other("group", OWN, OWN.replace("}", "receiver ad corner }")),
     ("coach", "walks"): other("coach", "walks deuce alley", "walks ad box"),
     ("coach", "stands"): other("coach", "stands at 3 m, 9 m", "stands at -3.5 m, 9 m"),
     ("keep_out", "area"): other("keep out", "area ad run-off", "area ad box"),

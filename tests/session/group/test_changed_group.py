@@ -18,7 +18,7 @@ from feedscript.plan.interpreter.actions import OnTurn, SendBall, TakeTurn
 from feedscript.plan.model import Plan, Repeat, ShowSpeed, Station, Together, Turns
 from feedscript.plan.scene import Player
 from feedscript.safety.certify import certify
-from feedscript.safety.changed_group import Changed, most_balls_of_one, plan_for, refusals
+from feedscript.safety.changed_group import Changed, most_balls_of_each, plan_for, refusals
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.guards import CertifiedFences
 from feedscript.session.group.roster import Roster, roster_of
@@ -119,7 +119,7 @@ def test_beside_each_other_the_station_with_the_longer_turn_counts() -> None:
     plan = lesson_plan(
         Together(stations=stations, for_s=60.0, line=3), launchers=2, players=people("AB")
     )
-    assert most_balls_of_one(plan, Changed(players=people("AB"), had={})) == 6
+    assert max(most_balls_of_each(plan, Changed(players=people("AB"), had={}))) == 6
 
 
 def test_what_one_station_shares_out_goes_to_those_who_stand_there() -> None:
@@ -136,7 +136,7 @@ def test_what_one_station_shares_out_goes_to_those_who_stand_there() -> None:
     plan = lesson_plan(
         Together(stations=stations, for_s=60.0, line=3), launchers=2, players=people("AB")
     )
-    assert most_balls_of_one(plan, Changed(players=people("AB"), had={})) == 6
+    assert max(most_balls_of_each(plan, Changed(players=people("AB"), had={}))) == 6
 
 
 @pytest.mark.parametrize("balls", [24, 28])

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from feedscript.plan.interpreter.actions import Jump, OnTurn, TakeTurn
 from feedscript.plan.model import Plan, Turns
 from feedscript.plan.scene import Player
-from feedscript.safety.changed_group import Changed, most_balls_of_one, plan_for
+from feedscript.safety.changed_group import Changed, most_balls_of_each, plan_for
 from feedscript.session.group.roster import Roster, roster_of
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from feedscript.session.state.lanes import MAIN
@@ -143,7 +143,7 @@ def test_only_those_who_may_have_a_turn_have_it_and_once(steps, changes) -> None
 def test_balls_to_come_are_those_of_each_players_own_turns() -> None:
     """A has 5 by name, B, C and D 2 each; nobody has both."""
     plan = lesson(turns(0, named=True, balls=5), turns(1, 2, 3, named=False, balls=2))
-    assert most_balls_of_one(plan, Changed(players=PEOPLE, had={})) == 5
+    assert max(most_balls_of_each(plan, Changed(players=PEOPLE, had={}))) == 5
     late = Changed(players=(*PEOPLE[1:], Player(name="Z")), had={"Z": 1})
     other = plan_for(plan, late)
     first, second = other.steps
@@ -151,4 +151,4 @@ def test_balls_to_come_are_those_of_each_players_own_turns() -> None:
     assert isinstance(second, Turns)
     assert first.players == ()
     assert second.players == (0, 1, 2, 3)
-    assert most_balls_of_one(other, late) == 3
+    assert max(most_balls_of_each(other, late)) == 3

@@ -16,6 +16,12 @@ class Property(SyntaxNode, frozen=True, gc=False):
     parts: tuple[Any, ...]
 
 
+class PlayerLine(Property, frozen=True, gc=False):
+    """``player "…" { … }``: what is said of this one player."""
+
+    properties: tuple[Property, ...]
+
+
 class Spin(SyntaxNode, frozen=True, gc=False):
     """One part of a spin; no value for ``flat``."""
 

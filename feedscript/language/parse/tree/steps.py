@@ -21,8 +21,18 @@ class Block(SyntaxNode, frozen=True, gc=False):
     steps: tuple[Any, ...]
 
 
-class SendSyntax(SyntaxNode, frozen=True, gc=False):
+class LevelFeed(SyntaxNode, frozen=True, gc=False):
+    """What a level is sent; for ``otherwise`` every level that is not named."""
+
+    level: Token
     feed: FeedRef
+
+
+class SendSyntax(SyntaxNode, frozen=True, gc=False):
+    """``feeds`` instead of a feed: one for each level."""
+
+    feed: FeedRef | None
+    feeds: tuple[LevelFeed, ...]
     after: Value | None
     vary: Value | None
 

@@ -23,6 +23,7 @@ class Position(msgspec.Struct, frozen=True):
     checking: bool = False  # a pattern is checked by itself: parameters are not known
     mirror: bool = False
     on_turn: bool = False
+    names: tuple[str, ...] | None = None  # who may be on turn; None: anybody of the group
     together: bool = False
     inside: str = ""  # the kind of the innermost block; "" in the lesson itself or a pattern
     layers: int = 0

@@ -46,6 +46,23 @@ turn that nobody takes; so would `for each player except` everybody.""",
     ),
 )
 
+BY_LEVEL = Page(
+    slug="by-level",
+    title="Feeds by level that leave somebody out",
+    why="""`send by level { improver: easy  club: deep }` sends whoever is on turn the feed of
+their own level, or of the group's where they have none. So every level that may be on turn there
+needs a feed, or `otherwise` one for all that are not named; and it stands in somebody's turn.""",
+    wrong=program(
+        steps="show speed of deep   for each player { send by level { improver: deep } after 6 s }",
+        more='group { player "Ana" { level club }  players "Ben"  level improver }',
+    ),
+    corrected=program(
+        steps="show speed of deep   "
+        "for each player { send by level { improver: deep  club: deep } after 6 s }",
+        more='group { player "Ana" { level club }  players "Ben"  level improver }',
+    ),
+)
+
 STATIONS = Page(
     slug="stations",
     title="Stations that get in each other's way",

@@ -8,6 +8,7 @@ from feedscript.language import program as p
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve.feeds import Feeds
 from feedscript.language.resolve.lesson import conditions, exercises, turns
+from feedscript.language.resolve.lesson.by_level import feeds_of as by_level_feeds
 from feedscript.language.resolve.lesson.patterns import Binding, Patterns
 from feedscript.language.resolve.lesson.position import LONGEST_S, MOST_ROUNDS, Position
 from feedscript.language.resolve.lesson.reader import Handlers, LessonReader, seed_of
@@ -31,7 +32,11 @@ def lesson_reader(
 
 
 def _send(lesson: LessonReader, step: t.SendSyntax, place: Position) -> tuple[p.Statement, ...]:
-    feed = lesson.feed(place.evaluator, step.feed, mirror=place.mirror)
+    by_level: dict[str, str] = {}
+    if step.feed is None:
+        feed, by_level = by_level_feeds(lesson, step, place)
+    else:
+        feed = lesson.feed(place.evaluator, step.feed, mirror=place.mirror).name
     if step.after is None:
         if not place.scope.damaged(step):
             written = place.scope.written(step)
@@ -45,12 +50,10 @@ def _send(lesson: LessonReader, step: t.SendSyntax, place: Position) -> tuple[p.
     if step.vary is not None:
         most = 60.0 if math.isnan(after_s) else after_s
         vary_s = within(step.vary, Dimension.TIME, 0, most, "the variation of the time")
-    if not feed.name or math.isnan(after_s) or math.isnan(vary_s):
+    if not feed or math.isnan(after_s) or math.isnan(vary_s):
         return ()
-    sent = p.SendStatement(
-        feed=feed.name, after_s=after_s, vary_s=vary_s, **lesson.fields(step, place)
-    )
-    return (sent,)
+    node = lesson.fields(step, place)
+    return (p.SendStatement(feed=feed, by_level=by_level, after_s=after_s, vary_s=vary_s, **node),)
 
 
 def _show(lesson: LessonReader, step: t.ShowSyntax, place: Position) -> tuple[p.Statement, ...]:

@@ -65,7 +65,7 @@ def each(lesson: LessonReader, step: t.EachSyntax, place: Position) -> tuple[p.S
     """``for each player { … }``, without some of them, or ``for`` some by name."""
     allowed = _allowed(step, place)
     names = _names(lesson, step, place)
-    body = lesson.body(step.body, place.deeper(on_turn=True), "turn")
+    body = lesson.body(step.body, place.deeper(on_turn=True, names=names), "turn")
     if not allowed or not body or names == ():
         return ()
     fields = lesson.fields(step, place)
