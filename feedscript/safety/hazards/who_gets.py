@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 import msgspec
 
-from feedscript.plan.folds.bodies import bodies
+from feedscript.plan.bodies import bodies
 from feedscript.plan.model import Plan, Send, Step, Turns
 from feedscript.plan.scene import Group, Player
 
