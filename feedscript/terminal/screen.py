@@ -30,9 +30,10 @@ def render(view: LessonView, own: TerminalState) -> ScreenLayout:
         (2, _set_up(view)),
         (4, _exercise(view)),
         (4, _told(view)),
+        (5, _standing(view)),
         (7, (_launcher(launcher) for launcher in view.launchers)),
         (6, _balls(view)),
-        (8, _people(view)),
+        (8, _others(view)),
         (5, _offer(view)),
         (9, _counts(view)),
     )
@@ -141,12 +142,22 @@ def _ball(ball: BallView) -> str:
     return f"{ball.feed_id} {ball.feed}" + (f" for {who}" if who else "")
 
 
-def _people(view: LessonView) -> Iterator[Text]:
-    on = [f"{p.player} {p.station}".strip() for p in view.places if p.hits]
-    if on or view.next_up:
-        yield Text.assemble(
-            "on ", (", ".join(on) or "nobody", "bold"), "  next ", ", ".join(view.next_up) or "–"
-        )
+def _standing(view: LessonView) -> Iterator[Text]:
+    """What stays until it changes: who is on, who is next, the last words."""
+    for each in view.stations:
+        if each.on or each.next_up:
+            at = f"{each.name}: " if each.name else ""
+            yield Text.assemble(
+                f"{at}on ", (each.on or "nobody", "bold"), "  next ", each.next_up or "–"
+            )
+        if each.said:
+            yield Text.assemble(f"{each.name}: ", (each.said, "bold"))
+    if view.said:
+        yield Text.assemble("said: ", (view.said, "bold"))
+
+
+def _others(view: LessonView) -> Iterator[Text]:
+    """What those do who are not on."""
     others = [f"{p.player} {p.role.value}" for p in view.places if not p.hits]
     if others:
         yield Text(", ".join(others), style="dim")

@@ -10,6 +10,7 @@ from playwright.async_api import Browser, Page, async_playwright
 CHROMIUM = "/usr/bin/chromium"
 PHONE = {"width": 390, "height": 844}
 PHONE_ON_ITS_SIDE = {"width": 844, "height": 390}
+SMALL = {"width": 320, "height": 568}
 SCREEN = {"width": 1280, "height": 720}
 # Nothing but the page under test may go out to a network.
 QUIET = [

@@ -122,12 +122,12 @@ async def recorded(page) -> int:
 
 async def rotate_the_players(page, group, engine) -> None:
     """Next: the player on turn leaves the series, the next one is on, and everyone sees it."""
-    before = await page.inner_text("#on")
-    following = engine.view.next_up[0]
+    before = await page.inner_text(".on")
+    following = engine.view.stations[0].next_up
     await read()
     await page.click('[data-control="next"]')
-    await page.wait_for_selector(f"#on:has-text('{following}')", timeout=15_000)
-    await group.wait_for_selector(f"#on:has-text('{following}')", timeout=2_000)
+    await page.wait_for_selector(f".on:has-text('{following}')", timeout=15_000)
+    await group.wait_for_selector(f".on:has-text('{following}')", timeout=2_000)
     assert following != before
 
 
@@ -199,7 +199,7 @@ async def conduct(times: int, taps: int, tmp_path: Path) -> None:
         await viewer.goto(served.pairing_link(Role.VIEWER))
         group = await new_page(browser, SCREEN, trouble)
         await group.goto(served.pairing_link(Role.VIEWER))
-        await group.wait_for_selector("#next-up")
+        await group.wait_for_selector(".next-up")
         await group.goto(f"{served.url}/group")
         await set_up_and_go(page, engine)
         tapped = await tap_results(page, engine, taps // 2, tmp_path / "phone.png")

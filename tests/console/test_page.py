@@ -29,8 +29,10 @@ from feedscript.session.operator.commands import (
 )
 from feedscript.session.operator.phase_words import PHASES, without_link
 from feedscript.session.operator.phases import NOT_NOW, Act, Phase
+from feedscript.session.operator.stands import STANDS
 from feedscript.session.operator.view import Call, Landing, LessonView, SetUpStep
-from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, new_page
+from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, SMALL, new_page
+from tests.console.court_picture import seen_at, stand_at
 from tests.console.lesson import RememberingLesson
 from tests.session.operator.seen_views import NOW, a_ball, at, in_exercise, stopping
 
@@ -50,6 +52,16 @@ LOOKED_AT = (
 )
 #: A tap is taken for what is asked only after it could be read (see court-side.js).
 READ_S = 0.45
+
+#: The words that stand above, left of, right of and below the middle of the pad.
+WHERE_ON_THE_PAD = """() => {
+  const box = (one) => one.getBoundingClientRect();
+  const middle = box(document.querySelector('[data-control="in"]'));
+  const [x, y] = [middle.x + middle.width / 2, middle.y + middle.height / 2];
+  return [[0, -1], [-1, 0], [1, 0], [0, 1]].map(([right, down]) =>
+    document.elementFromPoint(x + 1.1 * right * middle.width, y + 1.2 * down * middle.height)
+      .textContent);
+}"""
 
 pytestmark = pytest.mark.anyio
 
@@ -256,32 +268,102 @@ async def test_a_hold_counts_down_and_a_notice_goes_with_its_cause(browser: Brow
     assert trouble == []
 
 
-async def test_a_tap_on_the_court_marks_where_the_shot_came_down(browser: Browser) -> None:
-    """The corner of the launcher's half at its deuce sideline, hit within a quarter of a metre."""
+@pytest.mark.parametrize("size", [PHONE, PHONE_ON_ITS_SIDE, SMALL], ids=str)
+async def test_a_landing_is_tapped_where_it_was_seen(
+    browser: Browser, size: dict[str, int]
+) -> None:
+    """Wherever the coach stands, a tap on a place of the court is that place, to 5 cm."""
+    lesson, trouble = RememberingLesson(with_record(at(Phase.RUNNING))), []
+    places = [(-4.115, -11.885), (1.5, -9.0), (3.2, -2.5)]
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, size, trouble), served)
+        for stand in STANDS:
+            await stand_at(page, stand.name)
+            for place in places:
+                already = len(lesson.told)
+                await page.click("#court")
+                assert "Ball 7: Net, Ash" in await page.inner_text("#landing-of")
+                assert stand.label in await page.inner_text("#landing-from")
+                assert await stop_is_on_screen(page)
+                await page.mouse.click(*await seen_at(page, "#landing-court", stand.name, *place))
+                *_, marked = await heard(lesson, already + 1)
+                assert isinstance(marked, MarkLanding)
+                assert marked.feed_id == 7
+                assert marked.landing_m == pytest.approx(place, abs=0.05), stand
+                await page.wait_for_selector("#landing", state="hidden")
+    assert trouble == []
+
+
+async def test_a_marked_landing_is_seen_by_the_coach_alone(browser: Browser) -> None:
     lesson, trouble = RememberingLesson(with_record(at(Phase.RUNNING))), []
     async with serve(lesson) as served:
         page = await in_control(await new_page(browser, PHONE, trouble), served)
-        assert "Tap the court" in await page.inner_text("#recorded")
-        place = await page.evaluate(
-            """() => {
-              const court = document.querySelector("#court g");
-              const point = new DOMPoint(-4.115, 11.885).matrixTransform(court.getScreenCTM());
-              return [point.x, point.y];
-            }"""
-        )
-        await page.mouse.click(*place)
-        (marked,) = await heard(lesson, 1)
-        assert isinstance(marked, MarkLanding)
-        assert marked.feed_id == 7
-        assert marked.landing_m == pytest.approx((-4.1, -11.9), abs=0.25)
-        landing = Landing(feed_id=7, landing_m=marked.landing_m, result=Result.NET)
+        await page.wait_for_selector("#where:enabled")
+        landing = Landing(feed_id=7, landing_m=(1.5, -9.0), result=Result.NET)
         lesson.change(with_record(at(Phase.RUNNING), landing))
         await page.wait_for_selector("#recorded:has-text('Landing marked')")
+        assert await page.locator("#where").is_hidden()
         viewer = await new_page(browser, SCREEN, trouble)
         await viewer.goto(served.pairing_link(Role.VIEWER))
-        await viewer.wait_for_selector("#next-up:has-text('Player number 2')")
+        await viewer.wait_for_selector(".next-up:has-text('Player number 2')")
         assert await viewer.locator("#court path").count() == 0
         assert await page.locator("#court path").count() == 1
+        marked = await page.locator("#court path").bounding_box()
+        assert marked is not None
+        middle = (marked["x"] + marked["width"] / 2, marked["y"] + marked["height"] / 2)
+        assert middle == pytest.approx(await seen_at(page, "#court", "player", 1.5, -9.0), abs=1.5)
+    assert trouble == []
+
+
+async def test_a_landing_is_marked_with_keys_alone(browser: Browser) -> None:
+    """The cross begins 9 m past the net and moves as it is seen: up is long behind the player."""
+    lesson, trouble = RememberingLesson(with_record(at(Phase.RUNNING))), []
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, PHONE, trouble), served)
+        await page.focus("#where")
+        await page.keyboard.press("Enter")
+        for key in ("ArrowUp", "ArrowUp", "ArrowRight"):
+            await page.keyboard.press(key)
+        assert "9.50 m past the net" in await page.inner_text("#landing-at")
+        await page.keyboard.press("Enter")
+        (marked,) = await heard(lesson, 1)
+        assert marked == MarkLanding(feed_id=7, landing_m=(-0.25, -9.5))
+        await page.focus("#where")
+        await page.keyboard.press("Enter")
+        await page.keyboard.press("Tab")
+        await page.keyboard.press("Enter")  # back, and nothing marked
+        await page.wait_for_selector("#landing", state="hidden")
+        await page.keyboard.press("s")
+        stops = (await heard(lesson, 3))[1:]
+        assert stops == [SimpleCommand(act=Act.STOP)] * 2
+    assert trouble == []
+
+
+async def test_the_pad_lies_as_the_court_is_seen_and_records_what_the_player_sees(
+    browser: Browser,
+) -> None:
+    """Behind the launcher the player's left is at the right, and long comes nearer."""
+    lesson, trouble = RememberingLesson(at(Phase.RUNNING)), []
+    seen = {
+        "player": ("Long", "Left", "Right", "Net"),
+        "launcher": ("Net", "Player's right", "Player's left", "Long"),
+        "side": ("Player's right", "Long", "Net", "Player's left"),
+    }
+    meant = {"Long": Result.LONG, "Net": Result.NET, "Left": Result.LEFT, "Right": Result.RIGHT}
+    meant |= {"Player's left": Result.LEFT, "Player's right": Result.RIGHT}
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, PHONE, trouble), served)
+        for stand, labels in seen.items():
+            await stand_at(page, stand)
+            found = await page.evaluate(WHERE_ON_THE_PAD)
+            assert tuple(words.partition(" ")[2] for words in found) == labels
+            for key, label in zip(("8", "4", "6", "ArrowDown"), labels, strict=True):
+                already = len(lesson.told)
+                await page.keyboard.press(key)
+                assert (await heard(lesson, already + 1))[-1] == RecordResult(result=meant[label])
+        await page.reload()  # the choice is remembered on the device
+        await page.wait_for_selector('[data-control="in"]')
+        assert (await page.evaluate(WHERE_ON_THE_PAD))[0].endswith("Player's right")
     assert trouble == []
 
 
@@ -322,7 +404,7 @@ async def test_stop_is_always_on_screen(browser: Browser) -> None:
         await page.wait_for_selector("#take:visible")
         for phase in Phase:
             lesson.change(msgspec.structs.replace(at(phase), set_up=steps))
-            for size in (PHONE, PHONE_ON_ITS_SIDE, {"width": 320, "height": 568}):
+            for size in (PHONE, PHONE_ON_ITS_SIDE, SMALL):
                 await page.set_viewport_size(size)
                 assert await stop_is_on_screen(page), (phase, size)
                 await page.evaluate(
@@ -392,7 +474,7 @@ async def test_the_group_sees_no_private_word_and_can_only_stop(browser: Browser
         page = await new_page(browser, SCREEN, trouble)
         page.on("websocket", lambda ws: ws.on("framereceived", lambda f: heard.append(str(f))))
         await page.goto(served.pairing_link(Role.VIEWER))
-        await page.wait_for_selector("#next-up:has-text('Birch')")
+        await page.wait_for_selector(".next-up:has-text('Birch')")
         assert await page.locator("button").count() == 1
         assert await stop_is_on_screen(page)
         assert "PRIVATE" not in await page.content()
@@ -545,7 +627,7 @@ async def test_nothing_is_asked_of_anybody_else(browser: Browser) -> None:
             page.on("request", lambda request: asked.append(request.url))
             page.on("websocket", lambda line: asked.append(line.url.replace("ws:", "http:")))
             await page.goto(served.pairing_link(role))
-            await page.wait_for_selector("#next-up:has-text('Birch')")
+            await page.wait_for_selector(".next-up:has-text('Birch')")
             if role is Role.COACH:
                 await page.click("#take")
                 await page.click("summary")
@@ -589,7 +671,7 @@ async def test_a_second_device_pairs_by_the_code_that_the_first_one_shows(browse
         await other.goto(served.url)
         await other.fill("#code", code)
         await other.click("button[type=submit]")
-        await other.wait_for_selector("#next-up:has-text('Birch')")
+        await other.wait_for_selector(".next-up:has-text('Birch')")
         again = await new_page(browser, SCREEN, trouble)
         await again.goto(served.url)
         await again.fill("#code", code)

@@ -119,7 +119,7 @@ async def test_the_page_shows_what_can_be_done_and_nothing_else(browser: Browser
         page = await in_control(await new_page(browser, PHONE, trouble), served)
         group = await new_page(browser, SCREEN, trouble)
         await group.goto(served.pairing_link(Role.VIEWER))
-        await group.wait_for_selector("#next-up:has-text('Birch')")
+        await group.wait_for_selector(".next-up:has-text('Birch')")
         for view in SEEN:
             lesson.change(view)
             for screen in (page, group):

@@ -25,12 +25,15 @@ export class Controls {
     return this.all.find((one) => one.name === name);
   }
 
-  // With `ready` false nothing can be pressed but the stop.
-  show(view, ready) {
-    this.all = view.controls;
+  // With `ready` false nothing can be pressed but the stop. The pad lies as the court is seen from
+  // `stand`, and its keys with it.
+  show(view, stand, ready) {
+    const own = new Map(stand.keys.map((one) => [one.name, one]));
+    this.all = view.controls.map((one) => ({ ...one, ...own.get(one.name) }));
     for (const area of document.querySelectorAll(".do [data-area]")) {
-      this.fill(area, view.controls.filter((one) => one.area === area.dataset.area), ready);
+      this.fill(area, this.all.filter((one) => one.area === area.dataset.area), ready);
     }
+    this.turn(stand);
     const names = view.conventions.key_names;
     by("keys").replaceChildren("Keys, also of a clicker:", ...this.all.flatMap((one) => {
       const keys = document.createElement("b");
@@ -56,6 +59,14 @@ export class Controls {
     }
   }
 
+  turn(stand) {
+    const pad = by("pad");
+    if (pad.dataset.stand === stand.name) return;
+    pad.dataset.stand = stand.name;
+    pad.setAttribute("aria-label", `What the ball became; you stand ${stand.label}`);
+    pad.append(...stand.pad.map(button).filter(Boolean));
+  }
+
   made(area, name) {
     const made = document.createElement("button");
     made.type = "button";
@@ -67,7 +78,7 @@ export class Controls {
 
   onKey(event) {
     if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
-    const typing = event.target.closest("input");
+    const typing = event.target.closest("input, select");
     const pressing = event.target.closest("button, summary");
     if (typing && event.key !== "Escape") return;
     if (pressing && (event.key === " " || event.key === "Enter")) return;

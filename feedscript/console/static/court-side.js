@@ -1,11 +1,12 @@
 // The coach's screen: what to do now, what the balls became, and the stop. Its words and buttons come
 // with the view.
 
-import { onTap } from "./court.js";
 import { Controls, flash } from "./controls.js";
+import { Landing } from "./landing.js";
 import { Link } from "./link.js";
 import { stayAwake } from "./awake.js";
 import { buildMore, renderPlayers } from "./more.js";
+import { choose, chosenStand, offerStands } from "./stand.js";
 import { age, by, minutes, news, put, sentence, show, showLink, stop } from "./view.js";
 import { speak } from "./voice.js";
 
@@ -19,6 +20,7 @@ let asked = 0; // and since when
 let refusal = null;
 
 const controls = new Controls(press);
+const landing = new Landing((feed_id, landing_m) => order({ do: "landing", landing_m, feed_id }));
 const link = new Link(take, (now) => {
   linked = now;
   showLink(linked, view);
@@ -72,7 +74,9 @@ function press(pressed) {
 function render() {
   enable();
   if (!view) return;
-  show(view, view.stopping ? view.to_group : "");
+  const stand = chosenStand(view);
+  offerStands(by("stand"), view);
+  show(view, view.stopping ? view.to_group : "", stand);
   showLink(linked, view);
   speak(view.calls);
   by("waits").textContent = view.waits_for;
@@ -81,7 +85,7 @@ function render() {
   renderBar();
   renderTrouble();
   renderHold();
-  renderRecorded();
+  renderRecorded(stand);
   renderSteps();
   renderQuestion();
   renderOffer();
@@ -107,18 +111,25 @@ function renderHold() {
     left !== null && left < view.conventions.hold_ends_soon_s);
 }
 
-function renderRecorded() {
+function renderRecorded(stand) {
   const { counts, last_record: last, landings } = view.private;
   by("recorded").dataset.count = counts.reduce((sum, one) => sum + one.balls, 0);
-  if (!last) {
-    by("recorded").textContent = "";
-    return;
-  }
-  const { mark, label } = controls.named(last.result);
-  const whose = last.player ? `, ${last.player}` : "";
-  const marked = landings.some((one) => one.feed_id === last.feed_id);
-  by("recorded").textContent = `${mark} Ball ${last.feed_id}: ${label}${whose}. `
-    + (marked ? "Landing marked." : "Where? Tap the court.");
+  const marked = last && landings.some((one) => one.feed_id === last.feed_id);
+  put("recorded", last ? recorded(last) + (marked ? " Landing marked." : "") : "");
+  by("where").hidden = !last || marked;
+  landing.show(view, stand, last ? recorded(last) : "");
+}
+
+function recorded(ball) {
+  const { mark, label } = controls.named(ball.result);
+  return `${mark} Ball ${ball.feed_id}: ${label}${ball.player ? `, ${ball.player}` : ""}.`;
+}
+
+function askWhere() {
+  const last = view?.private.last_record;
+  if (!last || !control || !linked) return;
+  landing.ask(last);
+  render();
 }
 
 // Lists with buttons in them are only built anew when they change: a tap that is under way while
@@ -170,15 +181,18 @@ function enable() {
   const ready = linked && control && view !== null;
   by("take").hidden = control;
   by("take").disabled = !linked; // a tap that goes nowhere must not look like one that counts
-  if (view) controls.show(view, ready);
-  for (const button of by("more").querySelectorAll(".in-control")) button.disabled = !ready;
+  if (view) controls.show(view, chosenStand(view), ready);
+  for (const button of document.querySelectorAll(".in-control")) button.disabled = !ready;
+  if (!ready && landing.open) landing.close();
 }
 
 buildMore(link, order);
 by("take").addEventListener("click", () => link.send({ control: true }));
-onTap(by("court"), (landing_m) => {
-  const last = view?.private.last_record;
-  if (last && control) order({ do: "landing", landing_m, feed_id: last.feed_id });
+by("court").addEventListener("click", askWhere);
+by("where").addEventListener("click", askWhere);
+by("stand").addEventListener("change", () => {
+  choose(by("stand").value);
+  render();
 });
 // What goes by the clock alone, between two views.
 setInterval(() => { renderTrouble(); renderHold(); }, 250);

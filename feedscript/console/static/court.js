@@ -1,4 +1,4 @@
-// The court from above on its side: the launcher's end at the left, the receiver's at the right.
+// The court from above, turned as it lies before whoever holds the device.
 
 const NS = "http://www.w3.org/2000/svg";
 const HALF_LENGTH = 11.885;
@@ -72,22 +72,52 @@ function coming(view) {
   });
 }
 
-export function drawCourt(svg, view) {
-  // Behind the launcher there is room for the shots that fly long.
-  svg.setAttribute("viewBox", "-16.2 -6.9 29.6 13.8");
-  const next = view.coming[0];
-  const words = next ? `The court; next ball: ${next.feed}` : "The court; no ball is coming";
-  const court = shape("g", { transform: "rotate(90)" });
-  court.append(...lines(), ...launchers(view), ...gone(view), ...marked(view), ...coming(view));
+// The whole court, and behind the launcher room for the shots that fly long.
+const WHOLE = [-6.9, -16.2, 6.9, 13.4];
+// Where a player's shot may come down: the launcher's half, and a little beyond the net.
+const LANDINGS = [-6.9, -16.2, 6.9, 1.4];
+
+// The box of these corners (court axes) in a picture that is turned.
+function box([x1, y1, x2, y2], degrees) {
+  const turn = new DOMMatrix().rotate(degrees);
+  const [a, b] = [[x1, -y1], [x2, -y2]].map(([x, y]) => new DOMPoint(x, y).matrixTransform(turn));
+  const sides = [Math.min(a.x, b.x), Math.min(a.y, b.y), Math.abs(a.x - b.x), Math.abs(a.y - b.y)];
+  return sides.map((side) => side.toFixed(2)).join(" ");
+}
+
+function draw(svg, region, stand, words, shapes) {
+  svg.setAttribute("viewBox", box(region, stand.turn_deg));
+  const court = shape("g", { transform: `rotate(${stand.turn_deg})` });
+  court.append(...lines(), ...shapes);
   svg.replaceChildren(shape("title", {}, words), court);
 }
 
-// Calls `tapped` with [x, y] in metres, court axes, to a tenth of a metre.
-export function onTap(svg, tapped) {
-  svg.addEventListener("click", (event) => {
-    const court = svg.querySelector("g");
-    if (!court) return;
-    const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(court.getScreenCTM().inverse());
-    tapped([Math.round(10 * point.x) / 10, Math.round(-10 * point.y) / 10]);
+export function drawCourt(svg, view, stand) {
+  const next = view.coming[0];
+  const words = next ? `The court; next ball: ${next.feed}` : "The court; no ball is coming";
+  draw(svg, WHOLE, stand, words,
+    [...launchers(view), ...gone(view), ...marked(view), ...coming(view)]);
+}
+
+// The launcher's half alone, as large as there is room, with a cross where the keys have moved it.
+export function drawLandings(svg, view, stand, [x, y]) {
+  const cross = shape("path", {
+    d: `M${x - 0.6} ${-y}h1.2M${x} ${-y - 0.6}v1.2`, stroke: "#111", "stroke-width": 0.12,
   });
+  draw(svg, LANDINGS, stand, "The launcher's half of the court",
+    [...launchers(view), ...marked(view), cross]);
+}
+
+// The point of the court, [x, y] in metres and to a centimetre, that was tapped.
+export function tapped(svg, event) {
+  const court = svg.querySelector("g");
+  const point = new DOMPoint(event.clientX, event.clientY)
+    .matrixTransform(court.getScreenCTM().inverse());
+  return [point.x, -point.y].map((metres) => Math.round(100 * metres) / 100);
+}
+
+// A step of the cross on the screen, in court axes.
+export function turned([right, down], stand) {
+  const back = new DOMPoint(right, down).matrixTransform(new DOMMatrix().rotate(-stand.turn_deg));
+  return [Math.round(100 * back.x) / 100, Math.round(-100 * back.y) / 100];
 }

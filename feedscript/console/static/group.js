@@ -5,15 +5,23 @@ import { by, show, showLink, stop } from "./view.js";
 
 let view = null;
 
+// Nobody chooses on a screen for the group: the court lies as the screen does.
+function stand() {
+  const wide = window.innerWidth > window.innerHeight;
+  const { stands } = view.conventions;
+  return stands.find((one) => (one.turn_deg % 180 !== 0) === wide) ?? stands[0];
+}
+
 const link = new Link(
   (message) => {
     if (message.view) {
       view = message.view;
-      show(view, view.to_group);
+      show(view, view.to_group, stand());
       showLink(true, view);
     }
   },
   (linked) => showLink(linked, view),
 );
 
+window.addEventListener("resize", () => { if (view) show(view, view.to_group, stand()); });
 by("stop").addEventListener("click", () => stop(link, false));

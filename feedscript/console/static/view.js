@@ -2,12 +2,12 @@
 // launchers and what is asked come with the view.
 
 import { drawCourt } from "./court.js";
+import { by, showStanding, write } from "./standing.js";
 
-export const by = (id) => document.getElementById(id);
+export { by };
 
-// The same words again are not written: a screen reader would read them out once more.
 export function put(id, words) {
-  if (by(id).textContent !== words) by(id).textContent = words;
+  write(by(id), words);
 }
 
 export function sentence(words) {
@@ -61,30 +61,18 @@ let toldNow = "";
 setInterval(() => { if (shown) showTime(shown, toldNow); }, 250);
 
 // `told` are words that stand in the place of calls.
-export function show(view, told) {
+export function show(view, told, stand) {
   if (view !== shown) view.heard = performance.now();
   [shown, toldNow] = [view, told];
   by("title").textContent = view.rehearsal ? `Rehearsal: ${view.title}` : view.title;
   by("phase").textContent = view.phase_words;
   by("phase").classList.toggle("alarm", view.alarm);
-  showExercise(view.exercise);
-  const hitters = view.places.filter((place) => place.hits);
-  by("on").textContent = hitters
-    .map((place) => (place.station ? `${place.station}: ${place.player}` : place.player))
-    .join(", ") || "–";
-  by("next-up").textContent = view.next_up.slice(0, 2).join(", ") || "–";
+  showStanding(view);
   by("balls").textContent = `${view.balls_left} of ${view.balls_planned[1]} balls`;
   showTime(view, told);
   by("launchers").replaceChildren(...view.launchers.map(launcher));
-  drawCourt(by("court"), view);
-}
-
-// What the group works at stays on the screen all the while.
-function showExercise(one) {
-  by("exercise").hidden = !one;
-  put("exercise-title", one ? `${one.number} of ${one.of}: ${one.title}` : "");
-  put("aim", one?.aim ? `Aim: ${one.aim}` : "");
-  put("watch", one?.watch ? `Watch: ${one.watch}` : "");
+  drawCourt(by("court"), view, stand);
+  by("page").classList.toggle("wide", stand.turn_deg % 180 !== 0);
 }
 
 function launcher(one) {

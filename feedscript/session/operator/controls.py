@@ -136,6 +136,9 @@ _CONTROLS = (
     _act(Act.FASTER, "Faster", _A.PAD, "+"),
 )
 
+#: Those of the pad, row by row, as seen from behind the player.
+PAD = tuple(control for control in _CONTROLS if control.area is Area.PAD)
+
 #: What a key is called where its own name is none to read.
 KEY_NAMES = {
     " ": "space",

@@ -16,6 +16,7 @@ from feedscript.session.group.rotation import Role
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.controls import KEY_NAMES, Area, Control
 from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.operator.stands import STANDS, Stand
 
 
 class ExerciseView(msgspec.Struct, frozen=True, kw_only=True):
@@ -76,6 +77,16 @@ class Place(msgspec.Struct, frozen=True, kw_only=True):
     station: str
     role: Role
     hits: bool  # it is their turn
+
+
+class StationNow(msgspec.Struct, frozen=True, kw_only=True):
+    """What stands at one station until it changes: who is on, who is next, what was last said
+    there. ``name`` is "" where there is only one; "" stands for nobody and for nothing too."""
+
+    name: str = ""
+    on: str = ""
+    next_up: str = ""
+    said: str = ""
 
 
 class PlayerView(msgspec.Struct, frozen=True, kw_only=True):
@@ -162,6 +173,7 @@ class Conventions(msgspec.Struct, frozen=True, kw_only=True):
     read_s: float = 0.4
     too_soon: str = "That came before this could be read. Read, then press it again."
     key_names: dict[str, str] = msgspec.field(default_factory=lambda: KEY_NAMES)
+    stands: tuple[Stand, ...] = STANDS  # where a coach may stand; the first, where none was chosen
 
 
 class LessonView(msgspec.Struct, frozen=True, kw_only=True):
@@ -192,7 +204,8 @@ class LessonView(msgspec.Struct, frozen=True, kw_only=True):
     gone: tuple[BallView, ...]  # the last ones that left, the newest first
     asked_about: tuple[BallView, ...]  # outcome unknown: a person must say
     places: tuple[Place, ...]
-    next_up: tuple[str, ...]
+    stations: tuple[StationNow, ...]
+    said: str  # the last words of the program for everyone; "" before any and after the end
     players: tuple[PlayerView, ...]
     calls: tuple[Call, ...]  # the last few, the newest last
     count_in_s: float | None  # until the first ball after a pause

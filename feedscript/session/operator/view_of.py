@@ -30,6 +30,7 @@ from feedscript.session.operator.phase_words import (
     without_link,
 )
 from feedscript.session.operator.phases import Phase
+from feedscript.session.operator.standing import last_said, stations_now
 from feedscript.session.operator.view import (
     TROUBLE_SHOWN_S,
     BallView,
@@ -89,7 +90,8 @@ def view_of(lesson: LiveRun) -> LessonView:
         places=tuple(
             Place(player=p, station=s, role=r, hits=r is Role.HITTER) for p, s, r in places
         ),
-        next_up=lesson.roster.waiting()[: len(lesson.stations())],
+        stations=stations_now(lesson, places),
+        said=last_said(lesson, MAIN),
         players=_players(lesson),
         calls=tuple(lesson.calls),
         count_in_s=_count_in(lesson, coming),

@@ -22,6 +22,7 @@ from feedscript.session.operator.view import (
     PlayerView,
     Private,
     SetUpStep,
+    StationNow,
     Trouble,
 )
 
@@ -83,7 +84,8 @@ def a_state(revision: int = 1) -> LessonView:
         gone=(),
         asked_about=(),
         places=(),
-        next_up=("Birch",),
+        stations=(StationNow(next_up="Birch"),),
+        said="",
         players=(PlayerView(name="Ash", left_handed=False, here=True, turns=1, balls=3),),
         calls=(),
         count_in_s=None,
@@ -135,7 +137,8 @@ def at(phase: Phase) -> LessonView:
             Place(player=name, station="", role=role, hits=role is Role.HITTER)
             for name, role in zip(names, roles, strict=True)
         ),
-        next_up=names[1:2],
+        stations=(StationNow(on=names[0], next_up=names[1]),),
+        said="Back to the middle after each ball.",
         players=tuple(
             PlayerView(name=name, left_handed=False, here=True, turns=1, balls=3) for name in names
         ),

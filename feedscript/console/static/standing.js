@@ -1,0 +1,40 @@
+// What stays until it changes: the exercise and what to watch for, who is on and next at each station,
+// the last words, and the ball that is next and the one that left last.
+
+export const by = (id) => document.getElementById(id);
+
+// The same words again are not written: a screen reader would read them out once more.
+export function write(element, words) {
+  if (element && element.textContent !== words) element.textContent = words;
+}
+
+export function showStanding(view) {
+  showExercise(view.exercise);
+  write(by("said"), view.said);
+  const list = by("stations");
+  while (list.children.length > view.stations.length) list.lastElementChild.remove();
+  while (list.children.length < view.stations.length) {
+    list.append(by("station").content.firstElementChild.cloneNode(true));
+  }
+  list.classList.toggle("several", view.stations.length > 1);
+  view.stations.forEach((station, number) => fill(list.children[number], station, view));
+}
+
+// What the group works at.
+function showExercise(one) {
+  by("exercise").hidden = !one;
+  write(by("exercise-title"), one ? `${one.number} of ${one.of}: ${one.title}` : "");
+  write(by("aim"), one?.aim ? `Aim: ${one.aim}` : "");
+  write(by("watch"), one?.watch ? `Watch: ${one.watch}` : "");
+}
+
+function fill(item, station, view) {
+  const part = (name) => item.querySelector(`.${name}`);
+  const here = (ball) => view.stations.length === 1 || ball.station === station.name;
+  write(part("at"), station.name);
+  write(part("on"), station.on || "–");
+  write(part("next-up"), station.next_up || "–");
+  write(part("said"), station.said);
+  write(part("coming"), view.coming.find(here)?.feed ?? "");
+  write(part("last"), view.gone.find(here)?.feed ?? "");
+}
