@@ -1,4 +1,4 @@
-"""Where a place of the court is seen in the page's picture, worked out from the lines that are drawn.
+"""Where a place of the court is seen in the page's picture, worked out from the lines drawn there.
 
 Not from the page's own transform: the doubles court is 10.97 m by 23.77 m (ITF, Rules of Tennis,
 rule 1), and where its ends and sides lie on the screen is said here for each place to stand.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import signal
 import time
 from collections import Counter
@@ -20,7 +21,9 @@ from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import LATE_TAPS_S
 from feedscript.session.engine.start import Setting
 from feedscript.session.operator.phases import Phase
+from feedscript.session.operator.stands import STANDS
 from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, chromium, new_page
+from tests.console.court_picture import seen_at, stand_at
 from tests.simulator.stand_in_process import stand_in
 
 pytestmark = [pytest.mark.anyio, pytest.mark.real_time]
@@ -41,6 +44,8 @@ lesson {{
     }}
 }}
 """
+#: Where shots are marked, metres to the ad side and from the net: one from each place to stand.
+LANDINGS = ((1.5, -9.0), (-3.2, -11.885), (4.115, -2.5))
 RESULTS = ("in", "in", "long", "in", "net", "left", "in", "right")
 
 
@@ -131,6 +136,27 @@ async def rotate_the_players(page, group, engine) -> None:
     assert following != before
 
 
+async def mark_landings(page, engine) -> None:
+    """The last record's landing, from each place to stand: each is tapped where it is seen."""
+    for place, stand in zip(LANDINGS, STANDS, strict=True):
+        await stand_at(page, stand.name)
+        marks = len(engine.view.private.landings)
+        await page.click("#court")
+        await page.mouse.click(*await seen_at(page, "#landing-court", stand.name, *place))
+        with anyio.fail_after(5):
+            while len(engine.view.private.landings) == marks or not near(
+                engine.view.private.landings[0].landing_m, place
+            ):
+                await anyio.sleep(0.02)
+                marks = -1
+    await stand_at(page, STANDS[0].name)
+
+
+def near(found: tuple[float, float], wanted: tuple[float, float]) -> bool:
+    """Within 5 cm along either axis."""
+    return max(abs(a - b) for a, b in zip(found, wanted, strict=True)) <= 0.05
+
+
 async def turn_the_phone_on_its_side(page, folder: Path) -> None:
     """Everything that a hand needs is on screen, and the next taps go on."""
     await page.set_viewport_size(PHONE_ON_ITS_SIDE)
@@ -205,6 +231,7 @@ async def conduct(times: int, taps: int, tmp_path: Path) -> None:
         tapped = await tap_results(page, engine, taps // 2, tmp_path / "phone.png")
         await viewer.screenshot(path=tmp_path / "group.png")
 
+        await mark_landings(page, engine)
         await page.click('[data-control="undo"]')
         taken_back = tapped.pop()
         await page.click('[data-control="hold"]')
@@ -227,7 +254,10 @@ async def conduct(times: int, taps: int, tmp_path: Path) -> None:
     journal = open_journal(journal_path)
     lesson = read_lesson(journal)
     acts = [row["data"] for row in journal.rows("SELECT data FROM entry WHERE kind = 'act'")]
+    marked = journal.rows("SELECT data FROM entry WHERE kind = 'landing' ORDER BY id")
     journal.close()
+    places = [tuple(json.loads(row["data"])["landing_m"]) for row in marked]
+    assert all(near(found, wanted) for found, wanted in zip(places, LANDINGS, strict=True)), places
     made = Counter(ball.result.value for ball in lesson.balls if ball.result)
     assert made.total() == len(tapped)
     assert made == Counter(tapped)

@@ -1,0 +1,105 @@
+"""What stays on every screen of a running lesson until it changes, seen in all its views."""
+
+from __future__ import annotations
+
+from feedscript.plan.model import Repeat, Say, ShowSpeed, Station, Together, Turns
+from feedscript.plan.scene import Player
+from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.commands import SimpleCommand
+from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.operator.view import LessonView
+from tests.plan.small_plans import rest, send
+from tests.session.coach import say, see_balls, see_phase
+from tests.session.rehearsing import lesson_plan, rehearse
+
+GROUP = tuple(Player(name=name) for name in ("Ash", "Birch", "Cedar"))
+SHOW = ShowSpeed(feed=0, line=1)
+
+
+def views_of(plan, script=None) -> list[LessonView]:
+    seen: list[LessonView] = []
+
+    async def watch(engine: Engine) -> None:
+        if script is not None:
+            await script(engine)
+        async for view in engine.views():
+            seen.append(view)
+
+    async def both(engine: Engine) -> None:
+        seen.append(engine.view)
+        await watch(engine)
+
+    rehearse(plan, both)
+    return seen
+
+
+def test_words_stay_beside_the_names_until_the_next_words() -> None:
+    body = (
+        Say(text="Turn early.", line=3),
+        Repeat(times=2, body=(send(0, after_s=4.0),), line=4),
+        Say(text="Through the ball.", line=5),
+        rest(8.0),
+    )
+    views = views_of(lesson_plan(SHOW, Turns(slots=3, passes=1, body=body, line=2), players=GROUP))
+    assert views[0].said == ""
+    running = [view for view in views if view.calls and view.ending is None]
+    called = [view for view in running if view.calls[-1].text.endswith(" is on")]
+    # The next player's name was the newest call, and what was said last still stood.
+    assert {view.said for view in called if view.stations[0].on == "Birch"} >= {"Through the ball."}
+    for view in running:
+        words = [call.text for call in view.calls if not call.text.endswith(" is on")]
+        if words and words[-1] in ("Turn early.", "Through the ball."):
+            assert view.said == words[-1]
+    assert {(v.stations[0].on, v.stations[0].next_up) for v in running if v.stations[0].on} == {
+        ("Ash", "Birch"),
+        ("Birch", "Cedar"),
+        ("Cedar", "Ash"),
+    }
+
+
+def test_the_words_are_there_after_a_stop_and_gone_at_the_end() -> None:
+    at_rest: list[LessonView] = []
+
+    async def stops(engine: Engine) -> None:
+        await see_balls(engine, 2)
+        await engine.command(SimpleCommand(act=Act.STOP))
+        at_rest.append(await see_phase(engine, Phase.STOPPED))
+        await say(engine, Act.SET_UP_AGAIN)
+
+    steps = (
+        SHOW,
+        Say(text="Turn early.", line=2),
+        Repeat(times=4, body=(send(0, after_s=4.0),), line=3),
+    )
+    views = views_of(lesson_plan(*steps), stops)
+    assert at_rest[0].said == "Turn early."
+    assert views[-1].ending is not None
+    assert views[-1].said == ""
+
+
+def test_each_station_has_its_own_names_and_words() -> None:
+    def station(number: int, players: tuple[int, ...], words: str) -> Station:
+        turn = (Say(text=words, line=5), send(2 * number, after_s=6.0), rest(4.0))
+        turns = Turns(slots=len(players), passes=1, body=turn, line=4)
+        return Station(
+            name=("drives", "volleys")[number],
+            launcher=number,
+            players=players,
+            body=(turns,),
+            line=3,
+        )
+
+    fork = Together(
+        stations=(station(0, (0, 2), "Deep."), station(1, (1,), "Short.")), for_s=40.0, line=2
+    )
+    shows = (SHOW, ShowSpeed(feed=2, line=1))
+    before = Say(text="To your places.", line=1)
+    views = views_of(lesson_plan(*shows, before, fork, players=GROUP, launchers=2))
+    side_by_side = [view for view in views if len(view.stations) == 2]
+    assert [one.name for one in side_by_side[-1].stations] == ["drives", "volleys"]
+    assert any(
+        [(one.on, one.said) for one in view.stations] == [("Ash", "Deep."), ("Birch", "Short.")]
+        and view.said == "To your places."
+        for view in side_by_side
+    )
+    assert all(not one.said for one in views[-1].stations)
