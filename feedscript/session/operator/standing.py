@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from feedscript.plan.folds.bodies import within
+from feedscript.plan.bodies import within
 from feedscript.plan.interpreter.actions import Speak
 from feedscript.plan.model import Together
 from feedscript.session.engine.live_run import LiveRun
