@@ -252,5 +252,5 @@ def _print(review: Review) -> None:
         tell(
             f"  {words.name_of(one.player)}: {whole.share.made} of {whole.share.recorded} in "
             f"({words.percent(whole.share.value)}; {errors}); "
-            f"suggestion: {whole.next_step.value}"
+            f"{words.waited(one.waiting)}suggestion: {whole.next_step.value}"
         )

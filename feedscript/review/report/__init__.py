@@ -1,3 +1,13 @@
 """What the records of a lesson tell."""
 
-__all__ = ["export", "html", "junit", "lesson", "paper", "pictures", "words"]
+__all__ = [
+    "attendance",
+    "export",
+    "html",
+    "junit",
+    "lesson",
+    "paper",
+    "pictures",
+    "waiting",
+    "words",
+]

@@ -13,6 +13,7 @@ from feedscript.plan.model import Result
 from feedscript.review.report.figures import Figures, PlayerFigures, Share
 from feedscript.review.report.html import Review
 from feedscript.review.report.lesson import Ball, Lesson
+from feedscript.review.report.waiting import Waiting
 from feedscript.review.report.words import iso
 from feedscript.visible import json_visible, on_one_line
 
@@ -147,8 +148,25 @@ def _player_json(one: PlayerFigures) -> dict[str, Any]:
         "lessons_before": [
             {"begun": iso(past.begun_utc_s), **share_json(past.share)} for past in one.past
         ],
+        "waiting": _waiting_json(one.waiting),
         **_figures_json(one.whole),
         "feeds": {feed: _figures_json(numbers) for feed, numbers in one.by_feed.items()},
+    }
+
+
+def _waiting_json(waiting: Waiting | None) -> dict[str, Any] | None:
+    """Seconds, and minutes in each hour; as it was, and had there been no stations."""
+    if waiting is None:
+        return None
+    return {
+        "here_s": waiting.here_s,
+        "waited_s": waiting.waited_s,
+        "minutes_an_hour": waiting.minutes_an_hour,
+        "without_stations": {
+            "here_s": waiting.here_without_stations_s,
+            "waited_s": waiting.waited_without_stations_s,
+            "minutes_an_hour": waiting.minutes_an_hour_without_stations,
+        },
     }
 
 

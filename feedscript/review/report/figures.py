@@ -13,6 +13,7 @@ from feedscript.plan.expect.score_interval import score_interval
 from feedscript.plan.model import Result
 from feedscript.review.report import shares
 from feedscript.review.report.lesson import ERRORS, WEEKS_SHOWN, Ball, Lesson, series_of
+from feedscript.review.report.waiting import Waiting
 
 #: The rule for the next step, a design value: at least this share in over the last two series
 #: that were recorded asks for more, less than the other asks for less. Always a suggestion.
@@ -189,6 +190,7 @@ class PlayerFigures(msgspec.Struct, frozen=True):
     whole: Figures
     by_feed: dict[str, Figures]
     past: tuple[Past, ...]
+    waiting: Waiting | None = None
 
     @property
     def last_time(self) -> Past | None:
@@ -220,6 +222,7 @@ def _one(lesson: Lesson, player: str | None, earlier: Sequence[Lesson]) -> Playe
         whole=figures(balls),
         by_feed=_by_feed(balls),
         past=tuple(past for past in before if past.share.recorded)[-WEEKS_SHOWN:],
+        waiting=lesson.waits.get(player) if player else None,
     )
 
 

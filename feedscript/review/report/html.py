@@ -63,7 +63,16 @@ def report_html(review: Review) -> str:
 
 def player_table(review: Review) -> Table:
     """Heads and rows: everyone beside one another."""
-    heads = ("Player", "Balls", "In the target", "Range", "Since last time", "Suggestion")
+    heads = (
+        "Player",
+        "Balls",
+        "In the target",
+        "Range",
+        "Since last time",
+        "Waited an hour",
+        "Without stations",
+        "Suggestion",
+    )
     rows = [
         (
             words.name_of(one.player),
@@ -71,6 +80,7 @@ def player_table(review: Review) -> Table:
             words.percent(one.whole.share.value),
             words.span(one.whole.share.interval),
             words.change_cell(one),
+            *words.waiting_cells(one.waiting),
             words.step_cell(one.whole),
         )
         for one in review.players

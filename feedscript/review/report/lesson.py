@@ -16,7 +16,13 @@ from feedscript.journal.schema import JOURNAL_UNUSABLE
 from feedscript.journal.store import Journal
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Result
-from feedscript.session.operator.commands import RosterChange
+from feedscript.review.report.attendance import (
+    PlannedGroup,
+    group_changes,
+    left_handed,
+    waits_of,
+)
+from feedscript.review.report.waiting import SERIES_PAUSE_S, LeftAt, Waiting
 from feedscript.session.state.stored import BallRow, ResultRow, SessionRow, see_rows
 from feedscript.visible import on_one_line
 
@@ -40,10 +46,6 @@ ERRORS = (Result.NET, Result.LEFT, Result.RIGHT, Result.LONG)
 
 #: What stands for the name of somebody else on a sheet to hand out.
 OTHER = "another player"
-
-#: A pause longer than this between two balls of one player begins a new series (design value:
-#: longer than any interval of a drill, shorter than a turn of somebody else).
-SERIES_PAUSE_S = 15.0
 
 
 class Ball(msgspec.Struct, frozen=True):
@@ -85,6 +87,7 @@ class Lesson(msgspec.Struct, frozen=True):
     not_sent: int
     unknown: int
     left_handed: frozenset[str] = frozenset()
+    waits: dict[str, Waiting] = {}  # of each player who had a turn
 
     @property
     def played(self) -> tuple[Ball, ...]:
@@ -166,6 +169,7 @@ def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesso
         not_sent=0,
         unknown=0,
         left_handed=lesson.left_handed & {player},
+        waits={who: waited for who, waited in lesson.waits.items() if who == player},
     )
 
 
@@ -230,6 +234,9 @@ def _lesson(journal: Journal, head: Row) -> Lesson:
     see_rows(journal.path, number, [head], SessionRow)
     ended = head["ended_utc_s"]
     plan = _plan_head(head["plan"])
+    balls = _balls(journal, number, plan.feeds)
+    changes = group_changes(journal, number)
+    left = [LeftAt(ball.left_utc_s, ball.station, ball.player) for ball in balls if not ball.shown]
     return Lesson(
         number=number,
         title=on_one_line(str(head["title"])),
@@ -240,10 +247,11 @@ def _lesson(journal: Journal, head: Row) -> Lesson:
         ending=head["ending"],
         seed=plan.seed,
         court=COURTS.get(plan.court.kind, COURTS["singles"]),
-        balls=_balls(journal, number, plan.feeds),
+        balls=balls,
         not_sent=_count(journal, number, Outcome.NOT_SENT),
         unknown=_count(journal, number, Outcome.UNKNOWN),
-        left_handed=_left_handed(journal, number, plan.group),
+        left_handed=left_handed(plan.group, changes),
+        waits=waits_of(journal, number, left, plan.group, changes),
     )
 
 
@@ -265,15 +273,6 @@ class _CourtKind(msgspec.Struct, frozen=True):
     kind: str = ""
 
 
-class _Player(msgspec.Struct, frozen=True):
-    name: str = ""
-    left_handed: bool = False
-
-
-class _Group(msgspec.Struct, frozen=True):
-    players: tuple[_Player, ...] = ()
-
-
 class _Feed(msgspec.Struct, frozen=True):
     name: str = ""
     wish: str = ""
@@ -283,7 +282,7 @@ class _Feed(msgspec.Struct, frozen=True):
 class _PlanHead(msgspec.Struct, frozen=True):
     seed: int | None = None
     court: _CourtKind = _CourtKind()
-    group: _Group = _Group()
+    group: PlannedGroup = PlannedGroup()
     feeds: tuple[_Feed, ...] = ()
 
 
@@ -339,32 +338,6 @@ def _planned(row: Row, feeds: Sequence[_Feed]) -> _Feed:
     at = int(row["feed_index"])
     named = at < len(feeds) and feeds[at].name == row["feed"]
     return feeds[at] if named else _Feed()
-
-
-_JOINED = "SELECT data FROM entry WHERE session_id = ? AND kind = 'roster'"
-
-
-def _left_handed(journal: Journal, number: int, group: _Group) -> frozenset[str]:
-    """Who played left-handed: as the program says, and as said of whoever came late."""
-    hands = {player.name: player.left_handed for player in group.players}
-    for row in journal.rows(_JOINED, (number,)):
-        change = _roster_change(row["data"])
-        if change.change is RosterChange.JOIN:
-            hands[change.player] = change.left_handed
-    return frozenset(on_one_line(name) for name, left in hands.items() if left)
-
-
-class _Change(msgspec.Struct, frozen=True):
-    change: RosterChange = RosterChange.REST
-    player: str = ""
-    left_handed: bool = False
-
-
-def _roster_change(data: str) -> _Change:
-    try:
-        return msgspec.json.decode(data, type=_Change)
-    except (msgspec.DecodeError, UnicodeEncodeError):
-        return _Change()
 
 
 #: So many earlier lessons of a player are shown beside this one, at most.

@@ -21,7 +21,8 @@ from feedscript.review.report.figures import (
     NextStep,
     PlayerFigures,
 )
-from feedscript.review.report.lesson import SERIES_PAUSE_S, Lesson
+from feedscript.review.report.lesson import Lesson
+from feedscript.review.report.waiting import SERIES_PAUSE_S, Waiting
 
 ADVICE = {
     NextStep.HARDER: (
@@ -50,6 +51,10 @@ NOTES = (
     "against the errors whose next ball was recorded.",
     f"A trend through the lesson is named from {BALLS_FOR_TREND} recorded balls on, and only where "
     "chance alone gives one as steep in fewer than 1 of 20 lessons (test for a trend in shares).",
+    "Waited: the time without a turn, in each hour of the lesson, from its first turn to its last "
+    "ball; a turn begins when the player is called. Without stations: the same had every turn been "
+    "played after the one before; the walks between those turns are not counted, so it would be "
+    "rather more.",
     "A change since last time is called clear where it is more than chance easily gives "
     "(interval of the difference).",
 )
@@ -242,6 +247,26 @@ def change_cell(one: PlayerFigures) -> str:
         return "–"
     points = _points(one.whole.share.value, one.last_time.share.value)
     return f"{_signed(points)} points{', clear' if one.change.clear else ''}"
+
+
+def waiting_cells(waiting: Waiting | None) -> tuple[str, str]:
+    """Waiting in each hour, as it was and had there been no stations, for a table."""
+    if waiting is None:
+        return "–", "–"
+    return minutes(waiting.minutes_an_hour), minutes(waiting.minutes_an_hour_without_stations)
+
+
+def waited(waiting: Waiting | None) -> str:
+    """The same in a line of words; nothing where it is not known."""
+    as_it_was, without = waiting_cells(waiting)
+    if waiting is None:
+        return ""
+    return f"waited {as_it_was} of each hour ({without} without stations); "
+
+
+def minutes(of_an_hour: float | None) -> str:
+    """Minutes of an hour as a person reads them."""
+    return "–" if of_an_hour is None else f"{of_an_hour:.0f} min"
 
 
 def repeated_cell(numbers: Figures) -> str:
