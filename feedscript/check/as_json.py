@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 
 from feedscript.check.check_program import Verdict
+from feedscript.check.hour import Hour
 from feedscript.diagnostics import as_json, in_reading_order
 from feedscript.plan.model import AimedFeed, Bounds, Plan
 from feedscript.safety.rules.past_spin import signed_total_rpm
@@ -22,6 +23,7 @@ def verdict_json(verdict: Verdict) -> dict[str, Any]:
         "ok": verdict.as_expected,
         "diagnostics": [as_json(one) for one in in_reading_order(verdict.diagnostics)],
         "bounds": None if plan is None else _bounds(plan.bounds),
+        "hour": None if verdict.hour is None else _hour(verdict.hour),
         "feeds": [] if plan is None else [_feed(feed) for feed in plan.feeds],
         "expectations": [
             {
@@ -44,6 +46,10 @@ def _bounds(bounds: Bounds) -> dict[str, Any]:
         if bounds.repeated_balls is None
         else {"balls": bounds.repeated_balls, "time_s": bounds.repeated_s},
     }
+
+
+def _hour(hour: Hour) -> dict[str, Any]:
+    return {**msgspec.to_builtins(hour), "whole_s": hour.whole_s}
 
 
 def _feed(feed: AimedFeed) -> dict[str, Any]:

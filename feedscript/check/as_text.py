@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from feedscript.check.certificate_text import WIDTH, figures
 from feedscript.check.check_program import Verdict
 from feedscript.check.expected import Met
+from feedscript.check.hour import in_words
 from feedscript.plan.certificate import Certificate, Clause, Standing
 from feedscript.plan.expect.outcome import ExpectationStanding as Outcomes
 from feedscript.plan.model import AimedFeed, Plan
@@ -26,10 +27,19 @@ def report(verdict: Verdict, name: str) -> str:
     word = _word(verdict)
     if plan is None or verdict.certificate is None:
         return f"{name}: {word}"
-    lines = [f"{name}: {word}. {_bounds(plan)}", "", *_feeds(plan), ""]
+    lines = [f"{name}: {word}. {_bounds(plan)}", *_hour(verdict), "", *_feeds(plan), ""]
     lines += _nearest(verdict.certificate)
     lines += _expected(verdict.met)
     return "\n".join(lines).rstrip()
+
+
+def _hour(verdict: Verdict) -> list[str]:
+    if verdict.hour is None:
+        return []
+    wrapped = (
+        textwrap.wrap(line, WIDTH, subsequent_indent="  ") for line in in_words(verdict.hour)
+    )
+    return ["", *(line for lines in wrapped for line in lines)]
 
 
 def _word(verdict: Verdict) -> str:

@@ -17,7 +17,7 @@ def page_for(ending: str, verdict: Verdict) -> str:
     assert certificate is not None
     title = verdict.program.title if verdict.program is not None else ""
     if ending == ".html":
-        return certificate_html.page(certificate, title)
+        return certificate_html.page(certificate, title, verdict.hour)
     if ending == ".json":
         return json.dumps(certificate_json(verdict), indent=2, ensure_ascii=False) + "\n"
     return certificate_text.page(certificate, title) + "\n"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from html import escape
 
 from feedscript.check.certificate_text import figures, in_sections
+from feedscript.check.hour import Hour, in_words
 from feedscript.plan.certificate import Certificate, Clause, Standing
 
 _STYLE = """
@@ -79,8 +80,14 @@ def _answer(certificate: Certificate) -> str:
     return "Passed, within what it rests on below."
 
 
-def page(certificate: Certificate, title: str) -> str:
-    """The whole HTML page."""
+def _hour(hour: Hour) -> str:
+    said, *exercises = in_words(hour)
+    rows = "\n".join(f"<li>{escape(line.split('. ', 1)[1])}</li>" for line in exercises)
+    return f"<h2>The hour</h2>\n<p>{escape(said)}</p>\n" + (f"<ol>{rows}</ol>" if rows else "")
+
+
+def page(certificate: Certificate, title: str, hour: Hour | None = None) -> str:
+    """The whole HTML page; with what the hour will hold, where the lesson speaks of time."""
     heading = f"Certificate of “{title}”" if title else "Certificate"
     parts = [
         "<!doctype html>",
@@ -89,6 +96,7 @@ def page(certificate: Certificate, title: str) -> str:
         f"<title>{escape(heading)}</title><style>{_STYLE}</style></head><body>",
         f"<h1>{escape(heading)}</h1>",
         f'<p class="answer">{escape(_answer(certificate))}</p>',
+        *([] if hour is None else [_hour(hour)]),
         *(_table(heading, clauses) for heading, clauses in in_sections(certificate)),
         _list("This rests on", list(certificate.assumptions)),
         _list("Before arming", [item.words for item in certificate.set_up]),

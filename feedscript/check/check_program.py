@@ -12,6 +12,7 @@ from pathlib import Path
 import msgspec
 
 from feedscript.check.expected import Met, unmet, without_draws
+from feedscript.check.hour import Hour, hour_of, over_time, speaks_of_time
 from feedscript.check.named_profiles import NamedProfiles, find_profiles
 from feedscript.diagnostics import Diagnostic, Page, has_errors
 from feedscript.language import read
@@ -57,6 +58,7 @@ class Verdict(msgspec.Struct, frozen=True):
     profiles: tuple[Profile, ...] = ()
     places: Places | None = None  # where in the text each feed and step of the draft stands
     sources: Mapping[str, str] = {}
+    hour: Hour | None = None  # of a lesson that says how long it should be, or has exercises
     met: tuple[Met, ...] = ()  # its expectations, judged without draws
 
     @property
@@ -140,6 +142,9 @@ def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int |
         *laxer_than_own(certified.facts, locate),
         *beyond_model(compiled),
     )
+    hour = hour_of(compiled.plan) if speaks_of_time(compiled.plan) else None
+    long = None if hour is None else over_time(hour, program.planned_span)
+    found = (*found, *((long,) if long else ()))
     met: tuple[Met, ...] = ()
     if certified.plan is not None and not has_errors(found):
         met = without_draws(program, certified.facts)
@@ -149,6 +154,7 @@ def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int |
         met=met,
         plan=None if has_errors(found) else certified.plan,
         draft=compiled.plan,
+        hour=hour,
         certificate=certified.certificate,
         facts=certified.facts,
     )

@@ -76,7 +76,7 @@ def compile_program(
     scene = settled(msgspec.structs.replace(scene, feeds=feeds))
     lowering = Lowering(program, scene, table, places)
     plan = msgspec.structs.replace(scene, steps=lowering.lesson())
-    plan = msgspec.structs.replace(plan, bounds=bounds(plan))
+    plan = msgspec.structs.replace(plan, bounds=bounds(plan), planned_s=program.planned_s)
     big = too_big(plan, _lesson_span(program))
     if big is not None:
         return Compiled(None, (*diagnostics, *lowering.diagnostics, big), places)

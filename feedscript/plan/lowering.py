@@ -23,7 +23,7 @@ from feedscript.plan.parts import holds, kept, parted, shares
 from feedscript.plan.places import Places, line_in
 from feedscript.plan.step_pages import STATION_STEP, two_places
 from feedscript.plan.times import milliseconds
-from feedscript.plan.turns import passes
+from feedscript.plan.turns import passes, rounds
 
 
 class Lowering:
@@ -138,6 +138,8 @@ class Lowering:
             case said.RepeatStatement():
                 body = self._steps(step.body, at)
                 return (model.Repeat(times=step.times, body=body, line=line),)
+            case said.ForTimeStatement():
+                return (self._for_time(step, at, line),)
             case said.ChooseStatement():
                 options = tuple(
                     model.Option(weight=option.weight, body=self._steps(option.body, at))
@@ -171,6 +173,13 @@ class Lowering:
         return model.Turns(
             slots=slots, passes=1, body=body, players=players, named=step.named, line=line
         )
+
+    def _for_time(self, step: said.ForTimeStatement, at: At, line: int) -> Step:
+        body = self._steps(step.body, at)
+        times, wrong = rounds(step, body, at, self._lengths)
+        if wrong is not None:
+            self.diagnostics.append(wrong)
+        return model.Repeat(times=times, body=body, line=line)
 
     def _exercise(self, step: said.ExerciseStatement, at: At, line: int) -> Step:
         return model.Exercise(

@@ -315,4 +315,5 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     feeds: tuple[AimedFeed, ...]
     steps: tuple[Step, ...]
     bounds: Bounds
+    planned_s: float | None = None  # the time meant for the whole lesson
     certificate: Certificate | None = None

@@ -28,6 +28,24 @@ lesson {
 """,
 )
 
+_FOR = """feedscript 1
+feed deep {{ land 2 m inside baseline, on centre line  speed 66 km/h }}
+lesson {{
+    show speed of deep
+    for {time} {{ repeat 6 {{ send deep after 4 s }}  rest 20 s }}
+}}
+"""
+
+TIME_TOO_SHORT = Page(
+    slug="time-too-short",
+    title="A block that does not fit into its time",
+    why="""`for 5 min { … }` runs its block whole, as often as the longest run of it surely fits
+into the time, and at least once. A block that is longer than its time even once would
+run past it, and one that takes no time would have no end.""",
+    wrong=_FOR.format(time="40 s"),
+    corrected=_FOR.format(time="44 s"),
+)
+
 _STATIONS = """feedscript 1
 court {{ lines doubles  surface hard }}
 launcher west {{ profile "garage.toml"  stands 1 m behind baseline, 2.5 m to ad of centre mark }}

@@ -118,6 +118,7 @@ class Maker:
                 lambda: f"rotate group every {self.value('time')} {self.block()}",
                 lambda: f"rotate group every 6 balls {self.block()}",
                 lambda: f"for each player {self.block()}",
+                lambda: f"for {self.value('time')} {self.block()}",
                 lambda: f'for {self.pick("each player except ", "")}"A", "b c" {self.block()}',
                 lambda: f'together {{ station "a" on launcher x {self.block()} }}',
             )
@@ -177,7 +178,7 @@ class Maker:
                 lambda: f"pattern alternate(n: count = 6, f: feed) {self.block()}",
                 lambda: f"pattern pair() {self.block()}",
                 lambda: f"lesson {self.block()}",
-                lambda: f"lesson {{ {self.exercise()} {self.exercise()} }}",
+                lambda: f"lesson of {self.value('time')} {{ {self.exercise()} {self.exercise()} }}",
                 lambda: f"expect {{ {self.some(self.expectation, 0, 4)} }}",
             )
         )()

@@ -161,7 +161,7 @@ class _Top:
         return t.Param(*_ends(c), c[0], c[2], c[4] if len(c) > 4 else None)
 
     def lesson(self, c: _Children) -> t.Lesson:
-        return t.Lesson(*_ends(c), c[1])
+        return t.Lesson(*_ends(c), _after(c, "OF"), c[-1])
 
 
 class _Steps:
@@ -242,6 +242,9 @@ class _Steps:
 
     def for_named(self, c: _Children) -> t.EachSyntax:
         return t.EachSyntax(*_ends(c), True, _nodes(c[:-1]), c[-1])
+
+    def for_time(self, c: _Children) -> t.ForTimeSyntax:
+        return t.ForTimeSyntax(*_ends(c), c[1], c[2])
 
     def together(self, c: _Children) -> t.TogetherSyntax:
         return t.TogetherSyntax(*_ends(c), _nodes(c))

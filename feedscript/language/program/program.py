@@ -39,5 +39,7 @@ class Program(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     #: of their definition. Mirrored ones follow the feed they mirror.
     feeds: Mapping[str, FeedWish]
     lesson: tuple[Statement, ...]
+    planned_s: float | None = None  # the time meant for the whole lesson
+    planned_span: Span | None = None
     expectations: tuple[Expectation, ...]
     span: Span

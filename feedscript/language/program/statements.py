@@ -94,6 +94,13 @@ class RepeatStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     body: tuple[Statement, ...]
 
 
+class ForTimeStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """The body, whole, as often as its longest run surely fits into this time; at least once."""
+
+    seconds: float
+    body: tuple[Statement, ...]
+
+
 class OptionStatement(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """One way of a choice and its weight (at least 1)."""
 
@@ -195,6 +202,7 @@ Statement: TypeAlias = (
     | SayStatement
     | CollectStatement
     | RepeatStatement
+    | ForTimeStatement
     | ChooseStatement
     | ShuffleStatement
     | UntilStatement

@@ -21,6 +21,7 @@ from feedscript.language.resolve.findings import Findings
 from feedscript.language.resolve.graph import ordered
 from feedscript.language.resolve.group_block import read_group
 from feedscript.language.resolve.lesson.patterns import Patterns
+from feedscript.language.resolve.lesson.position import LONGEST_S
 from feedscript.language.resolve.lesson.reader import LessonReader, seed_of
 from feedscript.language.resolve.lesson.steps import lesson_reader
 from feedscript.language.resolve.loading import Load
@@ -30,6 +31,7 @@ from feedscript.language.resolve.scope import Scope, named
 from feedscript.language.resolve.values import Amount, Evaluator, report_circle
 from feedscript.language.syntax_errors import pages as syntax_pages
 from feedscript.language.syntax_errors.hidden import HIDDEN_CHARACTER
+from feedscript.units import Dimension
 
 
 def read_program(
@@ -97,7 +99,7 @@ class _ProgramReader:
         steps = lesson_reader(feeds, Patterns(self.files.scopes), launchers, group)
         for scope, node in steps.patterns.nodes.values():
             steps.check_pattern(scope, node)
-        lesson = self._lesson(steps)
+        lesson, planned = self._lesson(steps), self._planned()
         idle_facts.subgroups_of_none(self.main, group, steps.named)
         expectations = self._expectations(steps)
         self._one_word_a_rule()
@@ -110,6 +112,8 @@ class _ProgramReader:
             feeds.for_left_handers()
         return p.Program(
             title=self._title(),
+            planned_s=planned[0],
+            planned_span=planned[1],
             source=self.main.source.name,
             sources={scope.source.name: scope.source.text for scope in self.files.scopes},
             seed=seed,
@@ -174,6 +178,14 @@ class _ProgramReader:
             help_text = "write its steps between { }"
             self.main.report(NO_LESSON, span, "the lesson has no step", help_text)
         return steps.lesson(self.main, body)
+
+    def _planned(self) -> tuple[float | None, Span | None]:
+        """The time meant for the lesson, and where it is written."""
+        written = [lesson.planned for lesson in self.main.items(t.Lesson)][:1]
+        if not written or written[0] is None:
+            return None, None
+        seconds = self.evaluator.within(written[0], Dimension.TIME, 60, LONGEST_S, "a lesson")
+        return (None if math.isnan(seconds) else seconds), self.main.span(written[0])
 
     def _word_lost(self, word: str) -> bool:
         damage = self.main.damage

@@ -17,6 +17,7 @@ from feedscript.language.syntax_errors.marks import (
     nameless_block,
     odd_character,
 )
+from feedscript.language.syntax_errors.newcomers import NEWCOMERS
 from feedscript.language.syntax_errors.omissions import (
     missing_choice,
     missing_glue,
@@ -43,6 +44,7 @@ _RECOGNISERS: tuple[_Recogniser, ...] = (
     nameless_block,
     unknown_unit,
     wait_for_whom,
+    *NEWCOMERS,
     unquoted,
     bad_name,
     misspelt_before,

@@ -16,6 +16,7 @@ from feedscript.language.program import (
     EachPlayerStatement,
     ExerciseStatement,
     FeedWish,
+    ForTimeStatement,
     Program,
     RepeatStatement,
     RotateStatement,
@@ -191,7 +192,7 @@ def bodies(step: Statement) -> tuple[tuple[Statement, ...], ...]:
     match step:
         case RepeatStatement() | UntilStatement() | RotateStatement() | EachPlayerStatement():
             return (step.body,)
-        case ExerciseStatement():
+        case ExerciseStatement() | ForTimeStatement():
             return (step.body,)
         case WhenStatement():
             return (step.body, step.otherwise)

@@ -16,11 +16,9 @@ from feedscript.plan.interpreter.actions import (
     Action,
     Ask,
     BeginExercise,
-    OnTurn,
     PickUp,
     Reply,
     SendBall,
-    TakeTurn,
     ToStep,
     WatchSpeed,
 )
@@ -60,9 +58,6 @@ class Jumping:
             return ToStep(self.random.choice(targets))
         if isinstance(action, Ask):
             return self.random.random() < 0.5
-        if isinstance(action, TakeTurn) and (players := self.whole.group.players):
-            player = action.slot % len(players)
-            return OnTurn(player, players[player].left_handed)
         return None
 
     def targets(self) -> list[int]:

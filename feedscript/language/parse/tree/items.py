@@ -97,6 +97,7 @@ class Pattern(SyntaxNode, frozen=True, gc=False):
 
 
 class Lesson(SyntaxNode, frozen=True, gc=False):
+    planned: Value | None
     body: Block
 
 

@@ -119,6 +119,11 @@ class EachSyntax(SyntaxNode, frozen=True, gc=False):
     body: Block
 
 
+class ForTimeSyntax(SyntaxNode, frozen=True, gc=False):
+    value: Value
+    body: Block
+
+
 class StationSyntax(SyntaxNode, frozen=True, gc=False):
     name: Text
     launcher: Token | None

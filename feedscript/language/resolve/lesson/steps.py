@@ -39,7 +39,8 @@ def _send(lesson: LessonReader, step: t.SendSyntax, place: Position) -> tuple[p.
         feed = lesson.feed(place.evaluator, step.feed, mirror=place.mirror).name
     if step.after is None:
         if not place.scope.damaged(step):
-            written = place.scope.written(step)
+            what = place.scope.written(step).split(maxsplit=1)[-1]  # whatever word stood for send
+            written = f"send {what}"
             message = "the ball does not say when it leaves"
             help_text = f"write how long after the ball before: `{written} after 4 s`"
             place.scope.report(NO_GAP, step, message, help_text)
@@ -105,6 +106,18 @@ def _repeat(lesson: LessonReader, step: t.RepeatSyntax, place: Position) -> tupl
     return (p.RepeatStatement(times=times, body=body, **lesson.fields(step, place)),)
 
 
+def _for_time(
+    lesson: LessonReader, step: t.ForTimeSyntax, place: Position
+) -> tuple[p.Statement, ...]:
+    seconds = place.evaluator.within(
+        step.value, Dimension.TIME, 1, LONGEST_S, "the time of a block"
+    )
+    body = lesson.body(step.body, place.deeper(), "for")
+    if math.isnan(seconds) or not body:
+        return ()
+    return (p.ForTimeStatement(seconds=seconds, body=body, **lesson.fields(step, place)),)
+
+
 def _choose(lesson: LessonReader, step: t.ChooseSyntax, place: Position) -> tuple[p.Statement, ...]:
     options = []
     for option in step.options:
@@ -167,6 +180,7 @@ _HANDLERS: Handlers = {
     t.BreakSyntax: _break,
     t.WaitSyntax: _wait,
     t.RepeatSyntax: _repeat,
+    t.ForTimeSyntax: _for_time,
     t.ChooseSyntax: _choose,
     t.ShuffleSyntax: _shuffle,
     t.UntilSyntax: conditions.until,

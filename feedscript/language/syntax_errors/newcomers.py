@@ -1,0 +1,150 @@
+"""What a coach would write who never saw the language: each message gives a line that passes.
+
+What is offered names the feed that was written, or the first that the program has.
+"""
+
+from __future__ import annotations
+
+import re
+
+from feedscript.language.syntax_errors import pages
+from feedscript.language.syntax_errors.error_site import ErrorSite, Finding
+from feedscript.language.syntax_errors.repairs import DropStatement
+
+
+def _a_feed(m: ErrorSite) -> str:
+    found = re.search(r"\bfeed\s+([^\W\d][\w-]*)", m.text)
+    return found[1] if found else "deep"
+
+
+def _says(m: ErrorSite, message: str, help_text: str, *, back: int = 1) -> Finding:
+    """A report at the words from the token so many before up to this one."""
+    start = m.seen[-back].start_pos if back else m.start
+    report = m.report(pages.UNEXPECTED, message, help_text, start=start, end=m.end)
+    return Finding(report, DropStatement())
+
+
+def _ends_with(m: ErrorSite, *kinds: str) -> bool:
+    return [token.type for token in m.seen[-len(kinds) :]] == list(kinds)
+
+
+def several_feeds(m: ErrorSite) -> Finding | None:
+    """``send deep, lob`` and ``send deep and lob``."""
+    if not m.same_line() or not re.match(r"(,|and\b|or\b)", m.text[m.start :], re.IGNORECASE):
+        return None
+    if not _ends_with(m, "SEND", "NAME"):
+        return None
+    rest = re.match(r"(?:\s*(?:,|and\b|or\b)?\s*[^\W\d][\w-]*)*", m.text[m.start :])
+    words = re.findall(r"[^\W\d][\w-]*", rest[0]) if rest else []
+    until = words.index("after") if "after" in words else len(words)
+    feeds = [str(m.before), *(word for word in words[:until] if word not in ("and", "or"))]
+    in_turn = "  ".join(f"send {feed} after 5 s" for feed in feeds)
+    by_chance = "  ".join(f"1: send {feed} after 5 s" for feed in feeds)
+    message = "a `send` is one ball of one feed"
+    help_text = f"one after the other: `{in_turn}`; one of them: `choose {{ {by_chance} }}`"
+    return _says(m, message, help_text, back=2)
+
+
+def serve(m: ErrorSite) -> Finding | None:
+    """``serve to deuce box``: where a ball goes stands in its feed."""
+    if m.before is None or m.before.lower() != "serve" or m.stack.begun() is not m.before:
+        return None
+    line = m.text[m.start :].split("\n", 1)[0]
+    box = "ad" if re.search(r"\bad\b", line, re.IGNORECASE) else "deuce"
+    if not re.match(r"(to|into|in|on)\b", line, re.IGNORECASE):
+        return None
+    message = "where a ball goes stands in its feed, outside the lesson"
+    feed = f"feed serve_1 {{ land middle of {box} box  speed 60 km/h }}"
+    help_text = f"write `{feed}`, and here `show speed of serve_1  send serve_1 after 8 s`"
+    return _says(m, message, help_text)
+
+
+def so_many_balls(m: ErrorSite) -> Finding | None:
+    """``for each player 5 balls``, and ``{ 5 balls }``."""
+    if m.token.type != "NUMBER" or not re.match(r"\s*(balls?|feeds?)\b", m.text[m.end :], re.I):
+        return None
+    balls = f"repeat {m.token} {{ send {_a_feed(m)} after 5 s }}"
+    message = "balls are sent by name, each with its time"
+    if _ends_with(m, "EACH", "PLAYER"):
+        help_text = f"write `for each player {{ {balls}  rest 12 s }}`"
+        return _says(m, message, help_text, back=3)
+    if m.stack.takes("SEND"):
+        return _says(m, message, f"write `{balls}`", back=0)
+    return None
+
+
+def station_alone(m: ErrorSite) -> Finding | None:
+    """``station "shadow" { … }`` outside a ``together``."""
+    if m.token.type != "STATION" or not m.stack.at_level().takes("TOGETHER"):
+        return None
+    named = re.match(r'\s*("[^"\n]*")', m.text[m.end :])
+    name = named[1] if named else '"shadow"'
+    message = "stations stand side by side in a `together`"
+    work = f'station {name} {{ say "Ten each side."  rest 1 min }}'
+    return _says(m, message, f"write `together {{ {work} }}`", back=0)
+
+
+def on_request(m: ErrorSite) -> Finding | None:
+    """``send deep on tap`` and ``send deep when coach taps``: balls come by time."""
+    tapped = _ends_with(m, "SEND", "NAME") and re.match(r"on\b", m.text[m.start :], re.IGNORECASE)
+    asked = _ends_with(m, "NAME", "WHEN") and m.token.type == "COACH"
+    if not (tapped and m.same_line()) and not asked:
+        return None
+    feed = m.seen[-1] if tapped else m.seen[-2]
+    message = "a ball leaves when its time has come, not at a tap"
+    help_text = f'write `wait for coach "ready?"  send {feed} after 5 s`'
+    return _says(m, message, help_text, back=2 if tapped else 1)
+
+
+def own_target(m: ErrorSite) -> Finding | None:
+    """``target "deep cross" { … }``: an area for the player's own shot."""
+    here = m.token if m.token.lower() == "target" else m.before
+    if here is None or here.type != "NAME" or here.lower() != "target":
+        return None
+    named = re.match(r'target\s+"([^"\n]*)"', m.text[here.start_pos :], re.IGNORECASE)
+    if named is None:
+        return None
+    message = "a target for the player's own shot is not drawn; it can be said"
+    feed = f"send {_a_feed(m)} after 5 s"
+    exercise = f'exercise "{named[1]}" {{ aim "{named[1]}"  {feed} }}'
+    help_text = f'write `say "Aim: {named[1]}."`, or `{exercise}`'
+    return _says(m, message, help_text, back=0 if here is m.token else 1)
+
+
+def left_out(m: ErrorSite) -> Finding | None:
+    """``exercise {``, ``break``, ``break "water"``, ``wait for coach``."""
+    before = m.before
+    if before is None or before.type not in ("EXERCISE", "BREAK", "COACH"):
+        return None
+    if before.type == "EXERCISE" and m.token.type == "LBRACE":
+        block = f'exercise "Depth" {{ send {_a_feed(m)} after 5 s }}'
+        return _says(m, "an exercise has a title", f"write `{block}`")
+    if before.type == "BREAK" and m.token.type not in ("NUMBER", "NAME"):
+        words = str(m.token) if m.token.type == "STRING" else '"water"'
+        return _says(m, "a break has its time", f"write `break 3 min {words}`")
+    if before.type == "COACH" and _ends_with(m, "FOR", "COACH"):
+        message = "everyone is told what the lesson waits for"
+        return _says(m, message, 'write `wait for coach "look at the grip"`', back=3)
+    return None
+
+
+def late_note(m: ErrorSite) -> Finding | None:
+    """``aim "…"`` in the lesson itself, or behind the first step of an exercise."""
+    if m.token.type != "STRING" or m.before is None or m.before.lower() not in ("aim", "watch"):
+        return None
+    feed = f"send {_a_feed(m)} after 5 s"
+    message = f"`{m.before}` stands at the head of an exercise, before its steps"
+    help_text = f'write `exercise "Depth" {{ {m.before} {m.token}  {feed} }}`'
+    return _says(m, message, help_text)
+
+
+NEWCOMERS = (
+    several_feeds,
+    serve,
+    so_many_balls,
+    station_alone,
+    on_request,
+    own_target,
+    left_out,
+    late_note,
+)
