@@ -7,6 +7,7 @@ players find themselves stays with them (common practice, no source).
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import datetime
 from html import escape
 
@@ -73,14 +74,15 @@ def _day(utc_s: float) -> str:
 
 
 def _practised(record: Record) -> list[str]:
-    """The kinds of ball, those met most first."""
-    kinds = sorted(record.kinds.items(), key=lambda item: -item[1].counted.balls)
-    lines = [f"{feed_name(n)}: {balls(k.counted.balls)}" for n, k in kinds[:KINDS_NAMED]]
-    more = kinds[KINDS_NAMED:]
-    if more:
-        rest = balls(sum(kind.counted.balls for _, kind in more))
-        lines.append(f"and other kinds of ball: {rest}")
-    return lines
+    """The exercises, and the kinds of ball outside them, those met most first."""
+    met = Counter(
+        ball.exercise or feed_name(ball.kind)
+        for lesson in record.history.lessons
+        for ball in lesson.played
+    )
+    lines = [f"{name}: {balls(count)}" for name, count in met.most_common(KINDS_NAMED)]
+    more = met.total() - sum(count for _, count in met.most_common(KINDS_NAMED))
+    return [*lines, f"and other things: {balls(more)}"] if more else lines
 
 
 def _went_well(record: Record) -> list[str]:

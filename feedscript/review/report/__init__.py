@@ -2,6 +2,7 @@
 
 __all__ = [
     "attendance",
+    "exercises",
     "export",
     "html",
     "junit",

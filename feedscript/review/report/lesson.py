@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 from itertools import groupby
 from sqlite3 import Row
+from typing import Any
 
 import msgspec
 
@@ -18,10 +19,12 @@ from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Result
 from feedscript.review.report.attendance import (
     PlannedGroup,
+    calls,
     group_changes,
     left_handed,
     waits_of,
 )
+from feedscript.review.report.exercises import Begun, begun, exercises_of
 from feedscript.review.report.waiting import SERIES_PAUSE_S, LeftAt, Waiting
 from feedscript.session.state.stored import BallRow, ResultRow, SessionRow, see_rows
 from feedscript.visible import on_one_line
@@ -234,7 +237,7 @@ def _lesson(journal: Journal, head: Row) -> Lesson:
     see_rows(journal.path, number, [head], SessionRow)
     ended = head["ended_utc_s"]
     plan = _plan_head(head["plan"])
-    balls = _balls(journal, number, plan.feeds)
+    balls = _balls(journal, number, plan)
     changes = group_changes(journal, number)
     left = [LeftAt(ball.left_utc_s, ball.station, ball.player) for ball in balls if not ball.shown]
     return Lesson(
@@ -284,6 +287,7 @@ class _PlanHead(msgspec.Struct, frozen=True):
     court: _CourtKind = _CourtKind()
     group: PlannedGroup = PlannedGroup()
     feeds: tuple[_Feed, ...] = ()
+    steps: list[Any] = []
 
 
 def _plan_head(plan: bytes) -> _PlanHead:
@@ -305,17 +309,19 @@ SELECT * FROM ball WHERE session_id = ? AND outcome = ? ORDER BY left_utc_s, fee
 _RESULTS = "SELECT * FROM result WHERE session_id = ? AND taken_back = 0 ORDER BY id"
 
 
-def _balls(journal: Journal, number: int, feeds: Sequence[_Feed]) -> tuple[Ball, ...]:
+def _balls(journal: Journal, number: int, plan: _PlanHead) -> tuple[Ball, ...]:
     """Those that left, each with its latest record that was not taken back."""
     rows = journal.rows(_BALLS, (number, Outcome.LEFT.value))
     results = journal.rows(_RESULTS, (number,))
     see_rows(journal.path, number, rows, BallRow)
     see_rows(journal.path, number, results, ResultRow)
     made = {result["feed_id"]: result for result in results}
-    return in_series([_ball(row, made.get(row["feed_id"]), feeds) for row in rows])
+    planned = exercises_of(plan.steps)
+    on = begun(planned, calls(journal, number) if planned else ())
+    return in_series([_ball(row, made.get(row["feed_id"]), plan.feeds, on) for row in rows])
 
 
-def _ball(row: Row, made: Row | None, feeds: Sequence[_Feed]) -> Ball:
+def _ball(row: Row, made: Row | None, feeds: Sequence[_Feed], on: Begun) -> Ball:
     feed = _planned(row, feeds)
     x_m, y_m = (None, None) if made is None else (made["landing_x_m"], made["landing_y_m"])
     return Ball(
@@ -330,6 +336,7 @@ def _ball(row: Row, made: Row | None, feeds: Sequence[_Feed]) -> Ball:
         launcher=int(row["launcher"]) + 1,
         kind=on_one_line(feed.wish or str(row["feed"])),
         target_m=feed.landing_m,
+        exercise=on_one_line(on.of(float(row["left_utc_s"]), int(row["feed_index"]))),
     )
 
 

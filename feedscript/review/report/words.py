@@ -250,18 +250,21 @@ def change_cell(one: PlayerFigures) -> str:
 
 
 def waiting_cells(waiting: Waiting | None) -> tuple[str, str]:
-    """Waiting in each hour, as it was and had there been no stations, for a table."""
+    """Waiting in each hour, as it was and, where that differs, without stations, for a table."""
     if waiting is None:
         return "–", "–"
-    return minutes(waiting.minutes_an_hour), minutes(waiting.minutes_an_hour_without_stations)
+    as_it_was = minutes(waiting.minutes_an_hour)
+    without = minutes(waiting.minutes_an_hour_without_stations)
+    return as_it_was, without if without != as_it_was else "–"
 
 
 def waited(waiting: Waiting | None) -> str:
     """The same in a line of words; nothing where it is not known."""
-    as_it_was, without = waiting_cells(waiting)
-    if waiting is None:
+    if waiting is None or waiting.minutes_an_hour is None:
         return ""
-    return f"waited {as_it_was} of each hour ({without} without stations); "
+    as_it_was, without = waiting_cells(waiting)
+    aside = "" if without == "–" else f" ({without} without stations)"
+    return f"waited {as_it_was} of each hour{aside}; "
 
 
 def minutes(of_an_hour: float | None) -> str:
