@@ -12,8 +12,9 @@ import sqlite3
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
 from pathlib import Path
+
+import msgspec
 
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.journal.lease import lease
@@ -65,8 +66,7 @@ def back_up(journal_path: Path, target: Path) -> None:
         journal.close()
 
 
-@dataclass(frozen=True, slots=True)
-class Forgotten:
+class Forgotten(msgspec.Struct, frozen=True):
     """What held a name that was taken out, counted as it was taken out."""
 
     lessons: int  # titles, lists of players, plans
