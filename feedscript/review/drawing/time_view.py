@@ -84,17 +84,24 @@ def _clock(seconds: int) -> str:
 def _calls(
     run: TimeLine, at: Callable[[float], float], top: float, bottom: float
 ) -> Iterable[Element]:
-    """A line for each call; its word where there is room for it."""
-    free_from = MARGIN_LEFT
+    """A line for each call; its word where there is room, exercises first."""
     for call in run.calls:
         x = at(call.at_s)
         yield line(
             (x, top + _HEAD - 10), (x, bottom + 4), stroke=INK if call.off else RULE,
             stroke_width=1.4 if call.off else 1, stroke_dasharray="4 3",
         )  # fmt: skip
-        room = width_of(call.word, 11)
-        if x - room / 2 >= free_from and x + room / 2 <= WIDTH - MARGIN_RIGHT:
-            yield text(
-                (x, top + _HEAD - 14), call.word, fill=SOFT_INK, font_size=11, text_anchor="middle"
-            )
-            free_from = x + room / 2 + 6
+    taken: list[tuple[float, float]] = []
+    for call in sorted(run.calls, key=lambda call: call.rank):
+        half = width_of(call.word, 11) / 2
+        begins = at(call.at_s) + (0 if call.rank else half)  # an exercise lasts from there on
+        x = min(max(begins, MARGIN_LEFT + half), WIDTH - MARGIN_RIGHT - half)
+        left, right = x - half, x + half
+        moved = abs(x - begins) > 0.1 and call.rank > 0
+        if moved or any(left < other[1] + 6 and right > other[0] - 6 for other in taken):
+            continue
+        taken.append((left, right))
+        yield text(
+            (x, top + _HEAD - 14), call.word, fill=SOFT_INK if call.rank else INK, font_size=11,
+            text_anchor="middle",
+        )  # fmt: skip

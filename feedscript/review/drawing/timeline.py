@@ -33,6 +33,7 @@ class Call(msgspec.Struct, frozen=True):
     at_s: float
     word: str
     off: bool = False  # the launcher is off then
+    rank: int = 2  # whose word is written where there is no room for all: the lowest
 
 
 class TimeLine(msgspec.Struct, frozen=True):
@@ -77,9 +78,10 @@ def _rests(action: Action) -> tuple[tuple[float, float], ...]:
 
 def _calls(action: Action) -> tuple[Call, ...]:
     if isinstance(action, PickUp):
-        return (Call(action.at_s, _pick_up(action), off=True),)
+        rank = 1 if action.words or action.break_s else 2
+        return (Call(action.at_s, _pick_up(action), off=True, rank=rank),)
     if isinstance(action, BeginExercise):
-        return (Call(action.at_s, action.title),)
+        return (Call(action.at_s, action.title, rank=0),)
     if isinstance(action, TakeTurn) and action.slots > 1:
         return (Call(action.called_s, "change over"),)
     return ()

@@ -95,7 +95,7 @@ def test_the_time_line_shows_a_break_with_its_time_and_its_words() -> None:
     pause = Collect(words="water", break_s=180.0, line=9)
     before = longest_run(plan)
     run = longest_run(msgspec.structs.replace(plan, steps=(*plan.steps, pause)))
-    assert run.calls[-1] == Call(before.end_s, "break: water", off=True)
+    assert run.calls[-1] == Call(before.end_s, "break: water", off=True, rank=1)
     assert run.rests[-1] == (before.end_s, before.end_s + 180.0)
     assert run.end_s == before.end_s + 180.0
 
