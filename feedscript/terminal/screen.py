@@ -106,7 +106,8 @@ def _launcher(launcher: LauncherView) -> Text:
     if launcher.alarm and launcher.reason:
         words.append(f"({launcher.reason})")
     if launcher.hopper_balls is not None:
-        words.append(f"{launcher.hopper_balls} balls in it")
+        of = "" if launcher.loaded_balls is None else f" of {launcher.loaded_balls}"
+        words.append(f"{launcher.hopper_balls}{of} balls in it")
     if launcher.wants_code:
         words.append("type :code and the number on its display")
     return Text("  ".join(words))
@@ -161,9 +162,10 @@ def _others(view: LessonView) -> Iterator[Text]:
     others = [f"{p.player} {p.role.value}" for p in view.places if not p.hits]
     if others:
         yield Text(", ".join(others), style="dim")
-    away = [player.name for player in view.players if not player.here]
-    if away:
-        yield Text(f"resting: {', '.join(away)}", style="dim")
+    for presence in list(view.conventions.presences)[1:]:
+        away = [player.name for player in view.players if player.presence is presence]
+        if away:
+            yield Text(f"{presence.value}: {', '.join(away)}", style="dim")
 
 
 def _offer(view: LessonView) -> Iterator[Text]:

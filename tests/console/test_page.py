@@ -30,7 +30,7 @@ from feedscript.session.operator.commands import (
 from feedscript.session.operator.phase_words import PHASES, without_link
 from feedscript.session.operator.phases import NOT_NOW, Act, Phase
 from feedscript.session.operator.stands import STANDS
-from feedscript.session.operator.view import Call, Landing, LessonView, SetUpStep
+from feedscript.session.operator.view import Call, Landing, LessonView, Presence, SetUpStep
 from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, SMALL, new_page
 from tests.console.court_picture import seen_at, stand_at
 from tests.console.lesson import RememberingLesson
@@ -125,7 +125,7 @@ async def test_every_tap_is_what_it_says(browser: Browser) -> None:
             await page.click(f'[data-control="{act.value}"]')
         await page.click("summary")
         await page.click("#tone")
-        await page.click('[aria-label="Player number 1 rests"]')
+        await page.select_option('[aria-label="Player number 1"]', Presence.SITS_OUT)
         await page.fill("#new-name", "  Dogwood ")
         await page.check("#new-left")
         await page.click("#joins")
@@ -511,7 +511,11 @@ async def test_pages_are_accessible(browser: Browser) -> None:
             if phase in (Phase.RUNNING, Phase.STOPPED):
                 await other.wait_for_selector(f"#phase:has-text('{PHASES[phase].name}')")
                 assert await violations(other) == [], phase
-        lesson.change(at(Phase.RUNNING))
+        lesson.change(with_record(in_exercise(at(Phase.RUNNING))))
+        await page.wait_for_selector("#exercise:visible")
+        await page.click("#where")
+        assert await violations(page) == []
+        await page.click("#landing-back")
         await page.click("summary")
         await page.click("#pair-viewer")
         await page.wait_for_selector("#codes b")
@@ -678,3 +682,115 @@ async def test_a_second_device_pairs_by_the_code_that_the_first_one_shows(browse
         await again.click("button[type=submit]")
         await again.wait_for_selector("#told:has-text('not valid')")
     assert json.dumps(trouble).count("403") == len(trouble)  # the browser notes the refused code
+
+
+#: What must be read in bright sun: WCAG 2.2, success criterion 1.4.6 (level AAA), asks 7 to 1 of
+#: text. The marks that say a thing is large are not used as an excuse.
+IN_THE_SUN = ("#stop", ".on", ".next-up", "#balls", "#time", "#pace", "#call", "#waits", ".said")
+CONTRAST = """(names) => {
+  const channel = (c) => (c /= 255) <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4;
+  const light = ([r, g, b]) => 0.2126 * channel(r) + 0.7152 * channel(g) + 0.0722 * channel(b);
+  const colour = (words) => words.match(/[0-9.]+/g).map(Number);
+  const behind = (one) => {
+    for (let at = one; at; at = at.parentElement) {
+      const found = colour(getComputedStyle(at).backgroundColor);
+      if (found.length < 4 || found[3] > 0) return found;
+    }
+    return [255, 255, 255];
+  };
+  const seen = names.flatMap((name) => [...document.querySelectorAll(name)])
+    .filter((one) => one.offsetParent && one.textContent);
+  return seen.map((one) => {
+    const [a, b] = [light(colour(getComputedStyle(one).color)), light(behind(one))];
+    return [one.id || one.className, (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05)];
+  });
+}"""
+
+
+async def test_numbers_names_and_the_stop_are_read_in_bright_sun(browser: Browser) -> None:
+    lesson, trouble = RememberingLesson(), []
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, PHONE, trouble), served)
+        group = await new_page(browser, SCREEN, trouble)
+        await group.goto(served.pairing_link(Role.VIEWER))
+        for phase in (Phase.RUNNING, Phase.HELD, Phase.STOPPED):
+            lesson.change(msgspec.structs.replace(at(phase), pace_percent=125))
+            for screen in (page, group):
+                await screen.wait_for_selector(f"#phase:has-text('{PHASES[phase].name}')")
+                found = await screen.evaluate(CONTRAST, list(IN_THE_SUN))
+                assert {"stop", "on", "balls", "time"} <= {name for name, _ in found}
+                assert [one for one in found if one[1] < 7.0] == []
+    assert trouble == []
+
+
+async def test_nothing_is_cut_off_at_the_side_of_the_smallest_phone(browser: Browser) -> None:
+    """320 px wide (WCAG 2.2, 1.4.10, reflow): in every phase, wherever the coach stands, the drawer
+    open or not, nothing needs scrolling sideways and every button keeps 44 px."""
+    lesson, trouble = RememberingLesson(), []
+    wide = """() => [...document.querySelectorAll("body *")].filter((one) => {
+      const box = one.getBoundingClientRect();
+      const shown = box.width && !one.closest("svg") && getComputedStyle(one).opacity !== "0";
+      return shown && (box.right > innerWidth + 0.5 || box.left < -0.5);
+    }).map((one) => one.outerHTML.slice(0, 80))"""
+    small = """() => [...document.querySelectorAll("button, select, summary")].filter((one) => {
+      const box = one.getBoundingClientRect();
+      return box.width && (box.width < 44 || box.height < 43.5);
+    }).map((one) => one.outerHTML.slice(0, 80))"""
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, SMALL, trouble), served)
+        for stand in STANDS:
+            await stand_at(page, stand.name)
+            for phase in LOOKED_AT:
+                lesson.change(with_record(in_exercise(at(phase))))
+                await page.wait_for_selector(f"#phase:has-text('{PHASES[phase].name}')")
+                assert await page.evaluate(wide) == [], (phase, stand.name)
+                assert await page.evaluate(small) == [], (phase, stand.name)
+                assert await stop_is_on_screen(page)
+        await page.click("summary")
+        assert await page.evaluate(wide) == []
+        assert await page.evaluate(small) == []
+    assert trouble == []
+
+
+async def test_a_lesson_is_run_with_the_keyboard_alone(browser: Browser) -> None:
+    """Everything that a finger reaches is reached with Tab, in the order in which it is seen."""
+    lesson, trouble = RememberingLesson(with_record(in_exercise(at(Phase.RUNNING)))), []
+    async with serve(lesson) as served:
+        page = await new_page(browser, PHONE, trouble)
+        await page.goto(served.pairing_link(Role.COACH))
+        await page.wait_for_selector("#take:enabled")
+        reached = await tabbed(page)
+        assert "take" in reached
+        await page.focus("#take")
+        await page.keyboard.press("Enter")
+        await page.wait_for_selector("#take", state="hidden")
+        await page.focus("summary")
+        await page.keyboard.press("Enter")
+        await page.wait_for_selector("#stand:visible")
+        wanted = await page.evaluate(
+            """() => [...document.querySelectorAll("button, select, input, summary")]
+              .filter((one) => one.offsetParent && !one.disabled).length"""
+        )
+        reached = await tabbed(page)
+        assert len(set(reached)) >= wanted
+        places = [reached.index(name) for name in ("where", "stand", "hold", "in", "stop")]
+        assert places == sorted(places)
+    assert trouble == []
+
+
+async def tabbed(page) -> list[str]:
+    """What the focus comes to, Tab by Tab, from the beginning of the page."""
+    await page.evaluate("document.activeElement.blur(); window.getSelection().removeAllRanges()")
+    await page.evaluate("document.body.tabIndex = -1; document.body.focus()")
+    reached: list[str] = []
+    for _ in range(90):
+        await page.keyboard.press("Tab")
+        name = await page.evaluate(
+            """() => { const one = document.activeElement;
+              return one.dataset.control || one.id || one.getAttribute("aria-label")
+                || one.tagName; }"""
+        )
+        if name == "BODY" or (reached and name == reached[0]):
+            break
+        reached.append(name)
+    return reached

@@ -89,7 +89,7 @@ def test_a_lesson_is_run_by_keys(tmp_path: Path) -> None:
         made.press(":at 1.5 -9\r")
         hold_after_a_ball(made)
         made.press(":rest Cedar\r")
-        made.see("resting: Cedar")
+        made.see("sits out: Cedar")
         made.press(":join Dogwood left\r")
         made.see("Dogwood")
         made.press("-")

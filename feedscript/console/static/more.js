@@ -42,31 +42,37 @@ export function renderPlayers(view, control, order) {
   shown = now;
   const share = new Map(counts.map((one) => [one.player, one.share_in]));
   by("players").tBodies[0].replaceChildren(...view.players.map(
-    (player) => row(player, share.get(player.name) ?? null, control, order),
+    (player) => row(player, share.get(player.name) ?? null, control && view.conventions, order),
   ));
 }
 
-function row(player, share, control, order) {
+function row(player, share, conventions, order) {
   const made = document.createElement("tr");
   const name = player.left_handed ? `${player.name} (left)` : player.name;
   for (const words of [name, player.balls, share === null ? "–" : `${Math.round(100 * share)} %`]) {
     made.insertCell().textContent = words;
   }
-  made.insertCell().append(comesOrGoes(player, control, order));
+  made.insertCell().append(presence(player, conventions, order));
   return made;
 }
 
-function comesOrGoes(player, control, order) {
-  const button = document.createElement("button");
-  button.type = "button";
-  button.textContent = player.here ? "Rests" : "Is back";
-  button.setAttribute("aria-label", `${player.name} ${button.textContent.toLowerCase()}`);
-  button.disabled = !control;
-  button.addEventListener("click", () => order({
-    do: "roster", change: player.here ? "rest" : "join", player: player.name,
-    left_handed: player.left_handed,
+// Here, sits out, gone. What is chosen stands once the lesson has taken it.
+function presence(player, conventions, order) {
+  const select = document.createElement("select");
+  select.setAttribute("aria-label", player.name);
+  select.append(...Object.keys(conventions?.presences ?? { [player.presence]: "" }).map((words) => {
+    const option = new Option(words, words);
+    option.disabled = !player.may_be.includes(words);
+    return option;
   }));
-  return button;
+  select.value = player.presence;
+  select.disabled = !conventions;
+  select.addEventListener("change", () => {
+    const change = conventions.presences[select.value];
+    select.value = player.presence;
+    order({ do: "roster", change, player: player.name, left_handed: player.left_handed });
+  });
+  return select;
 }
 
 async function newCode(viewer) {

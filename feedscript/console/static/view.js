@@ -75,10 +75,12 @@ export function show(view, told, stand) {
   by("page").classList.toggle("wide", stand.turn_deg % 180 !== 0);
 }
 
+const of = (loaded) => (loaded === null ? "" : ` of ${loaded}`);
+
 function launcher(one) {
   const item = document.createElement("li");
   item.textContent = [one.name, one.state_words].filter(Boolean).join(": ")
-    + (one.hopper_balls === null ? "" : `, ${one.hopper_balls} balls in it`);
+    + (one.hopper_balls === null ? "" : `, ${one.hopper_balls}${of(one.loaded_balls)} balls in it`);
   item.className = one.alarm ? "bad" : "";
   return item;
 }

@@ -102,6 +102,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     trouble_utc_s: dict[str, float] = {}  # a message: when it last came
     offsets_before_nap: list[float] = []  # of the launchers' clocks
     cleared_utc_s: float = 0.0  # when the launchers were last armed, or the lesson last went on
+    loaded_after: int = 0  # so many balls of the lesson had left when the hoppers were last filled
     blame: str = ""  # found at the very end, where nothing else is at fault
     break_ends_s: float | None = None  # by the host's clock, in a break
     ending: str | None = None
@@ -132,6 +133,9 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     def _entered(self, before: Phase) -> None:
         if before in (Phase.ARMING, Phase.REGROUPING) and self.phase in (*POWERED, Phase.RUNNING):
             self.cleared_utc_s = self.now_utc_s()
+        loaded = before is Phase.COLLECTING and self.phase is not Phase.STOPPED
+        if loaded or before is Phase.CONNECTING:
+            self.loaded_after = len(self.state.left)
         self.scope.cancel()
 
     async def unless_moved_on(self) -> None:

@@ -309,7 +309,7 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
                 return trouble
             who = known.get(wish.player, Player(name=wish.player, left_handed=wish.left_handed))
             return (*(known[name] for name in self.here), who)
-        if wish.player not in self.here:
+        if wish.player not in self.here and not self._goes_for_good(wish):
             return ROSTER_REFUSED.report(
                 f"{wish.player!r} is not here",
                 help=f"here are: {', '.join(self.here) or 'nobody'}",
@@ -332,6 +332,15 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
     def is_here(self, number: int | None) -> bool:
         """Whether the player of this number is here; nobody in particular always is."""
         return number is None or self.players[number].name in self.here
+
+    def sits_out(self, name: str) -> bool:
+        """Whether this player is away for now, and said to come back."""
+        changes = (one for one in reversed(self.happened) if isinstance(one, ChangeRoster))
+        last = next((one.change for one in changes if one.player == name), None)
+        return name not in self.here and last is RosterChange.REST
+
+    def _goes_for_good(self, wish: ChangeRoster) -> bool:
+        return wish.change is RosterChange.LEAVE and self.sits_out(wish.player)
 
     def _cannot_join(self, wish: ChangeRoster, known: dict[str, Player]) -> Diagnostic | None:
         if not wish.player.strip() or len(wish.player) > 40:

@@ -6,6 +6,7 @@ The terminal and the court-side page show the same value. What only the coach ma
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import Any
 
 import msgspec
@@ -13,7 +14,7 @@ import msgspec
 from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.model import Result
 from feedscript.session.group.rotation import Role
-from feedscript.session.operator.commands import SimpleCommand
+from feedscript.session.operator.commands import RosterChange, SimpleCommand
 from feedscript.session.operator.controls import KEY_NAMES, Area, Control
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.stands import STANDS, Stand
@@ -49,7 +50,8 @@ class LauncherView(msgspec.Struct, frozen=True, kw_only=True):
     reason: str
     alarm: bool  # somebody should look after it
     queued: int
-    hopper_balls: int | None
+    hopper_balls: int | None  # left in it, by what was loaded and what has left since
+    loaded_balls: int | None  # so many were; None where the program does not say
     wants_code: bool  # asks for the number on its display
     mouth_m: tuple[float, float]
 
@@ -89,12 +91,21 @@ class StationNow(msgspec.Struct, frozen=True, kw_only=True):
     said: str = ""
 
 
+class Presence(StrEnum):
+    """Whether a player takes part, as a person says it."""
+
+    HERE = "here"
+    SITS_OUT = "sits out"
+    GONE = "gone"
+
+
 class PlayerView(msgspec.Struct, frozen=True, kw_only=True):
-    """One player of the group."""
+    """One player of the group. ``may_be`` is what a person may make of ``presence`` now."""
 
     name: str
     left_handed: bool
-    here: bool
+    presence: Presence
+    may_be: tuple[Presence, ...]
     turns: int
     balls: int
 
@@ -173,6 +184,14 @@ class Conventions(msgspec.Struct, frozen=True, kw_only=True):
     read_s: float = 0.4
     too_soon: str = "That came before this could be read. Read, then press it again."
     key_names: dict[str, str] = msgspec.field(default_factory=lambda: KEY_NAMES)
+    #: What a player who shall be so is said to do.
+    presences: dict[Presence, RosterChange] = msgspec.field(
+        default_factory=lambda: {
+            Presence.HERE: RosterChange.JOIN,
+            Presence.SITS_OUT: RosterChange.REST,
+            Presence.GONE: RosterChange.LEAVE,
+        }
+    )
     stands: tuple[Stand, ...] = STANDS  # where a coach may stand; the first, where none was chosen
 
 

@@ -42,6 +42,7 @@ from feedscript.session.operator.view import (
     Offer,
     Place,
     PlayerView,
+    Presence,
     Private,
     SetUpStep,
     Trouble,
@@ -198,7 +199,8 @@ def _set_up(lesson: LiveRun) -> tuple[SetUpStep, ...]:
 
 
 def _launcher(lesson: LiveRun, launcher: LauncherHandle) -> LauncherView:
-    x_m, y_m, _ = lesson.plan.launchers[launcher.index].mouth_m
+    placed = lesson.plan.launchers[launcher.index]
+    x_m, y_m, _ = placed.mouth_m
     return LauncherView(
         name=launcher.name,
         state=launcher.state,
@@ -207,11 +209,20 @@ def _launcher(lesson: LiveRun, launcher: LauncherHandle) -> LauncherView:
         reason=launcher.reason,
         alarm=not launcher.linked or launcher.state in LAUNCHER_ALARMS,
         queued=len(launcher.balls),
-        hopper_balls=launcher.hopper,
+        hopper_balls=_in_hopper(lesson, launcher, placed.load),
+        loaded_balls=placed.load,
         wants_code=launcher.state is LauncherState.AWAITING_ARM
         and "arming-code" in launcher.port.description.capabilities,
         mouth_m=(x_m, y_m),
     )
+
+
+def _in_hopper(lesson: LiveRun, launcher: LauncherHandle, load: int | None) -> int | None:
+    """By the program's count; by the launcher's own, if it has one, where the program has none."""
+    if load is None:
+        return launcher.hopper
+    since = lesson.recording.balls[lesson.loaded_after :]
+    return max(0, load - sum(ball.launcher == launcher.index for ball in since))
 
 
 def _coming(lesson: LiveRun) -> tuple[BallView, ...]:
@@ -257,12 +268,24 @@ def _players(lesson: LiveRun) -> tuple[PlayerView, ...]:
         PlayerView(
             name=player.name,
             left_handed=player.left_handed,
-            here=player.name in lesson.roster.here,
+            presence=(presence := _presence(lesson, player.name)),
+            may_be=tuple(one for one in Presence if _may_be(presence, one)),
             turns=lesson.roster.turns_of(player.name),
             balls=fed.count(player.name),
         )
         for player in lesson.roster.players
     )
+
+
+def _presence(lesson: LiveRun, name: str) -> Presence:
+    if name in lesson.roster.here:
+        return Presence.HERE
+    return Presence.SITS_OUT if lesson.roster.sits_out(name) else Presence.GONE
+
+
+def _may_be(now: Presence, wanted: Presence) -> bool:
+    """Who is gone comes back before sitting out."""
+    return not (now is Presence.GONE and wanted is Presence.SITS_OUT)
 
 
 def _count_in(lesson: LiveRun, coming: tuple[BallView, ...]) -> float | None:

@@ -20,6 +20,7 @@ from feedscript.session.operator.view import (
     Offer,
     Place,
     PlayerView,
+    Presence,
     Private,
     SetUpStep,
     StationNow,
@@ -41,6 +42,17 @@ def a_ball(feed_id: int, result: Result | None = None, *, in_s: float = 0.0) -> 
         leaves_utc_s=NOW + in_s,
         outcome=None if in_s > 0 else Outcome.LEFT,
         result=result,
+    )
+
+
+def a_player(name: str, presence: Presence = Presence.HERE) -> PlayerView:
+    return PlayerView(
+        name=name,
+        left_handed=False,
+        presence=presence,
+        may_be=tuple(Presence),
+        turns=1,
+        balls=3,
     )
 
 
@@ -70,7 +82,8 @@ def a_state(revision: int = 1) -> LessonView:
                 reason="",
                 alarm=False,
                 queued=1,
-                hopper_balls=40,
+                hopper_balls=37,
+                loaded_balls=40,
                 wants_code=False,
                 mouth_m=(0.0, -12.9),
             ),
@@ -86,7 +99,7 @@ def a_state(revision: int = 1) -> LessonView:
         places=(),
         stations=(StationNow(next_up="Birch"),),
         said="",
-        players=(PlayerView(name="Ash", left_handed=False, here=True, turns=1, balls=3),),
+        players=(a_player("Ash"),),
         calls=(),
         count_in_s=None,
         hold_s=None,
@@ -139,9 +152,7 @@ def at(phase: Phase) -> LessonView:
         ),
         stations=(StationNow(on=names[0], next_up=names[1]),),
         said="Back to the middle after each ball.",
-        players=tuple(
-            PlayerView(name=name, left_handed=False, here=True, turns=1, balls=3) for name in names
-        ),
+        players=tuple(a_player(name) for name in names),
         calls=(Call(number=3, text="Player number 1 is on", utc_s=NOW - 2.0),),
         troubles=(
             Trouble(

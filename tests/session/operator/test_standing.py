@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from feedscript.plan.model import Repeat, Say, ShowSpeed, Station, Together, Turns
+import msgspec
+
+from feedscript.plan.model import Collect, Repeat, Say, ShowSpeed, Station, Together, Turns
 from feedscript.plan.scene import Player
 from feedscript.session.engine.engine import Engine
-from feedscript.session.operator.commands import SimpleCommand
+from feedscript.session.operator.commands import ChangeRoster, RosterChange, SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import LessonView
+from feedscript.session.operator.view import LessonView, Presence
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see_balls, see_phase
 from tests.session.rehearsing import lesson_plan, rehearse
@@ -103,3 +105,53 @@ def test_each_station_has_its_own_names_and_words() -> None:
         for view in side_by_side
     )
     assert all(not one.said for one in views[-1].stations)
+
+
+def test_who_sits_out_may_come_back_or_go_and_who_is_gone_comes_back_first() -> None:
+    seen: list[tuple[Presence, tuple[Presence, ...]]] = []
+
+    async def changes(engine: Engine) -> None:
+        await see_balls(engine, 1)
+        for change in (RosterChange.REST, RosterChange.LEAVE, RosterChange.JOIN):
+            refused = await engine.command(ChangeRoster(change=change, player="Cedar"))
+            assert refused is None, refused
+            cedar = engine.view.players[2]
+            seen.append((cedar.presence, cedar.may_be))
+        again = await engine.command(ChangeRoster(change=RosterChange.LEAVE, player="Nobody"))
+        assert again is not None
+
+    body = (Repeat(times=3, body=(send(0, after_s=4.0),), line=4), rest(8.0))
+    steps = (SHOW, Turns(slots=3, passes=1, body=body, line=2))
+    views_of(lesson_plan(*steps, players=GROUP), changes)
+    assert seen == [
+        (Presence.SITS_OUT, tuple(Presence)),
+        (Presence.GONE, (Presence.HERE, Presence.GONE)),
+        (Presence.HERE, tuple(Presence)),
+    ]
+
+
+def test_a_hopper_holds_what_was_loaded_less_what_left_since_the_last_collect() -> None:
+    """Of two launchers each its own; the shown balls count too."""
+    series = Repeat(times=3, body=(send(0, after_s=4.0),), line=3)
+    plan = lesson_plan(
+        SHOW, ShowSpeed(feed=2, line=1), series, Collect(line=4), series, launchers=2
+    )
+    first, second = plan.launchers
+    loaded = (msgspec.structs.replace(first, load=20), msgspec.structs.replace(second, load=9))
+    views = views_of(msgspec.structs.replace(plan, launchers=loaded))
+    left = [
+        (view.balls_left, tuple(one.hopper_balls for one in view.launchers))
+        for view in views
+        if view.phase in (Phase.RUNNING, Phase.DISARMING, Phase.FINISHED)
+    ]
+    assert dict(left) == {  # the last that was seen at each number of balls
+        1: (19, 9),
+        2: (19, 8),
+        3: (18, 8),
+        4: (17, 8),
+        5: (20, 9),
+        6: (19, 9),
+        7: (18, 9),
+        8: (17, 9),
+    }
+    assert views[-1].launchers[0].loaded_balls == 20
