@@ -81,6 +81,7 @@ Fixed = Callable[[Step, Station], int | None]
 
 def in_step(stations: Sequence[Station], fixed_ms: Fixed) -> bool:
     """Whether turns at all stations begin together and are as long as each other."""
+    stations = [station for station in stations if station.launcher is not None]
     times = {_turn_times(station, fixed_ms) for station in stations}
     return len(stations) < 2 or (len(times) == 1 and None not in times)
 

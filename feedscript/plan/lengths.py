@@ -45,6 +45,6 @@ class Lengths:
 
     def fixed_ms(self, step: Step, station: Station) -> int | None:
         """How long a step takes, where that is the same in every run."""
-        extents = self._extents((step,), station.launcher)
+        extents = self._extents((step,), station.counted)
         times = {time for one in extents for time in (one.time_ms.least, one.time_ms.most)}
         return times.pop() if len(times) == 1 else None

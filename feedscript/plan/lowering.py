@@ -151,6 +151,8 @@ class Lowering:
                 return (model.Shuffle(items=items, seed=step.seed, line=line),)
             case said.UntilStatement() | said.WhenStatement():
                 return (self._asking(step, at, line),)
+            case said.WorkStatement():
+                return self._work(step, at, line)
             case said.RotateStatement():
                 return self._rotate(step, at, line)
             case said.ExerciseStatement():
@@ -260,7 +262,7 @@ class Lowering:
                 line,
                 rotate,
                 tuple(groups[(number - turn) % count] for number in range(count)),
-                named is not None,
+                named is not None or _some_alone(step),
             )
             for turn in range(rounds)
         )
@@ -271,7 +273,7 @@ class Lowering:
         """The group in parts, one a station, with those who are kept so where they belong."""
         together, apart = kept(self.scene.group)
         self._kept |= bool(together or apart)
-        found = parted(at.players, count, together, apart)
+        found = parted(at.players, count, together, apart, one_at_a_time=not _some_alone(step))
         if found is None:
             self.diagnostics.append(no_room(len(at.players), count, step.span))
         return found or shares(at.players, count)
@@ -298,7 +300,8 @@ class Lowering:
         parts = tuple(its or next(left) for its in named)
         together, apart = kept(self.scene.group)
         self._kept |= bool(together or apart)
-        if not holds(parts, together, apart):
+        alone = {number for number, one in enumerate(step.stations) if one.launcher is None}
+        if not holds(parts, together, apart, alone):
             self.diagnostics.append(no_room(len(at.players), len(parts), step.span))
         return parts
 
@@ -322,8 +325,12 @@ class Lowering:
         for station, players in zip(step.stations, groups, strict=True):
             if not players:
                 continue  # fewer players than stations: nobody is there to be fed
-            at = At(launcher_index(self.program, station.launcher), players, station, fixed)
-            lowered, took = self._station(station, at, rotate, turns)
+            if station.launcher is None:
+                at = At(0, players, station, fixed)
+                lowered, took = self._by_themselves(station, at, rotate)
+            else:
+                at = At(launcher_index(self.program, station.launcher), players, station, fixed)
+                lowered, took = self._station(station, at, rotate, turns)
             stations.append(lowered)
             longest = max(longest, took)
         if rotate is not None and rotate.every_s is not None:
@@ -348,6 +355,30 @@ class Lowering:
             name=station.name, launcher=at.launcher, players=at.players, body=body, line=line
         )
         return lowered, took
+
+    def _by_themselves(
+        self, station: said.StationStatement, at: At, rotate: said.RotateStatement | None
+    ) -> tuple[model.Station, int]:
+        """A station without a launcher: its work as often as it fits, for all at once."""
+        line = self._line(station.span)
+        body = self._steps(station.body, at)
+        took = self._lengths.longest_ms(body, at)
+        if rotate is not None and took:
+            times, wrong = passes(rotate, body, at, self._lengths, 1)
+            if wrong is not None:
+                self.diagnostics.append(wrong)
+            body = (model.Repeat(times=times, body=body, line=line),) if times > 1 else body
+        lowered = model.Station(
+            name=station.name, launcher=None, players=at.players, body=body, line=line
+        )
+        return lowered, took
+
+    def _work(self, step: said.WorkStatement, at: At, line: int) -> tuple[Step, ...]:
+        """Words for those who are there, and the time that the work takes."""
+        words = model.Say(text=step.text, players=at.players, line=line)
+        if step.seconds is None:
+            return (words,)
+        return words, model.Rest(seconds=_whole(step.seconds), line=line)
 
     def _not_in_a_station(
         self, step: said.Statement, station: said.StationStatement
@@ -375,6 +406,11 @@ class Lowering:
 def _collect(step: said.CollectStatement, line: int) -> model.Collect:
     break_s = None if step.break_s is None else _whole(step.break_s)
     return model.Collect(words=step.words, break_s=break_s, line=line)
+
+
+def _some_alone(step: said.TogetherStatement) -> bool:
+    """Whether the players of some station work there by themselves, all at once."""
+    return any(station.launcher is None for station in step.stations)
 
 
 def _named_in(steps: Sequence[said.Statement]) -> Iterator[str]:

@@ -137,9 +137,13 @@ class Rest(Node, frozen=True, kw_only=True, tag="rest"):
 
 
 class Say(Node, frozen=True, kw_only=True, tag="say"):
-    """Words for the players; takes no time of the cursor."""
+    """Words for the players; takes no time of the cursor.
+
+    ``players`` (indices into Group.players): whose work it is, at a station without a launcher.
+    """
 
     text: str
+    players: tuple[int, ...] = ()
 
 
 class Collect(Node, frozen=True, kw_only=True, omit_defaults=True, tag="collect"):
@@ -226,13 +230,21 @@ class Turns(Node, frozen=True, kw_only=True, tag="turns"):
 
 
 class Station(msgspec.Struct, frozen=True, kw_only=True):
-    """One of several bodies that run side by side, each on a launcher of its own."""
+    """One of several bodies that run side by side, each on a launcher of its own.
+
+    Without one, nothing is sent there: all its players work by themselves, and nobody has a turn.
+    """
 
     name: str
-    launcher: int
+    launcher: int | None
     players: tuple[int, ...]  # indices into Group.players
     body: tuple[Step, ...]
     line: int
+
+    @property
+    def counted(self) -> int:
+        """The launcher whose balls count there; any will do where nothing is sent."""
+        return self.launcher or 0
 
 
 class Together(Node, frozen=True, kw_only=True, tag="together"):

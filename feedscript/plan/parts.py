@@ -8,7 +8,7 @@ and stand at different stations where that can be.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from itertools import combinations
 
 from feedscript.plan.scene import Group
@@ -30,17 +30,24 @@ def shares(players: Sequence[int], count: int) -> tuple[tuple[int, ...], ...]:
 
 
 def holds(
-    parts: Sequence[Sequence[int]], together: frozenset[Pair], apart: frozenset[Pair]
+    parts: Sequence[Sequence[int]],
+    together: frozenset[Pair],
+    apart: frozenset[Pair],
+    at_once: Collection[int] = (),
 ) -> bool:
-    """Whether all is kept in parts that the program gives, each in the order of its turns."""
+    """Whether all is kept in parts that the program gives, each in the order of its turns.
+
+    ``at_once``: parts whose players are all on at once, so that a turn says nothing.
+    """
     places = {
         player: (part, turn) for part, its in enumerate(parts) for turn, player in enumerate(its)
     }
     for pair in together | apart:
         (part, turn), (other, its) = (places.get(player, (-1, -1)) for player in pair)
-        if pair in together and (turn != its or part == other):
+        turns = part not in at_once and other not in at_once
+        if pair in together and (part == other or (turns and turn != its)):
             return False
-        if pair in apart and turn == its:
+        if pair in apart and (part == other in at_once or (turns and turn == its)):
             return False
     return True
 
@@ -59,10 +66,19 @@ def kept(group: Group) -> tuple[frozenset[Pair], frozenset[Pair]]:
 
 
 def parted(
-    players: Sequence[int], count: int, together: frozenset[Pair], apart: frozenset[Pair]
+    players: Sequence[int],
+    count: int,
+    together: frozenset[Pair],
+    apart: frozenset[Pair],
+    *,
+    one_at_a_time: bool = True,
 ) -> tuple[tuple[int, ...], ...] | None:
-    """The group in ``count`` parts, each in the order of its turns; None where it cannot be."""
-    for both_stations in (False, True):
+    """The group in ``count`` parts, each in the order of its turns; None where it cannot be.
+
+    Not ``one_at_a_time``: at some station all are on at once, so those kept apart are never there
+    together.
+    """
+    for both_stations in (False, True) if one_at_a_time else (False,):
         search = _Search(shares(players, count), together, apart, both_stations)
         found = search.place(tuple(players))
         if found is not None:

@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import msgspec
 
+#: How high somebody with a raised arm reaches. Design value.
+PERSON_M = 2.2
+
 
 class Court(msgspec.Struct, frozen=True, kw_only=True):
     """The court and its surroundings. ``kind`` is a key of ``feedscript.court.lines.COURTS``."""

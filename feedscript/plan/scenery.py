@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
-from feedscript.language.program import GroupDecl, LauncherDecl, Program
+from feedscript.language.program import (
+    GroupDecl,
+    LauncherDecl,
+    Program,
+    Statement,
+    StationStatement,
+    TogetherStatement,
+)
 from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript.plan.aiming.flying import FLIGHT_MODEL
+from feedscript.plan.aiming.shots import bodies
 from feedscript.plan.certificate import Requirement, Waiver
 from feedscript.plan.kinds import kind_of
 from feedscript.plan.model import PLAN_VERSION, Bounds, Plan
-from feedscript.plan.scene import Area, Balls, Court, Group, PlacedLauncher, Player
+from feedscript.plan.places import line_in
+from feedscript.plan.scene import PERSON_M, Area, Balls, Court, Group, PlacedLauncher, Player
 
 _UNKNOWN = Bounds(balls=(0, 0), time_s=(0.0, 0.0), fastest_mps=0.0)
 
@@ -134,16 +143,31 @@ def _launcher(
 
 
 def _keep_outs(program: Program) -> tuple[Area, ...]:
-    """The areas where no ball may pass low."""
-    return tuple(
-        Area(
-            name=said.name,
-            outline_m=said.outline_m,
-            height_m=said.height_m,
-            line=said.span.line,
+    """The areas where no ball may pass low: those said, and where players work by themselves."""
+    said = [
+        Area(name=one.name, outline_m=one.outline_m, height_m=one.height_m, line=one.span.line)
+        for one in program.keep_outs
+    ]
+    places = {
+        (station.name, station.at_m): Area(
+            name=f"station {station.name}",
+            outline_m=station.at_m,
+            height_m=PERSON_M,
+            line=line_in(program, station.span),
         )
-        for said in program.keep_outs
-    )
+        for station in _stations(program.lesson)
+        if station.at_m
+    }
+    return (*said, *places.values())
+
+
+def _stations(steps: Sequence[Statement]) -> Iterator[StationStatement]:
+    """Every station of these steps, however deep."""
+    for step in steps:
+        if isinstance(step, TogetherStatement):
+            yield from step.stations
+        for body in bodies(step):
+            yield from _stations(body)
 
 
 def _waivers(program: Program) -> tuple[Waiver, ...]:

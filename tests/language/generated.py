@@ -119,6 +119,12 @@ class Maker:
                 lambda: f"rotate group every 6 balls {self.block()}",
                 lambda: f"for each player {self.block()}",
                 lambda: f"for {self.value('time')} {self.block()}",
+                lambda: (
+                    f"rotate stations every {self.value('time')} {{ "
+                    f'station "s" at {self.pick("ad run-off", "1 m, 9 m", *PLACES[:3])} '
+                    f"{{ work {self.text()} for 2 min work {self.text()} rest 9 s }} "
+                    f'station "d" on launcher x {self.block()} }}'
+                ),
                 lambda: f'for {self.pick("each player except ", "")}"A", "b c" {self.block()}',
                 lambda: f'together {{ station "a" on launcher x {self.block()} }}',
             )

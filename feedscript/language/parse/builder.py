@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from feedscript.language.parse import tree as t
@@ -41,6 +42,19 @@ def _after(c: _Children, kind: str) -> Any:
         if type(part) is Token and part.type == kind:
             return c[index + 1]
     return None
+
+
+def _with_times(steps: Iterable[Any]) -> list[Any]:
+    """The steps, where `for 2 min` belongs to the work before it."""
+    made: list[Any] = []
+    for step in steps:
+        before = made[-1] if made else None
+        timed = isinstance(before, t.WorkSyntax) and isinstance(step, t.WorkTimeSyntax)
+        if timed and made[-1].time is None:
+            made[-1] = t.WorkSyntax(made[-1].start, step.end, made[-1].text, step.time)
+        else:
+            made.append(step)
+    return made
 
 
 class _Values:
@@ -168,7 +182,7 @@ class _Steps:
     """The steps of a lesson."""
 
     def block(self, c: _Children) -> t.Block:
-        return t.Block(*_ends(c), _nodes(c))
+        return t.Block(*_ends(c), tuple(_with_times(_nodes(c))))
 
     def send(self, c: _Children) -> t.SendSyntax:
         return t.SendSyntax(*_ends(c), c[1], (), _after(c, "AFTER"), _after(c, "VARY"))
@@ -237,6 +251,10 @@ class _Steps:
     def rotate(self, c: _Children) -> t.RotateSyntax:
         return t.RotateSyntax(*_ends(c), c[3], _of(c, "BALLS") is not None, c[-1])
 
+    def rotate_stations(self, c: _Children) -> t.RotateStationsSyntax:
+        stations = tuple(part for part in c if type(part) is t.StationSyntax)
+        return t.RotateStationsSyntax(*_ends(c), c[3], stations)
+
     def each(self, c: _Children) -> t.EachSyntax:
         return t.EachSyntax(*_ends(c), False, _nodes(c[:-1]), c[-1])
 
@@ -250,7 +268,16 @@ class _Steps:
         return t.TogetherSyntax(*_ends(c), _nodes(c))
 
     def station(self, c: _Children) -> t.StationSyntax:
-        return t.StationSyntax(*_ends(c), c[1], _of(c, "NAME"), c[-1])
+        return t.StationSyntax(*_ends(c), c[1], _of(c, "NAME"), None, c[-1])
+
+    def station_at(self, c: _Children) -> t.StationSyntax:
+        return t.StationSyntax(*_ends(c), c[1], None, c[2], c[-1])
+
+    def work(self, c: _Children) -> t.WorkSyntax:
+        return t.WorkSyntax(*_ends(c), c[1], None)
+
+    def work_time(self, c: _Children) -> t.WorkTimeSyntax:
+        return t.WorkTimeSyntax(*_ends(c), c[1])
 
     def exercise(self, c: _Children) -> t.ExerciseSyntax:
         block: t.Block = c[-1]

@@ -166,13 +166,24 @@ class EachPlayerStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     named: bool = False
 
 
+class WorkStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """What players do by themselves, for so long or as long as their station runs."""
+
+    text: str
+    seconds: float | None = None
+
+
 class StationStatement(msgspec.Struct, frozen=True, kw_only=True, gc=False):
-    """One station of a ``together``: its own launcher, its own clock."""
+    """One station of a ``together``: its own launcher, or None; its own clock.
+
+    ``at_m``: the outline of the ground where the people of a station without a launcher are.
+    """
 
     name: str
-    launcher: str
+    launcher: str | None
     body: tuple[Statement, ...]
     span: Span
+    at_m: tuple[tuple[float, float], ...] = ()
 
 
 class TogetherStatement(StatementNode, frozen=True, kw_only=True, gc=False):
@@ -209,6 +220,7 @@ Statement: TypeAlias = (
     | WhenStatement
     | RotateStatement
     | EachPlayerStatement
+    | WorkStatement
     | TogetherStatement
     | ExerciseStatement
 )

@@ -25,6 +25,7 @@ _EMPTY = re.compile(r"\s*\}").match
 _COMMENT = re.compile(r"#[^\n]*")
 _TIGHT_BEFORE = {"COMMA", "COLON", "RPAR", "DOT"}
 _TIGHT_AFTER = {"LPAR", "DOT"}
+_WORDS = ("PLACE_WORD", "SPIN_WORD", "IN_A_ROW", "BY_LEVEL")
 _PLAIN = {
     "\u2212": "-",
     "\u2013": "-",
@@ -204,6 +205,6 @@ def _spelt(token: Token) -> str:
     if token.type == "STRING":
         inner = token[1:-1]
         return f'"{inner}"' if '"' not in inner else str(token)
-    if is_keyword(token.type) or token.type in ("PLACE_WORD", "SPIN_WORD", "IN_A_ROW", "BY_LEVEL"):
+    if is_keyword(token.type) or token.type in _WORDS:
         return " ".join(token.lower().split())
     return _PLAIN.get(str(token), str(token))

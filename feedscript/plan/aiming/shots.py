@@ -165,8 +165,9 @@ def _balls(steps: Sequence[Statement], program: Program) -> Iterator[_Ball]:
                 yield _Ball(step, launcher, kinds)
             elif isinstance(step, TogetherStatement):
                 for station in step.stations:
-                    there = launcher_index(program, station.launcher)
-                    yield from inside(station.body, there, kinds)
+                    if station.launcher is not None:
+                        there = launcher_index(program, station.launcher)
+                        yield from inside(station.body, there, kinds)
             else:
                 on = kinds
                 if isinstance(step, RotateStatement | EachPlayerStatement):

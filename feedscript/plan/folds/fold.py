@@ -253,7 +253,7 @@ class Fold(Generic[T]):
         for station in step.stations:
             players = tuple(self.plan.group.players[index] for index in station.players)
             kind = kind_fed(self.plan.group.players)
-            context = Context(left_handed(players), station.launcher, kind)
+            context = Context(left_handed(players), station.counted, kind)
             body = self.steps(station.body, context)
             worths.append((station, self.algebra.padded(body, for_ms)))
         return self.algebra.beside(worths, for_ms)

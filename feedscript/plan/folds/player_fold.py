@@ -95,5 +95,5 @@ class PlayerFold(Generic[T]):
         fold = self._begin(station.players)
         body: Sequence[Step] = station.body
         kind = kind_fed(self._plan.group.players)
-        worth = fold.steps(body, Context(left_handed(there), station.launcher, kind))
+        worth = fold.steps(body, Context(left_handed(there), station.counted, kind))
         return fold.algebra.padded(worth, for_ms)

@@ -81,9 +81,10 @@ class Pause(Action, frozen=True):
 
 
 class Speak(Action, frozen=True):
-    """Say this now."""
+    """Say this now; ``players`` are those whose work it is, where it is only some's."""
 
     text: str
+    players: tuple[int, ...] = ()
 
 
 class PickUp(Action, frozen=True):
@@ -157,11 +158,15 @@ Actions: TypeAlias = Generator[Action, Reply, None]
 
 
 class StationRun(msgspec.Struct, frozen=True, eq=False):
-    """One station's own run. Two are equal whose stations are: generators do not compare."""
+    """One station's own run. Two are equal whose stations are: generators do not compare.
+
+    ``launcher`` None: its ``players`` work by themselves.
+    """
 
     name: str
-    launcher: int
+    launcher: int | None
     actions: Actions
+    players: tuple[int, ...] = ()
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, StationRun) and (self.name, self.launcher) == (

@@ -238,7 +238,7 @@ def _rest(cursor: Cursor, step: Rest) -> Actions:
 
 
 def _say(cursor: Cursor, step: Say) -> Actions:
-    yield from _do(Speak(cursor.now_s, step.line, cursor.station, step.text))
+    yield from _do(Speak(cursor.now_s, step.line, cursor.station, step.text, step.players))
 
 
 def _collect(cursor: Cursor, step: Collect) -> Actions:
@@ -366,7 +366,9 @@ def _turn(cursor: Cursor, step: Turns, slot: int, ends_ms: int | None) -> Action
 def _together(cursor: Cursor, step: Together) -> Actions:
     ended: dict[str, int] = {}
     runs = tuple(
-        StationRun(station.name, station.launcher, _station(cursor, station, ended))
+        StationRun(
+            station.name, station.launcher, _station(cursor, station, ended), station.players
+        )
         for station in step.stations
     )
     until_ms = cursor.now_ms + milliseconds(step.for_s)
@@ -386,7 +388,7 @@ def _station(cursor: Cursor, station: Station, ended: dict[str, int]) -> Actions
         cursor.sent,
         cursor.source,
         station=station.name,
-        launcher=station.launcher,
+        launcher=station.counted,
         players=station.players,
         now_ms=cursor.now_ms,
         down_ms=cursor.down_ms,

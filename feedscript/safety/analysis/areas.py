@@ -8,16 +8,15 @@ from collections.abc import Iterator, Sequence
 import msgspec
 import numpy as np
 
-from feedscript.plan.scene import Area
+from feedscript.plan.scene import PERSON_M, Area
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding
 from feedscript.safety.hazards.gaps import NEAR_M, clearance_m
 from feedscript.units import apart
 
-#: Ground around a person or a launcher, half its side; and how high somebody there may reach.
+#: Ground around a person or a launcher, half its side.
 HALF_SQUARE_M = 1.0
-PERSON_M = 2.2
 
 
 def square(name: str, middle_m: tuple[float, float], line: int) -> Area:

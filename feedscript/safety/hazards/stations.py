@@ -57,7 +57,12 @@ def in_the_air_at_once(plan: Plan) -> dict[tuple[int, int], Across | None]:
 
 
 def most_stations(steps: Sequence[Step]) -> int:
-    """The most stations that run side by side anywhere in these steps; 1 without any."""
-    here = [len(step.stations) for step in steps if isinstance(step, Together)]
+    """The most stations with a launcher that run side by side anywhere in these steps; 1 without
+    any."""
+    here = [
+        sum(station.launcher is not None for station in step.stations)
+        for step in steps
+        if isinstance(step, Together)
+    ]
     inside = [most_stations(body) for step in steps for body in bodies(step)]
     return max([1, *here, *inside])

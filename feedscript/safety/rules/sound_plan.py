@@ -15,6 +15,8 @@ from feedscript.plan.model import (
     Exercise,
     Plan,
     Repeat,
+    Rest,
+    Say,
     Send,
     ShowSpeed,
     Step,
@@ -95,11 +97,14 @@ def _turns(plan: Plan, step: Turns) -> Iterator[str]:
 
 
 def _stations(plan: Plan, step: Together) -> Iterator[str]:
-    launchers = [station.launcher for station in step.stations]
+    launchers = [one.launcher for one in step.stations if one.launcher is not None]
     if len(set(launchers)) != len(launchers):
         yield "two stations share a launcher"
     for station in step.stations:
-        if not 0 <= station.launcher < len(plan.launchers):
+        if station.launcher is None:
+            if any(not isinstance(one, Say | Rest | Repeat) for one in within(station.body)):
+                yield f"station {station.name!r} has no launcher, and more than work in it"
+        elif not 0 <= station.launcher < len(plan.launchers):
             yield f"station {station.name!r} is on launcher {station.launcher}, which is not there"
         if any(not 0 <= player < len(plan.group.players) for player in station.players):
             yield f"station {station.name!r} has players who are not in the group"

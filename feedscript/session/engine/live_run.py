@@ -21,7 +21,7 @@ import msgspec
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.journal.store import Journal
 from feedscript.plan.certificate import SetUpItem
-from feedscript.plan.interpreter.actions import StartStations
+from feedscript.plan.interpreter.actions import StartStations, StationRun
 from feedscript.plan.model import Plan
 from feedscript.session.engine.guards import Apart, Fences
 from feedscript.session.engine.journal_queue import JournalQueue
@@ -206,11 +206,15 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
         return None if first is None else self.wall.host(first.left_utc_s)
 
     def stations(self) -> tuple[str, ...]:
-        """The names of the stations side by side now; one without a name outside of forks."""
+        """The names of the stations with a launcher that run side by side now; one without a name
+        where there are none."""
+        runs = self.side_by_side()
+        return tuple(run.name for run in runs if run.launcher is not None) or ("",)
+
+    def side_by_side(self) -> tuple[StationRun, ...]:
+        """The stations that the way through the plan is at."""
         action = self.course.action()
-        if isinstance(action, StartStations):
-            return tuple(station.name for station in action.stations)
-        return ("",)
+        return action.stations if isinstance(action, StartStations) else ()
 
     # -- seeing and telling ---------------------------------------------------------------
 

@@ -65,10 +65,12 @@ def due_s(lesson: LiveRun, due: Due) -> float:
     return lesson.timeline.at(due.plan_s) if due.lesson_s is None else due.lesson_s
 
 
-def speak(lesson: LiveRun, place: Place, text: str) -> None:
-    """A call of the plan is due: it is made, and not made again."""
+def speak(lesson: LiveRun, place: Place, action: Speak) -> None:
+    """A call of the plan is due: it is made, and not made again. Whose work it is are named."""
     lesson.log(Spoken(lane=place[0], number=place[1]))
-    lesson.call(text)
+    whose = ", ".join(lesson.roster.here_of(action.players))
+    at = f"{whose} at {action.station}: " if whose else ""
+    lesson.call(at + action.text)
 
 
 def turn_begins(lesson: LiveRun, place: Place, station: str, player: int | None) -> None:
@@ -93,9 +95,7 @@ def call_again(lesson: LiveRun) -> None:
         past = place[0] not in lanes or _ball_after(lesson, place)
         if isinstance(action, Speak):
             if place not in lesson.state.decisions and not past:
-                when_due(
-                    lesson, Due(action.at_s, place, partial(speak, lesson, place, action.text))
-                )
+                when_due(lesson, Due(action.at_s, place, partial(speak, lesson, place, action)))
         elif place not in begun:
             _begin_again(lesson, place, action, past=past)
 

@@ -81,7 +81,7 @@ async def _pause(lesson: LiveRun, key: str, action: Pause) -> Reply:
 
 async def _speak(lesson: LiveRun, key: str, action: Speak) -> Reply:
     place = (key, lesson.course.number(key))
-    when_due(lesson, Due(action.at_s, place, partial(speak, lesson, place, action.text)))
+    when_due(lesson, Due(action.at_s, place, partial(speak, lesson, place, action)))
     return None
 
 
@@ -127,7 +127,8 @@ def _live(lesson: LiveRun, stations: tuple[str, ...]) -> tuple[str, ...]:
     """The stations side by side now that have not come to their end."""
     course = lesson.course
     lanes = [key for key in course.stations() if course.action(key) is not None]
-    return tuple(key.partition("/")[2] for key in lanes) if lanes else stations
+    live = tuple(key.partition("/")[2] for key in lanes)
+    return tuple(name for name in live if name in stations) or stations
 
 
 def _busy(lesson: LiveRun, key: str) -> set[str]:

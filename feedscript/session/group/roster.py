@@ -366,22 +366,33 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
         """The stations are over: nobody is on until the next turn."""
         return msgspec.structs.replace(self, on={})
 
-    def waiting(self) -> tuple[str, ...]:
-        """Those who are not on, the next first."""
+    def waiting(self, working: Collection[str] = ()) -> tuple[str, ...]:
+        """Those who are not on, and not ``working`` by themselves; the next first."""
         order = dict.fromkeys([*self._ahead, *self.queue.players])
-        return tuple(p for p in order if p in self.here and p not in self.on.values())
+        busy = {*self.on.values(), *working}
+        return tuple(p for p in order if p in self.here and p not in busy)
 
-    def places(self, stations: Sequence[str]) -> list[tuple[str, str, Role]]:
-        """Everyone's place now: player, station, role."""
+    def here_of(self, numbers: Sequence[int]) -> tuple[str, ...]:
+        """Those of the players of these numbers who are here."""
+        names = (self.players[number].name for number in numbers)
+        return tuple(name for name in names if name in self.here)
+
+    def places(
+        self, stations: Sequence[str], alone: Mapping[str, Sequence[str]] = {}
+    ) -> list[tuple[str, str, Role]]:
+        """Everyone's place now: player, station, role. ``alone``: who works by themselves, by
+        station."""
         hitters = tuple(self.on.get(station) for station in stations)
-        roles = [
+        working = [name for names in alone.values() for name in names]
+        roles = [(name, station, Role.WORKER) for station, names in alone.items() for name in names]
+        roles += [
             (hitter, station, Role.HITTER)
             for hitter, station in zip(hitters, stations, strict=True)
             if hitter is not None
         ]
         return roles + [
             (player, stations[station], role)
-            for player, station, role in others(self.waiting(), hitters)
+            for player, station, role in others(self.waiting(working), hitters)
         ]
 
 

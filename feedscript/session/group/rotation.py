@@ -33,6 +33,7 @@ class Role(StrEnum):
     TARGET_KEEPER = "target keeper"
     COLLECTOR = "collector"
     CAMERA = "camera"
+    WORKER = "working by themselves"  # at a station without a launcher
 
 
 #: What those who wait do, in the order in which the places at a station are filled: the one who

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from feedscript.plan.bodies import within
 from feedscript.plan.interpreter.actions import Speak
@@ -18,28 +18,53 @@ def on_court(lesson: LiveRun) -> tuple[str, ...]:
     The way through the plan may be ahead of the court by a minute: stations whose last balls are
     queued are left by it, and go on here until they end.
     """
-    names = {name for name in lesson.roster.on if name}
-    forks = (step for step in within(lesson.plan.steps) if isinstance(step, Together))
-    if names:
-        for fork in forks:
-            there = tuple(station.name for station in fork.stations)
-            if names <= set(there):
-                return there
-    return lesson.stations()
+    fork = _fork(lesson)
+    if fork is not None:
+        return tuple(station.name for station in fork.stations)
+    return tuple(run.name for run in lesson.side_by_side()) or ("",)
+
+
+def working(lesson: LiveRun) -> dict[str, tuple[str, ...]]:
+    """Who works by themselves now, by the name of their station."""
+    fork = _fork(lesson)
+    stations = lesson.side_by_side() if fork is None else fork.stations
+    return {
+        one.name: lesson.roster.here_of(one.players) for one in stations if one.launcher is None
+    }
+
+
+def _fork(lesson: LiveRun) -> Together | None:
+    """The stations at which those who are on are."""
+    on = {station: name for station, name in lesson.roster.on.items() if station}
+    for step in within(lesson.plan.steps) if on else ():
+        if isinstance(step, Together):
+            there = {one.name: lesson.roster.here_of(one.players) for one in step.stations}
+            alone = any(one.launcher is None for one in step.stations)
+            if on.keys() <= there.keys() and not (
+                alone and any(name not in there[at] for at, name in on.items())
+            ):
+                return step
+    return None
 
 
 def stations_now(
-    lesson: LiveRun, names: Sequence[str], places: Sequence[tuple[str, str, Role]]
+    lesson: LiveRun,
+    names: Sequence[str],
+    places: Sequence[tuple[str, str, Role]],
+    alone: Mapping[str, Sequence[str]],
 ) -> tuple[StationNow, ...]:
-    """The stations of these names. ``places`` are everyone's: player, station, role."""
+    """The stations of these names. ``places`` are everyone's: player, station, role; ``alone`` who
+    works by themselves, by station: all of them are on there."""
     on = {station: player for player, station, role in places if role is Role.HITTER}
     following = {station: player for player, station, role in places if role is Role.SHADOW}
     if not on:  # nobody is on yet, so nobody stands behind anyone
-        following = dict(zip(names, lesson.roster.waiting(), strict=False))
+        busy = [name for names in alone.values() for name in names]
+        fed = [name for name in names if name not in alone]
+        following = dict(zip(fed, lesson.roster.waiting(busy), strict=False))
     return tuple(
         StationNow(
             name=name,
-            on=on.get(name, ""),
+            on=", ".join(alone[name]) if name in alone else on.get(name, ""),
             next_up=following.get(name, ""),
             said=last_said(lesson, name) if name else "",
         )

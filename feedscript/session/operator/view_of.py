@@ -30,7 +30,7 @@ from feedscript.session.operator.phase_words import (
     without_link,
 )
 from feedscript.session.operator.phases import Phase
-from feedscript.session.operator.standing import last_said, on_court, stations_now
+from feedscript.session.operator.standing import last_said, on_court, stations_now, working
 from feedscript.session.operator.view import (
     TROUBLE_SHOWN_S,
     BallView,
@@ -57,8 +57,8 @@ def view_of(lesson: LiveRun) -> LessonView:
     """The lesson as it can be seen now."""
     now_s = anyio.current_time()
     first_s = lesson.first_left_host_s
-    names = on_court(lesson)
-    places = lesson.roster.places(names)
+    names, alone = on_court(lesson), working(lesson)
+    places = lesson.roster.places(names, alone)
     coming = _coming(lesson)
     stopping = lesson.stopping()
     asked_about = () if stopping else _asked_about(lesson)
@@ -92,7 +92,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         places=tuple(
             Place(player=p, station=s, role=r, hits=r is Role.HITTER) for p, s, r in places
         ),
-        stations=stations_now(lesson, names, places),
+        stations=stations_now(lesson, names, places, alone),
         said=last_said(lesson),
         players=_players(lesson),
         calls=tuple(lesson.calls),

@@ -124,9 +124,26 @@ class ForTimeSyntax(SyntaxNode, frozen=True, gc=False):
     body: Block
 
 
+class RotateStationsSyntax(SyntaxNode, frozen=True, gc=False):
+    every: Value
+    stations: tuple[StationSyntax, ...]
+
+
+class WorkSyntax(SyntaxNode, frozen=True, gc=False):
+    text: Text
+    time: Value | None
+
+
+class WorkTimeSyntax(SyntaxNode, frozen=True, gc=False):
+    """``for 2 min`` with no work before it."""
+
+    time: Value
+
+
 class StationSyntax(SyntaxNode, frozen=True, gc=False):
     name: Text
     launcher: Token | None
+    place: Any  # Place, PlaceAt or None
     body: Block
 
 

@@ -92,6 +92,26 @@ taken in turns stands inside it.""",
     ),
 )
 
+WORK = Page(
+    slug="work-by-themselves",
+    title="Work that is no station's own",
+    why="""`work "…"` is what players do by themselves at a station that has no launcher: shadowing,
+serving, rallying. Such a station holds `work`, `say` and `rest`, and no ball is sent there. A
+station that sends has a launcher, and its players take turns.""",
+    wrong=program(
+        steps="show speed of deep   rotate stations every 2 min {\n"
+        '  station "drives" { send deep after 6 s  rest 9 s }\n'
+        '  station "shadow" { work "Split steps."  send deep after 6 s } }',
+        more="group { 4 players }",
+    ),
+    corrected=program(
+        steps="show speed of deep   rotate stations every 2 min {\n"
+        '  station "drives" { send deep after 6 s  rest 9 s }\n'
+        '  station "shadow" { work "Split steps." } }',
+        more="group { 4 players }",
+    ),
+)
+
 TOO_LONG = Page(
     slug="too-long",
     title="A lesson of too many steps",

@@ -7,7 +7,7 @@ import math
 from feedscript.language import program as p
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve.feeds import Feeds
-from feedscript.language.resolve.lesson import conditions, exercises, turns
+from feedscript.language.resolve.lesson import conditions, exercises, stations, turns
 from feedscript.language.resolve.lesson.by_level import feeds_of as by_level_feeds
 from feedscript.language.resolve.lesson.patterns import Binding, Patterns
 from feedscript.language.resolve.lesson.position import LONGEST_S, MOST_ROUNDS, Position
@@ -187,7 +187,10 @@ _HANDLERS: Handlers = {
     t.WhenSyntax: conditions.when,
     t.RotateSyntax: turns.rotate,
     t.EachSyntax: turns.each,
-    t.TogetherSyntax: turns.together,
+    t.RotateStationsSyntax: stations.rotate_stations,
+    t.TogetherSyntax: stations.together,
+    t.WorkSyntax: stations.work,
+    t.WorkTimeSyntax: stations.work_time,
     t.ExerciseSyntax: exercises.exercise,
     t.CallSyntax: _call,
 }
