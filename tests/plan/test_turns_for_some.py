@@ -189,12 +189,12 @@ lesson {{
 """
 
 
-def mixed(levels: list[str], steps: str, more: str = "") -> str:
+def mixed(levels: list[str], steps: str, more: str = "", group: str = "") -> str:
     players = " ".join(
         f'player "{name}" {{ level {level} {more if name == "Bay" else ""} }}'
         for name, level in zip(NAMES, levels, strict=False)
     )
-    return MIXED.format(players=players, steps=steps)
+    return MIXED.format(players=f"{players} {group}", steps=steps)
 
 
 def got(plan: Plan) -> dict[str, set[str]]:
@@ -216,7 +216,8 @@ def test_each_player_gets_the_feed_of_their_own_level(levels: list[str], data) -
     feeds = " ".join(f"{level}: {level}" for level in named)
     others = "" if every and data.draw(st.booleans()) else "otherwise: beginner"
     sent = f"for each player {{ send by level {{ {feeds} {others} }} after 5 s }}"
-    program, found = read(mixed(levels, sent), "lesson.feed")
+    group = data.draw(st.sampled_from(["", *(f"level {level}" for level in LEVELS)]))
+    program, found = read(mixed(levels, sent, group=group), "lesson.feed")
     assert program is not None, found
     plan = compiled(program).plan
     assert plan is not None

@@ -35,7 +35,7 @@ def feeds_of(
     fallback = said.get(_OTHERWISE) or said[min((x for x in said if x in LEVELS), key=LEVELS.index)]
     level = lesson.group.level
     everybody = fallback if level is None else said.get(level, fallback)
-    return everybody, {one: said[one] for one in there if one is not None and one in said}
+    return everybody, {one: said.get(one, fallback) for one in there if one is not None}
 
 
 def _said(lesson: LessonReader, step: t.SendSyntax, place: Position) -> dict[str, str]:
