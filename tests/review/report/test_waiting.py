@@ -17,13 +17,14 @@ from feedscript.plan.interpreter.actions import SendBall, TakeTurn
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Plan, Repeat, ShowSpeed, Station, Step, Together, Turns
 from feedscript.plan.scene import Player
-from feedscript.review.report.lesson import read_lesson
+from feedscript.review.report.lesson import lesson_of_player, read_lesson
 from feedscript.review.report.waiting import Called, LeftAt, stays_of, turns_of, waits
 from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from tests.plan.small_plans import rest, send
-from tests.review.calendar import PLAYERS
-from tests.review.commands import run
+from tests.review.calendar import FIRST_UTC_S, PLAYERS
+from tests.review.commands import keep, run
+from tests.review.record.seasons import quick, write_week
 from tests.session.coach import see_balls
 from tests.session.rehearsing import lesson_plan, rehearse
 
@@ -198,3 +199,22 @@ def test_who_goes_and_comes_back_is_away_in_between() -> None:
     assert stays["Eve"] == [(40.0, float("inf"))]
     found = waits([("Ada", (0.0, 5.0)), ("Ben", (5.0, 50.0))], stays)
     assert (found["Ada"].here_s, found["Ada"].waited_s) == (30.0, 25.0)
+
+
+def test_nobody_elses_waiting_is_on_a_sheet_and_who_is_forgotten_has_none(tmp_path: Path) -> None:
+    path = tmp_path / "j.sqlite"
+    kept = quick(path)
+    number = write_week(kept, 0, {"Ada": ["in"] * 6, "Ben": ["net"] * 6})
+    for player, at_s in (("Ada", 20.0), ("Ben", 70.0)):
+        turn = {"lane": "", "number": 0, "station": "", "player": player}
+        kept.note(number, FIRST_UTC_S + at_s, "turn", turn)
+    alone = lesson_of_player(read_lesson(kept), "Ben", ["Ada", "Ben"])
+    assert set(alone.waits) == {"Ben"}
+    kept.close()
+    keep("forget", "ada", "--journal", path)
+    told = run("--journal", path, "--format", "json")
+    assert "Ada" not in told
+    waiting = {one["player"]: one["waiting"] for one in json.loads(told)["players"]}
+    # Called at 20 s and at 70 s, last balls at 50 s and at 100 s.
+    assert waiting["forgotten player"]["waited_s"] == pytest.approx(50.0)
+    assert waiting["Ben"]["here_s"] == pytest.approx(80.0)
