@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from html import escape
-
 from feedscript.review.record import forms
 from feedscript.review.record.figures import Counted, Record
 from feedscript.review.record.trends import Trend
 from feedscript.review.report.charts import error_rose, lessons_line
 from feedscript.review.report.figures import Share
 from feedscript.review.report.lesson import ERRORS
-from feedscript.review.report.paper import Table, drawn, notes_list, paper, scrolled, table
+from feedscript.review.report.paper import Table, drawn, notes_list, paper, prose, scrolled, table
 from feedscript.review.report.words import balls, feed_name, iso, percent, span
 
 #: So many lessons are drawn, and so many stand in the table; the files hold them all.
@@ -24,7 +22,7 @@ def record_html(record: Record) -> str:
     share = f"in the target {forms.of(whole.share)}; {forms.way(record.trend)}"
     said = f"{balls(whole.balls)} fed; {share}."
     body = (
-        f"<p>{escape(said)}</p><p>{escape(_as_sentence(forms.streaks(whole)))}</p>"
+        f"<p>{prose(said)}</p><p>{prose(_as_sentence(forms.streaks(whole)))}</p>"
         f"{_charts(record)}"
         f"<h2>By kind of ball</h2>{table(*_kinds(record))}"
         f"<h2>Errors</h2>{table(*_errors(record))}"

@@ -19,7 +19,7 @@ from feedscript.review.report.figures import (
     player_figures,
 )
 from feedscript.review.report.lesson import ERRORS, Lesson
-from feedscript.review.report.paper import Table, drawn, notes_list, paper, table
+from feedscript.review.report.paper import Table, drawn, notes_list, paper, prose, table
 
 
 class Review(msgspec.Struct, frozen=True):
@@ -70,7 +70,6 @@ def player_table(review: Review) -> Table:
         "Range",
         "Since last time",
         "Waited an hour",
-        "Without stations",
         "Suggestion",
     )
     rows = [
@@ -80,7 +79,7 @@ def player_table(review: Review) -> Table:
             words.percent(one.whole.share.value),
             words.span(one.whole.share.interval),
             words.change_cell(one),
-            *words.waiting_cells(one.waiting),
+            words.waiting_cell(one.waiting),
             words.step_cell(one.whole),
         )
         for one in review.players
@@ -119,7 +118,7 @@ def _section(one: PlayerFigures, review: Review) -> str:
     if one.whole.share.recorded:
         step = f'<p class="next">{escape(words.ADVICE[one.whole.next_step])}</p>'
     return (
-        f'<section class="player">{head}<p>{escape(said)}</p>{step}{drawn(charts)}{feeds}</section>'
+        f'<section class="player">{head}<p>{prose(said)}</p>{step}{drawn(charts)}{feeds}</section>'
     )
 
 
@@ -129,7 +128,7 @@ def _feed_sections(review: Review) -> str:
         return ""
     sections = "".join(
         f"<section><h3>{escape(words.feed_name(feed))}</h3>"
-        f"<p>{escape(' '.join(words.told_of_feed(numbers)))}</p>"
+        f"<p>{prose(' '.join(words.told_of_feed(numbers)))}</p>"
         f"{drawn(charts_of_feed(numbers, review.lesson.court))}</section>"
         for feed, numbers in review.feeds.items()
     )

@@ -44,8 +44,15 @@ tbody th { font-weight: normal; }
 .next { background: #eef5fb; border-left: 5px solid #0072B2; padding: .5rem .9rem;
   print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 @media (max-width: 34rem) {
-  table { font-size: .8rem; }
-  th, td { padding: .3rem .2rem; white-space: normal; }
+  thead { position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; }
+  table, tbody, tr, tbody th { display: block; }
+  tr { border-bottom: 1px solid #b9c0c6; padding: .4rem 0; }
+  tbody th { border: 0; padding: 0; white-space: normal; overflow-wrap: anywhere; }
+  td { display: inline-block; border: 0; padding: 0 .9rem 0 0; white-space: normal;
+    text-align: left; font-size: .9rem; }
+  td::before { content: attr(data-head) ": "; color: #454d54; }
+  .weeks { overflow-x: auto; }
+  .weeks svg { width: 30rem; max-width: none; }
   .notes { padding-left: 1.1rem; }
 }
 @media print {
@@ -99,17 +106,34 @@ def notes_list(notes: Iterable[str]) -> str:
 def drawn(charts: Charts) -> str:
     """Charts beside one another, each with its caption."""
     figures = "".join(
-        f"<figure>{write(chart)}<figcaption>{escape(caption)}</figcaption></figure>"
-        for _, caption, chart in charts
+        f"{_figure(kind)}{write(chart)}<figcaption>{escape(caption)}</figcaption></figure>"
+        for kind, caption, chart in charts
     )
     return f'<div class="charts">{figures}</div>' if figures else ""
 
 
-def table(heads: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
-    """A table whose first column names its rows."""
-    head = "".join(f'<th scope="col">{escape(words)}</th>' for words in heads)
-    body = "".join(_table_row(*row) for row in rows)
-    whole = f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+def _figure(kind: str) -> str:
+    """The lessons of many weeks may scroll sideways on a phone."""
+    return '<figure class="weeks" tabindex="0">' if kind == "weeks" else "<figure>"
+
+
+def prose(words: str) -> str:
+    """Words as HTML; a number stays on the line of its per cent sign."""
+    return escape(words).replace(" %", "&nbsp;%")
+
+
+def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """A table whose first column names its rows.
+
+    On a phone each row is a small block in which every cell has its head before it; the roles say
+    what that takes from a browser's own idea of a table.
+    """
+    head = "".join(f'<th scope="col" role="columnheader">{escape(words)}</th>' for words in heads)
+    body = "".join(_table_row(heads, row) for row in rows)
+    whole = (
+        f'<table role="table"><thead role="rowgroup"><tr role="row">{head}</tr></thead>'
+        f'<tbody role="rowgroup">{body}</tbody></table>'
+    )
     return scrolled(whole, "table")
 
 
@@ -119,6 +143,9 @@ def scrolled(body: str, label: str, kind: str = "") -> str:
     return f'<div class="{classes}" tabindex="0" role="group" aria-label="{label}">{body}</div>'
 
 
-def _table_row(name: str, *cells: str) -> str:
-    rest = "".join(f"<td>{escape(cell).replace(' %', '&nbsp;%')}</td>" for cell in cells)
-    return f'<tr><th scope="row">{escape(name)}</th>{rest}</tr>'
+def _table_row(heads: Sequence[str], row: Sequence[str]) -> str:
+    cells = "".join(
+        f'<td role="cell" data-head="{escape(head)}">{prose(cell)}</td>'
+        for head, cell in zip(heads[1:], row[1:], strict=True)
+    )
+    return f'<tr role="row"><th scope="row" role="rowheader">{escape(row[0])}</th>{cells}</tr>'

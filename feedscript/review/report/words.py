@@ -249,22 +249,20 @@ def change_cell(one: PlayerFigures) -> str:
     return f"{_signed(points)} points{', clear' if one.change.clear else ''}"
 
 
-def waiting_cells(waiting: Waiting | None) -> tuple[str, str]:
+def waiting_cell(waiting: Waiting | None) -> str:
     """Waiting in each hour, as it was and, where that differs, without stations, for a table."""
     if waiting is None:
-        return "–", "–"
+        return "–"
     as_it_was = minutes(waiting.minutes_an_hour)
     without = minutes(waiting.minutes_an_hour_without_stations)
-    return as_it_was, without if without != as_it_was else "–"
+    return as_it_was if without == as_it_was else f"{as_it_was} ({without} without stations)"
 
 
 def waited(waiting: Waiting | None) -> str:
     """The same in a line of words; nothing where it is not known."""
     if waiting is None or waiting.minutes_an_hour is None:
         return ""
-    as_it_was, without = waiting_cells(waiting)
-    aside = "" if without == "–" else f" ({without} without stations)"
-    return f"waited {as_it_was} of each hour{aside}; "
+    return f"waited an hour: {waiting_cell(waiting)}; "
 
 
 def minutes(of_an_hour: float | None) -> str:

@@ -65,3 +65,23 @@ def test_a_sheet_is_one_page_of_paper_and_shows_nobody_else(papers: list[PdfRead
     assert "Cedar" in words
     assert not [other for other in PLAYERS if other != "Cedar" and other in words]
     assert "coach can delete" in words
+
+
+async def cut_off(path: Path) -> list[str]:
+    """What does not fit a phone of 320 pixels: the page, and each table that must be scrolled."""
+    async with chromium() as browser:
+        page = await browser.new_page(viewport={"width": 320, "height": 640})
+        await page.goto(path.as_uri())
+        found = await page.evaluate(
+            """() => [document.documentElement, ...document.querySelectorAll("[aria-label=table]")]
+                .filter((one) => one.scrollWidth > one.clientWidth)
+                .map((one) => one.innerText.slice(0, 40))"""
+        )
+    return [str(one) for one in found]
+
+
+def test_on_a_phone_no_figure_of_a_table_is_cut_off(written: Path, tmp_path: Path) -> None:
+    out = tmp_path / "report.html"
+    run("--journal", written, "-o", out)
+    assert "Waited an hour" in out.read_text("utf-8")
+    assert anyio.run(cut_off, out) == []

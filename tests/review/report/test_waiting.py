@@ -153,7 +153,7 @@ def test_it_stands_in_the_review_and_only_ones_own_on_a_sheet(
     run("--journal", calendar, "-o", tmp_path / "all.html")
     text = (tmp_path / "all.html").read_text("utf-8")
     assert "Waited an hour" in text
-    assert f"<td>{told['players'][0]['waiting']['minutes_an_hour']:.0f} min</td>" in text
+    assert f">{told['players'][0]['waiting']['minutes_an_hour']:.0f} min</td>" in text
     alone = json.loads(run("--journal", calendar, "--player", "Ash", "--format", "json"))
     assert [one["waiting"] for one in alone["players"]] == [told["players"][0]["waiting"]]
     assert PLAYERS[1] not in json.dumps(alone)
