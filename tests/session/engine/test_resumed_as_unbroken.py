@@ -48,6 +48,7 @@ from feedscript.session.state.plan_cursor import stand_at
 from feedscript.session.state.run_state import state_at_the_start
 from tests.plan.small_plans import rest, send
 from tests.session.engine.test_recalled import RUNNING, left
+from tests.session.engine.test_resume_trouble import look
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
 
 JOIN, LEAVE, REST = RosterChange.JOIN, RosterChange.LEAVE, RosterChange.REST
@@ -153,6 +154,7 @@ async def conduct(
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(run)
             tasks.start_soon(AutoOperator(engine).operate)
+            tasks.start_soon(look, engine, stand_ins)
             tasks.start_soon(coaching, engine)
             if dies is not None:
                 await anyio.sleep(dies[0])
