@@ -120,6 +120,16 @@ def test_who_is_left_over_costs_nobody_balls_or_time(players: int) -> None:
     assert sorted(fed) == list(range(players))
 
 
+def test_where_all_work_at_once_those_kept_apart_need_as_many_stations() -> None:
+    """Four who are kept apart from each other at three stations: two of them would be together at
+    the one where all work at once. At launchers each of them would have a turn of their own."""
+    keep = 'keep apart "A", "B", "C", "D"'
+    program, _ = read(text_of(11, [WEST, EAST, SHADOW], keep), "lesson.feed")
+    assert program is not None
+    (found,) = compiled(program).diagnostics
+    assert found.slug == "kept-otherwise"
+
+
 def test_work_is_repeated_as_often_as_it_fits_and_lasts_as_long_as_it_says() -> None:
     plan = plan_of(text_of(3, [WEST, SHADOW], every="150 s"))
     actions = [a for a in run_through(plan, lambda _: None) if a.station == "shadow"]

@@ -15,6 +15,7 @@ from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.interpreter.actions import Ask, SendBall, TakeTurn
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Plan
+from feedscript.safety.hazards.work import balls_of_each
 from tests.plan.programs import compiled
 
 NAMES = ("Ash", "Bay", "Cob", "Den", "Elm")
@@ -155,6 +156,8 @@ def test_every_player_gets_within_the_bounds_in_every_run_and_nobody_else(steps,
     plan = plan_of(text)
     turns = [set(group) for _, group in steps] + [{"Ash", "Elm"}]
     bounds = [balls_of_player(plan, player) for player in range(len(NAMES))]
+    # All balls are in turns, so what the safety rule counts is no more than what each can get.
+    assert balls_of_each(plan) == tuple(most for _, most in bounds)
     for seed in range(4):
         run = list(
             run_through(
@@ -262,7 +265,8 @@ def test_a_ball_is_received_where_the_player_waits_who_gets_it() -> None:
     bay = (0.0, pytest.approx(39 * 0.3048 - 2))  # baseline: ITF Rules of Tennis, Rule 1
     assert at["club"] is None
     assert at["club for Bay"] == bay
-    assert at["improver"] is None  # nobody sends it to Bay
+    assert at["improver"] is None
+    assert "improver for Bay" not in at  # nobody sends it to Bay
     assert at["county for Bay"] == bay
     fed = [
         (a.player, plan.feeds[a.feed].name)
