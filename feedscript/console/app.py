@@ -6,13 +6,14 @@ from pathlib import Path
 from typing import TypeVar
 from urllib.parse import urlsplit
 
+import anyio.to_thread
 import msgspec
 from starlette.applications import Starlette
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import Request
-from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
 from starlette.routing import Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -21,10 +22,11 @@ from starlette.websockets import WebSocket
 from feedscript.console.access import COOKIE, NOT_PAIRED, Device, Role
 from feedscript.console.messages import MOST_BYTES, CodeRequest, PairRequest, StopRequest
 from feedscript.console.pairing import qr_svg
+from feedscript.console.review_page import REVIEW_POLICY
 from feedscript.console.socket import POLICY_VIOLATION, Console, may_send, serve_socket
-from feedscript.diagnostics import Diagnostic, as_json
+from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
 from feedscript.session.operator.commands import SimpleCommand
-from feedscript.session.operator.phases import Act
+from feedscript.session.operator.phases import NOT_NOW, Act
 
 STATIC = Path(__file__).parent / "static"
 
@@ -56,6 +58,7 @@ def make_app(console: Console, hosts: tuple[str, ...], base_url: str) -> Starlet
         routes=[
             Route("/", routes.page),
             Route("/group", routes.group),
+            Route("/review", routes.review),
             Route("/pair", routes.pair, methods=["POST"]),
             Route("/stop", routes.stop, methods=["POST"]),
             Route("/codes", routes.codes, methods=["POST"]),
@@ -80,7 +83,7 @@ class _Headers:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 for name, value in SECURITY_HEADERS.items():
-                    headers[name] = value
+                    headers.setdefault(name, value)
             await send(message)
 
         await self._app(scope, receive, send_with_headers)
@@ -142,6 +145,19 @@ class _Routes:
         """The view for the group, for any paired device."""
         paired = self._device(request.cookies) is not None
         return FileResponse(STATIC / ("group.html" if paired else "pair.html"))
+
+    async def review(self, request: Request) -> Response:
+        """The lesson's review while it stands still or is over, for a coach's device alone."""
+        device = self._device(request.cookies)
+        if device is None or device.role is not Role.COACH:
+            return _refusal(NOT_PAIRED.report("a review is read by a coach's device only"), 403)
+        if self._console.review is None or not self._console.lesson.view.private.review:
+            return _refusal(NOT_NOW.report("there is no review while the lesson runs"), 409)
+        try:
+            html = await anyio.to_thread.run_sync(self._console.review)
+        except FeedscriptError as failed:
+            return _refusal(failed.diagnostic, 500)
+        return HTMLResponse(html, headers={"Content-Security-Policy": REVIEW_POLICY})
 
     async def pair(self, request: Request) -> Response:
         asked = await _read(request, PairRequest)

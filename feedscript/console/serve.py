@@ -99,8 +99,15 @@ class _Server(uvicorn.Server):
 class _PageThread:
     """The page's thread, from the lesson's side."""
 
-    def __init__(self, lesson: Controller, listening: Listening, access: Access) -> None:
+    def __init__(
+        self,
+        lesson: Controller,
+        listening: Listening,
+        access: Access,
+        review: Callable[[], str] | None,
+    ) -> None:
         self._lesson = lesson
+        self._review = review
         self._view = lesson.view
         self._listening = listening
         self._access = access
@@ -142,7 +149,7 @@ class _PageThread:
 
     async def _serve(self) -> None:
         self.proxy = LessonProxy(self._lesson, self._view, self._portal)
-        console = Console(self.proxy, self._access, Broadcast(self.proxy))
+        console = Console(self.proxy, self._access, Broadcast(self.proxy), self._review)
         acceptor = Acceptor(self._listening.socket, self._listening.tls)
         self._server = _Server(self._config(console, acceptor), acceptor)
         follows = asyncio.create_task(console.broadcast.follow())
@@ -176,12 +183,17 @@ def url_of(listening: Listening) -> str:
 
 
 @asynccontextmanager
-async def serve(lesson: Controller, listening: Listening | None = None) -> AsyncIterator[Served]:
+async def serve(
+    lesson: Controller,
+    listening: Listening | None = None,
+    review: Callable[[], str] | None = None,
+) -> AsyncIterator[Served]:
     """Serve the page for as long as the context lasts (asyncio only, as uvicorn is); without a
-    socket that listens, on this machine alone at any free port."""
+    socket that listens, on this machine alone at any free port. ``review`` gives the lesson's
+    review; it is called in any thread."""
     listening = listening or listen(False, 0)
     access = Access(elapsed_s)
-    page = _PageThread(lesson, listening, access)
+    page = _PageThread(lesson, listening, access, review)
     async with page.running(), anyio.create_task_group() as group:
         assert page.proxy is not None
         group.start_soon(page.proxy.tell)

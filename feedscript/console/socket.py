@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Callable
 
 import anyio
 import msgspec
@@ -43,6 +44,7 @@ class Console(msgspec.Struct, frozen=True):
     lesson: Controller
     access: Access
     broadcast: Broadcast
+    review: Callable[[], str] | None = None  # of the lesson, as HTML; None where nothing is kept
 
 
 def may_send(console: Console, device: Device, command: Command) -> Diagnostic | None:

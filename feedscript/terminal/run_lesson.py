@@ -17,11 +17,10 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.journal.store import Journal, default_journal_path, open_journal
 from feedscript.launcher.port import Outcome
 from feedscript.session.engine.connect import Links, connect_lesson
-from feedscript.session.engine.engine import LATE_TAPS_S, Ending
+from feedscript.session.engine.engine import LATE_TAPS_S, Ending, Engine
 from feedscript.session.engine.resume import find_broken
 from feedscript.session.engine.start import Setting
 from feedscript.session.group.questions import default_questions_path, load_questions
-from feedscript.session.operator.controller import Controller
 from feedscript.terminal.run import Pairing, Terminal, at_terminal
 
 #: How long a thread may keep the interpreter from the one that hears a stop.
@@ -41,7 +40,7 @@ class RunRequest(msgspec.Struct, frozen=True, kw_only=True):
     keys: bool
     wall_utc_s: float
     out: TextIO
-    beside: Callable[[Controller], AbstractAsyncContextManager[Pairing]] | None = None  # the page
+    beside: Callable[[Engine], AbstractAsyncContextManager[Pairing]] | None = None  # the page
 
 
 class RunResult(msgspec.Struct, frozen=True, kw_only=True):

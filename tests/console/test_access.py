@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
@@ -17,6 +18,7 @@ from feedscript.console.access import (
     Role,
 )
 from feedscript.diagnostics import Diagnostic
+from tests.console.conftest import Stage
 
 
 class Clock:
@@ -144,3 +146,22 @@ class ControlOfALesson(RuleBasedStateMachine):
 
 
 TestControlOfALesson = ControlOfALesson.TestCase
+
+
+def test_the_review_is_for_a_coachs_device_and_not_while_the_lesson_runs(stage: Stage) -> None:
+    """The same walls as for all else: a stranger and the group's screen get nothing of it."""
+    view = stage.lesson.view
+    over = msgspec.structs.replace(view, private=msgspec.structs.replace(view.private, review=True))
+    answers = []
+    for role in (None, Role.VIEWER, Role.COACH):
+        if role is not None:
+            stage.pair(role)
+        for now in (view, over):
+            stage.lesson.change(now)
+            answer = stage.client.get("/review")
+            answers.append(answer.status_code)
+            assert ("REVIEW" in answer.text) == (answer.status_code == 200)
+    assert answers == [403, 403, 403, 403, 409, 200]
+    policy = answer.headers["content-security-policy"]
+    assert "script-src" not in policy
+    assert "default-src 'none'" in policy

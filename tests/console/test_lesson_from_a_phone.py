@@ -14,6 +14,7 @@ import pytest
 
 from feedscript.check.check_program import check_program
 from feedscript.console.access import Role
+from feedscript.console.review_page import review_page
 from feedscript.console.serve import serve
 from feedscript.journal.store import open_journal
 from feedscript.review.report.lesson import read_lesson
@@ -56,14 +57,20 @@ async def running(text: str, journal_path: Path, url: str = "sim:"):
     assert verdict.plan is not None, [d.message for d in verdict.diagnostics]
     journal = open_journal(journal_path)
     setting = Setting(source="phone.feed", rehearsal=True, wall_utc_s=time.time())
+    number: list[int] = []
+
+    def review() -> str:
+        return review_page(str(journal_path), number[0])
+
     try:
         async with (
             connect_lesson(
                 verdict.plan, verdict.profiles, Links(urls=(url,)), journal, setting
             ) as engine,
-            serve(engine) as served,
+            serve(engine, review=review) as served,
             anyio.create_task_group() as group,
         ):
+            number.append(engine.lesson.session_id)
             group.start_soon(engine.run, LATE_TAPS_S)
             try:
                 yield engine, served
@@ -206,6 +213,26 @@ async def lose_the_link_and_come_back(page, engine, folder: Path) -> None:
     assert await page.locator("#take").is_hidden()  # it holds control still
 
 
+async def read_the_review(page, viewer, records: int) -> None:
+    """The stopped lesson's, opened from the laptop; once the lesson is closed, the page's own copy,
+    for the laptop may be gone. The group's screen gets none."""
+    await page.wait_for_selector("#review:visible")
+    async with page.context.expect_page() as opened:
+        await page.click("#review")
+    report = await opened.value
+    await report.wait_for_selector("h1")
+    said = await report.inner_text("body")
+    assert "From a phone (invented)" in said
+    assert "Ash" in said
+    assert f"{records} recorded" in said
+    refused = await viewer.context.request.get(report.url)
+    assert refused.status == 403
+    await report.close()
+    await read()
+    await page.click('[data-control="quit"]')
+    await page.wait_for_selector('#review[href^="blob:"][download]')
+
+
 async def private_words(*pages) -> list[str]:
     """What a screen of the group shows of records or questions."""
     shown = [await page.inner_text("body") for page in pages]
@@ -247,10 +274,12 @@ async def conduct(times: int, taps: int, tmp_path: Path) -> None:
         await lose_the_link_and_come_back(page, engine, tmp_path)
         tapped += await tap_results(page, engine, taps - len(tapped))
         assert not await private_words(viewer, group)
+        assert await page.locator("#review").is_hidden()
         await page.screenshot(path=tmp_path / "later.png")
         await page.click("#stop")
-        await phase(engine, Phase.STOPPED, Phase.FINISHED)
+        await phase(engine, Phase.STOPPED)
         await group.wait_for_selector("#call:has-text('Stopped. Stay where you are.')")
+        await read_the_review(page, viewer, len(tapped))
     journal = open_journal(journal_path)
     lesson = read_lesson(journal)
     acts = [row["data"] for row in journal.rows("SELECT data FROM entry WHERE kind = 'act'")]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import AbstractAsyncContextManager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,7 @@ from feedscript.cli.output import Exit, refuse
 from feedscript.diagnostics import FeedscriptError
 
 if TYPE_CHECKING:
-    from feedscript.session.operator.controller import Controller
+    from feedscript.session.engine.engine import Engine
     from feedscript.terminal.run import Pairing
 
 
@@ -61,6 +62,7 @@ def command(
     if missing is not None:
         refuse(Exit.USAGE, (missing,), output_format)
     from feedscript.console.listening import Certificate, listen
+    from feedscript.console.review_page import review_page
     from feedscript.console.serve import serve
 
     if (tls_certificate is None) != (tls_key is None):
@@ -71,7 +73,9 @@ def command(
     except FeedscriptError as failed:
         refuse(Exit.USAGE, (failed.diagnostic,), output_format)
 
-    def page(lesson: Controller) -> AbstractAsyncContextManager[Pairing]:
-        return serve(lesson, listening)
+    def page(engine: Engine) -> AbstractAsyncContextManager[Pairing]:
+        kept = engine.lesson.journal.path
+        review = partial(review_page, kept, engine.lesson.session_id)
+        return serve(engine, listening, review)
 
     conduct(LessonOptions(**asked), output_format, page)

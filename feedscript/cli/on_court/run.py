@@ -33,7 +33,7 @@ from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
 from feedscript.shipped import program_path
 
 if TYPE_CHECKING:
-    from feedscript.session.operator.controller import Controller
+    from feedscript.session.engine.engine import Engine
     from feedscript.terminal.run import Pairing
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -109,7 +109,7 @@ class LessonOptions(msgspec.Struct, frozen=True, kw_only=True):
 def conduct(
     asked: LessonOptions,
     output_format: str,
-    beside: Callable[[Controller], AbstractAsyncContextManager[Pairing]] | None = None,
+    beside: Callable[[Engine], AbstractAsyncContextManager[Pairing]] | None = None,
 ) -> NoReturn:
     """Run the lesson that was asked for, with ``beside`` around it, and end the command."""
     if asked.resume == (asked.file is not None):

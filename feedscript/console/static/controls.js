@@ -79,7 +79,7 @@ export class Controls {
   onKey(event) {
     if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
     const typing = event.target.closest("input, select");
-    const pressing = event.target.closest("button, summary");
+    const pressing = event.target.closest("button, summary, a");
     if (typing && event.key !== "Escape") return;
     if (pressing && (event.key === " " || event.key === "Enter")) return;
     const meant = this.all.find((one) => one.keys?.includes(event.key));

@@ -6,6 +6,7 @@ import { Landing } from "./landing.js";
 import { Link } from "./link.js";
 import { stayAwake } from "./awake.js";
 import { buildMore, renderPlayers } from "./more.js";
+import { offerReview } from "./review.js";
 import { choose, chosenStand, offerStands } from "./stand.js";
 import { age, by, minutes, news, put, sentence, show, showLink, stop } from "./view.js";
 import { speak } from "./voice.js";
@@ -25,6 +26,7 @@ const link = new Link(take, (now) => {
   linked = now;
   showLink(linked, view);
   enable();
+  if (view) offerReview(view, linked);
 });
 
 function take(message) {
@@ -90,6 +92,7 @@ function render() {
   renderQuestion();
   renderOffer();
   renderPlayers(view, control, order);
+  offerReview(view, linked);
 }
 
 function renderBar() {

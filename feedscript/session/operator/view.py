@@ -150,6 +150,7 @@ class Private(msgspec.Struct, frozen=True, kw_only=True):
     counts: tuple[CountView, ...] = ()
     offer: Offer | None = None
     last_record: BallView | None = None  # what an undo takes back, and a landing belongs to
+    review: bool = False  # the lesson stands still or is over: its review can be read
     landings: tuple[Landing, ...] = ()  # marked ones, the newest first
 
 

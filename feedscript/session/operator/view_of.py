@@ -29,7 +29,7 @@ from feedscript.session.operator.phase_words import (
     pause_words,
     without_link,
 )
-from feedscript.session.operator.phases import Phase
+from feedscript.session.operator.phases import ENDED, Phase
 from feedscript.session.operator.standing import last_said, on_court, stations_now, working
 from feedscript.session.operator.view import (
     TROUBLE_SHOWN_S,
@@ -331,6 +331,7 @@ def _private(lesson: LiveRun, *, offers: bool) -> Private:
             noticed=offered.noticed,
             question=offered.question,
         ),
+        review=lesson.phase in (Phase.STOPPED, *ENDED) and bool(lesson.recording.balls),
         last_record=_gone(lesson, records[-1].ball) if records else None,
         landings=tuple(
             Landing(feed_id=record.ball.feed_id, landing_m=record.landing_m, result=record.result)

@@ -1,0 +1,35 @@
+// The review of a lesson that stands still or is over. The page keeps a copy: the laptop may be gone when it is read.
+
+import { by } from "./standing.js";
+
+let taken = "";
+let copy = null;
+
+export function offerReview(view, linked) {
+  by("review").hidden = !view.private.review;
+  if (!view.private.review) return;
+  if (linked) take(view, linked);
+  point(view, linked);
+}
+
+// To the laptop while it is there and the lesson is not closed; then to the copy.
+function point(view, linked) {
+  const here = copy !== null && (!linked || Boolean(view.ended));
+  by("review").href = here ? copy : "/review";
+  by("review").toggleAttribute("download", here);
+}
+
+// Anew whenever something more was recorded.
+async function take(view, linked) {
+  const now = JSON.stringify([view.ended, view.private.counts, view.private.landings]);
+  if (now === taken) return;
+  taken = now;
+  try {
+    const reply = await fetch("/review");
+    if (!reply.ok) return;
+    copy = URL.createObjectURL(await reply.blob());
+    point(view, linked);
+  } catch {
+    // the laptop is gone; the copy before stands
+  }
+}
