@@ -9,6 +9,7 @@ from feedscript.session.operator.commands import (
     EnterCode,
     MarkLanding,
     RosterChange,
+    ToExercise,
 )
 from feedscript.session.operator.view import LessonView
 
@@ -17,8 +18,9 @@ NOT_A_LINE = Page(
     title="A typed line that says nothing the lesson knows",
     why=(
         "After `:` may stand: `join NAME [left]`, `leave NAME`, `rest NAME`, `back NAME [left]`, "
-        "`code NUMBER`, `at ACROSS ALONG` (where the last recorded shot came down: metres to the "
-        "ad side and past the net, as the launcher looks; its own half is negative)."
+        "`code NUMBER`, `exercise NUMBER` (go to it), `at ACROSS ALONG` (where the last recorded "
+        "shot came down: metres to the ad side and past the net, as the launcher looks; "
+        "its own half is negative)."
     ),
 )
 
@@ -37,6 +39,8 @@ def command_in(line: str, view: LessonView) -> Command | Diagnostic:
     found: Command | None = None
     if verb == "code" and len(rest) == 1 and rest[0].isdecimal():
         found = EnterCode(launcher=_wants_code(view), code=rest[0])
+    elif verb == "exercise" and len(rest) == 1 and rest[0].isdecimal():
+        found = ToExercise(number=int(rest[0][:9]))
     elif verb == "at" and len(rest) == 2:
         found = _landing(rest)
     elif verb in _CHANGES and rest:

@@ -25,6 +25,7 @@ from feedscript.session.operator.commands import (
     RecordResult,
     RosterChange,
     SimpleCommand,
+    ToExercise,
     UndoResult,
 )
 from feedscript.session.operator.phase_words import PHASES, without_link
@@ -242,6 +243,27 @@ async def test_the_exercise_that_is_on_stays_on_both_screens(browser: Browser) -
         lesson.change(at(Phase.RUNNING))
         for screen in (page, group):
             await screen.wait_for_selector("#exercise", state="hidden")
+    assert trouble == []
+
+
+async def test_the_coach_goes_to_an_exercise_by_buttons_and_keys(browser: Browser) -> None:
+    lesson, trouble = RememberingLesson(in_exercise(at(Phase.RUNNING))), []
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, PHONE, trouble), served)
+        await page.click("button:text-is('Exercise again')")
+        await page.keyboard.press("d")
+        await page.click("summary")
+        assert await page.is_disabled("button:has-text('Go to 1: Warm-up')")
+        await page.click("button:has-text('Go to 2: Depth, crosscourt')")
+        await page.wait_for_timeout(200)
+        assert await stop_is_on_screen(page)
+        lesson.change(at(Phase.RUNNING))
+        await page.wait_for_selector("button:text-is('Exercise again')", state="hidden")
+    assert [command for command, _ in lesson.told] == [
+        SimpleCommand(act=Act.EXERCISE_AGAIN),
+        SimpleCommand(act=Act.SKIP_EXERCISE),
+        ToExercise(number=2),
+    ]
     assert trouble == []
 
 

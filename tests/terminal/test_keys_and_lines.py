@@ -20,6 +20,7 @@ from feedscript.session.operator.commands import (
     RecordResult,
     RosterChange,
     SimpleCommand,
+    ToExercise,
     UndoResult,
 )
 from feedscript.session.operator.controls import control_of_key
@@ -91,6 +92,7 @@ def test_no_bytes_break_the_typing(parts: list[bytes]) -> None:
         (":join left", ChangeRoster(change=RosterChange.JOIN, player="left")),
         (":leave Ana Maria", ChangeRoster(change=RosterChange.LEAVE, player="Ana Maria")),
         (":back Ana", ChangeRoster(change=RosterChange.JOIN, player="Ana")),
+        (":exercise 3", ToExercise(number=3)),
         (":code 1234", EnterCode(launcher=0, code="1234")),
         (":at 1.5 -9", MarkLanding(landing_m=(1.5, -9.0))),
         (":at 1.5m -9m", MarkLanding(landing_m=(1.5, -9.0))),

@@ -5,8 +5,8 @@ import { Controls, flash } from "./controls.js";
 import { Landing } from "./landing.js";
 import { Link } from "./link.js";
 import { stayAwake } from "./awake.js";
-import { buildMore, renderPlayers } from "./more.js";
 import { offerReview } from "./review.js";
+import { buildMore, renderExercises, renderPlayers } from "./more.js";
 import { choose, chosenStand, offerStands } from "./stand.js";
 import { age, by, minutes, news, put, sentence, show, showLink, stop } from "./view.js";
 import { speak } from "./voice.js";
@@ -93,6 +93,7 @@ function render() {
   renderOffer();
   renderPlayers(view, control, order);
   offerReview(view, linked);
+  renderExercises(view, control, order);
 }
 
 function renderBar() {
@@ -185,7 +186,9 @@ function enable() {
   by("take").hidden = control;
   by("take").disabled = !linked; // a tap that goes nowhere must not look like one that counts
   if (view) controls.show(view, chosenStand(view), ready);
-  for (const button of document.querySelectorAll(".in-control")) button.disabled = !ready;
+  for (const button of document.querySelectorAll(".in-control")) {
+    button.disabled = !ready || Boolean(button.dataset.whyNot);
+  }
   if (!ready && landing.open) landing.close();
 }
 

@@ -32,6 +32,28 @@ function tellLimits() {
   by("awake").textContent = voice + whyItMaySleep();
 }
 
+let exercises = "";
+
+// Going to another exercise: the lesson collects first and is armed again.
+export function renderExercises(view, control, order) {
+  const now = JSON.stringify([view.exercises, control]);
+  if (now === exercises) return;
+  exercises = now;
+  by("exercises").replaceChildren(...view.exercises.map((one) => {
+    const item = document.createElement("li");
+    const go = document.createElement("button");
+    go.type = "button";
+    go.className = "in-control";
+    go.textContent = `Go to ${one.number}: ${one.title}`;
+    go.title = one.why_not;
+    go.dataset.whyNot = one.why_not;
+    go.disabled = !control || Boolean(one.why_not);
+    go.addEventListener("click", () => order({ do: "exercise", number: one.number }));
+    item.append(go);
+    return item;
+  }));
+}
+
 // The table is built anew only when it changes: a tap under way must find its button.
 let shown = "";
 

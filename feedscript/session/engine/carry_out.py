@@ -9,9 +9,10 @@ import anyio
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import LauncherError, Outcome, StopCategory
-from feedscript.plan.interpreter.actions import WatchSpeed
+from feedscript.plan.interpreter.actions import ToStep, WatchSpeed
 from feedscript.session.engine.group_change import change_roster
 from feedscript.session.engine.guards import at_pace
+from feedscript.session.engine.jumps import no_way
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import decide
@@ -25,9 +26,18 @@ from feedscript.session.operator.commands import (
     PlayedTone,
     RecordResult,
     SimpleCommand,
+    ToExercise,
     UndoResult,
 )
-from feedscript.session.operator.phases import ENDED, NOT_NOW, Act, Phase, allowed, follow
+from feedscript.session.operator.phases import (
+    ENDED,
+    NOT_NOW,
+    TO_EXERCISES,
+    Act,
+    Phase,
+    allowed,
+    follow,
+)
 from feedscript.session.state.events import (
     Confirmed,
     LandingMarked,
@@ -36,6 +46,7 @@ from feedscript.session.state.events import (
     SpeedSeen,
     TonePlayed,
 )
+from feedscript.session.state.exercises import led_to, steps_of_exercises
 from feedscript.session.state.lanes import MAIN
 
 AT_THE_LIMIT = Page(
@@ -88,9 +99,10 @@ async def _stop_one(lesson: LiveRun, launcher: LauncherHandle, category: StopCat
 
 async def _act(lesson: LiveRun, command: SimpleCommand, by: str) -> Diagnostic | None:
     act = command.act
-    if act in (Act.CONFIRM, Act.ANSWER):
+    if act in (Act.CONFIRM, Act.ANSWER, Act.TO_EXERCISE):
         return NOT_NOW.report(
-            f"{act.value!r} needs to say what about", help="confirm a step, or answer for a ball"
+            f"{act.value!r} needs to say what about",
+            help="confirm a step, answer for a ball, or say which exercise",
         )
     if act in (Act.SLOWER, Act.FASTER):
         return await _change_pace(lesson, act, by)
@@ -99,11 +111,31 @@ async def _act(lesson: LiveRun, command: SimpleCommand, by: str) -> Diagnostic |
     if act is Act.SET_UP_AGAIN and (powered := _still_powered(lesson)):
         return powered
     refused = _refused(lesson, act)
+    if refused is None and act in TO_EXERCISES and (why := _no_way(lesson, act)):
+        return why
     if refused is None and act is Act.SEEN:
         _speed_was_seen(lesson)
     elif refused is None and act is Act.COLLECTED:
         decide(lesson, MAIN, True)
     return lesson.act(act, by) or refused
+
+
+def _no_way(lesson: LiveRun, wish: Act | ToStep) -> Diagnostic | None:
+    step = led_to(lesson.course, wish)
+    return no_way(step) if isinstance(step, str) else None
+
+
+async def _to_exercise(lesson: LiveRun, command: ToExercise, by: str) -> Diagnostic | None:
+    """To the exercise of this number, as far as it can still be done."""
+    steps = steps_of_exercises(lesson.plan)
+    if not 1 <= command.number <= len(steps):
+        return NOT_NOW.report(
+            f"the lesson has no exercise {command.number}", help=f"it has {len(steps)}"
+        )
+    refused = _refused(lesson, Act.TO_EXERCISE)
+    if refused is None:
+        refused = _no_way(lesson, ToStep(steps[command.number - 1]))
+    return refused or lesson.act(Act.TO_EXERCISE, by, command.number)
 
 
 def _quit(lesson: LiveRun, by: str) -> Diagnostic | None:
@@ -253,6 +285,7 @@ async def _tone(lesson: LiveRun, command: PlayedTone, by: str) -> Diagnostic | N
 
 _CARRIES_OUT: dict[type[Any], Callable[[LiveRun, Any, str], Awaitable[Diagnostic | None]]] = {
     SimpleCommand: _act,
+    ToExercise: _to_exercise,
     Confirm: _confirm,
     Answer: _answer,
     RecordResult: _record_result,

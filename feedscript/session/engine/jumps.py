@@ -9,18 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from feedscript.diagnostics import Page
+from feedscript.diagnostics import Diagnostic, Page
 from feedscript.plan.interpreter.actions import (
     Ask,
     BeginExercise,
     EndExercise,
     Jump,
     PickUp,
+    ToStep,
     WatchSpeed,
 )
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import find_place
+from feedscript.session.operator.phases import Act
 from feedscript.session.state.events import Decided, Jumped
+from feedscript.session.state.exercises import led_to
 from feedscript.session.state.lanes import MAIN
 from feedscript.session.state.run_state import Place
 
@@ -34,11 +37,24 @@ NOT_JUMPED = Page(
 )
 
 
+NO_WAY = Page(
+    slug="no-repeat-left",
+    title="An exercise that cannot be gone to",
+    why=(
+        "The check counts the balls of each exercise as often as it may be done: once, and its "
+        "repeats. Done more often somebody could get more balls than was checked. Write `at most 2 "
+        "repeats` into the program for more."
+    ),
+)
+
+
 def make_jumps(lesson: LiveRun) -> None:
     """Make the jumps that were commanded since the lesson last ran, in their order."""
     while lesson.state.jumps:
         jump = lesson.state.jumps[0]
-        if jump is Jump.AGAIN and lesson.state.last_place:
+        if not isinstance(jump, Jump):
+            decided = list(_to_exercise(lesson, jump))
+        elif jump is Jump.AGAIN and lesson.state.last_place:
             decided = [_again_after(place) for place in _last_balls(lesson)]
         else:
             keys = lesson.course.stations() or (MAIN,)
@@ -63,6 +79,23 @@ def _from_here(lesson: LiveRun, key: str, jump: Jump) -> Iterator[Decided]:
         return
     reply = False if jump is Jump.SKIP and isinstance(action, Ask) else jump
     yield Decided(lane=key, number=lesson.course.number(key), reply=reply)
+
+
+def _to_exercise(lesson: LiveRun, wish: Act | ToStep) -> Iterator[Decided]:
+    """Out of every station, and from the lesson's own lane, to the step where it goes on."""
+    step = led_to(lesson.course, wish)
+    if isinstance(step, str):
+        lesson.trouble(no_way(step))
+        return
+    for key in (*lesson.course.stations(), MAIN):
+        if lesson.course.action(key) is not None:
+            number = lesson.course.number(key)
+            yield Decided(lane=key, number=number, reply=ToStep(step))
+
+
+def no_way(why: str) -> Diagnostic:
+    """A wish for an exercise that is not followed."""
+    return NO_WAY.report(why, help="go on, or go to an exercise that can still be done")
 
 
 def _again_after(place: Place) -> Decided:

@@ -143,11 +143,12 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
         the phase's work ends here."""
         await anyio.lowlevel.checkpoint_if_cancelled()
 
-    def act(self, act: Act, by: str) -> Diagnostic | None:
+    def act(self, act: Act, by: str, exercise: int | None = None) -> Diagnostic | None:
         """A person's command moves the lesson, or is refused."""
         refused = follow(self.phase, act)
         after = self.phase if isinstance(refused, Diagnostic) else refused
-        self.log(Commanded(act=act, by=by, phase=after, reached_s=self._reached_s()))
+        reached_s = self._reached_s()
+        self.log(Commanded(act=act, by=by, phase=after, reached_s=reached_s, exercise=exercise))
         return refused if isinstance(refused, Diagnostic) else None
 
     def happen(self, happening: Happening, why: Diagnostic | None = None) -> bool:

@@ -20,6 +20,12 @@ class SimpleCommand(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", t
     act: Act
 
 
+class ToExercise(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="exercise"):
+    """Go to the exercise of this number, counted from 1, over a collect."""
+
+    number: int
+
+
 class Confirm(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="confirm"):
     """One step of the set-up list was done."""
 
@@ -92,6 +98,7 @@ class PlayedTone(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag=
 
 Command: TypeAlias = (
     SimpleCommand
+    | ToExercise
     | Confirm
     | Answer
     | RecordResult

@@ -24,7 +24,7 @@ from feedscript.session.operator.commands import (
     UndoResult,
 )
 from feedscript.session.operator.phase_words import PHASES
-from feedscript.session.operator.phases import ENDED, Act, Phase, allowed
+from feedscript.session.operator.phases import ENDED, TO_EXERCISES, Act, Phase, allowed
 
 
 class Area(StrEnum):
@@ -34,6 +34,7 @@ class Area(StrEnum):
     QUESTION = "question"  # the answers to what is asked about a ball
     WAITS = "waits"  # what the lesson waits for, one a line
     PLAY = "play"  # while balls fly, side by side
+    EXERCISE = "exercise"  # of the exercise that is on
     PAD = "pad"  # three by three
     LIST = "list"  # the next step of the list; a key alone
 
@@ -78,6 +79,7 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     asked_about: int | None = None  # the ball in question
     balls: bool = True  # at least one has left
     records: bool = True  # at least one result was recorded
+    exercise: bool = False  # one is on
     collected: str = PHASES[Phase.COLLECTING].done  # what says that a collect, or a break, is over
 
 
@@ -125,6 +127,8 @@ _CONTROLS = (
     _act(Act.GO_ON, "Go on", _A.PLAY, "g", _L.GO),
     _act(Act.HOLD, "Hold", _A.PLAY, "h", _L.CARE),
     _act(Act.SKIP, "Skip", _A.PLAY, "k"),
+    _act(Act.EXERCISE_AGAIN, "Exercise again", _A.EXERCISE, "e"),
+    _act(Act.SKIP_EXERCISE, "Skip exercise", _A.EXERCISE, "d"),
     Control(name="undo", command=UndoResult(), label="Undo", area=_A.PAD, keys=("u", "PageUp")),
     _result(Result.LONG, "Long", "▲", "#00518a", "8 ArrowUp"),
     _act(Act.NEXT, "Next", _A.PAD, "n"),
@@ -163,7 +167,8 @@ def acts_now(now: Situation) -> frozenset[Act]:
     """By the phase; once the lesson has ended, only to end the waiting for late taps."""
     if now.phase in ENDED:
         return frozenset() if now.closed else frozenset({Act.QUIT})
-    return allowed(now.phase) - (_ONLY_WHEN_STILL if now.stopping else frozenset())
+    no_exercise = frozenset() if now.exercise else frozenset(TO_EXERCISES)
+    return allowed(now.phase) - no_exercise - (_ONLY_WHEN_STILL if now.stopping else frozenset())
 
 
 @lru_cache(maxsize=64)
@@ -246,6 +251,8 @@ def _why_not(label: str, command: Command, now: Situation) -> str:
 def _why_no_act(act: Act, now: Situation) -> str:
     if act in acts_now(now):
         return ""
+    if act in TO_EXERCISES and not now.exercise:
+        return "no exercise is on"
     if act in allowed(now.phase):
         return "a launcher has not confirmed yet that it stopped"
     return f"the lesson is at “{PHASES[now.phase].name}”"

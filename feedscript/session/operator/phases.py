@@ -57,6 +57,9 @@ class Act(StrEnum):
     NEXT = "next"
     AGAIN = "again"  # repeat this series
     SKIP = "skip"
+    SKIP_EXERCISE = "skip-exercise"
+    EXERCISE_AGAIN = "exercise-again"
+    TO_EXERCISE = "to-exercise"
     SLOWER = "slower"
     FASTER = "faster"
     COLLECTED = "collected"
@@ -162,11 +165,15 @@ _WAY: dict[tuple[Phase, Cause], Phase] = {
 }
 
 
+#: What leads to the head of an exercise, over a collect.
+TO_EXERCISES = (Act.SKIP_EXERCISE, Act.EXERCISE_AGAIN, Act.TO_EXERCISE)
+
+
 def _table() -> dict[tuple[Phase, Cause], Phase]:
     p, a, h = Phase, Act, Happening
     table = dict(_WAY)
     for phase in (p.READY, p.RUNNING, p.HELD):
-        for act in (a.NEXT, a.AGAIN, a.SKIP):
+        for act in (a.NEXT, a.AGAIN, a.SKIP, *TO_EXERCISES):
             table[phase, act] = p.REGROUPING if phase is p.RUNNING else phase
         for act in (a.SLOWER, a.FASTER):
             table[phase, act] = phase

@@ -32,6 +32,14 @@ class ExerciseView(msgspec.Struct, frozen=True, kw_only=True):
     repeats_left: int
 
 
+class ExerciseChoice(msgspec.Struct, frozen=True, kw_only=True):
+    """An exercise of the lesson, by its number from 1; ``why_not`` it cannot be gone to, or ""."""
+
+    number: int
+    title: str
+    why_not: str
+
+
 class SetUpStep(msgspec.Struct, frozen=True, kw_only=True):
     """One thing a person looks at or does before the launcher may be armed."""
 
@@ -215,6 +223,7 @@ class LessonView(msgspec.Struct, frozen=True, kw_only=True):
     set_up: tuple[SetUpStep, ...]  # while it is gone through
     launchers: tuple[LauncherView, ...]
     exercise: ExerciseView | None = None
+    exercises: tuple[ExerciseChoice, ...] = ()
     balls_left: int
     balls_planned: tuple[int, int]
     lesson_s: float  # since the first ball, pauses included; 0 before

@@ -8,7 +8,7 @@ import anyio
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import LauncherState, Outcome
-from feedscript.plan.interpreter.actions import PickUp, WatchSpeed
+from feedscript.plan.interpreter.actions import PickUp, ToStep, WatchSpeed
 from feedscript.plan.model import Exercise, Plan
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
@@ -35,6 +35,7 @@ from feedscript.session.operator.view import (
     TROUBLE_SHOWN_S,
     BallView,
     CountView,
+    ExerciseChoice,
     ExerciseView,
     Landing,
     LauncherView,
@@ -47,6 +48,7 @@ from feedscript.session.operator.view import (
     SetUpStep,
     Trouble,
 )
+from feedscript.session.state.exercises import led_to, steps_of_exercises
 from feedscript.session.state.plan_cursor import Course
 
 #: So many of the last balls are shown.
@@ -81,6 +83,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         set_up=_set_up(lesson),
         launchers=tuple(_launcher(lesson, a) for a in lesson.launchers),
         exercise=exercise_on(lesson.plan, lesson.course),
+        exercises=_choices(lesson),
         balls_left=len(lesson.recording.balls),
         balls_planned=lesson.plan.bounds.balls,
         lesson_s=0.0 if first_s is None else now_s - first_s,
@@ -116,6 +119,7 @@ def _situation(lesson: LiveRun, asked_about: tuple[BallView, ...]) -> Situation:
         asked_about=asked_about[0].feed_id if asked_about else None,
         balls=bool(lesson.recording.balls),
         records=bool(lesson.recording.records),
+        exercise=exercise_on(lesson.plan, lesson.course) is not None,
         collected=_phase_words(lesson).done or PHASES[Phase.COLLECTING].done,
     )
 
@@ -145,6 +149,16 @@ def _break_left(lesson: LiveRun, now_s: float) -> float | None:
     if action.break_s is None or lesson.break_ends_s is None:
         return action.break_s
     return max(0.0, lesson.break_ends_s - now_s)
+
+
+def _choices(lesson: LiveRun) -> tuple[ExerciseChoice, ...]:
+    found = []
+    for number, step in enumerate(steps_of_exercises(lesson.plan), 1):
+        exercise, way = lesson.plan.steps[step], led_to(lesson.course, ToStep(step))
+        assert isinstance(exercise, Exercise)
+        why_not = way if isinstance(way, str) else ""
+        found.append(ExerciseChoice(number=number, title=exercise.title, why_not=why_not))
+    return tuple(found)
 
 
 def exercise_on(plan: Plan, course: Course) -> ExerciseView | None:

@@ -14,12 +14,13 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from feedscript.plan.interpreter.actions import Jump
+from feedscript.plan.interpreter.actions import Jump, ToStep
 from feedscript.plan.model import Plan
 from feedscript.session.operator.phases import (
     ENDED,
     NOT_CHOSEN,
     POWERED,
+    TO_EXERCISES,
     TRANSITIONS,
     Act,
     Cause,
@@ -46,6 +47,7 @@ from feedscript.session.state.apply_place import (
     turn_began,
     turn_given,
 )
+from feedscript.session.state.exercises import steps_of_exercises
 from feedscript.session.state.impossible import impossible
 from feedscript.session.state.run_state import AFTER_PAUSE, RunState, first_set_up
 
@@ -65,16 +67,29 @@ def replay(plan: Plan, state: RunState, happened: Iterable[e.Event]) -> RunState
 # -- phases ---------------------------------------------------------------------------------------
 
 
-def _commanded(_plan: Plan, state: RunState, event: e.Commanded) -> RunState:
+def _commanded(plan: Plan, state: RunState, event: e.Commanded) -> RunState:
     """A command that the table does not hold is refused, and kept for the record."""
     after = TRANSITIONS.get((state.phase, event.act), state.phase)
     if after is not event.phase:
         raise impossible(f"{event.act} leads from {state.phase} to {after}, not to {event.phase}")
     if (state.phase, event.act) not in TRANSITIONS:
         return state
-    if event.act in _JUMPS:
-        state = replace(state, jumps=(*state.jumps, _JUMPS[event.act]))
+    jump = _jump(plan, event)
+    if jump is not None:
+        state = replace(state, jumps=(*state.jumps, jump))
     return _moved(state, event.act, event)
+
+
+def _jump(plan: Plan, event: e.Commanded) -> Jump | Act | ToStep | None:
+    """The way out of the written order that was commanded."""
+    if event.act is not Act.TO_EXERCISE:
+        return event.act if event.act in TO_EXERCISES else _JUMPS.get(event.act)
+    steps = steps_of_exercises(plan)
+    if event.exercise is None:
+        return None
+    if not 1 <= event.exercise <= len(steps):
+        raise impossible(f"exercise {event.exercise} of {len(steps)} is gone to")
+    return ToStep(steps[event.exercise - 1])
 
 
 def _happened(_plan: Plan, state: RunState, event: e.Happened) -> RunState:

@@ -51,6 +51,7 @@ class Commanded(Event, frozen=True, kw_only=True):
     by: Name
     phase: Phase
     reached_s: PlanTime = 0.0
+    exercise: Count | None = None  # to which a person goes, counted from 1
 
 
 class Happened(Event, frozen=True, kw_only=True):

@@ -25,6 +25,7 @@ from feedscript.plan.interpreter.actions import (
     Speak,
     StartStations,
     TakeTurn,
+    ToStep,
     WatchSpeed,
 )
 from feedscript.plan.interpreter.interpret import interpret
@@ -155,7 +156,8 @@ def _follow(
         decision = decisions.get((key, number))
         if not find and number >= limits[key] and not isinstance(action, StartStations):
             return False
-        if isinstance(action, StartStations) and decision is None:
+        left = isinstance(decision, ToStep)  # with what was done there until then
+        if isinstance(action, StartStations) and (decision is None or left):
             if not find and number < limits[key]:  # something after the fork is over: so is it
                 limits.update(dict.fromkeys(course.stations(), _TO_THE_END))
             ended = [
@@ -164,7 +166,7 @@ def _follow(
             ]
             if find and any(limits[station] for station in course.stations()):
                 limits[key] = number
-            if not all(ended) or (not find and number >= limits[key]):
+            if not left and (not all(ended) or (not find and number >= limits[key])):
                 return False
         elif decision is None and not is_over(action, done):
             return False

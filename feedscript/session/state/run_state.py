@@ -13,12 +13,12 @@ from typing import TypeAlias
 import msgspec
 
 from feedscript.plan.certificate import SetUpItem
-from feedscript.plan.interpreter.actions import Jump, Reply
+from feedscript.plan.interpreter.actions import Jump, Reply, ToStep
 from feedscript.plan.model import Plan
 from feedscript.safety.hazards.stations import most_stations
 from feedscript.session.group.records import FlownBall, Record
 from feedscript.session.group.roster import Roster, roster_of
-from feedscript.session.operator.phases import Phase
+from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import Call
 from feedscript.session.state.events import FeedRequested
 
@@ -46,7 +46,7 @@ class RunState(msgspec.Struct, frozen=True, kw_only=True):
     decisions: Mapping[Place, Reply] = {}
     done: Mapping[int, int] = {}  # last ball of the plan that left, a launcher
     last_place: Mapping[str, Place] = {}  # a lane: of its last ball that left
-    jumps: tuple[Jump, ...] = ()  # commanded, and not made yet
+    jumps: tuple[Jump | Act | ToStep, ...] = ()  # commanded, and not made yet
     reached_s: float = 0.0  # the moment of the plan at which it last ceased to run
     # Balls.
     next_feed_id: int = 1

@@ -14,6 +14,7 @@ from feedscript.session.operator.view import (
     BallView,
     Call,
     CountView,
+    ExerciseChoice,
     ExerciseView,
     LauncherView,
     LessonView,
@@ -177,7 +178,12 @@ def in_exercise(view: LessonView) -> LessonView:
         planned_s=480.0,
         repeats_left=1,
     )
-    return msgspec.structs.replace(view, exercise=exercise)
+    choices = (
+        ExerciseChoice(number=1, title="Warm-up", why_not="no repeat of it is left"),
+        ExerciseChoice(number=2, title="Depth, crosscourt", why_not=""),
+    )
+    controls = controls_in(Situation(phase=view.phase, exercise=True))
+    return msgspec.structs.replace(view, exercise=exercise, exercises=choices, controls=controls)
 
 
 def stopping(phase: Phase) -> LessonView:

@@ -18,7 +18,7 @@ from feedscript.session.operator.controls import (
     controls_in,
 )
 from feedscript.session.operator.phase_words import PHASES
-from feedscript.session.operator.phases import ENDED, TRANSITIONS, Act, Phase
+from feedscript.session.operator.phases import ENDED, TO_EXERCISES, TRANSITIONS, Act, Phase
 
 situations = st.builds(
     Situation,
@@ -29,6 +29,7 @@ situations = st.builds(
     asked_about=st.none() | st.just(9),
     balls=st.booleans(),
     records=st.booleans(),
+    exercise=st.booleans(),
 )
 
 
@@ -54,6 +55,8 @@ def test_what_can_be_done_is_what_the_table_of_phases_holds(now: Situation) -> N
     for act, control in acts(controls_in(now)).items():
         can = (now.phase, act) in TRANSITIONS or (now.phase in ENDED and act is Act.QUIT)
         if now.closed or (now.stopping and act in near):
+            can = False
+        if act in TO_EXERCISES and not now.exercise:
             can = False
         assert control.can_be_done is can, act
 
@@ -123,7 +126,7 @@ def test_enter_ends_no_lesson_when_the_list_is_done_or_a_launcher_is_not_still()
 
 def test_every_act_result_and_phase_has_its_words() -> None:
     controls = controls_in(Situation(phase=Phase.RUNNING))
-    assert set(acts(controls)) == set(Act) - {Act.CONFIRM, Act.ANSWER}
+    assert set(acts(controls)) == set(Act) - {Act.CONFIRM, Act.ANSWER, Act.TO_EXERCISE}
     recorded = {c.command.result for c in controls if isinstance(c.command, RecordResult)}
     assert recorded == set(Result)
     assert set(PHASES) == set(Phase)
