@@ -37,11 +37,11 @@ def bad(tmp_path: Path) -> str:
     return str(path)
 
 
-def test_json_of_one_file_has_exactly_its_five_parts(good: str) -> None:
+def test_json_of_one_file_has_exactly_its_six_parts(good: str) -> None:
     result = check(good, "--format", "json")
     assert result.exit_code == 0
     found = json.loads(result.stdout)
-    assert found.keys() == {"ok", "diagnostics", "bounds", "feeds", "expectations"}
+    assert found.keys() == {"ok", "diagnostics", "bounds", "hour", "feeds", "expectations"}
     assert found["ok"] is True
     # 600 rpm is less than the flight model was published for; that warns and refuses nothing.
     assert [one["slug"] for one in found["diagnostics"]] == ["beyond-model"]
@@ -49,7 +49,9 @@ def test_json_of_one_file_has_exactly_its_five_parts(good: str) -> None:
         "balls": [2, 2],
         "time_s": [6.0, 6.0],
         "fastest_mps": pytest.approx(80 / 3.6, abs=1e-5),
+        "with_every_repeat": None,
     }
+    assert found["hour"] is None
     (feed,) = found["feeds"]
     assert feed["name"] == "deep"
     assert feed["landing_m"] == pytest.approx([0.0, 11.8872 - 2.0], abs=0.002)
