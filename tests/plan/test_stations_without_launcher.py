@@ -78,7 +78,18 @@ CASES = st.tuples(
 @settings(max_examples=40, deadline=None)
 @given(CASES, st.data())
 def test_everybody_is_once_at_each_station_and_never_at_two(case, data) -> None:
-    players, stations = case
+    holds(*case, data)
+
+
+@pytest.mark.long
+@pytest.mark.timeout(3600)
+@settings(max_examples=2000, deadline=None)
+@given(CASES, st.data())
+def test_the_same_of_2000_lessons(case, data) -> None:
+    holds(*case, data)
+
+
+def holds(players: int, stations: list[str], data) -> None:
     pairs = list(combinations(NAMES[:players], 2))
     keep = ""
     if pairs and players >= len(stations) and data.draw(st.booleans()):

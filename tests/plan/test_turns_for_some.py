@@ -152,6 +152,18 @@ STEP = st.one_of(
 @settings(max_examples=25, deadline=None)
 @given(st.lists(STEP, min_size=1, max_size=4), st.randoms(use_true_random=False))
 def test_every_player_gets_within_the_bounds_in_every_run_and_nobody_else(steps, rng) -> None:
+    within_bounds(steps, rng)
+
+
+@pytest.mark.long
+@pytest.mark.timeout(3600)
+@settings(max_examples=2000, deadline=None)
+@given(st.lists(STEP, min_size=1, max_size=4), st.randoms(use_true_random=False))
+def test_the_same_of_2000_lessons(steps, rng) -> None:
+    within_bounds(steps, rng)
+
+
+def within_bounds(steps, rng) -> None:
     text = "\n".join(words for words, _ in steps) + '\nfor "ends" { rest 1 s }'
     plan = plan_of(text)
     turns = [set(group) for _, group in steps] + [{"Ash", "Elm"}]

@@ -226,7 +226,7 @@ def _course(journal: Journal, ended: LessonView, took_s: float) -> Course:
     return Course(
         balls=tuple(tuple(row) for row in rows),
         calls=tuple(told),
-        totals=tuple((p.name, p.here, p.turns, p.balls) for p in ended.players),
+        totals=tuple((p.name, p.presence, p.turns, p.balls) for p in ended.players),
         took_s=took_s,
     )
 
