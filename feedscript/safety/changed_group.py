@@ -59,6 +59,7 @@ class Changed(msgspec.Struct, frozen=True, kw_only=True):
     unnamed: int = 0
     step: int = 0
     slots_left: int | None = None
+    begun: Mapping[int, int] = {}  # how often each step of the lesson was begun
 
 
 def refusals(plan: Plan, profiles: tuple[Profile, ...], changed: Changed) -> tuple[Diagnostic, ...]:
@@ -212,7 +213,7 @@ def most_balls_of_each(plan: Plan, changed: Changed) -> list[float]:
     in particular is fed is shared evenly.
     """
     players = len(changed.players)
-    come = balls_to_come(plan, players, changed.step, changed.slots_left)
+    come = balls_to_come(plan, players, changed.step, changed.slots_left, changed.begun)
     turns = -(-come.turns // players)
     each = turns * come.in_one + (changed.unnamed + come.shared) / players
     return [

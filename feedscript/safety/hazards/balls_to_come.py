@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 import operator
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import msgspec
 
 from feedscript.override import override
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
-from feedscript.plan.model import Collect, Exercise, Plan, Rest, Send, ShowSpeed, Station, Turns
+from feedscript.plan.model import (
+    Collect,
+    Exercise,
+    Plan,
+    Rest,
+    Send,
+    ShowSpeed,
+    Station,
+    Step,
+    Turns,
+)
 
 
 class ToCome(msgspec.Struct, frozen=True):
@@ -116,17 +126,35 @@ class _BallsToCome(Algebra[ToCome]):
         return ToCome(0, 0, 0, own)
 
 
-def balls_to_come(plan: Plan, players: int, step: int, slots_left: int | None) -> ToCome:
-    """What may still come from this step on, by its index.
+def balls_to_come(
+    plan: Plan,
+    players: int,
+    step: int,
+    slots_left: int | None,
+    begun: Mapping[int, int] | None = None,
+) -> ToCome:
+    """What may still come from this step on, by its index, and of exercises before it.
 
     ``slots_left``: the turns of that step that may still be given, where it consists of turns.
+    ``begun``: how often each step was begun; an exercise may come as often as it has plays left.
     """
     algebra = _BallsToCome(players)
     come = algebra.nothing()
-    for number, each in enumerate(plan.steps[step:]):
-        left = each
-        if number == 0 and isinstance(each, Turns) and slots_left is not None:
-            left = msgspec.structs.replace(each, slots=min(each.slots, slots_left))
-        whole = Fold(msgspec.structs.replace(plan, steps=(left,)), algebra).whole()
-        come = algebra.then(come, whole)
+    for number, each in enumerate(plan.steps):
+        left = _left_of(each, number, step, slots_left, (begun or {}).get(number, 0))
+        if left is not None:
+            whole = Fold(msgspec.structs.replace(plan, steps=(left,)), algebra).whole()
+            come = algebra.then(come, whole)
     return come
+
+
+def _left_of(each: Step, number: int, step: int, slots_left: int | None, begun: int) -> Step | None:
+    """What may still come of one step; None where nothing may."""
+    if isinstance(each, Exercise):
+        plays = 1 + each.repeats - begun + (number == step and begun > 0)  # this one is under way
+        return msgspec.structs.replace(each, repeats=plays - 1) if plays > 0 else None
+    if number < step:
+        return None
+    if number == step and isinstance(each, Turns) and slots_left is not None:
+        return msgspec.structs.replace(each, slots=min(each.slots, slots_left))
+    return each

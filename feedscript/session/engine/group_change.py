@@ -67,6 +67,7 @@ def changed_group_of(lesson: LiveRun, players: tuple[Player, ...], wish: ChangeR
         unnamed=had[None],
         step=lesson.course.step,
         slots_left=_slots_left(lesson),
+        begun=dict(lesson.course.begun),
     )
 
 
