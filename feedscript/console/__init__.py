@@ -1,3 +1,3 @@
 """The court-side page: what the coach holds while the lesson runs."""
 
-__all__ = ["extra", "listening", "serve"]
+__all__ = ["extra", "listening", "review_page", "serve"]
