@@ -35,6 +35,7 @@ from tests.session.rehearsing import Rig, lesson_plan, rehearse
 
 SESSIONS = 12
 LONG_SESSIONS = 1_000
+LOOKED_AT = 80  # before a protection that is off counts as not missed
 #: After the stop everything is watched for so long.
 WATCHED_S = 6.0
 
@@ -229,5 +230,6 @@ def test_without_being_told_the_screens_would_wait_for_other_news(
 def test_each_protection_is_missed_when_it_is_off(
     monkeypatch: pytest.MonkeyPatch, what: tuple[type, str], off: object
 ) -> None:
+    """One session in three shows it, as tasks happen to be scheduled; the first one is enough."""
     monkeypatch.setattr(*what, off)
-    assert any(run(seed)[1] for seed in range(SESSIONS))
+    assert any(run(seed)[1] for seed in range(LOOKED_AT))
