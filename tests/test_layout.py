@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import statistics
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,6 +13,8 @@ from tests.floors import PICTURE, picture
 PACKAGES = ("feedscript", "drivers/feedscript_drivers", "simulator/feedscript_simulator")
 #: A folder with more modules than this wants rooms of its own; rules are one a module.
 MOST_MODULES = 20
+#: No function is longer, and half of them are no longer than the second.
+MOST_LINES, USUAL_LINES = 50, 8
 RULES = "feedscript/safety/rules"
 
 
@@ -35,6 +38,25 @@ def test_every_folder_stands_in_the_guide_and_nothing_else_does(root: Path) -> N
 def test_no_folder_is_too_full(root: Path) -> None:
     full = {folder: count for folder, count in folders(root).items() if count > MOST_MODULES}
     assert set(full) <= {RULES}
+
+
+def lengths(root: Path) -> dict[str, int]:
+    """Lines of every function, signature and docstring among them."""
+    return {
+        f"{path.relative_to(root)}:{node.lineno} {node.name}": (node.end_lineno or 0)
+        - node.lineno
+        + 1
+        for package in PACKAGES
+        for path in (root / package).rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+    }
+
+
+def test_functions_are_short(root: Path) -> None:
+    lines = lengths(root)
+    assert [name for name, length in lines.items() if length > MOST_LINES] == []
+    assert statistics.median(lines.values()) <= USUAL_LINES
 
 
 def test_the_picture_of_the_floors_is_drawn_from_the_walls() -> None:

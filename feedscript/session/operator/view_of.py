@@ -58,7 +58,6 @@ GONE_SHOWN = 12
 def view_of(lesson: LiveRun) -> LessonView:
     """The lesson as it can be seen now."""
     now_s = anyio.current_time()
-    first_s = lesson.first_left_host_s
     names, alone = on_court(lesson), working(lesson)
     places = lesson.roster.places(names, alone)
     coming = _coming(lesson)
@@ -86,15 +85,13 @@ def view_of(lesson: LiveRun) -> LessonView:
         exercises=_choices(lesson),
         balls_left=len(lesson.recording.balls),
         balls_planned=lesson.plan.bounds.balls,
-        lesson_s=0.0 if first_s is None else now_s - first_s,
+        lesson_s=_played_s(lesson, now_s),
         planned_s=lesson.plan.bounds.time_s,
         pace_percent=lesson.timeline.percent(),
         coming=coming,
         gone=tuple(_gone(lesson, b) for b in reversed(lesson.recording.balls[-GONE_SHOWN:])),
         asked_about=asked_about,
-        places=tuple(
-            Place(player=p, station=s, role=r, hits=r is Role.HITTER) for p, s, r in places
-        ),
+        places=tuple(_place(*each) for each in places),
         stations=stations_now(lesson, names, places, alone),
         said=last_said(lesson),
         players=_players(lesson),
@@ -107,6 +104,16 @@ def view_of(lesson: LiveRun) -> LessonView:
         ending=lesson.ending,
         private=_private(lesson, offers=not alarm),
     )
+
+
+def _played_s(lesson: LiveRun, now_s: float) -> float:
+    """Since the first ball left; 0 before."""
+    first_s = lesson.first_left_host_s
+    return 0.0 if first_s is None else now_s - first_s
+
+
+def _place(player: str, station: str, role: Role) -> Place:
+    return Place(player=player, station=station, role=role, hits=role is Role.HITTER)
 
 
 def _situation(lesson: LiveRun, asked_about: tuple[BallView, ...]) -> Situation:
