@@ -16,11 +16,11 @@ from feedscript.review.drawing.palette import INK, PAPER
 from feedscript.review.drawing.svg import Element, circle, document, rectangle, write
 from feedscript.review.record.figures import STREAK, Record
 from feedscript.review.record.trends import Way
-from feedscript.review.report.charts import COLOUR
 from feedscript.review.report.figures import Share
 from feedscript.review.report.lesson import ERRORS
 from feedscript.review.report.paper import notes_list, paper
 from feedscript.review.report.words import balls, feed_name
+from feedscript.session.operator.controls import RESULT_COLOURS
 
 #: Fewer balls than this say too little to a family (design value, as in the coach's report).
 BALLS_TO_SAY = 10
@@ -155,5 +155,5 @@ def _picture(share: Share) -> str:
 
 
 def _disc(at: int, *, full: bool) -> Element:
-    fill = COLOUR[Result.IN] if full else PAPER
+    fill = RESULT_COLOURS[Result.IN] if full else PAPER
     return circle(((at + 0.5) * _GAP, _GAP / 2), _DISC, fill=fill, stroke=INK, stroke_width=1.5)

@@ -1,7 +1,7 @@
 """Small charts of a report, as SVG that stands alone or inside a page.
 
-Colours: Okabe & Ito, "Color universal design" (2008), told apart by colour-blind people; every
-mark is named in words too, so that no colour carries meaning alone.
+A result has the colour of its button on the page; every mark is named in words too, so that no
+colour carries meaning alone.
 """
 
 from __future__ import annotations
@@ -25,14 +25,8 @@ from feedscript.review.drawing.svg import (
 )
 from feedscript.review.report.figures import Figures, PlayerFigures, Share
 from feedscript.review.report.words import percent, short_day
+from feedscript.session.operator.controls import RESULT_COLOURS
 
-COLOUR: dict[Result, str] = {
-    Result.IN: "#009E73",
-    Result.NET: "#D55E00",
-    Result.LONG: "#0072B2",
-    Result.LEFT: "#E69F00",
-    Result.RIGHT: "#CC79A7",
-}
 _FAINT = "#e2e5e8"
 
 _ARM = 60.0  # length of a bar that holds every error
@@ -67,7 +61,9 @@ def error_rose(made: int, errors: Mapping[Result, int]) -> Element:
     side = 240.0
     middle = side / 2
     body = [
-        rectangle((middle - _CORE, middle - _CORE), 2 * _CORE, 2 * _CORE, fill=COLOUR[Result.IN]),
+        rectangle(
+            (middle - _CORE, middle - _CORE), 2 * _CORE, 2 * _CORE, fill=RESULT_COLOURS[Result.IN]
+        ),
         text((middle, middle + 2), str(made), font_size=20, font_weight="bold", **_ON_COLOUR),
         text((middle, middle + 17), "in", font_size=12, **_ON_COLOUR),
     ]
@@ -77,7 +73,7 @@ def error_rose(made: int, errors: Mapping[Result, int]) -> Element:
     return _chart(side, side, body, f"{made} in the target, {said}")
 
 
-_ON_COLOUR = {"text_anchor": "middle", "fill": INK}
+_ON_COLOUR = {"text_anchor": "middle", "fill": PAPER}
 
 
 def _arm(
@@ -92,7 +88,11 @@ def _arm(
         named = [_words(x, y - 7, error.value), _words(x, y + 9, str(count), bold=True)]
     else:
         named = [_words(x - 9, y, error.value), _words(x + 17, y, str(count), bold=True)]
-    return [_bar(middle, dx, dy, _ARM, _FAINT), _bar(middle, dx, dy, length, COLOUR[error]), *named]
+    return [
+        _bar(middle, dx, dy, _ARM, _FAINT),
+        _bar(middle, dx, dy, length, RESULT_COLOURS[error]),
+        *named,
+    ]
 
 
 def _bar(middle: float, dx: int, dy: int, length: float, fill: str) -> Element:
@@ -117,7 +117,9 @@ def trend_bars(numbers: Figures) -> Element:
         body.append(rectangle((x, top), bar, full, fill=_FAINT))
         if part.value is not None:
             tall = full * part.value
-            body.append(rectangle((x, top + full - tall), bar, tall, fill=COLOUR[Result.IN]))
+            body.append(
+                rectangle((x, top + full - tall), bar, tall, fill=RESULT_COLOURS[Result.IN])
+            )
         body.append(_words(middle, top - 7, percent(part.value), bold=True))
         body.append(_words(middle, height - 22, _ORDINALS[index]))
         body.append(_words(middle, height - 7, f"{part.made} of {part.recorded}", size=11))
@@ -152,7 +154,7 @@ def lessons_line(lessons: Sequence[tuple[float, Share]]) -> Element:
 
 def _week(place: Point, when: float, share: Share, height: float) -> Iterable[Element]:
     x, y = place
-    yield circle(place, 5, fill=COLOUR[Result.IN], stroke=PAPER, stroke_width=1.5)
+    yield circle(place, 5, fill=RESULT_COLOURS[Result.IN], stroke=PAPER, stroke_width=1.5)
     yield _words(x, y - 10, percent(share.value), bold=True)
     yield _words(x, height - 7, short_day(when))
 
@@ -199,8 +201,8 @@ def _half_court(court: Court, seen: Callable[[float, float], Point]) -> Iterable
 
 def _landed(place: Point, result: Result) -> Element:
     if result is Result.IN:
-        return circle(place, 5, fill=COLOUR[result], stroke=PAPER, stroke_width=1)
-    return circle(place, 4.5, fill="none", stroke=COLOUR[result], stroke_width=2.5)
+        return circle(place, 5, fill=RESULT_COLOURS[result], stroke=PAPER, stroke_width=1)
+    return circle(place, 4.5, fill="none", stroke=RESULT_COLOURS[result], stroke_width=2.5)
 
 
 Charts: TypeAlias = Sequence[tuple[str, str, Element]]

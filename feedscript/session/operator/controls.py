@@ -143,6 +143,14 @@ _CONTROLS = (
 #: Those of the pad, row by row, as seen from behind the player.
 PAD = tuple(control for control in _CONTROLS if control.area is Area.PAD)
 
+#: The colour of each result, on every screen and in every chart: dark shades of the set of Okabe
+#: and Ito, "Color universal design", 2008, on which white words can be read.
+RESULT_COLOURS: dict[Result, str] = {
+    control.command.result: control.colour
+    for control in PAD
+    if isinstance(control.command, RecordResult)
+}
+
 #: What a key is called where its own name is none to read.
 KEY_NAMES = {
     " ": "space",
