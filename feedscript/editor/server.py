@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import re
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any, TypeVar
 from urllib.parse import unquote, urlparse
 
 from lsprotocol import types as lsp
@@ -63,8 +65,9 @@ of another file is renamed there.""",
 class FeedscriptServer(LanguageServer):
     """The server and the programs that are open in it."""
 
-    def __init__(self) -> None:
+    def __init__(self, pause_s: float = PAUSE_S) -> None:
         super().__init__("feedscript", feedscript.__version__)
+        self._pause_s = pause_s
         self.checked: dict[str, Document] = {}
         self._waiting: dict[str, asyncio.Task[None]] = {}
 
@@ -76,7 +79,7 @@ class FeedscriptServer(LanguageServer):
         self._waiting[uri] = asyncio.get_running_loop().create_task(self._check(uri))
 
     async def _check(self, uri: str) -> None:
-        await asyncio.sleep(PAUSE_S)
+        await asyncio.sleep(self._pause_s)
         document = self.workspace.get_text_document(uri)
         text, version = document.source, document.version
         checked = await asyncio.to_thread(open_document, path_of(uri), text)
@@ -186,25 +189,44 @@ def _target_location(server: FeedscriptServer, scope: Scope, target: Target) -> 
     return None
 
 
-SERVER = FeedscriptServer()
+#: What an editor may ask: the method, its options, and who answers.
+_ANSWERS: list[tuple[str, Any, Callable[..., Any]]] = []
+
+F = TypeVar("F", bound=Callable[..., Any])
 
 
-@SERVER.feature(lsp.TEXT_DOCUMENT_DID_OPEN)
+def _answers(method: str, options: Any = None) -> Callable[[F], F]:
+    def noted(answer: F) -> F:
+        _ANSWERS.append((method, options, answer))
+        return answer
+
+    return noted
+
+
+def new_server(pause_s: float = PAUSE_S) -> FeedscriptServer:
+    """A server for one editor; it checks when typing has paused for ``pause_s``."""
+    server = FeedscriptServer(pause_s)
+    for method, options, answer in _ANSWERS:
+        server.feature(method, options)(answer)
+    return server
+
+
+@_answers(lsp.TEXT_DOCUMENT_DID_OPEN)
 async def did_open(server: FeedscriptServer, params: lsp.DidOpenTextDocumentParams) -> None:
     server.later(params.text_document.uri)
 
 
-@SERVER.feature(lsp.TEXT_DOCUMENT_DID_CHANGE)
+@_answers(lsp.TEXT_DOCUMENT_DID_CHANGE)
 async def did_change(server: FeedscriptServer, params: lsp.DidChangeTextDocumentParams) -> None:
     server.later(params.text_document.uri)
 
 
-@SERVER.feature(lsp.TEXT_DOCUMENT_DID_CLOSE)
+@_answers(lsp.TEXT_DOCUMENT_DID_CLOSE)
 async def did_close(server: FeedscriptServer, params: lsp.DidCloseTextDocumentParams) -> None:
     server.forget(params.text_document.uri)
 
 
-@SERVER.feature(lsp.TEXT_DOCUMENT_HOVER)
+@_answers(lsp.TEXT_DOCUMENT_HOVER)
 def hover(server: FeedscriptServer, params: lsp.HoverParams) -> lsp.Hover | None:
     document, checked = server.current(params.text_document.uri)
     found = hover_text(checked, document.offset_at_position(params.position))
@@ -215,9 +237,7 @@ def hover(server: FeedscriptServer, params: lsp.HoverParams) -> lsp.Hover | None
     return lsp.Hover(content, _range(document, start, end))
 
 
-@SERVER.feature(
-    lsp.TEXT_DOCUMENT_COMPLETION, lsp.CompletionOptions(trigger_characters=[" ", ".", "("])
-)
+@_answers(lsp.TEXT_DOCUMENT_COMPLETION, lsp.CompletionOptions(trigger_characters=[" ", ".", "("]))
 def completion(server: FeedscriptServer, params: lsp.CompletionParams) -> lsp.CompletionList:
     document, scope, _ = server.names(params.text_document.uri)
     offset = document.offset_at_position(params.position)
@@ -228,14 +248,14 @@ def completion(server: FeedscriptServer, params: lsp.CompletionParams) -> lsp.Co
     return lsp.CompletionList(is_incomplete=False, items=items)
 
 
-@SERVER.feature(lsp.TEXT_DOCUMENT_DEFINITION)
+@_answers(lsp.TEXT_DOCUMENT_DEFINITION)
 def definition(server: FeedscriptServer, params: lsp.DefinitionParams) -> lsp.Location | None:
     document, scope, names = server.names(params.text_document.uri)
     found = names.at(document.offset_at_position(params.position))
     return None if found is None else _target_location(server, scope, found.target)
 
 
-@SERVER.feature(lsp.TEXT_DOCUMENT_REFERENCES)
+@_answers(lsp.TEXT_DOCUMENT_REFERENCES)
 def references(server: FeedscriptServer, params: lsp.ReferenceParams) -> list[lsp.Location]:
     document, _, names = server.names(params.text_document.uri)
     found = names.at(document.offset_at_position(params.position))
@@ -247,7 +267,7 @@ def references(server: FeedscriptServer, params: lsp.ReferenceParams) -> list[ls
     ]
 
 
-@SERVER.feature(lsp.TEXT_DOCUMENT_PREPARE_RENAME)
+@_answers(lsp.TEXT_DOCUMENT_PREPARE_RENAME)
 def prepare_rename(server: FeedscriptServer, params: lsp.PrepareRenameParams) -> lsp.Range | None:
     document, scope, names = server.names(params.text_document.uri)
     found = names.at(document.offset_at_position(params.position))
@@ -256,7 +276,7 @@ def prepare_rename(server: FeedscriptServer, params: lsp.PrepareRenameParams) ->
     return _range(document, found.start, found.end)
 
 
-@SERVER.feature(lsp.TEXT_DOCUMENT_RENAME, lsp.RenameOptions(prepare_provider=True))
+@_answers(lsp.TEXT_DOCUMENT_RENAME, lsp.RenameOptions(prepare_provider=True))
 def rename(server: FeedscriptServer, params: lsp.RenameParams) -> lsp.WorkspaceEdit | None:
     document, scope, names = server.names(params.text_document.uri)
     found = names.at(document.offset_at_position(params.position))
@@ -288,7 +308,7 @@ def _unfit(name: str, scope: Scope) -> Diagnostic | None:
     return None
 
 
-@SERVER.feature(lsp.TEXT_DOCUMENT_FORMATTING)
+@_answers(lsp.TEXT_DOCUMENT_FORMATTING)
 def formatting(
     server: FeedscriptServer, params: lsp.DocumentFormattingParams
 ) -> list[lsp.TextEdit]:
@@ -299,7 +319,7 @@ def formatting(
     return [lsp.TextEdit(_range(document, 0, len(document.source)), text)]
 
 
-@SERVER.feature(lsp.TEXT_DOCUMENT_DOCUMENT_SYMBOL)
+@_answers(lsp.TEXT_DOCUMENT_DOCUMENT_SYMBOL)
 def symbols(server: FeedscriptServer, params: lsp.DocumentSymbolParams) -> list[lsp.DocumentSymbol]:
     document, scope, _ = server.names(params.text_document.uri)
     found = []
@@ -317,7 +337,7 @@ def symbols(server: FeedscriptServer, params: lsp.DocumentSymbolParams) -> list[
     return found
 
 
-@SERVER.feature(lsp.TEXT_DOCUMENT_INLAY_HINT)
+@_answers(lsp.TEXT_DOCUMENT_INLAY_HINT)
 def inlay_hints(server: FeedscriptServer, params: lsp.InlayHintParams) -> list[lsp.InlayHint]:
     document, checked = server.current(params.text_document.uri)
     first, last = params.range.start.line, params.range.end.line

@@ -14,7 +14,7 @@ def command() -> None:
     An editor starts this by itself; feedscript/editor/extension shows how.
     """
     try:
-        from feedscript.editor.server import SERVER
+        from feedscript.editor.server import new_server
     except ModuleNotFoundError as missing:
         tell(
             f"the language server needs {missing.name}, which is not installed\n"
@@ -22,4 +22,4 @@ def command() -> None:
             error=True,
         )
         leave(Exit.USAGE)
-    SERVER.start_io()
+    new_server().start_io()
