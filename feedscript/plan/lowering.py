@@ -188,6 +188,8 @@ class Lowering:
             title=step.title,
             aim=step.aim,
             watch=step.watch,
+            easier=step.easier,
+            harder=step.harder,
             planned_s=None if step.planned_s is None else _whole(step.planned_s),
             repeats=step.repeats,
             body=self._steps(step.body, at),

@@ -267,6 +267,8 @@ class Exercise(Node, frozen=True, kw_only=True, omit_defaults=True, tag="exercis
     title: str
     aim: str = ""
     watch: str = ""
+    easier: str = ""
+    harder: str = ""
     planned_s: float | None = None
     repeats: int
     body: tuple[Step, ...]

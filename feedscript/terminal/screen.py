@@ -86,8 +86,8 @@ def _exercise(view: LessonView) -> Iterator[Text]:
     if on is None:
         return
     yield Text(f"{on.number} of {on.of}: {on.title}", style="bold")
-    for word, said in (("aim", on.aim), ("watch", on.watch)):
-        if said:
+    for word in ("aim", "watch", "easier", "harder"):
+        if said := getattr(on, word):
             yield Text(f"{word}: {said}")
 
 

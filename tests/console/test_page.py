@@ -10,7 +10,7 @@ import anyio
 import axe_playwright_python
 import msgspec
 import pytest
-from playwright.async_api import Browser
+from playwright.async_api import Browser, expect
 
 from feedscript.console import socket
 from feedscript.console.access import Role
@@ -124,7 +124,7 @@ async def test_every_tap_is_what_it_says(browser: Browser) -> None:
         acts = (Act.HOLD, Act.AGAIN, Act.SKIP, Act.NEXT, Act.SLOWER, Act.FASTER)
         for act in acts:
             await page.click(f'[data-control="{act.value}"]')
-        await page.click("summary")
+        await page.click("#more > summary")
         await page.click("#tone")
         await page.select_option('[aria-label="Player number 1"]', Presence.SITS_OUT)
         await page.fill("#new-name", "  Dogwood ")
@@ -241,6 +241,10 @@ async def test_the_exercise_that_is_on_stays_on_both_screens(browser: Browser) -
             said = await screen.inner_text("#exercise")
             assert "Aim: past the service line" in said
             assert "Watch: height over the net" in said
+        await page.click("#ways > summary")
+        await expect(page.locator("#harder")).to_be_in_viewport(ratio=1)
+        assert await page.inner_text("#easier") == "Easier: from inside the baseline"
+        assert await page.inner_text("#harder") == "Harder: past the cones"
         lesson.change(at(Phase.RUNNING))
         for screen in (page, group):
             await screen.wait_for_selector("#exercise", state="hidden")
@@ -253,7 +257,7 @@ async def test_the_coach_goes_to_an_exercise_by_buttons_and_keys(browser: Browse
         page = await in_control(await new_page(browser, PHONE, trouble), served)
         await page.click("button:text-is('Exercise again')")
         await page.keyboard.press("d")
-        await page.click("summary")
+        await page.click("#more > summary")
         assert await page.is_disabled("button:has-text('Go to 1: Warm-up')")
         await page.click("button:has-text('Go to 2: Depth, crosscourt')")
         await page.wait_for_timeout(200)
@@ -539,7 +543,7 @@ async def test_pages_are_accessible(browser: Browser) -> None:
         await page.click("#where")
         assert await violations(page) == []
         await page.click("#landing-back")
-        await page.click("summary")
+        await page.click("#more > summary")
         await page.click("#pair-viewer")
         await page.wait_for_selector("#codes b")
         assert await violations(page) == []
@@ -592,7 +596,7 @@ async def test_calls_are_spoken_by_the_devices_own_voice_or_not(
         await page.evaluate("window.noVoice = true")
         assert len(await call(2, "Birch is on")) == 1  # shown, not spoken
         await page.evaluate("window.noVoice = false")
-        await page.click("summary")
+        await page.click("#more > summary")
         await page.click("#mute")
         assert [words for words, _ in await call(3, "Cedar is on")] == ["Ash is on", "cancelled"]
         await page.click("#mute")
@@ -618,7 +622,7 @@ async def test_the_screen_is_kept_on_while_the_device_holds_control(browser: Bro
         bare = await new_page(browser, PHONE, trouble)
         await bare.add_init_script("delete Navigator.prototype.wakeLock;")
         await bare.goto(served.pairing_link(Role.COACH))
-        await bare.click("summary")
+        await bare.click("#more > summary")
         await bare.wait_for_selector("#awake:has-text('cannot keep the screen on')")
     assert trouble == []
 
@@ -657,7 +661,7 @@ async def test_nothing_is_asked_of_anybody_else(browser: Browser) -> None:
             await page.wait_for_selector(".next-up:has-text('Birch')")
             if role is Role.COACH:
                 await page.click("#take")
-                await page.click("summary")
+                await page.click("#more > summary")
                 await page.click("#pair-viewer")
                 await page.click("#tone")
                 await page.click('[data-control="in"]')
@@ -690,7 +694,7 @@ async def test_a_second_device_pairs_by_the_code_that_the_first_one_shows(browse
     lesson, trouble = RememberingLesson(), []
     async with serve(lesson) as served:
         page = await in_control(await new_page(browser, PHONE, trouble), served)
-        await page.click("summary")
+        await page.click("#more > summary")
         await page.click("#pair-viewer")
         code = await page.inner_text("#codes b")
         assert re.fullmatch(r"[2-9A-HJ-NP-Z]{10}", code)
@@ -769,7 +773,7 @@ async def test_nothing_is_cut_off_at_the_side_of_the_smallest_phone(browser: Bro
                 assert await page.evaluate(wide) == [], (phase, stand.name)
                 assert await page.evaluate(small) == [], (phase, stand.name)
                 assert await stop_is_on_screen(page)
-        await page.click("summary")
+        await page.click("#more > summary")
         assert await page.evaluate(wide) == []
         assert await page.evaluate(small) == []
     assert trouble == []
@@ -787,7 +791,7 @@ async def test_a_lesson_is_run_with_the_keyboard_alone(browser: Browser) -> None
         await page.focus("#take")
         await page.keyboard.press("Enter")
         await page.wait_for_selector("#take", state="hidden")
-        await page.focus("summary")
+        await page.focus("#more > summary")
         await page.keyboard.press("Enter")
         await page.wait_for_selector("#stand:visible")
         wanted = await page.evaluate(

@@ -133,7 +133,12 @@ class Maker:
     def exercise(self) -> str:
         planned = self.pick("", f"for {self.value('time')}", f"for {self.value('time')},")
         repeats = self.pick("", "at most 1 repeat", f"at most {self.value('count')} repeats")
-        notes = self.pick("", f"aim {self.text()}", f"watch {self.text()} aim {self.text()}")
+        notes = self.pick(
+            "",
+            f"aim {self.text()}",
+            f"watch {self.text()} aim {self.text()}",
+            f"harder {self.text()} aim {self.text()} easier {self.text()}",
+        )
         return (
             f"exercise {self.text()} {planned} {repeats} {{ {notes} {self.some(self.step, 0, 3)} }}"
         )

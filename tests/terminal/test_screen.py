@@ -79,6 +79,8 @@ def test_the_exercise_that_is_on_stays_on_the_screen() -> None:
     assert "2 of 5: Depth, crosscourt" in said
     assert "aim: past the service line" in said
     assert "watch: height over the net" in said
+    assert "easier: from inside the baseline" in said
+    assert "harder: past the cones" in said
 
 
 def test_a_lost_link_is_said_first() -> None:

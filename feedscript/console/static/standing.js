@@ -26,7 +26,21 @@ function showExercise(one) {
   write(by("exercise-title"), one ? `${one.number} of ${one.of}: ${one.title}` : "");
   write(by("aim"), one?.aim ? `Aim: ${one.aim}` : "");
   write(by("watch"), one?.watch ? `Watch: ${one.watch}` : "");
+  showWays(one);
 }
+
+// How to make it easier or harder, on the coach's screen: one tap away, since space is dear there.
+function showWays(one) {
+  const ways = by("ways");
+  if (!ways) return;
+  ways.hidden = !(one?.easier || one?.harder);
+  write(by("easier"), one?.easier ? `Easier: ${one.easier}` : "");
+  write(by("harder"), one?.harder ? `Harder: ${one.harder}` : "");
+}
+
+by("ways")?.addEventListener("toggle", ({ target }) => {
+  if (target.open) target.scrollIntoView({ block: "nearest" });
+});
 
 function fill(item, station, view) {
   const part = (name) => item.querySelector(`.${name}`);

@@ -293,6 +293,8 @@ class _Steps:
         return t.NoteSyntax(*_ends(c), c[0], c[1])
 
     watch = aim
+    easier = aim
+    harder = aim
 
     def call(self, c: _Children) -> t.CallSyntax:
         mirror = type(c[0]) is Token

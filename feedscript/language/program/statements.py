@@ -201,6 +201,8 @@ class ExerciseStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     title: str
     aim: str = ""
     watch: str = ""
+    easier: str = ""
+    harder: str = ""
     planned_s: float | None = None
     repeats: int
     body: tuple[Statement, ...]

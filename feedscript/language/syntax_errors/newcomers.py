@@ -11,6 +11,9 @@ from feedscript.language.syntax_errors import pages
 from feedscript.language.syntax_errors.error_site import ErrorSite, Finding
 from feedscript.language.syntax_errors.repairs import DropStatement
 
+#: What stands at the head of an exercise.
+_NOTES = ("aim", "watch", "easier", "harder")
+
 
 def _a_feed(m: ErrorSite) -> str:
     found = re.search(r"\bfeed\s+([^\W\d][\w-]*)", m.text)
@@ -130,7 +133,7 @@ def left_out(m: ErrorSite) -> Finding | None:
 
 def late_note(m: ErrorSite) -> Finding | None:
     """``aim "…"`` in the lesson itself, or behind the first step of an exercise."""
-    if m.token.type != "STRING" or m.before is None or m.before.lower() not in ("aim", "watch"):
+    if m.token.type != "STRING" or m.before is None or m.before.lower() not in _NOTES:
         return None
     feed = f"send {_a_feed(m)} after 5 s"
     message = f"`{m.before}` stands at the head of an exercise, before its steps"

@@ -28,6 +28,8 @@ class ExerciseView(msgspec.Struct, frozen=True, kw_only=True):
     title: str
     aim: str
     watch: str
+    easier: str
+    harder: str
     planned_s: float | None
     repeats_left: int
 

@@ -180,6 +180,8 @@ def exercise_on(plan: Plan, course: Course) -> ExerciseView | None:
         title=step.title,
         aim=step.aim,
         watch=step.watch,
+        easier=step.easier,
+        harder=step.harder,
         planned_s=step.planned_s,
         repeats_left=max(0, 1 + step.repeats - course.begun.get(course.step, 0)),
     )

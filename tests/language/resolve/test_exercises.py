@@ -37,11 +37,14 @@ def test_all_that_may_be_said_of_an_exercise_arrives() -> None:
     )
     assert (one.title, one.aim, one.watch) == ("Depth", "deep", "height")
     assert (one.planned_s, one.repeats, len(one.body)) == (480.0, 3, 1)
+    (one,) = exercises(f'exercise "Depth" {{ harder "cones" easier "closer" {SEND} }}')
+    assert (one.easier, one.harder) == ("closer", "cones")
 
 
 def test_what_is_left_out_has_its_default() -> None:
     (one,) = exercises(f'exercise "Depth" {{ {SEND} }}')
     assert (one.aim, one.watch, one.planned_s, one.repeats) == ("", "", None, 1)
+    assert (one.easier, one.harder) == ("", "")
     assert exercises(f'exercise "Depth" at most 0 repeats {{ {SEND} }}')[0].repeats == 0
     assert exercises(f'exercise "Depth" at most 1 repeat {{ {SEND} }}')[0].repeats == 1
 
@@ -103,7 +106,11 @@ def test_what_is_wrong_with_its_head_is_said() -> None:
         ('exercise " "', "exercises"),
     ):
         assert [one.slug for one in read(f"{head} {{ {SEND} }}")[1]] == [slug]
-    _, found = read(f'exercise "A" {{ aim "x" aim "y" {SEND} }}')
-    assert [one.slug for one in found] == ["said-twice"]
+    for word in ("aim", "watch", "easier", "harder"):
+        _, found = read(f'exercise "A" {{ {word} "x" {word} "y" {SEND} }}')
+        assert [one.slug for one in found] == ["said-twice"]
+        _, found = read(f'exercise "A" {{ {SEND} {word} "x" }}')
+        assert len(found) == 1
+        assert f'{{ {word} "x"  send deep' in found[0].help
     _, found = read('exercise "A" { aim "x" }')
     assert [one.slug for one in found] == ["empty-block"]

@@ -175,6 +175,8 @@ def in_exercise(view: LessonView) -> LessonView:
         title="Depth, crosscourt",
         aim="past the service line",
         watch="height over the net",
+        easier="from inside the baseline",
+        harder="past the cones",
         planned_s=480.0,
         repeats_left=1,
     )

@@ -152,7 +152,7 @@ class TogetherSyntax(SyntaxNode, frozen=True, gc=False):
 
 
 class NoteSyntax(SyntaxNode, frozen=True, gc=False):
-    """``aim "…"`` or ``watch "…"``: ``word`` says which."""
+    """``aim "…"``, ``watch "…"``, ``easier "…"`` or ``harder "…"``: ``word`` says which."""
 
     word: Token
     text: Text

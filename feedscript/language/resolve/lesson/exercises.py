@@ -35,6 +35,8 @@ def exercise(
         title=text_of(step.title),
         aim=notes.get("aim", ""),
         watch=notes.get("watch", ""),
+        easier=notes.get("easier", ""),
+        harder=notes.get("harder", ""),
         planned_s=planned_s,
         repeats=repeats,
         body=body,
