@@ -15,8 +15,10 @@ from pygls.workspace import TextDocument
 
 import feedscript
 from feedscript.diagnostics import Diagnostic, Page, Severity, Span
+from feedscript.editor.colouring import Colour, coloured
 from feedscript.editor.completion import Kind, offers
 from feedscript.editor.document import Document, names_in, open_document
+from feedscript.editor.fixes import Fix, fixes
 from feedscript.editor.hints import hints
 from feedscript.editor.hover import hover_text
 from feedscript.editor.names import Names, Target
@@ -347,3 +349,60 @@ def inlay_hints(server: FeedscriptServer, params: lsp.InlayHintParams) -> list[l
         if first <= position.line <= last:
             found.append(lsp.InlayHint(position, label, padding_left=True))
     return found
+
+
+@_answers(
+    lsp.TEXT_DOCUMENT_SEMANTIC_TOKENS_FULL,
+    lsp.SemanticTokensLegend([colour.value for colour in Colour], []),
+)
+def semantic_tokens(
+    server: FeedscriptServer, params: lsp.SemanticTokensParams
+) -> lsp.SemanticTokens:
+    document = server.workspace.get_text_document(params.text_document.uri)
+    colours = list(Colour)
+    data: list[int] = []
+    before = lsp.Position(0, 0)
+    for one in coloured(document.source):
+        place = _range(document, one.start, one.end)
+        if place.start.line != place.end.line:
+            continue  # words over several lines are for an editor to colour as it likes
+        line = place.start.line - before.line
+        column = place.start.character - (before.character if line == 0 else 0)
+        length = place.end.character - place.start.character
+        data += [line, column, length, colours.index(one.colour), 0]
+        before = place.start
+    return lsp.SemanticTokens(data)
+
+
+@_answers(
+    lsp.TEXT_DOCUMENT_CODE_ACTION,
+    lsp.CodeActionOptions(code_action_kinds=[lsp.CodeActionKind.QuickFix]),
+)
+def code_actions(server: FeedscriptServer, params: lsp.CodeActionParams) -> list[lsp.CodeAction]:
+    document, checked = server.current(params.text_document.uri)
+    start = document.offset_at_position(params.range.start)
+    end = document.offset_at_position(params.range.end)
+    found = []
+    for one in checked.verdict.diagnostics:
+        shown = _as_lsp(server, document, checked, one)
+        first = document.offset_at_position(shown.range.start)
+        last = document.offset_at_position(shown.range.end)
+        if one.span is None or first > end or last < start:
+            continue
+        found += [_as_action(document, shown, fix) for fix in fixes(checked, one)]
+    return found
+
+
+def _as_action(document: TextDocument, shown: lsp.Diagnostic, fix: Fix) -> lsp.CodeAction:
+    edit = lsp.TextEdit(_range(document, fix.change.start, fix.change.end), fix.change.words)
+    change = lsp.TextDocumentEdit(
+        lsp.OptionalVersionedTextDocumentIdentifier(uri=document.uri, version=document.version),
+        [edit],
+    )
+    return lsp.CodeAction(
+        fix.title,
+        kind=lsp.CodeActionKind.QuickFix,
+        diagnostics=[shown],
+        edit=lsp.WorkspaceEdit(document_changes=[change]),
+        is_preferred=True,
+    )
