@@ -1,0 +1,103 @@
+"""The walls around a page of this machine: its headers, its origin, and what it may be sent."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+from urllib.parse import urlsplit
+
+import msgspec
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from feedscript.console.access import COOKIE, Access
+from feedscript.console.messages import MOST_BYTES, PairRequest
+from feedscript.diagnostics import Diagnostic, as_json
+
+#: Nothing from elsewhere, nothing inline, nobody's frame. OWASP Secure Headers Project lists each.
+SECURITY_HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
+        "connect-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'none'; "
+        "frame-ancestors 'none'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cache-Control": "no-store",
+}
+
+S = TypeVar("S", bound=msgspec.Struct)
+
+
+class GuardedHeaders:
+    """Puts the security headers on every answer."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in SECURITY_HEADERS.items():
+                    headers.setdefault(name, value)
+            await send(message)
+
+        await self._app(scope, receive, send_with_headers)
+
+
+def same_origin(headers: Headers) -> bool:
+    """Whether the page that asks came from this console. No Origin at all is no browser's page."""
+    origin = headers.get("origin")
+    return origin is not None and urlsplit(origin).netloc == headers.get("host")
+
+
+def refused_with(diagnostic: Diagnostic, status: int) -> JSONResponse:
+    return JSONResponse({"refused": as_json(diagnostic)}, status_code=status)
+
+
+async def body_of(request: Request, most_bytes: int = MOST_BYTES) -> bytes | None:
+    """The body; None when it is longer than any honest one."""
+    body = b""
+    async for chunk in request.stream():
+        body += chunk
+        if len(body) > most_bytes:
+            return None
+    return body
+
+
+async def read_as(request: Request, shape: type[S], most_bytes: int = MOST_BYTES) -> S | Response:
+    """The request's JSON in the shape it must have, or the answer that refuses it."""
+    if not same_origin(request.headers):
+        return JSONResponse({"error": "foreign origin"}, status_code=403)
+    body = await body_of(request, most_bytes)
+    if body is None:
+        return JSONResponse({"error": "too long"}, status_code=413)
+    try:
+        return msgspec.json.decode(body or b"{}", type=shape)
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+        return JSONResponse({"error": "not of the expected shape"}, status_code=400)
+
+
+async def paired_answer(request: Request, access: Access) -> Response:
+    """The answer to a device that asks to be paired: its token as a cookie, or why not."""
+    asked = await read_as(request, PairRequest)
+    if isinstance(asked, Response):
+        return asked
+    done = access.pair(asked.code, asked.name)
+    if isinstance(done, Diagnostic):
+        return refused_with(done, 403)
+    token, device = done
+    answer = JSONResponse({"role": device.role, "name": device.name})
+    answer.set_cookie(
+        COOKIE,
+        token,
+        httponly=True,
+        samesite="strict",
+        secure=request.url.scheme == "https",
+        max_age=12 * 3600,
+    )
+    return answer
