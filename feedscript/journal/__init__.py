@@ -1,3 +1,11 @@
 """The journal: all SQL of the project, and what is kept of the players."""
 
-__all__ = ["bundle", "lease", "redaction", "retention", "schema", "store"]
+__all__ = [
+    "bundle",
+    "lease",
+    "queries",
+    "redaction",
+    "retention",
+    "store",
+    "stored",
+]

@@ -220,8 +220,10 @@ class Journal:
                 self._connection.execute("ROLLBACK")
                 raise
 
-    def rows(self, query: str, values: tuple[Any, ...] = ()) -> list[sqlite3.Row]:
-        """Read; for the modules that rebuild a lesson or report on it."""
+    def rows(
+        self, query: str, values: Mapping[str, Any] | tuple[Any, ...] = ()
+    ) -> list[sqlite3.Row]:
+        """Read, as SQLite tells it; for the modules of the journal."""
         with reported(self.path):
             return self._connection.execute(query, values).fetchall()
 

@@ -14,6 +14,7 @@ import msgspec
 
 from feedscript.check.check_program import Verdict
 from feedscript.diagnostics import Diagnostic
+from feedscript.journal.queries import count_outcomes
 from feedscript.journal.store import Journal, default_journal_path, open_journal
 from feedscript.launcher.port import Outcome
 from feedscript.session.engine.connect import Links, connect_lesson
@@ -139,15 +140,14 @@ async def _conduct(asked: RunRequest, journal: Journal) -> tuple[Ending, int]:
 
 def _sum(journal: Journal, lesson: int, ending: Ending) -> dict[str, object]:
     """The figures of a lesson, as the journal has them."""
-    rows = journal.rows("SELECT outcome FROM ball WHERE session_id = ?", (lesson,))
-    outcomes = [row["outcome"] for row in rows]
+    became = count_outcomes(journal, lesson)
     return {
         "ok": ending.finished,
         "ending": ending.phase.value,
         "cause": ending.cause or ("" if ending.finished else "a person ended it"),
         "lesson": lesson,
-        "left": outcomes.count(Outcome.LEFT),
-        "not_sent": outcomes.count(Outcome.NOT_SENT),
-        "unknown": len(outcomes) - outcomes.count(Outcome.LEFT) - outcomes.count(Outcome.NOT_SENT),
+        "left": became[Outcome.LEFT],
+        "not_sent": became[Outcome.NOT_SENT],
+        "unknown": became[Outcome.UNKNOWN] + became[None],
         "journal": journal.path,
     }

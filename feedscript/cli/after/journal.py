@@ -14,12 +14,13 @@ import msgspec
 from feedscript.cli.options import format_option, journal_option, out_option, player_option
 from feedscript.cli.output import Exit, answer, refuse, writing
 from feedscript.diagnostics import FeedscriptError
+from feedscript.journal.queries import session_numbers
 from feedscript.journal.redaction import player_names
 from feedscript.journal.retention import back_up, delete_lessons, forget_player
 from feedscript.journal.store import read_journal
 from feedscript.private_file import write_private
 from feedscript.review.report.export import as_text, balls_csv, lessons_json
-from feedscript.review.report.lesson import Lesson, lesson_numbers, lessons_of_player, read_lesson
+from feedscript.review.report.lesson import Lesson, lessons_of_player, read_lesson
 from feedscript.review.report.words import day, iso
 
 P = ParamSpec("P")
@@ -59,7 +60,7 @@ def _kept(journal_path: Path) -> tuple[list[Lesson], tuple[str, ...]]:
     """Every lesson, oldest first, and every player's name."""
     journal = read_journal(journal_path)
     try:
-        lessons = [read_lesson(journal, number) for number in lesson_numbers(journal)]
+        lessons = [read_lesson(journal, number) for number in session_numbers(journal)]
         return lessons, tuple(player_names(journal.rows))
     finally:
         journal.close()
@@ -150,7 +151,7 @@ def delete(
     if before is not None:
         journal = read_journal(journal_path)
         try:
-            numbers = lesson_numbers(journal, before.timestamp())
+            numbers = session_numbers(journal, before.timestamp())
         finally:
             journal.close()
     balls = delete_lessons(journal_path, numbers)

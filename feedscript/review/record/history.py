@@ -12,6 +12,7 @@ from pathlib import Path
 import msgspec
 
 from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.journal.queries import everyone_on_turn
 from feedscript.journal.redaction import Key, name_key, player_names
 from feedscript.journal.store import Journal, read_journal
 from feedscript.review.report.lesson import (
@@ -94,20 +95,12 @@ def _read(path: Path, found: _Found, since_utc_s: float | None) -> None:
         journal.close()
 
 
-_ON_TURN = """
-SELECT DISTINCT session.id, session.token, ball.player
-FROM ball JOIN session ON session.id = ball.session_id
-WHERE ball.outcome = 'left' AND NOT ball.shown AND ball.player IS NOT NULL
-AND (?1 IS NULL OR session.begun_utc_s >= ?1)
-"""
-
-
 def _with_the_player(
     journal: Journal, key: Key, since_utc_s: float | None
 ) -> Iterator[tuple[int, int]]:
     """Number and token of each lesson in which a ball was fed to the player, once each."""
-    rows = journal.rows(_ON_TURN, (since_utc_s,))
-    theirs = {row["id"]: row["token"] for row in rows if name_key(str(row["player"])) == key}
+    everyone = everyone_on_turn(journal, since_utc_s)
+    theirs = {one.session_id: one.token for one in everyone if name_key(one.player) == key}
     yield from sorted(theirs.items())
 
 

@@ -7,6 +7,7 @@ from typing import TypeAlias
 
 import msgspec
 
+from feedscript.journal.queries import entries_of
 from feedscript.journal.store import Journal
 from feedscript.review.report.waiting import (
     Called,
@@ -17,7 +18,6 @@ from feedscript.review.report.waiting import (
     waits,
 )
 from feedscript.session.operator.commands import RosterChange
-from feedscript.session.state.stored import EntryRow, see_rows
 from feedscript.visible import on_one_line
 
 
@@ -49,12 +49,8 @@ Changes: TypeAlias = Sequence[tuple[float, Entry]]
 
 def _entries(journal: Journal, number: int, *kinds: str) -> list[tuple[float, str, Entry]]:
     """Moment, kind and content of the lesson's entries of these kinds, in their order."""
-    marks = ", ".join("?" for _ in kinds)
-    columns = "SELECT utc_s, kind, launcher, data FROM entry"
-    query = f"{columns} WHERE session_id = ? AND kind IN ({marks}) ORDER BY id"
-    rows = journal.rows(query, (number, *kinds))
-    see_rows(journal.path, number, rows, EntryRow)
-    return [(float(row["utc_s"]), row["kind"], _entry(row["data"])) for row in rows]
+    rows = entries_of(journal, number, *kinds)
+    return [(row.utc_s, row.kind, _entry(row.data)) for row in rows]
 
 
 def _entry(data: str) -> Entry:

@@ -41,8 +41,9 @@ def _feeds(value: Any) -> Iterator[int]:
         for each in value:
             yield from _feeds(each)
     elif isinstance(value, dict):
-        for key in ("feeds", "left_feeds"):
-            yield from (feed for feed in value.get(key) or () if isinstance(feed, int))
+        for feeds in (value.get("feeds"), value.get("left_feeds")):
+            if isinstance(feeds, list):
+                yield from (feed for feed in feeds if isinstance(feed, int))
         for inner in value.values():
             yield from _feeds(inner)
 

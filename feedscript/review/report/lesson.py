@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from functools import cache
 from itertools import groupby
-from sqlite3 import Row
 from typing import Any
 
 import msgspec
 
 from feedscript.court.lines import COURTS, Court
 from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.journal import queries
 from feedscript.journal.redaction import name_key, without_names
-from feedscript.journal.schema import JOURNAL_UNUSABLE
 from feedscript.journal.store import Journal
+from feedscript.journal.stored import BallRow, ResultRow, SessionRow, unbelievable
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Result
 from feedscript.review.report.attendance import (
@@ -26,7 +26,6 @@ from feedscript.review.report.attendance import (
 )
 from feedscript.review.report.exercises import Begun, begun, exercises_of
 from feedscript.review.report.waiting import SERIES_PAUSE_S, LeftAt, Waiting
-from feedscript.session.state.stored import BallRow, ResultRow, SessionRow, see_rows
 from feedscript.visible import on_one_line
 
 NO_SUCH_LESSON = Page(
@@ -203,56 +202,41 @@ def _no_such_player(player: str, where: str, names: Sequence[str]) -> Feedscript
     )
 
 
-def lesson_numbers(journal: Journal, before_utc_s: float | None = None) -> tuple[int, ...]:
-    """Every lesson in the journal, or each that began before a moment, oldest first."""
-    query = "SELECT id FROM session WHERE ?1 IS NULL OR begun_utc_s < ?1 ORDER BY begun_utc_s, id"
-    rows = journal.rows(query, (before_utc_s,))
-    return tuple(int(row["id"]) for row in rows)
-
-
 def read_lesson(journal: Journal, number: int | None = None) -> Lesson:
     """One lesson by its number, the latest when none is given.
 
     Raises FeedscriptError when the journal holds none, or none of that number, or is damaged.
     """
-    numbers = lesson_numbers(journal)
+    numbers = queries.session_numbers(journal)
     if not numbers or (number is not None and number not in numbers):
         raise _no_such(journal, number, numbers)
     chosen = numbers[-1] if number is None else number
-    head = journal.rows("SELECT * FROM session WHERE id = ?", (chosen,))[0]
-    try:
-        return _lesson(journal, head)
-    except (TypeError, ValueError, OverflowError) as trouble:
-        raise FeedscriptError(
-            JOURNAL_UNUSABLE.report(
-                f"lesson {chosen} cannot be read: {trouble}",
-                device=journal.path,
-                help="keep the damaged file as it is and read from a backup with --journal",
-            )
-        ) from trouble
+    head = queries.session_of(journal, chosen)
+    if head is None:
+        raise _no_such(journal, number, numbers)
+    return _lesson(journal, head)
 
 
-def _lesson(journal: Journal, head: Row) -> Lesson:
-    number = int(head["id"])
-    see_rows(journal.path, number, [head], SessionRow)
-    ended = head["ended_utc_s"]
-    plan = _plan_head(head["plan"])
+def _lesson(journal: Journal, head: SessionRow) -> Lesson:
+    number = head.id
+    plan = _plan_head(head.plan)
+    became = queries.count_outcomes(journal, number)
     balls = _balls(journal, number, plan)
     changes = group_changes(journal, number)
     left = [LeftAt(ball.left_utc_s, ball.station, ball.player) for ball in balls if not ball.shown]
     return Lesson(
         number=number,
-        title=on_one_line(str(head["title"])),
-        source=on_one_line(str(head["source"])),
-        rehearsal=bool(head["rehearsal"]),
-        begun_utc_s=float(head["begun_utc_s"]),
-        ended_utc_s=None if ended is None else float(ended),
-        ending=head["ending"],
+        title=on_one_line(head.title),
+        source=on_one_line(head.source),
+        rehearsal=bool(head.rehearsal),
+        begun_utc_s=head.begun_utc_s,
+        ended_utc_s=head.ended_utc_s,
+        ending=head.ending,
         seed=plan.seed,
         court=COURTS.get(plan.court.kind, COURTS["singles"]),
         balls=balls,
-        not_sent=_count(journal, number, Outcome.NOT_SENT),
-        unknown=_count(journal, number, Outcome.UNKNOWN),
+        not_sent=became[Outcome.NOT_SENT],
+        unknown=became[Outcome.UNKNOWN],
         left_handed=left_handed(plan.group, changes),
         waits=waits_of(journal, number, left, plan.group, changes),
     )
@@ -298,52 +282,44 @@ def _plan_head(plan: bytes) -> _PlanHead:
         return _PlanHead()
 
 
-def _count(journal: Journal, number: int, outcome: Outcome) -> int:
-    query = "SELECT COUNT(*) AS n FROM ball WHERE session_id = ? AND outcome = ?"
-    return int(journal.rows(query, (number, outcome.value))[0]["n"])
-
-
-_BALLS = """
-SELECT * FROM ball WHERE session_id = ? AND outcome = ? ORDER BY left_utc_s, feed_id
-"""
-_RESULTS = "SELECT * FROM result WHERE session_id = ? AND taken_back = 0 ORDER BY id"
-
-
 def _balls(journal: Journal, number: int, plan: _PlanHead) -> tuple[Ball, ...]:
     """Those that left, each with its latest record that was not taken back."""
-    rows = journal.rows(_BALLS, (number, Outcome.LEFT.value))
-    results = journal.rows(_RESULTS, (number,))
-    see_rows(journal.path, number, rows, BallRow)
-    see_rows(journal.path, number, results, ResultRow)
-    made = {result["feed_id"]: result for result in results}
+    made = {result.feed_id: result for result in queries.standing_results(journal, number)}
     planned = exercises_of(plan.steps)
     on = begun(planned, calls(journal, number) if planned else ())
-    return in_series([_ball(row, made.get(row["feed_id"]), plan.feeds, on) for row in rows])
+    balls = []
+    for row in queries.balls_that_left(journal, number):
+        if row.left_utc_s is None:
+            what = f"ball {row.feed_id} left, and nobody knows when"
+            raise unbelievable(journal.path, number, what)
+        balls.append(_ball(row, row.left_utc_s, made.get(row.feed_id), plan.feeds, on))
+    return in_series(balls)
 
 
-def _ball(row: Row, made: Row | None, feeds: Sequence[_Feed], on: Begun) -> Ball:
+def _ball(
+    row: BallRow, left_utc_s: float, made: ResultRow | None, feeds: Sequence[_Feed], on: Begun
+) -> Ball:
     feed = _planned(row, feeds)
-    x_m, y_m = (None, None) if made is None else (made["landing_x_m"], made["landing_y_m"])
     return Ball(
-        number=row["feed_id"],
-        feed=on_one_line(str(row["feed"])),
-        player=None if row["player"] is None else on_one_line(str(row["player"])),
-        left_utc_s=float(row["left_utc_s"]),
-        result=None if made is None else Result(made["result"]),
-        station=on_one_line(str(row["station"])),
-        shown=bool(row["shown"]),
-        landing_m=None if x_m is None or y_m is None else (float(x_m), float(y_m)),
-        launcher=int(row["launcher"]) + 1,
-        kind=on_one_line(feed.wish or str(row["feed"])),
+        number=row.feed_id,
+        feed=on_one_line(row.feed),
+        player=None if row.player is None else on_one_line(row.player),
+        left_utc_s=left_utc_s,
+        result=None if made is None else made.result,
+        station=on_one_line(row.station),
+        shown=bool(row.shown),
+        landing_m=None if made is None else made.landing_m,
+        launcher=row.launcher + 1,
+        kind=on_one_line(feed.wish or row.feed),
         target_m=feed.landing_m,
-        exercise=on_one_line(on.of(float(row["left_utc_s"]), int(row["feed_index"]))),
+        exercise=on_one_line(on.of(left_utc_s, row.feed_index)),
     )
 
 
-def _planned(row: Row, feeds: Sequence[_Feed]) -> _Feed:
+def _planned(row: BallRow, feeds: Sequence[_Feed]) -> _Feed:
     """The feed in the plan; an empty one where the plan cannot be read or has none of this name."""
-    at = int(row["feed_index"])
-    named = at < len(feeds) and feeds[at].name == row["feed"]
+    at = row.feed_index
+    named = at < len(feeds) and feeds[at].name == row.feed
     return feeds[at] if named else _Feed()
 
 
@@ -351,25 +327,23 @@ def _planned(row: Row, feeds: Sequence[_Feed]) -> _Feed:
 WEEKS_SHOWN = 8
 
 
-_EARLIER = """
-SELECT id FROM session WHERE (title = ?1 OR (source = ?2 AND source <> ''))
-AND rehearsal = ?3 AND begun_utc_s < ?4 AND EXISTS (
-    SELECT 1 FROM ball WHERE ball.session_id = session.id AND outcome = 'left'
-    AND NOT shown AND player IS ?5)
-ORDER BY begun_utc_s DESC LIMIT ?6
-"""
-
-
 def earlier_lessons(journal: Journal, lesson: Lesson) -> tuple[Lesson, ...]:
     """Earlier lessons of the same title or program that were as real, oldest first.
 
     For everyone who was on turn in this one the latest, however many others had one since.
     """
-    about = (lesson.title, lesson.source, int(lesson.rehearsal), lesson.begun_utc_s)
     numbers = {
-        int(row["id"])
+        number
         for player in dict.fromkeys(ball.player for ball in lesson.played)
-        for row in journal.rows(_EARLIER, (*about, player, WEEKS_SHOWN))
+        for number in queries.earlier_sessions(
+            journal,
+            player,
+            title=lesson.title,
+            source=lesson.source,
+            rehearsal=lesson.rehearsal,
+            begun_utc_s=lesson.begun_utc_s,
+            most=WEEKS_SHOWN,
+        )
     }
     lessons = [read_lesson(journal, number) for number in sorted(numbers)]
     return tuple(sorted(lessons, key=lambda earlier: earlier.begun_utc_s))
@@ -377,8 +351,4 @@ def earlier_lessons(journal: Journal, lesson: Lesson) -> tuple[Lesson, ...]:
 
 def sync_tones_utc_s(journal: Journal, lesson: Lesson) -> tuple[float, ...]:
     """When the sync tone was played in this lesson, each time, in order."""
-    rows = journal.rows(
-        "SELECT utc_s FROM entry WHERE session_id = ? AND kind = ? ORDER BY utc_s",
-        (lesson.number, SYNC_TONE),
-    )
-    return tuple(float(row["utc_s"]) for row in rows)
+    return tuple(sorted(row.utc_s for row in queries.entries_of(journal, lesson.number, SYNC_TONE)))

@@ -12,7 +12,9 @@ from typing import Any
 import msgspec
 
 from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.journal.queries import newest_broken_off, session_of
 from feedscript.journal.store import Journal
+from feedscript.journal.stored import unbelievable
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.interpreter.actions import SendBall, WatchSpeed
 from feedscript.plan.model import Plan
@@ -24,7 +26,6 @@ from feedscript.session.engine.start import Setting, lesson_of
 from feedscript.session.state.event_log import read_state, texts
 from feedscript.session.state.events import EVENT_FORMAT, FeedRequested, Resumed
 from feedscript.session.state.run_state import RunState
-from feedscript.session.state.stored import SessionRow, see_rows, unbelievable
 from feedscript.visible import HIDDEN
 
 NOTHING_TO_RESUME = Page(
@@ -65,36 +66,29 @@ def find_broken(journal: Journal, session_id: int | None = None) -> Broken:
 
     Raises FeedscriptError when there is none that can go on, or what stands of it is not whole.
     """
-    chosen = "id = ?" if session_id is not None else "rehearsal = 0"
-    values = (session_id,) if session_id is not None else ()
-    rows = journal.rows(
-        f"SELECT * FROM session WHERE {chosen} AND (ending IS NULL OR ending <> 'finished')"
-        " ORDER BY id DESC LIMIT 1",
-        values,
-    )
-    if not rows:
+    number = newest_broken_off(journal) if session_id is None else session_id
+    row = None if number is None else session_of(journal, number)
+    if row is None or row.ending == "finished":
         which = "lesson" if session_id is None else f"lesson {session_id} that"
         raise _nothing(journal, f"the journal holds no {which} was broken off")
-    row = rows[0]
-    see_rows(journal.path, row["id"], rows, SessionRow)
-    if row["event_format"] != EVENT_FORMAT:
-        raise _nothing(journal, f"lesson {row['id']} was written by another version of feedscript")
+    if row.event_format != EVENT_FORMAT:
+        raise _nothing(journal, f"lesson {row.id} was written by another version of feedscript")
     try:
-        plan = msgspec.json.decode(row["plan"], type=Plan)
-        profiles = msgspec.json.decode(row["profiles"], type=tuple[Profile, ...])
+        plan = msgspec.json.decode(row.plan, type=Plan)
+        profiles = msgspec.json.decode(row.profiles, type=tuple[Profile, ...])
     except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as trouble:
-        raise _nothing(journal, f"lesson {row['id']} cannot be read: {trouble}") from trouble
+        raise _nothing(journal, f"lesson {row.id} cannot be read: {trouble}") from trouble
     hidden = next((text for text in texts(msgspec.to_builtins(plan)) if HIDDEN.search(text)), None)
     if hidden is not None:
         told = f"its plan holds a character that is not seen, in {hidden[:40]!r}"
-        raise unbelievable(journal.path, row["id"], told)
+        raise unbelievable(journal.path, row.id, told)
     return Broken(
-        session_id=row["id"],
-        token=row["token"],
-        source=row["source"],
+        session_id=row.id,
+        token=row.token,
+        source=row.source,
         plan=plan,
         profiles=profiles,
-        state=read_state(journal, row["id"], plan),
+        state=read_state(journal, row.id, plan),
     )
 
 

@@ -7,11 +7,11 @@ import math
 import msgspec
 
 from feedscript.diagnostics import Diagnostic
+from feedscript.journal.stored import LANDING_MOST_M
 from feedscript.plan.interpreter.conditions import BallResult
 from feedscript.plan.model import Result
 from feedscript.session.group.questions import QUESTIONS, question_for
 from feedscript.session.group.records import (
-    LANDING_MOST_M,
     NO_BALL_WAITS,
     OFF_THE_PICTURE,
     FlownBall,

@@ -33,9 +33,6 @@ OFF_THE_PICTURE = Page(
     ),
 )
 
-#: The farthest a marked landing may lie from the middle of the net: a court of 36.6 m by 18.3 m
-#: with its run-offs, and the fence behind it. Design value.
-LANDING_MOST_M = 30.0
 #: A late tap may still go to a ball this old. Design value: about four balls of a usual tempo.
 STILL_REMEMBERED_S = 15.0
 

@@ -12,6 +12,7 @@ from collections.abc import Awaitable, Callable, Sequence
 import anyio
 import msgspec
 
+from feedscript.journal.queries import balls_of, balls_that_left, entries_of
 from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import Outcome, SeesBalls
 from feedscript.launcher.profile.model import Profile
@@ -133,40 +134,33 @@ def _landings(plan: Plan, engine: Engine) -> dict[int, Landed]:
 def _balls(
     plan: Plan, journal: Journal, session_id: int, landings: dict[int, Landed]
 ) -> tuple[Rehearsed, ...]:
-    rows = journal.rows(
-        "SELECT * FROM ball WHERE session_id = ? ORDER BY COALESCE(left_utc_s, intent_utc_s)",
-        (session_id,),
-    )
-    first = next((row["left_utc_s"] for row in rows if row["left_utc_s"]), 0.0)
+    rows = sorted(balls_of(journal, session_id), key=lambda row: row.left_utc_s or row.intent_utc_s)
+    first = next((row.left_utc_s for row in rows if row.left_utc_s), 0.0)
     return tuple(
         Rehearsed(
-            feed_id=row["feed_id"],
-            launcher=row["launcher"],
-            feed=row["feed"],
-            player=row["player"],
-            at_s=round((row["left_utc_s"] or row["intent_utc_s"]) - first, 3),
-            outcome=Outcome(row["outcome"] or Outcome.UNKNOWN),
-            reason=row["reason"],
-            aim_m=plan.feeds[row["feed_index"]].landing_m,
-            landing_m=landings[row["feed_id"]].landing_m if row["feed_id"] in landings else None,
-            shown=bool(row["shown"]),
+            feed_id=row.feed_id,
+            launcher=row.launcher,
+            feed=row.feed,
+            player=row.player,
+            at_s=round((row.left_utc_s or row.intent_utc_s) - first, 3),
+            outcome=Outcome(row.outcome or Outcome.UNKNOWN),
+            reason=row.reason,
+            aim_m=plan.feeds[row.feed_index].landing_m,
+            landing_m=landings[row.feed_id].landing_m if row.feed_id in landings else None,
+            shown=bool(row.shown),
         )
         for row in rows
     )
 
 
 def _said(journal: Journal, session_id: int) -> tuple[Said, ...]:
-    rows = journal.rows(
-        "SELECT e.utc_s, e.kind, e.data, (SELECT MIN(left_utc_s) FROM ball b"
-        " WHERE b.session_id = e.session_id) AS first FROM entry e"
-        " WHERE e.session_id = ? AND e.kind IN ('call', 'act', 'happened') ORDER BY e.id",
-        (session_id,),
-    )
+    left = balls_that_left(journal, session_id)
     said: list[Said] = []
     phase = Phase.CONNECTING
-    for row in rows:
-        event = msgspec.json.decode(row["data"], type=KINDS[row["kind"]])
-        at_s = round(row["utc_s"] - (row["first"] or row["utc_s"]), 3)
+    for row in entries_of(journal, session_id, "call", "act", "happened"):
+        event = msgspec.json.decode(row.data, type=KINDS[row.kind])
+        first = left[0].left_utc_s if left else None
+        at_s = round(row.utc_s - (first or row.utc_s), 3)
         if isinstance(event, Called):
             said.append(Said(at_s=at_s, text=event.text, phase=False))
         elif isinstance(event, Commanded | Happened) and event.phase is not phase:

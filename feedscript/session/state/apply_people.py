@@ -7,8 +7,9 @@ import math
 from msgspec.structs import replace
 
 from feedscript.diagnostics import Diagnostic
+from feedscript.journal.stored import LANDING_MOST_M
 from feedscript.plan.model import Plan
-from feedscript.session.group.records import LANDING_MOST_M, Record
+from feedscript.session.group.records import Record
 from feedscript.session.operator.phases import ENDED, Act, allowed
 from feedscript.session.operator.view import Call
 from feedscript.session.state import events as e

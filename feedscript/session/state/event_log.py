@@ -6,36 +6,34 @@ the events: an event and what follows from it in those tables are one transactio
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 
 import msgspec
 
 from feedscript.diagnostics import FeedscriptError
+from feedscript.journal import queries
 from feedscript.journal.store import BallIntent, BallOutcome, Journal, SessionStart, open_journal
+from feedscript.journal.stored import BallRow, ResultRow, unbelievable
 from feedscript.plan.model import Plan
 from feedscript.session.state import events as e
 from feedscript.session.state.apply import replay
 from feedscript.session.state.run_state import RunState, state_at_the_start
-from feedscript.session.state.stored import EntryRow, see_rows, unbelievable
 from feedscript.visible import HIDDEN
 
 #: The most that a lesson is believed to have of a kind: days of balls and taps. Design values.
-MOST: dict[str, tuple[int, str, tuple[str, ...]]] = {
-    "balls": (20_000, "ball", ()),
-    "results": (20_000, "result", ()),
-    "requests and outcomes": (40_000, "entry", ("feed", "outcome")),
-    "records": (40_000, "entry", ("result", "landing", "undone")),
+MOST_BALLS = MOST_RESULTS = 20_000
+MOST_ENTRIES: dict[str, tuple[int, tuple[str, ...]]] = {
+    "requests and outcomes": (40_000, ("feed", "outcome")),
+    "records": (40_000, ("result", "landing", "undone")),
     "decisions and calls": (
         20_000,
-        "entry",
         ("decision", "jump", "ahead-forgotten", "said", "turn", "stations-ended"),
     ),
-    "turns": (2_000, "entry", ("turn-given",)),
-    "changes of the group": (500, "entry", ("roster",)),
+    "turns": (2_000, ("turn-given",)),
+    "changes of the group": (500, ("roster",)),
     "commands and phases": (
         20_000,
-        "entry",
         ("act", "happened", "confirmed", "resumed", "ended", "cause"),
     ),
 }
@@ -95,10 +93,14 @@ def read_state(journal: Journal, session_id: int, plan: Plan) -> RunState:
 
 
 def _see_that_it_is_not_too_much(journal: Journal, session_id: int) -> None:
-    for what, (most, table, kinds) in MOST.items():
-        which = f"kind IN {(*kinds, '')}" if kinds else "1"
-        query = f"SELECT COUNT(*) FROM {table} WHERE session_id = ? AND {which}"
-        count = journal.rows(query, (session_id,))[0][0]
+    for what, most, count in (
+        ("balls", MOST_BALLS, queries.count_balls(journal, session_id)),
+        ("results", MOST_RESULTS, queries.count_results(journal, session_id)),
+        *(
+            (what, most, queries.count_entries(journal, session_id, *kinds))
+            for what, (most, kinds) in MOST_ENTRIES.items()
+        ),
+    ):
         if count > most:
             told = f"it has {count} {what}, and no lesson has more than {most}"
             raise unbelievable(journal.path, session_id, told)
@@ -106,22 +108,17 @@ def _see_that_it_is_not_too_much(journal: Journal, session_id: int) -> None:
 
 def _events(journal: Journal, session_id: int) -> Iterator[tuple[float, e.Event]]:
     """Each event that changes anything, with its moment."""
-    rows = journal.rows(
-        f"SELECT * FROM entry WHERE session_id = ? AND kind NOT IN {_FOR_THE_RECORD} ORDER BY id",
-        (session_id,),
-    )
-    see_rows(journal.path, session_id, rows, EntryRow)
-    for row in rows:
+    for row in queries.entries_but(journal, session_id, *_FOR_THE_RECORD):
         try:
-            event = msgspec.json.decode(row["data"], type=e.KINDS[row["kind"]])
+            event = msgspec.json.decode(row.data, type=e.KINDS[row.kind])
         except (msgspec.MsgspecError, UnicodeError, RecursionError, KeyError) as trouble:
-            told = f"a {row['kind']} is not as one is written: {trouble}"
+            told = f"a {row.kind} is not as one is written: {trouble}"
             raise unbelievable(journal.path, session_id, told) from trouble
         for text in texts(msgspec.to_builtins(event)):
             if HIDDEN.search(text):
-                told = f"a {row['kind']} holds a character that is not seen, in {text[:40]!r}"
+                told = f"a {row.kind} holds a character that is not seen, in {text[:40]!r}"
                 raise unbelievable(journal.path, session_id, told)
-        yield row["utc_s"], event
+        yield row.utc_s, event
 
 
 def _see_that_tables_agree(
@@ -138,24 +135,26 @@ def _see_that_tables_agree(
         with again.together():
             for utc_s, event in written:
                 _write_tables(again, other, utc_s, event)
-        for table in ("ball", "result"):
-            _see_that_it_agrees(journal, session_id, again, other, table)
+        for what, read in (("balls", queries.balls_of), ("results", queries.results_of)):
+            found, told = read(journal, session_id), read(again, other)
+            if len(found) != len(told):
+                how_many = f"it has {len(found)} {what}, and its events tell of {len(told)}"
+                raise unbelievable(journal.path, session_id, how_many)
+            _see_that_they_agree(journal, session_id, found, told)
 
 
-def _see_that_it_agrees(
-    journal: Journal, session_id: int, again: Journal, other: int, table: str
+def _see_that_they_agree(
+    journal: Journal,
+    session_id: int,
+    found: Sequence[BallRow | ResultRow],
+    told: Sequence[BallRow | ResultRow],
 ) -> None:
-    order = "feed_id" if table == "ball" else "id"
-    query = f"SELECT * FROM {table} WHERE session_id = ? ORDER BY {order}"
-    found, told = journal.rows(query, (session_id,)), again.rows(query, (other,))
-    if len(found) != len(told):
-        what = f"it has {len(found)} rows of {table}, and its events tell of {len(told)}"
-        raise unbelievable(journal.path, session_id, what)
     for row, expected in zip(found, told, strict=True):
-        for column, value in dict(row).items():
-            told_here = expected[column]
-            if value != told_here and column not in ("id", "session_id"):
-                who = f"ball {expected['feed_id']}" + (" as recorded" if table == "result" else "")
+        for column in row.__struct_fields__:
+            value, told_here = getattr(row, column), getattr(expected, column)
+            if value != told_here:
+                recorded = " as recorded" if isinstance(expected, ResultRow) else ""
+                who = f"ball {expected.feed_id}{recorded}"
                 what = f"{who} has {column} {value!r}, and its events say {told_here!r}"
                 raise unbelievable(journal.path, session_id, what)
 

@@ -11,10 +11,10 @@ from typing import Annotated, Any, TypeAlias
 
 import msgspec
 
+from feedscript.journal.stored import Count, DeviceTime, FeedId, Metres, Name, Utc
 from feedscript.launcher.port import Outcome
 from feedscript.plan.interpreter.actions import Jump, ToStep
 from feedscript.plan.model import Result
-from feedscript.session.group.records import LANDING_MOST_M
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from feedscript.session.operator.phases import Act, Happening, Phase
 
@@ -22,13 +22,7 @@ from feedscript.session.operator.phases import Act, Happening, Phase
 #: and is not gone on with.
 EVENT_FORMAT = 1
 
-Utc: TypeAlias = Annotated[float, msgspec.Meta(ge=0.0, le=1e11)]  # to the year 5138
-DeviceTime: TypeAlias = Annotated[float, msgspec.Meta(ge=-1e9, le=1e9)]  # decades
 PlanTime: TypeAlias = Annotated[float, msgspec.Meta(ge=-1e9, le=1e9)]
-Count: TypeAlias = Annotated[int, msgspec.Meta(ge=0, le=10_000_000)]
-FeedId: TypeAlias = Annotated[int, msgspec.Meta(ge=1, le=2**31 - 1)]
-Metres: TypeAlias = Annotated[float, msgspec.Meta(ge=-LANDING_MOST_M, le=LANDING_MOST_M)]
-Name: TypeAlias = Annotated[str, msgspec.Meta(max_length=1000)]
 Lane: TypeAlias = Annotated[str, msgspec.Meta(max_length=1000, pattern=r"^([0-9]{1,8}/.+)?$")]
 Pace: TypeAlias = Annotated[float, msgspec.Meta(ge=0.1, le=10.0)]
 PlayerName: TypeAlias = Annotated[str, msgspec.Meta(min_length=1, max_length=40)]

@@ -169,7 +169,7 @@ REFUSED: dict[str, tuple[Edit, str]] = {
     "a ball long ago": (run("UPDATE ball SET left_utc_s = -1e300"), "left_utc_s"),
     "a ball that nobody asked for": (
         run("UPDATE ball SET feed_id = 999 WHERE feed_id = 1"), "feed_id"),
-    "a ball too few": (run("DELETE FROM ball WHERE feed_id = 1"), "rows of ball"),
+    "a ball too few": (run("DELETE FROM ball WHERE feed_id = 1"), "balls, and its events"),
     "a name that moves the cursor": (
         run("UPDATE ball SET player = char(27) || '[2J'"), "player"),
     "a result of its own": (run("UPDATE result SET result = 'up'"), "up"),

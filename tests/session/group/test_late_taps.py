@@ -6,11 +6,12 @@ import anyio
 import pytest
 
 from feedscript.diagnostics import Diagnostic
+from feedscript.journal.stored import LANDING_MOST_M
 from feedscript.launcher.port import LauncherState
 from feedscript.plan.model import Repeat, Result, ShowSpeed
 from feedscript.session.engine.engine import LATE_TAPS_S, Engine
 from feedscript.session.group.recording import Recording
-from feedscript.session.group.records import LANDING_MOST_M, FlownBall, Record
+from feedscript.session.group.records import FlownBall, Record
 from feedscript.session.operator.commands import MarkLanding, RecordResult, UndoResult
 from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import send

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from sqlite3 import Row
-from typing import Annotated, Literal, TypeAlias
+from typing import Annotated, Literal, TypeAlias, TypeVar
 
 import msgspec
 
@@ -15,10 +15,20 @@ from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.schema import JOURNAL_UNUSABLE
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Result
-from feedscript.session.operator.phases import Phase
-from feedscript.session.state.events import Count, DeviceTime, FeedId, Metres, Name, Utc
 
+#: The farthest a marked landing may lie from the middle of the net: a court of 36.6 m by 18.3 m
+#: with its run-offs, and the fence behind it. Design value.
+LANDING_MOST_M = 30.0
+
+Utc: TypeAlias = Annotated[float, msgspec.Meta(ge=0.0, le=1e11)]  # to the year 5138
+DeviceTime: TypeAlias = Annotated[float, msgspec.Meta(ge=-1e9, le=1e9)]  # decades
+Count: TypeAlias = Annotated[int, msgspec.Meta(ge=0, le=10_000_000)]
+FeedId: TypeAlias = Annotated[int, msgspec.Meta(ge=1, le=2**31 - 1)]
+Metres: TypeAlias = Annotated[float, msgspec.Meta(ge=-LANDING_MOST_M, le=LANDING_MOST_M)]
+Name: TypeAlias = Annotated[str, msgspec.Meta(max_length=1000)]
 YesOrNo: TypeAlias = Literal[0, 1]
+#: How a lesson ends, by the names of the phases after which nothing follows.
+LessonEnd: TypeAlias = Literal["finished", "broken-off"]
 
 
 class SessionRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -28,7 +38,7 @@ class SessionRow(msgspec.Struct, frozen=True, kw_only=True):
     token: Annotated[int, msgspec.Meta(ge=1, le=2**32 - 1)]
     begun_utc_s: Utc
     ended_utc_s: Utc | None
-    ending: Phase | None
+    ending: LessonEnd | None
     title: Name
     source: Annotated[str, msgspec.Meta(max_length=10_000)]
     rehearsal: YesOrNo
@@ -70,6 +80,13 @@ class ResultRow(msgspec.Struct, frozen=True, kw_only=True):
     landing_x_m: Metres | None
     landing_y_m: Metres | None
 
+    @property
+    def landing_m(self) -> tuple[float, float] | None:
+        """Where the player's shot came down, in court axes, if somebody marked it."""
+        if self.landing_x_m is None or self.landing_y_m is None:
+            return None
+        return self.landing_x_m, self.landing_y_m
+
 
 class EntryRow(msgspec.Struct, frozen=True, kw_only=True):
     """Something that happened."""
@@ -80,16 +97,18 @@ class EntryRow(msgspec.Struct, frozen=True, kw_only=True):
     data: str
 
 
-def see_rows(path: str, lesson: int, rows: Sequence[Row], shape: type[msgspec.Struct]) -> None:
-    """Raises FeedscriptError for the first row that is not of this shape."""
-    table = shape.__name__.removesuffix("Row").lower()
-    for row in rows:
-        try:
-            msgspec.convert(dict(row), type=shape, builtin_types=(bytes,))
-        except (msgspec.ValidationError, UnicodeEncodeError) as trouble:
-            raise unbelievable(
-                path, lesson, f"a {table} is not as one is written: {trouble}"
-            ) from trouble
+Shape = TypeVar("Shape", bound=msgspec.Struct)
+
+
+def believed(path: str, lesson: int, rows: Sequence[Row], shape: type[Shape]) -> list[Shape]:
+    """The rows in this shape. Raises FeedscriptError for the first that is not of it."""
+    try:
+        return [msgspec.convert(dict(row), type=shape, builtin_types=(bytes,)) for row in rows]
+    except (msgspec.ValidationError, UnicodeEncodeError) as trouble:
+        table = shape.__name__.removesuffix("Row").lower()
+        raise unbelievable(
+            path, lesson, f"a {table} is not as one is written: {trouble}"
+        ) from trouble
 
 
 def unbelievable(path: str, lesson: int, what: str) -> FeedscriptError:
