@@ -1,9 +1,11 @@
-"""Where the programs and profiles that come with feedscript lie."""
+"""Where the programs and profiles that come with feedscript lie, and what a name means."""
 
 from __future__ import annotations
 
 import os
 from pathlib import Path
+
+from feedscript.own_library import OWN, library_folder, own_programs
 
 _HERE = Path(__file__).resolve().parent
 
@@ -23,8 +25,9 @@ def shipped_programs() -> dict[str, Path]:
     }
 
 
-def program_path(name: str) -> Path:
-    """The program file a person means: a file, or failing that a shipped program by its name.
+def program_path(name: str, library: Path | None = None) -> Path:
+    """The program file a person means: a file, or failing that a program by its name, one of the
+    coach's own as ``my/NAME`` (``library`` as in :func:`library_folder`), else a shipped one.
 
     A name that is neither comes back as the path it would be, so that reading it says what is
     wrong.
@@ -32,7 +35,8 @@ def program_path(name: str) -> Path:
     path = Path(name)
     if os.path.lexists(path):
         return path
-    return shipped_programs().get(name.removesuffix(".feed"), path)
+    known = own_programs(library_folder(library)) if name.startswith(OWN) else shipped_programs()
+    return known.get(name.removesuffix(".feed"), path)
 
 
 def shipped_profiles() -> dict[str, Path]:

@@ -3,6 +3,7 @@
 __all__ = [
     "as_json",
     "as_text",
+    "catalogue",
     "certificate_file",
     "certificate_text",
     "check_program",

@@ -19,6 +19,7 @@ from feedscript.language import read
 from feedscript.language.program import Program
 from feedscript.language.resolve.loading import MOST_BYTES, load_beside
 from feedscript.launcher.profile.model import Profile
+from feedscript.own_library import library_folder
 from feedscript.plain_file import read_plain
 from feedscript.plan.beyond_model import beyond_model
 from feedscript.plan.certificate import Certificate
@@ -44,6 +45,7 @@ class Options(msgspec.Struct, frozen=True):
 
     launcher: Path | None = None  # a profile that stands in for the one the program names
     seed: int | None = None
+    library: Path | None = None  # the coach's own, where it is not the usual one
 
 
 class Verdict(msgspec.Struct, frozen=True):
@@ -80,7 +82,7 @@ def check_program(
     Never raises for anything a file may hold: what is wrong comes back as diagnostics.
     """
     if text is None:
-        content = _content(path)
+        content = text_of_file(path)
         if isinstance(content, Diagnostic):
             return Verdict(diagnostics=(content,))
         text = content
@@ -92,7 +94,8 @@ def check_program(
         return Verdict((crash,), sources={str(path): text})
 
 
-def _content(path: Path) -> str | Diagnostic:
+def text_of_file(path: Path) -> str | Diagnostic:
+    """A program's text, or why there is none."""
     try:
         raw = read_plain(path, MOST_BYTES)
         if len(raw) > MOST_BYTES:
@@ -110,7 +113,8 @@ def _unreadable(path: Path, cause: str, fix: str) -> Diagnostic:
 
 def _checked(path: Path, text: str, options: Options) -> Verdict:
     source = str(path)
-    program, found = read(text, source, load=load_beside(path, shipped_folder()))
+    load = load_beside(path, shipped_folder(), library_folder(options.library))
+    program, found = read(text, source, load=load)
     sources = {source: text}
     if program is None:
         return Verdict(found, sources=sources)

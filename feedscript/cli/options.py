@@ -38,6 +38,14 @@ class ProfileFile(click.ParamType[Path]):
         return profile_path(value)
 
 
+library_option: Option = click.option(
+    "--library",
+    type=click.Path(path_type=Path, file_okay=False, exists=True),
+    help="The folder of your own library, of `my/NAME`; without it, what FEEDSCRIPT_LIBRARY names, "
+    "else the usual folder.",
+)
+
+
 def out_option(what: str, *, required: bool = False, kind: click.Path = FILE) -> Option:
     """``-o`` or ``--out``: the file, or the folder, that the command is to write."""
     return click.option("-o", "--out", required=required, type=kind, help=f"Where to write: {what}")

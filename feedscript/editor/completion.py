@@ -12,6 +12,7 @@ from feedscript.court.lines import COURTS
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve.declarations import BALL_STAGES, LEVELS, STAGES, SURFACES
 from feedscript.language.resolve.lesson.patterns import KINDS
+from feedscript.language.resolve.planning.suits import WHO
 from feedscript.language.resolve.scope import Scope
 from feedscript.language.syntax import Ahead, ahead
 from feedscript.language.words import is_keyword, spelling
@@ -58,6 +59,8 @@ def offers(scope: Scope, text: str, offset: int) -> list[Offer]:
     begun = re.search(r"[^\W\d][\w-]*$", text[:offset])
     come = ahead(text[: begun.start() if begun else offset])
     last = come.tokens[-1].type if come.tokens else ""
+    if come.block == "suits" and "NAME" in come.expected:
+        return [Offer(word, Kind.CHOICE) for word in WHO]
     if last in _CHOICES and "NAME" in come.expected:
         choices = BALL_STAGES if last == "STAGE" and come.block == "balls" else _CHOICES[last]
         return [Offer(word, Kind.CHOICE) for word in choices]

@@ -7,12 +7,13 @@ from pathlib import Path
 
 import msgspec
 
-from feedscript.check.check_program import Verdict, check_program
+from feedscript.check.check_program import Options, Verdict, check_program
 from feedscript.editor.names import Names, names_of
 from feedscript.language.resolve.files import Files
 from feedscript.language.resolve.findings import Findings
 from feedscript.language.resolve.loading import load_beside
 from feedscript.language.resolve.scope import Scope
+from feedscript.own_library import library_folder
 from feedscript.plan.model import AimedFeed
 from feedscript.shipped import shipped_folder
 
@@ -32,14 +33,15 @@ class Document(msgspec.Struct, frozen=True):
         return {} if plan is None else {feed.name: feed for feed in plan.feeds}
 
 
-def names_in(path: Path, text: str) -> tuple[Scope, Names]:
+def names_in(path: Path, text: str, library: Path | None = None) -> tuple[Scope, Names]:
     """The names of a text, without aiming anything."""
-    files = Files(load_beside(path, shipped_folder()), Findings())
+    files = Files(load_beside(path, shipped_folder(), library_folder(library)), Findings())
     scope = files.read(str(path), text)
     return scope, names_of(scope)
 
 
-def open_document(path: Path, text: str) -> Document:
+def open_document(path: Path, text: str, library: Path | None = None) -> Document:
     """Everything that an editor shows of a text."""
-    scope, names = names_in(path, text)
-    return Document(path, text, scope, names, check_program(path, text=text))
+    scope, names = names_in(path, text, library)
+    verdict = check_program(path, Options(library=library), text=text)
+    return Document(path, text, scope, names, verdict)

@@ -71,6 +71,7 @@ class FeedscriptServer(LanguageServer):
         super().__init__("feedscript", feedscript.__version__)
         self._pause_s = pause_s
         self.checked: dict[str, Document] = {}
+        self.library: Path | None = None  # the coach's own, where it is not the usual one
         self._waiting: dict[str, asyncio.Task[None]] = {}
 
     def later(self, uri: str) -> None:
@@ -84,7 +85,7 @@ class FeedscriptServer(LanguageServer):
         await asyncio.sleep(self._pause_s)
         document = self.workspace.get_text_document(uri)
         text, version = document.source, document.version
-        checked = await asyncio.to_thread(open_document, path_of(uri), text)
+        checked = await asyncio.to_thread(open_document, path_of(uri), text, self.library)
         if self.workspace.get_text_document(uri).version != version:
             return  # typed on meanwhile: the next check is already waiting
         self.checked[uri] = checked
@@ -108,13 +109,13 @@ class FeedscriptServer(LanguageServer):
         document = self.workspace.get_text_document(uri)
         known = self.checked.get(uri)
         if known is None or known.text != document.source:
-            known = self.checked[uri] = open_document(path_of(uri), document.source)
+            known = self.checked[uri] = open_document(path_of(uri), document.source, self.library)
         return document, known
 
     def names(self, uri: str) -> tuple[TextDocument, Scope, Names]:
         """The program's names as it stands now; nothing is aimed."""
         document = self.workspace.get_text_document(uri)
-        scope, names = names_in(path_of(uri), document.source)
+        scope, names = names_in(path_of(uri), document.source, self.library)
         return document, scope, names
 
 

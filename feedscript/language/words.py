@@ -30,6 +30,7 @@ ITEMS = (
     "USE",
     "ALLOW",
     "REQUIRE",
+    "SUITS",
     "COURT",
     "COACH",
     "LET",

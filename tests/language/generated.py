@@ -160,11 +160,22 @@ class Maker:
             f"never more than 3 of {subject} in a row",
         )
 
+    def suits_line(self) -> str:
+        return self.pick(
+            f"theme {self.text()}, {self.text()}",
+            f"needs {self.text()}",
+            "stage red to county",
+            "stage green, improver to club",
+            "players 2 to 6",
+            "player 1",
+        )
+
     def item(self) -> str:
         return self.rng.choice(
             (
                 lambda: f"title {self.text()}",
                 lambda: "seed 7",
+                lambda: f"suits {{ {self.some(self.suits_line, 0, 3)} }}",
                 lambda: 'use "library/x.feed" as lib',
                 lambda: f"allow net-clearance because {self.text()}",
                 lambda: f"require scatter {self.value('length')}",

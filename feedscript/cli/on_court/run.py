@@ -19,6 +19,7 @@ from feedscript.cli.options import (
     format_option,
     journal_option,
     launcher_option,
+    library_option,
     on_option,
     seed_option,
 )
@@ -44,6 +45,7 @@ _OPTIONS = (
     click.argument("file", required=False),
     on_option(multiple=True),
     launcher_option(OF_THE_PROGRAM),
+    library_option,
     seed_option,
     click.option(
         "--resume",
@@ -98,6 +100,7 @@ class LessonOptions(msgspec.Struct, frozen=True, kw_only=True):
     file: str | None
     urls: tuple[str, ...]
     launcher: Path | None
+    library: Path | None
     seed: int | None
     resume: bool
     number: int | None
@@ -116,8 +119,8 @@ def conduct(
         raise click.UsageError("give FILE to run a program, or --resume to go on with a lesson")
     from feedscript.terminal.run_lesson import RunRequest, run_lesson
 
-    source = None if asked.file is None else program_path(asked.file)
-    options = Options(launcher=asked.launcher, seed=asked.seed)
+    source = None if asked.file is None else program_path(asked.file, asked.library)
+    options = Options(launcher=asked.launcher, seed=asked.seed, library=asked.library)
     try:
         result = run_lesson(
             RunRequest(

@@ -11,6 +11,7 @@ from feedscript.cli.options import (
     OF_THE_PROGRAM,
     format_option,
     launcher_option,
+    library_option,
     out_option,
     seed_option,
 )
@@ -25,13 +26,20 @@ from feedscript.shipped import program_path
 @click.argument("file")
 @out_option("the plan, canonical JSON.", required=True)
 @launcher_option(OF_THE_PROGRAM)
+@library_option
 @seed_option
 @format_option
 def command(
-    file: str, out: Path, launcher: Path | None, seed: int | None, output_format: str
+    file: str,
+    out: Path,
+    launcher: Path | None,
+    library: Path | None,
+    seed: int | None,
+    output_format: str,
 ) -> None:
     """Check FILE and write its certified plan; a program that is refused has none."""
-    verdict = check_program(program_path(file), Options(launcher=launcher, seed=seed))
+    options = Options(launcher=launcher, seed=seed, library=library)
+    verdict = check_program(program_path(file, library), options)
     plan = verdict.plan if verdict.ok else None
     if plan is not None:
         with writing(out):

@@ -15,6 +15,7 @@ from feedscript.cli.options import (
     draw_seed_option,
     format_option,
     launcher_option,
+    library_option,
     out_option,
 )
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 @click.command(name="check")
 @click.argument("files", nargs=-1, required=True, metavar="FILE…")
 @launcher_option(OF_THE_PROGRAM)
+@library_option
 @click.option("--certificate", is_flag=True, help="Print the whole certificate.")
 @out_option("the certificate of one FILE, .html, .json or .txt.")
 @click.option(
@@ -41,6 +43,7 @@ if TYPE_CHECKING:
 def command(
     files: tuple[str, ...],
     launcher: Path | None,
+    library: Path | None,
     certificate: bool,
     out: Path | None,
     runs: int | None,
@@ -55,7 +58,8 @@ def command(
     """
     if out is not None and len(files) > 1:
         raise click.UsageError("-o writes the certificate of one FILE")
-    trials = [_tried(name, launcher, runs, 1 if draw_seed is None else draw_seed) for name in files]
+    options = Options(launcher=launcher, library=library)
+    trials = [_tried(name, options, runs, 1 if draw_seed is None else draw_seed) for name in files]
     if out is not None:
         _write(out, trials[0][1])
     if output_format == "json":
@@ -72,8 +76,8 @@ def command(
 Trial: TypeAlias = "tuple[str, Verdict, Sample | None]"
 
 
-def _tried(name: str, launcher: Path | None, runs: int | None, seed: int) -> Trial:
-    verdict = check_program(program_path(name), Options(launcher=launcher))
+def _tried(name: str, options: Options, runs: int | None, seed: int) -> Trial:
+    verdict = check_program(program_path(name, options.library), options)
     if runs is None or verdict.plan is None or verdict.facts is None:
         return name, verdict, None
     from feedscript.check.sample import sample

@@ -11,6 +11,7 @@ from feedscript.cli.options import (
     OF_THE_PROGRAM,
     format_option,
     launcher_option,
+    library_option,
     out_option,
     seed_option,
 )
@@ -26,6 +27,7 @@ ENDINGS = (".svg", ".png", ".html")
 @click.argument("file", required=False)
 @out_option("the picture, .svg, .png or .html.", required=True)
 @launcher_option(OF_THE_PROGRAM)
+@library_option
 @seed_option
 @click.option("--envelope", is_flag=True, help="Draw what the launcher can reach, not a program.")
 @click.option("--worst", is_flag=True, help="Draw each safety rule's worst case instead.")
@@ -36,6 +38,7 @@ def command(
     file: str | None,
     out: Path,
     launcher: Path | None,
+    library: Path | None,
     seed: int | None,
     envelope: bool,
     worst: bool,
@@ -52,7 +55,8 @@ def command(
             raise click.UsageError("--envelope draws the launcher of --launcher PROFILE")
         drawn, found, sources = _envelope(launcher, out, width_px)
     else:
-        verdict = check_program(program_path(str(file)), Options(launcher=launcher, seed=seed))
+        options = Options(launcher=launcher, seed=seed, library=library)
+        verdict = check_program(program_path(str(file), library), options)
         drawn, found, sources = _program(verdict, out, width_px, worst)
     _finish(drawn, found, sources, out, output_format)
 

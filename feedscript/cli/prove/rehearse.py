@@ -13,6 +13,7 @@ from feedscript.cli.options import (
     format_option,
     journal_option,
     launcher_option,
+    library_option,
     scatter_seed_option,
     seed_option,
 )
@@ -25,6 +26,7 @@ from feedscript.shipped import program_path
 @click.command()
 @click.argument("file")
 @launcher_option(OF_THE_PROGRAM)
+@library_option
 @seed_option
 @scatter_seed_option
 @click.option(
@@ -40,6 +42,7 @@ from feedscript.shipped import program_path
 def command(
     file: str,
     launcher: Path | None,
+    library: Path | None,
     seed: int | None,
     scatter_seed: int,
     pace: str,
@@ -51,7 +54,8 @@ def command(
 
     Prints the lesson's time line, and where each ball landed beside where it was aimed.
     """
-    verdict = check_program(program_path(file), Options(launcher=launcher, seed=seed))
+    path = program_path(file, library)
+    verdict = check_program(path, Options(launcher=launcher, seed=seed, library=library))
     if not verdict.ok or verdict.plan is None:
         refuse(Exit.PROGRAM, verdict.diagnostics, output_format, verdict.sources)
     from feedscript.journal.store import open_journal
@@ -63,7 +67,7 @@ def command(
             rehearsal = rehearse(
                 verdict.plan,
                 verdict.profiles,
-                str(program_path(file)),
+                str(path),
                 seed=scatter_seed,
                 faults=faults,
                 real_time=pace == "real",

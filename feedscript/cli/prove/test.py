@@ -17,6 +17,7 @@ from feedscript.cli.options import (
     draw_seed_option,
     format_option,
     launcher_option,
+    library_option,
 )
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.diagnostics import as_json
@@ -41,6 +42,7 @@ _COLOURS = {
 @click.option("--junit", "junit_file", type=FILE, help="Also write the results here as JUnit XML.")
 @click.option("--jobs", type=click.IntRange(1), help="Processes at once; else one for each core.")
 @launcher_option(OF_THE_PROGRAM)
+@library_option
 @format_option
 def command(
     paths: tuple[str, ...],
@@ -49,6 +51,7 @@ def command(
     junit_file: Path | None,
     jobs: int | None,
     launcher: Path | None,
+    library: Path | None,
     output_format: str,
 ) -> None:
     """Check each program at PATH (files, shipped names or folders) and test its expectations.
@@ -56,8 +59,8 @@ def command(
     Exits 0 only when every program passed and every expectation holds: what was not decided, what
     speaks of nothing, and a program or folder with nothing to test is no success.
     """
-    asked = Asked(Options(launcher=launcher), draws, draw_seed)
-    places = [program_path(path) for path in paths]
+    asked = Asked(Options(launcher=launcher, library=library), draws, draw_seed)
+    places = [program_path(path, library) for path in paths]
     empty = next((place for place in places if not programs_in([place])), None)
     if empty is not None:
         raise click.UsageError(f"{empty} holds no program: there is nothing to test")

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
 
+from feedscript.cli.options import library_option
 from feedscript.cli.output import Exit, leave, tell
 
 
 @click.command("language-server")
-def command() -> None:
+@library_option
+def command(library: Path | None) -> None:
     """Serve an editor on standard input and output (Language Server Protocol).
 
     An editor starts this by itself; feedscript/editor/extension shows how.
@@ -22,4 +26,6 @@ def command() -> None:
             error=True,
         )
         leave(Exit.USAGE)
-    new_server().start_io()
+    server = new_server()
+    server.library = library
+    server.start_io()

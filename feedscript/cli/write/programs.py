@@ -1,37 +1,128 @@
-"""``feedscript programs``: the programs that come with feedscript, and a copy to start from."""
+"""``feedscript programs``: what there is to run or to use, a search in it, and a copy."""
 
 from __future__ import annotations
 
 import shutil
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import click
 
-from feedscript.cli.options import FOLDER, format_option, out_option
+from feedscript.check.catalogue import Entry, Wanted, catalogue, matching
+from feedscript.cli.options import FOLDER, format_option, library_option, out_option
 from feedscript.cli.output import answer, tell
+from feedscript.diagnostics import as_json
+from feedscript.language.resolve.planning.suits import MOST_PLAYERS, WHO
+from feedscript.own_library import library_folder, own_programs
 from feedscript.shipped import shipped_programs
+
+#: What `--needs` takes for: no equipment at all.
+NOTHING = "nothing"
 
 
 @click.command()
+@click.option("--theme", "themes", multiple=True, help="Only of this theme; several: of all.")
+@click.option("--stage", type=click.Choice(WHO), help="Only for this stage or level.")
+@click.option("--players", type=click.IntRange(1, MOST_PLAYERS), help="Only for so many players.")
+@click.option(
+    "--needs",
+    multiple=True,
+    help="Only with this equipment, such as cones; `nothing`: without any.",
+)
 @click.option("--copy", "name", help="Copy this program into a folder, to make it your own.")
 @out_option("the folder to copy into; without it, this one.", kind=FOLDER)
+@library_option
 @format_option
-def command(name: str | None, out: Path | None, output_format: str) -> None:
-    """List the programs that come with feedscript, or copy one to change it."""
-    programs = shipped_programs()
+def command(
+    themes: tuple[str, ...],
+    stage: str | None,
+    players: int | None,
+    needs: tuple[str, ...],
+    name: str | None,
+    out: Path | None,
+    library: Path | None,
+    output_format: str,
+) -> None:
+    """List the programs that come with feedscript and your own, find one, or copy one.
+
+    Several things asked for must all be so. Your own stand as my/NAME, for `use` and for every
+    command.
+    """
+    folder = library_folder(library)
     if name is not None:
-        _copy(programs, name, out or Path())
+        _copy(shipped_programs() | own_programs(folder), name, out or Path())
         return
-    width = max(map(len, programs), default=0)
-    rows = [f"{key:<{width}}  {path}" for key, path in programs.items()]
-    answer(output_format, {key: str(path) for key, path in programs.items()}, "\n".join(rows))
+    nothing = NOTHING in needs
+    wanted = Wanted(
+        themes=themes,
+        stage=stage,
+        players=players,
+        needs=tuple(word for word in needs if word != NOTHING),
+        nothing=nothing,
+    )
+    found = list(matching(catalogue(folder), wanted))
+    plain = {"library": str(folder), "programs": [_plain(entry) for entry in found]}
+    answer(output_format, plain, "\n".join([*_rows(found), *_about_own(folder, found)]))
+
+
+def _rows(found: Sequence[Entry]) -> list[str]:
+    width = max((len(entry.name) for entry in found), default=0)
+    rows = [f"{entry.name:<{width}}  {_words(entry)}".rstrip() for entry in found]
+    return rows or ["nothing suits that"]
+
+
+def _words(entry: Entry) -> str:
+    """A program's line behind its name: its title, and what it suits."""
+    if entry.fault is not None:
+        span = entry.fault.span
+        line = f", line {span.line}" if span is not None else ""
+        return f"cannot be read: {entry.fault.message}{line} (feedscript check {entry.name})"
+    return "; ".join(part for part in (entry.title, *_suited(entry)) if part)
+
+
+def _suited(entry: Entry) -> list[str]:
+    suits, found = entry.suits, []
+    if entry.planned_s is not None:
+        found.append(f"{entry.planned_s / 60:g} min")
+    if suits.stages:
+        found.append(", ".join(suits.stages))
+    if suits.players is not None:
+        low, high = suits.players
+        many = f"{low} to {high}" if low < high else f"{low}"
+        found.append(f"{many} player{'s' * (high > 1)}")
+    found += [f"theme {', '.join(suits.themes)}"] if suits.themes else []
+    return [*found, f"needs {', '.join(suits.needs)}"] if suits.needs else found
+
+
+def _about_own(folder: Path, found: Sequence[Entry]) -> list[str]:
+    if any(entry.own for entry in found):
+        return [f"your own: {folder}"]
+    there = "" if folder.is_dir() else " (no such folder yet)"
+    return [f"none of your own; they would lie in {folder}{there}"]
+
+
+def _plain(entry: Entry) -> dict[str, Any]:
+    suits = entry.suits
+    return {
+        "name": entry.name,
+        "file": str(entry.path),
+        "own": entry.own,
+        "title": entry.title,
+        "minutes": None if entry.planned_s is None else entry.planned_s / 60,
+        "themes": suits.themes,
+        "stages": suits.stages,
+        "players": suits.players,
+        "needs": suits.needs,
+        "fault": None if entry.fault is None else as_json(entry.fault),
+    }
 
 
 def _copy(programs: dict[str, Path], name: str, folder: Path) -> None:
     source = programs.get(name.removesuffix(".feed"))
     if source is None:
         known = ", ".join(programs)
-        raise click.UsageError(f"no shipped program is called {name!r}; there are: {known}")
+        raise click.UsageError(f"no program is called {name!r}; there are: {known}")
     target = folder / source.name
     if target.exists():
         raise click.UsageError(f"{target} exists and is left as it is; name another folder: -o")

@@ -133,7 +133,7 @@ class _Top:
         properties = tuple(part for part in c if isinstance(part, t.Property))
         return t.Declaration(*_ends(c), c[0], _of(c, "NAME"), properties)
 
-    balls = launcher = group = coach = court
+    balls = launcher = group = coach = suits = court
 
     def keep_out(self, c: _Children) -> t.Declaration:
         properties = tuple(part for part in c if type(part) is t.Property)
@@ -146,6 +146,7 @@ class _Top:
 
     balls_property = launcher_property = group_property = court_property
     coach_property = keep_out_property = feed_property = player_property = court_property
+    suits_property = court_property
 
     def group_player(self, c: _Children) -> t.PlayerLine:
         properties = tuple(part for part in c if type(part) is t.Property)

@@ -15,6 +15,7 @@ class Several(list[Any]):
 
 #: The word before a brace, and what the block between the braces holds.
 BLOCKS = {
+    "SUITS": "suits",
     "COURT": "court",
     "BALLS": "balls",
     "LAUNCHER": "launcher",

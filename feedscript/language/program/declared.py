@@ -94,6 +94,16 @@ class KeepOut(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     span: Span
 
 
+class SuitsDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+    """``suits { … }``: what a search finds the program by; nothing of how it runs."""
+
+    themes: tuple[str, ...] = ()
+    stages: tuple[str, ...] = ()  # stages, then levels, each in its order
+    players: tuple[int, int] | None = None  # from and to
+    needs: tuple[str, ...] = ()
+    span: Span | None = None
+
+
 class WaiverDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """``allow RULE because "…"``."""
 

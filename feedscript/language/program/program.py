@@ -14,6 +14,7 @@ from feedscript.language.program.declared import (
     KeepOut,
     LauncherDecl,
     RequirementDecl,
+    SuitsDecl,
     WaiverDecl,
 )
 from feedscript.language.program.expectations import Expectation
@@ -39,6 +40,7 @@ class Program(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     #: of their definition. Mirrored ones follow the feed they mirror.
     feeds: Mapping[str, FeedWish]
     lesson: tuple[Statement, ...]
+    suits: SuitsDecl | None = None
     planned_s: float | None = None  # the time meant for the whole lesson
     planned_span: Span | None = None
     expectations: tuple[Expectation, ...]

@@ -1,3 +1,3 @@
 """Syntax tree to program: names looked up, values worked out."""
 
-__all__ = ["declarations", "dimensions", "files", "findings", "loading", "scope"]
+__all__ = ["declarations", "dimensions", "files", "findings", "loading", "program_pages", "scope"]

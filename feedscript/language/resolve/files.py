@@ -54,8 +54,9 @@ CANNOT_USE = Page(
     slug="cannot-use",
     title="A file that cannot be used",
     why="""`use "file.feed"` brings the feeds, values and patterns of another file, which are then
-named `file.name`. The file lies in the program's folder or below it, or in the library that comes
-with feedscript; nothing outside is read. Its lesson and its declarations stay behind.""",
+named `file.name`. The file lies in the program's folder or below it, in your own library
+(`use "my/file"`), or in the library that comes with feedscript; nothing outside is read. Its lesson
+and its declarations stay behind.""",
     wrong=program(more='use "no_such_file.feed"'),
     corrected=program(),
 )

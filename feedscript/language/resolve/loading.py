@@ -1,13 +1,15 @@
-"""How ``use "file.feed"`` finds its text: inside the program's folder or the shipped one only."""
+"""How ``use "file.feed"`` finds its text: in the program's folder, the coach's own library or the
+shipped one, and nowhere else."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TypeAlias
 
 import msgspec
 
+from feedscript.own_library import OWN
 from feedscript.plain_file import is_plain, read_plain, real_path
 
 
@@ -36,29 +38,48 @@ def load_nothing(using: str, path: str) -> Loaded | NotLoaded:  # noqa: ARG001 -
     return NotLoaded("this text lies in no folder, so it has no files beside it")
 
 
-def load_beside(program: Path, shipped: Path) -> Load:
-    """Files in the folder of ``program`` or below it, else in the ``shipped`` folder."""
+def load_beside(program: Path, shipped: Path, own: Path | None = None) -> Load:
+    """Files in the folder of ``program`` or below it; ``my/…`` in the coach's ``own`` library;
+    else in the ``shipped`` folder. The ending ``.feed`` may be left out."""
     home = real_path(program).parent
+    inside_own = None if own is None else real_path(own)
 
     def load(using: str, path: str) -> Loaded | NotLoaded:
         if "\\" in path or path.startswith(("/", "~")) or ":" in path or "\0" in path:
             return NotLoaded("a path is written from the program's folder, with `/`")
-        first = real_path(Path(using)).parent / path
-        for root, candidate in ((home, first), (home, home / path), (shipped, shipped / path)):
-            inside = _inside(real_path(root), candidate)
-            if isinstance(inside, Path):
-                return _read(inside)
-        if ".." in Path(path).parts:
-            return NotLoaded("it leads out of the program's folder")
-        return NotLoaded("there is no such file beside the program, nor in the shipped library")
+        beside = real_path(Path(using)).parent
+        places = [(home, beside / path), (home, home / path)]
+        if inside_own is not None and beside.is_relative_to(inside_own):
+            places.append((inside_own, beside / path))
+        found = _first(places)
+        mine = None
+        if path.startswith(OWN) and inside_own is not None:
+            mine = _first([(inside_own, inside_own / path.removeprefix(OWN))])
+        if found is not None and mine is not None and found != mine:
+            return NotLoaded(f"there are two: {found}, and {mine} in your own library; rename one")
+        found = found or mine or _first([(real_path(shipped), shipped / path)])
+        return _read(found) if found is not None else _none(path, inside_own)
 
     return load
 
 
-def _inside(root: Path, candidate: Path) -> Path | None:
-    """The file itself, links followed, if it exists and lies under ``root``."""
-    found = real_path(candidate)
-    return found if found.is_relative_to(root) and is_plain(found) else None
+def _none(path: str, own: Path | None) -> NotLoaded:
+    if ".." in Path(path).parts:
+        return NotLoaded("it leads out of the program's folder")
+    if path.startswith(OWN):
+        where = "there is no such file in your own library"
+        return NotLoaded(where if own is None else f"{where}, {own}")
+    return NotLoaded("there is no such file beside the program, nor in the shipped library")
+
+
+def _first(places: Iterable[tuple[Path, Path]]) -> Path | None:
+    """The first file that is there, links followed, and lies under its root."""
+    for root, candidate in places:
+        for written in (candidate, Path(f"{candidate}.feed")):
+            found = real_path(written)
+            if found.is_relative_to(root) and is_plain(found):
+                return found
+    return None
 
 
 def _read(path: Path) -> Loaded | NotLoaded:

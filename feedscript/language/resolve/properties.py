@@ -45,6 +45,7 @@ _ALIASES = {
     "neighbors": "neighbour",
     "player": "players",
     "ages": "age",
+    "themes": "theme",
 }
 
 

@@ -25,6 +25,7 @@ from feedscript.language.resolve.lesson.position import LONGEST_S
 from feedscript.language.resolve.lesson.reader import LessonReader, seed_of
 from feedscript.language.resolve.lesson.steps import lesson_reader
 from feedscript.language.resolve.loading import Load
+from feedscript.language.resolve.planning.suits import read_suits
 from feedscript.language.resolve.program_pages import ASSUMED, NO_LESSON
 from feedscript.language.resolve.properties import SAID_TWICE, once, text_of
 from feedscript.language.resolve.scope import Scope, named
@@ -85,17 +86,14 @@ class _ProgramReader:
             self._work_out_lets(scope)
             check_texts(scope)
         declared = Declarations(self.main, self.evaluator)
+        suits = declared.only("suits", partial(read_suits, declared))
         court = declared.only("court", declared.court) or p.CourtDecl()
         balls = declared.only("balls", declared.balls) or p.BallsDecl()
         group = declared.only("group", partial(read_group, declared)) or p.GroupDecl()
-        keep_outs = declared.only("coach", declared.coach) or []
-        for block in self._blocks("keep"):
-            keep_outs.extend(declared.keep_out(block))
+        keep_outs = self._keep_outs(declared)
         launchers = self._launchers(declared)
         idle_facts.load_of_none(self.main, balls, launchers)
-        feeds = Feeds(COURTS[court.lines], self.lets)
-        for scope in self.files.scopes:
-            feeds.read_file(scope)
+        feeds = self._feeds(court)
         steps = lesson_reader(feeds, Patterns(self.files.scopes), launchers, group)
         for scope, node in steps.patterns.nodes.values():
             steps.check_pattern(scope, node)
@@ -112,6 +110,7 @@ class _ProgramReader:
             feeds.for_left_handers()
         return p.Program(
             title=self._title(),
+            suits=suits,
             planned_s=planned[0],
             planned_span=planned[1],
             source=self.main.source.name,
@@ -121,7 +120,7 @@ class _ProgramReader:
             balls=balls,
             launchers=launchers,
             group=group,
-            keep_outs=tuple(keep_outs),
+            keep_outs=keep_outs,
             waivers=waivers,
             requirements=requirements,
             feeds=self._needed(feeds, lesson, expectations),
@@ -146,6 +145,18 @@ class _ProgramReader:
 
     def _blocks(self, word: str) -> list[t.Declaration]:
         return [b for b in self.main.items(t.Declaration) if str(b.word).lower() == word]
+
+    def _keep_outs(self, declared: Declarations) -> tuple[p.KeepOut, ...]:
+        found = declared.only("coach", declared.coach) or []
+        for block in self._blocks("keep"):
+            found.extend(declared.keep_out(block))
+        return tuple(found)
+
+    def _feeds(self, court: p.CourtDecl) -> Feeds:
+        feeds = Feeds(COURTS[court.lines], self.lets)
+        for scope in self.files.scopes:
+            feeds.read_file(scope)
+        return feeds
 
     def _launchers(self, declared: Declarations) -> tuple[p.LauncherDecl, ...]:
         blocks = self._blocks("launcher")

@@ -67,6 +67,68 @@ def test_nothing_outside_is_read(house, path: str) -> None:
     assert slugs(house, f'use "{path}" as far', "send far.ball after 4 s") == ["cannot-use"]
 
 
+@pytest.fixture
+def own(house):
+    """A coach's own library beside the house, and a secret beside the library."""
+    (house / "own/net").mkdir(parents=True)
+    (house / "own/volleys.feed").write_text(
+        'feedscript 1\nuse "net/near.feed"\nfeed v = near.ball\n'
+    )
+    (house / "own/net/near.feed").write_text("feedscript 1\n" + FEED)
+    (house / "own/link.feed").symlink_to(house / "secret.feed")
+    (house / "own/three.feed").write_text("feedscript 1\n" + FEED.replace("80", "60"))
+    return house
+
+
+def of_own(own, uses: str, lesson: str = "") -> list[tuple[str, str]]:
+    program = own / "home/main.feed"
+    text = HEAD + uses + f"\n{FEED}lesson {{ show speed of ball {lesson} }}\n"
+    load = load_beside(program, own / "library", own / "own")
+    return [(d.slug, d.message) for d in read(text, str(program), load=load)[1]]
+
+
+@pytest.mark.parametrize(
+    ("uses", "feed"),
+    [
+        ('use "my/volleys"', "volleys.v"),
+        ('use "my/volleys.feed" as m', "m.v"),
+        ('use "my/net/near"', "near.ball"),
+        ('use "one"', "one.ball"),
+        ('use "three"', "three.ball"),
+    ],
+)
+def test_files_of_the_own_library_and_endings_left_out(own, uses: str, feed: str) -> None:
+    assert of_own(own, uses, f"send {feed} after 4 s") == []
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["my/../../x", "my/../secret", "my/link", "my/nothing", "my/", "my/net", "my//etc/passwd"],
+)
+def test_nothing_outside_the_own_library_is_read(own, path: str) -> None:
+    ((slug, message),) = of_own(own, f'use "{path}" as far', "send far.ball after 4 s")
+    assert slug == "cannot-use"
+    assert ("own library" in message) or ("out of" in message)
+
+
+def test_a_file_of_the_own_library_takes_the_place_of_none_that_is_shipped(own) -> None:
+    program = own / "home/main.feed"
+    load = load_beside(program, own / "library", own / "own")
+    shipped, mine = load(str(program), "three.feed"), load(str(program), "my/three")
+    assert isinstance(shipped, Loaded)
+    assert isinstance(mine, Loaded)
+    assert "80 km/h" in shipped.text
+    assert "60 km/h" in mine.text
+
+
+def test_two_files_that_one_name_could_mean_are_told(own) -> None:
+    (own / "home/my").mkdir()
+    (own / "home/my/volleys.feed").write_text("feedscript 1\n" + FEED)
+    ((slug, message),) = of_own(own, 'use "my/volleys"', "send volleys.ball after 4 s")
+    assert slug == "cannot-use"
+    assert "there are two" in message
+
+
 def test_a_circle_of_files_is_shown_whole(house) -> None:
     (house / "home/a.feed").write_text('feedscript 1\nuse "b.feed"\n' + FEED)
     (house / "home/b.feed").write_text('feedscript 1\nuse "a.feed"\n' + FEED)

@@ -69,7 +69,7 @@ class Let(SyntaxNode, frozen=True, gc=False):
 
 
 class Declaration(SyntaxNode, frozen=True, gc=False):
-    """``court``, ``balls``, ``launcher``, ``group``, ``coach`` or ``keep out``."""
+    """``suits``, ``court``, ``balls``, ``launcher``, ``group``, ``coach`` or ``keep out``."""
 
     word: Token
     name: Any  # Token of a launcher, Text of a keep-out, else None

@@ -1,0 +1,3 @@
+"""For whom a program is, beside how it runs: what it suits."""
+
+__all__ = ["heading", "suits"]

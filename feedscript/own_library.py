@@ -1,0 +1,39 @@
+"""A coach's own library: the folder that ``use "my/NAME"`` and the name ``my/NAME`` look into.
+
+Its programs are only ever named with ``my/`` before them, so that none takes the place of one that
+comes with feedscript.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import platformdirs
+
+from feedscript.plain_file import is_plain, real_path
+
+#: What stands before the name of a program in it.
+OWN = "my/"
+#: Names the folder, where no command does.
+VARIABLE = "FEEDSCRIPT_LIBRARY"
+
+
+def library_folder(named: Path | None = None) -> Path:
+    """The folder: the one ``named``, else the variable's, else the usual one, there or not."""
+    if named is not None:
+        return named
+    said = os.environ.get(VARIABLE)
+    if said:
+        return Path(said)
+    return platformdirs.user_data_path("feedscript", appauthor=False) / "library"
+
+
+def own_programs(folder: Path) -> dict[str, Path]:
+    """Every program in the folder by its name; what a link leads to elsewhere is not in it."""
+    inside = real_path(folder)
+    return {
+        OWN + path.relative_to(folder).with_suffix("").as_posix(): path
+        for path in sorted(folder.rglob("*.feed"))
+        if is_plain(path) and real_path(path).is_relative_to(inside)
+    }

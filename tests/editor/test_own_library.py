@@ -1,0 +1,35 @@
+"""The editor finds a coach's own files where the check does, and offers what `suits` takes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from feedscript.check.check_program import Options, check_program
+from feedscript.editor.completion import offers
+from feedscript.editor.document import names_in, open_document
+from feedscript.language.examples import program
+
+FEED = "feedscript 1\nfeed ball { land 3 m inside baseline, on centre line  speed 78 km/h }\n"
+
+
+def test_a_file_of_the_own_library_is_found_by_editor_and_check(tmp_path: Path) -> None:
+    library = tmp_path / "mine"
+    library.mkdir()
+    (library / "volleys.feed").write_text(FEED)
+    text = program(more='use "my/volleys"', steps="show speed of deep  send volleys.ball after 5 s")
+    path = tmp_path / "home" / "lesson.feed"
+    opened = open_document(path, text, library)
+    checked = check_program(path, Options(library=library), text=text)
+    assert opened.verdict.diagnostics == checked.diagnostics
+    assert opened.verdict.program is not None
+    assert [offer.label for offer in offers(opened.scope, text, text.index("volleys.ball"))]
+    assert "volleys" in opened.scope.files
+    without = open_document(path, text, tmp_path / "other")
+    assert "cannot-use" in {one.slug for one in without.verdict.diagnostics}
+
+
+def test_stages_and_levels_are_offered_on_either_side_of_to() -> None:
+    for line in ("stage ", "stage red to ", "stage green, "):
+        text = f"feedscript 1\nsuits {{ {line}"
+        scope, _ = names_in(Path("/nowhere/x.feed"), text)
+        assert {"red", "county"} <= {offer.label for offer in offers(scope, text, len(text))}
