@@ -10,7 +10,7 @@ from pathlib import Path
 
 import msgspec
 
-from feedscript.diagnostics import Diagnostic, Page, Severity, Span, has_errors
+from feedscript.diagnostics import Diagnostic, Page, Severity, Span
 from feedscript.language.program import LauncherDecl, Program
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
@@ -52,10 +52,6 @@ class NamedProfiles(msgspec.Struct, frozen=True):
     names: tuple[str, ...]
     sources: dict[str, str]
     diagnostics: tuple[Diagnostic, ...]
-
-    @property
-    def complete(self) -> bool:
-        return not has_errors(self.diagnostics)
 
 
 def find_profiles(program: Program, path: Path, instead: Path | None) -> NamedProfiles:

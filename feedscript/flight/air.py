@@ -35,10 +35,6 @@ class Air(msgspec.Struct, frozen=True):
     density_kgm3: float
     wind_mps: tuple[float, float] = (0.0, 0.0)
 
-    def blowing(self, *, tail_mps: float = 0.0, towards_right_mps: float = 0.0) -> Air:
-        """The same air in a wind; head wind is negative tail wind."""
-        return msgspec.structs.replace(self, wind_mps=(towards_right_mps, tail_mps))
-
 
 def isa_pressure_pa(altitude_m: float) -> float:
     """Pressure of the standard atmosphere at a geometric altitude, in the troposphere."""

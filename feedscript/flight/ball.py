@@ -122,12 +122,6 @@ class Ball(msgspec.Struct, frozen=True):
             self, wear=Wear("measured", drag, lift, "fitted to measured landings")
         )
 
-    def measuring(self, mass_kg: float, diameter_m: float) -> Ball:
-        """The same type of ball, but this very one: weighed and measured."""
-        mass = Band(mass_kg * 1000, mass_kg * 1000)
-        diameter = Band(diameter_m * 100, diameter_m * 100)
-        return msgspec.structs.replace(self, mass_g=mass, diameter_cm=diameter)
-
 
 NEW = Wear("new", 1.0, 1.0, "by definition")
 #: Named states of wear. Light use and heavy wear move drag in opposite directions.

@@ -42,7 +42,7 @@ TEST_SPEED_MPS, TEST_ANGLE_DEG = 30.0, 16.0
 #: floors (about 0.78 at 7 m/s, 0.62 at 20 m/s). Beyond the fastest of them nothing more is lost.
 _LOSS_PER_MPS, _FASTEST_MPS = 0.0148, 30.0
 #: The same page: 100 (1 - mu) + 150 (0.81 - e), e at a ball temperature of 23 C.
-_PACE_CONSTANT, _MEAN_RESTITUTION, _PER_DEGREE, _TEST_C = 150.0, 0.81, 0.003, 23.0
+_PACE_CONSTANT, _MEAN_RESTITUTION = 150.0, 0.81
 
 FRICTION_RANGE = (0.05, 1.5)
 _MOST_TANGENTIAL = 0.8
@@ -190,24 +190,3 @@ def rebound(flights: Flights, conditions: Conditions, surface: Surface) -> Rebou
     height = np.where(flights.landed, ball.radius_m, np.nan)
     place = np.stack([flights.landing_x_m, flights.landing_y_m, height])
     return Rebound(Release(place, velocity, spin), gripped.astype(bool))
-
-
-def pace_of(surface: Surface, ball: Ball = DEFAULT_BALL, ball_c: float = _TEST_C) -> float:
-    """The Court Pace Rating that the ITF's test finds on this surface, by simulating it."""
-    angle = np.radians(TEST_ANGLE_DEG)
-    along, down = TEST_SPEED_MPS * np.cos(angle), TEST_SPEED_MPS * np.sin(angle)
-    after, _, _ = bounce(np.array([[0.0], [along], [-down]]), np.zeros((3, 1)), ball, surface)
-    restitution = float(after[2, 0] / down)
-    friction = float((along - after[1, 0]) / (down * (1 + restitution)))
-    return pace_rating(friction, restitution, ball_c)
-
-
-def pace_rating(friction: float, restitution: float, ball_c: float = _TEST_C) -> float:
-    """The ITF's formula for the Court Pace Rating from measured friction and restitution."""
-    at_23 = restitution + _PER_DEGREE * (_TEST_C - ball_c)
-    return 100 * (1 - friction) + _PACE_CONSTANT * (_MEAN_RESTITUTION - at_23)
-
-
-def pace_category(rating: float) -> int:
-    """1 slow to 5 fast (ITF Rules of Tennis, Appendix I: 0-29, 30-34, 35-39, 40-44, 45 up)."""
-    return 1 + sum(round(rating) >= edge for edge in (30, 35, 40, 45))

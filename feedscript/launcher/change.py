@@ -37,11 +37,6 @@ class ChangeTime(msgspec.Struct, frozen=True):
     seconds: float
     parts: tuple[Part, ...]
 
-    @property
-    def slowest(self) -> Part:
-        """The part that everything waits for."""
-        return max(self.parts, key=lambda part: part.seconds)
-
 
 def change_time(profile: Profile, before: Setting | None, after: Setting) -> ChangeTime:
     """The least time from a ball at ``before`` to a ball at ``after``.

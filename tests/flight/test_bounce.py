@@ -9,17 +9,24 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from feedscript.flight.ball import BALLS, DEFAULT_BALL, DROP_CM, Ball, ball_named
-from feedscript.flight.bounce import SURFACES, Surface, bounce, pace_of, rebound
+from feedscript.flight.bounce import SURFACES, Surface, bounce, rebound
 from feedscript.flight.contact import at_player
 from feedscript.flight.launches import Launches
 from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights, fly
+from tests.flight.itf_pace import category, pace_found
 
 
 @given(st.floats(5, 70), st.floats(0.65, 0.9))
 def test_the_itf_test_gives_the_rating_back(rating: float, restitution: float) -> None:
     """Asked for within 0.5; the surface is solved for, so it is exact, gripping or not."""
-    assert pace_of(Surface.rated(rating, restitution)) == pytest.approx(rating, abs=0.01)
+    assert pace_found(Surface.rated(rating, restitution)) == pytest.approx(rating, abs=0.01)
+
+
+@pytest.mark.parametrize("name", SURFACES)
+def test_a_named_surface_is_in_the_category_that_it_names(name: str) -> None:
+    surface = SURFACES[name]
+    assert surface.source.startswith(f"category {category(pace_found(surface))},")
 
 
 @pytest.mark.parametrize(("rating", "restitution"), [(-80, 0.8), (150, 0.8), (40, 0.1)])

@@ -18,11 +18,12 @@ from feedscript.court.lines import COURTS
 from feedscript.flight.aim.aiming import Targets, aim
 from feedscript.flight.air import Air, air_at, cipm_density, isa_pressure_pa, isa_temperature_c
 from feedscript.flight.ball import BALLS, DEFAULT_BALL, ball_named
-from feedscript.flight.bounce import Surface, impact, pace_category, pace_rating
+from feedscript.flight.bounce import Surface, impact
 from feedscript.flight.launches import Launches
 from feedscript.flight.models import Model, model_named
 from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights, fly
+from tests.flight.measured_ball import measured_ball
 
 
 class Row(NamedTuple):
@@ -70,7 +71,7 @@ def flown(
     top: float = 0.0,
     distance: float = 11.885,
 ) -> Flights:
-    ball = DEFAULT_BALL.measuring(mass, diameter)
+    ball = measured_ball(mass, diameter)
     launches = Launches.of(speed, up, top_rpm=top, z_m=height, y_m=-distance)
     return fly(launches, Conditions(ball=ball, air=Air(rho), model=model))
 
@@ -99,7 +100,7 @@ def cross_case(what: str, model: Model, top: float = 0.0) -> float:
 def window(edge: str, top: float) -> float:
     """Launch angles from the baseline that clear the net's middle and land in, 30 m/s, 1.0 m."""
     angles = np.arange(2.0, 14.0, 0.01)
-    ball = DEFAULT_BALL.measuring(0.057, 0.0655)
+    ball = measured_ball(0.057, 0.0655)
     conditions = Conditions(ball=ball, air=Air(1.205), model=model_named("textbook"))
     flights = fly(Launches.of(30, angles, top_rpm=top, z_m=1.0, y_m=-11.885), conditions)
     good = angles[(flights.net_height_m > 0.914) & (flights.landing_y_m < 11.885)]
@@ -115,7 +116,7 @@ def textbook(what: str, model: Model, spin: float) -> float:
 
 def bounced(part: str, speed: float, angle: float, mu: float, e: float, top: float = 0.0) -> float:
     """Worked bounces of a 66 mm ball; ``e`` is that of this very ball."""
-    ball = DEFAULT_BALL.measuring(0.057, 0.066)
+    ball = measured_ball(0.057, 0.066)
     a = math.radians(angle)
     velocity = np.array([[0.0], [speed * math.cos(a)], [-speed * math.sin(a)]])
     spin = np.array([[-top * math.pi / 30], [0.0], [0.0]])
@@ -372,18 +373,10 @@ ROWS = [
     Row(
         "bounce",
         PACE,
-        "rating of mu 0.60, e 0.80 at 23 C",
-        41.5,
-        0.05,
-        lambda: pace_rating(0.6, 0.8),
-    ),
-    Row(
-        "bounce",
-        PACE,
-        "rating of mu 0.60, e 0.80 at 30 C",
-        44.65,
-        0.05,
-        lambda: pace_rating(0.6, 0.8, 30),
+        "friction of a court rated 41.5 with e 0.80",
+        0.60,
+        0.0005,
+        lambda: Surface.rated(41.5, 0.80).friction,
     ),
     Row(
         "bounce",
@@ -486,7 +479,7 @@ ROWS = [
         "rho pi d^2 / (8 m) at 1.29, 63 mm, 50 g",
         0.0402124645,
         1e-9,
-        lambda: 1.29 * DEFAULT_BALL.measuring(0.05, 0.063).area_m2 / (2 * 0.05),
+        lambda: 1.29 * measured_ball(0.05, 0.063).area_m2 / (2 * 0.05),
     ),
     Row(
         "net",
@@ -572,12 +565,3 @@ def test_the_table_covers_everything() -> None:
         "balls",
         "aiming",
     }
-
-
-@pytest.mark.parametrize(
-    ("rating", "category"),
-    [(29, 1), (30, 2), (34, 2), (35, 3), (39, 3), (40, 4), (44, 4), (45, 5)],
-)
-def test_pace_categories(rating: float, category: int) -> None:
-    """ITF Rules of Tennis, Appendix I."""
-    assert pace_category(rating) == category

@@ -5,8 +5,8 @@ its end; whoever waits stands nearer the front next time. From this follow the p
 tests prove for 1 to 16 players on 1 to 4 stations:
 
 - among players who are present throughout, the numbers of turns never differ by more than one,
-  and are equal whenever a series ends (after :func:`series_rounds` rounds when nobody has to be
-  kept apart);
+  and are equal whenever a series ends (after p / gcd(p, s) rounds of p players over s stations, or
+  one where there are no more players than stations, when nobody has to be kept apart);
 - nobody waits longer in a row than the numbers force on someone: with at least half of the
   players hitting in each round, nobody waits twice running.
 
@@ -17,7 +17,6 @@ turn.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from enum import StrEnum
 from itertools import permutations
@@ -72,13 +71,6 @@ class Round(msgspec.Struct, frozen=True):
             if hitter is not None:
                 yield hitter, station, Role.HITTER
         yield from self.others
-
-
-def series_rounds(players: int, stations: int) -> int:
-    """The fewest rounds after which everyone has had the same number of turns."""
-    if players <= stations:
-        return 1
-    return players // math.gcd(players, stations)
 
 
 def next_round(queue: Queue) -> tuple[Round, Queue]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from feedscript.flight.aim.aiming import Targets, aim
 from feedscript.flight.aim.sensitivity import sensitivity
@@ -54,7 +55,7 @@ def test_wheels_give_no_spin_about_the_throw() -> None:
 
 
 def test_both_arcs_in_wind() -> None:
-    conditions = Conditions(air=ISA_SEA_LEVEL.blowing(tail_mps=-2, towards_right_mps=3))
+    conditions = Conditions(air=replace(ISA_SEA_LEVEL, wind_mps=(3, -2)))
     rng = np.random.default_rng(6)
     for high in (False, True):
         targets = Targets.of(

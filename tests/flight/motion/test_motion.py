@@ -9,6 +9,7 @@ from feedscript.flight.air import Air
 from feedscript.flight.ball import DEFAULT_BALL
 from feedscript.flight.models import model_named
 from feedscript.flight.motion.flights import Conditions, Launches, fly
+from tests.flight.measured_ball import measured_ball
 
 
 def test_vacuum_is_the_parabola() -> None:
@@ -40,7 +41,7 @@ def test_reference_trajectories(row: tuple[str, *tuple[float, ...]]) -> None:
     word, rpm = spin.split()
     top = {"top": 1.0, "back": -1.0}.get(word, 0.0) * float(rpm)
     side = float(rpm) if word == "side" else 0.0
-    conditions = Conditions(ball=DEFAULT_BALL.measuring(0.0577, 0.0667), air=Air(1.2))
+    conditions = Conditions(ball=measured_ball(0.0577, 0.0667), air=Air(1.2))
     launches = Launches.of(20, 10, top_rpm=top, side_rpm=side, y_m=-11.885)
     flights = fly(launches, conditions)
     ours = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from feedscript.flight.air import ISA_SEA_LEVEL
 from feedscript.flight.ball import DEFAULT_BALL
@@ -28,7 +29,7 @@ def some(count: int, seed: int = 2) -> Launches:
 
 def test_paths_run_from_mouth_to_bounce_through_the_apex() -> None:
     launches = some(200)
-    conditions = Conditions(air=ISA_SEA_LEVEL.blowing(tail_mps=3, towards_right_mps=-2))
+    conditions = Conditions(air=replace(ISA_SEA_LEVEL, wind_mps=(-2, 3)))
     flights, path = fly(launches, conditions), track(launches, conditions, 400)
     assert path.place_m[:, 0] == pytest.approx(launches.release().place_m.T)
     assert path.place_m[:, -1, 0] == pytest.approx(flights.landing_x_m, abs=1e-3)

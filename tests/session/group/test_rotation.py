@@ -16,11 +16,17 @@ from feedscript.session.group.rotation import (
     join,
     leave,
     next_round,
-    series_rounds,
 )
 
 LETTERS = "ABCDEFGHIJKLMNOP"
 SIZES = list(product(range(1, 17), range(1, 5)))
+
+
+def series_rounds(players: int, stations: int) -> int:
+    """The fewest rounds after which everyone has had the same number of turns."""
+    if players <= stations:
+        return 1
+    return players // math.gcd(players, stations)
 
 
 def play(queue: Queue, rounds: int) -> tuple[list[Round], Queue]:
