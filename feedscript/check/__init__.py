@@ -8,6 +8,7 @@ __all__ = [
     "certificate_text",
     "check_program",
     "expected",
+    "hour",
     "sample",
     "testing",
 ]

@@ -1,3 +1,3 @@
 """Rules over a plan: what is proven before a ball flies, and the certificate that says so."""
 
-__all__ = ["certificate", "certify", "changed_group", "declared", "examples"]
+__all__ = ["certificate", "certify", "changed_group", "declared", "examples", "set_up"]

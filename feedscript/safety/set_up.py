@@ -66,8 +66,7 @@ def _launchers(plan: Plan, profiles: tuple[Profile, ...]) -> list[SetUpItem]:
             f"{which} is the one of the profile {profile.name!r} and stands {-y:.2f} m from the "
             f"net, {side}{turned}, its mouth {z:.2f} m high: measured."
         )
-        balls = needed(plan, number)
-        load = balls if launcher.load is None else launcher.load
+        load, balls = balls_to_load(plan, number)
         least = f" (the plan needs up to {balls})" if load != balls else ""
         full = (
             f"{load} balls are in{least}: all {plan.balls.kind}, dry, none split, none of another "
@@ -79,6 +78,13 @@ def _launchers(plan: Plan, profiles: tuple[Profile, ...]) -> list[SetUpItem]:
         words = "Every launcher has a person who can reach its stop."
         items.append(SetUpItem(key="stops", words=words))
     return items
+
+
+def balls_to_load(plan: Plan, launcher: int) -> tuple[int, int]:
+    """How many balls are put in, and how many the plan needs at most between two collects."""
+    balls = needed(plan, launcher)
+    load = plan.launchers[launcher].load
+    return (balls if load is None else load), balls
 
 
 def _side(x_m: float) -> str:

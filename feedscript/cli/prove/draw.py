@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import click
@@ -21,6 +22,8 @@ from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import program_path
 
 ENDINGS = (".svg", ".png", ".html")
+#: What is made to be printed, and how it is written.
+PAPERS, PAPER_ENDINGS = ("sheet",), (".html",)
 
 
 @click.command()
@@ -31,6 +34,9 @@ ENDINGS = (".svg", ".png", ".html")
 @seed_option
 @click.option("--envelope", is_flag=True, help="Draw what the launcher can reach, not a program.")
 @click.option("--worst", is_flag=True, help="Draw each safety rule's worst case instead.")
+@click.option("--sheet", is_flag=True, help="One page for the fence, to print (.html).")
+@click.option("--stand", type=click.Choice(["player", "launcher"]), default="player",
+              show_default=True, help="Behind whom one sees the courts of a sheet.")  # fmt: skip
 @click.option("--width", "width_px", type=click.IntRange(200, 8000), default=1600,
               show_default=True, help="Width of a PNG in pixels.")  # fmt: skip
 @format_option
@@ -40,44 +46,72 @@ def command(
     launcher: Path | None,
     library: Path | None,
     seed: int | None,
-    envelope: bool,
-    worst: bool,
     width_px: int,
+    stand: str,
     output_format: str,
+    **kinds: bool,
 ) -> None:
     """Draw FILE: the court to scale, every feed's path, landing and scatter, and the time line."""
-    if out.suffix.lower() not in ENDINGS:
-        raise click.UsageError(f"{out} must end in one of: {', '.join(ENDINGS)}")
-    if envelope is (file is not None):
+    kind = _kind(kinds, out)
+    if (kind == "envelope") is (file is not None):
         raise click.UsageError("give a program FILE, or --envelope with --launcher PROFILE")
-    if envelope:
+    if kind == "envelope":
         if launcher is None:
             raise click.UsageError("--envelope draws the launcher of --launcher PROFILE")
         drawn, found, sources = _envelope(launcher, out, width_px)
     else:
         options = Options(launcher=launcher, seed=seed, library=library)
         verdict = check_program(program_path(str(file), library), options)
-        drawn, found, sources = _program(verdict, out, width_px, worst)
+        found, sources = list(verdict.diagnostics), dict(verdict.sources)
+        if kind in PAPERS:
+            drawn = _paper(verdict, kind, stand)
+        else:
+            drawn = _program(verdict, out, width_px, found, worst=kind == "worst")
     _finish(drawn, found, sources, out, output_format)
 
 
+def _kind(kinds: Mapping[str, bool], out: Path) -> str:
+    """What is drawn, and whether the file's ending suits it."""
+    asked = [kind for kind, wanted in kinds.items() if wanted]
+    if len(asked) > 1:
+        raise click.UsageError(f"give one of: {', '.join(f'--{kind}' for kind in asked)}")
+    kind = asked[0] if asked else "program"
+    endings = PAPER_ENDINGS if kind in PAPERS else ENDINGS
+    if out.suffix.lower() not in endings:
+        hint = "; a browser prints it, and saves it as PDF" if kind in PAPERS else ""
+        raise click.UsageError(f"{out} must end in one of: {', '.join(endings)}{hint}")
+    return kind
+
+
+def _paper(verdict: Verdict, kind: str, stand: str) -> bytes | None:
+    """The paper of a program that has passed: what is refused is not hung on a fence."""
+    from feedscript.review.sheet.files import draw_paper
+
+    if verdict.facts is None or has_errors(verdict.diagnostics):
+        return None
+    return draw_paper(verdict.facts, kind, behind_player=stand == "player")
+
+
 def _program(
-    verdict: Verdict, out: Path, width_px: int, worst: bool
-) -> tuple[bytes | None, list[Diagnostic], dict[str, str]]:
-    """The picture of a program; one that was refused is drawn too, when it could be aimed."""
+    verdict: Verdict, out: Path, width_px: int, found: list[Diagnostic], *, worst: bool
+) -> bytes | None:
+    """The picture of a program; one that was refused is drawn too, when it could be aimed.
+
+    What keeps it from being drawn is added to ``found``.
+    """
     from feedscript.review.drawing.files import draw_plan, draw_worst
 
-    found, sources = list(verdict.diagnostics), dict(verdict.sources)
     facts, ending = verdict.facts, out.suffix.lower()
     if facts is None or (worst and verdict.certificate is None):
-        return None, found, sources
+        return None
     if worst and verdict.certificate is not None:
         drawn = draw_worst(facts, verdict.certificate, ending, width_px)
     else:
         drawn = draw_plan(facts, ending, width_px)
     if isinstance(drawn, Diagnostic):
-        return None, [*found, drawn], sources
-    return drawn, found, sources
+        found.append(drawn)
+        return None
+    return drawn
 
 
 def _envelope(

@@ -80,16 +80,16 @@ _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 Table: TypeAlias = tuple[Sequence[str], Sequence[Sequence[str]]]
 
 
-def paper(title: str, facts: str, body: str, kind: str) -> str:
+def paper(title: str, facts: str, body: str, kind: str, *, style: str = _STYLE) -> str:
     """The whole page: its title, the line under it, and its body, which is HTML.
 
-    ``kind`` is the class by which the style sheet knows the page: coach, sheet, family.
+    ``kind`` is the class by which the style sheet knows the page: coach, sheet, family, fence.
     """
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)}</title><style>{_STYLE}</style></head>"
+        f"<title>{escape(title)}</title><style>{style}</style></head>"
         f'<body class="{kind}">'
         f"<main><h1>{escape(title)}</h1>"
         f'<p class="facts">{escape(facts)}</p>'

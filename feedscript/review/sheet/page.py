@@ -1,0 +1,177 @@
+"""One page for the fence: everything of a lesson that is looked up from the court.
+
+It fills a sheet of A4 or US letter, whichever is in the printer; a lesson that does not fit goes on
+to a second page. No words are smaller than eleven points: capitals of 2.8 mm, which at 60 cm are a
+quarter of a degree high (ISO 9241-303 asks for 16 minutes of arc; figure from memory).
+"""
+
+from __future__ import annotations
+
+from html import escape
+
+from feedscript.review.drawing.drawn_flights import DrawnFlight
+from feedscript.review.drawing.svg import write
+from feedscript.review.report.paper import paper
+from feedscript.review.sheet import words
+from feedscript.review.sheet.blocks import Block, Fed, Rounds, Sheet
+from feedscript.review.sheet.court_picture import LARGE, SMALL, Upright, court_picture, upright
+
+STYLE = """
+@page { margin: 8mm; }
+* { box-sizing: border-box; }
+body { font: 11pt/1.22 "DejaVu Sans Condensed", Arial, Helvetica, sans-serif; color: #111;
+  background: #fff; margin: 0 auto; max-width: 200mm; padding: 4mm; }
+h1, h2, p, ul, ol, table { margin: 0; }
+h1 { font-size: 18pt; line-height: 1.15; }
+h2 { font-size: 13pt; line-height: 1.15; }
+h1, h2, p, li, td, th { overflow-wrap: anywhere; }
+.facts { font-weight: bold; }
+.group { border-bottom: 1.5pt solid #111; padding-bottom: 1mm; }
+.blocks { display: grid; grid-template-columns: 1fr 1fr; gap: 2mm 4mm; margin: 2mm 0; }
+.few .blocks { grid-template-columns: 1fr; }
+.block { display: flex; gap: 2.5mm; break-inside: avoid; border-bottom: .5pt solid #888;
+  padding-bottom: 1.5mm; }
+.block > div { flex: 1; min-width: 0; }
+.block svg { flex: none; height: var(--high); width: auto; max-width: 45%; }
+.few .block svg { max-width: 60%; }
+.block ul { list-style: none; padding: 0; }
+.block li { padding-left: 1.8em; text-indent: -1.8em; }
+.letter { display: inline-block; text-indent: 0; min-width: 1.5em; margin-right: .3em;
+  text-align: center; line-height: 1.1; border: 1.2pt solid var(--colour); border-radius: 1mm; }
+.few .block, .few .foot { font-size: 13pt; }
+.few h2 { font-size: 15pt; }
+.few .block p, .few .block li { margin-bottom: 1mm; }
+.block ol { padding-left: 1.4em; }
+.block ol li { padding: 0; text-indent: 0; }
+.then { font-style: italic; }
+.foot { display: grid; grid-template-columns: auto 1fr; gap: 1mm 6mm; break-inside: avoid; }
+.foot h2 { grid-column: 1; }
+.foot > :not(h2) { grid-column: 2; }
+table { border-collapse: collapse; }
+th, td { text-align: left; padding: .2mm 4mm .2mm 0; vertical-align: top; }
+th { white-space: nowrap; }
+.work { font-weight: normal; white-space: normal; }
+ul.list { padding-left: 1.1em; }
+svg { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
+@media screen and (max-width: 42rem) {
+  .blocks, .few .blocks, .foot { grid-template-columns: minmax(0, 1fr); }
+  .foot > :not(h2) { grid-column: 1; }
+  th { white-space: normal; }
+  th, td { padding-right: 2mm; }
+  .block svg { max-width: 40%; height: auto; align-self: flex-start; }
+}
+@media print { body { padding: 0; max-width: none; } }
+"""
+
+#: How high a court is on paper: where there are many exercises, as high as three rows allow.
+_HIGH_MM = {1: 130, 2: 84, 3: 80, 4: 80}
+_LOWEST_MM = 56
+#: So many exercises stand one below the other.
+_FEW = 2
+
+
+def sheet_html(sheet: Sheet, *, behind_player: bool) -> str:
+    """The whole page."""
+    plan = sheet.plan
+    count = len(sheet.blocks)
+    few = count <= _FEW
+    metre = LARGE if few else SMALL
+    frame = upright(plan, sheet.flights, behind_player=behind_player, metre=metre)
+    blocks = "".join(_block(sheet, block, frame) for block in sheet.blocks)
+    high = _HIGH_MM.get(count, _LOWEST_MM)
+    body = (
+        f'<p class="group">{escape(words.group(plan))}</p>'
+        f'<div class="blocks" style="--high: {high}mm">{blocks}</div>'
+        f'<div class="foot">{_foot(sheet)}</div>'
+    )
+    kind = "fence few" if few else "fence"
+    facts = words.facts(plan, sheet.hour.whole_s)
+    return paper(plan.title or "Untitled lesson", facts, body, kind, style=STYLE)
+
+
+def _block(sheet: Sheet, block: Block, frame: Upright) -> str:
+    number = f"{block.number}. " if block.number else ""
+    title = words.block_title(block, alone=len(sheet.blocks) == 1)
+    picture = write(court_picture(sheet.plan, block, frame))
+    return (
+        f'<section class="block">{picture}<div><h2>{number}{escape(title)}</h2>'
+        f'<p class="facts">{escape(words.timing(block))}</p>'
+        f"{_said(sheet, block)}{_feeds(sheet, block)}{_calls(sheet, block)}{_then(block)}"
+        "</div></section>"
+    )
+
+
+def _calls(sheet: Sheet, block: Block) -> str:
+    """What will be called, one after the other, where there is room for it."""
+    if len(sheet.blocks) > _FEW or not block.said:
+        return ""
+    rows = "".join(f"<li>{escape(words)}</li>" for words in block.said)
+    return f'<p><b>Calls:</b></p><ol class="calls">{rows}</ol>'
+
+
+def _said(sheet: Sheet, block: Block) -> str:
+    """Aim, what to watch for, and who is on where that is not everybody."""
+    lines = [*words.heads(block), ("On", words.order(sheet.plan, block.turns))]
+    return "".join(f"<p><b>{escape(head)}:</b> {escape(said)}</p>" for head, said in lines if said)
+
+
+def _feeds(sheet: Sheet, block: Block) -> str:
+    rows = "".join(f"<li>{_fed(sheet, one)}</li>" for one in block.fed)
+    return f"<ul>{rows}</ul>" if rows else ""
+
+
+def _fed(sheet: Sheet, one: Fed) -> str:
+    """A kind of ball by its letter, and that of its mirror with those who get it."""
+    said = _letter(one.flight) + escape(words.fed(sheet.plan, one))
+    if one.mirror is None:
+        return said
+    who = escape(words.names(sheet.plan, one.mirror.players))
+    return f"{said}; {_letter(one.mirror.flight)}{who}"
+
+
+def _then(block: Block) -> str:
+    said = words.followed(block.then)
+    return f'<p class="then">{escape(said)}</p>' if said else ""
+
+
+def _letter(one: DrawnFlight) -> str:
+    """The feed's letter as it stands in the picture."""
+    return f'<b class="letter" style="--colour: {one.style.colour}">{one.style.letter}</b>'
+
+
+def _foot(sheet: Sheet) -> str:
+    """Balls, who is where round by round, and cautions."""
+    load = "<br>".join(escape(line) for line in words.load(sheet.plan))
+    tables = "".join(
+        f"<h2>{escape(_where(sheet, block))}</h2>{_rounds(sheet, rounds)}"
+        for block in sheet.blocks
+        for rounds in block.rounds
+    )
+    cautions = "".join(f"<li>{escape(line)}</li>" for line in words.cautions(sheet))
+    return f'<h2>Load</h2><p>{load}</p>{tables}<h2>Mind</h2><ul class="list">{cautions}</ul>'
+
+
+def _where(sheet: Sheet, block: Block) -> str:
+    """Whose rounds a table has, where there are several."""
+    several = sum(bool(one.rounds) for one in sheet.blocks) > 1
+    return f"Where: {block.number}" if several and block.number else "Where"
+
+
+def _rounds(sheet: Sheet, rounds: Rounds) -> str:
+    """Who is at which station; a row a round."""
+    heads = "".join(
+        f'<th scope="col">{escape(name)}{_works(works)}</th>'
+        for name, works in zip(rounds.stations, rounds.works, strict=True)
+    )
+    rows = "".join(
+        f'<tr><th scope="row">{escape(name)}</th>'
+        + "".join(f"<td>{escape(words.names(sheet.plan, there) or '–')}</td>" for there in row)
+        + "</tr>"
+        for name, row in zip(words.round_names(rounds), rounds.players, strict=True)
+    )
+    return f"<table><thead><tr><td></td>{heads}</tr></thead><tbody>{rows}</tbody></table>"
+
+
+def _works(works: tuple[str, ...]) -> str:
+    """What players do there by themselves."""
+    return f'<br><span class="work">{escape("; ".join(works))}</span>' if works else ""

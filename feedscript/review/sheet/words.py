@@ -1,0 +1,155 @@
+"""What the sheet and the cards say, in words that are read from a few steps away."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from feedscript.plan.model import Collect, Plan
+from feedscript.review.report.words import balls, feed_name
+from feedscript.review.sheet.blocks import Block, Fed, Players, Rounds, Sheet
+from feedscript.safety.set_up import balls_to_load
+from feedscript.units import spoken_time
+
+#: From here on the air is called hot on paper; the rule has its own limit. Design value.
+WARM_C = 28.0
+
+#: Common practice on a court with a launcher, no source; the maker's manual comes first.
+CAUTIONS = (
+    "First look the launcher over, power off; then watch each speed once, from the side.",
+    "While it is armed, nobody stands in front of it and nobody picks up balls.",
+    "No loose ball when a turn begins. Who waits stands clear of swings and of the balls' way.",
+)
+MANUAL = "Where the maker's manual for the launcher says otherwise, the manual counts."
+
+
+def minutes(seconds: float) -> str:
+    """Whole minutes, as a coach plans them."""
+    return f"{max(1, round(seconds / 60))} min"
+
+
+def facts(plan: Plan, whole_s: float) -> str:
+    """The line under the title: how long, where, with which balls."""
+    surface = f", {plan.court.surface}" if plan.court.surface else ""
+    length = minutes(whole_s if plan.planned_s is None else plan.planned_s)
+    about = "about " if plan.planned_s is None else ""
+    return f"{about}{length} · {plan.court.kind} court{surface} · {plan.balls.kind} balls"
+
+
+def group(plan: Plan) -> str:
+    """Everybody by name, with the hand and level of those who are other than the group."""
+    its = plan.group
+    people = []
+    for player in its.players:
+        own = [player.level or "", player.stage or "", "left" if player.left_handed else ""]
+        also = ", ".join(word for word in own if word)
+        people.append(f"{player.name} ({also})" if also else player.name)
+    kind = ", ".join(word for word in (its.level, its.stage and f"stage {its.stage}") if word)
+    return ", ".join(people) + (f" · {kind}" if kind else "")
+
+
+def block_title(block: Block, alone: bool) -> str:
+    """The exercise's title; what stands outside exercises has none of its own."""
+    if block.exercise is not None:
+        return block.exercise.title
+    return "The lesson" if alone else "Besides"
+
+
+def timing(block: Block) -> str:
+    """Planned minutes, balls, and how often it may be done again."""
+    about = "" if block.exercise is not None and block.exercise.planned_s else "about "
+    least, most = block.balls
+    said = [f"{about}{minutes(block.minutes_s)}"]
+    if most:
+        said.append(balls(most) if least == most else f"{least} to {most} balls")
+    return " · ".join(said)
+
+
+def heads(block: Block) -> list[tuple[str, str]]:
+    """What stands at the exercise's head, each with its word."""
+    exercise = block.exercise
+    if exercise is None:
+        return []
+    return [("Aim", exercise.aim), ("Watch", exercise.watch)]
+
+
+def round_names(rounds: Rounds) -> tuple[str, ...]:
+    """A name for each round, with its minutes; where all are as long, those stand once."""
+    lasts = [spoken_time(lasts_s) for lasts_s in rounds.lasts_s]
+    if len(set(lasts)) == 1:
+        each = " each" if len(lasts) > 1 else ""
+        lasts = [f"{lasts[0]}{each}", *("" for _ in lasts[1:])]
+    numbers = [f"Round {number}" for number in range(1, len(lasts) + 1)]
+    return tuple(
+        f"{name}, {long}" if long else name for name, long in zip(numbers, lasts, strict=True)
+    )
+
+
+def names(plan: Plan, players: Players) -> str:
+    """Players by name."""
+    return ", ".join(plan.group.players[index].name for index in players)
+
+
+def fed(plan: Plan, one: Fed) -> str:
+    """A kind of ball with its speed; by name those who get it, where it is not everybody."""
+    feed = one.flight.feed
+    said = f"{feed_name(one.flight.wish)}, {feed.speed_mps * 3.6:.0f} km/h"
+    who = "" if one.mirror is not None else _who(plan, one.players)
+    return f"{said}: {who}" if who else said
+
+
+def _who(plan: Plan, players: Players) -> str:
+    """Those players in as few names as it takes; nothing where that is everybody."""
+    others = tuple(k for k in range(len(plan.group.players)) if k not in players)
+    if not players or not others:
+        return ""
+    if len(others) < len(players):
+        return f"all but {names(plan, others)}"
+    return names(plan, players)
+
+
+def order(plan: Plan, turns: Sequence[Players | None]) -> str:
+    """Who has turns, one after the other; nothing where that is everybody."""
+    if all(one is None for one in turns):
+        return ""
+    said = ["everyone" if one is None else names(plan, one) for one in turns]
+    return "; then ".join(said)
+
+
+def followed(then: Iterable[Collect]) -> str:
+    """The break or the coach's word after an exercise."""
+    return "; ".join(_pause(one) for one in then)
+
+
+def _pause(one: Collect) -> str:
+    words = one.words
+    if one.break_s:
+        return f"Then break {spoken_time(one.break_s)}" + (f": {words}" if words else "")
+    return f"Then the coach: {words}"
+
+
+def load(plan: Plan) -> list[str]:
+    """For every launcher, how many balls to put in."""
+    said = []
+    for number, launcher in enumerate(plan.launchers):
+        count, needed = balls_to_load(plan, number)
+        which = f"{launcher.name}: " if launcher.name else ""
+        least = f" (up to {needed} are needed)" if needed != count else ""
+        said.append(f"{which}{balls(count)}, again after each collect{least}")
+    return said
+
+
+def cautions(sheet: Sheet) -> list[str]:
+    """What to mind, in the order of a lesson."""
+    plan = sheet.plan
+    said = list(CAUTIONS)
+    if len(plan.launchers) > 1:
+        said.append("One person at each launcher, who can reach its stop.")
+    if plan.keep_outs:
+        said.append(f"Hatched ground is kept clear of balls: {', '.join(_areas(plan))}.")
+    if plan.court.air_c >= WARM_C:
+        said.append(f"{plan.court.air_c:g} °C: water and shade at hand, short turns.")
+    return [*said, MANUAL]
+
+
+def _areas(plan: Plan) -> list[str]:
+    return list(dict.fromkeys(area.name for area in plan.keep_outs))

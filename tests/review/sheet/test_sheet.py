@@ -1,0 +1,214 @@
+"""The page for the fence: all of it is there, it fits the paper, and it can be read."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections import defaultdict
+from pathlib import Path
+
+import anyio
+import pytest
+from click.testing import CliRunner
+from pypdf import PdfReader
+
+from feedscript.check.check_program import check_program
+from feedscript.cli.prove.draw import command
+from feedscript.plan.interpreter.actions import Ask, StartStations, TakeTurn
+from feedscript.plan.interpreter.runs import run_through
+from feedscript.plan.model import Exercise
+from feedscript.shipped import shipped_folder
+from tests.console.browser import chromium
+from tests.review.sheet.lessons import PAPERS, draw, lesson_of, printed, text_of
+
+WORK = "Split step and first step, ten to each side."
+STATIONS = "seven-at-three-stations"
+PT = 96 / 72  # pixels of a browser
+
+
+@pytest.fixture(scope="module")
+def sheets(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Sheets by name: a full hour, one that is too full, and stations."""
+    folder = tmp_path_factory.mktemp("sheets")
+    found = {}
+    for name, exercises in (("six", 6), ("fourteen", 14)):
+        program = folder / f"{name}.feed"
+        program.write_text(lesson_of(exercises), "utf-8")
+        found[name] = folder / f"{name}.html"
+        draw(program, found[name], "--sheet")
+    found[STATIONS] = folder / f"{STATIONS}.html"
+    draw(STATIONS, found[STATIONS], "--sheet")
+    return found
+
+
+@pytest.fixture(scope="module")
+def papers(sheets: dict[str, Path]) -> dict[tuple[str, str], PdfReader]:
+    return anyio.run(printed, list(sheets.values()))
+
+
+@pytest.mark.parametrize("size", PAPERS)
+@pytest.mark.parametrize("name", ["six", STATIONS])
+def test_an_hour_of_six_exercises_is_one_page(papers, name: str, size: str) -> None:
+    (page,) = papers[name, size].pages
+    sides_mm = [round(float(side) * 25.4 / 72) for side in page.mediabox[2:]]
+    assert sides_mm == {"A4": [210, 297], "Letter": [216, 279]}[size]
+
+
+def test_all_that_the_coach_wrote_is_on_the_paper(papers) -> None:
+    words = text_of(papers["six", "A4"])
+    for number in range(1, 7):
+        assert f"{number}. Number {number} of the hour, forehand and backhand" in words
+        assert f"past the service line {number}, and back to the middle after it" in words
+        assert f"shoulders {number} turned before the bounce, small steps after" in words
+    assert words.count("8 min · 24 balls") == 6
+    assert words.count("Then break 2 min: water, and who saw what") == 3
+    assert "60 min · singles court, hard · type 2 balls" in words
+    assert "Ana, Ben, Cleo (left), Dan, Eva, Finn · club" in words
+    assert "60 balls, again after each collect" in words
+    assert "the manual counts" in words
+
+
+@pytest.mark.parametrize("size", PAPERS)
+def test_what_does_not_fit_goes_on_and_no_exercise_is_cut(papers, size: str) -> None:
+    pages = [" ".join(page.extract_text().split()) for page in papers["fourteen", size].pages]
+    assert len(pages) > 1
+    for number in range(1, 15):
+        (whole,) = [page for page in pages if f"{number}. Number {number} of the hour" in page]
+        assert f"shoulders {number} turned before the bounce, small steps after" in whole
+
+
+@pytest.mark.long
+def test_every_shipped_lesson_of_up_to_six_exercises_is_one_page(tmp_path: Path) -> None:
+    drawn = []
+    for program in sorted(shipped_folder().glob("*.feed")):
+        plan = check_program(program).plan
+        assert plan is not None
+        if sum(isinstance(step, Exercise) for step in plan.steps) <= 6:
+            drawn.append(tmp_path / f"{program.stem}.html")
+            draw(program, drawn[-1], "--sheet")
+    made = anyio.run(printed, drawn)
+    assert {key: len(pdf.pages) for key, pdf in made.items()} == dict.fromkeys(made, 1)
+
+
+def where_they_are() -> dict[tuple[int, str], set[str]]:
+    """Who has a turn at each station, round by round, in a run of the plan."""
+    plan = check_program(shipped_folder() / f"{STATIONS}.feed").plan
+    assert plan is not None
+    found: dict[tuple[int, str], set[str]] = defaultdict(set)
+    number = 0
+    for action in run_through(plan, lambda one: False if isinstance(one, Ask) else None):
+        number += isinstance(action, StartStations)
+        if isinstance(action, TakeTurn) and action.player is not None:
+            found[number, action.station].add(plan.group.players[action.player].name)
+    return found
+
+
+def test_who_is_where_is_what_a_run_does(sheets: dict[str, Path]) -> None:
+    page = sheets[STATIONS].read_text("utf-8")
+    table = ET.fromstring(re.search(r"<table>.*?</table>", page, re.S)[0].replace("<br>", ""))
+    heads = ["".join(cell.itertext()) for cell in table.iter("th") if cell.get("scope") == "col"]
+    rows = [[cell.text or "" for cell in row.iter("td")] for row in table.find("tbody")]
+    cells = {
+        (number, head.removesuffix(WORK)): set(cell.split(", "))
+        for number, row in enumerate(rows, 1)
+        for head, cell in zip(heads, row, strict=True)
+    }
+    ran = where_they_are()
+    assert len(ran) == 6  # three rounds at two launchers
+    assert {key: cells[key] for key in ran} == ran
+    everybody = set("ABCDEFG")
+    for number in (1, 2, 3):
+        at = [name for (row, _), there in cells.items() if row == number for name in there]
+        assert sorted(at) == sorted(everybody)  # nobody twice, nobody nowhere
+    assert heads[2] == f"fence{WORK}"
+
+
+_SMALLEST = """() => {
+  const found = { words: Infinity, picture: Infinity };
+  const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+    const element = node.parentElement;
+    if (!node.data.trim() || element.closest("title")) continue;
+    const size = parseFloat(getComputedStyle(element).fontSize);
+    const svg = element.closest("svg");
+    if (!svg) found.words = Math.min(found.words, size);
+    else found.picture = Math.min(found.picture, size * element.getScreenCTM().a
+      || size * Math.abs(element.getScreenCTM().b));
+  }
+  return found;
+}"""
+
+
+_TOO_WIDE = """() => [document.documentElement, ...document.body.querySelectorAll("*")]
+  .filter((one) => one.getBoundingClientRect().right > 321)
+  .map((one) => one.outerHTML.slice(0, 60))"""
+
+
+async def looked_at(path: Path) -> tuple[dict[str, float], list[str]]:
+    """The smallest words in print, in pixels; and what is beyond the edge of a phone."""
+    async with chromium() as browser:
+        page = await browser.new_page(viewport={"width": 733, "height": 1062})
+        await page.emulate_media(media="print")
+        await page.goto(path.as_uri())
+        small = await page.evaluate(_SMALLEST)
+        await page.emulate_media(media="screen")
+        await page.set_viewport_size({"width": 320, "height": 640})
+        return small, await page.evaluate(_TOO_WIDE)
+
+
+@pytest.mark.parametrize("name", ["six", STATIONS])
+def test_it_can_be_read_at_arms_length_and_on_a_phone(sheets, name: str) -> None:
+    """Eleven points for words; what stands in a picture is looked at from nearer."""
+    small, beyond = anyio.run(looked_at, sheets[name])
+    assert small["words"] >= 11 * PT - 0.01
+    assert small["picture"] >= 8 * PT
+    assert beyond == []
+
+
+#: Rule 1 of the ITF's Rules of Tennis: 23.77 m by 10.97 m with the alleys.
+LENGTH_M, WIDTH_M = 23.77, 10.97
+
+
+def outline(page: str) -> tuple[ET.Element, list[float], list[float]]:
+    """The first picture, and the corners of its court."""
+    svg = ET.fromstring(re.search(r"<svg.*?</svg>", page, re.S)[0])
+    polygon = next(
+        e for e in svg.iter() if e.tag.endswith("polygon") and e.get("fill") == "#dfe8ef"
+    )
+    corners = [tuple(map(float, p.split(","))) for p in polygon.get("points", "").split()]
+    return svg, [x for x, _ in corners], [y for _, y in corners]
+
+
+@pytest.mark.parametrize("stand", ["player", "launcher"])
+def test_the_picture_is_to_scale_and_lies_as_one_stands(tmp_path: Path, stand: str) -> None:
+    program = tmp_path / "six.feed"
+    program.write_text(lesson_of(6), "utf-8")
+    page = draw(program, tmp_path / "six.html", "--sheet", "--stand", stand)
+    svg, xs, ys = outline(page)
+    metre = (max(ys) - min(ys)) / LENGTH_M
+    assert (max(xs) - min(xs)) / metre == pytest.approx(WIDTH_M, abs=0.02)
+    (mark,) = [e for e in svg.iter() if e.tag.endswith("circle") and e.get("fill") == "#0072B2"]
+    across_m = (float(mark.get("cx", "")) - (min(xs) + max(xs)) / 2) / metre
+    along_m = (float(mark.get("cy", "")) - (min(ys) + max(ys)) / 2) / metre
+    # The forehand of a right-hander lies to the player's right: 1.6 m inside the singles line,
+    # 3 m inside the player's baseline.
+    right_m, near_m = 8.23 / 2 - 1.6, LENGTH_M / 2 - 3
+    seen = {"player": (right_m, near_m), "launcher": (-right_m, -near_m)}[stand]
+    assert (across_m, along_m) == pytest.approx(seen, abs=0.02)
+
+
+def test_what_was_refused_is_not_put_on_paper(tmp_path: Path) -> None:
+    program = tmp_path / "soon.feed"
+    program.write_text(lesson_of(1).replace("after 6 s", "after 0.2 s"), "utf-8")
+    out = tmp_path / "soon.html"
+    result = CliRunner().invoke(command, [str(program), "--sheet", "-o", str(out)])
+    assert result.exit_code == 1
+    assert "too-soon" in result.output
+    assert not out.exists()
+
+
+@pytest.mark.parametrize("options", [("--sheet", "--worst"), ("--sheet", "--envelope")])
+def test_one_thing_is_drawn_at_a_time(tmp_path: Path, options: tuple[str, ...]) -> None:
+    result = CliRunner().invoke(command, [STATIONS, *options, "-o", str(tmp_path / "x.html")])
+    assert result.exit_code == 2
+    assert "give one of" in result.output
