@@ -23,7 +23,7 @@ from feedscript.shipped import program_path
 
 ENDINGS = (".svg", ".png", ".html")
 #: What is made to be printed, and how it is written.
-PAPERS, PAPER_ENDINGS = ("sheet",), (".html",)
+PAPERS, PAPER_ENDINGS = ("sheet", "cards"), (".html",)
 
 
 @click.command()
@@ -35,8 +35,9 @@ PAPERS, PAPER_ENDINGS = ("sheet",), (".html",)
 @click.option("--envelope", is_flag=True, help="Draw what the launcher can reach, not a program.")
 @click.option("--worst", is_flag=True, help="Draw each safety rule's worst case instead.")
 @click.option("--sheet", is_flag=True, help="One page for the fence, to print (.html).")
+@click.option("--cards", is_flag=True, help="A card an exercise, four on a page to cut (.html).")
 @click.option("--stand", type=click.Choice(["player", "launcher"]), default="player",
-              show_default=True, help="Behind whom one sees the courts of a sheet.")  # fmt: skip
+              show_default=True, help="Behind whom one sees the courts on paper.")  # fmt: skip
 @click.option("--width", "width_px", type=click.IntRange(200, 8000), default=1600,
               show_default=True, help="Width of a PNG in pixels.")  # fmt: skip
 @format_option
@@ -89,7 +90,8 @@ def _paper(verdict: Verdict, kind: str, stand: str) -> bytes | None:
 
     if verdict.facts is None or has_errors(verdict.diagnostics):
         return None
-    return draw_paper(verdict.facts, kind, behind_player=stand == "player")
+    suits = None if verdict.program is None else verdict.program.suits
+    return draw_paper(verdict.facts, suits, kind, behind_player=stand == "player")
 
 
 def _program(

@@ -81,10 +81,12 @@ Table: TypeAlias = tuple[Sequence[str], Sequence[Sequence[str]]]
 
 
 def paper(title: str, facts: str, body: str, kind: str, *, style: str = _STYLE) -> str:
-    """The whole page: its title, the line under it, and its body, which is HTML.
+    """The whole page: its title, the line under it (if any), and its body, which is HTML.
 
-    ``kind`` is the class by which the style sheet knows the page: coach, sheet, family, fence.
+    ``kind`` is the class by which the style sheet knows the page: coach, sheet, family, fence or
+    cards.
     """
+    under = f'<p class="facts">{escape(facts)}</p>' if facts else ""
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
@@ -92,8 +94,7 @@ def paper(title: str, facts: str, body: str, kind: str, *, style: str = _STYLE) 
         f"<title>{escape(title)}</title><style>{style}</style></head>"
         f'<body class="{kind}">'
         f"<main><h1>{escape(title)}</h1>"
-        f'<p class="facts">{escape(facts)}</p>'
-        f"{body}</main></body></html>\n"
+        f"{under}{body}</main></body></html>\n"
     )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import msgspec
 
 from feedscript.check.hour import Hour, hour_of
+from feedscript.language.program import SuitsDecl
 from feedscript.plan.bodies import bodies
 from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.model import (
@@ -57,6 +58,7 @@ class Block(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     number: int
     takes_s: float
     balls: tuple[int, int]
+    alone: Plan  # the plan with no other step
     launchers: tuple[int, ...]
     fed: tuple[Fed, ...]
     turns: tuple[Players | None, ...]  # who has turns, one after the other; null: everybody
@@ -78,13 +80,20 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     flights: tuple[DrawnFlight, ...]
     hour: Hour
     blocks: tuple[Block, ...]
+    suits: SuitsDecl
 
 
-def sheet_of(plan: Plan, flights: Sequence[DrawnFlight]) -> Sheet:
-    """A plan's sheet; ``flights`` by the plan's feeds."""
+def sheet_of(plan: Plan, flights: Sequence[DrawnFlight], suits: SuitsDecl | None) -> Sheet:
+    """A plan's sheet; ``flights`` by the plan's feeds, ``suits`` as the program says."""
     hour = hour_of(plan)
     reader = _Reader(plan, flights, hour)
-    return Sheet(plan=plan, flights=tuple(flights), hour=hour, blocks=tuple(reader.blocks()))
+    return Sheet(
+        plan=plan,
+        flights=tuple(flights),
+        hour=hour,
+        blocks=tuple(reader.blocks()),
+        suits=SuitsDecl() if suits is None else suits,
+    )
 
 
 class _Reader:
@@ -119,7 +128,8 @@ class _Reader:
 
     def _block(self, exercise: Exercise | None, steps: Sequence[Step], number: int) -> Block:
         within = list(_inside(steps))
-        its = bounds(msgspec.structs.replace(self._plan, steps=tuple(steps)))
+        alone = msgspec.structs.replace(self._plan, steps=tuple(steps))
+        its = bounds(alone)
         takes_s = its.time_s[1] if exercise is None else self._takes_s[exercise.title]
         fed = self._fed(steps)
         launchers = {one.feed.launcher for one in drawn(fed)}
@@ -128,6 +138,7 @@ class _Reader:
             number=number,
             takes_s=takes_s,
             balls=(max(0, its.balls[0] - _shown(within)), its.balls[1] - _shown(within)),
+            alone=alone,
             launchers=tuple(sorted(launchers)),
             fed=fed,
             turns=_turns(steps),

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from html import escape
 
-from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.svg import write
 from feedscript.review.report.paper import paper
 from feedscript.review.sheet import words
-from feedscript.review.sheet.blocks import Block, Fed, Rounds, Sheet
+from feedscript.review.sheet.blocks import Block, Rounds, Sheet
 from feedscript.review.sheet.court_picture import LARGE, SMALL, Upright, court_picture, upright
+from feedscript.review.sheet.lines import LETTER_STYLE, fed_list
 
 STYLE = """
 @page { margin: 8mm; }
@@ -36,8 +36,6 @@ h1, h2, p, li, td, th { overflow-wrap: anywhere; }
 .few .block svg { max-width: 60%; }
 .block ul { list-style: none; padding: 0; }
 .block li { padding-left: 1.8em; text-indent: -1.8em; }
-.letter { display: inline-block; text-indent: 0; min-width: 1.5em; margin-right: .3em;
-  text-align: center; line-height: 1.1; border: 1.2pt solid var(--colour); border-radius: 1mm; }
 .few .block, .few .foot { font-size: 13pt; }
 .few h2 { font-size: 15pt; }
 .few .block p, .few .block li { margin-bottom: 1mm; }
@@ -66,6 +64,8 @@ svg { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 #: How high a court is on paper: where there are many exercises, as high as three rows allow.
 _HIGH_MM = {1: 130, 2: 84, 3: 80, 4: 80}
 _LOWEST_MM = 56
+#: Up to so many exercises there is room for how to change them; the cards always have it.
+_ROOMY = 4
 #: So many exercises stand one below the other.
 _FEW = 2
 
@@ -86,7 +86,7 @@ def sheet_html(sheet: Sheet, *, behind_player: bool) -> str:
     )
     kind = "fence few" if few else "fence"
     facts = words.facts(plan, sheet.hour.whole_s)
-    return paper(plan.title or "Untitled lesson", facts, body, kind, style=STYLE)
+    return paper(plan.title or "Untitled lesson", facts, body, kind, style=STYLE + LETTER_STYLE)
 
 
 def _block(sheet: Sheet, block: Block, frame: Upright) -> str:
@@ -96,7 +96,7 @@ def _block(sheet: Sheet, block: Block, frame: Upright) -> str:
     return (
         f'<section class="block">{picture}<div><h2>{number}{escape(title)}</h2>'
         f'<p class="facts">{escape(words.timing(block))}</p>'
-        f"{_said(sheet, block)}{_feeds(sheet, block)}{_calls(sheet, block)}{_then(block)}"
+        f"{_said(sheet, block)}{fed_list(sheet.plan, block)}{_calls(sheet, block)}{_then(block)}"
         "</div></section>"
     )
 
@@ -111,22 +111,9 @@ def _calls(sheet: Sheet, block: Block) -> str:
 
 def _said(sheet: Sheet, block: Block) -> str:
     """Aim, what to watch for, and who is on where that is not everybody."""
-    lines = [*words.heads(block), ("On", words.order(sheet.plan, block.turns))]
+    whole = len(sheet.blocks) <= _ROOMY
+    lines = [*words.heads(block, whole=whole), ("On", words.order(sheet.plan, block.turns))]
     return "".join(f"<p><b>{escape(head)}:</b> {escape(said)}</p>" for head, said in lines if said)
-
-
-def _feeds(sheet: Sheet, block: Block) -> str:
-    rows = "".join(f"<li>{_fed(sheet, one)}</li>" for one in block.fed)
-    return f"<ul>{rows}</ul>" if rows else ""
-
-
-def _fed(sheet: Sheet, one: Fed) -> str:
-    """A kind of ball by its letter, and that of its mirror with those who get it."""
-    said = _letter(one.flight) + escape(words.fed(sheet.plan, one))
-    if one.mirror is None:
-        return said
-    who = escape(words.names(sheet.plan, one.mirror.players))
-    return f"{said}; {_letter(one.mirror.flight)}{who}"
 
 
 def _then(block: Block) -> str:
@@ -134,21 +121,18 @@ def _then(block: Block) -> str:
     return f'<p class="then">{escape(said)}</p>' if said else ""
 
 
-def _letter(one: DrawnFlight) -> str:
-    """The feed's letter as it stands in the picture."""
-    return f'<b class="letter" style="--colour: {one.style.colour}">{one.style.letter}</b>'
-
-
 def _foot(sheet: Sheet) -> str:
     """Balls, who is where round by round, and cautions."""
     load = "<br>".join(escape(line) for line in words.load(sheet.plan))
+    needs = escape(", ".join(sheet.suits.needs))
+    bring = f"<h2>Bring</h2><p>{needs}</p>" if needs else ""
     tables = "".join(
         f"<h2>{escape(_where(sheet, block))}</h2>{_rounds(sheet, rounds)}"
         for block in sheet.blocks
         for rounds in block.rounds
     )
     cautions = "".join(f"<li>{escape(line)}</li>" for line in words.cautions(sheet))
-    return f'<h2>Load</h2><p>{load}</p>{tables}<h2>Mind</h2><ul class="list">{cautions}</ul>'
+    return f'<h2>Load</h2><p>{load}</p>{bring}{tables}<h2>Mind</h2><ul class="list">{cautions}</ul>'
 
 
 def _where(sheet: Sheet, block: Block) -> str:

@@ -64,12 +64,33 @@ def timing(block: Block) -> str:
     return " · ".join(said)
 
 
-def heads(block: Block) -> list[tuple[str, str]]:
-    """What stands at the exercise's head, each with its word."""
+def heads(block: Block, *, whole: bool) -> list[tuple[str, str]]:
+    """What stands at the exercise's head, each with its word; how to change it where ``whole``."""
     exercise = block.exercise
     if exercise is None:
         return []
-    return [("Aim", exercise.aim), ("Watch", exercise.watch)]
+    said = [("Aim", exercise.aim), ("Watch", exercise.watch)]
+    return [*said, ("Easier", exercise.easier), ("Harder", exercise.harder)] if whole else said
+
+
+def suited(sheet: Sheet) -> str:
+    """For whom it is: as the program says, else the group that it was written for."""
+    plan, suits = sheet.plan, sheet.suits
+    kinds = ", ".join(suits.stages) or plan.group.level or plan.group.stage or ""
+    low, high = suits.players or (len(plan.group.players),) * 2
+    many = f"{low} to {high}" if low < high else f"{low}"
+    players = f"{many} player{'s' * (high > 1)}" if high else ""
+    return " · ".join(part for part in (kinds, players, ", ".join(suits.themes)) if part)
+
+
+def card_load(block: Block) -> str:
+    """How many balls one exercise needs in its launchers."""
+    said = []
+    for number in block.launchers:
+        _, needed = balls_to_load(block.alone, number)
+        name = block.alone.launchers[number].name
+        said.append(f"{name} {needed}" if name and len(block.alone.launchers) > 1 else f"{needed}")
+    return f"at least {', '.join(said)}" if said else ""
 
 
 def round_names(rounds: Rounds) -> tuple[str, ...]:

@@ -18,6 +18,7 @@ _HEAD = """feedscript 1
 title "Long words for the fence, so that every line is as long as a coach may make it"
 court { surface hard }
 balls { type 2  load 60 }
+suits { theme "depth"  stage club to county  players 2 to 6  needs "four cones" }
 launcher { profile "garage.toml"  stands 1 m behind centre mark }
 group {
     players "Ana", "Ben", "Cleo", "Dan", "Eva", "Finn"
@@ -44,6 +45,8 @@ _EXERCISE = """
     exercise "Number {number} of the hour, forehand and backhand" for 8 min, at most 0 repeats {{
         aim "past the service line {number}, and back to the middle after it"
         watch "shoulders {number} turned before the bounce, small steps after"
+        easier "from the service line with a soft ball, number {number}"
+        harder "only the last metre counts, number {number}"
         for each player {{
             repeat 2 {{ send deep_forehand after 6 s  send deep_backhand after 6 s }}  rest 12 s
         }}
