@@ -25,8 +25,9 @@ _BREAKS = str.maketrans("\t\n", " ␊")
 
 
 def visible(text: str) -> str:
-    """The same text, as long, with a picture in the place of each hidden character."""
-    return HIDDEN.sub(_picture, text)
+    """The same text, as long, with a picture in the place of each hidden character; itself where it
+    holds none, so that words that can be told in another language stay so."""
+    return text if HIDDEN.search(text) is None else HIDDEN.sub(_picture, text)
 
 
 def on_one_line(text: str) -> str:

@@ -1,4 +1,4 @@
-"""The latest view, encoded once for all who watch it, however many they are."""
+"""The latest view, encoded once in each language for all who watch it, however many they are."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import anyio
 from feedscript.console.messages import encode
 from feedscript.session.operator.controller import Controller
 from feedscript.session.operator.view import LessonView, for_the_group
+from feedscript.tongues.tongue import Tongue
 
 
 class Broadcast:
@@ -16,8 +17,8 @@ class Broadcast:
         self.lesson = lesson
         self._changed = anyio.Event()
         self._number = -1
-        self._coach = ""
-        self._viewer = ""
+        self._view = lesson.view
+        self._encoded: dict[tuple[str, bool], str] = {}
 
     async def follow(self) -> None:
         """Run until cancelled or until the lesson has nothing more to say."""
@@ -27,14 +28,18 @@ class Broadcast:
 
     def _take(self, view: LessonView) -> None:
         self._number = view.revision
-        self._coach = encode({"view": view})
-        self._viewer = encode({"view": for_the_group(view)})
+        self._view = view
+        self._encoded = {}
         self._changed.set()
         self._changed = anyio.Event()
 
-    def latest(self, *, private: bool) -> str:
-        """The latest view as a message; empty before the first."""
-        return self._coach if private else self._viewer
+    def latest(self, tongue: Tongue, *, private: bool) -> str:
+        """The latest view as a message in a language, made when the first asks for it."""
+        wanted = (tongue.language, private)
+        if wanted not in self._encoded:
+            view = self._view if private else for_the_group(self._view, tongue)
+            self._encoded[wanted] = encode({"view": view}, tongue)
+        return self._encoded[wanted]
 
     @property
     def number(self) -> int:

@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from feedscript.session.operator.commands import Command
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 from feedscript.visible import all_visible, has_hidden
 
 #: No honest message is longer.
@@ -60,13 +61,13 @@ def read_message(text: str | bytes) -> FromPage | None:
         return None
 
 
-def encode(message: dict[str, Any]) -> str:
-    """One message to a page, every word in it visible.
+def encode(message: dict[str, Any], tongue: Tongue = IN_ENGLISH) -> str:
+    """One message to a page, every word in it visible, and our own in the page's language.
 
     Most hold nothing hidden, which one look at the whole tells: a hidden character stands in it as
     it is or, as JSON has it, behind a backslash.
     """
-    plain = msgspec.to_builtins(message)
+    plain = msgspec.to_builtins(message, enc_hook=tongue)
     with suppress(UnicodeEncodeError):  # half of a pair
         text = _encoder.encode(plain).decode()
         if "\\" not in text and not has_hidden(text):

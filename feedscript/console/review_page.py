@@ -7,6 +7,7 @@ from pathlib import Path
 from feedscript.journal.store import read_journal
 from feedscript.review.report.html import report_html, review_of
 from feedscript.review.report.lesson import earlier_lessons, read_lesson
+from feedscript.tongues.tongue import Tongue
 
 #: The report is one file with its style in it, and holds no script.
 REVIEW_POLICY = (
@@ -15,8 +16,8 @@ REVIEW_POLICY = (
 )
 
 
-def review_page(journal_path: str, lesson: int) -> str:
-    """The whole report as HTML, as the journal has the lesson now.
+def review_page(journal_path: str, lesson: int, tongue: Tongue) -> str:
+    """The whole report as HTML in a language, as the journal has the lesson now.
 
     Opens the journal anew and only to read, so that any thread may ask. Raises FeedscriptError
     when the journal cannot be read, or was kept in memory alone.
@@ -24,6 +25,6 @@ def review_page(journal_path: str, lesson: int) -> str:
     journal = read_journal(Path(journal_path))
     try:
         whole = read_lesson(journal, lesson)
-        return report_html(review_of(whole, earlier_lessons(journal, whole), sheet=False))
+        return report_html(review_of(whole, earlier_lessons(journal, whole), sheet=False), tongue)
     finally:
         journal.close()

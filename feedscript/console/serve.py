@@ -28,6 +28,7 @@ from feedscript.diagnostics import Page
 from feedscript.override import override
 from feedscript.session.engine.wall_clock import elapsed_s
 from feedscript.session.operator.controller import Controller
+from feedscript.tongues.tongue import Tongue
 
 PAGE_ENDED = Page(
     slug="page-ended",
@@ -104,7 +105,7 @@ class _PageThread:
         lesson: Controller,
         listening: Listening,
         access: Access,
-        review: Callable[[], str] | None,
+        review: Callable[[Tongue], str] | None,
     ) -> None:
         self._lesson = lesson
         self._review = review
@@ -186,11 +187,11 @@ def url_of(listening: Listening) -> str:
 async def serve(
     lesson: Controller,
     listening: Listening | None = None,
-    review: Callable[[], str] | None = None,
+    review: Callable[[Tongue], str] | None = None,
 ) -> AsyncIterator[Served]:
     """Serve the page for as long as the context lasts (asyncio only, as uvicorn is); without a
     socket that listens, on this machine alone at any free port. ``review`` gives the lesson's
-    review; it is called in any thread."""
+    review in a language; it is called in any thread."""
     listening = listening or listen(False, 0)
     access = Access(elapsed_s)
     page = _PageThread(lesson, listening, access, review)

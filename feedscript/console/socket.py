@@ -16,6 +16,7 @@ from feedscript.diagnostics import Diagnostic, Page, as_json
 from feedscript.session.operator.commands import Command, EnterCode, SimpleCommand
 from feedscript.session.operator.controller import Controller
 from feedscript.session.operator.phases import Act
+from feedscript.tongues.tongue import Tongue, Tongues
 
 #: Something is sent at least this often, so that a page knows within a second that it is alone.
 HEARTBEAT_S = 0.3
@@ -44,7 +45,9 @@ class Console(msgspec.Struct, frozen=True):
     lesson: Controller
     access: Access
     broadcast: Broadcast
-    review: Callable[[], str] | None = None  # of the lesson, as HTML; None where nothing is kept
+    #: Of the lesson, as HTML in a language; None where nothing is kept.
+    review: Callable[[Tongue], str] | None = None
+    tongues: Tongues = Tongues()
 
 
 def may_send(console: Console, device: Device, command: Command) -> Diagnostic | None:
@@ -65,9 +68,9 @@ def may_send(console: Console, device: Device, command: Command) -> Diagnostic |
     )
 
 
-async def serve_socket(socket: WebSocket, console: Console, device: Device) -> None:
-    """Run one accepted socket until either side ends it."""
-    line = _PageSocket(socket, console, device, secrets.token_urlsafe(12))
+async def serve_socket(socket: WebSocket, console: Console, device: Device, tongue: Tongue) -> None:
+    """Run one accepted socket, in the language of its page, until either side ends it."""
+    line = _PageSocket(socket, console, device, tongue, secrets.token_urlsafe(12))
     async with anyio.create_task_group() as group:
         group.start_soon(line.send_down)
         try:
@@ -81,10 +84,13 @@ async def serve_socket(socket: WebSocket, console: Console, device: Device) -> N
 class _PageSocket:
     """The two directions of one socket."""
 
-    def __init__(self, socket: WebSocket, console: Console, device: Device, word: str) -> None:
+    def __init__(
+        self, socket: WebSocket, console: Console, device: Device, tongue: Tongue, word: str
+    ) -> None:
         self._socket = socket
         self._console = console
         self._device = device
+        self._tongue = tongue
         self._word = word
         self._last_count = 0
         self._malformed = 0
@@ -103,7 +109,8 @@ class _PageSocket:
                 await self._socket.send_text(self._control_line())
                 if fresh:
                     number = self._console.broadcast.number
-                    await self._socket.send_text(self._console.broadcast.latest(private=private))
+                    latest = self._console.broadcast.latest(self._tongue, private=private)
+                    await self._socket.send_text(latest)
         except (WebSocketDisconnect, RuntimeError, OSError):
             # starlette raises RuntimeError for a send after the close; the page is gone either way
             return
@@ -150,7 +157,7 @@ class _PageSocket:
                 refusal = await self._console.lesson.command(message.command, by=self._device.name)
         if refusal is not None:
             await self._socket.send_text(
-                encode({"count": message.count, "refused": as_json(refusal)})
+                encode({"count": message.count, "refused": as_json(refusal)}, self._tongue)
             )
 
     def _too_fast(self, command: Command) -> bool:

@@ -14,6 +14,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from feedscript.console.access import COOKIE, Access
 from feedscript.console.messages import MOST_BYTES, PairRequest
 from feedscript.diagnostics import Diagnostic, as_json
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 #: Nothing from elsewhere, nothing inline, nobody's frame. OWASP Secure Headers Project lists each.
 SECURITY_HEADERS = {
@@ -55,8 +56,10 @@ def same_origin(headers: Headers) -> bool:
     return origin is not None and urlsplit(origin).netloc == headers.get("host")
 
 
-def refused_with(diagnostic: Diagnostic, status: int) -> JSONResponse:
-    return JSONResponse({"refused": as_json(diagnostic)}, status_code=status)
+def refused_with(diagnostic: Diagnostic, status: int, tongue: Tongue = IN_ENGLISH) -> JSONResponse:
+    """The answer that refuses, in a language."""
+    refused = msgspec.to_builtins(as_json(diagnostic), enc_hook=tongue)
+    return JSONResponse({"refused": refused}, status_code=status)
 
 
 async def body_of(request: Request, most_bytes: int = MOST_BYTES) -> bytes | None:
@@ -82,14 +85,14 @@ async def read_as(request: Request, shape: type[S], most_bytes: int = MOST_BYTES
         return JSONResponse({"error": "not of the expected shape"}, status_code=400)
 
 
-async def paired_answer(request: Request, access: Access) -> Response:
+async def paired_answer(request: Request, access: Access, tongue: Tongue = IN_ENGLISH) -> Response:
     """The answer to a device that asks to be paired: its token as a cookie, or why not."""
     asked = await read_as(request, PairRequest)
     if isinstance(asked, Response):
         return asked
     done = access.pair(asked.code, asked.name)
     if isinstance(done, Diagnostic):
-        return refused_with(done, 403)
+        return refused_with(done, 403, tongue)
     token, device = done
     answer = JSONResponse({"role": device.role, "name": device.name})
     answer.set_cookie(

@@ -43,7 +43,9 @@ def stage() -> Iterator[Stage]:
     clock = iter(range(10**9))
     lesson = RememberingLesson()
     access = Access(lambda: float(next(clock)) / 1000)
-    console = Console(lesson, access, Broadcast(lesson), lambda: "<h1>REVIEW</h1>")
+    console = Console(
+        lesson, access, Broadcast(lesson), lambda tongue: f"<h1>REVIEW {tongue.language}</h1>"
+    )
     console.broadcast._take(lesson.view)
     app = make_app(console, ("testserver",), ORIGIN)
     with TestClient(app) as client:

@@ -1,6 +1,8 @@
 // The screen stays on while this device holds control. A browser gives its wake lock to pages that
 // came over https or from the machine itself only; elsewhere the coach is told.
 
+import { _ } from "./words.js";
+
 let wanted = false;
 
 export async function stayAwake() {
@@ -20,5 +22,5 @@ document.addEventListener("visibilitychange", () => {
 export function whyItMaySleep() {
   return "wakeLock" in navigator
     ? ""
-    : "This browser cannot keep the screen on here: set the device to lock late.";
+    : _("This browser cannot keep the screen on here: set the device to lock late.");
 }

@@ -2,6 +2,7 @@
 // done now comes with each view; the page gives each its place.
 
 import { by } from "./view.js";
+import { _ } from "./words.js";
 
 // Until the first view comes there is the stop, with its keys, as the page itself has it.
 const STOPS = [...document.querySelectorAll(".stopbar [data-control]")].map((button) => ({
@@ -35,7 +36,7 @@ export class Controls {
     }
     this.turn(stand);
     const names = view.conventions.key_names;
-    by("keys").replaceChildren("Keys, also of a clicker:", ...this.all.flatMap((one) => {
+    by("keys").replaceChildren(_("Keys, also of a clicker:"), ...this.all.flatMap((one) => {
       const keys = document.createElement("b");
       keys.textContent = (one.keys ?? []).map((key) => names[key] ?? key).join(" ");
       return one.keys ? [" ", keys, ` ${one.label};`] : [];
@@ -63,7 +64,9 @@ export class Controls {
     const pad = by("pad");
     if (pad.dataset.stand === stand.name) return;
     pad.dataset.stand = stand.name;
-    pad.setAttribute("aria-label", `What the ball became; you stand ${stand.label}`);
+    pad.setAttribute("aria-label", _("What the ball became; you stand {where}", {
+      where: stand.label,
+    }));
     pad.append(...stand.pad.map(button).filter(Boolean));
   }
 

@@ -10,6 +10,7 @@ import { buildMore, renderExercises, renderPlayers } from "./more.js";
 import { choose, chosenStand, offerStands } from "./stand.js";
 import { age, by, minutes, news, put, sentence, show, showLink, stop } from "./view.js";
 import { speak } from "./voice.js";
+import { _ } from "./words.js";
 
 const REFUSAL_MS = 5000;
 
@@ -48,8 +49,8 @@ function takeControl(message) {
     render();
   }
   by("take").textContent = message.holder && !control
-    ? `Take control (held by ${message.holder})`
-    : "Take control with this device";
+    ? _("Take control (held by {name})", { name: message.holder })
+    : _("Take control with this device");
 }
 
 function say(refused) {
@@ -83,7 +84,7 @@ function render() {
   speak(view.calls);
   by("waits").textContent = view.waits_for;
   by("waits").classList.toggle("alarm", view.stopping);
-  by("pace").textContent = view.pace_percent === 100 ? "" : `pace ${view.pace_percent} %`;
+  by("pace").textContent = view.pace_percent === 100 ? "" : _("pace {percent} %", { percent: view.pace_percent });
   renderBar();
   renderTrouble();
   renderHold();
@@ -110,7 +111,7 @@ function renderTrouble() {
 
 function renderHold() {
   const left = view && linked && view.hold_s !== null ? view.hold_s - age(view) : null;
-  put("hold-ends", left === null ? "" : `Becomes a stop in ${minutes(left)}`);
+  put("hold-ends", left === null ? "" : _("Becomes a stop in {time}", { time: minutes(left) }));
   by("hold-ends").classList.toggle("soon",
     left !== null && left < view.conventions.hold_ends_soon_s);
 }
@@ -119,14 +120,16 @@ function renderRecorded(stand) {
   const { counts, last_record: last, landings } = view.private;
   by("recorded").dataset.count = counts.reduce((sum, one) => sum + one.balls, 0);
   const marked = last && landings.some((one) => one.feed_id === last.feed_id);
-  put("recorded", last ? recorded(last) + (marked ? " Landing marked." : "") : "");
+  put("recorded", last ? [recorded(last), marked && _("Landing marked.")].filter(Boolean).join(" ") : "");
   by("where").hidden = !last || marked;
   landing.show(view, stand, last ? recorded(last) : "");
 }
 
 function recorded(ball) {
   const { mark, label } = controls.named(ball.result);
-  return `${mark} Ball ${ball.feed_id}: ${label}${ball.player ? `, ${ball.player}` : ""}.`;
+  const parts = { mark, label, n: ball.feed_id, player: ball.player };
+  return ball.player ? _("{mark} Ball {n}: {label}, {player}.", parts)
+    : _("{mark} Ball {n}: {label}.", parts);
 }
 
 function askWhere() {
@@ -170,14 +173,20 @@ function step(one) {
 
 function renderQuestion() {
   const ball = view.asked_about[0];
-  const whom = ball?.player ? ` for ${ball.player}` : "";
-  by("asked-words").textContent = ball ? `Ball ${ball.feed_id}: ${ball.feed}${whom}.` : "";
+  by("asked-words").textContent = ball ? inQuestion(ball) : "";
+}
+
+function inQuestion(ball) {
+  const parts = { n: ball.feed_id, feed: ball.feed, player: ball.player };
+  return ball.player ? _("Ball {n}: {feed} for {player}.", parts) : _("Ball {n}: {feed}.", parts);
 }
 
 function renderOffer() {
   const offer = view.private.offer;
   by("offer").hidden = !offer;
-  put("noticed", offer ? `${offer.player ?? "Player"}: ${offer.noticed}. Ask, alone:` : "");
+  put("noticed", offer ? _("{player}: {noticed}. Ask, alone:", {
+    player: offer.player ?? _("Player"), noticed: offer.noticed,
+  }) : "");
   put("to-ask", offer?.question ?? "");
 }
 

@@ -1,5 +1,7 @@
 // The court from above, turned as it lies before whoever holds the device.
 
+import { _ } from "./words.js";
+
 const NS = "http://www.w3.org/2000/svg";
 const HALF_LENGTH = 11.885;
 const HALF_SINGLES = 4.115;
@@ -94,7 +96,8 @@ function draw(svg, region, stand, words, shapes) {
 
 export function drawCourt(svg, view, stand) {
   const next = view.coming[0];
-  const words = next ? `The court; next ball: ${next.feed}` : "The court; no ball is coming";
+  const words = next
+    ? _("The court; next ball: {feed}", { feed: next.feed }) : _("The court; no ball is coming");
   draw(svg, WHOLE, stand, words,
     [...launchers(view), ...gone(view), ...marked(view), ...coming(view)]);
 }
@@ -104,7 +107,7 @@ export function drawLandings(svg, view, stand, [x, y]) {
   const cross = shape("path", {
     d: `M${x - 0.6} ${-y}h1.2M${x} ${-y - 0.6}v1.2`, stroke: "#111", "stroke-width": 0.12,
   });
-  draw(svg, LANDINGS, stand, "The launcher's half of the court",
+  draw(svg, LANDINGS, stand, _("The launcher's half of the court"),
     [...launchers(view), ...marked(view), cross]);
 }
 

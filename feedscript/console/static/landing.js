@@ -3,6 +3,7 @@
 
 import { drawLandings, tapped, turned } from "./court.js";
 import { by, write } from "./standing.js";
+import { _ } from "./words.js";
 
 const STEP_M = 0.25;
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
@@ -46,8 +47,8 @@ export class Landing {
     [this.view, this.stand] = [view, stand];
     if (!this.open) return;
     write(by("landing-of"), words);
-    write(by("landing-from"), `You stand ${stand.label}. Tap the place; or move the cross `
-      + "with the arrow keys, and Enter.");
+    write(by("landing-from"), _("You stand {where}. Tap the place; or move the cross with the "
+      + "arrow keys, and Enter.", { where: stand.label }));
     drawLandings(by("landing-court"), view, stand, this.cross);
   }
 
@@ -64,7 +65,11 @@ export class Landing {
     this.cross = this.cross.map((metres, axis) => metres + moved[axis]);
     drawLandings(by("landing-court"), this.view, this.stand, this.cross);
     const [x, y] = this.cross;
-    write(by("landing-at"), `${Math.abs(x).toFixed(2)} m to the ${x < 0 ? "deuce" : "ad"} side, `
-      + `${Math.abs(y).toFixed(2)} m ${y < 0 ? "past the net" : "short of the net"}`);
+    const aside = { m: Math.abs(x) };
+    const along = { m: Math.abs(y) };
+    write(by("landing-at"), [
+      x < 0 ? _("{m} m to the deuce side", aside) : _("{m} m to the ad side", aside),
+      y < 0 ? _("{m} m past the net", along) : _("{m} m short of the net", along),
+    ].join(", "));
   }
 }

@@ -3,13 +3,14 @@
 import { whyItMaySleep } from "./awake.js";
 import { by } from "./view.js";
 import { hasVoice, playTone, silence } from "./voice.js";
+import { _ } from "./words.js";
 
 export function buildMore(link, order) {
   by("tone").addEventListener("click", () => order({ do: "played-tone", ago_s: playTone() }));
   by("mute").addEventListener("click", () => {
     const quiet = by("mute").getAttribute("aria-pressed") !== "true";
     by("mute").setAttribute("aria-pressed", String(quiet));
-    by("mute").textContent = quiet ? "Voice off" : "Voice on";
+    by("mute").textContent = quiet ? _("Voice off") : _("Voice on");
     silence(quiet);
   });
   by("join").addEventListener("submit", (event) => {
@@ -28,8 +29,9 @@ export function buildMore(link, order) {
 
 // What this device cannot do; its voices may be known only after a while.
 function tellLimits() {
-  const voice = hasVoice() ? "" : "This device has no voice of its own, so calls are only shown. ";
-  by("awake").textContent = voice + whyItMaySleep();
+  const voice = hasVoice()
+    ? "" : _("This device has no voice of its own, so calls are only shown.");
+  by("awake").textContent = [voice, whyItMaySleep()].filter(Boolean).join(" ");
 }
 
 let exercises = "";
@@ -44,7 +46,7 @@ export function renderExercises(view, control, order) {
     const go = document.createElement("button");
     go.type = "button";
     go.className = "in-control";
-    go.textContent = `Go to ${one.number}: ${one.title}`;
+    go.textContent = _("Go to {n}: {title}", { n: one.number, title: one.title });
     go.title = one.why_not;
     go.dataset.whyNot = one.why_not;
     go.disabled = !control || Boolean(one.why_not);
@@ -70,7 +72,8 @@ export function renderPlayers(view, control, order) {
 
 function row(player, share, conventions, order) {
   const made = document.createElement("tr");
-  const name = player.left_handed ? `${player.name} (left)` : player.name;
+  const name = player.left_handed
+    ? _("{player} (left-handed)", { player: player.name }) : player.name;
   for (const words of [name, player.balls, share === null ? "–" : `${Math.round(100 * share)} %`]) {
     made.insertCell().textContent = words;
   }
@@ -107,9 +110,9 @@ async function newCode(viewer) {
     });
     const said = await reply.json();
     if (reply.ok) showCode(box, said);
-    else box.textContent = said.refused?.message ?? "no code was given";
+    else box.textContent = said.refused?.message ?? _("no code was given");
   } catch {
-    box.textContent = "the laptop does not answer";
+    box.textContent = _("the laptop does not answer");
   }
 }
 
@@ -118,7 +121,7 @@ function showCode(box, said) {
   words.textContent = said.code;
   const picture = new DOMParser().parseFromString(said.qr, "image/svg+xml").documentElement;
   picture.setAttribute("role", "img");
-  picture.setAttribute("aria-label", `QR code of the code ${said.code}`);
+  picture.setAttribute("aria-label", _("QR code of the code {code}", said));
   box.replaceChildren(picture, document.createElement("br"), words);
   box.scrollIntoView({ block: "nearest" });
 }

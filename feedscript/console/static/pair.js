@@ -1,5 +1,6 @@
 // Spends a one-time code. A code that came in the link is used at once and taken out of the address.
 import { sentence } from "./view.js";
+import { _ } from "./words.js";
 
 const form = document.getElementById("pair");
 const code = document.getElementById("code");
@@ -20,9 +21,9 @@ async function pair() {
     const said = await answer.json();
     told.textContent = said.refused
       ? `${sentence(said.refused.message)} ${sentence(said.refused.help)}`
-      : "The code could not be sent. Type it again.";
+      : _("The code could not be sent. Type it again.");
   } catch {
-    told.textContent = "The laptop does not answer. Is it on the same network?";
+    told.textContent = _("The laptop does not answer. Is it on the same network?");
   }
 }
 

@@ -1,6 +1,8 @@
 // What stays until it changes: the exercise and what to watch for, who is on and next at each station,
 // the last words, and the ball that is next and the one that left last.
 
+import { _ } from "./words.js";
+
 export const by = (id) => document.getElementById(id);
 
 // The same words again are not written: a screen reader would read them out once more.
@@ -23,10 +25,18 @@ export function showStanding(view) {
 // What the group works at.
 function showExercise(one) {
   by("exercise").hidden = !one;
+<<<<<<< HEAD
   write(by("exercise-title"), one ? `${one.number} of ${one.of}: ${one.title}` : "");
   write(by("aim"), one?.aim ? `Aim: ${one.aim}` : "");
   write(by("watch"), one?.watch ? `Watch: ${one.watch}` : "");
   showWays(one);
+=======
+  write(by("exercise-title"), one ? _("{n} of {all}: {title}", {
+    n: one.number, all: one.of, title: one.title,
+  }) : "");
+  write(by("aim"), one?.aim ? _("Aim: {words}", { words: one.aim }) : "");
+  write(by("watch"), one?.watch ? _("Watch: {words}", { words: one.watch }) : "");
+>>>>>>> c845cbc (Let words of our own be marked, and told in the language of the screen that shows them)
 }
 
 // How to make it easier or harder, on the coach's screen: one tap away, since space is dear there.

@@ -3,6 +3,7 @@
 
 import { drawCourt } from "./court.js";
 import { by, showStanding, write } from "./standing.js";
+import { _, n_ } from "./words.js";
 
 export { by };
 
@@ -34,7 +35,7 @@ export function age(view) {
 function call(view) {
   const newest = view.calls.at(-1);
   const countIn = view.count_in_s === null ? 0 : view.count_in_s - age(view);
-  if (countIn > 0.5) return `Ball in ${Math.ceil(countIn)}`;
+  if (countIn > 0.5) return _("Ball in {seconds}", { seconds: Math.ceil(countIn) });
   const since = newest ? view.utc_s + age(view) - newest.utc_s : Infinity;
   return since < view.conventions.call_shown_s ? newest.text : "";
 }
@@ -42,14 +43,16 @@ function call(view) {
 function breakLeft(view) {
   if (view.break_s === null) return "";
   const left = view.break_s - age(view);
-  return left > 0 ? `Break: ${minutes(left)} left` : "The break is over";
+  return left > 0 ? _("Break: {time} left", { time: minutes(left) }) : _("The break is over");
 }
 
 // What changes without anything having happened.
 function showTime(view, told) {
   if (!alive) return; // the clocks stand: nobody knows what the lesson does
   const lesson = view.lesson_s > 0 ? view.lesson_s + age(view) : 0;
-  put("time", `${minutes(lesson)} of ${minutes(view.planned_s[1])}`);
+  put("time", _("{time} of {whole}", {
+    time: minutes(lesson), whole: minutes(view.planned_s[1]),
+  }));
   put("call", told || call(view));
   put("break", breakLeft(view));
 }
@@ -64,23 +67,30 @@ setInterval(() => { if (shown) showTime(shown, toldNow); }, 250);
 export function show(view, told, stand) {
   if (view !== shown) view.heard = performance.now();
   [shown, toldNow] = [view, told];
-  by("title").textContent = view.rehearsal ? `Rehearsal: ${view.title}` : view.title;
+  by("title").textContent = view.rehearsal
+    ? _("Rehearsal: {title}", { title: view.title }) : view.title;
   by("phase").textContent = view.phase_words;
   by("phase").classList.toggle("alarm", view.alarm);
   showStanding(view);
-  by("balls").textContent = `${view.balls_left} of ${view.balls_planned[1]} balls`;
+  by("balls").textContent = n_("{left} of {n} ball", "{left} of {n} balls", view.balls_planned[1], {
+    left: view.balls_left,
+  });
   showTime(view, told);
   by("launchers").replaceChildren(...view.launchers.map(launcher));
   drawCourt(by("court"), view, stand);
   by("page").classList.toggle("wide", stand.turn_deg % 180 !== 0);
 }
 
-const of = (loaded) => (loaded === null ? "" : ` of ${loaded}`);
+function inIt(one) {
+  const [left, loaded] = [one.hopper_balls, one.loaded_balls];
+  return loaded === null ? n_("{n} ball in it", "{n} balls in it", left)
+    : n_("{left} of {n} ball in it", "{left} of {n} balls in it", loaded, { left });
+}
 
 function launcher(one) {
   const item = document.createElement("li");
-  item.textContent = [one.name, one.state_words].filter(Boolean).join(": ")
-    + (one.hopper_balls === null ? "" : `, ${one.hopper_balls}${of(one.loaded_balls)} balls in it`);
+  const state = [one.name, one.state_words].filter(Boolean).join(": ");
+  item.textContent = one.hopper_balls === null ? state : `${state}, ${inIt(one)}`;
   item.className = one.alarm ? "bad" : "";
   return item;
 }
@@ -89,8 +99,8 @@ export function showLink(linked, view) {
   alive = linked;
   if (!linked && !view?.ended) put("call", "");
   by("lost").classList.toggle("calm", Boolean(view?.ended));
-  tellLost(view?.ended || (linked ? view?.no_link : "No link to the laptop. The launcher stops by "
-    + "itself when the laptop is gone; if in doubt use the switch at the launcher."));
+  tellLost(view?.ended || (linked ? view?.no_link : _("No link to the laptop. The launcher stops by "
+    + "itself when the laptop is gone; if in doubt use the switch at the launcher.")));
 }
 
 function tellLost(words) {
@@ -100,5 +110,5 @@ function tellLost(words) {
 
 export async function stop(link, emergency) {
   if (await link.stop(emergency)) return;
-  tellLost("STOP was not received yet. Use the switch at the launcher.");
+  tellLost(_("STOP was not received yet. Use the switch at the launcher."));
 }

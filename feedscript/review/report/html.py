@@ -20,6 +20,7 @@ from feedscript.review.report.figures import (
 )
 from feedscript.review.report.lesson import ERRORS, Lesson
 from feedscript.review.report.paper import Table, drawn, notes_list, paper, prose, table
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 
 class Review(msgspec.Struct, frozen=True):
@@ -48,8 +49,8 @@ def review_of(lesson: Lesson, earlier: Sequence[Lesson], *, sheet: bool) -> Revi
     return Review(lesson, player_figures(lesson, earlier), feed_figures(lesson), sheet)
 
 
-def report_html(review: Review) -> str:
-    """The whole page."""
+def report_html(review: Review, tongue: Tongue = IN_ENGLISH) -> str:
+    """The whole page, in a language."""
     lesson = review.lesson
     sections = "".join(_section(one, review) for one in review.players)
     notes = notes_list(review.notes)
@@ -58,7 +59,7 @@ def report_html(review: Review) -> str:
     else:
         body = f"{_overview(review)}{notes}{sections}{_feed_sections(review)}"
     facts = words.facts(lesson, sheet=review.sheet)
-    return paper(review.title, facts, body, "sheet" if review.sheet else "coach")
+    return paper(review.title, facts, body, "sheet" if review.sheet else "coach", tongue)
 
 
 def player_table(review: Review) -> Table:

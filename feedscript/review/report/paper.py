@@ -11,6 +11,7 @@ from typing import TypeAlias
 
 from feedscript.review.drawing.svg import write
 from feedscript.review.report.charts import Charts
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 _STYLE = """
 @page { size: A4; margin: 14mm 16mm; }
@@ -80,7 +81,15 @@ _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 Table: TypeAlias = tuple[Sequence[str], Sequence[Sequence[str]]]
 
 
-def paper(title: str, facts: str, body: str, kind: str, *, style: str = _STYLE) -> str:
+def paper(
+    title: str,
+    facts: str,
+    body: str,
+    kind: str,
+    tongue: Tongue = IN_ENGLISH,
+    *,
+    style: str = _STYLE,
+) -> str:
     """The whole page: its title, the line under it (if any), and its body, which is HTML.
 
     ``kind`` is the class by which the style sheet knows the page: coach, sheet, family, fence or
@@ -88,7 +97,7 @@ def paper(title: str, facts: str, body: str, kind: str, *, style: str = _STYLE) 
     """
     under = f'<p class="facts">{escape(facts)}</p>' if facts else ""
     return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<!doctype html>\n<html lang="{tongue.language}"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(title)}</title><style>{style}</style></head>"

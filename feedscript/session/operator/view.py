@@ -6,6 +6,7 @@ The terminal and the court-side page show the same value. What only the coach ma
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from enum import StrEnum
 from typing import Any
 
@@ -18,6 +19,7 @@ from feedscript.session.operator.commands import RosterChange, SimpleCommand
 from feedscript.session.operator.controls import KEY_NAMES, Area, Control
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.stands import STANDS, Stand
+from feedscript.tongues.text import plain
 
 
 class ExerciseView(msgspec.Struct, frozen=True, kw_only=True):
@@ -265,11 +267,13 @@ def news(view: LessonView) -> tuple[Trouble, ...]:
     )
 
 
-def for_the_group(view: LessonView) -> dict[str, Any]:
-    """The view as plain data without what only the coach may see or press."""
+def for_the_group(view: LessonView, tell: Callable[[object], str] = plain) -> dict[str, Any]:
+    """The view as plain data without what only the coach may see or press; ``tell`` turns our own
+    words into those of a language."""
     stops = tuple(control for control in view.controls if control.area is Area.STOP)
-    plain: dict[str, Any] = msgspec.to_builtins(msgspec.structs.replace(view, controls=stops))
-    del plain["private"]
-    for ball in (*plain["gone"], *plain["coming"], *plain["asked_about"]):
+    shown = msgspec.structs.replace(view, controls=stops)
+    public: dict[str, Any] = msgspec.to_builtins(shown, enc_hook=tell)
+    del public["private"]
+    for ball in (*public["gone"], *public["coming"], *public["asked_about"]):
         del ball["result"]
-    return plain
+    return public

@@ -1,0 +1,30 @@
+// The words of the scripts in the language of the page, which came with the page itself: nothing is
+// waited for. English is the language of the scripts. A marked text is a literal, never in `...`:
+// _("Ball {n}", { n }), n_("{n} ball", "{n} balls", n), p_("context", "Next").
+
+const { forms, words, languages } = JSON.parse(document.getElementById("words").textContent);
+
+const CONTEXT_ENDS = "\u0004";
+const numbers = new Intl.NumberFormat(document.documentElement.lang);
+
+export { languages };
+
+export function _(text, parts = {}) {
+  return filled(words[text] ?? text, parts);
+}
+
+export function p_(where, text, parts = {}) {
+  return filled(words[where + CONTEXT_ENDS + text] ?? text, parts);
+}
+
+export function n_(one, more, n, parts = {}) {
+  const form = Number(forms[n < 200 ? n : 100 + (n % 100)]);
+  return filled((words[one] ?? [one, more])[form], { n, ...parts });
+}
+
+function filled(text, parts) {
+  return text.replace(/\{(\w+)\}/g, (whole, name) => {
+    const part = parts[name];
+    return typeof part === "number" ? numbers.format(part) : part ?? whole;
+  });
+}
