@@ -16,6 +16,7 @@ from enum import StrEnum
 import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page
+from feedscript.tongues.text import _
 from feedscript.visible import on_one_line
 
 #: Holds a device's token in its browser.
@@ -111,8 +112,8 @@ class Access:
             found = self._codes.pop(_hash(code.strip().upper().replace("-", "")), None)
         if found is None or found.until_s < now:
             return NOT_PAIRED.report(
-                "the code is not valid (it works once, for ten minutes)",
-                help="ask the laptop for a new code",
+                _("the code is not valid (it works once, for ten minutes)"),
+                help=_("ask the laptop for a new code"),
             )
         token = secrets.token_urlsafe(32)
         called = on_one_line(name.strip())[:40] or "device"
@@ -141,13 +142,14 @@ class Access:
         """Give control to a coach device if it is free or its holder has gone silent."""
         if device.role is not Role.COACH:
             return NOT_IN_CONTROL.report(
-                "this device was paired as a viewer", help="pair it again with a coach's code"
+                _("this device was paired as a viewer"),
+                help=_("pair it again with a coach's code"),
             )
         silent_s = self.clock() - self._holder_heard_s
         if self._holder not in (None, device.key) and silent_s < CONTROL_SILENCE_S:
             return NOT_IN_CONTROL.report(
-                f"{self.holder_name()} holds control",
-                help="have it hand control over; a device silent for ten seconds loses it",
+                _("{name} holds control", name=self.holder_name()),
+                help=_("have it hand control over; a device silent for ten seconds loses it"),
             )
         self._holder = device.key
         self._holder_heard_s = self.clock()

@@ -28,6 +28,7 @@ from feedscript.diagnostics import Page
 from feedscript.override import override
 from feedscript.session.engine.wall_clock import elapsed_s
 from feedscript.session.operator.controller import Controller
+from feedscript.tongues.text import _
 from feedscript.tongues.tongue import Tongue
 
 PAGE_ENDED = Page(
@@ -140,8 +141,8 @@ class _PageThread:
             asyncio.run(self._serve())
         except Exception as fault:  # noqa: BLE001 (the rim of the thread)
             said = PAGE_ENDED.report(
-                f"the court-side page is served no more: {fault!r}",
-                help="go on and stop from the terminal; resume the lesson to have the page back",
+                _("the court-side page is served no more: {fault}", fault=repr(fault)),
+                help=_("go on and stop from the terminal; resume the lesson to have the page back"),
             )
             with suppress(RuntimeError):  # the lesson has ended before
                 self._portal.start_task_soon(self._lesson.notice, said)

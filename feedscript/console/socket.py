@@ -16,6 +16,7 @@ from feedscript.diagnostics import Diagnostic, Page, as_json
 from feedscript.session.operator.commands import Command, EnterCode, SimpleCommand
 from feedscript.session.operator.controller import Controller
 from feedscript.session.operator.phases import Act
+from feedscript.tongues.text import _
 from feedscript.tongues.tongue import Tongue, Tongues
 
 #: Something is sent at least this often, so that a page knows within a second that it is alone.
@@ -56,15 +57,17 @@ def may_send(console: Console, device: Device, command: Command) -> Diagnostic |
         return None
     if isinstance(command, EnterCode):
         return NOT_FROM_A_PAGE.report(
-            "a page cannot arm a launcher",
-            help="type the number at the laptop beside the launcher, or turn its arming switch",
+            _("a page cannot arm a launcher"),
+            help=_("type the number at the laptop beside the launcher, or turn its arming switch"),
         )
     if console.access.holds_control(device):
         return None
     holder = console.access.holder_name()
     return NOT_IN_CONTROL.report(
-        f"{holder} holds control" if holder else "no device holds control",
-        help="take control first" if device.role is Role.COACH else "this device may only stop",
+        _("{name} holds control", name=holder) if holder else _("no device holds control"),
+        help=_("take control first")
+        if device.role is Role.COACH
+        else _("this device may only stop"),
     )
 
 

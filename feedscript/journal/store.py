@@ -24,6 +24,7 @@ from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.schema import JOURNAL_UNUSABLE, SCHEMA_VERSION, migrate, version_of
 from feedscript.launcher.port import Outcome
 from feedscript.plain_file import see_that_it_is_a_file
+from feedscript.tongues.text import plain
 
 
 class SessionStart(msgspec.Struct, frozen=True, kw_only=True):
@@ -175,7 +176,7 @@ class Journal:
                 "utc_s": utc_s,
                 "kind": kind,
                 "launcher": launcher,
-                "data": msgspec.json.encode(data).decode(),
+                "data": msgspec.json.encode(data, enc_hook=plain).decode(),
             },
         )
 

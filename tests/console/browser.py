@@ -33,9 +33,11 @@ async def chromium() -> AsyncIterator[Browser]:
             await browser.close()
 
 
-async def new_page(browser: Browser, size: dict[str, int], trouble: list[str]) -> Page:
+async def new_page(
+    browser: Browser, size: dict[str, int], trouble: list[str], locale: str = "en-GB"
+) -> Page:
     """A page of its own (own cookies); what its scripts complain of is added to ``trouble``."""
-    context = await browser.new_context(viewport=size)
+    context = await browser.new_context(viewport=size, locale=locale)
     page = await context.new_page()
     page.on("pageerror", lambda error: trouble.append(str(error)))
     page.on("console", lambda said: trouble.append(said.text) if said.type == "error" else None)

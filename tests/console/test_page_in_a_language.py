@@ -1,4 +1,4 @@
-"""The page comes in the language of its device; two devices may have two, in front of one lesson."""
+"""The page comes in the language of its device; two may have two, in front of one lesson."""
 
 from __future__ import annotations
 
@@ -9,16 +9,13 @@ from playwright.async_api import Browser
 from feedscript.console.access import Role
 from feedscript.console.serve import serve
 from feedscript.session.operator.phases import Phase
-from feedscript.session.operator.view import Trouble
 from tests.console.browser import PHONE, new_page
 from tests.console.conftest import ORIGIN, Stage
 from tests.console.lesson import RememberingLesson
 from tests.console.test_page import in_control
-from tests.session.operator.seen_views import NOW, at
+from tests.session.operator.seen_views import at
 
 pytestmark = pytest.mark.anyio
-
-STRINGS = "() => document.getElementById('lost').textContent"
 
 
 def page_of(stage: Stage, **headers: str) -> str:
@@ -56,24 +53,24 @@ def _readable(view):
 async def test_two_phones_have_two_languages_at_once(browser: Browser) -> None:
     lesson, trouble = RememberingLesson(at(Phase.RUNNING)), []
     async with serve(lesson) as served:
-        german, french = [
-            await in_control(await new_page(browser, PHONE, trouble, locale=locale), served)
-            for locale in ("de-DE", "fr-FR")
-        ]
+        german = await in_control(await new_page(browser, PHONE, trouble, "de-DE"), served)
+        french = await new_page(browser, PHONE, trouble, "fr-FR")
+        await french.goto(served.pairing_link(Role.COACH))
+        await french.wait_for_selector('[data-control="long"]')
         assert [await page.get_attribute("html", "lang") for page in (german, french)] == [
             "de",
             "fr",
         ]
-        labels = [await page.text_content('[data-control="hold"]') for page in (german, french)]
+        labels = [await page.text_content('[data-control="long"]') for page in (german, french)]
     assert not trouble
-    assert len({*labels, "Hold"}) == 3
+    assert len({*labels, "▲ Long"}) == 3
 
 
 async def test_a_language_is_chosen_and_kept(browser: Browser) -> None:
     lesson, trouble = RememberingLesson(at(Phase.RUNNING)), []
     async with serve(lesson) as served:
         page = await in_control(await new_page(browser, PHONE, trouble), served)
-        await page.click("summary")
+        await page.click("#more > summary")
         await page.select_option("#language", "es")
         await page.wait_for_function("document.documentElement.lang === 'es'")
         await page.reload()

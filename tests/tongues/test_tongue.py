@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from babel.plural import to_python
 from babel import Locale
+from babel.plural import to_python
 
 from feedscript.tongues.tongue import IN_ENGLISH, Tongues
 

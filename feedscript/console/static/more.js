@@ -66,32 +66,32 @@ export function renderPlayers(view, control, order) {
   shown = now;
   const share = new Map(counts.map((one) => [one.player, one.share_in]));
   by("players").tBodies[0].replaceChildren(...view.players.map(
-    (player) => row(player, share.get(player.name) ?? null, control && view.conventions, order),
+    (player) => row(player, share.get(player.name) ?? null, control, view.conventions, order),
   ));
 }
 
-function row(player, share, conventions, order) {
+function row(player, share, control, conventions, order) {
   const made = document.createElement("tr");
   const name = player.left_handed
     ? _("{player} (left-handed)", { player: player.name }) : player.name;
   for (const words of [name, player.balls, share === null ? "–" : `${Math.round(100 * share)} %`]) {
     made.insertCell().textContent = words;
   }
-  made.insertCell().append(presence(player, conventions, order));
+  made.insertCell().append(presence(player, control, conventions, order));
   return made;
 }
 
 // Here, sits out, gone. What is chosen stands once the lesson has taken it.
-function presence(player, conventions, order) {
+function presence(player, control, conventions, order) {
   const select = document.createElement("select");
   select.setAttribute("aria-label", player.name);
-  select.append(...Object.keys(conventions?.presences ?? { [player.presence]: "" }).map((words) => {
-    const option = new Option(words, words);
-    option.disabled = !player.may_be.includes(words);
+  select.append(...Object.entries(conventions.presence_words).map(([name, words]) => {
+    const option = new Option(words, name);
+    option.disabled = !player.may_be.includes(name);
     return option;
   }));
   select.value = player.presence;
-  select.disabled = !conventions;
+  select.disabled = !control;
   select.addEventListener("change", () => {
     const change = conventions.presences[select.value];
     select.value = player.presence;

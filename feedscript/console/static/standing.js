@@ -25,18 +25,12 @@ export function showStanding(view) {
 // What the group works at.
 function showExercise(one) {
   by("exercise").hidden = !one;
-<<<<<<< HEAD
-  write(by("exercise-title"), one ? `${one.number} of ${one.of}: ${one.title}` : "");
-  write(by("aim"), one?.aim ? `Aim: ${one.aim}` : "");
-  write(by("watch"), one?.watch ? `Watch: ${one.watch}` : "");
-  showWays(one);
-=======
   write(by("exercise-title"), one ? _("{n} of {all}: {title}", {
     n: one.number, all: one.of, title: one.title,
   }) : "");
   write(by("aim"), one?.aim ? _("Aim: {words}", { words: one.aim }) : "");
   write(by("watch"), one?.watch ? _("Watch: {words}", { words: one.watch }) : "");
->>>>>>> c845cbc (Let words of our own be marked, and told in the language of the screen that shows them)
+  showWays(one);
 }
 
 // How to make it easier or harder, on the coach's screen: one tap away, since space is dear there.
@@ -44,8 +38,8 @@ function showWays(one) {
   const ways = by("ways");
   if (!ways) return;
   ways.hidden = !(one?.easier || one?.harder);
-  write(by("easier"), one?.easier ? `Easier: ${one.easier}` : "");
-  write(by("harder"), one?.harder ? `Harder: ${one.harder}` : "");
+  write(by("easier"), one?.easier ? _("Easier: {words}", { words: one.easier }) : "");
+  write(by("harder"), one?.harder ? _("Harder: {words}", { words: one.harder }) : "");
 }
 
 by("ways")?.addEventListener("toggle", ({ target }) => {

@@ -25,6 +25,7 @@ from feedscript.session.operator.commands import (
 )
 from feedscript.session.operator.phase_words import PHASES
 from feedscript.session.operator.phases import ENDED, TO_EXERCISES, Act, Phase, allowed
+from feedscript.tongues.text import _
 
 
 class Area(StrEnum):
@@ -115,29 +116,29 @@ def _result(result: Result, label: str, mark: str, colour: str, keys: str) -> Co
 
 #: Everything but what needs to say what about, in the order in which it lies on a screen.
 _CONTROLS = (
-    _act(Act.STOP, "STOP", _A.STOP, "s Escape"),
-    _act(Act.EMERGENCY_STOP, "Power off", _A.STOP, "x"),
-    _act(Act.CLEAR, "Nobody in front: send it", _A.WAITS, "", _L.GO),
-    _act(Act.SEEN, "Speed is right", _A.WAITS, "", _L.GO),
-    _act(Act.WRONG, "Speed is not right", _A.WAITS, "w", _L.CARE),
+    _act(Act.STOP, _("STOP"), _A.STOP, "s Escape"),
+    _act(Act.EMERGENCY_STOP, _("Power off"), _A.STOP, "x"),
+    _act(Act.CLEAR, _("Nobody in front: send it"), _A.WAITS, "", _L.GO),
+    _act(Act.SEEN, _("Speed is right"), _A.WAITS, "", _L.GO),
+    _act(Act.WRONG, _("Speed is not right"), _A.WAITS, "w", _L.CARE),
     _act(Act.COLLECTED, PHASES[Phase.COLLECTING].done, _A.WAITS, "", _L.GO),
-    _act(Act.SET_UP_AGAIN, "Set up again", _A.WAITS, "r", _L.GO),
-    _act(Act.QUIT, "End lesson", _A.WAITS, "q"),
-    _act(Act.AGAIN, "Again", _A.PLAY, "a"),
-    _act(Act.GO_ON, "Go on", _A.PLAY, "g", _L.GO),
-    _act(Act.HOLD, "Hold", _A.PLAY, "h", _L.CARE),
-    _act(Act.SKIP, "Skip", _A.PLAY, "k"),
-    _act(Act.EXERCISE_AGAIN, "Exercise again", _A.EXERCISE, "e"),
-    _act(Act.SKIP_EXERCISE, "Skip exercise", _A.EXERCISE, "d"),
-    Control(name="undo", command=UndoResult(), label="Undo", area=_A.PAD, keys=("u", "PageUp")),
-    _result(Result.LONG, "Long", "▲", "#00518a", "8 ArrowUp"),
-    _act(Act.NEXT, "Next", _A.PAD, "n"),
-    _result(Result.LEFT, "Left", "◀", "#7a5200", "4 ArrowLeft"),
-    _result(Result.IN, "In", "●", "#00664b", "5 i PageDown"),
-    _result(Result.RIGHT, "Right", "▶", "#8a3a68", "6 ArrowRight"),
-    _act(Act.SLOWER, "Slower", _A.PAD, "-"),
-    _result(Result.NET, "Net", "▬", "#a34700", "2 ArrowDown"),
-    _act(Act.FASTER, "Faster", _A.PAD, "+"),
+    _act(Act.SET_UP_AGAIN, _("Set up again"), _A.WAITS, "r", _L.GO),
+    _act(Act.QUIT, _("End lesson"), _A.WAITS, "q"),
+    _act(Act.AGAIN, _("Again"), _A.PLAY, "a"),
+    _act(Act.GO_ON, _("Go on"), _A.PLAY, "g", _L.GO),
+    _act(Act.HOLD, _("Hold"), _A.PLAY, "h", _L.CARE),
+    _act(Act.SKIP, _("Skip"), _A.PLAY, "k"),
+    _act(Act.EXERCISE_AGAIN, _("Exercise again"), _A.EXERCISE, "e"),
+    _act(Act.SKIP_EXERCISE, _("Skip exercise"), _A.EXERCISE, "d"),
+    Control(name="undo", command=UndoResult(), label=_("Undo"), area=_A.PAD, keys=("u", "PageUp")),
+    _result(Result.LONG, _("Long"), "▲", "#00518a", "8 ArrowUp"),
+    _act(Act.NEXT, _("Next"), _A.PAD, "n"),
+    _result(Result.LEFT, _("Left"), "◀", "#7a5200", "4 ArrowLeft"),
+    _result(Result.IN, _("In"), "●", "#00664b", "5 i PageDown"),
+    _result(Result.RIGHT, _("Right"), "▶", "#8a3a68", "6 ArrowRight"),
+    _act(Act.SLOWER, _("Slower"), _A.PAD, "-"),
+    _result(Result.NET, _("Net"), "▬", "#a34700", "2 ArrowDown"),
+    _act(Act.FASTER, _("Faster"), _A.PAD, "+"),
 )
 
 #: Those of the pad, row by row, as seen from behind the player.
@@ -153,7 +154,7 @@ RESULT_COLOURS: dict[Result, str] = {
 
 #: What a key is called where its own name is none to read.
 KEY_NAMES = {
-    " ": "space",
+    " ": _("space"),
     "Escape": "Esc",
     "PageUp": "Page Up",
     "PageDown": "Page Down",
@@ -195,8 +196,8 @@ def _answers(now: Situation) -> Iterator[Control]:
     if now.asked_about is None:
         return
     for left, name, label, key, look in (
-        (True, "it-left", "Yes, it left", "y", Look.GO),
-        (False, "it-stayed", "No, it stayed in", "n", Look.CARE),
+        (True, "it-left", _("Yes, it left"), "y", Look.GO),
+        (False, "it-stayed", _("No, it stayed in"), "n", Look.CARE),
     ):
         yield Control(
             name=name,
@@ -216,7 +217,7 @@ def _next_step(now: Situation) -> Iterator[Control]:
             Control(
                 name=Act.CONFIRM.value,
                 command=Confirm(key=now.next_step),
-                label="Done",
+                label=_("Done"),
                 area=Area.LIST,
                 look=Look.GO,
                 to_be_read=True,
@@ -248,22 +249,22 @@ def _why_not(label: str, command: Command, now: Situation) -> str:
         case Confirm():
             why = _why_no_act(Act.CONFIRM, now)
         case UndoResult():
-            why = "" if now.records else "nothing is recorded yet"
+            why = "" if now.records else _("nothing is recorded yet")
         case _:
-            why = "" if now.balls else "no ball has left yet"
+            why = "" if now.balls else _("no ball has left yet")
     if now.closed:
-        why = "the lesson has ended"
-    return f"{label}: not now, {why}." if why else ""
+        why = _("the lesson has ended")
+    return _("{button}: not now, {why}.", button=label, why=why) if why else ""
 
 
 def _why_no_act(act: Act, now: Situation) -> str:
     if act in acts_now(now):
         return ""
     if act in TO_EXERCISES and not now.exercise:
-        return "no exercise is on"
+        return _("no exercise is on")
     if act in allowed(now.phase):
-        return "a launcher has not confirmed yet that it stopped"
-    return f"the lesson is at “{PHASES[now.phase].name}”"
+        return _("a launcher has not confirmed yet that it stopped")
+    return _("the lesson is at “{phase}”", phase=PHASES[now.phase].name)
 
 
 def _pad_is_shown(now: Situation) -> bool:

@@ -11,6 +11,7 @@ import msgspec
 
 from feedscript.launcher.port import LauncherState
 from feedscript.session.operator.phases import Phase
+from feedscript.tongues.text import _, joined, listed
 from feedscript.units import spoken_time
 
 
@@ -25,73 +26,73 @@ class PhaseWords(msgspec.Struct, frozen=True, kw_only=True):
 
 
 #: What stands in the phase's place while a launcher has not acknowledged a stop or hold.
-STOPPING = PhaseWords(name="Stopping", to_group="Stopping. Stay where you are.")
+STOPPING = PhaseWords(name=_("Stopping"), to_group=_("Stopping. Stay where you are."))
 
-_SHOWN = "Nobody in front: one ball is shown."
-_STAY = "Stopped. Stay where you are."
+_SHOWN = _("Nobody in front: one ball is shown.")
+_STAY = _("Stopped. Stay where you are.")
 
 PHASES: dict[Phase, PhaseWords] = {
-    Phase.CONNECTING: PhaseWords(name="Connecting"),
+    Phase.CONNECTING: PhaseWords(name=_("Connecting")),
     Phase.SETTING_UP: PhaseWords(
-        name="Set up",
-        to_do="Go through the set-up list and confirm each step.",
+        name=_("Set up"),
+        to_do=_("Go through the set-up list and confirm each step."),
         reported="the set-up list is gone through",
     ),
     Phase.ARMING: PhaseWords(
-        name="Arm it there",
-        to_do="Arm the launcher: act at the launcher itself.",
-        to_group="The launcher is being armed. Stay behind it.",
+        name=_("Arm it there"),
+        to_do=_("Arm the launcher: act at the launcher itself."),
+        to_group=_("The launcher is being armed. Stay behind it."),
         reported="a person arms the launcher",
     ),
     Phase.SHOWING: PhaseWords(
-        name="Speed ball next",
-        to_do="See that nobody is in front, then send the speed ball.",
+        name=_("Speed ball next"),
+        to_do=_("See that nobody is in front, then send the speed ball."),
         to_group=_SHOWN,
         reported="a ball is shown, nobody in front",
     ),
     Phase.WATCHING: PhaseWords(
-        name="Watch the ball", to_do="Watch the speed ball from the side.", to_group=_SHOWN
+        name=_("Watch the ball"), to_do=_("Watch the speed ball from the side."), to_group=_SHOWN
     ),
     Phase.JUDGING: PhaseWords(
-        name="Speed right?",
-        to_do="Was the ball as fast as stated?",
-        to_group="Nobody in front: one ball was shown.",
+        name=_("Speed right?"),
+        to_do=_("Was the ball as fast as stated?"),
+        to_group=_("Nobody in front: one ball was shown."),
     ),
-    Phase.READY: PhaseWords(name="Ready", to_do="Armed. Go on when everyone is in place."),
-    Phase.RUNNING: PhaseWords(name="Running"),
-    Phase.REGROUPING: PhaseWords(name="Regrouping"),
-    Phase.HELD: PhaseWords(name="Held", to_do="Held. Go on, or stop.", to_group="Wait."),
-    Phase.MAKING_SAFE: PhaseWords(name="Making safe", to_group="Wait."),
+    Phase.READY: PhaseWords(name=_("Ready"), to_do=_("Armed. Go on when everyone is in place.")),
+    Phase.RUNNING: PhaseWords(name=_("Running")),
+    Phase.REGROUPING: PhaseWords(name=_("Regrouping")),
+    Phase.HELD: PhaseWords(name=_("Held"), to_do=_("Held. Go on, or stop."), to_group=_("Wait.")),
+    Phase.MAKING_SAFE: PhaseWords(name=_("Making safe"), to_group=_("Wait.")),
     Phase.COLLECTING: PhaseWords(
-        name="Collect",
-        to_do="The launcher is off. Say when the balls are collected.",
-        to_group="Collect the balls. The launcher is off.",
+        name=_("Collect"),
+        to_do=_("The launcher is off. Say when the balls are collected."),
+        to_group=_("Collect the balls. The launcher is off."),
         reported="the launcher is off; balls are collected",
-        done="All collected",
+        done=_("All collected"),
     ),
     Phase.ASKING: PhaseWords(
-        name="Question",
-        to_do="Look: did this ball leave the launcher?",
+        name=_("Question"),
+        to_do=_("Look: did this ball leave the launcher?"),
         to_group=_STAY,
         reported="a ball's outcome is unknown; a person is asked",
     ),
     Phase.STOPPED: PhaseWords(
-        name="Stopped",
-        to_do="Stopped. See why, then set up again or end the lesson.",
+        name=_("Stopped"),
+        to_do=_("Stopped. See why, then set up again or end the lesson."),
         to_group=_STAY,
         reported="stopped",
     ),
-    Phase.DISARMING: PhaseWords(name="Ending"),
+    Phase.DISARMING: PhaseWords(name=_("Ending")),
     Phase.FINISHED: PhaseWords(
-        name="Finished",
-        to_do="Finished. Tap what is still to be recorded, then end the lesson.",
-        to_group="The lesson is over.",
+        name=_("Finished"),
+        to_do=_("Finished. Tap what is still to be recorded, then end the lesson."),
+        to_group=_("The lesson is over."),
         reported="finished",
     ),
     Phase.BROKEN_OFF: PhaseWords(
-        name="Broken off",
-        to_do="Broken off. Tap what is still to be recorded, then end the lesson.",
-        to_group="The lesson is over.",
+        name=_("Broken off"),
+        to_do=_("Broken off. Tap what is still to be recorded, then end the lesson."),
+        to_group=_("The lesson is over."),
         reported="broken off",
     ),
 }
@@ -99,7 +100,7 @@ PHASES: dict[Phase, PhaseWords] = {
 
 def sentence(words: str) -> str:
     """Words with a mark at their end."""
-    return words if words.endswith((".", "!", "?")) else f"{words}."
+    return words if words.endswith((".", "!", "?")) else joined("", [words, "."])
 
 
 def pause_words(words: str, break_s: float | None) -> PhaseWords:
@@ -107,13 +108,45 @@ def pause_words(words: str, break_s: float | None) -> PhaseWords:
     if break_s is None and not words:
         return PHASES[Phase.COLLECTING]
     if break_s is None:
-        name, done, told = "Wait", "All said", sentence(words)
+        name, done, told = _("Wait"), _("All said"), sentence(words)
     else:
-        told = sentence(f"Break of {spoken_time(break_s)}{f': {words}' if words else ''}")
-        name, done = "Break", "All back"
-    off = "The launcher is off."
-    asked = f"{off} {told} Pick up the balls; say when that is done."
-    return PhaseWords(name=name, to_do=asked, to_group=f"{told} {off}", done=done)
+        name, done, told = _("Break"), _("All back"), sentence(_break_words(words, break_s))
+    off = _("The launcher is off.")
+    pick_up = _("Pick up the balls; say when that is done.")
+    asked, to_group = joined(" ", [off, told, pick_up]), joined(" ", [told, off])
+    return PhaseWords(name=name, to_do=asked, to_group=to_group, done=done)
+
+
+def _break_words(words: str, break_s: float) -> str:
+    time = spoken_time(break_s)
+    if words:
+        return _("Break of {time}: {words}", time=time, words=words)
+    return _("Break of {time}", time=time)
+
+
+def speed_asked(phase: Phase, speed_kmh: float) -> str:
+    """What a person should do about the speed ball, with the number it is held against."""
+    if phase is Phase.SHOWING:
+        return _(
+            "See that nobody is in front, then send the speed ball: {speed:.0f} km/h.",
+            speed=speed_kmh,
+        )
+    return _("Was the ball as fast as stated: {speed:.0f} km/h?", speed=speed_kmh)
+
+
+def hold_ends(limit_s: float) -> str:
+    """How long a hold may last."""
+    return _(
+        "A hold becomes a stop after {limit:.0f} s: a longer talk wants a stop, or a break.",
+        limit=limit_s,
+    )
+
+
+def broken_off(cause: str) -> str:
+    """What to do about a lesson that broke off for a cause."""
+    return _(
+        "Broken off: {cause}. Tap what is still to be recorded, then end the lesson.", cause=cause
+    )
 
 
 #: What should be seen from afar.
@@ -122,15 +155,33 @@ ALARMS = (Phase.STOPPED, Phase.ASKING, Phase.BROKEN_OFF)
 
 def how_it_ended(phase: Phase, cause: str) -> str:
     """The end of a lesson in a sentence."""
-    return f"The lesson has ended: {PHASES[phase].name.lower()}{f' ({cause})' if cause else ''}."
+    finished = phase is Phase.FINISHED
+    if cause and finished:
+        return _("The lesson has ended: finished ({cause}).", cause=cause)
+    if cause:
+        return _("The lesson has ended: broken off ({cause}).", cause=cause)
+    if finished:
+        return _("The lesson has ended: finished.")
+    return _("The lesson has ended: broken off.")
 
 
 def by_hand(names: Sequence[str]) -> str:
     """What a person should do while these launchers have not said that they stopped."""
-    whose = " and ".join(name for name in names if name) or "The launcher"
-    have, their = ("have", "their") if len(names) > 1 else ("has", "its")
-    return (
-        f"{whose} {have} not confirmed yet: a ball may still leave. Keep away; press {their} own "
+    known = [name for name in names if name]
+    if len(names) > 1:
+        return _(
+            "{launchers} have not confirmed yet: a ball may still leave. Keep away; press their "
+            "own emergency stop.",
+            launchers=listed(known),
+        )
+    if known:
+        return _(
+            "{launcher} has not confirmed yet: a ball may still leave. Keep away; press its own "
+            "emergency stop.",
+            launcher=known[0],
+        )
+    return _(
+        "The launcher has not confirmed yet: a ball may still leave. Keep away; press its own "
         "emergency stop."
     )
 
@@ -139,19 +190,21 @@ def without_link(names: Sequence[str]) -> str:
     """What a person should do while these launchers cannot be reached; "" for none."""
     if not names:
         return ""
-    whose = " and ".join(name or "the launcher" for name in names)
-    return f"No link to {whose}. It stops by itself; use its own switch."
+    if not any(names):
+        return _("No link to the launcher. It stops by itself; use its own switch.")
+    whose = listed(name or _("the launcher") for name in names)
+    return _("No link to {launchers}. It stops by itself; use its own switch.", launchers=whose)
 
 
-NO_LINK = "no link"
+NO_LINK = _("no link")
 LAUNCHERS: dict[LauncherState, str] = {
-    LauncherState.SAFE: "safe",
-    LauncherState.AWAITING_ARM: "waits to be armed",
-    LauncherState.ARMED: "armed",
-    LauncherState.HELD: "held",
-    LauncherState.STOPPING: "stopping",
-    LauncherState.STOPPED: "off, to be reset at it",
-    LauncherState.FAULT: "fault",
+    LauncherState.SAFE: _("safe"),
+    LauncherState.AWAITING_ARM: _("waits to be armed"),
+    LauncherState.ARMED: _("armed"),
+    LauncherState.HELD: _("held"),
+    LauncherState.STOPPING: _("stopping"),
+    LauncherState.STOPPED: _("off, to be reset at it"),
+    LauncherState.FAULT: _("fault"),
 }
 #: Somebody should look after a launcher in such a state.
 LAUNCHER_ALARMS = (LauncherState.STOPPING, LauncherState.STOPPED, LauncherState.FAULT)

@@ -11,6 +11,7 @@ import msgspec
 from feedscript.plan.model import Result
 from feedscript.session.operator.commands import RecordResult
 from feedscript.session.operator.controls import PAD
+from feedscript.tongues.text import _
 
 
 class PadKey(msgspec.Struct, frozen=True, kw_only=True):
@@ -37,7 +38,7 @@ class Stand(msgspec.Struct, frozen=True, kw_only=True):
 _AROUND = ((1, "▲"), (5, "▶"), (7, "▼"), (3, "◀"))
 #: The same, as the player sees them: behind the player it stands so.
 _SEEN = (Result.LONG, Result.RIGHT, Result.NET, Result.LEFT)
-_THEIRS = {Result.LEFT: "Player's left", Result.RIGHT: "Player's right"}
+_THEIRS = {Result.LEFT: _("Player's left"), Result.RIGHT: _("Player's right")}
 
 
 def _stand(name: str, label: str, turn_deg: int) -> Stand:
@@ -62,7 +63,7 @@ def _stand(name: str, label: str, turn_deg: int) -> Stand:
 
 
 STANDS = (
-    _stand("player", "behind the player", 180),
-    _stand("launcher", "behind the launcher", 0),
-    _stand("side", "at the side, the launcher to the left", 90),
+    _stand("player", _("behind the player"), 180),
+    _stand("launcher", _("behind the launcher"), 0),
+    _stand("side", _("at the side, the launcher to the left"), 90),
 )

@@ -19,7 +19,7 @@ from feedscript.session.operator.commands import RosterChange, SimpleCommand
 from feedscript.session.operator.controls import KEY_NAMES, Area, Control
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.stands import STANDS, Stand
-from feedscript.tongues.text import plain
+from feedscript.tongues.text import _, p_, plain
 
 
 class ExerciseView(msgspec.Struct, frozen=True, kw_only=True):
@@ -111,6 +111,14 @@ class Presence(StrEnum):
     GONE = "gone"
 
 
+#: The same in words.
+PRESENCES: dict[Presence, str] = {
+    Presence.HERE: p_("player", "here"),
+    Presence.SITS_OUT: p_("player", "sits out"),
+    Presence.GONE: p_("player", "gone"),
+}
+
+
 class PlayerView(msgspec.Struct, frozen=True, kw_only=True):
     """One player of the group. ``may_be`` is what a person may make of ``presence`` now."""
 
@@ -195,7 +203,7 @@ class Conventions(msgspec.Struct, frozen=True, kw_only=True):
     #: A yes that comes sooner after what is asked was not said to it: a key held down, the second
     #: tap of a double one. Design value, about a person's reaction to something that is read.
     read_s: float = 0.4
-    too_soon: str = "That came before this could be read. Read, then press it again."
+    too_soon: str = _("That came before this could be read. Read, then press it again.")
     key_names: dict[str, str] = msgspec.field(default_factory=lambda: KEY_NAMES)
     #: What a player who shall be so is said to do.
     presences: dict[Presence, RosterChange] = msgspec.field(
@@ -205,6 +213,7 @@ class Conventions(msgspec.Struct, frozen=True, kw_only=True):
             Presence.GONE: RosterChange.LEAVE,
         }
     )
+    presence_words: dict[Presence, str] = msgspec.field(default_factory=lambda: PRESENCES)
     stands: tuple[Stand, ...] = STANDS  # where a coach may stand; the first, where none was chosen
 
 

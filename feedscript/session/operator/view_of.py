@@ -24,9 +24,12 @@ from feedscript.session.operator.phase_words import (
     PHASES,
     STOPPING,
     PhaseWords,
+    broken_off,
     by_hand,
+    hold_ends,
     how_it_ended,
     pause_words,
+    speed_asked,
     without_link,
 )
 from feedscript.session.operator.phases import ENDED, Phase
@@ -50,6 +53,7 @@ from feedscript.session.operator.view import (
 )
 from feedscript.session.state.exercises import led_to, steps_of_exercises
 from feedscript.session.state.plan_cursor import Course
+from feedscript.tongues.text import joined
 
 #: So many of the last balls are shown.
 GONE_SHOWN = 12
@@ -201,14 +205,12 @@ def _waits_for(lesson: LiveRun) -> str:
     words = _phase_words(lesson).to_do
     if lesson.phase is Phase.HELD:
         limit_s = min(launcher.port.description.hold_limit_s for launcher in lesson.launchers)
-        bound = f"A hold becomes a stop after {limit_s:.0f} s"
-        return f"{words} {bound}: a longer talk wants a stop, or a break."
+        return joined(" ", [words, hold_ends(limit_s)])
     if lesson.phase is Phase.BROKEN_OFF and lesson.cause:
-        words = words.replace(".", f": {lesson.cause}.", 1)
+        return broken_off(lesson.cause)
     action = lesson.course.action()
     if lesson.phase in (Phase.SHOWING, Phase.JUDGING) and isinstance(action, WatchSpeed):
-        speed = lesson.plan.feeds[action.feed].speed_mps * 3.6
-        return f"{words[:-1]}: {speed:.0f} km/h{words[-1]}"
+        return speed_asked(lesson.phase, lesson.plan.feeds[action.feed].speed_mps * 3.6)
     return words
 
 
