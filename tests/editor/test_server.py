@@ -27,6 +27,7 @@ pattern pair(ball: feed, pause: time = gap) {
 lesson {
     show speed of deep
     pair(deep, pause = 6 s)
+    rest 20 s
     warm_up.warm_up(2)
     send deep after gap
 }
@@ -80,7 +81,9 @@ def test_hover_and_hints_show_the_resolved_aim(tmp_path) -> None:
         assert "1.00 m to the deuce side" in await hover(editor, "other after")
         assert await hover(editor, "80 km/h") == "80 km/h, 22.2 m/s, 49.7 mph"
         assert await hover(editor, "gap\n}") == "`gap` = `5 s`"
-        assert "pattern `warm_up(balls: count, gap: time)`" in await hover(editor, "warm_up(2)", 2)
+        assert "pattern `warm_up(balls: count, gap: time, minutes: time)`" in await hover(
+            editor, "warm_up(2)", 2
+        )
         whole = lsp.Range(lsp.Position(0, 0), lsp.Position(99, 0))
         hints = await editor.client.text_document_inlay_hint_async(
             lsp.InlayHintParams(editor.identifier, whole)

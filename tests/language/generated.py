@@ -18,6 +18,7 @@ PLACES = (
     "at 1.2 m, 9.5 m",
     "3 m from net, 1 m to deuce",
     "forehand corner",
+    "1 m to backhand of centre line, 2 m inside baseline",
 )
 
 

@@ -45,6 +45,7 @@ _RELATIONS = (
 )
 #: For a right-hander who faces the net.
 _HANDS = {"forehand": "deuce", "backhand": "ad"}
+_HAND = re.compile(rf"\b(?:{'|'.join(_HANDS)})\b")
 
 
 class Found(msgspec.Struct, frozen=True):
@@ -58,7 +59,8 @@ def is_relative(place: t.Place | t.PlaceAt) -> bool:
     """Whether a place speaks of the player's forehand or backhand side."""
     if isinstance(place, t.PlaceAt):
         return False
-    return any(word.lower() in _HANDS for part in place.parts for word in part.words.words)
+    words = " ".join(part.words.text for part in place.parts)
+    return _HAND.search(words) is not None
 
 
 def point(evaluator: Evaluator, court: Court, end: End, place: t.Place | t.PlaceAt) -> Found | None:
@@ -81,7 +83,7 @@ def point(evaluator: Evaluator, court: Court, end: End, place: t.Place | t.Place
 
 
 def _clause(evaluator: Evaluator, part: t.PlacePart) -> Clause | None:
-    words = part.words.text
+    words = _sides(part.words.text)
     relation, landmark = _split(words)
     offset_m = 0.0
     if part.distance is not None:
@@ -102,14 +104,15 @@ def _clause(evaluator: Evaluator, part: t.PlacePart) -> Clause | None:
 def _split(words: str) -> tuple[Relation | None, str]:
     for said, relation in _RELATIONS:
         if words == said or words.startswith(said + " "):
-            return relation, _sides(words[len(said) :].strip())
+            return relation, words[len(said) :].strip()
     if words in ("to ad", "to deuce"):
         return Relation.ON, ""
-    return None, _sides(words)
+    return None, words
 
 
 def _sides(words: str) -> str:
-    return re.sub(r"\b(forehand|backhand)\b", lambda hand: _HANDS[hand[0]], words)
+    """The words with the player's sides turned into the court's, as for a right-hander."""
+    return _HAND.sub(lambda hand: _HANDS[hand[0]], words)
 
 
 def _no_relation(evaluator: Evaluator, part: t.PlacePart) -> None:

@@ -156,7 +156,7 @@ def test_drawn_runs_agree_with_the_certificate(good: str) -> None:
 
 
 def test_every_shipped_program_passes() -> None:
-    for name in shipped_programs():
+    for name in (one for one in shipped_programs() if "/" not in one):  # else tests/programs
         assert check(name).exit_code == 0, check(name).output
 
 

@@ -84,8 +84,3 @@ def test_the_diagnostics_are_todays() -> None:
     assert stored == diagnostics_page.as_markdown(), (
         "run python -m feedscript.language.tools.diagnostics_page"
     )
-
-
-def test_the_reference_names_every_library_file() -> None:
-    for path in (shipped_folder() / "library").glob("*.feed"):
-        assert f"`library/{path.name}`" in REFERENCE

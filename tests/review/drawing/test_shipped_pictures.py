@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from pathlib import Path
 
 import pytest
 
-from feedscript.check.check_program import check_program
-from feedscript.review.drawing.files import draw_plan
-from feedscript.shipped import program_path, shipped_folder
+from feedscript.shipped import shipped_folder, shipped_programs
+from tests.review.drawing.draw_shipped import drawn, picture_of
 
-PICTURES = sorted((shipped_folder() / "pictures").glob("*.svg"))
+LESSONS = [name for name in shipped_programs() if "/" not in name]
+EXERCISES = [name for name in shipped_programs() if "/" in name]
 _FIGURE = re.compile(r"-?\d+(?:\.\d+)?")
 
 
@@ -26,22 +25,27 @@ def parts(svg: bytes) -> list[tuple[str, str | None, list[str], list[float]]]:
     return found
 
 
-@pytest.mark.parametrize("path", PICTURES, ids=lambda path: path.stem)
-def test_a_shipped_picture_is_the_one_that_show_draws(path: Path) -> None:
-    """Figures may differ by a twentieth of a picture unit: other machines round otherwise.
-
-    When a program or a view has changed: feedscript draw NAME -o programs/pictures/NAME.svg
-    """
-    verdict = check_program(program_path(path.stem))
-    assert verdict.facts is not None
-    drawn = draw_plan(verdict.facts, ".svg", 1600)
-    assert isinstance(drawn, bytes)
-    today, kept = parts(drawn), parts(path.read_bytes())
-    assert [part[:3] for part in today] == [part[:3] for part in kept]
+def assert_todays(name: str) -> None:
+    """Figures may differ by a twentieth of a picture unit: other machines round otherwise."""
+    today, kept = parts(drawn(name)), parts(picture_of(name).read_bytes())
+    assert [part[:3] for part in today] == [part[:3] for part in kept], (
+        "run python -m tests.review.drawing.draw_shipped"
+    )
     for one, other in zip(today, kept, strict=True):
         assert one[3] == pytest.approx(other[3], abs=0.05), one[0]
 
 
-def test_there_is_a_picture_of_each_main_program() -> None:
-    programs = {path.stem for path in shipped_folder().glob("*.feed")}
-    assert programs == {path.stem for path in PICTURES}
+@pytest.mark.parametrize("name", [*LESSONS, *EXERCISES[::6]])
+def test_a_shipped_picture_is_the_one_that_draw_draws(name: str) -> None:
+    assert_todays(name)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("name", EXERCISES)
+def test_so_is_that_of_each_exercise(name: str) -> None:
+    assert_todays(name)
+
+
+def test_there_is_a_picture_of_each_program_and_no_other() -> None:
+    pictures = {*shipped_folder().rglob("*.svg")}
+    assert pictures == {picture_of(name) for name in shipped_programs()}
