@@ -9,6 +9,7 @@ import msgspec
 
 from feedscript.court.landmarks import End, landmarks, zones
 from feedscript.court.lines import COURTS
+from feedscript.editor.quoted import Sort, open_at_end, quoted_in, spot_after
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve.declarations import BALL_STAGES, LEVELS, STAGES, SURFACES
 from feedscript.language.resolve.lesson.patterns import KINDS
@@ -29,14 +30,20 @@ class Kind(StrEnum):
     UNIT = "unit"
     PLACE = "place"
     CHOICE = "choice"
+    LAUNCHER = "launcher"
+    QUOTED = "name"  # a player, a subgroup, a station or a target
 
 
 class Offer(msgspec.Struct, frozen=True):
-    """One thing that may be written; ``text`` is put in where it differs from the label."""
+    """One thing that may be written.
+
+    ``start``: where in the text the label is put in, up to the cursor; else for the word there.
+    """
 
     label: str
     kind: Kind
-    text: str = ""
+    start: int | None = None
+    detail: str = ""  # what it is, where the kind does not say it
 
 
 _CHOICES: dict[str, tuple[str, ...]] = {
@@ -56,11 +63,17 @@ _RELATIONS = ("inside", "behind", "in front of", "middle of", "ad of", "deuce of
 
 def offers(scope: Scope, text: str, offset: int) -> list[Offer]:
     """Everything that may stand at an offset of the text, the word there left aside."""
+    mark = open_at_end(text[:offset])
+    if mark is not None:
+        return _between_marks(scope, text, *mark)
     begun = re.search(r"[^\W\d][\w-]*$", text[:offset])
     come = ahead(text[: begun.start() if begun else offset])
     last = come.tokens[-1].type if come.tokens else ""
     if come.block == "suits" and "NAME" in come.expected:
         return [Offer(word, Kind.CHOICE) for word in WHO]
+    if "OTHERWISE" in come.expected and "SEND" not in come.expected:
+        words = [Offer("otherwise", Kind.WORD)]
+        return [*(Offer(word, Kind.CHOICE) for word in LEVELS), *words]
     if last in _CHOICES and "NAME" in come.expected:
         choices = BALL_STAGES if last == "STAGE" and come.block == "balls" else _CHOICES[last]
         return [Offer(word, Kind.CHOICE) for word in choices]
@@ -73,7 +86,38 @@ def offers(scope: Scope, text: str, offset: int) -> list[Offer]:
         found += _places(scope)
     if "NAME" in come.expected:
         found += _names(scope, come, last)
-    return sorted(set(found), key=lambda offer: (offer.kind is Kind.WORD, offer.label))
+    if "STRING" in come.expected:
+        found += _quoted(scope, come, None)
+    return sorted(set(found), key=_order)
+
+
+def _order(offer: Offer) -> tuple[bool, str]:
+    return offer.kind is Kind.WORD, offer.label
+
+
+def _between_marks(scope: Scope, text: str, mark: str, at: int) -> list[Offer]:
+    """Names, where some are expected behind this quotation mark; in a comment nothing is."""
+    if mark == "#":
+        return []
+    come = ahead(text[:at])
+    found = _quoted(scope, come, at + 1) if "STRING" in come.expected else []
+    return sorted(found, key=_order)
+
+
+def _quoted(scope: Scope, come: Ahead, start: int | None) -> list[Offer]:
+    """The names that may stand between quotation marks here, or with them where none is open."""
+    spot = spot_after(come.tokens)
+    if spot.defines and spot.sorts not in ((Sort.STATION,), (Sort.TARGET,)):
+        return []  # a new name; a station may be named again, a target at an exercise's head
+    named = {
+        one.name: one.sorts[0]
+        for one in quoted_in(scope.source.text)
+        if one.defines and one.sorts[0] in spot.sorts and one.name not in spot.listed
+    }
+    return [
+        Offer(name if start is not None else f'"{name}"', Kind.QUOTED, start, sort.value)
+        for name, sort in named.items()
+    ]
 
 
 def _word(kind: str) -> str | None:
@@ -93,6 +137,8 @@ def _places(scope: Scope) -> list[Offer]:
 def _names(scope: Scope, come: Ahead, last: str) -> list[Offer]:
     if last == "COLON":
         return [Offer(kind, Kind.CHOICE) for kind in KINDS]
+    if last == "LAUNCHER":
+        return _defined(scope, t.Declaration, Kind.LAUNCHER) if come.block != "program" else []
     if last in ("FEED", "PATTERN", "LET", "AS"):
         return []  # a new name
     wants_feed = last in ("SEND", "MIRROR", "OF") or (last == "EQUAL" and _defines_feed(come))

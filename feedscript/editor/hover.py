@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from feedscript.editor.document import Document
+from feedscript.editor.hover_people import about_quoted
 from feedscript.editor.names import Occurrence
+from feedscript.editor.quoted import Quoted
 from feedscript.language.parse import tree as t
 from feedscript.language.program import FeedWish
 from feedscript.language.resolve.dimensions import unit_of
@@ -68,6 +70,8 @@ def quantity_at(tree: t.Tree, offset: int) -> t.Quantity | None:
 def _about_name(document: Document, occurrence: Occurrence) -> str:
     node = occurrence.target.node
     written = document.text[occurrence.start : occurrence.end]
+    if isinstance(node, Quoted):
+        return about_quoted(document, node)
     if isinstance(node, t.Feed):
         return _about_feed(document, full_name(document, occurrence))
     if isinstance(node, t.Param):

@@ -7,6 +7,7 @@ from typing import Any
 
 import msgspec
 
+from feedscript.editor.quoted import Sort, quoted_in
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.token import Token
 from feedscript.language.resolve.scope import Scope
@@ -18,7 +19,7 @@ class Target(msgspec.Struct, frozen=True):
     source: str
     start: int
     end: int
-    node: Any  # the definition, or the Param
+    node: Any  # the definition, the Param, or what is Quoted
 
 
 class Occurrence(msgspec.Struct, frozen=True):
@@ -65,7 +66,23 @@ def names_of(scope: Scope) -> Names:
                 params[str(param.name)] = target
                 found.append(Occurrence(target.start, target.end, target))
         found.extend(_used(scope, item, params))
+    found.extend(_quoted(scope))
     return Names(tuple(sorted(found, key=lambda one: one.start)))
+
+
+def _quoted(scope: Scope) -> Iterator[Occurrence]:
+    """Names in quotation marks. A station may stand several times: its first place defines it."""
+    every = quoted_in(scope.source.text)
+    defined: dict[tuple[Sort, str], Target] = {}
+    for one in every:
+        if one.defines:
+            target = Target(scope.source.name, one.start, one.end, one)
+            defined.setdefault((one.sorts[0], one.name), target)
+    for one in every:
+        meant = (defined.get((sort, one.name)) for sort in one.sorts)
+        target_of = next((target for target in meant if target is not None), None)
+        if target_of is not None:
+            yield Occurrence(one.start, one.end, target_of)
 
 
 def _target(scope: Scope, name: Token, node: Any) -> Target:

@@ -16,16 +16,17 @@ from pygls.workspace import TextDocument
 import feedscript
 from feedscript.diagnostics import Diagnostic, Page, Severity, Span
 from feedscript.editor.colouring import Colour, coloured
-from feedscript.editor.completion import Kind, offers
+from feedscript.editor.completion import Kind, Offer, offers
 from feedscript.editor.document import Document, names_in, open_document
 from feedscript.editor.fixes import Fix, fixes
 from feedscript.editor.hints import hints
 from feedscript.editor.hover import hover_text
 from feedscript.editor.names import Names, Target
+from feedscript.editor.outline import Part, folds, outline
+from feedscript.editor.quoted import MARKS, PEOPLE, Quoted, quoted_in
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.source import Source
 from feedscript.language.parse.tables import tables
-from feedscript.language.parse.token import Token
 from feedscript.language.resolve.scope import Scope, kind_word
 from feedscript.language.tools.formatter import format_text
 from feedscript.language.words import is_place_word
@@ -46,6 +47,8 @@ _KINDS = {
     Kind.UNIT: lsp.CompletionItemKind.Unit,
     Kind.PLACE: lsp.CompletionItemKind.Reference,
     Kind.CHOICE: lsp.CompletionItemKind.EnumMember,
+    Kind.LAUNCHER: lsp.CompletionItemKind.Variable,
+    Kind.QUOTED: lsp.CompletionItemKind.Constant,
 }
 _SYMBOLS: dict[type, lsp.SymbolKind] = {
     t.Feed: lsp.SymbolKind.Object,
@@ -54,6 +57,8 @@ _SYMBOLS: dict[type, lsp.SymbolKind] = {
     t.Lesson: lsp.SymbolKind.Event,
     t.Expect: lsp.SymbolKind.Property,
     t.Declaration: lsp.SymbolKind.Struct,
+    t.ExerciseSyntax: lsp.SymbolKind.Method,
+    t.StationSyntax: lsp.SymbolKind.Field,
 }
 
 NOT_RENAMED = Page(
@@ -240,15 +245,25 @@ def hover(server: FeedscriptServer, params: lsp.HoverParams) -> lsp.Hover | None
     return lsp.Hover(content, _range(document, start, end))
 
 
-@_answers(lsp.TEXT_DOCUMENT_COMPLETION, lsp.CompletionOptions(trigger_characters=[" ", ".", "("]))
+@_answers(
+    lsp.TEXT_DOCUMENT_COMPLETION, lsp.CompletionOptions(trigger_characters=[" ", ".", "(", '"'])
+)
 def completion(server: FeedscriptServer, params: lsp.CompletionParams) -> lsp.CompletionList:
     document, scope, _ = server.names(params.text_document.uri)
     offset = document.offset_at_position(params.position)
-    items = [
-        lsp.CompletionItem(label=offer.label, kind=_KINDS[offer.kind], detail=offer.kind.value)
-        for offer in offers(scope, document.source, offset)
-    ]
+    items = [_item(document, offer, offset) for offer in offers(scope, document.source, offset)]
     return lsp.CompletionList(is_incomplete=False, items=items)
+
+
+def _item(document: TextDocument, offer: Offer, offset: int) -> lsp.CompletionItem:
+    """A name between quotation marks says what it takes the place of: it may have spaces in it."""
+    item = lsp.CompletionItem(
+        label=offer.label, kind=_KINDS[offer.kind], detail=offer.detail or offer.kind.value
+    )
+    if offer.start is not None:
+        item.filter_text = offer.label
+        item.text_edit = lsp.TextEdit(_range(document, offer.start, offset), offer.label)
+    return item
 
 
 @_answers(lsp.TEXT_DOCUMENT_DEFINITION)
@@ -285,7 +300,7 @@ def rename(server: FeedscriptServer, params: lsp.RenameParams) -> lsp.WorkspaceE
     found = names.at(document.offset_at_position(params.position))
     if found is None or found.target.source != scope.source.name:
         return None
-    trouble = _unfit(params.new_name, scope)
+    trouble = _unfit(params.new_name, scope, found.target.node)
     if trouble is not None:
         server.window_show_message(lsp.ShowMessageParams(lsp.MessageType.Error, trouble.message))
         return None
@@ -300,14 +315,31 @@ def rename(server: FeedscriptServer, params: lsp.RenameParams) -> lsp.WorkspaceE
     return lsp.WorkspaceEdit(document_changes=[change])
 
 
-def _unfit(name: str, scope: Scope) -> Diagnostic | None:
+def _unfit(name: str, scope: Scope, node: Any) -> Diagnostic | None:
     """Why a name cannot be taken; None where it can."""
+    if isinstance(node, Quoted):
+        return _unfit_in_marks(name, scope, node)
     if not re.fullmatch(tables().patterns["NAME"][0], name, re.IGNORECASE) or is_place_word(name):
         return NOT_RENAMED.report(f"`{name}` cannot be a name", help="begin it with a letter")
     taken = scope.names.get(name)
     if taken is not None:
         message = f"`{name}` is already the name of a {kind_word(taken)}"
         return NOT_RENAMED.report(message, help="choose another")
+    return None
+
+
+def _unfit_in_marks(name: str, scope: Scope, node: Quoted) -> Diagnostic | None:
+    if not name.strip() or set(name) & {*MARKS, "\\", "\n"}:
+        return NOT_RENAMED.report(
+            f"`{name}` cannot stand between quotation marks",
+            help="write a name without quotation marks, on one line",
+        )
+    # Players and subgroups share their names: `for "…"` may mean either.
+    alike = PEOPLE if node.sorts[0] in PEOPLE else node.sorts
+    for one in quoted_in(scope.source.text):
+        if one.defines and one.name == name and one.sorts[0] in alike:
+            message = f'"{name}" is already the name of a {one.sorts[0].value}'
+            return NOT_RENAMED.report(message, help="choose another")
     return None
 
 
@@ -325,19 +357,24 @@ def formatting(
 @_answers(lsp.TEXT_DOCUMENT_DOCUMENT_SYMBOL)
 def symbols(server: FeedscriptServer, params: lsp.DocumentSymbolParams) -> list[lsp.DocumentSymbol]:
     document, scope, _ = server.names(params.text_document.uri)
-    found = []
-    for item in scope.tree.items:
-        kind = _SYMBOLS.get(type(item))
-        if kind is None:
-            continue
-        word = getattr(item, "word", None) or type(item).__name__.lower()
-        name = getattr(item, "name", None)
-        label = f"{word} {name}" if isinstance(name, Token) else str(word)
-        whole = _range(document, item.start, item.end)
-        start = name.start_pos if isinstance(name, Token) else item.start
-        end = name.end_pos if isinstance(name, Token) else item.start + len(str(word))
-        found.append(lsp.DocumentSymbol(label, kind, whole, _range(document, start, end)))
-    return found
+    return [_symbol(document, part) for part in outline(scope)]
+
+
+def _symbol(document: TextDocument, part: Part) -> lsp.DocumentSymbol:
+    return lsp.DocumentSymbol(
+        part.label,
+        _SYMBOLS[part.kind],
+        _range(document, part.start, part.end),
+        _range(document, part.name_start, part.name_end),
+        detail=part.detail or None,
+        children=[_symbol(document, inner) for inner in part.parts] or None,
+    )
+
+
+@_answers(lsp.TEXT_DOCUMENT_FOLDING_RANGE)
+def folding(server: FeedscriptServer, params: lsp.FoldingRangeParams) -> list[lsp.FoldingRange]:
+    _, scope, _ = server.names(params.text_document.uri)
+    return [lsp.FoldingRange(first, last) for first, last in folds(scope)]
 
 
 @_answers(lsp.TEXT_DOCUMENT_INLAY_HINT)

@@ -1,3 +1,12 @@
 """Syntax tree to program: names looked up, values worked out."""
 
-__all__ = ["declarations", "dimensions", "files", "findings", "loading", "program_pages", "scope"]
+__all__ = [
+    "declarations",
+    "dimensions",
+    "files",
+    "findings",
+    "loading",
+    "program_pages",
+    "properties",
+    "scope",
+]
