@@ -19,6 +19,7 @@ _KINDS = {
     "COMPARE": "<= or >=",
     "IN_A_ROW": "in a row",
     "BY_LEVEL": "by level",
+    "WHEN_COACH_TAPS": "when coach taps",
     "UNIT": "a unit",
     "$END": "the end",
 }

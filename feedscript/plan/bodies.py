@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from feedscript.plan.model import (
     Choose,
     Exercise,
+    OnRequest,
     Repeat,
     Shuffle,
     Step,
@@ -21,6 +22,8 @@ def bodies(step: Step) -> tuple[Sequence[Step], ...]:
     """Every body of a step, in the order they are written; none for a leaf."""
     if isinstance(step, Repeat | Until | Turns | Exercise):
         return (step.body,)
+    if isinstance(step, OnRequest):
+        return ((step.send,),)
     if isinstance(step, Choose):
         return tuple(option.body for option in step.options)
     if isinstance(step, Shuffle):

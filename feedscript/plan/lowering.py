@@ -15,13 +15,14 @@ from feedscript.language import program as said
 from feedscript.language.program import Program
 from feedscript.plan import model
 from feedscript.plan.aiming.shots import ShotTable, bodies, launcher_index
+from feedscript.plan.bodies import within
 from feedscript.plan.kept import in_step, no_room, no_stations, out_of_step
 from feedscript.plan.kinds import kinds_of
 from feedscript.plan.lengths import At, Lengths
 from feedscript.plan.model import Plan, Step
 from feedscript.plan.parts import holds, kept, parted, shares
 from feedscript.plan.places import Places, line_in
-from feedscript.plan.step_pages import STATION_STEP, two_places
+from feedscript.plan.step_pages import STATION_STEP, no_time_of_its_own, two_places
 from feedscript.plan.times import milliseconds
 from feedscript.plan.turns import passes, rounds
 
@@ -63,7 +64,7 @@ class Lowering:
         self.places.note(line, step)
         match step:
             case said.SendStatement():
-                return (self._send(step, at, line),)
+                return (self._balls(step, at, line),)
             case said.RestStatement():
                 return (model.Rest(seconds=_whole(step.seconds), line=line),)
             case said.SayStatement():
@@ -75,7 +76,14 @@ class Lowering:
             case _:
                 return self._nested(step, at, line)
 
-    def _send(self, step: said.SendStatement, at: At, line: int) -> Step:
+    def _balls(self, step: said.SendStatement, at: At, line: int) -> Step:
+        """One ball, or those that come on request."""
+        sent = self._send(step, at, line)
+        if step.at_most is None:
+            return sent
+        return model.OnRequest(at_most=step.at_most, send=sent, line=line)
+
+    def _send(self, step: said.SendStatement, at: At, line: int) -> model.Send:
         """The ball of whoever is as the group is, and what each other kind of player gets."""
         kinds = kinds_of(self.program.group)
         fed = [self._fed(step.feed, at, 0)]
@@ -178,6 +186,7 @@ class Lowering:
 
     def _for_time(self, step: said.ForTimeStatement, at: At, line: int) -> Step:
         body = self._steps(step.body, at)
+        self._takes_its_time(step, f"for {step.seconds:g} s", body)
         times, wrong = rounds(step, body, at, self._lengths)
         if wrong is not None:
             self.diagnostics.append(wrong)
@@ -195,6 +204,16 @@ class Lowering:
             body=self._steps(step.body, at),
             line=line,
         )
+
+    def _takes_its_time(
+        self, step: said.Statement | said.StationStatement, what: str, body: Sequence[Step]
+    ) -> None:
+        """Balls on request may take any time, so they cannot stand where time is given."""
+        if self._on_request(body):
+            self.diagnostics.append(no_time_of_its_own(what, step.span))
+
+    def _on_request(self, body: Sequence[Step]) -> bool:
+        return any(isinstance(one, model.OnRequest) for one in within(body))
 
     def _asking(self, step: said.UntilStatement | said.WhenStatement, at: At, line: int) -> Step:
         condition = self._condition(step.condition)
@@ -240,6 +259,7 @@ class Lowering:
             self.diagnostics.append(wrong)
         every_s = None
         if step.every_s is not None:
+            self._takes_its_time(step, f"rotate group every {step.every_s:g} s", body)
             every_s = milliseconds(step.every_s) // shared / 1000.0
         return model.Turns(
             slots=len(at.players),
@@ -350,6 +370,7 @@ class Lowering:
         """One station lowered, and how long it takes at most in milliseconds."""
         line = self._line(station.span)
         body = self._steps(station.body, at)
+        self._takes_its_time(station, f"station {station.name!r}", body)
         if rotate is not None:
             body = (self._turns(rotate, body, at, line, turns),)
         took = self._lengths.longest_ms(body, at)

@@ -124,6 +124,17 @@ class Send(Node, frozen=True, kw_only=True, tag="send"):
         return found
 
 
+class OnRequest(Node, frozen=True, kw_only=True, tag="on-request"):
+    """Up to ``at_most`` balls, each when a person asks for it; a person may say enough before.
+
+    Each is the ``send``, whose gap is the least: how long a person takes beyond it is not counted.
+    Stands in no station, and in nothing that has a time of its own.
+    """
+
+    at_most: int
+    send: Send
+
+
 class ShowSpeed(Node, frozen=True, kw_only=True, tag="show-speed"):
     """One ball watched from the side with nobody in front; a person confirms what was seen."""
 
@@ -276,6 +287,7 @@ class Exercise(Node, frozen=True, kw_only=True, omit_defaults=True, tag="exercis
 
 Step: TypeAlias = (
     Send
+    | OnRequest
     | ShowSpeed
     | Rest
     | Say

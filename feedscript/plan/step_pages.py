@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from feedscript.diagnostics import Diagnostic, Page, Related
+from feedscript.diagnostics import Diagnostic, Page, Related, Span
 from feedscript.language.program import StationStatement
 
 TURN_TOO_SHORT = Page(
@@ -45,6 +45,36 @@ run past it, and one that takes no time would have no end.""",
     wrong=_FOR.format(time="40 s"),
     corrected=_FOR.format(time="44 s"),
 )
+
+_ASKED = """feedscript 1
+group {{ players "Ana", "Ben" }}
+feed deep {{ land 2 m inside baseline, on centre line  speed 66 km/h }}
+lesson {{
+    show speed of deep
+    {turns} {{ send deep when coach taps, at most 6, not before 5 s  rest 9 s }}
+}}
+"""
+
+REQUEST_TIMED = Page(
+    slug="request-timed",
+    title="Balls on request where time is given",
+    why="""A ball on request leaves when the coach taps, and the coach may take any time. A turn
+that changes on the clock, a block of so many minutes and stations side by side have a time of their
+own, and would be over before the coach is. Such balls stand in the lesson, in an exercise, in a
+repeat or in a turn that lasts as long as it lasts: `for each player { … }`.""",
+    wrong=_ASKED.format(turns="rotate group every 2 min"),
+    corrected=_ASKED.format(turns="for each player"),
+)
+
+
+def no_time_of_its_own(what: str, span: Span) -> Diagnostic:
+    """Balls on request in a block that has a time of its own."""
+    return REQUEST_TIMED.report(
+        f"balls on request stand in `{what}`, which has a time of its own",
+        help="put them into `for each player { … }`, or `send` by time here",
+        span=span,
+    )
+
 
 _STATIONS = """feedscript 1
 court {{ lines doubles  surface hard }}

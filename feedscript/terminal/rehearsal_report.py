@@ -14,7 +14,9 @@ from rich.table import Table
 from feedscript.check.check_program import Verdict
 from feedscript.diagnostics import as_json as diagnostic_json
 from feedscript.launcher.port import Outcome
-from feedscript.plan.model import Plan
+from feedscript.plan.bodies import within as every_step
+from feedscript.plan.model import OnRequest, Plan
+from feedscript.session.operator.auto_operator import Taps
 from feedscript.session.operator.phase_words import PHASES
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import LessonView
@@ -61,6 +63,13 @@ def _bar(plan: Plan, console: Console) -> Iterator[Callable[[LessonView], None]]
         )
 
 
+#: What the rehearsed coach does about balls on request.
+_RULES = {
+    Taps.SOON: "the rehearsed coach asks for each as soon as it may leave",
+    Taps.NEVER: "the rehearsed coach asks for none",
+}
+
+
 def clock(seconds: float) -> str:
     """Minutes and seconds, as on a stop watch."""
     sign = "-" if seconds < 0 else ""
@@ -76,6 +85,8 @@ def show(rehearsal: Rehearsal, plan: Plan) -> None:
     left = sum(ball.outcome is Outcome.LEFT for ball in rehearsal.balls)
     least, most = plan.bounds.balls
     within = "" if least <= left <= most else ", outside the plan's bounds"
+    if any(isinstance(step, OnRequest) for step in every_step(plan.steps)):
+        console.print(f"Balls on request: {_RULES[rehearsal.taps]}.")
     console.print(
         f"{left} balls left (planned {least} to {most}{within}); "
         f"{clock(rehearsal.lesson_s)} from the first ball to the last, people's pauses included; "

@@ -28,6 +28,7 @@ def render(view: LessonView, own: TerminalState) -> ScreenLayout:
         (1, _asked(view)),
         (2, _questioned(view)),
         (2, _set_up(view)),
+        (3, _request(view)),
         (4, _exercise(view)),
         (4, _told(view)),
         (5, _standing(view)),
@@ -78,6 +79,20 @@ def _asked(view: LessonView) -> Iterator[Text]:
         yield Text(left, style="bold")
     if view.count_in_s is not None:
         yield Text(f"First ball in {view.count_in_s:.0f} s", style="bold")
+
+
+def _request(view: LessonView) -> Iterator[Text]:
+    """Balls that come when the coach asks for them."""
+    one = view.request
+    if one is None:
+        return
+    whose = f"{one.player}: {one.feed}" if one.player else one.feed
+    yield Text(f"On request: {whose}, {one.left} of {one.at_most} left", style="bold")
+    if one.may_leave_utc_s is not None:
+        wait_s = max(0.0, one.may_leave_utc_s - view.utc_s)
+        soonest = f"in {wait_s:.0f} s at the soonest" if wait_s >= 0.5 else "at once"
+        again = "the last one did not leave, ask again; " if one.came_to_nothing else ""
+        yield Text(f"{again}{'it leaves' if one.asked else 'the next'} {soonest}")
 
 
 def _exercise(view: LessonView) -> Iterator[Text]:

@@ -31,6 +31,8 @@ ACCEPTED = (
     "for 5 min { send deep after 5 s }",
     'break 3 min "water"',
     'wait for coach "look at the grip"',
+    "send deep when coach taps, at most 12, not before 3 s",
+    "send deep when coach taps not before 5 seconds at most 12 balls",
     'together { station "serve" { say "Ten serves each."  rest 5 min } }',
 )
 
@@ -56,6 +58,11 @@ REFUSED = (
     'station "shadow" { say "Ten each side." }',
     "send deep on tap",
     "send deep when coach taps",
+    "send deep when coach taps, at most 12",
+    "send deep when coach taps, not before 4 s",
+    "send deep when I tap",
+    "send deep when the coach taps, at most 12",
+    "send deep after 4 s when coach taps",
     'target "deep cross" { between 9 m from net, 1 m to ad and 11 m from net, 3 m to ad }',
     'aim "past the service line"',
 )

@@ -53,6 +53,7 @@ OPTIONS = {
     "--offset": ("time", "Where in the video the first ball leaves"),
     "--on": ("text", "The launcher's address: serial:DEVICE, tcp:HOST:PORT, ble:NAME or sim:"),
     "--out -o": ("file or directory", "Where to write: "),
+    "--taps": ("choice", "Of balls on request the coach asks"),
     "--pace": ("choice", "Virtual: an hour in a few seconds"),
     "--person": ("flag", "Somebody stands at the launcher"),
     "--picture": ("file", "Also draw the residuals here"),

@@ -12,6 +12,16 @@ PHONE = {"width": 390, "height": 844}
 PHONE_ON_ITS_SIDE = {"width": 844, "height": 390}
 SMALL = {"width": 320, "height": 568}
 SCREEN = {"width": 1280, "height": 720}
+#: What is cut off at a side of the window, and what is too small for a thumb.
+TOO_WIDE = """() => [...document.querySelectorAll("body *")].filter((one) => {
+  const box = one.getBoundingClientRect();
+  const shown = box.width && !one.closest("svg") && getComputedStyle(one).opacity !== "0";
+  return shown && (box.right > innerWidth + 0.5 || box.left < -0.5);
+}).map((one) => one.outerHTML.slice(0, 80))"""
+TOO_SMALL = """() => [...document.querySelectorAll("button, select, summary")].filter((one) => {
+  const box = one.getBoundingClientRect();
+  return box.width && (box.width < 44 || box.height < 43.5);
+}).map((one) => one.outerHTML.slice(0, 80))"""
 # Nothing but the page under test may go out to a network.
 QUIET = [
     "--no-sandbox",

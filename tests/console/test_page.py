@@ -32,7 +32,15 @@ from feedscript.session.operator.phase_words import PHASES, without_link
 from feedscript.session.operator.phases import NOT_NOW, Act, Phase
 from feedscript.session.operator.stands import STANDS
 from feedscript.session.operator.view import Call, Landing, LessonView, Presence, SetUpStep
-from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, SMALL, new_page
+from tests.console.browser import (
+    PHONE,
+    PHONE_ON_ITS_SIDE,
+    SCREEN,
+    SMALL,
+    TOO_SMALL,
+    TOO_WIDE,
+    new_page,
+)
 from tests.console.court_picture import seen_at, stand_at
 from tests.console.lesson import RememberingLesson
 from tests.session.operator.seen_views import NOW, a_ball, at, in_exercise, stopping
@@ -754,15 +762,6 @@ async def test_nothing_is_cut_off_at_the_side_of_the_smallest_phone(browser: Bro
     """320 px wide (WCAG 2.2, 1.4.10, reflow): in every phase, wherever the coach stands, the drawer
     open or not, nothing needs scrolling sideways and every button keeps 44 px."""
     lesson, trouble = RememberingLesson(), []
-    wide = """() => [...document.querySelectorAll("body *")].filter((one) => {
-      const box = one.getBoundingClientRect();
-      const shown = box.width && !one.closest("svg") && getComputedStyle(one).opacity !== "0";
-      return shown && (box.right > innerWidth + 0.5 || box.left < -0.5);
-    }).map((one) => one.outerHTML.slice(0, 80))"""
-    small = """() => [...document.querySelectorAll("button, select, summary")].filter((one) => {
-      const box = one.getBoundingClientRect();
-      return box.width && (box.width < 44 || box.height < 43.5);
-    }).map((one) => one.outerHTML.slice(0, 80))"""
     async with serve(lesson) as served:
         page = await in_control(await new_page(browser, SMALL, trouble), served)
         for stand in STANDS:
@@ -770,12 +769,12 @@ async def test_nothing_is_cut_off_at_the_side_of_the_smallest_phone(browser: Bro
             for phase in LOOKED_AT:
                 lesson.change(with_record(in_exercise(at(phase))))
                 await page.wait_for_selector(f"#phase:has-text('{PHASES[phase].name}')")
-                assert await page.evaluate(wide) == [], (phase, stand.name)
-                assert await page.evaluate(small) == [], (phase, stand.name)
+                assert await page.evaluate(TOO_WIDE) == [], (phase, stand.name)
+                assert await page.evaluate(TOO_SMALL) == [], (phase, stand.name)
                 assert await stop_is_on_screen(page)
         await page.click("#more > summary")
-        assert await page.evaluate(wide) == []
-        assert await page.evaluate(small) == []
+        assert await page.evaluate(TOO_WIDE) == []
+        assert await page.evaluate(TOO_SMALL) == []
     assert trouble == []
 
 

@@ -92,6 +92,10 @@ class Maker:
         simple = (
             lambda: f"send {self.feed_name()} after {self.value('time')}",
             lambda: f"send {self.feed_name()} after {self.value('time')} vary {self.value('time')}",
+            lambda: (
+                f"send {self.feed_name()} when coach taps, at most {self.value('count')}, "
+                f"not before {self.value('time')}"
+            ),
             lambda: f"show speed of {self.feed_name()}",
             lambda: f"rest {self.value('time')}",
             lambda: f"say {self.text()}",
@@ -212,7 +216,7 @@ class Maker:
 
     def shaken(self, text: str) -> str:
         """The text with its blanks, and so its layout, changed at random; comments put in."""
-        for phrase in ("in a row", "by level", "middle of", "ad of", "to deuce"):
+        for phrase in ("in a row", "by level", "when coach taps", "middle of", "ad of", "to deuce"):
             text = text.replace(phrase, phrase.replace(" ", "\x01"))  # one word each
         out, quoted = [], False
         for character in text:

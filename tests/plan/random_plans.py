@@ -11,7 +11,15 @@ from hypothesis import strategies as st
 
 from feedscript.plan.folds.bounds import Extents
 from feedscript.plan.folds.fold import Context, Fold
-from feedscript.plan.interpreter.actions import Action, Ask, OnTurn, Reply, TakeTurn
+from feedscript.plan.interpreter.actions import (
+    Action,
+    Ask,
+    Jump,
+    OnTurn,
+    Reply,
+    SendBall,
+    TakeTurn,
+)
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import (
     Choose,
@@ -19,6 +27,7 @@ from feedscript.plan.model import (
     Condition,
     Exercise,
     Fed,
+    OnRequest,
     Option,
     Plan,
     Repeat,
@@ -113,14 +122,20 @@ class EveryDraw:
 
 
 def every_run(whole: Plan, most_runs: int, *, any_hand: bool = True) -> Iterator[list[Action]]:
-    """The actions of every run: all draws, all answers, every declared hand at every turn.
+    """The actions of every run: all draws, all answers, every declared hand at every turn, and of
+    balls on request every number of them. A ball that was not asked for is left out.
 
     Without ``any_hand`` the players take their turns as planned.
     """
     decisions = Decisions()
     players = whole.group.players
 
+    enough: list[Action] = []
+
     def answer(action: Action) -> Reply:
+        if isinstance(action, SendBall) and action.request and decisions.pick(2):
+            enough.append(action)
+            return Jump.NEXT
         if isinstance(action, Ask):
             return bool(decisions.pick(2))
         if isinstance(action, TakeTurn) and players and any_hand:
@@ -133,7 +148,9 @@ def every_run(whole: Plan, most_runs: int, *, any_hand: bool = True) -> Iterator
     for number in itertools.count():
         if number == most_runs:
             raise TooManyRuns
-        yield list(run_through(whole, answer, lambda *_: EveryDraw(decisions)))
+        enough.clear()
+        run = list(run_through(whole, answer, lambda *_: EveryDraw(decisions)))
+        yield [action for action in run if not any(action is one for one in enough)]
         if not decisions.to_the_next():
             return
 
@@ -165,6 +182,15 @@ def sends(launcher: int) -> st.SearchStrategy[Step]:
     )
 
 
+def requests(launcher: int) -> st.SearchStrategy[Step]:
+    """Balls on request: up to so many of one send."""
+    return st.builds(
+        lambda most, ball: OnRequest(at_most=most, send=ball, line=1),
+        st.integers(1, 3),
+        sends(launcher),
+    )
+
+
 def speeds(launcher: int) -> st.SearchStrategy[Step]:
     return st.sampled_from(OF_LAUNCHER[launcher]).map(lambda ball: ShowSpeed(feed=ball, line=1))
 
@@ -189,7 +215,7 @@ def steps(launcher: int, depth: int, alone: bool) -> st.SearchStrategy[Step]:
     """One step; ``alone`` outside stations, where a person may have a part."""
     leaves = [sends(launcher), sends(launcher), WHOLE_TENTHS.map(rest)]
     if alone:
-        leaves += [speeds(launcher), COLLECTS]
+        leaves += [speeds(launcher), COLLECTS, requests(launcher)]
     if depth == 0:
         return st.one_of(leaves)
     body = bodies(launcher, depth - 1, alone)

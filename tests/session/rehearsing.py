@@ -37,7 +37,7 @@ from feedscript.session.engine.journal_queue import JournalQueue, Write
 from feedscript.session.engine.start import Setting as LessonSetting
 from feedscript.session.engine.start import begin_lesson
 from feedscript.session.engine.wall_clock import never
-from feedscript.session.operator.auto_operator import AutoOperator
+from feedscript.session.operator.auto_operator import AutoOperator, Taps
 from feedscript.shipped import shipped_folder
 from tests.plan import small_plans
 
@@ -210,7 +210,12 @@ async def _plug_in(stack: AsyncExitStack, rig: Rig, number: int) -> LauncherPort
 
 
 async def _rehearse(
-    plan: Plan, script: Script | None, rig: Rig, fences: Fences, conduct: Conduct
+    plan: Plan,
+    script: Script | None,
+    rig: Rig,
+    fences: Fences,
+    conduct: Conduct,
+    taps: Taps | None,
 ) -> Run:
     journal = open_journal(None)
     setting = LessonSetting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
@@ -222,7 +227,7 @@ async def _rehearse(
             lesson.journal_queue = SlowDisk(rig.disk_s)
         engine = Engine(lesson, ports, [GARAGE] * len(ports))
         async with anyio.create_task_group() as tasks:
-            tasks.start_soon(AutoOperator(engine).operate)
+            tasks.start_soon(AutoOperator(engine, taps=taps).operate)
             if script is not None:
                 tasks.start_soon(script, engine)
             with anyio.fail_after(LONGEST_S):
@@ -240,9 +245,11 @@ def rehearse(
     fences: Fences | None = None,
     late_taps_s: float = 0.0,
     conduct: Conduct | None = None,
+    taps: Taps | None = Taps.SOON,
 ) -> Run:
     """Run a plan on the stand-in, on a clock that jumps; ``script`` plays the coach.
 
+    ``taps``: how balls on request are asked for; None leaves that to the script.
     ``conduct`` runs the engine, where it is not to run alone.
     ``faults`` are those of every launcher, unless a ``rig`` says what goes wrong where.
     """
@@ -251,4 +258,4 @@ def rehearse(
     clock = trio.testing.MockClock(autojump_threshold=0)
     fence = fences or OpenFences()
     run = conduct or (lambda engine: engine.run(late_taps_s))
-    return trio.run(_rehearse, plan, script, rig, fence, run, clock=clock)
+    return trio.run(_rehearse, plan, script, rig, fence, run, taps, clock=clock)

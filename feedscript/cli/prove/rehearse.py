@@ -36,6 +36,13 @@ from feedscript.shipped import program_path
     show_default=True,
     help="Virtual: an hour in a few seconds. Real: as long as on court.",
 )
+@click.option(
+    "--taps",
+    type=click.Choice(["soon", "never"]),
+    default="soon",
+    show_default=True,
+    help="Of balls on request the coach asks for each as soon as one may leave, or for none.",
+)
 @fault_option
 @journal_option("the rehearsal is written into it; without it, nowhere")
 @format_option
@@ -46,6 +53,7 @@ def command(
     seed: int | None,
     scatter_seed: int,
     pace: str,
+    taps: str,
     faults: tuple[str, ...],
     journal_path: Path | None,
     output_format: str,
@@ -59,6 +67,7 @@ def command(
     if not verdict.ok or verdict.plan is None:
         refuse(Exit.PROGRAM, verdict.diagnostics, output_format, verdict.sources)
     from feedscript.journal.store import open_journal
+    from feedscript.session.operator.auto_operator import Taps
     from feedscript.session.rehearsal.rehearse import rehearse
     from feedscript.terminal import rehearsal_report
 
@@ -73,6 +82,7 @@ def command(
                 real_time=pace == "real",
                 journal=open_journal(journal_path) if journal_path else None,
                 watch=watch,
+                taps=Taps(taps),
             )
     except LauncherError as failed:
         refuse(Exit.LAUNCHER, [failed.diagnostic], output_format)

@@ -7,6 +7,7 @@ import { Link } from "./link.js";
 import { stayAwake } from "./awake.js";
 import { offerReview } from "./review.js";
 import { buildMore, renderExercises, renderPlayers } from "./more.js";
+import { showRequest } from "./request.js";
 import { choose, chosenStand, offerStands } from "./stand.js";
 import { age, by, minutes, news, put, sentence, show, showLink, stop } from "./view.js";
 import { speak } from "./voice.js";
@@ -88,6 +89,7 @@ function render() {
   renderBar();
   renderTrouble();
   renderHold();
+  showRequest(view);
   renderRecorded(stand);
   renderSteps();
   renderQuestion();
@@ -210,4 +212,4 @@ by("stand").addEventListener("change", () => {
   render();
 });
 // What goes by the clock alone, between two views.
-setInterval(() => { renderTrouble(); renderHold(); }, 250);
+setInterval(() => { renderTrouble(); renderHold(); showRequest(view); }, 250);

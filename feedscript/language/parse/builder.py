@@ -192,6 +192,20 @@ class _Steps:
         feeds = tuple(part for part in c if type(part) is t.LevelFeed)
         return t.SendSyntax(*_ends(c), None, feeds, _after(c, "AFTER"), _after(c, "VARY"))
 
+    def send_on_request(self, c: _Children) -> t.SendSyntax:
+        feeds = tuple(part for part in c if type(part) is t.LevelFeed)
+        feed = None if _of(c, "BY_LEVEL") else c[1]
+        return t.SendSyntax(*_ends(c), feed, feeds, None, None, c[-1])
+
+    def request(self, c: _Children) -> t.Request:
+        return t.Request(*_ends(c), _nodes(c))
+
+    def request_most(self, c: _Children) -> t.RequestLimit:
+        return t.RequestLimit(*_ends(c), False, _after(c, "MOST"))
+
+    def request_gap(self, c: _Children) -> t.RequestLimit:
+        return t.RequestLimit(*_ends(c), True, c[-1])
+
     def level_feed(self, c: _Children) -> t.LevelFeed:
         return t.LevelFeed(*_ends(c), c[0], c[2])
 

@@ -47,11 +47,13 @@ class SendStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """One ball, ``after_s`` past the one before, moved by at most ``vary_s`` either way.
 
     ``by_level``: the feed of each level that may be on turn here; everybody else gets ``feed``.
+    ``at_most`` given: up to so many balls, each when the coach taps, and not before ``after_s``.
     """
 
     feed: str
     after_s: float
     vary_s: float = 0.0
+    at_most: int | None = None
     by_level: Mapping[str, str] = {}
 
     def feed_of(self, level: str | None) -> str:

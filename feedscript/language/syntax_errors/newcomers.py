@@ -87,16 +87,28 @@ def station_alone(m: ErrorSite) -> Finding | None:
     return _says(m, message, f"write `together {{ {work} }}`", back=0)
 
 
+_TAPS = re.compile(
+    r"\s*((the\s+|my\s+)?(coach|trainer)\b|(i|we|you)\s+(tap|press|click)\b)", re.IGNORECASE
+)
+
+
 def on_request(m: ErrorSite) -> Finding | None:
-    """``send deep on tap`` and ``send deep when coach taps``: balls come by time."""
+    """``send deep on tap``, ``… when I tap``, ``… after 4 s when coach taps``."""
     tapped = _ends_with(m, "SEND", "NAME") and re.match(r"on\b", m.text[m.start :], re.IGNORECASE)
-    asked = _ends_with(m, "NAME", "WHEN") and m.token.type == "COACH"
+    when = next((token for token in m.seen[-2:] if token.type == "WHEN"), None)
+    asked = when is not None and _TAPS.match(m.text[when.end_pos :])
     if not (tapped and m.same_line()) and not asked:
         return None
-    feed = m.seen[-1] if tapped else m.seen[-2]
-    message = "a ball leaves when its time has come, not at a tap"
-    help_text = f'write `wait for coach "ready?"  send {feed} after 5 s`'
-    return _says(m, message, help_text, back=2 if tapped else 1)
+    sent = [at for at, token in enumerate(m.seen) if token.type == "SEND"]
+    if not sent or sent[-1] + 1 >= len(m.seen):
+        return None
+    back = len(m.seen) - sent[-1]
+    after = re.search(r"after\s+([\d.]+\s*\w+)", m.text[m.seen[-back].start_pos : m.start])
+    soonest = after[1] if after else "5 s"
+    message = "a ball on request says how many there are at most, and how soon one may leave"
+    feed = m.seen[sent[-1] + 1]
+    help_text = f"write `send {feed} when coach taps, at most 12, not before {soonest}`"
+    return _says(m, message, help_text, back=back)
 
 
 def own_target(m: ErrorSite) -> Finding | None:

@@ -29,6 +29,7 @@ _TOKENS = {
     "COMPARE": '"<=", ">=", "<", ">" or "="',
     "IN_A_ROW": '"in a row"',
     "BY_LEVEL": '"by level"',
+    "WHEN_COACH_TAPS": '"when coach taps"',
     "SIGN": '"+" or "-"',
     "TIMES": '"*" or "/"',
 }

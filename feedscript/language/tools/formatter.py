@@ -25,7 +25,7 @@ _EMPTY = re.compile(r"\s*\}").match
 _COMMENT = re.compile(r"#[^\n]*")
 _TIGHT_BEFORE = {"COMMA", "COLON", "RPAR", "DOT"}
 _TIGHT_AFTER = {"LPAR", "DOT"}
-_WORDS = ("PLACE_WORD", "SPIN_WORD", "IN_A_ROW", "BY_LEVEL")
+_WORDS = ("PLACE_WORD", "SPIN_WORD", "IN_A_ROW", "BY_LEVEL", "WHEN_COACH_TAPS")
 _PLAIN = {
     "\u2212": "-",
     "\u2013": "-",

@@ -24,6 +24,7 @@ from feedscript.plan.model import (
     Choose,
     Collect,
     Exercise,
+    OnRequest,
     Plan,
     Repeat,
     Rest,
@@ -181,6 +182,8 @@ class Fold(Generic[T]):
         match step:
             case Send():
                 return algebra.send(step, step.feeds_of(context.kind, left=context.left))
+            case OnRequest():
+                return self._on_request(step, context)
             case ShowSpeed():
                 return algebra.show_speed(step)
             case Rest():
@@ -217,6 +220,14 @@ class Fold(Generic[T]):
                 return self.algebra.passes(body, passes)
             case Turns():
                 return self._turns(step, context)
+
+    def _on_request(self, step: OnRequest, context: Context) -> T:
+        """Any number of balls, none among them."""
+        none = self.algebra.nothing()
+        if step.at_most < 1:
+            return none
+        some = Passes(1, step.at_most, 1, context.launcher)
+        return self.algebra.either([none, self._passes((step.send,), some, context)])
 
     def _passes(self, body: Sequence[Step], passes: Passes, context: Context) -> T:
         if passes.most < 1:

@@ -55,8 +55,18 @@ class Action(msgspec.Struct, frozen=True):
     station: str
 
 
+class Request(msgspec.Struct, frozen=True):
+    """The ball of this ``number``, from 1, of up to ``at_most`` that leave when a person asks."""
+
+    number: int
+    at_most: int
+
+
 class SendBall(Action, frozen=True):
-    """A ball leaves at ``at_s``."""
+    """A ball leaves at ``at_s``; one with a ``request`` not before, and only when it is asked for.
+
+    A jump to the next series says that there were enough of those.
+    """
 
     ball: int  # counts the balls of this launcher from 1, shown speeds included
     feed: int
@@ -64,6 +74,7 @@ class SendBall(Action, frozen=True):
     player: int | None
     after_s: float  # how long past the cursor: past the ball or the rest before it
     series: int  # line of the innermost series, 0 for none
+    request: Request | None = None
 
 
 class WatchSpeed(Action, frozen=True):

@@ -25,6 +25,7 @@ from feedscript.plan.interpreter.actions import (
     Pause,
     PickUp,
     Reply,
+    Request,
     SendBall,
     Speak,
     StartStations,
@@ -47,6 +48,7 @@ from feedscript.plan.model import (
     Choose,
     Collect,
     Exercise,
+    OnRequest,
     Plan,
     Repeat,
     Rest,
@@ -182,7 +184,7 @@ def _step(cursor: Cursor, step: Step) -> Actions:
     return _HANDLERS[type(step)](cursor, step)
 
 
-def _send(cursor: Cursor, step: Send) -> Actions:
+def _send(cursor: Cursor, step: Send, request: Request | None = None) -> Actions:
     feeds = step.feeds_of(cursor.kind, left=cursor.left)
     least, most = (milliseconds(bound) for bound in step.after_s)
     feed = feeds[0] if len(feeds) == 1 else feeds[cursor.chance.below(len(feeds))]
@@ -199,6 +201,7 @@ def _send(cursor: Cursor, step: Send) -> Actions:
         player=cursor.player,
         after_s=after_ms / 1000.0,
         series=cursor.series,
+        request=request,
     )
     try:
         reply = yield from _do(action)
@@ -212,6 +215,16 @@ def _send(cursor: Cursor, step: Send) -> Actions:
     cursor.down_ms = at_ms + milliseconds(cursor.plan.feeds[feed].flight_s)
     if reply is Jump.AGAIN_AFTER:
         raise LeaveSeries(again=True)
+
+
+def _on_request(cursor: Cursor, step: OnRequest) -> Actions:
+    """A series of its own: to leave it is to say that there were enough."""
+
+    def body() -> Actions:
+        for number in range(1, step.at_most + 1):
+            yield from _send(cursor, step.send, Request(number, step.at_most))
+
+    yield from _series(cursor, step.line, body)
 
 
 def _show_speed(cursor: Cursor, step: ShowSpeed) -> Actions:
@@ -400,6 +413,7 @@ def _station(cursor: Cursor, station: Station, ended: dict[str, int]) -> Actions
 
 _HANDLERS: dict[type, Callable[[Cursor, Any], Actions]] = {
     Send: _send,
+    OnRequest: _on_request,
     ShowSpeed: _show_speed,
     Rest: _rest,
     Say: _say,

@@ -14,6 +14,7 @@ from feedscript.plan.model import (
     AimedFeed,
     Choose,
     Exercise,
+    OnRequest,
     Repeat,
     Send,
     ShowSpeed,
@@ -72,6 +73,8 @@ class _Pass(msgspec.Struct, frozen=True):
             for feed in step.all_feeds():
                 self.note(Sent(feed, shown[self.feeds[feed].launcher], step.line))
             return shown
+        if isinstance(step, OnRequest):
+            return self.steps((step.send,), shown)
         if isinstance(step, ShowSpeed):
             return self._show(step, shown)
         # What has been shown only ever rises, so the first pass of a body is its worst.

@@ -13,6 +13,7 @@ from feedscript.plan.bodies import bodies, within
 from feedscript.plan.model import (
     PLAN_VERSION,
     Exercise,
+    OnRequest,
     Plan,
     Repeat,
     Rest,
@@ -79,10 +80,13 @@ def _step(plan: Plan, step: Step) -> Iterator[str]:
         yield f"a body is repeated {step.times} times"
     elif isinstance(step, Exercise) and step.repeats < 0:
         yield f"an exercise is repeated {step.repeats} times"
+    elif isinstance(step, OnRequest) and step.at_most < 0:
+        yield f"{step.at_most} balls come on request"
     elif isinstance(step, Turns):
         yield from _turns(plan, step)
     elif isinstance(step, Together):
         yield from _stations(plan, step)
+    yield from _timed(step)
     for feed in fed:
         if not 0 <= feed < len(plan.feeds):
             yield f"feed {feed} is sent, which is not there"
@@ -94,6 +98,13 @@ def _turns(plan: Plan, step: Turns) -> Iterator[str]:
     for player in step.players or ():
         if not 0 <= player < len(plan.group.players):
             yield f"player {player} has a turn, who is not in the group"
+
+
+def _timed(step: Step) -> Iterator[str]:
+    """How long a person takes to ask is not counted, so nothing of a fixed length may wait."""
+    fixed = isinstance(step, Together) or (isinstance(step, Turns) and step.every_s is not None)
+    if fixed and any(isinstance(one, OnRequest) for one in within([step])):
+        yield "balls on request stand in something that has a time of its own"
 
 
 def _stations(plan: Plan, step: Together) -> Iterator[str]:

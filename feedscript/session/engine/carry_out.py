@@ -10,6 +10,7 @@ import anyio
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import LauncherError, Outcome, StopCategory
 from feedscript.plan.interpreter.actions import ToStep, WatchSpeed
+from feedscript.session.engine.by_hand.on_request import ask_for_ball
 from feedscript.session.engine.group_change import change_roster
 from feedscript.session.engine.guards import at_pace
 from feedscript.session.engine.jumps import no_way
@@ -106,6 +107,8 @@ async def _act(lesson: LiveRun, command: SimpleCommand, by: str) -> Diagnostic |
         )
     if act in (Act.SLOWER, Act.FASTER):
         return await _change_pace(lesson, act, by)
+    if act is Act.SEND_ONE:
+        return ask_for_ball(lesson, by)
     if act is Act.QUIT:
         return _quit(lesson, by)
     if act is Act.SET_UP_AGAIN and (powered := _still_powered(lesson)):

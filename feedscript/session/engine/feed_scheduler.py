@@ -11,6 +11,7 @@ from feedscript.launcher.setting import Setting
 from feedscript.plan.interpreter.actions import SendBall, WatchSpeed
 from feedscript.plan.model import Plan
 from feedscript.safety.rules import faster_than_shown, least_interval
+from feedscript.session.engine.by_hand.on_request import asked_for
 from feedscript.session.engine.guards import NOT_CERTIFIED
 from feedscript.session.engine.in_the_air import clear_s
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
@@ -76,6 +77,8 @@ def least_interval_s(plan: Plan) -> float:
 async def send(lesson: LiveRun, key: str, action: SendBall) -> None:
     """Queue the ball that an action of this lane asks for, at its moment or as soon as can be."""
     launcher = lesson.launchers[action.launcher]
+    if action.request is not None:
+        await asked_for(lesson, (key, lesson.course.number(key)))
     depth = min(AHEAD, launcher.port.description.queue_depth)
     await launcher.room(depth)
     horizon = min(HORIZON_S, launcher.port.description.horizon_s - 1.0)

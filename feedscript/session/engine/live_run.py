@@ -20,8 +20,9 @@ import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.journal.store import Journal
+from feedscript.launcher.port import Outcome
 from feedscript.plan.certificate import SetUpItem
-from feedscript.plan.interpreter.actions import StartStations, StationRun
+from feedscript.plan.interpreter.actions import SendBall, StartStations, StationRun
 from feedscript.plan.model import Plan
 from feedscript.session.engine.guards import Apart, Fences
 from feedscript.session.engine.journal_queue import JournalQueue
@@ -43,6 +44,7 @@ from feedscript.session.operator.view import Call
 from feedscript.session.state.apply import apply
 from feedscript.session.state.event_log import write_event
 from feedscript.session.state.events import (
+    BallSettled,
     Called,
     CauseFound,
     Commanded,
@@ -105,6 +107,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     loaded_after: int = 0  # so many balls of the lesson had left when the hoppers were last filled
     blame: str = ""  # found at the very end, where nothing else is at fault
     break_ends_s: float | None = None  # by the host's clock, in a break
+    tap_came_to_nothing: bool = False  # the last ball asked for did not leave
     ending: str | None = None
     paces: dict[float, bool] = {}  # which were certified, as asked
     taps: int = 0  # of any kind
@@ -126,6 +129,9 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
             lambda: write_event(self.journal, self.session_id, moment_s, event)
         )
         self.state = after
+        if before.asked is not after.asked:
+            left = isinstance(event, BallSettled) and event.outcome is Outcome.LEFT
+            self.tap_came_to_nothing = after.asked is None and not left
         if after.phase is not before.phase:
             self._entered(before.phase)
         self.touch()
@@ -161,10 +167,18 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
         return True
 
     def _reached_s(self) -> float:
-        """The moment of the plan that is now, where the lesson runs."""
+        """The moment of the plan that is now, where the lesson runs. It stands while a person is
+        waited for who asks for balls."""
         if self.phase is not Phase.RUNNING:
             return 0.0
-        return self.timeline.plan_s(self.timeline.from_host(anyio.current_time()))
+        now_s = self.timeline.plan_s(self.timeline.from_host(anyio.current_time()))
+        ball = self.on_request()
+        return now_s if ball is None else min(now_s, ball.at_s - ball.after_s)
+
+    def on_request(self) -> SendBall | None:
+        """The ball on request that the way through the plan is at, if it is at one."""
+        action = self.course.action()
+        return action if isinstance(action, SendBall) and action.request is not None else None
 
     # -- what is read of the state --------------------------------------------------------
 

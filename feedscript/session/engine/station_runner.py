@@ -175,7 +175,9 @@ def _latest_s(lesson: LiveRun, key: str, action: Ask) -> float:
         setting = lesson.plan.feeds[ball.feed].setting
         before = launcher.last_setting or setting
         notice_s = max(need_s(launcher, before, setting), LEAD_S) + LEAD_S
-        due.append(lesson.timeline.at(ball.at_s) - notice_s)
+        answer_s = lesson.timeline.at(ball.at_s) - notice_s
+        # Whoever asks for balls asks for them when the last one has been seen.
+        due.append(answer_s if ball.request is None else max(answer_s, seen_s))
     return min(due, default=max(seen_s, lesson.timeline.at(action.at_s)))
 
 

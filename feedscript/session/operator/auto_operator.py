@@ -7,6 +7,7 @@ stand-in's own simulated person).
 from __future__ import annotations
 
 from collections.abc import Callable
+from enum import StrEnum
 
 import msgspec
 
@@ -20,9 +21,19 @@ from feedscript.session.operator.view import LessonView
 _TROUBLE = (Phase.HELD, Phase.STOPPED, Phase.ASKING)
 
 
-def says(view: LessonView) -> Command | None:
-    """What an obliging person says to what is asked, if anything; a break is left its time."""
+class Taps(StrEnum):
+    """How the simulated coach asks for balls on request."""
+
+    SOON = "soon"  # for each as soon as it may be asked for
+    NEVER = "never"  # for none: there are enough at once
+
+
+def says(view: LessonView, taps: Taps | None = Taps.SOON) -> Command | None:
+    """What an obliging person says to what is asked, if anything; a break is left its time, and
+    balls on request are left to somebody else where nothing is said of them."""
     waits = view.phase in (*_TROUBLE, *ENDED) or bool(view.break_s)
+    if view.request is not None and view.phase is Phase.RUNNING and taps is not Taps.SOON:
+        return None if taps is None else SimpleCommand(act=Act.NEXT)
     return None if waits else _pressed(view, "Enter")
 
 
@@ -35,7 +46,8 @@ def fixes(view: LessonView) -> Command | None:
 
 def _pressed(view: LessonView, key: str) -> Command | None:
     control = control_of_key(view.controls, key)
-    return control.command if control is not None and control.shown else None
+    can = control is not None and control.shown and control.can_be_done
+    return control.command if control is not None and can else None
 
 
 class AutoOperator(msgspec.Struct, eq=False):
@@ -48,12 +60,13 @@ class AutoOperator(msgspec.Struct, eq=False):
     lesson: Controller
     watch: Callable[[LessonView], None] = lambda _: None
     fixes: int | None = None
+    taps: Taps | None = Taps.SOON
     by: str = "script"
 
     async def operate(self) -> None:
         async for view in self.lesson.views():
             self.watch(view)
-            command = says(view) or self._fix(view)
+            command = says(view, self.taps) or self._fix(view)
             if command is not None:
                 await self.lesson.command(command, by=self.by)
 

@@ -35,6 +35,7 @@ class Area(StrEnum):
     QUESTION = "question"  # the answers to what is asked about a ball
     WAITS = "waits"  # what the lesson waits for, one a line
     PLAY = "play"  # while balls fly, side by side
+    REQUEST = "request"  # a ball on request: the one big button
     EXERCISE = "exercise"  # of the exercise that is on
     PAD = "pad"  # three by three
     LIST = "list"  # the next step of the list; a key alone
@@ -81,12 +82,16 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     balls: bool = True  # at least one has left
     records: bool = True  # at least one result was recorded
     exercise: bool = False  # one is on
+    on_request: bool = False  # the balls that come next leave when a person asks
+    asked: bool = False  # one was asked for, and has not left
     collected: str = PHASES[Phase.COLLECTING].done  # what says that a collect, or a break, is over
 
 
 _A, _L = Area, Look
 _YES_KEY = "Enter"
 _TOGGLE_KEYS = (" ", ".", "b")
+#: The first button of a clicker that has two: in; or a ball, where they come on request.
+_CLICKER_KEY = "PageDown"
 
 
 def _act(act: Act, label: str, area: Area, keys: str, look: Look = Look.PLAIN) -> Control:
@@ -128,13 +133,14 @@ _CONTROLS = (
     _act(Act.GO_ON, _("Go on"), _A.PLAY, "g", _L.GO),
     _act(Act.HOLD, _("Hold"), _A.PLAY, "h", _L.CARE),
     _act(Act.SKIP, _("Skip"), _A.PLAY, "k"),
+    _act(Act.SEND_ONE, _("Send one"), _A.REQUEST, "t", _L.GO),
     _act(Act.EXERCISE_AGAIN, _("Exercise again"), _A.EXERCISE, "e"),
     _act(Act.SKIP_EXERCISE, _("Skip exercise"), _A.EXERCISE, "d"),
     Control(name="undo", command=UndoResult(), label=_("Undo"), area=_A.PAD, keys=("u", "PageUp")),
     _result(Result.LONG, _("Long"), "▲", "#00518a", "8 ArrowUp"),
     _act(Act.NEXT, _("Next"), _A.PAD, "n"),
     _result(Result.LEFT, _("Left"), "◀", "#7a5200", "4 ArrowLeft"),
-    _result(Result.IN, _("In"), "●", "#00664b", "5 i PageDown"),
+    _result(Result.IN, _("In"), "●", "#00664b", "5 i"),
     _result(Result.RIGHT, _("Right"), "▶", "#8a3a68", "6 ArrowRight"),
     _act(Act.SLOWER, _("Slower"), _A.PAD, "-"),
     _result(Result.NET, _("Net"), "▬", "#a34700", "2 ArrowDown"),
@@ -177,7 +183,13 @@ def acts_now(now: Situation) -> frozenset[Act]:
     if now.phase in ENDED:
         return frozenset() if now.closed else frozenset({Act.QUIT})
     no_exercise = frozenset() if now.exercise else frozenset(TO_EXERCISES)
-    return allowed(now.phase) - no_exercise - (_ONLY_WHEN_STILL if now.stopping else frozenset())
+    no_ball = frozenset() if now.on_request and not now.asked else frozenset({Act.SEND_ONE})
+    return (
+        allowed(now.phase)
+        - no_exercise
+        - no_ball
+        - (_ONLY_WHEN_STILL if now.stopping else frozenset())
+    )
 
 
 @lru_cache(maxsize=64)
@@ -230,12 +242,18 @@ def _now(control: Control, now: Situation) -> Control:
     """The control as it is in this situation, but for the keys that move from one to another."""
     if control.name == Act.COLLECTED.value:
         control = msgspec.structs.replace(control, label=now.collected)
+    if control.name == Act.NEXT.value and now.on_request:
+        control = msgspec.structs.replace(control, label=_("Enough"))
+    if control.name == Act.SEND_ONE.value and now.asked:
+        control = msgspec.structs.replace(control, label=_("On its way"))
     why_not = _why_not(control.label, control.command, now)
     shown, look = not why_not, control.look
     if control.area is Area.PAD:
         shown = _pad_is_shown(now)
     elif control.area is Area.STOP:
         shown = True
+    elif control.area is Area.REQUEST:
+        shown = now.on_request
     elif control.name == Act.QUIT.value:
         shown = shown and now.phase in _MAY_END
         look = Look.GO if now.phase in ENDED else look
@@ -262,6 +280,8 @@ def _why_no_act(act: Act, now: Situation) -> str:
         return ""
     if act in TO_EXERCISES and not now.exercise:
         return _("no exercise is on")
+    if act is Act.SEND_ONE and act in allowed(now.phase):
+        return _("that ball is on its way") if now.asked else _("no ball comes on request now")
     if act in allowed(now.phase):
         return _("a launcher has not confirmed yet that it stopped")
     return _("the lesson is at “{phase}”", phase=PHASES[now.phase].name)
@@ -275,17 +295,20 @@ def _pad_is_shown(now: Situation) -> bool:
 
 
 def _with_keys(controls: tuple[Control, ...]) -> Iterator[Control]:
-    """Enter says yes to what is waited for; space holds and goes on; an answer has its letter to
-    itself. So no key ever means two things."""
+    """Enter says yes to what is waited for; space holds and goes on; a clicker records, or sends a
+    ball; an answer has its letter to itself. So no key ever means two things."""
     yes = _yes(controls)
     by_name = {control.name: control for control in controls}
     goes_on = by_name[Act.GO_ON.value].can_be_done
     toggle = by_name[(Act.GO_ON if goes_on else Act.HOLD).value]
+    clicked = Act.SEND_ONE.value if by_name[Act.SEND_ONE.value].shown else Result.IN.value
     answers = {key for one in controls if one.area is Area.QUESTION for key in one.keys}
     for one in controls:
         keys = one.keys
         if one.area is not Area.QUESTION:
             keys = tuple(key for key in keys if key not in answers)
+        if one.name == clicked:
+            keys = (*keys, _CLICKER_KEY)
         if one is toggle:
             keys = (*_TOGGLE_KEYS, *keys)
         if one is yes:

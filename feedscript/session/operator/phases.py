@@ -54,6 +54,7 @@ class Act(StrEnum):
     WRONG = "wrong"  # it was not
     HOLD = "hold"
     GO_ON = "go-on"
+    SEND_ONE = "send-one"  # a ball on request
     NEXT = "next"
     AGAIN = "again"  # repeat this series
     SKIP = "skip"
@@ -148,6 +149,7 @@ _WAY: dict[tuple[Phase, Cause], Phase] = {
     (_P.REGROUPING, _H.REGROUPED): _P.RUNNING,
     (_P.REGROUPING, _A.HOLD): _P.HELD,
     (_P.RUNNING, _A.HOLD): _P.HELD,
+    (_P.RUNNING, _A.SEND_ONE): _P.RUNNING,
     (_P.RUNNING, _H.BALL_MISSED): _P.REGROUPING,
     (_P.RUNNING, _H.GROUP_CHANGED): _P.REGROUPING,
     (_P.RUNNING, _H.TOO_MANY_MISSED): _P.HELD,

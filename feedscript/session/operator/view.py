@@ -44,6 +44,18 @@ class ExerciseChoice(msgspec.Struct, frozen=True, kw_only=True):
     why_not: str
 
 
+class RequestView(msgspec.Struct, frozen=True, kw_only=True):
+    """Balls on request: ``left`` of ``at_most`` may still be asked for."""
+
+    feed: str
+    player: str | None  # whose turn it is
+    left: int
+    at_most: int
+    may_leave_utc_s: float | None  # the earliest for the next; None while the lesson stands still
+    asked: bool  # one is asked for and has not left
+    came_to_nothing: bool  # the last that was asked for did not leave: ask again
+
+
 class SetUpStep(msgspec.Struct, frozen=True, kw_only=True):
     """One thing a person looks at or does before the launcher may be armed."""
 
@@ -236,6 +248,7 @@ class LessonView(msgspec.Struct, frozen=True, kw_only=True):
     set_up: tuple[SetUpStep, ...]  # while it is gone through
     launchers: tuple[LauncherView, ...]
     exercise: ExerciseView | None = None
+    request: RequestView | None = None
     exercises: tuple[ExerciseChoice, ...] = ()
     balls_left: int
     balls_planned: tuple[int, int]

@@ -33,6 +33,7 @@ from feedscript.session.operator.phase_words import (
     without_link,
 )
 from feedscript.session.operator.phases import ENDED, Phase
+from feedscript.session.operator.requested import request_now
 from feedscript.session.operator.standing import last_said, on_court, stations_now, working
 from feedscript.session.operator.view import (
     TROUBLE_SHOWN_S,
@@ -86,6 +87,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         set_up=_set_up(lesson),
         launchers=tuple(_launcher(lesson, a) for a in lesson.launchers),
         exercise=exercise_on(lesson.plan, lesson.course),
+        request=request_now(lesson),
         exercises=_choices(lesson),
         balls_left=len(lesson.recording.balls),
         balls_planned=lesson.plan.bounds.balls,
@@ -131,6 +133,8 @@ def _situation(lesson: LiveRun, asked_about: tuple[BallView, ...]) -> Situation:
         balls=bool(lesson.recording.balls),
         records=bool(lesson.recording.records),
         exercise=exercise_on(lesson.plan, lesson.course) is not None,
+        on_request=request_now(lesson) is not None,
+        asked=lesson.state.asked is not None,
         collected=_phase_words(lesson).done or PHASES[Phase.COLLECTING].done,
     )
 

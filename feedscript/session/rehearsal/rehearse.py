@@ -20,7 +20,7 @@ from feedscript.plan.model import Plan
 from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import Ending, Engine
 from feedscript.session.engine.start import Setting
-from feedscript.session.operator.auto_operator import AutoOperator
+from feedscript.session.operator.auto_operator import AutoOperator, Taps
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import LessonView
 from feedscript.session.rehearsal.landings import Landed, land_all
@@ -58,6 +58,7 @@ class Rehearsal(msgspec.Struct, frozen=True):
     said: tuple[Said, ...]
     lesson_s: float
     took_s: float
+    taps: Taps = Taps.SOON  # what the coach did about balls on request
 
 
 #: So often the simulated coach sets the stand-in up again, or goes on, after trouble.
@@ -78,8 +79,12 @@ def rehearse(
     real_time: bool = False,
     journal: Journal | None = None,
     watch: Watch = lambda _: None,
+    taps: Taps = Taps.SOON,
 ) -> Rehearsal:
-    """Rehearse a certified plan. Raises LauncherError for faults the stand-in does not know."""
+    """Rehearse a certified plan. Raises LauncherError for faults the stand-in does not know.
+
+    ``taps``: how the simulated coach asks for balls on request.
+    """
     links = Links(urls=("sim:",) * len(plan.launchers), seed=seed, faults=faults)
     book = journal or open_journal(None)
     began_s = time.monotonic()
@@ -88,7 +93,7 @@ def rehearse(
     async def conduct() -> Conducted:
         async with connect_lesson(plan, profiles, links, book, setting) as engine:
             async with anyio.create_task_group() as tasks:
-                tasks.start_soon(AutoOperator(engine, watch=watch, fixes=FIXES).operate)
+                tasks.start_soon(AutoOperator(engine, watch=watch, fixes=FIXES, taps=taps).operate)
                 if real_time:
                     tasks.start_soon(_keep_showing, engine, watch)
                 ending = await engine.run()
@@ -100,7 +105,7 @@ def rehearse(
     said = _said(book, engine.lesson.session_id)
     if journal is None:
         book.close()
-    return Rehearsal(ending, balls, said, _length_s(balls), time.monotonic() - began_s)
+    return Rehearsal(ending, balls, said, _length_s(balls), time.monotonic() - began_s, taps)
 
 
 async def _keep_showing(engine: Engine, watch: Watch) -> None:

@@ -39,6 +39,7 @@ from feedscript.session.state.apply_people import (
 )
 from feedscript.session.state.apply_place import (
     ahead_forgotten,
+    ball_asked,
     decided,
     jumped,
     speed_seen,
@@ -108,7 +109,7 @@ def _moved(state: RunState, cause: Cause, event: e.Commanded | e.Happened) -> Ru
     if after is before:
         return state
     if before is Phase.RUNNING:
-        state = replace(state, reached_s=event.reached_s)
+        state = replace(state, reached_s=event.reached_s, asked=None)
     if after is Phase.RUNNING:
         return replace(state, balls_in_stretch=0)
     if after in (Phase.COLLECTING, Phase.STOPPED):
@@ -148,6 +149,7 @@ def _resumed(plan: Plan, state: RunState, _event: e.Resumed) -> RunState:
         phase=Phase.CONNECTING,
         set_up=first_set_up(plan),
         confirmed=frozenset(),
+        asked=None,
         cause="",
         ending=None,
         unknown=frozenset(),  # the launchers are asked again
@@ -184,6 +186,7 @@ APPLY: dict[type[e.Event], Apply] = {
     e.SpeedSeen: speed_seen,
     e.Jumped: jumped,
     e.AheadForgotten: ahead_forgotten,
+    e.BallAsked: ball_asked,
     e.Spoken: spoken,
     e.TurnBegan: turn_began,
     e.StationsEnded: stations_ended,
@@ -199,5 +202,6 @@ APPLY: dict[type[e.Event], Apply] = {
     e.LauncherReported: _for_the_record,
     e.HostSlept: _for_the_record,
     e.GroupRefused: _for_the_record,
+    e.TapDropped: _for_the_record,
     e.TonePlayed: _for_the_record,
 }

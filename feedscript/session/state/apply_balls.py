@@ -54,6 +54,7 @@ def ball_settled(plan: Plan, state: RunState, event: BallSettled) -> RunState:
         state,
         under_way={key: one for key, one in state.under_way.items() if key != event.feed_id},
         unknown=state.unknown - {event.feed_id},
+        asked=None if state.asked == ball.place else state.asked,
     )
     if event.outcome is Outcome.LEFT:
         return _left(plan, state, ball, event)

@@ -100,6 +100,16 @@ def ahead_forgotten(_plan: Plan, state: RunState, event: e.AheadForgotten) -> Ru
     return _without(state, event.places)
 
 
+def ball_asked(_plan: Plan, state: RunState, event: e.BallAsked) -> RunState:
+    """One at a time: until that ball has left, or it is known that it does not."""
+    _see_phase(state, "a ball is asked for on request", Phase.RUNNING)
+    if state.asked is not None:
+        raise impossible("a ball is asked for while the one before it has not left")
+    place = (event.lane, event.number)
+    see_that_it_is_free(state, place)
+    return replace(state, asked=place)
+
+
 def spoken(_plan: Plan, state: RunState, event: e.Spoken) -> RunState:
     _see_phase(state, "a call of the plan is made", Phase.RUNNING)
     return replace(state, decisions={**state.decisions, (event.lane, event.number): True})

@@ -28,7 +28,7 @@ MOST_ENTRIES: dict[str, tuple[int, tuple[str, ...]]] = {
     "records": (40_000, ("result", "landing", "undone")),
     "decisions and calls": (
         20_000,
-        ("decision", "jump", "ahead-forgotten", "said", "turn", "stations-ended"),
+        ("decision", "jump", "ahead-forgotten", "said", "turn", "stations-ended", "asked"),
     ),
     "turns": (2_000, ("turn-given",)),
     "changes of the group": (500, ("roster",)),
@@ -38,7 +38,7 @@ MOST_ENTRIES: dict[str, tuple[int, tuple[str, ...]]] = {
     ),
 }
 #: What changes nothing is not read back.
-_FOR_THE_RECORD = ("trouble", "event", "suspended", "roster-refused", "sync-tone")
+_FOR_THE_RECORD = ("trouble", "event", "suspended", "roster-refused", "tap-dropped", "sync-tone")
 
 
 def write_event(journal: Journal, session_id: int, utc_s: float, event: e.Event) -> None:

@@ -129,6 +129,14 @@ class AheadForgotten(Event, frozen=True, kw_only=True):
     places: tuple[tuple[Lane, Count], ...]
 
 
+class BallAsked(Event, frozen=True, kw_only=True):
+    """A person asked for the ball on request of this place: it leaves as soon as it may."""
+
+    lane: Lane
+    number: Count
+    by: Name
+
+
 class Spoken(Event, frozen=True, kw_only=True):
     """A call of the plan was made."""
 
@@ -273,6 +281,13 @@ class GroupRefused(Event, frozen=True, kw_only=True):
     by: Name
 
 
+class TapDropped(Event, frozen=True, kw_only=True):
+    """A person asked for a ball, and none comes of it; ``why`` as it was said."""
+
+    by: Name
+    why: str
+
+
 class TonePlayed(Event, frozen=True, kw_only=True):
     """The sync tone for a video began."""
 
@@ -292,6 +307,7 @@ KINDS: dict[str, type[Event]] = {
     "speed-seen": SpeedSeen,
     "jump": Jumped,
     "ahead-forgotten": AheadForgotten,
+    "asked": BallAsked,
     "said": Spoken,
     "turn": TurnBegan,
     "stations-ended": StationsEnded,
@@ -307,6 +323,7 @@ KINDS: dict[str, type[Event]] = {
     "event": LauncherReported,
     "suspended": HostSlept,
     "roster-refused": GroupRefused,
+    "tap-dropped": TapDropped,
     "sync-tone": TonePlayed,
 }
 #: The same the other way round.

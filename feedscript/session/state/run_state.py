@@ -47,6 +47,7 @@ class RunState(msgspec.Struct, frozen=True, kw_only=True):
     done: Mapping[int, int] = {}  # last ball of the plan that left, a launcher
     last_place: Mapping[str, Place] = {}  # a lane: of its last ball that left
     jumps: tuple[Jump | Act | ToStep, ...] = ()  # commanded, and not made yet
+    asked: Place | None = None  # the ball on request that a person asked for and that has not left
     reached_s: float = 0.0  # the moment of the plan at which it last ceased to run
     # Balls.
     next_feed_id: int = 1

@@ -46,12 +46,12 @@ SETTING = Setting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
 OPTIONS = ConnectOptions(profile=GARAGE, session=7)
 
 
-async def first_host(stand_in: StandIn, folder: Path, dies_s: float) -> None:
+async def first_host(stand_in: StandIn, folder: Path, dies_s: float, plan: Plan = PLAN) -> None:
     journal = open_journal(folder / "first.sqlite")
     async with attach(stand_in, Faults()) as wire:
         line = Cut(wire)
         async with open_launcher(line, OPTIONS, "sim:", trust=Trust.PLAIN) as port:
-            lesson = begin_lesson(PLAN, [GARAGE], journal, OpenFences(), SETTING, 7)
+            lesson = begin_lesson(plan, [GARAGE], journal, OpenFences(), SETTING, 7)
             engine = Engine(lesson, [port], [GARAGE])
             async with anyio.create_task_group() as tasks:
                 tasks.start_soon(AutoOperator(engine).operate)
@@ -82,19 +82,19 @@ async def second_host(stand_in: StandIn, folder: Path) -> list[tuple[int, int, s
     return [(row["feed_id"], row["ball_no"], row["outcome"]) for row in rows]
 
 
-async def die_and_go_on(folder: Path, dies_s: float) -> None:
+async def die_and_go_on(folder: Path, dies_s: float, plan: Plan = PLAN, count: int = BALLS) -> None:
     stand_in = build(GARAGE, powered_s=anyio.current_time())
-    await first_host(stand_in, folder, dies_s)
+    await first_host(stand_in, folder, dies_s, plan)
     await anyio.sleep(5.0)
     balls = await second_host(stand_in, folder)
     left = [(feed_id, number) for feed_id, number, outcome in balls if outcome == "left"]
-    assert [number for _, number in left] == list(range(1, BALLS + 1))
+    assert [number for _, number in left] == list(range(1, count + 1))
     assert [ball.feed_id for ball in stand_in.departures] == [feed_id for feed_id, _ in left]
 
 
-def check(folder: Path, dies_s: float) -> None:
+def check(folder: Path, dies_s: float, plan: Plan = PLAN, count: int = BALLS) -> None:
     clock = trio.testing.MockClock(autojump_threshold=0)
-    trio.run(die_and_go_on, folder, dies_s, clock=clock)
+    trio.run(die_and_go_on, folder, dies_s, plan, count, clock=clock)
 
 
 @pytest.mark.parametrize("dies_s", [1.0, 4.9, 5.3, 9.5, 17.6, 30.02, 44.0, 52.0])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import msgspec
 
 from feedscript.launcher.port import LauncherState, Outcome
@@ -23,6 +25,7 @@ from feedscript.session.operator.view import (
     PlayerView,
     Presence,
     Private,
+    RequestView,
     SetUpStep,
     StationNow,
     Trouble,
@@ -186,6 +189,25 @@ def in_exercise(view: LessonView) -> LessonView:
     )
     controls = controls_in(Situation(phase=view.phase, exercise=True))
     return msgspec.structs.replace(view, exercise=exercise, exercises=choices, controls=controls)
+
+
+def on_request(view: LessonView, **more: Any) -> LessonView:
+    """The same where balls come on request: the next may leave in a while."""
+    running = view.phase is Phase.RUNNING
+    request = RequestView(
+        feed="deep_backhand",
+        player="Player number 1",
+        left=7,
+        at_most=12,
+        may_leave_utc_s=NOW + 40.0 if running else None,
+        asked=False,
+        came_to_nothing=False,
+    )
+    request = msgspec.structs.replace(request, **more)
+    now = Situation(
+        phase=view.phase, exercise=view.exercise is not None, on_request=True, asked=request.asked
+    )
+    return msgspec.structs.replace(view, request=request, coming=(), controls=controls_in(now))
 
 
 def stopping(phase: Phase) -> LessonView:

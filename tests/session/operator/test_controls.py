@@ -30,6 +30,8 @@ situations = st.builds(
     balls=st.booleans(),
     records=st.booleans(),
     exercise=st.booleans(),
+    on_request=st.booleans(),
+    asked=st.booleans(),
 )
 
 
@@ -58,6 +60,8 @@ def test_what_can_be_done_is_what_the_table_of_phases_holds(now: Situation) -> N
             can = False
         if act in TO_EXERCISES and not now.exercise:
             can = False
+        if act is Act.SEND_ONE and (now.asked or not now.on_request):
+            can = False
         assert control.can_be_done is can, act
 
 
@@ -78,7 +82,8 @@ def test_what_is_not_possible_says_why_and_what_is_shown_outside_the_pad_is_poss
     for control in controls_in(now):
         if control.why_not:
             assert control.why_not.startswith(f"{control.label}: not now, ")
-            assert control.area in (Area.PAD, Area.STOP) or not control.shown
+            always = (Area.PAD, Area.STOP, Area.REQUEST)
+            assert control.area in always or not control.shown
 
 
 @given(situations)
@@ -114,6 +119,22 @@ def test_what_enter_says_yes_to(phase: Phase, yes: str | None) -> None:
     step = "power" if phase is Phase.SETTING_UP else None
     found = control_of_key(controls_in(Situation(phase=phase, next_step=step)), "Enter")
     assert (found and found.label) == yes
+
+
+def test_a_clicker_records_and_sends_a_ball_where_they_come_on_request() -> None:
+    """Its second button takes back a result either way."""
+    for on_request, first in ((False, "In"), (True, "Send one")):
+        now = Situation(phase=Phase.RUNNING, on_request=on_request)
+        for key, label in (("PageDown", first), ("PageUp", "Undo")):
+            found = control_of_key(controls_in(now), key)
+            assert found is not None
+            assert found.label == label
+
+
+def test_to_leave_balls_on_request_is_to_say_that_there_are_enough() -> None:
+    for on_request, label in ((False, "Next"), (True, "Enough")):
+        now = Situation(phase=Phase.RUNNING, on_request=on_request)
+        assert acts(controls_in(now))[Act.NEXT].label == label
 
 
 def test_enter_ends_no_lesson_when_the_list_is_done_or_a_launcher_is_not_still() -> None:

@@ -150,6 +150,7 @@ DRAWN: dict[type[e.Event], Callable[[Draw, RunState], e.Event]] = {
     e.SpeedSeen: lambda draw, state: e.SpeedSeen(feed=draw(of(0, 2)), **_place(draw)),
     e.Jumped: _jumped,
     e.AheadForgotten: _ahead,
+    e.BallAsked: lambda draw, state: e.BallAsked(by="keys", **_place(draw)),
     e.Spoken: lambda draw, state: e.Spoken(**_place(draw)),
     e.TurnBegan: lambda draw, state: e.TurnBegan(
         station="", player=draw(of(None, "Ash")), **_place(draw)
@@ -169,5 +170,6 @@ DRAWN: dict[type[e.Event], Callable[[Draw, RunState], e.Event]] = {
     e.LauncherReported: lambda draw, state: e.LauncherReported(event="left"),
     e.HostSlept: lambda draw, state: e.HostSlept(seconds=2.0),
     e.GroupRefused: lambda draw, state: e.GroupRefused(slug="x", message="y", by="keys"),
+    e.TapDropped: lambda draw, state: e.TapDropped(by="keys", why="y"),
     e.TonePlayed: lambda draw, state: e.TonePlayed(by="keys"),
 }

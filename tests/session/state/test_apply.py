@@ -67,6 +67,7 @@ MAY_COME: dict[e.Event, set[Phase]] = {
     e.Jumped(decided=(e.Decided(lane="", number=2, reply=Jump.NEXT),)): {Phase.REGROUPING},
     e.AheadForgotten(places=(("", 2),)): {
         Phase.CONNECTING, Phase.ARMING, Phase.REGROUPING, Phase.HELD, Phase.STOPPED},
+    e.BallAsked(lane="", number=2, by="keys"): RUNNING,
     e.Spoken(lane="", number=2): RUNNING,
     e.TurnBegan(lane="", number=2, station="", player="Ash"): {Phase.RUNNING, Phase.CONNECTING},
     e.StationsEnded(): EVERY - set(ENDED),
@@ -81,6 +82,7 @@ MAY_COME: dict[e.Event, set[Phase]] = {
     e.TroubleMet(slug="x", message="y"): EVERY,
     e.HostSlept(seconds=2.0): EVERY,
     e.GroupRefused(slug="x", message="y", by="keys"): EVERY,
+    e.TapDropped(by="keys", why="y"): EVERY,
     e.TonePlayed(by="keys"): EVERY,
 }  # fmt: skip
 BY_THE_TABLE = {e.Commanded, e.Happened, e.Ended, e.LauncherReported}

@@ -28,13 +28,27 @@ class LevelFeed(SyntaxNode, frozen=True, gc=False):
     feed: FeedRef
 
 
+class RequestLimit(SyntaxNode, frozen=True, gc=False):
+    """``at most 12``, or ``not before 3 s`` where it is the ``gap``."""
+
+    gap: bool
+    value: Value
+
+
+class Request(SyntaxNode, frozen=True, gc=False):
+    """``when coach taps``, with what limits it."""
+
+    limits: tuple[RequestLimit, ...]
+
+
 class SendSyntax(SyntaxNode, frozen=True, gc=False):
-    """``feeds`` instead of a feed: one for each level."""
+    """``feeds`` instead of a feed: one for each level. With a ``request``: balls on request."""
 
     feed: FeedRef | None
     feeds: tuple[LevelFeed, ...]
     after: Value | None
     vary: Value | None
+    request: Request | None = None
 
 
 class ShowSyntax(SyntaxNode, frozen=True, gc=False):

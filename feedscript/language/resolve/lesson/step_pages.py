@@ -14,6 +14,18 @@ set itself, the player to recover, and neither is guessed.""",
     corrected=program(steps="show speed of deep   send deep after 5 s"),
 )
 
+ON_REQUEST = Page(
+    slug="on-request",
+    title="Balls on request without their limits",
+    why="""`send deep when coach taps, at most 12, not before 3 s` lets a ball leave when the coach
+taps. The check proves a lesson before a ball flies, so it must know how many balls there are at
+most and how soon after the ball before it one may leave. Whoever taps sooner is made to wait.""",
+    wrong=program(steps="show speed of deep   send deep when coach taps"),
+    corrected=program(
+        steps="show speed of deep   send deep when coach taps, at most 12, not before 5 s"
+    ),
+)
+
 NESTED_TURNS = Page(
     slug="nested-turns",
     title="A turn within a turn",

@@ -9,6 +9,7 @@ from feedscript.language.parse import tree as t
 from feedscript.language.resolve.feeds import Feeds
 from feedscript.language.resolve.lesson import conditions, exercises, stations, turns
 from feedscript.language.resolve.lesson.by_level import feeds_of as by_level_feeds
+from feedscript.language.resolve.lesson.on_request import requested
 from feedscript.language.resolve.lesson.patterns import Binding, Patterns
 from feedscript.language.resolve.lesson.position import LONGEST_S, MOST_ROUNDS, Position
 from feedscript.language.resolve.lesson.reader import Handlers, LessonReader, seed_of
@@ -37,6 +38,19 @@ def _send(lesson: LessonReader, step: t.SendSyntax, place: Position) -> tuple[p.
         feed, by_level = by_level_feeds(lesson, step, place)
     else:
         feed = lesson.feed(place.evaluator, step.feed, mirror=place.mirror).name
+    if step.request is not None:
+        limits = requested(step, place)
+        if not feed or limits is None:
+            return ()
+        return (
+            p.SendStatement(
+                feed=feed,
+                by_level=by_level,
+                after_s=limits.not_before_s,
+                at_most=limits.at_most,
+                **lesson.fields(step, place),
+            ),
+        )
     if step.after is None:
         if not place.scope.damaged(step):
             what = place.scope.written(step).split(maxsplit=1)[-1]  # whatever word stood for send

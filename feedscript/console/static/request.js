@@ -1,0 +1,26 @@
+// Balls on request: whose they are, how many are left, when the next may leave.
+
+import { age, put } from "./view.js";
+import { _ } from "./words.js";
+
+export function showRequest(view) {
+  put("request-words", view?.request ? words(view.request, view) : "");
+}
+
+function words(one, view) {
+  const whose = one.player
+    ? _("{player}: {feed}, {left} of {all} left.", { player: one.player, feed: one.feed, left: one.left, all: one.at_most })
+    : _("{feed}, {left} of {all} left.", { feed: one.feed, left: one.left, all: one.at_most });
+  return [whose, ...next(one, view)].join(" ");
+}
+
+function next(one, view) {
+  if (one.may_leave_utc_s === null) return [_("The lesson stands still.")];
+  const seconds = Math.ceil(one.may_leave_utc_s - view.utc_s - age(view));
+  if (one.asked) {
+    return [seconds > 0 ? _("It leaves in {seconds} s at the soonest.", { seconds }) : _("It leaves now.")];
+  }
+  const again = one.came_to_nothing ? [_("The last one did not leave: tap again.")] : [];
+  return [...again, seconds > 0
+    ? _("The next in {seconds} s at the soonest.", { seconds }) : _("The next at once.")];
+}

@@ -1,0 +1,64 @@
+"""Balls on request: a person taps, and one leaves as soon as the certificate lets it.
+
+At most one tap is open at a time: from the tap until its ball has left. What is tapped meanwhile,
+or while the lesson does not run, is dropped, and that is said; so taps never stack up. A tap whose
+ball was taken back (a hold, a stop, a change of the group) is dropped with it.
+"""
+
+from __future__ import annotations
+
+from feedscript.diagnostics import Diagnostic, Page
+from feedscript.plan.interpreter.actions import SendBall
+from feedscript.session.engine.live_run import LiveRun
+from feedscript.session.operator.phase_words import PHASES
+from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.state.events import BallAsked, TapDropped
+from feedscript.session.state.lanes import MAIN
+from feedscript.session.state.run_state import Place
+
+TAP_DROPPED = Page(
+    slug="tap-dropped",
+    title="A tap of which no ball comes",
+    why=(
+        "A ball on request leaves when somebody taps. One tap is open at a time, so that a double "
+        "tap sends one ball; a tap while the lesson is held, stopped or collecting, or where the "
+        "lesson sends by time, is dropped. Nothing is kept for later: tap again when the button "
+        "says so."
+    ),
+)
+
+
+def ask_for_ball(lesson: LiveRun, by: str) -> Diagnostic | None:
+    """Take a tap, or drop it and say why."""
+    if why := why_no_ball(lesson):
+        lesson.log(TapDropped(by=by, why=why))
+        return TAP_DROPPED.report(f"that tap was dropped: {why}", help="tap again when one may")
+    refused = lesson.act(Act.SEND_ONE, by)
+    if refused is None:
+        lesson.log(BallAsked(lane=MAIN, number=lesson.course.number(), by=by))
+    return refused
+
+
+def why_no_ball(lesson: LiveRun) -> str:
+    """Why nobody can ask for a ball now; "" where it can be done."""
+    if lesson.phase is not Phase.RUNNING:
+        return f"the lesson is at “{PHASES[lesson.phase].name}”"
+    if lesson.state.asked is not None:
+        return "the ball asked for before has not left yet"
+    if comes_next(lesson) is None:
+        return "no ball comes on request now"
+    return ""
+
+
+def comes_next(lesson: LiveRun) -> SendBall | None:
+    """The ball on request that comes next on court, if one does. The way through the plan may be
+    ahead of it: balls that are sent by time come before it as long as they are under way."""
+    under_way = [ball.action for each in lesson.launchers for ball in each.balls.values()]
+    by_time = any(getattr(action, "request", None) is None for action in under_way)
+    return None if by_time else lesson.on_request()
+
+
+async def asked_for(lesson: LiveRun, place: Place) -> None:
+    """Return when somebody has asked for the ball of this place."""
+    while lesson.state.asked != place:
+        await lesson.changed.wait()
