@@ -274,7 +274,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
 
     def call(self, text: str) -> None:
         """Words for everyone."""
-        self.log(Called(text=text, utc_s=self.now_utc_s()))
+        self.log(Called(text=str(text), utc_s=self.now_utc_s()))
 
     def found_cause(self, why: str) -> None:
         """Why it ends, where no person chose that and nothing is known to be at fault yet."""
