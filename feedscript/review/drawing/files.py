@@ -8,7 +8,7 @@ from feedscript.plan.certificate import Certificate
 from feedscript.review.drawing.drawn_flights import drawn_flights
 from feedscript.review.drawing.envelope_view import envelope_picture
 from feedscript.review.drawing.page import page, plain_page
-from feedscript.review.drawing.picture import picture
+from feedscript.review.drawing.picture import picture, time_picture
 from feedscript.review.drawing.raster import png_of
 from feedscript.review.drawing.svg import Element, write
 from feedscript.review.drawing.timeline import longest_run
@@ -21,7 +21,8 @@ def draw_plan(facts: PlanFacts, ending: str, width_px: int) -> bytes | Diagnosti
     plan, flights = facts.plan, drawn_flights(facts)
     run = longest_run(plan)
     if ending == ".html":
-        return page(plan.title, picture(plan, flights, run, table=False), flights).encode()
+        court = picture(plan, flights, table=False)
+        return page(plan.title, court, flights, (run, time_picture(run, flights))).encode()
     return _drawn(write(picture(plan, flights, run)), ending, width_px)
 
 

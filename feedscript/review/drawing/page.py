@@ -8,6 +8,7 @@ from html import escape
 from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.feed_table import COLUMNS, rows
 from feedscript.review.drawing.svg import Element, document, line, write
+from feedscript.review.drawing.timeline import TimeLine, in_order
 
 _STYLE = """
 body { margin: 2rem auto; max-width: 76rem; padding: 0 1rem; color: #1a1a1a; background: #fff;
@@ -17,25 +18,63 @@ table { border-collapse: collapse; width: 100%; font-size: 0.85rem; margin-top: 
 th, td { text-align: right; padding: 0.3rem 0.6rem; border-bottom: 1px solid #b9c0c6; }
 th { color: #454d54; font-weight: normal; }
 .name { text-align: left; }
-@media print { body { margin: 0; } }
+h2 { font-size: 1rem; margin: 1.2rem 0 0.3rem; break-after: avoid; }
+.wide { overflow-x: auto; }
+.line svg { width: 100%; min-width: 1200px; height: auto; }
+ol.run { list-style: none; padding: 0; columns: 2; column-gap: 2rem; }
+ol.run li { break-inside: avoid; }
+@media (max-width: 40rem) { ol.run { columns: 1; } }
+@media print {
+  @page { size: landscape; margin: 10mm; }
+  body { margin: 0; max-width: none; padding: 0; font-size: 10pt; }
+  .wide { overflow-x: visible; break-inside: avoid; }
+  .line svg { min-width: 0; }
+  table { break-inside: avoid; }
+  .program svg.court { max-height: 185mm; }
+}
 """
 
 
-def page(title: str, court: Element, flights: Sequence[DrawnFlight]) -> str:
-    """The picture with its figures as a table that screen readers can walk."""
+def page(
+    title: str,
+    court: Element,
+    flights: Sequence[DrawnFlight],
+    time: tuple[TimeLine, Element] | None = None,
+) -> str:
+    """The picture with its figures as a table that screen readers can walk.
+
+    ``time``: the run and its line of time. A phone shows the line at its full size, to be moved
+    sideways, and what happens in words.
+    """
     heads = "".join(
         f'<th scope="col"{"" if ends else _LEFT}>{escape(words)}</th>' for words, _, ends in COLUMNS
     )
     body = "\n".join(_row(one, words) for one, words in rows(flights))
-    table = f"""<table>
+    table = f"""<div class="wide" tabindex="0" role="group" aria-label="Feeds">
+<table>
 <caption>The feeds in figures</caption>
 <thead><tr><th scope="col"{_LEFT}>letter</th>{heads}</tr></thead>
 <tbody>
 {body}
 </tbody>
-</table>
+</table></div>
 """
-    return _whole(title, write(_classed(court)) + table)
+    line = "" if time is None else _time(*time)
+    return _whole(title, f'<div class="program">{write(_classed(court))}</div>{table}{line}')
+
+
+def _time(run: TimeLine, drawn: Element) -> str:
+    rows = "".join(f"<li>{_clock(at_s)} {escape(words)}</li>" for at_s, words in in_order(run))
+    said = f'<h2>In order</h2><ol class="run">{rows}</ol>' if rows else ""
+    return (
+        '<div class="wide line" tabindex="0" role="group" aria-label="Time line">'
+        f"{write(drawn)}</div>{said}"
+    )
+
+
+def _clock(seconds: float) -> str:
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes}:{rest:02d}"
 
 
 def plain_page(title: str, drawn: Element) -> str:

@@ -52,7 +52,7 @@ def picture(
         parts.append(drawn)
         y += height + 14
     if run is not None:
-        parts += picture_heading("time line", _run_words(run), y + 14)
+        parts += picture_heading("time line", run_words(run), y + 14)
         drawn, height = time_view(run, flights, y + 14)
         parts.append(drawn)
         y += height + 14
@@ -60,6 +60,15 @@ def picture(
         WIDTH, y + 8, [hatching(), rectangle((0, 0), WIDTH, y + 8, fill=PAPER), *parts],
         label=_in_words(plan, flights),
     )  # fmt: skip
+
+
+def time_picture(run: TimeLine, flights: Sequence[DrawnFlight]) -> Element:
+    """The line of time as a picture of its own."""
+    drawn, height = time_view(run, flights, 30.0)
+    heading = picture_heading("time line", run_words(run), 30.0)
+    ground = rectangle((0, 0), WIDTH, height + 38, fill=PAPER)
+    label = f"time line: {run_words(run)}"
+    return document(WIDTH, height + 38, [ground, *heading, drawn], label=label)
 
 
 def picture_title(title: str, plan: Plan) -> Iterable[Element]:
@@ -86,11 +95,12 @@ def picture_heading(words: str, note: str, top: float) -> list[Element]:
     return parts
 
 
-def _run_words(run: TimeLine) -> str:
+def run_words(run: TimeLine) -> str:
+    """How many balls in what time, and what the marks mean."""
     minutes, seconds = divmod(round(run.end_s), 60)
     return (
         f"{len(run.balls)} balls in {minutes}:{seconds:02d} min, people's own pauses not counted; "
-        "rings: speed balls; grey: rest"
+        "rings: speed balls; grey: rest; bars: who is on, in outline at work"
     )
 
 

@@ -1,6 +1,8 @@
-"""One run of a plan as a line of time: what leaves when, and what else happens."""
+"""One run of a plan as a line of time: what leaves when, who is on, and what else happens."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
 
 import msgspec
 
@@ -8,15 +10,23 @@ from feedscript.plan.interpreter.actions import (
     Action,
     Ask,
     BeginExercise,
+    EndExercise,
     Pause,
     PickUp,
     Reply,
     SendBall,
+    StartStations,
     TakeTurn,
     WatchSpeed,
 )
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Plan
+from feedscript.units import spoken_time
+
+#: A ball after a longer pause than this begins another stay of its player. Design value.
+STAY_PAUSE_S = 15.0
+#: A stay lasts so long past its last ball: until that one was played. Design value.
+PLAYED_S = 2.0
 
 
 class Ball(msgspec.Struct, frozen=True):
@@ -27,21 +37,43 @@ class Ball(msgspec.Struct, frozen=True):
     watched: bool = False
 
 
-class Call(msgspec.Struct, frozen=True):
-    """What people do at a time: collect, a break, an exercise, or a change of who is on."""
+class Part(msgspec.Struct, frozen=True):
+    """An exercise: its number in the lesson, its title, and from when to when it lasts."""
 
-    at_s: float
-    word: str
-    off: bool = False  # the launcher is off then
-    rank: int = 2  # whose word is written where there is no room for all: the lowest
+    begin_s: float
+    end_s: float
+    number: int
+    title: str
 
 
-class TimeLine(msgspec.Struct, frozen=True):
+class Stop(msgspec.Struct, frozen=True):
+    """The launcher is off: a collect, a break with its time, or a wait for the coach."""
+
+    begin_s: float
+    end_s: float
+    words: str
+    named: bool  # a break or a wait, which the coach has written words for
+
+
+class Stay(msgspec.Struct, frozen=True):
+    """A player (index into the group's) is on, or at work without a launcher."""
+
+    begin_s: float
+    end_s: float
+    player: int
+    work: bool = False
+
+
+class TimeLine(msgspec.Struct, frozen=True, kw_only=True):
     """A whole run; the time that people take is not counted."""
 
+    players: tuple[str, ...] = ()
     balls: tuple[Ball, ...] = ()
-    calls: tuple[Call, ...] = ()
-    rests: tuple[tuple[float, float], ...] = ()
+    parts: tuple[Part, ...] = ()
+    stops: tuple[Stop, ...] = ()
+    stays: tuple[Stay, ...] = ()
+    turns_s: tuple[float, ...] = ()  # when somebody else is called
+    rests: tuple[tuple[float, float], ...] = ()  # of everybody: not those of one station
     end_s: float = 0.0
 
 
@@ -49,12 +81,26 @@ def longest_run(plan: Plan) -> TimeLine:
     """The run of the plan's own seed in which no row of hits ends an ``until`` early."""
     actions = list(run_through(plan, _nothing_reached))
     rests = [rest for action in actions for rest in _rests(action)]
+    ends = [action.at_s for action in actions] + [end_s for _, end_s in rests]
+    ends += [one.until_s for one in actions if isinstance(one, PickUp | StartStations)]
     return TimeLine(
+        players=tuple(player.name for player in plan.group.players),
         balls=tuple(ball for action in actions for ball in _balls(action)),
-        calls=tuple(call for action in actions for call in _calls(action)),
+        parts=tuple(_parts(actions)),
+        stops=tuple(_stop(action) for action in actions if isinstance(action, PickUp)),
+        stays=tuple(sorted([*_on(actions), *_at_work(actions)], key=lambda one: one.begin_s)),
+        turns_s=tuple(a.called_s for a in actions if isinstance(a, TakeTurn) and a.slots > 1),
         rests=tuple(rests),
-        end_s=max([*(a.at_s for a in actions), *(end for _, end in rests)], default=0.0),
+        end_s=max(ends, default=0.0),
     )
+
+
+def in_order(run: TimeLine) -> list[tuple[float, str]]:
+    """What happens when, in words: exercises, breaks and the coach's own waits."""
+    stops = [(stop.begin_s, stop.words) for stop in run.stops if stop.named]
+    parts = [(part.begin_s, f"{part.number}. {part.title}") for part in run.parts]
+    # What begins when a stop has no time of its own comes after it.
+    return sorted([*stops, *parts], key=lambda one: one[0])
 
 
 def _nothing_reached(action: Action) -> Reply:
@@ -70,24 +116,51 @@ def _balls(action: Action) -> tuple[Ball, ...]:
 
 
 def _rests(action: Action) -> tuple[tuple[float, float], ...]:
-    """What a rest or a break takes."""
-    if isinstance(action, Pause | PickUp) and action.until_s > action.at_s:
+    """A rest of everybody."""
+    if isinstance(action, Pause) and not action.station and action.until_s > action.at_s:
         return ((action.at_s, action.until_s),)
     return ()
 
 
-def _calls(action: Action) -> tuple[Call, ...]:
-    if isinstance(action, PickUp):
-        rank = 1 if action.words or action.break_s else 2
-        return (Call(action.at_s, _pick_up(action), off=True, rank=rank),)
-    if isinstance(action, BeginExercise):
-        return (Call(action.at_s, action.title, rank=0),)
-    if isinstance(action, TakeTurn) and action.slots > 1:
-        return (Call(action.called_s, "change over"),)
-    return ()
+def _parts(actions: Sequence[Action]) -> Iterator[Part]:
+    begun: BeginExercise | None = None
+    for action in actions:
+        if isinstance(action, BeginExercise):
+            begun = action
+        elif isinstance(action, EndExercise) and begun is not None:
+            yield Part(begun.at_s, action.at_s, begun.number, begun.title)
 
 
-def _pick_up(action: PickUp) -> str:
+def _stop(action: PickUp) -> Stop:
+    words = f": {action.words}" if action.words else ""
     if action.break_s is not None:
-        return f"break: {action.words}" if action.words else "break"
-    return action.words or "collect"
+        said = f"break {spoken_time(action.break_s)}{words}"
+        return Stop(action.at_s, action.until_s, said, named=True)
+    said = f"coach{words}" if words else "collect"
+    return Stop(action.at_s, action.until_s, said, named=bool(words))
+
+
+def _on(actions: Sequence[Action]) -> Iterator[Stay]:
+    """Balls of one player in a row, as one stay."""
+    stays: dict[tuple[str, int], Stay] = {}
+    for action in actions:
+        if not isinstance(action, SendBall) or action.player is None:
+            continue
+        key = action.station, action.player
+        before, end_s = stays.get(key), action.at_s + PLAYED_S
+        if before is not None and action.at_s - before.end_s <= STAY_PAUSE_S:
+            stays[key] = msgspec.structs.replace(before, end_s=end_s)
+            continue
+        if before is not None:
+            yield before
+        stays[key] = Stay(action.at_s, end_s, action.player)
+    yield from stays.values()
+
+
+def _at_work(actions: Sequence[Action]) -> Iterator[Stay]:
+    for start in actions:
+        if not isinstance(start, StartStations):
+            continue
+        for run in start.stations:
+            for player in run.players if run.launcher is None else ():
+                yield Stay(start.at_s, start.until_s, player, work=True)

@@ -21,7 +21,7 @@ from feedscript.review.drawing.page import page
 from feedscript.review.drawing.palette import COLOURS, INK, PAPER, SOFT_INK, letters, style
 from feedscript.review.drawing.picture import picture
 from feedscript.review.drawing.svg import number, width_of, write
-from feedscript.review.drawing.timeline import Call, longest_run
+from feedscript.review.drawing.timeline import Stop, longest_run
 from tests.review.plans import MOUTH, plan_of
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -85,7 +85,7 @@ def test_the_time_line_shows_every_ball_of_the_run() -> None:
     run = longest_run(plan)
     assert len(run.balls) == 1 + 4 * 3 + 1
     assert [ball.watched for ball in run.balls[:2]] == [True, False]
-    assert [call.word for call in run.calls] == ["collect"]
+    assert [stop.words for stop in run.stops] == ["collect"]
     assert run.rests == ((48.0, 68.0),)
     assert run.end_s == 72.0
 
@@ -95,9 +95,9 @@ def test_the_time_line_shows_a_break_with_its_time_and_its_words() -> None:
     pause = Collect(words="water", break_s=180.0, line=9)
     before = longest_run(plan)
     run = longest_run(msgspec.structs.replace(plan, steps=(*plan.steps, pause)))
-    assert run.calls[-1] == Call(before.end_s, "break: water", off=True, rank=1)
-    assert run.rests[-1] == (before.end_s, before.end_s + 180.0)
-    assert run.end_s == before.end_s + 180.0
+    end_s = before.end_s + 180.0
+    assert run.stops[-1] == Stop(before.end_s, end_s, "break 3 min: water", named=True)
+    assert run.end_s == end_s
 
 
 @pytest.mark.parametrize("title", ['<b> & "quotes" ]]>', "\x00\x07 bell", "", "ä" * 300])
