@@ -28,6 +28,7 @@ from feedscript.session.engine.station_runner import follow_plan
 from feedscript.session.operator.phase_words import PHASES, pause_words
 from feedscript.session.operator.phases import Happening, Phase
 from feedscript.session.operator.view import HOLD_ENDS_SOON_S
+from feedscript.session.state.events import BreakBegan
 from feedscript.session.state.lanes import MAIN
 
 #: From "go on" to the earliest moment anything is due: the gap before a ball counts from there.
@@ -280,10 +281,16 @@ async def collecting(lesson: LiveRun) -> None:
 
 
 async def _take_break(lesson: LiveRun, for_s: float) -> None:
-    """Its time runs from the moment at which everything is safe; a person ends it."""
-    lesson.break_ends_s = anyio.current_time() + for_s
+    """Its time runs from the moment at which everything was safe first; a person ends it."""
+    place = (MAIN, lesson.course.number())
+    began = lesson.state.break_began
+    if began is None or began[0] != place:
+        began = (place, lesson.now_utc_s())
+        lesson.log(BreakBegan(lane=MAIN, number=place[1], utc_s=began[1]))
+    gone_s = min(max(0.0, lesson.now_utc_s() - began[1]), for_s)
+    lesson.break_ends_s = anyio.current_time() + for_s - gone_s
     lesson.touch()
-    await anyio.sleep(for_s)
+    await anyio.sleep(for_s - gone_s)
     await lesson.unless_moved_on()
     lesson.call("The break is over.")
 

@@ -40,6 +40,7 @@ from feedscript.session.state.apply_people import (
 from feedscript.session.state.apply_place import (
     ahead_forgotten,
     ball_asked,
+    break_began,
     decided,
     jumped,
     speed_seen,
@@ -187,6 +188,7 @@ APPLY: dict[type[e.Event], Apply] = {
     e.Jumped: jumped,
     e.AheadForgotten: ahead_forgotten,
     e.BallAsked: ball_asked,
+    e.BreakBegan: break_began,
     e.Spoken: spoken,
     e.TurnBegan: turn_began,
     e.StationsEnded: stations_ended,

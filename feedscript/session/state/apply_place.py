@@ -110,6 +110,14 @@ def ball_asked(_plan: Plan, state: RunState, event: e.BallAsked) -> RunState:
     return replace(state, asked=place)
 
 
+def break_began(_plan: Plan, state: RunState, event: e.BreakBegan) -> RunState:
+    """It goes on over a stop and over a new host, until a person has said that all are back."""
+    _see_phase(state, "a break begins", Phase.COLLECTING)
+    place = (event.lane, event.number)
+    see_that_it_is_free(state, place)
+    return replace(state, break_began=(place, event.utc_s))
+
+
 def spoken(_plan: Plan, state: RunState, event: e.Spoken) -> RunState:
     _see_phase(state, "a call of the plan is made", Phase.RUNNING)
     return replace(state, decisions={**state.decisions, (event.lane, event.number): True})

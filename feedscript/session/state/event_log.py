@@ -28,7 +28,7 @@ MOST_ENTRIES: dict[str, tuple[int, tuple[str, ...]]] = {
     "records": (40_000, ("result", "landing", "undone")),
     "decisions and calls": (
         20_000,
-        ("decision", "jump", "ahead-forgotten", "said", "turn", "stations-ended", "asked"),
+        ("decision", "jump", "ahead-forgotten", "said", "turn", "stations-ended", "asked", "break"),
     ),
     "turns": (2_000, ("turn-given",)),
     "changes of the group": (500, ("roster",)),

@@ -137,6 +137,14 @@ class BallAsked(Event, frozen=True, kw_only=True):
     by: Name
 
 
+class BreakBegan(Event, frozen=True, kw_only=True):
+    """Everything is safe, and the time of the break of this place runs."""
+
+    lane: Lane
+    number: Count
+    utc_s: Utc
+
+
 class Spoken(Event, frozen=True, kw_only=True):
     """A call of the plan was made."""
 
@@ -308,6 +316,7 @@ KINDS: dict[str, type[Event]] = {
     "jump": Jumped,
     "ahead-forgotten": AheadForgotten,
     "asked": BallAsked,
+    "break": BreakBegan,
     "said": Spoken,
     "turn": TurnBegan,
     "stations-ended": StationsEnded,

@@ -48,6 +48,7 @@ class RunState(msgspec.Struct, frozen=True, kw_only=True):
     last_place: Mapping[str, Place] = {}  # a lane: of its last ball that left
     jumps: tuple[Jump | Act | ToStep, ...] = ()  # commanded, and not made yet
     asked: Place | None = None  # the ball on request that a person asked for and that has not left
+    break_began: tuple[Place, float] | None = None  # the one under way, and since when
     reached_s: float = 0.0  # the moment of the plan at which it last ceased to run
     # Balls.
     next_feed_id: int = 1

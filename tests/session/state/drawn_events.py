@@ -151,6 +151,7 @@ DRAWN: dict[type[e.Event], Callable[[Draw, RunState], e.Event]] = {
     e.Jumped: _jumped,
     e.AheadForgotten: _ahead,
     e.BallAsked: lambda draw, state: e.BallAsked(by="keys", **_place(draw)),
+    e.BreakBegan: lambda draw, state: e.BreakBegan(utc_s=draw(UTC), **_place(draw)),
     e.Spoken: lambda draw, state: e.Spoken(**_place(draw)),
     e.TurnBegan: lambda draw, state: e.TurnBegan(
         station="", player=draw(of(None, "Ash")), **_place(draw)

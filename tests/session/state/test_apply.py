@@ -68,6 +68,7 @@ MAY_COME: dict[e.Event, set[Phase]] = {
     e.AheadForgotten(places=(("", 2),)): {
         Phase.CONNECTING, Phase.ARMING, Phase.REGROUPING, Phase.HELD, Phase.STOPPED},
     e.BallAsked(lane="", number=2, by="keys"): RUNNING,
+    e.BreakBegan(lane="", number=2, utc_s=1e9): {Phase.COLLECTING},
     e.Spoken(lane="", number=2): RUNNING,
     e.TurnBegan(lane="", number=2, station="", player="Ash"): {Phase.RUNNING, Phase.CONNECTING},
     e.StationsEnded(): EVERY - set(ENDED),
