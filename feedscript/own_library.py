@@ -15,6 +15,8 @@ from feedscript.plain_file import is_plain, real_path
 
 #: What stands before the name of a program in it.
 OWN = "my/"
+#: How the file of a season ends, so that a folder of programs holds programs only.
+SEASON_ENDING = ".season"
 #: Names the folder, where no command does.
 VARIABLE = "FEEDSCRIPT_LIBRARY"
 
@@ -31,9 +33,18 @@ def library_folder(named: Path | None = None) -> Path:
 
 def own_programs(folder: Path) -> dict[str, Path]:
     """Every program in the folder by its name; what a link leads to elsewhere is not in it."""
+    return _named(folder, ".feed")
+
+
+def own_seasons(folder: Path) -> dict[str, Path]:
+    """Every season in the folder, as :func:`own_programs`."""
+    return _named(folder, SEASON_ENDING)
+
+
+def _named(folder: Path, ending: str) -> dict[str, Path]:
     inside = real_path(folder)
     return {
         OWN + path.relative_to(folder).with_suffix("").as_posix(): path
-        for path in sorted(folder.rglob("*.feed"))
+        for path in sorted(folder.rglob(f"*{ending}"))
         if is_plain(path) and real_path(path).is_relative_to(inside)
     }

@@ -5,7 +5,13 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from feedscript.own_library import OWN, library_folder, own_programs
+from feedscript.own_library import (
+    OWN,
+    SEASON_ENDING,
+    library_folder,
+    own_programs,
+    own_seasons,
+)
 
 _HERE = Path(__file__).resolve().parent
 
@@ -37,6 +43,22 @@ def program_path(name: str, library: Path | None = None) -> Path:
         return path
     known = own_programs(library_folder(library)) if name.startswith(OWN) else shipped_programs()
     return known.get(name.removesuffix(".feed"), path)
+
+
+def shipped_seasons() -> dict[str, Path]:
+    """Every shipped season by its name."""
+    folder = shipped_folder()
+    return {path.stem: path for path in sorted(folder.glob(f"*{SEASON_ENDING}"))}
+
+
+def season_path(name: str, library: Path | None = None) -> Path:
+    """The season's file a person means, as in :func:`program_path`."""
+    path = Path(name)
+    if os.path.lexists(path):
+        return path
+    own = name.startswith(OWN)
+    known = own_seasons(library_folder(library)) if own else shipped_seasons()
+    return known.get(name.removesuffix(SEASON_ENDING), path)
 
 
 def shipped_profiles() -> dict[str, Path]:

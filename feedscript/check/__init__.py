@@ -10,5 +10,7 @@ __all__ = [
     "expected",
     "hour",
     "sample",
+    "season",
+    "season_text",
     "testing",
 ]

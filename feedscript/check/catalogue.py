@@ -9,13 +9,13 @@ import msgspec
 
 from feedscript.check.check_program import text_of_file
 from feedscript.diagnostics import Diagnostic
-from feedscript.language import read
+from feedscript.language import Season, read
 from feedscript.language.program import SuitsDecl
 from feedscript.language.resolve.loading import load_beside
 from feedscript.language.resolve.planning.heading import read_heading
 from feedscript.language.resolve.program_pages import NO_LESSON
-from feedscript.own_library import own_programs
-from feedscript.shipped import shipped_folder, shipped_programs
+from feedscript.own_library import own_programs, own_seasons
+from feedscript.shipped import shipped_folder, shipped_programs, shipped_seasons
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
@@ -24,6 +24,7 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     path: Path
     own: bool
+    season: bool = False  # a season, which names programs
     title: str = ""
     suits: SuitsDecl = msgspec.field(default_factory=SuitsDecl)
     planned_s: float | None = None
@@ -41,9 +42,11 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def catalogue(library: Path) -> Iterator[Entry]:
-    """Each program by name, the coach's own last. Nothing is aimed or judged."""
-    for own, programs in ((False, shipped_programs()), (True, own_programs(library))):
-        for name, path in programs.items():
+    """Each program and season by name, the coach's own last. Nothing is aimed or judged."""
+    shipped = shipped_programs() | shipped_seasons()
+    own_ones = own_programs(library) | own_seasons(library)
+    for own, files in ((False, shipped), (True, own_ones)):
+        for name, path in files.items():
             yield _entry(name, path, own, library)
 
 
@@ -57,6 +60,10 @@ def _entry(name: str, path: Path, own: bool, library: Path) -> Entry:
         errors = [one for one in found if one.is_error]
         if {one.slug for one in errors} != {NO_LESSON.slug}:
             return Entry(name=name, path=path, own=own, fault=errors[0])
+    if isinstance(program, Season):
+        themes = tuple(dict.fromkeys(lesson.theme for lesson in program.lessons))
+        suits = SuitsDecl(themes=themes)
+        return Entry(name=name, path=path, own=own, season=True, title=program.title, suits=suits)
     head = read_heading(content, str(path), load)
     planned_s = None if program is None else program.planned_s
     return Entry(name=name, path=path, own=own, planned_s=planned_s, **msgspec.structs.asdict(head))

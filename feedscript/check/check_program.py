@@ -16,7 +16,7 @@ from feedscript.check.hour import Hour, hour_of, over_time, speaks_of_time
 from feedscript.check.named_profiles import NamedProfiles, find_profiles
 from feedscript.diagnostics import Diagnostic, Page, has_errors
 from feedscript.language import read
-from feedscript.language.program import Program
+from feedscript.language.program import Program, Season
 from feedscript.language.resolve.loading import MOST_BYTES, load_beside
 from feedscript.launcher.profile.model import Profile
 from feedscript.own_library import library_folder
@@ -37,6 +37,21 @@ UNREADABLE = Page(
     slug="unreadable-file",
     title="The file cannot be read",
     why="A program is a file of UTF-8 text. Without it there is nothing to check.",
+)
+
+
+SEASON_FILE = Page(
+    slug="season-file",
+    title="A season where a program belongs",
+    why="""A season says on which days which programs are played. It has no lesson of its own, so
+there is nothing in it to run, to draw or to rehearse.""",
+    wrong='feedscript 1\nseason "Autumn juniors" {\n'
+    '    every monday at 17:00 for 60 min in "Europe/Vienna"  from 2027-01-11\n'
+    '    week 1 "Depth" { use "wednesday-six" }\n}\n',
+    corrected="feedscript 1\ncourt { surface hard }\nballs { type 2 }\n"
+    "launcher { stands 1 m behind centre mark }\n"
+    "feed deep { land 2 m inside baseline, on centre line  speed 80 km/h }\n"
+    "lesson { show speed of deep  send deep after 5 s }\n",
 )
 
 
@@ -116,6 +131,8 @@ def _checked(path: Path, text: str, options: Options) -> Verdict:
     load = load_beside(path, shipped_folder(), library_folder(options.library))
     program, found = read(text, source, load=load)
     sources = {source: text}
+    if isinstance(program, Season):
+        return Verdict((*found, _no_program(program, path)), sources=sources)
     if program is None:
         return Verdict(found, sources=sources)
     sources.update(program.sources)
@@ -125,6 +142,12 @@ def _checked(path: Path, text: str, options: Options) -> Verdict:
     if has_errors(found):
         return Verdict(found, program, profiles=named.profiles, sources=sources)
     return _judged(program, named, Verdict(found, program, sources=sources), options.seed)
+
+
+def _no_program(season: Season, path: Path) -> Diagnostic:
+    message = f'"{season.title}" is a season, and no program'
+    help_text = f"`feedscript season {path.name}` plans it; run one of the programs that it names"
+    return SEASON_FILE.report(message, help=help_text, span=season.span)
 
 
 def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int | None) -> Verdict:

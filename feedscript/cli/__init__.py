@@ -22,6 +22,7 @@ COMMANDS: dict[str, str] = {
     "draw": "feedscript.cli.prove.draw:command",
     "rehearse": "feedscript.cli.prove.rehearse:command",
     "test": "feedscript.cli.prove.test:command",
+    "season": "feedscript.cli.prove.season:command",
     "why": "feedscript.cli.write.why:command",
     "language-server": "feedscript.cli.write.language_server:command",
     "find": "feedscript.cli.setting_up.find:command",

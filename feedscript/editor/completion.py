@@ -14,9 +14,12 @@ from feedscript.language.parse import tree as t
 from feedscript.language.resolve.declarations import BALL_STAGES, LEVELS, STAGES, SURFACES
 from feedscript.language.resolve.lesson.patterns import KINDS
 from feedscript.language.resolve.planning.suits import WHO
+from feedscript.language.resolve.planning.when import WEEKDAYS
 from feedscript.language.resolve.scope import Scope
 from feedscript.language.syntax import Ahead, ahead
 from feedscript.language.words import is_keyword, spelling
+from feedscript.own_library import library_folder, own_programs
+from feedscript.shipped import shipped_programs
 from feedscript.units import UNITS
 
 
@@ -58,6 +61,8 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "NEIGHBOUR": ("ad", "deuce"),
     "NEIGHBOURS": ("ad", "deuce"),
 }
+#: The names that may stand in some blocks: nothing that a program defines.
+_WORDS_OF = {"suits": WHO, "season": WEEKDAYS, "week": WEEKDAYS}
 _RELATIONS = ("inside", "behind", "in front of", "middle of", "ad of", "deuce of", "from", "on")
 
 
@@ -69,8 +74,10 @@ def offers(scope: Scope, text: str, offset: int) -> list[Offer]:
     begun = re.search(r"[^\W\d][\w-]*$", text[:offset])
     come = ahead(text[: begun.start() if begun else offset])
     last = come.tokens[-1].type if come.tokens else ""
-    if come.block == "suits" and "NAME" in come.expected:
-        return [Offer(word, Kind.CHOICE) for word in WHO]
+    if come.block in _WORDS_OF and "NAME" in come.expected:
+        choices = _WORDS_OF[come.block]
+        known = [Offer(word, Kind.WORD) for word in map(_word, come.expected) if word]
+        return [*(Offer(word, Kind.CHOICE) for word in choices), *known]
     if "OTHERWISE" in come.expected and "SEND" not in come.expected:
         words = [Offer("otherwise", Kind.WORD)]
         return [*(Offer(word, Kind.CHOICE) for word in LEVELS), *words]
@@ -106,6 +113,11 @@ def _between_marks(scope: Scope, text: str, mark: str, at: int) -> list[Offer]:
 
 def _quoted(scope: Scope, come: Ahead, start: int | None) -> list[Offer]:
     """The names that may stand between quotation marks here, or with them where none is open."""
+    if _names_program(come):
+        return [
+            Offer(name if start is not None else f'"{name}"', Kind.QUOTED, start, "program")
+            for name in (*shipped_programs(), *own_programs(library_folder()))
+        ]
     spot = spot_after(come.tokens)
     if spot.defines and spot.sorts not in ((Sort.STATION,), (Sort.TARGET,)):
         return []  # a new name; a station may be named again, a target at an exercise's head
@@ -118,6 +130,12 @@ def _quoted(scope: Scope, come: Ahead, start: int | None) -> list[Offer]:
         Offer(name if start is not None else f'"{name}"', Kind.QUOTED, start, sort.value)
         for name, sort in named.items()
     ]
+
+
+def _names_program(come: Ahead) -> bool:
+    """Whether a program is named next: after ``use``, or a weekday in the week of a season."""
+    last = come.tokens[-1].type if come.tokens else ""
+    return last == "USE" or (come.block == "week" and last == "NAME")
 
 
 def _word(kind: str) -> str | None:

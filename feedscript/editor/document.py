@@ -7,7 +7,8 @@ from pathlib import Path
 
 import msgspec
 
-from feedscript.check.check_program import Options, Verdict, check_program
+from feedscript.check.check_program import SEASON_FILE, Options, Verdict, check_program
+from feedscript.check.season import check_season
 from feedscript.editor.names import Names, names_of
 from feedscript.language.resolve.files import Files
 from feedscript.language.resolve.findings import Findings
@@ -43,5 +44,13 @@ def names_in(path: Path, text: str, library: Path | None = None) -> tuple[Scope,
 def open_document(path: Path, text: str, library: Path | None = None) -> Document:
     """Everything that an editor shows of a text."""
     scope, names = names_in(path, text, library)
-    verdict = check_program(path, Options(library=library), text=text)
-    return Document(path, text, scope, names, verdict)
+    return Document(path, text, scope, names, _verdict(path, text, Options(library=library)))
+
+
+def _verdict(path: Path, text: str, options: Options) -> Verdict:
+    """The check's verdict; of a season, what is said of it and of its programs."""
+    verdict = check_program(path, options, text=text)
+    if SEASON_FILE.slug not in {one.slug for one in verdict.diagnostics}:
+        return verdict
+    season = check_season(path, options, text=text)
+    return Verdict(season.diagnostics, sources=season.sources)

@@ -55,6 +55,7 @@ _SYMBOLS: dict[type, lsp.SymbolKind] = {
     t.Pattern: lsp.SymbolKind.Function,
     t.Let: lsp.SymbolKind.Constant,
     t.Lesson: lsp.SymbolKind.Event,
+    t.Season: lsp.SymbolKind.Event,
     t.Expect: lsp.SymbolKind.Property,
     t.Declaration: lsp.SymbolKind.Struct,
     t.ExerciseSyntax: lsp.SymbolKind.Method,

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.language.program import Program
+from feedscript.language.program import Program, Season
 from feedscript.language.resolve.loading import Load, load_nothing
 from feedscript.language.resolve.read_program import read_program
 
-__all__ = ["Load", "Program", "program", "read", "syntax", "words"]
+__all__ = ["Load", "Program", "Season", "program", "read", "syntax", "words"]
 
 
 def read(
     text: str, source_name: str, *, load: Load = load_nothing
-) -> tuple[Program | None, tuple[Diagnostic, ...]]:
-    """The program that ``text`` says, and everything that is wrong with it.
+) -> tuple[Program | Season | None, tuple[Diagnostic, ...]]:
+    """The program, or the season, that ``text`` says, and everything that is wrong with it.
 
-    The program is None exactly when one of the diagnostics is an error. Never raises for any text.
+    It is None exactly when one of the diagnostics is an error. Never raises for any text.
     ``load`` finds the files that ``use`` names.
     """
     return read_program(text, source_name, load)

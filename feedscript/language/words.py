@@ -21,6 +21,8 @@ _KINDS = {
     "BY_LEVEL": "by level",
     "WHEN_COACH_TAPS": "when coach taps",
     "UNIT": "a unit",
+    "DATE": "a date, such as 2027-01-11",
+    "CLOCK": "a time, such as 17:00",
     "$END": "the end",
 }
 _SILENT = {"SIGN", "TIMES", "BAD_NUMBER", "BAD_STRING", "UNIT", "DOT"}
@@ -38,6 +40,7 @@ ITEMS = (
     "FEED",
     "PATTERN",
     "LESSON",
+    "SEASON",
     "EXPECT",
     "GROUP",
     "LAUNCHER",

@@ -25,7 +25,7 @@ def test_the_files_that_the_extension_names_exist() -> None:
     named = [package["main"], contributed["languages"][0]["configuration"]]
     named.append(contributed["grammars"][0]["path"])
     assert all((FOLDER / name).is_file() for name in named)
-    assert contributed["languages"][0]["extensions"] == [".feed"]
+    assert contributed["languages"][0]["extensions"] == [".feed", ".season"]
 
 
 def scopes(line: str) -> dict[str, str]:

@@ -33,3 +33,16 @@ def test_stages_and_levels_are_offered_on_either_side_of_to() -> None:
         text = f"feedscript 1\nsuits {{ {line}"
         scope, _ = names_in(Path("/nowhere/x.feed"), text)
         assert {"red", "county"} <= {offer.label for offer in offers(scope, text, len(text))}
+
+
+def test_programs_are_offered_where_a_season_names_them() -> None:
+    head = 'feedscript 1\nseason "S" {\n    week 1 "Depth" { '
+    for line in ('use "', 'use "wed', 'monday "', "monday "):
+        text = head + line
+        scope, _ = names_in(Path("/nowhere/x.season"), text)
+        labels = [offer.label.strip('"') for offer in offers(scope, text, len(text))]
+        assert "wednesday-six" in labels, line
+    for line, wanted in (("", "monday"), ("every ", "friday")):
+        text = head + line if not line else f'feedscript 1\nseason "S" {{ {line}'
+        scope, _ = names_in(Path("/nowhere/x.season"), text)
+        assert wanted in {offer.label for offer in offers(scope, text, len(text))}

@@ -165,6 +165,19 @@ class Maker:
             f"never more than 3 of {subject} in a row",
         )
 
+    def season_line(self) -> str:
+        return self.pick(
+            f"every monday, friday at 17:00 for 60 min in {self.text()}",
+            "every sunday and monday at 9.30",
+            "from 2027-01-11",
+            "no lesson on 2027-02-15, 17.2.2027 to 2027-02-19",
+        )
+
+    def week(self) -> str:
+        lines = ("use", "watch", "aim", "monday", "friday")
+        inside = self.some(lambda: f"{self.rng.choice(lines)} {self.text()}", 0, 3)
+        return f"{self.pick('week 3', 'weeks 1 to 2')} {self.text()} {{ {inside} }}"
+
     def suits_line(self) -> str:
         return self.pick(
             f"theme {self.text()}, {self.text()}",
@@ -206,6 +219,10 @@ class Maker:
                 lambda: f"pattern pair() {self.block()}",
                 lambda: f"lesson {self.block()}",
                 lambda: f"lesson of {self.value('time')} {{ {self.exercise()} {self.exercise()} }}",
+                lambda: (
+                    f"season {self.text()} {{ {self.some(self.season_line, 0, 4)} "
+                    f"{self.some(self.week, 0, 3)} }}"
+                ),
                 lambda: f"expect {{ {self.some(self.expectation, 0, 4)} }}",
             )
         )()
@@ -216,7 +233,8 @@ class Maker:
 
     def shaken(self, text: str) -> str:
         """The text with its blanks, and so its layout, changed at random; comments put in."""
-        for phrase in ("in a row", "by level", "when coach taps", "middle of", "ad of", "to deuce"):
+        rows = ("in a row", "by level", "when coach taps")
+        for phrase in (*rows, "to backhand of", "middle of", "ad of", "to deuce"):
             text = text.replace(phrase, phrase.replace(" ", "\x01"))  # one word each
         out, quoted = [], False
         for character in text:

@@ -14,8 +14,8 @@ from feedscript.cli.options import FOLDER, format_option, library_option, out_op
 from feedscript.cli.output import answer, tell
 from feedscript.diagnostics import as_json
 from feedscript.language.resolve.planning.suits import MOST_PLAYERS, WHO
-from feedscript.own_library import library_folder, own_programs
-from feedscript.shipped import shipped_programs
+from feedscript.own_library import SEASON_ENDING, library_folder, own_programs, own_seasons
+from feedscript.shipped import shipped_programs, shipped_seasons
 
 #: What `--needs` takes for: no equipment at all.
 NOTHING = "nothing"
@@ -51,7 +51,7 @@ def command(
     """
     folder = library_folder(library)
     if name is not None:
-        _copy(shipped_programs() | own_programs(folder), name, out or Path())
+        _copy(_all(folder), name, out or Path())
         return
     nothing = NOTHING in needs
     wanted = Wanted(
@@ -66,6 +66,11 @@ def command(
     answer(output_format, plain, "\n".join([*_rows(found), *_about_own(folder, found)]))
 
 
+def _all(folder: Path) -> dict[str, Path]:
+    own = own_programs(folder) | own_seasons(folder)
+    return shipped_programs() | shipped_seasons() | own
+
+
 def _rows(found: Sequence[Entry]) -> list[str]:
     width = max((len(entry.name) for entry in found), default=0)
     rows = [f"{entry.name:<{width}}  {_words(entry)}".rstrip() for entry in found]
@@ -78,7 +83,8 @@ def _words(entry: Entry) -> str:
         span = entry.fault.span
         line = f", line {span.line}" if span is not None else ""
         return f"cannot be read: {entry.fault.message}{line} (feedscript check {entry.name})"
-    return "; ".join(part for part in (entry.title, *_suited(entry)) if part)
+    title = f"season: {entry.title}" if entry.season else entry.title
+    return "; ".join(part for part in (title, *_suited(entry)) if part)
 
 
 def _suited(entry: Entry) -> list[str]:
@@ -108,6 +114,7 @@ def _plain(entry: Entry) -> dict[str, Any]:
         "name": entry.name,
         "file": str(entry.path),
         "own": entry.own,
+        "season": entry.season,
         "title": entry.title,
         "minutes": None if entry.planned_s is None else entry.planned_s / 60,
         "themes": suits.themes,
@@ -119,7 +126,7 @@ def _plain(entry: Entry) -> dict[str, Any]:
 
 
 def _copy(programs: dict[str, Path], name: str, folder: Path) -> None:
-    source = programs.get(name.removesuffix(".feed"))
+    source = programs.get(name.removesuffix(".feed").removesuffix(SEASON_ENDING))
     if source is None:
         known = ", ".join(programs)
         raise click.UsageError(f"no program is called {name!r}; there are: {known}")

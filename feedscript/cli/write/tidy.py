@@ -15,6 +15,7 @@ from feedscript.cli.options import format_option
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.language.tools.formatter import format_text
+from feedscript.own_library import SEASON_ENDING
 from feedscript.plain_file import read_plain, real_path
 
 
@@ -26,8 +27,8 @@ from feedscript.plain_file import read_plain, real_path
 def command(files: tuple[str, ...], check: bool, diff: bool, output_format: str) -> None:
     """Bring programs into the usual layout; comments stay, the program's meaning never changes.
 
-    FILE may be a folder (all programs in it) or - for standard input. With standard input the
-    result goes to standard output.
+    FILE may be a folder (all programs and seasons in it) or - for standard input. With standard
+    input the result goes to standard output.
     """
     if not files:
         raise click.UsageError("name a file, a folder, or - for standard input")
@@ -63,7 +64,8 @@ def _paths(files: tuple[str, ...]) -> list[Path | None]:
         if file == "-":
             found.append(None)
         elif os.path.isdir(path):
-            found.extend(sorted(path.rglob("*.feed")))
+            endings = (".feed", SEASON_ENDING)
+            found.extend(sorted(one for one in path.rglob("*") if one.suffix in endings))
         else:
             found.append(path)
     return found

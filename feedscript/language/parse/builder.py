@@ -179,6 +179,37 @@ class _Top:
         return t.Lesson(*_ends(c), _after(c, "OF"), c[-1])
 
 
+class _Seasons:
+    """Lessons over weeks."""
+
+    def season(self, c: _Children) -> t.Season:
+        return t.Season(*_ends(c), c[1], tuple(part for part in c[2:] if type(part) is not Token))
+
+    def season_time(self, c: _Children) -> t.SeasonTime:
+        days = tuple(part for part in c if type(part) is Token and part.type == "NAME")
+        at = _after(c, "AT")
+        return t.SeasonTime(*_ends(c), days, at, _after(c, "FOR"), _after(c, "IN"))
+
+    def season_from(self, c: _Children) -> t.SeasonFrom:
+        return t.SeasonFrom(*_ends(c), c[1])
+
+    def no_lesson(self, c: _Children) -> t.NoLesson:
+        return t.NoLesson(*_ends(c), _nodes(c))
+
+    def days(self, c: _Children) -> t.Days:
+        return t.Days(*_ends(c), c[0], c[2] if len(c) > 2 else None)
+
+    def week(self, c: _Children) -> t.Week:
+        numbers = [part for part in c if type(part) is t.Number]
+        last = numbers[1] if len(numbers) > 1 else None
+        theme = next(part for part in c if type(part) is t.Text)
+        lines = tuple(part for part in c if type(part) is t.WeekLine)
+        return t.Week(*_ends(c), numbers[0], last, theme, lines)
+
+    def week_line(self, c: _Children) -> t.WeekLine:
+        return t.WeekLine(*_ends(c), c[0], c[1])
+
+
 class _Steps:
     """The steps of a lesson."""
 
@@ -355,5 +386,5 @@ class _Expectations:
         return t.Subject(*_ends(c), None if type(c[0]) is Token else c[0])
 
 
-class Builder(_Values, _Top, _Steps, _Expectations):
+class Builder(_Values, _Top, _Seasons, _Steps, _Expectations):
     """Builds the tree while the parser reduces: the method of a rule's name makes its node."""

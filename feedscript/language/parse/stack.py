@@ -16,6 +16,9 @@ class Several(list[Any]):
 #: The word before a brace, and what the block between the braces holds.
 BLOCKS = {
     "SUITS": "suits",
+    "SEASON": "season",
+    "WEEK": "week",
+    "WEEKS": "week",
     "COURT": "court",
     "BALLS": "balls",
     "LAUNCHER": "launcher",

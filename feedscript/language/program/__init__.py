@@ -13,4 +13,5 @@ from feedscript.language.program.declared import *
 from feedscript.language.program.expectations import *
 from feedscript.language.program.feeds import *
 from feedscript.language.program.program import *
+from feedscript.language.program.season import *
 from feedscript.language.program.statements import *

@@ -25,6 +25,7 @@ from feedscript.language.resolve.lesson.position import LONGEST_S
 from feedscript.language.resolve.lesson.reader import LessonReader, seed_of
 from feedscript.language.resolve.lesson.steps import lesson_reader
 from feedscript.language.resolve.loading import Load
+from feedscript.language.resolve.planning.season import read_season
 from feedscript.language.resolve.planning.suits import read_suits
 from feedscript.language.resolve.program_pages import ASSUMED, NO_LESSON
 from feedscript.language.resolve.properties import SAID_TWICE, once, text_of
@@ -37,13 +38,17 @@ from feedscript.units import Dimension
 
 def read_program(
     text: str, source_name: str, load: Load
-) -> tuple[p.Program | None, tuple[Diagnostic, ...]]:
-    """The resolved program, and everything that is wrong with the text."""
+) -> tuple[p.Program | p.Season | None, tuple[Diagnostic, ...]]:
+    """The resolved program, or the season that stands there instead, and everything that is wrong
+    with the text."""
     findings = Findings()
     files = Files(load, findings)
     main = files.read(source_name, text)
-    reader = _ProgramReader(main, files, findings)
-    made = reader.run()
+    made: p.Program | p.Season | None
+    if main.items(t.Season):
+        made = read_season(main, load)
+    else:
+        made = _ProgramReader(main, files, findings).run()
     if findings.any_error():
         made = None
     return made, in_reading_order(_without_echoes(findings.all(), files.scopes))

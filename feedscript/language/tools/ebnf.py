@@ -30,6 +30,8 @@ _TOKENS = {
     "IN_A_ROW": '"in a row"',
     "BY_LEVEL": '"by level"',
     "WHEN_COACH_TAPS": '"when coach taps"',
+    "DATE": '"2027-01-11", year, month and day',
+    "CLOCK": '"17:00", with 24 hours',
     "SIGN": '"+" or "-"',
     "TIMES": '"*" or "/"',
 }

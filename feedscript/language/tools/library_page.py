@@ -13,7 +13,7 @@ import msgspec
 
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.source import Source
-from feedscript.language.program import ExerciseStatement, SuitsDecl
+from feedscript.language.program import ExerciseStatement, Program, SuitsDecl
 from feedscript.language.resolve.loading import load_beside
 from feedscript.language.resolve.read_program import read_program
 from feedscript.language.syntax import parse
@@ -67,7 +67,7 @@ def exercise_of(path: Path) -> Exercise:
     """What the exercise of a file of the library is."""
     text = path.read_text(encoding="utf-8")
     program, found = read_program(text, str(path), load_beside(path, shipped_folder()))
-    assert program is not None, found
+    assert isinstance(program, Program), found
     assert program.suits is not None, path
     said = next(step for step in program.lesson if isinstance(step, ExerciseStatement))
     trains = re.search(r"^# Trains: (.*?)\n#\n", text, re.DOTALL | re.MULTILINE)

@@ -6,7 +6,7 @@ from typing import Any
 
 from feedscript.language.parse.token import Token
 from feedscript.language.parse.tree.steps import Block
-from feedscript.language.parse.tree.values import FeedRef, SyntaxNode, Text, Value
+from feedscript.language.parse.tree.values import FeedRef, Number, SyntaxNode, Text, Value
 
 
 class Property(SyntaxNode, frozen=True, gc=False):
@@ -99,6 +99,49 @@ class Pattern(SyntaxNode, frozen=True, gc=False):
 class Lesson(SyntaxNode, frozen=True, gc=False):
     planned: Value | None
     body: Block
+
+
+class SeasonTime(SyntaxNode, frozen=True, gc=False):
+    """``every DAY, … at TIME for T in "ZONE"``."""
+
+    days: tuple[Token, ...]
+    at: Token
+    length: Value | None
+    zone: Text | None
+
+
+class SeasonFrom(SyntaxNode, frozen=True, gc=False):
+    date: Token
+
+
+class Days(SyntaxNode, frozen=True, gc=False):
+    """One day, or each from one to another."""
+
+    first: Token
+    last: Token | None
+
+
+class NoLesson(SyntaxNode, frozen=True, gc=False):
+    days: tuple[Days, ...]
+
+
+class WeekLine(SyntaxNode, frozen=True, gc=False):
+    """``use``, ``watch``, ``aim`` or a weekday, and what is said of it."""
+
+    word: Token
+    text: Text
+
+
+class Week(SyntaxNode, frozen=True, gc=False):
+    first: Number
+    last: Number | None
+    theme: Text
+    properties: tuple[WeekLine, ...]
+
+
+class Season(SyntaxNode, frozen=True, gc=False):
+    title: Text
+    properties: tuple[SeasonTime | SeasonFrom | NoLesson | Week, ...]
 
 
 class Expect(SyntaxNode, frozen=True, gc=False):

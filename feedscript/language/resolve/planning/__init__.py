@@ -1,3 +1,3 @@
-"""For whom a program is, beside how it runs: what it suits."""
+"""For whom and when: what a program suits, and seasons."""
 
-__all__ = ["heading", "suits"]
+__all__ = ["heading", "suits", "when"]
