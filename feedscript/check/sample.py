@@ -25,7 +25,7 @@ from feedscript.launcher.scatter import mouth_samples
 from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.interpreter.actions import Action, Ask, PickUp, Reply, SendBall, WatchSpeed
 from feedscript.plan.interpreter.chance import Chance, stream
-from feedscript.plan.interpreter.runs import run_through
+from feedscript.plan.interpreter.runs import any_stands, run_through
 from feedscript.plan.model import Plan
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.hazards.ellipse import sigmas_out
@@ -100,7 +100,8 @@ def _run(plan: Plan, number: int) -> _Run:
     answers = stream(number, "sample", "answers")
     drawn = _Run()
     last: dict[int, tuple[int, float] | None] = {}
-    for action in run_through(plan, lambda action: _reply(action, answers)):
+    stands = any_stands(plan, stream(number, "stands"))
+    for action in run_through(plan, lambda action: _reply(action, answers), stands=stands):
         drawn.seconds = max(drawn.seconds, action.at_s)
         if isinstance(action, PickUp):
             drawn.seconds = action.until_s

@@ -17,7 +17,7 @@ from feedscript.language.resolve.planning.suits import WHO
 from feedscript.language.resolve.planning.when import WEEKDAYS
 from feedscript.language.resolve.scope import Scope
 from feedscript.language.syntax import Ahead, ahead
-from feedscript.language.words import is_keyword, spelling
+from feedscript.language.words import PHRASES, is_keyword, spelling
 from feedscript.own_library import library_folder, own_programs
 from feedscript.shipped import shipped_programs
 from feedscript.units import UNITS
@@ -139,7 +139,7 @@ def _names_program(come: Ahead) -> bool:
 
 
 def _word(kind: str) -> str | None:
-    return spelling(kind) if is_keyword(kind) else None
+    return spelling(kind) if is_keyword(kind) else PHRASES.get(kind)
 
 
 def _places(scope: Scope) -> list[Offer]:
@@ -155,21 +155,28 @@ def _places(scope: Scope) -> list[Offer]:
 def _names(scope: Scope, come: Ahead, last: str) -> list[Offer]:
     if last == "COLON":
         return [Offer(kind, Kind.CHOICE) for kind in KINDS]
+    if last in ("STEP_UP", "STEP_DOWN"):
+        return _defined(scope, t.Progression, Kind.FEED)
     if last == "LAUNCHER":
         return _defined(scope, t.Declaration, Kind.LAUNCHER) if come.block != "program" else []
-    if last in ("FEED", "PATTERN", "LET", "AS"):
+    if last in ("FEED", "PROGRESSION", "PATTERN", "LET", "AS"):
         return []  # a new name
     wants_feed = last in ("SEND", "MIRROR", "OF") or (last == "EQUAL" and _defines_feed(come))
-    if wants_feed:
-        return _defined(scope, t.Feed, Kind.FEED)
+    if wants_feed or come.block == "progression":
+        return _sent(scope)
     if "SEND" in come.expected:
         return [
             Offer(f"{offer.label}()", Kind.PATTERN)
             for offer in _defined(scope, t.Pattern, Kind.PATTERN)
         ]
     if come.block == "expect" and "NUMBER" not in come.expected:
-        return _defined(scope, t.Feed, Kind.FEED)
+        return _sent(scope)
     return _defined(scope, t.Let, Kind.VALUE)
+
+
+def _sent(scope: Scope) -> list[Offer]:
+    """What may be sent: feeds, and progressions of them."""
+    return [*_defined(scope, t.Feed, Kind.FEED), *_defined(scope, t.Progression, Kind.FEED)]
 
 
 def _defines_feed(come: Ahead) -> bool:

@@ -74,6 +74,8 @@ def _about_name(document: Document, occurrence: Occurrence) -> str:
         return about_quoted(document, node)
     if isinstance(node, t.Feed):
         return _about_feed(document, full_name(document, occurrence))
+    if isinstance(node, t.Progression):
+        return f"progression `{written}`: {len(node.rungs)} steps, the easiest first"
     if isinstance(node, t.Param):
         return f"`{node.name}`: {node.kind}, a parameter"
     if isinstance(node, t.Pattern):

@@ -28,10 +28,15 @@ class Part(msgspec.Struct, frozen=True):
     parts: tuple[Part, ...] = ()
 
 
+_ITEMS = t.Feed | t.Progression | t.Pattern | t.Let | t.Lesson | t.Expect | t.Declaration
+
+
 def outline(scope: Scope) -> Iterator[Part]:
     """The items of a file, in order, with exercises and stations inside the lesson or pattern."""
     for item in scope.tree.items:
-        if isinstance(item, t.Feed | t.Pattern | t.Let | t.Lesson | t.Expect | t.Declaration):
+        if isinstance(
+            item, t.Feed | t.Progression | t.Pattern | t.Let | t.Lesson | t.Expect | t.Declaration
+        ):
             yield _item(scope, item)
 
 

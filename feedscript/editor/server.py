@@ -52,6 +52,7 @@ _KINDS = {
 }
 _SYMBOLS: dict[type, lsp.SymbolKind] = {
     t.Feed: lsp.SymbolKind.Object,
+    t.Progression: lsp.SymbolKind.Object,
     t.Pattern: lsp.SymbolKind.Function,
     t.Let: lsp.SymbolKind.Constant,
     t.Lesson: lsp.SymbolKind.Event,

@@ -32,7 +32,10 @@ _OWN_WORDS = frozenset(
 _NAME_KEYS = frozenset(("player", "players", "name", "was", "joins", "leaves"))
 #: Keys under which a coach's own words stand; a single word under any other is the program's own.
 _COACH_KEYS = _NAME_KEYS | frozenset(
-    ("wish", "title", "text", "feed", "station", "lane", "label", "profile", "source", "message")
+    (
+        *("wish", "title", "text", "feed", "station", "lane", "label", "profile", "source"),
+        *("message", "progression", "rungs"),
+    )
 )
 #: What may stand between the words of one name.
 _BETWEEN = re.compile(r"[\s_.'’\-]+")

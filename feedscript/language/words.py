@@ -9,6 +9,14 @@ from collections.abc import Iterable
 from feedscript.language.parse.tables import tables
 from feedscript.nearest import nearest
 
+#: Kinds of token that are several words in a row.
+PHRASES = {
+    "IN_A_ROW": "in a row",
+    "BY_LEVEL": "by level",
+    "WHEN_COACH_TAPS": "when coach taps",
+    "STEP_UP": "step up",
+    "STEP_DOWN": "step down",
+}
 #: How each kind of token that is no fixed word is called.
 _KINDS = {
     "NAME": "a name",
@@ -17,9 +25,7 @@ _KINDS = {
     "PLACE_WORD": "a line or area of the court",
     "SPIN_WORD": "top, back or side",
     "COMPARE": "<= or >=",
-    "IN_A_ROW": "in a row",
-    "BY_LEVEL": "by level",
-    "WHEN_COACH_TAPS": "when coach taps",
+    **PHRASES,
     "UNIT": "a unit",
     "DATE": "a date, such as 2027-01-11",
     "CLOCK": "a time, such as 17:00",
@@ -38,6 +44,7 @@ ITEMS = (
     "COACH",
     "LET",
     "FEED",
+    "PROGRESSION",
     "PATTERN",
     "LESSON",
     "SEASON",

@@ -10,6 +10,8 @@ import math
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
+import msgspec
+
 from feedscript.diagnostics import Diagnostic, Related, Span
 from feedscript.language import program as said
 from feedscript.language.program import Program
@@ -85,21 +87,20 @@ class Lowering:
 
     def _send(self, step: said.SendStatement, at: At, line: int) -> model.Send:
         """The ball of whoever is as the group is, and what each other kind of player gets."""
-        kinds = kinds_of(self.program.group)
-        fed = [self._fed(step.feed, at, 0)]
-        fed += [
-            self._fed(step.feed_of(kinds[number].level), at, number)
-            for number in range(1, len(kinds))
-        ]
-        known = [one for one in fed if one.feeds]
-        usual = fed[0] if fed[0].feeds else known[0]
+        rungs = len(self.program.rungs_of(step.feed))
+        known = [one for on in range(rungs) for one in self._fed(step, at, on) if one.feeds]
+        usual = known[0]
         own = tuple(
-            one for one in known if (one.feeds, one.left_feeds) != (usual.feeds, usual.left_feeds)
+            one
+            for one in known
+            if (one.feeds, one.left_feeds, one.rung) != (usual.feeds, usual.left_feeds, 0)
         )
         sent = model.Send(
             feeds=usual.feeds,
             left_feeds=usual.left_feeds,
             own=own,
+            progression=self._progression(step.feed),
+            rungs=rungs,
             after_s=(
                 _whole(max(0.0, step.after_s - step.vary_s)),
                 _whole(step.after_s + step.vary_s),
@@ -109,7 +110,22 @@ class Lowering:
         self.places.note(line, step, sent.all_feeds())
         return sent
 
-    def _fed(self, name: str, at: At, kind: int) -> model.Fed:
+    def _fed(self, step: said.SendStatement, at: At, on: int) -> Iterator[model.Fed]:
+        """What each kind of player gets on this rung, the group's own first."""
+        for number, kind in enumerate(kinds_of(self.program.group)):
+            name = step.feed_of(kind.level) if number else step.feed
+            balls = self._shots(self.program.rungs_of(name)[on], at, number)
+            yield msgspec.structs.replace(balls, rung=on)
+
+    def _progression(self, name: str) -> int | None:
+        """Its number in the plan; None for a feed."""
+        found = self.program.progressions.get(name)
+        if found is None:
+            return None
+        names = [one.name for one in self.scene.progressions]
+        return names.index(found.name)
+
+    def _shots(self, name: str, at: At, kind: int) -> model.Fed:
         """The balls of a wish for players of this kind; none where nobody of it is on turn."""
         other = self.program.feeds[name].mirrored
         return model.Fed(
@@ -133,9 +149,9 @@ class Lowering:
                 return self._together(step, at, line, None)
 
     def _show_speed(self, step: said.ShowSpeedStatement, line: int) -> tuple[Step, ...]:
-        """One ball from every launcher that sends this feed; of a varied feed the fastest."""
+        """One ball from every launcher that sends this feed; of several balls the fastest."""
         shown = []
-        for feeds in self.table.at_launchers(step.feed):
+        for feeds in self.table.at_launchers(self.program.rungs_of(step.feed)):
             self.places.note(line, step, feeds)
             fastest = max(feeds, key=lambda feed: self.scene.feeds[feed].speed_mps)
             shown.append(model.ShowSpeed(feed=fastest, line=line))
@@ -159,6 +175,8 @@ class Lowering:
                 return (model.Shuffle(items=items, seed=step.seed, line=line),)
             case said.UntilStatement() | said.WhenStatement():
                 return (self._asking(step, at, line),)
+            case said.MoveStatement():
+                return (self._move(step, line),)
             case said.WorkStatement():
                 return self._work(step, at, line)
             case said.RotateStatement():
@@ -223,6 +241,18 @@ class Lowering:
         otherwise = self._steps(step.otherwise, at)
         return model.When(condition=condition, then=body, otherwise=otherwise, line=line)
 
+    def _move(self, step: said.MoveStatement, line: int) -> Step:
+        progression = self._progression(step.progression)
+        assert progression is not None
+        return model.Move(
+            progression=progression, up=step.up, player=self._number(step.player), line=line
+        )
+
+    def _number(self, name: str | None) -> int | None:
+        """A player's number in the group."""
+        names = [player.name for player in self.scene.group.players]
+        return None if name is None else names.index(name)
+
     def _condition(self, wanted: said.RecordCondition) -> model.Condition:
         feeds = None if wanted.feed is None else self._family(wanted.feed)
         at_least, window = wanted.count, wanted.count if wanted.in_a_row else None
@@ -230,13 +260,22 @@ class Lowering:
             # A hair is taken off, so that 70 % of 10 is 7 whatever 0.7 * 10 rounds to.
             at_least, window = max(1, math.ceil(wanted.share * wanted.count - 1e-9)), wanted.count
         results = (model.Result(wanted.outcome.value),)
-        return model.Condition(results=results, at_least=at_least, window=window, feeds=feeds)
+        return model.Condition(
+            results=results,
+            at_least=at_least,
+            window=window,
+            feeds=feeds,
+            player=self._number(wanted.player),
+        )
 
     def _family(self, name: str) -> tuple[int, ...]:
-        """Every shot of a wish and of its mirror image."""
-        other = self.program.feeds[name].mirrored
-        mirrored = () if other is None else self.table.of_wish(other)
-        return tuple(sorted({*self.table.of_wish(name), *mirrored}))
+        """Every shot of a wish and of its mirror image; of a progression those of every rung."""
+        found: set[int] = set()
+        for wish in self.program.rungs_of(name):
+            other = self.program.feeds[wish].mirrored
+            mirrored = () if other is None else self.table.of_wish(other)
+            found.update((*self.table.of_wish(wish), *mirrored))
+        return tuple(sorted(found))
 
     def _rotate(self, step: said.RotateStatement, at: At, line: int) -> tuple[Step, ...]:
         if len(step.body) == 1 and isinstance(step.body[0], said.TogetherStatement):

@@ -70,11 +70,12 @@ class Result(StrEnum):
     RIGHT = "right"
 
 
-class Condition(msgspec.Struct, frozen=True, kw_only=True):
+class Condition(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """At least ``at_least`` of the last ``window`` recorded balls (null: of all) were ``results``.
 
     "5 in a row in" is 5 of the last 5. A ball that nobody recorded neither counts nor breaks a row.
-    With ``feeds`` only balls of those feeds are looked at.
+    With ``feeds`` only balls of those feeds are looked at; with ``player`` all balls that this one
+    has had in the lesson, wherever the question stands.
     """
 
     results: tuple[Result, ...]
@@ -82,6 +83,14 @@ class Condition(msgspec.Struct, frozen=True, kw_only=True):
     window: int | None = None
     negated: bool = False
     feeds: tuple[int, ...] | None = None
+    player: int | None = None  # index into Group.players
+
+
+class Progression(msgspec.Struct, frozen=True, kw_only=True):
+    """Feeds from the easiest to the hardest, its rungs, by the names the program has for them."""
+
+    name: str
+    rungs: tuple[str, ...]
 
 
 class Node(msgspec.Struct, frozen=True, kw_only=True, tag_field="step"):
@@ -90,31 +99,45 @@ class Node(msgspec.Struct, frozen=True, kw_only=True, tag_field="step"):
     line: int
 
 
-class Fed(msgspec.Struct, frozen=True, kw_only=True):
-    """What players of these kinds get instead."""
+class Fed(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What players of these kinds get instead; those who stand on this rung of a progression."""
 
     kinds: tuple[int, ...]
     feeds: tuple[int, ...]
     left_feeds: tuple[int, ...] = ()
+    rung: int = 0
 
 
-class Send(Node, frozen=True, kw_only=True, tag="send"):
+class Send(Node, frozen=True, kw_only=True, omit_defaults=True, tag="send"):
     """One ball, ``after_s`` past the cursor, as [least, most] (equal unless the gap is varied).
 
     ``feeds`` are the variants of one wish, each as likely; a left-hander gets one of
     ``left_feeds``, when there are any. ``own`` has what players of some kinds get instead, by
-    their level or by where they wait.
+    their level or by where they wait, and what is sent on each further rung of a ``progression``
+    (index into Plan.progressions) that has so many ``rungs``.
     """
 
     feeds: tuple[int, ...]
     after_s: tuple[float, float]
     left_feeds: tuple[int, ...] = ()
     own: tuple[Fed, ...] = ()
+    progression: int | None = None
+    rungs: int = 1
 
-    def feeds_of(self, kind: int, *, left: bool) -> tuple[int, ...]:
-        """The feeds of which a player of this kind and hand gets one."""
-        its: Send | Fed = next((one for one in self.own if kind in one.kinds), self)
+    def feeds_of(self, kind: int, *, left: bool, rung: int = 0) -> tuple[int, ...]:
+        """The feeds of which a player of this kind and hand gets one on this rung."""
+        there = [one for one in self.own if one.rung == rung]
+        its: Send | Fed = next((one for one in there if kind in one.kinds), self)
+        if its is self and rung:
+            its = there[0]
         return its.left_feeds if left and its.left_feeds else its.feeds
+
+    def feeds_on_any_rung(self, kind: int, *, left: bool) -> tuple[int, ...]:
+        """The feeds of which a player of this kind and hand gets one, whatever rung it is."""
+        found: dict[int, None] = {}
+        for rung in range(self.rungs):
+            found.update(dict.fromkeys(self.feeds_of(kind, left=left, rung=rung)))
+        return tuple(found)
 
     def all_feeds(self) -> tuple[int, ...]:
         """Every feed that anybody may get."""
@@ -223,6 +246,17 @@ class When(Node, frozen=True, kw_only=True, tag="when"):
     otherwise: tuple[Step, ...] = ()
 
 
+class Move(Node, frozen=True, kw_only=True, tag="move"):
+    """A player goes one rung up or down a progression, and stays on its last and its first.
+
+    ``progression`` is an index into Plan.progressions. None: whoever is on turn.
+    """
+
+    progression: int
+    up: bool
+    player: int | None = None
+
+
 class Turns(Node, frozen=True, kw_only=True, tag="turns"):
     """A turn for each player here: the body ``passes`` times.
 
@@ -297,6 +331,7 @@ Step: TypeAlias = (
     | Shuffle
     | Until
     | When
+    | Move
     | Turns
     | Together
     | Exercise
@@ -342,4 +377,5 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     steps: tuple[Step, ...]
     bounds: Bounds
     planned_s: float | None = None  # the time meant for the whole lesson
+    progressions: tuple[Progression, ...] = ()
     certificate: Certificate | None = None

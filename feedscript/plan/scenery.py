@@ -18,7 +18,7 @@ from feedscript.plan.aiming.flying import FLIGHT_MODEL
 from feedscript.plan.aiming.shots import bodies
 from feedscript.plan.certificate import Requirement, Waiver
 from feedscript.plan.kinds import kind_of
-from feedscript.plan.model import PLAN_VERSION, Bounds, Plan
+from feedscript.plan.model import PLAN_VERSION, Bounds, Plan, Progression
 from feedscript.plan.places import line_in
 from feedscript.plan.scene import PERSON_M, Area, Balls, Court, Group, PlacedLauncher, Player
 
@@ -45,7 +45,17 @@ def scene(
         feeds=(),
         steps=(),
         bounds=_UNKNOWN,
+        progressions=_progressions(program),
     )
+
+
+def _progressions(program: Program) -> tuple[Progression, ...]:
+    """Each once, with the names of its own rungs where it is not only sent as its mirror image."""
+    found: dict[str, Progression] = {}
+    for called, its in program.progressions.items():
+        if called == its.name or its.name not in found:
+            found[its.name] = Progression(name=its.name, rungs=its.rungs)
+    return tuple(found.values())
 
 
 def _program_hash(program: Program) -> str:

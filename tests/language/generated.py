@@ -109,6 +109,8 @@ class Maker:
             lambda: f"alternate({self.value('count')}, gap = {self.value('time')})",
             lambda: f"mirror lib.warm_up({self.feed_name()})",
             lambda: "pair()",
+            lambda: f"step {self.pick('up', 'down')} {self.pick('climb', 'lib.climb')}",
+            lambda: f"step up climb of {self.text()}",
         )
         if self.deep > 3 or self.rng.random() < 0.6:
             return self.rng.choice(simple)()
@@ -119,6 +121,7 @@ class Maker:
                 lambda: f"shuffle {self.block()}",
                 lambda: f"until {self.condition()}, at most {self.value('count')} {self.block()}",
                 lambda: f"when {self.condition()} {self.block()}",
+                lambda: f"when {self.text()} has {self.condition()} {self.block()}",
                 lambda: f"when {self.condition()} {self.block()} otherwise {self.block()}",
                 lambda: f"rotate group every {self.value('time')} {self.block()}",
                 lambda: f"rotate group every 6 balls {self.block()}",
@@ -215,6 +218,7 @@ class Maker:
                 lambda: f"feed deep {{ {self.some(self.feed_line, 0, 5)} }}",
                 lambda: f"feed wide = mirror lib.deep with {{ {self.some(self.feed_line, 0, 3)} }}",
                 lambda: "feed short-ball = deep",
+                lambda: f"progression climb {{ {self.feed_name()}, mirror lib.drop, deep }}",
                 lambda: f"pattern alternate(n: count = 6, f: feed) {self.block()}",
                 lambda: f"pattern pair() {self.block()}",
                 lambda: f"lesson {self.block()}",
@@ -233,7 +237,7 @@ class Maker:
 
     def shaken(self, text: str) -> str:
         """The text with its blanks, and so its layout, changed at random; comments put in."""
-        rows = ("in a row", "by level", "when coach taps")
+        rows = ("in a row", "by level", "when coach taps", "step up", "step down")
         for phrase in (*rows, "to backhand of", "middle of", "ad of", "to deuce"):
             text = text.replace(phrase, phrase.replace(" ", "\x01"))  # one word each
         out, quoted = [], False

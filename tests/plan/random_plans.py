@@ -7,8 +7,10 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
+import msgspec
 from hypothesis import strategies as st
 
+from feedscript.plan.bodies import within
 from feedscript.plan.folds.bounds import Extents
 from feedscript.plan.folds.fold import Context, Fold
 from feedscript.plan.interpreter.actions import (
@@ -27,9 +29,11 @@ from feedscript.plan.model import (
     Condition,
     Exercise,
     Fed,
+    Move,
     OnRequest,
     Option,
     Plan,
+    Progression,
     Repeat,
     Result,
     Send,
@@ -54,6 +58,7 @@ FEEDS = (
     feed("f", 2, 28.0),
 )
 OF_LAUNCHER = ((0, 1, 2), (3, 4), (5,))
+PROGRESSIONS = (Progression(name="pace", rungs=("easy", "hard")),)
 HANDS = st.sampled_from(
     [
         (),
@@ -121,9 +126,22 @@ class EveryDraw:
         )
 
 
+class AnyStands(dict[tuple[int, int], int]):
+    """Where players stand as a run begins: decided for each when it is first looked at."""
+
+    def __init__(self, whole: Plan, decisions: Decisions) -> None:
+        self.whole, self.decisions = whole, decisions
+
+    def get(self, key: tuple[int, int], default: int = 0) -> int:
+        if key not in self:
+            self[key] = self.decisions.pick(len(self.whole.progressions[key[0]].rungs))
+        return self[key]
+
+
 def every_run(whole: Plan, most_runs: int, *, any_hand: bool = True) -> Iterator[list[Action]]:
-    """The actions of every run: all draws, all answers, every declared hand at every turn, and of
-    balls on request every number of them. A ball that was not asked for is left out.
+    """The actions of every run: all draws, all answers, every declared hand at every turn, every
+    step that a player may begin on, and of balls on request every number of them. A ball that was
+    not asked for is left out.
 
     Without ``any_hand`` the players take their turns as planned.
     """
@@ -149,7 +167,8 @@ def every_run(whole: Plan, most_runs: int, *, any_hand: bool = True) -> Iterator
         if number == most_runs:
             raise TooManyRuns
         enough.clear()
-        run = list(run_through(whole, answer, lambda *_: EveryDraw(decisions)))
+        stands = AnyStands(whole, decisions)
+        run = list(run_through(whole, answer, lambda *_: EveryDraw(decisions), stands=stands))
         yield [action for action in run if not any(action is one for one in enough)]
         if not decisions.to_the_next():
             return
@@ -191,6 +210,29 @@ def requests(launcher: int) -> st.SearchStrategy[Step]:
     )
 
 
+def rising(launcher: int) -> st.SearchStrategy[Step]:
+    """A ball of a progression, or a step in it."""
+    feeds = st.sampled_from(OF_LAUNCHER[launcher])
+
+    def harder(easy: Step, hard: int, left: int) -> Step:
+        assert isinstance(easy, Send)
+        kinds = {kind for one in easy.own for kind in one.kinds} | {0, 1}
+        above = Fed(kinds=tuple(sorted(kinds)), feeds=(hard,), left_feeds=(left,), rung=1)
+        return msgspec.structs.replace(easy, own=(*easy.own, above), progression=0, rungs=2)
+
+    moves = st.booleans().map(lambda up: Move(progression=0, up=up, line=1))
+    return st.one_of(st.builds(harder, sends(launcher), feeds, feeds), moves)
+
+
+def has_rungs(whole: Plan) -> bool:
+    """Whether anything is sent by the rung on which a player stands.
+
+    What is known of every run takes each player to be on each rung at each ball, whatever leads up
+    and down: it bounds such a plan from outside.
+    """
+    return any(isinstance(one, Send) and one.rungs > 1 for one in within(whole.steps))
+
+
 def speeds(launcher: int) -> st.SearchStrategy[Step]:
     return st.sampled_from(OF_LAUNCHER[launcher]).map(lambda ball: ShowSpeed(feed=ball, line=1))
 
@@ -213,7 +255,7 @@ def even(launcher: int) -> st.SearchStrategy[tuple[Step, ...]]:
 
 def steps(launcher: int, depth: int, alone: bool) -> st.SearchStrategy[Step]:
     """One step; ``alone`` outside stations, where a person may have a part."""
-    leaves = [sends(launcher), sends(launcher), WHOLE_TENTHS.map(rest)]
+    leaves = [sends(launcher), sends(launcher), rising(launcher), WHOLE_TENTHS.map(rest)]
     if alone:
         leaves += [speeds(launcher), COLLECTS, requests(launcher)]
     if depth == 0:
@@ -318,11 +360,14 @@ def _stations(drawn, build: Plan, fold: Fold) -> Together:
 
 
 def _whole(drawn, players) -> Plan:
-    build = plan(feeds=FEEDS, players=players)
+    build = plan(feeds=FEEDS, players=players, progressions=PROGRESSIONS)
     fold = Fold(build, Extents(build))
     context = Context(left_handed(players), 0)
     return plan(
-        *(_settle(step, build, fold, context) for step in drawn), feeds=FEEDS, players=players
+        *(_settle(step, build, fold, context) for step in drawn),
+        feeds=FEEDS,
+        players=players,
+        progressions=PROGRESSIONS,
     )
 
 

@@ -9,6 +9,7 @@ from feedscript.plan.model import (
     Bounds,
     Ellipse,
     Plan,
+    Progression,
     Rest,
     Send,
     Step,
@@ -55,6 +56,7 @@ def plan(
     players: tuple[Player, ...] = (),
     seed: int = 1,
     most_balls: int = 1_000_000,
+    progressions: tuple[Progression, ...] = (),
 ) -> Plan:
     count = 1 + max((each.launcher for each in feeds), default=0)
     return Plan(
@@ -69,6 +71,7 @@ def plan(
         launchers=tuple(launcher(f"l{index}") for index in range(count)),
         feeds=feeds,
         steps=steps,
+        progressions=progressions,
         bounds=Bounds(balls=(0, most_balls), time_s=(0.0, 0.0), fastest_mps=0.0),
     )
 

@@ -28,7 +28,7 @@ from feedscript.launcher.port import ConnectOptions, Event, LauncherPort
 from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.setting import Setting
-from feedscript.plan.model import Plan, Step
+from feedscript.plan.model import Plan, Progression, Step
 from feedscript.plan.scene import Player
 from feedscript.safety.changed_group import Changed
 from feedscript.session.engine.engine import Ending, Engine
@@ -55,7 +55,11 @@ GARAGE = garage()
 
 
 def lesson_plan(
-    *steps: Step, players: tuple[Player, ...] = (), launchers: int = 1, most_balls: int = 200
+    *steps: Step,
+    players: tuple[Player, ...] = (),
+    launchers: int = 1,
+    most_balls: int = 200,
+    progressions: tuple[Progression, ...] = (),
 ) -> Plan:
     """A plan over feeds a and b of each launcher (numbers 0, 1, then 2, 3, ...)."""
     feeds = tuple(
@@ -65,7 +69,9 @@ def lesson_plan(
         for launcher in range(launchers)
         for name, setting in (("a", A), ("b", B))
     )
-    plan = small_plans.plan(*steps, feeds=feeds, players=players, most_balls=most_balls)
+    plan = small_plans.plan(
+        *steps, feeds=feeds, players=players, most_balls=most_balls, progressions=progressions
+    )
     placed = tuple(
         msgspec.structs.replace(each, profile_hash=profile_hash(GARAGE)) for each in plan.launchers
     )

@@ -168,6 +168,9 @@ class _Top:
         value = None if type(c[-1]) is Token else c[-1]
         return t.Spin(*_ends(c), tuple(p for p in c if type(p) is Token), value)
 
+    def progression(self, c: _Children) -> t.Progression:
+        return t.Progression(*_ends(c), c[1], _nodes(c))
+
     def pattern(self, c: _Children) -> t.Pattern:
         params = tuple(part for part in c if type(part) is t.Param)
         return t.Pattern(*_ends(c), c[1], params, c[-1])
@@ -292,7 +295,12 @@ class _Steps:
         return t.UntilSyntax(*_ends(c), c[1], _after(c, "MOST"), c[-1])
 
     def when(self, c: _Children) -> t.WhenSyntax:
-        return t.WhenSyntax(*_ends(c), c[1], c[2], c[4] if len(c) > 4 else None)
+        player, at = (c[1], 3) if isinstance(c[1], t.Text) else (None, 1)
+        otherwise = c[at + 3] if len(c) > at + 3 else None
+        return t.WhenSyntax(*_ends(c), player, c[at], c[at + 1], otherwise)
+
+    def move(self, c: _Children) -> t.MoveSyntax:
+        return t.MoveSyntax(*_ends(c), c[0], c[1], c[3] if len(c) > 3 else None)
 
     def rotate(self, c: _Children) -> t.RotateSyntax:
         return t.RotateSyntax(*_ends(c), c[3], _of(c, "BALLS") is not None, c[-1])

@@ -26,6 +26,7 @@ BLOCKS = {
     "COACH": "coach",
     "KEEP": "keep out",
     "FEED": "feed",
+    "PROGRESSION": "progression",
     "EXPECT": "expect",
     "CHOOSE": "choose",
     "TOGETHER": "together",

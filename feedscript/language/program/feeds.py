@@ -26,6 +26,16 @@ class Variation(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     seed: int | None = None  # None: drawn from the program's seed
 
 
+class ProgressionDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+    """Feeds from the easiest to the hardest, by their names; its rungs: each player stands on one.
+
+    That of a mirror image has the same ``name``: whoever goes up in one has gone up in both.
+    """
+
+    name: str
+    rungs: tuple[str, ...]
+
+
 class FeedWish(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """A feed as wished: the landing, and exactly one of speed, apex, flight time and contact."""
 

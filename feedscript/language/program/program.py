@@ -18,7 +18,7 @@ from feedscript.language.program.declared import (
     WaiverDecl,
 )
 from feedscript.language.program.expectations import Expectation
-from feedscript.language.program.feeds import FeedWish
+from feedscript.language.program.feeds import FeedWish, ProgressionDecl
 from feedscript.language.program.statements import Statement
 
 
@@ -41,7 +41,14 @@ class Program(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     feeds: Mapping[str, FeedWish]
     lesson: tuple[Statement, ...]
     suits: SuitsDecl | None = None
+    #: What may stand for a feed in the lesson and in expectations, by what it is called there.
+    progressions: Mapping[str, ProgressionDecl] = {}
     planned_s: float | None = None  # the time meant for the whole lesson
     planned_span: Span | None = None
     expectations: tuple[Expectation, ...]
     span: Span
+
+    def rungs_of(self, name: str) -> tuple[str, ...]:
+        """The feeds of a progression; a feed is its own only one."""
+        found = self.progressions.get(name)
+        return (name,) if found is None else found.rungs

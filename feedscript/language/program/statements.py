@@ -25,7 +25,8 @@ class RecordCondition(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """A question to the record of the turn (or of the lesson, outside a turn).
 
     ``share`` None: ``count`` balls with this record, in a row where ``in_a_row``. ``share`` given:
-    at least this share of the last ``count`` balls. ``feed`` narrows it to one feed's balls.
+    at least this share of the last ``count`` balls. ``feed`` narrows it to one feed's balls;
+    ``player`` makes it a question about all balls that this player has had in the lesson.
     """
 
     outcome: Recorded
@@ -33,6 +34,7 @@ class RecordCondition(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     in_a_row: bool = False
     share: float | None = None
     feed: str | None = None
+    player: str | None = None
     span: Span
 
 
@@ -144,6 +146,14 @@ class WhenStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     otherwise: tuple[Statement, ...] = ()
 
 
+class MoveStatement(StatementNode, frozen=True, kw_only=True, gc=False):
+    """Whoever is on turn, or ``player``, goes one rung up or down the progression."""
+
+    progression: str
+    up: bool
+    player: str | None = None
+
+
 class RotateStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """Every player of the group has one turn (at each station, where there are several).
 
@@ -222,6 +232,7 @@ Statement: TypeAlias = (
     | ShuffleStatement
     | UntilStatement
     | WhenStatement
+    | MoveStatement
     | RotateStatement
     | EachPlayerStatement
     | WorkStatement

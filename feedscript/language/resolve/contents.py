@@ -45,7 +45,7 @@ def names_in(value: Any) -> list[str]:
 
 
 def feeds_in(steps: tuple[Any, ...]) -> list[str]:
-    """Every feed that steps send, show or ask about, however deep."""
+    """Every feed and progression that steps send, show or ask about, however deep."""
     found: dict[str, None] = {}
     stack: list[Any] = [steps]
     while stack:
@@ -56,6 +56,8 @@ def feeds_in(steps: tuple[Any, ...]) -> list[str]:
             found[node.feed] = None
             if isinstance(node, p.SendStatement):
                 found.update(dict.fromkeys(node.by_level.values()))
+        elif isinstance(node, p.MoveStatement):
+            found[node.progression] = None
         elif isinstance(node, p.RecordCondition):
             if node.feed is not None:
                 found[node.feed] = None

@@ -55,6 +55,7 @@ class Feeds:
         self.court = court
         self.lets = lets
         self.wishes: dict[str, p.FeedWish | None] = {}
+        self.progressions: dict[str, p.ProgressionDecl] = {}  # mirror images among them
         self._relative: dict[str, tuple[bool, bool]] = {}  # landing, receiver
 
     def read_file(self, scope: Scope) -> None:
@@ -126,6 +127,14 @@ class Feeds:
         self.wishes[name] = made
         self._relative[name] = self._relative.get(wish.name, (False, False))
         return made
+
+    def mirror_progression(self, found: p.ProgressionDecl) -> str:
+        """The name of what sends the mirror image of each rung, entered among progressions."""
+        name = f"mirror {found.name}"
+        wishes = [self.wishes.get(step) for step in found.rungs]
+        rungs = tuple(self.mirror(wish).name for wish in wishes if wish is not None)
+        self.progressions[name] = p.ProgressionDecl(name=found.name, rungs=rungs)
+        return name
 
     def for_left_handers(self) -> None:
         """Give every feed with player-relative sides its left-handed twin."""

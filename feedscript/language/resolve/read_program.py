@@ -22,6 +22,7 @@ from feedscript.language.resolve.graph import ordered
 from feedscript.language.resolve.group_block import read_group
 from feedscript.language.resolve.lesson.patterns import Patterns
 from feedscript.language.resolve.lesson.position import LONGEST_S
+from feedscript.language.resolve.lesson.progressions import read_progressions
 from feedscript.language.resolve.lesson.reader import LessonReader, seed_of
 from feedscript.language.resolve.lesson.steps import lesson_reader
 from feedscript.language.resolve.loading import Load
@@ -98,10 +99,8 @@ class _ProgramReader:
         keep_outs = self._keep_outs(declared)
         launchers = self._launchers(declared)
         idle_facts.load_of_none(self.main, balls, launchers)
-        feeds = self._feeds(court)
-        steps = lesson_reader(feeds, Patterns(self.files.scopes), launchers, group)
-        for scope, node in steps.patterns.nodes.values():
-            steps.check_pattern(scope, node)
+        steps = self._reader(court, launchers, group)
+        feeds = steps.feeds
         lesson, planned = self._lesson(steps), self._planned()
         idle_facts.subgroups_of_none(self.main, group, steps.named)
         expectations = self._expectations(steps)
@@ -130,9 +129,22 @@ class _ProgramReader:
             requirements=requirements,
             feeds=self._needed(feeds, lesson, expectations),
             lesson=lesson,
+            progressions=_progressions(feeds, lesson, expectations),
             expectations=expectations,
             span=self.main.span(self.main.tree),
         )
+
+    def _reader(
+        self, court: p.CourtDecl, launchers: tuple[p.LauncherDecl, ...], group: p.GroupDecl
+    ) -> LessonReader:
+        """What reads steps, once every feed, progression and pattern is known."""
+        feeds = self._feeds(court)
+        steps = lesson_reader(feeds, Patterns(self.files.scopes), launchers, group)
+        for scope in self.files.scopes:
+            read_progressions(steps, scope)
+        for scope, node in steps.patterns.nodes.values():
+            steps.check_pattern(scope, node)
+        return steps
 
     def _work_out_lets(self, scope: Scope) -> None:
         nodes = scope.defined(t.Let)
@@ -280,14 +292,32 @@ class _ProgramReader:
         self, feeds: Feeds, lesson: tuple[p.Statement, ...], expectations: tuple[p.Expectation, ...]
     ) -> dict[str, p.FeedWish]:
         """The program's own feeds, and those of other files that it sends or speaks of."""
-        named = set(feeds_in(lesson))
-        named.update(x.feed for x in expectations if isinstance(x, _OF_FEEDS) and x.feed)
-        wanted = {*self.main.defined(t.Feed), *named}
+        wanted = set(self.main.defined(t.Feed))
+        for name in _named(lesson, expectations):
+            its = feeds.progressions.get(name)
+            wanted.update((name,) if its is None else its.rungs)
         for name in list(wanted):
             wish = feeds.wishes.get(name)
             if wish is not None and wish.mirrored is not None:
                 wanted.add(wish.mirrored)
         return {n: wish for n, wish in feeds.wishes.items() if n in wanted and wish is not None}
+
+
+def _named(
+    lesson: tuple[p.Statement, ...], expectations: tuple[p.Expectation, ...]
+) -> dict[str, None]:
+    """Every feed and progression that is spoken of, each once."""
+    named = dict.fromkeys(feeds_in(lesson))
+    named.update(dict.fromkeys(x.feed for x in expectations if isinstance(x, _OF_FEEDS) and x.feed))
+    return named
+
+
+def _progressions(
+    feeds: Feeds, lesson: tuple[p.Statement, ...], expectations: tuple[p.Expectation, ...]
+) -> dict[str, p.ProgressionDecl]:
+    """Those that are spoken of, by what they are called there."""
+    named = _named(lesson, expectations)
+    return {name: feeds.progressions[name] for name in named if name in feeds.progressions}
 
 
 _OF_FEEDS = p.ClearsNet | p.LandsWithin | p.ArrivesBetween | p.BouncesInside | p.Running

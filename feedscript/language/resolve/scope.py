@@ -50,14 +50,15 @@ pattern cannot be sent, a value cannot be called.""",
     ),
 )
 
-Definition: TypeAlias = t.Let | t.Feed | t.Pattern | t.Declaration
+Definition: TypeAlias = t.Let | t.Feed | t.Progression | t.Pattern | t.Declaration
 
 K = TypeVar("K", bound=t.SyntaxNode)
-D = TypeVar("D", t.Let, t.Feed, t.Pattern, t.Declaration)
+D = TypeVar("D", t.Let, t.Feed, t.Progression, t.Pattern, t.Declaration)
 
 _KIND_WORDS: dict[type, str] = {
     t.Let: "value",
     t.Feed: "feed",
+    t.Progression: "progression",
     t.Pattern: "pattern",
     t.Declaration: "launcher",
 }
@@ -117,7 +118,7 @@ class Scope(msgspec.Struct):
         """Enter every definition; a name given twice keeps its first meaning."""
         for item in self.tree.items:
             launcher = isinstance(item, t.Declaration) and isinstance(item.name, Token)
-            if launcher or isinstance(item, t.Let | t.Feed | t.Pattern):
+            if launcher or isinstance(item, t.Let | t.Feed | t.Progression | t.Pattern):
                 self._define(item.name, item)
 
     def _define(self, name: Token, item: Definition) -> None:
@@ -207,7 +208,7 @@ def kind_word(definition: Definition) -> str:
 def _kind_help(definition: Definition, name: str) -> str:
     if isinstance(definition, t.Pattern):
         return f"a pattern is run by its name and brackets: `{name}()`"
-    if isinstance(definition, t.Feed):
+    if isinstance(definition, t.Feed | t.Progression):
         return f"a feed is sent: `send {name} after 4 s`"
     return "name another"
 
@@ -216,6 +217,7 @@ def _define_help(what: str, name: str) -> str:
     return {
         "value": f"define it: `let {name} = …`",
         "feed": f"define it: `feed {name} {{ land …  speed … }}`",
+        "progression": f"define it: `progression {name} {{ easy, deep }}`",
         "pattern": f"define it: `pattern {name}() {{ … }}`",
         "launcher": f"define it: `launcher {name} {{ stands … }}`",
     }[what]

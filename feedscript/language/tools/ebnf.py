@@ -32,6 +32,8 @@ _TOKENS = {
     "WHEN_COACH_TAPS": '"when coach taps"',
     "DATE": '"2027-01-11", year, month and day',
     "CLOCK": '"17:00", with 24 hours',
+    "STEP_UP": '"step up"',
+    "STEP_DOWN": '"step down"',
     "SIGN": '"+" or "-"',
     "TIMES": '"*" or "/"',
 }

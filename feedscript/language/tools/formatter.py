@@ -25,7 +25,15 @@ _EMPTY = re.compile(r"\s*\}").match
 _COMMENT = re.compile(r"#[^\n]*")
 _TIGHT_BEFORE = {"COMMA", "COLON", "RPAR", "DOT"}
 _TIGHT_AFTER = {"LPAR", "DOT"}
-_WORDS = ("PLACE_WORD", "SPIN_WORD", "IN_A_ROW", "BY_LEVEL", "WHEN_COACH_TAPS")
+_WORDS = (
+    "PLACE_WORD",
+    "SPIN_WORD",
+    "IN_A_ROW",
+    "BY_LEVEL",
+    "WHEN_COACH_TAPS",
+    "STEP_UP",
+    "STEP_DOWN",
+)
 _PLAIN = {
     "\u2212": "-",
     "\u2013": "-",
@@ -84,6 +92,12 @@ class _Layout:
         self.tokens = tokens
         self.ends = {node.start: node.end for node in statements(tree)}
         self.unary = set(_unary(tree))
+        #: The steps of a progression stay on one line.
+        self.in_a_line = {
+            brace.start_pos
+            for word, _, brace in zip(tokens, tokens[1:], tokens[2:], strict=False)
+            if word.type == "PROGRESSION"
+        }
         self.out: list[str] = []  # finished lines
         self.line = ""
         self.depth = 0
@@ -167,7 +181,8 @@ class _Layout:
         self.line += self._joint(previous, token, begins=begins) + _spelt(token)
         if token.type == "LBRACE":
             empty = _EMPTY(self.text, token.end_pos) is not None
-            self.multi.append(not inside_flat and not empty)
+            in_a_line = inside_flat or start in self.in_a_line
+            self.multi.append(not in_a_line and not empty)
             if self.multi[-1]:
                 self.depth += 1
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 
 import msgspec
 
@@ -58,13 +59,13 @@ class ShotTable(msgspec.Struct, frozen=True):
         """The shots that a player of this kind gets; none where nobody there is of it."""
         return self.of.get((name, launcher, kind)) or self.of.get((name, launcher, 0), ())
 
-    def at_launchers(self, name: str) -> Iterator[tuple[int, ...]]:
-        """The shots of one wish, launcher by launcher."""
-        found: dict[int, tuple[int, ...]] = {}
+    def at_launchers(self, names: Sequence[str]) -> Iterator[tuple[int, ...]]:
+        """The shots of some wishes, launcher by launcher; those of kind 0 where there are any."""
+        found: dict[int, dict[str, tuple[int, ...]]] = {}
         for (wish, launcher, _), shots in sorted(self.of.items()):
-            if wish == name:
-                found.setdefault(launcher, shots)
-        return iter(found.values())
+            if wish in names:
+                found.setdefault(launcher, {}).setdefault(wish, shots)
+        return (tuple(chain(*its.values())) for its in found.values())
 
     def of_wish(self, name: str) -> tuple[int, ...]:
         """The shots of one wish at any launcher."""
@@ -86,7 +87,7 @@ def shot_table(program: Program, seed: int, left_handers: bool) -> ShotTable:
         if isinstance(ball.step, SendStatement):
             _add_sent(used, program, ball.step, ball)
         else:
-            shown.append(ball.step.feed)
+            shown += program.rungs_of(ball.step.feed)
     for name in shown:
         used.setdefault(name, {(0, 0)})
     _add_mirrored(used, program, left_handers)
@@ -127,8 +128,9 @@ def _add_sent(
     for number in ball.kinds:
         kind = kinds_of(program.group)[number]
         name = step.feed_of(kind.level) if number else step.feed
-        apart = kind.receiver_m is not None and program.feeds[name].receiver_m is None
-        used.setdefault(name, set()).add((ball.launcher, number if apart else 0))
+        for wish in program.rungs_of(name):
+            apart = kind.receiver_m is not None and program.feeds[wish].receiver_m is None
+            used.setdefault(wish, set()).add((ball.launcher, number if apart else 0))
 
 
 def _called(program: Program, launcher: int) -> str:

@@ -22,7 +22,7 @@ from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.interpreter.actions import Action, Ask, Reply, SendBall, WatchSpeed
 from feedscript.plan.interpreter.chance import Chance, stream
 from feedscript.plan.interpreter.conditions import BallResult, answer
-from feedscript.plan.interpreter.runs import run_through
+from feedscript.plan.interpreter.runs import any_stands, run_through
 from feedscript.plan.model import AimedFeed, Plan, Result
 
 Array = NDArray[np.float64]
@@ -123,10 +123,12 @@ def drawn_run(plan: Plan, seed: int) -> Iterator[Action]:
         if isinstance(action, SendBall | WatchSpeed):
             good = players.fraction() < skill
             result = Result.IN if good else errors[players.below(len(errors))]
-            record.append(BallResult(action.launcher, action.ball, action.feed, result))
+            player = action.player if isinstance(action, SendBall) else None
+            record.append(BallResult(action.launcher, action.ball, action.feed, result, player))
         return None
 
-    yield from run_through(msgspec.structs.replace(plan, seed=seed), reply)
+    stands = any_stands(plan, stream(seed, "stands"))
+    yield from run_through(msgspec.structs.replace(plan, seed=seed), reply, stands=stands)
 
 
 def drawn_runs(drawing: Drawing, most: int = 200) -> Iterator[tuple[int, list[Action]]]:

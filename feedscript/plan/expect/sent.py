@@ -22,9 +22,10 @@ def sent_feeds(plan: Plan) -> frozenset[int]:
 
 
 def family_of(plan: Plan, program: Program, name: str) -> frozenset[int]:
-    """Every aimed feed of a wish: its variants, at every launcher, and its mirror images."""
-    wish = program.feeds.get(name)
-    names = {name, wish.mirrored if wish is not None else None}
+    """Every aimed feed of a wish, or of a progression's: its variants, at every launcher, and its
+    mirror images."""
+    wishes = [program.feeds[one] for one in program.rungs_of(name) if one in program.feeds]
+    names = {name, *(one.name for one in wishes), *(one.mirrored for one in wishes)}
     return frozenset(index for index, feed in enumerate(plan.feeds) if feed.wish in names)
 
 

@@ -8,7 +8,8 @@ feed are all folds, so they agree about what the steps mean.
 Exactness. What a fold finds is exact for the set of runs in which every choice, variation,
 condition and hand on turn falls out independently of the others. An ``until`` whose passes may
 differ in their number of balls is bounded from outside: its least number of passes is that of
-passes as full as they can be.
+passes as full as they can be. A ball of a progression is one of any rung's, whoever gets it:
+players begin where they ended last time, so each of them may stand on each rung.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from feedscript.plan.model import (
     Choose,
     Collect,
     Exercise,
+    Move,
     OnRequest,
     Plan,
     Repeat,
@@ -136,6 +138,10 @@ class Algebra(ABC, Generic[T]):
         """Words; worth nothing unless an algebra says otherwise."""
         return self.nothing()
 
+    def move(self, step: Move) -> T:  # noqa: ARG002 - an algebra may count what happens
+        """A rung up or down; worth nothing unless an algebra says otherwise."""
+        return self.nothing()
+
     def exercise(self, body: T, step: Exercise) -> T:  # noqa: ARG002 - an algebra may count repeats
         """One exercise, done once; an algebra may care how often it may be done again."""
         return body
@@ -181,7 +187,7 @@ class Fold(Generic[T]):
         algebra = self.algebra
         match step:
             case Send():
-                return algebra.send(step, step.feeds_of(context.kind, left=context.left))
+                return algebra.send(step, step.feeds_on_any_rung(context.kind, left=context.left))
             case OnRequest():
                 return self._on_request(step, context)
             case ShowSpeed():
@@ -190,6 +196,8 @@ class Fold(Generic[T]):
                 return algebra.rest(step)
             case Say():
                 return algebra.say(step)
+            case Move():
+                return algebra.move(step)
             case Collect():
                 return algebra.collect(step)
             case Choose():

@@ -15,7 +15,18 @@ from feedscript.override import override
 from feedscript.plan.bodies import within
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.folds.pairs import meetings
-from feedscript.plan.model import Collect, Plan, Rest, Say, Send, ShowSpeed, Station, Step, Together
+from feedscript.plan.model import (
+    Collect,
+    Move,
+    Plan,
+    Rest,
+    Say,
+    Send,
+    ShowSpeed,
+    Station,
+    Step,
+    Together,
+)
 
 #: Balls that a launcher aims: every feed, as often as it varies, on every launcher that sends it.
 MOST_FEEDS = 2_000
@@ -131,6 +142,10 @@ class _Events(Algebra[int]):
 
     @override
     def say(self, step: Say) -> int:
+        return 1
+
+    @override
+    def move(self, step: Move) -> int:
         return 1
 
     @override

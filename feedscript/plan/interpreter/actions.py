@@ -7,7 +7,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Generator, Mapping
 from enum import StrEnum
 from typing import Annotated, TypeAlias
 
@@ -27,6 +27,12 @@ class Jump(StrEnum):
     NEXT = "next"  # leave the innermost series
     AGAIN = "again"  # begin the innermost series again
     AGAIN_AFTER = "again-after"  # this ball was sent and counts; then again
+
+
+#: The rung (from 0) on which a player stands in a progression: by index into Plan.progressions and
+#: Group.players, or NOBODY where no player is known. Who is not in it stands on the first.
+Stands: TypeAlias = Mapping[tuple[int, int], int]
+NOBODY = -1
 
 
 class OnTurn(msgspec.Struct, frozen=True):
@@ -126,6 +132,15 @@ class EndExercise(Action, frozen=True):
     number: int
 
 
+class StepMove(Action, frozen=True):
+    """A player goes from one rung of a progression to another (from 0), or stays at its end."""
+
+    progression: int
+    player: int | None
+    before: int
+    after: int
+
+
 class TakeTurn(Action, frozen=True):
     """A turn begins: ``player`` is who the plan has on. ``until_s`` if turns are timed.
 
@@ -148,6 +163,7 @@ class Ask(Action, frozen=True):
 
     Balls of ``launcher`` numbered ``first_ball`` to ``last_ball`` are looked at. ``ever``: it is
     enough that it held at some ball. ``down_s``: when the last ball before has come down.
+    ``so_far``: the last ball of each launcher, for a condition about one player's balls.
     """
 
     condition: Condition
@@ -156,6 +172,13 @@ class Ask(Action, frozen=True):
     last_ball: int
     ever: bool
     down_s: float = 0.0
+    so_far: tuple[int, ...] = ()
+
+    def is_about(self, launcher: int, ball: int, player: int | None) -> bool:
+        """Whether a ball of this player is one of those that are looked at."""
+        if self.condition.player is not None:
+            return player == self.condition.player and ball <= self.so_far[launcher]
+        return launcher == self.launcher and self.first_ball <= ball <= self.last_ball
 
 
 class StartStations(Action, frozen=True):

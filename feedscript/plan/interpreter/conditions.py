@@ -11,12 +11,13 @@ from feedscript.plan.model import Condition, Result
 
 
 class BallResult(msgspec.Struct, frozen=True):
-    """A ball and what became of it."""
+    """A ball, what became of it, and whose it was."""
 
     launcher: int
     ball: int
     feed: int
     result: Result
+    player: int | None = None
 
 
 def holds(condition: Condition, results: Sequence[Result]) -> bool:
@@ -35,8 +36,7 @@ def answer(ask: Ask, record: Iterable[BallResult]) -> bool:
     results = [
         ball.result
         for ball in record
-        if ball.launcher == ask.launcher
-        and ask.first_ball <= ball.ball <= ask.last_ball
+        if ask.is_about(ball.launcher, ball.ball, ball.player)
         and (feeds is None or ball.feed in feeds)
     ]
     if not ask.ever:

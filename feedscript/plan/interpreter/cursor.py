@@ -7,6 +7,7 @@ from typing import TypeAlias
 
 import msgspec
 
+from feedscript.plan.interpreter.actions import NOBODY, Stands
 from feedscript.plan.interpreter.chance import Draws
 from feedscript.plan.model import Plan
 from feedscript.plan.scene import kind_fed, left_handed
@@ -71,6 +72,10 @@ class Cursor(msgspec.Struct, kw_only=True):
     down_ms: int = 0  # when the last ball has come down, or people were done; at first the start
     shown: set[int] = set()  # feeds whose speed was watched
     since: int = 1  # the first ball of the turn, station or lesson
+    before: dict[int, int] = {}  # at a station: balls of each launcher before it
+    first_stands: Stands  # where players stand until they are moved
+    stands: dict[tuple[int, int], int] = {}  # where those stand who were moved
+    moved: dict[tuple[int, int], int] = {}  # of those, whom this run itself moved
 
     def draws(self, seed: int | None) -> Draws:
         """The chance of a step: its own seed's stream, or this run's."""
@@ -79,6 +84,21 @@ class Cursor(msgspec.Struct, kw_only=True):
         if seed not in self.seeded:
             self.seeded[seed] = self.source(seed, "step", self.station)
         return self.seeded[seed]
+
+    def so_far(self) -> tuple[int, ...]:
+        """The last ball of each launcher that is known here."""
+        known = {**self.sent.of, **self.before, self.launcher: self.sent.of[self.launcher]}
+        return tuple(known[launcher] for launcher in range(len(self.plan.launchers)))
+
+    def stands_on(self, progression: int, player: int | None) -> int:
+        """The rung on which a player stands."""
+        key = (progression, NOBODY if player is None else player)
+        last = len(self.plan.progressions[progression].rungs) - 1
+        return min(self.stands.get(key, self.first_stands.get(key, 0)), last)
+
+    def steps_onto(self, progression: int, player: int | None, rung: int) -> None:
+        key = (progression, NOBODY if player is None else player)
+        self.stands[key] = self.moved[key] = rung
 
     @property
     def now_s(self) -> float:
@@ -89,6 +109,7 @@ def cursor_at(
     plan: Plan,
     sent: Sent,
     source: Source,
+    first_stands: Stands,
     *,
     station: str = "",
     launcher: int = 0,
@@ -105,6 +126,7 @@ def cursor_at(
         players=players,
         now_ms=now_ms,
         source=source,
+        first_stands=first_stands,
         chance=source(plan.seed, "lesson", station, now_ms),
         player=players[0] if len(players) == 1 else None,
         left=left_handed(tuple(plan.group.players[index] for index in players)),

@@ -28,8 +28,10 @@ from feedscript.plan.interpreter.actions import (
     Request,
     SendBall,
     Speak,
+    Stands,
     StartStations,
     StationRun,
+    StepMove,
     TakeTurn,
     ToStep,
     WatchSpeed,
@@ -48,6 +50,7 @@ from feedscript.plan.model import (
     Choose,
     Collect,
     Exercise,
+    Move,
     OnRequest,
     Plan,
     Repeat,
@@ -67,16 +70,20 @@ from feedscript.plan.times import milliseconds
 
 
 def interpret(
-    plan: Plan, source: Source = stream, at_step: Callable[[int], None] = lambda _: None
+    plan: Plan,
+    source: Source = stream,
+    at_step: Callable[[int], None] = lambda _: None,
+    stands: Stands | None = None,
 ) -> Actions:
     """Every action of one run, in order. See ``actions`` for what may be replied.
 
     ``source`` gives the stream of chance of a name; only a test puts another in its place.
-    ``at_step`` is told the index of each step of the lesson as it begins.
+    ``at_step`` is told the index of each step of the lesson as it begins. ``stands`` is where
+    players stand in the progressions until they are moved; it is looked at when they are fed.
     """
     everyone = tuple(range(len(plan.group.players)))
     sent = Sent(dict.fromkeys(range(len(plan.launchers)), 0), plan.bounds.most_balls)
-    cursor = cursor_at(plan, sent, source, players=everyone)
+    cursor = cursor_at(plan, sent, source, {} if stands is None else stands, players=everyone)
     yield from _until_all_sent(cursor, _lesson(cursor, at_step))
 
 
@@ -185,7 +192,8 @@ def _step(cursor: Cursor, step: Step) -> Actions:
 
 
 def _send(cursor: Cursor, step: Send, request: Request | None = None) -> Actions:
-    feeds = step.feeds_of(cursor.kind, left=cursor.left)
+    on = 0 if step.progression is None else cursor.stands_on(step.progression, cursor.player)
+    feeds = step.feeds_of(cursor.kind, left=cursor.left, rung=on)
     least, most = (milliseconds(bound) for bound in step.after_s)
     feed = feeds[0] if len(feeds) == 1 else feeds[cursor.chance.below(len(feeds))]
     after_ms = least if least == most else cursor.chance.between(least, most)
@@ -252,6 +260,17 @@ def _rest(cursor: Cursor, step: Rest) -> Actions:
 
 def _say(cursor: Cursor, step: Say) -> Actions:
     yield from _do(Speak(cursor.now_s, step.line, cursor.station, step.text, step.players))
+
+
+def _move(cursor: Cursor, step: Move) -> Actions:
+    player = cursor.player if step.player is None else step.player
+    before = cursor.stands_on(step.progression, player)
+    last = len(cursor.plan.progressions[step.progression].rungs) - 1
+    after = min(before + 1, last) if step.up else max(before - 1, 0)
+    yield from _do(
+        StepMove(cursor.now_s, step.line, cursor.station, step.progression, player, before, after)
+    )
+    cursor.steps_onto(step.progression, player, after)
 
 
 def _collect(cursor: Cursor, step: Collect) -> Actions:
@@ -330,6 +349,7 @@ def _ask(cursor: Cursor, step: Until | When, first: int, *, ever: bool) -> Ask:
         last_ball=cursor.sent.of[cursor.launcher],
         ever=ever,
         down_s=cursor.down_ms / 1000.0,
+        so_far=cursor.so_far() if step.condition.player is not None else (),
     )
 
 
@@ -377,10 +397,14 @@ def _turn(cursor: Cursor, step: Turns, slot: int, ends_ms: int | None) -> Action
 
 
 def _together(cursor: Cursor, step: Together) -> Actions:
-    ended: dict[str, int] = {}
+    ended: dict[str, Cursor] = {}
+    before = dict(cursor.sent.of)
     runs = tuple(
         StationRun(
-            station.name, station.launcher, _station(cursor, station, ended), station.players
+            station.name,
+            station.launcher,
+            _station(cursor, station, before, ended),
+            station.players,
         )
         for station in step.stations
     )
@@ -391,24 +415,36 @@ def _together(cursor: Cursor, step: Together) -> Actions:
         return
     if len(ended) != len(runs):
         raise RuntimeError("every station is run to its end before going on")
-    cursor.now_ms, cursor.down_ms = until_ms, max(ended.values(), default=cursor.down_ms)
+    cursor.now_ms = until_ms
+    cursor.down_ms = max((its.down_ms for its in ended.values()), default=cursor.down_ms)
+    for station in step.stations:
+        cursor.stands |= ended[station.name].moved
 
 
-def _station(cursor: Cursor, station: Station, ended: dict[str, int]) -> Actions:
-    """One station's own run; ``ended`` takes when its last ball has come down."""
+def _station(
+    cursor: Cursor, station: Station, before: dict[int, int], ended: dict[str, Cursor]
+) -> Actions:
+    """One station's own run; ``ended`` takes where it stands then.
+
+    It knows of balls and of steps up and down ``before`` the stations and of its own, not of those
+    at the others: so whichever of them is a moment ahead, each does the same.
+    """
     its = cursor_at(
         cursor.plan,
         cursor.sent,
         cursor.source,
+        cursor.first_stands,
         station=station.name,
         launcher=station.counted,
         players=station.players,
         now_ms=cursor.now_ms,
         down_ms=cursor.down_ms,
     )
+    its.stands |= cursor.stands
+    its.before = before
     with suppress(LeaveLesson):
         yield from _until_all_sent(its, _each(its, station.body))
-    ended[station.name] = its.down_ms
+    ended[station.name] = its
 
 
 _HANDLERS: dict[type, Callable[[Cursor, Any], Actions]] = {
@@ -423,6 +459,7 @@ _HANDLERS: dict[type, Callable[[Cursor, Any], Actions]] = {
     Shuffle: _shuffle,
     Until: _until,
     When: _when,
+    Move: _move,
     Turns: _turns,
     Together: _together,
     Exercise: _exercise,

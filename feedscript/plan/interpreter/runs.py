@@ -10,8 +10,16 @@ import heapq
 from collections.abc import Callable, Iterator
 from typing import TypeAlias
 
-from feedscript.plan.interpreter.actions import Action, Actions, Reply, StartStations, StationRun
-from feedscript.plan.interpreter.chance import stream
+from feedscript.plan.interpreter.actions import (
+    NOBODY,
+    Action,
+    Actions,
+    Reply,
+    Stands,
+    StartStations,
+    StationRun,
+)
+from feedscript.plan.interpreter.chance import Draws, stream
 from feedscript.plan.interpreter.cursor import Source
 from feedscript.plan.interpreter.interpret import interpret
 from feedscript.plan.model import Plan
@@ -24,9 +32,20 @@ def run_through(
     answer: Answer,
     source: Source = stream,
     at_step: Callable[[int], None] = lambda _: None,
+    stands: Stands | None = None,
 ) -> Iterator[Action]:
     """One run in order of time, all stations merged; ``answer`` replies to every action."""
-    yield from _follow(interpret(plan, source, at_step), answer)
+    yield from _follow(interpret(plan, source, at_step, stands), answer)
+
+
+def any_stands(plan: Plan, draws: Draws) -> Stands:
+    """Where players may stand as a lesson begins: each of them anywhere in each progression."""
+    everyone = range(len(plan.group.players)) or (NOBODY,)
+    return {
+        (number, player): draws.below(len(progression.rungs))
+        for number, progression in enumerate(plan.progressions)
+        for player in everyone
+    }
 
 
 def _follow(steps: Actions, answer: Answer) -> Iterator[Action]:

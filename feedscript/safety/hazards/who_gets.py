@@ -50,7 +50,7 @@ def _note(
         return
     for number in on:
         player = players[number]
-        for feed in step.feeds_of(player.kind, left=player.left_handed):
+        for feed in step.feeds_on_any_rung(player.kind, left=player.left_handed):
             found[feed].add(number)
 
 

@@ -13,6 +13,7 @@ from feedscript.plan.bodies import bodies, within
 from feedscript.plan.model import (
     PLAN_VERSION,
     Exercise,
+    Move,
     OnRequest,
     Plan,
     Repeat,
@@ -72,10 +73,13 @@ def _step(plan: Plan, step: Step) -> Iterator[str]:
         fed = step.all_feeds()
         if not step.feeds:
             yield "a send has no feed"
+        yield from _progression(plan, step)
         if not 0 <= step.after_s[0] <= step.after_s[1]:
             yield f"a send waits from {step.after_s[0]:g} to {step.after_s[1]:g} s"
     elif isinstance(step, ShowSpeed):
         fed = (step.feed,)
+    elif isinstance(step, Move):
+        yield from _move(plan, step)
     elif isinstance(step, Repeat) and step.times < 0:
         yield f"a body is repeated {step.times} times"
     elif isinstance(step, Exercise) and step.repeats < 0:
@@ -90,6 +94,27 @@ def _step(plan: Plan, step: Step) -> Iterator[str]:
     for feed in fed:
         if not 0 <= feed < len(plan.feeds):
             yield f"feed {feed} is sent, which is not there"
+
+
+def _progression(plan: Plan, step: Send) -> Iterator[str]:
+    """A send of a progression has a ball for each of its rungs, and any other has one rung."""
+    known = 1
+    if step.progression is not None:
+        if not 0 <= step.progression < len(plan.progressions):
+            yield f"progression {step.progression} is sent, which is not there"
+            return
+        known = len(plan.progressions[step.progression].rungs)
+    if step.rungs != known:
+        yield f"a send has {step.rungs} rungs, and there are {known}"
+    elif not {*range(1, known)} <= {one.rung for one in step.own}:
+        yield "a send has no ball for one of its rungs"
+
+
+def _move(plan: Plan, step: Move) -> Iterator[str]:
+    if not 0 <= step.progression < len(plan.progressions):
+        yield f"progression {step.progression} is gone up or down in, which is not there"
+    if step.player is not None and not 0 <= step.player < len(plan.group.players):
+        yield f"player {step.player} goes up or down, who is not in the group"
 
 
 def _turns(plan: Plan, step: Turns) -> Iterator[str]:

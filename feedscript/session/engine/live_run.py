@@ -111,6 +111,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     ending: str | None = None
     paces: dict[float, bool] = {}  # which were certified, as asked
     taps: int = 0  # of any kind
+    at_the_end: set[tuple[str, str | None]] = set()  # a progression, and who is said to stay there
     revision: int = 0
     scope: anyio.CancelScope = msgspec.field(default_factory=anyio.CancelScope)
     changed: anyio.Event = msgspec.field(default_factory=anyio.Event)

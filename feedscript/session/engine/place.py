@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection
 from functools import partial
 
-from feedscript.plan.interpreter.actions import OnTurn, Reply, Speak, TakeTurn
+from feedscript.plan.interpreter.actions import OnTurn, Reply, Speak, StepMove, TakeTurn
 from feedscript.session.engine.live_run import Due, LiveRun
 from feedscript.session.state.events import (
     AheadForgotten,
     Decided,
     Spoken,
     StationsEnded,
+    Stepped,
     TurnBegan,
     TurnGiven,
 )
@@ -44,7 +45,7 @@ def decide(lesson: LiveRun, key: str, reply: Reply) -> None:
 def find_place(lesson: LiveRun) -> None:
     """Stand where the balls that left and the answers lead; forget what was only ahead."""
     decisions = lesson.state.decisions
-    lesson.course = stand_at(lesson.plan, decisions, lesson.state.done)
+    lesson.course = stand_at(lesson.plan, decisions, lesson.state.done, lesson.state.first_stands)
     ahead = tuple(place for place in decisions if place not in lesson.course.decisions)
     if ahead:
         lesson.log(AheadForgotten(places=ahead))
@@ -73,6 +74,32 @@ def speak(lesson: LiveRun, place: Place, action: Speak) -> None:
     lesson.call(at + action.text)
 
 
+def step_taken(lesson: LiveRun, place: Place, action: StepMove) -> None:
+    """A player goes up or down in a progression: it is said, and on its last step only once."""
+    progression = lesson.plan.progressions[action.progression]
+    name = lesson.roster.name(action.player)
+    feed = progression.rungs[action.after]
+    said = (progression.name, name) in lesson.at_the_end
+    lesson.log(
+        Stepped(
+            lane=place[0],
+            number=place[1],
+            player=name,
+            progression=progression.name,
+            rung=action.after,
+            feed=feed,
+        )
+    )
+    whose = f"{name}: " if name is not None else ""
+    if action.before != action.after:
+        lesson.at_the_end.discard((progression.name, name))
+        lesson.call(f"{whose}{'up' if action.after > action.before else 'down'} to {feed}")
+    elif not said:
+        lesson.at_the_end.add((progression.name, name))
+        end = "last" if action.after else "first"
+        lesson.call(f"{whose}stays at {feed}, the {end} step of {progression.name}")
+
+
 def turn_begins(lesson: LiveRun, place: Place, station: str, player: int | None) -> None:
     """A turn begins on court: who is on now."""
     name = lesson.roster.name(player)
@@ -93,7 +120,10 @@ def call_again(lesson: LiveRun) -> None:
         stations_end(lesson)
     for place, action in lesson.course.announced:
         past = place[0] not in lanes or _ball_after(lesson, place)
-        if isinstance(action, Speak):
+        if isinstance(action, StepMove):
+            if place not in lesson.state.decisions:
+                step_taken(lesson, place, action)
+        elif isinstance(action, Speak):
             if place not in lesson.state.decisions and not past:
                 when_due(lesson, Due(action.at_s, place, partial(speak, lesson, place, action)))
         elif place not in begun:

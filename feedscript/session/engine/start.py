@@ -83,6 +83,6 @@ def lesson_of(
         offers=Offers(questions=dict(setting.questions or QUESTIONS)),
         rehearsal=setting.rehearsal,
         state=state,
-        course=begin(plan),
+        course=begin(plan, state.first_stands),
         apart=apart_in(plan),
     )

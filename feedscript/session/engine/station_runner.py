@@ -26,6 +26,7 @@ from feedscript.plan.interpreter.actions import (
     SendBall,
     Speak,
     StartStations,
+    StepMove,
     TakeTurn,
     WatchSpeed,
 )
@@ -40,6 +41,7 @@ from feedscript.session.engine.place import (
     due_s,
     speak,
     stations_end,
+    step_taken,
     turn_begins,
     when_due,
 )
@@ -82,6 +84,12 @@ async def _pause(lesson: LiveRun, key: str, action: Pause) -> Reply:
 async def _speak(lesson: LiveRun, key: str, action: Speak) -> Reply:
     place = (key, lesson.course.number(key))
     when_due(lesson, Due(action.at_s, place, partial(speak, lesson, place, action)))
+    return None
+
+
+async def _step(lesson: LiveRun, key: str, action: StepMove) -> Reply:
+    place = (key, lesson.course.number(key))
+    when_due(lesson, Due(action.at_s, place, partial(step_taken, lesson, place, action)))
     return None
 
 
@@ -143,17 +151,30 @@ async def _ask(lesson: LiveRun, key: str, action: Ask) -> Reply:
     while True:
         wait_s = lesson.timeline.host_s(due_s) - anyio.current_time()
         if wait_s <= 0.0 or _all_recorded(lesson, action):
-            return answer(action, lesson.recording.judged())
+            names = [player.name for player in lesson.roster.players]
+            return answer(action, lesson.recording.judged(names))
         changed = lesson.changed
         with anyio.move_on_after(wait_s):
             await changed.wait()
 
 
 def _all_recorded(lesson: LiveRun, action: Ask) -> bool:
+    if action.condition.player is not None:
+        return _all_of_one_recorded(lesson, action)
     known = {
         judged.ball for judged in lesson.recording.judged() if judged.launcher == action.launcher
     }
     return all(ball in known for ball in range(action.first_ball, action.last_ball + 1))
+
+
+def _all_of_one_recorded(lesson: LiveRun, action: Ask) -> bool:
+    """Whether every ball of the player who is asked about has its result, also those to come."""
+    name = lesson.roster.name(action.condition.player)
+    recorded = {record.ball.feed_id for record in lesson.recording.records}
+    if any(ball.player == name for ball in lesson.state.under_way.values()):
+        return False
+    balls = [ball for ball in lesson.recording.balls if ball.player == name and not ball.shown]
+    return all(ball.feed_id in recorded for ball in balls)
 
 
 def _latest_s(lesson: LiveRun, key: str, action: Ask) -> float:
@@ -217,6 +238,7 @@ _FOLLOW: dict[type[Action], Callable[[LiveRun, str, Any], Awaitable[Reply]]] = {
     SendBall: _send,
     Pause: _pause,
     Speak: _speak,
+    StepMove: _step,
     BeginExercise: _begin_exercise,
     EndExercise: _end_exercise,
     TakeTurn: _take_turn,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import msgspec
 
@@ -70,11 +71,19 @@ class Recording(msgspec.Struct, frozen=True):
     def result_of(self, feed_id: int) -> Result | None:
         return next((r.result for r in self.records if r.ball.feed_id == feed_id), None)
 
-    def judged(self) -> list[BallResult]:
-        """The recorded balls in the order they left, as conditions look at them."""
+    def judged(self, names: Sequence[str] = ()) -> list[BallResult]:
+        """The recorded balls in the order they left, as conditions look at them; whose they are by
+        number among these names."""
         results = {record.ball.feed_id: record.result for record in self.records}
+        number = {name: index for index, name in enumerate(names)}
         return [
-            BallResult(ball.launcher, ball.ball_no, ball.feed_index, results[ball.feed_id])
+            BallResult(
+                ball.launcher,
+                ball.ball_no,
+                ball.feed_index,
+                results[ball.feed_id],
+                None if ball.player is None else number.get(ball.player),
+            )
             for ball in self.balls
             if ball.feed_id in results
         ]

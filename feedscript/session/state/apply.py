@@ -49,6 +49,7 @@ from feedscript.session.state.apply_place import (
     turn_began,
     turn_given,
 )
+from feedscript.session.state.apply_rungs import stepped, stood_on
 from feedscript.session.state.exercises import steps_of_exercises
 from feedscript.session.state.impossible import impossible
 from feedscript.session.state.run_state import AFTER_PAUSE, RunState, first_set_up
@@ -191,6 +192,8 @@ APPLY: dict[type[e.Event], Apply] = {
     e.BreakBegan: break_began,
     e.Spoken: spoken,
     e.TurnBegan: turn_began,
+    e.StoodOn: stood_on,
+    e.Stepped: stepped,
     e.StationsEnded: stations_ended,
     e.FeedRequested: feed_requested,
     e.BallSettled: ball_settled,

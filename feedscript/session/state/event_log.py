@@ -28,10 +28,13 @@ MOST_ENTRIES: dict[str, tuple[int, tuple[str, ...]]] = {
     "records": (40_000, ("result", "landing", "undone")),
     "decisions and calls": (
         20_000,
-        ("decision", "jump", "ahead-forgotten", "said", "turn", "stations-ended", "asked", "break"),
+        (
+            *("decision", "jump", "ahead-forgotten", "said", "turn", "step", "stations-ended"),
+            *("asked", "break"),
+        ),
     ),
     "turns": (2_000, ("turn-given",)),
-    "changes of the group": (500, ("roster",)),
+    "changes of the group": (500, ("roster", "stands")),
     "commands and phases": (
         20_000,
         ("act", "happened", "confirmed", "resumed", "ended", "cause"),

@@ -161,6 +161,29 @@ class TurnBegan(Event, frozen=True, kw_only=True):
     player: Name | None
 
 
+class StoodOn(Event, frozen=True, kw_only=True):
+    """A player begins on this rung of a progression (from 0), which is this feed: as the last
+    lesson left it, or as ``by`` wants it."""
+
+    player: PlayerName
+    progression: Name
+    rung: Count
+    feed: Name
+    by: Name = ""
+
+
+class Stepped(Event, frozen=True, kw_only=True):
+    """A player went to this rung of a progression, or stayed at its end; nobody by name where the
+    lesson has no player."""
+
+    lane: Lane
+    number: Count
+    player: PlayerName | None
+    progression: Name
+    rung: Count
+    feed: Name
+
+
 class StationsEnded(Event, frozen=True, kw_only=True):
     """The stations are over: nobody is on until the next turn."""
 
@@ -319,6 +342,8 @@ KINDS: dict[str, type[Event]] = {
     "break": BreakBegan,
     "said": Spoken,
     "turn": TurnBegan,
+    "stands": StoodOn,
+    "step": Stepped,
     "stations-ended": StationsEnded,
     "feed": FeedRequested,
     "outcome": BallSettled,

@@ -23,7 +23,9 @@ from feedscript.plan.interpreter.actions import (
     Reply,
     SendBall,
     Speak,
+    Stands,
     StartStations,
+    StepMove,
     TakeTurn,
     ToStep,
     WatchSpeed,
@@ -58,9 +60,10 @@ class Course(msgspec.Struct, eq=False):
     lanes: dict[str, Lane] = {}
     step: int = 0  # of the lesson, the one under way
     begun: dict[int, int] = {}  # how often each step of the lesson was begun
+    stands: dict[tuple[int, int], int] = {}  # where players stand until the plan moves them
     turn: TakeTurn | None = None  # the last of the main lane that was given, in this step
-    #: Calls and turns that were passed on the way here, each with its place.
-    announced: list[tuple[tuple[str, int], Speak | TakeTurn]] = []
+    #: Calls, turns and steps up and down that were passed on the way here, each with its place.
+    announced: list[tuple[tuple[str, int], Speak | TakeTurn | StepMove]] = []
 
     def begins(self, step: int) -> None:
         """The main lane comes to this step of the lesson."""
@@ -83,7 +86,7 @@ class Course(msgspec.Struct, eq=False):
         lane = self.lanes[key]
         if reply is not None:
             self.decisions[key, lane.number] = reply
-        if isinstance(lane.action, Speak | TakeTurn):
+        if isinstance(lane.action, Speak | TakeTurn | StepMove):
             self.announced.append(((key, lane.number), lane.action))
         if key == MAIN and isinstance(lane.action, TakeTurn):
             self.turn = lane.action
@@ -114,24 +117,24 @@ class Course(msgspec.Struct, eq=False):
             self.lanes[key] = Lane(key, station.actions, next(station.actions, None))
 
 
-def begin(plan: Plan) -> Course:
-    """At the first action of the plan."""
-    course = Course(plan)
-    steps = interpret(plan, at_step=course.begins)
+def begin(plan: Plan, stands: Stands | None = None) -> Course:
+    """At the first action of the plan, with players on these rungs of its progressions."""
+    course = Course(plan, stands=dict(stands or {}))
+    steps = interpret(plan, at_step=course.begins, stands=course.stands)
     course.lanes[MAIN] = lane = Lane(MAIN, steps, next(steps, None))
     course._open_stations(lane)
     return course
 
 
-def stand_at(plan: Plan, decisions: Decisions, done: Done) -> Course:
+def stand_at(plan: Plan, decisions: Decisions, done: Done, stands: Stands | None = None) -> Course:
     """The course as far as these decisions and these balls lead.
 
     Each lane stands after its last action that is surely over: a ball that is ``done``, or
     anything that was decided. Calls and rests after it come (again).
     """
     limits: dict[str, int] = {}
-    _follow(begin(plan), MAIN, decisions, done, limits, find=True)
-    course = begin(plan)
+    _follow(begin(plan, stands), MAIN, decisions, done, limits, find=True)
+    course = begin(plan, stands)
     _follow(course, MAIN, decisions, done, limits, find=False)
     return course
 
@@ -190,7 +193,8 @@ def next_ball(course: Course, key: str, reply: Reply, done: Done) -> tuple[bool,
     The course itself is not touched. None when no ball follows before another question, a
     watched ball, a collect, a fork or the end.
     """
-    other = stand_at(course.plan, {**course.decisions, (key, course.number(key)): reply}, done)
+    decisions = {**course.decisions, (key, course.number(key)): reply}
+    other = stand_at(course.plan, decisions, done, course.stands)
     turn = False
     if key not in other.lanes:
         return turn, None
@@ -213,5 +217,5 @@ def _ahead(course: Course, key: str) -> Iterator[Action]:
 
 def coming(course: Course, done: Done, wanted: Callable[[Action], bool]) -> Action | None:
     """The first action ahead in the main lane that is ``wanted``, as far as can be seen."""
-    other = stand_at(course.plan, course.decisions, done)
+    other = stand_at(course.plan, course.decisions, done, course.stands)
     return next((action for action in _ahead(other, MAIN) if wanted(action)), None)

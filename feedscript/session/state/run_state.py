@@ -58,6 +58,9 @@ class RunState(msgspec.Struct, frozen=True, kw_only=True):
     misses: int = 0  # balls in a row that did not leave
     balls_in_stretch: int = 0  # left since it last began to run
     went_on: bool = True  # a person said so, and no ball was asked for since
+    # Rungs of progressions: by index into the plan's progressions and the roster's players.
+    first_stands: Mapping[tuple[int, int], int] = {}  # as the lesson began for them
+    stands: Mapping[tuple[int, int], int] = {}  # now
     shown_mps: Mapping[int, float] = {}  # fastest that was watched, a launcher
     # People.
     records: Mapping[int, Record] = {}  # a ball's; the newest tap last

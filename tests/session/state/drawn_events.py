@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from feedscript.launcher.port import Outcome
 from feedscript.plan.interpreter.actions import Jump
-from feedscript.plan.model import Repeat, Result, ShowSpeed
+from feedscript.plan.model import Progression, Repeat, Result, ShowSpeed
 from feedscript.plan.scene import Player
 from feedscript.session.operator.commands import RosterChange
 from feedscript.session.operator.phases import TRANSITIONS, Act, Happening, Phase
@@ -24,6 +24,7 @@ PLAN = lesson_plan(
     Repeat(times=5, body=(send(0, 4.0), send(2, 4.0)), line=2),
     launchers=2,
     players=(Player(name="Ash"), Player(name="Bay")),
+    progressions=(Progression(name="pace", rungs=("easy", "hard")),),
 )
 
 Draw = Callable[[st.SearchStrategy[Any]], Any]
@@ -155,6 +156,12 @@ DRAWN: dict[type[e.Event], Callable[[Draw, RunState], e.Event]] = {
     e.Spoken: lambda draw, state: e.Spoken(**_place(draw)),
     e.TurnBegan: lambda draw, state: e.TurnBegan(
         station="", player=draw(of(None, "Ash")), **_place(draw)
+    ),
+    e.StoodOn: lambda draw, state: e.StoodOn(
+        player=draw(of("Ash", "Bay", "Elm")), progression="pace", rung=1, feed=draw(of("hard", "x"))
+    ),
+    e.Stepped: lambda draw, state: e.Stepped(
+        player=draw(of("Ash", None)), progression="pace", rung=0, feed="easy", **_place(draw)
     ),
     e.StationsEnded: lambda draw, state: e.StationsEnded(),
     e.FeedRequested: _feed,

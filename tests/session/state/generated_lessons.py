@@ -24,7 +24,22 @@ from feedscript_simulator.stand_in import StandIn, build
 
 from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import ConnectOptions
-from feedscript.plan.model import Collect, Plan, Repeat, Result, Say, ShowSpeed, Step, Turns
+from feedscript.plan.model import (
+    Collect,
+    Condition,
+    Fed,
+    Move,
+    Plan,
+    Progression,
+    Repeat,
+    Result,
+    Say,
+    Send,
+    ShowSpeed,
+    Step,
+    Turns,
+    When,
+)
 from feedscript.plan.scene import Player
 from feedscript.session.engine import start
 from feedscript.session.engine.engine import Engine
@@ -46,12 +61,14 @@ from feedscript.session.state import events as e
 from feedscript.session.state.apply import apply
 from feedscript.session.state.event_log import read_state
 from feedscript.session.state.run_state import RunState
+from feedscript.tongues.text import plain
 from tests.plan.small_plans import rest, send
 from tests.session.engine.test_lanes import fork, lane
 from tests.session.rehearsing import GARAGE, Cut, OpenFences, lesson_plan
 
 SETTING = Setting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
 OPTIONS = ConnectOptions(profile=GARAGE, session=7)
+PACE = Progression(name="pace", rungs=("a", "b"))
 GROUP = tuple(Player(name=name) for name in ("Ash", "Bay", "Cob"))
 #: A lesson that takes longer is stopped by its coach.
 LONGEST_S = 120.0
@@ -67,7 +84,7 @@ def a_plan(chance: random.Random) -> Plan:
         if chance.random() < 0.3:
             steps.append(Collect(line=line))
     steps.append(send(chance.choice([0, 1]), 4.0))
-    return lesson_plan(*steps, launchers=launchers, players=GROUP)
+    return lesson_plan(*steps, launchers=launchers, players=GROUP, progressions=(PACE,))
 
 
 def _series(chance: random.Random, launchers: int, line: int) -> Step:
@@ -76,8 +93,22 @@ def _series(chance: random.Random, launchers: int, line: int) -> Step:
 
 
 def _turns(chance: random.Random, launchers: int, line: int) -> Step:
-    body = (send(1, 4.0), rest(5.0))
+    body: tuple[Step, ...] = (send(1, 4.0), rest(5.0))
+    if chance.random() < 0.5:
+        asked = Condition(results=(Result.IN,), at_least=1)
+        moves = [Move(progression=0, up=up, line=line) for up in (True, False)]
+        body = (
+            rising(4.0),
+            When(condition=asked, then=(moves[0],), otherwise=(moves[1],), line=line),
+            *body,
+        )
     return Turns(slots=chance.randint(1, 4), passes=1, body=body, line=line)
+
+
+def rising(after_s: float) -> Send:
+    """A ball of the progression."""
+    hard = Fed(kinds=(0,), feeds=(1,), rung=1)
+    return Send(feeds=(0,), own=(hard,), progression=0, rungs=2, after_s=(after_s, after_s), line=1)
 
 
 def _stations(chance: random.Random, launchers: int, line: int) -> Step:
@@ -112,7 +143,7 @@ class Shadow:
         self.phases = {state.phase}
 
     def follow(self, event: e.Event) -> None:
-        written = msgspec.json.encode(event)
+        written = msgspec.json.encode(event, enc_hook=plain)
         read = msgspec.json.decode(written, type=e.KINDS[e.KIND_OF[type(event)]])
         self.state = apply(self.lesson.plan, self.state, read)
         self.events += 1

@@ -71,6 +71,10 @@ MAY_COME: dict[e.Event, set[Phase]] = {
     e.BreakBegan(lane="", number=2, utc_s=1e9): {Phase.COLLECTING},
     e.Spoken(lane="", number=2): RUNNING,
     e.TurnBegan(lane="", number=2, station="", player="Ash"): {Phase.RUNNING, Phase.CONNECTING},
+    e.StoodOn(player="Bay", progression="pace", rung=1, feed="hard"): EVERY - set(ENDED),
+    e.Stepped(
+        lane="", number=2, player="Ash", progression="pace", rung=1, feed="hard"
+    ): {Phase.RUNNING, Phase.CONNECTING},
     e.StationsEnded(): EVERY - set(ENDED),
     ASKED: {Phase.RUNNING, Phase.WATCHING},
     e.BallSettled(feed_id=6, outcome=Outcome.NOT_SENT): EVERY,

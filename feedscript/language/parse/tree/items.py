@@ -84,6 +84,13 @@ class Feed(SyntaxNode, frozen=True, gc=False):
     properties: tuple[Property, ...]
 
 
+class Progression(SyntaxNode, frozen=True, gc=False):
+    """Feeds from the easiest to the hardest."""
+
+    name: Token
+    rungs: tuple[FeedRef, ...]
+
+
 class Param(SyntaxNode, frozen=True, gc=False):
     name: Token
     kind: Token

@@ -114,9 +114,24 @@ class UntilSyntax(SyntaxNode, frozen=True, gc=False):
 
 
 class WhenSyntax(SyntaxNode, frozen=True, gc=False):
+    """``player``: whose balls are asked about, where it is somebody by name."""
+
+    player: Text | None
     condition: ConditionSyntax
     body: Block
     otherwise: Block | None
+
+
+class MoveSyntax(SyntaxNode, frozen=True, gc=False):
+    """``step up NAME`` or ``step down NAME``; of whoever is on turn, or of a player by name."""
+
+    way: Token
+    progression: Name
+    player: Text | None
+
+    @property
+    def up(self) -> bool:
+        return self.way.type == "STEP_UP"
 
 
 class RotateSyntax(SyntaxNode, frozen=True, gc=False):

@@ -9,6 +9,7 @@ from feedscript.language.resolve.lesson.position import Position
 from feedscript.language.resolve.lesson.reader import LessonReader
 from feedscript.language.resolve.lesson.step_pages import BY_LEVEL
 from feedscript.language.resolve.properties import choice, once
+from feedscript.language.resolve.scope import WRONG_KIND
 
 _OTHERWISE = "otherwise"
 
@@ -47,6 +48,11 @@ def _said(lesson: LessonReader, step: t.SendSyntax, place: Position) -> dict[str
         if word != _OTHERWISE:
             word = choice(place.scope, one.level, LEVELS, "level") or ""
         feed = lesson.feed(place.evaluator, one.feed, mirror=place.mirror).name
+        if feed in lesson.feeds.progressions:
+            message = f"`{place.scope.written(one.feed)}` is a progression, and a feed belongs here"
+            help_text = f"send it to everybody: `send {place.scope.written(one.feed)} after 5 s`"
+            place.scope.report(WRONG_KIND, one.feed, message, help_text)
+            feed = ""
         if first.setdefault(word, one) is not one:
             once(place.scope, one, place.scope.span(first[word]), f"`{one.level}`")
         found.setdefault(word, feed if word else "")

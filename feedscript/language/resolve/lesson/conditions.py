@@ -7,14 +7,18 @@ import math
 from feedscript.language import program as p
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve.lesson.position import MOST_ROUNDS, Position
+from feedscript.language.resolve.lesson.progressions import player_named
 from feedscript.language.resolve.lesson.reader import LessonReader
 from feedscript.language.resolve.value_pages import OUT_OF_RANGE
 
 
 def asked(
-    lesson: LessonReader, node: t.ConditionSyntax, place: Position
+    lesson: LessonReader,
+    node: t.ConditionSyntax,
+    place: Position,
+    player: str | None = None,
 ) -> p.RecordCondition | None:
-    """What is asked of the record."""
+    """What is asked of the record; of that of ``player`` where one is named."""
     outcome = p.Recorded(str(node.outcome).lower())
     feed = None
     if node.feed is not None:
@@ -25,7 +29,12 @@ def asked(
         if count is None:
             return None
         return p.RecordCondition(
-            outcome=outcome, count=count, in_a_row=node.in_a_row, feed=feed, span=span
+            outcome=outcome,
+            count=count,
+            in_a_row=node.in_a_row,
+            feed=feed,
+            player=player,
+            span=span,
         )
     assert node.last is not None
     last = lesson.count(node.last, place, 1, 1000, "a number of balls")
@@ -36,7 +45,9 @@ def asked(
         message = f"a share cannot be {share:g} %"
         place.scope.report(OUT_OF_RANGE, node.count, message, "write 1 % to 100 %")
         return None
-    return p.RecordCondition(outcome=outcome, count=last, share=share / 100, feed=feed, span=span)
+    return p.RecordCondition(
+        outcome=outcome, count=last, share=share / 100, feed=feed, player=player, span=span
+    )
 
 
 def until(lesson: LessonReader, step: t.UntilSyntax, place: Position) -> tuple[p.Statement, ...]:
@@ -51,13 +62,14 @@ def until(lesson: LessonReader, step: t.UntilSyntax, place: Position) -> tuple[p
 
 
 def when(lesson: LessonReader, step: t.WhenSyntax, place: Position) -> tuple[p.Statement, ...]:
-    """``when … { … } otherwise { … }``."""
-    condition = asked(lesson, step.condition, place)
+    """``when … { … } otherwise { … }``, ``when "Ana" has … { … }``."""
+    player = None if step.player is None else player_named(lesson, step.player, place)
+    condition = asked(lesson, step.condition, place, player)
     body = lesson.body(step.body, place.deeper(), "when")
     otherwise: tuple[p.Statement, ...] = ()
     if step.otherwise is not None:
         otherwise = lesson.body(step.otherwise, place.deeper(), "otherwise")
-    if condition is None:
+    if condition is None or (player is None and step.player is not None):
         return ()
     node = lesson.fields(step, place)
     return (p.WhenStatement(condition=condition, body=body, otherwise=otherwise, **node),)

@@ -104,7 +104,10 @@ class LessonReader:
         return place.evaluator.whole(node, low, high, what)
 
     def feed(self, evaluator: Evaluator, node: Any, *, mirror: bool = False) -> FeedValue:
-        """The feed that a name, a parameter or ``mirror`` of one stands for; "" where unknown."""
+        """The feed or progression that a name, a parameter or ``mirror`` of one stands for.
+
+        "" where it is unknown.
+        """
         if isinstance(node, t.Mirrored):
             return self.feed(evaluator, node.name, mirror=not mirror)
         if not isinstance(node, t.Name):
@@ -120,12 +123,19 @@ class LessonReader:
             message = f"`{node.text}` is a value, and a feed belongs here"
             evaluator.scope.report(WRONG_KIND, node, message, "give the parameter the kind `feed`")
             return FeedValue("")
-        found = evaluator.scope.look_up(node, t.Feed, tuple(evaluator.params))
-        if found is None:
+        named = evaluator.scope.find(node)
+        if named is None or not isinstance(named[1], t.Progression):
+            named = evaluator.scope.look_up(node, t.Feed, tuple(evaluator.params))
+        if named is None:
             return FeedValue("")
-        return self._turned(found[0].prefix + str(found[1].name), mirror)
+        return self._turned(named[0].prefix + str(named[1].name), mirror)
 
     def _turned(self, name: str, mirror: bool) -> FeedValue:
+        progression = self.feeds.progressions.get(name)
+        if mirror and progression is not None:
+            if name != progression.name:
+                return FeedValue(progression.name)
+            return FeedValue(self.feeds.mirror_progression(progression))
         wish = self.feeds.wishes.get(name)
         if not mirror or wish is None:
             return FeedValue(name)

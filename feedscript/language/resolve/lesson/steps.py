@@ -12,6 +12,7 @@ from feedscript.language.resolve.lesson.by_level import feeds_of as by_level_fee
 from feedscript.language.resolve.lesson.on_request import requested
 from feedscript.language.resolve.lesson.patterns import Binding, Patterns
 from feedscript.language.resolve.lesson.position import LONGEST_S, MOST_ROUNDS, Position
+from feedscript.language.resolve.lesson.progressions import move, someone_is_on
 from feedscript.language.resolve.lesson.reader import Handlers, LessonReader, seed_of
 from feedscript.language.resolve.lesson.step_pages import EMPTY, NO_GAP
 from feedscript.language.resolve.properties import text_of
@@ -38,6 +39,9 @@ def _send(lesson: LessonReader, step: t.SendSyntax, place: Position) -> tuple[p.
         feed, by_level = by_level_feeds(lesson, step, place)
     else:
         feed = lesson.feed(place.evaluator, step.feed, mirror=place.mirror).name
+        if feed in lesson.feeds.progressions:
+            written = f"`for each player {{ {place.scope.written(step)} }}`"
+            feed = feed if someone_is_on(lesson, step, place, written) else ""
     if step.request is not None:
         limits = requested(step, place)
         if not feed or limits is None:
@@ -206,5 +210,6 @@ _HANDLERS: Handlers = {
     t.WorkSyntax: stations.work,
     t.WorkTimeSyntax: stations.work_time,
     t.ExerciseSyntax: exercises.exercise,
+    t.MoveSyntax: move,
     t.CallSyntax: _call,
 }

@@ -91,7 +91,7 @@ def _names(lesson: LessonReader, step: t.EachSyntax, place: Position) -> tuple[s
         name = text_of(text).strip()
         lesson.named.add(name)
         members = lesson.group.subgroups.get(name, (name,))
-        good &= _known(lesson, text, members, place)
+        good &= is_known(lesson, text, members, place)
         said.update(members)
     names = tuple(one for one in lesson.group.names if (one in said) == step.named)
     if good and not names:
@@ -101,7 +101,7 @@ def _names(lesson: LessonReader, step: t.EachSyntax, place: Position) -> tuple[s
     return names if good else ()
 
 
-def _known(lesson: LessonReader, text: t.Text, members: tuple[str, ...], place: Position) -> bool:
+def is_known(lesson: LessonReader, text: t.Text, members: tuple[str, ...], place: Position) -> bool:
     """Whether these are players of the group; reports where not."""
     group, name = lesson.group, text_of(text).strip()
     if all(member in group.names for member in members):
