@@ -329,6 +329,44 @@ async def test_a_landing_is_tapped_where_it_was_seen(
     assert trouble == []
 
 
+#: The court's box and that of what may be scrolled, in pixels.
+COURT_AND_WORDS = """() => ["#court", ".look"].map((one) => {
+  const box = document.querySelector(one).getBoundingClientRect();
+  return [box.left, box.top, box.right, box.bottom];
+})"""
+
+
+@pytest.mark.parametrize(
+    "size", [SMALL, PHONE, PHONE_ON_ITS_SIDE, {"width": 768, "height": 1024}, SCREEN], ids=str
+)
+async def test_the_whole_court_is_in_sight_as_the_coach_stands(
+    browser: Browser, size: dict[str, int]
+) -> None:
+    """From an end it stands upright, from the side it lies as wide as there is room."""
+    state = in_exercise(at(Phase.RUNNING))
+    said = msgspec.structs.replace(state, said="Back to the middle after every single ball.")
+    lesson, trouble = RememberingLesson(with_record(said)), []
+    async with serve(lesson) as served:
+        page = await in_control(await new_page(browser, size, trouble), served)
+        for stand in STANDS:
+            await stand_at(page, stand.name)
+            assert await page.locator(".next-up").is_visible()
+            if size is SMALL and stand.name == "side":
+                continue  # there the names have the room, and the court is scrolled to
+            court, look = await page.evaluate(COURT_AND_WORDS)
+            assert court[0] >= look[0] - 1, stand.name
+            assert court[1] >= look[1] - 1, stand.name
+            assert court[2] <= look[2] + 1, stand.name
+            assert court[3] <= look[3] + 1, stand.name
+            across, down = court[2] - court[0], court[3] - court[1]
+            if stand.name == "side":
+                assert across >= 0.9 * (look[2] - look[0]) - 20
+            else:
+                assert down > 2 * across
+                assert down >= min(120, 0.45 * (look[3] - look[1]))
+    assert trouble == []
+
+
 async def test_a_marked_landing_is_seen_by_the_coach_alone(browser: Browser) -> None:
     lesson, trouble = RememberingLesson(with_record(at(Phase.RUNNING))), []
     async with serve(lesson) as served:
