@@ -26,6 +26,7 @@ from feedscript.plan.certificate import Certificate
 from feedscript.plan.compile import compile_program
 from feedscript.plan.model import Plan
 from feedscript.plan.places import Places
+from feedscript.plan.within_reach import out_of_reach
 from feedscript.safety.analysis.apply_rules import failed
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.spans import Locator
@@ -168,6 +169,7 @@ def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int |
         *wrong_dimensions(program),
         *laxer_than_own(certified.facts, locate),
         *beyond_model(compiled),
+        *out_of_reach(compiled.plan, program),
     )
     hour = hour_of(compiled.plan) if speaks_of_time(compiled.plan) else None
     long = None if hour is None else over_time(hour, program.planned_span)

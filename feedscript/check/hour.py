@@ -163,7 +163,8 @@ def _change_overs_s(actions: Sequence[Action]) -> float:
             balls = True
             since = called.pop(action.station, None)
             if since is not None:
-                took[action.station] = took.get(action.station, 0.0) + action.at_s - since
+                change_s = max(0.0, action.at_s - since)  # it may leave while one is in the air
+                took[action.station] = took.get(action.station, 0.0) + change_s
     alone = took.pop("", 0.0)
     return alone + max(took.values(), default=0.0)
 

@@ -12,6 +12,7 @@ from feedscript.nearest import nearest
 #: Kinds of token that are several words in a row.
 PHRASES = {
     "IN_A_ROW": "in a row",
+    "IN_TARGET": "in target",
     "BY_LEVEL": "by level",
     "WHEN_COACH_TAPS": "when coach taps",
     "STEP_UP": "step up",

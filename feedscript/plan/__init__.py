@@ -10,4 +10,5 @@ __all__ = [
     "places",
     "scene",
     "times",
+    "within_reach",
 ]

@@ -18,6 +18,7 @@ from feedscript.language.program import Program
 from feedscript.plan import model
 from feedscript.plan.aiming.shots import ShotTable, bodies, launcher_index
 from feedscript.plan.bodies import within
+from feedscript.plan.goals import goal_of, results_of, score_of, target_of
 from feedscript.plan.kept import in_step, no_room, no_stations, out_of_step
 from feedscript.plan.kinds import kinds_of
 from feedscript.plan.lengths import At, Lengths
@@ -219,6 +220,9 @@ class Lowering:
             harder=step.harder,
             planned_s=None if step.planned_s is None else _whole(step.planned_s),
             repeats=step.repeats,
+            target=target_of(step.target),
+            goals=tuple(goal_of(goal) for goal in step.goals),
+            score=score_of(step.score),
             body=self._steps(step.body, at),
             line=line,
         )
@@ -259,7 +263,7 @@ class Lowering:
         if wanted.share is not None:
             # A hair is taken off, so that 70 % of 10 is 7 whatever 0.7 * 10 rounds to.
             at_least, window = max(1, math.ceil(wanted.share * wanted.count - 1e-9)), wanted.count
-        results = (model.Result(wanted.outcome.value),)
+        results = results_of(wanted.outcome)
         return model.Condition(
             results=results,
             at_least=at_least,

@@ -61,13 +61,24 @@ class AimedFeed(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Result(StrEnum):
-    """What became of a ball at the receiver: in the target, or one of the trade's four errors."""
+    """What became of a player's shot: in the exercise's target, in court, or one of the trade's
+    four errors. What is in the target is in court too."""
 
+    TARGET = "target"
     IN = "in"
     NET = "net"
     LONG = "long"
     LEFT = "left"
     RIGHT = "right"
+
+    @property
+    def good(self) -> bool:
+        """Whether it came down in court."""
+        return self in GOOD
+
+
+#: What is in court.
+GOOD = (Result.TARGET, Result.IN)
 
 
 class Condition(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -91,6 +102,62 @@ class Progression(msgspec.Struct, frozen=True, kw_only=True):
 
     name: str
     rungs: tuple[str, ...]
+
+
+class Target(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What players aim at with their own shots: ground on the launcher's side, in court.
+
+    ``outlines_m`` are its pieces in court axes; ``left_outlines_m`` those of a left-hander, where
+    its sides are the player's own. ``marked``: with what it is laid out.
+    """
+
+    name: str
+    outlines_m: tuple[tuple[tuple[float, float], ...], ...]
+    left_outlines_m: tuple[tuple[tuple[float, float], ...], ...] = ()
+    marked: str = ""
+
+    def outlines_for(self, *, left: bool) -> tuple[tuple[tuple[float, float], ...], ...]:
+        """The pieces that a player of this hand aims at."""
+        return self.left_outlines_m if left and self.left_outlines_m else self.outlines_m
+
+    def holds(self, point_m: tuple[float, float], *, left: bool) -> bool:
+        """Whether a shot that came down there is in the target; on its edge is in."""
+        x_m, y_m = point_m
+        for outline in self.outlines_for(left=left):
+            xs, ys = zip(*outline, strict=True)
+            if min(xs) <= x_m <= max(xs) and min(ys) <= y_m <= max(ys):
+                return True
+        return False
+
+
+class Goal(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """At least ``at_least`` of a player's last ``of`` recorded balls (null: of all) in the target,
+    or in court. Written ``in_a_row``, as a ``share``, or as a number ``of`` so many."""
+
+    at_least: int
+    of: int | None = None
+    in_target: bool = False
+    in_a_row: bool = False
+    share: float | None = None
+
+    @property
+    def condition(self) -> Condition:
+        """The same as a question to a player's record."""
+        results = (Result.TARGET,) if self.in_target else GOOD
+        return Condition(results=results, at_least=self.at_least, window=self.of)
+
+
+class Score(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What a ball gives by its result: ``points`` to its player, ``against`` to the launcher.
+
+    With ``pairs`` two players who follow each other in the group have one score together. The
+    game is over when somebody has ``to``.
+    """
+
+    points: dict[Result, int]
+    against: dict[Result, int] = {}
+    to: int | None = None
+    pairs: bool = False
 
 
 class Node(msgspec.Struct, frozen=True, kw_only=True, tag_field="step"):
@@ -316,6 +383,9 @@ class Exercise(Node, frozen=True, kw_only=True, omit_defaults=True, tag="exercis
     harder: str = ""
     planned_s: float | None = None
     repeats: int
+    target: Target | None = None
+    goals: tuple[Goal, ...] = ()
+    score: Score | None = None
     body: tuple[Step, ...]
 
 

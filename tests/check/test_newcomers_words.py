@@ -33,6 +33,13 @@ ACCEPTED = (
     'wait for coach "look at the grip"',
     "send deep when coach taps, at most 12, not before 3 s",
     "send deep when coach taps not before 5 seconds at most 12 balls",
+    'exercise "Depth" { target "deep cross" '
+    "{ between 9 m from net, 1 m to ad and 11 m from net, 3 m to ad }  "
+    "goal 2 of 3 in target  repeat 3 { send deep after 5 s } }",
+    'exercise "Depth" { target "deep" { area backcourt }  until 2 in target, at most 3 '
+    "{ send deep after 5 s } }",
+    'exercise "Points" { score to 3 { in: 1  error: launcher 1 }  '
+    "repeat 4 { send deep after 5 s } }",
     'together { station "serve" { say "Ten serves each."  rest 5 min } }',
 )
 
@@ -64,6 +71,10 @@ REFUSED = (
     "send deep when the coach taps, at most 12",
     "send deep after 4 s when coach taps",
     'target "deep cross" { between 9 m from net, 1 m to ad and 11 m from net, 3 m to ad }',
+    'target "deep cross"',
+    "goal 3 in",
+    "goal 2 of 3 in target",
+    "score to 5 { in: 1 }",
     'aim "past the service line"',
 )
 

@@ -78,6 +78,7 @@ class Maker:
             "10 in",
             "3 net in a row",
             "70 % in of last 10",
+            "4 in target in a row",
             "n long of deep",
             "2 in a row left of mirror wide",
         )
@@ -138,6 +139,20 @@ class Maker:
             )
         )()
 
+    def target(self) -> str:
+        where = self.pick("area backcourt", "between 2 m from net, 1 m to ad and at 1 m, 9 m")
+        return f"target {self.text()} {{ {where} {self.pick('', 'marked ' + self.text())} }}"
+
+    def goal(self) -> str:
+        shot = self.pick("in", "in court", "in target", f"in {self.text()}")
+        return "goal " + self.pick(
+            f"7 of n {shot}", f"5 in a row {shot}", f"n {shot} in a row", f"70 % {shot} of last 20"
+        )
+
+    def score(self) -> str:
+        head = self.pick("", "to 11", "to n in pairs", "in pairs")
+        return f"score {head} {{ in target: 2 in: 1 net: launcher 2 error: launcher 1 }}"
+
     def exercise(self) -> str:
         planned = self.pick("", f"for {self.value('time')}", f"for {self.value('time')},")
         repeats = self.pick("", "at most 1 repeat", f"at most {self.value('count')} repeats")
@@ -147,6 +162,8 @@ class Maker:
             f"watch {self.text()} aim {self.text()}",
             f"harder {self.text()} aim {self.text()} easier {self.text()}",
         )
+        notes += f" {self.pick('', self.target(), f'target {self.text()}')}"
+        notes += f" {self.pick('', self.goal())} {self.pick('', self.score())}"
         return (
             f"exercise {self.text()} {planned} {repeats} {{ {notes} {self.some(self.step, 0, 3)} }}"
         )
@@ -215,6 +232,7 @@ class Maker:
                 lambda: 'group { players "A", "B" subgroup "both of them" "A", "B" }',
                 lambda: "coach { walks deuce alley }",
                 lambda: 'keep out "bench" { area ad run-off height 2 m }',
+                self.target,
                 lambda: f"feed deep {{ {self.some(self.feed_line, 0, 5)} }}",
                 lambda: f"feed wide = mirror lib.deep with {{ {self.some(self.feed_line, 0, 3)} }}",
                 lambda: "feed short-ball = deep",
@@ -237,8 +255,8 @@ class Maker:
 
     def shaken(self, text: str) -> str:
         """The text with its blanks, and so its layout, changed at random; comments put in."""
-        rows = ("in a row", "by level", "when coach taps", "step up", "step down")
-        for phrase in (*rows, "to backhand of", "middle of", "ad of", "to deuce"):
+        rows = ("in a row", "in target", "by level", "when coach taps", "step up", "step down")
+        for phrase in (*rows, "to backhand of", "middle of", "ad of", "to ad", "to deuce"):
             text = text.replace(phrase, phrase.replace(" ", "\x01"))  # one word each
         out, quoted = [], False
         for character in text:

@@ -24,6 +24,7 @@ from feedscript.plan.interpreter.actions import (
 )
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import (
+    GOOD,
     Choose,
     Collect,
     Condition,
@@ -176,9 +177,10 @@ def every_run(whole: Plan, most_runs: int, *, any_hand: bool = True) -> Iterator
 
 def conditions(most: int = 3) -> st.SearchStrategy[Condition]:
     return st.builds(
-        lambda count, row: Condition(
-            results=(Result.IN,), at_least=count, window=count if row else None
+        lambda results, count, row: Condition(
+            results=results, at_least=count, window=count if row else None
         ),
+        st.sampled_from([GOOD, (Result.TARGET,)]),
         st.integers(1, most),
         st.booleans(),
     )

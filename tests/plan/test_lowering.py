@@ -58,10 +58,11 @@ def test_conditions_become_counts_over_a_window():
             0
         ].condition
 
-    assert lowered(in_a_row(3)) == Condition(results=(Result.IN,), at_least=3, window=3)
-    assert lowered(in_a_row(4, in_a_row=False)) == Condition(results=(Result.IN,), at_least=4)
+    both = (Result.TARGET, Result.IN)  # what is in the target is in
+    assert lowered(in_a_row(3)) == Condition(results=both, at_least=3, window=3)
+    assert lowered(in_a_row(4, in_a_row=False)) == Condition(results=both, at_least=4)
     share = in_a_row(10, in_a_row=False, share=0.7)
-    assert lowered(share) == Condition(results=(Result.IN,), at_least=7, window=10)
+    assert lowered(share) == Condition(results=both, at_least=7, window=10)
     assert lowered(in_a_row(2, feed="deep")).feeds == (0,)
 
 

@@ -76,11 +76,17 @@ def write_lesson(
                 now += GAP_S
                 made = _made(chance, player, week)
                 mark = _landing(chance, made)
+                if made == "in" and mark is not None and mark[1] < DEEP_M:
+                    made = "target"
                 write_ball(
                     journal, number, next(ids), now, player, FEEDS[ball % 2], made, landing_m=mark
                 )
     journal.end_session(number, "finished", now + 10.0)
     return number
+
+
+#: Shots that were marked as deep as this came down in the exercise's target.
+DEEP_M = -10.0
 
 
 def _made(chance: random.Random, player: str, week: int) -> str | None:

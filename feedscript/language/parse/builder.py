@@ -29,6 +29,10 @@ def _nodes(c: _Children) -> tuple[Any, ...]:
     return tuple(part for part in c if type(part) is not Token)
 
 
+def _of_kind(c: _Children, kind: type[Any]) -> tuple[Any, ...]:
+    return tuple(part for part in c if type(part) is kind)
+
+
 def _of(c: _Children, kind: str) -> Token | None:
     for part in c:
         if type(part) is Token and part.type == kind:
@@ -139,6 +143,10 @@ class _Top:
         properties = tuple(part for part in c if type(part) is t.Property)
         return t.Declaration(*_ends(c), c[0], c[2], properties)
 
+    def target(self, c: _Children) -> t.Declaration:
+        properties = tuple(part for part in c if type(part) is t.Property)
+        return t.Declaration(*_ends(c), c[0], c[1], properties)
+
     def court_property(self, c: _Children) -> t.Property:
         if type(c[0]) is not Token:  # `5 players` says its word last
             return t.Property(*_ends(c), c[-1], (c[0],))
@@ -147,6 +155,7 @@ class _Top:
     balls_property = launcher_property = group_property = court_property
     coach_property = keep_out_property = feed_property = player_property = court_property
     suits_property = court_property
+    target_property = court_property
 
     def group_player(self, c: _Children) -> t.PlayerLine:
         properties = tuple(part for part in c if type(part) is t.Property)
@@ -335,8 +344,8 @@ class _Steps:
 
     def exercise(self, c: _Children) -> t.ExerciseSyntax:
         block: t.Block = c[-1]
-        notes = tuple(part for part in block.steps if isinstance(part, t.NoteSyntax))
-        steps = tuple(part for part in block.steps if not isinstance(part, t.NoteSyntax))
+        notes = tuple(part for part in block.steps if isinstance(part, t.HEAD_LINES))
+        steps = tuple(part for part in block.steps if not isinstance(part, t.HEAD_LINES))
         body = t.Block(block.start, block.end, steps)
         return t.ExerciseSyntax(*_ends(c), c[1], _after(c, "FOR"), _after(c, "MOST"), notes, body)
 
@@ -346,9 +355,31 @@ class _Steps:
     def aim(self, c: _Children) -> t.NoteSyntax:
         return t.NoteSyntax(*_ends(c), c[0], c[1])
 
-    watch = aim
-    easier = aim
-    harder = aim
+    watch = easier = harder = target_named = aim
+
+    def goal(self, c: _Children) -> t.GoalSyntax:
+        row = _of(c, "IN_A_ROW") is not None
+        shots = [part for part in c if type(part) is t.Shot]
+        return t.GoalSyntax(*_ends(c), c[1], False, row, None, shots[0] if shots else None)
+
+    def goal_of(self, c: _Children) -> t.GoalSyntax:
+        return t.GoalSyntax(*_ends(c), c[1], False, False, c[3], c[4])
+
+    def goal_share(self, c: _Children) -> t.GoalSyntax:
+        return t.GoalSyntax(*_ends(c), c[1], True, False, c[6], c[3])
+
+    def shot(self, c: _Children) -> t.Shot:
+        return t.Shot(*_ends(c), c[0], c[1] if len(c) > 1 else None)
+
+    def score(self, c: _Children) -> t.ScoreSyntax:
+        pairs = _of(c, "PAIRS") is not None
+        return t.ScoreSyntax(*_ends(c), c[0], _after(c, "TO"), pairs, _of_kind(c, t.Points))
+
+    def score_property(self, c: _Children) -> t.Points:
+        return t.Points(*_ends(c), c[0], _of(c, "LAUNCHER") is not None, c[-1])
+
+    def missed(self, c: _Children) -> Token:
+        return c[0]  # type: ignore[no-any-return]
 
     def call(self, c: _Children) -> t.CallSyntax:
         mirror = type(c[0]) is Token

@@ -25,6 +25,8 @@ BLOCKS = {
     "GROUP": "group",
     "COACH": "coach",
     "KEEP": "keep out",
+    "TARGET": "target",
+    "SCORE": "score",
     "FEED": "feed",
     "PROGRESSION": "progression",
     "EXPECT": "expect",

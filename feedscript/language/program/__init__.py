@@ -12,6 +12,8 @@ from __future__ import annotations
 from feedscript.language.program.declared import *
 from feedscript.language.program.expectations import *
 from feedscript.language.program.feeds import *
+from feedscript.language.program.goals import *
 from feedscript.language.program.program import *
+from feedscript.language.program.recorded import *
 from feedscript.language.program.season import *
 from feedscript.language.program.statements import *

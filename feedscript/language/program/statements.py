@@ -3,22 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from enum import StrEnum
 from typing import TypeAlias
 
 import msgspec
 
 from feedscript.diagnostics import Span
-
-
-class Recorded(StrEnum):
-    """What may be recorded of a ball: in, or one of the trade's four errors."""
-
-    IN = "in"
-    NET = "net"
-    LONG = "long"
-    LEFT = "left"
-    RIGHT = "right"
+from feedscript.language.program.goals import GoalDecl, ScoreDecl, TargetDecl
+from feedscript.language.program.recorded import Recorded
 
 
 class RecordCondition(msgspec.Struct, frozen=True, kw_only=True, gc=False):
@@ -217,6 +208,9 @@ class ExerciseStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     harder: str = ""
     planned_s: float | None = None
     repeats: int
+    target: TargetDecl | None = None
+    goals: tuple[GoalDecl, ...] = ()
+    score: ScoreDecl | None = None
     body: tuple[Statement, ...]
 
 

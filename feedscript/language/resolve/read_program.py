@@ -25,6 +25,7 @@ from feedscript.language.resolve.lesson.position import LONGEST_S
 from feedscript.language.resolve.lesson.progressions import read_progressions
 from feedscript.language.resolve.lesson.reader import LessonReader, seed_of
 from feedscript.language.resolve.lesson.steps import lesson_reader
+from feedscript.language.resolve.lesson.targets import Targets
 from feedscript.language.resolve.loading import Load
 from feedscript.language.resolve.planning.season import read_season
 from feedscript.language.resolve.planning.suits import read_suits
@@ -102,7 +103,7 @@ class _ProgramReader:
         steps = self._reader(court, launchers, group)
         feeds = steps.feeds
         lesson, planned = self._lesson(steps), self._planned()
-        idle_facts.subgroups_of_none(self.main, group, steps.named)
+        self._see_that_all_are_named(group, steps)
         expectations = self._expectations(steps)
         self._one_word_a_rule()
         waivers, requirements = self._waivers(), self._requirements()
@@ -139,12 +140,19 @@ class _ProgramReader:
     ) -> LessonReader:
         """What reads steps, once every feed, progression and pattern is known."""
         feeds = self._feeds(court)
-        steps = lesson_reader(feeds, Patterns(self.files.scopes), launchers, group)
+        patterns = Patterns(self.files.scopes)
+        targets = Targets(self.files.scopes, COURTS[court.lines], self.lets)
+        steps = lesson_reader(feeds, patterns, launchers, group, targets)
         for scope in self.files.scopes:
             read_progressions(steps, scope)
         for scope, node in steps.patterns.nodes.values():
             steps.check_pattern(scope, node)
         return steps
+
+    def _see_that_all_are_named(self, group: p.GroupDecl, steps: LessonReader) -> None:
+        """Report subgroups and targets that no step speaks of."""
+        idle_facts.subgroups_of_none(self.main, group, steps.named)
+        steps.targets.see_that_all_are_named(self.main)
 
     def _work_out_lets(self, scope: Scope) -> None:
         nodes = scope.defined(t.Let)

@@ -112,17 +112,34 @@ def on_request(m: ErrorSite) -> Finding | None:
 
 
 def own_target(m: ErrorSite) -> Finding | None:
-    """``target "deep cross" { … }``: an area for the player's own shot."""
+    """``target "deep cross" { … }`` as a step of the lesson, or behind one of an exercise."""
     here = m.token if m.token.lower() == "target" else m.before
-    if here is None or here.type != "NAME" or here.lower() != "target":
+    if here is None or here.lower() != "target":
         return None
-    named = re.match(r'target\s+"([^"\n]*)"', m.text[here.start_pos :], re.IGNORECASE)
-    if named is None:
+    found = re.match(
+        r'target\s+"([^"\n]*)"\s*(\{[^{}]*\})?', m.text[here.start_pos :], re.IGNORECASE
+    )
+    if found is None:
         return None
-    message = "a target for the player's own shot is not drawn; it can be said"
+    area = " ".join((found[2] or "{ area backcourt }").split())
     feed = f"send {_a_feed(m)} after 5 s"
-    exercise = f'exercise "{named[1]}" {{ aim "{named[1]}"  {feed} }}'
-    help_text = f'write `say "Aim: {named[1]}."`, or `{exercise}`'
+    target = f'target "{found[1]}" {area}'
+    message = "a target stands at the head of an exercise, or outside the lesson"
+    help_text = f'write `exercise "{found[1]}" {{ {target}  {feed} }}`'
+    return _says(m, message, help_text, back=0 if here is m.token else 1)
+
+
+def late_goal(m: ErrorSite) -> Finding | None:
+    """``goal 3 in`` and ``score to 5 { … }`` in the lesson itself, or behind a first step."""
+    here = m.token if m.token.lower() in ("goal", "score") else m.before
+    if here is None or here.lower() not in ("goal", "score") or m.stack.block() != "steps":
+        return None
+    if here is m.token and not re.match(r"\s*(\d|to\b|in\b|\{)", m.text[m.end :]):
+        return None
+    head = "goal 3 of 5 in" if here.lower() == "goal" else "score to 5 { in: 1 }"
+    balls = f"repeat 5 {{ send {_a_feed(m)} after 5 s }}"
+    message = f"a {here.lower()} stands at the head of an exercise, before its steps"
+    help_text = f'write `exercise "Depth" {{ {head}  {balls} }}`'
     return _says(m, message, help_text, back=0 if here is m.token else 1)
 
 
@@ -160,6 +177,7 @@ NEWCOMERS = (
     station_alone,
     on_request,
     own_target,
+    late_goal,
     left_out,
     late_note,
 )

@@ -28,6 +28,7 @@ _TOKENS = {
     "SPIN_WORD": '"top", "back", "side", "ad" or "deuce"',
     "COMPARE": '"<=", ">=", "<", ">" or "="',
     "IN_A_ROW": '"in a row"',
+    "IN_TARGET": '"in target"',
     "BY_LEVEL": '"by level"',
     "WHEN_COACH_TAPS": '"when coach taps"',
     "DATE": '"2027-01-11", year, month and day',

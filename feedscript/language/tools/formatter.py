@@ -29,6 +29,7 @@ _WORDS = (
     "PLACE_WORD",
     "SPIN_WORD",
     "IN_A_ROW",
+    "IN_TARGET",
     "BY_LEVEL",
     "WHEN_COACH_TAPS",
     "STEP_UP",

@@ -142,7 +142,7 @@ _DISC, _GAP = 11.0, 30.0
 
 
 def _picture(share: Share) -> str:
-    """Ten balls, as many of them full as landed in the target of every ten."""
+    """Ten balls, as many of them full as landed in court of every ten."""
     if share.value is None or share.recorded < BALLS_TO_SAY:
         return ""
     full = round(10 * share.value)

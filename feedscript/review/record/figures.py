@@ -19,12 +19,12 @@ from feedscript.review.record.trends import Counts, Trend, trends
 from feedscript.review.report.figures import Share, count_repeats, share_of
 from feedscript.review.report.lesson import ERRORS, Ball, Lesson, series_of
 
-#: So many in the target one after the other are called a streak: common practice, no source.
+#: So many in court one after the other are called a streak: common practice, no source.
 STREAK = 3
 
 
 class Streak(msgspec.Struct, frozen=True):
-    """The longest row of balls in the target, and when its last ball left."""
+    """The longest row of balls in court, and when its last ball left."""
 
     balls: int
     ended_utc_s: float
@@ -67,7 +67,7 @@ class Record(msgspec.Struct, frozen=True, kw_only=True):
     lessons: tuple[InLesson, ...]
     whole: Counted
     kinds: dict[str, Kind]
-    trend: Trend  # of the share in the target
+    trend: Trend  # of the share in court
     error_trends: dict[Result, Trend]
     repeats_trend: Trend
 
@@ -94,11 +94,15 @@ def counted(balls: Sequence[Ball]) -> Counted:
     )
 
 
+def _good(ball: Ball) -> bool:
+    return ball.result is not None and ball.result.good
+
+
 def _rows(run: Sequence[Ball]) -> list[tuple[Ball, ...]]:
-    """The rows of balls in the target within a series. As in the language, one that nobody recorded
+    """The rows of balls in court within a series. As in the language, one that nobody recorded
     neither counts nor breaks a row."""
     recorded = [ball for ball in run if ball.result is not None]
-    by_result = groupby(recorded, key=lambda ball: ball.result is Result.IN)
+    by_result = groupby(recorded, key=_good)
     return [tuple(row) for made, row in by_result if made]
 
 

@@ -24,7 +24,7 @@ NOTES = (
     "19 of 20 cases if balls are independent (score interval). Good and bad days make it wider.",
     "An error is repeated when the next ball of the same series makes the same one. A good player "
     "seldom repeats an error twice in a row (common practice, no source).",
-    f"A streak is {STREAK} balls or more in the target, one after the other in a series.",
+    f"A streak is {STREAK} balls or more in court, one after the other in a series.",
     f"Trends are judged when {', '.join(map(str, LOOKS[:-1]))} and {LOOKS[-1]} lessons are "
     "recorded, then after every eight, over a year of lessons at most. The level is shared out "
     f"among these looks and the figures: of players who do not change, fewer than {LEVEL * 100:.0f}"
@@ -82,7 +82,7 @@ def way(trend: Trend) -> str:
 def in_words(record: Record) -> list[str]:
     """The record line by line."""
     whole = record.whole
-    lines = [f"{balls(whole.balls)}; in the target {of(whole.share)}; {way(record.trend)}"]
+    lines = [f"{balls(whole.balls)}; in court {of(whole.share)}; {way(record.trend)}"]
     for name, kind in record.kinds.items():
         fed = balls(kind.counted.balls)
         lines.append(f"  {feed_name(name)}: {fed}; {of(kind.counted.share)}; {way(kind.trend)}")
@@ -98,9 +98,9 @@ def in_words(record: Record) -> list[str]:
 def streaks(whole: Counted) -> str:
     """The longest streak, and how many series held one."""
     if whole.longest is None:
-        return "longest streak in the target: none"
+        return "longest streak in court: none"
     longest = f"{whole.longest.balls} on {short_day(whole.longest.ended_utc_s)}"
-    return f"longest streak in the target: {longest}; series with a streak: {of(whole.streaks)}"
+    return f"longest streak in court: {longest}; series with a streak: {of(whole.streaks)}"
 
 
 # -- for other programs ---------------------------------------------------------------------------

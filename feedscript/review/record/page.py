@@ -19,7 +19,7 @@ LESSONS_LISTED = 40
 def record_html(record: Record) -> str:
     """The whole page."""
     whole = record.whole
-    share = f"in the target {forms.of(whole.share)}; {forms.way(record.trend)}"
+    share = f"in court {forms.of(whole.share)}; {forms.way(record.trend)}"
     said = f"{balls(whole.balls)} fed; {share}."
     body = (
         f"<p>{prose(said)}</p><p>{prose(_as_sentence(forms.streaks(whole)))}</p>"
@@ -45,7 +45,7 @@ def _charts(record: Record) -> str:
     if not recorded:
         return ""
     shares = [(one.lesson.begun_utc_s, one.whole.share) for one in recorded[-LESSONS_DRAWN:]]
-    line = ("lessons", "Share in the target, lesson by lesson", lessons_line(shares))
+    line = ("lessons", "Share in court, lesson by lesson", lessons_line(shares))
     counts = {error: share.made for error, share in record.whole.errors.items()}
     rose = error_rose(record.whole.share.made, counts)
     long = scrolled(drawn([line]), "lessons", "line")

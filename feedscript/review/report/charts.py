@@ -30,7 +30,7 @@ from feedscript.session.operator.controls import RESULT_COLOURS
 _FAINT = "#e2e5e8"
 
 _ARM = 60.0  # length of a bar that holds every error
-_CORE = 26.0  # half the middle square, where the balls in the target are counted
+_CORE = 26.0  # half the middle square, where the balls in court are counted
 #: Where each error lies as the player sees the court: the net near, the baseline far.
 _DIRECTION = {
     Result.NET: (0, 1),
@@ -54,7 +54,7 @@ def _words(x: float, y: float, words: str, *, size: float = 12.0, bold: bool = F
 
 
 def error_rose(made: int, errors: Mapping[Result, int]) -> Element:
-    """Where the balls went as the player sees the court: in the middle those in the target.
+    """Where the balls went as the player sees the court: in the middle those in court.
 
     A bar's length is its share of the errors.
     """
@@ -70,7 +70,7 @@ def error_rose(made: int, errors: Mapping[Result, int]) -> Element:
     for error, (dx, dy) in _DIRECTION.items():
         body += _arm(middle, error, dx, dy, errors)
     said = ", ".join(f"{count} {error.value}" for error, count in errors.items())
-    return _chart(side, side, body, f"{made} in the target, {said}")
+    return _chart(side, side, body, f"{made} in court, {said}")
 
 
 _ON_COLOUR = {"text_anchor": "middle", "fill": PAPER}
@@ -106,7 +106,7 @@ def _bar(middle: float, dx: int, dy: int, length: float, fill: str) -> Element:
 
 
 def trend_bars(numbers: Figures) -> Element:
-    """The share in the target for each quarter of the player's balls."""
+    """The share in court for each quarter of the player's balls."""
     width, height, top, foot = 250.0, 170.0, 24.0, 38.0
     full = height - top - foot
     step = width / len(numbers.trend.parts)
@@ -124,7 +124,7 @@ def trend_bars(numbers: Figures) -> Element:
         body.append(_words(middle, height - 22, _ORDINALS[index]))
         body.append(_words(middle, height - 7, f"{part.made} of {part.recorded}", size=11))
     said = ", ".join(percent(part.value) for part in numbers.trend.parts)
-    label = f"Share in the target, by quarter of the balls: {said}"
+    label = f"Share in court, by quarter of the balls: {said}"
     return _chart(width, height, body, label)
 
 
@@ -132,7 +132,7 @@ _ORDINALS = ("first", "second", "third", "last")
 
 
 def lessons_line(lessons: Sequence[tuple[float, Share]]) -> Element:
-    """The share in the target of lessons, oldest first: when each began, and its share."""
+    """The share in court of lessons, oldest first: when each began, and its share."""
     edge, step, height, top, foot = 40.0, 56.0, 170.0, 26.0, 26.0
     width = max(250.0, edge + step * len(lessons))
     full = height - top - foot
@@ -149,7 +149,7 @@ def lessons_line(lessons: Sequence[tuple[float, Share]]) -> Element:
     for (when, made), place in zip(lessons, places, strict=True):
         body += _week(place, when, made, height)
     said = ", ".join(f"{short_day(when)} {percent(share.value)}" for when, share in lessons)
-    return _chart(width, height, body, f"Share in the target, by lesson: {said}")
+    return _chart(width, height, body, f"Share in court, by lesson: {said}")
 
 
 def _week(place: Point, when: float, share: Share, height: float) -> Iterable[Element]:
@@ -168,7 +168,7 @@ _PX = 15.0  # a metre
 def landings(numbers: Figures, court: Court) -> Element:
     """Where the player's shots came down, as the player sees the court: the net at the foot.
 
-    Discs were in the target, rings missed it. What lies outside is drawn at the edge.
+    Discs were in court, rings were not. What lies outside is drawn at the edge.
     """
     half_m = (court.doubles_half_width_m or court.half_width_m) + _AROUND_M
     deep_m = court.half_length_m + _AROUND_M
@@ -181,8 +181,8 @@ def landings(numbers: Figures, court: Court) -> Element:
         return (half_m - x_m) * _PX, (deep_m + y_m) * _PX
 
     landed = [_landed(seen(x_m, y_m), made) for x_m, y_m, made in numbers.landings]
-    made = sum(result is Result.IN for _, _, result in numbers.landings)
-    label = f"{len(numbers.landings)} landings marked, {made} of them in the target"
+    made = sum(result.good for _, _, result in numbers.landings)
+    label = f"{len(numbers.landings)} landings marked, {made} of them in"
     return _chart(width, height, [*_half_court(court, seen), *landed], label)
 
 
@@ -200,7 +200,7 @@ def _half_court(court: Court, seen: Callable[[float, float], Point]) -> Iterable
 
 
 def _landed(place: Point, result: Result) -> Element:
-    if result is Result.IN:
+    if result.good:
         return circle(place, 5, fill=RESULT_COLOURS[result], stroke=PAPER, stroke_width=1)
     return circle(place, 4.5, fill="none", stroke=RESULT_COLOURS[result], stroke_width=2.5)
 
@@ -222,8 +222,8 @@ def charts_of_feed(numbers: Figures, court: Court) -> Charts:
 
 
 _ROSE_CAPTION = "Where the balls went, as the player sees the court"
-_TREND_CAPTION = "Share in the target, by quarter of the balls"
-_LANDINGS_CAPTION = "Where shots were marked: discs in the target, rings outside"
+_TREND_CAPTION = "Share in court, by quarter of the balls"
+_LANDINGS_CAPTION = "Where shots were marked: discs in court, rings out"
 
 
 def charts_of(one: PlayerFigures, begun_utc_s: float, court: Court, *, sheet: bool) -> Charts:
@@ -242,7 +242,7 @@ def charts_of(one: PlayerFigures, begun_utc_s: float, court: Court, *, sheet: bo
     if one.past:
         lessons = [(past.begun_utc_s, past.share) for past in one.past]
         weeks = lessons_line([*lessons, (begun_utc_s, whole.share)])
-        drawn.append(("weeks", "Share in the target, lesson by lesson", weeks))
+        drawn.append(("weeks", "Share in court, lesson by lesson", weeks))
     if whole.landings:
         drawn.append(("landings", _LANDINGS_CAPTION, landings(whole, court)))
     return drawn

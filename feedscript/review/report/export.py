@@ -171,7 +171,7 @@ def _waiting_json(waiting: Waiting | None) -> dict[str, Any] | None:
 
 
 def share_json(share: Share) -> dict[str, Any]:
-    """A share in the target with its range."""
+    """A share in court with its range."""
     return {
         "recorded": share.recorded,
         Result.IN.value: share.made,
@@ -185,6 +185,7 @@ def _figures_json(numbers: Figures) -> dict[str, Any]:
     return {
         "balls": numbers.balls,
         **share_json(numbers.share),
+        Result.TARGET.value: numbers.in_target,
         **{error.value: count for error, count in numbers.errors.items()},
         "errors_repeated": numbers.repeats,
         "errors_that_could_repeat": numbers.repeat_chances,

@@ -50,7 +50,7 @@ class Direction(StrEnum):
 
 
 class Share(msgspec.Struct, frozen=True):
-    """Balls in the target of those recorded."""
+    """Balls in court of those recorded."""
 
     made: int
     recorded: int
@@ -79,6 +79,7 @@ class Figures(msgspec.Struct, frozen=True):
 
     balls: int
     share: Share
+    in_target: int  # of those in court
     errors: dict[Result, int]
     repeats: int  # errors that the next ball repeated
     repeat_chances: int  # errors whose next ball in the series was recorded
@@ -97,9 +98,9 @@ class Figures(msgspec.Struct, frozen=True):
 
 
 def share_of(balls: Sequence[Ball]) -> Share:
-    """The share in the target of those recorded."""
+    """The share in court of those recorded."""
     recorded = [ball.result for ball in balls if ball.result is not None]
-    return Share(sum(result is Result.IN for result in recorded), len(recorded))
+    return Share(sum(result.good for result in recorded), len(recorded))
 
 
 def figures(balls: Sequence[Ball]) -> Figures:
@@ -109,6 +110,7 @@ def figures(balls: Sequence[Ball]) -> Figures:
     return Figures(
         balls=len(balls),
         share=share_of(balls),
+        in_target=counted[Result.TARGET],
         errors={error: counted[error] for error in ERRORS},
         repeats=repeats,
         repeat_chances=chances,
@@ -129,7 +131,7 @@ def count_repeats(balls: Sequence[Ball]) -> tuple[int, int]:
     repeats = chances = 0
     for run in series_of(balls):
         for before, now in pairwise(run):
-            if before.result in (None, Result.IN) or now.result is None:
+            if before.result is None or before.result.good or now.result is None:
                 continue
             chances += 1
             repeats += before.result is now.result
@@ -143,9 +145,8 @@ def _trend(balls: Sequence[Ball]) -> Trend:
     recorded = [ball for ball in balls if ball.result is not None]
     if len(recorded) < BALLS_FOR_TREND:
         return Trend(parts, Direction.TOO_FEW, None)
-    line = shares.trend_line(
-        [ball.left_utc_s for ball in recorded], [ball.result is Result.IN for ball in recorded]
-    )
+    made = [ball.result is not None and ball.result.good for ball in recorded]
+    line = shares.trend_line([ball.left_utc_s for ball in recorded], made)
     if line is None or line.p >= TREND_P:
         return Trend(parts, Direction.NONE, line)
     rising = line.last > line.first

@@ -40,7 +40,7 @@ ADVICE = {
 #: What a coach may want to know about the figures.
 NOTES = (
     f"Suggestions follow one rule: of the balls recorded in the last {SERIES_JUDGED} series (at "
-    f"least {BALLS_TO_JUDGE} balls), {HARDER_FROM * 100:.0f} % or more in the target suggests "
+    f"least {BALLS_TO_JUDGE} balls), {HARDER_FROM * 100:.0f} % or more in court suggests "
     f"harder, under {EASIER_BELOW * 100:.0f} % easier. It is a suggestion; the coach knows the "
     "player.",
     f"A series is one player's balls with no pause of more than {SERIES_PAUSE_S:.0f} seconds and "
@@ -170,8 +170,8 @@ def _share(whole: Figures, *, sheet: bool) -> str:
     some = "" if share.recorded == whole.balls else f" (of {balls(whole.balls)} fed)"
     if sheet:
         counted = f"{share.made} of the {balls(share.recorded)} that were counted"
-        return f"{counted} landed in the target: {percent(share.value)}."
-    what = f"{share.made} of {share.recorded} recorded balls in the target{some}"
+        return f"{counted} landed in court: {percent(share.value)}."
+    what = f"{share.made} of {share.recorded} recorded balls in court{some}"
     return f"{what}: {percent(share.value)}, range {span(share.interval)}."
 
 

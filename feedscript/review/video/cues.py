@@ -114,6 +114,7 @@ def _turn_words(turn: Sequence[Ball]) -> str:
 
 
 _MADE = {
+    Result.TARGET: "in target",
     Result.IN: "in",
     Result.NET: "into the net",
     Result.LONG: "long",

@@ -43,24 +43,30 @@ class Count(msgspec.Struct, frozen=True):
 
     balls: int
     by_result: dict[Result, int]
-    running: int  # how often the last result has come in a row
+    running: int  # how often the last result has come in a row; all good ones are alike
     last: Result | None
 
     @property
     def share_in(self) -> float | None:
-        """Of the recorded balls; None when none is."""
-        return self.by_result.get(Result.IN, 0) / self.balls if self.balls else None
+        """In court, of the recorded balls; None when none is."""
+        made = sum(balls for result, balls in self.by_result.items() if result.good)
+        return made / self.balls if self.balls else None
 
 
 def count(results: Sequence[Result]) -> Count:
     """The count of one player's results, oldest first."""
     running = 0
     for result in reversed(results):
-        if result is not results[-1]:
+        if not alike(result, results[-1]):
             break
         running += 1
     last = results[-1] if results else None
     return Count(len(results), dict(Counter(results)), running, last)
+
+
+def alike(one: Result, other: Result) -> bool:
+    """Whether two results carry a row on: the same error, or both in court."""
+    return one is other or (one.good and other.good)
 
 
 def in_order(records: Iterable[Record]) -> list[Record]:
@@ -85,10 +91,10 @@ def notice_after(records: Iterable[Record], player: str | None) -> Notice | None
     now = count(theirs)
     if now.last is None:
         return None
-    if now.last is not Result.IN:
+    if not now.last.good:
         if now.running >= SAME_ERROR:
             return Notice(NoticeKind.SAME_ERROR, player, now.last, now.running)
         return None
     if now.running % STREAK == 0:
-        return Notice(NoticeKind.STREAK, player, now.last, now.running)
+        return Notice(NoticeKind.STREAK, player, Result.IN, now.running)
     return None

@@ -37,7 +37,7 @@ class Area(StrEnum):
     PLAY = "play"  # while balls fly, side by side
     REQUEST = "request"  # a ball on request: the one big button
     EXERCISE = "exercise"  # of the exercise that is on
-    PAD = "pad"  # three by three
+    PAD = "pad"  # three by three, and one as wide as all three where there is a target
     LIST = "list"  # the next step of the list; a key alone
 
 
@@ -84,13 +84,15 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     exercise: bool = False  # one is on
     on_request: bool = False  # the balls that come next leave when a person asks
     asked: bool = False  # one was asked for, and has not left
+    target: bool = False  # the exercise that is on has one, or the one of the newest ball
     collected: str = PHASES[Phase.COLLECTING].done  # what says that a collect, or a break, is over
 
 
 _A, _L = Area, Look
 _YES_KEY = "Enter"
 _TOGGLE_KEYS = (" ", ".", "b")
-#: The first button of a clicker that has two: in; or a ball, where they come on request.
+#: The first button of a clicker that has two: in, or in the target where there is one; or a ball,
+#: where they come on request.
 _CLICKER_KEY = "PageDown"
 
 
@@ -145,6 +147,7 @@ _CONTROLS = (
     _act(Act.SLOWER, _("Slower"), _A.PAD, "-"),
     _result(Result.NET, _("Net"), "▬", "#a34700", "2 ArrowDown"),
     _act(Act.FASTER, _("Faster"), _A.PAD, "+"),
+    _result(Result.TARGET, _("In target"), "◎", "#222222", "0 o"),
 )
 
 #: Those of the pad, row by row, as seen from behind the player.
@@ -249,7 +252,7 @@ def _now(control: Control, now: Situation) -> Control:
     why_not = _why_not(control.label, control.command, now)
     shown, look = not why_not, control.look
     if control.area is Area.PAD:
-        shown = _pad_is_shown(now)
+        shown = _pad_is_shown(now) and (now.target or control.name != Result.TARGET.value)
     elif control.area is Area.STOP:
         shown = True
     elif control.area is Area.REQUEST:
@@ -268,6 +271,8 @@ def _why_not(label: str, command: Command, now: Situation) -> str:
             why = _why_no_act(Act.CONFIRM, now)
         case UndoResult():
             why = "" if now.records else _("nothing is recorded yet")
+        case RecordResult(result=Result.TARGET) if not now.target:
+            why = _("no exercise with a target is on")
         case _:
             why = "" if now.balls else _("no ball has left yet")
     if now.closed:
@@ -295,13 +300,15 @@ def _pad_is_shown(now: Situation) -> bool:
 
 
 def _with_keys(controls: tuple[Control, ...]) -> Iterator[Control]:
-    """Enter says yes to what is waited for; space holds and goes on; a clicker records, or sends a
-    ball; an answer has its letter to itself. So no key ever means two things."""
+    """Enter says yes to what is waited for; space holds and goes on; a clicker records what the
+    exercise is about, or sends a ball; an answer has its letter to itself. So no key ever means
+    two things."""
     yes = _yes(controls)
     by_name = {control.name: control for control in controls}
     goes_on = by_name[Act.GO_ON.value].can_be_done
     toggle = by_name[(Act.GO_ON if goes_on else Act.HOLD).value]
-    clicked = Act.SEND_ONE.value if by_name[Act.SEND_ONE.value].shown else Result.IN.value
+    counted = Result.TARGET if by_name[Result.TARGET.value].shown else Result.IN
+    clicked = Act.SEND_ONE.value if by_name[Act.SEND_ONE.value].shown else counted.value
     answers = {key for one in controls if one.area is Area.QUESTION for key in one.keys}
     for one in controls:
         keys = one.keys

@@ -52,7 +52,7 @@ def write_week(
 
 
 def drawn(chance: random.Random, share: float, balls: int) -> list[str | None]:
-    """Results of some balls, in the target with this chance."""
+    """Results of some balls, in court with this chance."""
     return ["in" if chance.random() < share else chance.choice(ERRORS) for _ in range(balls)]
 
 

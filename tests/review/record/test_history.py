@@ -171,9 +171,9 @@ def test_the_parts_of_a_record_add_up(made: list[Result | None]) -> None:
     )
     found = counted(balls)
     tally = Counter(one for one in made if one is not None)
-    assert found.share.made == tally[Result.IN]
+    assert found.share.made == tally[Result.IN] + tally[Result.TARGET]
     assert {error: share.made for error, share in found.errors.items()} == {
-        error: tally[error] for error in Result if error is not Result.IN
+        error: tally[error] for error in Result if not error.good
     }
     assert found.share.recorded == tally.total()
     # A row by hand: the recorded results of each six balls, cut at everything but "in".
@@ -181,7 +181,7 @@ def test_the_parts_of_a_record_add_up(made: list[Result | None]) -> None:
     rows = [
         len(row)
         for six in sixes
-        for row in "".join("i" if one is Result.IN else " " for one in six).split()
+        for row in "".join("i" if one.good else " " for one in six).split()
     ]
     assert (found.longest.balls if found.longest else 0) == max(rows, default=0)
 

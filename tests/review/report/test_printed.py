@@ -44,7 +44,7 @@ def test_the_paper_has_a_page_a_player_and_says_what_the_figures_say(
     begins = [next(n for n, page in enumerate(pages) if page.startswith(who)) for who in PLAYERS]
     assert begins == list(range(begins[0], begins[0] + len(PLAYERS)))
     for number, one in zip(begins, told["players"], strict=True):
-        assert f"{one['in']} of {one['recorded']} recorded balls in the target" in pages[number]
+        assert f"{one['in']} of {one['recorded']} recorded balls in court" in pages[number]
     assert "19 of 20" in "".join(pages[: begins[0]])
     rest = "".join(pages[begins[-1] + 1 :])
     for feed, numbers in told["feeds"].items():

@@ -176,7 +176,9 @@ def test_the_figures_are_those_of_the_balls(calendar: Path, tmp_path: Path) -> N
         theirs = [row["result"] for row in rows if row["player"] == one["player"]]
         assert one["balls"] == len(theirs) == BALLS_EACH
         for result in Result:
-            assert one[result.value] == theirs.count(result.value)
+            assert one[result.value] == theirs.count(result.value) + (
+                theirs.count("target") if result is Result.IN else 0  # what is in the target is in
+            )
         assert len(one["landings"]) == sum(
             row["player"] == one["player"] and bool(row["landing_x_m"]) for row in rows
         )

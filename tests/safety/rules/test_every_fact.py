@@ -55,7 +55,26 @@ OWN = 'player "Ash" { level club }  players "Birch", "Cedar"  level improver'
 TWIN = "land 3 m inside baseline, 2 m inside backhand sideline  speed 78 km/h  spin top 900 rpm"
 WALL = "surface hard  side room 3 m"
 
+_EXERCISE = (
+    'exercise "E" {{ {}  for each player {{ repeat 6 {{ send deep after 6 s }}  rest 15 s }} }}'
+)
+
+
+def aimed(one: str, two: str) -> Two:
+    """Two lessons of one exercise that has the one at its head, and the other."""
+    return {"steps": _EXERCISE.format(one)}, {"steps": _EXERCISE.format(two)}
+
+
+def aimed_at(one: str, two: str) -> Two:
+    """The same with two targets."""
+    return aimed(f'target "t" {{ {one} }}', f'target "t" {{ {two} }}')
+
+
 FACTS: dict[tuple[str, str], Two] = {
+    ("target", "area"): aimed_at("area ad box", "area deuce box"),
+    ("target", "between"): aimed_at("between T and at 3 m, 11 m", "between T and at -3 m, 11 m"),
+    ("target", "marked"): aimed_at("area ad box", 'area ad box  marked "two cones"'),
+    ("score", "launcher"): aimed("score to 6 { in: 1 }", "score to 6 { in: 1  error: launcher 1 }"),
     ("court", "lines"): other("court", "lines doubles", "lines green"),
     ("court", "surface"): other("court", "surface hard", "surface clay"),
     ("court", "rating"): said("court", "rating 30", instead="rating 23", court="restitution 0.85"),

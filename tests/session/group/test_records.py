@@ -93,6 +93,8 @@ def records(*results: str, player: str = "A") -> list[Record]:
         (["in"] * 4, None),
         (["in"] * 5, Notice(NoticeKind.STREAK, "A", Result.IN, 5)),
         (["in"] * 6, None),
+        (["in", "target"] * 2 + ["in"], Notice(NoticeKind.STREAK, "A", Result.IN, 5)),
+        (["net", "target"], None),
     ],
 )
 def test_what_is_noticed(results: list[str], noticed: Notice | None) -> None:
@@ -114,12 +116,12 @@ def test_late_taps_count_in_the_order_of_the_balls() -> None:
 
 
 def test_shares_are_of_recorded_balls() -> None:
-    count = by_player(records("in", "in", "net", "long"))["A"]
+    count = by_player(records("in", "target", "net", "long"))["A"]
     assert (count.balls, count.share_in) == (4, 0.5)
     assert by_player(records("net", "long"))["A"].share_in == 0.0
 
 
-@pytest.mark.parametrize("result", [r for r in Result if r is not Result.IN])
+@pytest.mark.parametrize("result", [r for r in Result if not r.good])
 def test_every_repeated_error_is_offered_as_a_question(result: Result) -> None:
     asked = {question_for(Notice(NoticeKind.SAME_ERROR, "A", result, n)) for n in range(2, 6)}
     assert len(asked) == 4

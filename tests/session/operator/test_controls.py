@@ -32,7 +32,20 @@ situations = st.builds(
     exercise=st.booleans(),
     on_request=st.booleans(),
     asked=st.booleans(),
+    target=st.booleans(),
 )
+
+
+@given(situations)
+def test_a_clicker_counts_shots_in_the_target_where_there_is_one(now: Situation) -> None:
+    pressed = control_of_key(controls_in(now), "PageDown")
+    back = control_of_key(controls_in(now), "PageUp")
+    assert pressed is not None
+    assert back is not None
+    target = next(control for control in controls_in(now) if control.name == "target")
+    records = "target" if target.shown else "in"
+    assert (pressed.name, back.name) == ("send-one" if now.on_request else records, "undo")
+    assert now.target or not (target.shown or target.can_be_done)
 
 
 def acts(controls: tuple[Control, ...]) -> dict[Act, Control]:
@@ -155,10 +168,12 @@ def test_every_act_result_and_phase_has_its_words() -> None:
 
 @given(situations)
 def test_the_pad_lies_as_the_court_lies(now: Situation) -> None:
-    """Three by three, seen from behind the player: long is up, the net is down."""
+    """Three by three, seen from behind the player: long is up, the net is down. Beside them the one
+    for a target, which lies where it will."""
     pad = [control.name for control in controls_in(now) if control.area is Area.PAD]
     assert pad == [
         "undo", "long", "next",
         "left", "in", "right",
         "slower", "net", "faster",
+        "target",
     ]  # fmt: skip

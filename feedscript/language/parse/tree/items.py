@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from feedscript.language.parse.token import Token
-from feedscript.language.parse.tree.steps import Block
+from feedscript.language.parse.tree.steps import Block, GoalSyntax, NoteSyntax, ScoreSyntax
 from feedscript.language.parse.tree.values import FeedRef, Number, SyntaxNode, Text, Value
 
 
@@ -69,11 +69,16 @@ class Let(SyntaxNode, frozen=True, gc=False):
 
 
 class Declaration(SyntaxNode, frozen=True, gc=False):
-    """``suits``, ``court``, ``balls``, ``launcher``, ``group``, ``coach`` or ``keep out``."""
+    """``suits``, ``court``, ``balls``, ``launcher``, ``group``, ``coach``, ``keep out`` or
+    ``target``."""
 
     word: Token
-    name: Any  # Token of a launcher, Text of a keep-out, else None
+    name: Any  # Token of a launcher, Text of a keep-out or target, else None
     properties: tuple[Property, ...]
+
+
+#: What stands at the head of an exercise, before its steps.
+HEAD_LINES = (NoteSyntax, Declaration, GoalSyntax, ScoreSyntax)
 
 
 class Feed(SyntaxNode, frozen=True, gc=False):

@@ -181,10 +181,45 @@ class TogetherSyntax(SyntaxNode, frozen=True, gc=False):
 
 
 class NoteSyntax(SyntaxNode, frozen=True, gc=False):
-    """``aim "…"``, ``watch "…"``, ``easier "…"`` or ``harder "…"``: ``word`` says which."""
+    """``aim``, ``watch``, ``easier``, ``harder`` or ``target`` with words: ``word`` says which."""
 
     word: Token
     text: Text
+
+
+class Shot(SyntaxNode, frozen=True, gc=False):
+    """``in``, ``in court``, ``in target`` or ``in "NAME"``: what a player's own shot shall do.
+
+    ``where`` is the word or the name behind ``in``; ``word`` says ``in target`` as one.
+    """
+
+    word: Token
+    where: Any  # Token, Text or None
+
+
+class GoalSyntax(SyntaxNode, frozen=True, gc=False):
+    """``goal …``; ``share`` says whether ``count`` is a share, ``of`` is of how many balls."""
+
+    count: Number | Name
+    share: bool
+    in_a_row: bool
+    of: Number | Name | None
+    shot: Shot | None
+
+
+class Points(SyntaxNode, frozen=True, gc=False):
+    """One line of a score: what a shot or an error gives, to the player or the launcher."""
+
+    word: Any  # Shot, or the Token of an error
+    launcher: bool
+    count: Number
+
+
+class ScoreSyntax(SyntaxNode, frozen=True, gc=False):
+    word: Token
+    to: Number | Name | None
+    pairs: bool
+    properties: tuple[Points, ...]
 
 
 class ExerciseSyntax(SyntaxNode, frozen=True, gc=False):
@@ -193,7 +228,7 @@ class ExerciseSyntax(SyntaxNode, frozen=True, gc=False):
     title: Text
     planned: Value | None
     repeats: Value | None
-    notes: tuple[NoteSyntax, ...]
+    notes: tuple[Any, ...]  # HEAD_LINES
     body: Block
 
 

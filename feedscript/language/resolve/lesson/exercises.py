@@ -7,6 +7,7 @@ import math
 from feedscript.diagnostics import Related
 from feedscript.language import program as p
 from feedscript.language.parse import tree as t
+from feedscript.language.resolve.lesson.goals import wanted
 from feedscript.language.resolve.lesson.position import LONGEST_S, Position
 from feedscript.language.resolve.lesson.reader import LessonReader
 from feedscript.language.resolve.lesson.step_pages import EXERCISES
@@ -28,7 +29,9 @@ def exercise(
     allowed = _stands_free(step, place) and _is_new(lesson, step, place)
     planned_s, repeats = _planned(step, place), _repeats(step, place)
     notes = _notes(step, place)
-    body = lesson.body(step.body, place.deeper(), "exercise")
+    aims = wanted(lesson, step, place)
+    target = "" if aims.target is None else aims.target.name
+    body = lesson.body(step.body, place.deeper(target=target), "exercise")
     if not allowed or not body or repeats is None:
         return ()
     made = p.ExerciseStatement(
@@ -39,6 +42,9 @@ def exercise(
         harder=notes.get("harder", ""),
         planned_s=planned_s,
         repeats=repeats,
+        target=aims.target,
+        goals=aims.goals,
+        score=aims.score,
         body=body,
         **lesson.fields(step, place),
     )
@@ -100,6 +106,8 @@ def _notes(step: t.ExerciseSyntax, place: Position) -> dict[str, str]:
     """What is said at the head of the exercise, by its word."""
     found: dict[str, t.NoteSyntax] = {}
     for note in step.notes:
+        if not isinstance(note, t.NoteSyntax):
+            continue
         word = str(note.word).lower()
         if (first := found.setdefault(word, note)) is not note:
             related = (Related(place.scope.span(first), "it is said here first"),)

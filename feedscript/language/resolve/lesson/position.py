@@ -25,6 +25,7 @@ class Position(msgspec.Struct, frozen=True):
     on_turn: bool = False
     names: tuple[str, ...] | None = None  # who may be on turn; None: anybody of the group
     together: bool = False  # in a station
+    target: str | None = None  # of the exercise here, "" where it has none; None: in no exercise
     inside: str = ""  # the kind of the innermost block; "" in the lesson itself or a pattern
     layers: int = 0
     calls: tuple[Span, ...] = ()

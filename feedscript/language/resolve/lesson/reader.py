@@ -15,6 +15,7 @@ from feedscript.language.resolve.feeds import Feeds
 from feedscript.language.resolve.lesson.patterns import Patterns, unknown_arguments
 from feedscript.language.resolve.lesson.position import Position
 from feedscript.language.resolve.lesson.step_pages import EMPTY, TOO_LONG
+from feedscript.language.resolve.lesson.targets import Targets
 from feedscript.language.resolve.properties import once
 from feedscript.language.resolve.scope import WRONG_KIND, Scope
 from feedscript.language.resolve.value_pages import OUT_OF_RANGE, TOO_DEEP
@@ -36,12 +37,14 @@ class LessonReader:
         patterns: Patterns,
         launchers: tuple[p.LauncherDecl, ...],
         group: p.GroupDecl,
+        targets: Targets,
         handlers: Handlers,
     ) -> None:
         self.feeds = feeds
         self.patterns = patterns
         self.launchers = launchers
         self.group = group
+        self.targets = targets
         self.named: set[str] = set()  # players and subgroups that steps name
         self._handlers = handlers
         #: The exercises so far by their titles: where each stands, and the calls that led there.

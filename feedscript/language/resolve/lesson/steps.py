@@ -15,6 +15,7 @@ from feedscript.language.resolve.lesson.position import LONGEST_S, MOST_ROUNDS, 
 from feedscript.language.resolve.lesson.progressions import move, someone_is_on
 from feedscript.language.resolve.lesson.reader import Handlers, LessonReader, seed_of
 from feedscript.language.resolve.lesson.step_pages import EMPTY, NO_GAP
+from feedscript.language.resolve.lesson.targets import Targets
 from feedscript.language.resolve.properties import text_of
 from feedscript.language.resolve.values import Evaluator
 from feedscript.units import Dimension
@@ -25,9 +26,10 @@ def lesson_reader(
     patterns: Patterns,
     launchers: tuple[p.LauncherDecl, ...],
     group: p.GroupDecl,
+    targets: Targets,
 ) -> LessonReader:
     """A reader that knows every kind of step."""
-    return LessonReader(feeds, patterns, launchers, group, _HANDLERS)
+    return LessonReader(feeds, patterns, launchers, group, targets, _HANDLERS)
 
 
 # --- the steps
