@@ -39,6 +39,7 @@ OPTIONS = {
     "--fault": ("text", "What goes wrong at the simulated launcher"),
     "--format": ("choice", "Text for people, JSON for machines"),
     "--height": ("text", "Ball's centre at the mouth"),
+    "--held": ("flag", "Show which lessons were held"),
     "--humidity": ("text", "Moist air by CIPM-2007"),
     "--jobs": ("integer range", "Processes at once"),
     "--journal": ("file", "The journal file"),

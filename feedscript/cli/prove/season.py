@@ -13,10 +13,32 @@ import click
 from feedscript.check.check_program import Options
 from feedscript.check.season import SeasonVerdict, Watch, check_season
 from feedscript.check.season_text import season_json, season_report
-from feedscript.cli.options import FILE, format_option, library_option
-from feedscript.cli.output import Exit, answer, leave, refuse, tell, writing
+from feedscript.cli.after.journal import reports_trouble
+from feedscript.cli.after.record import journals
+from feedscript.cli.options import (
+    FILE,
+    format_option,
+    journals_option,
+    library_option,
+    player_option,
+)
+from feedscript.cli.output import (
+    Exit,
+    answer,
+    leave,
+    print_diagnostics,
+    print_json,
+    refuse,
+    tell,
+    writing,
+)
 from feedscript.diagnostics import Diagnostic
 from feedscript.plain_file import read_plain
+from feedscript.review.record.figures import record_of
+from feedscript.review.record.forms import facts, in_words, record_json
+from feedscript.review.season.calendar import season_calendar
+from feedscript.review.season.forms import held_json, held_words
+from feedscript.review.season.held import held_of, history_over
 from feedscript.shipped import season_path
 
 
@@ -28,17 +50,33 @@ from feedscript.shipped import season_path
     help="Also write the lessons into this file, .ics; over the one of the last time, so that "
     "calendars that have it are updated (extra: calendar).",
 )
+@click.option("--held", is_flag=True, help="Show which lessons were held, from the journal.")
+@journals_option
+@player_option
 @library_option
 @format_option
-def command(file: str, calendar: Path | None, library: Path | None, output_format: str) -> None:
+@reports_trouble
+def command(
+    file: str,
+    calendar: Path | None,
+    held: bool,
+    journal_paths: tuple[Path, ...],
+    player: str | None,
+    library: Path | None,
+    output_format: str,
+) -> None:
     """Plan a season: every lesson with its day, theme and program, each program checked.
 
+    With --held: which lessons were held and with whom; with --player too: that player over them.
     Exits 1 when a day, a week or a program is not as it should be; no calendar is written then.
     """
     if calendar is not None and calendar.suffix.lower() != ".ics":
         raise click.UsageError(f"{calendar} must end in .ics")
     with _progress() as watch:
         verdict = check_season(season_path(file, library), Options(library=library), watch=watch)
+    if held or journal_paths or player is not None:
+        _show_held(verdict, journals(journal_paths), player, output_format)
+        return
     plain = season_json(verdict) | {"calendar": None}
     if calendar is not None and verdict.ok:
         _write(calendar, verdict, output_format)
@@ -47,6 +85,27 @@ def command(file: str, calendar: Path | None, library: Path | None, output_forma
     if calendar is not None and output_format == "text":
         tell(f"\nwrote {calendar}" if verdict.ok else f"\n{calendar} was not written")
     leave(Exit.FINE if verdict.ok else Exit.PROGRAM)
+
+
+def _show_held(
+    verdict: SeasonVerdict, paths: tuple[Path, ...], player: str | None, output_format: str
+) -> None:
+    """What became of the lessons. A program that does not pass any more changes nothing of that."""
+    season = verdict.season
+    if season is None or not season.lessons:
+        refuse(Exit.PROGRAM, verdict.diagnostics, output_format, verdict.sources)
+    found = held_of(verdict, paths, datetime.now(UTC))
+    record = None if player is None else record_of(history_over(found, paths, player))
+    if output_format == "json":
+        plain = {"title": season.title, "lessons": held_json(found, player)}
+        print_json(plain | {"record": None if record is None else record_json(record)})
+        return
+    print_diagnostics(found.passed_over, {})
+    tell(season.title)
+    tell("\n".join(held_words(found, player)))
+    if record is not None:
+        head = f"{record.player}: over the season"
+        tell("\n".join(["", head, facts(record.history), *in_words(record)]))
 
 
 @contextmanager
@@ -64,8 +123,6 @@ def _progress() -> Iterator[Watch]:
 
 
 def _write(calendar: Path, verdict: SeasonVerdict, output_format: str) -> None:
-    from feedscript.review.season.calendar import season_calendar
-
     with writing(calendar):
         before = read_plain(calendar) if calendar.exists() else None
         made = season_calendar(verdict, before, datetime.now(UTC))

@@ -1,3 +1,3 @@
 """A season's lessons: as a calendar, and which of them were held."""
 
-__all__ = ["calendar"]
+__all__ = ["calendar", "forms", "held"]
