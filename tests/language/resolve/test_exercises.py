@@ -55,6 +55,16 @@ def test_a_pattern_that_the_lesson_calls_can_be_an_exercise() -> None:
     assert len(one.calls) == 1
 
 
+def test_called_mirrored_it_is_an_exercise_of_its_own() -> None:
+    pattern = f'pattern depth() {{ exercise "Depth" {{ {SEND} }} }}'
+    one, other = exercises("depth()  mirror depth()", pattern)
+    assert (one.title, other.title) == ("Depth", "Depth, other side")
+    (left,) = exercises("mirror depth()", pattern)
+    assert left.title == "Depth, other side"
+    _, found = read("mirror depth()  mirror depth()", pattern)
+    assert [d.slug for d in found] == ["exercises"]
+
+
 INSIDE = {
     "a repeat": ("repeat 3 {", "}"),
     "a choice": ("choose { 1: {", "} }"),

@@ -18,6 +18,8 @@ from feedscript.units import Dimension
 REPEATS = 1
 #: More than anybody would want; it keeps the bounds of a lesson within what a person can read.
 MOST_REPEATS = 20
+#: What a mirrored exercise's title ends with.
+OTHER_SIDE = ", other side"
 #: What a person calls a block, where its own word would not do.
 _BLOCKS = {"option": "choice", "otherwise": "when", "rotation": "turn"}
 
@@ -35,7 +37,7 @@ def exercise(
     if not allowed or not body or repeats is None:
         return ()
     made = p.ExerciseStatement(
-        title=text_of(step.title),
+        title=_title(step, place),
         aim=notes.get("aim", ""),
         watch=notes.get("watch", ""),
         easier=notes.get("easier", ""),
@@ -49,6 +51,11 @@ def exercise(
         **lesson.fields(step, place),
     )
     return (made,)
+
+
+def _title(step: t.ExerciseSyntax, place: Position) -> str:
+    """As written; one that is called mirrored is an exercise of its own beside the other."""
+    return text_of(step.title) + (OTHER_SIDE if place.mirror else "")
 
 
 def _planned(step: t.ExerciseSyntax, place: Position) -> float | None:
@@ -84,8 +91,8 @@ def _stands_free(step: t.ExerciseSyntax, place: Position) -> bool:
 
 def _is_new(lesson: LessonReader, step: t.ExerciseSyntax, place: Position) -> bool:
     """Whether no exercise before has this title; reports where one has."""
-    title, span = text_of(step.title), place.scope.span(step.title)
-    if not title.strip():
+    title, span = _title(step, place), place.scope.span(step.title)
+    if not text_of(step.title).strip():
         place.scope.report(EXERCISES, step.title, "an exercise has no title", 'write `"Depth"`')
         return False
     if place.checking:
