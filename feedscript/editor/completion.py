@@ -119,6 +119,8 @@ def _quoted(scope: Scope, come: Ahead, start: int | None) -> list[Offer]:
             for name in (*shipped_programs(), *own_programs(library_folder()))
         ]
     spot = spot_after(come.tokens)
+    if come.block == "season":
+        return []  # a zone of time, a theme
     if spot.defines and spot.sorts not in ((Sort.STATION,), (Sort.TARGET,)):
         return []  # a new name; a station may be named again, a target at an exercise's head
     named = {

@@ -28,28 +28,48 @@ class Part(msgspec.Struct, frozen=True):
     parts: tuple[Part, ...] = ()
 
 
-_ITEMS = t.Feed | t.Progression | t.Pattern | t.Let | t.Lesson | t.Expect | t.Declaration
+_ITEMS = (
+    t.Feed,
+    t.Progression,
+    t.Pattern,
+    t.Let,
+    t.Lesson,
+    t.Season,
+    t.Expect,
+    t.Declaration,
+)
 
 
 def outline(scope: Scope) -> Iterator[Part]:
-    """The items of a file, in order, with exercises and stations inside the lesson or pattern."""
+    """The items of a file, in order; exercises and stations stand in their lesson or pattern, weeks
+    in their season."""
     for item in scope.tree.items:
-        if isinstance(
-            item, t.Feed | t.Progression | t.Pattern | t.Let | t.Lesson | t.Expect | t.Declaration
-        ):
+        if isinstance(item, _ITEMS):
             yield _item(scope, item)
 
 
 def _item(scope: Scope, item: t.SyntaxNode) -> Part:
     word = str(getattr(item, "word", None) or type(item).__name__.lower())
     name = getattr(item, "name", None)
-    parts = tuple(_steps(scope, item.body)) if isinstance(item, t.Pattern | t.Lesson) else ()
+    parts: tuple[Part, ...] = ()
+    if isinstance(item, t.Pattern | t.Lesson):
+        parts = tuple(_steps(scope, item.body))
+    elif isinstance(item, t.Season):
+        name = item.title
+        parts = tuple(_week(scope, one) for one in item.properties if isinstance(one, t.Week))
     if isinstance(name, Token):
         place = name.start_pos, name.end_pos
         return Part(f"{word} {name}", type(item), item.start, item.end, *place, "", parts)
     place = item.start, item.start + len(word)
     label = f"{word} {name.raw}" if isinstance(name, t.Text) else word
     return Part(label, type(item), item.start, item.end, *place, "", parts)
+
+
+def _week(scope: Scope, week: t.Week) -> Part:
+    numbers = scope.source.text[week.start : week.theme.start]
+    place = week.theme.start, week.theme.end
+    label = text_of(week.theme) or "unnamed"
+    return Part(label, t.Week, week.start, week.end, *place, " ".join(numbers.split()))
 
 
 def _steps(scope: Scope, node: t.SyntaxNode) -> Iterator[Part]:

@@ -59,6 +59,8 @@ _SYMBOLS: dict[type, lsp.SymbolKind] = {
     t.Season: lsp.SymbolKind.Event,
     t.Expect: lsp.SymbolKind.Property,
     t.Declaration: lsp.SymbolKind.Struct,
+    t.Season: lsp.SymbolKind.Event,
+    t.Week: lsp.SymbolKind.Method,
     t.ExerciseSyntax: lsp.SymbolKind.Method,
     t.StationSyntax: lsp.SymbolKind.Field,
 }

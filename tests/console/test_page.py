@@ -397,7 +397,7 @@ async def test_a_landing_is_marked_with_keys_alone(browser: Browser) -> None:
         await page.keyboard.press("Enter")
         for key in ("ArrowUp", "ArrowUp", "ArrowRight"):
             await page.keyboard.press(key)
-        assert "9.50 m past the net" in await page.inner_text("#landing-at")
+        assert "9.5 m past the net" in await page.inner_text("#landing-at")
         await page.keyboard.press("Enter")
         (marked,) = await heard(lesson, 1)
         assert marked == MarkLanding(feed_id=7, landing_m=(-0.25, -9.5))

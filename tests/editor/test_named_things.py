@@ -210,3 +210,32 @@ def test_exercises_stand_in_the_outline_and_fold(tmp_path) -> None:
         assert len(folded) == 7  # and the repeat, the other exercise and the rotation
 
     with_editor(tmp_path / "outline.feed", PROGRAM, act)
+
+
+SEASON = """\
+feedscript 1
+season "Autumn" {
+    every monday at 17:00 for 60 min in "Europe/Vienna"
+    from 2027-01-11
+    week 1 to 2 "Depth" { use "wednesday-six" }
+    week 3 "Net play" { monday "thursday-juniors" }
+}
+"""
+
+
+def test_weeks_stand_in_the_outline_of_a_season_and_nothing_of_a_lesson_is_offered(
+    tmp_path,
+) -> None:
+    async def act(editor: Editor) -> None:
+        found = await editor.client.text_document_document_symbol_async(
+            lsp.DocumentSymbolParams(editor.identifier)
+        )
+        (season,) = found or ()
+        assert isinstance(season, lsp.DocumentSymbol)
+        assert season.name == 'season "Autumn"'
+        weeks = [(one.name, one.detail) for one in season.children or ()]
+        assert weeks == [("Depth", "week 1 to 2"), ("Net play", "week 3")]
+        assert await offered(editor, '"Europe', 1) == set()
+        assert "thursday-juniors" in await offered(editor, '"wednesday-six"', 4)
+
+    with_editor(tmp_path / "season.feed", SEASON, act)
