@@ -26,6 +26,8 @@ Count: TypeAlias = Annotated[int, msgspec.Meta(ge=0, le=10_000_000)]
 FeedId: TypeAlias = Annotated[int, msgspec.Meta(ge=1, le=2**31 - 1)]
 Metres: TypeAlias = Annotated[float, msgspec.Meta(ge=-LANDING_MOST_M, le=LANDING_MOST_M)]
 Name: TypeAlias = Annotated[str, msgspec.Meta(max_length=1000)]
+#: "" for a lesson's own; that of a station has its fork's number there, and its name.
+Lane: TypeAlias = Annotated[str, msgspec.Meta(max_length=1000, pattern=r"^([0-9]{1,8}/.+)?$")]
 YesOrNo: TypeAlias = Literal[0, 1]
 #: How a lesson ends, by the names of the phases after which nothing follows.
 LessonEnd: TypeAlias = Literal["finished", "broken-off"]
@@ -58,7 +60,7 @@ class BallRow(msgspec.Struct, frozen=True, kw_only=True):
     player: Name | None
     feed_index: Count
     station: Name
-    lane: Name
+    lane: Lane
     number: Count
     shown: YesOrNo
     leave_at_device_s: DeviceTime

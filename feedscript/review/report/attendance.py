@@ -35,13 +35,12 @@ class PlannedGroup(msgspec.Struct, frozen=True):
 
 
 class Entry(msgspec.Struct, frozen=True):
-    """What is needed here of an entry: a change of the group, a turn that began, a call."""
+    """What is needed here of an entry: a change of the group, a turn that began."""
 
     change: RosterChange = RosterChange.REST
     player: str | None = None
     left_handed: bool = False
     station: str = ""
-    text: str = ""
 
 
 Changes: TypeAlias = Sequence[tuple[float, Entry]]
@@ -65,11 +64,6 @@ def group_changes(journal: Journal, number: int) -> Changes:
     """When somebody came, went or rested, in order."""
     entries = _entries(journal, number, "roster")
     return [(utc_s, change) for utc_s, _, change in entries if change.player]
-
-
-def calls(journal: Journal, number: int) -> list[tuple[float, str]]:
-    """When something was called, and what, in order."""
-    return [(utc_s, entry.text) for utc_s, _, entry in _entries(journal, number, "call")]
 
 
 def left_handed(group: PlannedGroup, changes: Changes) -> frozenset[str]:

@@ -1,68 +1,112 @@
-"""Which exercise a ball was part of.
+"""Which exercises were on in a lesson, how each ended, and which one a ball was part of.
 
-The journal holds what was called, and an exercise is called by its title when it begins. A ball is
-part of the exercise that was called last before it, if that exercise sends its feed: plain steps
-may follow an exercise.
+The journal says when an exercise began and ended, and at which place of the plan; a ball has its
+place there too. So a ball belongs where the lesson was in its plan, whatever the clocks said. A
+person's jump may lead back to places that were passed before: what was sent by then stays where it
+was.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable
+from operator import itemgetter
 from typing import Any
 
 import msgspec
 
-#: An exercise is called as the last ball before it leaves; none of its own leaves so soon after
-#: (design value: half of the shortest interval of a drill).
-FIRST_BALL_AFTER_S = 0.5
+from feedscript.journal.queries import entries_of
+from feedscript.journal.store import Journal
+from feedscript.journal.stored import EntryRow
+from feedscript.session.state.events import (
+    KIND_OF,
+    KINDS,
+    ExerciseBegan,
+    ExerciseEnded,
+    FeedRequested,
+    HowEnded,
+    Jumped,
+)
+from feedscript.session.state.lanes import fork_of
+from feedscript.visible import on_one_line
+
+_TOLD_BY = (FeedRequested, Jumped, ExerciseBegan, ExerciseEnded)
 
 
-class PlannedExercise(msgspec.Struct, frozen=True):
-    """An exercise of the plan: its title, and the feeds that it may send."""
+class Exercise(msgspec.Struct, frozen=True):
+    """One time that an exercise was on. ``how`` None: nobody wrote it down, the host died."""
 
     title: str
-    feeds: frozenset[int]
+    begun_utc_s: float
+    ended_utc_s: float | None = None
+    how: HowEnded | None = None
 
 
-def exercises_of(steps: Iterable[Any]) -> dict[str, PlannedExercise]:
-    """The exercises among a plan's steps (as plain data), by their titles."""
-    found = {}
-    for step in steps:
-        if isinstance(step, dict) and step.get("step") == "exercise":
-            title = str(step.get("title", ""))
-            found[title] = PlannedExercise(title, frozenset(_feeds(step.get("body"))))
+class Exercises(msgspec.Struct):
+    """Those of a lesson, in their order; and the title of each ball's, "" where it was of none.
+
+    ``places`` say which is on from where in the plan, as far as is known.
+    """
+
+    on: list[Exercise] = []
+    of_ball: dict[int, str] = {}
+    places: list[tuple[float, str]] = []
+    asked_for: dict[int, float] = {}  # balls since the last jump, and where
+
+    def begins(self, utc_s: float, title: str, place: int) -> None:
+        self.on.append(Exercise(title, utc_s))
+        self._from(place, title)
+
+    def ends(self, utc_s: float, how: HowEnded, place: int | None) -> None:
+        if self.on and self.on[-1].ended_utc_s is None:
+            self.on.append(msgspec.structs.replace(self.on.pop(), ended_utc_s=utc_s, how=how))
+        if place is not None:
+            self._from(place, "")
+
+    def ball(self, feed_id: int, lane: str, number: int) -> None:
+        fork = fork_of(lane)
+        # Stations may be left at their very fork: what they sent came before that.
+        self.asked_for[feed_id] = number if fork is None else fork - 0.5
+
+    def jump(self) -> None:
+        """Whatever left by now has its exercise; places may come again."""
+        for feed_id, place in self.asked_for.items():
+            at = bisect_right(self.places, place, key=itemgetter(0))
+            self.of_ball[feed_id] = self.places[at - 1][1] if at else ""
+        self.asked_for = {}
+
+    def _from(self, place: int, title: str) -> None:
+        """What was said of places after this one is overruled."""
+        self.places = [*(one for one in self.places if one[0] < place), (place, title)]
+
+
+def exercises_of(journal: Journal, number: int, steps: Iterable[Any]) -> Exercises:
+    """The exercises of a lesson; their titles stand among its plan's steps (as plain data)."""
+    titles = [
+        on_one_line(str(step.get("title", "")))
+        for step in steps
+        if isinstance(step, dict) and step.get("step") == "exercise"
+    ]
+    found = Exercises()
+    if titles:
+        for row in entries_of(journal, number, *(KIND_OF[kind] for kind in _TOLD_BY)):
+            _take(found, row, titles)
+        found.jump()
     return found
 
 
-def _feeds(value: Any) -> Iterator[int]:
-    """The numbers of the feeds anywhere in a body."""
-    if isinstance(value, list):
-        for each in value:
-            yield from _feeds(each)
-    elif isinstance(value, dict):
-        for feeds in (value.get("feeds"), value.get("left_feeds")):
-            if isinstance(feeds, list):
-                yield from (feed for feed in feeds if isinstance(feed, int))
-        for inner in value.values():
-            yield from _feeds(inner)
-
-
-class Begun(msgspec.Struct, frozen=True):
-    """The exercises that began in a lesson, in order, and when each was called."""
-
-    at_utc_s: Sequence[float]
-    exercises: Sequence[PlannedExercise]
-
-    def of(self, left_utc_s: float, feed: int) -> str:
-        """The title of the exercise of a ball; nothing where it was part of none."""
-        at = bisect_right(self.at_utc_s, left_utc_s - FIRST_BALL_AFTER_S)
-        if at == 0 or feed not in self.exercises[at - 1].feeds:
-            return ""
-        return self.exercises[at - 1].title
-
-
-def begun(planned: dict[str, PlannedExercise], calls: Iterable[tuple[float, str]]) -> Begun:
-    """Out of everything that was called (moment, words), in order, the exercises that began."""
-    theirs = [(utc_s, planned[text]) for utc_s, text in calls if text in planned]
-    return Begun([utc_s for utc_s, _ in theirs], [exercise for _, exercise in theirs])
+def _take(found: Exercises, row: EntryRow, titles: list[str]) -> None:
+    """An entry of another form of the journal says nothing here."""
+    try:
+        event = msgspec.json.decode(row.data, type=KINDS[row.kind])
+    except (msgspec.MsgspecError, UnicodeEncodeError):
+        return
+    match event:
+        case FeedRequested():
+            found.ball(event.feed_id, event.lane, event.number)
+        case Jumped():
+            found.jump()
+        case ExerciseBegan() if 1 <= event.exercise <= len(titles):
+            found.begins(row.utc_s, titles[event.exercise - 1], event.place)
+        case ExerciseEnded():
+            found.ends(row.utc_s, event.how, event.place)

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from feedscript.plan.model import Result
+from feedscript.review.report.exercises import Exercise
 from feedscript.review.report.figures import Figures, PlayerFigures, Share
 from feedscript.review.report.html import Review
 from feedscript.review.report.lesson import Ball, Lesson
@@ -112,6 +113,16 @@ def _head(lesson: Lesson) -> dict[str, Any]:
         "balls": len(lesson.balls),
         "not_sent": lesson.not_sent,
         "unknown": lesson.unknown,
+        "exercises": [_exercise_json(one) for one in lesson.exercises],
+    }
+
+
+def _exercise_json(one: Exercise) -> dict[str, Any]:
+    return {
+        "title": one.title,
+        "begun": iso(one.begun_utc_s),
+        "ended": None if one.ended_utc_s is None else iso(one.ended_utc_s),
+        "how": one.how,
     }
 
 

@@ -104,9 +104,18 @@ def whole_feed_table(review: Review) -> Table:
     return heads[:-1], [row[:-1] for row in rows]
 
 
+def exercise_table(lesson: Lesson) -> Table:
+    """Heads and rows: each time an exercise was on, in order."""
+    rows = [
+        (one.title, words.duration_cell(one), words.HOW_ENDED[one.how]) for one in lesson.exercises
+    ]
+    return ("Exercise", "Minutes", "How it ended"), rows
+
+
 def _overview(review: Review) -> str:
     feeds = table(*whole_feed_table(review)) if len(review.players) > 1 else ""
-    return table(*player_table(review)) + feeds
+    exercises = table(*exercise_table(review.lesson)) if review.lesson.exercises else ""
+    return exercises + table(*player_table(review)) + feeds
 
 
 def _section(one: PlayerFigures, review: Review) -> str:

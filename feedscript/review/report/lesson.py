@@ -19,12 +19,11 @@ from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Result
 from feedscript.review.report.attendance import (
     PlannedGroup,
-    calls,
     group_changes,
     left_handed,
     waits_of,
 )
-from feedscript.review.report.exercises import Begun, begun, exercises_of
+from feedscript.review.report.exercises import Exercise, Exercises, exercises_of
 from feedscript.review.report.waiting import SERIES_PAUSE_S, LeftAt, Waiting
 from feedscript.visible import on_one_line
 
@@ -90,6 +89,7 @@ class Lesson(msgspec.Struct, frozen=True):
     unknown: int
     left_handed: frozenset[str] = frozenset()
     waits: dict[str, Waiting] = {}  # of each player who had a turn
+    exercises: tuple[Exercise, ...] = ()  # in the order in which they were on
 
     @property
     def played(self) -> tuple[Ball, ...]:
@@ -172,6 +172,7 @@ def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesso
         unknown=0,
         left_handed=lesson.left_handed & {player},
         waits={who: waited for who, waited in lesson.waits.items() if who == player},
+        exercises=(),
     )
 
 
@@ -221,7 +222,8 @@ def _lesson(journal: Journal, head: SessionRow) -> Lesson:
     number = head.id
     plan = _plan_head(head.plan)
     became = queries.count_outcomes(journal, number)
-    balls = _balls(journal, number, plan)
+    exercises = exercises_of(journal, number, plan.steps)
+    balls = _balls(journal, number, plan, exercises)
     changes = group_changes(journal, number)
     left = [LeftAt(ball.left_utc_s, ball.station, ball.player) for ball in balls if not ball.shown]
     return Lesson(
@@ -239,6 +241,7 @@ def _lesson(journal: Journal, head: SessionRow) -> Lesson:
         unknown=became[Outcome.UNKNOWN],
         left_handed=left_handed(plan.group, changes),
         waits=waits_of(journal, number, left, plan.group, changes),
+        exercises=tuple(exercises.on),
     )
 
 
@@ -282,24 +285,26 @@ def _plan_head(plan: bytes) -> _PlanHead:
         return _PlanHead()
 
 
-def _balls(journal: Journal, number: int, plan: _PlanHead) -> tuple[Ball, ...]:
+def _balls(
+    journal: Journal, number: int, plan: _PlanHead, exercises: Exercises
+) -> tuple[Ball, ...]:
     """Those that left, each with its latest record that was not taken back."""
     made = {result.feed_id: result for result in queries.standing_results(journal, number)}
-    planned = exercises_of(plan.steps)
-    on = begun(planned, calls(journal, number) if planned else ())
     balls = []
     for row in queries.balls_that_left(journal, number):
         if row.left_utc_s is None:
             what = f"ball {row.feed_id} left, and nobody knows when"
             raise unbelievable(journal.path, number, what)
-        balls.append(_ball(row, row.left_utc_s, made.get(row.feed_id), plan.feeds, on))
+        exercise = exercises.of_ball.get(row.feed_id, "")
+        balls.append(
+            _ball(row, row.left_utc_s, made.get(row.feed_id), _planned(row, plan.feeds), exercise)
+        )
     return in_series(balls)
 
 
 def _ball(
-    row: BallRow, left_utc_s: float, made: ResultRow | None, feeds: Sequence[_Feed], on: Begun
+    row: BallRow, left_utc_s: float, made: ResultRow | None, feed: _Feed, exercise: str
 ) -> Ball:
-    feed = _planned(row, feeds)
     return Ball(
         number=row.feed_id,
         feed=on_one_line(row.feed),
@@ -312,7 +317,7 @@ def _ball(
         launcher=row.launcher + 1,
         kind=on_one_line(feed.wish or row.feed),
         target_m=feed.landing_m,
-        exercise=on_one_line(on.of(left_utc_s, row.feed_index)),
+        exercise=exercise,
     )
 
 

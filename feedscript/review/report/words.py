@@ -10,6 +10,7 @@ import math
 from datetime import datetime
 
 from feedscript.plan.model import Result
+from feedscript.review.report.exercises import Exercise
 from feedscript.review.report.figures import (
     BALLS_FOR_TREND,
     BALLS_TO_JUDGE,
@@ -23,6 +24,7 @@ from feedscript.review.report.figures import (
 )
 from feedscript.review.report.lesson import Lesson
 from feedscript.review.report.waiting import SERIES_PAUSE_S, Waiting
+from feedscript.session.state.events import HowEnded
 
 ADVICE = {
     NextStep.HARDER: (
@@ -256,6 +258,24 @@ def waiting_cell(waiting: Waiting | None) -> str:
     as_it_was = minutes(waiting.minutes_an_hour)
     without = minutes(waiting.minutes_an_hour_without_stations)
     return as_it_was if without == as_it_was else f"{as_it_was} ({without} without stations)"
+
+
+#: How an exercise ended; None where the host died in it.
+HOW_ENDED: dict[HowEnded | None, str] = {
+    HowEnded.PLAYED: "played",
+    HowEnded.SKIPPED: "skipped",
+    HowEnded.AGAIN: "begun again",
+    HowEnded.EARLY: "ended early",
+    None: "broken off",
+}
+
+
+def duration_cell(one: Exercise) -> str:
+    """How long an exercise was on, for a table."""
+    if one.ended_utc_s is None:
+        return "–"
+    seconds = round(one.ended_utc_s - one.begun_utc_s)
+    return f"{seconds // 60}:{seconds % 60:02}"
 
 
 def waited(waiting: Waiting | None) -> str:

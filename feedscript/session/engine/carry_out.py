@@ -16,7 +16,7 @@ from feedscript.session.engine.guards import at_pace
 from feedscript.session.engine.jumps import no_way
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
-from feedscript.session.engine.place import decide
+from feedscript.session.engine.place import begun_so_far, decide, exercise_here
 from feedscript.session.operator.commands import (
     Answer,
     ChangeRoster,
@@ -124,7 +124,7 @@ async def _act(lesson: LiveRun, command: SimpleCommand, by: str) -> Diagnostic |
 
 
 def _no_way(lesson: LiveRun, wish: Act | ToStep) -> Diagnostic | None:
-    step = led_to(lesson.course, wish)
+    step = led_to(lesson.plan, exercise_here(lesson), begun_so_far(lesson), wish)
     return no_way(step) if isinstance(step, str) else None
 
 

@@ -32,7 +32,7 @@ from feedscript.session.operator.commands import Command
 from feedscript.session.operator.phases import ENDED, Happening, Phase
 from feedscript.session.operator.view import LessonView
 from feedscript.session.operator.view_of import view_of
-from feedscript.session.state.events import Ended
+from feedscript.session.state.events import Ended, ExerciseEnded, HowEnded
 
 #: How often it is looked whether the computer was suspended. Design value.
 LOOK_S = 1.0
@@ -263,6 +263,9 @@ class Engine:
 
     def _write_ending(self) -> None:
         lesson = self.lesson
+        on = lesson.state.exercise
+        if on is not None:
+            lesson.log(ExerciseEnded(exercise=on.exercise, how=HowEnded.EARLY))
         lesson.log(Ended(phase=lesson.phase, cause=lesson.cause))
 
 

@@ -19,10 +19,11 @@ from feedscript.plan.interpreter.actions import (
     ToStep,
     WatchSpeed,
 )
+from feedscript.plan.model import Exercise
 from feedscript.session.engine.live_run import LiveRun
-from feedscript.session.engine.place import find_place
+from feedscript.session.engine.place import exercise_here, find_place
 from feedscript.session.operator.phases import Act
-from feedscript.session.state.events import Decided, Jumped
+from feedscript.session.state.events import Decided, HowEnded, Jumped
 from feedscript.session.state.exercises import led_to
 from feedscript.session.state.lanes import MAIN
 from feedscript.session.state.run_state import Place
@@ -60,7 +61,7 @@ def make_jumps(lesson: LiveRun) -> None:
             keys = lesson.course.stations() or (MAIN,)
             decided = [one for key in keys for one in _from_here(lesson, key, jump)]
         lesson.log(Jumped(decided=tuple(decided)))
-        find_place(lesson)
+        find_place(lesson, _how_left(lesson, jump))
 
 
 def _from_here(lesson: LiveRun, key: str, jump: Jump) -> Iterator[Decided]:
@@ -83,7 +84,9 @@ def _from_here(lesson: LiveRun, key: str, jump: Jump) -> Iterator[Decided]:
 
 def _to_exercise(lesson: LiveRun, wish: Act | ToStep) -> Iterator[Decided]:
     """Out of every station, and from the lesson's own lane, to the step where it goes on."""
-    step = led_to(lesson.course, wish)
+    course, plan = lesson.course, lesson.plan
+    here = course.step if isinstance(plan.steps[course.step], Exercise) else None
+    step = led_to(plan, here, course.begun, wish)
     if isinstance(step, str):
         lesson.trouble(no_way(step))
         return
@@ -91,6 +94,14 @@ def _to_exercise(lesson: LiveRun, wish: Act | ToStep) -> Iterator[Decided]:
         if lesson.course.action(key) is not None:
             number = lesson.course.number(key)
             yield Decided(lane=key, number=number, reply=ToStep(step))
+
+
+def _how_left(lesson: LiveRun, jump: Jump | Act | ToStep) -> HowEnded:
+    """How the exercise ends that is on, if this leads out of it before its end."""
+    if isinstance(jump, Jump):
+        return HowEnded.EARLY
+    again = jump is Act.EXERCISE_AGAIN or jump == ToStep(exercise_here(lesson) or 0)
+    return HowEnded.AGAIN if again else HowEnded.SKIPPED
 
 
 def no_way(why: str) -> Diagnostic:

@@ -23,7 +23,7 @@ from feedscript.session.engine.in_the_air import clear_s
 from feedscript.session.engine.jumps import make_jumps
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
-from feedscript.session.engine.place import find_place
+from feedscript.session.engine.place import begin_exercise_here, find_place
 from feedscript.session.engine.station_runner import follow_plan
 from feedscript.session.operator.phase_words import PHASES, pause_words
 from feedscript.session.operator.phases import Happening, Phase
@@ -179,6 +179,7 @@ async def regrouping(lesson: LiveRun) -> None:
     await lesson.unless_moved_on()
     find_place(lesson)
     make_jumps(lesson)
+    begin_exercise_here(lesson)
 
     async def go_on(launcher: LauncherHandle) -> None:
         if launcher.state is LauncherState.HELD:

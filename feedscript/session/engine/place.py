@@ -2,20 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections import Counter
+from collections.abc import Collection, Mapping
 from functools import partial
 
-from feedscript.plan.interpreter.actions import OnTurn, Reply, Speak, StepMove, TakeTurn
+from feedscript.plan.interpreter.actions import (
+    BeginExercise,
+    EndExercise,
+    OnTurn,
+    Reply,
+    Speak,
+    StepMove,
+    TakeTurn,
+)
 from feedscript.session.engine.live_run import Due, LiveRun
 from feedscript.session.state.events import (
     AheadForgotten,
     Decided,
+    ExerciseBegan,
+    ExerciseEnded,
+    HowEnded,
     Spoken,
     StationsEnded,
     Stepped,
     TurnBegan,
     TurnGiven,
 )
+from feedscript.session.state.exercises import steps_of_exercises
+from feedscript.session.state.lanes import MAIN
 from feedscript.session.state.plan_cursor import stand_at
 from feedscript.session.state.run_state import Place
 
@@ -42,14 +56,55 @@ def decide(lesson: LiveRun, key: str, reply: Reply) -> None:
     lesson.course.reply(key, reply)
 
 
-def find_place(lesson: LiveRun) -> None:
-    """Stand where the balls that left and the answers lead; forget what was only ahead."""
+def find_place(lesson: LiveRun, left: HowEnded = HowEnded.EARLY) -> None:
+    """Stand where the balls that left and the answers lead; forget what was only ahead.
+
+    ``left`` is how an exercise ended that this leads out of before its end.
+    """
     decisions = lesson.state.decisions
     lesson.course = stand_at(lesson.plan, decisions, lesson.state.done, lesson.state.first_stands)
     ahead = tuple(place for place in decisions if place not in lesson.course.decisions)
     if ahead:
         lesson.log(AheadForgotten(places=ahead))
     lesson.due = [due for due in lesson.due if lesson.course.has_passed(due.place)]
+    _be_in_the_exercise_found(lesson, left)
+
+
+def _be_in_the_exercise_found(lesson: LiveRun, left: HowEnded) -> None:
+    """A jump, or a host that died, may have led out of an exercise or into one unannounced."""
+    found, on = lesson.course.exercise, lesson.state.exercise
+    if (on and on.place) == (found and found.begun_at):
+        return
+    if on is not None:
+        passed = next((one for one in lesson.course.exercises if one.begun_at == on.place), None)
+        how = HowEnded.PLAYED if passed is not None and passed.played else left
+        place = None if passed is None else passed.left_at
+        lesson.log(ExerciseEnded(exercise=on.exercise, how=how, place=place))
+    if found is not None:
+        lesson.log(ExerciseBegan(exercise=found.number, place=found.begun_at))
+
+
+def begin_exercise_here(lesson: LiveRun) -> None:
+    """Where the lesson goes on at the head of an exercise, that is on from then."""
+    action = lesson.course.action()
+    if isinstance(action, BeginExercise):
+        lesson.log(ExerciseBegan(exercise=action.number, place=lesson.course.number()))
+
+
+def exercise_here(lesson: LiveRun) -> int | None:
+    """The step of the exercise that is on, or that begins when the lesson goes on."""
+    action, on = lesson.course.action(), lesson.state.exercise
+    steps = steps_of_exercises(lesson.plan)
+    if on is not None:
+        return steps[on.exercise - 1]
+    return steps[action.number - 1] if isinstance(action, BeginExercise) else None
+
+
+def begun_so_far(lesson: LiveRun) -> Mapping[int, int]:
+    """How often each step was begun, without exercises that only the way ahead has begun."""
+    course, known = lesson.course, lesson.state.decisions
+    ahead = Counter(one.step for one in course.exercises if (MAIN, one.begun_at) not in known)
+    return Counter(course.begun) - ahead
 
 
 # -- what is done at moments of the plan ----------------------------------------------------------
@@ -106,6 +161,20 @@ def turn_begins(lesson: LiveRun, place: Place, station: str, player: int | None)
     lesson.log(TurnBegan(lane=place[0], number=place[1], station=station, player=name))
     if name is not None:
         lesson.call(f"{name} to {station}" if station else f"{name} is on")
+
+
+def exercise_begins(lesson: LiveRun, place: Place, action: BeginExercise) -> None:
+    """It is called by its title; that it is on may be known already."""
+    if place not in lesson.state.decisions:
+        lesson.log(ExerciseBegan(exercise=action.number, place=place[1]))
+    lesson.call(action.title)
+
+
+def exercise_ends(lesson: LiveRun, place: Place, action: EndExercise) -> None:
+    on = lesson.state.exercise
+    if place not in lesson.state.decisions and on is not None and on.exercise == action.number:
+        played = HowEnded.PLAYED
+        lesson.log(ExerciseEnded(exercise=action.number, how=played, place=place[1]))
 
 
 def stations_end(lesson: LiveRun) -> None:

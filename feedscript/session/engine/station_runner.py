@@ -39,6 +39,8 @@ from feedscript.session.engine.live_run import Due, LiveRun
 from feedscript.session.engine.place import (
     decide,
     due_s,
+    exercise_begins,
+    exercise_ends,
     speak,
     stations_end,
     step_taken,
@@ -95,11 +97,13 @@ async def _step(lesson: LiveRun, key: str, action: StepMove) -> Reply:
 
 async def _begin_exercise(lesson: LiveRun, key: str, action: BeginExercise) -> Reply:
     place = (key, lesson.course.number(key))
-    when_due(lesson, Due(action.at_s, place, partial(lesson.call, action.title)))
+    when_due(lesson, Due(action.at_s, place, partial(exercise_begins, lesson, place, action)))
     return None
 
 
 async def _end_exercise(lesson: LiveRun, key: str, action: EndExercise) -> Reply:
+    place = (key, lesson.course.number(key))
+    when_due(lesson, Due(action.at_s, place, partial(exercise_ends, lesson, place, action)))
     return None
 
 

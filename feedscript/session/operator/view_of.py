@@ -9,9 +9,10 @@ import anyio
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.interpreter.actions import PickUp, ToStep, WatchSpeed
-from feedscript.plan.model import Exercise, Plan
+from feedscript.plan.model import Exercise
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
+from feedscript.session.engine.place import begun_so_far, exercise_here
 from feedscript.session.group.records import FlownBall
 from feedscript.session.group.rotation import Role
 from feedscript.session.group.tally import by_player
@@ -53,7 +54,6 @@ from feedscript.session.operator.view import (
     Trouble,
 )
 from feedscript.session.state.exercises import led_to, steps_of_exercises
-from feedscript.session.state.plan_cursor import Course
 from feedscript.tongues.text import joined
 
 #: So many of the last balls are shown.
@@ -86,7 +86,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         ended="" if lesson.ending is None else how_it_ended(lesson.phase, lesson.cause),
         set_up=_set_up(lesson),
         launchers=tuple(_launcher(lesson, a) for a in lesson.launchers),
-        exercise=exercise_on(lesson.plan, lesson.course),
+        exercise=_exercise(lesson),
         request=request_now(lesson),
         exercises=_choices(lesson),
         balls_left=len(lesson.recording.balls),
@@ -132,7 +132,7 @@ def _situation(lesson: LiveRun, asked_about: tuple[BallView, ...]) -> Situation:
         asked_about=asked_about[0].feed_id if asked_about else None,
         balls=bool(lesson.recording.balls),
         records=bool(lesson.recording.records),
-        exercise=exercise_on(lesson.plan, lesson.course) is not None,
+        exercise=exercise_here(lesson) is not None,
         on_request=request_now(lesson) is not None,
         asked=lesson.state.asked is not None,
         collected=_phase_words(lesson).done or PHASES[Phase.COLLECTING].done,
@@ -167,31 +167,32 @@ def _break_left(lesson: LiveRun, now_s: float) -> float | None:
 
 
 def _choices(lesson: LiveRun) -> tuple[ExerciseChoice, ...]:
-    found = []
-    for number, step in enumerate(steps_of_exercises(lesson.plan), 1):
-        exercise, way = lesson.plan.steps[step], led_to(lesson.course, ToStep(step))
+    found, plan, begun = [], lesson.plan, begun_so_far(lesson)
+    for number, step in enumerate(steps_of_exercises(plan), 1):
+        exercise, way = plan.steps[step], led_to(plan, None, begun, ToStep(step))
         assert isinstance(exercise, Exercise)
         why_not = way if isinstance(way, str) else ""
         found.append(ExerciseChoice(number=number, title=exercise.title, why_not=why_not))
     return tuple(found)
 
 
-def exercise_on(plan: Plan, course: Course) -> ExerciseView | None:
-    """The exercise in which the lesson stands, if in any."""
-    step = plan.steps[course.step] if plan.steps else None
-    if not isinstance(step, Exercise) or course.action() is None:
+def _exercise(lesson: LiveRun) -> ExerciseView | None:
+    """The exercise that is on, or begins when the lesson goes on."""
+    here, steps = exercise_here(lesson), steps_of_exercises(lesson.plan)
+    if here is None:
         return None
-    exercises = [one for one in plan.steps if isinstance(one, Exercise)]
+    step = lesson.plan.steps[here]
+    assert isinstance(step, Exercise)
     return ExerciseView(
-        number=next(n for n, one in enumerate(exercises, 1) if one is step),
-        of=len(exercises),
+        number=steps.index(here) + 1,
+        of=len(steps),
         title=step.title,
         aim=step.aim,
         watch=step.watch,
         easier=step.easier,
         harder=step.harder,
         planned_s=step.planned_s,
-        repeats_left=max(0, 1 + step.repeats - course.begun.get(course.step, 0)),
+        repeats_left=max(0, 1 + step.repeats - begun_so_far(lesson).get(here, 0)),
     )
 
 

@@ -10,8 +10,9 @@ from feedscript.plan.interpreter.actions import Jump, OnTurn, Reply
 from feedscript.plan.model import Plan
 from feedscript.session.operator.phases import ENDED, Phase
 from feedscript.session.state import events as e
+from feedscript.session.state.exercises import steps_of_exercises
 from feedscript.session.state.impossible import impossible
-from feedscript.session.state.lanes import is_later
+from feedscript.session.state.lanes import MAIN, is_later
 from feedscript.session.state.run_state import Place, RunState
 
 #: Phases in which the way through the plan is found again.
@@ -133,3 +134,31 @@ def stations_ended(_plan: Plan, state: RunState, _event: e.StationsEnded) -> Run
     if state.phase in ENDED:
         raise impossible("stations end in a lesson that has ended")
     return replace(state, roster=state.roster.off_court())
+
+
+def exercise_began(plan: Plan, state: RunState, event: e.ExerciseBegan) -> RunState:
+    """At its moment, or where the way is found again and leads into it."""
+    _see_phase(state, "an exercise begins", Phase.RUNNING, *_FINDS)
+    most = len(steps_of_exercises(plan))
+    if state.exercise is not None or not 1 <= event.exercise <= most:
+        raise impossible(f"exercise {event.exercise} of {most} begins, or another is on")
+    return replace(_announced(state, event.place), exercise=event)
+
+
+def exercise_ended(_plan: Plan, state: RunState, event: e.ExerciseEnded) -> RunState:
+    on = state.exercise
+    if on is None or on.exercise != event.exercise or state.ending is not None:
+        raise impossible(f"exercise {event.exercise} ends, and it is not on")
+    if event.how is not e.HowEnded.EARLY:
+        _see_phase(state, "an exercise is left", Phase.RUNNING, *_FINDS)
+    if event.how is e.HowEnded.PLAYED and event.place is not None:
+        state = _announced(state, event.place)
+    return replace(state, exercise=None)
+
+
+def _announced(state: RunState, number: int) -> RunState:
+    """What was called at this place of the lesson's own lane is not called again."""
+    place = (MAIN, number)
+    if state.decisions.get(place, True) is not True:
+        raise impossible(f"action {number} is called, and is answered otherwise")
+    return _answered(state, place, True)

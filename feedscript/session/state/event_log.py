@@ -30,7 +30,7 @@ MOST_ENTRIES: dict[str, tuple[int, tuple[str, ...]]] = {
         20_000,
         (
             *("decision", "jump", "ahead-forgotten", "said", "turn", "step", "stations-ended"),
-            *("asked", "break"),
+            *("asked", "break", "exercise-began", "exercise-ended"),
         ),
     ),
     "turns": (2_000, ("turn-given",)),

@@ -7,11 +7,12 @@ read back in their order; what one of them means never changes within one :data:
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import Annotated, Any, TypeAlias
 
 import msgspec
 
-from feedscript.journal.stored import Count, DeviceTime, FeedId, Metres, Name, Utc
+from feedscript.journal.stored import Count, DeviceTime, FeedId, Lane, Metres, Name, Utc
 from feedscript.launcher.port import Outcome
 from feedscript.plan.interpreter.actions import Jump, ToStep
 from feedscript.plan.model import Result
@@ -23,7 +24,6 @@ from feedscript.session.operator.phases import Act, Happening, Phase
 EVENT_FORMAT = 1
 
 PlanTime: TypeAlias = Annotated[float, msgspec.Meta(ge=-1e9, le=1e9)]
-Lane: TypeAlias = Annotated[str, msgspec.Meta(max_length=1000, pattern=r"^([0-9]{1,8}/.+)?$")]
 Pace: TypeAlias = Annotated[float, msgspec.Meta(ge=0.1, le=10.0)]
 PlayerName: TypeAlias = Annotated[str, msgspec.Meta(min_length=1, max_length=40)]
 
@@ -188,6 +188,31 @@ class StationsEnded(Event, frozen=True, kw_only=True):
     """The stations are over: nobody is on until the next turn."""
 
 
+class HowEnded(StrEnum):
+    """How an exercise came to its end."""
+
+    PLAYED = "played"  # everything of it, or what a person left of it
+    SKIPPED = "skipped"
+    AGAIN = "again"  # it begins once more
+    EARLY = "ended-early"  # with the lesson, or because the lesson goes back to what was before it
+
+
+class ExerciseBegan(Event, frozen=True, kw_only=True):
+    """The exercise of this number is on, or on again. ``place``, in the lesson's own lane, is where
+    it begins in the plan."""
+
+    exercise: Count
+    place: Count
+
+
+class ExerciseEnded(Event, frozen=True, kw_only=True):
+    """The exercise that was on is over; ``place`` is where it was left, if anywhere in the plan."""
+
+    exercise: Count
+    how: HowEnded
+    place: Count | None = None
+
+
 # -- balls ----------------------------------------------------------------------------------------
 
 
@@ -345,6 +370,8 @@ KINDS: dict[str, type[Event]] = {
     "stands": StoodOn,
     "step": Stepped,
     "stations-ended": StationsEnded,
+    "exercise-began": ExerciseBegan,
+    "exercise-ended": ExerciseEnded,
     "feed": FeedRequested,
     "outcome": BallSettled,
     "roster": GroupChanged,

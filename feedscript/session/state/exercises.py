@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from feedscript.plan.interpreter.actions import ToStep
 from feedscript.plan.model import Exercise, Plan
 from feedscript.session.operator.phases import Act
-from feedscript.session.state.plan_cursor import Course
 
 
 def steps_of_exercises(plan: Plan) -> tuple[int, ...]:
@@ -13,23 +14,25 @@ def steps_of_exercises(plan: Plan) -> tuple[int, ...]:
     return tuple(n for n, step in enumerate(plan.steps) if isinstance(step, Exercise))
 
 
-def led_to(course: Course, wish: Act | ToStep) -> int | str:
-    """The step at which the lesson goes on; or in words why it does not go there."""
-    steps, here = course.plan.steps, course.step
+def led_to(plan: Plan, here: int | None, begun: Mapping[int, int], wish: Act | ToStep) -> int | str:
+    """The step at which the lesson goes on; or in words why it does not go there.
+
+    ``here`` is the step of the exercise that is on; ``begun`` how often each step was begun.
+    """
     if isinstance(wish, ToStep):
-        return _if_any_left(course, wish.step)
-    if not isinstance(steps[here], Exercise):
+        return _if_any_left(plan, wish.step, begun)
+    if here is None:
         return "no exercise is on"
     if wish is Act.EXERCISE_AGAIN:
-        return _if_any_left(course, here)
-    ahead = range(here + 1, len(steps))
-    return next((step for step in ahead if not course.begun.get(step)), len(steps))
+        return _if_any_left(plan, here, begun)
+    ahead = range(here + 1, len(plan.steps))
+    return next((step for step in ahead if not begun.get(step)), len(plan.steps))
 
 
-def _if_any_left(course: Course, step: int) -> int | str:
-    exercise = course.plan.steps[step]
+def _if_any_left(plan: Plan, step: int, begun: Mapping[int, int]) -> int | str:
+    exercise = plan.steps[step]
     assert isinstance(exercise, Exercise)
-    done = course.begun.get(step, 0)
+    done = begun.get(step, 0)
     if done <= exercise.repeats:
         return step
     often = "once" if done == 1 else f"{done} times"

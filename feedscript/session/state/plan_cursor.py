@@ -19,6 +19,8 @@ from feedscript.plan.interpreter.actions import (
     Action,
     Actions,
     Ask,
+    BeginExercise,
+    EndExercise,
     PickUp,
     Reply,
     SendBall,
@@ -52,6 +54,16 @@ class Lane(msgspec.Struct, eq=False):
     number: int = 0
 
 
+class ExercisePassed(msgspec.Struct, eq=False):
+    """One time that an exercise was begun on the way; its places are those of the main lane."""
+
+    number: int  # among the lesson's exercises, from 1
+    step: int
+    begun_at: int
+    left_at: int | None = None  # None while the way is in it
+    played: bool = False  # to its end
+
+
 class Course(msgspec.Struct, eq=False):
     """The place of a lesson in its plan. ``decisions`` are the replies that led here."""
 
@@ -64,6 +76,13 @@ class Course(msgspec.Struct, eq=False):
     turn: TakeTurn | None = None  # the last of the main lane that was given, in this step
     #: Calls, turns and steps up and down that were passed on the way here, each with its place.
     announced: list[tuple[tuple[str, int], Speak | TakeTurn | StepMove]] = []
+    exercises: list[ExercisePassed] = []  # in the order in which they were begun
+
+    @property
+    def exercise(self) -> ExercisePassed | None:
+        """The exercise that the way is in."""
+        last = self.exercises[-1] if self.exercises else None
+        return None if last is None or last.left_at is not None else last
 
     def begins(self, step: int) -> None:
         """The main lane comes to this step of the lesson."""
@@ -88,6 +107,8 @@ class Course(msgspec.Struct, eq=False):
             self.decisions[key, lane.number] = reply
         if isinstance(lane.action, Speak | TakeTurn | StepMove):
             self.announced.append(((key, lane.number), lane.action))
+        if key == MAIN:
+            self._pass_exercise(lane, reply)
         if key == MAIN and isinstance(lane.action, TakeTurn):
             self.turn = lane.action
         if key == MAIN and isinstance(lane.action, StartStations):
@@ -100,6 +121,15 @@ class Course(msgspec.Struct, eq=False):
         lane.number += 1
         self._open_stations(lane)
         return lane.action
+
+    def _pass_exercise(self, lane: Lane, reply: Reply) -> None:
+        action, on = lane.action, self.exercise
+        if isinstance(action, BeginExercise):
+            self.exercises.append(ExercisePassed(action.number, self.step, lane.number))
+        if on is not None and isinstance(action, EndExercise):
+            on.left_at, on.played = lane.number, True
+        elif self.exercise is not None and isinstance(reply, ToStep):
+            self.exercise.left_at = lane.number
 
     def has_passed(self, place: tuple[str, int]) -> bool:
         """Whether the course stands beyond this place."""

@@ -20,7 +20,7 @@ from feedscript.session.group.records import FlownBall, Record
 from feedscript.session.group.roster import Roster, roster_of
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import Call
-from feedscript.session.state.events import FeedRequested
+from feedscript.session.state.events import ExerciseBegan, FeedRequested
 
 Place: TypeAlias = tuple[str, int]  # lane and number of an action in the plan
 
@@ -49,6 +49,7 @@ class RunState(msgspec.Struct, frozen=True, kw_only=True):
     jumps: tuple[Jump | Act | ToStep, ...] = ()  # commanded, and not made yet
     asked: Place | None = None  # the ball on request that a person asked for and that has not left
     break_began: tuple[Place, float] | None = None  # the one under way, and since when
+    exercise: ExerciseBegan | None = None  # the one that is on
     reached_s: float = 0.0  # the moment of the plan at which it last ceased to run
     # Balls.
     next_feed_id: int = 1

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 
 import anyio
 import msgspec
+import trio
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -13,13 +15,16 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.model import Collect, Exercise, Plan, ShowSpeed, Station, Step, Together
 from feedscript.session.engine.engine import Engine
+from feedscript.session.engine.live_run import LiveRun
+from feedscript.session.engine.resume import find_broken, resume_lesson
 from feedscript.session.operator.auto_operator import AutoOperator
 from feedscript.session.operator.commands import Command, SimpleCommand, ToExercise
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.state.event_log import read_state
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see, see_balls
-from tests.session.rehearsing import Run, lesson_plan, rehearse
+from tests.session.rehearsing import OpenFences, Run, lesson_plan, rehearse
+from tests.session.state.generated_lessons import SETTING
 
 SHOW = ShowSpeed(feed=0, line=1)
 
@@ -53,6 +58,61 @@ async def order(engine: Engine, command: Command) -> Diagnostic | None:
 def assert_replayed(run: Run) -> None:
     lesson = run.engine.lesson
     assert read_state(run.journal, lesson.session_id, lesson.plan) == lesson.state
+
+
+def test_the_exercise_shown_is_the_one_on_court_however_far_the_way_ahead_is() -> None:
+    shown: set[tuple[int, str]] = set()
+
+    async def coach(engine: Engine) -> None:
+        async for view in engine.views():
+            if view.phase is Phase.RUNNING:
+                shown.add((view.balls_left, view.exercise.title if view.exercise else ""))
+
+    apart = (exercise("A", send(0, 4.0), send(0, 4.0)), rest(6.0), exercise("B", send(1, 4.0)))
+    run = rehearse(held(lesson_plan(SHOW, *apart)), coach)
+    assert run.ending.finished
+    # It ends at the moment of its last ball, a hair before that is reported.
+    assert shown <= {(1, "A"), (2, "A"), (2, ""), (3, ""), (3, "B"), (4, "")}
+    assert shown >= {(1, "A"), (3, "B")}
+    assert_replayed(run)
+
+
+def told(run: Run) -> list[tuple[str, str | None]]:
+    """What the journal says of exercises: that one began, or how it ended."""
+    entries = run.journal.rows("SELECT kind, data FROM entry WHERE kind LIKE 'exercise-%'")
+    return [(one["kind"], json.loads(one["data"]).get("how")) for one in entries]
+
+
+def test_what_is_on_is_skipped_though_all_its_balls_are_queued() -> None:
+    async def coach(engine: Engine) -> None:
+        await see_balls(engine, 4)  # of A's four one is still to come
+        await say(engine, Act.SKIP_EXERCISE)
+
+    alone = lesson_plan(SHOW, exercise("A", *(send(0, 4.0),) * 4), Collect(line=9), send(1, 4.0))
+    run = rehearse(held(alone), coach)
+    assert run.ending.finished
+    assert lines(run) == "AAA" + "B"
+    assert told(run) == [("exercise-began", None), ("exercise-ended", "skipped")]
+    assert_replayed(run)
+
+
+def test_a_lesson_that_ends_in_an_exercise_ends_it_early_and_taken_up_again_it_is_on() -> None:
+    async def coach(engine: Engine) -> None:
+        await see_balls(engine, 3)
+        await say(engine, Act.STOP)
+        await say(engine, Act.QUIT)
+
+    run = rehearse(held(FOUR), coach)
+    lesson = run.engine.lesson
+    assert lesson.state.exercise is None
+    assert told(run) == [("exercise-began", None), ("exercise-ended", "ended-early")]
+    broken = find_broken(run.journal, lesson.session_id)
+
+    async def take_up() -> LiveRun:
+        return resume_lesson(broken, run.journal, OpenFences(), SETTING)
+
+    again = trio.run(take_up)
+    assert (again.state.exercise.exercise, again.state.phase) == (1, Phase.CONNECTING)
 
 
 def test_a_skipped_exercise_is_left_over_a_collect_and_a_person_arms_again() -> None:

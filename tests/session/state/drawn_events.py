@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from feedscript.launcher.port import Outcome
 from feedscript.plan.interpreter.actions import Jump
-from feedscript.plan.model import Progression, Repeat, Result, ShowSpeed
+from feedscript.plan.model import Exercise, Progression, Repeat, Result, ShowSpeed
 from feedscript.plan.scene import Player
 from feedscript.session.operator.commands import RosterChange
 from feedscript.session.operator.phases import TRANSITIONS, Act, Happening, Phase
@@ -21,7 +21,13 @@ from tests.session.rehearsing import lesson_plan
 PLAN = lesson_plan(
     ShowSpeed(feed=0, line=1),
     ShowSpeed(feed=2, line=1),
-    Repeat(times=5, body=(send(0, 4.0), send(2, 4.0)), line=2),
+    Exercise(
+        title="Depth",
+        repeats=1,
+        body=(Repeat(times=5, body=(send(0, 4.0), send(2, 4.0)), line=2),),
+        line=2,
+    ),
+    Exercise(title="Short", repeats=0, body=(send(0, 4.0),), line=3),
     launchers=2,
     players=(Player(name="Ash"), Player(name="Bay")),
     progressions=(Progression(name="pace", rungs=("easy", "hard")),),
@@ -136,6 +142,19 @@ def _ended(draw: Draw, state: RunState) -> e.Event:
     return e.Ended(phase=draw(of(state.phase, Phase.FINISHED)), cause="")
 
 
+def _began(draw: Draw, state: RunState) -> e.Event:
+    return e.ExerciseBegan(exercise=draw(st.integers(0, 3)), place=draw(NUMBERS))
+
+
+def _left(draw: Draw, state: RunState) -> e.Event:
+    on = 1 if state.exercise is None else state.exercise.exercise
+    return e.ExerciseEnded(
+        exercise=draw(of(on, on, on, 2)),
+        how=draw(st.sampled_from(e.HowEnded)),
+        place=draw(st.none() | NUMBERS),
+    )
+
+
 #: How each kind is drawn, for a state.
 DRAWN: dict[type[e.Event], Callable[[Draw, RunState], e.Event]] = {
     e.Commanded: _commanded,
@@ -164,6 +183,8 @@ DRAWN: dict[type[e.Event], Callable[[Draw, RunState], e.Event]] = {
         player=draw(of("Ash", None)), progression="pace", rung=0, feed="easy", **_place(draw)
     ),
     e.StationsEnded: lambda draw, state: e.StationsEnded(),
+    e.ExerciseBegan: _began,
+    e.ExerciseEnded: _left,
     e.FeedRequested: _feed,
     e.BallSettled: _settled,
     e.GroupChanged: _group,

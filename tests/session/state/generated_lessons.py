@@ -27,6 +27,7 @@ from feedscript.launcher.port import ConnectOptions
 from feedscript.plan.model import (
     Collect,
     Condition,
+    Exercise,
     Fed,
     Move,
     Plan,
@@ -54,6 +55,7 @@ from feedscript.session.operator.commands import (
     RecordResult,
     RosterChange,
     SimpleCommand,
+    ToExercise,
     UndoResult,
 )
 from feedscript.session.operator.phases import Act
@@ -75,11 +77,14 @@ LONGEST_S = 120.0
 
 
 def a_plan(chance: random.Random) -> Plan:
-    """A few balls: in series, in turns, or at two stations; with calls and a collect among them."""
+    """A few balls: in series, in turns, or at two stations; with calls and a collect among them,
+    as exercises or not."""
     launchers = chance.choice([1, 1, 1, 2])
     steps: list[Step] = [ShowSpeed(feed=2 * n, line=1) for n in range(launchers)]
     for line in range(2, 2 + chance.randint(1, 2)):
-        steps.append(chance.choice([_series, _turns, _stations])(chance, launchers, line))
+        part = chance.choice([_series, _turns, _stations])(chance, launchers, line)
+        exercise = Exercise(title=f"Part {line}", repeats=1, body=(part, rest(1.0)), line=line)
+        steps.append(chance.choice([part, exercise, exercise]))
         steps.append(chance.choice([Say(text=f"Part {line}.", line=line), rest(2.0)]))
         if chance.random() < 0.3:
             steps.append(Collect(line=line))
@@ -130,6 +135,7 @@ def a_command(chance: random.Random) -> Command:
             RecordResult(result=chance.choice(list(Result))),
             MarkLanding(landing_m=where),
             UndoResult(),
+            ToExercise(number=chance.randint(1, 2)),
             ChangeRoster(change=change, player=name),
         ]
     )
@@ -220,9 +226,14 @@ def copy_of(journal: Journal) -> Journal:
     return copy
 
 
-async def _conduct(seed: int, told: Callable[[Shadow], None]) -> None:
+Ended = Callable[[Journal], None]
+
+
+async def _conduct(
+    seed: int, told: Callable[[Shadow], None], plan: Plan | None, ended: Ended
+) -> None:
     chance = random.Random(seed)
-    plan = a_plan(chance)
+    plan = a_plan(chance) if plan is None else plan
     jams = frozenset({chance.randint(1, 8)}) if chance.random() < 0.3 else frozenset()
     stand_ins = [
         build(GARAGE, seed=n, faults=Faults(jams_at=jams), powered_s=anyio.current_time())
@@ -241,6 +252,7 @@ async def _conduct(seed: int, told: Callable[[Shadow], None]) -> None:
         await _host(journal, stand_ins, lesson, chance, None)
         told(shadow_of(lesson))
     assert read_state(journal, lesson.session_id, plan) == lesson.state
+    ended(journal)
 
 
 def shadow_of(lesson: LiveRun) -> Shadow:
@@ -249,9 +261,17 @@ def shadow_of(lesson: LiveRun) -> Shadow:
     return lesson.shadow
 
 
-def conduct(seed: int, told: Callable[[Shadow], None] = lambda _: None) -> None:
-    """Raises AssertionError where the state that is read back is another than the live one."""
+def conduct(
+    seed: int,
+    told: Callable[[Shadow], None] = lambda _: None,
+    plan: Plan | None = None,
+    ended: Ended = lambda _: None,
+) -> None:
+    """A lesson of this seed, of its own plan or a given one; ``ended`` gets its journal.
+
+    Raises AssertionError where the state that is read back is another than the live one.
+    """
     clock = trio.testing.MockClock(autojump_threshold=0)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(start, "LiveRun", Watched)
-        trio.run(_conduct, seed, told, clock=clock)
+        trio.run(_conduct, seed, told, plan, ended, clock=clock)

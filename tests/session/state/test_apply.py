@@ -1,13 +1,14 @@
 """The one function of a lesson's state: what may come when, and what holds whatever comes.
 
 Of every kind of event and every phase the first test knows whether it may come. The machine after
-it draws events of all kinds; whatever the function accepts must keep these five:
+it draws events of all kinds; whatever the function accepts must keep these six:
 
 1. no ball is asked for unless the lesson runs or a speed is watched, nor while one is in question;
 2. at each launcher no more balls are under way than it is asked for ahead;
 3. numbers only rise, each ball is in one place, and an outcome that is known stays;
 4. an ended lesson changes by balls still open and by records alone, until it is taken up again;
-5. the phase changes by the table alone, and each turn of the roster is one that was given.
+5. the phase changes by the table alone, and each turn of the roster is one that was given;
+6. one exercise at most is on: it ends before another begins.
 """
 
 from __future__ import annotations
@@ -55,6 +56,11 @@ FULL = replace(
     jumps=(Jump.NEXT,),
 )
 
+#: Of an event that needs another: that state.
+IN_ONE = replace(FULL, exercise=e.ExerciseBegan(exercise=1, place=1))
+BEFORE: dict[type[e.Event], RunState] = {e.ExerciseEnded: IN_ONE}
+FINDS = {Phase.CONNECTING, Phase.ARMING, Phase.REGROUPING, Phase.HELD, Phase.STOPPED}
+
 #: An event of each kind, and the phases in which it may come to that state. What is not here is
 #: judged by the table of phases, and tested below.
 MAY_COME: dict[e.Event, set[Phase]] = {
@@ -65,8 +71,7 @@ MAY_COME: dict[e.Event, set[Phase]] = {
     e.TurnGiven(lane="", number=2, player=1, left_handed=False, station=0, slot=0): RUNNING,
     e.SpeedSeen(lane="", number=2, feed=0): {Phase.JUDGING},
     e.Jumped(decided=(e.Decided(lane="", number=2, reply=Jump.NEXT),)): {Phase.REGROUPING},
-    e.AheadForgotten(places=(("", 2),)): {
-        Phase.CONNECTING, Phase.ARMING, Phase.REGROUPING, Phase.HELD, Phase.STOPPED},
+    e.AheadForgotten(places=(("", 2),)): FINDS,
     e.BallAsked(lane="", number=2, by="keys"): RUNNING,
     e.BreakBegan(lane="", number=2, utc_s=1e9): {Phase.COLLECTING},
     e.Spoken(lane="", number=2): RUNNING,
@@ -76,6 +81,9 @@ MAY_COME: dict[e.Event, set[Phase]] = {
         lane="", number=2, player="Ash", progression="pace", rung=1, feed="hard"
     ): {Phase.RUNNING, Phase.CONNECTING},
     e.StationsEnded(): EVERY - set(ENDED),
+    e.ExerciseBegan(exercise=1, place=2): RUNNING | FINDS,
+    e.ExerciseEnded(exercise=1, how=e.HowEnded.PLAYED, place=2): RUNNING | FINDS,
+    e.ExerciseEnded(exercise=1, how=e.HowEnded.EARLY): EVERY,
     ASKED: {Phase.RUNNING, Phase.WATCHING},
     e.BallSettled(feed_id=6, outcome=Outcome.NOT_SENT): EVERY,
     e.GroupChanged(change=RosterChange.JOIN, player="Elm", by="keys"): EVERY - set(ENDED),
@@ -109,7 +117,8 @@ def comes(state: RunState, event: e.Event) -> bool:
 
 @pytest.mark.parametrize("event", MAY_COME, ids=lambda event: type(event).__name__)
 def test_an_event_comes_in_its_phases_and_in_no_other(event: e.Event) -> None:
-    found = {phase for phase in Phase if comes(replace(FULL, phase=phase), event)}
+    before = BEFORE.get(type(event), FULL)
+    found = {phase for phase in Phase if comes(replace(before, phase=phase), event)}
     assert found == MAY_COME[event]
 
 
@@ -187,6 +196,30 @@ def test_an_answer_made_anew_takes_back_what_was_answered_after_it() -> None:
     after = apply(PLAN, replace(state, phase=Phase.REGROUPING), jump)
     assert after.decisions == {("", 4): Jump.NEXT}
     assert after.roster.happened == ()
+
+
+def test_an_exercise_begins_where_nothing_else_was_answered_and_none_is_on() -> None:
+    began = e.ExerciseBegan(exercise=1, place=4)
+    running = replace(FULL, phase=Phase.RUNNING)
+    after = apply(PLAN, running, began)
+    assert (after.exercise, after.decisions) == (began, {("", 4): True})
+    assert not comes(after, replace(began, exercise=2, place=9))
+    for number in (0, 3):  # the plan has two
+        assert not comes(running, replace(began, exercise=number))
+    assert not comes(replace(running, decisions={("", 4): Jump.NEXT}), began)
+    assert comes(replace(running, decisions={("", 4): True}), began)  # on again, after a resume
+
+
+def test_only_the_exercise_that_is_on_ends_and_in_no_lesson_that_has_ended() -> None:
+    on = replace(IN_ONE, phase=Phase.RUNNING)
+    ended = e.ExerciseEnded(exercise=1, how=e.HowEnded.SKIPPED, place=4)
+    after = apply(PLAN, on, ended)
+    assert (after.exercise, after.decisions) == (None, {})
+    assert apply(PLAN, on, replace(ended, how=e.HowEnded.PLAYED)).decisions == {("", 4): True}
+    assert not comes(on, replace(ended, exercise=2))
+    assert not comes(after, ended)
+    over = replace(on, phase=Phase.BROKEN_OFF, ending=Phase.BROKEN_OFF)
+    assert not comes(over, replace(ended, how=e.HowEnded.EARLY))
 
 
 def test_who_takes_a_lesson_up_goes_through_everything_again() -> None:
@@ -280,11 +313,14 @@ class AnyEvents(RuleBasedStateMachine):
             }
             assert changed <= {
                 "ending", "cause", "under_way", "unknown", "left", "done", "last_place", "misses",
-                "balls_in_stretch", "records",
+                "balls_in_stretch", "records", "exercise",
             }  # fmt: skip
         if after.phase is not before.phase and not isinstance(event, e.Resumed):  # 5
             cause = getattr(event, "act", None) or getattr(event, "happening", None)
             assert TRANSITIONS[before.phase, cause] is after.phase
+        if before.exercise != after.exercise:  # 6
+            assert isinstance(event, e.ExerciseBegan | e.ExerciseEnded)
+            assert None in (before.exercise, after.exercise)
         places = {turn.place for turn in after.roster._turns}
         assert places <= after.decisions.keys()
 
