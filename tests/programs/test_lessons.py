@@ -22,6 +22,8 @@ WEEK = {
 }
 #: Warnings that a lesson lives with, and says why in its first lines.
 EXPLAINED = {"saturday-eight": {"beyond-model"}}
+#: The exercise in which no ball is hit.
+CAUGHT = "Catch it in front"
 #: Those that take seconds to rehearse: many stations side by side.
 SLOW = ("friday-seven", "sunday-eleven", "rainy-hall-five", "wednesday-six")
 
@@ -54,6 +56,7 @@ def test_all_of_a_lesson_is_exercises_that_say_what_a_coach_wants_to_know(name: 
     assert len(exercises) >= 3
     for one in exercises:
         assert all((one.aim, one.watch, one.easier, one.harder, one.planned_s)), one.title
+        assert one.goals or one.score or one.title == CAUGHT
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ suits, with a right-hander and a left-hander: it passes the check and is rehears
 from __future__ import annotations
 
 import re
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -31,6 +32,8 @@ STAGES = ("red", "orange", "green")
 #: What may be said of an exercise of the library: these balls fly slower than any that were
 #: measured, since no launcher need throw a red ball faster.
 SLOWER_THAN_MEASURED = {"red"}
+#: The exercises in which no ball is hit.
+CAUGHT = {"catch_in_front"}
 #: Who stands in each file's own lesson.
 TWO = re.compile(r'players "Ada", "Ben"\s+left-handed "Ben"')
 
@@ -90,6 +93,9 @@ def is_played(path: Path, who: str) -> None:
     assert exercise.title in {one.text for one in run.said}
     least, most = verdict.plan.bounds.balls
     assert least <= len(run.balls) <= most
+    each = Counter(ball.player for ball in run.balls if not ball.shown)
+    for goal in exercise.goals:  # whoever hits with every ball has met it
+        assert goal.at_least <= (goal.of or goal.at_least) <= min(each.values())
 
 
 def test_there_are_at_least_thirty() -> None:
@@ -109,6 +115,14 @@ def test_each_is_one_exercise_with_all_that_a_coach_wants_to_know(path: Path) ->
     for param in pattern.params:
         assert re.search(rf"^# {param.name}\s", text, re.MULTILINE), param.name
         assert param.default is not None, "a coach can call it with nothing but its name"
+
+
+@pytest.mark.parametrize("path", FILES, ids=NAMES)
+def test_each_in_which_a_ball_is_hit_has_a_goal_or_a_score(path: Path) -> None:
+    said = library_page.exercise_of(path).said
+    assert bool(said.goals or said.score) is (path.stem not in CAUGHT)
+    in_target = any(goal.in_target for goal in said.goals)
+    assert in_target is (said.target is not None)
 
 
 def test_no_two_have_one_title_and_so_any_can_stand_together() -> None:

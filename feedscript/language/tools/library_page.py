@@ -55,6 +55,7 @@ class Exercise(msgspec.Struct, frozen=True):
     said: ExerciseStatement
     suits: SuitsDecl
     trains: str
+    wants: tuple[str, ...]  # its goals and its score, as written
     call: str
 
 
@@ -73,7 +74,8 @@ def exercise_of(path: Path) -> Exercise:
     trains = re.search(r"^# Trains: (.*?)\n#\n", text, re.DOTALL | re.MULTILINE)
     assert trains is not None, path
     why = " ".join(trains[1].replace("\n#", "").split())
-    return Exercise(path, said, program.suits, why, _call(path, text))
+    wants = tuple(re.findall(r"^ +((?:goal|score) .*)$", text, re.MULTILINE))
+    return Exercise(path, said, program.suits, why, wants, _call(path, text))
 
 
 def _call(path: Path, text: str) -> str:
@@ -99,6 +101,7 @@ def _row(one: Exercise) -> str:
 def _section(one: Exercise) -> str:
     said = one.said
     lines = [f"- {word.capitalize()}: {getattr(said, word)}" for word in _NOTES]
+    lines += [f"- `{want}`" for want in one.wants]
     lines += [f"- Needs: {', '.join(one.suits.needs)}"] if one.suits.needs else []
     lines.append(f"- `{one.call}`")
     picture = f"![{said.title}: where its balls go](pictures/{one.path.stem}.svg)"
