@@ -131,7 +131,7 @@ def report_unused(
     """Report what no lesson takes: ``used`` has where a week stands, and the key of the line."""
     for week in weeks:
         idle = [key for key in week.lines if (week.node.start, key) not in used]
-        if len(idle) == len(week.lines) > 0:
+        if len(idle) == len(week.lines):
             message = "no lesson is left in this week"
             help_text = "take it out, or the days that fall out of it"
             scope.report(IDLE_FACT, week.node.first, message, help_text)

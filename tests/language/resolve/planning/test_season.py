@@ -6,6 +6,7 @@ with ours.
 
 from __future__ import annotations
 
+import random
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -14,9 +15,11 @@ from dateutil.rrule import WEEKLY, rrule, weekday
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from feedscript.diagnostics import has_errors
 from feedscript.language import Season, read
 from feedscript.language.resolve.loading import Loaded, NotLoaded
 from feedscript.language.resolve.planning.when import WEEKDAYS
+from tests.language.syntax_errors.test_any_text import mutated
 
 EVERY = 'every monday, wednesday at 17:00 for 60 min in "Europe/Vienna"'
 FROM = "from 2027-01-11"
@@ -171,6 +174,7 @@ def test_a_week_s_programs_words_and_hours() -> None:
         ((EVERY, "every monday at 9:00", FROM, ONE), "said-twice", "monday", "keep one"),
         ((EVERY, FROM, FROM, ONE), "said-twice", FROM, "keep one"),
         ((EVERY.replace("60 min", "1 min"), FROM, ONE), "out-of-range", "1 min", "from 300"),
+        ((EVERY.replace("60 min", "60"), FROM, ONE), "no-unit", "60", "write for instance"),
         ((EVERY.replace("60 min", "60 m"), FROM, ONE), "wrong-dimension", "60 m", "a time"),
         # An hour that does not come, and one that comes twice.
         (
@@ -227,6 +231,11 @@ def test_a_week_s_programs_words_and_hours() -> None:
              'week 2 "B" { use "b" }', 'week 3 "C" { use "c" }'),
             "idle-fact", "2", "days that fall out",
         ),
+        # A week in which no lesson is, and that says nothing.
+        (
+            ('every monday at 9:00 in "Europe/Vienna"', "from 2027-01-13", 'week 1 "A" { }'),
+            "idle-fact", "1", "take it out",
+        ),
         # From a Wednesday on there is no Monday in week 1.
         (
             (EVERY, "from 2027-01-13", 'week 1 "A" { monday "a"  wednesday "b" }'),
@@ -246,6 +255,19 @@ def test_a_season_stands_alone_in_its_file() -> None:
         made, (found,) = read(text + more, "s.season", load=load)
         assert made is None
         assert (found.slug, found.span.line) == ("beside-season", place)
+
+
+def test_whatever_the_text_there_is_a_season_with_lessons_or_an_error(root) -> None:
+    text = (root / "programs" / "autumn-juniors.season").read_text("utf-8")
+    rng, made = random.Random(3), 0
+    for _ in range(400):
+        broken = mutated(text, text, rng)
+        found, diagnostics = read(broken, "s.season", load=load)
+        assert (found is None) == has_errors(diagnostics), broken
+        if isinstance(found, Season):
+            made += 1
+            assert found.lessons, broken
+    assert made > 20
 
 
 def test_words_without_their_closing_mark_are_told() -> None:
