@@ -58,6 +58,8 @@ NEEDS = {
     "feedscript court-side two-corners.feed --on serial:/dev/ttyUSB0 --court-network": LAUNCHER,
     "feedscript look-over": PORTS,
     "feedscript run thursday-juniors --on sim:": PERSON,
+    "feedscript desk": PERSON,
+    "feedscript desk lessons": PERSON,
     "feedscript court-side thursday-juniors --on sim: --court-network": PERSON,
     "feedscript set-up --on serial:DEVICE --launcher bench.toml --board board.toml": LAUNCHER,
     "feedscript jog --on serial:DEVICE --launcher bench.toml": LAUNCHER,

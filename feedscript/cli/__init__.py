@@ -15,6 +15,7 @@ from feedscript.visible import visible
 #: Each verb, in the order of the job, and where its command lives; a module is imported only when
 #: its verb is used, so that `check` does not pay for the others.
 COMMANDS: dict[str, str] = {
+    "desk": "feedscript.cli.write.desk:command",
     "programs": "feedscript.cli.write.programs:command",
     "check": "feedscript.cli.prove.check:command",
     "tidy": "feedscript.cli.write.tidy:command",

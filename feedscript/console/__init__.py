@@ -1,3 +1,3 @@
 """The court-side page: what the coach holds while the lesson runs."""
 
-__all__ = ["extra", "listening", "review_page", "serve"]
+__all__ = ["access", "extra", "listening", "review_page", "serve", "walls"]

@@ -85,7 +85,9 @@ async def read_as(request: Request, shape: type[S], most_bytes: int = MOST_BYTES
         return JSONResponse({"error": "not of the expected shape"}, status_code=400)
 
 
-async def paired_answer(request: Request, access: Access, tongue: Tongue = IN_ENGLISH) -> Response:
+async def paired_answer(
+    request: Request, access: Access, tongue: Tongue = IN_ENGLISH, cookie: str = COOKIE
+) -> Response:
     """The answer to a device that asks to be paired: its token as a cookie, or why not."""
     asked = await read_as(request, PairRequest)
     if isinstance(asked, Response):
@@ -96,7 +98,7 @@ async def paired_answer(request: Request, access: Access, tongue: Tongue = IN_EN
     token, device = done
     answer = JSONResponse({"role": device.role, "name": device.name})
     answer.set_cookie(
-        COOKIE,
+        cookie,
         token,
         httponly=True,
         samesite="strict",

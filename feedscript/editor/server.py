@@ -102,6 +102,10 @@ class FeedscriptServer(LanguageServer):
         self.text_document_publish_diagnostics(
             lsp.PublishDiagnosticsParams(uri=uri, diagnostics=found, version=version)
         )
+        self.tell_more(uri, checked, version)
+
+    def tell_more(self, uri: str, checked: Document, version: int | None) -> None:
+        """For a client that shows more of a program than an editor does."""
 
     def forget(self, uri: str) -> None:
         """A program was closed."""
@@ -215,9 +219,11 @@ def _answers(method: str, options: Any = None) -> Callable[[F], F]:
     return noted
 
 
-def new_server(pause_s: float = PAUSE_S) -> FeedscriptServer:
+def new_server(
+    kind: type[FeedscriptServer] = FeedscriptServer, pause_s: float = PAUSE_S
+) -> FeedscriptServer:
     """A server for one editor; it checks when typing has paused for ``pause_s``."""
-    server = FeedscriptServer(pause_s)
+    server = kind(pause_s)
     for method, options, answer in _ANSWERS:
         server.feature(method, options)(answer)
     return server

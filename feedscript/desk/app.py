@@ -1,0 +1,196 @@
+"""The desk's web application: its page, its programs, and the socket of the open one."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+import anyio.to_thread
+import msgspec
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+from starlette.requests import HTTPConnection, Request
+from starlette.responses import FileResponse, HTMLResponse, Response
+from starlette.routing import Mount, Route, WebSocketRoute
+from starlette.staticfiles import StaticFiles
+from starlette.websockets import WebSocket
+
+from feedscript.console.access import Access, Device, Role
+from feedscript.console.walls import (
+    SECURITY_HEADERS,
+    GuardedHeaders,
+    paired_answer,
+    read_as,
+    refused_with,
+    same_origin,
+)
+from feedscript.desk.files import Programs
+from feedscript.desk.words_socket import POLICY_VIOLATION, serve_words
+from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.language.resolve.loading import MOST_BYTES
+
+STATIC = Path(__file__).parent / "static"
+#: A host's cookies go to all its ports: the court-side page of this machine has another.
+COOKIE = "feedscript_desk"
+#: JSON may write a character in six.
+MOST_REQUEST = 6 * MOST_BYTES + 10_000
+
+DESK_ONLY = Page(
+    slug="desk-not-paired",
+    title="The desk is open to paired browsers only",
+    why=(
+        "The desk changes files of this machine. A browser is let in by the one-time link that the "
+        "desk shows when it starts."
+    ),
+)
+
+
+class SaveRequest(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Words to save, and the version they were made from."""
+
+    words: str
+    based_on: str = ""
+
+
+class Opened(msgspec.Struct, frozen=True, kw_only=True):
+    """A program as the page opens it; ``uri`` is what its editor calls it."""
+
+    name: str
+    words: str
+    version: str
+    uri: str
+
+
+class Desk(msgspec.Struct, eq=False):
+    """What the handlers share."""
+
+    programs: Programs
+    access: Access
+
+
+def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
+    """The application. ``hosts`` are the names it answers to, as in the court-side page."""
+    routes = _Routes(desk)
+    return Starlette(
+        routes=[
+            Route("/", routes.page),
+            Route("/pair", routes.pair, methods=["POST"]),
+            Route("/programs", routes.listed),
+            Route("/programs/{name:path}/versions", routes.versions),
+            Route("/programs/{name:path}/versions/{version}", routes.version),
+            Route("/programs/{name:path}", routes.program, methods=["GET", "PUT"]),
+            WebSocketRoute("/words/{name:path}", routes.words),
+            Mount("/desk", StaticFiles(directory=STATIC)),
+        ],
+        middleware=[
+            Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts)),
+            Middleware(GuardedHeaders),
+        ],
+    )
+
+
+def _json(value: object, status: int = 200) -> Response:
+    return Response(msgspec.json.encode(value), status, media_type="application/json")
+
+
+class _Routes:
+    """The handlers, around what they share."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+
+    def _device(self, connection: HTTPConnection) -> Device | None:
+        return self._desk.access.device(connection.cookies.get(COOKIE))
+
+    def _stranger(self, request: Request) -> Response | None:
+        """The answer to a browser that may not open programs; None for one that may."""
+        device = self._device(request)
+        if device is not None and device.role is Role.COACH:
+            return None
+        return refused_with(
+            DESK_ONLY.report("this browser is not paired", help="open the link the desk shows"),
+            401,
+        )
+
+    async def page(self, request: Request) -> Response:
+        """The desk; the pairing page for a stranger."""
+        if self._device(request) is None:
+            return FileResponse(STATIC / "pair.html")
+        # The editor makes style sheets of its own; this page's nonce lets those in, and no others.
+        nonce = secrets.token_urlsafe(16)
+        html = (STATIC / "desk.html").read_text("utf-8").replace("{nonce}", nonce)
+        policy = SECURITY_HEADERS["Content-Security-Policy"].replace(
+            "style-src 'self'", f"style-src 'self' 'nonce-{nonce}'"
+        )
+        return HTMLResponse(html, headers={"Content-Security-Policy": policy})
+
+    async def pair(self, request: Request) -> Response:
+        return await paired_answer(request, self._desk.access, cookie=COOKIE)
+
+    async def listed(self, request: Request) -> Response:
+        """Every program."""
+        refused = self._stranger(request)
+        if refused is not None:
+            return refused
+        return await self._told(self._desk.programs.listed)
+
+    async def program(self, request: Request) -> Response:
+        """A program's words; or, by PUT, words to save."""
+        refused = self._stranger(request)
+        if refused is not None:
+            return refused
+        name = str(request.path_params["name"])
+        if request.method == "GET":
+            return await self._told(partial(self._opened, name))
+        asked = await read_as(request, SaveRequest, MOST_REQUEST)
+        if isinstance(asked, Response):
+            return asked
+        return await self._told(
+            partial(self._desk.programs.save, name, asked.words, asked.based_on)
+        )
+
+    def _opened(self, name: str) -> Opened:
+        text, path = self._desk.programs.read(name), self._desk.programs.path(name)
+        uri = path.resolve().as_uri()
+        return Opened(name=text.name, words=text.words, version=text.version, uri=uri)
+
+    async def versions(self, request: Request) -> Response:
+        """The versions that are kept."""
+        refused = self._stranger(request)
+        if refused is not None:
+            return refused
+        name = str(request.path_params["name"])
+        return await self._told(partial(self._desk.programs.versions, name))
+
+    async def version(self, request: Request) -> Response:
+        """The words of one of them."""
+        refused = self._stranger(request)
+        if refused is not None:
+            return refused
+        name, version = (str(request.path_params[part]) for part in ("name", "version"))
+        return await self._told(partial(self._desk.programs.version, name, version))
+
+    async def _told(self, asked: Callable[[], object]) -> Response:
+        """What the programs answer; a refusal with its reason."""
+        try:
+            answer = await anyio.to_thread.run_sync(asked)
+        except FeedscriptError as failed:
+            return refused_with(failed.diagnostic, 404)
+        return _json(answer)
+
+    async def words(self, socket: WebSocket) -> None:
+        """The language's server for one program, for a paired page of our own origin."""
+        device = self._device(socket)
+        if device is None or device.role is not Role.COACH or not same_origin(socket.headers):
+            await socket.close(POLICY_VIOLATION)
+            return
+        try:
+            path = self._desk.programs.path(str(socket.path_params["name"]))
+        except FeedscriptError:
+            await socket.close(POLICY_VIOLATION)
+            return
+        await socket.accept()
+        await serve_words(socket, path)

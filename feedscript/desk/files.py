@@ -1,0 +1,266 @@
+"""The programs that a desk opens: one small port, and the folder that stands behind it today.
+
+A file is saved over the version that was read, and over no other: whoever saves over words that he
+has not seen is told what stands there now, and nothing is lost. Every version that a desk has saved
+is kept beside the programs as a plain file.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import tempfile
+import threading
+from contextlib import suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Protocol
+
+import msgspec
+
+from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.language.resolve.loading import MOST_BYTES
+from feedscript.plain_file import is_plain, read_plain
+from feedscript.shipped import shipped_programs
+
+BAD_NAME = Page(
+    slug="bad-program-name",
+    title="A program cannot be called that",
+    why=(
+        "The desk keeps every program as a file of its own in one folder. Its name is made of "
+        "letters, figures, blanks, `-` and `_`, so that it is the same on every machine."
+    ),
+)
+
+NO_PROGRAM = Page(
+    slug="no-such-program",
+    title="There is no program of that name",
+    why="The desk opens programs of its folder, and those that come with feedscript.",
+)
+
+NOT_SAVED = Page(
+    slug="not-saved",
+    title="A program could not be saved",
+    why=(
+        "The words stay on the page until they are saved. The disk may be full, or the folder may "
+        "belong to somebody else."
+    ),
+)
+
+#: Versions kept of each program; older ones go. Design value: weeks of work on one lesson.
+MOST_VERSIONS = 400
+_NAME = re.compile(r"[^\W_][\w -]{0,79}")
+_KEPT = re.compile(r"(\d{8}T\d{6}\.\d{6}Z)-([0-9a-f]{16})\.feed")
+
+
+class Text(msgspec.Struct, frozen=True, kw_only=True):
+    """A program's words, and the version that they are."""
+
+    name: str
+    words: str
+    version: str
+
+
+class Entry(msgspec.Struct, frozen=True, kw_only=True):
+    """A program as a list shows it. ``shipped`` ones are read, and copied to be changed."""
+
+    name: str
+    title: str
+    shipped: bool
+    changed_utc_s: float | None = None
+
+
+class Version(msgspec.Struct, frozen=True, kw_only=True):
+    """A version that was saved once."""
+
+    version: str
+    saved: str  # ISO 8601, UTC
+
+
+class Clash(msgspec.Struct, frozen=True):
+    """Not saved: somebody else has saved since. ``now`` is what stands there."""
+
+    now: Text
+
+
+class Programs(Protocol):
+    """What a desk needs of wherever programs are kept. Every method may raise FeedscriptError."""
+
+    def listed(self) -> tuple[Entry, ...]:
+        """Every program, own ones first."""
+        ...
+
+    def path(self, name: str) -> Path:
+        """The place that a program's own ``use`` is looked up from."""
+        ...
+
+    def read(self, name: str) -> Text:
+        """The program as it stands."""
+        ...
+
+    def save(self, name: str, words: str, based_on: str) -> Text | Clash:
+        """Save words that were made from the version ``based_on`` ("" for a new program)."""
+        ...
+
+    def versions(self, name: str) -> tuple[Version, ...]:
+        """Every version still kept, the newest first."""
+        ...
+
+    def version(self, name: str, version: str) -> Text:
+        """The words of one of them."""
+        ...
+
+
+def version_of(words: str) -> str:
+    """What names a version: a hash of its words."""
+    return hashlib.sha256(words.encode()).hexdigest()[:16]
+
+
+class Folder:
+    """Programs of one folder, and the shipped ones behind them."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self._lock = threading.Lock()  # two tabs of one desk
+
+    def listed(self) -> tuple[Entry, ...]:
+        own = sorted(path for path in self.root.glob("*.feed") if is_plain(path))
+        found = [_entry(path.stem, path, shipped=False) for path in own]
+        found += [
+            _entry(name, path, shipped=True)
+            for name, path in shipped_programs().items()
+            if "/" not in name
+        ]
+        return tuple(found)
+
+    def path(self, name: str) -> Path:
+        own = self._own(name.removeprefix("shipped/"))
+        if not name.startswith("shipped/"):
+            return own
+        found = shipped_programs().get(own.stem)
+        if found is None:
+            raise _missing(name)
+        return found
+
+    def read(self, name: str) -> Text:
+        path = self.path(name)
+        try:
+            raw = read_plain(path, MOST_BYTES)
+            if len(raw) > MOST_BYTES:
+                raise _missing(name, f"it is larger than {MOST_BYTES} bytes")
+            words = raw.decode("utf-8-sig")
+        except UnicodeDecodeError as trouble:
+            raise _missing(name, "it is not UTF-8 text") from trouble
+        except OSError as trouble:
+            raise _missing(name, trouble.strerror or str(trouble)) from trouble
+        return Text(name=name, words=words, version=version_of(words))
+
+    def save(self, name: str, words: str, based_on: str) -> Text | Clash:
+        path = self._own(name)
+        if len(words.encode()) > MOST_BYTES:
+            raise _unsaved(name, f"it is longer than {MOST_BYTES} bytes", "split the program")
+        with self._lock:
+            now = self.read(name) if is_plain(path) else None
+            if now is not None and now.version not in (based_on, version_of(words)):
+                return Clash(now)
+            try:
+                if now is not None:
+                    self._keep(name, now.words)  # also what another editor has written
+                _replace(path, words)
+                self._keep(name, words)
+            except OSError as trouble:
+                why = trouble.strerror or str(trouble)
+                raise _unsaved(name, why, "choose another folder, or make room") from trouble
+        return Text(name=name, words=words, version=version_of(words))
+
+    def versions(self, name: str) -> tuple[Version, ...]:
+        kept = reversed(self._kept(name))
+        return tuple(Version(version=match[2], saved=_iso(match[1])) for match, _ in kept)
+
+    def version(self, name: str, version: str) -> Text:
+        for match, path in self._kept(name):
+            if match[2] == version:
+                words = read_plain(path, MOST_BYTES).decode()
+                return Text(name=name, words=words, version=version)
+        raise _missing(name, "that version is not kept any more")
+
+    def _own(self, name: str) -> Path:
+        if not _NAME.fullmatch(name) or name != name.strip():
+            raise FeedscriptError(
+                BAD_NAME.report(
+                    f"`{name}` cannot be the name of a program",
+                    help="write a name such as `tuesday juniors`",
+                )
+            )
+        return self.root / f"{name}.feed"
+
+    def _history(self, name: str) -> Path:
+        return self.root / ".history" / self._own(name).stem
+
+    def _kept(self, name: str) -> list[tuple[re.Match[str], Path]]:
+        """Every kept version's file, the oldest first."""
+        history = self._history(name)
+        paths = sorted(history.iterdir()) if history.is_dir() else ()
+        found = [(_KEPT.fullmatch(path.name), path) for path in paths]
+        return [(match, path) for match, path in found if match is not None]
+
+    def _keep(self, name: str, words: str) -> None:
+        """Put a version into the history, once in a row."""
+        kept = self._kept(name)
+        version = version_of(words)
+        if kept and kept[-1][0][2] == version:
+            return
+        history = self._history(name)
+        history.mkdir(parents=True, exist_ok=True)
+        now = datetime.now(UTC).strftime("%Y%m%dT%H%M%S.%fZ")
+        _replace(history / f"{now}-{version}.feed", words)
+        for _, old in kept[: max(0, len(kept) + 1 - MOST_VERSIONS)]:
+            with suppress(OSError):
+                old.unlink()
+
+
+def _replace(path: Path, words: str) -> None:
+    """Write a file whole or not at all, whatever happens meanwhile. Raises OSError."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    descriptor, temporary = tempfile.mkstemp(prefix=".", suffix=".tmp", dir=path.parent)
+    try:
+        with open(descriptor, "w", encoding="utf-8", newline="") as file:
+            file.write(words)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(temporary).replace(path)
+    except BaseException:
+        with suppress(OSError):
+            Path(temporary).unlink()
+        raise
+
+
+def _entry(name: str, path: Path, *, shipped: bool) -> Entry:
+    changed = None if shipped else path.stat().st_mtime
+    name = f"shipped/{name}" if shipped else name
+    return Entry(name=name, title=_title(path), shipped=shipped, changed_utc_s=changed)
+
+
+def _title(path: Path) -> str:
+    """The program's title as it is written; its name where there is none."""
+    with suppress(OSError, UnicodeDecodeError):
+        head = read_plain(path, MOST_BYTES)[:4000].decode("utf-8", "ignore")
+        found = re.search(r'^\s*title\s+"((?:[^"\\\n]|\\.)*)"', head, re.MULTILINE)
+        if found is not None:
+            return found[1]
+    return path.stem
+
+
+def _iso(stamp: str) -> str:
+    return datetime.strptime(stamp, "%Y%m%dT%H%M%S.%f%z").isoformat(timespec="seconds")
+
+
+def _missing(name: str, why: str = "there is none") -> FeedscriptError:
+    return FeedscriptError(
+        NO_PROGRAM.report(f"`{name}` cannot be opened: {why}", help="choose one of the list")
+    )
+
+
+def _unsaved(name: str, why: str, fix: str) -> FeedscriptError:
+    return FeedscriptError(NOT_SAVED.report(f"`{name}` was not saved: {why}", help=fix))

@@ -1,0 +1,324 @@
+"""What the desk's page draws and lists of a program, as one message of plain values.
+
+Everything is read off the verdict that the check has come to; nothing is worked out anew. Places in
+the text are characters, so that a click in the picture finds the words and the other way round.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import msgspec
+import numpy as np
+
+from feedscript.check.check_program import Verdict
+from feedscript.court.lines import COURTS
+from feedscript.diagnostics import Severity, Span
+from feedscript.editor.document import Document
+from feedscript.language.parse.source import Source
+from feedscript.plan.model import AimedFeed, Plan
+from feedscript.plan.scene import Area, PlacedLauncher
+from feedscript.review.drawing.drawn_flights import DrawnFlight, drawn_flights
+
+Point = tuple[float, float]
+Place = tuple[float, float, float]
+
+
+class Words(msgspec.Struct, frozen=True):
+    """A part of the open text: from a character up to another."""
+
+    start: int
+    end: int
+
+
+class SeenCourt(msgspec.Struct, frozen=True, kw_only=True):
+    """The lines to draw, in metres from the middle of the net."""
+
+    kind: str
+    surface: str | None
+    half_length_m: float
+    half_width_m: float
+    singles_half_width_m: float
+    doubles_half_width_m: float | None
+    service_line_m: float
+    net_half_m: float
+    net_centre_m: float
+    net_post_m: float
+    run_off_back_m: float
+    run_off_side_m: float
+
+
+class SeenLauncher(msgspec.Struct, frozen=True, kw_only=True):
+    """A launcher where it stands."""
+
+    name: str
+    mouth_m: Place
+    heading_deg: float
+    words: Words | None
+
+
+class SeenArea(msgspec.Struct, frozen=True, kw_only=True):
+    """Ground that is kept clear."""
+
+    name: str
+    outline_m: tuple[Point, ...]
+    height_m: float | None
+    words: Words | None
+
+
+class SeenFeed(msgspec.Struct, frozen=True, kw_only=True):
+    """A feed as it flies. ``leads``: the first of its name, which carries the letter."""
+
+    index: int
+    name: str
+    wish: str
+    letter: str
+    colour: str
+    dash: str | None
+    leads: bool
+    launcher: int
+    landing_m: Point
+    path_m: tuple[Place, ...]
+    after_m: tuple[Place, ...]
+    scatter: tuple[float, float, float]  # one sigma: half axes in m, turn in degrees
+    speed_kmh: float
+    spin_rpm: tuple[float, float]  # top, side
+    flight_s: float
+    net_clearance_m: float
+    apex_m: float
+    receiver_m: Point | None
+    words: Words | None  # its definition, where that stands in this text
+    land_words: Words | None
+    wrong: bool  # a rule refuses it
+
+
+class SeenExercise(msgspec.Struct, frozen=True, kw_only=True):
+    """An exercise and its time."""
+
+    title: str
+    takes_s: float
+    planned_s: float | None
+
+
+class SeenHour(msgspec.Struct, frozen=True, kw_only=True):
+    """Where the lesson's time goes, in seconds."""
+
+    planned_s: float | None
+    whole_s: float
+    play_s: float
+    change_overs_s: float
+    collecting_s: float
+    people_s: float
+    breaks_s: float
+    spare_s: float
+    exercises: tuple[SeenExercise, ...]
+
+
+class SeenExpectation(msgspec.Struct, frozen=True, kw_only=True):
+    """An expectation as written and what became of it."""
+
+    written: str
+    standing: str
+    figure: str
+    line: int
+
+
+class Seen(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything the page shows beside the words. ``court`` is null where nothing can be drawn."""
+
+    ok: bool
+    verdict: str  # one sentence
+    errors: int
+    warnings: int
+    court: SeenCourt | None = None
+    launchers: tuple[SeenLauncher, ...] = ()
+    keep_outs: tuple[SeenArea, ...] = ()
+    feeds: tuple[SeenFeed, ...] = ()
+    receiver_m: Point | None = None
+    hour: SeenHour | None = None
+    expectations: tuple[SeenExpectation, ...] = ()
+
+
+def seen(document: Document) -> Seen:
+    """What there is to see of a document, passed or refused."""
+    verdict = document.verdict
+    errors = sum(one.is_error for one in verdict.diagnostics)
+    warnings = sum(one.severity is Severity.WARNING for one in verdict.diagnostics)
+    plan = verdict.plan or verdict.draft
+    about = Seen(
+        ok=verdict.ok,
+        verdict=_sentence(verdict, errors, warnings),
+        errors=errors,
+        warnings=warnings,
+        hour=_hour(verdict),
+        expectations=tuple(_expectations(verdict)),
+    )
+    if plan is None or verdict.facts is None:
+        return about
+    return msgspec.structs.replace(
+        about,
+        court=_court(plan),
+        launchers=tuple(_launchers(document, plan)),
+        keep_outs=tuple(_area(document.scope.source, one) for one in plan.keep_outs),
+        feeds=tuple(_feeds(document, verdict, drawn_flights(verdict.facts))),
+        receiver_m=None if verdict.program is None else verdict.program.group.receiver_m,
+    )
+
+
+def _sentence(verdict: Verdict, errors: int, warnings: int) -> str:
+    if errors:
+        return f"{errors} thing{'s' * (errors > 1)} to mend before it may run"
+    if not verdict.ok:
+        return "not checked"
+    plan = verdict.plan
+    assert plan is not None
+    balls = plan.bounds.balls[1]
+    held = "it passes"
+    if warnings:
+        held += f", with {warnings} warning{'s' * (warnings > 1)}"
+    return f"{held}: up to {balls} balls"
+
+
+def _court(plan: Plan) -> SeenCourt:
+    court = COURTS[plan.court.kind]
+    return SeenCourt(
+        kind=plan.court.kind,
+        surface=plan.court.surface,
+        half_length_m=court.half_length_m,
+        half_width_m=court.half_width_m,
+        singles_half_width_m=court.singles_half_width_m,
+        doubles_half_width_m=court.doubles_half_width_m,
+        service_line_m=court.service_line_m,
+        net_half_m=court.net.support_x_m,
+        net_centre_m=court.net.centre_m,
+        net_post_m=court.net.support_m,
+        run_off_back_m=court.run_off_back_m,
+        run_off_side_m=court.run_off_side_m,
+    )
+
+
+def _words(source: Source, span: Span | None) -> Words | None:
+    """Where a span stands in the open text; None for one of another file."""
+    if span is None or span.source != source.name:
+        return None
+    start = source.offset(span.line, span.column)
+    return Words(start, source.offset(span.end_line, span.end_column))
+
+
+def _launchers(document: Document, plan: Plan) -> Iterator[SeenLauncher]:
+    places = document.verdict.places
+    spans = places.launchers if places is not None else ()
+    for index, one in enumerate(plan.launchers):
+        span = spans[index] if index < len(spans) else None
+        yield _launcher(one, _words(document.scope.source, span))
+
+
+def _launcher(one: PlacedLauncher, words: Words | None) -> SeenLauncher:
+    return SeenLauncher(
+        name=one.name, mouth_m=one.mouth_m, heading_deg=one.heading_deg, words=words
+    )
+
+
+def _area(source: Source, one: Area) -> SeenArea:
+    start, end = source.offset(one.line, 1), source.offset(one.line, 10_000)
+    return SeenArea(
+        name=one.name,
+        outline_m=one.outline_m,
+        height_m=one.height_m,
+        words=Words(start, end) if one.line else None,
+    )
+
+
+def _feeds(
+    document: Document, verdict: Verdict, flights: tuple[DrawnFlight, ...]
+) -> Iterator[SeenFeed]:
+    source, places = document.scope.source, verdict.places
+    broken = {one.span for one in verdict.diagnostics if one.is_error and one.span is not None}
+    for index, flight in enumerate(flights):
+        wish = None if places is None else places.wishes[index]
+        spans = {} if wish is None else {"": wish.span, **wish.spans}
+        yield _feed(
+            index,
+            flight,
+            words=_words(source, spans.get("")),
+            land_words=_words(source, spans.get("land")),
+            wrong=any(_within(span, spans.get("")) for span in broken),
+        )
+
+
+def _within(inner: Span, outer: Span | None) -> bool:
+    return (
+        outer is not None
+        and inner.source == outer.source
+        and outer.line <= inner.line <= inner.end_line <= outer.end_line
+    )
+
+
+def _feed(
+    index: int,
+    flight: DrawnFlight,
+    *,
+    words: Words | None,
+    land_words: Words | None,
+    wrong: bool,
+) -> SeenFeed:
+    feed: AimedFeed = flight.feed
+    return SeenFeed(
+        index=index,
+        name=feed.name,
+        wish=flight.wish,
+        letter=flight.style.letter,
+        colour=flight.style.colour,
+        dash=flight.style.dash,
+        leads=flight.leads,
+        launcher=feed.launcher,
+        landing_m=feed.landing_m,
+        path_m=_points(flight.path_m),
+        after_m=() if flight.after_m is None else _points(flight.after_m),
+        scatter=(feed.scatter.major_m, feed.scatter.minor_m, feed.scatter.turn_deg),
+        speed_kmh=feed.speed_mps * 3.6,
+        spin_rpm=(feed.top_rpm, feed.side_rpm),
+        flight_s=feed.flight_s,
+        net_clearance_m=feed.net_clearance_m,
+        apex_m=feed.apex_m,
+        receiver_m=feed.receiver_m,
+        words=words,
+        land_words=land_words,
+        wrong=wrong,
+    )
+
+
+def _points(path: np.ndarray[tuple[int, int], np.dtype[np.float64]]) -> tuple[Place, ...]:
+    """A path to the centimetre, which no screen shows finer."""
+    found = np.round(path[np.isfinite(path).all(axis=1)], 2)
+    return tuple((float(x), float(y), float(z)) for x, y, z in found)
+
+
+def _hour(verdict: Verdict) -> SeenHour | None:
+    hour = verdict.hour
+    if hour is None:
+        return None
+    return SeenHour(
+        planned_s=hour.planned_s,
+        whole_s=hour.whole_s,
+        play_s=hour.play_s,
+        change_overs_s=hour.change_overs_s,
+        collecting_s=hour.collecting_s,
+        people_s=hour.people_s,
+        breaks_s=hour.breaks_s,
+        spare_s=hour.spare_s,
+        exercises=tuple(
+            SeenExercise(title=one.title, takes_s=one.takes_s, planned_s=one.planned_s)
+            for one in hour.exercises
+        ),
+    )
+
+
+def _expectations(verdict: Verdict) -> Iterator[SeenExpectation]:
+    for one in verdict.met:
+        yield SeenExpectation(
+            written=one.words,
+            standing=one.outcome.standing.value,
+            figure=one.outcome.figure,
+            line=one.line,
+        )

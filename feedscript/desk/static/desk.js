@@ -1,0 +1,265 @@
+// The desk: which program is open, what is kept of it, and the words, picture and hour side by side.
+import { openEditor, openMerge } from "./editor.js";
+import { listFindings } from "./findings.js";
+import { drawHour } from "./hour.js";
+import { drawPicture, listFeeds } from "./picture.js";
+
+const get = (id) => document.getElementById(id);
+const SAVE_AFTER_MS = 800;
+const START = `feedscript 1
+title "A new lesson"
+
+court { surface hard }
+balls { type 2  load 60 }
+launcher { profile "garage.toml"  stands 1 m behind centre mark }
+group { 4 players  level club }
+
+feed deep {
+    land 3 m inside baseline, on centre line
+    speed 80 km/h
+}
+
+lesson of 30 min {
+    show speed of deep
+    exercise "Depth" for 10 min {
+        aim "past the service line"
+        for each player { repeat 6 { send deep after 5 s }  rest 12 s }
+    }
+}
+`;
+
+const desk = { open: null, editor: null, version: "", seen: null, chosen: null, saving: 0, dirty: false };
+
+const address = (name) => `/programs/${name.split("/").map(encodeURIComponent).join("/")}`;
+
+async function asked(path, options = {}) {
+  const answer = await fetch(path, { headers: { "Content-Type": "application/json" }, ...options });
+  const told = await answer.json().catch(() => ({}));
+  if (answer.status === 401) location.reload();
+  return { status: answer.status, told };
+}
+
+const refusal = (told) => (told.refused ? `${told.refused.message}. ${told.refused.help ?? ""}` : "The desk does not answer.");
+
+// --- opening and saving
+
+async function open(name) {
+  await save();
+  const { status, told } = await asked(address(name));
+  if (status !== 200) return say(refusal(told), true);
+  desk.editor?.close();
+  Object.assign(desk, { open: told.name, version: told.version, seen: null, chosen: null, dirty: false });
+  history.replaceState(null, "", `#${encodeURIComponent(told.name)}`);
+  localStorage.setItem("feedscript.desk.open", told.name);
+  const shipped = told.name.startsWith("shipped/");
+  get("title").textContent = told.name.replace("shipped/", "");
+  desk.editor = openEditor(get("editor"), { name: told.name, uri: told.uri, words: told.words, fixed: shipped }, {
+    changed, seen, found, cursor, connection,
+  });
+  get("kept").replaceChildren();
+  if (shipped) offerCopy(told);
+  else get("kept").textContent = "saved";
+  get("earlier").disabled = shipped;
+  get("tidy").disabled = shipped;
+}
+
+function offerCopy(told) {
+  const copy = document.createElement("button");
+  copy.className = "main";
+  copy.textContent = "Copy it, to change it";
+  copy.addEventListener("click", () => begin(told.name.replace("shipped/", ""), told.words));
+  get("kept").append(copy);
+}
+
+async function begin(wanted, words) {
+  const { told: programs } = await asked("/programs");
+  const taken = new Set(programs.filter((one) => !one.shipped).map((one) => one.name));
+  let name = wanted.trim();
+  for (let number = 2; taken.has(name); number += 1) name = `${wanted.trim()} ${number}`;
+  const { status, told } = await asked(address(name), { method: "PUT", body: JSON.stringify({ words, based_on: "" }) });
+  if (status !== 200) return refusal(told);
+  await open(told.name);
+  return "";
+}
+
+function changed() {
+  if (desk.open.startsWith("shipped/")) return;
+  desk.dirty = true;
+  get("kept").textContent = "…";
+  clearTimeout(desk.saving);
+  desk.saving = setTimeout(save, SAVE_AFTER_MS);
+}
+
+async function save() {
+  clearTimeout(desk.saving);
+  if (!desk.dirty || !desk.editor) return;
+  const words = desk.editor.text();
+  const name = desk.open;
+  let answer;
+  try {
+    answer = await asked(address(name), { method: "PUT", body: JSON.stringify({ words, based_on: desk.version }) });
+  } catch {
+    say("not saved: the desk does not answer", true);
+    desk.saving = setTimeout(save, 2000);
+    return;
+  }
+  const { status, told } = answer;
+  if (name !== desk.open) return;
+  if (told.now) return merge(told.now);
+  if (status !== 200) return say(`not saved: ${refusal(told)}`, true);
+  desk.version = told.version;
+  desk.dirty = desk.editor.text() !== words;
+  say(desk.dirty ? "…" : "saved");
+}
+
+function say(words, bad = false) {
+  get("kept").textContent = words;
+  get("kept").classList.toggle("trouble", bad);
+}
+
+// --- two who wrote at once
+
+function merge(theirs) {
+  if (get("clash").open) return;
+  get("merge").replaceChildren();
+  const both = openMerge(get("merge"), desk.editor.text(), theirs.words);
+  const done = (words) => {
+    desk.version = theirs.version;
+    desk.editor.replace(words);
+    desk.dirty = true;
+    both.destroy();
+    get("clash").close();
+    save();
+  };
+  get("merge-save").onclick = () => done(both.state.doc.toString());
+  get("merge-theirs").onclick = () => done(theirs.words);
+  get("clash").showModal();
+}
+
+// --- what the check and the picture say
+
+function seen(told) {
+  if (!told.court && desk.seen?.court) told = { ...desk.seen, ...pick(told), stale: true };
+  desk.seen = told;
+  const verdict = get("verdict");
+  verdict.className = `verdict ${told.ok ? "ok" : "bad"}`;
+  verdict.textContent = told.verdict;
+  draw();
+  drawHour(get("hour"), told.hour);
+}
+
+const pick = ({ ok, verdict, errors, warnings, hour, expectations }) => (
+  { ok, verdict, errors, warnings, hour, expectations });
+
+function draw() {
+  const told = desk.seen;
+  get("court").classList.toggle("stale", Boolean(told.stale));
+  if (!told.court) return;
+  drawPicture(get("above"), get("side"), told, desk.chosen, { choose });
+  listFeeds(get("feeds"), told, desk.chosen, { choose });
+}
+
+function found(diagnostics) {
+  listFindings(get("findings"), diagnostics, desk.editor);
+}
+
+function choose(feed) {
+  desk.chosen = desk.chosen === feed.wish ? null : feed.wish;
+  draw();
+  desk.editor.choose(desk.chosen ? feed.words : null);
+  if (desk.chosen && feed.words) desk.editor.show({ start: feed.words.start, end: feed.words.start });
+}
+
+function cursor(at) {
+  const here = desk.seen?.feeds.find((feed) => feed.words && feed.words.start <= at && at <= feed.words.end);
+  const wish = here?.wish ?? null;
+  if (wish === desk.chosen || (wish === null && !desk.seen)) return;
+  desk.chosen = wish;
+  draw();
+  queueMicrotask(() => desk.editor.choose(here?.words ?? null));
+}
+
+function connection(up) {
+  document.body.classList.toggle("unheard", !up);
+  if (!up) {
+    get("verdict").className = "verdict bad";
+    get("verdict").textContent = "the desk is not heard: what you write is not checked";
+  }
+}
+
+// --- lists
+
+async function showPrograms() {
+  const { status, told } = await asked("/programs");
+  if (status !== 200) return;
+  const item = (one) => {
+    const li = document.createElement("li");
+    const button = document.createElement("button");
+    const name = document.createElement("span");
+    name.textContent = one.title;
+    const file = document.createElement("small");
+    file.textContent = one.name.replace("shipped/", "");
+    button.append(name, file);
+    button.addEventListener("click", () => { get("programs").close(); open(one.name); });
+    li.append(button);
+    return li;
+  };
+  get("own-list").replaceChildren(...told.filter((one) => !one.shipped).map(item));
+  get("shipped-list").replaceChildren(...told.filter((one) => one.shipped).map(item));
+  get("make-trouble").textContent = "";
+  get("programs").showModal();
+}
+
+async function showVersions() {
+  const { told } = await asked(`${address(desk.open)}/versions`);
+  get("version-list").replaceChildren(...told.map((one) => {
+    const li = document.createElement("li");
+    const button = document.createElement("button");
+    button.textContent = new Date(one.saved).toLocaleString();
+    button.addEventListener("click", async () => {
+      const { status, told: old } = await asked(`${address(desk.open)}/versions/${one.version}`);
+      if (status === 200) desk.editor.replace(old.words);
+      get("versions").close();
+    });
+    li.append(button);
+    return li;
+  }));
+  get("versions").showModal();
+}
+
+function showTab(chosen) {
+  document.querySelector("main").dataset.shown = chosen;
+  for (const tab of document.querySelectorAll("[role=tab]")) {
+    const on = tab.id === `tab-${chosen}`;
+    tab.setAttribute("aria-selected", String(on));
+    tab.tabIndex = on ? 0 : -1;
+  }
+}
+
+for (const tab of document.querySelectorAll("[role=tab]")) {
+  tab.addEventListener("click", () => showTab(tab.id.replace("tab-", "")));
+  tab.addEventListener("keydown", (event) => {
+    const all = [...document.querySelectorAll("[role=tab]")];
+    const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+    if (!step) return;
+    const next = all[(all.indexOf(tab) + step + all.length) % all.length];
+    next.focus();
+    next.click();
+  });
+}
+get("choose").addEventListener("click", showPrograms);
+get("earlier").addEventListener("click", showVersions);
+get("tidy").addEventListener("click", () => desk.editor?.tidy());
+get("make").addEventListener("click", async () => {
+  const trouble = await begin(get("new-name").value || "new lesson", START);
+  get("make-trouble").textContent = trouble;
+  if (!trouble) get("programs").close();
+});
+addEventListener("beforeunload", (event) => { if (desk.dirty) event.preventDefault(); });
+document.addEventListener("visibilitychange", () => { if (document.hidden) save(); });
+
+const asks = decodeURIComponent(location.hash.slice(1)) || localStorage.getItem("feedscript.desk.open");
+const { told: programs } = await asked("/programs");
+const first = programs.find((one) => one.name === asks) ?? programs.find((one) => !one.shipped)
+  ?? programs.find((one) => one.name.includes("wednesday")) ?? programs[0];
+if (first) await open(first.name);

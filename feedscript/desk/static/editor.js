@@ -1,0 +1,259 @@
+// The words: CodeMirror, with the language's own server behind it.
+import {
+  Compartment, Decoration, EditorSelection, EditorState, EditorView, LSPClient, LSPPlugin, RangeSetBuilder,
+  StateEffect, StateField, autocompletion, bracketMatching, closeBrackets, closeBracketsKeymap,
+  codeFolding, completionKeymap, defaultKeymap, drawSelection, findReferencesKeymap, foldGutter,
+  foldKeymap, foldService, formatDocument, formatKeymap, highlightActiveLine,
+  highlightActiveLineGutter, highlightSelectionMatches, highlightSpecialChars, history, historyKeymap,
+  hoverTooltips, indentUnit, indentWithTab, jumpToDefinitionKeymap, keymap, lineNumbers, lintKeymap,
+  renameKeymap, searchKeymap, serverCompletion, setDiagnostics, unifiedMergeView,
+} from "./words.js";
+
+const LANGUAGE = "feedscript";
+const nonce = EditorView.cspNonce.of(document.querySelector("meta[name=style-nonce]").content);
+
+// --- colours: what the parser took each word for
+
+const colours = StateEffect.define();
+const coloured = StateField.define({
+  create: () => Decoration.none,
+  update(marks, change) {
+    let now = marks.map(change.changes);
+    for (const effect of change.effects) if (effect.is(colours)) now = effect.value;
+    return now;
+  },
+  provide: (field) => EditorView.decorations.from(field),
+});
+
+function decorated(document, legend, data) {
+  const built = new RangeSetBuilder();
+  let line = 0, column = 0;
+  for (let at = 0; at < data.length; at += 5) {
+    line += data[at];
+    column = data[at] ? data[at + 1] : column + data[at + 1];
+    if (line >= document.lines) break;
+    const from = document.line(line + 1).from + column;
+    const to = from + data[at + 2];
+    if (to > document.length) break;
+    built.add(from, to, Decoration.mark({ class: `w-${legend[data[at + 3]]}` }));
+  }
+  return built.finish();
+}
+
+// --- the feed that is chosen in the picture
+
+const chosen = StateEffect.define();
+const chosenWords = StateField.define({
+  create: () => Decoration.none,
+  update(marks, change) {
+    let now = marks.map(change.changes);
+    for (const effect of change.effects) {
+      if (!effect.is(chosen)) continue;
+      const words = effect.value;
+      now = words && words.end > words.start
+        ? Decoration.set([Decoration.mark({ class: "w-chosen" }).range(words.start, words.end)])
+        : Decoration.none;
+    }
+    return now;
+  },
+  provide: (field) => EditorView.decorations.from(field),
+});
+
+// --- folding: a block from its brace to the matching one
+
+const folding = foldService.of((state, start, end) => {
+  const text = state.doc.sliceString(start, end);
+  if (!/\{\s*(#.*)?$/.test(text)) return null;
+  const open = start + text.lastIndexOf("{");
+  let depth = 0;
+  const all = state.doc.sliceString(open, Math.min(state.doc.length, open + 100000));
+  for (const token of all.matchAll(/"(?:[^"\\\n]|\\.)*"|#[^\n]*|[{}]/g)) {
+    if (token[0] === "{") depth += 1;
+    else if (token[0] === "}" && (depth -= 1) === 0) {
+      const close = open + token.index;
+      return close > end ? { from: open + 1, to: close } : null;
+    }
+  }
+  return null;
+});
+
+const SEVERITIES = [, "error", "warning", "info", "hint"];
+
+// A socket that the client's messages go through; it is opened again when it was lost.
+function transport(url, lost) {
+  const handlers = new Set();
+  const waiting = [];
+  const socket = new WebSocket(url);
+  socket.addEventListener("open", () => waiting.splice(0).forEach((one) => socket.send(one)));
+  socket.addEventListener("message", (event) => handlers.forEach((one) => one(event.data)));
+  socket.addEventListener("close", () => lost());
+  return {
+    send: (message) => {
+      if (socket.readyState === WebSocket.OPEN) socket.send(message);
+      else if (socket.readyState === WebSocket.CONNECTING) waiting.push(message);
+    },
+    subscribe: (handler) => handlers.add(handler),
+    unsubscribe: (handler) => handlers.delete(handler),
+    close: () => { lost = () => {}; socket.close(); },
+  };
+}
+
+// Nothing that a program says may become markup: what a hover shows is rebuilt from a short list.
+const HARMLESS = new Set(["P", "EM", "STRONG", "CODE", "PRE", "UL", "OL", "LI", "BR", "TABLE", "THEAD", "TBODY", "TR", "TH", "TD"]);
+function harmless(html) {
+  const parsed = new DOMParser().parseFromString(html, "text/html");
+  for (const element of [...parsed.body.querySelectorAll("*")].reverse()) {
+    if (!HARMLESS.has(element.tagName)) element.replaceWith(...element.childNodes);
+    else for (const attribute of [...element.attributes]) element.removeAttribute(attribute.name);
+  }
+  return parsed.body.innerHTML;
+}
+
+const readOnly = new Compartment();
+
+// The editor of one program. `on` has changed(text), seen(what), found(diagnostics), cursor(offset)
+// and connection(up).
+export function openEditor(parent, { name, uri, words, fixed }, on) {
+  let view, client, link, retry = 0, ended = false;
+  let legend = [];
+
+  async function colour() {
+    const document = view.state.doc;
+    const told = await client.request("textDocument/semanticTokens/full", { textDocument: { uri } });
+    if (told && view.state.doc === document) {
+      view.dispatch({ effects: colours.of(decorated(document, legend, told.data)) });
+    }
+  }
+
+  const published = {
+    clientCapabilities: { textDocument: { publishDiagnostics: { versionSupport: true } } },
+    notificationHandlers: {
+      "textDocument/publishDiagnostics": (_, told) => {
+        const plugin = LSPPlugin.get(view);
+        if (!plugin || told.uri !== uri) return false;
+        const found = told.diagnostics.map((one) => ({
+          from: plugin.unsyncedChanges.mapPos(plugin.fromPosition(one.range.start, plugin.syncedDoc)),
+          to: plugin.unsyncedChanges.mapPos(plugin.fromPosition(one.range.end, plugin.syncedDoc)),
+          severity: SEVERITIES[one.severity ?? 1],
+          message: one.message,
+          range: one.range,
+          slug: one.code,
+        }));
+        view.dispatch(setDiagnostics(view.state, found));
+        on.found(found);
+        return true;
+      },
+      "feedscript/seen": (_, told) => { on.seen(told.seen); return true; },
+    },
+  };
+
+  function connect() {
+    client = new LSPClient({ extensions: [published], sanitizeHTML: harmless, timeout: 10000 });
+    const scheme = location.protocol === "https:" ? "wss" : "ws";
+    link = transport(`${scheme}://${location.host}/words/${encodeURIComponent(name).replaceAll("%2F", "/")}`, () => {
+      if (ended) return;
+      on.connection(false);
+      client.disconnect();
+      setTimeout(reconnect, Math.min(5000, 250 * 2 ** retry++));
+    });
+    client.connect(link);
+    client.initializing.then(() => {
+      retry = 0;
+      on.connection(true);
+      legend = client.serverCapabilities.semanticTokensProvider?.legend.tokenTypes ?? [];
+      colour();
+    });
+  }
+
+  const served = new Compartment();
+  function service() {
+    return [client.plugin(uri, LANGUAGE), serverCompletion(), hoverTooltips({ hoverTime: 350 })];
+  }
+  function reconnect() {
+    if (ended) return;
+    connect();
+    view.dispatch({ effects: served.reconfigure([]) });
+    view.dispatch({ effects: served.reconfigure(service()) });
+  }
+
+  let sync = 0;
+  const follows = EditorView.updateListener.of((update) => {
+    if (update.docChanged) {
+      on.changed(update.state.doc.toString());
+      clearTimeout(sync);
+      sync = setTimeout(() => { client.sync(); colour(); }, 25);
+    }
+    if (update.selectionSet || update.docChanged) on.cursor(update.state.selection.main.head);
+  });
+
+  connect();
+  view = new EditorView({
+    parent,
+    state: EditorState.create({
+      doc: words,
+      extensions: [
+        nonce, served.of(service()), readOnly.of(EditorState.readOnly.of(fixed)),
+        lineNumbers(), highlightActiveLineGutter(), highlightSpecialChars(), history(), codeFolding(),
+        foldGutter(), folding, drawSelection(), indentUnit.of("    "), bracketMatching(),
+        closeBrackets(), autocompletion(), highlightActiveLine(), highlightSelectionMatches(),
+        EditorView.lineWrapping, coloured, chosenWords, follows,
+        EditorView.contentAttributes.of({ "aria-label": `Words of ${name}`, tabindex: "0" }),
+        keymap.of([
+          ...closeBracketsKeymap, ...defaultKeymap, ...searchKeymap, ...historyKeymap, ...foldKeymap,
+          ...completionKeymap, ...lintKeymap, ...formatKeymap, ...renameKeymap,
+          ...jumpToDefinitionKeymap, ...findReferencesKeymap, indentWithTab,
+        ]),
+      ],
+    }),
+  });
+
+  return {
+    view,
+    text: () => view.state.doc.toString(),
+    tidy: () => { client.sync(); return formatDocument(view); },
+    choose: (words) => view.dispatch({ effects: chosen.of(words) }),
+    show: ({ start, end }) => {
+      view.dispatch({
+        selection: EditorSelection.range(start, end),
+        effects: EditorView.scrollIntoView(start, { y: "center" }),
+      });
+      view.focus();
+    },
+    // One change of the words, as one step of undo.
+    change: (edits) => view.dispatch({
+      changes: edits.map(({ start, end, words: insert }) => ({ from: start, to: end, insert })),
+      userEvent: "input",
+    }),
+    replace: (text) => view.dispatch({ changes: { from: 0, to: view.state.doc.length, insert: text } }),
+    ask: (method, params) => { client.sync(); return client.request(method, { textDocument: { uri }, ...params }); },
+    fixes: async (found) => {
+      client.sync();
+      const told = await client.request("textDocument/codeAction", {
+        textDocument: { uri }, range: found.range, context: { diagnostics: [] },
+      });
+      return told ?? [];
+    },
+    apply: (action) => {
+      const at = ({ line, character }) => view.state.doc.line(line + 1).from + character;
+      view.dispatch({
+        changes: action.edit.documentChanges.flatMap((one) => one.edits).map((one) => (
+          { from: at(one.range.start), to: at(one.range.end), insert: one.newText })),
+        userEvent: "input",
+      });
+    },
+    close: () => { ended = true; link.close(); view.destroy(); },
+  };
+}
+
+// Two versions of the same words, differences marked, each to be taken or left.
+export function openMerge(parent, mine, theirs) {
+  return new EditorView({
+    parent,
+    state: EditorState.create({
+      doc: mine,
+      extensions: [nonce, lineNumbers(), EditorView.lineWrapping,
+        unifiedMergeView({ original: theirs, mergeControls: true }),
+        EditorView.contentAttributes.of({ "aria-label": "Both versions" })],
+    }),
+  });
+}

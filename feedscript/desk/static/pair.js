@@ -1,0 +1,23 @@
+// Spends the one-time code: at once where it came in the link, which then forgets it.
+const code = document.getElementById("code");
+const told = document.getElementById("told");
+
+async function pair() {
+  const answer = await fetch("/pair", {
+    method: "POST",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify({ code: code.value, name: "desk" }),
+  }).catch(() => null);
+  if (answer?.ok) location.replace("/");
+  else told.textContent = answer
+    ? "This code is spent or too old. Start the desk again for a new one."
+    : "The desk does not answer. Does it still run?";
+}
+
+document.getElementById("pair").addEventListener("submit", (event) => { event.preventDefault(); pair(); });
+
+if (location.hash.length > 1) {
+  code.value = location.hash.slice(1);
+  history.replaceState(null, "", "/");
+  pair();
+}

@@ -1,0 +1,200 @@
+// The court from above and from the side, to scale, launcher at the left: metres in both.
+
+const NS = "http://www.w3.org/2000/svg";
+
+export function shape(name, attributes = {}, ...inside) {
+  const element = document.createElementNS(NS, name);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (value !== null && value !== undefined) element.setAttribute(key, value);
+  }
+  element.append(...inside);
+  return element;
+}
+
+// Court axes on paper: the length runs to the right, the receiver's ad side (+x) lies below.
+export const onPaper = ([x, y]) => [y, x];
+const points = (path) => path.map(([x, y]) => `${y.toFixed(2)},${x.toFixed(2)}`).join(" ");
+const aside = (path) => path.map(([, y, z]) => `${y.toFixed(2)},${(-z).toFixed(2)}`).join(" ");
+
+function line(from, to, width = 0.06, extra = {}) {
+  const [x1, y1] = onPaper(from), [x2, y2] = onPaper(to);
+  return shape("line", { x1, y1, x2, y2, class: "court-line", "stroke-width": width, ...extra });
+}
+
+function ground(court) {
+  const { half_length_m: back, singles_half_width_m: single, service_line_m: service } = court;
+  const wide = court.doubles_half_width_m ?? court.half_width_m;
+  const drawn = [shape("rect", { x: -back, y: -wide, width: 2 * back, height: 2 * wide, class: "inside" })];
+  for (const x of new Set([-wide, -single, single, wide])) drawn.push(line([x, -back], [x, back]));
+  for (const y of [-back, back]) drawn.push(line([-wide, y], [wide, y]));
+  for (const y of [-service, service]) drawn.push(line([-single, y], [single, y]));
+  drawn.push(line([0, -service], [0, service]));
+  for (const y of [-back, back]) drawn.push(line([0, y], [0, y - Math.sign(y) * 0.2]));
+  drawn.push(line([-court.net_half_m, 0], [court.net_half_m, 0], 0.14, { class: "net" }));
+  return drawn;
+}
+
+function sideWords(court) {
+  const wide = (court.doubles_half_width_m ?? court.half_width_m) - 0.25;
+  const at = court.half_length_m - 0.3;
+  return [["deuce side", -wide + 0.35], ["ad side", wide]].map(([words, x]) =>
+    shape("text", { x: at, y: x, "text-anchor": "end", class: "word" }, words));
+}
+
+function turnedEllipse(feed, sigmas) {
+  const [major, minor, turn] = feed.scatter;
+  const [x, y] = onPaper(feed.landing_m);
+  // Turned from court x towards court y; on paper the axes are exchanged.
+  return shape("ellipse", {
+    cx: x, cy: y, rx: major * sigmas, ry: minor * sigmas, transform: `rotate(${90 - turn} ${x} ${y})`,
+    fill: feed.colour, "fill-opacity": sigmas === 1 ? 0.25 : 0,
+    stroke: sigmas === 3 ? feed.colour : "none", "stroke-width": 0.04, "stroke-dasharray": "0.2 0.15",
+  });
+}
+
+function path(feed, drawn, after, width) {
+  const parts = [shape("polyline", {
+    points: drawn, fill: "none", stroke: feed.colour, "stroke-width": width,
+    "stroke-dasharray": feed.dash ? feed.dash.split(" ").map((one) => one * 0.05).join(" ") : null,
+  })];
+  if (after) {
+    parts.push(shape("polyline", {
+      points: after, fill: "none", stroke: feed.colour, "stroke-width": width * 0.8,
+      "stroke-dasharray": "0.06 0.16", "stroke-linecap": "round",
+    }));
+  }
+  return parts;
+}
+
+function label(feed) {
+  return `${feed.wish}: ${feed.speed_kmh.toFixed(0)} km/h, ${feed.net_clearance_m.toFixed(2)} m over the net, `
+    + `${feed.flight_s.toFixed(2)} s`;
+}
+
+function feedAbove(feed, chosen, on) {
+  const [x, y] = onPaper(feed.landing_m);
+  const group = shape("g", {
+    class: `feed${feed.wish === chosen ? " chosen" : ""}${chosen && feed.wish !== chosen ? " others" : ""}`,
+    tabindex: feed.leads ? 0 : null, role: "button", "aria-label": label(feed), "data-index": feed.index,
+  },
+  shape("title", {}, label(feed)),
+  turnedEllipse(feed, 3), turnedEllipse(feed, 1),
+  ...path(feed, points(feed.path_m), feed.after_m.length ? points(feed.after_m) : null, 0.07),
+  shape("circle", { cx: x, cy: y, r: 0.55, "stroke-width": 0.08, class: "halo" }),
+  shape("circle", { cx: x, cy: y, r: 0.9, class: "hit" }),
+  shape("circle", { cx: x, cy: y, r: 0.36, fill: feed.colour, stroke: "#fff", "stroke-width": 0.06 }));
+  if (feed.leads) {
+    const letter = shape("text", { x, y: y + 0.16, "text-anchor": "middle" }, feed.letter);
+    letter.style.fill = "#fff";
+    letter.style.fontSize = "0.46px";
+    group.append(letter);
+  }
+  group.addEventListener("click", () => on.choose(feed));
+  group.addEventListener("keydown", (event) => {
+    if (event.key === "Enter" || event.key === " ") { event.preventDefault(); on.choose(feed); }
+  });
+  return group;
+}
+
+function launcherAbove(launcher, many) {
+  const [x, y] = onPaper(launcher.mouth_m);
+  const group = shape("g", { class: "launcher", transform: `translate(${x} ${y})` },
+    shape("title", {}, launcher.name || "launcher"),
+    shape("rect", { x: -0.75, y: -0.4, width: 0.8, height: 0.8, rx: 0.12,
+      transform: `rotate(${launcher.heading_deg})` }));
+  if (many) group.append(shape("text", { x: -0.4, y: 1, "text-anchor": "middle" }, launcher.name));
+  return group;
+}
+
+function area(one) {
+  const middle = one.outline_m.reduce(([a, b], [x, y]) => [a + y / one.outline_m.length, b + x / one.outline_m.length], [0, 0]);
+  return shape("g", {},
+    shape("polygon", { points: points(one.outline_m), class: "keep-out", "stroke-width": 0.05 }),
+    shape("title", {}, `keep out: ${one.name}`),
+    shape("text", { x: middle[0], y: middle[1] + 0.15, "text-anchor": "middle", class: "word" }, one.name));
+}
+
+function people(seen) {
+  const places = [seen.receiver_m, ...seen.feeds.map((feed) => feed.receiver_m)].filter(Boolean);
+  const unique = [...new Map(places.map((one) => [one.join(), one])).values()];
+  return unique.map((place) => {
+    const [x, y] = onPaper(place);
+    return shape("g", {}, shape("title", {}, "a player waits here"),
+      shape("circle", { cx: x, cy: y, r: 0.32, class: "person", "stroke-width": 0.08 }));
+  });
+}
+
+function reach(seen) {
+  const court = seen.court;
+  let far = court.half_length_m + 2.2;
+  for (const launcher of seen.launchers) far = Math.max(far, Math.abs(launcher.mouth_m[1]) + 1.2);
+  for (const feed of seen.feeds) for (const [, y] of feed.after_m) far = Math.max(far, Math.min(y + 0.5, court.half_length_m + 6));
+  const wide = (court.doubles_half_width_m ?? court.half_width_m) + 1.5;
+  const left = Math.max(court.half_length_m + 1.2, ...seen.launchers.map((one) => -one.mouth_m[1] + 1.2));
+  return { left: -left, right: far, wide };
+}
+
+function sideView(svg, seen, chosen, on) {
+  const { left, right } = reach(seen);
+  const court = seen.court;
+  const top = Math.max(4, ...seen.feeds.map((feed) => feed.apex_m + 0.8));
+  const drawn = [
+    shape("line", { x1: left, y1: 0, x2: right, y2: 0, class: "court-line", "stroke-width": 0.06 }),
+    shape("line", { x1: 0, y1: 0, x2: 0, y2: -court.net_centre_m, class: "net", "stroke-width": 0.12 }),
+  ];
+  for (const y of [-court.half_length_m, -court.service_line_m, court.service_line_m, court.half_length_m]) {
+    drawn.push(shape("line", { x1: y, y1: 0, x2: y, y2: 0.2, class: "court-line", "stroke-width": 0.08 }));
+  }
+  for (let metres = 1; metres < top; metres += 1) {
+    drawn.push(shape("line", { x1: left, y1: -metres, x2: right, y2: -metres, class: "court-line",
+      "stroke-width": 0.015, "stroke-dasharray": "0.1 0.2" }));
+    drawn.push(shape("text", { x: left + 0.1, y: -metres - 0.06, class: "word" }, `${metres} m`));
+  }
+  for (const launcher of seen.launchers) {
+    const [, y, z] = launcher.mouth_m;
+    drawn.push(shape("rect", { x: y - 0.7, y: -z - 0.2, width: 0.7, height: z + 0.2, rx: 0.1, class: "launcher" }));
+  }
+  for (const feed of seen.feeds) {
+    const group = shape("g", { class: `feed${chosen && feed.wish !== chosen ? " others" : ""}` },
+      shape("title", {}, label(feed)),
+      ...path(feed, aside(feed.path_m), feed.after_m.length ? aside(feed.after_m) : null, 0.07));
+    group.addEventListener("click", () => on.choose(feed));
+    drawn.push(group);
+  }
+  svg.setAttribute("viewBox", `${left} ${-top} ${right - left} ${top + 0.4}`);
+  svg.replaceChildren(shape("title", {}, "The court from the side"), ...drawn);
+}
+
+export function drawPicture(above, side, seen, chosen, on) {
+  const { left, right, wide } = reach(seen);
+  above.setAttribute("viewBox", `${left} ${-wide} ${right - left} ${2 * wide}`);
+  const feeds = [...seen.feeds].sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
+  above.replaceChildren(
+    shape("title", {}, `The court from above with ${seen.feeds.filter((one) => one.leads).length} feeds`),
+    ...ground(seen.court), ...sideWords(seen.court), ...seen.keep_outs.map(area), ...people(seen),
+    ...feeds.map((feed) => feedAbove(feed, chosen, on)),
+    ...seen.launchers.map((one) => launcherAbove(one, seen.launchers.length > 1)));
+  sideView(side, seen, chosen, on);
+}
+
+export function listFeeds(parent, seen, chosen, on) {
+  parent.replaceChildren(...seen.feeds.filter((one) => one.leads).map((feed) => {
+    const button = document.createElement("button");
+    button.setAttribute("aria-pressed", String(feed.wish === chosen));
+    const letter = document.createElement("span");
+    letter.className = "letter";
+    letter.style.background = feed.colour;
+    letter.textContent = feed.letter;
+    const name = document.createElement("b");
+    name.textContent = feed.wish;
+    const figures = document.createElement("small");
+    figures.textContent = `${feed.speed_kmh.toFixed(0)} km/h · ${feed.net_clearance_m.toFixed(2)} m over net · ${feed.flight_s.toFixed(1)} s`;
+    button.append(letter, name, figures);
+    button.addEventListener("click", () => on.choose(feed));
+    const item = document.createElement("div");
+    item.setAttribute("role", "listitem");
+    item.className = feed.wrong ? "wrong" : "";
+    item.append(button);
+    return item;
+  }));
+}

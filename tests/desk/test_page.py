@@ -1,0 +1,223 @@
+"""The desk in a real browser: words, picture and verdict as one."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from pathlib import Path
+from typing import NamedTuple
+
+import axe_playwright_python
+import pytest
+from playwright.async_api import BrowserContext, Page, expect
+
+from feedscript.shipped import shipped_folder
+from tests.console.browser import chromium
+from tests.desk.desk_process import desk_on
+
+pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+
+AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
+DESK = {"width": 1280, "height": 800}
+SIZES = (DESK, {"width": 1024, "height": 768}, {"width": 390, "height": 844})
+DEEP = """feedscript 1
+title "Deep"
+court { surface hard }
+balls { type 2  load 60 }
+launcher { profile "garage.toml"  stands 1 m behind centre mark }
+group { 4 players  level club }
+feed deep {
+    land 3 m inside baseline, on centre line
+    speed 80 km/h
+    spin top 900 rpm
+}
+feed wide = deep with { land 3 m inside baseline, 1 m inside ad sideline }
+lesson {
+    show speed of deep
+    for each player { repeat 4 { send deep after 5 s }  rest 10 s }
+}
+"""
+
+
+class Paired(NamedTuple):
+    """A browser that the desk has let in."""
+
+    context: BrowserContext
+    address: str
+
+    async def page(self, program: Path, trouble: list[str]) -> Page:
+        """A tab with this program; what its scripts complain of is added to ``trouble``."""
+        page = await self.context.new_page()
+        page.on("pageerror", lambda error: trouble.append(str(error)))
+        page.on("console", lambda said: trouble.append(said.text) if said.type == "error" else None)
+        await page.goto(f"{self.address}#{program.stem}")
+        await expect(page.locator("#verdict")).to_contain_text("it passes")
+        return page
+
+
+@pytest.fixture(scope="module")
+def anyio_backend() -> str:
+    return "asyncio"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("coach")
+
+
+@pytest.fixture(scope="module")
+async def paired(anyio_backend: str, folder: Path) -> AsyncIterator[Paired]:
+    """One desk for all, and a browser that has been let in."""
+    async with chromium() as browser:
+        with desk_on(folder) as link:
+            context = await browser.new_context(viewport=DESK)  # type: ignore[arg-type]
+            page = await context.new_page()
+            await page.goto(link)
+            await expect(page.locator("#verdict")).to_contain_text("it passes")
+            yield Paired(context, link.split("#")[0])
+
+
+@pytest.fixture
+def program(folder: Path) -> Path:
+    """A program of the test's own."""
+    path = folder / f"deep-{len(list(folder.glob('*.feed')))}.feed"
+    path.write_text(DEEP, "utf-8")
+    return path
+
+
+@pytest.fixture
+async def desk(paired: Paired, program: Path) -> AsyncIterator[Page]:
+    """A page with the program open and checked; nothing goes wrong in it unseen."""
+    trouble: list[str] = []
+    page = await paired.page(program, trouble)
+    yield page
+    await page.close()
+    assert not trouble
+
+
+_SELECT = """(old) => {
+  const content = document.querySelector(".cm-content");
+  const walker = document.createTreeWalker(content, NodeFilter.SHOW_TEXT);
+  for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+    const at = node.textContent.indexOf(old);
+    if (at < 0) continue;
+    const range = document.createRange();
+    range.setStart(node, at);
+    range.setEnd(node, at + old.length);
+    document.getSelection().removeAllRanges();
+    document.getSelection().addRange(range);
+    return;
+  }
+  throw new Error("not shown: " + old);
+}"""
+
+
+async def write(page: Page, old: str, new: str) -> None:
+    """Type over a word, as a hand does."""
+    await page.evaluate(_SELECT, old)
+    await page.keyboard.type(new)
+
+
+async def test_a_coach_writes_and_sees_what_becomes_of_it(desk: Page, program: Path) -> None:
+    feeds = desk.locator("#feeds button")
+    await expect(feeds).to_have_count(2)
+    await desk.locator(".cm-content").click()
+    await write(desk, "80", "200")
+    await expect(desk.locator("#verdict")).to_contain_text("to mend before it may run")
+    await expect(desk.locator("#findings")).to_contain_text("its launcher does")
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    assert "speed 200 km/h" in program.read_text("utf-8")
+    await desk.keyboard.press("Control+z")
+    await expect(desk.locator("#verdict")).to_contain_text("it passes")
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    assert program.read_text("utf-8") == DEEP
+
+
+async def test_a_mistake_is_mended_by_a_click(desk: Page) -> None:
+    await desk.locator(".cm-content").click()
+    await write(desk, "km/h", "kmph")
+    await expect(desk.locator(".finding.error")).to_have_count(1)
+    await desk.get_by_role("button", name="Look for a fix").click()
+    await desk.get_by_role("button", name="Write k").click()
+    await expect(desk.locator("#verdict")).to_contain_text("it passes")
+
+
+async def test_picture_and_words_point_at_each_other(desk: Page) -> None:
+    await desk.locator("#feeds button", has_text="wide").click()
+    await expect(desk.locator(".w-chosen").first).to_contain_text("feed")
+    chosen = await desk.locator(".w-chosen").all_inner_texts()
+    assert "".join(chosen).startswith("feed wide = deep with")
+    await expect(desk.locator("#above .feed.chosen")).to_have_count(1)
+    await desk.locator(".cm-line", has_text="land 3 m inside baseline, on centre line").click()
+    await expect(desk.locator("#feeds button[aria-pressed=true]")).to_contain_text("deep")
+
+
+async def test_two_tabs_never_lose_each_others_words(
+    desk: Page, paired: Paired, program: Path
+) -> None:
+    other = await paired.page(program, [])
+    await other.locator(".cm-content").click()
+    await write(other, "Deep", "Theirs")
+    await expect(other.locator("#kept")).to_have_text("saved")
+    await desk.locator(".cm-content").click()
+    await write(desk, "900", "800")
+    await expect(desk.locator("#clash")).to_be_visible()
+    assert "Theirs" in program.read_text("utf-8")
+    await expect(desk.locator("#merge")).to_contain_text("Theirs")
+    await (
+        desk.locator(".cm-deletedChunk", has_text="Theirs")
+        .get_by_role("button", name="Reject")
+        .click()
+    )
+    await desk.locator("#merge-save").click()
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    words = program.read_text("utf-8")
+    assert "Theirs" in words
+    assert "top 800 rpm" in words
+
+
+async def test_a_shipped_program_is_looked_at_and_copied(desk: Page, folder: Path) -> None:
+    await desk.locator("#choose").click()
+    await desk.locator("#shipped-list button", has_text="wednesday-six").click()
+    await expect(desk.locator("#verdict")).to_contain_text("it passes")
+    await desk.locator(".cm-content").click()
+    await desk.keyboard.type("nothing")
+    assert "nothing" not in await desk.locator(".cm-content").inner_text()
+    await desk.get_by_role("button", name="Copy it, to change it").click()
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    words = (folder / "wednesday-six.feed").read_text("utf-8")
+    assert words == (shipped_folder() / "wednesday-six.feed").read_text("utf-8")
+
+
+async def test_hostile_words_stay_words(desk: Page) -> None:
+    evil = '<img src=x onerror="document.title=1"><script>document.title=2</script>'
+    await desk.locator(".cm-content").click()
+    await write(desk, "Deep", evil.replace('"', "'"))
+    await write(desk, "wide", "w<b>")
+    await expect(desk.locator("#findings .finding").first).to_be_visible()
+    assert await desk.title() == "feedscript desk"
+    assert await desk.locator("#findings img, #feeds img, .cm-tooltip script").count() == 0
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+async def test_everybody_can_read_and_work_it(desk: Page, scheme: str) -> None:
+    """Rules: Web Content Accessibility Guidelines 2.1, levels A and AA, as axe-core tests them."""
+    await desk.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+    await desk.locator(".cm-content").click()
+    await write(desk, "80", "200")
+    await expect(desk.locator(".finding").first).to_be_visible()
+    for size in SIZES:
+        await desk.set_viewport_size(size)  # type: ignore[arg-type]
+        for tab in ("words", "court", "hour") if size["width"] < 700 else ("",):
+            if tab:
+                await desk.locator(f"#tab-{tab}").click()
+            wide = await desk.evaluate("document.documentElement.scrollWidth - innerWidth")
+            assert wide <= 0, (size, tab)
+            await desk.evaluate(AXE.read_text("utf-8"))
+            found = await desk.evaluate(
+                "axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']})"
+            )
+            wrong = {
+                one["id"]: [node["html"][:200] for node in one["nodes"]]
+                for one in found["violations"]
+            }
+            assert not wrong, (size, tab)
