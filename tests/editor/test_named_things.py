@@ -239,3 +239,36 @@ def test_weeks_stand_in_the_outline_of_a_season_and_nothing_of_a_lesson_is_offer
         assert "thursday-juniors" in await offered(editor, '"wednesday-six"', 4)
 
     with_editor(tmp_path / "season.feed", SEASON, act)
+
+
+TARGETS = PROGRAM.replace(
+    "feed deep {",
+    """target "deep cross" {
+    between 2 m inside baseline, on centre line and on baseline, on ad sideline
+    marked "deep cross"
+}
+target "net" { area forecourt }
+feed deep {""",
+    1,
+).replace(
+    'aim "past the service line"',
+    """target "deep cross"
+        goal 3 of 5 in "deep cross"
+        score to 5 { in "deep cross": 2  in: 1 }""",
+)
+
+
+def test_targets_are_offered_and_renamed_where_they_are_named(tmp_path) -> None:
+    async def act(editor: Editor) -> None:
+        targets = {"deep cross", "net"}
+        assert await offered(editor, 'target "deep cross"\n        goal', 10) == targets
+        assert await offered(editor, '5 in "deep cross"', 8) == targets
+        assert await offered(editor, 'in "deep cross": 2', 5) == targets
+        assert await offered(editor, 'marked "deep', 10) == set()
+        text = await renamed(editor, '5 in "deep cross"', 8, "far")
+        marked = 'marked "deep cross"'
+        assert text == TARGETS.replace('"deep cross"', '"far"').replace('marked "far"', marked)
+        assert verdict_of(tmp_path, text) == verdict_of(tmp_path, TARGETS)
+        assert await renamed(editor, '5 in "deep cross"', 8, "net") is None
+
+    with_editor(tmp_path / "targets.feed", TARGETS, act)

@@ -18,7 +18,7 @@ ON_A_PAGE = 4
 STYLE = """
 @page { margin: 0; }
 * { box-sizing: border-box; }
-body { font: 10.5pt/1.25 "DejaVu Sans Condensed", Arial, Helvetica, sans-serif; color: #111;
+body { font: 10pt/1.22 "DejaVu Sans Condensed", Arial, Helvetica, sans-serif; color: #111;
   background: #fff; margin: 0; }
 h1 { position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; }
 h2 { font-size: 13pt; line-height: 1.15; margin: 0; }
@@ -30,8 +30,8 @@ h2, p, li { overflow-wrap: anywhere; }
 .card { padding: 8mm; display: flex; flex-direction: column; gap: 1.2mm; break-inside: avoid; }
 .facts { font-weight: bold; }
 .card .both { display: flex; gap: 3mm; flex: 1; }
-.both svg { flex: none; height: 82mm; width: auto; max-width: 50%; }
-.both > div { flex: 1; min-width: 0; display: flex; flex-direction: column; gap: 2mm; }
+.both svg { flex: none; height: 74mm; width: auto; max-width: 50%; }
+.both > div { flex: 1; min-width: 0; display: flex; flex-direction: column; gap: 1.6mm; }
 .both ul { list-style: none; padding: 0; }
 .both li { padding-left: 1.8em; text-indent: -1.8em; margin-bottom: 1mm; }
 .card footer { font-size: 8.5pt; border-top: .5pt solid #888; padding-top: 1mm; }
@@ -77,14 +77,16 @@ def _crop_marks() -> str:
 
 def _card(sheet: Sheet, block: Block, frame: Upright) -> str:
     alone = len(sheet.blocks) == 1
-    lines = [*words.heads(block, whole=True), ("On", words.order(sheet.plan, block.turns))]
+    beside = words.heads(block, whole=False)
+    below = words.heads(block, whole=True)[len(beside) :]
+    below += [("On", words.order(sheet.plan, block.turns)), *words.works(block)]
     last = [("Load", words.card_load(block)), ("Bring", ", ".join(sheet.suits.needs))]
     last.append(("For", words.suited(sheet)))
     picture = write(court_picture(sheet.plan, block, frame))
     return (
         f'<section class="card"><h2>{escape(words.block_title(block, alone=alone))}</h2>'
         f'<p class="facts">{escape(words.timing(block))}</p>'
-        f'<div class="both">{picture}<div>{fed_list(sheet.plan, block)}{said_lines(lines)}</div>'
-        f"</div><footer>{said_lines(last)}<p>{escape(sheet.plan.title)}</p></footer>"
+        f'<div class="both">{picture}<div>{fed_list(sheet.plan, block)}{said_lines(beside)}</div>'
+        f"</div>{said_lines(below)}<footer>{said_lines(last)}<p>{escape(sheet.plan.title)}</p></footer>"
         "</section>"
     )

@@ -39,6 +39,7 @@ SMALL, LARGE = 10.0, 17.0
 #: Room for the launcher's mark behind its mouth.
 _BEHIND_M = 0.9
 _AROUND, _INSIDE, _LINE = "#eef2f5", "#dfe8ef", "#46525c"
+_TARGET, _CONE = "#ffe9a8", "#e06000"
 _LETTER, _WORDS = 17.0, 14.0
 
 
@@ -88,6 +89,7 @@ def court_picture(plan: Plan, block: Block, frame: Upright) -> Element:
         _hatching(pattern),
         rectangle((0, 0), frame.width, frame.height, fill=_AROUND),
         *_lines(frame, court),
+        *_target(frame, plan, block),
         *(_area(frame, area, pattern) for area in plan.keep_outs),
         *(_way(frame, plan, one) for one in flights),
         *_receivers(frame, flights),
@@ -125,6 +127,39 @@ def _lines(frame: Upright, court: Court) -> Iterable[Element]:
         yield line(frame.at(x0, y0), frame.at(x1, y1), stroke=_LINE, stroke_width=1.8)
     net = court.net.support_x_m
     yield line(frame.at(-net, 0), frame.at(net, 0), stroke=INK, stroke_width=4)
+
+
+def _target(frame: Upright, plan: Plan, block: Block) -> Iterable[Element]:
+    """What the players' own shots should come down in; that of left-handers dashed."""
+    target = None if block.exercise is None else block.exercise.target
+    if target is None:
+        return
+    hands = {player.left_handed for player in plan.group.players}
+    left = target.left_outlines_m if True in hands else ()
+    usual = () if left and hands == {True} else target.outlines_m
+    drawn: list[tuple[tuple[Point, ...], str | None]] = [(one, None) for one in usual]
+    drawn += [(one, "6 4") for one in left]
+    for outline, dash in drawn:
+        points = [frame.at(x, y) for x, y in outline]
+        middle = (sum(x for x, _ in points) / len(points), sum(y for _, y in points) / len(points))
+        parts = [
+            polygon(
+                points, fill=_TARGET, fill_opacity=0.75, stroke=INK, stroke_width=2,
+                stroke_dasharray=dash,
+            ),
+            *(_cone(point) for point in points),
+            circle(middle, 6, fill="none", stroke=INK, stroke_width=2),
+            circle(middle, 2, fill=INK),
+            title(f"target: {target.name}"),
+        ]  # fmt: skip
+        yield group(parts)
+
+
+def _cone(at: Point) -> Element:
+    x, y = at
+    return polygon(
+        [(x, y - 5), (x + 4.5, y + 4), (x - 4.5, y + 4)], fill=_CONE, stroke=INK, stroke_width=0.8
+    )
 
 
 def _area(frame: Upright, area: Area, pattern: str) -> Element:

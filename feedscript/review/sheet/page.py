@@ -7,6 +7,7 @@ quarter of a degree high (ISO 9241-303 asks for 16 minutes of arc; figure from m
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from html import escape
 
 from feedscript.review.drawing.svg import write
@@ -32,8 +33,7 @@ h1, h2, p, li, td, th { overflow-wrap: anywhere; }
 .block { display: flex; gap: 2.5mm; break-inside: avoid; border-bottom: .5pt solid #888;
   padding-bottom: 1.5mm; }
 .block > div { flex: 1; min-width: 0; }
-.block svg { flex: none; height: var(--high); width: auto; max-width: 45%; }
-.few .block svg { max-width: 60%; }
+.block svg { flex: none; height: var(--high); width: auto; align-self: flex-start; }
 .block ul { list-style: none; padding: 0; }
 .block li { padding-left: 1.8em; text-indent: -1.8em; }
 .few .block, .few .foot { font-size: 13pt; }
@@ -48,7 +48,6 @@ h1, h2, p, li, td, th { overflow-wrap: anywhere; }
 table { border-collapse: collapse; }
 th, td { text-align: left; padding: .2mm 4mm .2mm 0; vertical-align: top; }
 th { white-space: nowrap; }
-.work { font-weight: normal; white-space: normal; }
 ul.list { padding-left: 1.1em; }
 svg { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 @media screen and (max-width: 42rem) {
@@ -64,7 +63,12 @@ svg { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 #: How high a court is on paper: where there are many exercises, as high as three rows allow.
 _HIGH_MM = {1: 130, 2: 84, 3: 80, 4: 80}
 _LOWEST_MM = 56
-#: Up to so many exercises there is room for how to change them; the cards always have it.
+#: With rounds of stations below there is less room.
+_BESIDE_ROUNDS_MM = {1: 120, 2: 72, 3: 62, 4: 60}
+#: How wide it may be: beside the words, in one column or in two.
+_WIDE_MM, _WIDE_OF_TWO_MM = 84, 38
+#: Up to so many exercises there is room for how to change them, with rounds of stations up to one
+#: less; the cards always have it.
 _ROOMY = 4
 #: So many exercises stand one below the other.
 _FEW = 2
@@ -78,15 +82,23 @@ def sheet_html(sheet: Sheet, *, behind_player: bool) -> str:
     metre = LARGE if few else SMALL
     frame = upright(plan, sheet.flights, behind_player=behind_player, metre=metre)
     blocks = "".join(_block(sheet, block, frame) for block in sheet.blocks)
-    high = _HIGH_MM.get(count, _LOWEST_MM)
+    high = _high_mm(sheet, frame, few=few)
     body = (
         f'<p class="group">{escape(words.group(plan))}</p>'
-        f'<div class="blocks" style="--high: {high}mm">{blocks}</div>'
+        f'<div class="blocks" style="--high: {high:.1f}mm">{blocks}</div>'
         f'<div class="foot">{_foot(sheet)}</div>'
     )
     kind = "fence few" if few else "fence"
     facts = words.facts(plan, sheet.hour.whole_s)
     return paper(plan.title or "Untitled lesson", facts, body, kind, style=STYLE + LETTER_STYLE)
+
+
+def _high_mm(sheet: Sheet, frame: Upright, *, few: bool) -> float:
+    """How high the courts are drawn: by their number, and no wider than there is room."""
+    highs = _BESIDE_ROUNDS_MM if any(one.rounds for one in sheet.blocks) else _HIGH_MM
+    high = highs.get(len(sheet.blocks), _LOWEST_MM)
+    widest = _WIDE_MM if few else _WIDE_OF_TWO_MM
+    return min(high, widest * frame.height / frame.width)
 
 
 def _block(sheet: Sheet, block: Block, frame: Upright) -> str:
@@ -111,8 +123,9 @@ def _calls(sheet: Sheet, block: Block) -> str:
 
 def _said(sheet: Sheet, block: Block) -> str:
     """Aim, what to watch for, and who is on where that is not everybody."""
-    whole = len(sheet.blocks) <= _ROOMY
+    whole = len(sheet.blocks) + any(one.rounds for one in sheet.blocks) <= _ROOMY
     lines = [*words.heads(block, whole=whole), ("On", words.order(sheet.plan, block.turns))]
+    lines += words.works(block)
     return "".join(f"<p><b>{escape(head)}:</b> {escape(said)}</p>" for head, said in lines if said)
 
 
@@ -127,26 +140,34 @@ def _foot(sheet: Sheet) -> str:
     needs = escape(", ".join(sheet.suits.needs))
     bring = f"<h2>Bring</h2><p>{needs}</p>" if needs else ""
     tables = "".join(
-        f"<h2>{escape(_where(sheet, block))}</h2>{_rounds(sheet, rounds)}"
-        for block in sheet.blocks
-        for rounds in block.rounds
+        f"<h2>{escape(head)}</h2>{_rounds(sheet, rounds)}" for head, rounds in _tables(sheet)
     )
     cautions = "".join(f"<li>{escape(line)}</li>" for line in words.cautions(sheet))
     return f'<h2>Load</h2><p>{load}</p>{bring}{tables}<h2>Mind</h2><ul class="list">{cautions}</ul>'
 
 
-def _where(sheet: Sheet, block: Block) -> str:
-    """Whose rounds a table has, where there are several."""
-    several = sum(bool(one.rounds) for one in sheet.blocks) > 1
-    return f"Where: {block.number}" if several and block.number else "Where"
+def _tables(sheet: Sheet) -> Iterator[tuple[str, Rounds]]:
+    """Who is where, each table once: under its head stand the exercises that have it."""
+    found: list[tuple[Rounds, list[str]]] = []
+    for block in sheet.blocks:
+        for rounds in block.rounds:
+            same = next((numbers for one, numbers in found if _alike(one, rounds)), None)
+            if same is None:
+                found.append((rounds, same := []))
+            same.append(f"{block.number}" if block.number else "")
+    for rounds, numbers in found:
+        named = ", ".join(dict.fromkeys(filter(None, numbers))) if len(sheet.blocks) > 1 else ""
+        yield f"Where, {named}" if named else "Where", rounds
+
+
+def _alike(one: Rounds, other: Rounds) -> bool:
+    same = one.stations == other.stations and one.lasts_s == other.lasts_s
+    return same and one.players == other.players
 
 
 def _rounds(sheet: Sheet, rounds: Rounds) -> str:
     """Who is at which station; a row a round."""
-    heads = "".join(
-        f'<th scope="col">{escape(name)}{_works(works)}</th>'
-        for name, works in zip(rounds.stations, rounds.works, strict=True)
-    )
+    heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in rounds.stations)
     rows = "".join(
         f'<tr><th scope="row">{escape(name)}</th>'
         + "".join(f"<td>{escape(words.names(sheet.plan, there) or '–')}</td>" for there in row)
@@ -154,8 +175,3 @@ def _rounds(sheet: Sheet, rounds: Rounds) -> str:
         for name, row in zip(words.round_names(rounds), rounds.players, strict=True)
     )
     return f"<table><thead><tr><td></td>{heads}</tr></thead><tbody>{rows}</tbody></table>"
-
-
-def _works(works: tuple[str, ...]) -> str:
-    """What players do there by themselves."""
-    return f'<br><span class="work">{escape("; ".join(works))}</span>' if works else ""

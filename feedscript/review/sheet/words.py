@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
-from feedscript.plan.model import Collect, Plan
+from feedscript.plan.model import Collect, Goal, Plan, Result, Score, Target
 from feedscript.review.report.words import balls, feed_name
 from feedscript.review.sheet.blocks import Block, Fed, Players, Rounds, Sheet
 from feedscript.safety.set_up import balls_to_load
@@ -69,8 +69,65 @@ def heads(block: Block, *, whole: bool) -> list[tuple[str, str]]:
     exercise = block.exercise
     if exercise is None:
         return []
-    said = [("Aim", exercise.aim), ("Watch", exercise.watch)]
+    said = [
+        ("Aim", exercise.aim),
+        ("Target", target(exercise.target)),
+        ("Goal", "; ".join(map(goal, exercise.goals))),
+        ("Score", score(exercise.score)),
+        ("Watch", exercise.watch),
+    ]
     return [*said, ("Easier", exercise.easier), ("Harder", exercise.harder)] if whole else said
+
+
+def target(one: Target | None) -> str:
+    """A target by name, and with what it is laid out."""
+    if one is None:
+        return ""
+    return f"{one.name} ({one.marked})" if one.marked else one.name
+
+
+def goal(one: Goal) -> str:
+    """A goal as the program writes it."""
+    where = "in target" if one.in_target else "in"
+    if one.share is not None:
+        return f"{100 * one.share:g} % {where} of the last {one.of}"
+    if one.in_a_row:
+        return f"{one.at_least} {where} in a row"
+    return f"{one.at_least} {where}" if one.of is None else f"{one.at_least} of {one.of} {where}"
+
+
+def score(one: Score | None) -> str:
+    """What a ball gives, and to how many it is played."""
+    if one is None:
+        return ""
+    to = "" if one.to is None else f"to {one.to}, "
+    pairs = "in pairs, " if one.pairs else ""
+    gives = [f"{word} {points}" for word, points in _by_word(one.points) if points]
+    gives += [f"{word} {points} to the launcher" for word, points in _by_word(one.against)]
+    return f"{to}{pairs}{', '.join(gives)}"
+
+
+def _by_word(points: Mapping[Result, int]) -> list[tuple[str, int]]:
+    """Points by what they are for; errors that all give the same are one."""
+    errors = {points.get(result) for result in Result if not result.good}
+    same = len(errors) == 1 and None not in errors
+    named = [
+        (_result(result), given) for result, given in points.items() if result.good or not same
+    ]
+    return [*named, *(("error", given) for given in errors if same and given is not None)]
+
+
+def _result(result: Result) -> str:
+    return "in target" if result is Result.TARGET else result.value
+
+
+def works(block: Block) -> list[tuple[str, str]]:
+    """What players do by themselves at stations without a launcher."""
+    return [
+        (name, "; ".join(said))
+        for rounds in block.rounds
+        for name, said in zip(rounds.stations, rounds.works, strict=True)
+    ]
 
 
 def suited(sheet: Sheet) -> str:
@@ -113,7 +170,8 @@ def names(plan: Plan, players: Players) -> str:
 def fed(plan: Plan, one: Fed) -> str:
     """A kind of ball with its speed; by name those who get it, where it is not everybody."""
     feed = one.flight.feed
-    said = f"{feed_name(one.flight.wish)}, {feed.speed_mps * 3.6:.0f} km/h"
+    name = feed_name(one.flight.wish).replace(".", " ")  # of a file that is used: its name first
+    said = f"{name}, {feed.speed_mps * 3.6:.0f} km/h"
     who = "" if one.mirror is not None else _who(plan, one.players)
     return f"{said}: {who}" if who else said
 

@@ -36,6 +36,10 @@ feed deep_backhand {
     speed 80 km/h
     spin top 900 rpm
 }
+target "deep cross" {
+    between 2 m inside baseline, on centre line and on baseline, on forehand sideline
+    marked "four cones"
+}
 lesson of 60 min {
     show speed of deep_forehand
     show speed of deep_backhand
@@ -44,6 +48,8 @@ lesson of 60 min {
 _EXERCISE = """
     exercise "Number {number} of the hour, forehand and backhand" for 8 min, at most 0 repeats {{
         aim "past the service line {number}, and back to the middle after it"
+        target "deep cross"
+        goal 3 of 4 in target
         watch "shoulders {number} turned before the bounce, small steps after"
         easier "from the service line with a soft ball, number {number}"
         harder "only the last metre counts, number {number}"

@@ -39,6 +39,8 @@ def test_four_stand_on_a_page_and_each_is_whole(papers, size: str) -> None:
         for words in (
             f"Number {number} of the hour, forehand and backhand",
             f"Aim: past the service line {number}, and back to the middle after it",
+            "Target: deep cross (four cones)",
+            "Goal: 3 of 4 in target",
             f"Watch: shoulders {number} turned before the bounce, small steps after",
             f"Easier: from the service line with a soft ball, number {number}",
             f"Harder: only the last metre counts, number {number}",

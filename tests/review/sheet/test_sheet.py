@@ -60,6 +60,7 @@ def test_all_that_the_coach_wrote_is_on_the_paper(papers) -> None:
         assert f"{number}. Number {number} of the hour, forehand and backhand" in words
         assert f"past the service line {number}, and back to the middle after it" in words
         assert f"shoulders {number} turned before the bounce, small steps after" in words
+    assert words.count("Target: deep cross (four cones) Goal: 3 of 4 in target") == 6
     assert words.count("8 min · 24 balls") == 6
     assert words.count("Then break 2 min: water, and who saw what") == 3
     assert "60 min · singles court, hard · type 2 balls" in words
@@ -105,11 +106,11 @@ def where_they_are() -> dict[tuple[int, str], set[str]]:
 
 def test_who_is_where_is_what_a_run_does(sheets: dict[str, Path]) -> None:
     page = sheets[STATIONS].read_text("utf-8")
-    table = ET.fromstring(re.search(r"<table>.*?</table>", page, re.S)[0].replace("<br>", ""))
+    table = ET.fromstring(re.search(r"<table>.*?</table>", page, re.S)[0])
     heads = ["".join(cell.itertext()) for cell in table.iter("th") if cell.get("scope") == "col"]
     rows = [[cell.text or "" for cell in row.iter("td")] for row in table.find("tbody")]
     cells = {
-        (number, head.removesuffix(WORK)): set(cell.split(", "))
+        (number, head): set(cell.split(", "))
         for number, row in enumerate(rows, 1)
         for head, cell in zip(heads, row, strict=True)
     }
@@ -120,7 +121,7 @@ def test_who_is_where_is_what_a_run_does(sheets: dict[str, Path]) -> None:
     for number in (1, 2, 3):
         at = [name for (row, _), there in cells.items() if row == number for name in there]
         assert sorted(at) == sorted(everybody)  # nobody twice, nobody nowhere
-    assert heads[2] == f"fence{WORK}"
+    assert f"<b>fence:</b> {WORK}" in page
 
 
 _SMALLEST = """() => {
@@ -198,6 +199,36 @@ def test_the_picture_is_to_scale_and_lies_as_one_stands(tmp_path: Path, stand: s
     right_m, near_m = 8.23 / 2 - 1.6, LENGTH_M / 2 - 3
     seen = {"player": (right_m, near_m), "launcher": (-right_m, -near_m)}[stand]
     assert (across_m, along_m) == pytest.approx(seen, abs=0.02)
+
+
+def test_the_target_lies_where_the_program_says_for_either_hand(tmp_path: Path) -> None:
+    """The last 2 m before the launcher's baseline, from the middle to the forehand's sideline."""
+    program = tmp_path / "one.feed"
+    program.write_text(lesson_of(1), "utf-8")
+    svg, xs, ys = outline(draw(program, tmp_path / "one.html", "--sheet"))
+    metre = (max(ys) - min(ys)) / LENGTH_M
+    middle = (min(xs) + max(xs)) / 2
+    found = {}
+    for polygon in svg.iter():
+        if polygon.tag.endswith("polygon") and polygon.get("fill") == "#ffe9a8":
+            corners = [tuple(map(float, p.split(","))) for p in polygon.get("points", "").split()]
+            across = sorted({round((x - middle) / metre, 2) for x, _ in corners})
+            along = sorted({round((y - min(ys)) / metre, 2) for _, y in corners})
+            found[polygon.get("stroke-dasharray")] = across, along
+    # Its sides are those of somebody who stands there: a forehand crosscourt of a right-hander goes
+    # to a right-hander's forehand, which is at the left as the player sees it.
+    assert set(found) == {None, "6 4"}
+    assert found[None][0] == pytest.approx([-8.23 / 2, 0], abs=0.02)
+    assert found[None][1] == pytest.approx([0, 2], abs=0.02)
+    assert found["6 4"][0] == pytest.approx([0, 8.23 / 2], abs=0.02)
+
+
+def test_a_score_is_told_as_it_is_played(tmp_path: Path) -> None:
+    program = tmp_path / "one.feed"
+    played = "score to 8 in pairs { in target: 2  in: 1  error: launcher 1 }"
+    program.write_text(lesson_of(1).replace("goal 3 of 4 in target", played), "utf-8")
+    page = draw(program, tmp_path / "one.html", "--sheet")
+    assert "to 8, in pairs, in target 2, in 1, error 1 to the launcher<" in page
 
 
 def test_what_was_refused_is_not_put_on_paper(tmp_path: Path) -> None:
