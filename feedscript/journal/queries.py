@@ -7,12 +7,22 @@ feedscript writes.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from contextlib import suppress
 from typing import Any
 
 import msgspec
 
+from feedscript.journal.redaction import Key, name_key
 from feedscript.journal.store import Journal
-from feedscript.journal.stored import BallRow, EntryRow, ResultRow, SessionRow, Shape, believed
+from feedscript.journal.stored import (
+    BallRow,
+    EntryRow,
+    Name,
+    ResultRow,
+    SessionRow,
+    Shape,
+    believed,
+)
 from feedscript.launcher.port import Outcome
 
 
@@ -139,6 +149,44 @@ def entries_but(journal: Journal, number: int, *kinds: str) -> list[EntryRow]:
     """What happened in a lesson of any other kind, in its order."""
     query = f"SELECT * FROM entry WHERE session_id = ? AND kind NOT IN {_marks(kinds)} ORDER BY id"
     return _believed(journal, number, query, EntryRow, kinds)
+
+
+_RUNGS = """
+SELECT entry.data, session.begun_utc_s, session.id AS session_id
+FROM entry JOIN session ON session.id = entry.session_id
+WHERE entry.kind IN ('stands', 'step') AND session.rehearsal = 0
+ORDER BY session.begun_utc_s, entry.id
+"""
+
+
+class RungNote(msgspec.Struct, frozen=True):
+    """That a player came to stand on a rung of a progression: the feed of this name."""
+
+    key: Key
+    progression: str
+    feed: str
+    session_id: int
+
+
+def rungs_so_far(journal: Journal) -> tuple[RungNote, ...]:
+    """Where players came to stand in real lessons, oldest first; what cannot be read is left out:
+    whoever it was begins on the first rung."""
+    notes = []
+    for row in journal.rows(_RUNGS):
+        with suppress(msgspec.MsgspecError, UnicodeError, RecursionError):
+            said = msgspec.json.decode(row["data"], type=_RungSaid)
+            if said.player is not None:
+                key = name_key(said.player)
+                notes.append(RungNote(key, said.progression, said.feed, row["session_id"]))
+    return tuple(notes)
+
+
+class _RungSaid(msgspec.Struct, frozen=True):
+    """What of such an entry is looked at."""
+
+    progression: Name
+    feed: Name
+    player: Name | None = None
 
 
 # -- how much there is ----------------------------------------------------------------------------

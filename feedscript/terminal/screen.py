@@ -30,6 +30,7 @@ def render(view: LessonView, own: TerminalState) -> ScreenLayout:
         (2, _set_up(view)),
         (3, _request(view)),
         (4, _exercise(view)),
+        (4, _rungs(view)),
         (4, _told(view)),
         (5, _standing(view)),
         (7, (_launcher(launcher) for launcher in view.launchers)),
@@ -104,6 +105,21 @@ def _exercise(view: LessonView) -> Iterator[Text]:
     for word in ("aim", "watch", "easier", "harder"):
         if said := getattr(on, word):
             yield Text(f"{word}: {said}")
+
+
+def _rungs(view: LessonView) -> Iterator[Text]:
+    """Who stands on which step, a line a progression."""
+    progressions: dict[str, list[str]] = {}
+    for one in view.private.rungs:
+        again = " (as last time)" if one.as_last_time and one.may_be_set else ""
+        progressions.setdefault(one.progression, []).append(
+            f"{one.player} {one.rungs[one.rung]}{again}"
+        )
+    for name, theirs in progressions.items():
+        yield Text(f"{name}: {', '.join(theirs)}")
+    settable = next((one for one in view.private.rungs if one.may_be_set), None)
+    if settable is not None:
+        yield Text(f"to change it, type :step {settable.player} {settable.rungs[0]}", style="dim")
 
 
 def _told(view: LessonView) -> Iterator[Text]:

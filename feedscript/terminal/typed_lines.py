@@ -9,6 +9,7 @@ from feedscript.session.operator.commands import (
     EnterCode,
     MarkLanding,
     RosterChange,
+    SetRung,
     ToExercise,
 )
 from feedscript.session.operator.view import LessonView
@@ -18,7 +19,8 @@ NOT_A_LINE = Page(
     title="A typed line that says nothing the lesson knows",
     why=(
         "After `:` may stand: `join NAME [left]`, `leave NAME`, `rest NAME`, `back NAME [left]`, "
-        "`code NUMBER`, `exercise NUMBER` (go to it), `at ACROSS ALONG` (where the last recorded "
+        "`code NUMBER`, `exercise NUMBER` (go to it), `step NAME FEED` (on which feed of a "
+        "progression somebody begins), `at ACROSS ALONG` (where the last recorded "
         "shot came down: metres to the ad side and past the net, as the launcher looks; "
         "its own half is negative)."
     ),
@@ -41,6 +43,8 @@ def command_in(line: str, view: LessonView) -> Command | Diagnostic:
         found = EnterCode(launcher=_wants_code(view), code=rest[0])
     elif verb == "exercise" and len(rest) == 1 and rest[0].isdecimal():
         found = ToExercise(number=int(rest[0][:9]))
+    elif verb == "step" and len(rest) > 1:
+        found = _rung(" ".join(rest[:-1]), rest[-1], view)
     elif verb == "at" and len(rest) == 2:
         found = _landing(rest)
     elif verb in _CHANGES and rest:
@@ -51,6 +55,16 @@ def command_in(line: str, view: LessonView) -> Command | Diagnostic:
         f"{line!r} is not understood",
         help="for instance :join Bo left, :rest Ana, :code 1234, :at 1.5 -9",
     )
+
+
+def _rung(player: str, feed: str, view: LessonView) -> SetRung | None:
+    """The rung of this name, of a player who stands in its progression."""
+    for one in view.private.rungs:
+        if one.player.lower() == player.lower() and feed in one.rungs:
+            return SetRung(
+                player=one.player, progression=one.progression, rung=one.rungs.index(feed)
+            )
+    return None
 
 
 def _wants_code(view: LessonView) -> int:

@@ -19,14 +19,16 @@ from feedscript.session.operator.commands import (
     MarkLanding,
     RecordResult,
     RosterChange,
+    SetRung,
     SimpleCommand,
     ToExercise,
     UndoResult,
 )
 from feedscript.session.operator.controls import control_of_key
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import LessonView
+from feedscript.session.operator.view import LessonView, RungView
 from feedscript.terminal.key_reader import KeyReader
+from feedscript.terminal.screen import _rungs
 from feedscript.terminal.typed_lines import command_in
 from tests.session.operator.seen_views import a_state, at
 
@@ -100,6 +102,27 @@ def test_no_bytes_break_the_typing(parts: list[bytes]) -> None:
 )
 def test_lines_say_what_needs_a_name(line: str, command: Command) -> None:
     assert command_in(line, a_state()) == command
+
+
+def test_a_line_sets_the_step_of_a_player() -> None:
+    rung = RungView(
+        player="Ana Maria",
+        progression="pace",
+        rung=0,
+        rungs=("easy", "deep"),
+        as_last_time=False,
+        may_be_set=True,
+    )
+    state = a_state()
+    private = msgspec.structs.replace(state.private, rungs=(rung,))
+    state = msgspec.structs.replace(state, private=private)
+    wanted = SetRung(player="Ana Maria", progression="pace", rung=1)
+    assert command_in(":step ana maria deep", state) == wanted
+    for line in (":step Ana deep", ":step Ana Maria wide", ":step deep"):
+        assert isinstance(command_in(line, state), Diagnostic)
+    shown = "\n".join(str(line) for line in _rungs(state))
+    assert "pace: Ana Maria easy" in shown
+    assert ":step Ana Maria easy" in shown
 
 
 @pytest.mark.parametrize("line", [":", ":rest", ":at 3", ":at x y", ":code abc", ":stopp", ":code"])

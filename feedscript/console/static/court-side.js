@@ -7,6 +7,7 @@ import { Link } from "./link.js";
 import { stayAwake } from "./awake.js";
 import { offerReview } from "./review.js";
 import { buildMore, renderExercises, renderPlayers } from "./more.js";
+import { renderRungs } from "./rungs.js";
 import { showRequest } from "./request.js";
 import { choose, chosenStand, offerStands } from "./stand.js";
 import { age, by, minutes, news, put, sentence, show, showLink, stop } from "./view.js";
@@ -97,6 +98,7 @@ function render() {
   renderPlayers(view, control, order);
   offerReview(view, linked);
   renderExercises(view, control, order);
+  renderRungs(view, control, order);
 }
 
 function renderBar() {

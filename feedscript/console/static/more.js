@@ -1,6 +1,7 @@
 // What is not needed for every ball: the group, the voice, other devices.
 
 import { whyItMaySleep } from "./awake.js";
+import { rungsOf } from "./rungs.js";
 import { by } from "./view.js";
 import { hasVoice, playTone, silence } from "./voice.js";
 import { _ } from "./words.js";
@@ -61,20 +62,23 @@ let shown = "";
 
 export function renderPlayers(view, control, order) {
   const counts = view.private.counts;
-  const now = JSON.stringify([view.players, counts, control]);
+  const now = JSON.stringify([view.players, counts, view.private.rungs, control]);
   if (now === shown) return;
   shown = now;
   const share = new Map(counts.map((one) => [one.player, one.share_in]));
   by("players").tBodies[0].replaceChildren(...view.players.map(
-    (player) => row(player, share.get(player.name) ?? null, control, view.conventions, order),
+    (player) => row(
+      player, rungsOf(view, player.name), share.get(player.name) ?? null, control, view.conventions, order,
+    ),
   ));
 }
 
-function row(player, share, control, conventions, order) {
+function row(player, step, share, control, conventions, order) {
   const made = document.createElement("tr");
   const name = player.left_handed
     ? _("{player} (left-handed)", { player: player.name }) : player.name;
-  for (const words of [name, player.balls, share === null ? "–" : `${Math.round(100 * share)} %`]) {
+  const who = step ? `${name}: ${step}` : name;
+  for (const words of [who, player.balls, share === null ? "–" : `${Math.round(100 * share)} %`]) {
     made.insertCell().textContent = words;
   }
   made.insertCell().append(presence(player, control, conventions, order));

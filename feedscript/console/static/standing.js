@@ -1,6 +1,7 @@
 // What stays until it changes: the exercise and what to watch for, who is on and next at each station,
 // the last words, and the ball that is next and the one that left last.
 
+import { rungsOf } from "./rungs.js";
 import { _ } from "./words.js";
 
 export const by = (id) => document.getElementById(id);
@@ -51,6 +52,7 @@ function fill(item, station, view) {
   const here = (ball) => view.stations.length === 1 || ball.station === station.name;
   write(part("at"), station.name);
   write(part("on"), station.on || "–");
+  write(part("step"), rungsOf(view, station.on));
   write(part("next-up"), station.next_up || "–");
   write(part("said"), station.said);
   write(part("coming"), view.coming.find(here)?.feed ?? "");

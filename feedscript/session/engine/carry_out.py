@@ -11,6 +11,7 @@ from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import LauncherError, Outcome, StopCategory
 from feedscript.plan.interpreter.actions import ToStep, WatchSpeed
 from feedscript.session.engine.by_hand.on_request import ask_for_ball
+from feedscript.session.engine.by_hand.rungs import set_rung
 from feedscript.session.engine.group_change import change_roster
 from feedscript.session.engine.guards import at_pace
 from feedscript.session.engine.jumps import no_way
@@ -26,6 +27,7 @@ from feedscript.session.operator.commands import (
     MarkLanding,
     PlayedTone,
     RecordResult,
+    SetRung,
     SimpleCommand,
     ToExercise,
     UndoResult,
@@ -289,6 +291,7 @@ async def _tone(lesson: LiveRun, command: PlayedTone, by: str) -> Diagnostic | N
 _CARRIES_OUT: dict[type[Any], Callable[[LiveRun, Any, str], Awaitable[Diagnostic | None]]] = {
     SimpleCommand: _act,
     ToExercise: _to_exercise,
+    SetRung: set_rung,
     Confirm: _confirm,
     Answer: _answer,
     RecordResult: _record_result,

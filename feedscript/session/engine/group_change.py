@@ -11,9 +11,11 @@ from feedscript.plan.interpreter.actions import Action, SendBall
 from feedscript.plan.model import Turns
 from feedscript.plan.scene import Player
 from feedscript.safety.changed_group import Changed
+from feedscript.session.engine.by_hand.rungs import as_last_time
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from feedscript.session.operator.phases import ENDED, NOT_NOW, Happening
+from feedscript.session.state.apply_rungs import has_begun
 from feedscript.session.state.events import GroupChanged, GroupRefused
 from feedscript.session.state.lanes import MAIN
 
@@ -36,6 +38,8 @@ async def change_roster(lesson: LiveRun, command: ChangeRoster, by: str) -> Diag
         lesson.log(GroupRefused(slug=found.slug, message=found.message, by=by))
         return found
     lesson.log(GroupChanged(by=by, **msgspec.structs.asdict(command)))
+    if command.change is RosterChange.JOIN and not has_begun(lesson.state, command.player):
+        as_last_time(lesson, [command.player])
     lesson.happen(Happening.GROUP_CHANGED)
     return None
 

@@ -130,11 +130,10 @@ def speak(lesson: LiveRun, place: Place, action: Speak) -> None:
 
 
 def step_taken(lesson: LiveRun, place: Place, action: StepMove) -> None:
-    """A player goes up or down in a progression: it is said, and on its last step only once."""
+    """A player goes up or down in a progression. That somebody goes up is said to everyone, and
+    once that somebody stays on the last; that one goes down, the coach alone can see."""
     progression = lesson.plan.progressions[action.progression]
-    name = lesson.roster.name(action.player)
-    feed = progression.rungs[action.after]
-    said = (progression.name, name) in lesson.at_the_end
+    name, feed = lesson.roster.name(action.player), progression.rungs[action.after]
     lesson.log(
         Stepped(
             lane=place[0],
@@ -145,14 +144,12 @@ def step_taken(lesson: LiveRun, place: Place, action: StepMove) -> None:
             feed=feed,
         )
     )
-    whose = f"{name}: " if name is not None else ""
-    if action.before != action.after:
-        lesson.at_the_end.discard((progression.name, name))
-        lesson.call(f"{whose}{'up' if action.after > action.before else 'down'} to {feed}")
-    elif not said:
-        lesson.at_the_end.add((progression.name, name))
-        end = "last" if action.after else "first"
-        lesson.call(f"{whose}stays at {feed}, the {end} step of {progression.name}")
+    whose, who = f"{name}: " if name is not None else "", (progression.name, name)
+    if action.after > action.before:
+        lesson.call(f"{whose}up to {feed}")
+    elif action.after and action.after == action.before and who not in lesson.at_the_end:
+        lesson.at_the_end.add(who)
+        lesson.call(f"{whose}stays at {feed}, the last step of {progression.name}")
 
 
 def turn_begins(lesson: LiveRun, place: Place, station: str, player: int | None) -> None:

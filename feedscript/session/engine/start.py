@@ -12,6 +12,7 @@ from feedscript.journal.store import Journal, SessionStart
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.canonical import canonical_bytes
 from feedscript.plan.model import Plan
+from feedscript.session.engine.by_hand.rungs import as_last_time
 from feedscript.session.engine.guards import Fences, apart_in
 from feedscript.session.engine.journal_queue import JournalQueue
 from feedscript.session.engine.live_run import LiveRun
@@ -60,7 +61,10 @@ def begin_lesson(
             event_format=EVENT_FORMAT,
         )
     )
-    return lesson_of(plan, journal, session_id, fences, setting, state_at_the_start(plan))
+    lesson = lesson_of(plan, journal, session_id, fences, setting, state_at_the_start(plan))
+    as_last_time(lesson, lesson.roster.here)
+    lesson.course = begin(plan, lesson.state.first_stands)
+    return lesson
 
 
 def lesson_of(

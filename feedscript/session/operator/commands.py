@@ -26,6 +26,14 @@ class ToExercise(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag=
     number: int
 
 
+class SetRung(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="rung"):
+    """A player begins on this rung of a progression, counted from 0."""
+
+    player: str
+    progression: str
+    rung: int
+
+
 class Confirm(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="confirm"):
     """One step of the set-up list was done."""
 
@@ -99,6 +107,7 @@ class PlayedTone(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag=
 Command: TypeAlias = (
     SimpleCommand
     | ToExercise
+    | SetRung
     | Confirm
     | Answer
     | RecordResult

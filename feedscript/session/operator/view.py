@@ -56,6 +56,17 @@ class RequestView(msgspec.Struct, frozen=True, kw_only=True):
     came_to_nothing: bool  # the last that was asked for did not leave: ask again
 
 
+class RungView(msgspec.Struct, frozen=True, kw_only=True):
+    """Where a player stands in a progression: on the rung of this number, from 0."""
+
+    player: str
+    progression: str
+    rung: int
+    rungs: tuple[str, ...]
+    as_last_time: bool  # it is where their last lesson left them
+    may_be_set: bool
+
+
 class SetUpStep(msgspec.Struct, frozen=True, kw_only=True):
     """One thing a person looks at or does before the launcher may be armed."""
 
@@ -183,6 +194,7 @@ class Private(msgspec.Struct, frozen=True, kw_only=True):
     offer: Offer | None = None
     last_record: BallView | None = None  # what an undo takes back, and a landing belongs to
     review: bool = False  # the lesson stands still or is over: its review can be read
+    rungs: tuple[RungView, ...] = ()  # of those who are here, in each progression
     landings: tuple[Landing, ...] = ()  # marked ones, the newest first
 
 

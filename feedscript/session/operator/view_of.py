@@ -35,6 +35,7 @@ from feedscript.session.operator.phase_words import (
 )
 from feedscript.session.operator.phases import ENDED, Phase
 from feedscript.session.operator.requested import request_now
+from feedscript.session.operator.rungs_now import rungs_now
 from feedscript.session.operator.standing import last_said, on_court, stations_now, working
 from feedscript.session.operator.view import (
     TROUBLE_SHOWN_S,
@@ -363,6 +364,7 @@ def _private(lesson: LiveRun, *, offers: bool) -> Private:
         ),
         review=lesson.phase in (Phase.STOPPED, *ENDED) and bool(lesson.recording.balls),
         last_record=_gone(lesson, records[-1].ball) if records else None,
+        rungs=rungs_now(lesson),
         landings=tuple(
             Landing(feed_id=record.ball.feed_id, landing_m=record.landing_m, result=record.result)
             for record in reversed(records)

@@ -17,12 +17,14 @@ def stood_on(plan: Plan, state: RunState, event: e.StoodOn) -> RunState:
     if state.phase in ENDED:
         raise impossible("a player is put on a rung after the lesson has ended")
     key = (_progression(plan, event), _player(state, event.player))
-    if has_begun(state, event.player) or state.stands.get(key) != state.first_stands.get(key):
+    if has_begun(state, event.player) or was_moved(state, key):
         raise impossible(f"{event.player!r} is put on a rung, and has had a ball")
+    before = {} if event.by else {key: event.rung}
     return replace(
         state,
         first_stands={**state.first_stands, key: event.rung},
         stands={**state.stands, key: event.rung},
+        as_last_time={**state.as_last_time, **before},
     )
 
 
@@ -30,6 +32,11 @@ def has_begun(state: RunState, player: str) -> bool:
     """Whether a ball was asked for, for this player."""
     asked = any(ball.player == player for ball in state.under_way.values())
     return asked or any(ball.player == player for ball in state.left.values())
+
+
+def was_moved(state: RunState, key: tuple[int, int]) -> bool:
+    """Whether the lesson has moved this player in this progression."""
+    return state.stands.get(key) != state.first_stands.get(key)
 
 
 def stepped(plan: Plan, state: RunState, event: e.Stepped) -> RunState:

@@ -62,6 +62,7 @@ class RunState(msgspec.Struct, frozen=True, kw_only=True):
     # Rungs of progressions: by index into the plan's progressions and the roster's players.
     first_stands: Mapping[tuple[int, int], int] = {}  # as the lesson began for them
     stands: Mapping[tuple[int, int], int] = {}  # now
+    as_last_time: Mapping[tuple[int, int], int] = {}  # where a lesson before left them
     shown_mps: Mapping[int, float] = {}  # fastest that was watched, a launcher
     # People.
     records: Mapping[int, Record] = {}  # a ball's; the newest tap last
