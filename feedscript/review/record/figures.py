@@ -16,7 +16,7 @@ from feedscript.journal.redaction import Key, name_key
 from feedscript.plan.model import Result
 from feedscript.review.record.history import History
 from feedscript.review.record.trends import Counts, Trend, trends
-from feedscript.review.report.figures import Share, count_repeats, share_of
+from feedscript.review.report.figures import Share, count_repeats, in_target_of, share_of
 from feedscript.review.report.lesson import ERRORS, Ball, Lesson, series_of
 
 #: So many in court one after the other are called a streak: common practice, no source.
@@ -33,12 +33,14 @@ class Streak(msgspec.Struct, frozen=True):
 class Counted(msgspec.Struct, frozen=True):
     """Some balls of one player, over one lesson or many.
 
-    ``errors`` and ``share`` are of the recorded balls; ``repeats`` of the errors whose next ball
+    ``errors`` and ``share`` are of the recorded balls, ``in_target`` of those with a target;
+    ``repeats`` of the errors whose next ball
     was recorded; ``streaks`` are series with a streak, of the series that could hold one.
     """
 
     balls: int
     share: Share
+    in_target: Share
     errors: dict[Result, Share]
     repeats: Share
     streaks: Share
@@ -87,6 +89,7 @@ def counted(balls: Sequence[Ball]) -> Counted:
     return Counted(
         balls=len(balls),
         share=share,
+        in_target=in_target_of(balls),
         errors={error: Share(results[error], share.recorded) for error in ERRORS},
         repeats=Share(*count_repeats(balls)),
         streaks=Share(held, len(able)),

@@ -22,6 +22,8 @@ NOTES = (
     "may be written in capitals or without, and with its accents in either of their two forms.",
     "The range of a share is where the true share may lie; ranges made this way hold it in about "
     "19 of 20 cases if balls are independent (score interval). Good and bad days make it wider.",
+    "The share in the target is of the balls of exercises that have one; what is in it is in court "
+    "too.",
     "An error is repeated when the next ball of the same series makes the same one. A good player "
     "seldom repeats an error twice in a row (common practice, no source).",
     f"A streak is {STREAK} balls or more in court, one after the other in a series.",
@@ -82,10 +84,12 @@ def way(trend: Trend) -> str:
 def in_words(record: Record) -> list[str]:
     """The record line by line."""
     whole = record.whole
-    lines = [f"{balls(whole.balls)}; in court {of(whole.share)}; {way(record.trend)}"]
+    share = f"in court {of(whole.share)}; {way(record.trend)}{in_target(whole)}"
+    lines = [f"{balls(whole.balls)}; {share}"]
     for name, kind in record.kinds.items():
         fed = balls(kind.counted.balls)
-        lines.append(f"  {feed_name(name)}: {fed}; {of(kind.counted.share)}; {way(kind.trend)}")
+        share = f"{of(kind.counted.share)}; {way(kind.trend)}{in_target(kind.counted)}"
+        lines.append(f"  {feed_name(name)}: {fed}; {share}")
     for error in ERRORS:
         lines.append(
             f"  {error.value}: {of(whole.errors[error])}; {way(record.error_trends[error])}"
@@ -93,6 +97,11 @@ def in_words(record: Record) -> list[str]:
     lines.append(f"  errors repeated: {of(whole.repeats)}; {way(record.repeats_trend)}")
     lines.append(f"  {streaks(whole)}")
     return lines
+
+
+def in_target(found: Counted) -> str:
+    """The share in the target, behind another; nothing where no ball had one."""
+    return f"; in the target {of(found.in_target)}" if found.in_target.recorded else ""
 
 
 def streaks(whole: Counted) -> str:
@@ -142,6 +151,7 @@ def _counted_json(found: Counted) -> dict[str, Any]:
     return {
         "balls": found.balls,
         **share_json(found.share),
+        "in_target": _of_json(found.in_target),
         "errors": {error.value: _of_json(share) for error, share in found.errors.items()},
         "errors_repeated": _of_json(found.repeats),
         "series_with_a_streak": _of_json(found.streaks),
@@ -183,6 +193,8 @@ _COLUMNS = (
     "share_in",
     "share_in_low",
     "share_in_high",
+    "in_target",
+    "with_a_target",
     *(error.value for error in ERRORS),
     "errors_repeated",
     "errors_that_could_repeat",
@@ -213,6 +225,8 @@ def _row(found: Counted) -> list[object]:
         "" if share.value is None else share.value,
         low,
         high,
+        found.in_target.made,
+        found.in_target.recorded,
         *(found.errors[error].made for error in ERRORS),
         found.repeats.made,
         found.repeats.recorded,

@@ -19,7 +19,7 @@ LESSONS_LISTED = 40
 def record_html(record: Record) -> str:
     """The whole page."""
     whole = record.whole
-    share = f"in court {forms.of(whole.share)}; {forms.way(record.trend)}"
+    share = f"in court {forms.of(whole.share)}; {forms.way(record.trend)}{forms.in_target(whole)}"
     said = f"{balls(whole.balls)} fed; {share}."
     body = (
         f"<p>{prose(said)}</p><p>{prose(_as_sentence(forms.streaks(whole)))}</p>"
@@ -53,19 +53,26 @@ def _charts(record: Record) -> str:
 
 
 def _kinds(record: Record) -> Table:
-    heads = ("Kind of ball", "Balls", "In", "Range", "Longest streak", "Trend")
+    heads = ("Kind of ball", "Balls", "In", "Range", "In target", "Longest streak", "Trend")
     rows = [
         (
             feed_name(name),
             str(kind.counted.balls),
             percent(kind.counted.share.value),
             span(kind.counted.share.interval),
+            _in_target(kind.counted),
             _longest(kind.counted),
             _trend(kind.trend),
         )
         for name, kind in record.kinds.items()
     ]
     return heads, rows
+
+
+def _in_target(found: Counted) -> str:
+    """The share in the target with its range; a stroke where no ball had one."""
+    hits = found.in_target
+    return f"{percent(hits.value)}, {span(hits.interval)}" if hits.recorded else "–"
 
 
 def _longest(found: Counted) -> str:

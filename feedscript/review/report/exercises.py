@@ -95,6 +95,16 @@ def exercises_of(journal: Journal, number: int, steps: Iterable[Any]) -> Exercis
     return found
 
 
+def targets_of(steps: Iterable[Any]) -> dict[str, str]:
+    """What players aim at, by the title of the exercise that has a target."""
+    found = {}
+    for step in steps:
+        target = step.get("target") if isinstance(step, dict) else None
+        if isinstance(target, dict) and target.get("name"):
+            found[on_one_line(str(step.get("title", "")))] = on_one_line(str(target["name"]))
+    return found
+
+
 def _take(found: Exercises, row: EntryRow, titles: list[str]) -> None:
     """An entry of another form of the journal says nothing here."""
     try:

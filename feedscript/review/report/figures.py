@@ -103,6 +103,12 @@ def share_of(balls: Sequence[Ball]) -> Share:
     return Share(sum(result.good for result in recorded), len(recorded))
 
 
+def in_target_of(balls: Sequence[Ball]) -> Share:
+    """The share in the target, of those recorded in exercises that have one."""
+    recorded = [ball.result for ball in balls if ball.target and ball.result is not None]
+    return Share(recorded.count(Result.TARGET), len(recorded))
+
+
 def figures(balls: Sequence[Ball]) -> Figures:
     """The figures of one player's balls, or of one feed's, in the order they left."""
     counted = Counter(ball.result for ball in balls if ball.result is not None)

@@ -23,7 +23,7 @@ from feedscript.review.report.attendance import (
     left_handed,
     waits_of,
 )
-from feedscript.review.report.exercises import Exercise, Exercises, exercises_of
+from feedscript.review.report.exercises import Exercise, Exercises, exercises_of, targets_of
 from feedscript.review.report.waiting import SERIES_PAUSE_S, LeftAt, Waiting
 from feedscript.visible import on_one_line
 
@@ -70,6 +70,7 @@ class Ball(msgspec.Struct, frozen=True):
     kind: str = ""  # the feed as the program names it: the same for every variant that is drawn
     target_m: tuple[float, float] | None = None  # where the feed was to land, in court axes
     exercise: str = ""  # the exercise of the lesson that it was part of
+    target: str = ""  # what players aim at in it, by its name
 
 
 class Lesson(msgspec.Struct, frozen=True):
@@ -159,7 +160,12 @@ def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesso
     alone = cache(without_names(others, OTHER, known=[player]))
     balls = tuple(
         msgspec.structs.replace(
-            b, feed=alone(b.feed), kind=alone(b.kind), station="", exercise=alone(b.exercise)
+            b,
+            feed=alone(b.feed),
+            kind=alone(b.kind),
+            station="",
+            exercise=alone(b.exercise),
+            target=alone(b.target),
         )
         for b in lesson.of(player)
     )
@@ -290,21 +296,23 @@ def _balls(
 ) -> tuple[Ball, ...]:
     """Those that left, each with its latest record that was not taken back."""
     made = {result.feed_id: result for result in queries.standing_results(journal, number)}
+    targets = targets_of(plan.steps)
     balls = []
     for row in queries.balls_that_left(journal, number):
         if row.left_utc_s is None:
             what = f"ball {row.feed_id} left, and nobody knows when"
             raise unbelievable(journal.path, number, what)
         exercise = exercises.of_ball.get(row.feed_id, "")
-        balls.append(
-            _ball(row, row.left_utc_s, made.get(row.feed_id), _planned(row, plan.feeds), exercise)
-        )
+        of_it = exercise, targets.get(exercise, "")
+        feed = _planned(row, plan.feeds)
+        balls.append(_ball(row, row.left_utc_s, made.get(row.feed_id), feed, of_it))
     return in_series(balls)
 
 
 def _ball(
-    row: BallRow, left_utc_s: float, made: ResultRow | None, feed: _Feed, exercise: str
+    row: BallRow, left_utc_s: float, made: ResultRow | None, feed: _Feed, of_it: tuple[str, str]
 ) -> Ball:
+    """``of_it``: the ball's exercise, and what players aim at there."""
     return Ball(
         number=row.feed_id,
         feed=on_one_line(row.feed),
@@ -317,7 +325,8 @@ def _ball(
         launcher=row.launcher + 1,
         kind=on_one_line(feed.wish or row.feed),
         target_m=feed.landing_m,
-        exercise=exercise,
+        exercise=of_it[0],
+        target=of_it[1],
     )
 
 
