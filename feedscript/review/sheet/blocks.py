@@ -153,7 +153,7 @@ class _Reader:
         for send, players in _sends(steps, everybody):
             for index in players:
                 player = self._plan.group.players[index]
-                for feed in send.feeds_of(player.kind, left=player.left_handed):
+                for feed in send.feeds_on_any_rung(player.kind, left=player.left_handed):
                     got.setdefault(self._flights[feed].wish, set()).add(index)
             if not players:
                 for feed in send.all_feeds():

@@ -79,7 +79,8 @@ def _card(sheet: Sheet, block: Block, frame: Upright) -> str:
     alone = len(sheet.blocks) == 1
     beside = words.heads(block, whole=False)
     below = words.heads(block, whole=True)[len(beside) :]
-    below += [("On", words.order(sheet.plan, block.turns)), *words.works(block)]
+    below += [("On", words.order(sheet.plan, block.turns))]
+    below += [*words.steps(block), *words.works(block)]
     last = [("Load", words.card_load(block)), ("Bring", ", ".join(sheet.suits.needs))]
     last.append(("For", words.suited(sheet)))
     picture = write(court_picture(sheet.plan, block, frame))

@@ -125,7 +125,7 @@ def _said(sheet: Sheet, block: Block) -> str:
     """Aim, what to watch for, and who is on where that is not everybody."""
     whole = len(sheet.blocks) + any(one.rounds for one in sheet.blocks) <= _ROOMY
     lines = [*words.heads(block, whole=whole), ("On", words.order(sheet.plan, block.turns))]
-    lines += words.works(block)
+    lines += [*words.steps(block), *words.works(block)]
     return "".join(f"<p><b>{escape(head)}:</b> {escape(said)}</p>" for head, said in lines if said)
 
 

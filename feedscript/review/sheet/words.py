@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from feedscript.plan.model import Collect, Goal, Plan, Result, Score, Target
+from feedscript.plan.bodies import within
+from feedscript.plan.model import Collect, Goal, OnRequest, Plan, Result, Score, Send, Target
 from feedscript.review.report.words import balls, feed_name
 from feedscript.review.sheet.blocks import Block, Fed, Players, Rounds, Sheet
 from feedscript.safety.set_up import balls_to_load
@@ -130,6 +131,22 @@ def works(block: Block) -> list[tuple[str, str]]:
     ]
 
 
+def steps(block: Block) -> list[tuple[str, str]]:
+    """Progressions from the easiest feed on, and what leaves when the coach taps."""
+    plan, found = block.alone, dict[str, list[str]]()
+    for step in within(plan.steps):
+        if isinstance(step, Send) and step.progression is not None:
+            one = plan.progressions[step.progression]
+            rungs = ", then ".join(_spoken(rung) for rung in one.rungs)
+            found.setdefault("Steps", []).append(f"{_spoken(one.name)}: {rungs}")
+        elif isinstance(step, OnRequest):
+            least = spoken_time(step.send.after_s[0])
+            said = f"up to {balls(step.at_most)}, {least} apart or more"
+            found.setdefault("On the coach's tap", []).append(said)
+    # `within` takes the last step first.
+    return [(head, "; ".join(dict.fromkeys(reversed(said)))) for head, said in found.items()]
+
+
 def suited(sheet: Sheet) -> str:
     """For whom it is: as the program says, else the group that it was written for."""
     plan, suits = sheet.plan, sheet.suits
@@ -170,10 +187,14 @@ def names(plan: Plan, players: Players) -> str:
 def fed(plan: Plan, one: Fed) -> str:
     """A kind of ball with its speed; by name those who get it, where it is not everybody."""
     feed = one.flight.feed
-    name = feed_name(one.flight.wish).replace(".", " ")  # of a file that is used: its name first
-    said = f"{name}, {feed.speed_mps * 3.6:.0f} km/h"
+    said = f"{_spoken(one.flight.wish)}, {feed.speed_mps * 3.6:.0f} km/h"
     who = "" if one.mirror is not None else _who(plan, one.players)
     return f"{said}: {who}" if who else said
+
+
+def _spoken(name: str) -> str:
+    """A name as words; of a file that is used, that file's name first."""
+    return feed_name(name).replace(".", " ")
 
 
 def _who(plan: Plan, players: Players) -> str:

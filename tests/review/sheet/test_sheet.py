@@ -231,6 +231,32 @@ def test_a_score_is_told_as_it_is_played(tmp_path: Path) -> None:
     assert "to 8, in pairs, in target 2, in 1, error 1 to the launcher<" in page
 
 
+def test_steps_of_a_progression_and_balls_on_request_are_told(tmp_path: Path) -> None:
+    program = tmp_path / "steps.feed"
+    text = lesson_of(1).replace("goal 3 of 4 in target", "goal 3 of 4 in")
+    text = text.replace(
+        "lesson of 60 min",
+        "feed faster = deep_forehand with { speed 85 km/h }\n"
+        "progression pace { deep_forehand, faster }\n"
+        "lesson of 60 min",
+    )
+    text = text.replace("repeat 2 { send deep_forehand after 6 s", "repeat 2 { send pace after 6 s")
+    text = text.replace("rest 12 s\n", "rest 12 s }\n", 1).replace(
+        "rest 12 s }\n", "rest 12 s\n", 1
+    )
+    text = text.replace(
+        "show speed of deep_backhand",
+        "show speed of deep_backhand\n    show speed of faster",
+    )
+    asked = "send deep_backhand when coach taps, at most 5, not before 4 s"
+    text = text.rstrip().removesuffix("}") + f"\n{asked}\n}}\n"
+    program.write_text(text, "utf-8")
+    page = draw(program, tmp_path / "steps.html", "--sheet")
+    assert "<b>Steps:</b> pace: deep forehand, then faster<" in page
+    assert "faster, 85 km/h" in page  # the harder rung stands among the feeds, with its place
+    assert "up to 5 balls, 4 s apart or more" in page
+
+
 def test_what_was_refused_is_not_put_on_paper(tmp_path: Path) -> None:
     program = tmp_path / "soon.feed"
     program.write_text(lesson_of(1).replace("after 6 s", "after 0.2 s"), "utf-8")
