@@ -15,6 +15,7 @@ from feedscript.review.report.export import cell, share_json
 from feedscript.review.report.figures import Share
 from feedscript.review.report.lesson import ERRORS
 from feedscript.review.report.words import balls, day, feed_name, iso, percent, short_day, span
+from feedscript.review.report.words import climb as climb_words
 
 #: What a coach may want to know about the figures.
 NOTES = (
@@ -96,7 +97,16 @@ def in_words(record: Record) -> list[str]:
         )
     lines.append(f"  errors repeated: {of(whole.repeats)}; {way(record.repeats_trend)}")
     lines.append(f"  {streaks(whole)}")
-    return lines
+    return [*lines, *(f"  {words}" for words in climbs(record))]
+
+
+def climbs(record: Record) -> list[str]:
+    """Where the player stands in each progression, by the last lesson that had it."""
+    latest: dict[str, str] = {}
+    for one in record.lessons:
+        for climb in one.lesson.climbs:
+            latest[climb.progression] = f"{climb_words(climb)}, {short_day(one.lesson.begun_utc_s)}"
+    return list(latest.values())
 
 
 def in_target(found: Counted) -> str:
@@ -138,6 +148,10 @@ def record_json(record: Record) -> dict[str, Any]:
                 "lesson": one.lesson.number,
                 "begun": iso(one.lesson.begun_utc_s),
                 "title": one.lesson.title,
+                "progressions": {
+                    climb.progression: {"began": climb.first, "ended": climb.last}
+                    for climb in one.lesson.climbs
+                },
                 **_counted_json(one.whole),
                 "kinds": {name: _counted_json(found) for name, found in one.kinds.items()},
             }

@@ -131,7 +131,11 @@ def _in_one_name(lesson: Lesson, player: str, key: Key) -> Lesson:
         else ball
         for ball in lesson.balls
     )
-    return msgspec.structs.replace(lesson, balls=in_series(one_name))
+    climbs = (
+        msgspec.structs.replace(one, player=player) if name_key(one.player) == key else one
+        for one in lesson.climbs
+    )
+    return msgspec.structs.replace(lesson, balls=in_series(one_name), climbs=tuple(climbs))
 
 
 def _nobody(found: _Found, asked: str, paths: Sequence[Path]) -> Diagnostic:

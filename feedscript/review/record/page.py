@@ -23,6 +23,7 @@ def record_html(record: Record) -> str:
     said = f"{balls(whole.balls)} fed; {share}."
     body = (
         f"<p>{prose(said)}</p><p>{prose(_as_sentence(forms.streaks(whole)))}</p>"
+        f"{_climbs(record)}"
         f"{_charts(record)}"
         f"<h2>By kind of ball</h2>{table(*_kinds(record))}"
         f"<h2>Errors</h2>{table(*_errors(record))}"
@@ -30,6 +31,11 @@ def record_html(record: Record) -> str:
         f"{notes_list([*_unread(record), *forms.NOTES])}"
     )
     return paper(forms.title(record), forms.facts(record.history), body, "record")
+
+
+def _climbs(record: Record) -> str:
+    """Where the player stands in each progression."""
+    return "".join(f"<p>{prose(_as_sentence(one))}</p>" for one in forms.climbs(record))
 
 
 def _unread(record: Record) -> list[str]:

@@ -116,6 +116,10 @@ def _head(lesson: Lesson) -> dict[str, Any]:
         "not_sent": lesson.not_sent,
         "unknown": lesson.unknown,
         "exercises": [_exercise_json(one) for one in lesson.exercises],
+        "progressions": [
+            {"player": one.player, "name": one.progression, "began": one.first, "ended": one.last}
+            for one in lesson.climbs
+        ],
     }
 
 

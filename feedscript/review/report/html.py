@@ -112,16 +112,28 @@ def exercise_table(lesson: Lesson) -> Table:
     return ("Exercise", "Minutes", "How it ended"), rows
 
 
+def climb_table(lesson: Lesson) -> Table:
+    """Heads and rows: where each player's progressions led."""
+    name = words.feed_name
+    rows = [
+        (one.player, name(one.progression), name(one.first), name(one.last))
+        for one in lesson.climbs
+    ]
+    return ("Player", "Progression", "Began on", "Ended on"), rows
+
+
 def _overview(review: Review) -> str:
     feeds = table(*whole_feed_table(review)) if len(review.players) > 1 else ""
     exercises = table(*exercise_table(review.lesson)) if review.lesson.exercises else ""
-    return exercises + table(*player_table(review)) + feeds
+    climbs = table(*climb_table(review.lesson)) if review.lesson.climbs else ""
+    return exercises + table(*player_table(review)) + climbs + feeds
 
 
 def _section(one: PlayerFigures, review: Review) -> str:
     head = "" if review.sheet else f"<h2>{escape(words.name_of(one.player))}</h2>"
-    said = " ".join(words.told(one, sheet=review.sheet))
     lesson = review.lesson
+    climbs = [f"{words.climb(way)}." for way in lesson.climbs if way.player == one.player]
+    said = " ".join([*words.told(one, sheet=review.sheet), *climbs])
     charts = charts_of(one, lesson.begun_utc_s, lesson.court, sheet=review.sheet)
     feeds = table(*feed_table(one.by_feed, sheet=review.sheet))
     step = ""

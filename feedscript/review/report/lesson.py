@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import cache
 from itertools import groupby
 from typing import Any
@@ -24,6 +24,7 @@ from feedscript.review.report.attendance import (
     waits_of,
 )
 from feedscript.review.report.exercises import Exercise, Exercises, exercises_of, targets_of
+from feedscript.review.report.rungs import Climb, PlannedProgression, climbs_of
 from feedscript.review.report.waiting import SERIES_PAUSE_S, LeftAt, Waiting
 from feedscript.visible import on_one_line
 
@@ -91,6 +92,7 @@ class Lesson(msgspec.Struct, frozen=True):
     left_handed: frozenset[str] = frozenset()
     waits: dict[str, Waiting] = {}  # of each player who had a turn
     exercises: tuple[Exercise, ...] = ()  # in the order in which they were on
+    climbs: tuple[Climb, ...] = ()  # of each player in each progression
 
     @property
     def played(self) -> tuple[Ball, ...]:
@@ -100,7 +102,7 @@ class Lesson(msgspec.Struct, frozen=True):
     @property
     def players(self) -> tuple[str, ...]:
         """Everyone who was on turn, in the order of their first ball."""
-        return tuple(dict.fromkeys(ball.player for ball in self.balls if ball.player))
+        return _on_turn(self.balls)
 
     def hand_of(self, player: str | None) -> str:
         """The hand that the player plays with; nothing for nobody in particular."""
@@ -179,6 +181,18 @@ def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesso
         left_handed=lesson.left_handed & {player},
         waits={who: waited for who, waited in lesson.waits.items() if who == player},
         exercises=(),
+        climbs=tuple(_alone(one, alone) for one in lesson.climbs if one.player == player),
+    )
+
+
+def _alone(climb: Climb, alone: Callable[[str], str]) -> Climb:
+    """A player's way without anybody else's name, which a feed may have."""
+    return Climb(
+        climb.player,
+        alone(climb.progression),
+        alone(climb.first),
+        alone(climb.last),
+        tuple(map(alone, climb.rungs)),
     )
 
 
@@ -248,7 +262,12 @@ def _lesson(journal: Journal, head: SessionRow) -> Lesson:
         left_handed=left_handed(plan.group, changes),
         waits=waits_of(journal, number, left, plan.group, changes),
         exercises=tuple(exercises.on),
+        climbs=climbs_of(journal, number, plan.progressions, _on_turn(balls)),
     )
+
+
+def _on_turn(balls: Iterable[Ball]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(ball.player for ball in balls if ball.player))
 
 
 def _no_such(journal: Journal, number: int | None, numbers: tuple[int, ...]) -> FeedscriptError:
@@ -281,6 +300,7 @@ class _PlanHead(msgspec.Struct, frozen=True):
     group: PlannedGroup = PlannedGroup()
     feeds: tuple[_Feed, ...] = ()
     steps: list[Any] = []
+    progressions: tuple[PlannedProgression, ...] = ()
 
 
 def _plan_head(plan: bytes) -> _PlanHead:

@@ -23,6 +23,7 @@ from feedscript.review.report.figures import (
     PlayerFigures,
 )
 from feedscript.review.report.lesson import Lesson
+from feedscript.review.report.rungs import Climb
 from feedscript.review.report.waiting import SERIES_PAUSE_S, Waiting
 from feedscript.session.state.events import HowEnded
 
@@ -123,6 +124,14 @@ def name_of(player: str | None) -> str:
 def feed_name(feed: str) -> str:
     """A feed's name as words."""
     return feed.replace("_", " ")
+
+
+def climb(one: Climb) -> str:
+    """Where a player's way in a progression led."""
+    number = one.rungs.index(one.last) + 1 if one.last in one.rungs else 0
+    place = f" ({number} of {len(one.rungs)})" if number else ""
+    since = "" if one.first == one.last else f"from {feed_name(one.first)} to "
+    return f"{feed_name(one.progression)}: {since}{feed_name(one.last)}{place}"
 
 
 def balls(count: int) -> str:
