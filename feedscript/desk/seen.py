@@ -1,7 +1,7 @@
 """What the desk's page draws and lists of a program, as one message of plain values.
 
-Everything is read off the verdict that the check has come to; nothing is worked out anew. Places in
-the text are characters, so that a click in the picture finds the words and the other way round.
+Everything is read off the verdict that the check has come to; nothing is worked out anew. Each
+thing says where its words stand, so that a click in the picture finds them and back.
 """
 
 from __future__ import annotations
@@ -13,11 +13,12 @@ import numpy as np
 
 from feedscript.check.check_program import Verdict
 from feedscript.court.lines import COURTS
+from feedscript.desk.offsets import BrowserOffsets
 from feedscript.diagnostics import Severity, Span
 from feedscript.editor.document import Document
 from feedscript.language.parse.source import Source
 from feedscript.plan.model import AimedFeed, Plan
-from feedscript.plan.scene import Area, PlacedLauncher
+from feedscript.plan.scene import Area
 from feedscript.review.drawing.drawn_flights import DrawnFlight, drawn_flights
 
 Point = tuple[float, float]
@@ -25,7 +26,7 @@ Place = tuple[float, float, float]
 
 
 class Words(msgspec.Struct, frozen=True):
-    """A part of the open text: from a character up to another."""
+    """A part of the open text, as a browser counts."""
 
     start: int
     end: int
@@ -155,12 +156,13 @@ def seen(document: Document) -> Seen:
     )
     if plan is None or verdict.facts is None:
         return about
+    text = _Open(document.scope.source, BrowserOffsets(document.text))
     return msgspec.structs.replace(
         about,
         court=_court(plan),
-        launchers=tuple(_launchers(document, plan)),
-        keep_outs=tuple(_area(document.scope.source, one) for one in plan.keep_outs),
-        feeds=tuple(_feeds(document, verdict, drawn_flights(verdict.facts))),
+        launchers=tuple(_launchers(text, verdict, plan)),
+        keep_outs=tuple(_area(text, one) for one in plan.keep_outs),
+        feeds=tuple(_feeds(text, verdict, drawn_flights(verdict.facts))),
         receiver_m=None if verdict.program is None else verdict.program.group.receiver_m,
     )
 
@@ -197,42 +199,44 @@ def _court(plan: Plan) -> SeenCourt:
     )
 
 
-def _words(source: Source, span: Span | None) -> Words | None:
-    """Where a span stands in the open text; None for one of another file."""
-    if span is None or span.source != source.name:
-        return None
-    start = source.offset(span.line, span.column)
-    return Words(start, source.offset(span.end_line, span.end_column))
+class _Open(msgspec.Struct, frozen=True):
+    """The open text, and how a browser counts in it."""
+
+    source: Source
+    units: BrowserOffsets
+
+    def words(self, span: Span | None) -> Words | None:
+        """Where a span stands in it; None for one of another file."""
+        if span is None or span.source != self.source.name:
+            return None
+        start = self.source.offset(span.line, span.column)
+        end = self.source.offset(span.end_line, span.end_column)
+        return Words(self.units(start), self.units(end))
+
+    def line(self, number: int) -> Words | None:
+        """A whole line; None for line 0, which is in another file."""
+        return self.words(Span(self.source.name, number, 1, number, 10_000)) if number else None
 
 
-def _launchers(document: Document, plan: Plan) -> Iterator[SeenLauncher]:
-    places = document.verdict.places
-    spans = places.launchers if places is not None else ()
+def _launchers(text: _Open, verdict: Verdict, plan: Plan) -> Iterator[SeenLauncher]:
+    spans = verdict.places.launchers if verdict.places is not None else ()
     for index, one in enumerate(plan.launchers):
         span = spans[index] if index < len(spans) else None
-        yield _launcher(one, _words(document.scope.source, span))
+        yield SeenLauncher(
+            name=one.name,
+            mouth_m=one.mouth_m,
+            heading_deg=one.heading_deg,
+            words=text.words(span),
+        )
 
 
-def _launcher(one: PlacedLauncher, words: Words | None) -> SeenLauncher:
-    return SeenLauncher(
-        name=one.name, mouth_m=one.mouth_m, heading_deg=one.heading_deg, words=words
-    )
+def _area(text: _Open, one: Area) -> SeenArea:
+    words = text.line(one.line)
+    return SeenArea(name=one.name, outline_m=one.outline_m, height_m=one.height_m, words=words)
 
 
-def _area(source: Source, one: Area) -> SeenArea:
-    start, end = source.offset(one.line, 1), source.offset(one.line, 10_000)
-    return SeenArea(
-        name=one.name,
-        outline_m=one.outline_m,
-        height_m=one.height_m,
-        words=Words(start, end) if one.line else None,
-    )
-
-
-def _feeds(
-    document: Document, verdict: Verdict, flights: tuple[DrawnFlight, ...]
-) -> Iterator[SeenFeed]:
-    source, places = document.scope.source, verdict.places
+def _feeds(text: _Open, verdict: Verdict, flights: tuple[DrawnFlight, ...]) -> Iterator[SeenFeed]:
+    places = verdict.places
     broken = {one.span for one in verdict.diagnostics if one.is_error and one.span is not None}
     for index, flight in enumerate(flights):
         wish = None if places is None else places.wishes[index]
@@ -240,8 +244,8 @@ def _feeds(
         yield _feed(
             index,
             flight,
-            words=_words(source, spans.get("")),
-            land_words=_words(source, spans.get("land")),
+            words=text.words(spans.get("")),
+            land_words=text.words(spans.get("land")),
             wrong=any(_within(span, spans.get("")) for span in broken),
         )
 

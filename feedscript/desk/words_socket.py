@@ -14,8 +14,10 @@ from typing import Any
 import msgspec
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from feedscript.desk.offsets import BrowserOffsets
 from feedscript.desk.seen import seen
 from feedscript.editor.document import Document
+from feedscript.editor.moves import Wanted, moved
 from feedscript.editor.server import FeedscriptServer, new_server
 from feedscript.override import override
 
@@ -23,6 +25,12 @@ from feedscript.override import override
 POLICY_VIOLATION = 1008
 #: How long typing must pause before the check. Design value: two keys of a fast typist.
 PAUSE_S = 0.03
+
+
+#: Something of the picture shall lie elsewhere: how do the words change?
+MOVE = "feedscript/move"
+#: JSON-RPC 2.0, section 5.1.
+INVALID_PARAMS = -32602
 
 
 class DeskServer(FeedscriptServer):
@@ -57,11 +65,15 @@ async def serve_words(socket: WebSocket, path: Path) -> None:
     try:
         while True:
             raw = await socket.receive_text()
-            message = _understood(server, raw, uri)
-            if message is None:
+            plain = _plain(raw, uri)
+            message = None if plain is None else _understood(server, raw)
+            if plain is None or message is None:
                 await socket.close(POLICY_VIOLATION)
                 return
-            server.protocol.handle_message(message)
+            if plain.get("method") == MOVE:
+                outgoing.write(_answer_move(server, uri, plain))
+            else:
+                server.protocol.handle_message(message)
     except WebSocketDisconnect:
         return
     finally:
@@ -74,14 +86,17 @@ async def _send(socket: WebSocket, outgoing: _Outgoing) -> None:
         await socket.send_text(await outgoing.queue.get())
 
 
-def _understood(server: DeskServer | FeedscriptServer, raw: str, uri: str) -> Any | None:
+def _plain(raw: str, uri: str) -> dict[str, Any] | None:
     """The message; None for one that no page of ours sends, above all about another file."""
     try:
         plain = json.loads(raw)
     except (ValueError, RecursionError):
         return None
-    if not isinstance(plain, dict) or _named(plain) not in (None, uri):
-        return None
+    return plain if isinstance(plain, dict) and _named(plain) in (None, uri) else None
+
+
+def _understood(server: FeedscriptServer, raw: str) -> Any | None:
+    """The message in the library's own shape; None where it has none."""
     try:
         return json.loads(raw, object_hook=server.protocol.structure_message)
     except Exception:  # noqa: BLE001 (whatever the library says of strange shapes)
@@ -94,3 +109,26 @@ def _named(message: dict[str, Any]) -> str | None:
     document = params.get("textDocument") if isinstance(params, dict) else None
     found = document.get("uri") if isinstance(document, dict) else None
     return found if found is None or isinstance(found, str) else ""
+
+
+def _answer_move(server: FeedscriptServer, uri: str, asked: dict[str, Any]) -> str:
+    """The choices there are, their changes counted as a browser counts."""
+    answer: dict[str, Any] = {"jsonrpc": "2.0", "id": asked.get("id")}
+    try:
+        wanted = msgspec.convert(asked["params"]["wanted"], Wanted)
+        _, document = server.current(uri)
+    except (msgspec.ValidationError, KeyError, TypeError) as wrong:
+        return json.dumps(answer | {"error": {"code": INVALID_PARAMS, "message": str(wrong)}})
+    units = BrowserOffsets(document.text)
+    found = moved(document, wanted)
+    choices = [
+        {
+            "title": choice.title,
+            "edits": [
+                {"start": units(one.start), "end": units(one.end), "words": one.words}
+                for one in choice.changes
+            ],
+        }
+        for choice in found.choices
+    ]
+    return json.dumps(answer | {"result": {"choices": choices, "refused": found.refused}})

@@ -221,3 +221,39 @@ async def test_everybody_can_read_and_work_it(desk: Page, scheme: str) -> None:
                 for one in found["violations"]
             }
             assert not wrong, (size, tab)
+
+
+async def test_a_landing_is_dragged_and_its_words_follow(desk: Page, program: Path) -> None:
+    mark = desk.locator("#above .feed[data-index='0'] .hit")
+    box = await mark.bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    metre = await desk.evaluate("document.getElementById('above').getScreenCTM().a")
+    await desk.mouse.move(x, y)
+    await desk.mouse.down()
+    await desk.mouse.move(x - 0.5 * metre, y, steps=4)
+    await expect(desk.locator("#above .ghost")).to_be_visible()
+    await desk.mouse.move(x - 1.2 * metre, y + 1.5 * metre, steps=4)
+    await desk.mouse.up()
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    words = program.read_text("utf-8")
+    assert "land 4.2 m inside baseline, 1.5 m to ad of centre line" in words
+    moved = "land 4.2 m inside baseline, 1.5 m to ad of centre line"
+    assert words.replace(moved, "land 3 m inside baseline, on centre line") == DEEP
+    await expect(desk.locator("#verdict")).to_contain_text("it passes")
+    await desk.locator(".cm-content").click()
+    await desk.keyboard.press("Control+z")
+    await expect(desk.locator(".cm-content")).to_contain_text("on centre line")
+
+
+async def test_a_derived_feed_keeps_its_own_words_and_keys_move_too(
+    desk: Page, program: Path
+) -> None:
+    wide = desk.locator("#above .feed[data-index='1']")
+    await wide.focus()
+    await desk.keyboard.press("Shift+ArrowLeft")
+    await expect(desk.locator(".cm-content")).to_contain_text("land 4 m inside baseline, 1 m")
+    await expect(wide).to_be_focused()
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    old = "wide = deep with { land 3 m"
+    assert program.read_text("utf-8") == DEEP.replace(old, "wide = deep with { land 4 m")

@@ -2,7 +2,7 @@
 import { openEditor, openMerge } from "./editor.js";
 import { listFindings } from "./findings.js";
 import { drawHour } from "./hour.js";
-import { drawPicture, listFeeds } from "./picture.js";
+import { drawGhost, drawPicture, listFeeds } from "./picture.js";
 
 const get = (id) => document.getElementById(id);
 const SAVE_AFTER_MS = 800;
@@ -155,8 +155,50 @@ function draw() {
   const told = desk.seen;
   get("court").classList.toggle("stale", Boolean(told.stale));
   if (!told.court) return;
-  drawPicture(get("above"), get("side"), told, desk.chosen, { choose });
+  const held = document.activeElement?.dataset?.index;
+  drawPicture(get("above"), get("side"), told, desk.chosen, {
+    choose, moved, show: (words) => words && desk.editor.show(words),
+    ghost: (what, to) => drawGhost(get("above"), what, to),
+    mouth: (feed) => told.launchers[feed.launcher].mouth_m.slice(0, 2),
+  });
   listFeeds(get("feeds"), told, desk.chosen, { choose });
+  if (held !== undefined) get("above").querySelector(`[data-index="${held}"]`)?.focus({ preventScroll: true });
+}
+
+// --- things of the picture that are put elsewhere
+
+async function moved(what, to, snapped) {
+  if (desk.open.startsWith("shipped/")) {
+    drawGhost(get("above"), null);
+    return tell("A shipped program is looked at: copy it, to change it.");
+  }
+  const { thing, name, corner = 0, from_m } = what;
+  const before = desk.editor.text();
+  const { choices, refused } = await desk.editor.ask("feedscript/move",
+    { wanted: { thing, name, corner, from_m, to_m: to, snapped } });
+  if (desk.editor.text() !== before) return tell("The words changed meanwhile: move it again.");
+  if (refused) { drawGhost(get("above"), null); return tell(refused); }
+  if (choices.length === 1) {
+    desk.editor.change(choices[0].edits);
+    return tell(choices[0].title === "move it" ? "" : choices[0].title);
+  }
+  offer(choices);
+}
+
+function offer(choices) {
+  const box = get("told");
+  box.replaceChildren("Its distance is written by a name. ");
+  for (const choice of choices) {
+    const button = document.createElement("button");
+    button.textContent = choice.title[0].toUpperCase() + choice.title.slice(1);
+    button.addEventListener("click", () => { desk.editor.change(choice.edits); tell(""); });
+    box.append(button, " ");
+  }
+  box.querySelector("button").focus();
+}
+
+function tell(words) {
+  get("told").textContent = words ? words[0].toUpperCase() + words.slice(1) + (/[.!?]$/.test(words) ? "" : ".") : "";
 }
 
 function found(diagnostics) {

@@ -1,4 +1,5 @@
 // The court from above and from the side, to scale, launcher at the left: metres in both.
+import { movable } from "./drag.js";
 
 const NS = "http://www.w3.org/2000/svg";
 
@@ -89,20 +90,22 @@ function feedAbove(feed, chosen, on) {
     letter.style.fontSize = "0.46px";
     group.append(letter);
   }
-  group.addEventListener("click", () => on.choose(feed));
-  group.addEventListener("keydown", (event) => {
-    if (event.key === "Enter" || event.key === " ") { event.preventDefault(); on.choose(feed); }
-  });
+  movable(group, { thing: "landing", name: feed.name, from_m: feed.landing_m, from: on.mouth(feed) },
+    { ...on, chosen: () => on.choose(feed) });
   return group;
 }
 
-function launcherAbove(launcher, many) {
+function launcherAbove(launcher, many, on) {
   const [x, y] = onPaper(launcher.mouth_m);
-  const group = shape("g", { class: "launcher", transform: `translate(${x} ${y})` },
-    shape("title", {}, launcher.name || "launcher"),
+  const called = launcher.name || "launcher";
+  const group = shape("g", { class: "launcher", transform: `translate(${x} ${y})`, tabindex: 0,
+    role: "button", "aria-label": `${called}, to be moved by the arrow keys` },
+    shape("title", {}, called),
     shape("rect", { x: -0.75, y: -0.4, width: 0.8, height: 0.8, rx: 0.12,
       transform: `rotate(${launcher.heading_deg})` }));
   if (many) group.append(shape("text", { x: -0.4, y: 1, "text-anchor": "middle" }, launcher.name));
+  movable(group, { thing: "launcher", name: launcher.name, from_m: launcher.mouth_m.slice(0, 2) },
+    { ...on, chosen: () => on.show(launcher.words) });
   return group;
 }
 
@@ -114,14 +117,36 @@ function area(one) {
     shape("text", { x: middle[0], y: middle[1] + 0.15, "text-anchor": "middle", class: "word" }, one.name));
 }
 
-function people(seen) {
-  const places = [seen.receiver_m, ...seen.feeds.map((feed) => feed.receiver_m)].filter(Boolean);
-  const unique = [...new Map(places.map((one) => [one.join(), one])).values()];
-  return unique.map((place) => {
+// Where players wait: each place once, moved by the words of the group, else by the first feed's.
+function people(seen, on) {
+  const places = new Map();
+  const note = (place, what) => place && !places.has(place.join()) && places.set(place.join(), { place, what });
+  note(seen.receiver_m, { thing: "receiver", name: "" });
+  for (const feed of seen.feeds) note(feed.receiver_m, { thing: "waits", name: feed.name });
+  return [...places.values()].map(({ place, what }) => {
     const [x, y] = onPaper(place);
-    return shape("g", {}, shape("title", {}, "a player waits here"),
-      shape("circle", { cx: x, cy: y, r: 0.32, class: "person", "stroke-width": 0.08 }));
+    const group = shape("g", { tabindex: 0, role: "button",
+      "aria-label": "A player waits here; to be moved by the arrow keys" },
+    shape("title", {}, "a player waits here"),
+    shape("circle", { cx: x, cy: y, r: 0.32, class: "person", "stroke-width": 0.08 }));
+    movable(group, { ...what, from_m: place }, { ...on, chosen: () => {} });
+    return group;
   });
+}
+
+// A thing that is under way: its mark where the pointer is, and the straight way to it.
+export function drawGhost(svg, what, to) {
+  svg.querySelector(".ghost")?.remove();
+  if (!what) return;
+  const [x, y] = onPaper(to);
+  const parts = [shape("circle", { cx: x, cy: y, r: 0.4, "stroke-width": 0.08 })];
+  if (what.from) {
+    const [fx, fy] = onPaper(what.from);
+    parts.push(shape("line", { x1: fx, y1: fy, x2: x, y2: y, "stroke-width": 0.05, "stroke-dasharray": "0.25 0.2" }));
+  }
+  const words = shape("text", { x: x + 0.6, y: y - 0.5 },
+    `${Math.abs(to[0]).toFixed(1)} m ${to[0] < 0 ? "deuce" : "ad"}, ${Math.abs(to[1]).toFixed(1)} m from net`);
+  svg.append(shape("g", { class: "ghost" }, ...parts, words));
 }
 
 function reach(seen) {
@@ -171,9 +196,9 @@ export function drawPicture(above, side, seen, chosen, on) {
   const feeds = [...seen.feeds].sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
   above.replaceChildren(
     shape("title", {}, `The court from above with ${seen.feeds.filter((one) => one.leads).length} feeds`),
-    ...ground(seen.court), ...sideWords(seen.court), ...seen.keep_outs.map(area), ...people(seen),
+    ...ground(seen.court), ...sideWords(seen.court), ...seen.keep_outs.map(area), ...people(seen, on),
     ...feeds.map((feed) => feedAbove(feed, chosen, on)),
-    ...seen.launchers.map((one) => launcherAbove(one, seen.launchers.length > 1)));
+    ...seen.launchers.map((one) => launcherAbove(one, seen.launchers.length > 1, on)));
   sideView(side, seen, chosen, on);
 }
 

@@ -83,8 +83,8 @@ def point(evaluator: Evaluator, court: Court, end: End, place: t.Place | t.Place
 
 
 def _clause(evaluator: Evaluator, part: t.PlacePart) -> Clause | None:
-    words = _sides(part.words.text)
-    relation, landmark = _split(words)
+    words = court_sides(part.words.text)
+    relation, landmark = relation_and_landmark(words)
     offset_m = 0.0
     if part.distance is not None:
         offset_m = evaluator.want(part.distance, Dimension.LENGTH, "a distance on the court")
@@ -101,7 +101,8 @@ def _clause(evaluator: Evaluator, part: t.PlacePart) -> Clause | None:
     return Clause(landmark, relation, offset_m, evaluator.scope.span(part))
 
 
-def _split(words: str) -> tuple[Relation | None, str]:
+def relation_and_landmark(words: str) -> tuple[Relation | None, str]:
+    """The relation that the words of a part begin with, and what it stands to."""
     for said, relation in _RELATIONS:
         if words == said or words.startswith(said + " "):
             return relation, words[len(said) :].strip()
@@ -110,7 +111,7 @@ def _split(words: str) -> tuple[Relation | None, str]:
     return None, words
 
 
-def _sides(words: str) -> str:
+def court_sides(words: str) -> str:
     """The words with the player's sides turned into the court's, as for a right-hander."""
     return _HAND.sub(lambda hand: _HANDS[hand[0]], words)
 
@@ -139,7 +140,7 @@ def area(evaluator: Evaluator, court: Court, end: End, place: t.Place | t.PlaceA
         )
         return None
     words = place.parts[0].words
-    found = zone(court, end, _sides(words.text), evaluator.scope.span(words))
+    found = zone(court, end, court_sides(words.text), evaluator.scope.span(words))
     if isinstance(found, Diagnostic):
         evaluator.scope.findings.add(found)
         return None
