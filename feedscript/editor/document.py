@@ -27,6 +27,11 @@ class Document(msgspec.Struct, frozen=True):
     scope: Scope
     names: Names
     verdict: Verdict
+    library: Path | None = None  # the coach's own, where it is not the usual one
+
+    def judged(self, text: str) -> Verdict:
+        """What would be said of other words in its place."""
+        return _verdict(self.path, text, Options(library=self.library))
 
     def aimed(self) -> Mapping[str, AimedFeed]:
         """Every feed that could be aimed, by its name, also in a program that is refused."""
@@ -44,7 +49,8 @@ def names_in(path: Path, text: str, library: Path | None = None) -> tuple[Scope,
 def open_document(path: Path, text: str, library: Path | None = None) -> Document:
     """Everything that an editor shows of a text."""
     scope, names = names_in(path, text, library)
-    return Document(path, text, scope, names, _verdict(path, text, Options(library=library)))
+    verdict = _verdict(path, text, Options(library=library))
+    return Document(path, text, scope, names, verdict, library)
 
 
 def _verdict(path: Path, text: str, options: Options) -> Verdict:

@@ -13,7 +13,6 @@ from collections.abc import Iterator
 
 import msgspec
 
-from feedscript.check.check_program import check_program
 from feedscript.diagnostics import Diagnostic, Severity
 from feedscript.editor.document import Document
 from feedscript.language.parse import tree as t
@@ -59,7 +58,7 @@ def fixes(document: Document, found: Diagnostic) -> tuple[Fix, ...]:
 
 def _mends(document: Document, change: Change, found: Diagnostic) -> bool:
     """Whether the mistake is gone and nothing as grave has come."""
-    after = check_program(document.path, text=change.made(document.text)).diagnostics
+    after = document.judged(change.made(document.text)).diagnostics
     before = document.verdict.diagnostics
     fewer = _count(after, found.severity)[found.slug] < _count(before, found.severity)[found.slug]
     return fewer and not _count(after, Severity.ERROR) - _count(before, Severity.ERROR)

@@ -7,6 +7,7 @@ from pathlib import Path
 from feedscript.check.check_program import Options, check_program
 from feedscript.editor.completion import offers
 from feedscript.editor.document import names_in, open_document
+from feedscript.editor.fixes import fixes
 from feedscript.language.examples import program
 
 FEED = "feedscript 1\nfeed ball { land 3 m inside baseline, on centre line  speed 78 km/h }\n"
@@ -26,6 +27,28 @@ def test_a_file_of_the_own_library_is_found_by_editor_and_check(tmp_path: Path) 
     assert "volleys" in opened.scope.files
     without = open_document(path, text, tmp_path / "other")
     assert "cannot-use" in {one.slug for one in without.verdict.diagnostics}
+
+
+def test_a_fix_is_tried_with_the_own_library_and_in_a_season_too(tmp_path: Path) -> None:
+    library = tmp_path / "mine"
+    library.mkdir()
+    (library / "volleys.feed").write_text(FEED)
+    steps = "show speed of deep  send volleys.bal after 5 s"
+    text = program(more='use "my/volleys"', steps=steps)
+    opened = open_document(tmp_path / "lesson.feed", text, library)
+    (found,) = [one for one in opened.verdict.diagnostics if one.is_error]
+    assert [one.change.words for one in fixes(opened, found)] == ["volleys.ball"]
+    season = """feedscript 1
+season "S" {
+    every monday at 5 pm for 60 min in "Europe/Vienna"
+    from 2027-01-11
+    week 1 "Depth" { use "wednesday-six" }
+}
+"""
+    opened = open_document(tmp_path / "s.season", season, library)
+    (found,) = opened.verdict.diagnostics
+    assert found.slug == "bad-time"
+    assert "17:00" in {one.change.words for one in fixes(opened, found)}
 
 
 def test_stages_and_levels_are_offered_on_either_side_of_to() -> None:

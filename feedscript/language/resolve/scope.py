@@ -191,11 +191,12 @@ class Scope(msgspec.Struct):
         related: tuple[Related, ...] = ()
         if near is not None and near in scope.names:
             related = (Related(scope.span(scope.names[near].name), f"`{near}` is defined here"),)
+        meant = f"{name.file}.{near}" if name.file is not None else near
         self.report(
             UNKNOWN_NAME,
             name,
             f"no {what} has the name `{name.written}`",
-            f"did you mean `{near}`?" if near else _define_help(what, name.text),
+            f"did you mean `{meant}`?" if near else _define_help(what, name.text),
             related,
         )
 
