@@ -6,6 +6,7 @@ __all__ = [
     "files",
     "findings",
     "loading",
+    "places",
     "program_pages",
     "properties",
     "scope",
