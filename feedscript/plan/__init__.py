@@ -6,6 +6,7 @@ __all__ = [
     "canonical",
     "certificate",
     "compile",
+    "goals",
     "model",
     "places",
     "scene",

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from rich.text import Text
 
+from feedscript.session.operator.aims import SideView
 from feedscript.session.operator.view import BallView, LauncherView, LessonView, news
 from feedscript.terminal.key_hints import all_keys, foot
 from feedscript.terminal.layout import Block, ScreenLayout
@@ -31,6 +32,7 @@ def render(view: LessonView, own: TerminalState) -> ScreenLayout:
         (3, _request(view)),
         (4, _exercise(view)),
         (4, _rungs(view)),
+        (4, _aims(view)),
         (4, _told(view)),
         (5, _standing(view)),
         (7, (_launcher(launcher) for launcher in view.launchers)),
@@ -120,6 +122,32 @@ def _rungs(view: LessonView) -> Iterator[Text]:
     settable = next((one for one in view.private.rungs if one.may_be_set), None)
     if settable is not None:
         yield Text(f"to change it, type :step {settable.player} {settable.rungs[0]}", style="dim")
+
+
+def _aims(view: LessonView) -> Iterator[Text]:
+    """How everyone stands with target, goals and score."""
+    aims = view.aims
+    if aims is None:
+        return
+    if aims.target is not None:
+        marked = f", {aims.target.marked}" if aims.target.marked else ""
+        yield Text(f"target: {aims.target.name}{marked}")
+    for goal in aims.goals:
+        each = ", ".join(
+            f"{one.player or 'all'} {'met it' if one.met else one.made}" for one in goal.players
+        )
+        yield Text.assemble(f"goal: {goal.words}  ", (each, "bold"))
+    for row in aims.rows:
+        yield Text(f"{row.player or 'all'}: {row.running} in a row", style="bold")
+    if aims.scored:
+        to = "" if aims.to is None else f" to {aims.to}"
+        yield Text.assemble(f"score{to}: ", (", ".join(map(_side, aims.score)), "bold"))
+
+
+def _side(side: SideView) -> str:
+    who = " and ".join(player or "all" for player in side.players)
+    over = " won" if side.won else " lost" if side.lost else ""
+    return f"{who} {side.points}:{side.against}{over}"
 
 
 def _told(view: LessonView) -> Iterator[Text]:

@@ -55,6 +55,9 @@ def from_html(
             yield line, "_", words, []
 
 
+#: No line that a person writes is longer.
+LONGEST_LINE = 2000
+
 METHODS: dict[str, Any] = {".py": "python", ".js": "javascript", ".html": from_html}
 
 
@@ -64,7 +67,13 @@ def marked() -> list[Found]:
 
 
 def _files() -> list[Path]:
-    return sorted(one for folder in SOURCES for one in folder.rglob("*") if one.suffix in METHODS)
+    found = (one for folder in SOURCES for one in folder.rglob("*") if one.suffix in METHODS)
+    return sorted(one for one in found if not _is_packed(one))
+
+
+def _is_packed(file: Path) -> bool:
+    """A script that a tool packed out of many, of others too: it has no words of ours."""
+    return max(map(len, file.read_text("utf-8").splitlines()), default=0) > LONGEST_LINE
 
 
 def _marked_in(path: Path) -> Iterator[Found]:

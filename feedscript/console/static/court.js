@@ -40,6 +40,28 @@ function launchers(view) {
   });
 }
 
+// What the players aim at: hatched, so that it is told from everything else without its colour.
+function target(view) {
+  const areas = view.aims?.target?.outlines_m ?? [];
+  return areas.flatMap((outline) => {
+    const points = outline.map(([x, y]) => `${x},${-y}`).join(" ");
+    return [
+      shape("polygon", { points, fill: "url(#hatch)", stroke: "#222", "stroke-width": 0.16,
+        "stroke-dasharray": "0.5 0.25" }),
+    ];
+  });
+}
+
+function hatch() {
+  const pattern = shape("pattern", {
+    id: "hatch", width: 0.7, height: 0.7, patternUnits: "userSpaceOnUse",
+    patternTransform: "rotate(45)",
+  });
+  pattern.append(shape("rect", { width: 0.7, height: 0.7, fill: "#F0E442", opacity: 0.55 }),
+    shape("line", { x1: 0, y1: 0, x2: 0, y2: 0.7, stroke: "#222", "stroke-width": 0.12 }));
+  return pattern;
+}
+
 // Where the last feeds were aimed, the newest strongest.
 function gone(view) {
   return view.gone.slice(0, 8).reverse().map((ball, index, all) => shape("circle", {
@@ -91,7 +113,9 @@ function draw(svg, region, stand, words, shapes) {
   svg.setAttribute("viewBox", box(region, stand.turn_deg));
   const court = shape("g", { transform: `rotate(${stand.turn_deg})` });
   court.append(...lines(), ...shapes);
-  svg.replaceChildren(shape("title", {}, words), court);
+  const defs = shape("defs", {});
+  defs.append(hatch());
+  svg.replaceChildren(shape("title", {}, words), defs, court);
 }
 
 export function drawCourt(svg, view, stand) {
@@ -99,7 +123,7 @@ export function drawCourt(svg, view, stand) {
   const words = next
     ? _("The court; next ball: {feed}", { feed: next.feed }) : _("The court; no ball is coming");
   draw(svg, WHOLE, stand, words,
-    [...launchers(view), ...gone(view), ...marked(view), ...coming(view)]);
+    [...target(view), ...launchers(view), ...gone(view), ...marked(view), ...coming(view)]);
 }
 
 // The launcher's half alone, as large as there is room, with a cross where the keys have moved it.
@@ -108,7 +132,7 @@ export function drawLandings(svg, view, stand, [x, y]) {
     d: `M${x - 0.6} ${-y}h1.2M${x} ${-y - 0.6}v1.2`, stroke: "#111", "stroke-width": 0.12,
   });
   draw(svg, LANDINGS, stand, _("The launcher's half of the court"),
-    [...launchers(view), ...marked(view), cross]);
+    [...target(view), ...launchers(view), ...marked(view), cross]);
 }
 
 // The point of the court, [x, y] in metres and to a centimetre, that was tapped.

@@ -1,6 +1,7 @@
 // What stays until it changes: the exercise and what to watch for, who is on and next at each station,
 // the last words, and the ball that is next and the one that left last.
 
+import { showAims } from "./aims.js";
 import { rungsOf } from "./rungs.js";
 import { _ } from "./words.js";
 
@@ -13,6 +14,7 @@ export function write(element, words) {
 
 export function showStanding(view) {
   showExercise(view.exercise);
+  showAims(view);
   write(by("said"), view.said);
   const list = by("stations");
   while (list.children.length > view.stations.length) list.lastElementChild.remove();

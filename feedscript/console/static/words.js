@@ -22,6 +22,11 @@ export function n_(one, more, n, parts = {}) {
   return filled((words[one] ?? [one, more])[form], { n, ...parts });
 }
 
+// Names as a person lists them.
+export function listed(names) {
+  return new Intl.ListFormat(document.documentElement.lang).format(names);
+}
+
 function filled(text, parts) {
   return text.replace(/\{(\w+)\}/g, (whole, name) => {
     const part = parts[name];

@@ -10,6 +10,7 @@ import anyio
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import LauncherError, Outcome, StopCategory
 from feedscript.plan.interpreter.actions import ToStep, WatchSpeed
+from feedscript.plan.model import Result
 from feedscript.session.engine.by_hand.on_request import ask_for_ball
 from feedscript.session.engine.by_hand.rungs import set_rung
 from feedscript.session.engine.group_change import change_roster
@@ -18,6 +19,7 @@ from feedscript.session.engine.jumps import no_way
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import begun_so_far, decide, exercise_here
+from feedscript.session.group.records import NO_TARGET_THERE, FlownBall
 from feedscript.session.operator.commands import (
     Answer,
     ChangeRoster,
@@ -51,6 +53,7 @@ from feedscript.session.state.events import (
 )
 from feedscript.session.state.exercises import led_to, steps_of_exercises
 from feedscript.session.state.lanes import MAIN
+from feedscript.session.state.shots import in_target, newly_met, target_of
 
 AT_THE_LIMIT = Page(
     slug="at-the-limit",
@@ -238,18 +241,31 @@ async def _record_result(lesson: LiveRun, command: RecordResult, by: str) -> Dia
     ball = lesson.recording.tapped(command.feed_id, tapped_utc_s)
     if isinstance(ball, Diagnostic):
         return ball
-    lesson.log(
-        ResultRecorded(feed_id=ball.feed_id, result=command.result, tapped_utc_s=tapped_utc_s)
-    )
-    _tapped(lesson, ball.player)
+    if command.result is Result.TARGET and target_of(lesson.plan, ball) is None:
+        return NO_TARGET_THERE.report(
+            f"ball {ball.feed_id} is of no exercise with a target", help="tap In instead"
+        )
+    _record(lesson, ball, command.result, tapped_utc_s)
     return None
+
+
+def _record(lesson: LiveRun, ball: FlownBall, result: Result, tapped_utc_s: float) -> None:
+    """The result of a ball; what it brought about is called."""
+    lesson.log(ResultRecorded(feed_id=ball.feed_id, result=result, tapped_utc_s=tapped_utc_s))
+    for words in newly_met(lesson.plan, lesson.state, lesson.recording, ball.feed_id):
+        if lesson.ending is None:
+            lesson.call(words)
+    _tapped(lesson, ball.player)
 
 
 async def _mark_landing(lesson: LiveRun, command: MarkLanding, by: str) -> Diagnostic | None:
     record = lesson.recording.landed(command.landing_m, command.feed_id)
     if isinstance(record, Diagnostic):
         return record
-    lesson.log(LandingMarked(feed_id=record.ball.feed_id, landing_m=command.landing_m))
+    ball = record.ball
+    if record.result is Result.IN and in_target(lesson.plan, lesson.state, ball, command.landing_m):
+        _record(lesson, ball, Result.TARGET, record.tapped_utc_s)
+    lesson.log(LandingMarked(feed_id=ball.feed_id, landing_m=command.landing_m))
     lesson.taps += 1
     return None
 

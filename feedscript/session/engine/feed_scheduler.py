@@ -19,6 +19,7 @@ from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.phases import Happening
 from feedscript.session.state.apply_balls import AHEAD
 from feedscript.session.state.events import FeedRequested
+from feedscript.session.state.exercises import go_on_now
 
 NOT_SHOWN = Page(
     slug="not-shown",
@@ -177,6 +178,7 @@ def _ball(lesson: LiveRun, key: str, action: SendBall | WatchSpeed, leave_s: flo
         device_s=lesson.timeline.device_s(action.launcher, leave_s),
         host_s=lesson.timeline.host_s(leave_s),
         player=lesson.roster.name(player),
+        go=go_on_now(lesson.course),
     )
 
 
@@ -195,6 +197,8 @@ def _request(lesson: LiveRun, ball: Ball) -> FeedRequested:
         shown=isinstance(ball.action, WatchSpeed),
         leave_at_device_s=ball.device_s,
         leave_utc_s=lesson.wall.utc(ball.host_s),
+        exercise=ball.go.exercise,
+        play=ball.go.play,
     )
 
 

@@ -26,6 +26,7 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.plan.interpreter.actions import SendBall, WatchSpeed
 from feedscript.session.engine.launcher_stops import fault_words
+from feedscript.session.group.records import Go
 
 #: A watchdog's time is over by the launcher's clock; ours may run a little faster. Design value.
 CLOCKS_DIFFER_S = 0.01
@@ -42,6 +43,7 @@ class Ball(msgspec.Struct, kw_only=True, eq=False):
     device_s: float  # the same by the launcher's clock
     host_s: float  # and by the host's
     player: str | None
+    go: Go = Go()  # at the exercise in which it stands
     outcome: Outcome | None = None
     settled: anyio.Event = msgspec.field(default_factory=anyio.Event)
 

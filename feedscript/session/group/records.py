@@ -24,6 +24,15 @@ NO_BALL_WAITS = Page(
     ),
 )
 
+NO_TARGET_THERE = Page(
+    slug="no-target-there",
+    title="A shot in a target was tapped, and there is no target",
+    why=(
+        "In target is a shot that came down in the target of the exercise that the ball was part "
+        "of. Where the exercise has none, or there is no exercise, a good shot is In."
+    ),
+)
+
 OFF_THE_PICTURE = Page(
     slug="off-the-picture",
     title="A landing was marked where no shot comes down",
@@ -35,6 +44,14 @@ OFF_THE_PICTURE = Page(
 
 #: A late tap may still go to a ball this old. Design value: about four balls of a usual tempo.
 STILL_REMEMBERED_S = 15.0
+
+
+class Go(msgspec.Struct, frozen=True):
+    """One go at an exercise: its number in the lesson and how often it was begun by then, both from
+    1; 0 for no exercise."""
+
+    exercise: int = 0
+    play: int = 0
 
 
 class FlownBall(msgspec.Struct, frozen=True):
@@ -51,6 +68,7 @@ class FlownBall(msgspec.Struct, frozen=True):
     feed_index: int = 0
     shown: bool = False  # a speed ball: watched from the side, played by nobody
     measured: bool = False  # the launcher itself said when it left
+    go: Go = Go()
 
     @property
     def seen_utc_s(self) -> float:

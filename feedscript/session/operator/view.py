@@ -15,6 +15,7 @@ import msgspec
 from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.model import Result
 from feedscript.session.group.rotation import Role
+from feedscript.session.operator.aims import AimsView
 from feedscript.session.operator.commands import RosterChange, SimpleCommand
 from feedscript.session.operator.controls import KEY_NAMES, Area, Control
 from feedscript.session.operator.phases import Act, Phase
@@ -260,6 +261,7 @@ class LessonView(msgspec.Struct, frozen=True, kw_only=True):
     set_up: tuple[SetUpStep, ...]  # while it is gone through
     launchers: tuple[LauncherView, ...]
     exercise: ExerciseView | None = None
+    aims: AimsView | None = None
     request: RequestView | None = None
     exercises: tuple[ExerciseChoice, ...] = ()
     balls_left: int

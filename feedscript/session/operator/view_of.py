@@ -16,6 +16,7 @@ from feedscript.session.engine.place import begun_so_far, exercise_here
 from feedscript.session.group.records import FlownBall
 from feedscript.session.group.rotation import Role
 from feedscript.session.group.tally import by_player
+from feedscript.session.operator.aims_now import aims_now, has_target
 from feedscript.session.operator.controls import Situation, controls_in
 from feedscript.session.operator.phase_words import (
     ALARMS,
@@ -64,9 +65,8 @@ GONE_SHOWN = 12
 def view_of(lesson: LiveRun) -> LessonView:
     """The lesson as it can be seen now."""
     now_s = anyio.current_time()
-    names, alone = on_court(lesson), working(lesson)
+    names, alone, coming = on_court(lesson), working(lesson), _coming(lesson)
     places = lesson.roster.places(names, alone)
-    coming = _coming(lesson)
     stopping = lesson.stopping()
     asked_about = () if stopping else _asked_about(lesson)
     words = STOPPING if stopping else _phase_words(lesson)
@@ -88,6 +88,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         set_up=_set_up(lesson),
         launchers=tuple(_launcher(lesson, a) for a in lesson.launchers),
         exercise=_exercise(lesson),
+        aims=aims_now(lesson),
         request=request_now(lesson),
         exercises=_choices(lesson),
         balls_left=len(lesson.recording.balls),
@@ -134,6 +135,7 @@ def _situation(lesson: LiveRun, asked_about: tuple[BallView, ...]) -> Situation:
         balls=bool(lesson.recording.balls),
         records=bool(lesson.recording.records),
         exercise=exercise_here(lesson) is not None,
+        target=has_target(lesson),
         on_request=request_now(lesson) is not None,
         asked=lesson.state.asked is not None,
         collected=_phase_words(lesson).done or PHASES[Phase.COLLECTING].done,

@@ -6,10 +6,11 @@ from msgspec.structs import replace
 
 from feedscript.launcher.port import Outcome
 from feedscript.plan.model import Plan
-from feedscript.session.group.records import FlownBall
+from feedscript.session.group.records import FlownBall, Go
 from feedscript.session.operator.phases import Phase
 from feedscript.session.state.apply_place import see_that_it_is_free
 from feedscript.session.state.events import BallSettled, FeedRequested
+from feedscript.session.state.exercises import steps_of_exercises
 from feedscript.session.state.impossible import impossible
 from feedscript.session.state.run_state import RunState
 
@@ -34,6 +35,8 @@ def feed_requested(plan: Plan, state: RunState, event: FeedRequested) -> RunStat
         raise impossible(f"{who} is of feed {event.feed_index} of {len(plan.feeds)}")
     if plan.feeds[event.feed_index].launcher != event.launcher:
         raise impossible(f"{who} is of launcher {event.launcher}, and its feed is of another")
+    if event.exercise > len(steps_of_exercises(plan)):
+        raise impossible(f"{who} is of exercise {event.exercise}, and there is none")
     see_that_it_is_free(state, event.place)
     return replace(
         state,
@@ -81,6 +84,7 @@ def _left(plan: Plan, state: RunState, ball: FeedRequested, event: BallSettled) 
         feed_index=ball.feed_index,
         shown=ball.shown,
         measured=event.left_device_s is not None,
+        go=Go(ball.exercise, ball.play),
     )
     return replace(
         state,

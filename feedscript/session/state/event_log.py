@@ -74,7 +74,8 @@ def _write_tables(journal: Journal, session_id: int, utc_s: float, event: e.Even
 
 def _intent(event: e.FeedRequested, utc_s: float) -> BallIntent:
     columns = msgspec.structs.asdict(event)
-    del columns["leave_utc_s"]
+    for only_there in ("leave_utc_s", "exercise", "play"):
+        del columns[only_there]
     return BallIntent(intent_utc_s=utc_s, **columns)
 
 

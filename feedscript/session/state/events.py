@@ -231,6 +231,8 @@ class FeedRequested(Event, frozen=True, kw_only=True):
     shown: bool  # to be watched with nobody in front
     leave_at_device_s: DeviceTime
     leave_utc_s: Utc
+    exercise: Count = 0  # in which it stands, from 1, and how often that was begun by then
+    play: Count = 0
 
     @property
     def place(self) -> tuple[str, int]:

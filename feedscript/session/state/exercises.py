@@ -6,12 +6,29 @@ from collections.abc import Mapping
 
 from feedscript.plan.interpreter.actions import ToStep
 from feedscript.plan.model import Exercise, Plan
+from feedscript.session.group.records import Go
 from feedscript.session.operator.phases import Act
+from feedscript.session.state.plan_cursor import Course
 
 
 def steps_of_exercises(plan: Plan) -> tuple[int, ...]:
     """The index of each exercise among the plan's steps, in their order."""
     return tuple(n for n, step in enumerate(plan.steps) if isinstance(step, Exercise))
+
+
+def exercise_of(plan: Plan, number: int) -> Exercise | None:
+    """The exercise of this number, from 1; None for 0."""
+    exercises = [step for step in plan.steps if isinstance(step, Exercise)]
+    return exercises[number - 1] if 0 < number <= len(exercises) else None
+
+
+def go_on_now(course: Course) -> Go:
+    """The go at an exercise in which the lesson stands."""
+    step = course.plan.steps[course.step] if course.plan.steps else None
+    if not isinstance(step, Exercise):
+        return Go()
+    number = steps_of_exercises(course.plan).index(course.step) + 1
+    return Go(number, course.begun.get(course.step, 0))
 
 
 def led_to(plan: Plan, here: int | None, begun: Mapping[int, int], wish: Act | ToStep) -> int | str:

@@ -9,6 +9,14 @@ import msgspec
 from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.model import Result
 from feedscript.session.group.rotation import Role
+from feedscript.session.operator.aims import (
+    AimsView,
+    GoalView,
+    RowView,
+    SideView,
+    TargetView,
+    Tried,
+)
 from feedscript.session.operator.controls import Situation, controls_in
 from feedscript.session.operator.phase_words import ALARMS, PHASES, STOPPING, by_hand
 from feedscript.session.operator.phases import Phase
@@ -222,3 +230,34 @@ def stopping(phase: Phase) -> LessonView:
         to_group=STOPPING.to_group,
         asked_about=(),
     )
+
+
+#: An area deep on the launcher's side, to the right as a player sees it.
+DEEP_CROSS = ((-4.1, -11.9), (0.0, -11.9), (0.0, -9.9), (-4.1, -9.9))
+
+
+def aiming(state: LessonView) -> LessonView:
+    """The same in an exercise with a target, a goal that somebody met, and a score."""
+    now = in_exercise(state)
+    aims = AimsView(
+        target=TargetView(name="deep cross", marked="four cones", outlines_m=(DEEP_CROSS,)),
+        goals=(
+            GoalView(
+                words="7 of 10 in deep cross",
+                players=(
+                    Tried(player="Player number 1", made=7, met=True),
+                    Tried(player="Player number 2", made=4, met=False),
+                ),
+            ),
+        ),
+        rows=(RowView(player="Player number 1", running=5),),
+        score=(
+            SideView(players=("Player number 1",), points=11, against=6, won=True, lost=False),
+            SideView(players=("Player number 2",), points=5, against=9, won=False, lost=False),
+        ),
+        scored=True,
+        to=11,
+        launcher=True,
+    )
+    controls = controls_in(Situation(phase=state.phase, exercise=True, target=True))
+    return msgspec.structs.replace(now, aims=aims, controls=controls)
