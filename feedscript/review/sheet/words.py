@@ -74,7 +74,7 @@ def heads(block: Block, *, whole: bool) -> list[tuple[str, str]]:
         ("Aim", exercise.aim),
         ("Target", target(exercise.target)),
         ("Goal", "; ".join(map(goal, exercise.goals))),
-        ("Score", score(exercise.score)),
+        ("Score", score(exercise.score, target=exercise.target is not None)),
         ("Watch", exercise.watch),
     ]
     return [*said, ("Easier", exercise.easier), ("Harder", exercise.harder)] if whole else said
@@ -97,13 +97,14 @@ def goal(one: Goal) -> str:
     return f"{one.at_least} {where}" if one.of is None else f"{one.at_least} of {one.of} {where}"
 
 
-def score(one: Score | None) -> str:
-    """What a ball gives, and to how many it is played."""
+def score(one: Score | None, *, target: bool) -> str:
+    """What a ball gives, and to how many it is played; without a target nothing is in it."""
     if one is None:
         return ""
     to = "" if one.to is None else f"to {one.to}, "
     pairs = "in pairs, " if one.pairs else ""
-    gives = [f"{word} {points}" for word, points in _by_word(one.points) if points]
+    counted = {r: given for r, given in one.points.items() if target or r is not Result.TARGET}
+    gives = [f"{word} {points}" for word, points in _by_word(counted) if points]
     gives += [f"{word} {points} to the launcher" for word, points in _by_word(one.against)]
     return f"{to}{pairs}{', '.join(gives)}"
 

@@ -229,6 +229,12 @@ def test_a_score_is_told_as_it_is_played(tmp_path: Path) -> None:
     program.write_text(lesson_of(1).replace("goal 3 of 4 in target", played), "utf-8")
     page = draw(program, tmp_path / "one.html", "--sheet")
     assert "to 8, in pairs, in target 2, in 1, error 1 to the launcher<" in page
+    # The second exercise keeps the target, the first plays without one.
+    played = "score to 4 { in: 1  error: launcher 1 }"
+    without = lesson_of(2).replace('        target "deep cross"\n', "", 1)
+    program.write_text(without.replace("goal 3 of 4 in target", played, 1), "utf-8")
+    page = draw(program, tmp_path / "one.html", "--sheet")
+    assert "to 4, in 1, error 1 to the launcher<" in page
 
 
 def test_steps_of_a_progression_and_balls_on_request_are_told(tmp_path: Path) -> None:
