@@ -23,7 +23,7 @@ h2 { font-size: 1rem; margin: 1.2rem 0 0.3rem; break-after: avoid; }
 .line svg { width: 100%; min-width: 1200px; height: auto; }
 ol.run { list-style: none; padding: 0; columns: 2; column-gap: 2rem; }
 ol.run li { break-inside: avoid; }
-@media (max-width: 40rem) { ol.run { columns: 1; } }
+@media (max-width: 40rem) { ol.run { columns: 1; } .program svg.court { width: 960px; } }
 @media print {
   @page { size: landscape; margin: 10mm; }
   body { margin: 0; max-width: none; padding: 0; font-size: 10pt; }
@@ -60,7 +60,13 @@ def page(
 </table></div>
 """
     line = "" if time is None else _time(*time)
-    return _whole(title, f'<div class="program">{write(_classed(court))}</div>{table}{line}')
+    return _whole(title, f"{_moved(court)}{table}{line}")
+
+
+def _moved(court: Element) -> str:
+    """The court; a phone shows it large enough to be read, to be moved sideways."""
+    drawn = write(_classed(court))
+    return f'<div class="program wide" tabindex="0" role="group" aria-label="Court">{drawn}</div>'
 
 
 def _time(run: TimeLine, drawn: Element) -> str:

@@ -131,17 +131,8 @@ def _lines(frame: Upright, court: Court) -> Iterable[Element]:
 
 def _target(frame: Upright, plan: Plan, block: Block) -> Iterable[Element]:
     """What the players' own shots should come down in; that of left-handers dashed."""
-    target = None if block.exercise is None else block.exercise.target
-    if target is None:
-        return
-    hands = {player.left_handed for player in plan.group.players}
-    left = target.left_outlines_m if True in hands else ()
-    usual = () if left and hands == {True} else target.outlines_m
-    drawn: list[tuple[tuple[Point, ...], str | None]] = [(one, None) for one in usual]
-    drawn += [(one, "6 4") for one in left]
-    for outline, dash in drawn:
-        points = [frame.at(x, y) for x, y in outline]
-        middle = (sum(x for x, _ in points) / len(points), sum(y for _, y in points) / len(points))
+    for points, dash in _pieces(frame, plan, block):
+        middle = _middle(points)
         parts = [
             polygon(
                 points, fill=_TARGET, fill_opacity=0.75, stroke=INK, stroke_width=2,
@@ -150,9 +141,30 @@ def _target(frame: Upright, plan: Plan, block: Block) -> Iterable[Element]:
             *(_cone(point) for point in points),
             circle(middle, 6, fill="none", stroke=INK, stroke_width=2),
             circle(middle, 2, fill=INK),
-            title(f"target: {target.name}"),
+            title("target"),
         ]  # fmt: skip
         yield group(parts)
+
+
+def _pieces(frame: Upright, plan: Plan, block: Block) -> list[tuple[list[Point], str | None]]:
+    """Each piece of the target as it lies in the picture, and its dash."""
+    target = None if block.exercise is None else block.exercise.target
+    if target is None:
+        return []
+    hands = {player.left_handed for player in plan.group.players}
+    left = target.left_outlines_m if True in hands else ()
+    usual = () if left and hands == {True} else target.outlines_m
+    both: list[tuple[tuple[Point, ...], str | None]] = [(one, None) for one in usual]
+    both += [(one, "6 4") for one in left]
+    return [([frame.at(x, y) for x, y in outline], dash) for outline, dash in both]
+
+
+def _middles(frame: Upright, plan: Plan, block: Block) -> list[Point]:
+    return [_middle(points) for points, _ in _pieces(frame, plan, block)]
+
+
+def _middle(points: Sequence[Point]) -> Point:
+    return (sum(x for x, _ in points) / len(points), sum(y for _, y in points) / len(points))
 
 
 def _cone(at: Point) -> Element:
@@ -230,6 +242,7 @@ def _labels(
     taken = [Box.around(mouth, 44, 44) for mouth in mouths]
     waiting = {one.feed.receiver_m for one in flights if one.feed.receiver_m}
     taken += [Box.around(frame.at(*place), 20, 20) for place in sorted(waiting)]
+    taken += [Box.around(middle, 18, 18) for middle in _middles(frame, plan, block)]
     boxes = place_labels(anchors, sizes, frame.box, taken, first_reach=23.0)
     for one, anchor, box in zip(flights, anchors, boxes, strict=False):
         yield line(anchor, box.centre, stroke=one.style.colour, stroke_width=1.6)

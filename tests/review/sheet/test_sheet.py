@@ -8,6 +8,7 @@ from collections import defaultdict
 from pathlib import Path
 
 import anyio
+import axe_playwright_python
 import pytest
 from click.testing import CliRunner
 from pypdf import PdfReader
@@ -21,6 +22,7 @@ from feedscript.shipped import shipped_folder
 from tests.console.browser import chromium
 from tests.review.sheet.lessons import PAPERS, draw, lesson_of, printed, text_of
 
+AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 WORK = "Split step and first step, ten to each side."
 STATIONS = "seven-at-three-stations"
 PT = 96 / 72  # pixels of a browser
@@ -167,6 +169,31 @@ def test_it_can_be_read_at_arms_length_and_on_a_phone(sheets: dict[str, Path]) -
         assert small["words"] >= 11 * PT - 0.01
         assert small["picture"] >= 8 * PT
         assert beyond == []
+
+
+async def violations(*paths: Path) -> dict[str, list[str]]:
+    """What axe-core finds against WCAG 2.1, levels A and AA, on a phone."""
+    found: dict[str, list[str]] = {}
+    async with chromium() as browser:
+        # The pages let nothing run; the test's own script has to.
+        page = await (await browser.new_context(bypass_csp=True)).new_page()
+        await page.set_viewport_size({"width": 320, "height": 640})
+        for path in paths:
+            await page.goto(path.as_uri())
+            await page.evaluate(AXE.read_text("utf-8"))
+            told = await page.evaluate(
+                "axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']})"
+            )
+            found[path.stem] = [one["id"] for one in told["violations"]]
+    return found
+
+
+def test_paper_and_picture_are_accessible_on_a_screen(sheets, tmp_path: Path) -> None:
+    cards, picture = tmp_path / "cards.html", tmp_path / "picture.html"
+    draw(STATIONS, cards, "--cards")
+    draw(STATIONS, picture)
+    found = anyio.run(violations, sheets["six"], sheets[STATIONS], cards, picture)
+    assert found == {"six": [], STATIONS: [], "cards": [], "picture": []}
 
 
 #: Rule 1 of the ITF's Rules of Tennis: 23.77 m by 10.97 m with the alleys.
