@@ -45,11 +45,13 @@ def court_view(
     launchers: Sequence[PlacedLauncher],
     flights: Sequence[DrawnFlight],
     areas: Sequence[Area] = (),
+    targets: Iterable[Element] = (),
 ) -> Element:
     """The whole view from above, in the frame's strip."""
     return group(
         [
             *_ground(frame, court, surface),
+            *targets,
             *(_area(frame, area) for area in areas),
             *_words_on_court(frame, court),
             *(_path(frame, one) for one in flights),

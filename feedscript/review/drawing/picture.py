@@ -13,6 +13,7 @@ from feedscript.review.drawing.frame import MARGIN_LEFT, MARGIN_RIGHT, WIDTH, Fr
 from feedscript.review.drawing.palette import INK, PAPER, SOFT_INK
 from feedscript.review.drawing.side_view import side_view
 from feedscript.review.drawing.svg import Element, document, element, line, rectangle, text
+from feedscript.review.drawing.targets import dotting, drawn_targets, targets_of
 from feedscript.review.drawing.time_view import time_view
 from feedscript.review.drawing.timeline import TimeLine
 
@@ -41,8 +42,11 @@ def picture(
         above.top,
     )
     parts.append(
-        court_view(above, court, plan.court.surface, plan.launchers, flights, plan.keep_outs)
-    )
+        court_view(
+            above, court, plan.court.surface, plan.launchers, flights, plan.keep_outs,
+            drawn_targets(above, plan),
+        )
+    )  # fmt: skip
     aside = Frame(reach, above.top + above.plan_height + 44)
     parts += picture_heading("from the side", "", aside.top)
     parts.append(side_view(aside, court, plan.launchers, flights))
@@ -57,9 +61,14 @@ def picture(
         parts.append(drawn)
         y += height + 14
     return document(
-        WIDTH, y + 8, [hatching(), rectangle((0, 0), WIDTH, y + 8, fill=PAPER), *parts],
+        WIDTH, y + 8,
+        [hatching(), *_dots(plan), rectangle((0, 0), WIDTH, y + 8, fill=PAPER), *parts],
         label=_in_words(plan, flights),
     )  # fmt: skip
+
+
+def _dots(plan: Plan) -> Iterable[Element]:
+    return [dotting()] if targets_of(plan) else []
 
 
 def time_picture(run: TimeLine, flights: Sequence[DrawnFlight]) -> Element:
