@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 import feedscript
+from feedscript.cli.output import tell
 from feedscript.override import override
 from feedscript.visible import visible
 
@@ -70,10 +71,26 @@ class Verbs(click.Group):
             raise
 
 
-@click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(
+    cls=Verbs,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
 @click.version_option(feedscript.__version__, "--version", prog_name="feedscript")
-def verbs() -> None:
-    """Write tennis feeds, prove them safe, rehearse them, run them on a launcher."""
+@click.pass_context
+def verbs(context: click.Context) -> None:
+    """Write tennis feeds, prove them safe, rehearse them, run them on a launcher.
+
+    Without a verb, at a person's terminal: the desk for the programs of this folder.
+    """
+    if context.invoked_subcommand is None:
+        person = sys.stdin.isatty() and sys.stdout.isatty()
+        if not person:
+            tell(context.get_help())
+            return
+        desk = verbs.get_command(context, "desk")
+        assert desk is not None
+        context.invoke(desk)
 
 
 def main() -> None:

@@ -18,7 +18,9 @@ from starlette.routing import Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.websockets import WebSocket
 
+from feedscript.check.check_program import check_program
 from feedscript.console.access import Access, Device, Role
+from feedscript.console.review_page import REVIEW_POLICY
 from feedscript.console.walls import (
     SECURITY_HEADERS,
     GuardedHeaders,
@@ -29,8 +31,9 @@ from feedscript.console.walls import (
 )
 from feedscript.desk.files import Programs
 from feedscript.desk.words_socket import POLICY_VIOLATION, serve_words
-from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.diagnostics import FeedscriptError, Page, has_errors
 from feedscript.language.resolve.loading import MOST_BYTES
+from feedscript.review.sheet.files import draw_paper
 
 STATIC = Path(__file__).parent / "static"
 #: A host's cookies go to all its ports: the court-side page of this machine has another.
@@ -46,6 +49,16 @@ DESK_ONLY = Page(
         "desk shows when it starts."
     ),
 )
+
+
+NOT_DRAWN = Page(
+    slug="not-on-paper",
+    title="A program that is not put on paper",
+    why="What the check refuses is not hung on a fence: people would stand where balls may come.",
+)
+
+#: What is made to be printed.
+PAPERS = ("sheet", "cards")
 
 
 class SaveRequest(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -82,6 +95,7 @@ def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
             Route("/programs/{name:path}/versions", routes.versions),
             Route("/programs/{name:path}/versions/{version}", routes.version),
             Route("/programs/{name:path}", routes.program, methods=["GET", "PUT"]),
+            Route("/papers/{kind}/{name:path}", routes.paper),
             WebSocketRoute("/words/{name:path}", routes.words),
             Mount("/desk", StaticFiles(directory=STATIC)),
         ],
@@ -172,6 +186,32 @@ class _Routes:
             return refused
         name, version = (str(request.path_params[part]) for part in ("name", "version"))
         return await self._told(partial(self._desk.programs.version, name, version))
+
+    async def paper(self, request: Request) -> Response:
+        """The lesson's sheet or cards, to be printed."""
+        refused = self._stranger(request)
+        if refused is not None:
+            return refused
+        kind, name = (str(request.path_params[part]) for part in ("kind", "name"))
+        if kind not in PAPERS:
+            return refused_with(NOT_DRAWN.report(f"there is no paper called `{kind}`"), 404)
+        try:
+            html = await anyio.to_thread.run_sync(self._drawn, kind, name)
+        except FeedscriptError as failed:
+            return refused_with(failed.diagnostic, 409)
+        return HTMLResponse(html, headers={"Content-Security-Policy": REVIEW_POLICY})
+
+    def _drawn(self, kind: str, name: str) -> bytes:
+        words = self._desk.programs.read(name).words
+        verdict = check_program(self._desk.programs.path(name), text=words)
+        if verdict.facts is None or has_errors(verdict.diagnostics):
+            raise FeedscriptError(
+                NOT_DRAWN.report(
+                    f"`{name}` does not pass the check", help="mend it first, then print it"
+                )
+            )
+        suits = None if verdict.program is None else verdict.program.suits
+        return draw_paper(verdict.facts, suits, kind)
 
     async def _told(self, asked: Callable[[], object]) -> Response:
         """What the programs answer; a refusal with its reason."""

@@ -51,6 +51,7 @@ OPTIONS = {
     "--lesson": ("integer", "With --resume: the lesson of this number"),
     "--library": ("directory", "The folder of your own library"),
     "--model": ("text", "Flight model: "),
+    "--no-browser": ("flag", "Show the link only"),
     "--no-journal": ("flag", "Leave the journal out"),
     "--needs": ("text", "Only with this equipment"),
     "--offset": ("time", "Where in the video the first ball leaves"),
@@ -96,7 +97,7 @@ OPTIONS = {
     "--yes-i-am-behind-the-launcher": ("flag", "For scripts: confirms the set-up list"),
 }
 #: What a command is about stands without an option; a launcher and its profile never do.
-ARGUMENTS = {"FILE", "FILE…", "PATH…", "SLUG", "[LESSON]", "LESSON...", "NAME"}
+ARGUMENTS = {"FILE", "FOLDER", "FILE…", "PATH…", "SLUG", "[LESSON]", "LESSON...", "NAME"}
 
 
 def commands(one: click.Command, name: str = "feedscript") -> Iterator[tuple[str, click.Command]]:

@@ -198,3 +198,17 @@ def test_a_page_that_asks_for_another_file_or_talks_strangely_is_let_go(
 def read_on(socket) -> None:
     while True:
         socket.receive_text()
+
+
+def test_what_passes_is_put_on_paper_and_nothing_else(stage: Stage) -> None:
+    stage.pair()
+    sheet = stage.client.get("/papers/sheet/shipped/wednesday-six")
+    assert sheet.status_code == 200
+    assert "Wednesday six" in sheet.text
+    assert "script-src" not in sheet.headers["content-security-policy"], "no script at all"
+    assert stage.client.get("/papers/cards/shipped/wednesday-six").status_code == 200
+    stage.save("half", WORDS)
+    refused = stage.client.get("/papers/sheet/half")
+    assert refused.status_code == 409
+    assert refused.json()["refused"]["help"] == "mend it first, then print it"
+    assert stage.client.get("/papers/poster/shipped/wednesday-six").status_code == 404

@@ -235,6 +235,7 @@ async def test_a_landing_is_dragged_and_its_words_follow(desk: Page, program: Pa
     await expect(desk.locator("#above .ghost")).to_be_visible()
     await desk.mouse.move(x - 1.2 * metre, y + 1.5 * metre, steps=4)
     await desk.mouse.up()
+    await expect(desk.locator(".cm-content")).to_contain_text("4.2 m inside")
     await expect(desk.locator("#kept")).to_have_text("saved")
     words = program.read_text("utf-8")
     assert "land 4.2 m inside baseline, 1.5 m to ad of centre line" in words

@@ -1,6 +1,6 @@
 // The desk: which program is open, what is kept of it, and the words, picture and hour side by side.
 import { openEditor, openMerge } from "./editor.js";
-import { listFindings } from "./findings.js";
+import { listExpectations, listFindings } from "./findings.js";
 import { drawHour } from "./hour.js";
 import { drawGhost, drawPicture, listFeeds } from "./picture.js";
 
@@ -146,6 +146,8 @@ function seen(told) {
   verdict.textContent = told.verdict;
   draw();
   drawHour(get("hour"), told.hour);
+  listExpectations(get("expected"), told.expectations, desk.editor);
+  get("sheet").disabled = get("cards").disabled = !told.ok;
 }
 
 const pick = ({ ok, verdict, errors, warnings, hour, expectations }) => (
@@ -292,6 +294,13 @@ for (const tab of document.querySelectorAll("[role=tab]")) {
 get("choose").addEventListener("click", showPrograms);
 get("earlier").addEventListener("click", showVersions);
 get("tidy").addEventListener("click", () => desk.editor?.tidy());
+for (const kind of ["sheet", "cards"]) {
+  get(kind).addEventListener("click", async () => {
+    const tab = window.open("", "_blank"); // now: after a wait it would be held for an advertisement
+    await save();
+    tab.location = `/papers/${kind}/${desk.open.split("/").map(encodeURIComponent).join("/")}`;
+  });
+}
 get("make").addEventListener("click", async () => {
   const trouble = await begin(get("new-name").value || "new lesson", START);
   get("make-trouble").textContent = trouble;
