@@ -71,10 +71,12 @@ def refusals(plan: Plan, profiles: tuple[Profile, ...], changed: Changed) -> tup
     again = certify(other, profiles)
     found = [one for one in again.diagnostics if one.is_error]
     certified = {} if plan.certificate is None else {c.rule: c for c in plan.certificate.clauses}
+    no_break = _without_break(again.facts, certified.get(long_series.PAGE.slug))
+    told_apart = {many_balls.PAGE.slug, *([long_series.PAGE.slug] if no_break else [])}
     for clause in again.certificate.clauses:
-        if clause.rule != many_balls.PAGE.slug and _worse(certified.get(clause.rule), clause):
+        if clause.rule not in told_apart and _worse(certified.get(clause.rule), clause):
             found.append(_beyond(clause.worst_case, clause.rule, "let fewer rest"))
-    found += _without_break(again.facts, certified.get(long_series.PAGE.slug))
+    found += no_break
     found += _too_many(again.facts, certified.get(many_balls.PAGE.slug), changed)
     if (
         other.bounds.most_balls > plan.bounds.most_balls
@@ -163,6 +165,10 @@ class _Renumbered:
         }
         self._new = [number for number, name in enumerate(names) if name not in known]
 
+    def of(self, player: int | None) -> int | None:
+        """Somebody's number now; None of who is not here."""
+        return None if player is None else self._now.get(player)
+
     def of_turns(self, players: Sequence[int], named: bool) -> list[int]:
         """Those of these players who are here; and who came late, unless some are named."""
         return [self._now[one] for one in players if one in self._now] + (
@@ -178,6 +184,8 @@ def _shared(value: Any, group: _Renumbered) -> Any:
     plain = {key: _shared(item, group) for key, item in value.items()}
     if plain.get("step") == "turns" and plain["players"] is not None:
         plain["players"] = group.of_turns(plain["players"], plain["named"])
+    if "player" in plain and (plain.get("step") == "move" or "results" in plain):
+        plain["player"] = group.of(plain["player"])
     if plain.get("step") == "together":
         _at_stations(plain["stations"], group)
     return plain
@@ -227,7 +235,7 @@ def _without_break(facts: PlanFacts, certified: Clause | None) -> list[Diagnosti
     if len(facts.plan.group.players) > most_stations(facts.plan.steps):
         return []
     limit = _allowed(long_series.most_s(facts), certified)
-    longest_s = long_series.longest_s(facts.plan, alone=True)
+    longest_s = long_series.longest_alone_s(facts.plan)
     if longest_s <= limit:
         return []
     words = f"somebody may play {longest_s:.0f} s without a break, {limit:.0f} s is the most"

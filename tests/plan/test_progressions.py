@@ -5,11 +5,13 @@ from __future__ import annotations
 import pytest
 
 from feedscript.language import read
+from feedscript.plan.bodies import within
 from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.folds.pairs import pairs
 from feedscript.plan.interpreter.actions import Action, Ask, Reply, SendBall, StepMove
 from feedscript.plan.interpreter.runs import run_through
-from feedscript.plan.model import Plan
+from feedscript.plan.model import Move, Plan, When
+from feedscript.safety.changed_group import Changed, plan_for
 from tests.plan.programs import compiled
 
 HEAD = """feedscript 1
@@ -157,3 +159,19 @@ def test_a_progression_that_is_none_is_told(written: str, slug: str) -> None:
     program, found = told(EACH, pattern=written)
     assert program is None
     assert [one.slug for one in found] == [slug]
+
+
+def test_a_group_that_changes_is_judged_with_the_steps_of_those_who_are_here() -> None:
+    """Whoever a step or a question names may be gone, or have another number."""
+    steps = f'step up pace of "Bay"  when "Bay" has 1 in {{ step down pace of "Ash" }}  {EACH}'
+    plan = plan_of(steps)
+    for here in ("Bay", "Ash"):
+        left = tuple(player for player in plan.group.players if player.name == here)
+        other = plan_for(plan, Changed(players=left, had={}))
+        moves = [one for one in within(other.steps) if isinstance(one, Move)]
+        asked = [one.condition for one in within(other.steps) if isinstance(one, When)]
+        of_bay = 0 if here == "Bay" else None
+        assert {one.player for one in moves if one.up} >= {of_bay}
+        assert [one.player for one in asked if one.player is not None] == (
+            [0] if here == "Bay" else []
+        )

@@ -51,6 +51,12 @@ class PlayerFold(Generic[T]):
         context = Context(left_handed(players), 0, kind_fed(players))
         return self._begin(self._here).steps(self._plan.steps, context)
 
+    def step(self, step: Step) -> T:
+        """The worth of one of the lesson's own steps to this player."""
+        players = self._plan.group.players
+        context = Context(left_handed(players), 0, kind_fed(players))
+        return self._begin(self._here).step(step, context)
+
     def _begin(self, players: tuple[int, ...]) -> _Following[T]:
         return self._on if players == (self._player,) else self._off
 

@@ -7,7 +7,9 @@ from collections.abc import Mapping, Sequence
 from feedscript.diagnostics import Page, Severity
 from feedscript.override import override
 from feedscript.plan.folds.fold import Fold
+from feedscript.plan.folds.player_fold import PlayerFold
 from feedscript.plan.model import Plan, Rest, Send, ShowSpeed, Station, Turns
+from feedscript.plan.scene import Group
 from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
@@ -21,7 +23,7 @@ from feedscript.safety.hazards.heaviest_segment import (
     heaviest_line,
     weighing,
 )
-from feedscript.safety.hazards.who_gets import lowest
+from feedscript.safety.hazards.who_gets import as_group, lowest
 from feedscript.safety.hazards.young import by_stage
 from feedscript.units import apart
 
@@ -50,7 +52,7 @@ FULL_COURT_S = 120.0
 
 
 class _Seconds(Segments):
-    """Seconds of play; a pause of a break's length cuts, and so does a change of player."""
+    """Seconds of play; a pause of a break's length cuts."""
 
     @override
     def send(self, step: Send, feeds: tuple[int, ...]) -> Segment:
@@ -64,25 +66,56 @@ class _Seconds(Segments):
     def rest(self, step: Rest) -> Segment:
         return CUT if step.seconds >= BREAK_S else weighing(step.seconds)
 
-    def __init__(self, *, alone: bool) -> None:
-        self._alone = alone
 
-    @override
-    def turn(self, body: Segment, step: Turns) -> Segment:
-        # One who is alone has every turn, and no change of player is a break.
-        return body if step.slots < 2 or self._alone else self.then(body, CUT)
+class _Anybodys(_Seconds):
+    """Those of somebody who has every turn, at whichever station it is longest."""
 
     @override
     def beside(self, stations: Sequence[tuple[Station, Segment]], for_ms: int) -> Segment:
         return self.either([body for _, body in stations]) if stations else EMPTY
 
 
-def longest_s(plan: Plan, *, alone: bool = False) -> float:
-    """The longest series that one player may have without a break, on any run.
+class _Players(_Seconds):
+    """Those of one player: somebody else's turn cuts, and so do stations where the player is not.
 
-    ``alone``: so few are here that everybody is on in every turn.
+    Outside turns whoever it is takes every ball. ``on``: whether it is the player's own turn.
     """
-    return Fold(plan, _Seconds(alone=alone)).whole().most
+
+    def __init__(self, player: int, *, on: bool) -> None:
+        self._player, self._on = player, on
+
+    @override
+    def turn(self, body: Segment, step: Turns) -> Segment:
+        return body if self._on else CUT
+
+    @override
+    def beside(self, stations: Sequence[tuple[Station, Segment]], for_ms: int) -> Segment:
+        theirs = (body for station, body in stations if self._player in station.players)
+        return next(theirs, CUT if for_ms >= 1000 * BREAK_S else EMPTY)
+
+
+def longest_alone_s(plan: Plan) -> float:
+    """The longest series without a break, on any run, of somebody who has every turn."""
+    return Fold(plan, _Anybodys()).whole().most
+
+
+def longest_s(plan: Plan, player: int) -> float:
+    """The longest series that this player may have without a break, on any run."""
+    return _fold(plan, player).whole().most
+
+
+def _fold(plan: Plan, player: int) -> PlayerFold[Segment]:
+    return PlayerFold(plan, player, _Players(player, on=True), _Players(player, on=False))
+
+
+def _line(plan: Plan, player: int | None) -> int | None:
+    """The line of the lesson's step in which the longest series lies, or most of it does."""
+    if not plan.steps:
+        return None
+    if player is None:
+        return heaviest_line(plan, _Anybodys())
+    fold = _fold(plan, player)
+    return max(plan.steps, key=lambda step: fold.step(step).most).line
 
 
 LIMIT = Limit(default=FULL_COURT_S, unit="s", stricter=Stricter.LOWER)
@@ -99,21 +132,48 @@ def most_s(facts: PlanFacts) -> float:
 
 
 def _find(facts: PlanFacts) -> Finding:
-    limit = most_s(facts)
-    longest = longest_s(facts.plan)
+    """Each player's longest series against the figure for their own stage; who has the same is
+    told of once."""
+    plan, group = facts.plan, facts.plan.group
+    asked = facts.limit(PAGE.slug, LIMIT)
+    if not group.players:
+        return finding([_measured(plan, None, longest_alone_s(plan), most_s(facts), "")], "")
+    alike: dict[tuple[float, float], list[int]] = {}
+    for number, player in enumerate(group.players):
+        own = by_stage(as_group(group, player), STAGE_S, FULL_COURT_S)
+        alike.setdefault((longest_s(plan, number), min(own, asked)), []).append(number)
+    return finding(
+        [
+            _measured(plan, numbers[0], longest, limit, _names(group, numbers))
+            for (longest, limit), numbers in alike.items()
+        ],
+        "",
+    )
+
+
+def _names(group: Group, numbers: Sequence[int]) -> str:
+    """Whose series it is; nothing where it is everybody's."""
+    if len(numbers) == len(group.players):
+        return ""
+    return ", ".join(group.players[number].name for number in numbers)
+
+
+def _measured(
+    plan: Plan, player: int | None, longest: float, limit: float, names: str
+) -> Measurement:
     plays, guide = apart(longest, limit, 0)
-    measurement = Measurement(
+    whose = f" of {names}" if names else ""
+    return Measurement(
         value=longest,
         limit=limit,
         margin=limit - longest,
         unit="s",
-        words=f"the longest series without a break is {longest:.0f} s",
-        message=f"somebody may play {plays} s without a break; the guide is {guide} s",
+        words=f"the longest series{whose} without a break is {longest:.0f} s",
+        message=f"{names or 'somebody'} may play {plays} s without a break; the guide is {guide} s",
         help=f"put a rest of {BREAK_S:g} s or more into the series, or a change of player",
-        line=heaviest_line(facts.plan, _Seconds(alone=False)) if facts.plan.steps else None,
+        line=_line(plan, player),
         part="block",
     )
-    return finding([measurement], "")
 
 
 RULE = Rule(

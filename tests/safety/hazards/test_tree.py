@@ -11,7 +11,7 @@ from feedscript.plan.interpreter.actions import Action, PickUp, SendBall, WatchS
 from feedscript.plan.model import Plan, Repeat, ShowSpeed
 from feedscript.safety.hazards.order import sends
 from feedscript.safety.hazards.work import balls_of_each
-from feedscript.safety.rules.long_series import longest_s
+from feedscript.safety.rules.long_series import longest_alone_s
 from feedscript.safety.rules.short_of_balls import needed
 from tests.plan.random_plans import TooManyRuns, every_run, plans
 from tests.plan.small_plans import plan, send
@@ -86,5 +86,5 @@ def test_work_grows_with_the_digits_of_a_repeat_and_not_with_its_passes():
         body = (Repeat(times=1000, body=body, line=1),)
     whole = plan(ShowSpeed(feed=0, line=1), *body)
     assert needed(whole, 0) == 10**18 + 1
-    assert longest_s(whole) == 3.0 * 10**18
+    assert longest_alone_s(whole) == 3.0 * 10**18
     assert balls_of_each(whole) == (10**18,)
