@@ -9,6 +9,7 @@ __all__ = [
     "check_program",
     "expected",
     "hour",
+    "hour_left",
     "sample",
     "season",
     "season_text",

@@ -99,7 +99,7 @@ def speaks_of_time(plan: Plan) -> bool:
 
 def hour_of(plan: Plan) -> Hour:
     """What the lesson will hold: the run of its own seed, stretched to the longest there can be."""
-    actions = list(run_through(plan, _not_yet))
+    actions = list(run_through(plan, not_yet))
     breaks_s = sum(one.break_s or 0.0 for one in actions if isinstance(one, PickUp))
     changes_s = _change_overs_s(actions)
     parts = tuple(_parts(plan, actions))
@@ -116,7 +116,7 @@ def hour_of(plan: Plan) -> Hour:
     )
 
 
-def _not_yet(action: Action) -> Reply:
+def not_yet(action: Action) -> Reply:
     """No row of hits ends a series early."""
     return False if isinstance(action, Ask) else None
 

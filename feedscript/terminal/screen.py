@@ -30,6 +30,7 @@ def render(view: LessonView, own: TerminalState) -> ScreenLayout:
         (2, _questioned(view)),
         (2, _set_up(view)),
         (3, _request(view)),
+        (6, _hour(view)),
         (4, _exercise(view)),
         (4, _rungs(view)),
         (4, _aims(view)),
@@ -82,6 +83,27 @@ def _asked(view: LessonView) -> Iterator[Text]:
         yield Text(left, style="bold")
     if view.count_in_s is not None:
         yield Text(f"First ball in {view.count_in_s:.0f} s", style="bold")
+
+
+def _hour(view: LessonView) -> Iterator[Text]:
+    """The hour's clock, and what could go to end in time."""
+    one = view.hour
+    if one is None:
+        return
+    ahead_s = one.planned_s - one.run_s - one.left_s
+    most = max(1, round(abs(ahead_s) / 60))
+    standing = f"{most} min {'ahead' if ahead_s > 0 else 'behind'}"
+    standing = "on time" if abs(ahead_s) < one.on_time_s else standing
+    clocks = f"{clock(one.run_s)} of {clock(one.planned_s)}"
+    left = f"{round(one.left_s / 60)} min to come"
+    yield Text(f"Hour {clocks}, {left}: {standing}", style="bold")
+    if one.ends_at_hour:
+        yield Text("ends after the turn in which the hour is full")
+    if one.could_go:
+        ways = ", ".join(
+            f"{' + '.join(way.titles)} ({round(way.saves_s / 60)} min)" for way in one.could_go
+        )
+        yield Text(f"to end in time leave out one of these: {ways}")
 
 
 def _request(view: LessonView) -> Iterator[Text]:

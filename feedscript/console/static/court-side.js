@@ -8,6 +8,7 @@ import { stayAwake } from "./awake.js";
 import { offerReview } from "./review.js";
 import { buildMore, renderExercises, renderPlayers } from "./more.js";
 import { renderRungs } from "./rungs.js";
+import { showHour } from "./hour.js";
 import { showRequest } from "./request.js";
 import { choose, chosenStand, offerStands } from "./stand.js";
 import { age, by, minutes, news, put, sentence, show, showLink, stop } from "./view.js";
@@ -91,6 +92,7 @@ function render() {
   renderTrouble();
   renderHold();
   showRequest(view);
+  showHour(view, true);
   renderRecorded(stand);
   renderSteps();
   renderQuestion();
@@ -214,4 +216,9 @@ by("stand").addEventListener("change", () => {
   render();
 });
 // What goes by the clock alone, between two views.
-setInterval(() => { renderTrouble(); renderHold(); showRequest(view); }, 250);
+setInterval(() => {
+  renderTrouble();
+  renderHold();
+  showRequest(view);
+  showHour(linked ? view : null, true);
+}, 250);

@@ -1,6 +1,7 @@
 // The screen for the group: no records, no questions, and a stop for everyone.
 
 import { Link } from "./link.js";
+import { showHour } from "./hour.js";
 import { by, show, showLink, stop } from "./view.js";
 
 let view = null;
@@ -17,6 +18,7 @@ const link = new Link(
     if (message.view) {
       view = message.view;
       show(view, view.to_group, stand());
+      showHour(view, false);
       showLink(true, view);
     }
   },
@@ -24,4 +26,5 @@ const link = new Link(
 );
 
 window.addEventListener("resize", () => { if (view) show(view, view.to_group, stand()); });
+setInterval(() => showHour(view, false), 250);
 by("stop").addEventListener("click", () => stop(link, false));

@@ -11,6 +11,7 @@ from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import LauncherError, Outcome, StopCategory
 from feedscript.plan.interpreter.actions import ToStep, WatchSpeed
 from feedscript.plan.model import Result
+from feedscript.session.engine.by_hand.hour_end import end_of, ends_before, no_choice
 from feedscript.session.engine.by_hand.on_request import ask_for_ball
 from feedscript.session.engine.by_hand.rungs import set_rung
 from feedscript.session.engine.group_change import change_roster
@@ -114,6 +115,8 @@ async def _act(lesson: LiveRun, command: SimpleCommand, by: str) -> Diagnostic |
         return await _change_pace(lesson, act, by)
     if act is Act.SEND_ONE:
         return ask_for_ball(lesson, by)
+    if act in (Act.END_AT_HOUR, Act.PLAY_ON) and (told := no_choice(lesson, act)):
+        return NOT_NOW.report(told, help="a lesson has an hour that says so: `lesson of 60 min`")
     if act is Act.QUIT:
         return _quit(lesson, by)
     if act is Act.SET_UP_AGAIN and (powered := _still_powered(lesson)):
@@ -125,6 +128,8 @@ async def _act(lesson: LiveRun, command: SimpleCommand, by: str) -> Diagnostic |
         _speed_was_seen(lesson)
     elif refused is None and act is Act.COLLECTED:
         decide(lesson, MAIN, True)
+        if ends_before(lesson, MAIN, lesson.course.action()):
+            decide(lesson, MAIN, end_of(lesson))
     return lesson.act(act, by) or refused
 
 

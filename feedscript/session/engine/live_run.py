@@ -18,6 +18,7 @@ import anyio.lowlevel
 import anyio.to_thread
 import msgspec
 
+from feedscript.check.hour_left import Steps
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.journal.store import Journal
 from feedscript.launcher.port import Outcome
@@ -96,6 +97,9 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     state: RunState
     course: Course  # the place in the plan, and what was looked at ahead of it
     apart: Apart
+    begun_utc_s: float = 0.0  # when the hour began: as the lesson was first written down
+    times: Steps | None = None  # of each step, where the lesson has a length
+    phase_since_s: float = 0.0  # by the host's clock
     timeline: Timeline = msgspec.field(default_factory=Timeline)
     launchers: tuple[LauncherHandle, ...] = ()
     on_court_s: dict[str, float] = {}  # a lane: not before may be fed
@@ -138,6 +142,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
         self.touch()
 
     def _entered(self, before: Phase) -> None:
+        self.phase_since_s = anyio.current_time()
         if before in (Phase.ARMING, Phase.REGROUPING) and self.phase in (*POWERED, Phase.RUNNING):
             self.cleared_utc_s = self.now_utc_s()
         loaded = before is Phase.COLLECTING and self.phase is not Phase.STOPPED
@@ -168,10 +173,12 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
         return True
 
     def _reached_s(self) -> float:
-        """The moment of the plan that is now, where the lesson runs. It stands while a person is
-        waited for who asks for balls."""
-        if self.phase is not Phase.RUNNING:
-            return 0.0
+        """The moment of the plan that is now, where the lesson runs."""
+        return self.running_s() if self.phase is Phase.RUNNING else 0.0
+
+    def running_s(self) -> float:
+        """The moment of the plan that is now, while it runs. It stands while a person is waited for
+        who asks for balls."""
         now_s = self.timeline.plan_s(self.timeline.from_host(anyio.current_time()))
         ball = self.on_request()
         return now_s if ball is None else min(now_s, ball.at_s - ball.after_s)

@@ -91,7 +91,10 @@ async def measure_clocks(lesson: LiveRun) -> None:
 
 
 async def setting_up(lesson: LiveRun) -> None:
-    """A person confirms each step."""
+    """A person confirms each step; nobody arms for what the end of the hour has left out."""
+    if lesson.state.ends_at_hour and lesson.course.action() is None:
+        lesson.happen(Happening.PLAN_DONE)
+        return
     while not all(item.key in lesson.confirmed for item in lesson.set_up):
         await lesson.changed.wait()
     lesson.happen(Happening.SET_UP)

@@ -45,6 +45,7 @@ class Broken(msgspec.Struct, frozen=True, kw_only=True):
     session_id: int
     token: int
     source: str
+    begun_utc_s: float
     plan: Plan
     profiles: tuple[Profile, ...]
     state: RunState
@@ -86,6 +87,7 @@ def find_broken(journal: Journal, session_id: int | None = None) -> Broken:
         session_id=row.id,
         token=row.token,
         source=row.source,
+        begun_utc_s=row.begun_utc_s,
         plan=plan,
         profiles=profiles,
         state=read_state(journal, row.id, plan),
@@ -103,7 +105,8 @@ def _nothing(journal: Journal, message: str) -> FeedscriptError:
 def resume_lesson(broken: Broken, journal: Journal, fences: Fences, setting: Setting) -> LiveRun:
     """The lesson where its events left it. To be called inside the event loop that will run it."""
     state = broken.state
-    lesson = lesson_of(broken.plan, journal, broken.session_id, fences, setting, state)
+    begun_utc_s = broken.begun_utc_s
+    lesson = lesson_of(broken.plan, journal, broken.session_id, fences, setting, state, begun_utc_s)
     lesson.log(Resumed(balls_left=len(state.left)))
     find_place(lesson)
     call_again(lesson)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import anyio
 import msgspec
 
+from feedscript.check.hour_left import times_of
 from feedscript.journal.store import Journal, SessionStart
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.canonical import canonical_bytes
@@ -61,7 +62,8 @@ def begin_lesson(
             event_format=EVENT_FORMAT,
         )
     )
-    lesson = lesson_of(plan, journal, session_id, fences, setting, state_at_the_start(plan))
+    state = state_at_the_start(plan)
+    lesson = lesson_of(plan, journal, session_id, fences, setting, state, setting.wall_utc_s)
     as_last_time(lesson, lesson.roster.here)
     lesson.course = begin(plan, lesson.state.first_stands)
     return lesson
@@ -74,8 +76,9 @@ def lesson_of(
     fences: Fences,
     setting: Setting,
     state: RunState,
+    begun_utc_s: float,
 ) -> LiveRun:
-    """The lesson with this number in the journal, where it stands."""
+    """The lesson with this number in the journal, where it stands; when it was begun."""
     asleep = never if setting.rehearsal else suspended_s
     return LiveRun(
         plan=plan,
@@ -89,4 +92,6 @@ def lesson_of(
         state=state,
         course=begin(plan, state.first_stands),
         apart=apart_in(plan),
+        begun_utc_s=begun_utc_s,
+        times=None if plan.planned_s is None else times_of(plan),
     )

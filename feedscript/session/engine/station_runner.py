@@ -33,6 +33,7 @@ from feedscript.plan.interpreter.actions import (
 from feedscript.plan.interpreter.conditions import answer
 from feedscript.plan.times import SEEN_AFTER_BOUNCE_S, TAP_S
 from feedscript.safety.rules.short_change_over import least_anywhere_s
+from feedscript.session.engine.by_hand.hour_end import end_of, ended_early, ends_before
 from feedscript.session.engine.feed_scheduler import LEAD_S, mind, need_s, send, until
 from feedscript.session.engine.group_change import is_for_nobody
 from feedscript.session.engine.live_run import Due, LiveRun
@@ -68,6 +69,9 @@ async def _follow(lesson: LiveRun, key: str) -> None:
     while (action := lesson.course.action(key)) is not None:
         if is_for_nobody(lesson, key, action):
             decide(lesson, key, Jump.NEXT)
+            continue
+        if ends_before(lesson, key, action):
+            decide(lesson, key, end_of(lesson))
             continue
         reply = await _FOLLOW[type(action)](lesson, key, action)
         await lesson.unless_moved_on()
@@ -233,6 +237,9 @@ async def _fork(lesson: LiveRun, key: str, action: StartStations) -> Reply:
     async with anyio.create_task_group() as tasks:
         for station in lesson.course.stations():
             tasks.start_soon(_follow, lesson, station)
+    if ended_early(lesson, lesson.course.stations()):
+        stations_end(lesson)
+        return end_of(lesson)
     place = (key, lesson.course.number(key))
     when_due(lesson, Due(action.until_s, place, partial(stations_end, lesson)))
     return None

@@ -85,6 +85,9 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     on_request: bool = False  # the balls that come next leave when a person asks
     asked: bool = False  # one was asked for, and has not left
     target: bool = False  # the exercise that is on has one, or the one of the newest ball
+    hour: bool = False  # the lesson has a length
+    near_end: bool = False  # and it is of interest to end it then
+    ends_at_hour: bool = False  # as was chosen
     collected: str = PHASES[Phase.COLLECTING].done  # what says that a collect, or a break, is over
 
 
@@ -94,6 +97,8 @@ _TOGGLE_KEYS = (" ", ".", "b")
 #: The first button of a clicker that has two: in, or in the target where there is one; or a ball,
 #: where they come on request.
 _CLICKER_KEY = "PageDown"
+#: Ends at the hour; once that is chosen: plays on.
+_HOUR_KEY = "l"
 
 
 def _act(act: Act, label: str, area: Area, keys: str, look: Look = Look.PLAIN) -> Control:
@@ -138,6 +143,8 @@ _CONTROLS = (
     _act(Act.SEND_ONE, _("Send one"), _A.REQUEST, "t", _L.GO),
     _act(Act.EXERCISE_AGAIN, _("Exercise again"), _A.EXERCISE, "e"),
     _act(Act.SKIP_EXERCISE, _("Skip exercise"), _A.EXERCISE, "d"),
+    _act(Act.END_AT_HOUR, _("End at the hour"), _A.EXERCISE, ""),
+    _act(Act.PLAY_ON, _("Play on past the hour"), _A.EXERCISE, ""),
     Control(name="undo", command=UndoResult(), label=_("Undo"), area=_A.PAD, keys=("u", "PageUp")),
     _result(Result.LONG, _("Long"), "▲", "#00518a", "8 ArrowUp"),
     _act(Act.NEXT, _("Next"), _A.PAD, "n"),
@@ -191,8 +198,16 @@ def acts_now(now: Situation) -> frozenset[Act]:
         allowed(now.phase)
         - no_exercise
         - no_ball
+        - _no_hour(now)
         - (_ONLY_WHEN_STILL if now.stopping else frozenset())
     )
+
+
+def _no_hour(now: Situation) -> frozenset[Act]:
+    """Of ending at the hour and playing on, what cannot be chosen: what is chosen, or both."""
+    if not now.hour:
+        return frozenset({Act.END_AT_HOUR, Act.PLAY_ON})
+    return frozenset({Act.END_AT_HOUR if now.ends_at_hour else Act.PLAY_ON})
 
 
 @lru_cache(maxsize=64)
@@ -257,6 +272,8 @@ def _now(control: Control, now: Situation) -> Control:
         shown = True
     elif control.area is Area.REQUEST:
         shown = now.on_request
+    elif control.name in (Act.END_AT_HOUR.value, Act.PLAY_ON.value):
+        shown = shown and now.near_end
     elif control.name == Act.QUIT.value:
         shown = shown and now.phase in _MAY_END
         look = Look.GO if now.phase in ENDED else look
@@ -287,6 +304,8 @@ def _why_no_act(act: Act, now: Situation) -> str:
         return _("no exercise is on")
     if act is Act.SEND_ONE and act in allowed(now.phase):
         return _("that ball is on its way") if now.asked else _("no ball comes on request now")
+    if act in (Act.END_AT_HOUR, Act.PLAY_ON) and act in allowed(now.phase):
+        return _("that is chosen") if now.hour else _("no hour was planned")
     if act in allowed(now.phase):
         return _("a launcher has not confirmed yet that it stopped")
     return _("the lesson is at “{phase}”", phase=PHASES[now.phase].name)
@@ -309,11 +328,15 @@ def _with_keys(controls: tuple[Control, ...]) -> Iterator[Control]:
     toggle = by_name[(Act.GO_ON if goes_on else Act.HOLD).value]
     counted = Result.TARGET if by_name[Result.TARGET.value].shown else Result.IN
     clicked = Act.SEND_ONE.value if by_name[Act.SEND_ONE.value].shown else counted.value
+    chosen = by_name[Act.PLAY_ON.value].can_be_done
+    about_the_hour = (Act.PLAY_ON if chosen else Act.END_AT_HOUR).value
     answers = {key for one in controls if one.area is Area.QUESTION for key in one.keys}
     for one in controls:
         keys = one.keys
         if one.area is not Area.QUESTION:
             keys = tuple(key for key in keys if key not in answers)
+        if one.name == about_the_hour:
+            keys = (*keys, _HOUR_KEY)
         if one.name == clicked:
             keys = (*keys, _CLICKER_KEY)
         if one is toggle:

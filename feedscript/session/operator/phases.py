@@ -68,6 +68,8 @@ class Act(StrEnum):
     SET_UP_AGAIN = "set-up-again"
     STOP = "stop"
     EMERGENCY_STOP = "emergency-stop"
+    END_AT_HOUR = "end-at-hour"  # after the turn in which the hour is full
+    PLAY_ON = "play-on"  # to the end of the plan, whatever the hour
     QUIT = "quit"
 
 
@@ -138,6 +140,7 @@ _WAY: dict[tuple[Phase, Cause], Phase] = {
     (_P.CONNECTING, _H.CONNECTED): _P.SETTING_UP,
     (_P.SETTING_UP, _A.CONFIRM): _P.SETTING_UP,
     (_P.SETTING_UP, _H.SET_UP): _P.ARMING,
+    (_P.SETTING_UP, _H.PLAN_DONE): _P.DISARMING,
     (_P.ARMING, _H.ARMED_FOR_SPEED): _P.SHOWING,
     (_P.ARMING, _H.ARMED): _P.READY,
     (_P.SHOWING, _A.CLEAR): _P.WATCHING,
@@ -191,6 +194,7 @@ def _table() -> dict[tuple[Phase, Cause], Phase]:
         stopped = phase if phase in (p.ASKING, p.CONNECTING) else p.STOPPED
         table[phase, a.STOP] = stopped
         table[phase, a.EMERGENCY_STOP] = stopped
+        table[phase, a.END_AT_HOUR] = table[phase, a.PLAY_ON] = phase
         table[phase, a.QUIT] = p.BROKEN_OFF
         table[phase, h.LINK_LOST] = p.BROKEN_OFF
         table[phase, h.REFUSED] = p.BROKEN_OFF

@@ -68,6 +68,29 @@ class RungView(msgspec.Struct, frozen=True, kw_only=True):
     may_be_set: bool
 
 
+class LeftOut(msgspec.Struct, frozen=True, kw_only=True):
+    """Exercises that could be left out, and what that saves."""
+
+    titles: tuple[str, ...]
+    saves_s: float
+
+
+class HourView(msgspec.Struct, frozen=True, kw_only=True):
+    """The hour's clock. Ahead is ``planned_s - run_s - left_s``, behind what is below nothing.
+
+    ``left_s`` is what is still planned, reckoned as the check does; while the lesson ``goes_on``
+    it becomes less as time runs.
+    """
+
+    run_s: float
+    planned_s: float
+    left_s: float
+    goes_on: bool
+    on_time_s: float  # nearer than this is on time
+    could_go: tuple[LeftOut, ...]  # to end in time; each is enough
+    ends_at_hour: bool  # the coach wants that: after the turn in which the hour is full
+
+
 class SetUpStep(msgspec.Struct, frozen=True, kw_only=True):
     """One thing a person looks at or does before the launcher may be armed."""
 
@@ -263,6 +286,7 @@ class LessonView(msgspec.Struct, frozen=True, kw_only=True):
     exercise: ExerciseView | None = None
     aims: AimsView | None = None
     request: RequestView | None = None
+    hour: HourView | None = None
     exercises: tuple[ExerciseChoice, ...] = ()
     balls_left: int
     balls_planned: tuple[int, int]

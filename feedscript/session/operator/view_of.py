@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import anyio
 
@@ -18,6 +19,7 @@ from feedscript.session.group.rotation import Role
 from feedscript.session.group.tally import by_player
 from feedscript.session.operator.aims_now import aims_now, has_target
 from feedscript.session.operator.controls import Situation, controls_in
+from feedscript.session.operator.hour_now import hour_now, near_end
 from feedscript.session.operator.phase_words import (
     ALARMS,
     LAUNCHER_ALARMS,
@@ -44,6 +46,7 @@ from feedscript.session.operator.view import (
     CountView,
     ExerciseChoice,
     ExerciseView,
+    HourView,
     Landing,
     LauncherView,
     LessonView,
@@ -64,10 +67,10 @@ GONE_SHOWN = 12
 
 def view_of(lesson: LiveRun) -> LessonView:
     """The lesson as it can be seen now."""
-    now_s = anyio.current_time()
-    names, alone, coming = on_court(lesson), working(lesson), _coming(lesson)
+    now_s, coming = anyio.current_time(), _coming(lesson)
+    names, alone = on_court(lesson), working(lesson)
     places = lesson.roster.places(names, alone)
-    stopping = lesson.stopping()
+    stopping, hour = lesson.stopping(), hour_now(lesson)
     asked_about = () if stopping else _asked_about(lesson)
     words = STOPPING if stopping else _phase_words(lesson)
     alarm = bool(stopping) or lesson.phase in ALARMS
@@ -78,7 +81,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         phase_words=words.name,
         stopping=bool(stopping),
         alarm=alarm,
-        controls=controls_in(_situation(lesson, asked_about)),
+        controls=controls_in(_situation(lesson, asked_about, hour)),
         title=lesson.plan.title,
         rehearsal=lesson.rehearsal,
         waits_for=_waits_for(lesson),
@@ -87,10 +90,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         ended="" if lesson.ending is None else how_it_ended(lesson.phase, lesson.cause),
         set_up=_set_up(lesson),
         launchers=tuple(_launcher(lesson, a) for a in lesson.launchers),
-        exercise=_exercise(lesson),
-        aims=aims_now(lesson),
-        request=request_now(lesson),
-        exercises=_choices(lesson),
+        **_at_work(lesson, hour),
         balls_left=len(lesson.recording.balls),
         balls_planned=lesson.plan.bounds.balls,
         lesson_s=_played_s(lesson, now_s),
@@ -114,6 +114,17 @@ def view_of(lesson: LiveRun) -> LessonView:
     )
 
 
+def _at_work(lesson: LiveRun, hour: HourView | None) -> dict[str, Any]:
+    """What the group works at, and how its hour stands."""
+    return {
+        "exercise": _exercise(lesson),
+        "exercises": _choices(lesson),
+        "aims": aims_now(lesson),
+        "request": request_now(lesson),
+        "hour": hour,
+    }
+
+
 def _played_s(lesson: LiveRun, now_s: float) -> float:
     """Since the first ball left; 0 before."""
     first_s = lesson.first_left_host_s
@@ -124,7 +135,9 @@ def _place(player: str, station: str, role: Role) -> Place:
     return Place(player=player, station=station, role=role, hits=role is Role.HITTER)
 
 
-def _situation(lesson: LiveRun, asked_about: tuple[BallView, ...]) -> Situation:
+def _situation(
+    lesson: LiveRun, asked_about: tuple[BallView, ...], hour: HourView | None
+) -> Situation:
     undone = (item.key for item in lesson.set_up if item.key not in lesson.confirmed)
     return Situation(
         phase=lesson.phase,
@@ -138,6 +151,9 @@ def _situation(lesson: LiveRun, asked_about: tuple[BallView, ...]) -> Situation:
         target=has_target(lesson),
         on_request=request_now(lesson) is not None,
         asked=lesson.state.asked is not None,
+        hour=hour is not None,
+        near_end=near_end(hour),
+        ends_at_hour=lesson.state.ends_at_hour,
         collected=_phase_words(lesson).done or PHASES[Phase.COLLECTING].done,
     )
 

@@ -79,6 +79,8 @@ def _commanded(plan: Plan, state: RunState, event: e.Commanded) -> RunState:
         raise impossible(f"{event.act} leads from {state.phase} to {after}, not to {event.phase}")
     if (state.phase, event.act) not in TRANSITIONS:
         return state
+    if event.act in (Act.END_AT_HOUR, Act.PLAY_ON):
+        return replace(state, ends_at_hour=event.act is Act.END_AT_HOUR)
     jump = _jump(plan, event)
     if jump is not None:
         state = replace(state, jumps=(*state.jumps, jump))

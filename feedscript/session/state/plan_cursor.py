@@ -73,6 +73,9 @@ class Course(msgspec.Struct, eq=False):
     step: int = 0  # of the lesson, the one under way
     begun: dict[int, int] = {}  # how often each step of the lesson was begun
     stands: dict[tuple[int, int], int] = {}  # where players stand until the plan moves them
+    first: int | None = None  # the number of that step's first action
+    began_s: float = 0.0  # and the moment of the plan at which it began
+    going_to: int | None = None  # the step to which a person goes, until it begins
     turn: TakeTurn | None = None  # the last of the main lane that was given, in this step
     #: Calls, turns and steps up and down that were passed on the way here, each with its place.
     announced: list[tuple[tuple[str, int], Speak | TakeTurn | StepMove]] = []
@@ -86,7 +89,7 @@ class Course(msgspec.Struct, eq=False):
 
     def begins(self, step: int) -> None:
         """The main lane comes to this step of the lesson."""
-        self.step, self.turn = step, None
+        self.step, self.turn, self.first, self.going_to = step, None, None, None
         self.begun[step] = self.begun.get(step, 0) + 1
 
     def action(self, key: str = MAIN) -> Action | None:
@@ -109,6 +112,7 @@ class Course(msgspec.Struct, eq=False):
             self.announced.append(((key, lane.number), lane.action))
         if key == MAIN:
             self._pass_exercise(lane, reply)
+            self.going_to = reply.step if isinstance(reply, ToStep) else self.going_to
         if key == MAIN and isinstance(lane.action, TakeTurn):
             self.turn = lane.action
         if key == MAIN and isinstance(lane.action, StartStations):
@@ -119,6 +123,8 @@ class Course(msgspec.Struct, eq=False):
         except StopIteration:
             lane.action = None
         lane.number += 1
+        if key == MAIN:
+            self.note_first(lane)
         self._open_stations(lane)
         return lane.action
 
@@ -130,6 +136,11 @@ class Course(msgspec.Struct, eq=False):
             on.left_at, on.played = lane.number, True
         elif self.exercise is not None and isinstance(reply, ToStep):
             self.exercise.left_at = lane.number
+
+    def note_first(self, lane: Lane) -> None:
+        """Remember where the step under way began."""
+        if self.first is None and lane.action is not None:
+            self.first, self.began_s = lane.number, begins_s(lane.action)
 
     def has_passed(self, place: tuple[str, int]) -> bool:
         """Whether the course stands beyond this place."""
@@ -152,8 +163,14 @@ def begin(plan: Plan, stands: Stands | None = None) -> Course:
     course = Course(plan, stands=dict(stands or {}))
     steps = interpret(plan, at_step=course.begins, stands=course.stands)
     course.lanes[MAIN] = lane = Lane(MAIN, steps, next(steps, None))
+    course.note_first(lane)
     course._open_stations(lane)
     return course
+
+
+def begins_s(action: Action) -> float:
+    """The moment of the plan from which an action counts: a ball's gap belongs to it."""
+    return action.at_s - action.after_s if isinstance(action, SendBall) else action.at_s
 
 
 def stand_at(plan: Plan, decisions: Decisions, done: Done, stands: Stands | None = None) -> Course:

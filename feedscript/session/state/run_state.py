@@ -50,6 +50,7 @@ class RunState(msgspec.Struct, frozen=True, kw_only=True):
     asked: Place | None = None  # the ball on request that a person asked for and that has not left
     break_began: tuple[Place, float] | None = None  # the one under way, and since when
     exercise: ExerciseBegan | None = None  # the one that is on
+    ends_at_hour: bool = False  # a person wants it to
     reached_s: float = 0.0  # the moment of the plan at which it last ceased to run
     # Balls.
     next_feed_id: int = 1

@@ -26,7 +26,9 @@ from feedscript.session.operator.view import (
     CountView,
     ExerciseChoice,
     ExerciseView,
+    HourView,
     LauncherView,
+    LeftOut,
     LessonView,
     Offer,
     Place,
@@ -216,6 +218,26 @@ def on_request(view: LessonView, **more: Any) -> LessonView:
         phase=view.phase, exercise=view.exercise is not None, on_request=True, asked=request.asked
     )
     return msgspec.structs.replace(view, request=request, coming=(), controls=controls_in(now))
+
+
+def in_an_hour(view: LessonView, *, behind_s: float = 300.0) -> LessonView:
+    """The same 50 min into an hour, so much behind; two exercises could go."""
+    hour = HourView(
+        run_s=3000.0,
+        planned_s=3600.0,
+        left_s=600.0 + behind_s,
+        goes_on=view.phase is Phase.RUNNING,
+        on_time_s=60.0,
+        could_go=(
+            LeftOut(titles=("Serve and first volley, both sides",), saves_s=480.0),
+            LeftOut(titles=("Points", "Serve"), saves_s=720.0),
+        )
+        if behind_s >= 60.0
+        else (),
+        ends_at_hour=False,
+    )
+    now = Situation(phase=view.phase, exercise=view.exercise is not None, hour=True, near_end=True)
+    return msgspec.structs.replace(view, hour=hour, controls=controls_in(now))
 
 
 def stopping(phase: Phase) -> LessonView:

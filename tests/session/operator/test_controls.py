@@ -33,6 +33,9 @@ situations = st.builds(
     on_request=st.booleans(),
     asked=st.booleans(),
     target=st.booleans(),
+    hour=st.booleans(),
+    near_end=st.booleans(),
+    ends_at_hour=st.booleans(),
 )
 
 
@@ -74,6 +77,10 @@ def test_what_can_be_done_is_what_the_table_of_phases_holds(now: Situation) -> N
         if act in TO_EXERCISES and not now.exercise:
             can = False
         if act is Act.SEND_ONE and (now.asked or not now.on_request):
+            can = False
+        if act in (Act.END_AT_HOUR, Act.PLAY_ON) and (
+            not now.hour or now.ends_at_hour is (act is Act.END_AT_HOUR)
+        ):
             can = False
         assert control.can_be_done is can, act
 
