@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from feedscript.check.catalogue import Entry, Wanted, catalogue, matching
 from feedscript.cli import verbs
 from feedscript.shipped import shipped_folder
 
@@ -20,13 +21,22 @@ ALONE = 'feedscript 1\nsuits { theme "volleys"  players 1 }\n' + BALL
 BROKEN = "feedscript 1\nlesson { send }\n"
 
 
+def written(folder: Path) -> Path:
+    (folder / "net").mkdir()
+    (folder / "volleys.feed").write_text(VOLLEYS)
+    (folder / "net/alone.feed").write_text(ALONE)
+    (folder / "broken.feed").write_text(BROKEN)
+    return folder
+
+
 @pytest.fixture
 def library(tmp_path: Path) -> Path:
-    (tmp_path / "net").mkdir()
-    (tmp_path / "volleys.feed").write_text(VOLLEYS)
-    (tmp_path / "net/alone.feed").write_text(ALONE)
-    (tmp_path / "broken.feed").write_text(BROKEN)
-    return tmp_path
+    return written(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def everything(tmp_path_factory: pytest.TempPathFactory) -> list[Entry]:
+    return list(catalogue(written(tmp_path_factory.mktemp("mine"))))
 
 
 def run(*words: str, library: Path, env: dict[str, str] | None = None):
@@ -74,26 +84,33 @@ def test_a_file_that_cannot_be_read_is_listed_with_its_fault_and_breaks_nothing(
 
 
 @pytest.mark.parametrize(
-    ("words", "found"),
+    ("wanted", "found"),
     [
-        ((), {"my/volleys", "my/net/alone"}),
-        (("--theme", "VOLLEY"), {"my/volleys", "my/net/alone"}),
-        (("--theme", "volley", "--theme", "lob"), set()),
-        (("--players", "1"), {"my/net/alone"}),
-        (("--players", "6"), {"my/volleys"}),
-        (("--players", "7"), set()),
-        (("--stage", "club"), {"my/volleys"}),
-        (("--stage", "county"), set()),
-        (("--needs", "cone"), {"my/volleys"}),
-        (("--needs", "cones", "--needs", "rope"), {"my/volleys"}),
-        (("--needs", "cones", "--needs", "net"), set()),
-        (("--needs", "nothing"), {"my/net/alone"}),
-        (("--theme", "volley", "--stage", "red", "--players", "4"), {"my/volleys"}),
-        (("--theme", "volley", "--stage", "red", "--players", "1"), set()),
+        ({}, {"my/volleys", "my/net/alone"}),
+        ({"themes": ("VOLLEY",)}, {"my/volleys", "my/net/alone"}),
+        ({"themes": ("volley", "lob")}, set()),
+        ({"players": 1}, {"my/net/alone"}),
+        ({"players": 6}, {"my/volleys"}),
+        ({"players": 7}, set()),
+        ({"stage": "club"}, {"my/volleys"}),
+        ({"stage": "county"}, set()),
+        ({"needs": ("cone",)}, {"my/volleys"}),
+        ({"needs": ("cones", "rope")}, {"my/volleys"}),
+        ({"needs": ("cones", "net")}, set()),
+        ({"nothing": True}, {"my/net/alone"}),
+        ({"themes": ("volley",), "stage": "red", "players": 4}, {"my/volleys"}),
+        ({"themes": ("volley",), "stage": "red", "players": 1}, set()),
     ],
 )
-def test_what_is_asked_for_must_all_be_so(library: Path, words, found: set[str]) -> None:
-    assert set(own(*words, library=library)) == found
+def test_what_is_asked_for_must_all_be_so(everything, wanted, found: set[str]) -> None:
+    suiting = matching(everything, Wanted(**wanted))
+    assert {one.name for one in suiting if one.own and one.fault is None} == found
+
+
+def test_the_options_ask_for_it(library: Path) -> None:
+    words = ["--theme", "volley", "--stage", "red", "--players", "4", "--needs", "cones"]
+    assert own(*words, library=library) == ["my/volleys"]
+    assert own("--needs", "nothing", "--players", "1", library=library) == ["my/net/alone"]
 
 
 def test_a_program_is_found_by_what_it_says_only(tmp_path: Path) -> None:
