@@ -59,7 +59,7 @@ NEEDS = {
     "feedscript look-over": PORTS,
     "feedscript run thursday-juniors --on sim:": PERSON,
     "feedscript desk": PERSON,
-    "feedscript desk lessons": PERSON,
+    "feedscript desk --port 8080": PERSON,
     "feedscript court-side thursday-juniors --on sim: --court-network": PERSON,
     "feedscript set-up --on serial:DEVICE --launcher bench.toml --board board.toml": LAUNCHER,
     "feedscript jog --on serial:DEVICE --launcher bench.toml": LAUNCHER,
