@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 import msgspec
 
 from feedscript.override import override
+from feedscript.plan.folds.arrivals import arrivals
 from feedscript.plan.folds.fold import Fold, Passes
 from feedscript.plan.folds.pairs import AT_REST, UNTIMED, Flow, Flows, Head, Tail, later, sooner
 from feedscript.plan.model import Plan, ShowSpeed, Station, Turns, Until, When
@@ -21,6 +22,8 @@ from feedscript.plan.times import SEEN_AFTER_BOUNCE_S, TAP_S
 #: Added to a feed's number: the first ball of a turn; a ball after which the record is asked.
 _FIRST = 1 << 30
 _ASKED = 1 << 30
+#: Added to that first ball so many times: who comes then may come from the grounds of this number.
+_FROM = 1 << 12
 
 #: A question to the record is answered at the latest so long after the ball has come down, where
 #: somebody is to be called then.
@@ -38,6 +41,8 @@ class ChangeOver(msgspec.Struct, frozen=True):
     after: int
     least_s: float
     line: int
+    #: Grounds from which whoever is on may come, having worked there by themselves.
+    grounds: frozenset[str] = frozenset()
 
 
 class _Asking(Flow, frozen=True, gc=False):
@@ -51,6 +56,8 @@ class _Changes(Flows):
 
     def __init__(self, plan: Plan) -> None:
         super().__init__(plan, 0)
+        self._arrivals = arrivals(plan)
+        self.grounds = sorted(set(self._arrivals.values()), key=sorted)
 
     @override
     def follows(self, launcher: int) -> bool:
@@ -104,11 +111,21 @@ class _Changes(Flows):
     def beside(self, stations: Sequence[tuple[Station, Flow]], for_ms: int) -> Flow:
         first: dict[int, Head] = {}
         last: dict[int, Tail] = {}
-        for _, flow in stations:
-            sooner(first, flow.first)
+        for station, flow in stations:
+            sooner(first, self._coming(station, flow.first))
             later(last, flow.tails())
         empty = for_ms if all(flow.empty_ms is not None for _, flow in stations) else None
         return _asking(Flow(for_ms, empty, first, last), any(_asks(flow) for _, flow in stations))
+
+    def _coming(self, station: Station, first: Mapping[int, Head]) -> Mapping[int, Head]:
+        """The first balls of a station, marked with the grounds from which its players come."""
+        grounds = self._arrivals.get(id(station))
+        if grounds is None:
+            return first
+        number = 1 + self.grounds.index(grounds)
+        return {
+            ball + number * _FROM if ball >= _FIRST else ball: head for ball, head in first.items()
+        }
 
     @override
     def note(self, before: int, after: int, gap_ms: int, before_line: int, line: int) -> None:
@@ -136,16 +153,19 @@ def _marked(last: Mapping[int, Tail]) -> dict[int, Tail]:
 
 
 def change_overs(plan: Plan) -> tuple[ChangeOver, ...]:
-    """Every change-over that any run can have, by the feed before and the feed after."""
+    """Every change-over that any run can have, by the feed before and the feed after, and by where
+    whoever is on then comes from."""
     changes = _Changes(plan)
     start = Flow(0, None, {}, {AT_REST: Tail(0, 0, 0)})
     changes.then(start, Fold(plan, changes).whole())
-    found: dict[tuple[int, int], ChangeOver] = {}
+    found: dict[tuple[int, int, int], ChangeOver] = {}
     for (before, after), (gap_ms, _, line) in sorted(changes.met.items()):
-        one, other = before % _ASKED, after % _FIRST
+        one, (number, other) = before % _ASKED, divmod(after % _FIRST, _FROM)
+        grounds = changes.grounds[number - 1] if number else frozenset[str]()
         called_s = plan.feeds[one].flight_s + (ANSWER_S if before >= _ASKED else 0.0)
         # Rounded, so that a time that fits exactly is not short by what floats leave over.
-        change = ChangeOver(one, other, round(gap_ms / 1000.0 - called_s, 9), line)
-        known = found.get((one, other), change)
-        found[one, other] = min(known, change, key=lambda each: each.least_s)
+        least_s = round(gap_ms / 1000.0 - called_s, 9)
+        change = ChangeOver(one, other, least_s, line, grounds)
+        known = found.get((one, other, number), change)
+        found[one, other, number] = min(known, change, key=lambda each: each.least_s)
     return tuple(found.values())

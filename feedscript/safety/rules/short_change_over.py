@@ -8,14 +8,17 @@ from collections.abc import Mapping
 import msgspec
 
 from feedscript.diagnostics import Page
+from feedscript.plan.bodies import within
+from feedscript.plan.folds.arrivals import arrivals
 from feedscript.plan.folds.change_overs import ChangeOver, change_overs
-from feedscript.plan.model import Plan
+from feedscript.plan.model import Plan, Together
 from feedscript.plan.scene import Group
 from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
+from feedscript.safety.hazards.stations import feeds_in
 from feedscript.safety.hazards.who_gets import each_group
 
 PAGE = Page(
@@ -26,7 +29,9 @@ PAGE = Page(
         "the one before walks off, turns round and looks up; only then may a ball leave. Whoever "
         "is still walking is hit in the back. The time is 4 m (from where those wait who are "
         "next), or the way from one receiver's place to the other where both are known and that is "
-        "longer, at the group's pace, and some seconds to get ready: red 0.8 m/s and 3 s, orange "
+        "longer, or from the furthest corner of the ground of a station without a launcher to the "
+        "receiver's place (where none is said: to where the ball lands) for whoever worked there "
+        "before, at the group's pace, and some seconds to get ready: red 0.8 m/s and 3 s, orange "
         "1 m/s and 3 s, green and beginner 1.2 m/s and 2.5 s, improver 1.4 m/s and 2 s, club "
         "1.6 m/s and 2 s, county 1.8 m/s and 1.5 s, touring 2 m/s and 1.5 s. Where the program "
         "names neither stage nor level, the beginner's figures hold. All are design values. "
@@ -97,21 +102,48 @@ def least_anywhere_s(plan: Plan) -> float:
     return max([walk_of(plan.group).time_s(WAITING_M), *asked])
 
 
-def least_s(facts: PlanFacts, before: int, after: int) -> float:
-    """What a change-over from one feed's receiver to the other's takes at least."""
+def least_s(
+    facts: PlanFacts, before: int, after: int, grounds: frozenset[str] = frozenset()
+) -> float:
+    """What a change-over from one feed's receiver to the other's takes at least, or from one of
+    these grounds, where whoever is on next worked before."""
     places = (facts.plan.feeds[before].receiver_m, facts.plan.feeds[after].receiver_m)
     way_m = 0.0 if None in places else math.dist(*places)  # type: ignore[arg-type]
+    way_m = max([way_m, *(_way_m(facts.plan, name, after) for name in grounds)])
     return max(walk_of(facts.plan.group).time_s(way_m), facts.limit(PAGE.slug, LIMIT))
+
+
+def _way_m(plan: Plan, ground: str, feed: int) -> float:
+    """From the furthest corner of a ground to the feed's receiver, or to where the ball lands."""
+    outline = next(area.outline_m for area in plan.keep_outs if area.name == ground)
+    to_m = plan.feeds[feed].receiver_m or plan.feeds[feed].landing_m
+    return max(math.dist(corner, to_m) for corner in outline)
+
+
+def coming_s(plan: Plan) -> dict[str, float]:
+    """What it takes at least to come to a station from the grounds of others, by its name."""
+    found: dict[str, float] = {}
+    if least_anywhere_s(plan) == 0.0:
+        return found
+    grounds, walk = arrivals(plan), walk_of(plan.group)
+    together = (step for step in within(plan.steps) if isinstance(step, Together))
+    for station in (one for step in together for one in step.stations):
+        for name in grounds.get(id(station), ()):
+            ways_m = [_way_m(plan, name, feed) for feed in feeds_in(station.body)]
+            takes_s = walk.time_s(max(ways_m, default=0.0))
+            found[station.name] = max(found.get(station.name, 0.0), takes_s)
+    return found
 
 
 def _measurement(facts: PlanFacts, change: ChangeOver) -> Measurement:
     feeds = facts.plan.feeds
     before, after = feeds[change.before].name, feeds[change.after].name
-    needed = least_s(facts, change.before, change.after)
+    needed = least_s(facts, change.before, change.after, change.grounds)
     short = math.ceil(2.0 * (needed - change.least_s)) / 2.0
     # Rounded away from each other, so that what is asked never reads like what was found.
     found, asked = math.floor(10.0 * change.least_s) / 10.0, math.ceil(10.0 * needed) / 10.0
-    words = f"whoever is on next has {found:.1f} s from the call to {after}"
+    comes = f", coming from {' or '.join(sorted(change.grounds))}," if change.grounds else ""
+    words = f"whoever is on next{comes} has {found:.1f} s from the call to {after}"
     return Measurement(
         value=change.least_s,
         limit=needed,

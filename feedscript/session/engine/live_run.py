@@ -100,6 +100,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     begun_utc_s: float = 0.0  # when the hour began: as the lesson was first written down
     times: Steps | None = None  # of each step, where the lesson has a length
     phase_since_s: float = 0.0  # by the host's clock
+    coming_s: dict[str, float] = {}  # a station: what it takes to come there from the grounds
     timeline: Timeline = msgspec.field(default_factory=Timeline)
     launchers: tuple[LauncherHandle, ...] = ()
     on_court_s: dict[str, float] = {}  # a lane: not before may be fed

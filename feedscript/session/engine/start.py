@@ -13,6 +13,7 @@ from feedscript.journal.store import Journal, SessionStart
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.canonical import canonical_bytes
 from feedscript.plan.model import Plan
+from feedscript.safety.rules.short_change_over import coming_s
 from feedscript.session.engine.by_hand.rungs import as_last_time
 from feedscript.session.engine.guards import Fences, apart_in
 from feedscript.session.engine.journal_queue import JournalQueue
@@ -93,5 +94,6 @@ def lesson_of(
         course=begin(plan, state.first_stands),
         apart=apart_in(plan),
         begun_utc_s=begun_utc_s,
+        coming_s=coming_s(plan),
         times=None if plan.planned_s is None else times_of(plan),
     )

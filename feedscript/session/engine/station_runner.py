@@ -124,10 +124,16 @@ async def _take_turn(lesson: LiveRun, key: str, action: TakeTurn) -> Reply:
     now_s = lesson.timeline.from_host(anyio.current_time())
     called_s = max(lesson.timeline.at(action.called_s), now_s)
     if player is not None and not lesson.state.went_on:
-        lesson.on_court_s[key] = called_s + least_anywhere_s(lesson.plan)
+        lesson.on_court_s[key] = called_s + _on_the_way_s(lesson, action)
     begins = partial(turn_begins, lesson, place, action.station, player)
     when_due(lesson, Due(action.called_s, place, begins, called_s))
     return reply
+
+
+def _on_the_way_s(lesson: LiveRun, action: TakeTurn) -> float:
+    """Whoever is first at a station may come from the ground of another."""
+    least_s = least_anywhere_s(lesson.plan)
+    return max(least_s, lesson.coming_s.get(action.station, 0.0)) if action.slot == 0 else least_s
 
 
 async def _in_the_plans_order(lesson: LiveRun, key: str) -> None:
