@@ -61,6 +61,8 @@ NEEDS = {
     "feedscript desk": PERSON,
     "feedscript desk --port 8080": PERSON,
     "feedscript court-side thursday-juniors --on sim: --court-network": PERSON,
+    "feedscript court-side --on serial:/dev/ttyUSB0 --court-network": LAUNCHER,
+    "feedscript court-side lessons --on serial:/dev/ttyUSB0 --court-network": LAUNCHER,
     "feedscript set-up --on serial:DEVICE --launcher bench.toml --board board.toml": LAUNCHER,
     "feedscript jog --on serial:DEVICE --launcher bench.toml": LAUNCHER,
     "drivers/firmware/build/avr drivers/firmware/build/launcher.elf": PERSON,

@@ -47,10 +47,11 @@ def catalogue(library: Path) -> Iterator[Entry]:
     own_ones = own_programs(library) | own_seasons(library)
     for own, files in ((False, shipped), (True, own_ones)):
         for name, path in files.items():
-            yield _entry(name, path, own, library)
+            yield entry_of(name, path, own, library)
 
 
-def _entry(name: str, path: Path, own: bool, library: Path) -> Entry:
+def entry_of(name: str, path: Path, own: bool, library: Path) -> Entry:
+    """What one program says of itself, by the name it goes by."""
     content = text_of_file(path)
     if isinstance(content, Diagnostic):
         return Entry(name=name, path=path, own=own, fault=content)

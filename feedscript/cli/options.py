@@ -63,7 +63,7 @@ def on_option(*, multiple: bool = False) -> Option:
         "--on",
         "urls" if multiple else "url",
         multiple=multiple,
-        required=True,
+        required=not multiple,
         metavar="URL",
         help="The launcher's address: serial:DEVICE, tcp:HOST:PORT, ble:NAME or sim:"
         + ("; once for each launcher, in the program's order." if multiple else "."),

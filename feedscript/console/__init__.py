@@ -1,3 +1,13 @@
 """The court-side page: what the coach holds while the lesson runs."""
 
-__all__ = ["access", "extra", "listening", "review_page", "serve", "walls"]
+__all__ = [
+    "access",
+    "between",
+    "chooser",
+    "extra",
+    "listening",
+    "offer",
+    "review_page",
+    "serve",
+    "walls",
+]

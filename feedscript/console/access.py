@@ -121,6 +121,12 @@ class Access:
         self._devices[device.key] = device
         return token, device
 
+    def anybody(self) -> bool:
+        """Whether a coach's device is paired."""
+        now = self.clock()
+        devices = tuple(self._devices.values())
+        return any(one.role is Role.COACH and one.until_s >= now for one in devices)
+
     def device(self, token: str | None) -> Device | None:
         """The device that holds this token; None for a stranger or a token past its time."""
         found = self._devices.get(_hash(token)) if token else None

@@ -14,6 +14,7 @@ import anyio.to_thread
 import msgspec
 import uvicorn
 from anyio.from_thread import BlockingPortal
+from starlette.types import ASGIApp
 
 from feedscript.console.acceptor import Acceptor, RequestsTold
 from feedscript.console.access import Access, Role
@@ -73,7 +74,7 @@ class Served(msgspec.Struct, eq=False):
         return self.access.waits_for_a(self._invited)
 
 
-class _Server(uvicorn.Server):
+class PageServer(uvicorn.Server):
     """uvicorn behind an acceptor of ours. In a thread it takes no signals: Ctrl-C belongs to the
     lesson, which stops first."""
 
@@ -115,7 +116,7 @@ class _PageThread:
         self._access = access
         self._portal = BlockingPortal()
         self._ready = threading.Event()
-        self._server: _Server | None = None
+        self._server: PageServer | None = None
         self.proxy: LessonProxy | None = None
         self._thread = threading.Thread(target=self._run, name="court-side page", daemon=True)
 
@@ -153,30 +154,37 @@ class _PageThread:
         self.proxy = LessonProxy(self._lesson, self._view, self._portal)
         console = Console(self.proxy, self._access, Broadcast(self.proxy), self._review)
         acceptor = Acceptor(self._listening.socket, self._listening.tls)
-        self._server = _Server(self._config(console, acceptor), acceptor)
+        app = make_app(console, hosts_of(self._listening), url_of(self._listening))
+        told = RequestsTold(app, acceptor, self._access)
+        self._server = PageServer(page_config(told), acceptor)
         follows = asyncio.create_task(console.broadcast.follow())
         asyncio.get_running_loop().call_soon(self._ready.set)
         await self._server.serve([self._listening.socket])
         follows.cancel()
 
-    def _config(self, console: Console, acceptor: Acceptor) -> uvicorn.Config:
-        reached = self._listening.reached
-        hosts = (reached.split(":")[0], "localhost", LOOPBACK)
-        return uvicorn.Config(
-            RequestsTold(make_app(console, hosts, url_of(self._listening)), acceptor, self._access),
-            log_level="error",
-            access_log=False,
-            server_header=False,
-            proxy_headers=False,  # whoever says that he comes from elsewhere is not believed
-            ws="websockets-sansio",
-            ws_max_size=2 * MOST_BYTES,
-            # Packing each state anew for each screen would cost the page's machine too much.
-            ws_per_message_deflate=False,
-            ws_ping_interval=5.0,
-            ws_ping_timeout=5.0,
-            timeout_graceful_shutdown=GOODBYE_S,
-            lifespan="off",
-        )
+
+def page_config(app: ASGIApp) -> uvicorn.Config:
+    """How a page is served, whatever it shows."""
+    return uvicorn.Config(
+        app,
+        log_level="error",
+        access_log=False,
+        server_header=False,
+        proxy_headers=False,  # whoever says that he comes from elsewhere is not believed
+        ws="websockets-sansio",
+        ws_max_size=2 * MOST_BYTES,
+        # Packing each state anew for each screen would cost the page's machine too much.
+        ws_per_message_deflate=False,
+        ws_ping_interval=5.0,
+        ws_ping_timeout=5.0,
+        timeout_graceful_shutdown=GOODBYE_S,
+        lifespan="off",
+    )
+
+
+def hosts_of(listening: Listening) -> tuple[str, ...]:
+    """The names that the page answers to."""
+    return (listening.reached.split(":")[0], "localhost", LOOPBACK)
 
 
 def url_of(listening: Listening) -> str:
@@ -189,12 +197,14 @@ async def serve(
     lesson: Controller,
     listening: Listening | None = None,
     review: Callable[[Tongue], str] | None = None,
+    access: Access | None = None,
 ) -> AsyncIterator[Served]:
     """Serve the page for as long as the context lasts (asyncio only, as uvicorn is); without a
     socket that listens, on this machine alone at any free port. ``review`` gives the lesson's
-    review in a language; it is called in any thread."""
+    review in a language; it is called in any thread. ``access`` keeps devices paired that were so
+    before."""
     listening = listening or listen(False, 0)
-    access = Access(elapsed_s)
+    access = access or Access(elapsed_s)
     page = _PageThread(lesson, listening, access, review)
     async with page.running(), anyio.create_task_group() as group:
         assert page.proxy is not None

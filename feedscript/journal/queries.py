@@ -49,14 +49,14 @@ def session_of(journal: Journal, number: int) -> SessionRow | None:
     return next(iter(believed(journal.path, number, rows, SessionRow)), None)
 
 
-def newest_broken_off(journal: Journal) -> int | None:
-    """The number of the newest real lesson that did not come to its end."""
+def broken_off(journal: Journal, most: int) -> tuple[int, ...]:
+    """The newest real lessons that did not come to their end, newest first."""
     rows = journal.rows(
-        "SELECT MAX(id) AS id FROM session"
-        " WHERE rehearsal = 0 AND (ending IS NULL OR ending <> 'finished')"
+        "SELECT id FROM session WHERE rehearsal = 0 AND (ending IS NULL OR ending <> 'finished')"
+        " ORDER BY id DESC LIMIT ?",
+        (most,),
     )
-    number: int | None = rows[0]["id"]
-    return number
+    return tuple(int(row["id"]) for row in rows)
 
 
 _EARLIER = """

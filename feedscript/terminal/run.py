@@ -40,6 +40,10 @@ _NOT_CHOSEN = {
 }
 
 
+#: The words of those ends: whoever ended the lesson so wants no other one.
+ENDED_FROM_OUTSIDE = frozenset(_NOT_CHOSEN.values())
+
+
 class Pairing(Protocol):
     """How another device gets to the page that is served beside the lesson."""
 

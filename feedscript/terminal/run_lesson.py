@@ -41,6 +41,8 @@ class RunRequest(msgspec.Struct, frozen=True, kw_only=True):
     keys: bool
     wall_utc_s: float
     out: TextIO
+    rehearsal: bool = False
+    another: bool = False  # once it is over the next lesson is chosen
     beside: Callable[[Engine], AbstractAsyncContextManager[Pairing]] | None = None  # the page
 
 
@@ -53,6 +55,7 @@ class RunResult(msgspec.Struct, frozen=True, kw_only=True):
     diagnostics: tuple[Diagnostic, ...]
     sources: Mapping[str, str] = msgspec.field(default_factory=dict)
     summary: dict[str, object] = msgspec.field(default_factory=dict)
+    not_stopped: tuple[str, ...] = ()  # launchers that never confirmed it
 
 
 def run_lesson(asked: RunRequest) -> RunResult:
@@ -70,7 +73,7 @@ def run_lesson(asked: RunRequest) -> RunResult:
     journal = open_journal(asked.journal or default_journal_path())
     try:
         with _prompt():
-            ending, lesson = anyio.run(_conduct, asked, journal)
+            ending, lesson, not_stopped = anyio.run(_conduct, asked, journal)
         summary = _sum(journal, lesson, ending)
     finally:
         journal.close()
@@ -80,6 +83,7 @@ def run_lesson(asked: RunRequest) -> RunResult:
         refused=False,
         diagnostics=(*noted, *ending.diagnostics),
         summary=summary,
+        not_stopped=not_stopped,
     )
 
 
@@ -101,12 +105,13 @@ def _prompt() -> Iterator[None]:
         sys.setswitchinterval(before_s)
 
 
-async def _conduct(asked: RunRequest, journal: Journal) -> tuple[Ending, int]:
+async def _conduct(asked: RunRequest, journal: Journal) -> tuple[Ending, int, tuple[str, ...]]:
     questions, faults = load_questions(default_questions_path())
     links = Links(urls=asked.urls, capture=asked.capture)
     setting = Setting(
         source=str(asked.source or ""),
-        rehearsal=False,
+        rehearsal=asked.rehearsal,
+        another=asked.another,
         wall_utc_s=asked.wall_utc_s,
         questions=questions,
     )
@@ -135,7 +140,9 @@ async def _conduct(asked: RunRequest, journal: Journal) -> tuple[Ending, int]:
             late_taps_s=LATE_TAPS_S if somebody and not asked.says_yes else 0.0,
         )
         ending = await at_terminal(engine, terminal)
-        return ending, engine.lesson.session_id
+        launchers = engine.lesson.launchers
+        moving = tuple(one.name or "the launcher" for one in launchers if not one.stopped)
+        return ending, engine.lesson.session_id, moving
 
 
 def _sum(journal: Journal, lesson: int, ending: Ending) -> dict[str, object]:

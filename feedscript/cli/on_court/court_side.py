@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from feedscript.cli.on_court.from_the_page import lessons_from_the_page
 from feedscript.cli.on_court.run import LessonOptions, conduct, lesson_options
 from feedscript.cli.options import FILE, format_option
 from feedscript.cli.output import Exit, refuse
@@ -50,7 +51,11 @@ def command(
     output_format: str,
     **asked: Any,
 ) -> None:
-    """Run FILE on a launcher from the court-side page.
+    """Run FILE on a launcher from the court-side page, or choose on the page what to run.
+
+    With a folder, or without FILE, the phone lists the programs of the folder (or of this one),
+    your own library and what comes with feedscript, lessons that were broken off first; after a
+    lesson another can be chosen.
 
     Shows a link and its QR code; the code in it pairs one device, once, within ten minutes. That
     device can pair others. Arming stays a person's act at the launcher, and the page's STOP is no
@@ -68,7 +73,11 @@ def command(
     if (tls_certificate is None) != (tls_key is None):
         raise click.UsageError("--tls-certificate and --tls-key belong together")
     files = Certificate(tls_certificate, tls_key) if tls_certificate and tls_key else None
+    options = LessonOptions(**asked)
+    from_the_page = not options.resume and (options.file is None or Path(options.file).is_dir())
     try:
+        if from_the_page:
+            lessons_from_the_page(options, lambda at: listen(on_court_network, at, files), port)
         listening = listen(on_court_network, port, files)
     except FeedscriptError as failed:
         refuse(Exit.USAGE, (failed.diagnostic,), output_format)
@@ -78,4 +87,4 @@ def command(
         review = partial(review_page, kept, engine.lesson.session_id)
         return serve(engine, listening, review)
 
-    conduct(LessonOptions(**asked), output_format, page)
+    conduct(options, output_format, page)

@@ -117,6 +117,8 @@ def conduct(
     """Run the lesson that was asked for, with ``beside`` around it, and end the command."""
     if asked.resume == (asked.file is not None):
         raise click.UsageError("give FILE to run a program, or --resume to go on with a lesson")
+    if not asked.urls:
+        raise click.UsageError("say where the launcher is: --on URL, once for each launcher")
     from feedscript.terminal.run_lesson import RunRequest, run_lesson
 
     source = None if asked.file is None else program_path(asked.file, asked.library)

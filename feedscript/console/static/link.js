@@ -40,11 +40,12 @@ export class Link {
     setTimeout(() => this.open(), OPEN_AGAIN_MS);
   }
 
-  // A laptop that was started anew knows this device no more: then the pairing page is shown.
+  // A laptop that was started anew knows this device no more: then the pairing page is shown. After a
+  // lesson there may be the page that chooses the next.
   async mayBeUnpaired() {
     try {
       const page = await fetch("/", { signal: AbortSignal.timeout(2000) });
-      if ((await page.text()).includes('id="pair"')) location.reload();
+      if (/id="(pair|choose)"/.test(await page.text())) location.reload();
     } catch {
       // no laptop; the socket is tried again
     }

@@ -94,6 +94,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     fences: Fences
     offers: Offers
     rehearsal: bool
+    another: bool = False  # once it is over the next lesson is chosen
     state: RunState
     course: Course  # the place in the plan, and what was looked at ahead of it
     apart: Apart

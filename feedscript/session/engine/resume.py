@@ -12,7 +12,7 @@ from typing import Any
 import msgspec
 
 from feedscript.diagnostics import FeedscriptError, Page
-from feedscript.journal.queries import newest_broken_off, session_of
+from feedscript.journal.queries import broken_off, session_of
 from feedscript.journal.store import Journal
 from feedscript.journal.stored import unbelievable
 from feedscript.launcher.profile.model import Profile
@@ -67,7 +67,7 @@ def find_broken(journal: Journal, session_id: int | None = None) -> Broken:
 
     Raises FeedscriptError when there is none that can go on, or what stands of it is not whole.
     """
-    number = newest_broken_off(journal) if session_id is None else session_id
+    number = next(iter(broken_off(journal, 1)), None) if session_id is None else session_id
     row = None if number is None else session_of(journal, number)
     if row is None or row.ending == "finished":
         which = "lesson" if session_id is None else f"lesson {session_id} that"

@@ -33,6 +33,7 @@ class Setting(msgspec.Struct, frozen=True):
     rehearsal: bool
     wall_utc_s: float  # UTC at the moment of the beginning
     questions: dict[str, tuple[str, ...]] | None = None
+    another: bool = False  # once it is over the next lesson is chosen
 
 
 def new_token() -> int:
@@ -90,6 +91,7 @@ def lesson_of(
         fences=fences,
         offers=Offers(questions=dict(setting.questions or QUESTIONS)),
         rehearsal=setting.rehearsal,
+        another=setting.another,
         state=state,
         course=begin(plan, state.first_stands),
         apart=apart_in(plan),

@@ -82,6 +82,7 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     balls: bool = True  # at least one has left
     records: bool = True  # at least one result was recorded
     exercise: bool = False  # one is on
+    another: bool = False  # once it is over the next lesson is chosen
     on_request: bool = False  # the balls that come next leave when a person asks
     asked: bool = False  # one was asked for, and has not left
     target: bool = False  # the exercise that is on has one, or the one of the newest ball
@@ -180,6 +181,8 @@ KEY_NAMES = {
     "ArrowRight": "→",
 }
 
+#: What ends a lesson that is over, where the next one is then chosen.
+_ANOTHER = _("Another lesson")
 #: Phases in which it is offered to end the lesson. It may be ended in any other too, by its key.
 _MAY_END = (Phase.STOPPED, *ENDED)
 _BEFORE_ANY_BALL = (Phase.CONNECTING, Phase.SETTING_UP, Phase.ARMING)
@@ -276,7 +279,10 @@ def _now(control: Control, now: Situation) -> Control:
         shown = shown and now.near_end
     elif control.name == Act.QUIT.value:
         shown = shown and now.phase in _MAY_END
-        look = Look.GO if now.phase in ENDED else look
+        if now.phase in ENDED:
+            look = Look.GO
+            label = _ANOTHER if now.another else control.label
+            control = msgspec.structs.replace(control, label=label)
     return msgspec.structs.replace(control, shown=shown, look=look, why_not=why_not)
 
 

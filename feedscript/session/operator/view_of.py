@@ -149,6 +149,7 @@ def _situation(
         records=bool(lesson.recording.records),
         exercise=exercise_here(lesson) is not None,
         target=has_target(lesson),
+        another=lesson.another,
         on_request=request_now(lesson) is not None,
         asked=lesson.state.asked is not None,
         hour=hour is not None,
