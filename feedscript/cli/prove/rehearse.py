@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from feedscript.check.check_program import Options, check_program
+from feedscript.check.check_program import Options, Verdict, check_program
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     fault_option,
@@ -21,6 +22,9 @@ from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, re
 from feedscript.diagnostics import FeedscriptError
 from feedscript.launcher.port import LauncherError
 from feedscript.shipped import program_path
+
+if TYPE_CHECKING:
+    from feedscript.session.rehearsal.rehearse import Rehearsal
 
 
 @click.command()
@@ -43,6 +47,14 @@ from feedscript.shipped import program_path
     show_default=True,
     help="Of balls on request the coach asks for each as soon as one may leave, or for none.",
 )
+@click.option(
+    "--results",
+    type=click.Choice(["drawn", "none"]),
+    default="none",
+    show_default=True,
+    help="Drawn: invented players, each of a skill drawn for the lesson, hit court and target by "
+    "it, so that conditions, goals and the review show something.",
+)
 @fault_option
 @journal_option("the rehearsal is written into it; without it, nowhere")
 @format_option
@@ -54,6 +66,7 @@ def command(
     scatter_seed: int,
     pace: str,
     taps: str,
+    results: str,
     faults: tuple[str, ...],
     journal_path: Path | None,
     output_format: str,
@@ -83,15 +96,23 @@ def command(
                 journal=open_journal(journal_path) if journal_path else None,
                 watch=watch,
                 taps=Taps(taps),
+                results=results == "drawn",
             )
     except LauncherError as failed:
         refuse(Exit.LAUNCHER, [failed.diagnostic], output_format)
     except FeedscriptError as failed:  # the journal
         refuse(Exit.PROGRAM, [failed.diagnostic], output_format)
+    _show(rehearsal, verdict, output_format)
+    leave(Exit.FINE if rehearsal.ending.finished else Exit.LAUNCHER)
+
+
+def _show(rehearsal: Rehearsal, verdict: Verdict, output_format: str) -> None:
+    from feedscript.terminal import rehearsal_report
+
     if output_format == "json":
         print_json(rehearsal_report.as_json(rehearsal, verdict))
-    else:
-        print_diagnostics(verdict.diagnostics, verdict.sources)
-        rehearsal_report.show(rehearsal, verdict.plan)
-        print_diagnostics(rehearsal.ending.diagnostics, {})
-    leave(Exit.FINE if rehearsal.ending.finished else Exit.LAUNCHER)
+        return
+    assert verdict.plan is not None
+    print_diagnostics(verdict.diagnostics, verdict.sources)
+    rehearsal_report.show(rehearsal, verdict.plan)
+    print_diagnostics(rehearsal.ending.diagnostics, {})

@@ -19,11 +19,19 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.scatter import mouth_sigmas
 from feedscript.launcher.throw import Throw
 from feedscript.plan.aiming.flying import conditions_for
-from feedscript.plan.interpreter.actions import Action, Ask, Reply, SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import (
+    Action,
+    Ask,
+    BeginExercise,
+    Reply,
+    SendBall,
+    WatchSpeed,
+)
 from feedscript.plan.interpreter.chance import Chance, stream
 from feedscript.plan.interpreter.conditions import BallResult, answer
+from feedscript.plan.interpreter.players import DrawnPlayer
 from feedscript.plan.interpreter.runs import any_stands, run_through
-from feedscript.plan.model import AimedFeed, Plan, Result
+from feedscript.plan.model import AimedFeed, Exercise, Plan
 
 Array = NDArray[np.float64]
 
@@ -112,17 +120,19 @@ def _thrown(plan: Plan, feed: AimedFeed, strays: Array) -> Launches:
 
 def drawn_run(plan: Plan, seed: int) -> Iterator[Action]:
     """One run of the plan under this seed, with players who are as good as the seed has them."""
-    players = stream(seed, "players")
-    skill = players.fraction()
+    everyone = DrawnPlayer(seed)
     record: list[BallResult] = []
-    errors = (Result.NET, Result.LONG, Result.LEFT, Result.RIGHT)
+    exercises = [step for step in plan.steps if isinstance(step, Exercise)]
+    target = False
 
     def reply(action: Action) -> Reply:
+        nonlocal target
+        if isinstance(action, BeginExercise):
+            target = exercises[action.number - 1].target is not None
         if isinstance(action, Ask):
             return answer(action, record)
         if isinstance(action, SendBall | WatchSpeed):
-            good = players.fraction() < skill
-            result = Result.IN if good else errors[players.below(len(errors))]
+            result = everyone.shot(target=target)
             player = action.player if isinstance(action, SendBall) else None
             record.append(BallResult(action.launcher, action.ball, action.feed, result, player))
         return None

@@ -1,3 +1,3 @@
 """The one interpreter of a plan: what a run asks for, action by action."""
 
-__all__ = ["actions", "chance", "conditions", "interpret", "runs"]
+__all__ = ["actions", "chance", "conditions", "interpret", "players", "runs"]

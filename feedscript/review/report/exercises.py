@@ -50,6 +50,9 @@ class Exercises(msgspec.Struct):
 
     on: list[Exercise] = []
     of_ball: dict[int, str] = {}
+    goes: dict[
+        int, tuple[int, int]
+    ] = {}  # of each ball: number of the exercise, and of the go at it
     places: list[tuple[float, str]] = []
     asked_for: dict[int, float] = {}  # balls since the last jump, and where
 
@@ -114,6 +117,7 @@ def _take(found: Exercises, row: EntryRow, titles: list[str]) -> None:
     match event:
         case FeedRequested():
             found.ball(event.feed_id, event.lane, event.number)
+            found.goes[event.feed_id] = (event.exercise, event.play)
         case Jumped():
             found.jump()
         case ExerciseBegan() if 1 <= event.exercise <= len(titles):

@@ -9,9 +9,12 @@ import re
 from collections.abc import Iterable
 from typing import Any
 
+import msgspec
+
 from feedscript.plan.model import Result
 from feedscript.review.report.exercises import Exercise
 from feedscript.review.report.figures import Figures, PlayerFigures, Share
+from feedscript.review.report.goals import Game, Tried
 from feedscript.review.report.html import Review
 from feedscript.review.report.lesson import Ball, Lesson
 from feedscript.review.report.waiting import Waiting
@@ -116,11 +119,18 @@ def _head(lesson: Lesson) -> dict[str, Any]:
         "not_sent": lesson.not_sent,
         "unknown": lesson.unknown,
         "exercises": [_exercise_json(one) for one in lesson.exercises],
+        "goals": [_plain(one) for one in lesson.aims.tried],
+        "games": [_plain(one) for one in lesson.aims.games],
         "progressions": [
             {"player": one.player, "name": one.progression, "began": one.first, "ended": one.last}
             for one in lesson.climbs
         ],
     }
+
+
+def _plain(one: Tried | Game) -> dict[str, Any]:
+    found: dict[str, Any] = msgspec.to_builtins(one)
+    return found
 
 
 def _exercise_json(one: Exercise) -> dict[str, Any]:

@@ -67,7 +67,7 @@ def player_table(review: Review) -> Table:
     heads = (
         "Player",
         "Balls",
-        "In the target",
+        "In court",
         "Range",
         "Since last time",
         "Waited an hour",
@@ -112,6 +112,36 @@ def exercise_table(lesson: Lesson) -> Table:
     return ("Exercise", "Minutes", "How it ended"), rows
 
 
+def goal_table(lesson: Lesson) -> Table:
+    """Heads and rows: each player and goal, in each go at an exercise."""
+    rows = [
+        (
+            words.go_at(one.exercise, one.play),
+            words.name_of(one.player),
+            one.goal,
+            "no" if one.met_by is None else f"yes, with ball {one.met_by}",
+            ", ".join(f"{made} of {recorded}" for made, recorded in one.turns),
+            str(one.longest_row),
+        )
+        for one in lesson.aims.tried
+    ]
+    return ("Exercise", "Player", "Goal", "Met", "Turn by turn", "Longest row"), rows
+
+
+def game_table(lesson: Lesson) -> Table:
+    """Heads and rows: how each game stood at the end."""
+    rows = [
+        (
+            words.go_at(one.exercise, one.play),
+            " and ".join(words.name_of(player) for player in one.players),
+            f"{one.points} to {one.against}",
+            words.how_a_game_ended(one),
+        )
+        for one in lesson.aims.games
+    ]
+    return ("Exercise", "Players", "Score", "Game"), rows
+
+
 def climb_table(lesson: Lesson) -> Table:
     """Heads and rows: where each player's progressions led."""
     name = words.feed_name
@@ -126,7 +156,10 @@ def _overview(review: Review) -> str:
     feeds = table(*whole_feed_table(review)) if len(review.players) > 1 else ""
     exercises = table(*exercise_table(review.lesson)) if review.lesson.exercises else ""
     climbs = table(*climb_table(review.lesson)) if review.lesson.climbs else ""
-    return exercises + table(*player_table(review)) + climbs + feeds
+    aims = review.lesson.aims
+    goals = table(*goal_table(review.lesson)) if aims.tried else ""
+    games = table(*game_table(review.lesson)) if aims.games else ""
+    return exercises + table(*player_table(review)) + goals + games + climbs + feeds
 
 
 def _section(one: PlayerFigures, review: Review) -> str:

@@ -24,6 +24,7 @@ from feedscript.review.report.attendance import (
     waits_of,
 )
 from feedscript.review.report.exercises import Exercise, Exercises, exercises_of, targets_of
+from feedscript.review.report.goals import Aimed, Aims, aims_of
 from feedscript.review.report.rungs import Climb, PlannedProgression, climbs_of
 from feedscript.review.report.waiting import SERIES_PAUSE_S, LeftAt, Waiting
 from feedscript.visible import on_one_line
@@ -93,6 +94,7 @@ class Lesson(msgspec.Struct, frozen=True):
     waits: dict[str, Waiting] = {}  # of each player who had a turn
     exercises: tuple[Exercise, ...] = ()  # in the order in which they were on
     climbs: tuple[Climb, ...] = ()  # of each player in each progression
+    aims: Aims = Aims()  # goals and games
 
     @property
     def played(self) -> tuple[Ball, ...]:
@@ -181,6 +183,7 @@ def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesso
         left_handed=lesson.left_handed & {player},
         waits={who: waited for who, waited in lesson.waits.items() if who == player},
         exercises=(),
+        aims=lesson.aims.of(player),
         climbs=tuple(_alone(one, alone) for one in lesson.climbs if one.player == player),
     )
 
@@ -262,8 +265,26 @@ def _lesson(journal: Journal, head: SessionRow) -> Lesson:
         left_handed=left_handed(plan.group, changes),
         waits=waits_of(journal, number, left, plan.group, changes),
         exercises=tuple(exercises.on),
+        aims=_aims(plan, balls, exercises),
         climbs=climbs_of(journal, number, plan.progressions, _on_turn(balls)),
     )
+
+
+def _aims(plan: _PlanHead, balls: Sequence[Ball], exercises: Exercises) -> Aims:
+    """Those who came late follow the group's players, in the order of their first ball."""
+    counted = [
+        Aimed(
+            number=ball.number,
+            player=ball.player,
+            result=ball.result,
+            series=ball.series,
+            go=exercises.goes.get(ball.number, (0, 0)),
+        )
+        for ball in balls
+        if not ball.shown
+    ]
+    names = (*(on_one_line(one.name) for one in plan.group.players), *_on_turn(balls))
+    return aims_of(plan.steps, counted, tuple(dict.fromkeys(names)))
 
 
 def _on_turn(balls: Iterable[Ball]) -> tuple[str, ...]:

@@ -22,6 +22,7 @@ from feedscript.review.report.figures import (
     NextStep,
     PlayerFigures,
 )
+from feedscript.review.report.goals import Game
 from feedscript.review.report.lesson import Lesson
 from feedscript.review.report.rungs import Climb
 from feedscript.review.report.waiting import SERIES_PAUSE_S, Waiting
@@ -277,6 +278,20 @@ HOW_ENDED: dict[HowEnded | None, str] = {
     HowEnded.EARLY: "ended early",
     None: "broken off",
 }
+
+
+def go_at(exercise: str, play: int) -> str:
+    """An exercise by its title, and which time it was, where it was done again."""
+    return exercise if play < 2 else f"{exercise}, time {play}"
+
+
+def how_a_game_ended(game: Game) -> str:
+    """Who has it; nothing where it has no end."""
+    if game.to is None:
+        return ""
+    if game.won:
+        return f"won, with ball {game.over_by}"
+    return f"lost, with ball {game.over_by}" if game.lost else f"not over (to {game.to})"
 
 
 def duration_cell(one: Exercise) -> str:

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from enum import StrEnum
+from functools import partial
 
 import msgspec
 
@@ -49,9 +50,12 @@ def cues_of(lesson: Lesson, video_start_utc_s: float, track: Track) -> tuple[Cue
         case Track.TURNS:
             cues = _chapters(series_of(lesson.balls), video_start_utc_s, "turn", _turn_words)
         case Track.BALLS:
-            cues = _chapters([(b,) for b in lesson.balls], video_start_utc_s, "ball", _ball_words)
+            told = lesson.aims.brought_about()
+            words = partial(_ball_words, told=told)
+            cues = _chapters([(b,) for b in lesson.balls], video_start_utc_s, "ball", words)
         case Track.METADATA:
-            cues = (_facts(ball, video_start_utc_s) for ball in lesson.balls)
+            told = lesson.aims.brought_about()
+            cues = (_facts(ball, video_start_utc_s, told) for ball in lesson.balls)
     return tuple(
         Cue(cue.name, max(0.0, cue.start_s), cue.end_s, cue.text)
         for cue in cues
@@ -90,7 +94,7 @@ def _chapters(
     return made[::-1]
 
 
-def _facts(ball: Ball, video_start_utc_s: float) -> Cue:
+def _facts(ball: Ball, video_start_utc_s: float, told: Mapping[int, str]) -> Cue:
     """One line of JSON; ``left_s`` is the moment the ball left, in the video."""
     left_s = ball.left_utc_s - video_start_utc_s
     facts = {
@@ -100,6 +104,8 @@ def _facts(ball: Ball, video_start_utc_s: float) -> Cue:
         "result": ball.result.value if ball.result else None,
         "left_s": round(left_s, 3),
     }
+    if ball.number in told:
+        facts["brought_about"] = told[ball.number]
     text = json.dumps(facts, ensure_ascii=False)
     return Cue(f"ball-{ball.number}", left_s - LEAD_S, left_s + TAIL_S, text)
 
@@ -123,10 +129,11 @@ _MADE = {
 }
 
 
-def _ball_words(run: Sequence[Ball]) -> str:
+def _ball_words(run: Sequence[Ball], told: Mapping[int, str]) -> str:
     (ball,) = run
     made = f" ({_MADE[ball.result]})" if ball.result else ""
-    return f"{_who(ball)}: {feed_name(ball.feed)}{made}"
+    brought = f", {told[ball.number]}" if ball.number in told else ""
+    return f"{_who(ball)}: {feed_name(ball.feed)}{made}{brought}"
 
 
 def as_webvtt(title: str, cues: Iterable[Cue], *, metadata: bool) -> str:

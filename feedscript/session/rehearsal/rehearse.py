@@ -24,6 +24,7 @@ from feedscript.session.operator.auto_operator import AutoOperator, Taps
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import LessonView
 from feedscript.session.rehearsal.landings import Landed, land_all
+from feedscript.session.rehearsal.results import record_drawn
 from feedscript.session.state.events import KINDS, Called, Commanded, Happened
 
 
@@ -66,6 +67,9 @@ FIXES = 5
 #: In real time the state is shown at least this often.
 SHOWN_EVERY_S = 0.5
 
+#: Drawn players' last results are waited for so long. Design value.
+SEEN_BY_S = 5.0
+
 Watch = Callable[[LessonView], None]
 
 
@@ -80,10 +84,12 @@ def rehearse(
     journal: Journal | None = None,
     watch: Watch = lambda _: None,
     taps: Taps = Taps.SOON,
+    results: bool = False,
 ) -> Rehearsal:
     """Rehearse a certified plan. Raises LauncherError for faults the stand-in does not know.
 
-    ``taps``: how the simulated coach asks for balls on request.
+    ``taps``: how the simulated coach asks for balls on request. ``results``: whether drawn players'
+    results are recorded.
     """
     links = Links(urls=("sim:",) * len(plan.launchers), seed=seed, faults=faults)
     book = journal or open_journal(None)
@@ -94,9 +100,11 @@ def rehearse(
         async with connect_lesson(plan, profiles, links, book, setting) as engine:
             async with anyio.create_task_group() as tasks:
                 tasks.start_soon(AutoOperator(engine, watch=watch, fixes=FIXES, taps=taps).operate)
+                if results:
+                    tasks.start_soon(record_drawn, engine, seed)
                 if real_time:
                     tasks.start_soon(_keep_showing, engine, watch)
-                ending = await engine.run()
+                ending = await engine.run(SEEN_BY_S if results else 0.0)
                 tasks.cancel_scope.cancel()
             return ending, engine, _landings(plan, engine)
 
