@@ -12,7 +12,7 @@ from pathlib import Path
 import msgspec
 
 from feedscript.check.expected import Met, unmet, without_draws
-from feedscript.check.hour import Hour, hour_of, over_time, speaks_of_time
+from feedscript.check.hour import Hour, OwnCollects, hour_of, over_time, speaks_of_time
 from feedscript.check.named_profiles import NamedProfiles, find_profiles
 from feedscript.diagnostics import Diagnostic, Page, has_errors
 from feedscript.language import read
@@ -62,6 +62,7 @@ class Options(msgspec.Struct, frozen=True):
     launcher: Path | None = None  # a profile that stands in for the one the program names
     seed: int | None = None
     library: Path | None = None  # the coach's own, where it is not the usual one
+    own_collects: OwnCollects | None = None  # how long the coach's own took, where that is known
 
 
 class Verdict(msgspec.Struct, frozen=True):
@@ -142,7 +143,7 @@ def _checked(path: Path, text: str, options: Options) -> Verdict:
     found = (*found, *named.diagnostics)
     if has_errors(found):
         return Verdict(found, program, profiles=named.profiles, sources=sources)
-    return _judged(program, named, Verdict(found, program, sources=sources), options.seed)
+    return _judged(program, named, Verdict(found, program, sources=sources), options)
 
 
 def _no_program(season: Season, path: Path) -> Diagnostic:
@@ -151,8 +152,8 @@ def _no_program(season: Season, path: Path) -> Diagnostic:
     return SEASON_FILE.report(message, help=help_text, span=season.span)
 
 
-def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int | None) -> Verdict:
-    compiled = compile_program(program, named.profiles, named.names, seed=seed)
+def _judged(program: Program, named: NamedProfiles, so_far: Verdict, options: Options) -> Verdict:
+    compiled = compile_program(program, named.profiles, named.names, seed=options.seed)
     found = (*so_far.diagnostics, *compiled.diagnostics)
     verdict = msgspec.structs.replace(
         so_far, diagnostics=found, places=compiled.places, profiles=named.profiles
@@ -171,7 +172,7 @@ def _judged(program: Program, named: NamedProfiles, so_far: Verdict, seed: int |
         *beyond_model(compiled),
         *out_of_reach(compiled.plan, program),
     )
-    hour = hour_of(compiled.plan) if speaks_of_time(compiled.plan) else None
+    hour = hour_of(compiled.plan, options.own_collects) if speaks_of_time(compiled.plan) else None
     long = None if hour is None else over_time(hour, program.planned_span)
     found = (*found, *((long,) if long else ()))
     met: tuple[Met, ...] = ()

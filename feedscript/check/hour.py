@@ -65,6 +65,13 @@ lesson of 10 min {
 )
 
 
+class OwnCollects(msgspec.Struct, frozen=True):
+    """How long a coach's own collects took: the median share of what is reckoned, of so many."""
+
+    share: float
+    count: int
+
+
 class Part(msgspec.Struct, frozen=True, kw_only=True):
     """An exercise: how long it takes with its collects, and how long it is meant to take."""
 
@@ -84,6 +91,7 @@ class Hour(msgspec.Struct, frozen=True, kw_only=True):
     breaks_s: float
     spare_s: float  # of exercises' planned minutes that their balls do not fill
     exercises: tuple[Part, ...]
+    own_collects: OwnCollects | None = None  # by which collecting is reckoned, where known
 
     @property
     def whole_s(self) -> float:
@@ -97,18 +105,20 @@ def speaks_of_time(plan: Plan) -> bool:
     return plan.planned_s is not None or any(isinstance(one, Exercise) for one in plan.steps)
 
 
-def hour_of(plan: Plan) -> Hour:
+def hour_of(plan: Plan, own: OwnCollects | None = None) -> Hour:
     """What the lesson will hold: the run of its own seed, stretched to the longest there can be."""
+    share = own.share if own is not None else 1.0
     actions = list(run_through(plan, not_yet))
     breaks_s = sum(one.break_s or 0.0 for one in actions if isinstance(one, PickUp))
     changes_s = _change_overs_s(actions)
-    parts = tuple(_parts(plan, actions))
+    parts = tuple(_parts(plan, actions, share))
     planned = ((part.planned_s or 0.0) - part.takes_s for part in parts)
     return Hour(
         planned_s=plan.planned_s,
         play_s=max(0.0, plan.bounds.time_s[1] - breaks_s - changes_s),
         change_overs_s=changes_s,
-        collecting_s=_collecting_s(plan, actions, at_end=True),
+        collecting_s=_collecting_s(plan, actions, share, at_end=True),
+        own_collects=own,
         people_s=_people_s(actions),
         breaks_s=breaks_s,
         spare_s=sum(spare for spare in planned if spare > 0.0),
@@ -132,16 +142,16 @@ def collect_s(plan: Plan, balls: int) -> float:
     return math.ceil(balls / people) * PICK_UP_S + 2 * far_m / WALK_MPS
 
 
-def _collecting_s(plan: Plan, actions: Sequence[Action], *, at_end: bool) -> float:
+def _collecting_s(plan: Plan, actions: Sequence[Action], share: float, *, at_end: bool) -> float:
     """At every collect what has left since the one before; a break's own time comes off."""
     total_s, lying = 0.0, 0
     for action in actions:
         if isinstance(action, SendBall | WatchSpeed):
             lying += 1
         elif isinstance(action, PickUp):
-            total_s += max(0.0, collect_s(plan, lying) - (action.break_s or 0.0))
+            total_s += max(0.0, share * collect_s(plan, lying) - (action.break_s or 0.0))
             lying = 0
-    return total_s + (collect_s(plan, lying) if at_end else 0.0)
+    return total_s + (share * collect_s(plan, lying) if at_end else 0.0)
 
 
 def _people_s(actions: Sequence[Action]) -> float:
@@ -169,7 +179,7 @@ def _change_overs_s(actions: Sequence[Action]) -> float:
     return alone + max(took.values(), default=0.0)
 
 
-def _parts(plan: Plan, actions: Sequence[Action]) -> Iterable[Part]:
+def _parts(plan: Plan, actions: Sequence[Action], share: float) -> Iterable[Part]:
     exercises = [step for step in plan.steps if isinstance(step, Exercise)]
     inside: list[Action] = []
     begun_s = 0.0
@@ -179,7 +189,7 @@ def _parts(plan: Plan, actions: Sequence[Action]) -> Iterable[Part]:
         elif isinstance(action, EndExercise):
             collects = sum(isinstance(one, PickUp) for one in inside)
             takes_s = action.at_s - begun_s + ARM_S * collects
-            takes_s += _collecting_s(plan, inside, at_end=False)
+            takes_s += _collecting_s(plan, inside, share, at_end=False)
             exercise = exercises[action.number - 1]
             yield Part(title=exercise.title, takes_s=takes_s, planned_s=exercise.planned_s)
         else:
@@ -226,6 +236,12 @@ def in_words(hour: Hour) -> list[str]:
     )
     said = ", ".join(f"{word} {spoken_time(seconds)}" for word, seconds in parts if seconds >= 0.5)
     lines = [f"The hour holds about {spoken_time(hour.whole_s)}{planned}: {said}."]
+    if hour.own_collects is not None:
+        own = hour.own_collects
+        lines.append(
+            f"  Collecting as your own last {own.count} collects took: {own.share:.0%} of what is "
+            "reckoned without them."
+        )
     for number, part in enumerate(hour.exercises, 1):
         meant = "" if part.planned_s is None else f", planned {spoken_time(part.planned_s)}"
         lines.append(f"  {number}. {part.title}: {spoken_time(part.takes_s)}{meant}")

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 
 import msgspec
 
-from feedscript.check.hour import ARM_S, WATCH_S, collect_s, not_yet
+from feedscript.check.hour import ARM_S, WATCH_S, OwnCollects, collect_s, not_yet
 from feedscript.plan.interpreter.actions import Action, PickUp, SendBall, WatchSpeed
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Exercise, Plan
@@ -55,8 +55,9 @@ class Steps(msgspec.Struct, frozen=True):
     tidied_s: float
 
 
-def times_of(plan: Plan) -> Steps:
-    """The steps of a lesson with their times."""
+def times_of(plan: Plan, own: OwnCollects | None = None) -> Steps:
+    """The steps of a lesson with their times; collecting as the coach's own collects took."""
+    share = own.share if own is not None else 1.0
     inside: list[list[Action]] = [[] for _ in plan.steps]
     at = 0
 
@@ -69,10 +70,10 @@ def times_of(plan: Plan) -> Steps:
     begins_s = [*_begins_s(inside), plan.bounds.time_s[1]]
     steps, lying = [], 0
     for number, actions in enumerate(inside):
-        people, lying = _by_people(plan, actions, begins_s[number], lying)
+        people, lying = _by_people(plan, actions, begins_s[number], lying, share)
         play_s = max(0.0, begins_s[number + 1] - begins_s[number])
         steps.append(_step(plan, number, play_s, people))
-    return Steps(tuple(steps), collect_s(plan, lying))
+    return Steps(tuple(steps), share * collect_s(plan, lying))
 
 
 def _begins_s(inside: Sequence[Sequence[Action]]) -> Iterator[float]:
@@ -87,7 +88,7 @@ def _begins_s(inside: Sequence[Sequence[Action]]) -> Iterator[float]:
 
 
 def _by_people(
-    plan: Plan, actions: Sequence[Action], begins_s: float, lying: int
+    plan: Plan, actions: Sequence[Action], begins_s: float, lying: int, share: float
 ) -> tuple[list[ByPeople], int]:
     """What people do in a step, and the balls that lie about behind it."""
     found = []
@@ -96,7 +97,7 @@ def _by_people(
         if isinstance(action, WatchSpeed):
             found.append(ByPeople(at_s, WATCH_S, False))
         elif isinstance(action, PickUp):
-            takes_s = max(0.0, collect_s(plan, lying) - (action.break_s or 0.0))
+            takes_s = max(0.0, share * collect_s(plan, lying) - (action.break_s or 0.0))
             found.append(ByPeople(at_s, takes_s, True))
             lying = 0
         lying += isinstance(action, SendBall | WatchSpeed)

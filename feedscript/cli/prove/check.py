@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -10,6 +11,7 @@ import click
 from feedscript.check.as_json import certificate_json, sample_json, verdict_json
 from feedscript.check.as_text import report, sample_report
 from feedscript.check.check_program import Options, Verdict, check_program
+from feedscript.check.hour import OwnCollects
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     draw_seed_option,
@@ -19,6 +21,7 @@ from feedscript.cli.options import (
     out_option,
 )
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
+from feedscript.diagnostics import FeedscriptError
 from feedscript.shipped import program_path
 
 if TYPE_CHECKING:
@@ -58,7 +61,7 @@ def command(
     """
     if out is not None and len(files) > 1:
         raise click.UsageError("-o writes the certificate of one FILE")
-    options = Options(launcher=launcher, library=library)
+    options = Options(launcher=launcher, library=library, own_collects=_own_collects())
     trials = [_tried(name, options, runs, 1 if draw_seed is None else draw_seed) for name in files]
     if out is not None:
         _write(out, trials[0][1])
@@ -71,6 +74,21 @@ def command(
         verdict.as_expected and (drawn is None or drawn.agrees) for _, verdict, drawn in trials
     )
     leave(Exit.FINE if fine else Exit.PROGRAM)
+
+
+def _own_collects() -> OwnCollects | None:
+    """How long the coach's own collects took, where there is a journal that says."""
+    from feedscript.journal.store import default_journal_path, open_journal
+    from feedscript.session.state.own_collects import own_collects
+
+    path = default_journal_path()
+    if not path.exists():
+        return None
+    try:
+        with closing(open_journal(path)) as journal:
+            return own_collects(journal)
+    except FeedscriptError:
+        return None  # a check needs no journal
 
 
 Trial: TypeAlias = "tuple[str, Verdict, Sample | None]"

@@ -22,6 +22,7 @@ from feedscript.session.engine.wall_clock import WallClock, never, suspended_s
 from feedscript.session.group.questions import QUESTIONS
 from feedscript.session.group.recording import Offers
 from feedscript.session.state.events import EVENT_FORMAT
+from feedscript.session.state.own_collects import own_collects
 from feedscript.session.state.plan_cursor import begin
 from feedscript.session.state.run_state import RunState, state_at_the_start
 
@@ -97,5 +98,5 @@ def lesson_of(
         apart=apart_in(plan),
         begun_utc_s=begun_utc_s,
         coming_s=coming_s(plan),
-        times=None if plan.planned_s is None else times_of(plan),
+        times=None if plan.planned_s is None else times_of(plan, own_collects(journal)),
     )
