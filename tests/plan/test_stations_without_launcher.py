@@ -13,7 +13,7 @@ from feedscript.language import read
 from feedscript.plan.expect.shares import balls_of_player
 from feedscript.plan.interpreter.actions import Pause, SendBall, Speak, StartStations, TakeTurn
 from feedscript.plan.interpreter.runs import run_through
-from feedscript.plan.model import Plan
+from feedscript.plan.model import Collect, Plan
 from tests.plan.programs import compiled
 
 NAMES = tuple("ABCDEFGHIJK")
@@ -189,12 +189,30 @@ def test_a_launcher_too_few_or_too_many_is_told_with_the_line_that_passes(
     assert fix in (found.help or "")
 
 
-def test_work_stands_in_a_station_only() -> None:
-    text = text_of(4, [WEST]).replace("rotate", 'work "Run." rotate')
+@pytest.mark.parametrize(
+    ("work", "fix"),
+    [
+        ('work "Run." rotate', '`work "Run." for 3 min`'),
+        ('work "Run." rotate', "rotate stations"),
+        ('for each player { work "Run." for 1 min } rotate', "before or after the turns"),
+    ],
+)
+def test_work_of_everybody_says_how_long_and_is_nobodys_turn(work: str, fix: str) -> None:
+    text = text_of(4, [WEST]).replace("rotate", work)
     program, (found,) = read(text, "lesson.feed")
     assert program is None
     assert found.slug == "work-by-themselves"
-    assert "rotate stations" in (found.help or "")
+    assert fix in (found.help or "")
+
+
+def test_during_work_of_everybody_the_launcher_is_off() -> None:
+    text = text_of(4, [WEST]).replace("rotate", 'work "Shadow the split step." for 3 min rotate')
+    program, found = read(text, "lesson.feed")
+    assert program is not None, found
+    plan = compiled(program).plan
+    assert plan is not None
+    (pause,) = (one for one in plan.steps if isinstance(one, Collect))
+    assert (pause.words, pause.break_s) == ("Shadow the split step.", 180.0)
 
 
 def test_after_work_come_turns_for_each_player() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 from feedscript.court.landmarks import End, Region
@@ -24,18 +25,35 @@ STATION_REACH_M = 1.0
 
 
 def work(lesson: LessonReader, step: t.WorkSyntax, place: Position) -> tuple[p.Statement, ...]:
-    """``work "…" for 2 min``."""
+    """``work "…" for 2 min``: at a station, or of the whole group with the launcher off."""
     seconds = None
     if step.time is not None:
         seconds = place.evaluator.within(step.time, Dimension.TIME, 1, LONGEST_S, "the work")
     if not place.together and not place.checking:
-        message = "`work` is what players do at a station of their own, and this is none"
-        written = place.scope.written(step)
-        help_text = f'write `rotate stations every 6 min {{ station "…" {{ {written} }} … }}`'
-        place.scope.report(WORK, step, message, help_text)
-        return ()
+        return _work_of_all(lesson, step, place, seconds)
     made = p.WorkStatement(text=text_of(step.text), seconds=seconds, **lesson.fields(step, place))
     return (made,)
+
+
+def _work_of_all(
+    lesson: LessonReader, step: t.WorkSyntax, place: Position, seconds: float | None
+) -> tuple[p.Statement, ...]:
+    """As a break: people are anywhere then, so the launcher is off until a person arms it."""
+    if seconds is not None and not place.on_turn:
+        if math.isnan(seconds):
+            return ()
+        fields = lesson.fields(step, place)
+        return (p.CollectStatement(words=text_of(step.text), break_s=seconds, **fields),)
+    written = place.scope.written(step)
+    stations = f'`rotate stations every 6 min {{ station "…" {{ {written} }} … }}`'
+    if place.on_turn:
+        message = "`work` is for all at once, and this is the turn of one player"
+        help_text = f"put it before or after the turns, or write {stations}"
+    else:
+        message = "`work` outside stations does not say how long it takes"
+        help_text = f"write `{written} for 3 min`, or {stations}"
+    place.scope.report(WORK, step, message, help_text)
+    return ()
 
 
 def work_time(

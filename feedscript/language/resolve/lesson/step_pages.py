@@ -109,7 +109,8 @@ WORK = Page(
     title="Work that is no station's own",
     why="""`work "…"` is what players do by themselves at a station that has no launcher: shadowing,
 serving, rallying. Such a station holds `work`, `say` and `rest`, and no ball is sent there. A
-station that sends has a launcher, and its players take turns.""",
+station that sends has a launcher, and its players take turns. In the lesson itself `work "…" for 3
+min` is for the whole group: the launcher is off meanwhile, as in a `break`.""",
     wrong=program(
         steps="show speed of deep   rotate stations every 2 min {\n"
         '  station "drives" { send deep after 6 s  rest 9 s }\n'
