@@ -410,15 +410,17 @@ def _together(cursor: Cursor, step: Together) -> Actions:
     )
     until_ms = cursor.now_ms + milliseconds(step.for_s)
     start = StartStations(cursor.now_s, step.line, cursor.station, runs, until_ms / 1000.0)
-    reply = yield from _do(start)
+    try:
+        reply = yield from _do(start)
+    finally:  # whoever was moved there stays moved, also where a person goes elsewhere
+        for its in map(ended.get, (station.name for station in step.stations)):
+            cursor.stands |= {} if its is None else its.moved
     if reply is Jump.SKIP:
         return
     if len(ended) != len(runs):
         raise RuntimeError("every station is run to its end before going on")
     cursor.now_ms = until_ms
     cursor.down_ms = max((its.down_ms for its in ended.values()), default=cursor.down_ms)
-    for station in step.stations:
-        cursor.stands |= ended[station.name].moved
 
 
 def _station(
