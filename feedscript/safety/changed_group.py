@@ -18,7 +18,7 @@ from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import Clause, Standing
 from feedscript.plan.folds.bounds import bounds
-from feedscript.plan.model import Plan, Step
+from feedscript.plan.model import Plan, Step, Turns
 from feedscript.plan.scene import Group, Player
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.certify import certify
@@ -145,6 +145,43 @@ def plan_for(plan: Plan, changed: Changed) -> Plan:
     )
     other = msgspec.structs.replace(plan, group=group, steps=steps, certificate=None)
     return msgspec.structs.replace(other, bounds=bounds(other))
+
+
+class StillToCome(msgspec.Struct, frozen=True):
+    """Balls, and seconds of play, from the least to the most."""
+
+    balls: tuple[int, int]
+    time_s: tuple[float, float]
+
+
+def still_to_come(plan: Plan, changed: Changed) -> StillToCome:
+    """What the rest of a plan holds for this group. Of the step under way nothing may be left, or
+    all of it but the turns that were given."""
+    other = plan_for(plan, changed)
+    steps = msgspec.convert(_passed_over(msgspec.to_builtins(other.steps)), type=tuple[Step, ...])
+    other = msgspec.structs.replace(other, steps=steps)
+    under_way = other.steps[changed.step : changed.step + 1]
+    if under_way and isinstance(under_way[0], Turns) and changed.slots_left is not None:
+        slots = min(under_way[0].slots, changed.slots_left)
+        under_way = (msgspec.structs.replace(under_way[0], slots=slots),)
+    later = bounds(msgspec.structs.replace(other, steps=other.steps[changed.step + 1 :]))
+    now = bounds(msgspec.structs.replace(other, steps=under_way))
+    return StillToCome(
+        (later.balls[0], later.balls[1] + now.balls[1]),
+        (later.time_s[0], later.time_s[1] + now.time_s[1]),
+    )
+
+
+def _passed_over(value: Any) -> Any:
+    """Turns of people of whom nobody is here are none."""
+    if isinstance(value, list | tuple):
+        return [_passed_over(item) for item in value]
+    if not isinstance(value, dict):
+        return value
+    plain = {key: _passed_over(item) for key, item in value.items()}
+    if plain.get("step") == "turns" and plain["players"] == []:
+        plain["slots"] = 0
+    return plain
 
 
 def _careful(order: Sequence[str], was: str | None, said: Sequence[str]) -> str | None:

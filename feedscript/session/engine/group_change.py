@@ -10,7 +10,7 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.plan.interpreter.actions import Action, SendBall
 from feedscript.plan.model import Turns
 from feedscript.plan.scene import Player
-from feedscript.safety.changed_group import Changed
+from feedscript.safety.changed_group import Changed, StillToCome, still_to_come
 from feedscript.session.engine.by_hand.rungs import as_last_time
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
@@ -73,6 +73,18 @@ def changed_group_of(lesson: LiveRun, players: tuple[Player, ...], wish: ChangeR
         slots_left=_slots_left(lesson),
         begun=dict(lesson.course.begun),
     )
+
+
+def to_come_for_the_group(lesson: LiveRun) -> StillToCome:
+    """What is left of the lesson for those who are here now; the same again while nothing of that
+    has changed."""
+    roster, course = lesson.roster, lesson.course
+    about = (roster.here, course.step, _slots_left(lesson))
+    if lesson.reckoned is None or lesson.reckoned[0] != about:
+        players = tuple(one for one in roster.players if one.name in roster.here)
+        changed = Changed(players=players, had={}, step=course.step, slots_left=about[2])
+        lesson.reckoned = about, still_to_come(lesson.plan, changed)
+    return lesson.reckoned[1]
 
 
 def _slots_left(lesson: LiveRun) -> int | None:

@@ -25,6 +25,7 @@ from feedscript.launcher.port import Outcome
 from feedscript.plan.certificate import SetUpItem
 from feedscript.plan.interpreter.actions import SendBall, StartStations, StationRun
 from feedscript.plan.model import Plan
+from feedscript.safety.changed_group import StillToCome
 from feedscript.session.engine.guards import Apart, Fences
 from feedscript.session.engine.journal_queue import JournalQueue
 from feedscript.session.engine.launcher_handle import LauncherHandle
@@ -114,6 +115,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     blame: str = ""  # found at the very end, where nothing else is at fault
     break_ends_s: float | None = None  # by the host's clock, in a break
     tap_came_to_nothing: bool = False  # the last ball asked for did not leave
+    reckoned: tuple[object, StillToCome] | None = None  # what is to come, and of what that is so
     ending: str | None = None
     paces: dict[float, bool] = {}  # which were certified, as asked
     taps: int = 0  # of any kind

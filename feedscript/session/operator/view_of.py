@@ -11,6 +11,8 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.interpreter.actions import PickUp, ToStep, WatchSpeed
 from feedscript.plan.model import Exercise
+from feedscript.safety.changed_group import StillToCome
+from feedscript.session.engine.group_change import to_come_for_the_group
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import begun_so_far, exercise_here
@@ -74,6 +76,7 @@ def view_of(lesson: LiveRun) -> LessonView:
     asked_about = () if stopping else _asked_about(lesson)
     words = STOPPING if stopping else _phase_words(lesson)
     alarm = bool(stopping) or lesson.phase in ALARMS
+    totals = _totals(lesson, now_s)
     return LessonView(
         revision=lesson.revision,
         utc_s=lesson.now_utc_s(),
@@ -92,9 +95,9 @@ def view_of(lesson: LiveRun) -> LessonView:
         launchers=tuple(_launcher(lesson, a) for a in lesson.launchers),
         **_at_work(lesson, hour),
         balls_left=len(lesson.recording.balls),
-        balls_planned=lesson.plan.bounds.balls,
+        balls_planned=totals.balls,
         lesson_s=_played_s(lesson, now_s),
-        planned_s=lesson.plan.bounds.time_s,
+        planned_s=totals.time_s,
         pace_percent=lesson.timeline.percent(),
         coming=coming,
         gone=tuple(_gone(lesson, b) for b in reversed(lesson.recording.balls[-GONE_SHOWN:])),
@@ -123,6 +126,20 @@ def _at_work(lesson: LiveRun, hour: HourView | None) -> dict[str, Any]:
         "request": request_now(lesson),
         "hour": hour,
     }
+
+
+def _totals(lesson: LiveRun, now_s: float) -> StillToCome:
+    """Of the whole lesson: as the plan has it, or, once somebody came or went, what was sent and
+    what is still to come for those who are here; never more than was checked."""
+    whole = lesson.plan.bounds
+    if lesson.roster.by_plan or not lesson.roster.here:
+        return StillToCome(whole.balls, whole.time_s)
+    to_come, played_s = to_come_for_the_group(lesson), _played_s(lesson, now_s)
+    sent = len(lesson.recording.balls) + len(lesson.state.under_way)
+    least, most = (min(sent + balls, whole.most_balls) for balls in to_come.balls)
+    return StillToCome(
+        (least, max(least, most)), (played_s + to_come.time_s[0], played_s + to_come.time_s[1])
+    )
 
 
 def _played_s(lesson: LiveRun, now_s: float) -> float:
@@ -268,11 +285,12 @@ def _launcher(lesson: LiveRun, launcher: LauncherHandle) -> LauncherView:
 
 
 def _in_hopper(lesson: LiveRun, launcher: LauncherHandle, load: int | None) -> int | None:
-    """By the program's count; by the launcher's own, if it has one, where the program has none."""
+    """By the program's count, and no more than the launcher itself counts, if it does."""
     if load is None:
         return launcher.hopper
     since = lesson.recording.balls[lesson.loaded_after :]
-    return max(0, load - sum(ball.launcher == launcher.index for ball in since))
+    by_program = max(0, load - sum(ball.launcher == launcher.index for ball in since))
+    return by_program if launcher.hopper is None else min(by_program, launcher.hopper)
 
 
 def _coming(lesson: LiveRun) -> tuple[BallView, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
+from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.model import Collect, Repeat, Say, ShowSpeed, Station, Together, Turns
 from feedscript.plan.scene import Player
 from feedscript.session.engine.engine import Engine
@@ -128,6 +129,45 @@ def test_who_sits_out_may_come_back_or_go_and_who_is_gone_comes_back_first() -> 
         (Presence.GONE, (Presence.HERE, Presence.GONE)),
         (Presence.HERE, tuple(Presence)),
     ]
+
+
+def test_totals_follow_the_group() -> None:
+    """Turns for one player each: whoever leaves takes them along, and who comes back brings what is
+    still to come of them."""
+    seen: list[tuple[tuple[int, int], float]] = []
+
+    async def changes(engine: Engine) -> None:
+        await see_balls(engine, 2)
+        seen.append((engine.view.balls_planned, engine.view.planned_s[1]))
+        for change in (RosterChange.LEAVE, RosterChange.JOIN):
+            assert await engine.command(ChangeRoster(change=change, player="Cedar")) is None
+            seen.append((engine.view.balls_planned, engine.view.planned_s[1]))
+
+    body = (Repeat(times=3, body=(send(0, after_s=4.0),), line=4), rest(8.0))
+    own = (
+        Turns(slots=1, passes=1, body=body, line=2, players=(who,), named=True) for who in range(3)
+    )
+    plan = lesson_plan(SHOW, *own, players=GROUP)
+    views = views_of(msgspec.structs.replace(plan, bounds=bounds(plan)), changes)
+    whole, without, again = (balls for balls, _ in seen)
+    assert whole == (10, 10)
+    assert without[1] <= 10 - 3 + 2  # of the turn under way it is not known how much is left
+    assert without[0] < 10 - 3
+    assert again[1] == 10
+    assert seen[1][1] < seen[0][1]
+    assert views[-1].balls_left == 10
+    assert views[-1].balls_planned == (10, 10)
+
+
+def test_a_launcher_that_counts_fewer_balls_than_were_to_be_loaded_is_believed() -> None:
+    plan = lesson_plan(SHOW, Repeat(times=3, body=(send(0, after_s=4.0),), line=3))
+    (only,) = plan.launchers
+    views = views_of(
+        msgspec.structs.replace(plan, launchers=(msgspec.structs.replace(only, load=500),))
+    )
+    shown = [view.launchers[0].hopper_balls for view in views if view.phase is Phase.RUNNING]
+    assert shown
+    assert max(shown) < 400  # the simulated one holds fewer
 
 
 def test_a_hopper_holds_what_was_loaded_less_what_left_since_the_last_collect() -> None:
