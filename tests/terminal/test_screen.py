@@ -16,7 +16,7 @@ from feedscript.terminal.key_reader import KeyReader
 from feedscript.terminal.layout import Block, ScreenLayout, lines_shown
 from feedscript.terminal.screen import render
 from feedscript.terminal.terminal_state import TerminalState
-from tests.session.operator.seen_views import NOW, a_state, at, in_exercise, stopping
+from tests.session.operator.seen_views import NOW, a_state, aiming, at, in_exercise, stopping
 
 SIZES = [(80, 24), (120, 40), (40, 20), (30, 12)]
 
@@ -81,6 +81,15 @@ def test_the_exercise_that_is_on_stays_on_the_screen() -> None:
     assert "watch: height over the net" in said
     assert "easier: from inside the baseline" in said
     assert "harder: past the cones" in said
+
+
+def test_target_goals_rows_and_score_stay_on_the_screen() -> None:
+    said = words(on_screen(render(aiming(at(Phase.RUNNING)), TerminalState()), 80, 30))
+    assert "target: deep cross, four cones" in said
+    assert "goal: 7 of 10 in deep cross Player number 1 met it, Player number 2 4" in said
+    assert "Player number 1: 5 in a row" in said
+    assert "score to 11: Player number 1 11:6 won, Player number 2 5:9" in said
+    assert "score" not in words(on_screen(render(at(Phase.RUNNING), TerminalState()), 80, 30))
 
 
 def test_a_lost_link_is_said_first() -> None:

@@ -8,13 +8,14 @@ from msgspec.structs import replace
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.journal.stored import LANDING_MOST_M
-from feedscript.plan.model import Plan
+from feedscript.plan.model import Plan, Result
 from feedscript.session.group.records import Record
 from feedscript.session.operator.phases import ENDED, Act, allowed
 from feedscript.session.operator.view import Call
 from feedscript.session.state import events as e
 from feedscript.session.state.impossible import impossible
 from feedscript.session.state.run_state import RunState
+from feedscript.session.state.shots import target_of
 
 #: Calls that can still be seen.
 CALLS_KEPT = 8
@@ -29,11 +30,13 @@ def group_changed(_plan: Plan, state: RunState, event: e.GroupChanged) -> RunSta
     return replace(state, roster=roster)
 
 
-def result_recorded(_plan: Plan, state: RunState, event: e.ResultRecorded) -> RunState:
+def result_recorded(plan: Plan, state: RunState, event: e.ResultRecorded) -> RunState:
     """A ball has one result: the latest tap stands."""
     ball = state.left.get(event.feed_id)
     if ball is None:
         raise impossible(f"a result is of ball {event.feed_id}, which has not left")
+    if event.result is Result.TARGET and target_of(plan, ball) is None:
+        raise impossible(f"ball {event.feed_id} is in a target, and there was none")
     others = {key: one for key, one in state.records.items() if key != event.feed_id}
     record = Record(ball, event.result, event.tapped_utc_s)
     return replace(state, records={**others, event.feed_id: record})

@@ -81,6 +81,8 @@ def _feed(draw: Draw, state: RunState) -> e.Event:
         player=draw(of(None, "Ash")),
         station="",
         shown=draw(st.booleans()),
+        exercise=draw(of(0, 1, 1, 9)),
+        play=draw(of(0, 1, 2)),
         leave_at_device_s=5.0,
         leave_utc_s=1e9,
         **_place(draw),

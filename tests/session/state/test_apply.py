@@ -354,3 +354,12 @@ def test_five_thousand_lessons_of_any_events() -> None:
     run_state_machine_as_test(
         AnyEvents, settings=settings(max_examples=5000, stateful_step_count=80, deadline=None)
     )
+
+
+def test_a_ball_is_of_an_exercise_that_there_is_and_in_a_target_that_there_was() -> None:
+    running = replace(START, phase=Phase.RUNNING)
+    with pytest.raises(ImpossibleEventError, match="exercise 99"):
+        apply(PLAN, running, replace(ASKED, exercise=99))
+    assert apply(PLAN, running, ASKED).under_way[7].exercise == 0
+    with pytest.raises(ImpossibleEventError, match="in a target"):
+        apply(PLAN, FULL, e.ResultRecorded(feed_id=1, result=Result.TARGET, tapped_utc_s=1e9))
