@@ -75,6 +75,7 @@ async def test_the_clock_has_its_room_at_every_size(browser: Browser) -> None:
         page = await in_control(await new_page(browser, PHONE, trouble), served)
         for size in (PHONE, PHONE_ON_ITS_SIDE, SMALL, SCREEN):
             await page.set_viewport_size(size)
+            await page.wait_for_selector("#hour:has-text('behind')")
             seen = await page.locator("#hour").bounding_box()
             assert seen is not None
             assert seen["y"] >= 0, size  # on the screen without scrolling

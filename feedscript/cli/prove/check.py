@@ -79,11 +79,12 @@ def command(
 def _own_collects() -> OwnCollects | None:
     """How long the coach's own collects took, where there is a journal that says."""
     from feedscript.journal.store import default_journal_path, open_journal
-    from feedscript.session.state.own_collects import own_collects
 
     path = default_journal_path()
     if not path.exists():
         return None
+    from feedscript.session.state.own_collects import own_collects
+
     try:
         with closing(open_journal(path)) as journal:
             return own_collects(journal)
