@@ -30,7 +30,7 @@ from feedscript.override import override
 from feedscript.session.engine.wall_clock import elapsed_s
 from feedscript.session.operator.controller import Controller
 from feedscript.tongues.text import _
-from feedscript.tongues.tongue import Tongue
+from feedscript.tongues.tongue import Tongue, Tongues
 
 PAGE_ENDED = Page(
     slug="page-ended",
@@ -108,9 +108,11 @@ class _PageThread:
         listening: Listening,
         access: Access,
         review: Callable[[Tongue], str] | None,
+        tongues: Tongues,
     ) -> None:
         self._lesson = lesson
         self._review = review
+        self._tongues = tongues
         self._view = lesson.view
         self._listening = listening
         self._access = access
@@ -152,7 +154,9 @@ class _PageThread:
 
     async def _serve(self) -> None:
         self.proxy = LessonProxy(self._lesson, self._view, self._portal)
-        console = Console(self.proxy, self._access, Broadcast(self.proxy), self._review)
+        console = Console(
+            self.proxy, self._access, Broadcast(self.proxy), self._review, self._tongues
+        )
         acceptor = Acceptor(self._listening.socket, self._listening.tls)
         app = make_app(console, hosts_of(self._listening), url_of(self._listening))
         told = RequestsTold(app, acceptor, self._access)
@@ -198,6 +202,7 @@ async def serve(
     listening: Listening | None = None,
     review: Callable[[Tongue], str] | None = None,
     access: Access | None = None,
+    tongues: Tongues = Tongues(),  # noqa: B008 (a frozen value)
 ) -> AsyncIterator[Served]:
     """Serve the page for as long as the context lasts (asyncio only, as uvicorn is); without a
     socket that listens, on this machine alone at any free port. ``review`` gives the lesson's
@@ -205,7 +210,7 @@ async def serve(
     before."""
     listening = listening or listen(False, 0)
     access = access or Access(elapsed_s)
-    page = _PageThread(lesson, listening, access, review)
+    page = _PageThread(lesson, listening, access, review, tongues)
     async with page.running(), anyio.create_task_group() as group:
         assert page.proxy is not None
         group.start_soon(page.proxy.tell)

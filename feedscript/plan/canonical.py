@@ -17,6 +17,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from feedscript.plan.model import Plan
+from feedscript.tongues.text import plain
 
 DECIMALS = 6
 
@@ -43,9 +44,9 @@ def _plain(value: Any) -> Any:
 
 def canonical_bytes(value: Any) -> bytes:
     """The canonical JSON of a frozen struct, or of anything JSON can say."""
-    plain = _plain(msgspec.to_builtins(value))
+    bare = _plain(msgspec.to_builtins(value, enc_hook=plain))
     text = json.dumps(
-        plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+        bare, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
     )
     return text.encode()
 

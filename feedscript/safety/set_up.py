@@ -5,8 +5,11 @@ from __future__ import annotations
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import SetUpItem
 from feedscript.plan.model import Plan
+from feedscript.plan.scene import PlacedLauncher
 from feedscript.safety.rules.hot_day import LIMIT as HOT_DAY
 from feedscript.safety.rules.short_of_balls import needed
+from feedscript.tongues import terms
+from feedscript.tongues.text import _, joined, listed, n_
 
 
 def set_up(plan: Plan, profiles: tuple[Profile, ...]) -> tuple[SetUpItem, ...]:
@@ -17,15 +20,19 @@ def set_up(plan: Plan, profiles: tuple[Profile, ...]) -> tuple[SetUpItem, ...]:
         *_people(plan),
         SetUpItem(
             key="look-over",
-            words="Power off: guards on, wheels free and whole, feet locked, cable out of the way.",
+            words=_(
+                "Power off: guards on, wheels free and whole, feet locked, cable out of the way."
+            ),
         ),
         SetUpItem(
             key="emergency-stop",
-            words="Try the emergency stop once, then know where it is and who stands at it.",
+            words=_("Try the emergency stop once, then know where it is and who stands at it."),
         ),
         SetUpItem(
             key="nobody-in-front",
-            words="Nobody in front of the launcher until the shown balls were seen from the side.",
+            words=_(
+                "Nobody in front of the launcher until the shown balls were seen from the side."
+            ),
         ),
     ]
     return tuple(items)
@@ -36,21 +43,32 @@ def _court(plan: Plan) -> list[SetUpItem]:
     items = [
         SetUpItem(
             key="net",
-            words=f"The net stands at its height for the {court.kind} court; no balls lie about.",
+            words=_(
+                "The net stands at its height for the {kind} court; no balls lie about.",
+                kind=terms.court(court.kind),
+            ),
         )
     ]
     if court.roof_m is not None:
-        words = f"Nothing hangs lower than {court.roof_m:g} m over the court."
+        words = _("Nothing hangs lower than {height:g} m over the court.", height=court.roof_m)
         items.append(SetUpItem(key="roof", words=words))
     if court.fence_height_m is not None:
-        words = f"The fence behind the far baseline is whole and {court.fence_height_m:g} m high."
+        words = _(
+            "The fence behind the far baseline is whole and {height:g} m high.",
+            height=court.fence_height_m,
+        )
         items.append(SetUpItem(key="fence", words=words))
     if court.neighbours:
-        sides = " and ".join(court.neighbours)
-        words = f"The people on the next court ({sides} side) know that a launcher runs."
+        words = _(
+            "The people on the next court ({sides} side) know that a launcher runs.",
+            sides=listed(terms.side(side) for side in court.neighbours),
+        )
         items.append(SetUpItem(key="neighbours", words=words))
     if court.air_c >= HOT_DAY.default:
-        words = f"{court.air_c:g} C: water and shade are at hand; heat was measured, not guessed."
+        words = _(
+            "{heat:g} C: water and shade are at hand; heat was measured, not guessed.",
+            heat=court.air_c,
+        )
         items.append(SetUpItem(key="heat", words=words))
     return items
 
@@ -58,26 +76,54 @@ def _court(plan: Plan) -> list[SetUpItem]:
 def _launchers(plan: Plan, profiles: tuple[Profile, ...]) -> list[SetUpItem]:
     items = []
     for number, (launcher, profile) in enumerate(zip(plan.launchers, profiles, strict=True)):
-        which = f"Launcher {launcher.name}" if launcher.name else "The launcher"
-        x, y, z = launcher.mouth_m
-        side = "on the middle line" if abs(x) < 0.005 else f"{abs(x):.2f} m to the {_side(x)}"
-        turned = f", turned {launcher.heading_deg:g} degrees" if launcher.heading_deg else ""
-        place = (
-            f"{which} is the one of the profile {profile.name!r} and stands {-y:.2f} m from the "
-            f"net, {side}{turned}, its mouth {z:.2f} m high: measured."
+        place = _(
+            "{launcher} is the one of the profile {profile!r} and stands {away:.2f} m from the "
+            "net, {where}, its mouth {high:.2f} m high: measured.",
+            launcher=_("Launcher {name}", name=launcher.name)
+            if launcher.name
+            else _("The launcher"),
+            profile=profile.name,
+            away=-launcher.mouth_m[1],
+            where=_where(launcher),
+            high=launcher.mouth_m[2],
         )
-        load, balls = balls_to_load(plan, number)
-        least = f" (the plan needs up to {balls})" if load != balls else ""
-        full = (
-            f"{load} balls are in{least}: all {plan.balls.kind}, dry, none split, none of another "
-            "kind."
-        )
+        full = joined(" ", [_loaded(plan, number), _which_balls(plan.balls.kind)])
         items.append(SetUpItem(key=f"place-{number}", words=place))
         items.append(SetUpItem(key=f"balls-{number}", words=full))
     if len(profiles) > 1:
-        words = "Every launcher has a person who can reach its stop."
+        words = _("Every launcher has a person who can reach its stop.")
         items.append(SetUpItem(key="stops", words=words))
     return items
+
+
+def _where(launcher: PlacedLauncher) -> str:
+    """To which side it stands, and how it is turned."""
+    x_m = launcher.mouth_m[0]
+    if abs(x_m) < 0.005:
+        side = _("on the middle line")
+    elif x_m > 0:
+        side = _("{away:.2f} m to the right", away=x_m)
+    else:
+        side = _("{away:.2f} m to the left", away=-x_m)
+    if not launcher.heading_deg:
+        return side
+    return _("{side}, turned {angle:g} degrees", side=side, angle=launcher.heading_deg)
+
+
+def _loaded(plan: Plan, launcher: int) -> str:
+    load, balls = balls_to_load(plan, launcher)
+    if load == balls:
+        return n_("{n} ball is in:", "{n} balls are in:", load)
+    return n_(
+        "{n} ball is in (the plan needs up to {balls}):",
+        "{n} balls are in (the plan needs up to {balls}):",
+        load,
+        balls=balls,
+    )
+
+
+def _which_balls(kind: str) -> str:
+    return _("all {kind}, dry, none split, none of another kind.", kind=terms.balls(kind))
 
 
 def balls_to_load(plan: Plan, launcher: int) -> tuple[int, int]:
@@ -87,18 +133,16 @@ def balls_to_load(plan: Plan, launcher: int) -> tuple[int, int]:
     return (balls if load is None else load), balls
 
 
-def _side(x_m: float) -> str:
-    """Seen as the launcher looks at the receiver."""
-    return "right" if x_m > 0 else "left"
-
-
 def _people(plan: Plan) -> list[SetUpItem]:
     items = [
-        SetUpItem(key=f"keep-out-{number}", words=f"{area.name}: stays in its area, all lesson.")
+        SetUpItem(
+            key=f"keep-out-{number}",
+            words=_("{who}: stays in its area, all lesson.", who=area.name),
+        )
         for number, area in enumerate(plan.keep_outs)
     ]
     if len(plan.group.players) > 1:
-        words = (
+        words = _(
             "Those who wait stand together, out of every ball's way, where the coach can see them."
         )
         items.append(SetUpItem(key="waiting", words=words))

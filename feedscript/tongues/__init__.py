@@ -1,3 +1,3 @@
 """The languages in which lessons are shown, spoken and told."""
 
-__all__ = ["text", "tongue"]
+__all__ = ["terms", "text", "tongue"]

@@ -17,6 +17,7 @@ from feedscript.review.record.figures import Record, record_of
 from feedscript.review.record.history import history_of
 from feedscript.review.record.page import record_html
 from feedscript.review.report.export import as_text
+from feedscript.tongues.tongue import Tongue
 
 RECORD_ENDINGS = (".html", ".csv", ".json")
 
@@ -36,6 +37,7 @@ def write_record(
     out: Path | None,
     family: bool,
     since: datetime | None,
+    tongue: Tongue,
     output_format: str,
 ) -> None:
     """The record of a player, or the page for the family, to where it was asked for."""
@@ -49,7 +51,7 @@ def write_record(
     print_diagnostics(record.history.passed_over, {})
     if out is not None:
         with writing(out):
-            write_private(out, _content(record, out.suffix.lower(), family=family).encode())
+            write_private(out, _content(record, out.suffix.lower(), tongue, family=family).encode())
         tell(f"wrote {out}")
     elif output_format == "json":
         print_json(forms.record_json(record))
@@ -59,13 +61,13 @@ def write_record(
         tell("\n".join(forms.in_words(record)))
 
 
-def _content(record: Record, ending: str, *, family: bool) -> str:
+def _content(record: Record, ending: str, tongue: Tongue, *, family: bool) -> str:
     """What a file of this ending holds; its ending was checked before."""
     if family:
-        return family_html(record)
+        return family_html(record, tongue)
     match ending:
         case ".html":
-            return record_html(record)
+            return record_html(record, tongue)
         case ".csv":
             return forms.record_csv(record)
         case _:

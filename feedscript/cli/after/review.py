@@ -14,6 +14,7 @@ from click.core import ParameterSource
 
 from feedscript.cli.after.journal import reports_trouble
 from feedscript.cli.after.record import write_record
+from feedscript.cli.language import language_option, tongue_of
 from feedscript.cli.options import (
     FILE,
     FOLDER,
@@ -41,6 +42,7 @@ from feedscript.review.report.lesson import (
 from feedscript.review.report.pictures import write_pictures
 from feedscript.review.video.cues import Track, as_webvtt, by_the_video, cues_of
 from feedscript.review.video.sync import VideoClock, tones_in, video_clock
+from feedscript.tongues.tongue import Tongue
 from feedscript.units import Dimension, UnitError, parse_quantity
 
 ENDINGS = (".html", ".csv", ".json", ".vtt")
@@ -96,6 +98,7 @@ class Time(click.ParamType[float]):
     show_default=True,
     help="What a .vtt file marks: chapters by turn or by ball, or metadata of each ball.",
 )
+@language_option
 @format_option
 @reports_trouble
 def command(
@@ -106,6 +109,7 @@ def command(
     record: bool,
     family: bool,
     since: datetime | None,
+    language: str,
     output_format: str,
     **of_a_lesson: Any,
 ) -> None:
@@ -119,7 +123,8 @@ def command(
         if len(journal_paths) > 1:
             raise click.UsageError("a lesson stands in one journal: give --journal once")
         path = next(iter(journal_paths), default_journal_path())
-        review_lesson(number, path, out, player, output_format=output_format, **of_a_lesson)
+        of_a_lesson |= {"tongue": tongue_of(language), "output_format": output_format}
+        review_lesson(number, path, out, player, **of_a_lesson)
         return
     if player is None:
         raise click.UsageError("say whose lessons: --player NAME")
@@ -127,7 +132,13 @@ def command(
     if record and family:
         raise click.UsageError("give --record or --family, not both")
     write_record(
-        player, journal_paths, out=out, family=family, since=since, output_format=output_format
+        player,
+        journal_paths,
+        out=out,
+        family=family,
+        since=since,
+        tongue=tongue_of(language),
+        output_format=output_format,
     )
 
 
@@ -154,6 +165,7 @@ def review_lesson(
     player: str | None,
     charts: Path | None,
     cues: str,
+    tongue: Tongue,
     output_format: str,
     **mark: Any,
 ) -> None:
@@ -175,7 +187,7 @@ def review_lesson(
     if charts is not None:
         _write_charts(review, charts)
     if out is not None:
-        _write(review, out, clock, Track(cues))
+        _write(review, out, clock, Track(cues), tongue)
     elif output_format == "json":
         print_json(review_json(review))
     elif charts is None:
@@ -193,9 +205,9 @@ def _write_charts(review: Review, folder: Path) -> None:
         tell(f"nothing to draw into {folder}: no ball of this lesson was recorded")
 
 
-def _write(review: Review, out: Path, clock: VideoClock, track: Track) -> None:
+def _write(review: Review, out: Path, clock: VideoClock, track: Track, tongue: Tongue) -> None:
     ending = out.suffix.lower()
-    text = _content(review, ending, clock, track)
+    text = _content(review, ending, clock, track, tongue)
     with writing(out):
         write_private(out, text.encode())
     tell(f"wrote {out}" + (f", {clock.words()}" if clock.tones and ending == ".vtt" else ""))
@@ -229,11 +241,11 @@ def _no_such_mark(message: str) -> FeedscriptError:
     return FeedscriptError(NO_SUCH_MARK.report(message, help=help_words))
 
 
-def _content(review: Review, ending: str, clock: VideoClock, track: Track) -> str:
+def _content(review: Review, ending: str, clock: VideoClock, track: Track, tongue: Tongue) -> str:
     """What a file of this ending holds; its ending was checked before."""
     match ending:
         case ".html":
-            return report_html(review)
+            return report_html(review, tongue)
         case ".csv":
             return balls_csv([review.lesson])
         case ".json":

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from feedscript.check.check_program import Options, Verdict, check_program
+from feedscript.cli.language import language_option, tongue_of
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     format_option,
@@ -20,6 +21,7 @@ from feedscript.cli.output import Exit, answer, leave, writing
 from feedscript.diagnostics import Diagnostic, as_json, has_errors
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import program_path
+from feedscript.tongues.tongue import Tongue
 
 ENDINGS = (".svg", ".png", ".html")
 #: What is made to be printed, and how it is written.
@@ -38,6 +40,7 @@ PAPERS, PAPER_ENDINGS = ("sheet", "cards"), (".html",)
 @click.option("--cards", is_flag=True, help="A card an exercise, four on a page to cut (.html).")
 @click.option("--stand", type=click.Choice(["player", "launcher"]), default="player",
               show_default=True, help="Behind whom one sees the courts on paper.")  # fmt: skip
+@language_option
 @click.option("--width", "width_px", type=click.IntRange(200, 8000), default=1600,
               show_default=True, help="Width of a PNG in pixels.")  # fmt: skip
 @format_option
@@ -49,6 +52,7 @@ def command(
     seed: int | None,
     width_px: int,
     stand: str,
+    language: str,
     output_format: str,
     **kinds: bool,
 ) -> None:
@@ -65,7 +69,7 @@ def command(
         verdict = check_program(program_path(str(file), library), options)
         found, sources = list(verdict.diagnostics), dict(verdict.sources)
         if kind in PAPERS:
-            drawn = _paper(verdict, kind, stand)
+            drawn = _paper(verdict, kind, stand, tongue_of(language))
         else:
             drawn = _program(verdict, out, width_px, found, worst=kind == "worst")
     _finish(drawn, found, sources, out, output_format)
@@ -84,14 +88,15 @@ def _kind(kinds: Mapping[str, bool], out: Path) -> str:
     return kind
 
 
-def _paper(verdict: Verdict, kind: str, stand: str) -> bytes | None:
+def _paper(verdict: Verdict, kind: str, stand: str, tongue: Tongue) -> bytes | None:
     """The paper of a program that has passed: what is refused is not hung on a fence."""
     from feedscript.review.sheet.files import draw_paper
 
     if verdict.facts is None or has_errors(verdict.diagnostics):
         return None
     suits = None if verdict.program is None else verdict.program.suits
-    return draw_paper(verdict.facts, suits, kind, behind_player=stand == "player")
+    behind = stand == "player"
+    return draw_paper(verdict.facts, suits, kind, behind_player=behind, tongue=tongue)
 
 
 def _program(

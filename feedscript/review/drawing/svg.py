@@ -12,6 +12,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 import msgspec
 
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 from feedscript.visible import visible
 
 Value: TypeAlias = str | float | int
@@ -108,17 +109,21 @@ def document(
     )
 
 
-def write(root: Element, indent: int = 0) -> str:
-    """The element as text, one element a line."""
+def write(root: Element, indent: int = 0, tongue: Tongue = IN_ENGLISH) -> str:
+    """The element as text in a language, one element a line."""
     room = " " * indent
-    attributes = "".join(f" {key}={quoteattr(_printable(value))}" for key, value in root.attributes)
+    attributes = "".join(
+        f" {key}={quoteattr(_printable(tongue(value)))}" for key, value in root.attributes
+    )
     if not root.inside:
         return f"{room}<{root.name}{attributes}/>\n"
     if all(isinstance(part, str) for part in root.inside):
-        words = "".join(escape(_printable(str(part))) for part in root.inside)
+        words = "".join(escape(_printable(tongue(part))) for part in root.inside)
         return f"{room}<{root.name}{attributes}>{words}</{root.name}>\n"
     parts = "".join(
-        write(part, indent + 1) if isinstance(part, Element) else escape(_printable(part))
+        write(part, indent + 1, tongue)
+        if isinstance(part, Element)
+        else escape(_printable(tongue(part)))
         for part in root.inside
     )
     return f"{room}<{root.name}{attributes}>\n{parts}{room}</{root.name}>\n"

@@ -8,7 +8,6 @@ players find themselves stays with them (common practice, no source).
 from __future__ import annotations
 
 from collections import Counter
-from datetime import datetime
 from html import escape
 
 from feedscript.plan.model import Result
@@ -19,8 +18,10 @@ from feedscript.review.record.trends import Way
 from feedscript.review.report.figures import Share
 from feedscript.review.report.lesson import ERRORS
 from feedscript.review.report.paper import notes_list, paper
-from feedscript.review.report.words import balls, feed_name
+from feedscript.review.report.words import balls, feed_name, long_day
 from feedscript.session.operator.controls import RESULT_COLOURS
+from feedscript.tongues.text import _, joined, n_
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 #: Fewer balls than this say too little to a family (design value, as in the coach's report).
 BALLS_TO_SAY = 10
@@ -29,48 +30,68 @@ KINDS_NAMED = 6
 
 #: What is asked where one kind of miss stands out. Each can be answered by a child.
 ASKED = {
-    Result.NET: "When a ball goes into the net, what do you try on the next one?",
-    Result.LONG: "When a ball flies too far, what do you try on the next one?",
-    Result.LEFT: "When a ball goes past on the left, what do you try on the next one?",
-    Result.RIGHT: "When a ball goes past on the right, what do you try on the next one?",
+    Result.NET: _("When a ball goes into the net, what do you try on the next one?"),
+    Result.LONG: _("When a ball flies too far, what do you try on the next one?"),
+    Result.LEFT: _("When a ball goes past on the left, what do you try on the next one?"),
+    Result.RIGHT: _("When a ball goes past on the right, what do you try on the next one?"),
 }
 
 NOTES = (
-    "A ball counts where somebody could note what became of it. A few more or fewer are often "
-    "luck; what counts is many weeks.",
-    "This page shows one player only. The notes stay on the coach's computer. The coach can delete "
-    "them at any time, so please ask.",
+    _(
+        "A ball counts where somebody could note what became of it. A few more or fewer are often "
+        "luck; what counts is many weeks."
+    ),
+    _(
+        "This page shows one player only. The notes stay on the coach's computer. The coach can "
+        "delete them at any time, so please ask."
+    ),
 )
 
 
-def family_html(record: Record) -> str:
-    """The whole page."""
+def family_html(record: Record, tongue: Tongue = IN_ENGLISH) -> str:
+    """The whole page, in the family's language."""
+
+    def told(words: str) -> str:
+        return escape(tongue(words))
+
     name = record.player
-    practised = "".join(f"<li>{escape(line)}</li>" for line in _practised(record))
-    well = "".join(f"<li>{escape(line)}</li>" for line in _went_well(record))
-    body = (
-        f"<h2>What {escape(name)} practised</h2><ul>{practised}</ul>"
-        f"<h2>What went well</h2>{_picture(record.whole.share)}<ul>{well}</ul>"
-        f"<h2>One thing to ask {escape(name)}</h2>"
-        f'<p class="next">{escape(question(record))}</p>'
-        "<p>Ask, listen, and leave it there. There is no wrong answer.</p>"
-        f"{notes_list(NOTES)}"
+    practised = "".join(f"<li>{told(line)}</li>" for line in _practised(record))
+    well = "".join(f"<li>{told(line)}</li>" for line in _went_well(record))
+    heads = (
+        _("What {name} practised", name=name),
+        _("What went well"),
+        _("One thing to ask {name}", name=name),
     )
-    return paper(name, _when(record), body, "sheet family")
+    did, went, asks = (f"<h2>{told(head)}</h2>" for head in heads)
+    ask = _("Ask, listen, and leave it there. There is no wrong answer.")
+    body = (
+        f"{did}<ul>{practised}</ul>"
+        f"{went}{_picture(record.whole.share, tongue)}<ul>{well}</ul>"
+        f"{asks}"
+        f'<p class="next">{told(question(record))}</p>'
+        f"<p>{told(ask)}</p>"
+        f"{notes_list(NOTES, tongue)}"
+    )
+    return paper(name, _when(record), body, "sheet family", tongue)
 
 
 def _when(record: Record) -> str:
     """How many lessons, and from when to when."""
-    first, last = (_day(one.lesson.begun_utc_s) for one in (record.lessons[0], record.lessons[-1]))
-    kind = "Practice without a ball, to try things out. " if record.history.rehearsal else ""
+    first, last = (
+        long_day(one.lesson.begun_utc_s) for one in (record.lessons[0], record.lessons[-1])
+    )
+    rehearsed = record.history.rehearsal
+    kind = _("Practice without a ball, to try things out.") if rehearsed else ""
     if first == last:
-        return f"{kind}Tennis on {first}"
-    return f"{kind}Tennis from {first} to {last}: {len(record.lessons)} lessons"
-
-
-def _day(utc_s: float) -> str:
-    when = datetime.fromtimestamp(utc_s).astimezone()
-    return f"{when.day} {when:%B %Y}"
+        return joined(" ", [kind, _("Tennis on {day}", day=first)])
+    when = n_(
+        "Tennis from {first} to {last}: {n} lesson",
+        "Tennis from {first} to {last}: {n} lessons",
+        len(record.lessons),
+        first=first,
+        last=last,
+    )
+    return joined(" ", [kind, when])
 
 
 def _practised(record: Record) -> list[str]:
@@ -80,31 +101,52 @@ def _practised(record: Record) -> list[str]:
         for lesson in record.history.lessons
         for ball in lesson.played
     )
-    lines = [f"{name}: {balls(count)}" for name, count in met.most_common(KINDS_NAMED)]
-    more = met.total() - sum(count for _, count in met.most_common(KINDS_NAMED))
-    return [*lines, f"and other things: {balls(more)}"] if more else lines
+    lines: list[str] = [
+        _("{name}: {balls}", name=name, balls=balls(count))
+        for name, count in met.most_common(KINDS_NAMED)
+    ]
+    more = met.total() - sum(count for name, count in met.most_common(KINDS_NAMED))
+    return [*lines, _("and other things: {balls}", balls=balls(more))] if more else lines
 
 
 def _went_well(record: Record) -> list[str]:
     """What can be said that is good, and true beyond a few balls' luck."""
     whole, name = record.whole, record.player
-    said = []
+    said: list[str] = []
     if record.trend.way is Way.UP:
-        said.append("More balls land where they are meant to than in the first lessons.")
+        said.append(_("More balls land where they are meant to than in the first lessons."))
     best = _best(record)
     if best is not None:
         kind, share = best
-        landed = f"{share.made} of {share.recorded} landed where they were meant to"
-        said.append(f"The best one was {feed_name(kind)}: {landed}.")
+        best_words = _(
+            "The best one was {feed}: {made} of {recorded} landed where they were meant to.",
+            feed=feed_name(kind),
+            made=share.made,
+            recorded=share.recorded,
+        )
+        said.append(best_words)
     if whole.longest is not None and whole.longest.balls >= STREAK:
-        row = f"{whole.longest.balls} balls in a row landed where they were meant to"
-        said.append(f"{row}, on {_day(whole.longest.ended_utc_s)}.")
+        row = n_(
+            "{n} ball in a row landed where they were meant to, on {day}.",
+            "{n} balls in a row landed where they were meant to, on {day}.",
+            whole.longest.balls,
+            day=long_day(whole.longest.ended_utc_s),
+        )
+        said.append(row)
     if whole.repeats.recorded >= BALLS_TO_SAY and 2 * whole.repeats.made < whole.repeats.recorded:
         other = whole.repeats.recorded - whole.repeats.made
-        times = f"{other} of {whole.repeats.recorded} times"
-        said.append(f"After a miss, the next ball did not go wrong in the same way: {times}.")
+        changed = _(
+            "After a miss, the next ball did not go wrong in the same way: {n} of {all} times.",
+            n=other,
+            all=whole.repeats.recorded,
+        )
+        said.append(changed)
     return said or [
-        f"{name} was there and played {balls(whole.balls)}. Everything begins with that."
+        _(
+            "{name} was there and played {balls}. Everything begins with that.",
+            name=name,
+            balls=balls(whole.balls),
+        )
     ]
 
 
@@ -119,14 +161,13 @@ def _best(record: Record) -> tuple[str, Share] | None:
     ]
     if not shares:
         return None
-    _, name, share = max(shares)
-    return name, share
+    return max(shares)[1:]
 
 
 def question(record: Record) -> str:
     """One open question, after what stands out most."""
     if record.trend.way is Way.UP:
-        return "What do you do differently now from the first lessons?"
+        return _("What do you do differently now from the first lessons?")
     errors = record.whole.errors
     most = max(ERRORS, key=lambda error: errors[error].made)
     missed = sum(share.made for share in errors.values())
@@ -134,24 +175,24 @@ def question(record: Record) -> str:
         return ASKED[most]
     best = _best(record)
     if best is not None:
-        return f"The {feed_name(best[0])} went best. What helps you with it?"
-    return "Which ball did you like best, and why?"
+        return _("The {feed} went best. What helps you with it?", feed=feed_name(best[0]))
+    return _("Which ball did you like best, and why?")
 
 
 _DISC, _GAP = 11.0, 30.0
 
 
-def _picture(share: Share) -> str:
+def _picture(share: Share, tongue: Tongue) -> str:
     """Ten balls, as many of them full as landed in court of every ten."""
     if share.value is None or share.recorded < BALLS_TO_SAY:
         return ""
     full = round(10 * share.value)
     discs = [_disc(at, full=at < full) for at in range(10)]
-    words = f"About {full} of every 10 balls landed where they were meant to."
+    words = tongue(_("About {n} of every 10 balls landed where they were meant to.", n=full))
     width, height = 10 * _GAP, _GAP
     ground = rectangle((0, 0), width, height, fill=PAPER)
     drawn = write(document(width, height, [ground, *discs], label=words))
-    return f"<figure>{drawn}<figcaption>{words}</figcaption></figure>"
+    return f"<figure>{drawn}<figcaption>{escape(words)}</figcaption></figure>"
 
 
 def _disc(at: int, *, full: bool) -> Element:

@@ -16,70 +16,106 @@ from feedscript.review.report.figures import Share
 from feedscript.review.report.lesson import ERRORS
 from feedscript.review.report.words import balls, day, feed_name, iso, percent, short_day, span
 from feedscript.review.report.words import climb as climb_words
+from feedscript.tongues.text import _, joined, listed, n_
 
 #: What a coach may want to know about the figures.
 NOTES = (
-    "A record goes over every lesson in which the player played, whatever its title was. The name "
-    "may be written in capitals or without, and with its accents in either of their two forms.",
-    "The range of a share is where the true share may lie; ranges made this way hold it in about "
-    "19 of 20 cases if balls are independent (score interval). Good and bad days make it wider.",
-    "The share in the target is of the balls of exercises that have one; what is in it is in court "
-    "too.",
-    "An error is repeated when the next ball of the same series makes the same one. A good player "
-    "seldom repeats an error twice in a row (common practice, no source).",
-    f"A streak is {STREAK} balls or more in court, one after the other in a series.",
-    f"Trends are judged when {', '.join(map(str, LOOKS[:-1]))} and {LOOKS[-1]} lessons are "
-    "recorded, then after every eight, over a year of lessons at most. The level is shared out "
-    f"among these looks and the figures: of players who do not change, fewer than {LEVEL * 100:.0f}"
-    " of 100 are told of any trend in a season. A trend may also come from harder or easier "
-    "feeds: the coach knows.",
+    _(
+        "A record goes over every lesson in which the player played, whatever its title was. The "
+        "name may be written in capitals or without, and with its accents in either of their two "
+        "forms."
+    ),
+    _(
+        "The range of a share is where the true share may lie; ranges made this way hold it in "
+        "about 19 of 20 cases if balls are independent (score interval). Good and bad days make "
+        "it wider."
+    ),
+    _(
+        "The share in the target is of the balls of exercises that have one; what is in it is in "
+        "court too."
+    ),
+    _(
+        "An error is repeated when the next ball of the same series makes the same one. A good "
+        "player seldom repeats an error twice in a row (common practice, no source)."
+    ),
+    _("A streak is {n} balls or more in court, one after the other in a series.", n=STREAK),
+    _(
+        "Trends are judged when {looks} lessons are recorded, then after every eight, over a year "
+        "of lessons at most. The level is shared out among these looks and the figures: of "
+        "players who do not change, fewer than {level:.0f} of 100 are told of any trend in a "
+        "season. A trend may also come from harder or easier feeds: the coach knows.",
+        looks=listed(map(str, LOOKS)),
+        level=LEVEL * 100,
+    ),
 )
 
 
 def title(record: Record) -> str:
     """What stands above a record."""
-    return f"{record.player}: all lessons"
+    return _("{player}: all lessons", player=record.player)
 
 
 def facts(history: History) -> str:
     """The line under it: what it is a record of, and what is not in it."""
     first, last = history.lessons[0].begun_utc_s, history.lessons[-1].begun_utc_s
-    kind = "Rehearsals: no ball flew. " if history.rehearsal else ""
-    count = _count(len(history.lessons), "lesson")
-    when = day(first) if len(history.lessons) == 1 else f"{day(first)} to {day(last)}"
-    return " ".join([f"{kind}{count}, {when}.", *_not_in_it(history)])
+    kind = _("Rehearsals: no ball flew.") if history.rehearsal else ""
+    parts = {"first": day(first), "last": day(last)}
+    when = (
+        _("1 lesson, {day}.", day=day(first))
+        if len(history.lessons) == 1
+        else n_(
+            "{n} lesson, {first} to {last}.",
+            "{n} lessons, {first} to {last}.",
+            len(history.lessons),
+            **parts,
+        )
+    )
+    return joined(" ", [kind, when, *_not_in_it(history)])
 
 
 def _not_in_it(history: History) -> Iterator[str]:
     if history.left_out:
-        yield f"{_count(history.left_out, 'rehearsal')} left out."
+        yield n_("{n} rehearsal left out.", "{n} rehearsals left out.", history.left_out)
     if history.copies:
-        yield f"{_count(history.copies, 'lesson')} stood in two journals and counts once."
+        yield n_(
+            "{n} lesson stood in two journals and counts once.",
+            "{n} lessons stood in two journals and counts once.",
+            history.copies,
+        )
     if history.passed_over:
-        yield f"{len(history.passed_over)} could not be read and are not in it."
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+        yield n_(
+            "{n} could not be read and are not in it.",
+            "{n} could not be read and are not in it.",
+            len(history.passed_over),
+        )
 
 
 def of(share: Share) -> str:
     """A share with its counts and its range."""
     if share.value is None:
-        return "none recorded"
-    counts = f"{share.made} of {share.recorded}"
-    return f"{counts}, {percent(share.value)} (range {span(share.interval)})"
+        return _("none recorded")
+    return _(
+        "{n} of {all}, {share} (range {range})",
+        n=share.made,
+        all=share.recorded,
+        share=percent(share.value),
+        range=span(share.interval),
+    )
 
 
 def way(trend: Trend) -> str:
     """What is said of a trend."""
     if trend.way is Way.TOO_FEW:
-        return f"trend: too few lessons (judged from {LOOKS[0]} on)"
-    over = f"over {trend.lessons} lessons"
+        return _("trend: too few lessons (judged from {n} on)", n=LOOKS[0])
     if trend.way is Way.NONE:
-        return f"no clear trend {over}"
-    ends = f"from about {percent(trend.first)} in the first half to {percent(trend.last)}"
-    return f"{trend.way.value} {over}, {ends}"
+        return _("no clear trend over {n} lessons", n=trend.lessons)
+    ends = {"n": trend.lessons, "first": percent(trend.first), "last": percent(trend.last)}
+    if trend.way is Way.UP:
+        return _(
+            "up over {n} lessons, from about {first} in the first half to {last}",
+            **ends,
+        )
+    return _("down over {n} lessons, from about {first} in the first half to {last}", **ends)
 
 
 def in_words(record: Record) -> list[str]:
@@ -105,21 +141,28 @@ def climbs(record: Record) -> list[str]:
     latest: dict[str, str] = {}
     for one in record.lessons:
         for climb in one.lesson.climbs:
-            latest[climb.progression] = f"{climb_words(climb)}, {short_day(one.lesson.begun_utc_s)}"
+            day_of = short_day(one.lesson.begun_utc_s)
+            latest[climb.progression] = joined(", ", [climb_words(climb), day_of])
     return list(latest.values())
 
 
 def in_target(found: Counted) -> str:
     """The share in the target, behind another; nothing where no ball had one."""
-    return f"; in the target {of(found.in_target)}" if found.in_target.recorded else ""
+    if not found.in_target.recorded:
+        return ""
+    return _("; in the target {share}", share=of(found.in_target))
 
 
 def streaks(whole: Counted) -> str:
     """The longest streak, and how many series held one."""
     if whole.longest is None:
-        return "longest streak in court: none"
-    longest = f"{whole.longest.balls} on {short_day(whole.longest.ended_utc_s)}"
-    return f"longest streak in court: {longest}; series with a streak: {of(whole.streaks)}"
+        return _("longest streak in court: none")
+    return _(
+        "longest streak in court: {n} on {day}; series with a streak: {streaks}",
+        n=whole.longest.balls,
+        day=short_day(whole.longest.ended_utc_s),
+        streaks=of(whole.streaks),
+    )
 
 
 # -- for other programs ---------------------------------------------------------------------------

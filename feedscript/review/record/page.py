@@ -2,64 +2,87 @@
 
 from __future__ import annotations
 
+from html import escape
+
 from feedscript.review.record import forms
 from feedscript.review.record.figures import Counted, Record
-from feedscript.review.record.trends import Trend
+from feedscript.review.record.trends import Trend, Way
 from feedscript.review.report.charts import error_rose, lessons_line
 from feedscript.review.report.figures import Share
 from feedscript.review.report.lesson import ERRORS
 from feedscript.review.report.paper import Table, drawn, notes_list, paper, prose, scrolled, table
 from feedscript.review.report.words import balls, feed_name, iso, percent, span
+from feedscript.tongues import terms
+from feedscript.tongues.text import _, joined, p_
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 #: So many lessons are drawn, and so many stand in the table; the files hold them all.
 LESSONS_DRAWN = 16
 LESSONS_LISTED = 40
 
 
-def record_html(record: Record) -> str:
-    """The whole page."""
+def record_html(record: Record, tongue: Tongue = IN_ENGLISH) -> str:
+    """The whole page, in a language."""
+
+    def head(words: str) -> str:
+        return f"<h2>{escape(tongue(words))}</h2>"
+
     whole = record.whole
-    share = f"in court {forms.of(whole.share)}; {forms.way(record.trend)}{forms.in_target(whole)}"
-    said = f"{balls(whole.balls)} fed; {share}."
+    trend = joined("", [forms.way(record.trend), forms.in_target(whole)])
+    share = {"share": forms.of(whole.share), "trend": trend}
+    said = _("{balls} fed; in court {share}; {trend}.", balls=balls(whole.balls), **share)
+    notes = [*_unread(record), *forms.NOTES]
+    kinds, errors, lessons = head(_("By kind of ball")), head(_("Errors")), head(_("Lessons"))
     body = (
-        f"<p>{prose(said)}</p><p>{prose(_as_sentence(forms.streaks(whole)))}</p>"
-        f"{_climbs(record)}"
-        f"{_charts(record)}"
-        f"<h2>By kind of ball</h2>{table(*_kinds(record))}"
-        f"<h2>Errors</h2>{table(*_errors(record))}"
-        f"<h2>Lessons</h2>{_listed(record)}{table(*_lessons(record))}"
-        f"{notes_list([*_unread(record), *forms.NOTES])}"
+        f"<p>{prose(said, tongue)}</p>"
+        f"<p>{prose(_as_sentence(tongue(forms.streaks(whole))))}</p>"
+        f"{_climbs(record, tongue)}"
+        f"{_charts(record, tongue)}"
+        f"{kinds}{table(*_kinds(record), tongue)}"
+        f"{errors}{table(*_errors(record), tongue)}"
+        f"{lessons}{_listed(record, tongue)}{table(*_lessons(record), tongue)}"
+        f"{notes_list(notes, tongue)}"
     )
-    return paper(forms.title(record), forms.facts(record.history), body, "record")
+    return paper(forms.title(record), forms.facts(record.history), body, "record", tongue)
 
 
-def _climbs(record: Record) -> str:
+def _climbs(record: Record, tongue: Tongue) -> str:
     """Where the player stands in each progression."""
-    return "".join(f"<p>{prose(_as_sentence(one))}</p>" for one in forms.climbs(record))
+    climbs = (_as_sentence(tongue(one)) for one in forms.climbs(record))
+    return "".join(f"<p>{prose(one)}</p>" for one in climbs)
 
 
 def _unread(record: Record) -> list[str]:
-    return [f"Not read: {one.message}" for one in record.history.passed_over]
+    return [_("Not read: {what}", what=one.message) for one in record.history.passed_over]
 
 
 def _as_sentence(words: str) -> str:
     return f"{words[0].upper()}{words[1:]}."
 
 
-def _charts(record: Record) -> str:
+def _charts(record: Record, tongue: Tongue) -> str:
     recorded = [one for one in record.lessons if one.whole.share.recorded]
     if not recorded:
         return ""
     shares = [(one.lesson.begun_utc_s, one.whole.share) for one in recorded[-LESSONS_DRAWN:]]
-    line = ("lessons", "Share in court, lesson by lesson", lessons_line(shares))
+    line = ("lessons", _("Share in court, lesson by lesson"), lessons_line(shares))
     counts = {error: share.made for error, share in record.whole.errors.items()}
     rose = error_rose(record.whole.share.made, counts)
-    long = scrolled(drawn([line]), "lessons", "line")
-    return long + drawn([("errors", "Where the balls went, as the player sees the court", rose)])
+    long = scrolled(drawn([line], tongue), tongue(_("lessons")), "line")
+    caption = _("Where the balls went, as the player sees the court")
+    return long + drawn([("errors", caption, rose)], tongue)
 
 
 def _kinds(record: Record) -> Table:
-    heads = ("Kind of ball", "Balls", "In", "Range", "In target", "Longest streak", "Trend")
+    heads = (
+        _("Kind of ball"),
+        _("Balls"),
+        _("In"),
+        _("Range"),
+        _("In target"),
+        _("Longest streak"),
+        _("Trend"),
+    )
     rows = [
         (
             feed_name(name),
@@ -78,7 +101,9 @@ def _kinds(record: Record) -> Table:
 def _in_target(found: Counted) -> str:
     """The share in the target with its range; a stroke where no ball had one."""
     hits = found.in_target
-    return f"{percent(hits.value)}, {span(hits.interval)}" if hits.recorded else "–"
+    if not hits.recorded:
+        return "–"
+    return joined(", ", [percent(hits.value), span(hits.interval)])
 
 
 def _longest(found: Counted) -> str:
@@ -87,16 +112,26 @@ def _longest(found: Counted) -> str:
 
 def _trend(trend: Trend) -> str:
     """A trend for a table: in full only where there is one."""
-    return forms.way(trend) if trend.found else trend.way.value
+    return forms.way(trend) if trend.found else _WAYS[trend.way]
+
+
+_WAYS = {
+    Way.UP: p_("trend", "up"),
+    Way.DOWN: p_("trend", "down"),
+    Way.NONE: _("no clear trend"),
+    Way.TOO_FEW: _("too few lessons to say"),
+}
 
 
 def _errors(record: Record) -> Table:
-    heads = ("Error", "Count", "Of", "Share", "Range", "Trend")
+    heads = (_("Error"), _("Count"), _("Of"), _("Share"), _("Range"), _("Trend"))
     named = [
-        (error.value.capitalize(), record.whole.errors[error], record.error_trends[error])
+        (terms.result_head(error), record.whole.errors[error], record.error_trends[error])
         for error in ERRORS
     ]
-    named.append(("Errors repeated by the next ball", record.whole.repeats, record.repeats_trend))
+    named.append(
+        (_("Errors repeated by the next ball"), record.whole.repeats, record.repeats_trend)
+    )
     return heads, [(name, *_cells(share), _trend(trend)) for name, share, trend in named]
 
 
@@ -104,13 +139,23 @@ def _cells(share: Share) -> tuple[str, str, str, str]:
     return str(share.made), str(share.recorded), percent(share.value), span(share.interval)
 
 
-def _listed(record: Record) -> str:
+def _listed(record: Record, tongue: Tongue) -> str:
     more = len(record.lessons) - LESSONS_LISTED
-    return f"<p>The latest {LESSONS_LISTED}; {more} more stand in the CSV.</p>" if more > 0 else ""
+    if more <= 0:
+        return ""
+    said = _("The latest {n}; {more} more stand in the CSV.", n=LESSONS_LISTED, more=more)
+    return f"<p>{escape(tongue(said))}</p>"
 
 
 def _lessons(record: Record) -> Table:
-    heads = ("Day", "Balls", "In", "Range", "Longest streak", "Lesson")
+    heads = (
+        _("Day"),
+        _("Balls"),
+        _("In"),
+        _("Range"),
+        _("Longest streak"),
+        _("Lesson"),
+    )
     rows = [
         (
             iso(one.lesson.begun_utc_s)[:10].replace("-", "\N{NON-BREAKING HYPHEN}"),

@@ -26,6 +26,8 @@ from feedscript.review.drawing.svg import (
 from feedscript.review.report.figures import Figures, PlayerFigures, Share
 from feedscript.review.report.words import percent, short_day
 from feedscript.session.operator.controls import RESULT_COLOURS
+from feedscript.tongues import terms
+from feedscript.tongues.text import _, joined, p_
 
 _FAINT = "#e2e5e8"
 
@@ -65,12 +67,18 @@ def error_rose(made: int, errors: Mapping[Result, int]) -> Element:
             (middle - _CORE, middle - _CORE), 2 * _CORE, 2 * _CORE, fill=RESULT_COLOURS[Result.IN]
         ),
         text((middle, middle + 2), str(made), font_size=20, font_weight="bold", **_ON_COLOUR),
-        text((middle, middle + 17), "in", font_size=12, **_ON_COLOUR),
+        text((middle, middle + 17), terms.result(Result.IN), font_size=12, **_ON_COLOUR),
     ]
     for error, (dx, dy) in _DIRECTION.items():
         body += _arm(middle, error, dx, dy, errors)
-    said = ", ".join(f"{count} {error.value}" for error, count in errors.items())
-    return _chart(side, side, body, f"{made} in court, {said}")
+    said = joined(", ", (counted(count, error) for error, count in errors.items()))
+    label = _("{n} in court, {errors}", n=made, errors=said)
+    return _chart(side, side, body, label)
+
+
+def counted(count: int, error: Result) -> str:
+    """So many balls that became this."""
+    return joined(" ", [str(count), terms.result(error)])
 
 
 _ON_COLOUR = {"text_anchor": "middle", "fill": PAPER}
@@ -85,9 +93,9 @@ def _arm(
     x = middle + dx * (_CORE + _ARM + 20)
     y = middle + dy * (_CORE + _ARM + 14) + 4
     if dx:
-        named = [_words(x, y - 7, error.value), _words(x, y + 9, str(count), bold=True)]
+        named = [_words(x, y - 7, terms.result(error)), _words(x, y + 9, str(count), bold=True)]
     else:
-        named = [_words(x - 9, y, error.value), _words(x + 17, y, str(count), bold=True)]
+        named = [_words(x - 9, y, terms.result(error)), _words(x + 17, y, str(count), bold=True)]
     return [
         _bar(middle, dx, dy, _ARM, _FAINT),
         _bar(middle, dx, dy, length, RESULT_COLOURS[error]),
@@ -122,13 +130,20 @@ def trend_bars(numbers: Figures) -> Element:
             )
         body.append(_words(middle, top - 7, percent(part.value), bold=True))
         body.append(_words(middle, height - 22, _ORDINALS[index]))
-        body.append(_words(middle, height - 7, f"{part.made} of {part.recorded}", size=11))
+        body.append(
+            _words(middle, height - 7, _("{n} of {all}", n=part.made, all=part.recorded), size=11)
+        )
     said = ", ".join(percent(part.value) for part in numbers.trend.parts)
-    label = f"Share in court, by quarter of the balls: {said}"
+    label = _("Share in court, by quarter of the balls: {shares}", shares=said)
     return _chart(width, height, body, label)
 
 
-_ORDINALS = ("first", "second", "third", "last")
+_ORDINALS = (
+    p_("quarter", "first"),
+    p_("quarter", "second"),
+    p_("quarter", "third"),
+    p_("quarter", "last"),
+)
 
 
 def lessons_line(lessons: Sequence[tuple[float, Share]]) -> Element:
@@ -138,7 +153,7 @@ def lessons_line(lessons: Sequence[tuple[float, Share]]) -> Element:
     full = height - top - foot
     places = [
         (edge + (index + 0.5) * step, top + full * (1 - (share.value or 0.0)))
-        for index, (_, share) in enumerate(lessons)
+        for index, (_when, share) in enumerate(lessons)
     ]
     body = []
     for share in (0.0, 0.5, 1.0):
@@ -148,8 +163,11 @@ def lessons_line(lessons: Sequence[tuple[float, Share]]) -> Element:
     body.append(polyline(places, stroke=SOFT_INK, stroke_width=2))
     for (when, made), place in zip(lessons, places, strict=True):
         body += _week(place, when, made, height)
-    said = ", ".join(f"{short_day(when)} {percent(share.value)}" for when, share in lessons)
-    return _chart(width, height, body, f"Share in court, by lesson: {said}")
+    said = joined(
+        ", ", (joined(" ", [short_day(when), percent(made.value)]) for when, made in lessons)
+    )
+    label = _("Share in court, by lesson: {shares}", shares=said)
+    return _chart(width, height, body, label)
 
 
 def _week(place: Point, when: float, share: Share, height: float) -> Iterable[Element]:
@@ -181,8 +199,8 @@ def landings(numbers: Figures, court: Court) -> Element:
         return (half_m - x_m) * _PX, (deep_m + y_m) * _PX
 
     landed = [_landed(seen(x_m, y_m), made) for x_m, y_m, made in numbers.landings]
-    made = sum(result.good for _, _, result in numbers.landings)
-    label = f"{len(numbers.landings)} landings marked, {made} of them in"
+    made = sum(result.good for *_place, result in numbers.landings)
+    label = _("{n} landings marked, {made} of them in", n=len(numbers.landings), made=made)
     return _chart(width, height, [*_half_court(court, seen), *landed], label)
 
 
@@ -221,9 +239,9 @@ def charts_of_feed(numbers: Figures, court: Court) -> Charts:
     return drawn
 
 
-_ROSE_CAPTION = "Where the balls went, as the player sees the court"
-_TREND_CAPTION = "Share in court, by quarter of the balls"
-_LANDINGS_CAPTION = "Where shots were marked: discs in court, rings out"
+_ROSE_CAPTION = _("Where the balls went, as the player sees the court")
+_TREND_CAPTION = _("Share in court, by quarter of the balls")
+_LANDINGS_CAPTION = _("Where shots were marked: discs in court, rings out")
 
 
 def charts_of(one: PlayerFigures, begun_utc_s: float, court: Court, *, sheet: bool) -> Charts:
@@ -242,7 +260,7 @@ def charts_of(one: PlayerFigures, begun_utc_s: float, court: Court, *, sheet: bo
     if one.past:
         lessons = [(past.begun_utc_s, past.share) for past in one.past]
         weeks = lessons_line([*lessons, (begun_utc_s, whole.share)])
-        drawn.append(("weeks", "Share in court, lesson by lesson", weeks))
+        drawn.append(("weeks", _("Share in court, lesson by lesson"), weeks))
     if whole.landings:
         drawn.append(("landings", _LANDINGS_CAPTION, landings(whole, court)))
     return drawn

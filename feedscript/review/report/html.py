@@ -20,6 +20,8 @@ from feedscript.review.report.figures import (
 )
 from feedscript.review.report.lesson import ERRORS, Lesson
 from feedscript.review.report.paper import Table, drawn, notes_list, paper, prose, table
+from feedscript.tongues import terms
+from feedscript.tongues.text import _, joined, listed
 from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 
@@ -35,7 +37,8 @@ class Review(msgspec.Struct, frozen=True):
     def title(self) -> str:
         """What stands above it."""
         if self.sheet and self.players:
-            return f"{words.name_of(self.players[0].player)}: {self.lesson.title}"
+            name = words.name_of(self.players[0].player)
+            return _("{name}: {title}", name=name, title=self.lesson.title)
         return self.lesson.title
 
     @property
@@ -52,12 +55,12 @@ def review_of(lesson: Lesson, earlier: Sequence[Lesson], *, sheet: bool) -> Revi
 def report_html(review: Review, tongue: Tongue = IN_ENGLISH) -> str:
     """The whole page, in a language."""
     lesson = review.lesson
-    sections = "".join(_section(one, review) for one in review.players)
-    notes = notes_list(review.notes)
+    sections = "".join(_section(one, review, tongue) for one in review.players)
+    notes = notes_list(review.notes, tongue)
     if review.sheet:
         body = f"{sections}{notes}"
     else:
-        body = f"{_overview(review)}{notes}{sections}{_feed_sections(review)}"
+        body = f"{_overview(review, tongue)}{notes}{sections}{_feed_sections(review, tongue)}"
     facts = words.facts(lesson, sheet=review.sheet)
     return paper(review.title, facts, body, "sheet" if review.sheet else "coach", tongue)
 
@@ -65,13 +68,13 @@ def report_html(review: Review, tongue: Tongue = IN_ENGLISH) -> str:
 def player_table(review: Review) -> Table:
     """Heads and rows: everyone beside one another."""
     heads = (
-        "Player",
-        "Balls",
-        "In court",
-        "Range",
-        "Since last time",
-        "Waited an hour",
-        "Suggestion",
+        _("Player"),
+        _("Balls"),
+        _("In court"),
+        _("Range"),
+        _("Since last time"),
+        _("Waited an hour"),
+        _("Suggestion"),
     )
     rows = [
         (
@@ -90,11 +93,19 @@ def player_table(review: Review) -> Table:
 
 def feed_table(feeds: Mapping[str, Figures], *, sheet: bool) -> Table:
     """Heads and rows: feed by feed, on a sheet without what needs the coach's notes."""
-    errors = tuple(error.value.capitalize() for error in ERRORS)
+    errors = tuple(terms.result_head(error) for error in ERRORS)
     if sheet:
-        heads: Sequence[str] = ("Kind of ball", "Balls", "In", *errors)
+        heads: Sequence[str] = (_("Kind of ball"), _("Balls"), _("In"), *errors)
         return heads, [_feed_row(*item)[:3] + _counts(item[1]) for item in feeds.items()]
-    heads = ("Feed", "Balls", "In", "Range", *errors, "Repeated", "Suggestion")
+    heads = (
+        _("Feed"),
+        _("Balls"),
+        _("In"),
+        _("Range"),
+        *errors,
+        _("Repeated"),
+        _("Suggestion"),
+    )
     return heads, [_feed_row(*item) for item in feeds.items()]
 
 
@@ -109,7 +120,7 @@ def exercise_table(lesson: Lesson) -> Table:
     rows = [
         (one.title, words.duration_cell(one), words.HOW_ENDED[one.how]) for one in lesson.exercises
     ]
-    return ("Exercise", "Minutes", "How it ended"), rows
+    return (_("Exercise"), _("Minutes"), _("How it ended")), rows
 
 
 def goal_table(lesson: Lesson) -> Table:
@@ -119,13 +130,21 @@ def goal_table(lesson: Lesson) -> Table:
             words.go_at(one.exercise, one.play),
             words.name_of(one.player),
             one.goal,
-            "no" if one.met_by is None else f"yes, with ball {one.met_by}",
-            ", ".join(f"{made} of {recorded}" for made, recorded in one.turns),
+            _("no") if one.met_by is None else _("yes, with ball {n}", n=one.met_by),
+            joined(", ", (_("{n} of {all}", n=made, all=of) for made, of in one.turns)),
             str(one.longest_row),
         )
         for one in lesson.aims.tried
     ]
-    return ("Exercise", "Player", "Goal", "Met", "Turn by turn", "Longest row"), rows
+    heads = (
+        _("Exercise"),
+        _("Player"),
+        _("Goal"),
+        _("Met"),
+        _("Turn by turn"),
+        _("Longest row"),
+    )
+    return heads, rows
 
 
 def game_table(lesson: Lesson) -> Table:
@@ -133,13 +152,13 @@ def game_table(lesson: Lesson) -> Table:
     rows = [
         (
             words.go_at(one.exercise, one.play),
-            " and ".join(words.name_of(player) for player in one.players),
-            f"{one.points} to {one.against}",
+            listed(words.name_of(player) for player in one.players),
+            _("{n} to {m}", n=one.points, m=one.against),
             words.how_a_game_ended(one),
         )
         for one in lesson.aims.games
     ]
-    return ("Exercise", "Players", "Score", "Game"), rows
+    return (_("Exercise"), _("Players"), _("Score"), _("Game")), rows
 
 
 def climb_table(lesson: Lesson) -> Table:
@@ -149,45 +168,53 @@ def climb_table(lesson: Lesson) -> Table:
         (one.player, name(one.progression), name(one.first), name(one.last))
         for one in lesson.climbs
     ]
-    return ("Player", "Progression", "Began on", "Ended on"), rows
+    return (_("Player"), _("Progression"), _("Began on"), _("Ended on")), rows
 
 
-def _overview(review: Review) -> str:
-    feeds = table(*whole_feed_table(review)) if len(review.players) > 1 else ""
-    exercises = table(*exercise_table(review.lesson)) if review.lesson.exercises else ""
-    climbs = table(*climb_table(review.lesson)) if review.lesson.climbs else ""
-    aims = review.lesson.aims
-    goals = table(*goal_table(review.lesson)) if aims.tried else ""
-    games = table(*game_table(review.lesson)) if aims.games else ""
-    return exercises + table(*player_table(review)) + goals + games + climbs + feeds
+def _overview(review: Review, tongue: Tongue) -> str:
+    lesson, aims = review.lesson, review.lesson.aims
+    tables = (
+        (exercise_table(lesson), bool(lesson.exercises)),
+        (player_table(review), True),
+        (goal_table(lesson), bool(aims.tried)),
+        (game_table(lesson), bool(aims.games)),
+        (climb_table(lesson), bool(lesson.climbs)),
+        (whole_feed_table(review), len(review.players) > 1),
+    )
+    return "".join(table(*one, tongue) for one, wanted in tables if wanted)
 
 
-def _section(one: PlayerFigures, review: Review) -> str:
-    head = "" if review.sheet else f"<h2>{escape(words.name_of(one.player))}</h2>"
+def _section(one: PlayerFigures, review: Review, tongue: Tongue) -> str:
+    head = "" if review.sheet else f"<h2>{escape(tongue(words.name_of(one.player)))}</h2>"
     lesson = review.lesson
-    climbs = [f"{words.climb(way)}." for way in lesson.climbs if way.player == one.player]
-    said = " ".join([*words.told(one, sheet=review.sheet), *climbs])
+    climbs = [
+        joined("", [words.climb(way), "."]) for way in lesson.climbs if way.player == one.player
+    ]
+    said = joined(" ", [*words.told(one, sheet=review.sheet), *climbs])
     charts = charts_of(one, lesson.begun_utc_s, lesson.court, sheet=review.sheet)
-    feeds = table(*feed_table(one.by_feed, sheet=review.sheet))
+    feeds = table(*feed_table(one.by_feed, sheet=review.sheet), tongue)
     step = ""
     if one.whole.share.recorded:
-        step = f'<p class="next">{escape(words.ADVICE[one.whole.next_step])}</p>'
+        step = f'<p class="next">{escape(tongue(words.ADVICE[one.whole.next_step]))}</p>'
+    pictures = drawn(charts, tongue)
     return (
-        f'<section class="player">{head}<p>{prose(said)}</p>{step}{drawn(charts)}{feeds}</section>'
+        f'<section class="player">{head}<p>{prose(said, tongue)}</p>{step}{pictures}{feeds}'
+        "</section>"
     )
 
 
-def _feed_sections(review: Review) -> str:
+def _feed_sections(review: Review, tongue: Tongue) -> str:
     """Each feed over everyone; with one player it would say the same again."""
     if len(review.players) < 2:
         return ""
     sections = "".join(
         f"<section><h3>{escape(words.feed_name(feed))}</h3>"
-        f"<p>{prose(' '.join(words.told_of_feed(numbers)))}</p>"
-        f"{drawn(charts_of_feed(numbers, review.lesson.court))}</section>"
+        f"<p>{prose(joined(' ', words.told_of_feed(numbers)), tongue)}</p>"
+        f"{drawn(charts_of_feed(numbers, review.lesson.court), tongue)}</section>"
         for feed, numbers in review.feeds.items()
     )
-    return f'<section class="player"><h2>Feed by feed, everyone</h2>{sections}</section>'
+    head = tongue(_("Feed by feed, everyone"))
+    return f'<section class="player"><h2>{escape(head)}</h2>{sections}</section>'
 
 
 def _feed_row(feed: str, numbers: Figures) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from typing import TypeAlias
 
 from feedscript.review.drawing.svg import write
 from feedscript.review.report.charts import Charts
+from feedscript.tongues.text import _
 from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 _STYLE = """
@@ -95,28 +96,29 @@ def paper(
     ``kind`` is the class by which the style sheet knows the page: coach, sheet, family, fence or
     cards.
     """
-    under = f'<p class="facts">{escape(facts)}</p>' if facts else ""
+    under = f'<p class="facts">{escape(tongue(facts))}</p>' if facts else ""
     return (
         f'<!doctype html>\n<html lang="{tongue.language}"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)}</title><style>{style}</style></head>"
+        f"<title>{escape(tongue(title))}</title><style>{style}</style></head>"
         f'<body class="{kind}">'
-        f"<main><h1>{escape(title)}</h1>"
+        f"<main><h1>{escape(tongue(title))}</h1>"
         f"{under}{body}</main></body></html>\n"
     )
 
 
-def notes_list(notes: Iterable[str]) -> str:
+def notes_list(notes: Iterable[str], tongue: Tongue = IN_ENGLISH) -> str:
     """What explains the figures, as a list at the foot."""
-    items = "".join(f"<li>{escape(note)}</li>" for note in notes)
+    items = "".join(f"<li>{escape(tongue(note))}</li>" for note in notes)
     return f'<ul class="notes">{items}</ul>'
 
 
-def drawn(charts: Charts) -> str:
+def drawn(charts: Charts, tongue: Tongue = IN_ENGLISH) -> str:
     """Charts beside one another, each with its caption."""
     figures = "".join(
-        f"{_figure(kind)}{write(chart)}<figcaption>{escape(caption)}</figcaption></figure>"
+        f"{_figure(kind)}{write(chart, 0, tongue)}"
+        f"<figcaption>{escape(tongue(caption))}</figcaption></figure>"
         for kind, caption, chart in charts
     )
     return f'<div class="charts">{figures}</div>' if figures else ""
@@ -127,35 +129,40 @@ def _figure(kind: str) -> str:
     return '<figure class="weeks" tabindex="0">' if kind == "weeks" else "<figure>"
 
 
-def prose(words: str) -> str:
+def prose(words: str, tongue: Tongue = IN_ENGLISH) -> str:
     """Words as HTML; a number stays on the line of its per cent sign."""
-    return escape(words).replace(" %", "&nbsp;%")
+    return escape(tongue(words)).replace(" %", "&nbsp;%")
 
 
-def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+def table(heads: Sequence[str], rows: Iterable[Sequence[str]], tongue: Tongue = IN_ENGLISH) -> str:
     """A table whose first column names its rows.
 
     On a phone each row is a small block in which every cell has its head before it; the roles say
     what that takes from a browser's own idea of a table.
     """
-    head = "".join(f'<th scope="col" role="columnheader">{escape(words)}</th>' for words in heads)
-    body = "".join(_table_row(heads, row) for row in rows)
+    head = "".join(
+        f'<th scope="col" role="columnheader">{escape(tongue(words))}</th>' for words in heads
+    )
+    body = "".join(_table_row(heads, row, tongue) for row in rows)
     whole = (
         f'<table role="table"><thead role="rowgroup"><tr role="row">{head}</tr></thead>'
         f'<tbody role="rowgroup">{body}</tbody></table>'
     )
-    return scrolled(whole, "table")
+    return scrolled(whole, tongue(_("table")))
 
 
 def scrolled(body: str, label: str, kind: str = "") -> str:
     """What may scroll sideways on a phone; a keyboard must reach it to do so."""
     classes = f"wide {kind}".strip()
-    return f'<div class="{classes}" tabindex="0" role="group" aria-label="{label}">{body}</div>'
+    named = f'role="group" aria-label="{escape(label)}"'
+    return f'<div class="{classes}" tabindex="0" {named}>{body}</div>'
 
 
-def _table_row(heads: Sequence[str], row: Sequence[str]) -> str:
+def _table_row(heads: Sequence[str], row: Sequence[str], tongue: Tongue) -> str:
     cells = "".join(
-        f'<td role="cell" data-head="{escape(head)}">{prose(cell)}</td>'
+        f'<td role="cell" data-head="{escape(tongue(head))}">{prose(cell, tongue)}</td>'
         for head, cell in zip(heads[1:], row[1:], strict=True)
     )
-    return f'<tr role="row"><th scope="row" role="rowheader">{escape(row[0])}</th>{cells}</tr>'
+    return (
+        f'<tr role="row"><th scope="row" role="rowheader">{escape(tongue(row[0]))}</th>{cells}</tr>'
+    )

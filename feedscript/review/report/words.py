@@ -27,49 +27,103 @@ from feedscript.review.report.lesson import Lesson
 from feedscript.review.report.rungs import Climb
 from feedscript.review.report.waiting import SERIES_PAUSE_S, Waiting
 from feedscript.session.state.events import HowEnded
+from feedscript.tongues.text import _, joined, n_, p_
 
 ADVICE = {
-    NextStep.HARDER: (
+    NextStep.HARDER: _(
         "It went well lately: perhaps a little faster, a smaller target, or a change of direction "
         "next time?"
     ),
-    NextStep.SAME: "Perhaps the same again next time: it is being learned.",
-    NextStep.EASIER: (
+    NextStep.SAME: _("Perhaps the same again next time: it is being learned."),
+    NextStep.EASIER: _(
         "It was hard work lately: perhaps slower, higher over the net, or more time between balls "
         "next time?"
     ),
-    NextStep.TOO_FEW: "Too few balls were recorded to suggest a next step.",
+    NextStep.TOO_FEW: _("Too few balls were recorded to suggest a next step."),
 }
 
 #: What a coach may want to know about the figures.
 NOTES = (
-    f"Suggestions follow one rule: of the balls recorded in the last {SERIES_JUDGED} series (at "
-    f"least {BALLS_TO_JUDGE} balls), {HARDER_FROM * 100:.0f} % or more in court suggests "
-    f"harder, under {EASIER_BELOW * 100:.0f} % easier. It is a suggestion; the coach knows the "
-    "player.",
-    f"A series is one player's balls with no pause of more than {SERIES_PAUSE_S:.0f} seconds and "
-    "with nobody else's in between.",
-    "The range of a share is where the player's true share may lie; ranges made this way hold it "
-    "in about 19 of 20 cases (score interval).",
-    "An error is repeated when the next ball of the same series makes the same one; it is counted "
-    "against the errors whose next ball was recorded.",
-    f"A trend through the lesson is named from {BALLS_FOR_TREND} recorded balls on, and only where "
-    "chance alone gives one as steep in fewer than 1 of 20 lessons (test for a trend in shares).",
-    "Waited: the time without a turn, in each hour of the lesson, from its first turn to its last "
-    "ball; a turn begins when the player is called. Without stations: the same had every turn been "
-    "played after the one before; the walks between those turns are not counted, so it would be "
-    "rather more.",
-    "A change since last time is called clear where it is more than chance easily gives "
-    "(interval of the difference).",
+    _(
+        "Suggestions follow one rule: of the balls recorded in the last {series} series (at "
+        "least {balls} balls), {harder:.0f} % or more in court suggests harder, under "
+        "{easier:.0f} % easier. It is a suggestion; the coach knows the player.",
+        series=SERIES_JUDGED,
+        balls=BALLS_TO_JUDGE,
+        harder=HARDER_FROM * 100,
+        easier=EASIER_BELOW * 100,
+    ),
+    _(
+        "A series is one player's balls with no pause of more than {pause:.0f} seconds and "
+        "with nobody else's in between.",
+        pause=SERIES_PAUSE_S,
+    ),
+    _(
+        "The range of a share is where the player's true share may lie; ranges made this way hold "
+        "it in about 19 of 20 cases (score interval)."
+    ),
+    _(
+        "An error is repeated when the next ball of the same series makes the same one; it is "
+        "counted against the errors whose next ball was recorded."
+    ),
+    _(
+        "A trend through the lesson is named from {balls} recorded balls on, and only where "
+        "chance alone gives one as steep in fewer than 1 of 20 lessons (test for a trend in "
+        "shares).",
+        balls=BALLS_FOR_TREND,
+    ),
+    _(
+        "Waited: the time without a turn, in each hour of the lesson, from its first turn to its "
+        "last ball; a turn begins when the player is called. Without stations: the same had every "
+        "turn been played after the one before; the walks between those turns are not counted, so "
+        "it would be rather more."
+    ),
+    _(
+        "A change since last time is called clear where it is more than chance easily gives "
+        "(interval of the difference)."
+    ),
 )
 
 #: The same for whoever is handed a player's own sheet.
 SHEET_NOTES = (
-    "In: the ball landed where it was asked to. Net: it did not pass the net. Long, left, right: "
-    "it passed the target there, as the player sees the court.",
-    "A few balls more or less are often luck. What counts is where it goes over many weeks.",
-    "This sheet shows one player only. The records stay on the coach's computer; the coach can "
-    "delete them at any time, so please ask.",
+    _(
+        "In: the ball landed where it was asked to. Net: it did not pass the net. Long, left, "
+        "right: it passed the target there, as the player sees the court."
+    ),
+    _("A few balls more or less are often luck. What counts is where it goes over many weeks."),
+    _(
+        "This sheet shows one player only. The records stay on the coach's computer; the coach "
+        "can delete them at any time, so please ask."
+    ),
+)
+
+MONTHS = (
+    _("January"),
+    _("February"),
+    _("March"),
+    _("April"),
+    p_("month", "May"),
+    _("June"),
+    _("July"),
+    _("August"),
+    _("September"),
+    _("October"),
+    _("November"),
+    _("December"),
+)
+SHORT_MONTHS = (
+    p_("short", "Jan"),
+    p_("short", "Feb"),
+    p_("short", "Mar"),
+    p_("short", "Apr"),
+    p_("short", "May"),
+    p_("short", "Jun"),
+    p_("short", "Jul"),
+    p_("short", "Aug"),
+    p_("short", "Sep"),
+    p_("short", "Oct"),
+    p_("short", "Nov"),
+    p_("short", "Dec"),
 )
 
 
@@ -97,13 +151,15 @@ def span(interval: tuple[float, float] | None) -> str:
     if interval is None:
         return "–"
     low, high = (_hundredths(end) for end in interval)
-    return f"{low} to {high} %"
+    return _("{low} to {high} %", low=low, high=high)
 
 
 def day(utc_s: float) -> str:
     """The day and time of a lesson by this machine's own clock."""
     when = datetime.fromtimestamp(utc_s).astimezone()
-    return f"{when.day} {when:%B %Y, %H:%M}"
+    month = MONTHS[when.month - 1]
+    time = f"{when:%H:%M}"
+    return _("{day} {month} {year}, {time}", day=when.day, month=month, year=when.year, time=time)
 
 
 def iso(utc_s: float) -> str:
@@ -114,12 +170,19 @@ def iso(utc_s: float) -> str:
 def short_day(utc_s: float) -> str:
     """The day alone, short."""
     when = datetime.fromtimestamp(utc_s).astimezone()
-    return f"{when.day} {when:%b}"
+    return _("{day} {month}", day=when.day, month=SHORT_MONTHS[when.month - 1])
+
+
+def long_day(utc_s: float) -> str:
+    """The day alone, in full."""
+    when = datetime.fromtimestamp(utc_s).astimezone()
+    month = MONTHS[when.month - 1]
+    return _("{day} {month} {year}", day=when.day, month=month, year=when.year)
 
 
 def name_of(player: str | None) -> str:
     """A player's name as a heading."""
-    return player or "Nobody in particular"
+    return player or _("Nobody in particular")
 
 
 def feed_name(feed: str) -> str:
@@ -130,40 +193,67 @@ def feed_name(feed: str) -> str:
 def climb(one: Climb) -> str:
     """Where a player's way in a progression led."""
     number = one.rungs.index(one.last) + 1 if one.last in one.rungs else 0
-    place = f" ({number} of {len(one.rungs)})" if number else ""
-    since = "" if one.first == one.last else f"from {feed_name(one.first)} to "
-    return f"{feed_name(one.progression)}: {since}{feed_name(one.last)}{place}"
+    parts = {"progression": feed_name(one.progression), "last": feed_name(one.last)}
+    said = (
+        _("{progression}: {last}", **parts)
+        if one.first == one.last
+        else _("{progression}: from {first} to {last}", first=feed_name(one.first), **parts)
+    )
+    if not number:
+        return said
+    return _("{said} ({n} of {all})", said=said, n=number, all=len(one.rungs))
 
 
 def balls(count: int) -> str:
     """So many balls."""
-    return "1 ball" if count == 1 else f"{count} balls"
+    return n_("{n} ball", "{n} balls", count)
 
 
 def facts(lesson: Lesson, *, sheet: bool) -> str:
     """The line under the title."""
-    kind = "Rehearsal: no ball flew. " if lesson.rehearsal else ""
+    kind = _("Rehearsal: no ball flew.") if lesson.rehearsal else ""
+    when = day(lesson.begun_utc_s)
     if sheet:
-        return f"{kind}{day(lesson.begun_utc_s)}"
-    odd = []
-    shown = len(lesson.balls) - len(lesson.played)
-    if shown:
-        odd.append(f"{shown} only to show the speed")
-    if lesson.not_sent:
-        odd.append(f"{lesson.not_sent} more called off before leaving")
-    if lesson.unknown:
-        odd.append(f"of {lesson.unknown} more it is not known whether they left")
-    tail = f" ({'; '.join(odd)})" if odd else ""
-    seed = "" if lesson.seed is None else f" Seed of the plan's chance: {lesson.seed}."
+        return joined(" ", [kind, when])
     left = balls(len(lesson.balls))
-    return f"{kind}Lesson {lesson.number}, {day(lesson.begun_utc_s)}. {left} left{tail}.{seed}"
+    odd = joined("; ", _odd(lesson))
+    parts = {"n": lesson.number, "day": when, "balls": left, "odd": odd}
+    said = (
+        _("Lesson {n}, {day}. {balls} left ({odd}).", **parts)
+        if odd
+        else _("Lesson {n}, {day}. {balls} left.", **parts)
+    )
+    seed = "" if lesson.seed is None else _("Seed of the plan's chance: {n}.", n=lesson.seed)
+    return joined(" ", [kind, said, seed])
+
+
+def _odd(lesson: Lesson) -> list[str]:
+    """What became of balls that were not simply played."""
+    shown = len(lesson.balls) - len(lesson.played)
+    odd: list[str] = []
+    if shown:
+        odd.append(n_("{n} only to show the speed", "{n} only to show the speed", shown))
+    if lesson.not_sent:
+        count = lesson.not_sent
+        odd.append(
+            n_("{n} more called off before leaving", "{n} more called off before leaving", count)
+        )
+    if lesson.unknown:
+        odd.append(
+            n_(
+                "of {n} more it is not known whether they left",
+                "of {n} more it is not known whether they left",
+                lesson.unknown,
+            )
+        )
+    return odd
 
 
 def told(one: PlayerFigures, *, sheet: bool) -> list[str]:
     """The player's lesson in a few sentences, in the order of what matters."""
     whole = one.whole
     if whole.share.value is None:
-        return [f"{balls(whole.balls)}, none recorded."]
+        return [_("{balls}, none recorded.", balls=balls(whole.balls))]
     said = [_share(whole, sheet=sheet), _best(one) if sheet else "", _misses(whole)]
     said += [_repeated(whole, sheet=sheet), _trend(whole, sheet=sheet), _since(one, sheet=sheet)]
     return [words for words in said if words]
@@ -172,19 +262,29 @@ def told(one: PlayerFigures, *, sheet: bool) -> list[str]:
 def told_of_feed(numbers: Figures) -> list[str]:
     """A feed over everyone, in a few sentences for the coach."""
     if numbers.share.value is None:
-        return [f"{balls(numbers.balls)}, none recorded."]
+        return [_("{balls}, none recorded.", balls=balls(numbers.balls))]
     said = [_share(numbers, sheet=False), _misses(numbers), _repeated(numbers, sheet=False)]
     return [words for words in [*said, _trend(numbers, sheet=False)] if words]
 
 
 def _share(whole: Figures, *, sheet: bool) -> str:
     share = whole.share
-    some = "" if share.recorded == whole.balls else f" (of {balls(whole.balls)} fed)"
+    parts = {"made": share.made, "share": percent(share.value)}
     if sheet:
-        counted = f"{share.made} of the {balls(share.recorded)} that were counted"
-        return f"{counted} landed in court: {percent(share.value)}."
-    what = f"{share.made} of {share.recorded} recorded balls in court{some}"
-    return f"{what}: {percent(share.value)}, range {span(share.interval)}."
+        return n_(
+            "{made} of the {n} ball that were counted landed in court: {share}.",
+            "{made} of the {n} balls that were counted landed in court: {share}.",
+            share.recorded,
+            **parts,
+        )
+    parts |= {"recorded": share.recorded, "range": span(share.interval)}
+    if share.recorded == whole.balls:
+        return _("{made} of {recorded} recorded balls in court: {share}, range {range}.", **parts)
+    return _(
+        "{made} of {recorded} recorded balls in court (of {balls} fed): {share}, range {range}.",
+        balls=balls(whole.balls),
+        **parts,
+    )
 
 
 #: A feed with fewer recorded balls is not called the best (design value).
@@ -198,11 +298,12 @@ def _best(one: PlayerFigures) -> str:
         for feed, numbers in one.by_feed.items()
         if numbers.share.recorded >= _BALLS_FOR_BEST
     ]
-    values = sorted({value for value, _, _ in shares})
+    values = sorted({value for value, *_which in shares})
     if len(values) < 2:
         return ""
-    _, feed, share = max(shares, key=lambda each: each[0])
-    return f"Went best: {feed_name(feed)}, {share.made} of {share.recorded}."
+    feed, share = max(shares, key=lambda each: each[0])[1:]
+    parts = {"feed": feed_name(feed), "made": share.made, "recorded": share.recorded}
+    return _("Went best: {feed}, {made} of {recorded}.", **parts)
 
 
 def _misses(whole: Figures) -> str:
@@ -212,31 +313,45 @@ def _misses(whole: Figures) -> str:
     most, count = max(whole.errors.items(), key=lambda item: item[1])
     if 2 * count <= whole.missed:
         return ""
-    where = "into the net" if most is Result.NET else most.value
-    return f"Of the {whole.missed} misses, {count} went {where}."
+    parts = {"missed": whole.missed, "n": count}
+    match most:
+        case Result.NET:
+            return _("Of the {missed} misses, {n} went into the net.", **parts)
+        case Result.LONG:
+            return _("Of the {missed} misses, {n} went long.", **parts)
+        case Result.LEFT:
+            return _("Of the {missed} misses, {n} went left.", **parts)
+        case _:
+            return _("Of the {missed} misses, {n} went right.", **parts)
 
 
 def _repeated(whole: Figures, *, sheet: bool) -> str:
     if not whole.repeat_chances:
         return ""
-    times = f"of {whole.repeat_chances} times"
+    times = whole.repeat_chances
     if sheet:
-        other = whole.repeat_chances - whole.repeats
-        return f"After a miss, the next ball was different {other} {times}."
-    return f"After an error, the next ball made the same one {whole.repeats} {times}."
+        other = times - whole.repeats
+        return _(
+            "After a miss, the next ball was different {n} of {times} times.", n=other, times=times
+        )
+    return _(
+        "After an error, the next ball made the same one {n} of {times} times.",
+        n=whole.repeats,
+        times=times,
+    )
 
 
 def _trend(whole: Figures, *, sheet: bool) -> str:
     trend = whole.trend
     if trend.direction is Direction.TOO_FEW:
-        return "" if sheet else "Through the lesson: too few recorded to name a trend."
+        return "" if sheet else _("Through the lesson: too few recorded to name a trend.")
     if trend.direction is Direction.NONE or trend.line is None:
-        return "" if sheet else "Through the lesson: no clear trend."
-    ends = f"from about {percent(trend.line.first)} to {percent(trend.line.last)}"
+        return "" if sheet else _("Through the lesson: no clear trend.")
+    ends = {"first": percent(trend.line.first), "last": percent(trend.line.last)}
     if trend.direction is Direction.RISING:
-        return f"Through the lesson the share rose, {ends}."
-    asks = "" if sheet else " Tired, or did the feeds grow harder?"
-    return f"Towards the end it became harder, {ends}.{asks}"
+        return _("Through the lesson the share rose, from about {first} to {last}.", **ends)
+    harder = _("Towards the end it became harder, from about {first} to {last}.", **ends)
+    return harder if sheet else joined(" ", [harder, _("Tired, or did the feeds grow harder?")])
 
 
 def _since(one: PlayerFigures, *, sheet: bool) -> str:
@@ -244,13 +359,29 @@ def _since(one: PlayerFigures, *, sheet: bool) -> str:
     if change is None or before is None:
         return ""
     points = _points(one.whole.share.value, before.share.value)
-    then = f"Last time ({short_day(before.begun_utc_s)}) it was {percent(before.share.value)}"
-    if change.clear:
-        more = "more this time" if points > 0 else "fewer this time; a harder lesson does that too"
-        return f"{then}: {more}." if sheet else f"{then}: {_signed(points)} points, clear."
-    if sheet:
-        return f"{then}; with so few balls the difference may be luck."
-    return f"{then}: {_signed(points)} points, within what chance gives."
+    then = _(
+        "Last time ({day}) it was {share}",
+        day=short_day(before.begun_utc_s),
+        share=percent(before.share.value),
+    )
+    if sheet and not change.clear:
+        return _("{then}; with so few balls the difference may be luck.", then=then)
+    return _(
+        "{then}: {difference}.",
+        then=then,
+        difference=_told_change(points, change.clear, sheet=sheet),
+    )
+
+
+def _told_change(points: int, clear: bool, *, sheet: bool) -> str:
+    if not sheet:
+        signed = _signed(points)
+        if clear:
+            return _("{points} points, clear", points=signed)
+        return _("{points} points, within what chance gives", points=signed)
+    if points > 0:
+        return _("more this time")
+    return _("fewer this time; a harder lesson does that too")
 
 
 def change_cell(one: PlayerFigures) -> str:
@@ -258,7 +389,10 @@ def change_cell(one: PlayerFigures) -> str:
     if one.change is None or one.last_time is None:
         return "–"
     points = _points(one.whole.share.value, one.last_time.share.value)
-    return f"{_signed(points)} points{', clear' if one.change.clear else ''}"
+    signed = _signed(points)
+    if one.change.clear:
+        return _("{points} points, clear", points=signed)
+    return _("{points} points", points=signed)
 
 
 def waiting_cell(waiting: Waiting | None) -> str:
@@ -267,22 +401,26 @@ def waiting_cell(waiting: Waiting | None) -> str:
         return "–"
     as_it_was = minutes(waiting.minutes_an_hour)
     without = minutes(waiting.minutes_an_hour_without_stations)
-    return as_it_was if without == as_it_was else f"{as_it_was} ({without} without stations)"
+    if without == as_it_was:
+        return as_it_was
+    return _("{time} ({without} without stations)", time=as_it_was, without=without)
 
 
 #: How an exercise ended; None where the host died in it.
 HOW_ENDED: dict[HowEnded | None, str] = {
-    HowEnded.PLAYED: "played",
-    HowEnded.SKIPPED: "skipped",
-    HowEnded.AGAIN: "begun again",
-    HowEnded.EARLY: "ended early",
-    None: "broken off",
+    HowEnded.PLAYED: p_("exercise", "played"),
+    HowEnded.SKIPPED: p_("exercise", "skipped"),
+    HowEnded.AGAIN: p_("exercise", "begun again"),
+    HowEnded.EARLY: p_("exercise", "ended early"),
+    None: p_("exercise", "broken off"),
 }
 
 
 def go_at(exercise: str, play: int) -> str:
     """An exercise by its title, and which time it was, where it was done again."""
-    return exercise if play < 2 else f"{exercise}, time {play}"
+    if play < 2:
+        return exercise
+    return _("{exercise}, time {n}", exercise=exercise, n=play)
 
 
 def how_a_game_ended(game: Game) -> str:
@@ -290,8 +428,10 @@ def how_a_game_ended(game: Game) -> str:
     if game.to is None:
         return ""
     if game.won:
-        return f"won, with ball {game.over_by}"
-    return f"lost, with ball {game.over_by}" if game.lost else f"not over (to {game.to})"
+        return _("won, with ball {n}", n=game.over_by)
+    if game.lost:
+        return _("lost, with ball {n}", n=game.over_by)
+    return _("not over (to {n})", n=game.to)
 
 
 def duration_cell(one: Exercise) -> str:
@@ -316,9 +456,19 @@ def minutes(of_an_hour: float | None) -> str:
 
 def repeated_cell(numbers: Figures) -> str:
     """Errors repeated, for a table."""
-    return f"{numbers.repeats} of {numbers.repeat_chances}" if numbers.repeat_chances else "–"
+    if not numbers.repeat_chances:
+        return "–"
+    return _("{n} of {all}", n=numbers.repeats, all=numbers.repeat_chances)
+
+
+_STEPS = {
+    NextStep.HARDER: _("harder"),
+    NextStep.SAME: _("the same again"),
+    NextStep.EASIER: _("easier"),
+    NextStep.TOO_FEW: _("too few"),
+}
 
 
 def step_cell(numbers: Figures) -> str:
     """The next step, for a table."""
-    return "too few" if numbers.next_step is NextStep.TOO_FEW else numbers.next_step.value
+    return _STEPS[numbers.next_step]

@@ -11,6 +11,8 @@ from feedscript.review.sheet import words
 from feedscript.review.sheet.blocks import Block, Sheet
 from feedscript.review.sheet.court_picture import SMALL, Upright, court_picture, upright
 from feedscript.review.sheet.lines import LETTER_STYLE, fed_list, said_lines
+from feedscript.tongues.text import _
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 #: Cards on a page. On A4 each is A6; on letter, which is wider and lower, a quarter of the page.
 ON_A_PAGE = 4
@@ -55,14 +57,14 @@ svg { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 """
 
 
-def cards_html(sheet: Sheet, *, behind_player: bool) -> str:
+def cards_html(sheet: Sheet, *, behind_player: bool, tongue: Tongue = IN_ENGLISH) -> str:
     """All cards of a lesson, page by page."""
     frame = upright(sheet.plan, sheet.flights, behind_player=behind_player, metre=SMALL)
-    cards = [_card(sheet, block, frame) for block in sheet.blocks]
+    cards = [_card(sheet, block, frame, tongue) for block in sheet.blocks]
     pages = [cards[first : first + ON_A_PAGE] for first in range(0, len(cards), ON_A_PAGE)]
-    title = sheet.plan.title or "Untitled lesson"
+    title = sheet.plan.title or _("Untitled lesson")
     body = "".join(map(_page, pages))
-    return paper(title, "", body, "cards", style=STYLE + LETTER_STYLE)
+    return paper(title, "", body, "cards", tongue, style=STYLE + LETTER_STYLE)
 
 
 def _page(cards: Sequence[str]) -> str:
@@ -75,19 +77,22 @@ def _crop_marks() -> str:
     return "".join(f'<span class="crop {place}"></span>' for place in places)
 
 
-def _card(sheet: Sheet, block: Block, frame: Upright) -> str:
+def _card(sheet: Sheet, block: Block, frame: Upright, tongue: Tongue) -> str:
     alone = len(sheet.blocks) == 1
     beside = words.heads(block, whole=False)
     below = words.heads(block, whole=True)[len(beside) :]
-    below += [("On", words.order(sheet.plan, block.turns))]
-    below += [*words.steps(block), *words.works(block)]
-    last = [("Load", words.card_load(block)), ("Bring", ", ".join(sheet.suits.needs))]
-    last.append(("For", words.suited(sheet)))
-    picture = write(court_picture(sheet.plan, block, frame))
+    below += [(_("On"), words.order(sheet.plan, block.turns)), *words.steps(block)]
+    below += words.works(block)
+    last = [(_("Load"), words.card_load(block)), (_("Bring"), ", ".join(sheet.suits.needs))]
+    last.append((_("For"), words.suited(sheet)))
+    title = tongue(words.block_title(block, alone=alone))
+    fed = fed_list(sheet.plan, block, tongue)
+    picture = write(court_picture(sheet.plan, block, frame), 0, tongue)
     return (
-        f'<section class="card"><h2>{escape(words.block_title(block, alone=alone))}</h2>'
-        f'<p class="facts">{escape(words.timing(block))}</p>'
-        f'<div class="both">{picture}<div>{fed_list(sheet.plan, block)}{said_lines(beside)}</div>'
-        f"</div>{said_lines(below)}<footer>{said_lines(last)}<p>{escape(sheet.plan.title)}</p></footer>"
+        f'<section class="card"><h2>{escape(title)}</h2>'
+        f'<p class="facts">{escape(tongue(words.timing(block)))}</p>'
+        f'<div class="both">{picture}<div>{fed}{said_lines(beside, tongue)}</div>'
+        f"</div>{said_lines(below, tongue)}<footer>{said_lines(last, tongue)}"
+        f"<p>{escape(sheet.plan.title)}</p></footer>"
         "</section>"
     )

@@ -33,6 +33,7 @@ from feedscript.review.drawing.svg import (
     width_of,
 )
 from feedscript.review.sheet.blocks import Block, drawn
+from feedscript.tongues.text import _, joined
 
 #: Picture units a metre in a small picture, and in one that has a page's width to itself.
 SMALL, LARGE = 10.0, 17.0
@@ -141,7 +142,7 @@ def _target(frame: Upright, plan: Plan, block: Block) -> Iterable[Element]:
             *(_cone(point) for point in points),
             circle(middle, 6, fill="none", stroke=INK, stroke_width=2),
             circle(middle, 2, fill=INK),
-            title("target"),
+            title(_("target")),
         ]  # fmt: skip
         yield group(parts)
 
@@ -182,7 +183,7 @@ def _area(frame: Upright, area: Area, pattern: str) -> Element:
     shape = polygon(
         points, fill=f"url(#{pattern})", stroke=INK, stroke_width=1.5, stroke_dasharray="6 4"
     )
-    return group([shape, title(f"keep out: {area.name}"), *_named(area.name, middle, wide, high)])
+    return group([shape, title(_("keep out: {name}", name=area.name)), *_named(area.name, middle, wide, high)])
 
 
 def _named(name: str, middle: Point, wide: float, high: float) -> Iterable[Element]:
@@ -214,7 +215,7 @@ def _receivers(frame: Upright, flights: Sequence[DrawnFlight]) -> Iterable[Eleme
             [
                 circle((x, y), 8, fill=PAPER, stroke=INK, stroke_width=2.4),
                 circle((x, y), 2.6, fill=INK),
-                title("the player waits here"),
+                title(_("the player waits here")),
             ]
         )
 
@@ -272,10 +273,19 @@ def _letter(one: DrawnFlight, box: Box) -> Element:
 
 def _in_words(flights: Sequence[DrawnFlight]) -> str:
     """What the picture shows, for who cannot see it."""
-    lands = "; ".join(
-        f"{one.style.letter} {one.wish} lands {one.feed.landing_m[1]:.1f} m past the net, "
-        f"{abs(one.feed.landing_m[0]):.1f} m to the "
-        f"{'ad' if one.feed.landing_m[0] > 0 else 'deuce'} side"
-        for one in flights
+    lands = joined("; ", (_lands(one) for one in flights))
+    return _("The court: {balls}", balls=lands) if lands else _("The court")
+
+
+def _lands(one: DrawnFlight) -> str:
+    x_m, y_m = one.feed.landing_m
+    parts = {"letter": one.style.letter, "feed": one.wish, "along": y_m, "across": abs(x_m)}
+    if x_m > 0:
+        return _(
+            "{letter} {feed} lands {along:.1f} m past the net, {across:.1f} m to the ad side",
+            **parts,
+        )
+    return _(
+        "{letter} {feed} lands {along:.1f} m past the net, {across:.1f} m to the deuce side",
+        **parts,
     )
-    return f"The court: {lands}" if lands else "The court"

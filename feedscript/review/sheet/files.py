@@ -8,14 +8,20 @@ from feedscript.review.sheet.blocks import sheet_of
 from feedscript.review.sheet.cards import cards_html
 from feedscript.review.sheet.page import sheet_html
 from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 #: Every kind of paper, and what writes it.
 PAPERS = {"sheet": sheet_html, "cards": cards_html}
 
 
 def draw_paper(
-    facts: PlanFacts, suits: SuitsDecl | None, kind: str, *, behind_player: bool = True
+    facts: PlanFacts,
+    suits: SuitsDecl | None,
+    kind: str,
+    *,
+    behind_player: bool = True,
+    tongue: Tongue = IN_ENGLISH,
 ) -> bytes:
-    """A lesson as HTML to be printed; ``kind`` is a key of PAPERS."""
+    """A lesson as HTML in a language, to be printed; ``kind`` is a key of PAPERS."""
     sheet = sheet_of(facts.plan, drawn_flights(facts), suits)
-    return PAPERS[kind](sheet, behind_player=behind_player).encode()
+    return PAPERS[kind](sheet, behind_player=behind_player, tongue=tongue).encode()

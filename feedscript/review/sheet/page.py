@@ -15,7 +15,9 @@ from feedscript.review.report.paper import paper
 from feedscript.review.sheet import words
 from feedscript.review.sheet.blocks import Block, Rounds, Sheet
 from feedscript.review.sheet.court_picture import LARGE, SMALL, Upright, court_picture, upright
-from feedscript.review.sheet.lines import LETTER_STYLE, fed_list
+from feedscript.review.sheet.lines import LETTER_STYLE, fed_list, said_lines
+from feedscript.tongues.text import _
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 STYLE = """
 @page { margin: 8mm; }
@@ -74,23 +76,24 @@ _ROOMY = 4
 _FEW = 2
 
 
-def sheet_html(sheet: Sheet, *, behind_player: bool) -> str:
+def sheet_html(sheet: Sheet, *, behind_player: bool, tongue: Tongue = IN_ENGLISH) -> str:
     """The whole page."""
     plan = sheet.plan
     count = len(sheet.blocks)
     few = count <= _FEW
     metre = LARGE if few else SMALL
     frame = upright(plan, sheet.flights, behind_player=behind_player, metre=metre)
-    blocks = "".join(_block(sheet, block, frame) for block in sheet.blocks)
+    blocks = "".join(_block(sheet, block, frame, tongue) for block in sheet.blocks)
     high = _high_mm(sheet, frame, few=few)
     body = (
-        f'<p class="group">{escape(words.group(plan))}</p>'
+        f'<p class="group">{escape(tongue(words.group(plan)))}</p>'
         f'<div class="blocks" style="--high: {high:.1f}mm">{blocks}</div>'
-        f'<div class="foot">{_foot(sheet)}</div>'
+        f'<div class="foot">{_foot(sheet, tongue)}</div>'
     )
     kind = "fence few" if few else "fence"
     facts = words.facts(plan, sheet.hour.whole_s)
-    return paper(plan.title or "Untitled lesson", facts, body, kind, style=STYLE + LETTER_STYLE)
+    title = plan.title or _("Untitled lesson")
+    return paper(title, facts, body, kind, tongue, style=STYLE + LETTER_STYLE)
 
 
 def _high_mm(sheet: Sheet, frame: Upright, *, few: bool) -> float:
@@ -101,49 +104,57 @@ def _high_mm(sheet: Sheet, frame: Upright, *, few: bool) -> float:
     return min(high, widest * frame.height / frame.width)
 
 
-def _block(sheet: Sheet, block: Block, frame: Upright) -> str:
+def _block(sheet: Sheet, block: Block, frame: Upright, tongue: Tongue) -> str:
     number = f"{block.number}. " if block.number else ""
-    title = words.block_title(block, alone=len(sheet.blocks) == 1)
-    picture = write(court_picture(sheet.plan, block, frame))
+    title = tongue(words.block_title(block, alone=len(sheet.blocks) == 1))
+    picture = write(court_picture(sheet.plan, block, frame), 0, tongue)
     return (
         f'<section class="block">{picture}<div><h2>{number}{escape(title)}</h2>'
-        f'<p class="facts">{escape(words.timing(block))}</p>'
-        f"{_said(sheet, block)}{fed_list(sheet.plan, block)}{_calls(sheet, block)}{_then(block)}"
-        "</div></section>"
+        f'<p class="facts">{escape(tongue(words.timing(block)))}</p>'
+        f"{_said(sheet, block, tongue)}{fed_list(sheet.plan, block, tongue)}"
+        f"{_calls(sheet, block, tongue)}{_then(block, tongue)}</div></section>"
     )
 
 
-def _calls(sheet: Sheet, block: Block) -> str:
+def _calls(sheet: Sheet, block: Block, tongue: Tongue) -> str:
     """What will be called, one after the other, where there is room for it."""
     if len(sheet.blocks) > _FEW or not block.said:
         return ""
     rows = "".join(f"<li>{escape(words)}</li>" for words in block.said)
-    return f'<p><b>Calls:</b></p><ol class="calls">{rows}</ol>'
+    head = escape(tongue(_("Calls:")))
+    return f'<p><b>{head}</b></p><ol class="calls">{rows}</ol>'
 
 
-def _said(sheet: Sheet, block: Block) -> str:
+def _said(sheet: Sheet, block: Block, tongue: Tongue) -> str:
     """Aim, what to watch for, and who is on where that is not everybody."""
     whole = len(sheet.blocks) + any(one.rounds for one in sheet.blocks) <= _ROOMY
-    lines = [*words.heads(block, whole=whole), ("On", words.order(sheet.plan, block.turns))]
+    lines = [*words.heads(block, whole=whole), (_("On"), words.order(sheet.plan, block.turns))]
     lines += [*words.steps(block), *words.works(block)]
-    return "".join(f"<p><b>{escape(head)}:</b> {escape(said)}</p>" for head, said in lines if said)
+    return said_lines(lines, tongue)
 
 
-def _then(block: Block) -> str:
-    said = words.followed(block.then)
+def _then(block: Block, tongue: Tongue) -> str:
+    said = tongue(words.followed(block.then))
     return f'<p class="then">{escape(said)}</p>' if said else ""
 
 
-def _foot(sheet: Sheet) -> str:
+def _foot(sheet: Sheet, tongue: Tongue) -> str:
     """Balls, who is where round by round, and cautions."""
-    load = "<br>".join(escape(line) for line in words.load(sheet.plan))
+
+    def head(words: str) -> str:
+        return f"<h2>{escape(tongue(words))}</h2>"
+
+    load = "<br>".join(escape(tongue(line)) for line in words.load(sheet.plan))
     needs = escape(", ".join(sheet.suits.needs))
-    bring = f"<h2>Bring</h2><p>{needs}</p>" if needs else ""
+    bring = f"{head(_BRING)}<p>{needs}</p>" if needs else ""
     tables = "".join(
-        f"<h2>{escape(head)}</h2>{_rounds(sheet, rounds)}" for head, rounds in _tables(sheet)
+        f"{head(whose)}{_rounds(sheet, rounds, tongue)}" for whose, rounds in _tables(sheet)
     )
-    cautions = "".join(f"<li>{escape(line)}</li>" for line in words.cautions(sheet))
-    return f'<h2>Load</h2><p>{load}</p>{bring}{tables}<h2>Mind</h2><ul class="list">{cautions}</ul>'
+    cautions = "".join(f"<li>{escape(tongue(line))}</li>" for line in words.cautions(sheet))
+    return f'{head(_LOAD)}<p>{load}</p>{bring}{tables}{head(_MIND)}<ul class="list">{cautions}</ul>'
+
+
+_LOAD, _BRING, _MIND = _("Load"), _("Bring"), _("Mind")
 
 
 def _tables(sheet: Sheet) -> Iterator[tuple[str, Rounds]]:
@@ -157,7 +168,7 @@ def _tables(sheet: Sheet) -> Iterator[tuple[str, Rounds]]:
             same.append(f"{block.number}" if block.number else "")
     for rounds, numbers in found:
         named = ", ".join(dict.fromkeys(filter(None, numbers))) if len(sheet.blocks) > 1 else ""
-        yield f"Where, {named}" if named else "Where", rounds
+        yield _("Where, {exercises}", exercises=named) if named else _("Where"), rounds
 
 
 def _alike(one: Rounds, other: Rounds) -> bool:
@@ -165,11 +176,11 @@ def _alike(one: Rounds, other: Rounds) -> bool:
     return same and one.players == other.players
 
 
-def _rounds(sheet: Sheet, rounds: Rounds) -> str:
+def _rounds(sheet: Sheet, rounds: Rounds, tongue: Tongue) -> str:
     """Who is at which station; a row a round."""
     heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in rounds.stations)
     rows = "".join(
-        f'<tr><th scope="row">{escape(name)}</th>'
+        f'<tr><th scope="row">{escape(tongue(name))}</th>'
         + "".join(f"<td>{escape(words.names(sheet.plan, there) or '–')}</td>" for there in row)
         + "</tr>"
         for name, row in zip(words.round_names(rounds), rounds.players, strict=True)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from functools import reduce
 
 from feedscript.plan.bodies import within
 from feedscript.plan.model import Collect, Goal, OnRequest, Plan, Result, Score, Send, Target
 from feedscript.review.report.words import balls, feed_name
 from feedscript.review.sheet.blocks import Block, Fed, Players, Rounds, Sheet
 from feedscript.safety.set_up import balls_to_load
+from feedscript.tongues import terms
+from feedscript.tongues.text import _, joined, n_, p_
 from feedscript.units import spoken_time
 
 #: From here on the air is called hot on paper; the rule has its own limit. Design value.
@@ -16,11 +19,11 @@ WARM_C = 28.0
 
 #: Common practice on a court with a launcher, no source; the maker's manual comes first.
 CAUTIONS = (
-    "First look the launcher over, power off; then watch each speed once, from the side.",
-    "While it is armed, nobody stands in front of it and nobody picks up balls.",
-    "No loose ball when a turn begins. Who waits stands clear of swings and of the balls' way.",
+    _("First look the launcher over, power off; then watch each speed once, from the side."),
+    _("While it is armed, nobody stands in front of it and nobody picks up balls."),
+    _("No loose ball when a turn begins. Who waits stands clear of swings and of the balls' way."),
 )
-MANUAL = "Where the maker's manual for the launcher says otherwise, the manual counts."
+MANUAL = _("Where the maker's manual for the launcher says otherwise, the manual counts.")
 
 
 def minutes(seconds: float) -> str:
@@ -30,10 +33,15 @@ def minutes(seconds: float) -> str:
 
 def facts(plan: Plan, whole_s: float) -> str:
     """The line under the title: how long, where, with which balls."""
-    surface = f", {plan.court.surface}" if plan.court.surface else ""
-    length = minutes(whole_s if plan.planned_s is None else plan.planned_s)
-    about = "about " if plan.planned_s is None else ""
-    return f"{about}{length} · {plan.court.kind} court{surface} · {plan.balls.kind} balls"
+    length = _about(whole_s) if plan.planned_s is None else minutes(plan.planned_s)
+    court = _("{kind} court", kind=terms.court(plan.court.kind))
+    surface = terms.surface(plan.court.surface) if plan.court.surface else ""
+    balls_of = _("{kind} balls", kind=terms.balls(plan.balls.kind))
+    return joined(" · ", [length, joined(", ", [court, surface]), balls_of])
+
+
+def _about(seconds: float) -> str:
+    return _("about {time}", time=minutes(seconds))
 
 
 def group(plan: Plan) -> str:
@@ -41,28 +49,39 @@ def group(plan: Plan) -> str:
     its = plan.group
     people = []
     for player in its.players:
-        own = [player.level or "", player.stage or "", "left" if player.left_handed else ""]
-        also = ", ".join(word for word in own if word)
-        people.append(f"{player.name} ({also})" if also else player.name)
-    kind = ", ".join(word for word in (its.level, its.stage and f"stage {its.stage}") if word)
-    return ", ".join(people) + (f" · {kind}" if kind else "")
+        hand = p_("hand", "left") if player.left_handed else ""
+        also = joined(", ", [_level(player.level), _stage(player.stage), hand])
+        people.append(joined("", [player.name, " (", also, ")"]) if also else player.name)
+    stage = _("stage {stage}", stage=_stage(its.stage)) if its.stage else ""
+    kind = joined(", ", [_level(its.level), stage])
+    return joined(" · ", [joined(", ", people), kind])
+
+
+def _level(level: str | None) -> str:
+    return terms.level(level) if level else ""
+
+
+def _stage(stage: str | None) -> str:
+    return terms.stage(stage) if stage else ""
 
 
 def block_title(block: Block, alone: bool) -> str:
     """The exercise's title; what stands outside exercises has none of its own."""
     if block.exercise is not None:
         return block.exercise.title
-    return "The lesson" if alone else "Besides"
+    return _("The lesson") if alone else _("Besides")
 
 
 def timing(block: Block) -> str:
     """Planned minutes, balls, and how often it may be done again."""
-    about = "" if block.exercise is not None and block.exercise.planned_s else "about "
+    planned = block.exercise is not None and block.exercise.planned_s
     least, most = block.balls
-    said = [f"{about}{minutes(block.minutes_s)}"]
-    if most:
-        said.append(balls(most) if least == most else f"{least} to {most} balls")
-    return " · ".join(said)
+    said = [minutes(block.minutes_s) if planned else _about(block.minutes_s)]
+    if most and least == most:
+        said.append(balls(most))
+    elif most:
+        said.append(n_("{least} to {n} ball", "{least} to {n} balls", most, least=least))
+    return joined(" · ", said)
 
 
 def heads(block: Block, *, whole: bool) -> list[tuple[str, str]]:
@@ -70,14 +89,16 @@ def heads(block: Block, *, whole: bool) -> list[tuple[str, str]]:
     exercise = block.exercise
     if exercise is None:
         return []
-    said = [
-        ("Aim", exercise.aim),
-        ("Target", target(exercise.target)),
-        ("Goal", "; ".join(map(goal, exercise.goals))),
-        ("Score", score(exercise.score, target=exercise.target is not None)),
-        ("Watch", exercise.watch),
+    said: list[tuple[str, str]] = [
+        (_("Aim"), exercise.aim),
+        (_("Target"), target(exercise.target)),
+        (_("Goal"), joined("; ", map(goal, exercise.goals))),
+        (_("Score"), score(exercise.score, target=exercise.target is not None)),
+        (_("Watch"), exercise.watch),
     ]
-    return [*said, ("Easier", exercise.easier), ("Harder", exercise.harder)] if whole else said
+    if not whole:
+        return said
+    return [*said, (_("Easier"), exercise.easier), (_("Harder"), exercise.harder)]
 
 
 def target(one: Target | None) -> str:
@@ -89,38 +110,45 @@ def target(one: Target | None) -> str:
 
 def goal(one: Goal) -> str:
     """A goal as the program writes it."""
-    where = "in target" if one.in_target else "in"
+    where = terms.result(Result.TARGET if one.in_target else Result.IN)
+    parts = {"where": where, "n": one.at_least, "of": one.of}
     if one.share is not None:
-        return f"{100 * one.share:g} % {where} of the last {one.of}"
+        return _("{share:g} % {where} of the last {of}", share=100 * one.share, **parts)
     if one.in_a_row:
-        return f"{one.at_least} {where} in a row"
-    return f"{one.at_least} {where}" if one.of is None else f"{one.at_least} of {one.of} {where}"
+        return _("{n} {where} in a row", **parts)
+    if one.of is None:
+        return _("{n} {where}", **parts)
+    return _("{n} of {of} {where}", **parts)
 
 
 def score(one: Score | None, *, target: bool) -> str:
     """What a ball gives, and to how many it is played; without a target nothing is in it."""
     if one is None:
         return ""
-    to = "" if one.to is None else f"to {one.to}, "
-    pairs = "in pairs, " if one.pairs else ""
     counted = {r: given for r, given in one.points.items() if target or r is not Result.TARGET}
-    gives = [f"{word} {points}" for word, points in _by_word(counted) if points]
-    gives += [f"{word} {points} to the launcher" for word, points in _by_word(one.against)]
-    return f"{to}{pairs}{', '.join(gives)}"
+    to = "" if one.to is None else _("to {n}", n=one.to)
+    pairs = _("in pairs") if one.pairs else ""
+    gives: list[str] = [
+        joined(" ", [word, str(points)]) for word, points in _by_word(counted) if points
+    ]
+    gives += [
+        _("{result} {points} to the launcher", result=word, points=points)
+        for word, points in _by_word(one.against)
+    ]
+    return joined(", ", [to, pairs, *gives])
 
 
 def _by_word(points: Mapping[Result, int]) -> list[tuple[str, int]]:
     """Points by what they are for; errors that all give the same are one."""
     errors = {points.get(result) for result in Result if not result.good}
     same = len(errors) == 1 and None not in errors
-    named = [
-        (_result(result), given) for result, given in points.items() if result.good or not same
+    named: list[tuple[str, int]] = [
+        (terms.result(result), given) for result, given in points.items() if result.good or not same
     ]
-    return [*named, *(("error", given) for given in errors if same and given is not None)]
-
-
-def _result(result: Result) -> str:
-    return "in target" if result is Result.TARGET else result.value
+    return [
+        *named,
+        *((p_("result", "error"), given) for given in errors if same and given is not None),
+    ]
 
 
 def works(block: Block) -> list[tuple[str, str]]:
@@ -134,50 +162,59 @@ def works(block: Block) -> list[tuple[str, str]]:
 
 def steps(block: Block) -> list[tuple[str, str]]:
     """Progressions from the easiest feed on, and what leaves when the coach taps."""
-    plan, found = block.alone, dict[str, list[str]]()
+    plan = block.alone
+    found: dict[str, list[str]] = {}
     for step in within(plan.steps):
         if isinstance(step, Send) and step.progression is not None:
             one = plan.progressions[step.progression]
-            rungs = ", then ".join(_spoken(rung) for rung in one.rungs)
-            found.setdefault("Steps", []).append(f"{_spoken(one.name)}: {rungs}")
+            rungs = reduce(_and_then, (_spoken(rung) for rung in one.rungs))
+            said = joined(": ", [_spoken(one.name), rungs])
+            found.setdefault(_("Steps"), []).append(said)
         elif isinstance(step, OnRequest):
             least = spoken_time(step.send.after_s[0])
-            said = f"up to {balls(step.at_most)}, {least} apart or more"
-            found.setdefault("On the coach's tap", []).append(said)
+            said = _("up to {balls}, {time} apart or more", balls=balls(step.at_most), time=least)
+            found.setdefault(_("On the coach's tap"), []).append(said)
     # `within` takes the last step first.
-    return [(head, "; ".join(dict.fromkeys(reversed(said)))) for head, said in found.items()]
+    return [(head, joined("; ", dict.fromkeys(reversed(said)))) for head, said in found.items()]
+
+
+def _and_then(before: str, after: str) -> str:
+    return _("{before}, then {after}", before=before, after=after)
 
 
 def suited(sheet: Sheet) -> str:
     """For whom it is: as the program says, else the group that it was written for."""
     plan, suits = sheet.plan, sheet.suits
-    kinds = ", ".join(suits.stages) or plan.group.level or plan.group.stage or ""
+    kinds: str = joined(", ", map(terms.stage, suits.stages))
+    kinds = kinds or _level(plan.group.level) or _stage(plan.group.stage)
     low, high = suits.players or (len(plan.group.players),) * 2
-    many = f"{low} to {high}" if low < high else f"{low}"
-    players = f"{many} player{'s' * (high > 1)}" if high else ""
-    return " · ".join(part for part in (kinds, players, ", ".join(suits.themes)) if part)
+    return joined(" · ", [kinds, _players(low, high), ", ".join(suits.themes)])
+
+
+def _players(low: int, high: int) -> str:
+    if low < high:
+        return n_("{low} to {n} player", "{low} to {n} players", high, low=low)
+    return n_("{n} player", "{n} players", high) if high else ""
 
 
 def card_load(block: Block) -> str:
     """How many balls one exercise needs in its launchers."""
     said = []
     for number in block.launchers:
-        _, needed = balls_to_load(block.alone, number)
+        needed = balls_to_load(block.alone, number)[1]
         name = block.alone.launchers[number].name
         said.append(f"{name} {needed}" if name and len(block.alone.launchers) > 1 else f"{needed}")
-    return f"at least {', '.join(said)}" if said else ""
+    return _("at least {balls}", balls=", ".join(said)) if said else ""
 
 
 def round_names(rounds: Rounds) -> tuple[str, ...]:
     """A name for each round, with its minutes; where all are as long, those stand once."""
-    lasts = [spoken_time(lasts_s) for lasts_s in rounds.lasts_s]
+    lasts: list[str] = [spoken_time(lasts_s) for lasts_s in rounds.lasts_s]
     if len(set(lasts)) == 1:
-        each = " each" if len(lasts) > 1 else ""
-        lasts = [f"{lasts[0]}{each}", *("" for _ in lasts[1:])]
-    numbers = [f"Round {number}" for number in range(1, len(lasts) + 1)]
-    return tuple(
-        f"{name}, {long}" if long else name for name, long in zip(numbers, lasts, strict=True)
-    )
+        first = _("{time} each", time=lasts[0]) if len(lasts) > 1 else lasts[0]
+        lasts = [first, *("" for one in lasts[1:])]
+    numbers = [_("Round {n}", n=number) for number in range(1, len(lasts) + 1)]
+    return tuple(joined(", ", both) for both in zip(numbers, lasts, strict=True))
 
 
 def names(plan: Plan, players: Players) -> str:
@@ -190,7 +227,7 @@ def fed(plan: Plan, one: Fed) -> str:
     feed = one.flight.feed
     said = f"{_spoken(one.flight.wish)}, {feed.speed_mps * 3.6:.0f} km/h"
     who = "" if one.mirror is not None else _who(plan, one.players)
-    return f"{said}: {who}" if who else said
+    return joined(": ", [said, who])
 
 
 def _spoken(name: str) -> str:
@@ -204,7 +241,7 @@ def _who(plan: Plan, players: Players) -> str:
     if not players or not others:
         return ""
     if len(others) < len(players):
-        return f"all but {names(plan, others)}"
+        return _("all but {players}", players=names(plan, others))
     return names(plan, players)
 
 
@@ -212,43 +249,57 @@ def order(plan: Plan, turns: Sequence[Players | None]) -> str:
     """Who has turns, one after the other; nothing where that is everybody."""
     if all(one is None for one in turns):
         return ""
-    said = ["everyone" if one is None else names(plan, one) for one in turns]
-    return "; then ".join(said)
+    said = [_("everyone") if one is None else names(plan, one) for one in turns]
+    return reduce(_then, said)
+
+
+def _then(before: str, after: str) -> str:
+    return _("{before}; then {after}", before=before, after=after)
 
 
 def followed(then: Iterable[Collect]) -> str:
     """The break or the coach's word after an exercise."""
-    return "; ".join(_pause(one) for one in then)
+    return joined("; ", (_pause(one) for one in then))
 
 
 def _pause(one: Collect) -> str:
     words = one.words
-    if one.break_s:
-        return f"Then break {spoken_time(one.break_s)}" + (f": {words}" if words else "")
-    return f"Then the coach: {words}"
+    if not one.break_s:
+        return _("Then the coach: {words}", words=words)
+    time = spoken_time(one.break_s)
+    if words:
+        return _("Then break {time}: {words}", time=time, words=words)
+    return _("Then break {time}", time=time)
 
 
 def load(plan: Plan) -> list[str]:
     """For every launcher, how many balls to put in."""
-    said = []
+    said: list[str] = []
     for number, launcher in enumerate(plan.launchers):
         count, needed = balls_to_load(plan, number)
-        which = f"{launcher.name}: " if launcher.name else ""
-        least = f" (up to {needed} are needed)" if needed != count else ""
-        said.append(f"{which}{balls(count)}, again after each collect{least}")
+        put = _("{balls}, again after each collect", balls=balls(count))
+        if needed != count:
+            put = _(
+                "{balls}, again after each collect (up to {needed} are needed)",
+                balls=balls(count),
+                needed=needed,
+            )
+        said.append(joined(": ", [launcher.name, put]))
     return said
 
 
 def cautions(sheet: Sheet) -> list[str]:
     """What to mind, in the order of a lesson."""
     plan = sheet.plan
-    said = list(CAUTIONS)
+    said: list[str] = list(CAUTIONS)
     if len(plan.launchers) > 1:
-        said.append("One person at each launcher, who can reach its stop.")
+        said.append(_("One person at each launcher, who can reach its stop."))
     if plan.keep_outs:
-        said.append(f"Hatched ground is kept clear of balls: {', '.join(_areas(plan))}.")
+        areas = ", ".join(_areas(plan))
+        said.append(_("Hatched ground is kept clear of balls: {areas}.", areas=areas))
     if plan.court.air_c >= WARM_C:
-        said.append(f"{plan.court.air_c:g} °C: water and shade at hand, short turns.")
+        heat = plan.court.air_c
+        said.append(_("{heat:g} °C: water and shade at hand, short turns.", heat=heat))
     return [*said, MANUAL]
 
 

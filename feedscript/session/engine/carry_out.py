@@ -55,6 +55,7 @@ from feedscript.session.state.events import (
 from feedscript.session.state.exercises import led_to, steps_of_exercises
 from feedscript.session.state.lanes import MAIN
 from feedscript.session.state.shots import in_target, newly_met, target_of
+from feedscript.tongues.text import _
 
 AT_THE_LIMIT = Page(
     slug="at-the-limit",
@@ -108,8 +109,8 @@ async def _act(lesson: LiveRun, command: SimpleCommand, by: str) -> Diagnostic |
     act = command.act
     if act in (Act.CONFIRM, Act.ANSWER, Act.TO_EXERCISE):
         return NOT_NOW.report(
-            f"{act.value!r} needs to say what about",
-            help="confirm a step, answer for a ball, or say which exercise",
+            _("{act!r} needs to say what about", act=act.value),
+            help=_("confirm a step, answer for a ball, or say which exercise"),
         )
     if act in (Act.SLOWER, Act.FASTER):
         return await _change_pace(lesson, act, by)
@@ -143,7 +144,8 @@ async def _to_exercise(lesson: LiveRun, command: ToExercise, by: str) -> Diagnos
     steps = steps_of_exercises(lesson.plan)
     if not 1 <= command.number <= len(steps):
         return NOT_NOW.report(
-            f"the lesson has no exercise {command.number}", help=f"it has {len(steps)}"
+            _("the lesson has no exercise {n}", n=command.number),
+            help=_("it has {n}", n=len(steps)),
         )
     refused = _refused(lesson, Act.TO_EXERCISE)
     if refused is None:
@@ -163,8 +165,11 @@ def _still_powered(lesson: LiveRun) -> Diagnostic | None:
     """Nobody is sent to set up a launcher that has not said that it stopped."""
     for launcher in lesson.stopping():
         return NOT_NOW.report(
-            f"{launcher.name or 'the launcher'} has not said yet that it stopped",
-            help="keep away from it; its own emergency stop needs no link",
+            _(
+                "{launcher} has not said yet that it stopped",
+                launcher=launcher.name or _("the launcher"),
+            ),
+            help=_("keep away from it; its own emergency stop needs no link"),
         )
     return None
 
@@ -203,7 +208,10 @@ def _why_not(lesson: LiveRun, act: Act) -> Diagnostic:
     if isinstance(refused, Diagnostic):
         return refused
     return AT_THE_LIMIT.report(
-        f"no pace {act.value} than this is certified", help="change the program's gaps"
+        _("no slower pace than this is certified")
+        if act is Act.SLOWER
+        else _("no faster pace than this is certified"),
+        help=_("change the program's gaps"),
     )
 
 
@@ -221,7 +229,8 @@ async def _confirm(lesson: LiveRun, command: Confirm, by: str) -> Diagnostic | N
         return refused
     if command.key not in {item.key for item in lesson.set_up}:
         return NOT_NOW.report(
-            f"{command.key!r} is no step of the set-up", help="confirm a step that is listed"
+            _("{step!r} is no step of the set-up", step=command.key),
+            help=_("confirm a step that is listed"),
         )
     lesson.log(Confirmed(key=command.key, by=by))
     return None
@@ -237,7 +246,8 @@ async def _answer(lesson: LiveRun, command: Answer, by: str) -> Diagnostic | Non
                     launcher.settle(ball.feed_id, outcome, None, f"a person said so ({by})")
                 return refused
     return NOT_NOW.report(
-        f"ball {command.feed_id} is not in question", help="answer for a ball that is asked about"
+        _("ball {n} is not in question", n=command.feed_id),
+        help=_("answer for a ball that is asked about"),
     )
 
 
@@ -294,7 +304,8 @@ def _tapped(lesson: LiveRun, player: str | None) -> None:
 async def _enter_code(lesson: LiveRun, command: EnterCode, by: str) -> Diagnostic | None:
     if lesson.phase is not Phase.ARMING or not 0 <= command.launcher < len(lesson.launchers):
         return NOT_NOW.report(
-            "no launcher waits for a code", help="give it while a launcher waits to be armed"
+            _("no launcher waits for a code"),
+            help=_("give it while a launcher waits to be armed"),
         )
     try:
         await lesson.launchers[command.launcher].port.arming_code(command.code)

@@ -33,6 +33,7 @@ from feedscript.session.operator.phases import ENDED, Happening, Phase
 from feedscript.session.operator.view import LessonView
 from feedscript.session.operator.view_of import view_of
 from feedscript.session.state.events import Ended, ExerciseEnded, HowEnded
+from feedscript.tongues.text import _
 
 #: How often it is looked whether the computer was suspended. Design value.
 LOOK_S = 1.0
@@ -251,11 +252,14 @@ class Engine:
     def _blame_launchers(self) -> None:
         """A person may have ended the lesson; that a launcher never confirmed it nobody chose."""
         for launcher in self.lesson.launchers:
-            name = launcher.name or "the launcher"
+            name = launcher.name or _("the launcher")
             if not launcher.linked:
-                self.lesson.blame = self.lesson.blame or f"the link to {name} is gone"
+                why = _("the link to {launcher} is gone", launcher=name)
             elif not launcher.stopped:
-                self.lesson.blame = self.lesson.blame or f"{name} did not confirm that it stopped"
+                why = _("{launcher} did not confirm that it stopped", launcher=name)
+            else:
+                continue
+            self.lesson.blame = self.lesson.blame or why
 
     async def _stop_all(self) -> None:
         with anyio.move_on_after(CLOSING_S):

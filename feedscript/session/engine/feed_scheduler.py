@@ -20,6 +20,7 @@ from feedscript.session.operator.phases import Happening
 from feedscript.session.state.apply_balls import AHEAD
 from feedscript.session.state.events import FeedRequested
 from feedscript.session.state.exercises import go_on_now
+from feedscript.tongues.text import _
 
 NOT_SHOWN = Page(
     slug="not-shown",
@@ -95,8 +96,11 @@ async def send(lesson: LiveRun, key: str, action: SendBall) -> None:
     await lesson.unless_moved_on()
     if not _was_shown(lesson, action):
         why = NOT_SHOWN.report(
-            f"{lesson.plan.feeds[action.feed].name!r} is faster than any ball that was watched",
-            help="say again to come back to the ball that shows it, or stop",
+            _(
+                "{feed!r} is faster than any ball that was watched",
+                feed=lesson.plan.feeds[action.feed].name,
+            ),
+            help=_("say again to come back to the ball that shows it, or stop"),
         )
         lesson.trouble(why)
         lesson.happen(Happening.TOO_MANY_MISSED, why)
@@ -135,8 +139,11 @@ async def queue_ball(
     if not lesson.fences.covers(lesson.plan, action.launcher, ball.setting):
         raise FeedscriptError(
             NOT_CERTIFIED.report(
-                f"the setting of {lesson.plan.feeds[action.feed].name!r} is not in the certificate",
-                help="keep the plan and the journal and report this; it is a fault of ours",
+                _(
+                    "the setting of {feed!r} is not in the certificate",
+                    feed=lesson.plan.feeds[action.feed].name,
+                ),
+                help=_("keep the plan and the journal and report this; it is a fault of ours"),
             )
         )
     await _intend(lesson, launcher, ball)

@@ -18,6 +18,7 @@ from feedscript.session.operator.phases import ENDED, NOT_NOW, Happening
 from feedscript.session.state.apply_rungs import has_begun
 from feedscript.session.state.events import GroupChanged, GroupRefused
 from feedscript.session.state.lanes import MAIN
+from feedscript.tongues.text import _
 
 
 async def change_roster(lesson: LiveRun, command: ChangeRoster, by: str) -> Diagnostic | None:
@@ -45,7 +46,7 @@ async def change_roster(lesson: LiveRun, command: ChangeRoster, by: str) -> Diag
 
 
 def _too_late() -> Diagnostic:
-    return NOT_NOW.report("the lesson has ended", help="change the group in the next one")
+    return NOT_NOW.report(_("the lesson has ended"), help=_("change the group in the next one"))
 
 
 def changed_group_of(lesson: LiveRun, players: tuple[Player, ...], wish: ChangeRoster) -> Changed:

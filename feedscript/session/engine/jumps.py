@@ -27,6 +27,7 @@ from feedscript.session.state.events import Decided, HowEnded, Jumped
 from feedscript.session.state.exercises import led_to
 from feedscript.session.state.lanes import MAIN
 from feedscript.session.state.run_state import Place
+from feedscript.tongues.text import _
 
 NOT_JUMPED = Page(
     slug="not-jumped",
@@ -73,8 +74,8 @@ def _from_here(lesson: LiveRun, key: str, jump: Jump) -> Iterator[Decided]:
     if isinstance(action, WatchSpeed | PickUp) and jump is not Jump.AGAIN:
         lesson.trouble(
             NOT_JUMPED.report(
-                f"the lesson stands at line {action.line}, which is not passed over",
-                help="go on; it comes first",
+                _("the lesson stands at line {line}, which is not passed over", line=action.line),
+                help=_("go on; it comes first"),
             )
         )
         return
@@ -106,7 +107,7 @@ def _how_left(lesson: LiveRun, jump: Jump | Act | ToStep) -> HowEnded:
 
 def no_way(why: str) -> Diagnostic:
     """A wish for an exercise that is not followed."""
-    return NO_WAY.report(why, help="go on, or go to an exercise that can still be done")
+    return NO_WAY.report(why, help=_("go on, or go to an exercise that can still be done"))
 
 
 def _again_after(place: Place) -> Decided:

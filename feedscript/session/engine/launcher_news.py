@@ -25,6 +25,7 @@ from feedscript.session.engine.launcher_stops import (
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.phases import Happening, Phase
 from feedscript.session.state.events import BallSettled, CauseFound, LauncherReported
+from feedscript.tongues.text import _
 
 #: So many balls in a row that did not leave end in a hold. Design value.
 MISSES_MOST = 3
@@ -112,7 +113,7 @@ class LauncherNews(msgspec.Struct, frozen=True):
         lost = LINK_LOST.report(
             detail,
             device=launcher.name,
-            help="look at cable, power and range; then `feedscript run --resume`",
+            help=_("look at cable, power and range; then `feedscript run --resume`"),
         )
         self.lesson.trouble(lost)
         self.lesson.happen(Happening.LINK_LOST, lost)
@@ -136,4 +137,4 @@ class LauncherNews(msgspec.Struct, frozen=True):
         if lesson.happen(Happening.LAUNCHER_STOPPED, why):
             lesson.trouble(why)
             if reason == HOLD_LIMIT:
-                lesson.call("The hold has become a stop.")
+                lesson.call(_("The hold has become a stop."))

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import LauncherState
+from feedscript.tongues.text import _
 
 LAUNCHER_FAULT = Page(
     slug="launcher-fault",
@@ -42,11 +43,25 @@ def fault_words(kind: str, detail: str) -> str:
 def launcher_fault(name: str, fault: str) -> Diagnostic:
     """A fault that a launcher reported."""
     return LAUNCHER_FAULT.report(
-        f"{name or 'the launcher'}: {fault}; every launcher was stopped",
-        help="fix it while all are stopped, then set up again and arm each launcher",
+        _(
+            "{launcher}: {fault}; every launcher was stopped",
+            launcher=name or _("the launcher"),
+            fault=fault,
+        ),
+        help=_("fix it while all are stopped, then set up again and arm each launcher"),
     )
 
 
+#: In what state a launcher left.
+_STATES = {
+    LauncherState.SAFE: _("safe"),
+    LauncherState.AWAITING_ARM: _("awaiting-arm"),
+    LauncherState.ARMED: _("armed"),
+    LauncherState.HELD: _("held"),
+    LauncherState.STOPPING: _("stopping"),
+    LauncherState.STOPPED: _("stopped"),
+    LauncherState.FAULT: _("fault"),
+}
 #: The reason of a launcher whose hold lasted longer than its limit, as the port spells it.
 HOLD_LIMIT = "hold-limit"
 
@@ -55,11 +70,19 @@ def stopped_by_itself(name: str, state: LauncherState, reason: str) -> Diagnosti
     """A launcher that left the lesson on its own."""
     if reason == HOLD_LIMIT:
         return STOPPED_BY_ITSELF.report(
-            f"{name or 'the launcher'}: the hold lasted as long as it may and has become a stop; "
-            "every launcher was stopped",
-            help="set up again and arm each launcher; for a longer talk stop, or make a break",
+            _(
+                "{launcher}: the hold lasted as long as it may and has become a stop; "
+                "every launcher was stopped",
+                launcher=name or _("the launcher"),
+            ),
+            help=_("set up again and arm each launcher; for a longer talk stop, or make a break"),
         )
     return STOPPED_BY_ITSELF.report(
-        f"{name or 'the launcher'}: {state.value} ({reason}); every launcher was stopped",
-        help="see why, then set up again and arm each launcher",
+        _(
+            "{launcher}: {state} ({reason}); every launcher was stopped",
+            launcher=name or _("the launcher"),
+            state=_STATES[state],
+            reason=reason,
+        ),
+        help=_("see why, then set up again and arm each launcher"),
     )

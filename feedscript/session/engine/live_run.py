@@ -58,6 +58,7 @@ from feedscript.session.state.events import (
 )
 from feedscript.session.state.plan_cursor import Course
 from feedscript.session.state.run_state import RunState
+from feedscript.tongues.text import _
 
 T = TypeVar("T")
 
@@ -117,6 +118,9 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     tap_came_to_nothing: bool = False  # the last ball asked for did not leave
     reckoned: tuple[object, StillToCome] | None = None  # what is to come, and of what that is so
     ending: str | None = None
+    step_words: dict[
+        str, str
+    ] = {}  # of the set-up list: as certified, and to be told in a language
     paces: dict[float, bool] = {}  # which were certified, as asked
     taps: int = 0  # of any kind
     at_the_end: set[tuple[str, str | None]] = set()  # a progression, and who is said to stay there
@@ -263,8 +267,11 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
             self.log(HostSlept(seconds=round(nap_s, 3)))
             self.trouble(
                 SUSPENDED.report(
-                    f"this computer slept for {nap_s:.0f} s in the middle of the lesson",
-                    help="keep its lid open and its sleep switched off while a lesson runs",
+                    _(
+                        "this computer slept for {seconds:.0f} s in the middle of the lesson",
+                        seconds=nap_s,
+                    ),
+                    help=_("keep its lid open and its sleep switched off while a lesson runs"),
                 )
             )
         return nap_s > 0.0
@@ -286,7 +293,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
 
     def call(self, text: str) -> None:
         """Words for everyone."""
-        self.log(Called(text=str(text), utc_s=self.now_utc_s()))
+        self.log(Called(text=text, utc_s=self.now_utc_s()))
 
     def found_cause(self, why: str) -> None:
         """Why it ends, where no person chose that and nothing is known to be at fault yet."""

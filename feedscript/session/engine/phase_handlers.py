@@ -25,11 +25,12 @@ from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import begin_exercise_here, find_place
 from feedscript.session.engine.station_runner import follow_plan
-from feedscript.session.operator.phase_words import PHASES, pause_words
+from feedscript.session.operator.phase_words import collect_call
 from feedscript.session.operator.phases import Happening, Phase
 from feedscript.session.operator.view import HOLD_ENDS_SOON_S
 from feedscript.session.state.events import BreakBegan
 from feedscript.session.state.lanes import MAIN
+from feedscript.tongues.text import _
 
 #: From "go on" to the earliest moment anything is due: the gap before a ball counts from there.
 START_S = 0.3
@@ -255,7 +256,7 @@ async def _warn_that_it_ends(lesson: LiveRun) -> None:
         soon_s = min(HOLD_ENDS_SOON_S, left_s / 2)
         await anyio.sleep(left_s - soon_s)
         await lesson.unless_moved_on()
-        lesson.call(f"The hold becomes a stop in {soon_s:.0f} seconds.")
+        lesson.call(_("The hold becomes a stop in {seconds:.0f} seconds.", seconds=soon_s))
     await anyio.sleep_forever()
 
 
@@ -275,10 +276,13 @@ async def collecting(lesson: LiveRun) -> None:
     """Launchers are safe; a person says when the balls are collected."""
     action = lesson.course.action()
     pause = action if isinstance(action, PickUp) else None
-    words = PHASES[Phase.COLLECTING] if pause is None else pause_words(pause.words, pause.break_s)
-    several = len(lesson.launchers) > 1
-    off = ("The launcher is off.", "All launchers are off.")
-    lesson.call(words.to_group.replace(*off) if several else words.to_group)
+    lesson.call(
+        collect_call(
+            "" if pause is None else pause.words,
+            None if pause is None else pause.break_s,
+            several=len(lesson.launchers) > 1,
+        )
+    )
     if pause is not None and pause.break_s is not None:
         await _take_break(lesson, pause.break_s)
     await anyio.sleep_forever()
@@ -296,7 +300,7 @@ async def _take_break(lesson: LiveRun, for_s: float) -> None:
     lesson.touch()
     await anyio.sleep(for_s - gone_s)
     await lesson.unless_moved_on()
-    lesson.call("The break is over.")
+    lesson.call(_("The break is over."))
 
 
 async def stopped(lesson: LiveRun) -> None:

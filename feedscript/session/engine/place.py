@@ -32,6 +32,7 @@ from feedscript.session.state.exercises import steps_of_exercises
 from feedscript.session.state.lanes import MAIN
 from feedscript.session.state.plan_cursor import stand_at
 from feedscript.session.state.run_state import Place
+from feedscript.tongues.text import _
 
 
 def decide(lesson: LiveRun, key: str, reply: Reply) -> None:
@@ -125,8 +126,11 @@ def speak(lesson: LiveRun, place: Place, action: Speak) -> None:
     """A call of the plan is due: it is made, and not made again. Whose work it is are named."""
     lesson.log(Spoken(lane=place[0], number=place[1]))
     whose = ", ".join(lesson.roster.here_of(action.players))
-    at = f"{whose} at {action.station}: " if whose else ""
-    lesson.call(at + action.text)
+    if whose:
+        parts = {"players": whose, "station": action.station, "words": action.text}
+        lesson.call(_("{players} at {station}: {words}", **parts))
+    else:
+        lesson.call(action.text)
 
 
 def step_taken(lesson: LiveRun, place: Place, action: StepMove) -> None:
@@ -157,7 +161,11 @@ def turn_begins(lesson: LiveRun, place: Place, station: str, player: int | None)
     name = lesson.roster.name(player)
     lesson.log(TurnBegan(lane=place[0], number=place[1], station=station, player=name))
     if name is not None:
-        lesson.call(f"{name} to {station}" if station else f"{name} is on")
+        lesson.call(
+            _("{player} to {station}", player=name, station=station)
+            if station
+            else _("{player} is on", player=name)
+        )
 
 
 def exercise_begins(lesson: LiveRun, place: Place, action: BeginExercise) -> None:

@@ -105,8 +105,8 @@ def _nothing(journal: Journal, message: str) -> FeedscriptError:
 def resume_lesson(broken: Broken, journal: Journal, fences: Fences, setting: Setting) -> LiveRun:
     """The lesson where its events left it. To be called inside the event loop that will run it."""
     state = broken.state
-    begun_utc_s = broken.begun_utc_s
-    lesson = lesson_of(broken.plan, journal, broken.session_id, fences, setting, state, begun_utc_s)
+    setting_of = (broken.session_id, fences, setting, state, broken.begun_utc_s)
+    lesson = lesson_of(broken.plan, broken.profiles, journal, *setting_of)
     lesson.log(Resumed(balls_left=len(state.left)))
     find_place(lesson)
     call_again(lesson)

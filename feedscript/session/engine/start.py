@@ -14,6 +14,7 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.plan.canonical import canonical_bytes
 from feedscript.plan.model import Plan
 from feedscript.safety.rules.short_change_over import coming_s
+from feedscript.safety.set_up import set_up
 from feedscript.session.engine.by_hand.rungs import as_last_time
 from feedscript.session.engine.guards import Fences, apart_in
 from feedscript.session.engine.journal_queue import JournalQueue
@@ -25,6 +26,7 @@ from feedscript.session.state.events import EVENT_FORMAT
 from feedscript.session.state.own_collects import own_collects
 from feedscript.session.state.plan_cursor import begin
 from feedscript.session.state.run_state import RunState, state_at_the_start
+from feedscript.tongues.text import plain
 
 
 class Setting(msgspec.Struct, frozen=True):
@@ -65,8 +67,8 @@ def begin_lesson(
             event_format=EVENT_FORMAT,
         )
     )
-    state = state_at_the_start(plan)
-    lesson = lesson_of(plan, journal, session_id, fences, setting, state, setting.wall_utc_s)
+    state, begun_s = state_at_the_start(plan), setting.wall_utc_s
+    lesson = lesson_of(plan, profiles, journal, session_id, fences, setting, state, begun_s)
     as_last_time(lesson, lesson.roster.here)
     lesson.course = begin(plan, lesson.state.first_stands)
     return lesson
@@ -74,6 +76,7 @@ def begin_lesson(
 
 def lesson_of(
     plan: Plan,
+    profiles: Sequence[Profile],
     journal: Journal,
     session_id: int,
     fences: Fences,
@@ -85,6 +88,7 @@ def lesson_of(
     asleep = never if setting.rehearsal else suspended_s
     return LiveRun(
         plan=plan,
+        step_words={plain(one.words): one.words for one in set_up(plan, tuple(profiles))},
         journal=journal,
         session_id=session_id,
         journal_queue=JournalQueue(threaded=not setting.rehearsal),

@@ -14,6 +14,7 @@ import platformdirs
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.plain_file import read_plain
 from feedscript.session.group.tally import Notice, NoticeKind
+from feedscript.tongues.text import _
 
 BAD_QUESTIONS = Page(
     slug="bad-questions",
@@ -29,34 +30,34 @@ BAD_QUESTIONS = Page(
 
 QUESTIONS: dict[str, tuple[str, ...]] = {
     "net": (
-        "How high over the net did that one want to go?",
-        "Where was the ball, compared with your hip, when you met it?",
-        "What did your racket face look at as the ball left it?",
-        "What would you change to give the next one a metre of air over the net?",
+        _("How high over the net did that one want to go?"),
+        _("Where was the ball, compared with your hip, when you met it?"),
+        _("What did your racket face look at as the ball left it?"),
+        _("What would you change to give the next one a metre of air over the net?"),
     ),
     "long": (
-        "Where over the net would you aim if you swung just as fast?",
-        "What did you feel the ball do on your strings?",
-        "How could the ball come down sooner without you slowing down?",
-        "Were you moving back, still or forward when you hit it?",
+        _("Where over the net would you aim if you swung just as fast?"),
+        _("What did you feel the ball do on your strings?"),
+        _("How could the ball come down sooner without you slowing down?"),
+        _("Were you moving back, still or forward when you hit it?"),
     ),
     "left": (
-        "Did you meet it earlier or later than you meant to?",
-        "Where did your chest look when you hit?",
-        "Which part of the ball did you send your strings through?",
-        "How much room was there between you and the ball?",
+        _("Did you meet it earlier or later than you meant to?"),
+        _("Where did your chest look when you hit?"),
+        _("Which part of the ball did you send your strings through?"),
+        _("How much room was there between you and the ball?"),
     ),
     "right": (
-        "When in your swing did you meet that one?",
-        "Where did your front foot point?",
-        "What would the ball have done if you had waited a little longer?",
-        "How close to you was it when you struck it?",
+        _("When in your swing did you meet that one?"),
+        _("Where did your front foot point?"),
+        _("What would the ball have done if you had waited a little longer?"),
+        _("How close to you was it when you struck it?"),
     ),
     "streak": (
-        "What is the same in all of these?",
-        "What do you pay attention to just now?",
-        "How would you tell a friend to do that?",
-        "What could you try now that would still land in?",
+        _("What is the same in all of these?"),
+        _("What do you pay attention to just now?"),
+        _("How would you tell a friend to do that?"),
+        _("What could you try now that would still land in?"),
     ),
 }
 

@@ -20,7 +20,8 @@ from feedscript.session.group.records import (
     ball_by_number,
     ball_for_tap,
 )
-from feedscript.session.group.tally import NoticeKind, notice_after
+from feedscript.session.group.tally import Notice, notice_after
+from feedscript.tongues.text import _
 
 
 class Offered(msgspec.Struct, frozen=True):
@@ -50,14 +51,15 @@ class Recording(msgspec.Struct, frozen=True):
         """The record that a marked landing belongs to; the newest when no ball is named."""
         if not math.hypot(*landing_m) <= LANDING_MOST_M:
             return OFF_THE_PICTURE.report(
-                f"({landing_m[0]:g} m, {landing_m[1]:g} m) is no place on court",
-                help="tap the court where the ball came down",
+                _("({x:g} m, {y:g} m) is no place on court", x=landing_m[0], y=landing_m[1]),
+                help=_("tap the court where the ball came down"),
             )
         for record in reversed(self.records):
             if feed_id is None or record.ball.feed_id == feed_id:
                 return record
         return NO_BALL_WAITS.report(
-            "no result waits for a landing", help="tap what the ball became first, then where"
+            _("no result waits for a landing"),
+            help=_("tap what the ball became first, then where"),
         )
 
     def newest(self) -> Record | Diagnostic:
@@ -65,7 +67,7 @@ class Recording(msgspec.Struct, frozen=True):
         if self.records:
             return self.records[-1]
         return NO_BALL_WAITS.report(
-            "nothing was recorded that could be taken back", help="tap a result first"
+            _("nothing was recorded that could be taken back"), help=_("tap a result first")
         )
 
     def result_of(self, feed_id: int) -> Result | None:
@@ -89,6 +91,21 @@ class Recording(msgspec.Struct, frozen=True):
         ]
 
 
+def _in_a_row(notice: Notice) -> str:
+    """The same result so often, in words."""
+    match notice.result:
+        case Result.IN | Result.TARGET:
+            return _("{n} in a row in", n=notice.running)
+        case Result.NET:
+            return _("{n} in a row net", n=notice.running)
+        case Result.LONG:
+            return _("{n} in a row long", n=notice.running)
+        case Result.LEFT:
+            return _("{n} in a row left", n=notice.running)
+        case _:
+            return _("{n} in a row right", n=notice.running)
+
+
 class Offers(msgspec.Struct):
     """The question that is on offer to the coach, if any."""
 
@@ -104,7 +121,6 @@ class Offers(msgspec.Struct):
                 self.offer = None
             return
         self.made += 1
-        streak = notice.kind is NoticeKind.STREAK
-        words = f"{notice.running} in a row {'in' if streak else notice.result.value}"
+        words = _in_a_row(notice)
         question = question_for(notice, self.questions)
         self.offer = Offered(self.made, player, words, question)

@@ -14,6 +14,7 @@ import msgspec
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.plan.model import Result
 from feedscript.plan.times import SEEN_AFTER_BOUNCE_S
+from feedscript.tongues.text import _
 
 NO_BALL_WAITS = Page(
     slug="no-ball-waits",
@@ -100,9 +101,9 @@ def ball_for_tap(
     ]
     if recent:
         return recent[0]
-    what = "every recent ball has its result" if seen else "no ball has been played yet"
+    what = _("every recent ball has its result") if seen else _("no ball has been played yet")
     return NO_BALL_WAITS.report(
-        f"{what}", help="take the last result back to change it, or wait for the next ball"
+        what, help=_("take the last result back to change it, or wait for the next ball")
     )
 
 
@@ -112,5 +113,5 @@ def ball_by_number(balls: Iterable[FlownBall], feed_id: int) -> FlownBall | Diag
         if ball.feed_id == feed_id:
             return ball
     return NO_BALL_WAITS.report(
-        f"ball {feed_id} has not left in this lesson", help="tap a ball that is shown"
+        _("ball {n} has not left in this lesson", n=feed_id), help=_("tap a ball that is shown")
     )

@@ -32,6 +32,7 @@ from feedscript.session.group.rotation import (
 )
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from feedscript.session.state.lanes import fork_of
+from feedscript.tongues.text import _
 from feedscript.visible import has_hidden
 
 ROSTER_REFUSED = Page(
@@ -311,8 +312,8 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
             return (*(known[name] for name in self.here), who)
         if wish.player not in self.here and not self._goes_for_good(wish):
             return ROSTER_REFUSED.report(
-                f"{wish.player!r} is not here",
-                help=f"here are: {', '.join(self.here) or 'nobody'}",
+                _("{player!r} is not here", player=wish.player),
+                help=_("here are: {players}", players=", ".join(self.here) or _("nobody")),
             )
         return tuple(known[name] for name in self.here if name != wish.player)
 
@@ -344,16 +345,16 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
 
     def _cannot_join(self, wish: ChangeRoster, known: dict[str, Player]) -> Diagnostic | None:
         if not wish.player.strip() or len(wish.player) > 40:
-            what = "a player needs a name of 1 to 40 characters"
+            what = _("a player needs a name of 1 to 40 characters")
         elif has_hidden(wish.player):
-            what = f"{wish.player!r} holds a character that is not seen"
+            what = _("{player!r} holds a character that is not seen", player=wish.player)
         elif wish.player in self.here:
-            what = f"{wish.player!r} is here already"
+            what = _("{player!r} is here already", player=wish.player)
         elif wish.player in known and known[wish.player].left_handed != wish.left_handed:
-            what = f"{wish.player!r} had the other hand before"
+            what = _("{player!r} had the other hand before", player=wish.player)
         else:
             return None
-        return ROSTER_REFUSED.report(what, help="give a letter or a name that nobody has")
+        return ROSTER_REFUSED.report(what, help=_("give a letter or a name that nobody has"))
 
     def begins(self, place: tuple[str, int], station: str, name: str | None) -> Roster:
         """A turn begins on court: this player is on at the station now, or nobody is."""

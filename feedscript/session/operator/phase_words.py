@@ -66,7 +66,7 @@ PHASES: dict[Phase, PhaseWords] = {
     Phase.COLLECTING: PhaseWords(
         name=_("Collect"),
         to_do=_("The launcher is off. Say when the balls are collected."),
-        to_group=_("Collect the balls. The launcher is off."),
+        to_group=joined(" ", [_("Collect the balls."), _("The launcher is off.")]),
         reported="the launcher is off; balls are collected",
         done=_("All collected"),
     ),
@@ -115,6 +115,15 @@ def pause_words(words: str, break_s: float | None) -> PhaseWords:
     pick_up = _("Pick up the balls; say when that is done.")
     asked, to_group = joined(" ", [off, told, pick_up]), joined(" ", [told, off])
     return PhaseWords(name=name, to_do=asked, to_group=to_group, done=done)
+
+
+def collect_call(words: str, break_s: float | None, *, several: bool) -> str:
+    """What everyone is told when launchers are off for a collect, a break or a talk."""
+    off = _("All launchers are off.") if several else _("The launcher is off.")
+    if break_s is None and not words:
+        return joined(" ", [_("Collect the balls."), off])
+    told = words if break_s is None else _break_words(words, break_s)
+    return joined(" ", [sentence(told), off])
 
 
 def _break_words(words: str, break_s: float) -> str:

@@ -11,6 +11,7 @@ from enum import StrEnum
 from typing import TypeAlias
 
 from feedscript.diagnostics import Diagnostic, Page
+from feedscript.tongues.text import _
 
 NOT_NOW = Page(
     slug="not-now",
@@ -113,11 +114,11 @@ POWERED = (
 )
 #: What ends a lesson, or keeps it from going on, though no person chose that; in words.
 NOT_CHOSEN = {
-    Happening.LAUNCHER_STOPPED: "a launcher stopped by itself",
-    Happening.OUTCOME_UNKNOWN: "nobody knows whether a ball left",
-    Happening.TOO_MANY_MISSED: "several balls in a row did not leave",
-    Happening.LINK_LOST: "the link to a launcher is gone",
-    Happening.REFUSED: "it was refused",
+    Happening.LAUNCHER_STOPPED: _("a launcher stopped by itself"),
+    Happening.OUTCOME_UNKNOWN: _("nobody knows whether a ball left"),
+    Happening.TOO_MANY_MISSED: _("several balls in a row did not leave"),
+    Happening.LINK_LOST: _("the link to a launcher is gone"),
+    Happening.REFUSED: _("it was refused"),
 }
 #: Phases in which a person may count on it that no ball leaves. A launcher that has not said so
 #: yet is shown as stopping.
@@ -214,7 +215,8 @@ def follow(phase: Phase, cause: Cause) -> Phase | Diagnostic:
     after = TRANSITIONS.get((phase, cause))
     if after is not None:
         return after
-    may = ", ".join(sorted(allowed(phase))) or "nothing: the lesson has ended"
+    may = ", ".join(sorted(allowed(phase))) or _("nothing: the lesson has ended")
     return NOT_NOW.report(
-        f"{cause.value!r} does not belong to the phase {phase.value!r}", help=f"now may come: {may}"
+        _("{act!r} does not belong to the phase {phase!r}", act=cause.value, phase=phase.value),
+        help=_("now may come: {acts}", acts=may),
     )

@@ -260,7 +260,11 @@ def _set_up(lesson: LiveRun) -> tuple[SetUpStep, ...]:
     if lesson.phase is not Phase.SETTING_UP:
         return ()
     return tuple(
-        SetUpStep(key=item.key, words=item.words, confirmed=item.key in lesson.confirmed)
+        SetUpStep(
+            key=item.key,
+            words=lesson.step_words.get(item.words, item.words),
+            confirmed=item.key in lesson.confirmed,
+        )
         for item in lesson.set_up
     )
 

@@ -9,6 +9,7 @@ from feedscript.plan.model import Exercise, Plan
 from feedscript.session.group.records import Go
 from feedscript.session.operator.phases import Act
 from feedscript.session.state.plan_cursor import Course
+from feedscript.tongues.text import _, n_
 
 
 def steps_of_exercises(plan: Plan) -> tuple[int, ...]:
@@ -39,7 +40,7 @@ def led_to(plan: Plan, here: int | None, begun: Mapping[int, int], wish: Act | T
     if isinstance(wish, ToStep):
         return _if_any_left(plan, wish.step, begun)
     if here is None:
-        return "no exercise is on"
+        return _("no exercise is on")
     if wish is Act.EXERCISE_AGAIN:
         return _if_any_left(plan, here, begun)
     ahead = range(here + 1, len(plan.steps))
@@ -52,5 +53,9 @@ def _if_any_left(plan: Plan, step: int, begun: Mapping[int, int]) -> int | str:
     done = begun.get(step, 0)
     if done <= exercise.repeats:
         return step
-    often = "once" if done == 1 else f"{done} times"
-    return f"“{exercise.title}” was done {often}, and no repeat of it is left"
+    return n_(
+        "“{title}” was done once, and no repeat of it is left",
+        "“{title}” was done {n} times, and no repeat of it is left",
+        done,
+        title=exercise.title,
+    )

@@ -21,14 +21,18 @@ from feedscript.session.group.roster import Roster, roster_of
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import Call
 from feedscript.session.state.events import ExerciseBegan, FeedRequested
+from feedscript.tongues.text import _
 
 Place: TypeAlias = tuple[str, int]  # lane and number of an action in the plan
 
 #: What a person looks at before arming again after a collect or a stop.
 AFTER_PAUSE = (
-    SetUpItem(key="cause", words="The cause of the pause is over, and no ball lies underfoot."),
-    SetUpItem(key="loaded", words="The launcher is loaded with standard balls, its guards are on."),
-    SetUpItem(key="clear", words="Nobody is in front of the launcher or reaches into it."),
+    SetUpItem(key="cause", words=_("The cause of the pause is over, and no ball lies underfoot.")),
+    SetUpItem(
+        key="loaded",
+        words=_("The launcher is loaded with standard balls, its guards are on."),
+    ),
+    SetUpItem(key="clear", words=_("Nobody is in front of the launcher or reaches into it.")),
 )
 
 
