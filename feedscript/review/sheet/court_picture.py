@@ -177,13 +177,19 @@ def _cone(at: Point) -> Element:
 
 def _area(frame: Upright, area: Area, pattern: str) -> Element:
     points = [frame.at(x, y) for x, y in area.outline_m]
-    xs, ys = [x for x, _ in points], [y for _, y in points]
+    xs, ys = [point[0] for point in points], [point[1] for point in points]
     middle = (sum(xs) / len(xs), sum(ys) / len(ys))
     wide, high = max(xs) - min(xs), max(ys) - min(ys)
     shape = polygon(
         points, fill=f"url(#{pattern})", stroke=INK, stroke_width=1.5, stroke_dasharray="6 4"
     )
-    return group([shape, title(_("keep out: {name}", name=area.name)), *_named(area.name, middle, wide, high)])
+    return group(
+        [
+            shape,
+            title(_("keep out: {name}", name=area.name)),
+            *_named(area.name, middle, wide, high),
+        ]
+    )
 
 
 def _named(name: str, middle: Point, wide: float, high: float) -> Iterable[Element]:
