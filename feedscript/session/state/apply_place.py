@@ -151,8 +151,10 @@ def exercise_ended(_plan: Plan, state: RunState, event: e.ExerciseEnded) -> RunS
         raise impossible(f"exercise {event.exercise} ends, and it is not on")
     if event.how is not e.HowEnded.EARLY:
         _see_phase(state, "an exercise is left", Phase.RUNNING, *_FINDS)
-    if event.how is e.HowEnded.PLAYED and event.place is not None:
-        state = _announced(state, event.place)
+    # A person may have gone elsewhere at its very end: then that is the answer there.
+    at = event.place if event.how is e.HowEnded.PLAYED else None
+    if at is not None and (MAIN, at) not in state.decisions:
+        state = _announced(state, at)
     return replace(state, exercise=None)
 
 

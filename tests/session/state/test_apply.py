@@ -24,7 +24,7 @@ from msgspec.structs import replace
 
 from feedscript.journal.store import Journal, SessionStart, open_journal
 from feedscript.launcher.port import Outcome
-from feedscript.plan.interpreter.actions import Jump
+from feedscript.plan.interpreter.actions import Jump, ToStep
 from feedscript.plan.model import Result
 from feedscript.session.group.records import FlownBall, Record
 from feedscript.session.operator.commands import RosterChange
@@ -216,6 +216,9 @@ def test_only_the_exercise_that_is_on_ends_and_in_no_lesson_that_has_ended() -> 
     after = apply(PLAN, on, ended)
     assert (after.exercise, after.decisions) == (None, {})
     assert apply(PLAN, on, replace(ended, how=e.HowEnded.PLAYED)).decisions == {("", 4): True}
+    gone = {("", 4): ToStep(1)}  # from its very end a person went elsewhere
+    played = replace(ended, how=e.HowEnded.PLAYED)
+    assert apply(PLAN, replace(on, decisions=gone), played).decisions == gone
     assert not comes(on, replace(ended, exercise=2))
     assert not comes(after, ended)
     over = replace(on, phase=Phase.BROKEN_OFF, ending=Phase.BROKEN_OFF)
