@@ -79,19 +79,22 @@ class JumpingCourt:
         self._token = trio.lowlevel.current_trio_token()
         self._over = trio.Event()
         try:
-            async with (
-                connect_lesson(self.plan, self.profiles, links, journal, setting) as engine,
-                serve(engine, review=self._review_of(engine)) as served,
-                anyio.create_task_group() as group,
-            ):
-                group.start_soon(engine.run, LATE_TAPS_S)
-                self._engine, self.served = engine, served
+            async with connect_lesson(self.plan, self.profiles, links, journal, setting) as engine:
                 self._stand_still()
-                self._ready.set()
-                await self._over.wait()
-                group.cancel_scope.cancel()
+                await self._serve(engine)
         finally:
             journal.close()
+
+    async def _serve(self, engine: Engine) -> None:
+        async with (
+            serve(engine, review=self._review_of(engine)) as self.served,
+            anyio.create_task_group() as group,
+        ):
+            group.start_soon(engine.run, LATE_TAPS_S)
+            self._engine = engine
+            self._ready.set()
+            await self._over.wait()
+            group.cancel_scope.cancel()
 
     def _review_of(self, engine: Engine) -> Callable[[Tongue], str]:
         return partial(review_page, str(self._journal_path), engine.lesson.session_id)
@@ -109,11 +112,6 @@ class JumpingCourt:
     def view(self) -> LessonView:
         """The lesson as it stands."""
         return self._ask(lambda engine: engine.view)
-
-    @property
-    def now_s(self) -> float:
-        """The lesson's own time."""
-        return self._ask(lambda _: trio.current_time())
 
     def until(self, holds: Callable[[LessonView], bool]) -> LessonView:
         """Let the lesson go on until it looks so, and stand still there."""

@@ -1,9 +1,9 @@
 """The eight lessons of a coach's week, each played to its end from a phone: real taps in a real
 browser, the real engine and stand-in, on a clock that jumps from tap to tap.
 
-Each has a story: who comes late, who goes, what is done again, skipped and jumped to. What the
-balls became is drawn from the story's seed. At the end journal and review say what was tapped, and
-the balls kept every bound that the certificate states, jumps and all.
+Each has a story: who comes late, who goes, what is done again, skipped and jumped to, and at last
+the end at the hour, which cuts no turn. What the balls became is drawn from the story's seed. Then
+journal and review say what was tapped, and the balls kept every bound that the certificate states.
 """
 
 from __future__ import annotations
@@ -35,9 +35,14 @@ pytestmark = pytest.mark.real_time
 
 GOOD = ("in", "target")
 RESULTS = ("in", "in", "in", "long", "net", "left", "right")
+#: When the story is told the coach talks until so long before the hour is full, and ends at the
+#: hour. No turn is cut for it, and none takes longer than this.
+LEFT_TO_PLAY_S = 100.0
 #: How long people take, by the lesson's own clock: to pick up, to look the launcher over.
 PICK_UP_S = 55.0
 THINK_S = 4.0
+#: By the phone's own time: what is asked is read first.
+READ_MS = 450
 #: From the moment a ball leaves until its shot has come down and the coach has a thumb free.
 PLAYED_S = 2.6
 NEWCOMER = "Nova"
@@ -124,6 +129,7 @@ class Coach:
         self.results: dict[int, Tapped] = {}  # by the number of the ball
         self.begun: list[str] = []  # the exercises, as each began
         self.breaks = 0
+        self.ends_at_hour = False
         self.exercise = 0
         self.at_its_head = 0  # balls that had left when it began
 
@@ -147,6 +153,7 @@ class Coach:
                 self.court.let_pass(PLAYED_S)
                 self.tap_result()
             self.move(self.court.view)
+            self.end_at_hour(self.court.view)
 
     def notice_exercise(self, view: LessonView, left: int) -> None:
         number = view.exercise.number if view.exercise else 0
@@ -164,9 +171,17 @@ class Coach:
             self.breaks += 1
             self.court.until(lambda now: not now.break_s)
         elif (wanted := yes(view)) is not None:
-            self.court.let_pass(PICK_UP_S if view.phase is Phase.COLLECTING else THINK_S)
+            self.court.let_pass(self.takes_s(view))
             self.tap(wanted)
         self.court.until(lambda now: now.revision > view.revision)
+
+    def takes_s(self, view: LessonView) -> float:
+        """How long people are about it; the last time, the coach has something to say."""
+        if view.phase is not Phase.COLLECTING:
+            return THINK_S
+        assert view.hour is not None
+        talk_s = view.hour.planned_s - LEFT_TO_PLAY_S - view.hour.run_s
+        return PICK_UP_S if self.moves else max(PICK_UP_S, talk_s)
 
     # --- what is tapped
 
@@ -174,7 +189,7 @@ class Coach:
         """As a person does: what is asked is read first, and the page takes it."""
         button = self.page.locator(f'[data-control="{name}"]')
         expect(button).to_be_enabled()
-        self.page.wait_for_timeout(450)
+        self.page.wait_for_timeout(READ_MS)
         button.click()
 
     def tap_result(self) -> None:
@@ -198,6 +213,14 @@ class Coach:
         if move.exercise == self.exercise and so_far >= move.after:
             self.moves.pop(0)
             {"late": self.late, "lost": self.lost}.get(move.do, self.jump)(move)
+
+    def end_at_hour(self, view: LessonView) -> None:
+        """Once the story is told and the page offers it."""
+        offered = any(one.name == "end-at-hour" and one.shown for one in view.controls)
+        if offered and not self.moves and not self.ends_at_hour and view.phase is Phase.RUNNING:
+            self.page.click('[data-control="end-at-hour"]')
+            expect(self.page.locator('[data-control="play-on"]')).to_be_visible()
+            self.ends_at_hour = True
 
     def late(self, move: Move) -> None:
         self.open_more()
@@ -252,17 +275,17 @@ def played(name: str, folder: Path) -> tuple[Coach, Lesson, float]:
         page = browser.new_context(viewport=PHONE, locale="en-GB").new_page()
         page.on("pageerror", lambda error: trouble.append(str(error)))
         page.goto(court.served.pairing_link(Role.COACH))
-        began_s = court.now_s
         coach = Coach(court, page, name)
         coach.conduct()
-        took_s = court.now_s - began_s
+        hour = court.view.hour
         review_says(page, coach)
         browser.close()
     assert trouble == []
     journal = read_journal(folder / "journal.sqlite")
     lesson = read_lesson(journal)
     journal.close()
-    return coach, lesson, took_s
+    assert hour is not None
+    return coach, lesson, hour.run_s
 
 
 def review_says(page: Page, coach: Coach) -> None:
@@ -324,4 +347,5 @@ def test_a_lesson_of_the_week_is_played_from_a_phone(name: str, tmp_path: Path) 
         isinstance(s, Collect) and bool(s.break_s) for s in coach.court.plan.steps
     )
     kept_the_bounds(coach, lesson)
-    assert took_s <= coach.court.plan.planned_s
+    assert coach.ends_at_hour
+    assert 0.0 <= took_s - coach.court.plan.planned_s <= LEFT_TO_PLAY_S
