@@ -25,6 +25,7 @@ from feedscript.plan.beyond_model import beyond_model
 from feedscript.plan.certificate import Certificate
 from feedscript.plan.compile import compile_program
 from feedscript.plan.model import Plan
+from feedscript.plan.never_holds import never_holding
 from feedscript.plan.places import Places
 from feedscript.plan.within_reach import out_of_reach
 from feedscript.safety.analysis.apply_rules import failed
@@ -171,6 +172,7 @@ def _judged(program: Program, named: NamedProfiles, so_far: Verdict, options: Op
         *laxer_than_own(certified.facts, locate),
         *beyond_model(compiled),
         *out_of_reach(compiled.plan, program),
+        *never_holding(compiled.plan, compiled.places),
     )
     hour = hour_of(compiled.plan, options.own_collects) if speaks_of_time(compiled.plan) else None
     long = None if hour is None else over_time(hour, program.planned_span)

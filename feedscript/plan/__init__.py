@@ -8,6 +8,7 @@ __all__ = [
     "compile",
     "goals",
     "model",
+    "never_holds",
     "places",
     "scene",
     "times",

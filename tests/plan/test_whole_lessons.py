@@ -269,8 +269,8 @@ def holds(seed: int) -> None:
         if not jumps:
             waits_hold(seen)
         nobody_is_in_two_places(seen)
-        apart_stays_apart(seen)
-        if not wild:  # what was not checked is held by the engine then, ball by ball
+        if not wild:  # turns that are left early are given anew, and balls held back, by the engine
+            apart_stays_apart(seen)
             pairs_and_change_overs_hold(seen)
         rungs_hold(seen)
 
