@@ -43,7 +43,7 @@ from tests.console.browser import (
 )
 from tests.console.court_picture import seen_at, stand_at
 from tests.console.lesson import RememberingLesson
-from tests.session.operator.seen_views import NOW, a_ball, at, in_exercise, stopping
+from tests.session.operator.seen_views import NOW, a_ball, aiming, at, in_exercise, stopping
 
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 
@@ -122,7 +122,7 @@ async def heard(lesson: RememberingLesson, count: int) -> list[Command]:
 
 
 async def test_every_tap_is_what_it_says(browser: Browser) -> None:
-    lesson, trouble = RememberingLesson(at(Phase.RUNNING)), []
+    lesson, trouble = RememberingLesson(aiming(at(Phase.RUNNING))), []
     async with serve(lesson) as served:
         page = await in_control(await new_page(browser, PHONE, trouble), served)
         await anyio.sleep(READ_S)
@@ -141,13 +141,13 @@ async def test_every_tap_is_what_it_says(browser: Browser) -> None:
         await page.click("#stop")
         await page.click("#power-off")
         told = await heard(lesson, len(Result) + len(acts) + 8)
-    assert [c.result for c in told[:5] if isinstance(c, RecordResult)] == list(Result)
-    assert told[5:12] == [UndoResult(), *(SimpleCommand(act=act) for act in acts)]
-    assert isinstance(told[12], PlayedTone)
-    assert told[13] == ChangeRoster(change=RosterChange.REST, player="Player number 1")
-    assert told[14] == ChangeRoster(change=RosterChange.JOIN, player="Dogwood", left_handed=True)
+    assert [c.result for c in told[:6] if isinstance(c, RecordResult)] == list(Result)
+    assert told[6:13] == [UndoResult(), *(SimpleCommand(act=act) for act in acts)]
+    assert isinstance(told[13], PlayedTone)
+    assert told[14] == ChangeRoster(change=RosterChange.REST, player="Player number 1")
+    assert told[15] == ChangeRoster(change=RosterChange.JOIN, player="Dogwood", left_handed=True)
     # A stop goes twice, over the socket and as a request: one of them always gets through.
-    stops = [c.act for c in told[15:] if isinstance(c, SimpleCommand)]
+    stops = [c.act for c in told[16:] if isinstance(c, SimpleCommand)]
     assert sorted(stops) == [Act.EMERGENCY_STOP] * 2 + [Act.STOP] * 2
     assert trouble == []
 
