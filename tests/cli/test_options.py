@@ -69,6 +69,7 @@ OPTIONS = {
     "--propose": ("flag", "Propose which balls to measure"),
     "--pty": ("flag", "On a pseudo-terminal"),
     "--record": ("flag", "All lessons of --player"),
+    "--results": ("choice", "Drawn: invented players"),
     "--resume": ("flag", "Go on with the lesson that was broken off last"),
     "--sample": ("integer range", "Draw N whole runs with scatter"),
     "--scatter-seed": ("integer range", "Seed for how the simulated launcher's balls scatter"),
