@@ -71,6 +71,7 @@ OPTIONS = {
     "--record": ("flag", "All lessons of --player"),
     "--results": ("choice", "Drawn: invented players"),
     "--resume": ("flag", "Go on with the lesson that was broken off last"),
+    "--results": ("choice", "Drawn: invented players"),
     "--sample": ("integer range", "Draw N whole runs with scatter"),
     "--scatter-seed": ("integer range", "Seed for how the simulated launcher's balls scatter"),
     "--seconds": ("float range", "How long to listen for Bluetooth"),
