@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from pathlib import Path
 
 import msgspec
@@ -15,6 +16,7 @@ OPENS, CLOSES = "⟦", "⟧"
 LANGUAGE = "qps"
 
 
+@lru_cache
 def catalogue() -> Catalogue:
     """Every text of the sources between marks; one that is not found there has none."""
     words: dict[str, str | list[str]] = {}

@@ -62,22 +62,13 @@ OURS = ("phase_words", "waits_for", "to_group", "no_link", "ended", "cause")
 
 def told_in(view: LessonView) -> list[str]:
     """What a view of a real lesson says in words of ours, told with marks."""
-    plain = msgspec.to_builtins(view, enc_hook=pseudo_tongue())
+    plain = msgspec.to_builtins(view, enc_hook=pseudo.tongue())
     said = [plain[name] for name in OURS]
     said += [word for one in plain["controls"] for word in (one["label"], one.get("why_not", ""))]
     said += [one["words"] for one in plain["set_up"]]
     said += [one["state_words"] for one in plain["launchers"]]
     said += [word for one in plain["troubles"] for word in (one["message"], one["help"])]
     return [*said, *(one["text"] for one in plain["calls"])]
-
-
-_TONGUE = []
-
-
-def pseudo_tongue():
-    if not _TONGUE:
-        _TONGUE.append(pseudo.tongue())
-    return _TONGUE[0]
 
 
 @pytest.mark.parametrize("program", ["wednesday-six"])
@@ -126,6 +117,6 @@ def texts_of(html: str) -> list[str]:
 def test_the_sheet_and_the_cards(kind: str) -> None:
     verdict = check_program(program_path("wednesday-six", None), Options())
     suits = verdict.program.suits if verdict.program else None
-    html = draw_paper(verdict.facts, suits, kind, tongue=pseudo_tongue()).decode()
+    html = draw_paper(verdict.facts, suits, kind, tongue=pseudo.tongue()).decode()
     source = words_of(Path(program_path("wednesday-six", None)).read_text("utf-8"))
     assert not left_over(texts_of(html), source)
