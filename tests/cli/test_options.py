@@ -69,7 +69,6 @@ OPTIONS = {
     "--propose": ("flag", "Propose which balls to measure"),
     "--pty": ("flag", "On a pseudo-terminal"),
     "--record": ("flag", "All lessons of --player"),
-    "--results": ("choice", "Drawn: invented players"),
     "--resume": ("flag", "Go on with the lesson that was broken off last"),
     "--results": ("choice", "Drawn: invented players"),
     "--sample": ("integer range", "Draw N whole runs with scatter"),
