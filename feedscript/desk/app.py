@@ -30,6 +30,7 @@ from feedscript.console.walls import (
     same_origin,
 )
 from feedscript.desk.files import Programs
+from feedscript.desk.played import Played, played
 from feedscript.desk.words_socket import POLICY_VIOLATION, serve_words
 from feedscript.diagnostics import FeedscriptError, Page, has_errors
 from feedscript.language.resolve.loading import MOST_BYTES
@@ -55,6 +56,12 @@ NOT_DRAWN = Page(
     slug="not-on-paper",
     title="A program that is not put on paper",
     why="What the check refuses is not hung on a fence: people would stand where balls may come.",
+)
+
+NOT_PLAYED = Page(
+    slug="not-played",
+    title="A program that is not played",
+    why="What the check refuses has no run: which ball would leave when is not settled.",
 )
 
 #: What is made to be printed.
@@ -96,6 +103,7 @@ def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
             Route("/programs/{name:path}/versions/{version}", routes.version),
             Route("/programs/{name:path}", routes.program, methods=["GET", "PUT"]),
             Route("/papers/{kind}/{name:path}", routes.paper),
+            Route("/played/{name:path}", routes.played),
             WebSocketRoute("/words/{name:path}", routes.words),
             Mount("/desk", StaticFiles(directory=STATIC)),
         ],
@@ -212,6 +220,28 @@ class _Routes:
             )
         suits = None if verdict.program is None else verdict.program.suits
         return draw_paper(verdict.facts, suits, kind)
+
+    async def played(self, request: Request) -> Response:
+        """The lesson's run, for the page to play."""
+        refused = self._stranger(request)
+        if refused is not None:
+            return refused
+        try:
+            answer = await anyio.to_thread.run_sync(self._run, str(request.path_params["name"]))
+        except FeedscriptError as failed:
+            return refused_with(failed.diagnostic, 409)
+        return _json(answer)
+
+    def _run(self, name: str) -> Played:
+        text = self._desk.programs.read(name)
+        verdict = check_program(self._desk.programs.path(name), text=text.words)
+        if verdict.facts is None or has_errors(verdict.diagnostics):
+            raise FeedscriptError(
+                NOT_PLAYED.report(
+                    f"`{name}` does not pass the check", help="mend it first, then play it"
+                )
+            )
+        return played(verdict.facts, text.version)
 
     async def _told(self, asked: Callable[[], object]) -> Response:
         """What the programs answer; a refusal with its reason."""

@@ -50,6 +50,8 @@ def test_a_stranger_sees_the_pairing_page_and_no_program(stage: Stage) -> None:
     assert "Pair this device" in stage.client.get("/").text
     for path in ("/programs", "/programs/shipped/wednesday-six", "/programs/a/versions"):
         assert stage.client.get(path).status_code == 401
+    for path in ("/played/shipped/wednesday-six", "/papers/sheet/shipped/wednesday-six"):
+        assert stage.client.get(path).status_code == 401
     assert stage.save("a", WORDS).status_code == 401
     with (
         pytest.raises(WebSocketDisconnect),
@@ -212,3 +214,15 @@ def test_what_passes_is_put_on_paper_and_nothing_else(stage: Stage) -> None:
     assert refused.status_code == 409
     assert refused.json()["refused"]["help"] == "mend it first, then print it"
     assert stage.client.get("/papers/poster/shipped/wednesday-six").status_code == 404
+
+
+def test_what_passes_is_played_from_the_words_that_are_saved(stage: Stage) -> None:
+    stage.pair()
+    version = stage.client.get("/programs/shipped/wednesday-six").json()["version"]
+    run = stage.client.get("/played/shipped/wednesday-six").json()
+    assert (run["version"], len(run["balls"])) == (version, 349)
+    stage.save("half", WORDS)
+    refused = stage.client.get("/played/half")
+    assert refused.status_code == 409
+    assert refused.json()["refused"]["help"] == "mend it first, then play it"
+    assert stage.client.get("/played/nobody").status_code == 409

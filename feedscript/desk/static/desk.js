@@ -3,6 +3,7 @@ import { openEditor, openMerge } from "./editor.js";
 import { listExpectations, listFindings } from "./findings.js";
 import { drawHour } from "./hour.js";
 import { drawGhost, drawPicture, listFeeds } from "./picture.js";
+import { openPlayer } from "./play.js";
 
 const get = (id) => document.getElementById(id);
 const SAVE_AFTER_MS = 800;
@@ -47,6 +48,7 @@ async function open(name) {
   await save();
   const { status, told } = await asked(address(name));
   if (status !== 200) return say(refusal(told), true);
+  player.stop();
   desk.editor?.close();
   Object.assign(desk, { open: told.name, version: told.version, seen: null, chosen: null, dirty: false });
   history.replaceState(null, "", `#${encodeURIComponent(told.name)}`);
@@ -83,6 +85,7 @@ async function begin(wanted, words) {
 }
 
 function changed() {
+  player.stop("The words changed: what was played is another lesson now.");
   if (desk.open.startsWith("shipped/")) return;
   desk.dirty = true;
   get("kept").textContent = "…";
@@ -148,6 +151,7 @@ function seen(told) {
   drawHour(get("hour"), told.hour);
   listExpectations(get("expected"), told.expectations, desk.editor);
   get("sheet").disabled = get("cards").disabled = !told.ok;
+  player.may(told.ok);
 }
 
 const pick = ({ ok, verdict, errors, warnings, hour, expectations }) => (
@@ -163,8 +167,23 @@ function draw() {
     ghost: (what, to) => drawGhost(get("above"), what, to),
     mouth: (feed) => told.launchers[feed.launcher].mouth_m.slice(0, 2),
   });
+  player.redrawn();
   listFeeds(get("feeds"), told, desk.chosen, { choose });
   if (held !== undefined) get("above").querySelector(`[data-index="${held}"]`)?.focus({ preventScroll: true });
+}
+
+// --- the lesson as a moving picture
+
+const player = openPlayer(get("play"), { above: get("above"), side: get("side"), load: loadRun });
+
+async function loadRun() {
+  await save();
+  if (desk.dirty) throw new Error("The words are not saved: what they say is not played.");
+  const { status, told } = await asked(`/played/${desk.open.split("/").map(encodeURIComponent).join("/")}`)
+    .catch(() => ({ told: {} }));
+  if (status !== 200) throw new Error(refusal(told));
+  if (told.version !== desk.version) throw new Error("The file was changed somewhere else: open it again.");
+  return told;
 }
 
 // --- things of the picture that are put elsewhere

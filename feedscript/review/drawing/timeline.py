@@ -15,6 +15,7 @@ from feedscript.plan.interpreter.actions import (
     PickUp,
     Reply,
     SendBall,
+    Speak,
     StartStations,
     TakeTurn,
     WatchSpeed,
@@ -30,11 +31,23 @@ PLAYED_S = 2.0
 
 
 class Ball(msgspec.Struct, frozen=True):
-    """A ball of a feed (index into the plan's feeds) at a time; ``watched`` for a speed ball."""
+    """A ball of a feed (index into the plan's feeds) at a time; ``watched`` for a speed ball.
+
+    ``player`` (index into the group's) is whose ball it is, ``request``: it leaves when asked for.
+    """
 
     at_s: float
     feed: int
     watched: bool = False
+    player: int | None = None
+    request: bool = False
+
+
+class Call(msgspec.Struct, frozen=True):
+    """Words for everybody: what the program says, and whose turn it is."""
+
+    at_s: float
+    words: str
 
 
 class Part(msgspec.Struct, frozen=True):
@@ -74,6 +87,7 @@ class TimeLine(msgspec.Struct, frozen=True, kw_only=True):
     stays: tuple[Stay, ...] = ()
     turns_s: tuple[float, ...] = ()  # when somebody else is called
     rests: tuple[tuple[float, float], ...] = ()  # of everybody: not those of one station
+    calls: tuple[Call, ...] = ()
     end_s: float = 0.0
 
 
@@ -91,6 +105,7 @@ def longest_run(plan: Plan) -> TimeLine:
         stays=tuple(sorted([*_on(actions), *_at_work(actions)], key=lambda one: one.begin_s)),
         turns_s=tuple(a.called_s for a in actions if isinstance(a, TakeTurn) and a.slots > 1),
         rests=tuple(rests),
+        calls=tuple(sorted(_calls(plan, actions), key=lambda one: one.at_s)),
         end_s=max(ends, default=0.0),
     )
 
@@ -109,10 +124,22 @@ def _nothing_reached(action: Action) -> Reply:
 
 def _balls(action: Action) -> tuple[Ball, ...]:
     if isinstance(action, SendBall):
-        return (Ball(action.at_s, action.feed),)
+        asked = action.request is not None
+        return (Ball(action.at_s, action.feed, player=action.player, request=asked),)
     if isinstance(action, WatchSpeed):
         return (Ball(action.at_s, action.feed, watched=True),)
     return ()
+
+
+def _calls(plan: Plan, actions: Sequence[Action]) -> Iterator[Call]:
+    """As they are made on court, but for the titles of exercises."""
+    for action in actions:
+        if isinstance(action, Speak):
+            yield Call(action.at_s, action.text)
+        elif isinstance(action, TakeTurn) and action.player is not None:
+            name = plan.group.players[action.player].name
+            station = action.station
+            yield Call(action.called_s, f"{name} to {station}" if station else f"{name} is on")
 
 
 def _rests(action: Action) -> tuple[tuple[float, float], ...]:

@@ -7,6 +7,8 @@ event location integrates them.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
@@ -23,10 +25,10 @@ def standard_density(altitude: float) -> float:
     return 101325.0 * (kelvin / 288.15) ** (G / (287.05287 * 0.0065)) / (287.05287 * kelvin)
 
 
-def slow_flight(
-    speed: float, elevation: float, azimuth: float, spin: np.ndarray, rho: float, wind: np.ndarray
-) -> np.ndarray:
-    """Place (3), time and velocity (3) at the bounce; ``spin`` in rad/s as a world vector."""
+def slow_motion(
+    spin: np.ndarray, rho: float, wind: np.ndarray
+) -> Callable[[float, np.ndarray], np.ndarray]:
+    """The slope of place (3) and velocity (3); ``spin`` in rad/s as a world vector."""
     half = 0.5 * rho * np.pi * RADIUS**2 / MASS
     rate = np.linalg.norm(spin)
 
@@ -42,6 +44,14 @@ def slow_flight(
             push = push + half * lift * v * np.cross(spin / rate, u)
         return np.concatenate([y[3:], push - half * drag * v * u])
 
+    return motion
+
+
+def slow_flight(
+    speed: float, elevation: float, azimuth: float, spin: np.ndarray, rho: float, wind: np.ndarray
+) -> np.ndarray:
+    """Place (3), time and velocity (3) at the bounce; ``spin`` in rad/s as a world vector."""
+
     def ground(_t: float, y: np.ndarray) -> float:
         return float(y[2] - RADIUS)
 
@@ -49,6 +59,7 @@ def slow_flight(
     e, a = np.radians(elevation), np.radians(azimuth)
     throw = np.array([np.cos(e) * np.sin(a), np.cos(e) * np.cos(a), np.sin(e)])
     start = np.concatenate([[0, 0, 1.0], speed * throw])
+    motion = slow_motion(spin, rho, wind)
     found = solve_ivp(
         motion, (0, 30), start, method="DOP853", events=ground, rtol=1e-9, atol=1e-10, max_step=0.1
     )
