@@ -15,6 +15,7 @@ PHRASES = {
     "IN_TARGET": "in target",
     "BY_LEVEL": "by level",
     "WHEN_COACH_TAPS": "when coach taps",
+    "COLLECT_BETWEEN": "collect between",
     "STEP_UP": "step up",
     "STEP_DOWN": "step down",
 }

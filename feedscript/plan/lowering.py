@@ -54,6 +54,10 @@ class Lowering:
             self.diagnostics.append(
                 no_stations(group.spans.get("keep", group.span or self.program.span))
             )
+        # What stands in a station is lowered for every round, and told once.
+        self.diagnostics[:] = [
+            one for at, one in enumerate(self.diagnostics) if one not in self.diagnostics[:at]
+        ]
         return steps
 
     def _steps(self, steps: Sequence[said.Statement], at: At) -> tuple[Step, ...]:
@@ -316,21 +320,20 @@ class Lowering:
     def _together(
         self, step: said.TogetherStatement, at: At, line: int, rotate: said.RotateStatement | None
     ) -> tuple[Step, ...]:
-        """The stations once; or, when the group moves round them, once for each station."""
+        """The stations once; or, when the group moves round them, once for each station, with a
+        collect between where the program says so."""
         count = len(step.stations)
         named = self._named_at(step)
         groups = self._parts(step, at, count) if named is None else self._as_named(step, at, named)
         rounds = 1 if rotate is None else count
-        return tuple(
-            self._round(
-                step,
-                line,
-                rotate,
-                tuple(groups[(number - turn) % count] for number in range(count)),
-                named is not None or _some_alone(step),
-            )
-            for turn in range(rounds)
-        )
+        fixed = named is not None or _some_alone(step)
+        made: list[Step] = []
+        for turn in range(rounds):
+            parts = tuple(groups[(number - turn) % count] for number in range(count))
+            if turn and rotate is not None and rotate.collects:
+                made.append(model.Collect(line=self._line(rotate.span, rotate.calls)))
+            made.append(self._round(step, line, rotate, parts, fixed))
+        return tuple(made)
 
     def _parts(
         self, step: said.TogetherStatement, at: At, count: int
@@ -461,7 +464,7 @@ class Lowering:
         self.diagnostics.append(
             STATION_STEP.report(
                 f"`{what}` stands inside station {station.name!r}",
-                help=f"move `{what}` before or after the stations",
+                help=_outside(what),
                 span=step.span,
                 related=(Related(station.span, "the station begins here"),),
             )
@@ -472,6 +475,14 @@ class Lowering:
 def _collect(step: said.CollectStatement, line: int) -> model.Collect:
     break_s = None if step.break_s is None else _whole(step.break_s)
     return model.Collect(words=step.words, break_s=break_s, line=line)
+
+
+def _outside(what: str) -> str:
+    """Where a step that is for everybody may stand, as seen from a station."""
+    if what != "collect":
+        return f"move `{what}` before or after the stations"
+    between = "`rotate stations every 6 min, collect between { … }`"
+    return f"move `collect` before or after the stations, or write {between}"
 
 
 def _some_alone(step: said.TogetherStatement) -> bool:

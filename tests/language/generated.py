@@ -124,12 +124,12 @@ class Maker:
                 lambda: f"when {self.condition()} {self.block()}",
                 lambda: f"when {self.text()} has {self.condition()} {self.block()}",
                 lambda: f"when {self.condition()} {self.block()} otherwise {self.block()}",
-                lambda: f"rotate group every {self.value('time')} {self.block()}",
-                lambda: f"rotate group every 6 balls {self.block()}",
+                lambda: f"rotate group every {self.value('time')} {self.between()} {self.block()}",
+                lambda: f"rotate group every 6 balls {self.between()} {self.block()}",
                 lambda: f"for each player {self.block()}",
                 lambda: f"for {self.value('time')} {self.block()}",
                 lambda: (
-                    f"rotate stations every {self.value('time')} {{ "
+                    f"rotate stations every {self.value('time')} {self.between()} {{ "
                     f'station "s" at {self.pick("ad run-off", "1 m, 9 m", *PLACES[:3])} '
                     f"{{ work {self.text()} for 2 min work {self.text()} rest 9 s }} "
                     f'station "d" on launcher x {self.block()} }}'
@@ -138,6 +138,9 @@ class Maker:
                 lambda: f'together {{ station "a" on launcher x {self.block()} }}',
             )
         )()
+
+    def between(self) -> str:
+        return self.pick("", ", collect between", "collect between")
 
     def target(self) -> str:
         where = self.pick("area backcourt", "between 2 m from net, 1 m to ad and at 1 m, 9 m")
@@ -256,6 +259,7 @@ class Maker:
     def shaken(self, text: str) -> str:
         """The text with its blanks, and so its layout, changed at random; comments put in."""
         rows = ("in a row", "in target", "by level", "when coach taps", "step up", "step down")
+        rows += ("collect between",)
         for phrase in (*rows, "to backhand of", "middle of", "ad of", "to ad", "to deuce"):
             text = text.replace(phrase, phrase.replace(" ", "\x01"))  # one word each
         out, quoted = [], False

@@ -406,7 +406,8 @@ def with_stations() -> st.SearchStrategy[Plan]:
         return st.tuples(st.just((first, second)), st.tuples(*(each.map(tuple) for each in short)))
 
     side_by_side = together(0, 1)
-    leaf = st.one_of(sends(0), WHOLE_TENTHS.map(rest), side_by_side)
+    between = st.one_of(WHOLE_TENTHS.map(rest), COLLECTS)
+    leaf = st.one_of(sends(0), between, side_by_side)
     body = st.lists(leaf, min_size=1, max_size=2).map(tuple)
     again = st.builds(lambda n, b: Repeat(times=n, body=b, line=1), st.integers(2, 3), body)
     orders = st.lists(body, min_size=2, max_size=3).map(

@@ -11,7 +11,14 @@ from hypothesis import strategies as st
 
 from feedscript.language import read
 from feedscript.plan.expect.shares import balls_of_player
-from feedscript.plan.interpreter.actions import Pause, SendBall, Speak, StartStations, TakeTurn
+from feedscript.plan.interpreter.actions import (
+    Pause,
+    PickUp,
+    SendBall,
+    Speak,
+    StartStations,
+    TakeTurn,
+)
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Collect, Plan
 from tests.plan.programs import compiled
@@ -37,9 +44,11 @@ SHADOW = 'station "shadow" { work "Split step." for 50 s  rest 10 s }'
 SERVES = 'station "serves" at ad run-off { work "Second serves." }'
 
 
-def text_of(players: int, stations: list[str], keep: str = "", every: str = "4 min") -> str:
+def text_of(
+    players: int, stations: list[str], keep: str = "", every: str = "4 min", between: str = ""
+) -> str:
     names = ", ".join(f'"{name}"' for name in NAMES[:players])
-    steps = f"rotate stations every {every} {{ {' '.join(stations)} }}"
+    steps = f"rotate stations every {every}{between} {{ {' '.join(stations)} }}"
     return HEAD.format(players=names, keep=keep, steps=steps)
 
 
@@ -95,7 +104,8 @@ def holds(players: int, stations: list[str], data) -> None:
     if pairs and players >= len(stations) and data.draw(st.booleans()):
         one, other = data.draw(st.sampled_from(pairs))
         keep = f'keep apart "{one}", "{other}"'
-    text = text_of(players, stations, keep)
+    between = data.draw(st.sampled_from(["", ", collect between"]))
+    text = text_of(players, stations, keep, between=between)
     program, found = read(text, "lesson.feed")
     assert program is not None, found
     result = compiled(program)
@@ -107,6 +117,11 @@ def holds(players: int, stations: list[str], data) -> None:
     assert plan is not None
     rounds = rounds_of(plan)
     assert len(rounds) == len(stations)
+    of_all = [a for a in run_through(plan, lambda _: None) if isinstance(a, StartStations | PickUp)]
+    order = [StartStations, PickUp] if between else [StartStations]
+    assert [type(one) for one in of_all] == (order * len(stations))[
+        : len(order) * len(stations) - len(order) + 1
+    ]
     been: Counter[tuple[str, str]] = Counter()
     for where in rounds:
         people = [name for there in where.values() for name in there]

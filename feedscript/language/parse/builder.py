@@ -312,11 +312,12 @@ class _Steps:
         return t.MoveSyntax(*_ends(c), c[0], c[1], c[3] if len(c) > 3 else None)
 
     def rotate(self, c: _Children) -> t.RotateSyntax:
-        return t.RotateSyntax(*_ends(c), c[3], _of(c, "BALLS") is not None, c[-1])
+        balls, collect = _of(c, "BALLS") is not None, _of(c, "COLLECT_BETWEEN")
+        return t.RotateSyntax(*_ends(c), c[3], balls, collect, c[-1])
 
     def rotate_stations(self, c: _Children) -> t.RotateStationsSyntax:
         stations = tuple(part for part in c if type(part) is t.StationSyntax)
-        return t.RotateStationsSyntax(*_ends(c), c[3], stations)
+        return t.RotateStationsSyntax(*_ends(c), c[3], _of(c, "COLLECT_BETWEEN"), stations)
 
     def each(self, c: _Children) -> t.EachSyntax:
         return t.EachSyntax(*_ends(c), False, _nodes(c[:-1]), c[-1])

@@ -149,11 +149,13 @@ class RotateStatement(StatementNode, frozen=True, kw_only=True, gc=False):
     """Every player of the group has one turn (at each station, where there are several).
 
     A turn repeats the body whole: as often as its longest run fits into ``every_s``, or as its
-    most balls fit into ``every_balls``; at least once. Exactly one of the two is set.
+    most balls fit into ``every_balls``; at least once. Exactly one of the two is set. With
+    ``collects`` all stations stop and balls are picked up between its rounds.
     """
 
     every_s: float | None
     every_balls: int | None
+    collects: bool = False
     body: tuple[Statement, ...]
 
 

@@ -173,8 +173,11 @@ _KNOWN_HERE = {
 }
 
 
-def known_here(block: str, words: str) -> str:
+def known_here(block: str, words: str, word: str = "") -> str:
     """The help for an unknown word where a line of this block begins."""
+    if word == "COLLECT" and words == "`station`":
+        head = "`rotate stations every 6 min, collect between { … }`"
+        return f"put it after the stations, or collect between the rounds: {head}"
     return _KNOWN_HERE.get(block) or f"known here: {words}"
 
 

@@ -210,5 +210,5 @@ def misspelt(m: ErrorSite) -> Finding | None:
         return None
     message = f"`{m.token}` is no {what}"
     known = in_words(filter(is_keyword, expected), 20)
-    help_text = pages.known_here(m.stack.block(), known)
+    help_text = pages.known_here(m.stack.block(), known, m.token.type)
     return Finding(m.report(page, message, help_text), DropStatement())

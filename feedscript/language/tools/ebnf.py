@@ -31,6 +31,7 @@ _TOKENS = {
     "IN_TARGET": '"in target"',
     "BY_LEVEL": '"by level"',
     "WHEN_COACH_TAPS": '"when coach taps"',
+    "COLLECT_BETWEEN": '"collect between"',
     "DATE": '"2027-01-11", year, month and day',
     "CLOCK": '"17:00", with 24 hours',
     "STEP_UP": '"step up"',

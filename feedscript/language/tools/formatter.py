@@ -32,6 +32,7 @@ _WORDS = (
     "IN_TARGET",
     "BY_LEVEL",
     "WHEN_COACH_TAPS",
+    "COLLECT_BETWEEN",
     "STEP_UP",
     "STEP_DOWN",
 )

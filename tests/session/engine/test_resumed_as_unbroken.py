@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import anyio
+import msgspec
 import pytest
 import trio
 import trio.testing
@@ -32,7 +33,17 @@ from feedscript.journal.retention import back_up
 from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import ConnectOptions
 from feedscript.plan.interpreter.actions import Jump
-from feedscript.plan.model import Collect, Plan, Repeat, Say, ShowSpeed, Station, Together, Turns
+from feedscript.plan.model import (
+    Collect,
+    Plan,
+    Repeat,
+    Say,
+    ShowSpeed,
+    Station,
+    Step,
+    Together,
+    Turns,
+)
 from feedscript.plan.scene import Player
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.live_run import LiveRun
@@ -74,6 +85,17 @@ ONE_STATION = lesson_plan(
     turns(0, 9, 6),
     players=GROUP,
 )
+
+
+def changed_over(step: Step) -> Step:
+    """The next round: each part at the other station."""
+    assert isinstance(step, Together)
+    north, south = step.stations
+    change = msgspec.structs.replace
+    stations = (change(north, players=south.players), change(south, players=north.players))
+    return change(step, stations=stations)
+
+
 TWO_STATIONS = lesson_plan(
     ShowSpeed(feed=0, line=1),
     ShowSpeed(feed=2, line=1),
@@ -94,6 +116,16 @@ TWO_STATIONS = lesson_plan(
     Repeat(times=2, body=(turns(0, 4, 8),), line=7),
     launchers=2,
     players=(*GROUP, Player(name="Den")),
+)
+#: Two rounds, the second with the parts changed over, and balls collected between.
+TWO_ROUNDS = msgspec.structs.replace(
+    TWO_STATIONS,
+    steps=(
+        *TWO_STATIONS.steps[:3],
+        Collect(line=2),
+        changed_over(TWO_STATIONS.steps[2]),
+        *TWO_STATIONS.steps[3:],
+    ),
 )
 
 
@@ -128,9 +160,10 @@ async def conduct(
     coaching: Callable[[Engine], Any],
     dies: tuple[float, Callable[[], None]] | None,
     *,
-    again: bool,
+    later_s: float | None,
 ) -> LessonView | None:
-    """One host's part of the lesson; None when it died."""
+    """One host's part of the lesson; None when it died. ``later_s``: so long after the first host
+    began the second one takes it up."""
     profiles = [GARAGE] * len(stand_ins)
     async with AsyncExitStack() as stack:
         lines = [Cut(await stack.enter_async_context(attach(s, Faults()))) for s in stand_ins]
@@ -138,8 +171,9 @@ async def conduct(
             await stack.enter_async_context(open_launcher(line, OPTIONS, "sim:", trust=Trust.PLAIN))
             for line in lines
         ]
-        if again:
-            lesson = resume_lesson(find_broken(journal, 1), journal, OpenFences(), SETTING)
+        if later_s is not None:
+            now = msgspec.structs.replace(SETTING, wall_utc_s=SETTING.wall_utc_s + later_s)
+            lesson = resume_lesson(find_broken(journal, 1), journal, OpenFences(), now)
         else:
             lesson = begin_lesson(plan, profiles, journal, OpenFences(), SETTING, 7)
         engine = Engine(lesson, ports, profiles)
@@ -200,13 +234,14 @@ async def lesson_of(plan: Plan, changes: Changes, folder: Path, dies_s: float | 
     journal = open_journal(first)
     dies = None if dies_s is None else (dies_s, die)
     began_s = anyio.current_time()
-    ended = await conduct(plan, journal, stand_ins, coaching, dies, again=False)
+    ended = await conduct(plan, journal, stand_ins, coaching, dies, later_s=None)
     took_s = anyio.current_time() - began_s
     if ended is None:
         journal.close()
         await anyio.sleep(5.0)
         journal = open_journal(second)
-        ended = await conduct(plan, journal, stand_ins, coaching, None, again=True)
+        later_s = anyio.current_time() - began_s
+        ended = await conduct(plan, journal, stand_ins, coaching, None, later_s=later_s)
         assert groups[1] == groups[0]
     assert ended is not None
     found = _course(journal, ended, took_s)
@@ -288,6 +323,11 @@ def test_with_stations_side_by_side_nothing_is_either(tmp_path: Path, seed: int)
     compare(TWO_STATIONS, drawn(draw, 24) if seed else (), tmp_path, draw, deaths=1)
 
 
+def test_between_rounds_of_stations_nothing_is_either(tmp_path: Path) -> None:
+    """The host dies in the first round, at the collect or in the second."""
+    compare(TWO_ROUNDS, (), tmp_path, random.Random(5), deaths=2)
+
+
 def test_who_comes_to_which_station_is_the_same_each_time(tmp_path: Path) -> None:
     """Whichever of two stations happens to ask first."""
     changes = drawn(random.Random(1), 24)
@@ -300,7 +340,7 @@ def test_who_comes_to_which_station_is_the_same_each_time(tmp_path: Path) -> Non
 @pytest.mark.parametrize("seed", range(100, 140))
 def test_of_a_hundred_and_twenty_lessons_none_is(tmp_path: Path, seed: int) -> None:
     draw = random.Random(seed)
-    plan = draw.choice([ONE_STATION, TWO_STATIONS])
+    plan = draw.choice([ONE_STATION, TWO_STATIONS, TWO_ROUNDS])
     compare(plan, drawn(draw, 24), tmp_path, draw, deaths=3)
 
 

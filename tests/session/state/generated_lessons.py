@@ -117,9 +117,14 @@ def rising(after_s: float) -> Send:
 
 
 def _stations(chance: random.Random, launchers: int, line: int) -> Step:
+    """One round of stations, or two with a collect between."""
     if launchers == 1:
         return _series(chance, launchers, line)
-    return fork(lane(0, times=chance.randint(1, 2)), lane(1, times=chance.randint(1, 2)))
+    rounds = chance.choice([1, 1, 2])
+    stations = fork(lane(0, times=chance.randint(1, 2)), lane(1, times=chance.randint(1, 2)))
+    if rounds == 1:
+        return stations
+    return Repeat(times=1, body=(stations, Collect(line=line), stations), line=line)
 
 
 def a_command(chance: random.Random) -> Command:

@@ -135,8 +135,11 @@ class MoveSyntax(SyntaxNode, frozen=True, gc=False):
 
 
 class RotateSyntax(SyntaxNode, frozen=True, gc=False):
+    """``collect``: the words ``collect between``, where they stand."""
+
     every: Value
     balls: bool
+    collect: Token | None
     body: Block
 
 
@@ -155,6 +158,7 @@ class ForTimeSyntax(SyntaxNode, frozen=True, gc=False):
 
 class RotateStationsSyntax(SyntaxNode, frozen=True, gc=False):
     every: Value
+    collect: Token | None
     stations: tuple[StationSyntax, ...]
 
 

@@ -14,7 +14,7 @@ from feedscript.language.resolve.contents import feeds_in
 from feedscript.language.resolve.lesson.position import LONGEST_S, Position
 from feedscript.language.resolve.lesson.reader import LessonReader
 from feedscript.language.resolve.lesson.step_pages import EMPTY, STATIONS, WORK
-from feedscript.language.resolve.lesson.turns import allowed_here, turn_s
+from feedscript.language.resolve.lesson.turns import allowed_here, collects_between, turn_s
 from feedscript.language.resolve.properties import text_of
 from feedscript.language.resolve.scope import named
 from feedscript.units import Dimension
@@ -77,10 +77,14 @@ def rotate_stations(
     every_s = turn_s(step.every, place)
     inner = place.deeper(on_turn=True)
     made = together(lesson, t.TogetherSyntax(step.start, step.end, step.stations), inner)
+    good = collects_between(step, made, place) and good
     if not good or every_s is None or not step.stations:
         return ()
     node = lesson.fields(step, place)
-    return (p.RotateStatement(every_s=every_s, every_balls=None, body=made, **node),)
+    collects = step.collect is not None
+    return (
+        p.RotateStatement(every_s=every_s, every_balls=None, collects=collects, body=made, **node),
+    )
 
 
 def together(
@@ -191,8 +195,9 @@ def _with_launcher(lesson: LessonReader, name: str) -> str:
     return f"write {head}, and leave the work out"
 
 
-#: What may stand in a station without a launcher.
-_ALONE = p.WorkStatement | p.SayStatement | p.RestStatement | p.RepeatStatement
+#: What may stand in a station without a launcher. A collect is for everybody: in whatever station
+#: it stands, the plan says where else.
+_ALONE = p.WorkStatement | p.SayStatement | p.RestStatement | p.RepeatStatement | p.CollectStatement
 
 
 def _within(steps: Sequence[p.Statement]) -> Iterator[p.Statement]:

@@ -79,7 +79,8 @@ STATIONS = Page(
     slug="stations",
     title="Stations that get in each other's way",
     why="""Each station of a `together` has a launcher of its own, and a `together` cannot stand
-inside another. With several launchers a station says which one is its own.""",
+inside another. With several launchers a station says which one is its own. `collect between` stands
+at a `rotate` round several stations: it collects between their rounds.""",
     wrong=program(
         steps='show speed of deep   together { station "a" { send deep after 5 s } '
         'station "b" { send deep after 5 s } }'

@@ -9,7 +9,7 @@ from feedscript.language import program as p
 from feedscript.language.parse import tree as t
 from feedscript.language.resolve.lesson.position import LONGEST_S, Position
 from feedscript.language.resolve.lesson.reader import LessonReader
-from feedscript.language.resolve.lesson.step_pages import NESTED_TURNS, NOBODY
+from feedscript.language.resolve.lesson.step_pages import NESTED_TURNS, NOBODY, STATIONS
 from feedscript.language.resolve.properties import text_of
 from feedscript.language.resolve.value_pages import NO_UNIT
 from feedscript.language.words import listed
@@ -40,10 +40,42 @@ def rotate(lesson: LessonReader, step: t.RotateSyntax, place: Position) -> tuple
     allowed = allowed_here(step, place)
     every_s, every_balls = _every(step, place)
     body = lesson.body(step.body, place.deeper(on_turn=True), "rotation")
+    allowed = collects_between(step, body, place) and allowed
     if not allowed or not body or (every_s is None and every_balls is None):
         return ()
     node = lesson.fields(step, place)
-    return (p.RotateStatement(every_s=every_s, every_balls=every_balls, body=body, **node),)
+    turns = p.RotateStatement(
+        every_s=every_s,
+        every_balls=every_balls,
+        collects=step.collect is not None,
+        body=body,
+        **node,
+    )
+    return (turns,)
+
+
+def collects_between(
+    step: t.RotateSyntax | t.RotateStationsSyntax,
+    body: tuple[p.Statement, ...],
+    place: Position,
+) -> bool:
+    """Whether there are rounds of several stations to collect between, where that is written."""
+    if step.collect is None or not body:
+        return True
+    stations = body[0] if len(body) == 1 else None
+    if isinstance(stations, p.TogetherStatement) and not place.together:
+        if len(stations.stations) != 1:
+            return True
+        message = "one station is one round, and between rounds there is nothing to collect"
+        help_text = "leave `collect between` out, and write `collect` after it"
+    else:
+        message = "`collect between` is for stations, between their rounds"
+        help_text = (
+            "write `for each player { … collect }` to collect after each turn, or "
+            "`rotate stations every 6 min, collect between { station … }`"
+        )
+    place.scope.report(STATIONS, step.collect, message, help_text)
+    return False
 
 
 def _every(step: t.RotateSyntax, place: Position) -> tuple[float | None, int | None]:
