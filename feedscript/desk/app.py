@@ -18,7 +18,7 @@ from starlette.routing import Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.websockets import WebSocket
 
-from feedscript.check.check_program import check_program
+from feedscript.check.check_program import Verdict, check_program
 from feedscript.console.access import Access, Device, Role
 from feedscript.console.review_page import REVIEW_POLICY
 from feedscript.console.walls import (
@@ -31,9 +31,11 @@ from feedscript.console.walls import (
 )
 from feedscript.desk.files import Programs
 from feedscript.desk.played import Played, played
+from feedscript.desk.tried import Tried, jammed
 from feedscript.desk.words_socket import POLICY_VIOLATION, serve_words
 from feedscript.diagnostics import FeedscriptError, Page, has_errors
 from feedscript.language.resolve.loading import MOST_BYTES
+from feedscript.launcher.port import LauncherError
 from feedscript.review.sheet.files import draw_paper
 
 STATIC = Path(__file__).parent / "static"
@@ -104,6 +106,7 @@ def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
             Route("/programs/{name:path}", routes.program, methods=["GET", "PUT"]),
             Route("/papers/{kind}/{name:path}", routes.paper),
             Route("/played/{name:path}", routes.played),
+            Route("/tried/{name:path}", routes.tried),
             WebSocketRoute("/words/{name:path}", routes.words),
             Mount("/desk", StaticFiles(directory=STATIC)),
         ],
@@ -123,6 +126,7 @@ class _Routes:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
+        self._trying = anyio.Lock()
 
     def _device(self, connection: HTTPConnection) -> Device | None:
         return self._desk.access.device(connection.cookies.get(COOKIE))
@@ -226,13 +230,26 @@ class _Routes:
         refused = self._stranger(request)
         if refused is not None:
             return refused
-        try:
-            answer = await anyio.to_thread.run_sync(self._run, str(request.path_params["name"]))
-        except FeedscriptError as failed:
-            return refused_with(failed.diagnostic, 409)
-        return _json(answer)
+        return await self._ran(partial(self._run, str(request.path_params["name"])))
 
     def _run(self, name: str) -> Played:
+        verdict, version = self._passed(name)
+        assert verdict.facts is not None
+        return played(verdict.facts, version)
+
+    async def tried(self, request: Request) -> Response:
+        """The lesson with a jam in the middle of it. One at a time: it takes seconds."""
+        refused = self._stranger(request)
+        if refused is not None:
+            return refused
+        async with self._trying:
+            return await self._ran(partial(self._try, str(request.path_params["name"])))
+
+    def _try(self, name: str) -> Tried:
+        return jammed(*self._passed(name))
+
+    def _passed(self, name: str) -> tuple[Verdict, str]:
+        """The verdict on the saved words, and their version; FeedscriptError if they fail."""
         text = self._desk.programs.read(name)
         verdict = check_program(self._desk.programs.path(name), text=text.words)
         if verdict.facts is None or has_errors(verdict.diagnostics):
@@ -241,7 +258,14 @@ class _Routes:
                     f"`{name}` does not pass the check", help="mend it first, then play it"
                 )
             )
-        return played(verdict.facts, text.version)
+        return verdict, text.version
+
+    async def _ran(self, asked: Callable[[], object]) -> Response:
+        try:
+            answer = await anyio.to_thread.run_sync(asked)
+        except (FeedscriptError, LauncherError) as failed:
+            return refused_with(failed.diagnostic, 409)
+        return _json(answer)
 
     async def _told(self, asked: Callable[[], object]) -> Response:
         """What the programs answer; a refusal with its reason."""

@@ -50,7 +50,11 @@ def test_a_stranger_sees_the_pairing_page_and_no_program(stage: Stage) -> None:
     assert "Pair this device" in stage.client.get("/").text
     for path in ("/programs", "/programs/shipped/wednesday-six", "/programs/a/versions"):
         assert stage.client.get(path).status_code == 401
-    for path in ("/played/shipped/wednesday-six", "/papers/sheet/shipped/wednesday-six"):
+    for path in (
+        "/played/shipped/wednesday-six",
+        "/tried/a",
+        "/papers/sheet/shipped/wednesday-six",
+    ):
         assert stage.client.get(path).status_code == 401
     assert stage.save("a", WORDS).status_code == 401
     with (
@@ -226,3 +230,4 @@ def test_what_passes_is_played_from_the_words_that_are_saved(stage: Stage) -> No
     assert refused.status_code == 409
     assert refused.json()["refused"]["help"] == "mend it first, then play it"
     assert stage.client.get("/played/nobody").status_code == 409
+    assert stage.client.get("/tried/half").status_code == 409

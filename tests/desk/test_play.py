@@ -232,3 +232,21 @@ async def test_everybody_can_work_it(desk: Page) -> None:
         )
         wrong = {one["id"]: one["nodes"][0]["html"] for one in asked["violations"]}
         assert not wrong, (scheme, size)
+
+
+async def test_a_jam_is_tried_and_told(desk: Page) -> None:
+    await desk.clock.resume()
+    await desk.get_by_role("button", name="What if a ball jams?").click()
+    tried = desk.locator("#tried")
+    await expect(tried).to_contain_text("The lesson goes on after it", timeout=20_000)
+    lines = await tried.locator("li").all_inner_texts()
+    asked, stopped, armed, leaves = (
+        next(index for index, line in enumerate(lines) if words in line)
+        for words in ("a person is asked", "stopped", "arms the launcher", "leaves")
+    )
+    assert asked < stopped < armed < len(lines) - 1
+    assert lines[-1].endswith("leaves"), "told until balls leave again"
+    assert leaves < asked, "and from shortly before"
+    await desk.locator(".cm-content").click()
+    await desk.keyboard.type("# ")
+    await expect(tried.locator("li")).to_have_count(0)

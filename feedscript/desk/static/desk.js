@@ -4,6 +4,7 @@ import { listExpectations, listFindings } from "./findings.js";
 import { drawHour } from "./hour.js";
 import { drawGhost, drawPicture, listFeeds } from "./picture.js";
 import { openPlayer } from "./play.js";
+import { openTrial } from "./tried.js";
 
 const get = (id) => document.getElementById(id);
 const SAVE_AFTER_MS = 800;
@@ -49,6 +50,7 @@ async function open(name) {
   const { status, told } = await asked(address(name));
   if (status !== 200) return say(refusal(told), true);
   player.stop();
+  trial.forget();
   desk.editor?.close();
   Object.assign(desk, { open: told.name, version: told.version, seen: null, chosen: null, dirty: false });
   history.replaceState(null, "", `#${encodeURIComponent(told.name)}`);
@@ -86,6 +88,7 @@ async function begin(wanted, words) {
 
 function changed() {
   player.stop("The words changed: what was played is another lesson now.");
+  trial.forget();
   if (desk.open.startsWith("shipped/")) return;
   desk.dirty = true;
   get("kept").textContent = "…";
@@ -152,6 +155,7 @@ function seen(told) {
   listExpectations(get("expected"), told.expectations, desk.editor);
   get("sheet").disabled = get("cards").disabled = !told.ok;
   player.may(told.ok);
+  trial.may(told.ok);
 }
 
 const pick = ({ ok, verdict, errors, warnings, hour, expectations }) => (
@@ -174,12 +178,13 @@ function draw() {
 
 // --- the lesson as a moving picture
 
-const player = openPlayer(get("play"), { above: get("above"), side: get("side"), load: loadRun });
+const player = openPlayer(get("play"), { above: get("above"), side: get("side"), load: () => loadRun("played") });
+const trial = openTrial(get("tried"), () => loadRun("tried"));
 
-async function loadRun() {
+async function loadRun(kind) {
   await save();
   if (desk.dirty) throw new Error("The words are not saved: what they say is not played.");
-  const { status, told } = await asked(`/played/${desk.open.split("/").map(encodeURIComponent).join("/")}`)
+  const { status, told } = await asked(`/${kind}/${desk.open.split("/").map(encodeURIComponent).join("/")}`)
     .catch(() => ({ told: {} }));
   if (status !== 200) throw new Error(refusal(told));
   if (told.version !== desk.version) throw new Error("The file was changed somewhere else: open it again.");
