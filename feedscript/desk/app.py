@@ -30,6 +30,7 @@ from feedscript.console.walls import (
     same_origin,
 )
 from feedscript.desk.files import Programs
+from feedscript.desk.first_lesson import Answers, choices, lay_out
 from feedscript.desk.played import Played, played
 from feedscript.desk.tried import Tried, jammed
 from feedscript.desk.words_socket import POLICY_VIOLATION, serve_words
@@ -104,6 +105,7 @@ def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
             Route("/programs/{name:path}/versions", routes.versions),
             Route("/programs/{name:path}/versions/{version}", routes.version),
             Route("/programs/{name:path}", routes.program, methods=["GET", "PUT"]),
+            Route("/first-lesson", routes.first_lesson, methods=["GET", "POST"]),
             Route("/papers/{kind}/{name:path}", routes.paper),
             Route("/played/{name:path}", routes.played),
             Route("/tried/{name:path}", routes.tried),
@@ -182,6 +184,26 @@ class _Routes:
         text, path = self._desk.programs.read(name), self._desk.programs.path(name)
         uri = path.resolve().as_uri()
         return Opened(name=text.name, words=text.words, version=text.version, uri=uri)
+
+    async def first_lesson(self, request: Request) -> Response:
+        """What a first lesson may be made of; or, by POST, the lesson for a coach's answers.
+
+        Its words are for the page to save: nothing is written here, and nothing is run.
+        """
+        refused = self._stranger(request)
+        if refused is not None:
+            return refused
+        if request.method == "GET":
+            return await self._told(choices)
+        answers = await read_as(request, Answers)
+        if isinstance(answers, Response):
+            return answers
+        beside = self._desk.programs.path("first lesson")
+        try:
+            lesson = await anyio.to_thread.run_sync(lay_out, answers, beside)
+        except FeedscriptError as failed:
+            return refused_with(failed.diagnostic, 200)  # the question is answered, by why not
+        return _json(lesson)
 
     async def versions(self, request: Request) -> Response:
         """The versions that are kept."""

@@ -206,6 +206,25 @@ def read_on(socket) -> None:
         socket.receive_text()
 
 
+ANSWERS = {"players": 2, "who": "club", "minutes": 30, "balls": 75, "launchers": ["garage.toml"]}
+
+
+def test_a_first_lesson_is_words_for_the_page_and_nothing_is_written(stage: Stage) -> None:
+    assert stage.client.get("/first-lesson").status_code == 401
+    assert stage.client.post("/first-lesson", json=ANSWERS, headers=ORIGIN).status_code == 401
+    stage.pair()
+    assert "depth" in stage.client.get("/first-lesson").json()["themes"]
+    elsewhere = {"Origin": "http://elsewhere.example"}
+    assert stage.client.post("/first-lesson", json=ANSWERS, headers=elsewhere).status_code == 403
+    told = stage.client.post("/first-lesson", json=ANSWERS, headers=ORIGIN).json()
+    assert told["words"].startswith("feedscript 1")
+    assert list(stage.root.iterdir()) == []
+    none = stage.client.post("/first-lesson", json={**ANSWERS, "players": 0}, headers=ORIGIN)
+    assert none.json()["refused"]["slug"] == "no-first-lesson"
+    odd = stage.client.post("/first-lesson", json={**ANSWERS, "run": True}, headers=ORIGIN)
+    assert odd.status_code == 400
+
+
 def test_what_passes_is_put_on_paper_and_nothing_else(stage: Stage) -> None:
     stage.pair()
     sheet = stage.client.get("/papers/sheet/shipped/wednesday-six")

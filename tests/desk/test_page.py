@@ -258,3 +258,39 @@ async def test_a_derived_feed_keeps_its_own_words_and_keys_move_too(
     await expect(desk.locator("#kept")).to_have_text("saved")
     old = "wide = deep with { land 3 m"
     assert program.read_text("utf-8") == DEEP.replace(old, "wide = deep with { land 4 m")
+
+
+async def test_from_nothing_to_a_lesson_that_passes_in_four_actions(
+    desk: Page, folder: Path
+) -> None:
+    """With the answers that stand there: programs, the question, its stage, the lesson."""
+    await desk.locator("#choose").click()
+    await desk.locator("#first summary").click()
+    await desk.locator("#first-who").select_option("club")
+    await desk.get_by_role("button", name="Lay out a lesson").click()
+    await expect(desk.locator("#title")).to_contain_text("first lesson", timeout=30_000)
+    await expect(desk.locator("#programs")).to_be_hidden()
+    await expect(desk.locator("#verdict")).to_contain_text("it passes")
+    await expect(desk.locator(".cm-content")).to_contain_text("warm_up.warm_up(")
+    made = sorted(path.name for path in folder.glob("first lesson*.feed"))
+    assert made[0] == "first lesson.feed"
+
+
+async def test_the_question_is_answered_by_keys_and_refused_in_words(desk: Page) -> None:
+    await desk.set_viewport_size(SIZES[-1])  # type: ignore[arg-type]
+    await desk.locator("#choose").click()
+    await desk.locator("#first summary").focus()
+    await desk.keyboard.press("Enter")
+    await expect(desk.locator("#first-theme option")).not_to_have_count(0)
+    await desk.locator("#first-theme").select_option("coordination")
+    await desk.locator("#first-who").select_option("touring")
+    await desk.evaluate(AXE.read_text("utf-8"))
+    found = await desk.evaluate("axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']})")
+    assert not [one["id"] for one in found["violations"]]
+    assert await desk.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    box = await desk.locator("#programs").evaluate("(one) => one.scrollWidth - one.clientWidth")
+    assert box <= 0
+    await desk.locator("#first-names").fill("Ada, Ben <b>")
+    await desk.keyboard.press("Enter")
+    await expect(desk.locator("#first-trouble")).to_contain_text("choose another theme")
+    await expect(desk.locator("#programs")).to_be_visible()

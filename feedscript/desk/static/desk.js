@@ -4,6 +4,7 @@ import { listExpectations, listFindings } from "./findings.js";
 import { drawHour } from "./hour.js";
 import { drawGhost, drawPicture, listFeeds } from "./picture.js";
 import { openPlayer } from "./play.js";
+import { startFromAQuestion } from "./start.js";
 import { openTrial } from "./tried.js";
 
 const get = (id) => document.getElementById(id);
@@ -329,6 +330,13 @@ get("make").addEventListener("click", async () => {
   const trouble = await begin(get("new-name").value || "new lesson", START);
   get("make-trouble").textContent = trouble;
   if (!trouble) get("programs").close();
+});
+startFromAQuestion({
+  asked, begin, refusal,
+  opened: (notes) => {
+    get("programs").close();
+    tell(notes.join("; "));
+  },
 });
 addEventListener("beforeunload", (event) => { if (desk.dirty) event.preventDefault(); });
 document.addEventListener("visibilitychange", () => { if (document.hidden) save(); });

@@ -1,3 +1,3 @@
 """The formatter, and the pages made from the language's sources."""
 
-__all__ = ["formatter"]
+__all__ = ["formatter", "library_page"]
