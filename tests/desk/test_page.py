@@ -276,7 +276,11 @@ async def test_from_nothing_to_a_lesson_that_passes_in_four_actions(
     assert made[0] == "first lesson.feed"
 
 
-async def test_the_question_is_answered_by_keys_and_refused_in_words(desk: Page) -> None:
+async def test_the_question_is_answered_by_keys_and_refused_in_words(
+    desk: Page, folder: Path
+) -> None:
+    long_title = DEEP.replace('"Deep"', f'"{"long" * 12}"')
+    (folder / "long-title.feed").write_text(long_title, "utf-8")
     await desk.set_viewport_size(SIZES[-1])  # type: ignore[arg-type]
     await desk.locator("#choose").click()
     await desk.locator("#first summary").focus()
