@@ -28,7 +28,7 @@ lesson {
     show speed of deep
     pair(deep, pause = 6 s)
     rest 20 s
-    warm_up.warm_up(2)
+    warm_up.warm_up(5)
     send deep after gap
 }
 expect { deep clears net by 0.5 m }
@@ -82,7 +82,7 @@ def test_hover_and_hints_show_the_resolved_aim(tmp_path) -> None:
         assert await hover(editor, "80 km/h") == "80 km/h, 22.2 m/s, 49.7 mph"
         assert await hover(editor, "gap\n}") == "`gap` = `5 s`"
         assert "pattern `warm_up(balls: count, gap: time, minutes: time)`" in await hover(
-            editor, "warm_up(2)", 2
+            editor, "warm_up(5)", 2
         )
         whole = lsp.Range(lsp.Position(0, 0), lsp.Position(99, 0))
         hints = await editor.client.text_document_inlay_hint_async(
@@ -126,7 +126,7 @@ def test_names_are_found_and_renamed(tmp_path, root) -> None:
         assert isinstance(there, lsp.Location)
         assert there.range.start == editor.position("deep {")
         far = await editor.client.text_document_definition_async(
-            lsp.DefinitionParams(editor.identifier, editor.position("warm_up(2)", 1))
+            lsp.DefinitionParams(editor.identifier, editor.position("warm_up(5)", 1))
         )
         assert isinstance(far, lsp.Location)
         assert far.uri == (root / "programs/library/warm_up.feed").as_uri()

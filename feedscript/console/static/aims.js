@@ -46,7 +46,7 @@ function line(name, words) {
 
 function target({ target: one }) {
   if (!one) return [];
-  return [line("target", one.marked
+  return [line("aimed-at", one.marked
     ? _("Target: {name}, {marked}", { name: one.name, marked: one.marked })
     : _("Target: {name}", { name: one.name }))];
 }

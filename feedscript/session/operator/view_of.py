@@ -61,6 +61,7 @@ from feedscript.session.operator.view import (
     Trouble,
 )
 from feedscript.session.state.exercises import led_to, steps_of_exercises
+from feedscript.session.state.lanes import MAIN
 from feedscript.tongues.text import joined
 
 #: So many of the last balls are shown.
@@ -198,9 +199,15 @@ def _break_left(lesson: LiveRun, now_s: float) -> float | None:
     action = lesson.course.action()
     if lesson.phase is not Phase.COLLECTING or not isinstance(action, PickUp):
         return None
-    if action.break_s is None or lesson.break_ends_s is None:
+    if action.break_s is None:
+        return None
+    if lesson.break_ends_s is not None:
+        return max(0.0, lesson.break_ends_s - now_s)
+    # Its clock is about to be set; a break that was begun before a stop is no whole one.
+    began = lesson.state.break_began
+    if began is None or began[0] != (MAIN, lesson.course.number()):
         return action.break_s
-    return max(0.0, lesson.break_ends_s - now_s)
+    return max(0.0, action.break_s - max(0.0, lesson.wall.utc(now_s) - began[1]))
 
 
 def _choices(lesson: LiveRun) -> tuple[ExerciseChoice, ...]:
