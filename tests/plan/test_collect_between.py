@@ -103,7 +103,7 @@ def test_what_the_messages_offer_passes() -> None:
     assert plan_of(text)
 
 
-def test_it_stands_in_an_exercise_and_in_a_pattern() -> None:
+def test_it_stands_in_an_exercise() -> None:
     text = text_of(4, [WEST, EAST], between=", collect between")
     inside = text.replace("rotate", 'exercise "Two" { rotate').replace(
         "rest 9 s } }", "rest 9 s } } }"

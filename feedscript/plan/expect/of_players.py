@@ -17,7 +17,14 @@ from feedscript.plan.expect.rows import longest_row
 from feedscript.plan.expect.sent import family_of, never_sent, spoken_of, wishes
 from feedscript.plan.expect.shares import balls_of_player
 from feedscript.plan.expect.waits import longest_wait_s
-from feedscript.plan.interpreter.actions import Action, SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import (
+    Action,
+    Pause,
+    SendBall,
+    Speak,
+    StartStations,
+    WatchSpeed,
+)
 from feedscript.plan.model import Plan
 
 #: The last ball that shows a breach, and what is wrong, or None if a run is as expected.
@@ -108,12 +115,22 @@ def _balls_of(run: Sequence[Action], player: int) -> list[SendBall]:
 
 
 def _waits_of(run: Sequence[Action], plan: Plan, player: int) -> Iterator[tuple[int, float]]:
-    """Every wait of one player, with the ball that ends it (the last one at the end)."""
-    before_s, ball = 0.0, 0
-    for action in _balls_of(run, player):
-        ball = action.ball
-        yield ball, action.at_s - before_s
-        before_s = action.at_s
+    """Every wait of one player, with the ball that ends it, or the last one before its end."""
+    before_s, ball, until_s = 0.0, 0, 0.0
+    working = ""  # the station of work that was called, whose time is not known yet
+    for action in run:
+        if isinstance(action, StartStations):
+            until_s = action.until_s
+        elif isinstance(action, SendBall) and action.player == player:
+            ball = action.ball
+            yield ball, action.at_s - before_s
+            before_s = action.at_s
+        elif isinstance(action, Speak) and player in action.players:
+            if not working:
+                yield ball, action.at_s - before_s
+            working, before_s = action.station, until_s
+        elif isinstance(action, Pause) and working and action.station == working:
+            working, before_s = "", action.until_s
     yield ball, time_of(plan, run) - before_s
 
 

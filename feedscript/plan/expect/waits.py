@@ -1,16 +1,19 @@
-"""How long a player can be without a ball: the longest time between two, over every run.
+"""How long a player can be without a ball or work: the longest time between two, over every run.
 
 Counted from the start of the lesson to the first ball, from ball to ball, and from the last ball
-to the end. The time that people take is not counted.
+to the end. Work at a station without a launcher is no waiting: what lies before it, between two of
+its pieces and after it is. The time that people take is not counted.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import msgspec
 
 from feedscript.override import override
+from feedscript.plan.expect.own_work import worked_ms
 from feedscript.plan.folds.fold import Algebra, Passes
 from feedscript.plan.folds.player_fold import PlayerFold
 from feedscript.plan.model import Collect, Plan, Rest, Send, ShowSpeed, Station
@@ -46,10 +49,10 @@ def _plus(one: int | None, other: int | None) -> int | None:
 
 
 class _Waits(Algebra[_Wait]):
-    """``counts``: whether a ball is one of the player's."""
+    """``counts``: whether a ball is one of the player's; ``player``: whose work is no waiting."""
 
-    def __init__(self, counts: bool) -> None:
-        self.counts = counts
+    def __init__(self, counts: bool, player: int) -> None:
+        self.counts, self.player = counts, player
 
     @override
     def nothing(self) -> _Wait:
@@ -156,14 +159,24 @@ class _Waits(Algebra[_Wait]):
 
     @override
     def beside(self, stations: Sequence[tuple[Station, _Wait]], for_ms: int) -> _Wait:
-        for _, wait in stations:
+        for station, wait in stations:
+            work = worked_ms(station, for_ms) if self.player in station.players else []
+            if work:
+                return _at_work(work, for_ms)
             if wait.tail_ms is not None:
                 return wait
         return _Wait(for_ms, for_ms, least_ms=for_ms)
 
 
+def _at_work(work: Sequence[tuple[int, int]], for_ms: int) -> _Wait:
+    """Stations, at one of which the player works in these times and waits between them."""
+    gap = max((begin - end for (_, end), (begin, _) in pairwise(work)), default=None)
+    first, last = work[0][0], work[-1][1]
+    return _Wait(for_ms, None, first, gap, for_ms - last, last, for_ms)
+
+
 def longest_wait_s(plan: Plan, player: int) -> float:
     """A bound that no run exceeds; met by one, unless its extremes exclude each other."""
-    wait = PlayerFold(plan, player, _Waits(True), _Waits(False)).whole()
+    wait = PlayerFold(plan, player, _Waits(True, player), _Waits(False, player)).whole()
     longest = _most(wait.head_ms, wait.gap_ms, wait.tail_ms, wait.empty_ms)
     return (longest or 0) / 1000.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TypeAlias
 
 import msgspec
@@ -13,9 +13,11 @@ from feedscript.review.report.waiting import (
     Called,
     LeftAt,
     Waiting,
+    Worked,
     stays_of,
     turns_of,
     waits,
+    work_of,
 )
 from feedscript.session.operator.commands import RosterChange
 from feedscript.visible import on_one_line
@@ -35,12 +37,19 @@ class PlannedGroup(msgspec.Struct, frozen=True):
 
 
 class Entry(msgspec.Struct, frozen=True):
-    """What is needed here of an entry: a change of the group, a turn that began."""
+    """What is needed here of an entry: a change of the group, a turn or work that began."""
 
     change: RosterChange = RosterChange.REST
     player: str | None = None
     left_handed: bool = False
     station: str = ""
+    players: tuple[str, ...] = ()
+    lane: str = ""
+
+    @property
+    def fork(self) -> str:
+        """Which of the lesson's stations side by side it belongs to; they are numbered upwards."""
+        return self.lane.partition("/")[0]
 
 
 Changes: TypeAlias = Sequence[tuple[float, Entry]]
@@ -78,9 +87,11 @@ def left_handed(group: PlannedGroup, changes: Changes) -> frozenset[str]:
 def waits_of(
     journal: Journal, number: int, left: Sequence[LeftAt], group: PlannedGroup, changes: Changes
 ) -> dict[str, Waiting]:
-    """How long each player waited, from the turns that were called and the balls that left."""
-    called = _called(journal, number)
-    moments = [*(one.utc_s for one in called), *(ball.utc_s for ball in left)]
+    """How long each player waited, from the turns and the work that were called and the balls that
+    left."""
+    called, worked = _called(journal, number), _worked(journal, number)
+    moments = [*(one.utc_s for one in called), *(one.utc_s for one in worked)]
+    moments += [ball.utc_s for ball in left]
     stays = stays_of(
         (on_one_line(player.name) for player in group.players),
         (
@@ -88,16 +99,50 @@ def waits_of(
             for utc_s, one in changes
         ),
     )
-    return waits(turns_of(called, left, max(moments, default=0.0)), stays)
+    end_utc_s = max(moments, default=0.0)
+    turns, work = turns_of(called, left, end_utc_s), work_of(worked, end_utc_s)
+    return waits(turns, stays, work)
+
+
+def _worked(journal: Journal, number: int) -> list[Worked]:
+    """What work was called to whom, and to nobody where stations ended."""
+    told = _until_their_end(_entries(journal, number, "said", "stations-ended"))
+    return [
+        Worked(utc_s, on_one_line(one.station), tuple(map(on_one_line, one.players)))
+        for utc_s, one in told
+        if one.station
+    ]
 
 
 def _called(journal: Journal, number: int) -> list[Called]:
-    called: list[Called] = []
-    for utc_s, kind, entry in _entries(journal, number, "turn", "stations-ended"):
-        if kind == "turn":
-            player = None if entry.player is None else on_one_line(entry.player)
-            called.append(Called(utc_s, on_one_line(entry.station), player))
-        else:
-            stations = {one.station for one in called} - {""}
-            called += [Called(utc_s, station, None) for station in sorted(stations)]
-    return called
+    """Who was called to a turn where, and nobody where stations ended."""
+    told = _until_their_end(_entries(journal, number, "turn", "stations-ended"))
+    return [
+        Called(
+            utc_s,
+            on_one_line(one.station),
+            None if one.player is None else on_one_line(one.player),
+        )
+        for utc_s, one in told
+    ]
+
+
+def _until_their_end(entries: Iterable[tuple[float, str, Entry]]) -> Iterator[tuple[float, Entry]]:
+    """The entries, and one of nobody for each station at the moment at which it ended.
+
+    Who comes to a station in the next round may be called before this one has ended: whoever has
+    been called to stations that are still to begin stays called.
+    """
+    running: set[str] = set()
+    at: dict[str, str] = {}
+    for utc_s, kind, one in entries:
+        if kind != "stations-ended":
+            if one.station:
+                at[one.station] = one.fork
+                running.add(one.fork)
+            yield utc_s, one
+            continue
+        ended = min(running, key=lambda fork: (len(fork), fork), default="")
+        running.discard(ended)
+        for station in sorted(station for station, fork in at.items() if fork == ended):
+            yield utc_s, Entry(station=station)

@@ -1,9 +1,11 @@
 """How long each player waited in a lesson, and how long without stations.
 
-A turn begins when the player is called and ends with the player's last ball in it. Whoever has no
-turn waits. Were there no stations, every turn would be played after the one before, and all the
-rest of the lesson would be as it was: it would last longer by what the turns lie over one another.
-The changes between those turns are not known and not counted: it would be rather more.
+A turn begins when the player is called and ends with the player's last ball in it. Work at a
+station without a launcher, of all whose part is there at once, lasts until other work is called
+there or the stations end. Whoever has no turn and no work waits. Were there no stations, every turn
+and every part's work would come after the one before, and all the rest of the lesson would be as it
+was: it would last longer by what they lie over one another. The changes between those turns are not
+known and not counted: it would be rather more.
 """
 
 from __future__ import annotations
@@ -30,6 +32,15 @@ class Called(msgspec.Struct, frozen=True):
     utc_s: float
     station: str
     player: str | None
+
+
+class Worked(msgspec.Struct, frozen=True):
+    """Work was called to these players at a station without a launcher; to nobody where the
+    station ended."""
+
+    utc_s: float
+    station: str
+    players: tuple[str, ...]
 
 
 class LeftAt(msgspec.Struct, frozen=True):
@@ -61,6 +72,16 @@ class Waiting(msgspec.Struct, frozen=True):
 
 def _an_hour(waited_s: float, here_s: float) -> float | None:
     return 60.0 * waited_s / here_s if here_s > 0.0 else None
+
+
+def work_of(worked: Sequence[Worked], end_utc_s: float) -> list[tuple[tuple[str, ...], Interval]]:
+    """Who worked by themselves from when to when. ``worked`` is in the order of its moments."""
+    found = []
+    for at, one in enumerate(worked):
+        after = (other.utc_s for other in worked[at + 1 :] if other.station == one.station)
+        if one.players:
+            found.append((one.players, (one.utc_s, next(after, end_utc_s))))
+    return found
 
 
 def turns_of(
@@ -113,30 +134,32 @@ def _without_pauses(left: Sequence[float]) -> Iterator[Interval]:
 
 
 def waits(
-    turns: Sequence[tuple[str, Interval]], here: Mapping[str, Sequence[Interval]]
+    turns: Sequence[tuple[str, Interval]],
+    here: Mapping[str, Sequence[Interval]],
+    work: Sequence[tuple[tuple[str, ...], Interval]] = (),
 ) -> dict[str, Waiting]:
-    """Each player's waiting, from the lesson's first turn to the end of its last.
+    """Each player's waiting, from the lesson's first turn or work to the end of its last.
 
-    ``here`` says when somebody was in the lesson, of those who came late or went.
+    ``here`` says when somebody was in the lesson, of those who came late or went; ``work`` who
+    worked by themselves, all of a part at once.
     """
-    if not turns:
+    busy = [*(((player,), at) for player, at in turns), *work]
+    if not busy:
         return {}
-    whole = (min(begin for _, (begin, _) in turns), max(end for _, (_, end) in turns))
-    players = dict.fromkeys(player for player, _ in turns)
-    return {
-        player: _waiting(player, turns, here.get(player, (whole,)), whole) for player in players
-    }
+    whole = (min(begin for _, (begin, _) in busy), max(end for _, (_, end) in busy))
+    players = dict.fromkeys(player for those, _ in busy for player in those)
+    return {player: _waiting(player, busy, here.get(player, (whole,)), whole) for player in players}
 
 
 def _waiting(
     player: str,
-    turns: Sequence[tuple[str, Interval]],
+    busy: Sequence[tuple[tuple[str, ...], Interval]],
     here: Sequence[Interval],
     whole: Interval,
 ) -> Waiting:
     stays = within([whole], here)
-    everyone = within([interval for _, interval in turns], stays)
-    own = length(merged(within([at for who, at in turns if who == player], stays)))
+    everyone = within([interval for _, interval in busy], stays)
+    own = length(merged(within([at for those, at in busy if player in those], stays)))
     here_s = length(stays)
     over_s = length(everyone) - length(merged(everyone))
     return Waiting(here_s, here_s - own, here_s + over_s, here_s + over_s - own)

@@ -73,10 +73,10 @@ NOTES = (
         balls=BALLS_FOR_TREND,
     ),
     _(
-        "Waited: the time without a turn, in each hour of the lesson, from its first turn to its "
-        "last ball; a turn begins when the player is called. Without stations: the same had every "
-        "turn been played after the one before; the walks between those turns are not counted, so "
-        "it would be rather more."
+        "Waited: the time without a turn and without work at a station, in each hour of the "
+        "lesson, from its first turn to its last ball; a turn begins when the player is called. "
+        "Without stations: the same had every turn been played after the one before; the walks "
+        "between those turns are not counted, so it would be rather more."
     ),
     _(
         "A change since last time is called clear where it is more than chance easily gives "

@@ -124,8 +124,10 @@ def due_s(lesson: LiveRun, due: Due) -> float:
 
 def speak(lesson: LiveRun, place: Place, action: Speak) -> None:
     """A call of the plan is due: it is made, and not made again. Whose work it is are named."""
-    lesson.log(Spoken(lane=place[0], number=place[1]))
-    whose = ", ".join(lesson.roster.here_of(action.players))
+    players = lesson.roster.here_of(action.players)
+    station = action.station if players else ""
+    lesson.log(Spoken(lane=place[0], number=place[1], station=station, players=players))
+    whose = ", ".join(players)
     if whose:
         parts = {"players": whose, "station": action.station, "words": action.text}
         lesson.call(_("{players} at {station}: {words}", **parts))

@@ -146,10 +146,12 @@ class BreakBegan(Event, frozen=True, kw_only=True):
 
 
 class Spoken(Event, frozen=True, kw_only=True):
-    """A call of the plan was made."""
+    """A call of the plan was made; ``players`` do by themselves at ``station`` what it says."""
 
     lane: Lane
     number: Count
+    station: Name = ""
+    players: tuple[PlayerName, ...] = ()
 
 
 class TurnBegan(Event, frozen=True, kw_only=True):

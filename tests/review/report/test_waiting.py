@@ -13,15 +13,25 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from feedscript.journal.redaction import replace_everywhere, without_names
 from feedscript.plan.interpreter.actions import SendBall, TakeTurn
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Plan, Repeat, ShowSpeed, Station, Step, Together, Turns
 from feedscript.plan.scene import Player
 from feedscript.review.report.lesson import lesson_of_player, read_lesson
-from feedscript.review.report.waiting import Called, LeftAt, stays_of, turns_of, waits
+from feedscript.review.report.waiting import (
+    Called,
+    LeftAt,
+    Worked,
+    stays_of,
+    turns_of,
+    waits,
+    work_of,
+)
 from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from tests.plan.small_plans import rest, send
+from tests.plan.test_stations_without_launcher import SHADOW, WEST, plan_of, text_of
 from tests.review.calendar import FIRST_UTC_S, PLAYERS
 from tests.review.commands import keep, run
 from tests.review.record.seasons import quick, write_week
@@ -173,6 +183,53 @@ def test_work_without_a_launcher_is_a_turn_too() -> None:
     assert found["Ada"].waited_s == pytest.approx(5.0)  # from her last ball to the change
     assert found["Ben"].here_s == 120.0
     assert found["Ada"].minutes_an_hour_without_stations == pytest.approx(30.0)
+
+
+def test_all_who_work_at_one_station_are_busy_as_long_as_they_work() -> None:
+    """By hand: Cleo, Dan and Eve work from 0 to 60 s, called twice; Ada has a turn from 0 to 50 s
+    and works with Ben from 60 s until the stations end at 120 s."""
+    worked = [
+        Worked(0.0, "shadow", ("Cleo", "Dan", "Eve")),
+        Worked(30.0, "shadow", ("Cleo", "Dan", "Eve")),
+        Worked(60.0, "shadow", ()),
+        Worked(60.0, "shadow", ("Ada", "Ben")),
+        Worked(120.0, "shadow", ()),
+    ]
+    called = [Called(0.0, "drives", "Ada"), Called(60.0, "drives", None)]
+    balls = [LeftAt(5.0 * n, "drives", "Ada") for n in range(1, 11)]
+    work = work_of(worked, 120.0)
+    found = waits(turns_of(called, balls, 120.0), {}, work)
+    waited = {name: one.waited_s for name, one in found.items()}
+    assert waited == {"Cleo": 60.0, "Dan": 60.0, "Eve": 60.0, "Ada": 10.0, "Ben": 60.0}
+    # One after another: Ada's 50 s beside the others' work come before it. A part works at once.
+    assert {one.here_without_stations_s for one in found.values()} == {170.0}
+
+
+def test_work_at_a_station_is_no_waiting_in_the_review() -> None:
+    """By hand, for four at drives and shadowing, 4 min each. At the drives each has 2 min, the last
+    ball after 111 s, the first after 5 s. The next is called when it has come down, 1.2 s later."""
+    conducted = rehearse(plan_of(text_of(4, [WEST, SHADOW])))
+    assert conducted.ending.finished
+    found = read_lesson(conducted.journal).waits
+    conducted.journal.close()
+    first, second = 480.0 - 240.0 - 111.0, 480.0 - 240.0 - (231.0 - 112.2)
+    for name, waited_s in zip("ABCD", (first, second, first, second), strict=True):
+        assert found[name].here_s == pytest.approx(480.0, abs=2.0)
+        assert found[name].waited_s == pytest.approx(waited_s, abs=2.0)
+        # The four turns, and the work of two parts, of two each at once. C too is called when the
+        # ball before is down, and so before the work is over.
+        without_s = 111.0 + 3 * 118.8 + 2 * 240.0
+        assert found[name].here_without_stations_s == pytest.approx(without_s, abs=4.0)
+
+
+def test_who_is_forgotten_works_under_no_name() -> None:
+    conducted = rehearse(plan_of(text_of(4, [WEST, SHADOW]).replace('"C"', '"Cleo"')))
+    replace_everywhere(conducted.journal._connection, without_names(["Cleo"]))
+    entries = "SELECT data FROM entry WHERE kind = 'said' AND data LIKE '%{}%'"
+    assert not conducted.journal.rows(entries.format("Cleo"))
+    assert conducted.journal.rows(entries.format("forgotten player"))
+    assert "forgotten player" in read_lesson(conducted.journal).waits
+    conducted.journal.close()
 
 
 moments = st.floats(0.0, 100.0)

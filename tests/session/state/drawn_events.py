@@ -174,7 +174,9 @@ DRAWN: dict[type[e.Event], Callable[[Draw, RunState], e.Event]] = {
     e.AheadForgotten: _ahead,
     e.BallAsked: lambda draw, state: e.BallAsked(by="keys", **_place(draw)),
     e.BreakBegan: lambda draw, state: e.BreakBegan(utc_s=draw(UTC), **_place(draw)),
-    e.Spoken: lambda draw, state: e.Spoken(**_place(draw)),
+    e.Spoken: lambda draw, state: e.Spoken(
+        **_place(draw), station="shadow", players=draw(of((), ("Ash",)))
+    ),
     e.TurnBegan: lambda draw, state: e.TurnBegan(
         station="", player=draw(of(None, "Ash")), **_place(draw)
     ),
