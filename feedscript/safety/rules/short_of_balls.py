@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
+
 from feedscript.diagnostics import Page
 from feedscript.override import override
+from feedscript.plan.bodies import bodies
 from feedscript.plan.folds.fold import Fold
-from feedscript.plan.model import Plan, Send, ShowSpeed
+from feedscript.plan.model import Plan, Send, ShowSpeed, Step, Together
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
@@ -62,8 +66,21 @@ def _exercise(plan: Plan, launcher: int) -> int | None:
     return heaviest_line(plan, _Balls(plan, launcher)) if plan.steps else None
 
 
+def _rounds(steps: Sequence[Step]) -> bool:
+    """Whether rounds of stations follow one another somewhere with no collect between."""
+    if any(isinstance(a, Together) and isinstance(b, Together) for a, b in pairwise(steps)):
+        return True
+    return any(_rounds(body) for step in steps for body in bodies(step))
+
+
 def _find(facts: PlanFacts) -> Finding:
     measurements = []
+    between = ""
+    if _rounds(facts.plan.steps):
+        between = (
+            "; between the rounds of stations it is "
+            "`rotate stations every …, collect between { … }`"
+        )
     for number, launcher in enumerate(facts.plan.launchers):
         balls = needed(facts.plan, number)
         holds = facts.profiles[number].limits.hopper_balls
@@ -77,9 +94,9 @@ def _find(facts: PlanFacts) -> Finding:
                 unit="balls",
                 words=f"up to {balls} balls between two collects{where}, {loaded} loaded",
                 message=f"up to {balls} balls leave without a collect{where}; {loaded} are loaded",
-                help=f"load {balls} balls, or add a collect"
+                help=f"load {balls} balls, or add a collect{between}"
                 if balls <= holds
-                else f"add a collect: the hopper holds {holds}",
+                else f"add a collect: the hopper holds {holds}{between}",
                 # Where the load is enough for the hopper, the exercise is what is too long.
                 line=launcher.line if balls <= holds else _exercise(facts.plan, number),
                 part="load" if balls <= holds else "block",

@@ -13,6 +13,7 @@ from feedscript.check.check_program import check_program
 from feedscript.safety.examples import example, fed, two_stations
 from feedscript.safety.rules import RULES
 from feedscript.units import apart
+from tests.plan.test_stations_without_launcher import EAST, WEST, text_of
 
 FINITE = st.floats(-1e4, 1e4)
 
@@ -168,3 +169,20 @@ def test_a_speed_that_is_offered_to_a_group_is_slow_enough() -> None:
     text = example(fed(speed="112 km/h"), balls="stage red  load 60", group="2 players  stage red")
     offered = fixed("too-fast-for-group", text, "speed")
     assert "too-fast-for-group" not in slugs(text.replace("speed 112 km/h", offered))
+
+
+def test_where_rounds_of_stations_follow_one_another_a_collect_between_is_offered() -> None:
+    """And with those words written the load is enough."""
+    text = text_of(4, [WEST, EAST]).replace(
+        "to ad of centre mark }", "to ad of centre mark load 31 }"
+    )
+    (one,) = (
+        found
+        for found in check_program(Path("m.feed"), text=text).diagnostics
+        if found.slug == "short-of-balls"
+    )
+    assert one.help is not None
+    assert "load 61 balls, or add a collect" in one.help
+    assert "`rotate stations every …, collect between { … }`" in one.help
+    mended = text.replace("every 4 min", "every 4 min, collect between")
+    assert "short-of-balls" not in slugs(mended)
