@@ -72,7 +72,7 @@ async def test_a_language_is_chosen_and_kept(browser: Browser) -> None:
         page = await in_control(await new_page(browser, PHONE, trouble), served)
         await page.click("#more > summary")
         await page.select_option("#language", "es")
-        await page.wait_for_function("document.documentElement.lang === 'es'")
+        await page.wait_for_selector("html[lang=es]")
         await page.reload()
         assert await page.input_value("#language") == "es"
         assert await page.get_attribute("html", "lang") == "es"

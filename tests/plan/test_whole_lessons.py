@@ -6,9 +6,11 @@ What is worked out before a lesson is held against what each of its players then
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 from collections import Counter, defaultdict
+from collections.abc import Iterator
 from itertools import combinations
 
 import pytest
@@ -28,6 +30,7 @@ from feedscript.plan.interpreter.actions import (
     PickUp,
     Reply,
     SendBall,
+    Speak,
     StartStations,
     StepMove,
     TakeTurn,
@@ -51,6 +54,10 @@ feed easy = medium with { speed 72 km/h }
 feed deep = medium with { speed 84 km/h }
 progression pace { easy, medium, deep }
 """
+
+
+#: How long they work at the station without a launcher.
+WORK_S = 20.0
 
 
 class Maker:
@@ -96,7 +103,7 @@ class Maker:
         return f"repeat {times} {{ send {feed} after 5 s }} {asks}"
 
     def stations(self) -> str:
-        alone = 'station "shadow" { work "Split step." for 20 s }'
+        alone = f'station "shadow" {{ work "Split step." for {WORK_S:.0f} s }}'
         third = alone if self.chance.random() < 0.5 else ""
         return (
             "rotate stations every 4 min { "
@@ -236,11 +243,25 @@ def pairs_and_change_overs_hold(seen: Seen) -> None:
 
 
 def waits_hold(seen: Seen) -> None:
+    """Nobody is without a ball, and without work of their own, for longer than was worked out."""
     end_s = max(action.at_s for action in seen.actions)
     for number in range(len(seen.plan.group.players)):
-        moments = [ball.at_s for ball in seen.sent if ball.player == number]
-        gaps = [b - a for a, b in zip([0.0, *moments], [*moments, end_s], strict=True)]
+        busy = [(ball.at_s, ball.at_s) for ball in seen.sent if ball.player == number]
+        busy += [(at_s, at_s + WORK_S) for at_s in works(seen, number)]
+        busy = [(0.0, 0.0), *sorted(busy), (end_s, end_s)]
+        gaps = [b[0] - a[1] for a, b in itertools.pairwise(busy)]
         assert max(gaps) <= longest_wait_s(seen.plan, number) + 1e-6
+
+
+def works(seen: Seen, number: int) -> Iterator[float]:
+    """When a player begins to work without a launcher: as its words are said there."""
+    theirs: set[str] = set()
+    for action in seen.actions:
+        if isinstance(action, StartStations):
+            alone = [one for one in action.stations if one.launcher is None]
+            theirs = {one.name for one in alone if number in one.players}
+        elif isinstance(action, Speak) and action.station in theirs:
+            yield action.at_s
 
 
 def holds(seed: int) -> None:
