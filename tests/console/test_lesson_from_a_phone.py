@@ -23,6 +23,7 @@ from feedscript.session.engine.engine import LATE_TAPS_S
 from feedscript.session.engine.start import Setting
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.stands import STANDS
+from feedscript.tongues.tongue import Tongue
 from tests.console.browser import PHONE, PHONE_ON_ITS_SIDE, SCREEN, chromium, new_page
 from tests.console.court_picture import seen_at, stand_at
 from tests.simulator.stand_in_process import stand_in
@@ -59,8 +60,8 @@ async def running(text: str, journal_path: Path, url: str = "sim:"):
     setting = Setting(source="phone.feed", rehearsal=True, wall_utc_s=time.time())
     number: list[int] = []
 
-    def review() -> str:
-        return review_page(str(journal_path), number[0])
+    def review(tongue: Tongue) -> str:
+        return review_page(str(journal_path), number[0], tongue)
 
     try:
         async with (
