@@ -13,6 +13,7 @@ import { showRequest } from "./request.js";
 import { choose, chosenStand, offerStands } from "./stand.js";
 import { age, by, minutes, news, put, sentence, show, showLink, stop } from "./view.js";
 import { speak } from "./voice.js";
+import { offerStations, ofStation } from "./whose.js";
 import { _ } from "./words.js";
 
 const REFUSAL_MS = 5000;
@@ -64,7 +65,7 @@ function say(refused) {
 }
 
 function order(command) {
-  if (!link.send({ command })) showLink(false, view);
+  if (!link.send({ command: ofStation(command) })) showLink(false, view);
 }
 
 function press(pressed) {
@@ -93,6 +94,7 @@ function render() {
   renderHold();
   showRequest(view);
   showHour(view, true);
+  offerStations(view);
   renderRecorded(stand);
   renderSteps();
   renderQuestion();

@@ -253,7 +253,7 @@ async def _answer(lesson: LiveRun, command: Answer, by: str) -> Diagnostic | Non
 
 async def _record_result(lesson: LiveRun, command: RecordResult, by: str) -> Diagnostic | None:
     tapped_utc_s = lesson.now_utc_s() - min(max(command.ago_s, 0.0), 10.0)
-    ball = lesson.recording.tapped(command.feed_id, tapped_utc_s)
+    ball = lesson.recording.tapped(command.feed_id, tapped_utc_s, command.station)
     if isinstance(ball, Diagnostic):
         return ball
     if command.result is Result.TARGET and target_of(lesson.plan, ball) is None:

@@ -40,12 +40,15 @@ class Recording(msgspec.Struct, frozen=True):
     records: tuple[Record, ...] = ()
     offer: Offered | None = None
 
-    def tapped(self, feed_id: int | None, tapped_utc_s: float) -> FlownBall | Diagnostic:
-        """The ball that a tap names, or that its time means."""
+    def tapped(
+        self, feed_id: int | None, tapped_utc_s: float, station: str = ""
+    ) -> FlownBall | Diagnostic:
+        """The ball that a tap names, or that its time means, of one station or of all."""
         if feed_id is not None:
             return ball_by_number(self.balls, feed_id)
         recorded = {record.ball.feed_id for record in self.records}
-        return ball_for_tap(self.balls, recorded, tapped_utc_s)
+        balls = [ball for ball in self.balls if not station or ball.station == station]
+        return ball_for_tap(balls, recorded, tapped_utc_s)
 
     def landed(self, landing_m: tuple[float, float], feed_id: int | None) -> Record | Diagnostic:
         """The record that a marked landing belongs to; the newest when no ball is named."""

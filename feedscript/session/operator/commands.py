@@ -48,7 +48,8 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="ans
 
 
 class RecordResult(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="record"):
-    """What a ball became. Without ``feed_id``, the ball that the time of the tap means.
+    """What a ball became. Without ``feed_id``, the ball that the time of the tap means; with a
+    ``station``, of those that were played there.
 
     ``ago_s`` is how long before it reached the lesson the tap was made, as a page knows it.
     """
@@ -56,6 +57,7 @@ class RecordResult(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", ta
     result: Result
     feed_id: int | None = None
     ago_s: float = 0.0
+    station: str = ""
 
 
 class MarkLanding(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="landing"):

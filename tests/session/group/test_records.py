@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -12,6 +13,7 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.plan.model import Result
 from feedscript.plan.times import SEEN_AFTER_BOUNCE_S
 from feedscript.session.group.questions import QUESTIONS, load_questions, question_for
+from feedscript.session.group.recording import Recording
 from feedscript.session.group.records import (
     FlownBall,
     Record,
@@ -148,3 +150,21 @@ def test_a_spoilt_file_of_questions_is_a_diagnostic_and_ours_are_used(
     questions, faults = load_questions(path)
     assert [fault.slug for fault in faults] == ["bad-questions"]
     assert questions == QUESTIONS
+
+
+def test_a_tap_for_one_station_means_a_ball_that_was_played_there() -> None:
+    """Two stations, balls in turn: whoever records one of them never gives the other a result."""
+    flown = [
+        msgspec.structs.replace(ball, station=("west", "east")[ball.feed_id % 2])
+        for ball in balls(6)
+    ]
+    recording = Recording(balls=tuple(flown))
+    for station in ("west", "east"):
+        ball = recording.tapped(None, 60.0, station)
+        assert isinstance(ball, FlownBall)
+        assert ball.station == station
+    newest = recording.tapped(None, 60.0)
+    assert isinstance(newest, FlownBall)
+    assert newest.feed_id == 6
+    nobody = recording.tapped(None, 60.0, "north")
+    assert isinstance(nobody, Diagnostic)
