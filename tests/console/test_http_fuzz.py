@@ -70,7 +70,7 @@ def cookies() -> dict[str, str]:
     token, device = done
     _access.take_control(device)
     # schemathesis keeps one client, with its thread, for as long as the module's tests run.
-    schema["/"]["GET"].Case().call(headers={"Host": "testserver"})
+    schema["/static/style.css"]["GET"].Case().call(headers={"Host": "testserver"})
     return {COOKIE: token}
 
 
