@@ -204,6 +204,7 @@ async def test_everybody_can_read_and_work_it(desk: Page, scheme: str) -> None:
     await desk.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
     await desk.locator(".cm-content").click()
     await write(desk, "80", "200")
+    await expect(desk.locator("#verdict")).to_contain_text("to mend before it may run")
     await expect(desk.locator(".finding").first).to_be_visible()
     for size in SIZES:
         await desk.set_viewport_size(size)  # type: ignore[arg-type]

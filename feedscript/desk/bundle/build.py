@@ -30,7 +30,9 @@ def build(into: Path) -> None:
         _run(_beside_python("npm"), "ci", cwd=work)
         bundle = into / BUNDLE.name
         _run(
-            *(str(work / "node_modules" / ".bin" / "esbuild"), "words.js"),
+            # By node itself: the command is a script, and node may be on nobody's path.
+            *(_beside_python("node"), str(work / "node_modules" / "esbuild" / "bin" / "esbuild")),
+            "words.js",
             *("--bundle", "--format=esm", "--minify", "--target=es2022", "--legal-comments=none"),
             *("--log-level=warning", f"--metafile={work / 'parts.json'}", f"--outfile={bundle}"),
             cwd=work,
