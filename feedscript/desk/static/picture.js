@@ -154,8 +154,10 @@ function reach(seen) {
   let far = court.half_length_m + 2.2;
   for (const launcher of seen.launchers) far = Math.max(far, Math.abs(launcher.mouth_m[1]) + 1.2);
   for (const feed of seen.feeds) for (const [, y] of feed.after_m) far = Math.max(far, Math.min(y + 0.5, court.half_length_m + 6));
-  const wide = (court.doubles_half_width_m ?? court.half_width_m) + 1.5;
-  const left = Math.max(court.half_length_m + 1.2, ...seen.launchers.map((one) => -one.mouth_m[1] + 1.2));
+  const kept = seen.keep_outs.flatMap((one) => one.outline_m.map(([x]) => Math.abs(x) + 0.4));
+  const wide = Math.max((court.doubles_half_width_m ?? court.half_width_m) + 1.5, ...kept);
+  const named = seen.launchers.length > 1 ? 0.6 : 0; // several are told by their names
+  const left = Math.max(court.half_length_m + 1.2, ...seen.launchers.map((one) => -one.mouth_m[1] + 1.2 + named));
   return { left: -left, right: far, wide };
 }
 
