@@ -284,6 +284,7 @@ async def test_the_question_is_answered_by_keys_and_refused_in_words(
     (folder / "long-title.feed").write_text(long_title, "utf-8")
     await desk.set_viewport_size(SIZES[-1])  # type: ignore[arg-type]
     await desk.locator("#choose").click()
+    await expect(desk.locator("#programs")).to_be_visible()  # what is not shown takes no focus
     await desk.locator("#first summary").focus()
     await desk.keyboard.press("Enter")
     await expect(desk.locator("#first-theme option")).not_to_have_count(0)
