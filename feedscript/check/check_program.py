@@ -149,7 +149,8 @@ def _checked(path: Path, text: str, options: Options) -> Verdict:
 
 def _no_program(season: Season, path: Path) -> Diagnostic:
     message = f'"{season.title}" is a season, and no program'
-    help_text = f"`feedscript season {path.name}` plans it; run one of the programs that it names"
+    plans = f"`feedscript season {path.name}` plans it"
+    help_text = f"{plans}; take one of the programs that it names"
     return SEASON_FILE.report(message, help=help_text, span=season.span)
 
 

@@ -86,7 +86,7 @@ def check_season(
     season, found = read(content, str(path), load=load)
     sources = {str(path): content}
     if season is not None and not isinstance(season, Season):
-        help_text = "write one: `feedscript why no-season`; `feedscript check` is for programs"
+        help_text = "write one: `feedscript why no-season`; a program is for `feedscript check`"
         wrong = NO_SEASON.report(f"{path} holds no season", help=help_text, device=str(path))
         return SeasonVerdict(diagnostics=(wrong,), sources=sources)
     if season is None:

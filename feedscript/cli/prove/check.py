@@ -1,7 +1,11 @@
-"""``feedscript check``: is the program right, and is every ball it can ever send safe?"""
+"""``feedscript check``: is the program right, and is every ball it can ever send safe?
+
+A season's file is checked too: its own words, and every program that it names.
+"""
 
 from __future__ import annotations
 
+import os
 from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
@@ -10,8 +14,10 @@ import click
 
 from feedscript.check.as_json import certificate_json, sample_json, verdict_json
 from feedscript.check.as_text import report, sample_report
-from feedscript.check.check_program import Options, Verdict, check_program
+from feedscript.check.check_program import SEASON_FILE, Options, Verdict, check_program
 from feedscript.check.hour import OwnCollects
+from feedscript.check.season import SeasonVerdict, check_season
+from feedscript.check.season_text import season_json, season_report
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     draw_seed_option,
@@ -22,7 +28,7 @@ from feedscript.cli.options import (
 )
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.diagnostics import FeedscriptError
-from feedscript.shipped import program_path
+from feedscript.shipped import program_path, season_path
 
 if TYPE_CHECKING:
     from feedscript.check.sample import Sample
@@ -55,6 +61,8 @@ def command(
 ) -> None:
     """Check programs: language, reach, timing and safety; show the worst case.
 
+    A season's file is one verdict on its own words and on every program that it names.
+
     With several files, JSON is one object with `ok` and `files`, each with its `file`. Exits 0
     when all passed, 1 when one is refused, an expectation is known not to hold, or a sample
     disagrees with its certificate.
@@ -63,6 +71,10 @@ def command(
         raise click.UsageError("-o writes the certificate of one FILE")
     options = Options(launcher=launcher, library=library, own_collects=_own_collects())
     trials = [_tried(name, options, runs, 1 if draw_seed is None else draw_seed) for name in files]
+    for name, verdict, _ in trials:
+        if isinstance(verdict, SeasonVerdict) and (certificate or runs is not None or out):
+            only = "--certificate, --sample and -o are for a program"
+            raise click.UsageError(f"{name} is a season: {only}, one of those that it names")
     if out is not None:
         _write(out, trials[0][1])
     if output_format == "json":
@@ -70,10 +82,7 @@ def command(
     else:
         for trial in trials:
             _print(*trial, whole=certificate, runs=runs)
-    fine = all(
-        verdict.as_expected and (drawn is None or drawn.agrees) for _, verdict, drawn in trials
-    )
-    leave(Exit.FINE if fine else Exit.PROGRAM)
+    leave(Exit.FINE if all(map(_is_fine, trials)) else Exit.PROGRAM)
 
 
 def _own_collects() -> OwnCollects | None:
@@ -92,11 +101,21 @@ def _own_collects() -> OwnCollects | None:
         return None  # a check needs no journal
 
 
-Trial: TypeAlias = "tuple[str, Verdict, Sample | None]"
+Trial: TypeAlias = "tuple[str, Verdict | SeasonVerdict, Sample | None]"
+
+
+def _is_fine(trial: Trial) -> bool:
+    _, verdict, drawn = trial
+    passed = verdict.ok if isinstance(verdict, SeasonVerdict) else verdict.as_expected
+    return passed and (drawn is None or drawn.agrees)
 
 
 def _tried(name: str, options: Options, runs: int | None, seed: int) -> Trial:
-    verdict = check_program(program_path(name, options.library), options)
+    path = program_path(name, options.library)
+    path = path if os.path.lexists(path) else season_path(name, options.library)
+    verdict = check_program(path, options)
+    if SEASON_FILE.slug in {one.slug for one in verdict.diagnostics}:
+        return name, check_season(path, options), None
     if runs is None or verdict.plan is None or verdict.facts is None:
         return name, verdict, None
     from feedscript.check.sample import sample
@@ -121,6 +140,8 @@ def _json(trials: list[Trial], certificate: bool) -> dict[str, Any]:
 
 def _one_json(trial: Trial, certificate: bool) -> dict[str, Any]:
     _, verdict, drawn = trial
+    if isinstance(verdict, SeasonVerdict):
+        return season_json(verdict)
     found = verdict_json(verdict)
     if certificate:
         found["certificate"] = certificate_json(verdict)
@@ -130,9 +151,17 @@ def _one_json(trial: Trial, certificate: bool) -> dict[str, Any]:
 
 
 def _print(
-    name: str, verdict: Verdict, drawn: Sample | None, *, whole: bool, runs: int | None
+    name: str,
+    verdict: Verdict | SeasonVerdict,
+    drawn: Sample | None,
+    *,
+    whole: bool,
+    runs: int | None,
 ) -> None:
     print_diagnostics(verdict.diagnostics, verdict.sources)
+    if isinstance(verdict, SeasonVerdict):
+        tell(season_report(verdict, name))
+        return
     tell(report(verdict, name))
     if whole and verdict.certificate is not None:
         from feedscript.check.certificate_text import page
@@ -148,8 +177,9 @@ def _title(verdict: Verdict) -> str:
     return verdict.program.title if verdict.program is not None else ""
 
 
-def _write(out: Path, verdict: Verdict) -> None:
+def _write(out: Path, verdict: Verdict | SeasonVerdict) -> None:
     """The certificate's page, by the file's ending."""
+    assert isinstance(verdict, Verdict)
     from feedscript.check.certificate_file import ENDINGS, page_for
 
     if out.suffix not in ENDINGS:

@@ -148,11 +148,48 @@ def test_a_file_that_is_no_calendar_is_left_alone(folder: Path) -> None:
 def test_a_season_and_a_program_are_told_apart(folder: Path) -> None:
     wrong = CliRunner().invoke(verbs, ["season", str(folder / "good.feed")])
     assert (wrong.exit_code, "(no-season)" in wrong.output) == (1, True)
-    for verb in ("check", "rehearse"):
-        done = CliRunner().invoke(verbs, [verb, str(folder / "mine.season")])
-        assert (done.exit_code, "(season-file)" in done.output) == (1, True)
+    done = CliRunner().invoke(verbs, ["rehearse", str(folder / "mine.season")])
+    assert (done.exit_code, "(season-file)" in done.output) == (1, True)
     nowhere = CliRunner().invoke(verbs, ["season", str(folder / "nowhere.season")])
     assert (nowhere.exit_code, "(unreadable-file)" in nowhere.output) == (1, True)
+
+
+def check(*words: str) -> Result:
+    return CliRunner().invoke(verbs, ["check", *words])
+
+
+def test_check_has_one_verdict_on_a_seasons_words_and_on_all_its_programs(folder: Path) -> None:
+    mine = str(folder / "mine.season")
+    done = check(mine)
+    assert (done.exit_code, "mine.season: fine. Mine: 5 lessons" in done.output) == (0, True)
+    assert "sub/other" in done.output
+    (folder / "sub/other.feed").write_text(GOOD.replace("after 5 s", "after 0 s"))
+    done = check(mine)
+    assert (done.exit_code, "mine.season: refused" in done.output) == (1, True)
+    assert "(refused-program)" in done.output
+    (folder / "mine.season").write_text(SEASON.replace("week 3", "week 4"))
+    assert check(mine).exit_code == 1
+
+
+def test_check_takes_a_season_beside_programs_as_json_too(folder: Path) -> None:
+    files = [str(folder / "good.feed"), str(folder / "mine.season")]
+    found = json.loads(check(*files, "--format", "json").output)
+    assert found["ok"]
+    assert [one["file"] for one in found["files"]] == files
+    assert [one["name"] for one in found["files"][1]["programs"]] == ["good", "sub/other"]
+    (folder / "sub/other.feed").write_text(UNMET)
+    done = check(*files, "--format", "json")
+    assert (done.exit_code, json.loads(done.output)["ok"]) == (1, False)
+
+
+def test_what_only_a_program_has_is_not_asked_of_a_season(folder: Path) -> None:
+    for words in (["--certificate"], ["--sample", "3"], ["-o", str(folder / "one.html")]):
+        done = check(str(folder / "mine.season"), *words)
+        assert (done.exit_code, "is a season" in done.output) == (2, True)
+
+
+def test_check_finds_a_shipped_season_by_its_name() -> None:
+    assert "autumn-juniors: fine" in check("autumn-juniors").output
 
 
 def test_shipped_and_own_seasons_are_found_by_name(folder: Path) -> None:
