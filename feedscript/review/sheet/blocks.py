@@ -49,6 +49,7 @@ class Rounds(msgspec.Struct, frozen=True, kw_only=True):
     works: tuple[tuple[str, ...], ...]  # what players do by themselves there
     lasts_s: tuple[float, ...]  # by round
     players: tuple[tuple[Players, ...], ...]  # by round, then by station
+    after: tuple[tuple[Collect, ...], ...]  # by round: what comes before the next one of the table
 
 
 class Block(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -142,7 +143,7 @@ class _Reader:
             launchers=tuple(sorted(launchers)),
             fed=fed,
             turns=_turns(steps),
-            rounds=tuple(_rounds([step for step in within if isinstance(step, Together)])),
+            rounds=tuple(_rounds([one for one in within if isinstance(one, Together | Collect)])),
             said=tuple(step.text for step in within if isinstance(step, Say) and not step.players),
         )
 
@@ -231,23 +232,29 @@ def _turns(steps: Sequence[Step]) -> tuple[Players | None, ...]:
     return tuple(found)
 
 
-def _rounds(steps: Sequence[Together]) -> Iterator[Rounds]:
+def _rounds(steps: Sequence[Together | Collect]) -> Iterator[Rounds]:
     """Rounds of the same stations in one table, in whatever order each step names them."""
     row: list[Together] = []
+    after: list[tuple[Collect, ...]] = []
     for step in steps:
+        if isinstance(step, Collect):
+            after[-1:] = [(*one, step) for one in after[-1:]]
+            continue
         if row and _by_name(row[0]).keys() != _by_name(step).keys():
-            yield _table(row)
-            row = []
+            yield _table(row, after)
+            row, after = [], []
         row.append(step)
+        after.append(())
     if row:
-        yield _table(row)
+        yield _table(row, after)
 
 
 def _by_name(step: Together) -> dict[str, Station]:
     return {station.name: station for station in step.stations}
 
 
-def _table(row: Sequence[Together]) -> Rounds:
+def _table(row: Sequence[Together], after: Sequence[tuple[Collect, ...]]) -> Rounds:
+    """``after`` the last round of the table comes what is no part of it."""
     names = tuple(station.name for station in row[0].stations)
     return Rounds(
         stations=names,
@@ -257,6 +264,7 @@ def _table(row: Sequence[Together]) -> Rounds:
         ),
         lasts_s=tuple(step.for_s for step in row),
         players=tuple(tuple(_by_name(step)[name].players for name in names) for step in row),
+        after=(*after[:-1], ()),
     )
 
 

@@ -7,9 +7,10 @@ quarter of a degree high (ISO 9241-303 asks for 16 minutes of arc; figure from m
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from html import escape
 
+from feedscript.plan.model import Collect
 from feedscript.review.drawing.svg import write
 from feedscript.review.report.paper import paper
 from feedscript.review.sheet import words
@@ -177,12 +178,21 @@ def _alike(one: Rounds, other: Rounds) -> bool:
 
 
 def _rounds(sheet: Sheet, rounds: Rounds, tongue: Tongue) -> str:
-    """Who is at which station; a row a round."""
+    """Who is at which station; a row a round, and one where balls are collected between two."""
     heads = "".join(f'<th scope="col">{escape(name)}</th>' for name in rounds.stations)
     rows = "".join(
         f'<tr><th scope="row">{escape(tongue(name))}</th>'
         + "".join(f"<td>{escape(words.names(sheet.plan, there) or '–')}</td>" for there in row)
-        + "</tr>"
-        for name, row in zip(words.round_names(rounds), rounds.players, strict=True)
+        + f"</tr>{_between(rounds, after, tongue)}"
+        for name, row, after in zip(
+            words.round_names(rounds), rounds.players, rounds.after, strict=True
+        )
     )
     return f"<table><thead><tr><td></td>{heads}</tr></thead><tbody>{rows}</tbody></table>"
+
+
+def _between(rounds: Rounds, after: Sequence[Collect], tongue: Tongue) -> str:
+    """What everybody does before the next round."""
+    said = escape(tongue(words.between_rounds(after)))
+    wide = 1 + len(rounds.stations)
+    return f'<tr class="then"><td colspan="{wide}">{said}</td></tr>' if said else ""

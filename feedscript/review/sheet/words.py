@@ -262,6 +262,17 @@ def followed(then: Iterable[Collect]) -> str:
     return joined("; ", (_pause(one) for one in then))
 
 
+def between_rounds(after: Iterable[Collect]) -> str:
+    """What comes between two rounds of stations: balls are picked up, people rest or listen."""
+    return joined(
+        "; ", (_pause(one) if _speaks(one) else _("Then collect the balls") for one in after)
+    )
+
+
+def _speaks(one: Collect) -> bool:
+    return bool(one.words or one.break_s)
+
+
 def _pause(one: Collect) -> str:
     words = one.words
     if not one.break_s:

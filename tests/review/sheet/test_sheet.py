@@ -20,6 +20,8 @@ from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Exercise
 from feedscript.shipped import shipped_folder
 from tests.console.browser import chromium
+from tests.plan.test_stations_without_launcher import EAST, SHADOW, WEST
+from tests.plan.test_stations_without_launcher import text_of as stations_text
 from tests.review.sheet.lessons import PAPERS, draw, lesson_of, printed, text_of
 
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
@@ -124,6 +126,24 @@ def test_who_is_where_is_what_a_run_does(sheets: dict[str, Path]) -> None:
         at = [name for (row, _), there in cells.items() if row == number for name in there]
         assert sorted(at) == sorted(everybody)  # nobody twice, nobody nowhere
     assert f"<b>fence:</b> {WORK}" in page
+
+
+@pytest.mark.parametrize(
+    ("between", "said"),
+    [(", collect between", ["Then collect the balls"] * 2), ("", [])],
+)
+def test_what_is_between_rounds_stands_between_their_rows(
+    tmp_path: Path, between: str, said: list[str]
+) -> None:
+    program = tmp_path / "rounds.feed"
+    text = stations_text(5, [WEST, EAST, SHADOW], between=between)
+    program.write_text(text, "utf-8")
+    page = draw(program, tmp_path / "rounds.html", "--sheet")
+    table = ET.fromstring(re.search(r"<table>.*?</table>", page, re.S)[0])
+    rows = ["".join(row.itertext()) for row in table.find("tbody")]
+    assert [row for row in rows if not row.startswith("Round")] == said
+    kinds = [True, False, True, False, True] if said else [True] * 3
+    assert [row.startswith("Round") for row in rows] == kinds
 
 
 _SMALLEST = """() => {
