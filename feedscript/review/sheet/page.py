@@ -174,7 +174,8 @@ def _tables(sheet: Sheet) -> Iterator[tuple[str, Rounds]]:
 
 def _alike(one: Rounds, other: Rounds) -> bool:
     same = one.stations == other.stations and one.lasts_s == other.lasts_s
-    return same and one.players == other.players
+    between = [[words.between_rounds(after) for after in each.after] for each in (one, other)]
+    return same and one.players == other.players and between[0] == between[1]
 
 
 def _rounds(sheet: Sheet, rounds: Rounds, tongue: Tongue) -> str:
