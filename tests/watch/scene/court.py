@@ -1,0 +1,112 @@
+"""A court as the rules draw it, written down here once more and from the rules alone.
+
+ITF Rules of Tennis (2024): Rule 1 "The court" for lengths, net, posts and lines (all measurements
+to the outside of the lines; centre service line and centre mark 2 in wide, the others 1 to 2 in,
+the baseline up to 4 in; centre mark 4 in long; strap at most 2 in wide; band 2 to 2.5 in deep on
+each side; posts at most 6 in thick and at most 1 in over the cord; net cord 3 ft high in the middle
+and 3.5 ft at the posts, whose centres stand 3 ft outside the court; mesh so small that no ball
+passes); appendix "Plan of the court" for the room behind and beside it; appendix on 10-and-under
+tennis for red and orange. The rules give red and orange no service line; theirs here keep the
+full court's share (21 of 39 ft).
+"""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+INCH_M, FOOT_M = 0.0254, 0.3048
+WIDE_LINE_M, NARROW_LINE_M, BASELINE_M = 2 * INCH_M, 1.6 * INCH_M, 3 * INCH_M
+MARK_LONG_M = 4 * INCH_M
+BAND_M, STRAP_M, POST_M = 2.4 * INCH_M, 2 * INCH_M, 4 * INCH_M
+POST_OVER_CORD_M = 0.8 * INCH_M
+FENCE_HIGH_M = 3.0  # common practice, no source
+
+
+class Strip(msgspec.Struct, frozen=True):
+    """A painted rectangle, from west to east and from south to north, metres."""
+
+    west: float
+    east: float
+    south: float
+    north: float
+
+
+class Ground(msgspec.Struct, frozen=True, kw_only=True):
+    """What is painted and what stands on one court; metres from the middle of the net."""
+
+    half_long_m: float
+    half_wide_m: float  # doubles where there are alleys
+    singles_m: float | None  # half width between the singles lines, where there are alleys
+    service_m: float
+    cord_middle_m: float
+    cord_post_m: float
+    post_m: float  # from the middle to a post's centre
+    behind_m: float = 18 * FOOT_M  # baseline to fence
+    beside_m: float = 10 * FOOT_M
+
+    def strips(self) -> tuple[Strip, ...]:
+        """Every line of the court."""
+        inner = self.singles_m if self.singles_m is not None else self.half_wide_m
+        found = []
+        for side in (self.half_wide_m, *([] if self.singles_m is None else [self.singles_m])):
+            found += [
+                Strip(side - NARROW_LINE_M, side, -self.half_long_m, self.half_long_m),
+                Strip(-side, -side + NARROW_LINE_M, -self.half_long_m, self.half_long_m),
+            ]
+        half = WIDE_LINE_M / 2
+        for end in (-1, 1):
+            back = sorted((end * self.half_long_m, end * (self.half_long_m - BASELINE_M)))
+            serve = sorted((end * self.service_m, end * (self.service_m - NARROW_LINE_M)))
+            mark = sorted((end * self.half_long_m, end * (self.half_long_m - MARK_LONG_M)))
+            found += [
+                Strip(-self.half_wide_m, self.half_wide_m, *back),
+                Strip(-inner, inner, *serve),
+                Strip(-half, half, *mark),
+            ]
+        return (*found, Strip(-half, half, -self.service_m, self.service_m))
+
+    def cord_m(self, x_m: ArrayLike) -> Array:
+        """Height of the net's upper edge; taut between strap and post."""
+        share = np.minimum(np.abs(x_m) / self.post_m, 1.0)
+        return self.cord_middle_m + (self.cord_post_m - self.cord_middle_m) * share
+
+    @property
+    def fence_x_m(self) -> float:
+        return self.half_wide_m + self.beside_m
+
+    @property
+    def fence_y_m(self) -> float:
+        return self.half_long_m + self.behind_m
+
+
+FULL = Ground(
+    half_long_m=39 * FOOT_M,
+    half_wide_m=18 * FOOT_M,
+    singles_m=13.5 * FOOT_M,
+    service_m=21 * FOOT_M,
+    cord_middle_m=3 * FOOT_M,
+    cord_post_m=3.5 * FOOT_M,
+    post_m=21 * FOOT_M,
+)
+
+
+def _stage(long_ft: float, wide_ft: float, cord_ft: float) -> Ground:
+    return Ground(
+        half_long_m=long_ft / 2 * FOOT_M,
+        half_wide_m=wide_ft / 2 * FOOT_M,
+        singles_m=None,
+        service_m=long_ft / 2 * 21 / 39 * FOOT_M,
+        cord_middle_m=cord_ft * FOOT_M,
+        cord_post_m=cord_ft * FOOT_M,
+        post_m=(wide_ft / 2 + 3) * FOOT_M,
+    )
+
+
+GROUNDS = {
+    "full": FULL,
+    "orange": _stage(60, 21, 3.0),
+    "red": _stage(36, 18, 2.75),
+}

@@ -1,0 +1,64 @@
+"""A small round thing that moves while the shutter is open: its share of every pixel it crosses."""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float32]
+Array = NDArray[np.float64]
+
+
+class Streak(msgspec.Struct, frozen=True, eq=False):
+    """A patch of the picture: its upper left corner (even numbers), and shares of pixels."""
+
+    left: int
+    top: int
+    share: Floats  # (rows, columns) even numbers of both
+    lit: Floats  # the same, times how bright that part of the ball is, about 1
+
+
+def _disc(radius_px: float, edge_px: float, far: Floats) -> Floats:
+    """Shares by distance from a disc's middle, of exactly the disc's area in all."""
+    share = np.clip(0.5 + (radius_px - far) / edge_px, 0.0, 1.0)
+    if radius_px >= edge_px / 2:
+        area = radius_px**2 + edge_px**2 / 12
+    else:
+        area = (radius_px + edge_px / 2) ** 3 / (3 * edge_px)
+    return share * np.float32(radius_px**2 / area)
+
+
+def streak(
+    middles_px: Array,
+    radius_px: float,
+    size: tuple[int, int],
+    *,
+    edge_px: float = 1.4,
+    light_px: tuple[float, float] = (0.0, 0.0),
+) -> Streak | None:
+    """What a disc leaves whose middle was at each of ``middles_px`` (n, 2) for an equal time.
+
+    ``size`` is (width, height). ``light_px`` is where its bright side is: a direction in the
+    picture, as long as the ball is uneven (0 even, 1 black on the far side). None outside the
+    picture.
+    """
+    reach = radius_px + edge_px
+    low = np.floor(middles_px.min(0) - reach).astype(int) // 2 * 2
+    high = np.ceil(middles_px.max(0) + reach).astype(int) // 2 * 2 + 2
+    low, high = np.maximum(low, 0), np.minimum(high, np.array(size) // 2 * 2)
+    if (high <= low).any():
+        return None
+    u = np.arange(low[0], high[0], dtype=np.float32)
+    v = np.arange(low[1], high[1], dtype=np.float32)
+    middles = middles_px.astype(np.float32)
+    off_u = u[None, None, :] - middles[:, 0, None, None]
+    off_v = v[None, :, None] - middles[:, 1, None, None]
+    each = _disc(radius_px, edge_px, np.sqrt(off_u**2 + off_v**2))
+    bright = 1 + (off_u * light_px[0] + off_v * light_px[1]) / max(radius_px, edge_px)
+    return Streak(int(low[0]), int(low[1]), each.mean(0), (each * bright).mean(0))
+
+
+def samples(length_px: float, radius_px: float) -> int:
+    """How many places of a streak are enough: no step over half a radius, or half a pixel."""
+    return int(np.clip(np.ceil(length_px / max(0.5 * radius_px, 0.5)), 2, 96)) + 1
