@@ -4,7 +4,7 @@ import { whyItMaySleep } from "./awake.js";
 import { rungsOf } from "./rungs.js";
 import { by } from "./view.js";
 import { hasVoice, playTone, silence } from "./voice.js";
-import { _ } from "./words.js";
+import { _, n_ } from "./words.js";
 
 export function buildMore(link, order) {
   by("tone").addEventListener("click", () => order({ do: "played-tone", ago_s: playTone() }));
@@ -78,11 +78,18 @@ function row(player, step, share, control, conventions, order) {
   const name = player.left_handed
     ? _("{player} (left-handed)", { player: player.name }) : player.name;
   const who = step ? `${name}: ${step}` : name;
-  for (const words of [who, player.balls, share === null ? "–" : `${Math.round(100 * share)} %`]) {
+  const balls = player.to_come ? `${player.balls}, ${toCome(player.to_come)}` : player.balls;
+  for (const words of [who, balls, share === null ? "–" : `${Math.round(100 * share)} %`]) {
     made.insertCell().textContent = words;
   }
   made.insertCell().append(presence(player, control, conventions, order));
   return made;
+}
+
+// In the exercise that is on.
+function toCome(one) {
+  return one.exact ? n_("{n} to come", "{n} to come", one.balls)
+    : n_("at most {n} to come", "at most {n} to come", one.balls);
 }
 
 // Here, sits out, gone. What is chosen stands once the lesson has taken it.

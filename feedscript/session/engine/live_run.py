@@ -117,6 +117,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     break_ends_s: float | None = None  # by the host's clock, in a break
     tap_came_to_nothing: bool = False  # the last ball asked for did not leave
     reckoned: tuple[object, StillToCome] | None = None  # what is to come, and of what that is so
+    shares: dict[int, tuple[tuple[int, int], ...]] = {}  # by exercise: each player's balls of a go
     ending: str | None = None
     step_words: dict[
         str, str

@@ -166,6 +166,14 @@ PRESENCES: dict[Presence, str] = {
 }
 
 
+class ToComeView(msgspec.Struct, frozen=True, kw_only=True):
+    """So many ``balls`` are still to come for a player in the exercise that is on: just so many
+    where that is ``exact``, else at most."""
+
+    balls: int
+    exact: bool
+
+
 class PlayerView(msgspec.Struct, frozen=True, kw_only=True):
     """One player of the group. ``may_be`` is what a person may make of ``presence`` now."""
 
@@ -175,6 +183,7 @@ class PlayerView(msgspec.Struct, frozen=True, kw_only=True):
     may_be: tuple[Presence, ...]
     turns: int
     balls: int
+    to_come: ToComeView | None = None
 
 
 class Call(msgspec.Struct, frozen=True, kw_only=True):

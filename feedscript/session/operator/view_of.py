@@ -42,6 +42,7 @@ from feedscript.session.operator.phases import ENDED, Phase
 from feedscript.session.operator.requested import request_now
 from feedscript.session.operator.rungs_now import rungs_now
 from feedscript.session.operator.standing import last_said, on_court, stations_now, working
+from feedscript.session.operator.to_come import to_come_of_each
 from feedscript.session.operator.view import (
     TROUBLE_SHOWN_S,
     BallView,
@@ -343,6 +344,7 @@ def _gone(lesson: LiveRun, ball: FlownBall) -> BallView:
 
 def _players(lesson: LiveRun) -> tuple[PlayerView, ...]:
     fed = [ball.player for ball in lesson.recording.balls]
+    to_come = to_come_of_each(lesson)
     return tuple(
         PlayerView(
             name=player.name,
@@ -351,6 +353,7 @@ def _players(lesson: LiveRun) -> tuple[PlayerView, ...]:
             may_be=tuple(one for one in Presence if _may_be(presence, one)),
             turns=lesson.roster.turns_of(player.name),
             balls=fed.count(player.name),
+            to_come=to_come.get(player.name),
         )
         for player in lesson.roster.players
     )
