@@ -34,10 +34,12 @@ class Way(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def depth_in_words(court: Court, depth_m: float, way: Way) -> str:
-    """How far from the net, such as ``2 m inside baseline``; for a depth of more than nothing."""
+    """How far from the net, such as ``2 m inside baseline``; for a depth of nothing or more."""
     lines = {"net": 0.0, "service line": court.service_line_m, "baseline": court.half_length_m}
     line = way.across or min(lines, key=lambda name: abs(lines[name] - depth_m))
     off_m = depth_m - lines[line]
+    if line == "net" and off_m < FINE_M / 2:
+        return "on net"
     if line == "net":
         return f"{_distance(max(off_m, FINE_M), way)} from net"
     if _is_on(off_m, way):

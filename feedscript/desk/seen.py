@@ -14,22 +14,16 @@ import numpy as np
 from feedscript.check.check_program import Verdict
 from feedscript.court.lines import COURTS
 from feedscript.desk.offsets import BrowserOffsets
+from feedscript.desk.open_text import OpenText, Words
+from feedscript.desk.seen_areas import SeenArea, SeenPlayer, kept_clear, players, targets
 from feedscript.diagnostics import Severity, Span
+from feedscript.editor.area_moves import written_areas
 from feedscript.editor.document import Document
-from feedscript.language.parse.source import Source
 from feedscript.plan.model import AimedFeed, Plan
-from feedscript.plan.scene import Area
 from feedscript.review.drawing.drawn_flights import DrawnFlight, drawn_flights
 
 Point = tuple[float, float]
 Place = tuple[float, float, float]
-
-
-class Words(msgspec.Struct, frozen=True):
-    """A part of the open text, as a browser counts."""
-
-    start: int
-    end: int
 
 
 class SeenCourt(msgspec.Struct, frozen=True, kw_only=True):
@@ -58,15 +52,6 @@ class SeenLauncher(msgspec.Struct, frozen=True, kw_only=True):
     words: Words | None
 
 
-class SeenArea(msgspec.Struct, frozen=True, kw_only=True):
-    """Ground that is kept clear."""
-
-    name: str
-    outline_m: tuple[Point, ...]
-    height_m: float | None
-    words: Words | None
-
-
 class SeenFeed(msgspec.Struct, frozen=True, kw_only=True):
     """A feed as it flies. ``leads``: the first of its name, which carries the letter."""
 
@@ -87,6 +72,7 @@ class SeenFeed(msgspec.Struct, frozen=True, kw_only=True):
     flight_s: float
     net_clearance_m: float
     apex_m: float
+    within_m: float | None
     receiver_m: Point | None
     words: Words | None  # its definition, where that stands in this text
     land_words: Words | None
@@ -134,6 +120,8 @@ class Seen(msgspec.Struct, frozen=True, kw_only=True):
     court: SeenCourt | None = None
     launchers: tuple[SeenLauncher, ...] = ()
     keep_outs: tuple[SeenArea, ...] = ()
+    targets: tuple[SeenArea, ...] = ()
+    players: tuple[SeenPlayer, ...] = ()
     feeds: tuple[SeenFeed, ...] = ()
     receiver_m: Point | None = None
     hour: SeenHour | None = None
@@ -156,12 +144,15 @@ def seen(document: Document) -> Seen:
     )
     if plan is None or verdict.facts is None:
         return about
-    text = _Open(document.scope.source, BrowserOffsets(document.text))
+    text = OpenText(document.scope.source, BrowserOffsets(document.text))
+    written = written_areas(document, COURTS[plan.court.kind])
     return msgspec.structs.replace(
         about,
         court=_court(plan),
         launchers=tuple(_launchers(text, verdict, plan)),
-        keep_outs=tuple(_area(text, one) for one in plan.keep_outs),
+        keep_outs=tuple(kept_clear(text, plan, written)),
+        targets=tuple(targets(text, verdict.program, written)),
+        players=tuple(players(plan)),
         feeds=tuple(_feeds(text, verdict, drawn_flights(verdict.facts))),
         receiver_m=None if verdict.program is None else verdict.program.group.receiver_m,
     )
@@ -199,26 +190,7 @@ def _court(plan: Plan) -> SeenCourt:
     )
 
 
-class _Open(msgspec.Struct, frozen=True):
-    """The open text, and how a browser counts in it."""
-
-    source: Source
-    units: BrowserOffsets
-
-    def words(self, span: Span | None) -> Words | None:
-        """Where a span stands in it; None for one of another file."""
-        if span is None or span.source != self.source.name:
-            return None
-        start = self.source.offset(span.line, span.column)
-        end = self.source.offset(span.end_line, span.end_column)
-        return Words(self.units(start), self.units(end))
-
-    def line(self, number: int) -> Words | None:
-        """A whole line; None for line 0, which is in another file."""
-        return self.words(Span(self.source.name, number, 1, number, 10_000)) if number else None
-
-
-def _launchers(text: _Open, verdict: Verdict, plan: Plan) -> Iterator[SeenLauncher]:
+def _launchers(text: OpenText, verdict: Verdict, plan: Plan) -> Iterator[SeenLauncher]:
     spans = verdict.places.launchers if verdict.places is not None else ()
     for index, one in enumerate(plan.launchers):
         span = spans[index] if index < len(spans) else None
@@ -230,12 +202,9 @@ def _launchers(text: _Open, verdict: Verdict, plan: Plan) -> Iterator[SeenLaunch
         )
 
 
-def _area(text: _Open, one: Area) -> SeenArea:
-    words = text.line(one.line)
-    return SeenArea(name=one.name, outline_m=one.outline_m, height_m=one.height_m, words=words)
-
-
-def _feeds(text: _Open, verdict: Verdict, flights: tuple[DrawnFlight, ...]) -> Iterator[SeenFeed]:
+def _feeds(
+    text: OpenText, verdict: Verdict, flights: tuple[DrawnFlight, ...]
+) -> Iterator[SeenFeed]:
     places = verdict.places
     broken = {one.span for one in verdict.diagnostics if one.is_error and one.span is not None}
     for index, flight in enumerate(flights):
@@ -285,6 +254,7 @@ def _feed(
         flight_s=feed.flight_s,
         net_clearance_m=feed.net_clearance_m,
         apex_m=feed.apex_m,
+        within_m=feed.within_m,
         receiver_m=feed.receiver_m,
         words=words,
         land_words=land_words,

@@ -17,8 +17,9 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from feedscript.desk.offsets import BrowserOffsets
 from feedscript.desk.seen import seen
 from feedscript.editor.document import Document
-from feedscript.editor.moves import Wanted, moved
+from feedscript.editor.moves import moved
 from feedscript.editor.server import FeedscriptServer, new_server
+from feedscript.editor.wanted import Wanted
 from feedscript.override import override
 
 #: A page that sends what no editor sends is let go (RFC 6455, 7.4.1: policy violation).
@@ -131,4 +132,5 @@ def _answer_move(server: FeedscriptServer, uri: str, asked: dict[str, Any]) -> s
         }
         for choice in found.choices
     ]
-    return json.dumps(answer | {"result": {"choices": choices, "refused": found.refused}})
+    result = {"choices": choices, "refused": found.refused, "asks": found.asks}
+    return json.dumps(answer | {"result": result})

@@ -1,3 +1,3 @@
 """The language server: the checker as an editor sees it."""
 
-__all__ = ["document", "moves", "server"]
+__all__ = ["area_moves", "document", "moves", "server", "wanted"]

@@ -12,7 +12,8 @@ import pytest
 from feedscript.check.check_program import Verdict
 from feedscript.court.lines import COURTS
 from feedscript.editor.document import Document, names_in
-from feedscript.editor.moves import Choice, Thing, Wanted, moved
+from feedscript.editor.moves import moved
+from feedscript.editor.wanted import Choice, Thing, Wanted
 from feedscript.language import read
 from feedscript.language.program import Program
 
@@ -193,8 +194,8 @@ def test_a_value_by_its_name_is_offered_both_ways() -> None:
             "receiver 2 m behind baseline, on centre line",
         ),
         (
-            Wanted(thing=Thing.KEEP_OUT, name="bench", corner=1, to_m=(-6.1, 10.9)),
-            "and 1 m inside baseline, 2 m outside deuce sideline",
+            Wanted(thing=Thing.KEEP_OUT, name="bench", grip=(1, 1), to_m=(-6.1, 10.9)),
+            "deuce sideline and 1 m inside baseline, 3 m",
         ),
         (
             Wanted(thing=Thing.WAITS, name="one", to_m=(1.0, 12.9)),

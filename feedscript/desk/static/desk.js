@@ -31,7 +31,7 @@ lesson of 30 min {
 }
 `;
 
-const desk = { open: null, editor: null, version: "", seen: null, chosen: null, saving: 0, dirty: false };
+const desk = { open: null, editor: null, version: "", seen: null, chosen: null, area: null, saving: 0, dirty: false };
 
 const address = (name) => `/programs/${name.split("/").map(encodeURIComponent).join("/")}`;
 
@@ -53,7 +53,7 @@ async function open(name) {
   player.stop();
   trial.forget();
   desk.editor?.close();
-  Object.assign(desk, { open: told.name, version: told.version, seen: null, chosen: null, dirty: false });
+  Object.assign(desk, { open: told.name, version: told.version, seen: null, chosen: null, area: null, dirty: false });
   history.replaceState(null, "", `#${encodeURIComponent(told.name)}`);
   localStorage.setItem("feedscript.desk.open", told.name);
   const shipped = told.name.startsWith("shipped/");
@@ -166,15 +166,15 @@ function draw() {
   const told = desk.seen;
   get("court").classList.toggle("stale", Boolean(told.stale));
   if (!told.court) return;
-  const held = document.activeElement?.dataset?.index;
+  const held = document.activeElement?.dataset?.key;
   drawPicture(get("above"), get("side"), told, desk.chosen, {
-    choose, moved, show: (words) => words && desk.editor.show(words),
+    choose, moved, area: desk.area, hold, show: (words) => words && desk.editor.show(words),
     ghost: (what, to) => drawGhost(get("above"), what, to),
     mouth: (feed) => told.launchers[feed.launcher].mouth_m.slice(0, 2),
   });
   player.redrawn();
   listFeeds(get("feeds"), told, desk.chosen, { choose });
-  if (held !== undefined) get("above").querySelector(`[data-index="${held}"]`)?.focus({ preventScroll: true });
+  if (held !== undefined) get("above").querySelector(`[data-key="${CSS.escape(held)}"]`)?.focus({ preventScroll: true });
 }
 
 // --- the lesson as a moving picture
@@ -199,22 +199,22 @@ async function moved(what, to, snapped) {
     drawGhost(get("above"), null);
     return tell("A shipped program is looked at: copy it, to change it.");
   }
-  const { thing, name, corner = 0, from_m } = what;
+  const { thing, name, part = 0, grip = [0, 0], from_m } = what;
   const before = desk.editor.text();
-  const { choices, refused } = await desk.editor.ask("feedscript/move",
-    { wanted: { thing, name, corner, from_m, to_m: to, snapped } });
+  const { choices, refused, asks } = await desk.editor.ask("feedscript/move",
+    { wanted: { thing, name, part, grip, from_m, to_m: to, snapped } });
   if (desk.editor.text() !== before) return tell("The words changed meanwhile: move it again.");
   if (refused) { drawGhost(get("above"), null); return tell(refused); }
   if (choices.length === 1) {
     desk.editor.change(choices[0].edits);
     return tell(choices[0].title === "move it" ? "" : choices[0].title);
   }
-  offer(choices);
+  offer(choices, asks);
 }
 
-function offer(choices) {
+function offer(choices, asks) {
   const box = get("told");
-  box.replaceChildren("Its distance is written by a name. ");
+  box.replaceChildren(`${asks} `);
   for (const choice of choices) {
     const button = document.createElement("button");
     button.textContent = choice.title[0].toUpperCase() + choice.title.slice(1);
@@ -230,6 +230,13 @@ function tell(words) {
 
 function found(diagnostics) {
   listFindings(get("findings"), diagnostics, desk.editor);
+}
+
+// An area is held by its corners; its words are marked, and the keys stay with the picture.
+function hold(key, words) {
+  desk.area = desk.area === key ? null : key;
+  desk.editor.choose(desk.area && words);
+  draw();
 }
 
 function choose(feed) {

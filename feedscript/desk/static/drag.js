@@ -13,22 +13,27 @@ function pointed(svg, event) {
 
 const centimetres = (place) => place.map((metres) => Math.round(metres * 100) / 100);
 
-// Makes an element of the picture movable. `what` is {thing, name, corner, from_m}; `on` has
-// ghost(what, to_m), moved(what, to_m, snapped) and chosen(). With Alt held nothing snaps.
+// Makes an element of the picture movable. `what` is {thing, name, from_m}, of an area also {part,
+// grip}; `on` has ghost(what, to_m), moved(what, to_m, snapped) and chosen(). What is `carried` is
+// held where it was taken; all else comes to the pointer. With Alt held nothing snaps.
 export function movable(element, what, on) {
   element.classList.add("movable");
-  let from = null, to = null;
+  let from = null, to = null, taken = null;
+  let at = what.from_m; // by keys: a picture comes later than the next key
   element.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
     event.preventDefault();
     element.focus({ preventScroll: true });
+    event.stopPropagation();
     from = [event.clientX, event.clientY];
+    taken = pointed(element.ownerSVGElement, event);
     element.setPointerCapture(event.pointerId);
   });
   element.addEventListener("pointermove", (event) => {
     if (!from) return;
     if (!to && Math.hypot(event.clientX - from[0], event.clientY - from[1]) < STARTS_AFTER_PX) return;
-    to = centimetres(pointed(element.ownerSVGElement, event));
+    const here = pointed(element.ownerSVGElement, event);
+    to = centimetres(what.carried ? what.from_m.map((metres, axis) => metres + here[axis] - taken[axis]) : here);
     on.ghost(what, to);
   });
   const end = (event) => {
@@ -48,6 +53,7 @@ export function movable(element, what, on) {
     if (!way) return;
     event.preventDefault();
     const step = event.shiftKey ? STRIDE_M : event.altKey ? 0.01 : STEP_M;
-    on.moved(what, centimetres(what.from_m.map((metres, axis) => metres + way[axis] * step)), false);
+    at = centimetres(at.map((metres, axis) => metres + way[axis] * step));
+    on.moved(what, at, false);
   });
 }

@@ -1,21 +1,10 @@
 // The court from above and from the side, to scale, launcher at the left: metres in both.
+import { areasAbove, cornersAbove, dots } from "./areas.js";
 import { movable } from "./drag.js";
+import { heightsOf } from "./heights.js";
+import { aside, onPaper, points, shape } from "./shapes.js";
 
-const NS = "http://www.w3.org/2000/svg";
-
-export function shape(name, attributes = {}, ...inside) {
-  const element = document.createElementNS(NS, name);
-  for (const [key, value] of Object.entries(attributes)) {
-    if (value !== null && value !== undefined) element.setAttribute(key, value);
-  }
-  element.append(...inside);
-  return element;
-}
-
-// Court axes on paper: the length runs to the right, the receiver's ad side (+x) lies below.
-export const onPaper = ([x, y]) => [y, x];
-const points = (path) => path.map(([x, y]) => `${y.toFixed(2)},${x.toFixed(2)}`).join(" ");
-const aside = (path) => path.map(([, y, z]) => `${y.toFixed(2)},${(-z).toFixed(2)}`).join(" ");
+export { onPaper, shape };
 
 function line(from, to, width = 0.06, extra = {}) {
   const [x1, y1] = onPaper(from), [x2, y2] = onPaper(to);
@@ -76,10 +65,12 @@ function feedAbove(feed, chosen, on) {
   const [x, y] = onPaper(feed.landing_m);
   const group = shape("g", {
     class: `feed${feed.wish === chosen ? " chosen" : ""}${chosen && feed.wish !== chosen ? " others" : ""}`,
-    tabindex: feed.leads ? 0 : null, role: "button", "aria-label": label(feed), "data-index": feed.index,
+    tabindex: feed.leads ? 0 : null, role: "button", "aria-label": label(feed), "data-index": feed.index, "data-key": `feed ${feed.index}`,
   },
   shape("title", {}, label(feed)),
   turnedEllipse(feed, 3), turnedEllipse(feed, 1),
+  ...(feed.within_m && feed.wish === chosen ? [shape("circle", { cx: x, cy: y, r: feed.within_m, class: "within" },
+    shape("title", {}, `wanted within ${feed.within_m} m of here`))] : []),
   ...path(feed, points(feed.path_m), feed.after_m.length ? points(feed.after_m) : null, 0.07),
   shape("circle", { cx: x, cy: y, r: 0.55, "stroke-width": 0.08, class: "halo" }),
   shape("circle", { cx: x, cy: y, r: 0.9, class: "hit" }),
@@ -99,7 +90,7 @@ function launcherAbove(launcher, many, on) {
   const [x, y] = onPaper(launcher.mouth_m);
   const called = launcher.name || "launcher";
   const group = shape("g", { class: "launcher", transform: `translate(${x} ${y})`, tabindex: 0,
-    role: "button", "aria-label": `${called}, to be moved by the arrow keys` },
+    "data-key": `launcher ${launcher.name}`, role: "button", "aria-label": `${called}, to be moved by the arrow keys` },
     shape("title", {}, called),
     shape("rect", { x: -0.75, y: -0.4, width: 0.8, height: 0.8, rx: 0.12,
       transform: `rotate(${launcher.heading_deg})` }));
@@ -109,25 +100,19 @@ function launcherAbove(launcher, many, on) {
   return group;
 }
 
-function area(one) {
-  const middle = one.outline_m.reduce(([a, b], [x, y]) => [a + y / one.outline_m.length, b + x / one.outline_m.length], [0, 0]);
-  return shape("g", {},
-    shape("polygon", { points: points(one.outline_m), class: "keep-out", "stroke-width": 0.05 }),
-    shape("title", {}, `keep out: ${one.name}`),
-    shape("text", { x: middle[0], y: middle[1] + 0.15, "text-anchor": "middle", class: "word" }, one.name));
-}
-
-// Where players wait: each place once, moved by the words of the group, else by the first feed's.
+// Where players wait: each place once, moved by the words of the group, of a player, else by the
+// first feed's.
 function people(seen, on) {
   const places = new Map();
-  const note = (place, what) => place && !places.has(place.join()) && places.set(place.join(), { place, what });
-  note(seen.receiver_m, { thing: "receiver", name: "" });
-  for (const feed of seen.feeds) note(feed.receiver_m, { thing: "waits", name: feed.name });
-  return [...places.values()].map(({ place, what }) => {
+  const note = (place, what, who) => place && !places.has(place.join()) && places.set(place.join(), { place, what, who });
+  note(seen.receiver_m, { thing: "receiver", name: "" }, "a player waits here");
+  for (const one of seen.players) note(one.receiver_m, { thing: "player", name: one.name }, `${one.name} waits here`);
+  for (const feed of seen.feeds) note(feed.receiver_m, { thing: "waits", name: feed.name }, "a player waits here");
+  return [...places.values()].map(({ place, what, who }) => {
     const [x, y] = onPaper(place);
-    const group = shape("g", { tabindex: 0, role: "button",
-      "aria-label": "A player waits here; to be moved by the arrow keys" },
-    shape("title", {}, "a player waits here"),
+    const group = shape("g", { tabindex: 0, role: "button", "data-key": `${what.thing} ${what.name}`,
+      "aria-label": `${who}; to be moved by the arrow keys` },
+    shape("title", {}, who),
     shape("circle", { cx: x, cy: y, r: 0.32, class: "person", "stroke-width": 0.08 }));
     movable(group, { ...what, from_m: place }, { ...on, chosen: () => {} });
     return group;
@@ -139,7 +124,9 @@ export function drawGhost(svg, what, to) {
   svg.querySelector(".ghost")?.remove();
   if (!what) return;
   const [x, y] = onPaper(to);
-  const parts = [shape("circle", { cx: x, cy: y, r: 0.4, "stroke-width": 0.08 })];
+  const parts = what.outline
+    ? [shape("polygon", { points: points(what.outline(to)), "stroke-width": 0.08 })]
+    : [shape("circle", { cx: x, cy: y, r: 0.4, "stroke-width": 0.08 })];
   if (what.from) {
     const [fx, fy] = onPaper(what.from);
     parts.push(shape("line", { x1: fx, y1: fy, x2: x, y2: y, "stroke-width": 0.05, "stroke-dasharray": "0.25 0.2" }));
@@ -188,6 +175,8 @@ function sideView(svg, seen, chosen, on) {
     group.addEventListener("click", () => on.choose(feed));
     drawn.push(group);
   }
+  const leads = seen.feeds.find((feed) => feed.wish === chosen && feed.leads);
+  if (leads) drawn.push(...heightsOf(leads, right));
   svg.setAttribute("viewBox", `${left} ${-top} ${right - left} ${top + 0.4}`);
   svg.replaceChildren(shape("title", {}, "The court from the side"), ...drawn);
 }
@@ -198,9 +187,10 @@ export function drawPicture(above, side, seen, chosen, on) {
   const feeds = [...seen.feeds].sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
   above.replaceChildren(
     shape("title", {}, `The court from above with ${seen.feeds.filter((one) => one.leads).length} feeds`),
-    ...ground(seen.court), ...sideWords(seen.court), ...seen.keep_outs.map(area), ...people(seen, on),
+    dots(), ...ground(seen.court), ...sideWords(seen.court), ...areasAbove(seen, on), ...people(seen, on),
     ...feeds.map((feed) => feedAbove(feed, chosen, on)),
-    ...seen.launchers.map((one) => launcherAbove(one, seen.launchers.length > 1, on)));
+    ...seen.launchers.map((one) => launcherAbove(one, seen.launchers.length > 1, on)),
+    ...cornersAbove(seen, on));
   sideView(side, seen, chosen, on);
 }
 

@@ -10,4 +10,5 @@ __all__ = [
     "program_pages",
     "properties",
     "scope",
+    "values",
 ]

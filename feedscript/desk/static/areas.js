@@ -1,0 +1,98 @@
+// Areas of the court as seen from above: what players aim at (dotted), what is kept clear (edged).
+import { movable } from "./drag.js";
+import { onPaper, points, shape } from "./shapes.js";
+
+// The ground of targets: dots, so that they are told from what is kept clear without colour.
+export function dots() {
+  const pattern = shape("pattern", { id: "dots", width: 0.4, height: 0.4, patternUnits: "userSpaceOnUse" },
+    shape("circle", { cx: 0.1, cy: 0.1, r: 0.05 }), shape("circle", { cx: 0.3, cy: 0.3, r: 0.05 }));
+  return shape("defs", {}, pattern);
+}
+
+const boxOf = (outline) => {
+  const xs = outline.map(([x]) => x), ys = outline.map(([, y]) => y);
+  return [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
+};
+const outlineOf = ([x1, x2, y1, y2]) => [[x1, y1], [x2, y1], [x2, y2], [x1, y2]];
+
+// The box after what is held of it came to `to`: its middle, or a corner.
+function pulled([x1, x2, y1, y2], [gripX, gripY], [x, y]) {
+  if (!gripX && !gripY) {
+    const byX = x - (x1 + x2) / 2, byY = y - (y1 + y2) / 2;
+    return [x1 + byX, x2 + byX, y1 + byY, y2 + byY];
+  }
+  return [gripX < 0 ? x : x1, gripX > 0 ? x : x2, gripY < 0 ? y : y1, gripY > 0 ? y : y2];
+}
+
+export const areaKey = (kind, one) => `${kind} ${one.name} ${one.held?.part ?? one.outline_m.join()}`;
+
+function what(one, box, grip) {
+  const [x1, x2, y1, y2] = box;
+  const from_m = [[x1, (x1 + x2) / 2, x2][grip[0] + 1], [y1, (y1 + y2) / 2, y2][grip[1] + 1]];
+  const { thing, name, part } = one.held;
+  return { thing, name, part, grip, from_m, carried: true, outline: (to) => outlineOf(pulled(box, grip, to)) };
+}
+
+const CORNERS = [[-1, -1], [1, -1], [1, 1], [-1, 1]];
+const whichCorner = ([gripX, gripY]) => `${gripX > 0 ? "ad" : "deuce"} side, ${gripY > 0 ? "far" : "near"} end`;
+
+function handles(one, key, box, on) {
+  return CORNERS.map((grip) => {
+    const held = what(one, box, grip);
+    const [x, y] = onPaper(held.from_m);
+    const handle = shape("g", { class: "handle", tabindex: 0, role: "button", "data-key": `${key} ${grip}`,
+      "aria-label": `Corner of ${one.name}, ${whichCorner(grip)}; to be moved by the arrow keys` },
+    shape("circle", { cx: x, cy: y, r: 0.7, class: "hit" }),
+    shape("rect", { x: x - 0.25, y: y - 0.25, width: 0.5, height: 0.5, "stroke-width": 0.08 }));
+    movable(handle, held, { ...on, chosen: () => {} });
+    return handle;
+  });
+}
+
+function area(kind, one, named, on) {
+  const key = areaKey(kind, one), box = boxOf(one.outline_m);
+  const [x, y] = onPaper([(box[0] + box[1]) / 2, (box[2] + box[3]) / 2]);
+  const high = one.height_m ? `, up to ${one.height_m} m` : "";
+  const chosen = on.area === key;
+  const group = shape("g", { class: `area${chosen ? " chosen" : ""}`, "data-key": key },
+    shape("title", {}, `${kind}: ${one.name}${high}`),
+    shape("polygon", { points: points(one.outline_m), class: kind.replace(" ", "-"), "stroke-width": 0.05 }),
+    ...(named ? [shape("text", { x, y: y + 0.15, "text-anchor": "middle", class: "word" }, named)] : []));
+  if (!one.held) {
+    group.addEventListener("click", () => on.show(one.words));
+    return group;
+  }
+  const more = one.held.resizable ? "; Enter shows its corners" : "";
+  for (const [name, value] of Object.entries({ tabindex: 0, role: "button", "aria-pressed": String(chosen),
+    "aria-label": `${kind} ${one.name}${high}; to be moved by the arrow keys${more}` })) group.setAttribute(name, value);
+  movable(group, what(one, box, [0, 0]), { ...on, chosen: () => on.hold(key, one.words) });
+  return group;
+}
+
+// The corners of the area that is held: drawn last, since a way may lie over them.
+export function cornersAbove(seen, on) {
+  const all = [...seen.targets.map((one) => ["target", one]), ...seen.keep_outs.map((one) => ["keep out", one])];
+  const held = all.find(([kind, one]) => one.held?.resizable && areaKey(kind, one) === on.area);
+  return held ? handles(held[1], on.area, boxOf(held[1].outline_m), on) : [];
+}
+
+// Targets below what is kept clear; one that is held lies on top. Those that lie in the same place
+// share a label.
+export function areasAbove(seen, on) {
+  const names = new Map();
+  for (const one of seen.targets) {
+    const place = one.outline_m.join();
+    names.set(place, [...(names.get(place) ?? []), one.name]);
+  }
+  const named = (one) => {
+    const found = names.get(one.outline_m.join());
+    names.delete(one.outline_m.join());
+    return found?.join(", ");
+  };
+  const all = [
+    ...seen.targets.map((one) => ["target", one, named(one)]),
+    ...seen.keep_outs.map((one) => ["keep out", one, one.name]),
+  ];
+  all.sort(([kindA, a], [kindB, b]) => (areaKey(kindA, a) === on.area) - (areaKey(kindB, b) === on.area));
+  return all.map(([kind, one, label]) => area(kind, one, label, on));
+}
