@@ -29,8 +29,10 @@ from feedscript.console.walls import (
     refused_with,
     same_origin,
 )
+from feedscript.desk.court_routes import court_routes
 from feedscript.desk.files import Programs
 from feedscript.desk.first_lesson import Answers, choices, lay_out
+from feedscript.desk.on_court import Court
 from feedscript.desk.played import Played, played
 from feedscript.desk.tried import Tried, jammed
 from feedscript.desk.words_socket import POLICY_VIOLATION, serve_words
@@ -92,6 +94,7 @@ class Desk(msgspec.Struct, eq=False):
 
     programs: Programs
     access: Access
+    court: Court = msgspec.field(default_factory=Court)
 
 
 def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
@@ -109,6 +112,7 @@ def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
             Route("/papers/{kind}/{name:path}", routes.paper),
             Route("/played/{name:path}", routes.played),
             Route("/tried/{name:path}", routes.tried),
+            *court_routes(desk.programs, desk.court, routes.stranger),
             WebSocketRoute("/words/{name:path}", routes.words),
             Mount("/desk", StaticFiles(directory=STATIC)),
         ],
@@ -133,7 +137,7 @@ class _Routes:
     def _device(self, connection: HTTPConnection) -> Device | None:
         return self._desk.access.device(connection.cookies.get(COOKIE))
 
-    def _stranger(self, request: Request) -> Response | None:
+    def stranger(self, request: Request) -> Response | None:
         """The answer to a browser that may not open programs; None for one that may."""
         device = self._device(request)
         if device is not None and device.role is Role.COACH:
@@ -160,14 +164,14 @@ class _Routes:
 
     async def listed(self, request: Request) -> Response:
         """Every program."""
-        refused = self._stranger(request)
+        refused = self.stranger(request)
         if refused is not None:
             return refused
         return await self._told(self._desk.programs.listed)
 
     async def program(self, request: Request) -> Response:
         """A program's words; or, by PUT, words to save."""
-        refused = self._stranger(request)
+        refused = self.stranger(request)
         if refused is not None:
             return refused
         name = str(request.path_params["name"])
@@ -190,7 +194,7 @@ class _Routes:
 
         Its words are for the page to save: nothing is written here, and nothing is run.
         """
-        refused = self._stranger(request)
+        refused = self.stranger(request)
         if refused is not None:
             return refused
         if request.method == "GET":
@@ -207,7 +211,7 @@ class _Routes:
 
     async def versions(self, request: Request) -> Response:
         """The versions that are kept."""
-        refused = self._stranger(request)
+        refused = self.stranger(request)
         if refused is not None:
             return refused
         name = str(request.path_params["name"])
@@ -215,7 +219,7 @@ class _Routes:
 
     async def version(self, request: Request) -> Response:
         """The words of one of them."""
-        refused = self._stranger(request)
+        refused = self.stranger(request)
         if refused is not None:
             return refused
         name, version = (str(request.path_params[part]) for part in ("name", "version"))
@@ -223,7 +227,7 @@ class _Routes:
 
     async def paper(self, request: Request) -> Response:
         """The lesson's sheet or cards, to be printed."""
-        refused = self._stranger(request)
+        refused = self.stranger(request)
         if refused is not None:
             return refused
         kind, name = (str(request.path_params[part]) for part in ("kind", "name"))
@@ -249,7 +253,7 @@ class _Routes:
 
     async def played(self, request: Request) -> Response:
         """The lesson's run, for the page to play."""
-        refused = self._stranger(request)
+        refused = self.stranger(request)
         if refused is not None:
             return refused
         return await self._ran(partial(self._run, str(request.path_params["name"])))
@@ -261,7 +265,7 @@ class _Routes:
 
     async def tried(self, request: Request) -> Response:
         """The lesson with a jam in the middle of it. One at a time: it takes seconds."""
-        refused = self._stranger(request)
+        refused = self.stranger(request)
         if refused is not None:
             return refused
         async with self._trying:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from pathlib import Path
+from socket import socket
 
 import uvicorn
 
@@ -12,15 +13,33 @@ from feedscript.console.access import Access, Role
 from feedscript.console.listening import LOOPBACK, Listening
 from feedscript.desk.app import MOST_REQUEST, Desk, make_app
 from feedscript.desk.files import Folder
+from feedscript.desk.on_court import Court
+from feedscript.override import override
 from feedscript.session.engine.wall_clock import elapsed_s
+
+
+class _Server(uvicorn.Server):
+    """uvicorn, that ends a lesson on court before itself: the terminal is not given back before
+    its launchers have stopped. A second Ctrl-C waits for nothing; the lesson then ends alone."""
+
+    def __init__(self, config: uvicorn.Config, court: Court) -> None:
+        super().__init__(config)
+        self._court = court
+
+    @override
+    async def shutdown(self, sockets: list[socket] | None = None) -> None:
+        await self._court.end(at_once=lambda: self.force_exit)
+        await super().shutdown(sockets)
 
 
 def serve_desk(root: Path, listening: Listening, told: Callable[[str], None]) -> None:
     """Serve the programs of a folder until Ctrl-C; ``told`` is given the one-time link."""
-    access = Access(elapsed_s)
+    access, court = Access(elapsed_s), Court()
     scheme = "http" if listening.tls is None else "https"
     reached = listening.reached
-    app = make_app(Desk(Folder(root), access), (reached.split(":")[0], "localhost", LOOPBACK))
+    app = make_app(
+        Desk(Folder(root), access, court), (reached.split(":")[0], "localhost", LOOPBACK)
+    )
     config = uvicorn.Config(
         app,
         log_level="error",
@@ -34,6 +53,6 @@ def serve_desk(root: Path, listening: Listening, told: Callable[[str], None]) ->
         lifespan="off",
         timeout_graceful_shutdown=1,
     )
-    server = uvicorn.Server(config)
+    server = _Server(config, court)
     told(f"{scheme}://{reached}/#{access.new_code(Role.COACH)}")
     asyncio.run(server.serve(sockets=[listening.socket]))

@@ -59,6 +59,20 @@ def broken_off(journal: Journal, most: int) -> tuple[int, ...]:
     return tuple(int(row["id"]) for row in rows)
 
 
+def sessions_of_program(
+    journal: Journal, title: str, source: str, most: int
+) -> tuple[SessionRow, ...]:
+    """The newest lessons of a program's title (if it has one) or file, newest first."""
+    rows = journal.rows(
+        "SELECT * FROM session WHERE (title = :title AND title <> '') OR source = :source"
+        " ORDER BY begun_utc_s DESC, id DESC LIMIT :most",
+        {"title": title, "source": source, "most": most},
+    )
+    return tuple(
+        head for row in rows for head in believed(journal.path, row["id"], [row], SessionRow)
+    )
+
+
 _EARLIER = """
 SELECT id FROM session
 WHERE (title = :title OR (source = :source AND source <> ''))

@@ -1,3 +1,3 @@
 """A lesson at a terminal: the same by keys as the court-side page by taps."""
 
-__all__ = ["rehearsal_report", "run", "run_lesson"]
+__all__ = ["line_writer", "rehearsal_report", "run", "run_lesson"]

@@ -107,11 +107,11 @@ async def _take_signals(engine: Engine) -> None:
     """Ctrl-C, a closed window or a polite kill: stop first, then end."""
     with anyio.open_signal_receiver(signal.SIGINT, signal.SIGTERM, signal.SIGHUP) as signals:
         async for number in signals:
-            await _stop_and_end(engine, "signal", _NOT_CHOSEN.get(number, ""))
+            await stop_and_end(engine, "signal", _NOT_CHOSEN.get(number, ""))
 
 
-async def _stop_and_end(engine: Engine, by: str, cause: str = "") -> None:
-    """``cause``: what ends the lesson, where no person at it does."""
+async def stop_and_end(engine: Engine, by: str, cause: str = "") -> None:
+    """Stop every launcher, then end. ``cause``: what ends it, where no person at it does."""
     await engine.command(SimpleCommand(act=Act.STOP), by=by)
     engine.lesson.found_cause(cause)
     await engine.command(SimpleCommand(act=Act.QUIT), by=by)
@@ -129,7 +129,7 @@ async def _take_keys(at: _AtTerminal) -> None:
             except OSError:
                 data = b""
             if not data:  # the window is gone, and with it the hand that could hold
-                await _stop_and_end(at.engine, "keyboard gone", "the keyboard is gone")
+                await stop_and_end(at.engine, "keyboard gone", "the keyboard is gone")
                 return
             for key in at.own.reader.take(data):
                 await _do_key(at, key)

@@ -1,4 +1,5 @@
 // The desk: which program is open, what is kept of it, and the words, picture and hour side by side.
+import { openCourt } from "./court.js";
 import { openEditor, openMerge } from "./editor.js";
 import { listExpectations, listFindings } from "./findings.js";
 import { drawHour } from "./hour.js";
@@ -157,6 +158,7 @@ function seen(told) {
   get("sheet").disabled = get("cards").disabled = !told.ok;
   player.may(told.ok);
   trial.may(told.ok);
+  court.may(told.ok);
 }
 
 const pick = ({ ok, verdict, errors, warnings, hour, expectations }) => (
@@ -182,9 +184,16 @@ function draw() {
 const player = openPlayer(get("play"), { above: get("above"), side: get("side"), load: () => loadRun("played") });
 const trial = openTrial(get("tried"), () => loadRun("tried"));
 
-async function loadRun(kind) {
+async function saved() {
   await save();
-  if (desk.dirty) throw new Error("The words are not saved: what they say is not played.");
+  if (desk.dirty) throw new Error("The words are not saved: mend that first.");
+  return { name: desk.open, version: desk.version };
+}
+
+const court = openCourt({ asked, refusal, saved });
+
+async function loadRun(kind) {
+  await saved();
   const { status, told } = await asked(`/${kind}/${desk.open.split("/").map(encodeURIComponent).join("/")}`)
     .catch(() => ({ told: {} }));
   if (status !== 200) throw new Error(refusal(told));
