@@ -6,20 +6,17 @@ from __future__ import annotations
 import click
 
 from feedscript.cli.options import Option
-from feedscript.tongues.tongue import ENGLISH, Tongue, Tongues
+from feedscript.tongues.tongue import ENGLISH, IN_ENGLISH, Tongue, Tongues
 
 language_option: Option = click.option(
     "--language",
     type=click.Choice(Tongues().languages),
-    default=ENGLISH,
-    show_default=True,
-    help="The language of what is written as HTML; German, Spanish and French were not yet read "
-    "by native speakers.",
+    help="The language of what is written as HTML; without it the one that the player of a sheet "
+    "or a record `speaks`, else English. German, Spanish and French were not yet read by native "
+    "speakers.",
 )
 
 
-def tongue_of(language: str) -> Tongue:
-    """The language of this option."""
-    found = Tongues().named(language)
-    assert found is not None
-    return found
+def tongue_of(asked: str | None, players: str = "") -> Tongue:
+    """The language of this option, else the player's, where there is one."""
+    return Tongues().named(asked or players or ENGLISH) or IN_ENGLISH

@@ -20,6 +20,7 @@ from feedscript.language.syntax import Ahead, ahead
 from feedscript.language.words import PHRASES, is_keyword, spelling
 from feedscript.own_library import library_folder, own_programs
 from feedscript.shipped import shipped_programs
+from feedscript.tongues.tongue import Tongues
 from feedscript.units import UNITS
 
 
@@ -54,6 +55,7 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "LINES": tuple(COURTS),
     "STAGE": STAGES,
     "LEVEL": LEVELS,
+    "SPEAKS": Tongues().languages,
     "ARC": ("low", "high"),
     "TYPE": ("1", "2", "3", "high-altitude"),
     "WIND": ("head", "tail", "ad", "deuce"),

@@ -13,6 +13,7 @@ from feedscript.plan.bodies import within
 from feedscript.plan.expect.shares import balls_of_player
 from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.model import Exercise, Plan, Station, Together
+from feedscript.tongues.tongue import Tongues
 from feedscript.units import spoken_time
 
 
@@ -47,7 +48,9 @@ def _of_player(plan: Plan, _: Document, name: str) -> Iterable[str]:
         if player.name == name:
             its = (player.level or plan.group.level, player.stage or plan.group.stage)
             hand = "left-handed" if player.left_handed else "right-handed"
-            yield ", ".join([*(word for word in its if word), hand])
+            named = Tongues().named(player.language or "")
+            speaks = "" if named is None else f"speaks {named.catalogue.name}"
+            yield ", ".join(word for word in (*its, hand, speaks) if word)
             yield f"gets {_between(balls_of_player(plan, index))} balls in the lesson"
 
 

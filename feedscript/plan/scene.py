@@ -60,6 +60,7 @@ class Player(msgspec.Struct, frozen=True, kw_only=True):
     level: str | None = None
     receiver_m: tuple[float, float] | None = None
     kind: int = 0
+    language: str | None = None  # of what is called to them and told of them
 
 
 def left_handed(players: tuple[Player, ...]) -> bool:

@@ -107,6 +107,7 @@ def _group(program: Program) -> Group:
             level=own[name].level if name in own else None,
             receiver_m=own[name].receiver_m if name in own else None,
             kind=kind_of(said, name),
+            language=own[name].language if name in own else None,
         )
         for name in names
     )

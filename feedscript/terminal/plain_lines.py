@@ -9,6 +9,7 @@ import msgspec
 
 from feedscript.plan.model import Result
 from feedscript.session.operator.view import LessonView
+from feedscript.tongues.tongue import IN_ENGLISH
 
 
 class PlainLines(msgspec.Struct, eq=False):
@@ -36,7 +37,7 @@ class PlainLines(msgspec.Struct, eq=False):
         for call in view.calls:
             if call.number > self._call:
                 self._call = call.number
-                yield f"call: {call.text}"
+                yield f"call: {IN_ENGLISH(call.text)}"
         for trouble in view.troubles:
             if (trouble.message, trouble.utc_s) not in self._told:
                 self._told.add((trouble.message, trouble.utc_s))

@@ -11,6 +11,7 @@ from feedscript.session.operator.view import BallView, LauncherView, LessonView,
 from feedscript.terminal.key_hints import all_keys, foot
 from feedscript.terminal.layout import Block, ScreenLayout
 from feedscript.terminal.terminal_state import TerminalState
+from feedscript.tongues.tongue import IN_ENGLISH
 
 _ALARM = "bold white on red"
 #: Balls that left and are still shown.
@@ -177,7 +178,7 @@ def _told(view: LessonView) -> Iterator[Text]:
     if view.calls:
         call = view.calls[-1]
         fresh = view.utc_s - call.utc_s < view.conventions.call_shown_s
-        yield Text(f"“{call.text}”", style="bold cyan" if fresh else "dim")
+        yield Text(f"“{IN_ENGLISH(call.text)}”", style="bold cyan" if fresh else "dim")
     for trouble in news(view)[-2:]:
         yield Text(f"! {trouble.message} ({trouble.help})", style="yellow")
 
@@ -253,9 +254,8 @@ def _offer(view: LessonView) -> Iterator[Text]:
     offer = view.private.offer
     if offer is not None:
         who = offer.player or "the player"
-        yield Text.assemble(
-            (f"Ask {who}, alone ({offer.noticed}): ", "magenta"), (offer.question, "italic magenta")
-        )
+        asked = (IN_ENGLISH(offer.question), "italic magenta")  # in the player's own, where known
+        yield Text.assemble((f"Ask {who}, alone ({offer.noticed}): ", "magenta"), asked)
 
 
 def _counts(view: LessonView) -> Iterator[Text]:

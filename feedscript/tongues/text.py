@@ -17,12 +17,14 @@ CONTEXT_ENDS = "\x04"
 
 class Made(NamedTuple):
     """What a text is made of: by ``key`` it stands in a catalogue ("" where it does not: then only
-    its parts are told), and ``n`` chooses its form where there are several."""
+    its parts are told), and ``n`` chooses its form where there are several. ``language``: the one
+    in which it is told wherever it is; "" where the screen's is meant."""
 
     key: str
     n: int | None
     parts: Mapping[str, Any]
     words: str
+    language: str = ""
 
 
 class Text(str):
@@ -50,6 +52,15 @@ def p_(where: str, words: str, /, **parts: Any) -> Text:
 def n_(one: str, more: str, n: int, /, **parts: Any) -> Text:
     """The same for so many, ``{n}``: ``n_("{n} ball", "{n} balls", count)``."""
     return _text(one, one if n == 1 else more, n, {"n": n, **parts})
+
+
+def in_language(language: str, text: str) -> str:
+    """The same text, told in this language on every screen; as it is for ""."""
+    if not language or not isinstance(text, Text):
+        return text
+    own = Text(text)
+    own.made = text.made._replace(language=language)
+    return own
 
 
 def joined(mark: str, texts: Iterable[str]) -> Text:

@@ -57,9 +57,10 @@ class Tongue(msgspec.Struct, frozen=True, eq=False):
         return self.catalogue.language
 
     def __call__(self, value: object) -> str:
-        """A text in this language; other words as they are."""
+        """A text in this language, or in its own; other words as they are."""
         if isinstance(value, Text):
-            return self._told(value)
+            own = Tongues().named(value.made.language)
+            return (own or self)._told(value)
         if isinstance(value, str):
             return value
         raise NotImplementedError(f"{type(value).__name__} is no text")
@@ -110,8 +111,8 @@ class Tongues(msgspec.Struct, frozen=True):
 
     def named(self, language: str) -> Tongue | None:
         """The language of this code; None where there is no catalogue of it."""
-        if language == ENGLISH:
-            return IN_ENGLISH
+        if language in ("", ENGLISH):
+            return IN_ENGLISH if language else None
         return _read(self.folder / f"{language}.json") if language in self.languages else None
 
     def wanted(self, header: str) -> Tongue | None:

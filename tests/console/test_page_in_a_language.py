@@ -9,11 +9,13 @@ from playwright.async_api import Browser
 from feedscript.console.access import Role
 from feedscript.console.serve import serve
 from feedscript.session.operator.phases import Phase
-from tests.console.browser import PHONE, new_page
+from feedscript.session.operator.view import ON_COURT, Call, LessonView, StationNow
+from feedscript.tongues.text import _, in_language
+from tests.console.browser import PHONE, SCREEN, new_page
 from tests.console.conftest import ORIGIN, Stage
 from tests.console.lesson import RememberingLesson
-from tests.console.test_page import in_control
-from tests.session.operator.seen_views import at
+from tests.console.test_page import in_control, violations
+from tests.session.operator.seen_views import a_player, at
 
 pytestmark = pytest.mark.anyio
 
@@ -64,6 +66,54 @@ async def test_two_phones_have_two_languages_at_once(browser: Browser) -> None:
         labels = [await page.text_content('[data-control="long"]') for page in (german, french)]
     assert not trouble
     assert len({*labels, "▲ Long"}) == 3
+
+
+GERMAN_VOICE = """
+window.said = [];
+window.SpeechSynthesisUtterance = class { constructor(text) { this.text = text; } };
+const voices = ["en-GB", "de-DE"].map((lang) => ({ lang, localService: true }));
+const speech = {
+  getVoices: () => voices, cancel() {},
+  speak: (words) => { if (words.text.trim()) window.said.push([words.text, words.voice.lang]); },
+};
+Object.defineProperty(window, "speechSynthesis", { value: speech });
+"""
+
+
+def called(view: LessonView, number: int, text: str, language: str = "") -> LessonView:
+    """A call, to a player who speaks this language, and that player on court."""
+    told = in_language(language, text)
+    call = Call(number=number, text=told, utc_s=view.utc_s, language=language)
+    ana = msgspec.structs.replace(a_player("Ana"), language="de")
+    on = StationNow(on="Ana", on_words=in_language("de", ON_COURT), next_up="Bo")
+    return msgspec.structs.replace(
+        view, calls=(call,), players=(ana, a_player("Bo")), stations=(on,), count_in_s=None
+    )
+
+
+async def test_a_player_is_called_in_the_players_language_on_every_screen(browser: Browser) -> None:
+    lesson, trouble = RememberingLesson(at(Phase.RUNNING)), []
+    async with serve(lesson) as served:
+        coach = await new_page(browser, PHONE, trouble, "en-GB")
+        await coach.add_init_script(GERMAN_VOICE)
+        await in_control(coach, served)
+        group = await new_page(browser, SCREEN, trouble, "es-ES")
+        await group.goto(served.pairing_link(Role.VIEWER))
+        await group.wait_for_selector("#stations li")
+        to_ana = _("{player} is on", player="Ana")
+        lesson.change(called(lesson.view, 101, to_ana, "de"))
+        for page in (coach, group):
+            await page.wait_for_selector("#call[lang=de]:has-text('Ana ist dran')")
+            assert await page.inner_text("#stations .on-words[lang=de]") == "Am Ball"
+        assert await coach.inner_text("#stations .next-words") == "Next"
+        assert await group.inner_text("#stations .next-words") == "Después"
+        assert await violations(group) == []
+        lesson.change(called(lesson.view, 102, _("{player} is on", player="Bo")))
+        await coach.wait_for_selector("#call:not([lang]):has-text('Bo is on')")
+        await group.wait_for_selector("#call:not([lang]):has-text('Le toca a Bo')")
+        spoken = await coach.evaluate("said")
+    assert spoken == [["Ana ist dran", "de-DE"], ["Bo is on", "en-GB"]]
+    assert not trouble
 
 
 async def test_a_language_is_chosen_and_kept(browser: Browser) -> None:

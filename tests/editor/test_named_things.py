@@ -18,7 +18,7 @@ court { surface hard }
 balls { type 2  load 60 }
 launcher wall { profile "garage.toml"  stands 1 m behind centre mark }
 group {
-    player "Ana" { level club  left-handed }
+    player "Ana" { level club  left-handed  speaks de }
     players "Ben", "Cleo de Vries", "Dan"
     level improver
     subgroup "little ones" "Ben", "Dan"
@@ -81,6 +81,7 @@ def test_names_are_offered_in_the_quotation_marks_where_they_are_expected(tmp_pa
         assert await offered(editor, '"Ben", one day', 1) == set()  # a comment
         assert await offered(editor, "wall {", 0) == set()  # a launcher's own name
         assert await offered(editor, "wall { repeat") == {"wall"}
+        assert await offered(editor, "de }", 0) == {"en", "de", "es", "fr"}
         levels = await offered(editor, "otherwise: soft")
         assert {"beginner", "improver", "club", "county", "touring", "otherwise"} == levels
 
@@ -172,7 +173,7 @@ def test_an_exercise_and_a_player_are_told_of_under_the_pointer(tmp_path) -> Non
         assert "8 min planned" in depth
         assert "18 balls" in depth  # three players, six each
         ana = await hover(editor, 'for "Ana", "little', 6)
-        assert "club, left-handed" in ana
+        assert "club, left-handed, speaks Deutsch" in ana
         assert f"gets {balls_of_ana(tmp_path)} balls in the lesson" in ana
         assert "Ben, Dan" in await hover(editor, '"little ones" {', 3)
         fence = await hover(editor, 'station "fence"', 10)

@@ -229,8 +229,8 @@ class Maker:
                 lambda: f"launcher x {{ profile {self.text()} stands 1 m behind centre mark }}",
                 lambda: 'group { players "A", "B" stage green ages 9 to 11 left-handed "A" }',
                 lambda: (
-                    'group { player "A" { level club receiver 1 m behind centre mark left-handed } '
-                    'player "B" level improver }'
+                    'group { player "A" { level club receiver 1 m behind centre mark left-handed '
+                    'speaks de } player "B" level improver }'
                 ),
                 lambda: 'group { players "A", "B" subgroup "both of them" "A", "B" }',
                 lambda: "coach { walks deuce alley }",

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from feedscript.cli.language import tongue_of
 from feedscript.cli.output import print_diagnostics, print_json, tell, writing
 from feedscript.journal.store import default_journal_path
 from feedscript.private_file import write_private
@@ -37,7 +38,7 @@ def write_record(
     out: Path | None,
     family: bool,
     since: datetime | None,
-    tongue: Tongue,
+    language: str | None,
     output_format: str,
 ) -> None:
     """The record of a player, or the page for the family, to where it was asked for."""
@@ -50,6 +51,7 @@ def write_record(
     record = record_of(history_of(journals(journal_paths), player, since_utc_s))
     print_diagnostics(record.history.passed_over, {})
     if out is not None:
+        tongue = tongue_of(language, record.history.language)
         with writing(out):
             write_private(out, _content(record, out.suffix.lower(), tongue, family=family).encode())
         tell(f"wrote {out}")

@@ -109,7 +109,7 @@ def command(
     record: bool,
     family: bool,
     since: datetime | None,
-    language: str,
+    language: str | None,
     output_format: str,
     **of_a_lesson: Any,
 ) -> None:
@@ -123,7 +123,7 @@ def command(
         if len(journal_paths) > 1:
             raise click.UsageError("a lesson stands in one journal: give --journal once")
         path = next(iter(journal_paths), default_journal_path())
-        of_a_lesson |= {"tongue": tongue_of(language), "output_format": output_format}
+        of_a_lesson |= {"language": language, "output_format": output_format}
         review_lesson(number, path, out, player, **of_a_lesson)
         return
     if player is None:
@@ -137,7 +137,7 @@ def command(
         out=out,
         family=family,
         since=since,
-        tongue=tongue_of(language),
+        language=language,
         output_format=output_format,
     )
 
@@ -165,7 +165,7 @@ def review_lesson(
     player: str | None,
     charts: Path | None,
     cues: str,
-    tongue: Tongue,
+    language: str | None,
     output_format: str,
     **mark: Any,
 ) -> None:
@@ -187,7 +187,8 @@ def review_lesson(
     if charts is not None:
         _write_charts(review, charts)
     if out is not None:
-        _write(review, out, clock, Track(cues), tongue)
+        own = "" if player is None else next(iter(lesson.languages.values()), "")
+        _write(review, out, clock, Track(cues), tongue_of(language, own))
     elif output_format == "json":
         print_json(review_json(review))
     elif charts is None:

@@ -52,7 +52,7 @@ def command(
     seed: int | None,
     width_px: int,
     stand: str,
-    language: str,
+    language: str | None,
     output_format: str,
     **kinds: bool,
 ) -> None:

@@ -1,13 +1,15 @@
 // The target, goals and score of the exercise that is on court: how each stands, as long as it is on.
 
-import { _, listed } from "./words.js";
+import { _, inTheirs } from "./words.js";
 
 const box = document.getElementById("aims");
 const brief = document.getElementById("aims-now");
 let shown = "";
+let speakers = []; // the players of the view
 
 // Built anew only when something changes: a screen reader would read it out each time.
-export function showAims({ aims, stations }) {
+export function showAims({ aims, stations, players }) {
+  speakers = players;
   const on = stations.map((one) => one.on).filter(Boolean);
   const now = JSON.stringify([aims, on]);
   if (now === shown) return;
@@ -24,24 +26,25 @@ function inBrief(aims, on) {
   const alone = on.length < 2;
   return [
     ...aims.goals.flatMap((goal) => goal.players.filter(theirs).map((one) => (one.met
-      ? (alone ? _("✓ goal met") : tried(one))
-      : _("{tried} ({words})", { tried: alone ? one.made : tried(one), words: goal.words })))),
+      ? (alone ? _("✓ goal met") : one.words)
+      : _("{tried} ({words})", { tried: alone ? one.made : one.words, words: goal.words })))),
     ...aims.rows.filter(theirs).map((one) => _("{n} in a row", { n: one.running })),
     ...aims.score.filter(theirs).map((side) => (alone && aims.launcher && !side.won && !side.lost
-      ? _("{n} : {against}", { n: side.points, against: side.against }) : sideWords(side, aims))),
+      ? _("{n} : {against}", { n: side.points, against: side.against }) : side.words)),
   ].join("; ");
 }
 
-function tried(one) {
-  const player = one.player || _("Everyone");
-  return one.met ? _("✓ {player}: goal met", { player }) : _("{player}: {n}", { player, n: one.made });
-}
-
-function line(name, words) {
+function line(name, words = "") {
   const made = document.createElement("p");
   made.className = name;
   made.textContent = words;
   return made;
+}
+
+// Words about players come in their language, where all of them speak one.
+function tell(element, words, players) {
+  element.textContent = words;
+  return inTheirs(element, speakers, players);
 }
 
 function target({ target: one }) {
@@ -58,7 +61,7 @@ function goals({ goals: all }) {
     list.append(...goal.players.map((one) => {
       const item = document.createElement("li");
       item.className = one.met ? "met" : "";
-      item.textContent = tried(one);
+      tell(item, one.words, [one.player]);
       return item;
     }));
     return [line("goal", _("Goal: {words}", { words: goal.words })), list];
@@ -66,19 +69,7 @@ function goals({ goals: all }) {
 }
 
 function rows({ rows: all }) {
-  return all.map((one) => line("row", _("{player}: {n} in a row", {
-    player: one.player || _("Everyone"), n: one.running,
-  })));
-}
-
-function sideWords(side, { launcher }) {
-  const parts = {
-    players: listed(side.players.map((player) => player || _("Everyone"))),
-    n: side.points, against: side.against,
-  };
-  if (side.won) return _("✓ {players} won, {n} : {against}", parts);
-  if (side.lost) return _("{players} {n} : {against}, the launcher won", parts);
-  return launcher ? _("{players} {n} : {against} launcher", parts) : _("{players}: {n}", parts);
+  return all.map((one) => tell(line("row"), one.words, [one.player]));
 }
 
 function score(aims) {
@@ -87,7 +78,7 @@ function score(aims) {
   list.append(...aims.score.map((side) => {
     const item = document.createElement("li");
     item.className = side.won ? "met" : "";
-    item.textContent = sideWords(side, aims);
+    tell(item, side.words, side.players);
     return item;
   }));
   return [line("goal", aims.to === null ? _("Score") : _("Score, to {n}", { n: aims.to })), list];

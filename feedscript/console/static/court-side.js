@@ -14,7 +14,7 @@ import { choose, chosenStand, offerStands } from "./stand.js";
 import { age, by, minutes, news, put, sentence, show, showLink, stop } from "./view.js";
 import { speak } from "./voice.js";
 import { offerStations, ofStation } from "./whose.js";
-import { _ } from "./words.js";
+import { _, inTheirs } from "./words.js";
 
 const REFUSAL_MS = 5000;
 
@@ -196,6 +196,7 @@ function renderOffer() {
     player: offer.player ?? _("Player"), noticed: offer.noticed,
   }) : "");
   put("to-ask", offer?.question ?? "");
+  inTheirs(by("to-ask"), view.players, [offer?.player]);
 }
 
 function enable() {

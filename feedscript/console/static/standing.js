@@ -3,7 +3,7 @@
 
 import { showAims } from "./aims.js";
 import { rungsOf } from "./rungs.js";
-import { _ } from "./words.js";
+import { _, inTheirs } from "./words.js";
 
 export const by = (id) => document.getElementById(id);
 
@@ -53,8 +53,12 @@ function fill(item, station, view) {
   const part = (name) => item.querySelector(`.${name}`);
   const here = (ball) => view.stations.length === 1 || ball.station === station.name;
   write(part("at"), station.name);
+  write(part("on-words"), station.on_words);
+  inTheirs(part("on-words"), view.players, station.on.split(", "));
   write(part("on"), station.on || "–");
   write(part("step"), rungsOf(view, station.on));
+  write(part("next-words"), station.next_words);
+  inTheirs(part("next-words"), view.players, [station.next_up]);
   write(part("next-up"), station.next_up || "–");
   write(part("said"), station.said);
   write(part("coming"), view.coming.find(here)?.feed ?? "");

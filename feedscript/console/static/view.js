@@ -3,7 +3,7 @@
 
 import { drawCourt } from "./court.js";
 import { by, showStanding, write } from "./standing.js";
-import { _, n_ } from "./words.js";
+import { _, inLanguage, n_ } from "./words.js";
 
 export { by };
 
@@ -35,9 +35,9 @@ export function age(view) {
 function call(view) {
   const newest = view.calls.at(-1);
   const countIn = view.count_in_s === null ? 0 : view.count_in_s - age(view);
-  if (countIn > 0.5) return _("Ball in {seconds}", { seconds: Math.ceil(countIn) });
+  if (countIn > 0.5) return { text: _("Ball in {seconds}", { seconds: Math.ceil(countIn) }) };
   const since = newest ? view.utc_s + age(view) - newest.utc_s : Infinity;
-  return since < view.conventions.call_shown_s ? newest.text : "";
+  return since < view.conventions.call_shown_s ? newest : { text: "" };
 }
 
 function breakLeft(view) {
@@ -53,7 +53,9 @@ function showTime(view, told) {
   put("time", _("{time} of {whole}", {
     time: minutes(lesson), whole: minutes(view.planned_s[1]),
   }));
-  put("call", told || call(view));
+  const called = told ? { text: told } : call(view);
+  put("call", called.text);
+  inLanguage(by("call"), called.language);
   put("break", breakLeft(view));
 }
 

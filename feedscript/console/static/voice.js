@@ -5,10 +5,12 @@ let spoken = null;
 
 // Only voices of the device itself: some browsers offer voices that send the words, and with them
 // players' names, to a server elsewhere.
-function ownVoice() {
+function ownVoice(language) {
   const own = "speechSynthesis" in window
     ? speechSynthesis.getVoices().filter((voice) => voice.localService) : [];
-  return own.find((voice) => voice.lang.startsWith(document.documentElement.lang)) ?? own[0] ?? null;
+  const wanted = [language, document.documentElement.lang].filter(Boolean);
+  const found = wanted.map((one) => own.find((voice) => voice.lang.startsWith(one)));
+  return found.find(Boolean) ?? own[0] ?? null;
 }
 
 export function hasVoice() {
@@ -20,8 +22,9 @@ export function silence(quiet) {
   if (quiet && "speechSynthesis" in window) speechSynthesis.cancel();
 }
 
-function say(text) {
-  const voice = ownVoice();
+// In the language of the player who is called, where that is another one than the page's.
+function say(text, language = "") {
+  const voice = ownVoice(language);
   if (voice === null) return;
   const words = new SpeechSynthesisUtterance(text);
   words.voice = voice;
@@ -38,7 +41,7 @@ export function speak(calls) {
   for (const call of calls) {
     if (call.number <= spoken) continue;
     spoken = call.number;
-    if (!silent) say(call.text);
+    if (!silent) say(call.text, call.language);
   }
 }
 

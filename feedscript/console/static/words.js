@@ -22,9 +22,18 @@ export function n_(one, more, n, parts = {}) {
   return filled((words[one] ?? [one, more])[form], { n, ...parts });
 }
 
-// Names as a person lists them.
-export function listed(names) {
-  return new Intl.ListFormat(document.documentElement.lang).format(names);
+// Says of an element in which language it is, where that is not the page's: a screen reader changes
+// its voice there.
+export function inLanguage(element, language) {
+  if (language && language !== document.documentElement.lang) element.lang = language;
+  else element.removeAttribute("lang");
+  return element;
+}
+
+// The same by the players whom it is about, where all of them speak one language.
+export function inTheirs(element, players, names) {
+  const spoken = new Set(names.map((name) => players.find((one) => one.name === name)?.language ?? ""));
+  return inLanguage(element, spoken.size === 1 ? [...spoken][0] : "");
 }
 
 function filled(text, parts) {

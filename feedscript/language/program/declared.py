@@ -64,6 +64,7 @@ class PlayerDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     stage: str | None = None
     level: str | None = None
     receiver_m: Point | None = None
+    language: str | None = None  # of calls to them and reports about them: a code of the tongues
 
 
 class GroupDecl(msgspec.Struct, frozen=True, kw_only=True, gc=False):

@@ -13,6 +13,7 @@ from feedscript.language.resolve import properties
 from feedscript.language.resolve.declarations import LEVELS, STAGES, Declarations, Lines
 from feedscript.language.resolve.properties import choice, gather, spans_of, text_of
 from feedscript.language.resolve.value_pages import OUT_OF_RANGE
+from feedscript.tongues.tongue import Tongues
 
 #: Lines that may come more than once.
 _SEVERAL = frozenset({"players", "left-handed", "keep", "subgroup"})
@@ -123,6 +124,7 @@ def _own(
                 stage=declared.word(own, "stage", STAGES, "stage"),
                 level=declared.word(own, "level", LEVELS, "level"),
                 receiver_m=declared.point(own, "receiver", End.RECEIVER),
+                language=declared.word(own, "speaks", Tongues().languages, "language"),
             )
         )
     return tuple(found), left

@@ -103,6 +103,13 @@ _MEANT = {
     "duration": "time",
     "lob": "high",
     "adult": "yellow",
+    "english": "en",
+    "german": "de",
+    "deutsch": "de",
+    "french": "fr",
+    "français": "fr",
+    "spanish": "es",
+    "español": "es",
 }
 
 

@@ -40,6 +40,12 @@ class History(msgspec.Struct, frozen=True, kw_only=True):
     copies: int = 0
     passed_over: tuple[Diagnostic, ...] = ()
 
+    @property
+    def language(self) -> str:
+        """The one that the player speaks by the last program that says so; "" where none does."""
+        said = (one for lesson in self.lessons[::-1] for one in lesson.languages.values())
+        return next(said, "")
+
 
 class _Found(msgspec.Struct):
     """What is gathered on the way through the journals."""
@@ -135,7 +141,12 @@ def _in_one_name(lesson: Lesson, player: str, key: Key) -> Lesson:
         msgspec.structs.replace(one, player=player) if name_key(one.player) == key else one
         for one in lesson.climbs
     )
-    return msgspec.structs.replace(lesson, balls=in_series(one_name), climbs=tuple(climbs))
+    languages = {
+        player if name_key(who) == key else who: one for who, one in lesson.languages.items()
+    }
+    return msgspec.structs.replace(
+        lesson, balls=in_series(one_name), climbs=tuple(climbs), languages=languages
+    )
 
 
 def _nobody(found: _Found, asked: str, paths: Sequence[Path]) -> Diagnostic:

@@ -28,12 +28,18 @@ class PlannedPlayer(msgspec.Struct, frozen=True):
 
     name: str = ""
     left_handed: bool = False
+    language: str | None = None
 
 
 class PlannedGroup(msgspec.Struct, frozen=True):
     """The group as the plan has it."""
 
     players: tuple[PlannedPlayer, ...] = ()
+
+    @property
+    def languages(self) -> dict[str, str]:
+        """Of each player of whom the program says one."""
+        return {on_one_line(one.name): one.language for one in self.players if one.language}
 
 
 class Entry(msgspec.Struct, frozen=True):

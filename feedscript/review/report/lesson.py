@@ -91,6 +91,7 @@ class Lesson(msgspec.Struct, frozen=True):
     not_sent: int
     unknown: int
     left_handed: frozenset[str] = frozenset()
+    languages: dict[str, str] = {}  # of each player of whom the program says one
     waits: dict[str, Waiting] = {}  # of each player who had a turn
     exercises: tuple[Exercise, ...] = ()  # in the order in which they were on
     climbs: tuple[Climb, ...] = ()  # of each player in each progression
@@ -181,6 +182,7 @@ def lesson_of_player(lesson: Lesson, player: str, names: Iterable[str]) -> Lesso
         not_sent=0,
         unknown=0,
         left_handed=lesson.left_handed & {player},
+        languages={who: one for who, one in lesson.languages.items() if who == player},
         waits={who: waited for who, waited in lesson.waits.items() if who == player},
         exercises=(),
         aims=lesson.aims.of(player),
@@ -263,6 +265,7 @@ def _lesson(journal: Journal, head: SessionRow) -> Lesson:
         not_sent=became[Outcome.NOT_SENT],
         unknown=became[Outcome.UNKNOWN],
         left_handed=left_handed(plan.group, changes),
+        languages=plan.group.languages,
         waits=waits_of(journal, number, left, plan.group, changes),
         exercises=tuple(exercises.on),
         aims=_aims(plan, balls, exercises),

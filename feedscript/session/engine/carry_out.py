@@ -267,9 +267,9 @@ async def _record_result(lesson: LiveRun, command: RecordResult, by: str) -> Dia
 def _record(lesson: LiveRun, ball: FlownBall, result: Result, tapped_utc_s: float) -> None:
     """The result of a ball; what it brought about is called."""
     lesson.log(ResultRecorded(feed_id=ball.feed_id, result=result, tapped_utc_s=tapped_utc_s))
-    for words in newly_met(lesson.plan, lesson.state, lesson.recording, ball.feed_id):
+    for players, words in newly_met(lesson.plan, lesson.state, lesson.recording, ball.feed_id):
         if lesson.ending is None:
-            lesson.call(words)
+            lesson.call_to(players, words)
     _tapped(lesson, ball.player)
 
 

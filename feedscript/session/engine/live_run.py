@@ -10,7 +10,7 @@ do a lesson's work: ``phase_handlers`` (what each phase does), ``station_runner`
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import TypeVar
 
 import anyio
@@ -58,7 +58,7 @@ from feedscript.session.state.events import (
 )
 from feedscript.session.state.plan_cursor import Course
 from feedscript.session.state.run_state import RunState
-from feedscript.tongues.text import _
+from feedscript.tongues.text import Text, _, in_language
 
 T = TypeVar("T")
 
@@ -295,6 +295,12 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     def call(self, text: str) -> None:
         """Words for everyone."""
         self.log(Called(text=text, utc_s=self.now_utc_s()))
+
+    def call_to(self, players: Iterable[str | None], text: str) -> None:
+        """Words for these players, in their language where all of them speak one."""
+        language = self.roster.speaks(players) if isinstance(text, Text) else ""
+        told = in_language(language, text)
+        self.log(Called(text=told, utc_s=self.now_utc_s(), language=language))
 
     def found_cause(self, why: str) -> None:
         """Why it ends, where no person chose that and nothing is known to be at fault yet."""

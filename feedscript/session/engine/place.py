@@ -130,7 +130,7 @@ def speak(lesson: LiveRun, place: Place, action: Speak) -> None:
     whose = ", ".join(players)
     if whose:
         parts = {"players": whose, "station": action.station, "words": action.text}
-        lesson.call(_("{players} at {station}: {words}", **parts))
+        lesson.call_to(players, _("{players} at {station}: {words}", **parts))
     else:
         lesson.call(action.text)
 
@@ -150,12 +150,25 @@ def step_taken(lesson: LiveRun, place: Place, action: StepMove) -> None:
             feed=feed,
         )
     )
-    whose, who = f"{name}: " if name is not None else "", (progression.name, name)
+    who = (progression.name, name)
     if action.after > action.before:
-        lesson.call(f"{whose}up to {feed}")
+        lesson.call_to([name], _up_to(name, feed))
     elif action.after and action.after == action.before and who not in lesson.at_the_end:
         lesson.at_the_end.add(who)
-        lesson.call(f"{whose}stays at {feed}, the last step of {progression.name}")
+        lesson.call_to([name], _stays_at(name, feed, progression.name))
+
+
+def _up_to(player: str | None, feed: str) -> str:
+    if player is None:
+        return _("up to {feed}", feed=feed)
+    return _("{player}: up to {feed}", player=player, feed=feed)
+
+
+def _stays_at(player: str | None, feed: str, progression: str) -> str:
+    parts = {"feed": feed, "progression": progression}
+    if player is None:
+        return _("stays at {feed}, the last step of {progression}", **parts)
+    return _("{player}: stays at {feed}, the last step of {progression}", player=player, **parts)
 
 
 def turn_begins(lesson: LiveRun, place: Place, station: str, player: int | None) -> None:
@@ -163,11 +176,12 @@ def turn_begins(lesson: LiveRun, place: Place, station: str, player: int | None)
     name = lesson.roster.name(player)
     lesson.log(TurnBegan(lane=place[0], number=place[1], station=station, player=name))
     if name is not None:
-        lesson.call(
+        words = (
             _("{player} to {station}", player=name, station=station)
             if station
             else _("{player} is on", player=name)
         )
+        lesson.call_to([name], words)
 
 
 def exercise_begins(lesson: LiveRun, place: Place, action: BeginExercise) -> None:

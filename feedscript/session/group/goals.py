@@ -13,7 +13,7 @@ import msgspec
 from feedscript.plan.goals import sides_of
 from feedscript.plan.interpreter.conditions import holds
 from feedscript.plan.model import GOOD, Condition, Exercise, Goal, Result, Score
-from feedscript.tongues.text import _
+from feedscript.tongues.text import _, listed
 
 
 class Shot(msgspec.Struct, frozen=True):
@@ -159,3 +159,29 @@ def goal_words(goal: Goal, target: str) -> str:
             return _("{n} of {of} in {target}", n=n, of=of, target=target)
         return _("{n} of {of} in court", n=n, of=of)
     return _("{n} in {target}", n=n, target=target) if goal.in_target else _("{n} in court", n=n)
+
+
+def tried_words(one: GoalOf) -> str:
+    """How a player stands with a goal."""
+    player = one.player or _("Everyone")
+    if one.met:
+        return _("✓ {player}: goal met", player=player)
+    return _("{player}: {n}", player=player, n=one.made)
+
+
+def row_words(row: RowOf) -> str:
+    """The row that a player is in."""
+    return _("{player}: {n} in a row", player=row.player or _("Everyone"), n=row.running)
+
+
+def side_words(side: Side, *, launcher: bool) -> str:
+    """How a side stands; ``launcher``: which plays too."""
+    players = listed(player or _("Everyone") for player in side.players)
+    parts = {"players": players, "n": side.points, "against": side.against}
+    if side.won:
+        return _("✓ {players} won, {n} : {against}", **parts)
+    if side.lost:
+        return _("{players} {n} : {against}, the launcher won", **parts)
+    if launcher:
+        return _("{players} {n} : {against} launcher", **parts)
+    return _("{players}: {n}", players=players, n=side.points)

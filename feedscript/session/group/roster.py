@@ -9,7 +9,7 @@ lesson that goes on from its journal and the one that was never broken off have 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Container, Iterator, Mapping, Sequence
+from collections.abc import Collection, Container, Iterable, Iterator, Mapping, Sequence
 from functools import reduce
 from itertools import combinations, takewhile
 from operator import attrgetter
@@ -274,6 +274,12 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
     def number(self, name: str) -> int:
         """The player's number; ValueError if there is none of that name."""
         return [p.name for p in self.players].index(name)
+
+    def speaks(self, names: Iterable[str | None]) -> str:
+        """The one language that all of these speak by the program; "" where there is none."""
+        own = {player.name: player.language for player in self.players}
+        spoken = {own.get(name or "") for name in names}
+        return (spoken.pop() or "") if len(spoken) == 1 else ""
 
     def name(self, number: int | None) -> str | None:
         return None if number is None else self.players[number].name

@@ -1,4 +1,7 @@
-"""What everyone sees of an exercise's target, goals and score: as plain data of a view."""
+"""What everyone sees of an exercise's target, goals and score: as plain data of a view.
+
+What is about one player, or about some who speak one language, is told in that one everywhere.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +14,7 @@ class Tried(msgspec.Struct, frozen=True, kw_only=True):
     player: str
     made: int
     met: bool
+    words: str  # the same, in the language of the player
 
 
 class GoalView(msgspec.Struct, frozen=True, kw_only=True):
@@ -25,6 +29,7 @@ class RowView(msgspec.Struct, frozen=True, kw_only=True):
 
     player: str
     running: int
+    words: str
 
 
 class SideView(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,6 +40,7 @@ class SideView(msgspec.Struct, frozen=True, kw_only=True):
     against: int
     won: bool
     lost: bool
+    words: str
 
 
 class TargetView(msgspec.Struct, frozen=True, kw_only=True):

@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+
 from feedscript.plan.model import Exercise, Target
 from feedscript.session.engine.live_run import LiveRun
-from feedscript.session.group.goals import Standing, goal_words, standing
+from feedscript.session.group.goals import (
+    Standing,
+    goal_words,
+    row_words,
+    side_words,
+    standing,
+    tried_words,
+)
 from feedscript.session.group.records import Go
 from feedscript.session.operator.aims import (
     AimsView,
@@ -16,6 +25,7 @@ from feedscript.session.operator.aims import (
 )
 from feedscript.session.state.exercises import exercise_of, go_on_now
 from feedscript.session.state.shots import shots_of
+from feedscript.tongues.text import in_language
 
 #: A row of good shots is told from so many on: common practice, no source.
 ROW_SHOWN = 3
@@ -48,11 +58,20 @@ def aims_now(lesson: LiveRun) -> AimsView | None:
     names = [player.name for player in lesson.roster.players]
     now = standing(exercise, shots_of(lesson.recording, go), names)
     score = exercise.score
+    launcher = score is not None and bool(score.against)
+
+    def theirs(players: Sequence[str | None], words: str) -> str:
+        return in_language(lesson.roster.speaks(players), words)
+
     return AimsView(
         target=_target(lesson, exercise.target),
-        goals=_goals(exercise, now),
+        goals=_goals(exercise, now, theirs),
         rows=tuple(
-            RowView(player=row.player or "", running=row.running)
+            RowView(
+                player=row.player or "",
+                running=row.running,
+                words=theirs([row.player], row_words(row)),
+            )
             for row in now.rows
             if row.running >= ROW_SHOWN
         ),
@@ -63,12 +82,13 @@ def aims_now(lesson: LiveRun) -> AimsView | None:
                 against=side.against,
                 won=side.won,
                 lost=side.lost,
+                words=theirs(side.players, side_words(side, launcher=launcher)),
             )
             for side in now.sides
         ),
         scored=score is not None,
         to=None if score is None else score.to,
-        launcher=score is not None and bool(score.against),
+        launcher=launcher,
     )
 
 
@@ -84,13 +104,21 @@ def _target(lesson: LiveRun, target: Target | None) -> TargetView | None:
     )
 
 
-def _goals(exercise: Exercise, now: Standing) -> tuple[GoalView, ...]:
+def _goals(
+    exercise: Exercise, now: Standing, theirs: Callable[[Sequence[str | None], str], str]
+) -> tuple[GoalView, ...]:
     target = "" if exercise.target is None else exercise.target.name
     return tuple(
         GoalView(
             words=goal_words(goal, target),
             players=tuple(
-                Tried(player=one.player or "", made=one.made, met=one.met) for one in players
+                Tried(
+                    player=one.player or "",
+                    made=one.made,
+                    met=one.met,
+                    words=theirs([one.player], tried_words(one)),
+                )
+                for one in players
             ),
         )
         for goal, players in zip(exercise.goals, now.goals, strict=True)

@@ -9,7 +9,8 @@ from feedscript.plan.interpreter.actions import Speak
 from feedscript.plan.model import Together
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.group.rotation import Role
-from feedscript.session.operator.view import StationNow
+from feedscript.session.operator.view import NEXT, ON_COURT, StationNow
+from feedscript.tongues.text import in_language
 
 
 def on_court(lesson: LiveRun) -> tuple[str, ...]:
@@ -62,13 +63,20 @@ def stations_now(
         fed = [name for name in names if name not in alone]
         following = dict(zip(fed, lesson.roster.waiting(busy), strict=False))
     return tuple(
-        StationNow(
-            name=name,
-            on=", ".join(alone[name]) if name in alone else on.get(name, ""),
-            next_up=following.get(name, ""),
-            said=last_said(lesson, name) if name else "",
-        )
+        _station(lesson, name, alone.get(name, on.get(name, "")), following.get(name, ""))
         for name in names
+    )
+
+
+def _station(lesson: LiveRun, name: str, on: str | Sequence[str], next_up: str) -> StationNow:
+    there = [on] if isinstance(on, str) else on
+    return StationNow(
+        name=name,
+        on=", ".join(there),
+        on_words=in_language(lesson.roster.speaks(there), ON_COURT),
+        next_up=next_up,
+        next_words=in_language(lesson.roster.speaks([next_up]), NEXT),
+        said=last_said(lesson, name) if name else "",
     )
 
 

@@ -140,13 +140,18 @@ class Place(msgspec.Struct, frozen=True, kw_only=True):
     hits: bool  # it is their turn
 
 
+ON_COURT, NEXT = _("On court"), p_("who", "Next")
+
+
 class StationNow(msgspec.Struct, frozen=True, kw_only=True):
     """What stands at one station until it changes: who is on, who is next, what was last said
     there. ``name`` is "" where there is only one; "" stands for nobody and for nothing too."""
 
     name: str = ""
     on: str = ""
+    on_words: str = ON_COURT  # in the language of whoever it is
     next_up: str = ""
+    next_words: str = NEXT
     said: str = ""
 
 
@@ -178,6 +183,7 @@ class PlayerView(msgspec.Struct, frozen=True, kw_only=True):
     """One player of the group. ``may_be`` is what a person may make of ``presence`` now."""
 
     name: str
+    language: str  # of what is called to them; "" where the screen's is meant
     left_handed: bool
     presence: Presence
     may_be: tuple[Presence, ...]
@@ -187,11 +193,13 @@ class PlayerView(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Call(msgspec.Struct, frozen=True, kw_only=True):
-    """Words for everyone: a cue, a rotation, a count-in. ``number`` rises with each call."""
+    """Words for everyone: a cue, a rotation, a count-in. ``number`` rises with each call;
+    ``language`` is that of the player who is called, "" where the screen's is meant."""
 
     number: int
     text: str
     utc_s: float
+    language: str = ""
 
 
 class CountView(msgspec.Struct, frozen=True, kw_only=True):

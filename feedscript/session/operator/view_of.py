@@ -63,7 +63,7 @@ from feedscript.session.operator.view import (
 )
 from feedscript.session.state.exercises import led_to, steps_of_exercises
 from feedscript.session.state.lanes import MAIN
-from feedscript.tongues.text import joined
+from feedscript.tongues.text import in_language, joined
 
 #: So many of the last balls are shown.
 GONE_SHOWN = 12
@@ -348,6 +348,7 @@ def _players(lesson: LiveRun) -> tuple[PlayerView, ...]:
     return tuple(
         PlayerView(
             name=player.name,
+            language=player.language or "",
             left_handed=player.left_handed,
             presence=(presence := _presence(lesson, player.name)),
             may_be=tuple(one for one in Presence if _may_be(presence, one)),
@@ -411,7 +412,7 @@ def _private(lesson: LiveRun, *, offers: bool) -> Private:
             number=offered.number,
             player=offered.player,
             noticed=offered.noticed,
-            question=offered.question,
+            question=in_language(lesson.roster.speaks([offered.player]), offered.question),
         ),
         review=lesson.phase in (Phase.STOPPED, *ENDED) and bool(lesson.recording.balls),
         last_record=_gone(lesson, records[-1].ball) if records else None,

@@ -67,5 +67,5 @@ def called(_plan: Plan, state: RunState, event: e.Called) -> RunState:
     if state.phase in ENDED:
         raise impossible("something is called after the lesson has ended")
     number = state.calls_made + 1
-    call = Call(number=number, text=event.text, utc_s=event.utc_s)
+    call = Call(number=number, text=event.text, utc_s=event.utc_s, language=event.language)
     return replace(state, calls_made=number, calls=(*state.calls, call)[-CALLS_KEPT:])

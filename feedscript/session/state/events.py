@@ -303,10 +303,11 @@ class PaceChanged(Event, frozen=True, kw_only=True):
 
 
 class Called(Event, frozen=True, kw_only=True):
-    """Words for everyone."""
+    """Words for everyone, or to players who speak this ``language``."""
 
     text: str
     utc_s: Utc
+    language: str = ""
 
 
 # -- for the record: they change nothing ----------------------------------------------------------

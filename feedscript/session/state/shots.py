@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TypeAlias
+
 from feedscript.plan.model import Plan, Target
-from feedscript.session.group.goals import Shot, goal_words, standing
+from feedscript.session.group.goals import Shot, Side, goal_words, standing
 from feedscript.session.group.recording import Recording
 from feedscript.session.group.records import FlownBall, Go
 from feedscript.session.state.exercises import exercise_of
 from feedscript.session.state.run_state import RunState
+from feedscript.tongues.text import _, listed
 
 
 def target_of(plan: Plan, ball: FlownBall) -> Target | None:
@@ -34,7 +37,11 @@ def shots_of(recording: Recording, go: Go) -> list[Shot]:
     ]
 
 
-def newly_met(plan: Plan, state: RunState, recording: Recording, feed_id: int) -> list[str]:
+#: Whose something is, and what everyone is told of it.
+Told: TypeAlias = tuple[tuple[str | None, ...], str]
+
+
+def newly_met(plan: Plan, state: RunState, recording: Recording, feed_id: int) -> list[Told]:
     """What everyone is told when this ball's record met a goal or ended a game."""
     ball = next((ball for ball in recording.balls if ball.feed_id == feed_id), None)
     exercise = None if ball is None else exercise_of(plan, ball.go.exercise)
@@ -43,15 +50,25 @@ def newly_met(plan: Plan, state: RunState, recording: Recording, feed_id: int) -
     names = [player.name for player in state.roster.players]
     now = standing(exercise, shots_of(recording, ball.go), names)
     target = "" if exercise.target is None else exercise.target.name
-    told = [
-        f"{tried.player or 'Everyone'}: goal met, {goal_words(goal, target)}."
+    told: list[Told] = [
+        ((tried.player,), _goal_met(tried.player, goal_words(goal, target)))
         for goal, players in zip(exercise.goals, now.goals, strict=True)
         for tried in players
         if tried.met_by == feed_id
     ]
     for side in now.sides:
         if side.over_by == feed_id:
-            who = " and ".join(player or "everyone" for player in side.players)
-            winner = who if side.won else "the launcher"
-            told.append(f"Game to {winner}, {side.points} to {side.against}.")
+            told.append((side.players, _game_over(side)))
     return told
+
+
+def _goal_met(player: str | None, goal: str) -> str:
+    return _("{player}: goal met, {goal}.", player=player or _("Everyone"), goal=goal)
+
+
+def _game_over(side: Side) -> str:
+    if not side.won:
+        return _("Game to the launcher, {n} to {against}.", n=side.points, against=side.against)
+    players = listed(player or _("everyone") for player in side.players)
+    words = {"players": players, "n": side.points, "against": side.against}
+    return _("Game to {players}, {n} to {against}.", **words)

@@ -105,6 +105,23 @@ def test_left_handers_get_feeds_in_player_words_mirrored() -> None:
     assert made(text.replace("  left-handed 1", "")).feeds["back"].mirrored is None
 
 
+def speaks(word: str) -> str:
+    own = f'player "Ash" {{ speaks {word} }}  player "Birch" {{ level club }}'
+    return f"group {{ {own} }}\n" + DEEP + LESSON
+
+
+def test_a_player_speaks_a_language_that_there_is() -> None:
+    assert [one.language for one in made(speaks("DE")).group.own] == ["de", None]
+
+
+@pytest.mark.parametrize(("word", "meant"), [("german", "de"), ("Français", "fr"), ("sp", "")])
+def test_a_language_is_said_by_its_code(word: str, meant: str) -> None:
+    _, diagnostics = read(HEAD + speaks(word), "made.feed")
+    (found,) = (one for one in diagnostics if one.is_error)
+    assert found.message == f"`{word}` is no language"
+    assert found.help == (f"did you mean `{meant}`?" if meant else "write `en`, `de`, `es` or `fr`")
+
+
 def test_patterns_are_inlined_with_their_arguments() -> None:
     program = made(
         DEEP + "let gap = 3 s + 1 s\n"

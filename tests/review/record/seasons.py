@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from types import MappingProxyType
 
 import msgspec
 
@@ -24,10 +25,14 @@ def write_week(
     feed: str = "deep",
     rehearsal: bool = False,
     left_handed: Sequence[str] = (),
+    speaks: Mapping[str, str] = MappingProxyType({}),
 ) -> int:
     """One lesson: each player's balls in series of six, one player after the other."""
     begun = FIRST_UTC_S + week * WEEK_S
-    group = {"players": [{"name": p, "left_handed": p in left_handed} for p in results]}
+    players = [
+        {"name": p, "left_handed": p in left_handed, "language": speaks.get(p)} for p in results
+    ]
+    group = {"players": players}
     feeds = [{"name": feed, "wish": feed.partition(" #")[0], "landing_m": [1.0, 9.0]}]
     plan = msgspec.json.encode({"seed": 1, "group": group, "feeds": feeds})
     number = journal.begin_session(

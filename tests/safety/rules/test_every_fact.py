@@ -136,6 +136,7 @@ FACTS: dict[tuple[str, str], Two] = {
     ("player", "stage"): other("group", OWN, OWN.replace("}", "stage green }")),
     ("player", "level"): other("group", OWN, OWN.replace("club }", "beginner }")),
     ("player", "left-handed"): other("group", OWN, OWN.replace("}", "left-handed }"), feed=TWIN),
+    ("player", "speaks"): other("group", OWN, OWN.replace("}", "speaks de }")),
     ("player", "receiver"): other("group", OWN, OWN.replace("}", "receiver ad corner }")),
     ("coach", "walks"): other("coach", "walks deuce alley", "walks ad box"),
     ("coach", "stands"): other("coach", "stands at 3 m, 9 m", "stands at -3.5 m, 9 m"),
@@ -232,8 +233,10 @@ def _of(verdict: Verdict) -> Any:
     drop = {"line": 0}
     feeds = [msgspec.structs.replace(feed, **drop, within_m=None) for feed in plan.feeds]
     clauses = [(c.rule, c.standing, c.worst_case, c.worst, c.limit) for c in certificate.clauses]
-    first = next_round(roster_of(plan.group, 2).queue)[0]
-    return messages, feeds, plan.steps, plan.bounds, clauses, certificate.set_up, first
+    roster = roster_of(plan.group, 2)
+    first = next_round(roster.queue)[0]
+    called = first, roster.speaks([roster.players[0].name])
+    return messages, feeds, plan.steps, plan.bounds, clauses, certificate.set_up, called
 
 
 @pytest.mark.parametrize("fact", FACTS, ids=lambda fact: " ".join(fact))

@@ -211,4 +211,5 @@ def test_what_is_told_is_what_the_last_tap_brought_about(acts) -> None:
         expected = sum(now and not was for was, now in met)
         over = max(counted(after)[4:]) >= 5 > max(counted(before)[4:])
         assert len(told) == expected + over
-        assert all(name in words or "launcher" in words for words in told)
+        assert all(name in words or "launcher" in words for _, words in told)
+        assert all(players == (name,) for players, _ in told)

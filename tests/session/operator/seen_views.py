@@ -8,6 +8,14 @@ import msgspec
 
 from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.model import Result
+from feedscript.session.group.goals import (
+    GoalOf,
+    RowOf,
+    Side,
+    row_words,
+    side_words,
+    tried_words,
+)
 from feedscript.session.group.rotation import Role
 from feedscript.session.operator.aims import (
     AimsView,
@@ -62,6 +70,7 @@ def a_ball(feed_id: int, result: Result | None = None, *, in_s: float = 0.0) -> 
 def a_player(name: str, presence: Presence = Presence.HERE) -> PlayerView:
     return PlayerView(
         name=name,
+        language="",
         left_handed=False,
         presence=presence,
         may_be=tuple(Presence),
@@ -258,6 +267,24 @@ def stopping(phase: Phase) -> LessonView:
 DEEP_CROSS = ((-4.1, -11.9), (0.0, -11.9), (0.0, -9.9), (-4.1, -9.9))
 
 
+def _tried(player: str, made: int, *, met: bool = False) -> Tried:
+    words = tried_words(GoalOf(player=player, made=made, best=made, met_by=1 if met else None))
+    return Tried(player=player, made=made, met=met, words=words)
+
+
+def _row(player: str, running: int) -> RowView:
+    words = row_words(RowOf(player=player, running=running, best=running))
+    return RowView(player=player, running=running, words=words)
+
+
+def _side(player: str, points: int, against: int, *, won: bool = False) -> SideView:
+    side = Side(players=(player,), points=points, against=against, won=won)
+    words = side_words(side, launcher=True)
+    return SideView(
+        players=(player,), points=points, against=against, won=won, lost=False, words=words
+    )
+
+
 def aiming(state: LessonView) -> LessonView:
     """The same in an exercise with a target, a goal that somebody met, and a score."""
     now = in_exercise(state)
@@ -267,16 +294,13 @@ def aiming(state: LessonView) -> LessonView:
             GoalView(
                 words="7 of 10 in deep cross",
                 players=(
-                    Tried(player="Player number 1", made=7, met=True),
-                    Tried(player="Player number 2", made=4, met=False),
+                    _tried("Player number 1", 7, met=True),
+                    _tried("Player number 2", 4),
                 ),
             ),
         ),
-        rows=(RowView(player="Player number 1", running=5),),
-        score=(
-            SideView(players=("Player number 1",), points=11, against=6, won=True, lost=False),
-            SideView(players=("Player number 2",), points=5, against=9, won=False, lost=False),
-        ),
+        rows=(_row("Player number 1", 5),),
+        score=(_side("Player number 1", 11, 6, won=True), _side("Player number 2", 5, 9)),
         scored=True,
         to=11,
         launcher=True,
