@@ -15,6 +15,7 @@ from feedscript.review.drawing.palette import INK, PAPER
 from feedscript.review.drawing.svg import Element, circle, document, rectangle, write
 from feedscript.review.record.figures import STREAK, Record
 from feedscript.review.record.trends import Way
+from feedscript.review.report.exercises import NOT_RECORDED
 from feedscript.review.report.figures import Share
 from feedscript.review.report.lesson import ERRORS
 from feedscript.review.report.paper import notes_list, paper
@@ -97,7 +98,7 @@ def _when(record: Record) -> str:
 def _practised(record: Record) -> list[str]:
     """The exercises, and the kinds of ball outside them, those met most first."""
     met = Counter(
-        ball.exercise or feed_name(ball.kind)
+        feed_name(ball.kind) if ball.exercise in ("", NOT_RECORDED) else ball.exercise
         for lesson in record.history.lessons
         for ball in lesson.played
     )

@@ -3,22 +3,23 @@
 The journal says when an exercise began and ended, and at which place of the plan; a ball has its
 place there too. So a ball belongs where the lesson was in its plan, whatever the clocks said. A
 person's jump may lead back to places that were passed before: what was sent by then stays where it
-was.
+was. Of lessons from before that was written down, the plan itself says it.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from operator import itemgetter
 from typing import Any
 
 import msgspec
 
-from feedscript.journal.queries import entries_of
+from feedscript.journal.queries import balls_that_left, entries_of
 from feedscript.journal.store import Journal
-from feedscript.journal.stored import EntryRow
+from feedscript.journal.stored import EntryRow, SessionRow
 from feedscript.session.state.events import (
+    EVENT_FORMAT,
     KIND_OF,
     KINDS,
     ExerciseBegan,
@@ -27,10 +28,16 @@ from feedscript.session.state.events import (
     HowEnded,
     Jumped,
 )
+from feedscript.session.state.exercises_by_plan import goes_by_plan
 from feedscript.session.state.lanes import fork_of
+from feedscript.tongues.text import _
 from feedscript.visible import on_one_line
 
 _TOLD_BY = (FeedRequested, Jumped, ExerciseBegan, ExerciseEnded)
+
+
+#: What is told of a ball that nobody can put into an exercise, or out of them all.
+NOT_RECORDED = _("exercise not recorded")
 
 
 class Exercise(msgspec.Struct, frozen=True):
@@ -83,18 +90,36 @@ class Exercises(msgspec.Struct):
         self.places = [*(one for one in self.places if one[0] < place), (place, title)]
 
 
-def exercises_of(journal: Journal, number: int, steps: Iterable[Any]) -> Exercises:
-    """The exercises of a lesson; their titles stand among its plan's steps (as plain data)."""
+def exercises_of(journal: Journal, lesson: SessionRow, steps: Iterable[Any] | None) -> Exercises:
+    """The exercises of a lesson; their titles stand among its plan's steps (as plain data; None
+    where there is no plan to be read)."""
+    older = lesson.event_format < EVENT_FORMAT
     titles = [
         on_one_line(str(step.get("title", "")))
-        for step in steps
+        for step in steps or ()
         if isinstance(step, dict) and step.get("step") == "exercise"
     ]
     found = Exercises()
     if titles:
-        for row in entries_of(journal, number, *(KIND_OF[kind] for kind in _TOLD_BY)):
+        for row in entries_of(journal, lesson.id, *(KIND_OF[kind] for kind in _TOLD_BY)):
             _take(found, row, titles)
         found.jump()
+    if older and not found.on and (titles or steps is None):
+        return _of_older(journal, lesson, titles)
+    return found
+
+
+def _of_older(journal: Journal, lesson: SessionRow, titles: Sequence[str]) -> Exercises:
+    """By the ways through the plan; each ball that nobody can place is told as such."""
+    goes = goes_by_plan(journal, lesson) if titles else None
+    found = Exercises()
+    for ball in balls_that_left(journal, lesson.id):
+        go = None if goes is None else goes.get(ball.feed_id)
+        if go is None:
+            found.of_ball[ball.feed_id] = "" if ball.shown else NOT_RECORDED
+        elif 1 <= go.exercise <= len(titles):
+            found.of_ball[ball.feed_id] = titles[go.exercise - 1]
+            found.goes[ball.feed_id] = (go.exercise, go.play)
     return found
 
 

@@ -71,7 +71,7 @@ class Ball(msgspec.Struct, frozen=True):
     launcher: int = 1  # counted from 1, as on every screen
     kind: str = ""  # the feed as the program names it: the same for every variant that is drawn
     target_m: tuple[float, float] | None = None  # where the feed was to land, in court axes
-    exercise: str = ""  # the exercise of the lesson that it was part of
+    exercise: str = ""  # that it was part of, by its title; NOT_RECORDED where nobody can tell
     target: str = ""  # what players aim at in it, by its name
 
 
@@ -247,7 +247,7 @@ def _lesson(journal: Journal, head: SessionRow) -> Lesson:
     number = head.id
     plan = _plan_head(head.plan)
     became = queries.count_outcomes(journal, number)
-    exercises = exercises_of(journal, number, plan.steps)
+    exercises = exercises_of(journal, head, plan.steps)
     balls = _balls(journal, number, plan, exercises)
     changes = group_changes(journal, number)
     left = [LeftAt(ball.left_utc_s, ball.station, ball.player) for ball in balls if not ball.shown]
@@ -287,7 +287,7 @@ def _aims(plan: _PlanHead, balls: Sequence[Ball], exercises: Exercises) -> Aims:
         if not ball.shown
     ]
     names = (*(on_one_line(one.name) for one in plan.group.players), *_on_turn(balls))
-    return aims_of(plan.steps, counted, tuple(dict.fromkeys(names)))
+    return aims_of(plan.steps or (), counted, tuple(dict.fromkeys(names)))
 
 
 def _on_turn(balls: Iterable[Ball]) -> tuple[str, ...]:
@@ -323,7 +323,7 @@ class _PlanHead(msgspec.Struct, frozen=True):
     court: _CourtKind = _CourtKind()
     group: PlannedGroup = PlannedGroup()
     feeds: tuple[_Feed, ...] = ()
-    steps: list[Any] = []
+    steps: list[Any] | None = None  # None where there is no plan that can be read
     progressions: tuple[PlannedProgression, ...] = ()
 
 
@@ -340,7 +340,7 @@ def _balls(
 ) -> tuple[Ball, ...]:
     """Those that left, each with its latest record that was not taken back."""
     made = {result.feed_id: result for result in queries.standing_results(journal, number)}
-    targets = targets_of(plan.steps)
+    targets = targets_of(plan.steps or ())
     balls = []
     for row in queries.balls_that_left(journal, number):
         if row.left_utc_s is None:

@@ -10,7 +10,7 @@ import math
 from datetime import datetime
 
 from feedscript.plan.model import Result
-from feedscript.review.report.exercises import Exercise
+from feedscript.review.report.exercises import NOT_RECORDED, Exercise
 from feedscript.review.report.figures import (
     BALLS_FOR_TREND,
     BALLS_TO_JUDGE,
@@ -244,6 +244,15 @@ def _odd(lesson: Lesson) -> list[str]:
                 "of {n} more it is not known whether they left",
                 "of {n} more it is not known whether they left",
                 lesson.unknown,
+            )
+        )
+    unplaced = sum(ball.exercise == NOT_RECORDED for ball in lesson.balls)
+    if unplaced:
+        odd.append(
+            n_(
+                "{n} in an exercise that was not recorded",
+                "{n} in an exercise that was not recorded",
+                unplaced,
             )
         )
     return odd

@@ -86,7 +86,7 @@ def read_state(journal: Journal, session_id: int, plan: Plan) -> RunState:
     is written or cannot come where the lesson stands, or a table that says otherwise.
     """
     _see_that_it_is_not_too_much(journal, session_id)
-    written = list(_events(journal, session_id))
+    written = list(events_of(journal, session_id))
     try:
         state = replay(plan, state_at_the_start(plan), (event for _, event in written))
     except FeedscriptError as trouble:
@@ -110,7 +110,7 @@ def _see_that_it_is_not_too_much(journal: Journal, session_id: int) -> None:
             raise unbelievable(journal.path, session_id, told)
 
 
-def _events(journal: Journal, session_id: int) -> Iterator[tuple[float, e.Event]]:
+def events_of(journal: Journal, session_id: int) -> Iterator[tuple[float, e.Event]]:
     """Each event that changes anything, with its moment."""
     for row in queries.entries_but(journal, session_id, *_FOR_THE_RECORD):
         try:

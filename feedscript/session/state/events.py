@@ -19,9 +19,14 @@ from feedscript.plan.model import Result
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from feedscript.session.operator.phases import Act, Happening, Phase
 
-#: Rises when an event comes to mean something else. A lesson of another format is read for review,
-#: and is not gone on with.
-EVENT_FORMAT = 1
+#: Rises when an event comes to mean something else, or a lesson's entries come to hold more. A
+#: lesson of another format is read for review, and is not gone on with.
+#:
+#: 0: entries are not all that happened (lessons from before formats were counted).
+#: 1: they are. Later lessons of this format have exercises' beginnings and ends too, and balls
+#:    with their exercise; ``exercises_by_plan`` finds again those of the earlier ones.
+#: 2: exercises' beginnings and ends, and each ball's, always stand there.
+EVENT_FORMAT = 2
 
 PlanTime: TypeAlias = Annotated[float, msgspec.Meta(ge=-1e9, le=1e9)]
 Pace: TypeAlias = Annotated[float, msgspec.Meta(ge=0.1, le=10.0)]

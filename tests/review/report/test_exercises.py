@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 
 from feedscript.court.lines import COURTS
-from feedscript.journal.queries import balls_that_left
+from feedscript.journal.queries import balls_that_left, session_of
 from feedscript.journal.store import Journal, open_journal
 from feedscript.plan.model import (
     Collect,
@@ -66,7 +66,9 @@ def test_a_plan_of_another_form_has_no_exercise_by_name(steps: list[object]) -> 
     journal = open_journal(None)
     number = begun(journal)
     write_event(journal, number, 1e9, ExerciseBegan(exercise=1, place=2))
-    found = exercises_of(journal, number, steps)
+    head = session_of(journal, number)
+    assert head is not None
+    found = exercises_of(journal, head, steps)
     assert {one.title for one in found.on} <= {""}
     assert not found.of_ball
 

@@ -1,0 +1,337 @@
+PRAGMA user_version = 3;
+PRAGMA application_id = 1717859171;
+BEGIN TRANSACTION;
+CREATE TABLE ball (
+        session_id INTEGER NOT NULL REFERENCES session(id),
+        feed_id INTEGER NOT NULL,
+        ball_no INTEGER NOT NULL,
+        launcher INTEGER NOT NULL,
+        feed TEXT NOT NULL,
+        player TEXT,
+        feed_index INTEGER NOT NULL,
+        station TEXT NOT NULL,
+        lane TEXT NOT NULL,
+        number INTEGER NOT NULL,
+        shown INTEGER NOT NULL,
+        leave_at_device_s REAL NOT NULL,
+        intent_utc_s REAL NOT NULL,
+        outcome TEXT,
+        outcome_utc_s REAL,
+        left_device_s REAL,
+        left_utc_s REAL,
+        reason TEXT NOT NULL DEFAULT '',
+        PRIMARY KEY (session_id, feed_id)
+    );
+INSERT INTO "ball" VALUES(1,1,1,0,'a',NULL,0,'','',0,1,5.25777272727272748653e+00,1000000002.0,'left',1.00000000525800096984e+09,5.258,1000000005.2575,'');
+INSERT INTO "ball" VALUES(1,2,1,1,'a1',NULL,2,'','',1,1,8.81577372727272390307e+00,1.00000000555800104139e+09,'left',1.00000000881600105764e+09,8.816,1000000008.8155,'');
+INSERT INTO "ball" VALUES(1,3,2,0,'a',NULL,0,'','',3,0,13.116501,1.00000000881600105764e+09,'left',1.00000001311700105661e+09,13.117,1000000013.1165,'');
+INSERT INTO "ball" VALUES(1,4,3,0,'a',NULL,0,'','',4,0,17.116501,1.00000000881600105764e+09,'left',1.00000001711700105668e+09,17.117,1000000017.1165,'');
+INSERT INTO "ball" VALUES(1,5,4,0,'a',NULL,0,'','',5,0,21.116501,1.00000001311700105661e+09,'not-sent',1.00000001711700105668e+09,NULL,NULL,'stop-character');
+INSERT INTO "ball" VALUES(1,6,4,0,'a',NULL,0,'','',5,0,2.14175010000000227701e+01,1.00000001711700105668e+09,'left',1.00000002141800105575e+09,21.418,1000000021.4175,'');
+INSERT INTO "ball" VALUES(1,7,5,0,'a',NULL,0,'','',6,0,2.54175010000000227709e+01,1.00000001711700105668e+09,'left',1.00000002541800105571e+09,25.418,1000000025.4175,'');
+INSERT INTO "ball" VALUES(1,8,6,0,'a',NULL,0,'','',7,0,2.94175010000000263232e+01,1.00000002141800105575e+09,'left',1.00000002941800105566e+09,29.418,1000000029.4175,'');
+INSERT INTO "ball" VALUES(1,9,7,0,'a',NULL,0,'','',8,0,3.34175010000000298764e+01,1.00000002541800105571e+09,'not-sent',1.00000002941800105566e+09,NULL,NULL,'stop-character');
+INSERT INTO "ball" VALUES(1,10,2,1,'b1','Bay',3,'east','12/east',0,0,4.24175010000000298751e+01,1.00000002541800105571e+09,'not-sent',1.00000002941800105566e+09,NULL,NULL,'stop-character');
+INSERT INTO "ball" VALUES(1,11,3,1,'b1','Bay',3,'east','12/east',1,0,4.64175010000000298759e+01,1.00000002541800105571e+09,'not-sent',1.00000002941800105566e+09,NULL,NULL,'stop-character');
+INSERT INTO "ball" VALUES(1,12,7,0,'a',NULL,0,'','',11,0,3.63185021000000745066e+01,1.00000003201800215246e+09,'left',1.00000003631900095935e+09,36.319,1.00000003631850206849e+09,'');
+INSERT INTO "ball" VALUES(1,13,8,0,'a',NULL,0,'','',12,0,4.03185021000000745053e+01,1.00000003201800215246e+09,'left',1.00000004031900095941e+09,40.319,1.00000004031850206855e+09,'');
+INSERT INTO "ball" VALUES(1,14,9,0,'a',NULL,0,'','',13,0,4.43185021000000745061e+01,1.00000003631900095935e+09,'left',1.00000004431900095937e+09,44.319,1.00000004431850206851e+09,'');
+INSERT INTO "ball" VALUES(1,15,10,0,'a',NULL,0,'','',14,0,4.8318502100000074507e+01,1.00000004031900095941e+09,'left',1.00000004831900095943e+09,48.319,1.00000004831850206846e+09,'');
+INSERT INTO "ball" VALUES(1,16,2,1,'b1','Bay',3,'east','18/east',0,0,5.73185021000000745079e+01,1.00000004031900095941e+09,'left',1.00000005731900095935e+09,57.319,1.00000005731850206849e+09,'');
+INSERT INTO "ball" VALUES(1,17,3,1,'b1','Bay',3,'east','18/east',1,0,6.13185021000000745044e+01,1.00000004031900095941e+09,'left',1.00000006131900095942e+09,61.319,1.00000006131850206856e+09,'');
+INSERT INTO "ball" VALUES(1,18,11,0,'b','Ash',1,'west','18/west',0,0,6.1317502100000076835e+01,1.00000004431900095937e+09,'left',1.00000006131800103185e+09,61.318,1.00000006131750214099e+09,'');
+INSERT INTO "ball" VALUES(1,19,12,0,'b','Ash',1,'west','18/west',1,0,6.53175021000000697321e+01,1.00000004831900095943e+09,'left',1.00000006531800103191e+09,65.318,1.00000006531750214094e+09,'');
+INSERT INTO "ball" VALUES(1,20,4,1,'b1','Bay',3,'east','18/east',2,0,6.9317502100000069733e+01,1.00000005731900095935e+09,'not-sent',1.00000006531800103191e+09,NULL,NULL,'stop-character');
+INSERT INTO "ball" VALUES(1,21,13,0,'b','Ash',1,'west','18/west',2,0,6.9317502100000069733e+01,1.00000006131800103185e+09,'not-sent',1.00000006531800103191e+09,NULL,NULL,'stop-character');
+INSERT INTO "ball" VALUES(1,22,5,1,'b1','Bay',3,'east','18/east',3,0,7.33175021000000697295e+01,1.00000006131900095942e+09,'not-sent',1.00000006531800103191e+09,NULL,NULL,'stop-character');
+INSERT INTO "ball" VALUES(1,23,4,1,'b1','Bay',3,'east','18/east',2,0,6.96184988934794262132e+01,1.00000006531800103191e+09,'left',1.00000006961800098415e+09,69.618,1.00000006961750209329e+09,'');
+INSERT INTO "ball" VALUES(1,24,13,0,'b','Ash',1,'west','18/west',2,0,6.96184988934794262132e+01,1.00000006531800103191e+09,'left',1.00000006961800098415e+09,69.618,1.00000006961750209329e+09,'');
+INSERT INTO "ball" VALUES(1,25,14,0,'b','Ash',1,'west','18/west',3,0,7.36184988934794262141e+01,1.00000006531800103191e+09,'left',1.00000007361800098421e+09,73.618,1.00000007361750209336e+09,'');
+INSERT INTO "ball" VALUES(1,26,5,1,'b1','Bay',3,'east','18/east',3,0,7.36184988934794262141e+01,1.00000006531800103191e+09,'left',1.00000007361800098421e+09,73.618,1.00000007361750209336e+09,'');
+INSERT INTO "ball" VALUES(1,27,15,0,'b','Ash',1,'west','18/west',4,0,7.76184988934794262149e+01,1.00000006961800098415e+09,'not-sent',1.00000007361800098421e+09,NULL,NULL,'stop-character');
+INSERT INTO "ball" VALUES(1,28,6,1,'b1','Bay',3,'east','18/east',4,0,7.76184988934794262149e+01,1.00000006961800098415e+09,'not-sent',1.00000007361800098421e+09,NULL,NULL,'stop-character');
+INSERT INTO "ball" VALUES(1,29,6,1,'b1','Bay',3,'east','21/east',0,0,8.05184999944300869821e+01,1.0000000762180020809e+09,'left',1.00000008051800096033e+09,80.518,1.00000008051750206947e+09,'');
+INSERT INTO "ball" VALUES(1,30,15,0,'b','Ash',1,'west','21/west',0,0,8.05184999944300869821e+01,1.0000000762180020809e+09,'left',1.00000008051800096033e+09,80.518,1.00000008051750206947e+09,'');
+INSERT INTO "ball" VALUES(1,31,16,0,'b','Ash',1,'west','21/west',1,0,8.45184999944300869873e+01,1.0000000762180020809e+09,'left',1.00000008451800096039e+09,84.518,1.00000008451750206943e+09,'');
+INSERT INTO "ball" VALUES(1,32,7,1,'b1','Bay',3,'east','21/east',1,0,8.45184999944300869873e+01,1.0000000762180020809e+09,'left',1.00000008451800096039e+09,84.518,1.00000008451750206943e+09,'');
+INSERT INTO "ball" VALUES(1,33,17,0,'b','Ash',1,'west','21/west',2,0,8.85184999944300869838e+01,1.00000008051800096033e+09,'left',1.00000008851800096035e+09,88.518,1.00000008851750206949e+09,'');
+INSERT INTO "ball" VALUES(1,34,8,1,'b1','Bay',3,'east','21/east',2,0,8.85184999944300869838e+01,1.00000008051800096033e+09,'left',1.00000008851800096035e+09,88.518,1.00000008851750206949e+09,'');
+INSERT INTO "ball" VALUES(1,35,18,0,'b','Ash',1,'west','21/west',3,0,9.25184999944300869891e+01,1.00000008451800096039e+09,'left',1.0000000925180009603e+09,92.518,1.00000009251750206944e+09,'');
+INSERT INTO "ball" VALUES(1,36,9,1,'b1','Bay',3,'east','21/east',3,0,9.25184999944300869891e+01,1.00000008451800096039e+09,'left',1.0000000925180009603e+09,92.518,1.00000009251750206944e+09,'');
+INSERT INTO "ball" VALUES(1,37,10,1,'a1',NULL,2,'','',24,0,1.0311850109530864472e+02,1.00000009881800317758e+09,'left',1.00000010311900103092e+09,103.119,1.00000010311850321288e+09,'');
+CREATE TABLE entry (
+        id INTEGER PRIMARY KEY,
+        session_id INTEGER NOT NULL REFERENCES session(id),
+        utc_s REAL NOT NULL,
+        kind TEXT NOT NULL,
+        launcher INTEGER,
+        data TEXT NOT NULL
+    );
+INSERT INTO "entry" VALUES(1,1,1000000000.0,'happened',NULL,'{"happening":"connected","phase":"setting-up","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(2,1,1000000000.0,'act',NULL,'{"act":"confirm","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(3,1,1000000000.0,'confirmed',NULL,'{"key":"cause","by":"script"}');
+INSERT INTO "entry" VALUES(4,1,1000000000.0,'act',NULL,'{"act":"confirm","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(5,1,1000000000.0,'confirmed',NULL,'{"key":"loaded","by":"script"}');
+INSERT INTO "entry" VALUES(6,1,1000000000.0,'act',NULL,'{"act":"confirm","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(7,1,1000000000.0,'confirmed',NULL,'{"key":"clear","by":"script"}');
+INSERT INTO "entry" VALUES(8,1,1000000000.0,'happened',NULL,'{"happening":"set-up","phase":"arming","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(9,1,1000000000.0,'event',0,'{"event":"state","launcher":0,"said":{"device_s":0.0,"state":"awaiting-arm","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(10,1,1000000000.0,'event',1,'{"event":"state","launcher":1,"said":{"device_s":0.0,"state":"awaiting-arm","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(11,1,1000000002.0,'event',1,'{"event":"state","launcher":1,"said":{"device_s":2.0,"state":"armed","reason":"person"}}');
+INSERT INTO "entry" VALUES(12,1,1000000002.0,'event',0,'{"event":"state","launcher":0,"said":{"device_s":2.0,"state":"armed","reason":"person"}}');
+INSERT INTO "entry" VALUES(13,1,1000000002.0,'happened',NULL,'{"happening":"armed-for-speed","phase":"showing","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(14,1,1000000002.0,'act',NULL,'{"act":"clear","by":"script","phase":"watching","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(15,1,1000000002.0,'feed',0,'{"feed_id":1,"ball_no":1,"launcher":0,"feed":"a","feed_index":0,"player":null,"station":"","lane":"","number":0,"shown":true,"leave_at_device_s":5.2577727272727275,"leave_utc_s":1000000005.2572727}');
+INSERT INTO "entry" VALUES(16,1,1.00000000525800096984e+09,'outcome',NULL,'{"feed_id":1,"outcome":"left","left_device_s":5.258,"left_utc_s":1000000005.2575,"reason":""}');
+INSERT INTO "entry" VALUES(17,1,1.00000000525800096984e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":5.258,"feed_id":1}}');
+INSERT INTO "entry" VALUES(18,1,1.00000000525800096984e+09,'happened',NULL,'{"happening":"shown","phase":"judging","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(19,1,1.00000000525800096984e+09,'speed-seen',NULL,'{"lane":"","number":0,"feed":0}');
+INSERT INTO "entry" VALUES(20,1,1.00000000525800096984e+09,'act',NULL,'{"act":"seen","by":"script","phase":"ready","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(21,1,1.00000000525800096984e+09,'act',NULL,'{"act":"go-on","by":"script","phase":"regrouping","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(22,1,1.00000000525800096984e+09,'happened',NULL,'{"happening":"regrouped","phase":"running","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(23,1,1.00000000555800104139e+09,'happened',NULL,'{"happening":"speed-ball-next","phase":"showing","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(24,1,1.00000000555800104139e+09,'act',NULL,'{"act":"clear","by":"script","phase":"watching","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(25,1,1.00000000555800104139e+09,'feed',1,'{"feed_id":2,"ball_no":1,"launcher":1,"feed":"a1","feed_index":2,"player":null,"station":"","lane":"","number":1,"shown":true,"leave_at_device_s":8.815773727272724,"leave_utc_s":1000000008.8152738}');
+INSERT INTO "entry" VALUES(26,1,1.00000000881600105764e+09,'outcome',NULL,'{"feed_id":2,"outcome":"left","left_device_s":8.816,"left_utc_s":1000000008.8155,"reason":""}');
+INSERT INTO "entry" VALUES(27,1,1.00000000881600105764e+09,'event',1,'{"event":"left","launcher":1,"said":{"device_s":8.816,"feed_id":2}}');
+INSERT INTO "entry" VALUES(28,1,1.00000000881600105764e+09,'happened',NULL,'{"happening":"shown","phase":"judging","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(29,1,1.00000000881600105764e+09,'speed-seen',NULL,'{"lane":"","number":1,"feed":2}');
+INSERT INTO "entry" VALUES(30,1,1.00000000881600105764e+09,'act',NULL,'{"act":"seen","by":"script","phase":"ready","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(31,1,1.00000000881600105764e+09,'act',NULL,'{"act":"go-on","by":"script","phase":"regrouping","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(32,1,1.00000000881600105764e+09,'happened',NULL,'{"happening":"regrouped","phase":"running","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(33,1,1.00000000881600105764e+09,'feed',0,'{"feed_id":3,"ball_no":2,"launcher":0,"feed":"a","feed_index":0,"player":null,"station":"","lane":"","number":3,"shown":false,"leave_at_device_s":13.116501,"leave_utc_s":1000000013.116001}');
+INSERT INTO "entry" VALUES(34,1,1.00000000881600105764e+09,'feed',0,'{"feed_id":4,"ball_no":3,"launcher":0,"feed":"a","feed_index":0,"player":null,"station":"","lane":"","number":4,"shown":false,"leave_at_device_s":17.116501,"leave_utc_s":1000000017.116001}');
+INSERT INTO "entry" VALUES(35,1,1.00000000911600100993e+09,'call',NULL,'{"text":"Depth","utc_s":1000000009.116001}');
+INSERT INTO "entry" VALUES(36,1,1.00000001311700105661e+09,'outcome',NULL,'{"feed_id":3,"outcome":"left","left_device_s":13.117,"left_utc_s":1000000013.1165,"reason":""}');
+INSERT INTO "entry" VALUES(37,1,1.00000001311700105661e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":13.117,"feed_id":3}}');
+INSERT INTO "entry" VALUES(38,1,1.00000001311700105661e+09,'feed',0,'{"feed_id":5,"ball_no":4,"launcher":0,"feed":"a","feed_index":0,"player":null,"station":"","lane":"","number":5,"shown":false,"leave_at_device_s":21.116501,"leave_utc_s":1000000021.116001}');
+INSERT INTO "entry" VALUES(39,1,1.00000001711700105668e+09,'outcome',NULL,'{"feed_id":4,"outcome":"left","left_device_s":17.117,"left_utc_s":1000000017.1165,"reason":""}');
+INSERT INTO "entry" VALUES(40,1,1.00000001711700105668e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":17.117,"feed_id":4}}');
+INSERT INTO "entry" VALUES(41,1,1.00000001711700105668e+09,'act',NULL,'{"act":"again","by":"terminal","phase":"regrouping","reached_s":8.001000000000026,"exercise":null}');
+INSERT INTO "entry" VALUES(42,1,1.00000001711700105668e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":17.117,"state":"held","reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(43,1,1.00000001711700105668e+09,'outcome',NULL,'{"feed_id":5,"outcome":"not-sent","left_device_s":null,"left_utc_s":null,"reason":"stop-character"}');
+INSERT INTO "entry" VALUES(44,1,1.00000001711700105668e+09,'event',0,'{"event":"not-sent","launcher":0,"said":{"device_s":17.117,"feed_id":5,"reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(45,1,1.00000001711700105668e+09,'jump',NULL,'{"decided":[{"lane":"","number":4,"reply":"again-after"}]}');
+INSERT INTO "entry" VALUES(46,1,1.00000001711700105668e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":17.117,"state":"armed","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(47,1,1.00000001711700105668e+09,'happened',NULL,'{"happening":"regrouped","phase":"running","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(48,1,1.00000001711700105668e+09,'feed',0,'{"feed_id":6,"ball_no":4,"launcher":0,"feed":"a","feed_index":0,"player":null,"station":"","lane":"","number":5,"shown":false,"leave_at_device_s":21.417501000000023,"leave_utc_s":1000000021.417001}');
+INSERT INTO "entry" VALUES(49,1,1.00000001711700105668e+09,'feed',0,'{"feed_id":7,"ball_no":5,"launcher":0,"feed":"a","feed_index":0,"player":null,"station":"","lane":"","number":6,"shown":false,"leave_at_device_s":25.417501000000023,"leave_utc_s":1000000025.417001}');
+INSERT INTO "entry" VALUES(50,1,1.00000002141800105575e+09,'outcome',NULL,'{"feed_id":6,"outcome":"left","left_device_s":21.418,"left_utc_s":1000000021.4175,"reason":""}');
+INSERT INTO "entry" VALUES(51,1,1.00000002141800105575e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":21.418,"feed_id":6}}');
+INSERT INTO "entry" VALUES(52,1,1.00000002141800105575e+09,'feed',0,'{"feed_id":8,"ball_no":6,"launcher":0,"feed":"a","feed_index":0,"player":null,"station":"","lane":"","number":7,"shown":false,"leave_at_device_s":29.417501000000026,"leave_utc_s":1000000029.417001}');
+INSERT INTO "entry" VALUES(53,1,1.00000002541800105571e+09,'outcome',NULL,'{"feed_id":7,"outcome":"left","left_device_s":25.418,"left_utc_s":1000000025.4175,"reason":""}');
+INSERT INTO "entry" VALUES(54,1,1.00000002541800105571e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":25.418,"feed_id":7}}');
+INSERT INTO "entry" VALUES(55,1,1.00000002541800105571e+09,'feed',0,'{"feed_id":9,"ball_no":7,"launcher":0,"feed":"a","feed_index":0,"player":null,"station":"","lane":"","number":8,"shown":false,"leave_at_device_s":33.41750100000003,"leave_utc_s":1000000033.417001}');
+INSERT INTO "entry" VALUES(56,1,1.00000002541800105571e+09,'feed',1,'{"feed_id":10,"ball_no":2,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"12/east","number":0,"shown":false,"leave_at_device_s":42.41750100000003,"leave_utc_s":1000000042.417001}');
+INSERT INTO "entry" VALUES(57,1,1.00000002541800105571e+09,'feed',1,'{"feed_id":11,"ball_no":3,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"12/east","number":1,"shown":false,"leave_at_device_s":46.41750100000003,"leave_utc_s":1000000046.417001}');
+INSERT INTO "entry" VALUES(58,1,1.00000002941800105566e+09,'outcome',NULL,'{"feed_id":8,"outcome":"left","left_device_s":29.418,"left_utc_s":1000000029.4175,"reason":""}');
+INSERT INTO "entry" VALUES(59,1,1.00000002941800105566e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":29.418,"feed_id":8}}');
+INSERT INTO "entry" VALUES(60,1,1.00000002941800105566e+09,'act',NULL,'{"act":"exercise-again","by":"terminal","phase":"regrouping","reached_s":20.00100000000003,"exercise":null}');
+INSERT INTO "entry" VALUES(61,1,1.00000002941800105566e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":29.418,"state":"held","reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(62,1,1.00000002941800105566e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":29.418,"state":"held","reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(63,1,1.00000002941800105566e+09,'outcome',NULL,'{"feed_id":10,"outcome":"not-sent","left_device_s":null,"left_utc_s":null,"reason":"stop-character"}');
+INSERT INTO "entry" VALUES(64,1,1.00000002941800105566e+09,'event',1,'{"event":"not-sent","launcher":1,"said":{"device_s":29.418,"feed_id":10,"reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(65,1,1.00000002941800105566e+09,'outcome',NULL,'{"feed_id":9,"outcome":"not-sent","left_device_s":null,"left_utc_s":null,"reason":"stop-character"}');
+INSERT INTO "entry" VALUES(66,1,1.00000002941800105566e+09,'event',0,'{"event":"not-sent","launcher":0,"said":{"device_s":29.418,"feed_id":9,"reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(67,1,1.00000002941800105566e+09,'outcome',NULL,'{"feed_id":11,"outcome":"not-sent","left_device_s":null,"left_utc_s":null,"reason":"stop-character"}');
+INSERT INTO "entry" VALUES(68,1,1.00000002941800105566e+09,'event',1,'{"event":"not-sent","launcher":1,"said":{"device_s":29.418,"feed_id":11,"reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(69,1,1.00000002941800105566e+09,'jump',NULL,'{"decided":[{"lane":"","number":8,"reply":{"step":2}}]}');
+INSERT INTO "entry" VALUES(70,1,1.00000002941800105566e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":29.418,"state":"armed","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(71,1,1.00000002941800105566e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":29.418,"state":"armed","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(72,1,1.00000002941800105566e+09,'happened',NULL,'{"happening":"regrouped","phase":"running","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(73,1,1.00000002971800100806e+09,'happened',NULL,'{"happening":"collect-next","phase":"making-safe","reached_s":20.0,"why":""}');
+INSERT INTO "entry" VALUES(74,1,1.00000002971800100806e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":29.718,"state":"stopping","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(75,1,1.00000002971800100806e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":29.718,"state":"stopping","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(76,1,1.00000003001800215243e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":30.018,"state":"safe","reason":"drives-off"}}');
+INSERT INTO "entry" VALUES(77,1,1.00000003001800215243e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":30.018,"state":"safe","reason":"drives-off"}}');
+INSERT INTO "entry" VALUES(78,1,1.00000003001800215243e+09,'happened',NULL,'{"happening":"made-safe","phase":"collecting","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(79,1,1.00000003001800215243e+09,'call',NULL,'{"text":"Collect the balls. All launchers are off.","utc_s":1000000030.0180022}');
+INSERT INTO "entry" VALUES(80,1,1.00000003001800215243e+09,'decision',NULL,'{"lane":"","number":9,"reply":true}');
+INSERT INTO "entry" VALUES(81,1,1.00000003001800215243e+09,'act',NULL,'{"act":"collected","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(82,1,1.00000003001800215243e+09,'act',NULL,'{"act":"confirm","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(83,1,1.00000003001800215243e+09,'confirmed',NULL,'{"key":"cause","by":"script"}');
+INSERT INTO "entry" VALUES(84,1,1.00000003001800215243e+09,'act',NULL,'{"act":"confirm","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(85,1,1.00000003001800215243e+09,'confirmed',NULL,'{"key":"loaded","by":"script"}');
+INSERT INTO "entry" VALUES(86,1,1.00000003001800215243e+09,'act',NULL,'{"act":"confirm","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(87,1,1.00000003001800215243e+09,'confirmed',NULL,'{"key":"clear","by":"script"}');
+INSERT INTO "entry" VALUES(88,1,1.00000003001800215243e+09,'happened',NULL,'{"happening":"set-up","phase":"arming","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(89,1,1.00000003001800215243e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":30.018,"state":"awaiting-arm","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(90,1,1.00000003001800215243e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":30.018,"state":"awaiting-arm","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(91,1,1.00000003201800215246e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":32.018,"state":"armed","reason":"person"}}');
+INSERT INTO "entry" VALUES(92,1,1.00000003201800215246e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":32.018,"state":"armed","reason":"person"}}');
+INSERT INTO "entry" VALUES(93,1,1.00000003201800215246e+09,'happened',NULL,'{"happening":"armed","phase":"ready","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(94,1,1.00000003201800215246e+09,'act',NULL,'{"act":"go-on","by":"script","phase":"regrouping","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(95,1,1.00000003201800215246e+09,'happened',NULL,'{"happening":"regrouped","phase":"running","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(96,1,1.00000003201800215246e+09,'feed',0,'{"feed_id":12,"ball_no":7,"launcher":0,"feed":"a","feed_index":0,"player":null,"station":"","lane":"","number":11,"shown":false,"leave_at_device_s":36.318502100000075,"leave_utc_s":1000000036.3180021}');
+INSERT INTO "entry" VALUES(97,1,1.00000003201800215246e+09,'feed',0,'{"feed_id":13,"ball_no":8,"launcher":0,"feed":"a","feed_index":0,"player":null,"station":"","lane":"","number":12,"shown":false,"leave_at_device_s":40.318502100000075,"leave_utc_s":1000000040.3180021}');
+INSERT INTO "entry" VALUES(98,1,1.00000003231800210475e+09,'call',NULL,'{"text":"Depth","utc_s":1000000032.3180021}');
+INSERT INTO "entry" VALUES(99,1,1.00000003631900095935e+09,'outcome',NULL,'{"feed_id":12,"outcome":"left","left_device_s":36.319,"left_utc_s":1000000036.3185021,"reason":""}');
+INSERT INTO "entry" VALUES(100,1,1.00000003631900095935e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":36.319,"feed_id":12}}');
+INSERT INTO "entry" VALUES(101,1,1.00000003631900095935e+09,'feed',0,'{"feed_id":14,"ball_no":9,"launcher":0,"feed":"a","feed_index":0,"player":null,"station":"","lane":"","number":13,"shown":false,"leave_at_device_s":44.318502100000075,"leave_utc_s":1000000044.3180043}');
+INSERT INTO "entry" VALUES(102,1,1.00000004031900095941e+09,'outcome',NULL,'{"feed_id":13,"outcome":"left","left_device_s":40.319,"left_utc_s":1000000040.3185021,"reason":""}');
+INSERT INTO "entry" VALUES(103,1,1.00000004031900095941e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":40.319,"feed_id":13}}');
+INSERT INTO "entry" VALUES(104,1,1.00000004031900095941e+09,'feed',0,'{"feed_id":15,"ball_no":10,"launcher":0,"feed":"a","feed_index":0,"player":null,"station":"","lane":"","number":14,"shown":false,"leave_at_device_s":48.318502100000075,"leave_utc_s":1000000048.3180043}');
+INSERT INTO "entry" VALUES(105,1,1.00000004031900095941e+09,'feed',1,'{"feed_id":16,"ball_no":2,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"18/east","number":0,"shown":false,"leave_at_device_s":57.318502100000075,"leave_utc_s":1000000057.3180043}');
+INSERT INTO "entry" VALUES(106,1,1.00000004031900095941e+09,'feed',1,'{"feed_id":17,"ball_no":3,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"18/east","number":1,"shown":false,"leave_at_device_s":61.318502100000075,"leave_utc_s":1000000061.3180043}');
+INSERT INTO "entry" VALUES(107,1,1.00000004431900095937e+09,'outcome',NULL,'{"feed_id":14,"outcome":"left","left_device_s":44.319,"left_utc_s":1000000044.3185021,"reason":""}');
+INSERT INTO "entry" VALUES(108,1,1.00000004431900095937e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":44.319,"feed_id":14}}');
+INSERT INTO "entry" VALUES(109,1,1.00000004431900095937e+09,'feed',0,'{"feed_id":18,"ball_no":11,"launcher":0,"feed":"b","feed_index":1,"player":"Ash","station":"west","lane":"18/west","number":0,"shown":false,"leave_at_device_s":61.31750210000008,"leave_utc_s":1000000061.3170042}');
+INSERT INTO "entry" VALUES(110,1,1.00000004831900095943e+09,'outcome',NULL,'{"feed_id":15,"outcome":"left","left_device_s":48.319,"left_utc_s":1000000048.3185021,"reason":""}');
+INSERT INTO "entry" VALUES(111,1,1.00000004831900095943e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":48.319,"feed_id":15}}');
+INSERT INTO "entry" VALUES(112,1,1.00000004831900095943e+09,'feed',0,'{"feed_id":19,"ball_no":12,"launcher":0,"feed":"b","feed_index":1,"player":"Ash","station":"west","lane":"18/west","number":1,"shown":false,"leave_at_device_s":65.31750210000007,"leave_utc_s":1000000065.3170042}');
+INSERT INTO "entry" VALUES(113,1,1.00000005731700420384e+09,'call',NULL,'{"text":"Corners","utc_s":1000000057.3170042}');
+INSERT INTO "entry" VALUES(114,1,1.00000005731900095935e+09,'outcome',NULL,'{"feed_id":16,"outcome":"left","left_device_s":57.319,"left_utc_s":1000000057.3185021,"reason":""}');
+INSERT INTO "entry" VALUES(115,1,1.00000005731900095935e+09,'event',1,'{"event":"left","launcher":1,"said":{"device_s":57.319,"feed_id":16}}');
+INSERT INTO "entry" VALUES(116,1,1.00000005731900095935e+09,'feed',1,'{"feed_id":20,"ball_no":4,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"18/east","number":2,"shown":false,"leave_at_device_s":69.31750210000007,"leave_utc_s":1000000069.3170042}');
+INSERT INTO "entry" VALUES(117,1,1.00000006131800103185e+09,'outcome',NULL,'{"feed_id":18,"outcome":"left","left_device_s":61.318,"left_utc_s":1000000061.3175021,"reason":""}');
+INSERT INTO "entry" VALUES(118,1,1.00000006131800103185e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":61.318,"feed_id":18}}');
+INSERT INTO "entry" VALUES(119,1,1.00000006131800103185e+09,'feed',0,'{"feed_id":21,"ball_no":13,"launcher":0,"feed":"b","feed_index":1,"player":"Ash","station":"west","lane":"18/west","number":2,"shown":false,"leave_at_device_s":69.31750210000007,"leave_utc_s":1000000069.3170042}');
+INSERT INTO "entry" VALUES(120,1,1.00000006131900095942e+09,'outcome',NULL,'{"feed_id":17,"outcome":"left","left_device_s":61.319,"left_utc_s":1000000061.3185021,"reason":""}');
+INSERT INTO "entry" VALUES(121,1,1.00000006131900095942e+09,'event',1,'{"event":"left","launcher":1,"said":{"device_s":61.319,"feed_id":17}}');
+INSERT INTO "entry" VALUES(122,1,1.00000006131900095942e+09,'feed',1,'{"feed_id":22,"ball_no":5,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"18/east","number":3,"shown":false,"leave_at_device_s":73.31750210000007,"leave_utc_s":1000000073.3170042}');
+INSERT INTO "entry" VALUES(123,1,1.00000006531800103191e+09,'outcome',NULL,'{"feed_id":19,"outcome":"left","left_device_s":65.318,"left_utc_s":1000000065.3175021,"reason":""}');
+INSERT INTO "entry" VALUES(124,1,1.00000006531800103191e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":65.318,"feed_id":19}}');
+INSERT INTO "entry" VALUES(125,1,1.00000006531800103191e+09,'act',NULL,'{"act":"again","by":"terminal","phase":"regrouping","reached_s":49.00099679347935,"exercise":null}');
+INSERT INTO "entry" VALUES(126,1,1.00000006531800103191e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":65.318,"state":"held","reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(127,1,1.00000006531800103191e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":65.318,"state":"held","reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(128,1,1.00000006531800103191e+09,'outcome',NULL,'{"feed_id":20,"outcome":"not-sent","left_device_s":null,"left_utc_s":null,"reason":"stop-character"}');
+INSERT INTO "entry" VALUES(129,1,1.00000006531800103191e+09,'event',1,'{"event":"not-sent","launcher":1,"said":{"device_s":65.318,"feed_id":20,"reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(130,1,1.00000006531800103191e+09,'outcome',NULL,'{"feed_id":21,"outcome":"not-sent","left_device_s":null,"left_utc_s":null,"reason":"stop-character"}');
+INSERT INTO "entry" VALUES(131,1,1.00000006531800103191e+09,'event',0,'{"event":"not-sent","launcher":0,"said":{"device_s":65.318,"feed_id":21,"reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(132,1,1.00000006531800103191e+09,'outcome',NULL,'{"feed_id":22,"outcome":"not-sent","left_device_s":null,"left_utc_s":null,"reason":"stop-character"}');
+INSERT INTO "entry" VALUES(133,1,1.00000006531800103191e+09,'event',1,'{"event":"not-sent","launcher":1,"said":{"device_s":65.318,"feed_id":22,"reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(134,1,1.00000006531800103191e+09,'jump',NULL,'{"decided":[{"lane":"18/west","number":1,"reply":"again-after"},{"lane":"18/east","number":1,"reply":"again-after"}]}');
+INSERT INTO "entry" VALUES(135,1,1.00000006531800103191e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":65.318,"state":"armed","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(136,1,1.00000006531800103191e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":65.318,"state":"armed","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(137,1,1.00000006531800103191e+09,'happened',NULL,'{"happening":"regrouped","phase":"running","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(138,1,1.00000006531800103191e+09,'feed',1,'{"feed_id":23,"ball_no":4,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"18/east","number":2,"shown":false,"leave_at_device_s":69.61849889347943,"leave_utc_s":1000000069.618001}');
+INSERT INTO "entry" VALUES(139,1,1.00000006531800103191e+09,'feed',0,'{"feed_id":24,"ball_no":13,"launcher":0,"feed":"b","feed_index":1,"player":"Ash","station":"west","lane":"18/west","number":2,"shown":false,"leave_at_device_s":69.61849889347943,"leave_utc_s":1000000069.618001}');
+INSERT INTO "entry" VALUES(140,1,1.00000006531800103191e+09,'feed',0,'{"feed_id":25,"ball_no":14,"launcher":0,"feed":"b","feed_index":1,"player":"Ash","station":"west","lane":"18/west","number":3,"shown":false,"leave_at_device_s":73.61849889347943,"leave_utc_s":1000000073.618001}');
+INSERT INTO "entry" VALUES(141,1,1.00000006531800103191e+09,'feed',1,'{"feed_id":26,"ball_no":5,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"18/east","number":3,"shown":false,"leave_at_device_s":73.61849889347943,"leave_utc_s":1000000073.618001}');
+INSERT INTO "entry" VALUES(142,1,1.00000006961800098415e+09,'outcome',NULL,'{"feed_id":23,"outcome":"left","left_device_s":69.618,"left_utc_s":1000000069.6175021,"reason":""}');
+INSERT INTO "entry" VALUES(143,1,1.00000006961800098415e+09,'event',1,'{"event":"left","launcher":1,"said":{"device_s":69.618,"feed_id":23}}');
+INSERT INTO "entry" VALUES(144,1,1.00000006961800098415e+09,'outcome',NULL,'{"feed_id":24,"outcome":"left","left_device_s":69.618,"left_utc_s":1000000069.6175021,"reason":""}');
+INSERT INTO "entry" VALUES(145,1,1.00000006961800098415e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":69.618,"feed_id":24}}');
+INSERT INTO "entry" VALUES(146,1,1.00000006961800098415e+09,'feed',0,'{"feed_id":27,"ball_no":15,"launcher":0,"feed":"b","feed_index":1,"player":"Ash","station":"west","lane":"18/west","number":4,"shown":false,"leave_at_device_s":77.61849889347943,"leave_utc_s":1000000077.618001}');
+INSERT INTO "entry" VALUES(147,1,1.00000006961800098415e+09,'feed',1,'{"feed_id":28,"ball_no":6,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"18/east","number":4,"shown":false,"leave_at_device_s":77.61849889347943,"leave_utc_s":1000000077.618001}');
+INSERT INTO "entry" VALUES(148,1,1.00000007361800098421e+09,'outcome',NULL,'{"feed_id":25,"outcome":"left","left_device_s":73.618,"left_utc_s":1000000073.6175021,"reason":""}');
+INSERT INTO "entry" VALUES(149,1,1.00000007361800098421e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":73.618,"feed_id":25}}');
+INSERT INTO "entry" VALUES(150,1,1.00000007361800098421e+09,'outcome',NULL,'{"feed_id":26,"outcome":"left","left_device_s":73.618,"left_utc_s":1000000073.6175021,"reason":""}');
+INSERT INTO "entry" VALUES(151,1,1.00000007361800098421e+09,'event',1,'{"event":"left","launcher":1,"said":{"device_s":73.618,"feed_id":26}}');
+INSERT INTO "entry" VALUES(152,1,1.00000007361800098421e+09,'act',NULL,'{"act":"to-exercise","by":"terminal","phase":"regrouping","reached_s":57.00000000051237,"exercise":2}');
+INSERT INTO "entry" VALUES(153,1,1.00000007361800098421e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":73.618,"state":"held","reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(154,1,1.00000007361800098421e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":73.618,"state":"held","reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(155,1,1.00000007361800098421e+09,'outcome',NULL,'{"feed_id":28,"outcome":"not-sent","left_device_s":null,"left_utc_s":null,"reason":"stop-character"}');
+INSERT INTO "entry" VALUES(156,1,1.00000007361800098421e+09,'event',1,'{"event":"not-sent","launcher":1,"said":{"device_s":73.618,"feed_id":28,"reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(157,1,1.00000007361800098421e+09,'outcome',NULL,'{"feed_id":27,"outcome":"not-sent","left_device_s":null,"left_utc_s":null,"reason":"stop-character"}');
+INSERT INTO "entry" VALUES(158,1,1.00000007361800098421e+09,'event',0,'{"event":"not-sent","launcher":0,"said":{"device_s":73.618,"feed_id":27,"reason":"stop-character"}}');
+INSERT INTO "entry" VALUES(159,1,1.00000007361800098421e+09,'jump',NULL,'{"decided":[{"lane":"18/west","number":4,"reply":{"step":3}},{"lane":"18/east","number":4,"reply":{"step":3}},{"lane":"","number":18,"reply":{"step":3}}]}');
+INSERT INTO "entry" VALUES(160,1,1.00000007361800098421e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":73.618,"state":"armed","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(161,1,1.00000007361800098421e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":73.618,"state":"armed","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(162,1,1.00000007361800098421e+09,'happened',NULL,'{"happening":"regrouped","phase":"running","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(163,1,1.00000007391800105577e+09,'happened',NULL,'{"happening":"collect-next","phase":"making-safe","reached_s":41.0,"why":""}');
+INSERT INTO "entry" VALUES(164,1,1.00000007391800105577e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":73.918,"state":"stopping","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(165,1,1.00000007391800105577e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":73.918,"state":"stopping","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(166,1,1.00000007421800208087e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":74.218,"state":"safe","reason":"drives-off"}}');
+INSERT INTO "entry" VALUES(167,1,1.00000007421800208087e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":74.218,"state":"safe","reason":"drives-off"}}');
+INSERT INTO "entry" VALUES(168,1,1.00000007421800208087e+09,'happened',NULL,'{"happening":"made-safe","phase":"collecting","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(169,1,1.00000007421800208087e+09,'call',NULL,'{"text":"Collect the balls. All launchers are off.","utc_s":1000000074.2180021}');
+INSERT INTO "entry" VALUES(170,1,1.00000007421800208087e+09,'decision',NULL,'{"lane":"","number":19,"reply":true}');
+INSERT INTO "entry" VALUES(171,1,1.00000007421800208087e+09,'act',NULL,'{"act":"collected","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(172,1,1.00000007421800208087e+09,'act',NULL,'{"act":"confirm","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(173,1,1.00000007421800208087e+09,'confirmed',NULL,'{"key":"cause","by":"script"}');
+INSERT INTO "entry" VALUES(174,1,1.00000007421800208087e+09,'act',NULL,'{"act":"confirm","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(175,1,1.00000007421800208087e+09,'confirmed',NULL,'{"key":"loaded","by":"script"}');
+INSERT INTO "entry" VALUES(176,1,1.00000007421800208087e+09,'act',NULL,'{"act":"confirm","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(177,1,1.00000007421800208087e+09,'confirmed',NULL,'{"key":"clear","by":"script"}');
+INSERT INTO "entry" VALUES(178,1,1.00000007421800208087e+09,'happened',NULL,'{"happening":"set-up","phase":"arming","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(179,1,1.00000007421800208087e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":74.218,"state":"awaiting-arm","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(180,1,1.00000007421800208087e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":74.218,"state":"awaiting-arm","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(181,1,1.0000000762180020809e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":76.218,"state":"armed","reason":"person"}}');
+INSERT INTO "entry" VALUES(182,1,1.0000000762180020809e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":76.218,"state":"armed","reason":"person"}}');
+INSERT INTO "entry" VALUES(183,1,1.0000000762180020809e+09,'happened',NULL,'{"happening":"armed","phase":"ready","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(184,1,1.0000000762180020809e+09,'act',NULL,'{"act":"go-on","by":"script","phase":"regrouping","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(185,1,1.0000000762180020809e+09,'happened',NULL,'{"happening":"regrouped","phase":"running","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(186,1,1.0000000762180020809e+09,'feed',1,'{"feed_id":29,"ball_no":6,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"21/east","number":0,"shown":false,"leave_at_device_s":80.51849999443009,"leave_utc_s":1000000080.5180022}');
+INSERT INTO "entry" VALUES(187,1,1.0000000762180020809e+09,'feed',0,'{"feed_id":30,"ball_no":15,"launcher":0,"feed":"b","feed_index":1,"player":"Ash","station":"west","lane":"21/west","number":0,"shown":false,"leave_at_device_s":80.51849999443009,"leave_utc_s":1000000080.5180022}');
+INSERT INTO "entry" VALUES(188,1,1.0000000762180020809e+09,'feed',0,'{"feed_id":31,"ball_no":16,"launcher":0,"feed":"b","feed_index":1,"player":"Ash","station":"west","lane":"21/west","number":1,"shown":false,"leave_at_device_s":84.51849999443009,"leave_utc_s":1000000084.5180022}');
+INSERT INTO "entry" VALUES(189,1,1.0000000762180020809e+09,'feed',1,'{"feed_id":32,"ball_no":7,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"21/east","number":1,"shown":false,"leave_at_device_s":84.51849999443009,"leave_utc_s":1000000084.5180022}');
+INSERT INTO "entry" VALUES(190,1,1.00000007651800215246e+09,'call',NULL,'{"text":"Corners","utc_s":1000000076.5180022}');
+INSERT INTO "entry" VALUES(191,1,1.00000008051800096033e+09,'outcome',NULL,'{"feed_id":29,"outcome":"left","left_device_s":80.518,"left_utc_s":1000000080.5175021,"reason":""}');
+INSERT INTO "entry" VALUES(192,1,1.00000008051800096033e+09,'event',1,'{"event":"left","launcher":1,"said":{"device_s":80.518,"feed_id":29}}');
+INSERT INTO "entry" VALUES(193,1,1.00000008051800096033e+09,'outcome',NULL,'{"feed_id":30,"outcome":"left","left_device_s":80.518,"left_utc_s":1000000080.5175021,"reason":""}');
+INSERT INTO "entry" VALUES(194,1,1.00000008051800096033e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":80.518,"feed_id":30}}');
+INSERT INTO "entry" VALUES(195,1,1.00000008051800096033e+09,'feed',0,'{"feed_id":33,"ball_no":17,"launcher":0,"feed":"b","feed_index":1,"player":"Ash","station":"west","lane":"21/west","number":2,"shown":false,"leave_at_device_s":88.51849999443009,"leave_utc_s":1000000088.5180022}');
+INSERT INTO "entry" VALUES(196,1,1.00000008051800096033e+09,'feed',1,'{"feed_id":34,"ball_no":8,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"21/east","number":2,"shown":false,"leave_at_device_s":88.51849999443009,"leave_utc_s":1000000088.5180022}');
+INSERT INTO "entry" VALUES(197,1,1.00000008451800096039e+09,'outcome',NULL,'{"feed_id":32,"outcome":"left","left_device_s":84.518,"left_utc_s":1000000084.5175021,"reason":""}');
+INSERT INTO "entry" VALUES(198,1,1.00000008451800096039e+09,'event',1,'{"event":"left","launcher":1,"said":{"device_s":84.518,"feed_id":32}}');
+INSERT INTO "entry" VALUES(199,1,1.00000008451800096039e+09,'outcome',NULL,'{"feed_id":31,"outcome":"left","left_device_s":84.518,"left_utc_s":1000000084.5175021,"reason":""}');
+INSERT INTO "entry" VALUES(200,1,1.00000008451800096039e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":84.518,"feed_id":31}}');
+INSERT INTO "entry" VALUES(201,1,1.00000008451800096039e+09,'feed',0,'{"feed_id":35,"ball_no":18,"launcher":0,"feed":"b","feed_index":1,"player":"Ash","station":"west","lane":"21/west","number":3,"shown":false,"leave_at_device_s":92.51849999443009,"leave_utc_s":1000000092.5180022}');
+INSERT INTO "entry" VALUES(202,1,1.00000008451800096039e+09,'feed',1,'{"feed_id":36,"ball_no":9,"launcher":1,"feed":"b1","feed_index":3,"player":"Bay","station":"east","lane":"21/east","number":3,"shown":false,"leave_at_device_s":92.51849999443009,"leave_utc_s":1000000092.5180022}');
+INSERT INTO "entry" VALUES(203,1,1.00000008851800096035e+09,'outcome',NULL,'{"feed_id":34,"outcome":"left","left_device_s":88.518,"left_utc_s":1000000088.5175021,"reason":""}');
+INSERT INTO "entry" VALUES(204,1,1.00000008851800096035e+09,'event',1,'{"event":"left","launcher":1,"said":{"device_s":88.518,"feed_id":34}}');
+INSERT INTO "entry" VALUES(205,1,1.00000008851800096035e+09,'outcome',NULL,'{"feed_id":33,"outcome":"left","left_device_s":88.518,"left_utc_s":1000000088.5175021,"reason":""}');
+INSERT INTO "entry" VALUES(206,1,1.00000008851800096035e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":88.518,"feed_id":33}}');
+INSERT INTO "entry" VALUES(207,1,1.0000000925180009603e+09,'outcome',NULL,'{"feed_id":36,"outcome":"left","left_device_s":92.518,"left_utc_s":1000000092.5175021,"reason":""}');
+INSERT INTO "entry" VALUES(208,1,1.0000000925180009603e+09,'event',1,'{"event":"left","launcher":1,"said":{"device_s":92.518,"feed_id":36}}');
+INSERT INTO "entry" VALUES(209,1,1.0000000925180009603e+09,'outcome',NULL,'{"feed_id":35,"outcome":"left","left_device_s":92.518,"left_utc_s":1000000092.5175021,"reason":""}');
+INSERT INTO "entry" VALUES(210,1,1.0000000925180009603e+09,'event',0,'{"event":"left","launcher":0,"said":{"device_s":92.518,"feed_id":35}}');
+INSERT INTO "entry" VALUES(211,1,1.00000009651800215245e+09,'stations-ended',NULL,'{}');
+INSERT INTO "entry" VALUES(212,1,1.00000009651800215245e+09,'happened',NULL,'{"happening":"collect-next","phase":"making-safe","reached_s":61.00000000087856,"why":""}');
+INSERT INTO "entry" VALUES(213,1,1.00000009651800215245e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":96.518,"state":"stopping","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(214,1,1.00000009651800215245e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":96.518,"state":"stopping","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(215,1,1.00000009681800317766e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":96.818,"state":"safe","reason":"drives-off"}}');
+INSERT INTO "entry" VALUES(216,1,1.00000009681800317766e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":96.818,"state":"safe","reason":"drives-off"}}');
+INSERT INTO "entry" VALUES(217,1,1.00000009681800317766e+09,'happened',NULL,'{"happening":"made-safe","phase":"collecting","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(218,1,1.00000009681800317766e+09,'call',NULL,'{"text":"Collect the balls. All launchers are off.","utc_s":1000000096.8180032}');
+INSERT INTO "entry" VALUES(219,1,1.00000009681800317766e+09,'decision',NULL,'{"lane":"","number":23,"reply":true}');
+INSERT INTO "entry" VALUES(220,1,1.00000009681800317766e+09,'act',NULL,'{"act":"collected","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(221,1,1.00000009681800317766e+09,'act',NULL,'{"act":"confirm","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(222,1,1.00000009681800317766e+09,'confirmed',NULL,'{"key":"cause","by":"script"}');
+INSERT INTO "entry" VALUES(223,1,1.00000009681800317766e+09,'act',NULL,'{"act":"confirm","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(224,1,1.00000009681800317766e+09,'confirmed',NULL,'{"key":"loaded","by":"script"}');
+INSERT INTO "entry" VALUES(225,1,1.00000009681800317766e+09,'act',NULL,'{"act":"confirm","by":"script","phase":"setting-up","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(226,1,1.00000009681800317766e+09,'confirmed',NULL,'{"key":"clear","by":"script"}');
+INSERT INTO "entry" VALUES(227,1,1.00000009681800317766e+09,'happened',NULL,'{"happening":"set-up","phase":"arming","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(228,1,1.00000009681800317766e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":96.818,"state":"awaiting-arm","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(229,1,1.00000009681800317766e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":96.818,"state":"awaiting-arm","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(230,1,1.00000009881800317758e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":98.818,"state":"armed","reason":"person"}}');
+INSERT INTO "entry" VALUES(231,1,1.00000009881800317758e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":98.818,"state":"armed","reason":"person"}}');
+INSERT INTO "entry" VALUES(232,1,1.00000009881800317758e+09,'happened',NULL,'{"happening":"armed","phase":"ready","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(233,1,1.00000009881800317758e+09,'act',NULL,'{"act":"go-on","by":"script","phase":"regrouping","reached_s":0.0,"exercise":null}');
+INSERT INTO "entry" VALUES(234,1,1.00000009881800317758e+09,'happened',NULL,'{"happening":"regrouped","phase":"running","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(235,1,1.00000009881800317758e+09,'feed',1,'{"feed_id":37,"ball_no":10,"launcher":1,"feed":"a1","feed_index":2,"player":null,"station":"","lane":"","number":24,"shown":false,"leave_at_device_s":103.11850109530864,"leave_utc_s":1000000103.1180032}');
+INSERT INTO "entry" VALUES(236,1,1.00000010311900103092e+09,'outcome',NULL,'{"feed_id":37,"outcome":"left","left_device_s":103.119,"left_utc_s":1000000103.1185032,"reason":""}');
+INSERT INTO "entry" VALUES(237,1,1.00000010311900103092e+09,'event',1,'{"event":"left","launcher":1,"said":{"device_s":103.119,"feed_id":37}}');
+INSERT INTO "entry" VALUES(238,1,1.00000010311900103092e+09,'happened',NULL,'{"happening":"plan-done","phase":"disarming","reached_s":65.00099670098706,"why":""}');
+INSERT INTO "entry" VALUES(239,1,1.00000010311900103092e+09,'event',1,'{"event":"state","launcher":1,"said":{"device_s":103.119,"state":"stopping","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(240,1,1.00000010311900103092e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":103.119,"state":"stopping","reason":"host-line"}}');
+INSERT INTO "entry" VALUES(241,1,1.00000010311900103092e+09,'event',0,'{"event":"state","launcher":0,"said":{"device_s":103.119,"state":"safe","reason":"drives-off"}}');
+INSERT INTO "entry" VALUES(242,1,1.00000010311900103092e+09,'happened',NULL,'{"happening":"disarmed","phase":"finished","reached_s":0.0,"why":""}');
+INSERT INTO "entry" VALUES(243,1,1.00000010311900103092e+09,'ended',NULL,'{"phase":"finished","cause":""}');
+CREATE TABLE result (
+        id INTEGER PRIMARY KEY,
+        session_id INTEGER NOT NULL REFERENCES session(id),
+        feed_id INTEGER NOT NULL,
+        result TEXT NOT NULL,
+        utc_s REAL NOT NULL,
+        taken_back INTEGER NOT NULL DEFAULT 0
+    , landing_x_m REAL, landing_y_m REAL);
+CREATE TABLE session (
+        id INTEGER PRIMARY KEY,
+        token INTEGER NOT NULL,
+        begun_utc_s REAL NOT NULL,
+        ended_utc_s REAL,
+        ending TEXT,
+        title TEXT NOT NULL,
+        source TEXT NOT NULL,
+        rehearsal INTEGER NOT NULL,
+        plan BLOB NOT NULL,
+        profiles BLOB NOT NULL,
+        group_json TEXT NOT NULL
+    , event_format INTEGER NOT NULL DEFAULT 0);
+INSERT INTO "session" VALUES(1,7,1000000000.0,1.00000010311900103092e+09,'finished','Invented lesson','invented.feed',1,X'7B2262616C6C73223A7B226B696E64223A22747970652032222C2277656172223A302E307D2C22626F756E6473223A7B2262616C6C73223A5B31352C31355D2C22666173746573745F6C656173745F6D7073223A32302E302C22666173746573745F6D7073223A32302E302C2272657065617465645F62616C6C73223A32392C2272657065617465645F73223A38362E302C2274696D655F73223A5B34352E302C34352E305D7D2C226365727469666963617465223A6E756C6C2C22636F757274223A7B226169725F63223A32302E302C22616C7469747564655F6D223A302E302C2266656E63655F626568696E645F626173656C696E655F6D223A6E756C6C2C2266656E63655F6865696768745F6D223A6E756C6C2C2268756D6964697479223A6E756C6C2C226B696E64223A2273696E676C6573222C226E65696768626F757273223A5B5D2C22706163655F726174696E67223A6E756C6C2C2270726573737572655F687061223A6E756C6C2C227265737469747574696F6E223A6E756C6C2C22726F6F665F6D223A6E756C6C2C22736964655F636C656172616E63655F6D223A6E756C6C2C2273757266616365223A2268617264222C2277696E645F6D7073223A5B302E302C302E305D7D2C226665656473223A5B7B22617065785F6D223A322E302C22617A696D7574685F646567223A322E302C22656C65766174696F6E5F646567223A352E302C22666C696768745F73223A312E312C226C616E64696E675F6D223A5B312E302C392E305D2C226C61756E63686572223A302C226C696E65223A312C226E616D65223A2261222C226E65745F636C656172616E63655F6D223A302E382C2272656365697665725F6D223A6E756C6C2C2273636174746572223A7B226D616A6F725F6D223A302E332C226D696E6F725F6D223A302E322C227475726E5F646567223A39302E307D2C2273657474696E67223A7B22647269766573223A5B313930302E302C313730302E305D2C2270616E5F646567223A322E302C22726F6C6C5F646567223A302E302C2274696C745F646567223A382E307D2C22736964655F72706D223A302E302C2273706565645F61745F626F756E63655F6D7073223A31352E302C2273706565645F6D7073223A32302E302C22746F705F72706D223A302E302C2277697368223A2261222C2277697468696E5F6D223A6E756C6C7D2C7B22617065785F6D223A322E302C22617A696D7574685F646567223A322E302C22656C65766174696F6E5F646567223A352E302C22666C696768745F73223A312E312C226C616E64696E675F6D223A5B312E302C392E305D2C226C61756E63686572223A302C226C696E65223A312C226E616D65223A2262222C226E65745F636C656172616E63655F6D223A302E382C2272656365697665725F6D223A6E756C6C2C2273636174746572223A7B226D616A6F725F6D223A302E332C226D696E6F725F6D223A302E322C227475726E5F646567223A39302E307D2C2273657474696E67223A7B22647269766573223A5B323130302E302C313530302E305D2C2270616E5F646567223A2D322E302C22726F6C6C5F646567223A302E302C2274696C745F646567223A392E307D2C22736964655F72706D223A302E302C2273706565645F61745F626F756E63655F6D7073223A31352E302C2273706565645F6D7073223A32302E302C22746F705F72706D223A302E302C2277697368223A2262222C2277697468696E5F6D223A6E756C6C7D2C7B22617065785F6D223A322E302C22617A696D7574685F646567223A322E302C22656C65766174696F6E5F646567223A352E302C22666C696768745F73223A312E312C226C616E64696E675F6D223A5B312E302C392E305D2C226C61756E63686572223A312C226C696E65223A312C226E616D65223A226131222C226E65745F636C656172616E63655F6D223A302E382C2272656365697665725F6D223A6E756C6C2C2273636174746572223A7B226D616A6F725F6D223A302E332C226D696E6F725F6D223A302E322C227475726E5F646567223A39302E307D2C2273657474696E67223A7B22647269766573223A5B313930302E302C313730302E305D2C2270616E5F646567223A322E302C22726F6C6C5F646567223A302E302C2274696C745F646567223A382E307D2C22736964655F72706D223A302E302C2273706565645F61745F626F756E63655F6D7073223A31352E302C2273706565645F6D7073223A32302E302C22746F705F72706D223A302E302C2277697368223A226131222C2277697468696E5F6D223A6E756C6C7D2C7B22617065785F6D223A322E302C22617A696D7574685F646567223A322E302C22656C65766174696F6E5F646567223A352E302C22666C696768745F73223A312E312C226C616E64696E675F6D223A5B312E302C392E305D2C226C61756E63686572223A312C226C696E65223A312C226E616D65223A226231222C226E65745F636C656172616E63655F6D223A302E382C2272656365697665725F6D223A6E756C6C2C2273636174746572223A7B226D616A6F725F6D223A302E332C226D696E6F725F6D223A302E322C227475726E5F646567223A39302E307D2C2273657474696E67223A7B22647269766573223A5B323130302E302C313530302E305D2C2270616E5F646567223A2D322E302C22726F6C6C5F646567223A302E302C2274696C745F646567223A392E307D2C22736964655F72706D223A302E302C2273706565645F61745F626F756E63655F6D7073223A31352E302C2273706565645F6D7073223A32302E302C22746F705F72706D223A302E302C2277697368223A226231222C2277697468696E5F6D223A6E756C6C7D5D2C22666C696768745F6D6F64656C223A226E6F6E65222C2267726F7570223A7B2261676573223A6E756C6C2C226B6565705F6170617274223A5B5D2C226B6565705F746F676574686572223A5B5D2C226C6576656C223A6E756C6C2C22706C6179657273223A5B7B226B696E64223A302C226C6566745F68616E646564223A66616C73652C226C6576656C223A6E756C6C2C226E616D65223A22417368222C2272656365697665725F6D223A6E756C6C2C227374616765223A6E756C6C7D2C7B226B696E64223A302C226C6566745F68616E646564223A66616C73652C226C6576656C223A6E756C6C2C226E616D65223A22426179222C2272656365697665725F6D223A6E756C6C2C227374616765223A6E756C6C7D5D2C227374616765223A6E756C6C7D2C226B6565705F6F757473223A5B5D2C226C61756E6368657273223A5B7B2268656164696E675F646567223A302E302C226C696E65223A312C226C6F6164223A6E756C6C2C226D6F7574685F6D223A5B302E302C2D31312E392C312E305D2C226E616D65223A226C30222C2270726F66696C655F68617368223A2261626630393930646261646436336531646534613330613736383330346266333738333030393264643439343434326163653964316536396234396330306363222C2270726F66696C655F6E616D65223A22696E76656E746564227D2C7B2268656164696E675F646567223A302E302C226C696E65223A312C226C6F6164223A6E756C6C2C226D6F7574685F6D223A5B302E302C2D31312E392C312E305D2C226E616D65223A226C31222C2270726F66696C655F68617368223A2261626630393930646261646436336531646534613330613736383330346266333738333030393264643439343434326163653964316536396234396330306363222C2270726F66696C655F6E616D65223A22696E76656E746564227D5D2C22706C616E6E65645F73223A6E756C6C2C2270726F6772616D5F68617368223A22222C2270726F6772657373696F6E73223A5B5D2C22726571756972656D656E7473223A5B5D2C2273656564223A312C227374657073223A5B7B2266656564223A302C226C696E65223A312C2273746570223A2273686F772D7370656564227D2C7B2266656564223A322C226C696E65223A312C2273746570223A2273686F772D7370656564227D2C7B22626F6479223A5B7B22626F6479223A5B7B2261667465725F73223A5B342E302C342E305D2C226665656473223A5B305D2C226C696E65223A312C2273746570223A2273656E64227D5D2C226C696E65223A332C2273746570223A22726570656174222C2274696D6573223A347D2C7B226C696E65223A312C227365636F6E6473223A352E302C2273746570223A2272657374227D5D2C226C696E65223A322C2272657065617473223A312C2273746570223A226578657263697365222C227469746C65223A224465707468227D2C7B22626F6479223A5B7B22666F725F73223A32302E302C226C696E65223A342C2273746174696F6E73223A5B7B22626F6479223A5B7B22626F6479223A5B7B2261667465725F73223A5B342E302C342E305D2C226665656473223A5B315D2C226C696E65223A312C2273746570223A2273656E64227D5D2C226C696E65223A352C2273746570223A22726570656174222C2274696D6573223A347D5D2C226C61756E63686572223A302C226C696E65223A342C226E616D65223A2277657374222C22706C6179657273223A5B305D7D2C7B22626F6479223A5B7B22626F6479223A5B7B2261667465725F73223A5B342E302C342E305D2C226665656473223A5B335D2C226C696E65223A312C2273746570223A2273656E64227D5D2C226C696E65223A352C2273746570223A22726570656174222C2274696D6573223A347D5D2C226C61756E63686572223A312C226C696E65223A342C226E616D65223A2265617374222C22706C6179657273223A5B315D7D5D2C2273746570223A22746F676574686572227D5D2C226C696E65223A342C2272657065617473223A312C2273746570223A226578657263697365222C227469746C65223A22436F726E657273227D2C7B226C696E65223A362C2273746570223A22636F6C6C656374227D2C7B2261667465725F73223A5B342E302C342E305D2C226665656473223A5B325D2C226C696E65223A312C2273746570223A2273656E64227D5D2C227469746C65223A22496E76656E746564206C6573736F6E222C2276657273696F6E223A312C2277616976657273223A5B5D7D',X'5B7B226E616D65223A224761726167652074776F2D776865656C222C2273657269616C223A226578616D706C652D31222C226E6F7465223A22496E76656E746564206578616D706C652E204E6F742061207265616C206C61756E636865723B206D65617375726520796F7572206F776E2E222C226D6F7574685F6865696768745F6D223A302E39352C226472697665223A7B226B696E64223A2274776F2D776865656C73222C22776865656C5F6469616D657465725F6D223A302E322C226761705F6D223A302E3035322C22736C6970223A302E39322C2273717565657A65223A312E30362C22776865656C5F72706D223A7B226C65617374223A3330302E302C226D6F7374223A343230302E307D2C22726F6C6C5F646567223A7B226C65617374223A302E302C226D6F7374223A302E307D2C22726F6C6C5F726174655F647073223A302E302C22726573706F6E7365223A7B226279223A226D65617375726564222C2272756E5F75705F72706D5F7065725F73223A313130302E302C2272756E5F646F776E5F72706D5F7065725F73223A3735302E302C227265636F766572795F73223A302E367D7D2C226C696D697473223A7B2273706565645F6D7073223A7B226C65617374223A382E302C226D6F7374223A33332E307D2C227370696E5F72706D223A7B226C65617374223A2D323530302E302C226D6F7374223A333030302E307D2C22736964655F72706D223A7B226C65617374223A302E302C226D6F7374223A302E307D2C22656C65766174696F6E5F646567223A7B226C65617374223A2D342E302C226D6F7374223A34352E307D2C22617A696D7574685F646567223A7B226C65617374223A2D32322E302C226D6F7374223A32322E307D2C22656C65766174696F6E5F726174655F647073223A31342E302C22617A696D7574685F726174655F647073223A31382E302C226C656173745F696E74657276616C5F73223A312E382C22686F707065725F62616C6C73223A38307D2C22666565646572223A7B22676174655F6379636C655F73223A312E322C22676174655F6C6561645F73223A302E31382C22736574746C655F73223A302E32357D2C226775617264223A7B227761746368646F675F73223A312E302C22686F6C645F6C696D69745F73223A36302E307D2C2264697370657273696F6E223A7B2273706565645F7368617265223A302E3030382C227370696E5F72706D223A34352E302C22656C65766174696F6E5F646567223A302E322C22617A696D7574685F646567223A302E31367D2C2263616C6962726174696F6E223A7B22656C65766174696F6E5F6F66667365745F646567223A302E302C22617A696D7574685F6F66667365745F646567223A302E302C22647261675F666163746F72223A312E302C226C6966745F666163746F72223A312E307D2C226C696E6B223A7B2262617564223A3131353230302C227265736574735F6F6E5F6F70656E223A747275657D7D2C7B226E616D65223A224761726167652074776F2D776865656C222C2273657269616C223A226578616D706C652D31222C226E6F7465223A22496E76656E746564206578616D706C652E204E6F742061207265616C206C61756E636865723B206D65617375726520796F7572206F776E2E222C226D6F7574685F6865696768745F6D223A302E39352C226472697665223A7B226B696E64223A2274776F2D776865656C73222C22776865656C5F6469616D657465725F6D223A302E322C226761705F6D223A302E3035322C22736C6970223A302E39322C2273717565657A65223A312E30362C22776865656C5F72706D223A7B226C65617374223A3330302E302C226D6F7374223A343230302E307D2C22726F6C6C5F646567223A7B226C65617374223A302E302C226D6F7374223A302E307D2C22726F6C6C5F726174655F647073223A302E302C22726573706F6E7365223A7B226279223A226D65617375726564222C2272756E5F75705F72706D5F7065725F73223A313130302E302C2272756E5F646F776E5F72706D5F7065725F73223A3735302E302C227265636F766572795F73223A302E367D7D2C226C696D697473223A7B2273706565645F6D7073223A7B226C65617374223A382E302C226D6F7374223A33332E307D2C227370696E5F72706D223A7B226C65617374223A2D323530302E302C226D6F7374223A333030302E307D2C22736964655F72706D223A7B226C65617374223A302E302C226D6F7374223A302E307D2C22656C65766174696F6E5F646567223A7B226C65617374223A2D342E302C226D6F7374223A34352E307D2C22617A696D7574685F646567223A7B226C65617374223A2D32322E302C226D6F7374223A32322E307D2C22656C65766174696F6E5F726174655F647073223A31342E302C22617A696D7574685F726174655F647073223A31382E302C226C656173745F696E74657276616C5F73223A312E382C22686F707065725F62616C6C73223A38307D2C22666565646572223A7B22676174655F6379636C655F73223A312E322C22676174655F6C6561645F73223A302E31382C22736574746C655F73223A302E32357D2C226775617264223A7B227761746368646F675F73223A312E302C22686F6C645F6C696D69745F73223A36302E307D2C2264697370657273696F6E223A7B2273706565645F7368617265223A302E3030382C227370696E5F72706D223A34352E302C22656C65766174696F6E5F646567223A302E322C22617A696D7574685F646567223A302E31367D2C2263616C6962726174696F6E223A7B22656C65766174696F6E5F6F66667365745F646567223A302E302C22617A696D7574685F6F66667365745F646567223A302E302C22647261675F666163746F72223A312E302C226C6966745F666163746F72223A312E307D2C226C696E6B223A7B2262617564223A3131353230302C227265736574735F6F6E5F6F70656E223A747275657D7D5D','{"players":[{"name":"Ash","left_handed":false,"stage":null,"level":null,"receiver_m":null,"kind":0},{"name":"Bay","left_handed":false,"stage":null,"level":null,"receiver_m":null,"kind":0}],"stage":null,"level":null,"ages":null,"keep_together":[],"keep_apart":[]}',1);
+CREATE INDEX entry_of_session ON entry (session_id, kind, id);
+CREATE INDEX result_of_session ON result (session_id, id);
+COMMIT;
