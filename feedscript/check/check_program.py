@@ -19,6 +19,7 @@ from feedscript.language import read
 from feedscript.language.program import Program, Season
 from feedscript.language.resolve.loading import MOST_BYTES, load_beside
 from feedscript.launcher.profile.model import Profile
+from feedscript.memo import Memo
 from feedscript.own_library import library_folder
 from feedscript.plain_file import read_plain
 from feedscript.plan.beyond_model import beyond_model
@@ -93,10 +94,15 @@ class Verdict(msgspec.Struct, frozen=True):
 
 
 def check_program(
-    path: Path, options: Options | None = None, *, text: str | None = None
+    path: Path,
+    options: Options | None = None,
+    *,
+    text: str | None = None,
+    memo: Memo | None = None,
 ) -> Verdict:
     """The verdict on the program at ``path``; ``text`` stands for its unsaved content.
 
+    With the ``memo`` of earlier checks only what is new is worked out, and the verdict is the same.
     Never raises for anything a file may hold: what is wrong comes back as diagnostics.
     """
     if text is None:
@@ -106,7 +112,7 @@ def check_program(
         text = content
     # The outermost place where an error may end: what cannot be checked is refused.
     try:
-        return _checked(path, text, options or Options())
+        return _checked(path, text, options or Options(), Memo() if memo is None else memo)
     except Exception as trouble:  # noqa: BLE001
         crash = failed(f"checking {path.name}", trouble)
         return Verdict((crash,), sources={str(path): text})
@@ -129,7 +135,7 @@ def _unreadable(path: Path, cause: str, fix: str) -> Diagnostic:
     return UNREADABLE.report(f"{path}: {cause}", help=fix, device=str(path))
 
 
-def _checked(path: Path, text: str, options: Options) -> Verdict:
+def _checked(path: Path, text: str, options: Options, memo: Memo) -> Verdict:
     source = str(path)
     load = load_beside(path, shipped_folder(), library_folder(options.library))
     program, found = read(text, source, load=load)
@@ -144,7 +150,7 @@ def _checked(path: Path, text: str, options: Options) -> Verdict:
     found = (*found, *named.diagnostics)
     if has_errors(found):
         return Verdict(found, program, profiles=named.profiles, sources=sources)
-    return _judged(program, named, Verdict(found, program, sources=sources), options)
+    return _judged(program, named, Verdict(found, program, sources=sources), options, memo)
 
 
 def _no_program(season: Season, path: Path) -> Diagnostic:
@@ -154,8 +160,10 @@ def _no_program(season: Season, path: Path) -> Diagnostic:
     return SEASON_FILE.report(message, help=help_text, span=season.span)
 
 
-def _judged(program: Program, named: NamedProfiles, so_far: Verdict, options: Options) -> Verdict:
-    compiled = compile_program(program, named.profiles, named.names, seed=options.seed)
+def _judged(
+    program: Program, named: NamedProfiles, so_far: Verdict, options: Options, memo: Memo
+) -> Verdict:
+    compiled = compile_program(program, named.profiles, named.names, seed=options.seed, memo=memo)
     found = (*so_far.diagnostics, *compiled.diagnostics)
     verdict = msgspec.structs.replace(
         so_far, diagnostics=found, places=compiled.places, profiles=named.profiles
@@ -165,7 +173,7 @@ def _judged(program: Program, named: NamedProfiles, so_far: Verdict, options: Op
     # Feeds that the compiler refused are not spoken of twice; the plan is refused all the same.
     spoken_of = compiled.unsound if has_errors(compiled.diagnostics) else frozenset()
     locate = Locator(program, compiled.plan, compiled.places)
-    certified = certify(compiled.plan, named.profiles, locate, spoken_of=spoken_of)
+    certified = certify(compiled.plan, named.profiles, locate, spoken_of=spoken_of, memo=memo)
     found = (
         *found,
         *certified.diagnostics,

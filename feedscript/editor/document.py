@@ -14,6 +14,7 @@ from feedscript.language.resolve.files import Files
 from feedscript.language.resolve.findings import Findings
 from feedscript.language.resolve.loading import load_beside
 from feedscript.language.resolve.scope import Scope
+from feedscript.memo import Memo
 from feedscript.own_library import library_folder
 from feedscript.plan.model import AimedFeed
 from feedscript.shipped import shipped_folder
@@ -28,10 +29,11 @@ class Document(msgspec.Struct, frozen=True):
     names: Names
     verdict: Verdict
     library: Path | None = None  # the coach's own, where it is not the usual one
+    memo: Memo = msgspec.field(default_factory=Memo)  # of earlier checks
 
     def judged(self, text: str) -> Verdict:
         """What would be said of other words in its place."""
-        return _verdict(self.path, text, Options(library=self.library))
+        return _verdict(self.path, text, Options(library=self.library), self.memo)
 
     def aimed(self) -> Mapping[str, AimedFeed]:
         """Every feed that could be aimed, by its name, also in a program that is refused."""
@@ -46,16 +48,19 @@ def names_in(path: Path, text: str, library: Path | None = None) -> tuple[Scope,
     return scope, names_of(scope)
 
 
-def open_document(path: Path, text: str, library: Path | None = None) -> Document:
-    """Everything that an editor shows of a text."""
+def open_document(
+    path: Path, text: str, library: Path | None = None, memo: Memo | None = None
+) -> Document:
+    """Everything that an editor shows of a text; ``memo`` is of earlier checks."""
+    memo = Memo() if memo is None else memo
     scope, names = names_in(path, text, library)
-    verdict = _verdict(path, text, Options(library=library))
-    return Document(path, text, scope, names, verdict, library)
+    verdict = _verdict(path, text, Options(library=library), memo)
+    return Document(path, text, scope, names, verdict, library, memo)
 
 
-def _verdict(path: Path, text: str, options: Options) -> Verdict:
+def _verdict(path: Path, text: str, options: Options, memo: Memo) -> Verdict:
     """The check's verdict; of a season, what is said of it and of its programs."""
-    verdict = check_program(path, options, text=text)
+    verdict = check_program(path, options, text=text, memo=memo)
     if SEASON_FILE.slug not in {one.slug for one in verdict.diagnostics}:
         return verdict
     season = check_season(path, options, text=text)

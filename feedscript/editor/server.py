@@ -30,6 +30,7 @@ from feedscript.language.parse.tables import tables
 from feedscript.language.resolve.scope import Scope, kind_word
 from feedscript.language.tools.formatter import format_text
 from feedscript.language.words import is_place_word
+from feedscript.memo import Memo
 
 #: How long the typing must pause before a program is checked.
 PAUSE_S = 0.15
@@ -81,6 +82,7 @@ class FeedscriptServer(LanguageServer):
         self._pause_s = pause_s
         self.checked: dict[str, Document] = {}
         self.library: Path | None = None  # the coach's own, where it is not the usual one
+        self.memo = Memo()  # what its checks have worked out
         self._waiting: dict[str, asyncio.Task[None]] = {}
 
     def later(self, uri: str) -> None:
@@ -94,7 +96,7 @@ class FeedscriptServer(LanguageServer):
         await asyncio.sleep(self._pause_s)
         document = self.workspace.get_text_document(uri)
         text, version = document.source, document.version
-        checked = await asyncio.to_thread(open_document, path_of(uri), text, self.library)
+        checked = await asyncio.to_thread(self._open, uri, text)
         if self.workspace.get_text_document(uri).version != version:
             return  # typed on meanwhile: the next check is already waiting
         self.checked[uri] = checked
@@ -103,6 +105,9 @@ class FeedscriptServer(LanguageServer):
             lsp.PublishDiagnosticsParams(uri=uri, diagnostics=found, version=version)
         )
         self.tell_more(uri, checked, version)
+
+    def _open(self, uri: str, text: str) -> Document:
+        return open_document(path_of(uri), text, self.library, self.memo)
 
     def tell_more(self, uri: str, checked: Document, version: int | None) -> None:
         """For a client that shows more of a program than an editor does."""
@@ -122,7 +127,7 @@ class FeedscriptServer(LanguageServer):
         document = self.workspace.get_text_document(uri)
         known = self.checked.get(uri)
         if known is None or known.text != document.source:
-            known = self.checked[uri] = open_document(path_of(uri), document.source, self.library)
+            known = self.checked[uri] = self._open(uri, document.source)
         return document, known
 
     def names(self, uri: str) -> tuple[TextDocument, Scope, Names]:

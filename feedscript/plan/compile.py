@@ -16,6 +16,7 @@ from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic, Span
 from feedscript.language.program import Program
 from feedscript.launcher.profile.model import Profile
+from feedscript.memo import Memo
 from feedscript.plan import scenery
 from feedscript.plan.aiming.aimed import Aimed, aim_shots
 from feedscript.plan.aiming.flying import (
@@ -53,10 +54,12 @@ def compile_program(
     profile_names: Sequence[str],
     *,
     seed: int | None = None,
+    memo: Memo | None = None,
 ) -> Compiled:
     """Compile for these profiles, one for each of the program's launchers in order.
 
-    ``seed`` stands in for the program's own. Never raises for what a program may say.
+    ``seed`` stands in for the program's own; ``memo`` is of earlier checks. Never raises for what a
+    program may say.
     """
     scene = scenery.scene(program, profiles, profile_names, program.seed if seed is None else seed)
     table = shot_table(program, scene.seed, any(one.left_handed for one in scene.group.players))
@@ -66,7 +69,7 @@ def compile_program(
     stands = _stands(program, scene, profiles)
     if isinstance(stands, Diagnostic):
         return Compiled(None, (stands,))
-    aimed = _aim(table, stands)
+    aimed = _aim(table, stands, Memo() if memo is None else memo)
     diagnostics = _once(table, aimed)
     feeds = tuple(each.feed for each in aimed if each.feed is not None)
     places = _places(program, table)
@@ -117,13 +120,13 @@ def _placed_at(found: Diagnostic, program: Program) -> Diagnostic:
     )
 
 
-def _aim(table: ShotTable, stands: Sequence[Stand]) -> list[Aimed]:
+def _aim(table: ShotTable, stands: Sequence[Stand], memo: Memo) -> list[Aimed]:
     """Every shot aimed, in the table's order."""
     aimed: dict[int, Aimed] = {}
     for stand in stands:
         own = [index for index, shot in enumerate(table.shots) if shot.launcher == stand.launcher]
         shots = [table.shots[index] for index in own]
-        aimed.update(zip(own, aim_shots(shots, stand), strict=True))
+        aimed.update(zip(own, aim_shots(shots, stand, memo), strict=True))
     return [aimed[index] for index in range(len(table.shots))]
 
 

@@ -8,6 +8,7 @@ import msgspec
 
 from feedscript.diagnostics import Diagnostic, has_errors
 from feedscript.launcher.profile.model import Profile
+from feedscript.memo import Memo
 from feedscript.plan.canonical import body_hash, digest, settled
 from feedscript.plan.certificate import Certificate, Clause, Standing
 from feedscript.plan.model import Plan
@@ -36,14 +37,16 @@ def certify(
     rules: tuple[Rule, ...] = RULES,
     *,
     spoken_of: frozenset[int] = frozenset(),
+    memo: Memo | None = None,
 ) -> Certified:
     """Judge a plan by ``rules`` (all of them, but for tests) and seal the result.
 
-    Nothing more is reported about the feeds that were ``spoken_of`` already.
+    Nothing more is reported about the feeds that were ``spoken_of`` already; ``memo`` is of earlier
+    checks.
     A certificate is made for a refused plan too, so that a person can read why; only a plan that
     no rule refuses comes back with it.
     """
-    facts = PlanFacts(plan, profiles)
+    facts = PlanFacts(plan, profiles, Memo() if memo is None else memo)
     results = apply_rules(facts, rules, locate, spoken_of)
     diagnostics = (
         *check_declared(plan, results.clauses, {rule.slug: rule for rule in RULES}, locate),

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import msgspec
 import numpy as np
 
-from feedscript.diagnostics import Diagnostic
+from feedscript.diagnostics import Diagnostic, Span
 from feedscript.flight.aim.aiming import Aims
 from feedscript.launcher.kinematics import natural_spin, setting_for
 from feedscript.launcher.scatter import (
@@ -18,6 +18,7 @@ from feedscript.launcher.scatter import (
 )
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw
+from feedscript.memo import Memo, content
 from feedscript.plan.aiming.out_of_reach import why_not
 from feedscript.plan.aiming.shots import Shot
 from feedscript.plan.aiming.solving import Solved, Stand, solve
@@ -31,8 +32,41 @@ class Aimed(msgspec.Struct, frozen=True):
     diagnostics: tuple[Diagnostic, ...]
 
 
-def aim_shots(shots: Sequence[Shot], stand: Stand) -> list[Aimed]:
+def aim_shots(shots: Sequence[Shot], stand: Stand, memo: Memo) -> list[Aimed]:
     """Aim all shots of one launcher."""
+    bare = [_bare(shot) for shot in shots]
+    where = content(stand)
+    keys = [(where, content(shot)) for shot in bare]
+    found = memo.each("aim", keys, lambda rows: _aim([bare[row] for row in rows], stand))
+    return [_placed(each, shot) for each, shot in zip(found, shots, strict=True)]
+
+
+def _bare(shot: Shot) -> Shot:
+    """The shot wherever it is written: of its places only which of its lines there are."""
+    wish = shot.wish
+    spans = {part: _bare_span(part) for part in wish.spans}
+    wish = msgspec.structs.replace(wish, span=_bare_span(""), spans=spans)
+    return msgspec.structs.replace(shot, wish=wish, line=0)
+
+
+def _bare_span(part: str) -> Span:
+    return Span(part, 0, 0, 0, 0)
+
+
+def _placed(aimed: Aimed, shot: Shot) -> Aimed:
+    """What was aimed for the bare shot, at the places where this one is written."""
+    feed, wish = aimed.feed, shot.wish
+    if feed is not None:
+        feed = msgspec.structs.replace(feed, line=shot.line)
+    spans = {"": wish.span, **wish.spans} if aimed.diagnostics else {}
+    told = [
+        msgspec.structs.replace(one, span=None if one.span is None else spans[one.span.source])
+        for one in aimed.diagnostics
+    ]
+    return Aimed(feed, tuple(told))
+
+
+def _aim(shots: Sequence[Shot], stand: Stand) -> list[Aimed]:
     return [_aimed(found, stand) for found in solve(shots, stand)]
 
 

@@ -8,6 +8,7 @@ import msgspec
 
 from feedscript.court.lines import COURTS, Court
 from feedscript.launcher.profile.model import Profile
+from feedscript.memo import Memo
 from feedscript.plan.certificate import Waiver
 from feedscript.plan.folds.pairs import Pair, pairs
 from feedscript.plan.model import AimedFeed, Plan
@@ -37,6 +38,7 @@ class PlanFacts(msgspec.Struct, frozen=True, dict=True):
 
     plan: Plan
     profiles: tuple[Profile, ...]
+    memo: Memo = msgspec.field(default_factory=Memo)  # of earlier checks
 
     @property
     def waivers(self) -> tuple[Waiver, ...]:
@@ -68,7 +70,7 @@ class PlanFacts(msgspec.Struct, frozen=True, dict=True):
     @cached_property
     def batches(self) -> tuple[FlightBatch, ...]:
         """Every feed flown again, with its scatter; corridors, arrivals and pictures share it."""
-        return recompute_flights(self.plan, self.profiles, self.sigma)
+        return recompute_flights(self.plan, self.profiles, self.sigma, self.memo)
 
     @cached_property
     def recomputed(self) -> tuple[RecomputedFlight, ...]:

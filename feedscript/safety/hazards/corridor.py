@@ -10,11 +10,13 @@ way of the unstrayed ball.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 
 import numpy as np
 
 from feedscript.flight.bounce import Surface
 from feedscript.flight.motion.tracks import Tracks
+from feedscript.memo import content
 from feedscript.safety.hazards.envelope import Array, Envelope
 from feedscript.safety.hazards.recomputed_flights import FlightBatch
 from feedscript.safety.hazards.strays import SINGLE
@@ -28,23 +30,30 @@ POINTS = 40
 def corridors(batches: Sequence[FlightBatch], surfaces: tuple[Surface, ...]) -> dict[int, Envelope]:
     """The corridor of every feed, by its index in the plan."""
     found: dict[int, Envelope] = {}
-    for batch in batches:
-        swept = _swept(batch.throws, surfaces)
-        found.update(zip(batch.throws.feeds, swept, strict=True))
+    for throws in (batch.throws for batch in batches):
+        keys = [(content(surfaces), key) for key in throws.keys]
+        swept = throws.memo.each("corridor", keys, partial(_swept, throws, surfaces))
+        found.update(zip(throws.feeds, swept, strict=True))
     return found
 
 
-def _swept(throws: Throws, surfaces: tuple[Surface, ...]) -> Iterator[Envelope]:
-    """The corridor of each of these feeds."""
+def _swept(throws: Throws, surfaces: tuple[Surface, ...], rows: Sequence[int]) -> list[Envelope]:
+    """The corridor of the feeds of some rows."""
+    throws = throws.of(rows)
     before = _places(throws.all_before(POINTS), len(throws.feeds))
-    for feed in np.concatenate(list(_over_both_bounces(throws, before, surfaces)), axis=1):
-        moved = np.swapaxes(feed - feed[0], 0, 1)
-        yield Envelope(
-            centre_m=feed[0],
-            single_m=moved[:, 1:SINGLE],
-            joint_m=moved[:, SINGLE:ROWS],
-            other_m=moved[:, ROWS:],
-        )
+    found = np.concatenate(list(_over_both_bounces(throws, before, surfaces)), axis=1)
+    return [_envelope(feed) for feed in found]
+
+
+def _envelope(feed: Array) -> Envelope:
+    """Of one feed's ways (ways, cuts, 3)."""
+    moved = np.swapaxes(feed - feed[0], 0, 1)
+    return Envelope(
+        centre_m=feed[0],
+        single_m=moved[:, 1:SINGLE],
+        joint_m=moved[:, SINGLE:ROWS],
+        other_m=moved[:, ROWS:],
+    )
 
 
 def _over_both_bounces(

@@ -8,7 +8,7 @@ their launchers' tuning gives them other air.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 
 import msgspec
 import numpy as np
@@ -27,6 +27,7 @@ from feedscript.launcher.scatter import (
     ground_covariance,
     mouth_sigmas,
 )
+from feedscript.memo import Memo, content
 from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.hazards.strays import (
@@ -38,7 +39,7 @@ from feedscript.safety.hazards.strays import (
     strayed_together,
     throw_of_feed,
 )
-from feedscript.safety.hazards.throws import Throws
+from feedscript.safety.hazards.throws import ROWS, Throws
 
 Array = NDArray[np.float64]
 
@@ -68,48 +69,90 @@ class FlightBatch(msgspec.Struct, frozen=True):
     recomputed: tuple[RecomputedFlight, ...]
 
 
+class _Flown(msgspec.Struct, frozen=True, eq=False):
+    """One feed flown again: its throws (ROWS, 5), their flights, and what comes of them."""
+
+    columns: Array
+    flights: Flights
+    recomputed: RecomputedFlight
+
+
 def recompute_flights(
-    plan: Plan, profiles: Sequence[Profile], sigma: float
+    plan: Plan, profiles: Sequence[Profile], sigma: float, memo: Memo
 ) -> tuple[FlightBatch, ...]:
     """Every feed flown again; a batch for all launchers whose balls fly alike."""
     batches: dict[tuple[float, float], list[int]] = {}
     for index, feed in enumerate(plan.feeds):
         tuned = profiles[feed.launcher].calibration
         batches.setdefault((tuned.drag_factor, tuned.lift_factor), []).append(index)
-    return tuple(_batch(plan, profiles, tuple(chosen), sigma) for chosen in batches.values())
+    return tuple(_batch(plan, profiles, tuple(chosen), sigma, memo) for chosen in batches.values())
 
 
 def _batch(
-    plan: Plan, profiles: Sequence[Profile], chosen: tuple[int, ...], sigma: float
+    plan: Plan, profiles: Sequence[Profile], chosen: tuple[int, ...], sigma: float, memo: Memo
 ) -> FlightBatch:
+    keys = _keys(plan, profiles, chosen, sigma)
+    flown = memo.each(
+        "flown",
+        keys,
+        lambda rows: _of(plan, profiles, [chosen[row] for row in rows], sigma).fly(),
+    )
+    whole = _of(plan, profiles, chosen, sigma)
+    throws = Throws(
+        chosen,
+        whole.launches(np.stack([each.columns for each in flown])),
+        _joined([each.flights for each in flown]),
+        whole.conditions,
+        keys,
+        memo,
+    )
+    return FlightBatch(throws, tuple(each.recomputed for each in flown))
+
+
+def _keys(
+    plan: Plan, profiles: Sequence[Profile], chosen: Sequence[int], sigma: float
+) -> tuple[Hashable, ...]:
+    """What the flights of each feed follow from."""
+    where = [
+        content(plan.court, plan.balls, launcher.mouth_m, profile, sigma)
+        for launcher, profile in zip(plan.launchers, profiles, strict=True)
+    ]
+    feeds = [plan.feeds[index] for index in chosen]
+    return tuple((where[feed.launcher], content(throw_of_feed(feed))) for feed in feeds)
+
+
+def _of(plan: Plan, profiles: Sequence[Profile], chosen: Sequence[int], sigma: float) -> _Batch:
     feeds = tuple(plan.feeds[index] for index in chosen)
-    batch = _Batch(
+    return _Batch(
         feeds=feeds,
-        sigmas=tuple(mouth_sigmas(profiles[feed.launcher], throw_of_feed(feed)) for feed in feeds),
         mouths_m=np.array([plan.launchers[feed.launcher].mouth_m for feed in feeds]),
+        profiles=tuple(profiles[feed.launcher] for feed in feeds),
         conditions=conditions_for(plan.court, plan.balls, profiles[feeds[0].launcher]),
         net=COURTS[plan.court.kind].net,
         sigma=sigma,
     )
-    throws, recomputed = batch.fly(chosen)
-    return FlightBatch(throws, tuple(recomputed))
 
 
 class _Batch(msgspec.Struct, frozen=True):
     """Feeds that fly in the same conditions."""
 
     feeds: tuple[AimedFeed, ...]
-    sigmas: tuple[Array, ...]  # of each feed's quantities at the mouth
     mouths_m: Array  # (feeds, 3)
+    profiles: tuple[Profile, ...]
     conditions: Conditions
     net: Net
     sigma: float
 
-    def fly(self, chosen: tuple[int, ...]) -> tuple[Throws, Iterator[RecomputedFlight]]:
+    def fly(self) -> list[_Flown]:
+        """Every feed with its flights."""
+        sigmas = [
+            mouth_sigmas(profile, throw_of_feed(feed))
+            for profile, feed in zip(self.profiles, self.feeds, strict=True)
+        ]
         single = np.stack(
             [
-                strayed_alone(feed, sigmas, self.sigma)
-                for feed, sigmas in zip(self.feeds, self.sigmas, strict=True)
+                strayed_alone(feed, own, self.sigma)
+                for feed, own in zip(self.feeds, sigmas, strict=True)
             ]
         )
         nudged = single[:, :1] + _NUDGE
@@ -118,8 +161,8 @@ class _Batch(msgspec.Struct, frozen=True):
         second = self._flights(joint)
         columns = np.concatenate([single, joint], axis=1)
         flights = _interleaved(first.flights, second.flights, len(self.feeds))
-        throws = Throws(chosen, self._launches(columns), flights, self.conditions)
-        return throws, self._each(first, second)
+        found = self._each(sigmas, first, second)
+        return [_Flown(columns[row], _rows(flights, row), each) for row, each in enumerate(found)]
 
     def _joint(self, single: Array, first: _Table) -> Array:
         """The throws that rise highest, pass the net lowest, go farthest and least far."""
@@ -128,7 +171,7 @@ class _Batch(msgspec.Struct, frozen=True):
         gains = (apex - apex[:, :1], room[:, :1] - room, far - far[:, :1], far[:, :1] - far)
         return np.stack([strayed_together(single, gain) for gain in gains], axis=1)
 
-    def _launches(self, columns: Array) -> Launches:
+    def launches(self, columns: Array) -> Launches:
         """Throws of columns (feeds, rows, 5), all rows of a feed together."""
         speed, elevation, azimuth, top, side = columns.reshape(-1, QUANTITIES).T
         x, y, z = np.repeat(self.mouths_m, columns.shape[1], axis=0).T
@@ -138,7 +181,7 @@ class _Batch(msgspec.Struct, frozen=True):
 
     def _flights(self, columns: Array) -> _Table:
         rows = columns.shape[:2]
-        flights = fly(self._launches(columns), self.conditions)
+        flights = fly(self.launches(columns), self.conditions)
         landing = np.stack([flights.landing_x_m, flights.landing_y_m], axis=-1)
         room = _net_room(flights, self.conditions, self.net)
         return _Table(
@@ -148,9 +191,11 @@ class _Batch(msgspec.Struct, frozen=True):
             room.reshape(rows),
         )
 
-    def _each(self, first: _Table, second: _Table) -> Iterator[RecomputedFlight]:
+    def _each(
+        self, sigmas: Sequence[Array], first: _Table, second: _Table
+    ) -> Iterator[RecomputedFlight]:
         flights = first.flights
-        for number, sigmas in enumerate(self.sigmas):
+        for number, own in enumerate(sigmas):
             row = number * _FIRST
             landing, rooms, apexes = (
                 first.landing_m[number],
@@ -158,7 +203,7 @@ class _Batch(msgspec.Struct, frozen=True):
                 first.apex_m[number],
             )
             jacobian = (landing[SINGLE:] - landing[0]).T / np.diag(_NUDGE)
-            ellipse = ellipse_of(ground_covariance(jacobian, sigmas))
+            ellipse = ellipse_of(ground_covariance(jacobian, own))
             moved = np.abs(landing[1:SINGLE] - landing[0])
             x_m, y_m = (float(root_of_squares(moved[:, axis])) for axis in (0, 1))
             lost = float(root_of_squares(rooms[0] - rooms[1:SINGLE]))
@@ -211,3 +256,15 @@ def _interleaved(first: Flights, second: Flights, feeds: int) -> Flights:
         both = np.concatenate([kept, two.reshape(*shape, feeds, JOINT)], axis=-1)
         parts[name] = both.reshape(*shape, feeds * (SINGLE + JOINT))
     return Flights(**parts)
+
+
+def _rows(flights: Flights, feed: int) -> Flights:
+    """The flights of one feed's throws."""
+    own = slice(feed * ROWS, (feed + 1) * ROWS)
+    return Flights(*(getattr(flights, name)[..., own] for name in Flights.__struct_fields__))
+
+
+def _joined(parts: Sequence[Flights]) -> Flights:
+    """The flights of one feed after another."""
+    names = Flights.__struct_fields__
+    return Flights(*(np.concatenate([getattr(p, n) for p in parts], axis=-1) for n in names))

@@ -5,6 +5,8 @@ Each flight is worked out once, whoever asks for it: corridors, arrivals, pictur
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Sequence
+
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +15,8 @@ from feedscript.flight.bounce import Surface, rebound
 from feedscript.flight.launches import Launches, Release
 from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights, land
-from feedscript.flight.motion.tracks import Tracks, track
+from feedscript.flight.motion.tracks import Tracks, Ways, track, ways
+from feedscript.memo import Memo, content
 from feedscript.safety.hazards.strays import JOINT, SINGLE
 
 Array = NDArray[np.float64]
@@ -30,6 +33,21 @@ class Throws(msgspec.Struct, frozen=True, eq=False, dict=True):
     launches: Launches
     flights: Flights
     conditions: Conditions
+    keys: tuple[Hashable, ...]  # the content that each feed's throws follow from
+    memo: Memo
+
+    def of(self, rows: Sequence[int]) -> Throws:
+        """Those of some of the feeds."""
+        lanes = (np.array(rows)[:, None] * ROWS + np.arange(ROWS)).ravel()
+        names = Flights.__struct_fields__
+        return Throws(
+            tuple(self.feeds[row] for row in rows),
+            self.launches.some(lanes),
+            Flights(*(getattr(self.flights, name)[..., lanes] for name in names)),
+            self.conditions,
+            tuple(self.keys[row] for row in rows),
+            self.memo,
+        )
 
     @property
     def flight_s(self) -> Array:
@@ -38,7 +56,7 @@ class Throws(msgspec.Struct, frozen=True, eq=False, dict=True):
 
     def before(self, points: int) -> Tracks:
         """The ways of the feeds as they are, up to the first bounce."""
-        return track(self.launches.some(AS_AIMED), self.conditions, points, self.flight_s)
+        return Ways.joined(self.memo.each("before", self.keys, self._ways_before)).read(points)
 
     def all_before(self, points: int) -> Tracks:
         """The ways of every throw up to the first bounce."""
@@ -50,8 +68,7 @@ class Throws(msgspec.Struct, frozen=True, eq=False, dict=True):
 
     def after(self, surface: Surface, points: int) -> Tracks:
         """The ways of the feeds as they are, from the first bounce to the second."""
-        release = self.released(surface).some(AS_AIMED)
-        return track(release, self.conditions, points, self.after_s(surface))
+        return self._after(surface).read(points)
 
     def all_after(self, surface: Surface, points: int) -> Tracks:
         """The ways of every throw from the first bounce to the second."""
@@ -64,8 +81,22 @@ class Throws(msgspec.Struct, frozen=True, eq=False, dict=True):
 
     def after_s(self, surface: Surface) -> Array:
         """How long each feed as it is flies from the first bounce to the second."""
-        known: dict[Surface, Array] = self.__dict__.setdefault("second_s", {})
-        if surface not in known:
-            release = self.released(surface).some(AS_AIMED)
-            known[surface] = land(release, self.conditions).flight_s
-        return known[surface]
+        return self._after(surface).flight_s
+
+    def _ways_before(self, rows: list[int]) -> list[Ways]:
+        chosen = self.launches.some(AS_AIMED).some(np.array(rows))
+        return _each(ways(chosen, self.conditions, self.flight_s[rows]))
+
+    def _after(self, surface: Surface) -> Ways:
+        keys = [(content(surface), key) for key in self.keys]
+
+        def work(rows: list[int]) -> list[Ways]:
+            release = self.released(surface).some(AS_AIMED).some(np.array(rows))
+            return _each(ways(release, self.conditions))
+
+        return Ways.joined(self.memo.each("after", keys, work))
+
+
+def _each(several: Ways) -> list[Ways]:
+    """The way of each ball by itself."""
+    return [several.some(slice(row, row + 1)) for row in range(len(several.flight_s))]
