@@ -14,6 +14,7 @@ from typing import Any
 import msgspec
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from feedscript.desk.hour.asked import ANSWERS
 from feedscript.desk.offsets import BrowserOffsets
 from feedscript.desk.seen import seen
 from feedscript.editor.document import Document
@@ -73,6 +74,8 @@ async def serve_words(socket: WebSocket, path: Path) -> None:
                 return
             if plain.get("method") == MOVE:
                 outgoing.write(_answer_move(server, uri, plain))
+            elif plain.get("method") in ANSWERS:
+                outgoing.write(_answered(server, uri, plain))
             else:
                 server.protocol.handle_message(message)
     except WebSocketDisconnect:
@@ -134,3 +137,13 @@ def _answer_move(server: FeedscriptServer, uri: str, asked: dict[str, Any]) -> s
     ]
     result = {"choices": choices, "refused": found.refused, "asks": found.asks}
     return json.dumps(answer | {"result": result})
+
+
+def _answered(server: FeedscriptServer, uri: str, asked: dict[str, Any]) -> str:
+    """What was asked about the hour."""
+    answer: dict[str, Any] = {"jsonrpc": "2.0", "id": asked.get("id")}
+    try:
+        found = ANSWERS[asked["method"]](server, uri, asked["params"].get("wanted"))
+    except (msgspec.ValidationError, KeyError, TypeError, AttributeError) as wrong:
+        return json.dumps(answer | {"error": {"code": INVALID_PARAMS, "message": str(wrong)}})
+    return json.dumps(answer | {"result": found})

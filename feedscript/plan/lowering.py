@@ -48,7 +48,12 @@ class Lowering:
     def lesson(self) -> tuple[Step, ...]:
         """The whole lesson."""
         everyone = tuple(range(len(self.scene.group.players)))
-        steps = self._steps(self.program.lesson, At(0, everyone))
+        steps, lesson = list[Step](), list[int]()
+        for number, step in enumerate(self.program.lesson):
+            lowered = self._step(step, At(0, everyone))
+            steps.extend(lowered)
+            lesson.extend(number for _ in lowered)
+        self.places.lesson = tuple(lesson)
         if any(kept(self.scene.group)) and not self._kept:
             group = self.program.group
             self.diagnostics.append(
@@ -58,7 +63,7 @@ class Lowering:
         self.diagnostics[:] = [
             one for at, one in enumerate(self.diagnostics) if one not in self.diagnostics[:at]
         ]
-        return steps
+        return tuple(steps)
 
     def _steps(self, steps: Sequence[said.Statement], at: At) -> tuple[Step, ...]:
         return tuple(lowered for step in steps for lowered in self._step(step, at))

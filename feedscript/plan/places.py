@@ -33,13 +33,15 @@ _ALONE = (SendStatement, ShowSpeedStatement, RestStatement, SayStatement, Collec
 class Places:
     """Spans by what a plan knows: feed index, and the step's line with the feed it sends.
 
-    ``wishes`` and ``launchers`` have one entry for each of the plan's feeds and launchers.
+    ``wishes`` and ``launchers`` have one entry for each of the plan's feeds and launchers, and
+    ``lesson`` one for each of its own steps: the number of the program's step that it comes from.
     """
 
     def __init__(
         self, wishes: tuple[FeedWish, ...] = (), launchers: tuple[Span | None, ...] = ()
     ) -> None:
         self.wishes, self.launchers = wishes, launchers
+        self.lesson: tuple[int, ...] = ()
         self.sends: dict[tuple[int, int], StatementNode] = {}
         self.steps: dict[int, StatementNode] = {}
         self.blocks: dict[int, StatementNode] = {}

@@ -154,7 +154,7 @@ async def test_time_goes_as_fast_as_it_is_set_and_stands_for_people_only_in_word
     desk: Page,
 ) -> None:
     await begin(desk)
-    await desk.get_by_label("Speed").select_option("10")
+    await desk.get_by_label("Speed", exact=True).select_option("10")
     await desk.clock.run_for(1_650)
     await expect(desk.locator(".play-clock")).to_contain_text("0:16 of")
     await expect(desk.locator(".play-now")).to_contain_text("The launcher is off: collect.")

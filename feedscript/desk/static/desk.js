@@ -2,7 +2,7 @@
 import { openCourt } from "./court.js";
 import { openEditor, openMerge } from "./editor.js";
 import { listExpectations, listFindings } from "./findings.js";
-import { drawHour } from "./hour.js";
+import { openHour } from "./hour.js";
 import { drawGhost, drawPicture, listFeeds } from "./picture.js";
 import { openPlayer } from "./play.js";
 import { startFromAQuestion } from "./start.js";
@@ -53,6 +53,7 @@ async function open(name) {
   if (status !== 200) return say(refusal(told), true);
   player.stop();
   trial.forget();
+  hour.forget();
   desk.editor?.close();
   Object.assign(desk, { open: told.name, version: told.version, seen: null, chosen: null, area: null, dirty: false });
   history.replaceState(null, "", `#${encodeURIComponent(told.name)}`);
@@ -153,7 +154,7 @@ function seen(told) {
   verdict.className = `verdict ${told.ok ? "ok" : "bad"}`;
   verdict.textContent = told.verdict;
   draw();
-  drawHour(get("hour"), told.hour);
+  hour.seen(told);
   listExpectations(get("expected"), told.expectations, desk.editor);
   get("sheet").disabled = get("cards").disabled = !told.ok;
   player.may(told.ok);
@@ -182,6 +183,14 @@ function draw() {
 // --- the lesson as a moving picture
 
 const player = openPlayer(get("play"), { above: get("above"), side: get("side"), load: () => loadRun("played") });
+const hour = openHour(get("hour"), {
+  ask: (method, wanted) => desk.editor.ask(method, { wanted }),
+  change: (edits) => desk.editor.change(edits),
+  show: (words) => desk.editor.show(words),
+  point: (words) => desk.editor.point(words),
+  text: () => desk.editor.text(),
+  fixed: () => desk.open.startsWith("shipped/"),
+});
 const trial = openTrial(get("tried"), () => loadRun("tried"));
 
 async function saved() {

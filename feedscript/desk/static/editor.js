@@ -219,6 +219,10 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
       });
       view.focus();
     },
+    // Marks words and brings them into sight; the keys stay where they are.
+    point: (words) => view.dispatch({
+      effects: [chosen.of(words), EditorView.scrollIntoView(words.start, { y: "center" })],
+    }),
     // One change of the words, as one step of undo.
     change: (edits) => view.dispatch({
       changes: edits.map(({ start, end, words: insert }) => ({ from: start, to: end, insert })),

@@ -1,35 +1,129 @@
-// Where the hour goes: exercises as blocks to scale, each filled as far as its balls take.
+// The hour: its steps as a line to scale, where its time goes, who does what, the tightest moments.
+import { clock, make, minutes, share } from "./hour_parts.js";
+import { openLine } from "./line.js";
 
-const minutes = (seconds) => `${Math.round(seconds / 60)} min`;
+const ASK_AFTER_MS = 120; // drawn when the words rest: the picture of the court comes first
 
-export function drawHour(parent, hour) {
-  parent.hidden = !hour || hour.whole_s <= 0;
-  if (parent.hidden) return;
-  const bar = document.createElement("div");
-  bar.className = "bar";
-  const rest = hour.whole_s - hour.exercises.reduce((sum, one) => sum + Math.max(one.takes_s, one.planned_s ?? 0), 0);
-  const blocks = [...hour.exercises];
-  if (rest > 60) blocks.push({ title: "breaks, collecting, getting ready", takes_s: rest, planned_s: null });
-  for (const one of blocks) {
-    const whole = Math.max(one.takes_s, one.planned_s ?? 0);
-    const block = document.createElement("div");
-    block.style.width = `${(100 * whole) / Math.max(hour.whole_s, hour.planned_s ?? 0)}%`;
-    const over = one.planned_s !== null && one.takes_s > one.planned_s * 1.1;
-    const filled = document.createElement("i");
-    filled.className = over ? "filled over" : "filled";
-    filled.style.width = `${(100 * one.takes_s) / whole}%`;
-    const words = document.createElement("span");
-    words.textContent = `${one.title} · ${minutes(one.takes_s)}`;
-    block.title = one.planned_s === null ? words.textContent
-      : `${one.title}: up to ${minutes(one.takes_s)}, planned ${minutes(one.planned_s)}`;
-    block.append(filled, words);
-    bar.append(block);
+// Where the hour goes, in parts that add up, each with its field and how it is called.
+const PARTS = [
+  ["play_s", "play", "play"], ["change_overs_s", "changing over", "change"], ["collecting_s", "collecting", "collect"],
+  ["breaks_s", "breaks", "break"], ["people_s", "getting ready", "ready"], ["spare_s", "to spare in exercises", "spare"],
+];
+
+function whereItGoes(hour) {
+  const planned = hour.planned_s ?? 0;
+  const left = Math.max(0, planned - hour.whole_s);
+  const parts = PARTS.map(([field, words, kind]) => ({ seconds: hour[field], words, kind }));
+  if (planned) parts.push({ seconds: left, words: "left over", kind: "left" });
+  const shown = parts.filter((one) => one.seconds >= 30);
+  const whole = Math.max(hour.whole_s, planned);
+  const bar = make("div", { className: "goes", ariaHidden: "true" }, ...shown.map((one) => {
+    const part = make("i", { className: `is-${one.kind}`, title: `${one.words}: ${minutes(one.seconds)}` });
+    part.style.width = share(one.seconds, whole);
+    return part;
+  }));
+  const over = planned && hour.whole_s > planned + 30 ? `, ${minutes(hour.whole_s - planned)} too long` : "";
+  const head = make("b", { textContent: `Up to ${minutes(hour.whole_s)}${planned ? ` of ${minutes(planned)}` : ""}${over}` });
+  const told = make("p", { className: "goes-words" }, head, ...shown.map((one) => make("span", {},
+    make("i", { className: `swatch is-${one.kind}`, ariaHidden: "true" }), `${one.words} ${minutes(one.seconds)}`)));
+  return [bar, told];
+}
+
+// --- what each child does
+
+function lane(line, number) {
+  const marks = [...line.stops, ...line.rows.flatMap((row) => row.marks).filter(([, , , child]) => child === number)];
+  const drawn = marks.map(([begin_s, end_s, words, , kind]) => {
+    const mark = make("i", { className: `is-${kind === "on" ? "play" : kind}`, title: `${words}, from ${clock(begin_s)}` });
+    mark.style.left = share(begin_s, line.whole_s);
+    mark.style.width = share(end_s - begin_s, line.whole_s);
+    return mark;
+  });
+  return make("div", { className: "lane", ariaHidden: "true" }, ...drawn);
+}
+
+function childRow(line, child, number) {
+  const [from_s, to_s] = child.longest;
+  const waits = `${clock(child.waits_s)}, at most ${clock(to_s - from_s)} from ${clock(from_s)} on`;
+  const cells = [`${child.balls}`, clock(child.plays_s), child.works_s ? clock(child.works_s) : "–", waits];
+  const own = lane(line, number);
+  const longest = make("i", { className: "longest" });
+  longest.style.left = share(from_s, line.whole_s);
+  longest.style.width = share(to_s - from_s, line.whole_s);
+  own.append(longest);
+  return make("tr", {}, make("th", { scope: "row", textContent: child.name }), make("td", { className: "lane-cell" }, own),
+    ...cells.map((textContent) => make("td", { textContent })));
+}
+
+function children(line) {
+  const heads = ["Player", "The hour", "Balls", "Plays", "Works", "Waits"];
+  return make("table", { className: "children" },
+    make("thead", {}, make("tr", {}, ...heads.map((textContent) => make("th", { scope: "col", textContent })))),
+    make("tbody", {}, ...line.children.map((one, number) => childRow(line, one, number))));
+}
+
+// --- the tightest moments
+
+function moment(one, on) {
+  const button = make("button", { type: "button", className: `moment${one.over ? " over" : ""}` });
+  const meter = make("i", { className: "meter", ariaHidden: "true" }, make("i"));
+  meter.firstChild.style.width = share(Math.min(one.near, 1), 1);
+  const when = one.at_s ? ` (${clock(one.at_s[0])})` : "";
+  button.append(make("b", { textContent: one.title }), meter,
+    make("small", { textContent: `${Math.round(100 * one.near)} % of what may be` }),
+    make("span", { textContent: one.words + when }));
+  button.disabled = one.start === null;
+  button.addEventListener("click", () => on.show({ start: one.start, end: one.end }));
+  return make("li", {}, button);
+}
+
+function folded(words, open, inside) {
+  const made = make("details", { open }, make("summary", { textContent: words }), inside);
+  return made;
+}
+
+// The hour of the open program. `on`: ask(method, wanted), change(edits), show(words), text(), fixed().
+export function openHour(parent, on) {
+  const goes = make("div", {});
+  const lineBox = make("div", {});
+  const more = make("div", { className: "hour-more" });
+  parent.append(goes, lineBox, more);
+  const line = openLine(lineBox, on);
+  let timer = 0, asked = 0, open = [false, false];
+
+  function drawMore(told) {
+    open = [...more.querySelectorAll("details")].map((one) => one.open).concat(open).slice(0, 2);
+    const waits = told.children.length ? [folded("Who does what", open[0], children(told))] : [];
+    const tight = make("ul", { className: "moments" }, ...told.tight.map((one) => moment(one, on)));
+    const moments = told.tight.length ? [folded("The tightest moments", open[1], tight)] : [];
+    more.replaceChildren(...waits, ...moments);
   }
-  const told = document.createElement("p");
-  told.className = "hour-words";
-  told.textContent = `Up to ${minutes(hour.whole_s)}${hour.planned_s ? ` of ${minutes(hour.planned_s)}` : ""}: `
-    + `play ${minutes(hour.play_s)}, changing over ${minutes(hour.change_overs_s)}, `
-    + `collecting ${minutes(hour.collecting_s)}, breaks ${minutes(hour.breaks_s)}, `
-    + `getting ready ${minutes(hour.people_s)}.`;
-  parent.replaceChildren(bar, told);
+
+  async function draw() {
+    const mine = (asked += 1);
+    const before = on.text();
+    const told = await on.ask("feedscript/hour", null).catch(() => null);
+    if (mine !== asked || on.text() !== before) return;
+    line.draw(told);
+    parent.classList.toggle("stale", !told);
+    if (told) drawMore(told);
+  }
+
+  return {
+    // After every check: the figures at once, the line when the words rest.
+    seen: (told) => {
+      goes.hidden = !told.hour || told.hour.whole_s <= 0;
+      if (!goes.hidden) goes.replaceChildren(...whereItGoes(told.hour));
+      clearTimeout(timer);
+      timer = setTimeout(draw, ASK_AFTER_MS);
+    },
+    forget: () => {
+      clearTimeout(timer);
+      asked += 1;
+      open = [false, false];
+      goes.replaceChildren();
+      more.replaceChildren();
+      line.draw(null, true);
+    },
+  };
 }

@@ -1,0 +1,279 @@
+// The lesson's steps as blocks to scale, with the turns below: chosen, put elsewhere, stretched.
+import { clock, make, minutes, share } from "./hour_parts.js";
+
+const STARTS_AFTER_PX = 4;
+const WORDS_FROM = 0.05; // of the width: a narrower turn shows no name
+const TICK_S = 600;
+
+const own = (block) => block.lengths.find((one) => one.value !== null);
+
+function inWords(length) {
+  return [length.before, length.written, length.after].filter(Boolean).join(" ");
+}
+
+function label(block) {
+  const from = `${clock(block.begin_s)} to ${clock(block.end_s)}`;
+  return `${block.title}: ${from}. Alt with left or right puts it elsewhere`
+    + (own(block) ? ", Alt and Shift make it shorter or longer." : ".");
+}
+
+function placed(element, begin_s, end_s, whole_s) {
+  element.style.left = share(begin_s, whole_s);
+  element.style.width = share(end_s - begin_s, whole_s);
+  return element;
+}
+
+// Those who work at a station at the same time are one mark.
+function together(marks) {
+  const found = new Map();
+  for (const [begin_s, end_s, words, child, kind] of marks) {
+    const before = found.get(`${begin_s} ${end_s} ${kind}`);
+    if (before) before[2] += `, ${words}`;
+    else found.set(`${begin_s} ${end_s} ${kind}`, [begin_s, end_s, words, child, kind]);
+  }
+  return [...found.values()];
+}
+
+function turns(row, told) {
+  const shown = together(row.marks);
+  const marks = shown.map(([begin_s, end_s, words, , kind]) => {
+    const mark = make("i", { className: `is-${kind === "on" ? "play" : kind}`, title: `${words}, ${clock(begin_s)}` });
+    if ((end_s - begin_s) / told.whole_s > WORDS_FROM) mark.textContent = words;
+    return placed(mark, begin_s, end_s, told.whole_s);
+  });
+  const several = shown.length === 1 ? "1 turn" : `${shown.length} turns`;
+  const track = make("div", { className: "lane turns", role: "img", ariaLabel: `${row.name || "The launcher"}: ${several}` }, ...marks);
+  return make("div", { className: "line-row" }, make("span", { textContent: row.name || "turns" }), track);
+}
+
+function stops(told) {
+  return told.stops.filter(([, , , , kind]) => kind !== "spare").map(([begin_s, end_s, words, , kind]) =>
+    placed(make("u", { className: `is-${kind}`, title: `${words}, ${clock(begin_s)}` }), begin_s, end_s, told.whole_s));
+}
+
+function ticks(told) {
+  const marks = [];
+  for (let at_s = 0; at_s <= told.whole_s; at_s += TICK_S) {
+    const mark = make("span", { textContent: at_s / 60 });
+    mark.style.left = share(at_s, told.whole_s);
+    marks.push(mark);
+  }
+  return make("div", { className: "line-row ticks", ariaHidden: "true" }, make("span", { textContent: "min" }), make("div", {}, ...marks));
+}
+
+// Where a block would go that is let go at a moment: an exercise among the exercises.
+function target(told, block, at_s) {
+  const others = told.blocks.filter((one) => !block.exercise || one.exercise);
+  const here = others.find((one) => at_s < one.end_s) ?? others.at(-1);
+  return here ?? block;
+}
+
+function neighbour(told, block, way) {
+  const others = told.blocks.filter((one) => !block.exercise || one.exercise);
+  return others[others.indexOf(block) + way] ?? null;
+}
+
+// The length that a block would have, drawn so much longer.
+function longer(block, length, factor) {
+  const steps = Math.max(1, Math.round((length.value * factor) / length.step));
+  return steps * length.step;
+}
+
+export function openLine(parent, on) {
+  const box = make("div", { className: "line-box" });
+  const about = make("div", { className: "line-about" });
+  const said = make("p", { className: "line-said", role: "status" });
+  parent.append(box, about, said);
+  let told = null, chosen = null, held = null;
+
+  const say = (words) => { said.textContent = words ? words[0].toUpperCase() + words.slice(1) + (/[.!?]$/.test(words) ? "" : ".") : ""; };
+  const block = (step) => told?.blocks.find((one) => one.step === step) ?? null;
+
+  // --- changes of the words
+
+  async function change(method, wanted, done, then = {}) {
+    if (on.fixed()) return say("A shipped program is looked at: copy it, to change it.");
+    const before = on.text();
+    const answer = await on.ask(method, wanted).catch((failed) => ({ choices: [], refused: failed.message }));
+    if (on.text() !== before) return say("The words changed meanwhile: try it again.");
+    if (!answer.choices.length) return say(answer.refused);
+    const take = (choice) => {
+      if ("step" in then) chosen = held = then.step;
+      on.change(choice.edits);
+      say(done);
+    };
+    if (answer.choices.length === 1) return take(answer.choices[0]);
+    said.replaceChildren("This number is written by a name. ", ...answer.choices.flatMap((choice) => {
+      const button = make("button", { type: "button", textContent: choice.title[0].toUpperCase() + choice.title.slice(1) });
+      button.addEventListener("click", () => take(choice));
+      return [button, " "];
+    }));
+    said.querySelector("button").focus();
+  }
+
+  function put(one, there) {
+    if (!there || there === one) return say(`${one.title} stays where it is.`);
+    const where = there.begin_s > one.begin_s ? "after" : "before";
+    return change("feedscript/reorder", { step: one.step, to: there.step }, `${one.title} now comes ${where} ${there.title}`,
+      { step: there.step });
+  }
+
+  function stretch(step, number, to, title) {
+    if (!Number.isFinite(to)) return say("Write a number there");
+    return change("feedscript/stretch", { step, number, to }, `${title}: ${to}`, step < 0 ? {} : { step });
+  }
+
+  function stretchOwn(one, to) {
+    const length = own(one);
+    if (!length) return say(`${one.title} has no length of its own in the words`);
+    if (to === length.value) return say("");
+    return stretch(one.step, one.lengths.indexOf(length), to, `${length.before} ${length.unit} ${length.after}`.trim());
+  }
+
+  // --- the chosen block
+
+  function field(step, length, number) {
+    const named = [length.before, length.unit, length.after].filter(Boolean).join(" ");
+    if (length.value === null) return make("span", { className: "fixed", textContent: inWords(length) });
+    const input = make("input", { type: "number", value: length.value, step: length.step, min: length.unit ? 0.01 : 1,
+      ariaLabel: named });
+    input.step = length.unit ? "any" : "1";
+    input.addEventListener("change", () => stretch(step, number, Number(input.value), named));
+    input.addEventListener("keydown", (event) => {
+      const way = { ArrowUp: 1, ArrowDown: -1 }[event.key];
+      if (!way || !length.unit) return;
+      event.preventDefault();
+      input.value = Math.max(length.step, Number(input.value) + way * length.step);
+    });
+    const by = length.written.startsWith(String(length.value)) ? "" : ` (${length.written})`;
+    return make("label", {}, `${length.before} `, input, ` ${[length.unit, length.after].filter(Boolean).join(" ")}${by}`);
+  }
+
+  function drawAbout() {
+    const one = block(chosen);
+    const whole = told ? told.lengths.map((length, number) => field(-1, length, number)) : [];
+    if (!one) return about.replaceChildren(...whole, make("small", { textContent: "Choose a block to change its lengths; drag it to another place." }));
+    const go = (words, way) => {
+      const there = neighbour(told, one, way);
+      const button = make("button", { type: "button", textContent: words, disabled: !there });
+      button.addEventListener("click", () => put(one, there));
+      return button;
+    };
+    about.replaceChildren(make("b", { textContent: one.title }),
+      make("span", { textContent: `${clock(one.begin_s)} to ${clock(one.end_s)}, ${minutes(one.filled_s)} filled` }),
+      go("Earlier", -1), go("Later", 1), ...one.lengths.map((length, number) => field(one.step, length, number)), ...whole);
+  }
+
+  function choose(one) {
+    chosen = one.step;
+    for (const each of box.querySelectorAll(".block")) each.setAttribute("aria-pressed", String(Number(each.dataset.step) === chosen));
+    drawAbout();
+  }
+
+  // --- drawing and dragging
+
+  function drawn(one) {
+    const button = placed(make("button", { type: "button", className: `block is-${one.kind}`, title: `${one.title}, ${clock(one.begin_s)} to ${clock(one.end_s)}` }),
+      one.begin_s, one.end_s, told.whole_s);
+    button.dataset.step = one.step;
+    button.tabIndex = one === (block(chosen) ?? told.blocks[0]) ? 0 : -1;
+    button.setAttribute("aria-label", label(one));
+    button.setAttribute("aria-pressed", String(one.step === chosen));
+    const whole_s = one.end_s - one.begin_s;
+    const filled = make("i", { className: "filled", ariaHidden: "true" });
+    filled.style.width = share(one.filled_s, whole_s);
+    const number = told.blocks.filter((each) => each.exercise).indexOf(one) + 1;
+    const words = one.exercise ? `${number} ${one.title} · ${minutes(whole_s)}` : one.title;
+    const narrow = whole_s / told.whole_s < WORDS_FROM;
+    button.append(filled, make("span", { textContent: narrow ? (one.exercise ? number : "") : words }));
+    if (own(one)) button.append(make("i", { className: "edge", ariaHidden: "true" }));
+    button.addEventListener("keydown", (event) => keyed(event, one));
+    draggable(button, one);
+    return button;
+  }
+
+  function keyed(event, one) {
+    const way = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+    if (!way || event.ctrlKey || event.metaKey) return;
+    event.preventDefault();
+    if (event.altKey && event.shiftKey) {
+      const length = own(one);
+      stretchOwn(one, length && Math.max(length.step, length.value + way * length.step));
+    } else if (event.altKey) put(one, neighbour(told, one, way));
+    else box.querySelector(`[data-step="${told.blocks[told.blocks.indexOf(one) + way]?.step}"]`)?.focus();
+  }
+
+  function draggable(button, one) {
+    let from = null, edge = false, to = null;
+    const seconds = (px) => (px / box.querySelector(".line-steps").clientWidth) * told.whole_s;
+    const rest = () => {
+      from = to = null;
+      button.style.transform = "";
+      button.style.width = share(one.end_s - one.begin_s, told.whole_s);
+      button.classList.remove("dragged");
+      box.querySelector(".into")?.classList.remove("into");
+    };
+    button.addEventListener("pointerdown", (event) => {
+      if (event.button !== 0) return;
+      from = event.clientX;
+      edge = event.target.className === "edge";
+      button.setPointerCapture(event.pointerId);
+    });
+    button.addEventListener("pointermove", (event) => {
+      if (from === null) return;
+      const by = event.clientX - from;
+      if (to === null && Math.abs(by) < STARTS_AFTER_PX) return;
+      button.classList.add("dragged");
+      if (edge) {
+        const factor = Math.max(0.05, 1 + seconds(by) / (one.end_s - one.begin_s));
+        to = { length: longer(one, own(one), factor) };
+        button.style.width = share((one.end_s - one.begin_s) * factor, told.whole_s);
+        return say(`${own(one).before} ${to.length} ${own(one).unit || own(one).after}`);
+      }
+      button.style.transform = `translateX(${by}px)`;
+      const line = box.querySelector(".line-steps").getBoundingClientRect();
+      to = { there: target(told, one, seconds(event.clientX - line.left)) };
+      box.querySelector(".into")?.classList.remove("into");
+      if (to.there !== one) box.querySelector(`[data-step="${to.there.step}"]`).classList.add("into");
+    });
+    button.addEventListener("pointerup", () => {
+      const done = to;
+      if (from === null) return;
+      rest();
+      if (!done) {
+        choose(one);
+        return on.point({ start: one.start, end: one.end });
+      }
+      if (done.length !== undefined) stretchOwn(one, done.length);
+      else put(one, done.there);
+    });
+    button.addEventListener("pointercancel", rest);
+    button.addEventListener("keydown", (event) => { if (event.key === "Escape") rest(); });
+    button.addEventListener("click", (event) => {
+      if (event.detail === 0) { choose(one); on.point({ start: one.start, end: one.end }); } // by a key
+    });
+  }
+
+  // `fresh` drops what was chosen: another program. None to draw leaves the last line, faded.
+  function draw(next, fresh = false) {
+    if (fresh) { chosen = held = null; told = null; box.replaceChildren(); about.replaceChildren(); say(""); }
+    parent.classList.toggle("stale", !next && Boolean(told));
+    if (!next) return;
+    told = next;
+    if (!block(chosen)) chosen = null;
+    const focused = box.contains(document.activeElement) ? Number(document.activeElement.dataset.step) : null;
+    const steps = make("div", { className: "lane line-steps", role: "group", ariaLabel: "Steps of the lesson, to scale" },
+      ...told.blocks.filter((one) => one.end_s > one.begin_s).map(drawn));
+    box.replaceChildren(
+      make("div", { className: "line-row" }, make("span", { textContent: "lesson" }), steps),
+      make("div", { className: "line-row" }, make("span", { textContent: "off court" }),
+        make("div", { className: "lane turns", role: "img", ariaLabel: "When the launcher is off" }, ...stops(told))),
+      ...told.rows.map((row) => turns(row, told)), ticks(told));
+    drawAbout();
+    const back = held ?? focused;
+    held = null;
+    if (back !== null) box.querySelector(`[data-step="${back}"]`)?.focus({ preventScroll: true });
+  }
+
+  return { draw };
+}
