@@ -58,6 +58,12 @@ async function open(name) {
   Object.assign(desk, { open: told.name, version: told.version, seen: null, chosen: null, area: null, dirty: false });
   history.replaceState(null, "", `#${encodeURIComponent(told.name)}`);
   localStorage.setItem("feedscript.desk.open", told.name);
+  // What is shown until the check has spoken is of the program before.
+  get("verdict").className = "verdict";
+  get("verdict").textContent = "checking …";
+  get("court").classList.add("stale");
+  get("sheet").disabled = get("cards").disabled = true;
+  for (const part of [player, trial, court]) part.may(false);
   const shipped = told.name.startsWith("shipped/");
   get("title").textContent = told.name.replace("shipped/", "");
   desk.editor = openEditor(get("editor"), { name: told.name, uri: told.uri, words: told.words, fixed: shipped }, {

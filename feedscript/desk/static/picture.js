@@ -61,7 +61,14 @@ function label(feed) {
     + `${feed.flight_s.toFixed(2)} s`;
 }
 
-function feedAbove(feed, chosen, on) {
+// How far around a landing a hand takes hold of it: not past half the way to another one's.
+const HOLD_M = 0.9, DISC_M = 0.36, SAME_PLACE_M = 0.05;
+function holdOf(feed, feeds) {
+  const apart = feeds.map((other) => Math.hypot(...other.landing_m.map((metres, axis) => metres - feed.landing_m[axis])));
+  return Math.max(DISC_M, Math.min(HOLD_M, ...apart.filter((metres) => metres > SAME_PLACE_M).map((metres) => metres / 2)));
+}
+
+function feedAbove(feed, feeds, chosen, on) {
   const [x, y] = onPaper(feed.landing_m);
   const group = shape("g", {
     class: `feed${feed.wish === chosen ? " chosen" : ""}${chosen && feed.wish !== chosen ? " others" : ""}`,
@@ -73,8 +80,8 @@ function feedAbove(feed, chosen, on) {
     shape("title", {}, `wanted within ${feed.within_m} m of here`))] : []),
   ...path(feed, points(feed.path_m), feed.after_m.length ? points(feed.after_m) : null, 0.07),
   shape("circle", { cx: x, cy: y, r: 0.55, "stroke-width": 0.08, class: "halo" }),
-  shape("circle", { cx: x, cy: y, r: 0.9, class: "hit" }),
-  shape("circle", { cx: x, cy: y, r: 0.36, fill: feed.colour, stroke: "#fff", "stroke-width": 0.06 }));
+  shape("circle", { cx: x, cy: y, r: holdOf(feed, feeds), class: "hit" }),
+  shape("circle", { cx: x, cy: y, r: DISC_M, fill: feed.colour, stroke: "#fff", "stroke-width": 0.06 }));
   if (feed.leads) {
     const letter = shape("text", { x, y: y + 0.16, "text-anchor": "middle" }, feed.letter);
     letter.style.fill = "#fff";
@@ -188,7 +195,7 @@ export function drawPicture(above, side, seen, chosen, on) {
   above.replaceChildren(
     shape("title", {}, `The court from above with ${seen.feeds.filter((one) => one.leads).length} feeds`),
     dots(), ...ground(seen.court), ...sideWords(seen.court), ...areasAbove(seen, on), ...people(seen, on),
-    ...feeds.map((feed) => feedAbove(feed, chosen, on)),
+    ...feeds.map((feed) => feedAbove(feed, feeds, chosen, on)),
     ...seen.launchers.map((one) => launcherAbove(one, seen.launchers.length > 1, on)),
     ...cornersAbove(seen, on));
   sideView(side, seen, chosen, on);
