@@ -26,6 +26,8 @@ from feedscript.language.resolve.values import Evaluator
 AREAS = (Thing.KEEP_OUT, Thing.TARGET, Thing.COACH, Thing.STATION)
 #: Less than this each way is no area to aim at or to stand in. Design value: a racket's length.
 LEAST_M = 0.5
+#: What is smaller is said to the centimetre.
+_SNAPS_M = 1.0
 #: An area of the court's is offered for one that is dragged this near to all its sides.
 _ALIKE_M = 1.0
 _BY_NAME = "It is called by an area of the court."
@@ -166,8 +168,10 @@ def moved_area(document: Document, court: Court, wanted: Wanted) -> Moved:
     if isinstance(box, str):
         return Moved(refused=box)
     if one.between:
-        said = _corners(court, one, box, snapped=wanted.snapped)
-        return Moved(tuple(choices(document, said)), asks=_BY_VALUE)
+        # Both sides of a small one might snap towards each other.
+        snapped = wanted.snapped and _least_side_m(box) >= _SNAPS_M
+        said = _corners(court, one, box, snapped=snapped)
+        return Moved(tuple(choices(document, said, one.node)), asks=_BY_VALUE)
     return Moved(tuple(_named_anew(document, court, one, box, wanted)), asks=_BY_NAME)
 
 
@@ -205,9 +209,13 @@ def _box(court: Court, one: WrittenArea, wanted: Wanted) -> Region | str:
         return f"its place is on the {side} side of the net"
     edges = _held(court, one, edges, whole=wanted.grip == (0, 0))
     box = Region(*edges)
-    if min(box.x_max_m - box.x_min_m, box.y_max_m - box.y_min_m) < LEAST_M:
+    if wanted.grip != (0, 0) and _least_side_m(box) < LEAST_M:
         return f"an area is at least {LEAST_M:g} m wide and deep"
     return box
+
+
+def _least_side_m(box: Region) -> float:
+    return min(box.x_max_m - box.x_min_m, box.y_max_m - box.y_min_m)
 
 
 def _held(court: Court, one: WrittenArea, edges: list[float], *, whole: bool) -> list[float]:

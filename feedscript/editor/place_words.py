@@ -3,6 +3,7 @@ it was measured from."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 
 import msgspec
@@ -98,15 +99,18 @@ def said_anew(
     return Said(spot, parts=tuple(edits))
 
 
-def choices(document: Document, places: Sequence[Said]) -> Iterator[Choice]:
-    """The ways to have these places together."""
+def choices(
+    document: Document, places: Sequence[Said], around: t.SyntaxNode | None = None
+) -> Iterator[Choice]:
+    """The ways to have these places together; ``around`` says all of the thing that they are of."""
     edits = [one for place in places for one in place.parts]
     whole = [_replacing(place.spot, place.whole) for place in places if place.whole]
     named = any(part.name for part, _ in edits)
     note = next((place.spot.note for place in places if place.spot.note), "")
     title = note or ("write the number here" if named else "move it")
     yield Choice(title, _in_order([*whole, *(_change(part.node, words) for part, words in edits)]))
-    yield from _by_the_let(document, edits, whole)
+    words = "" if around is None else document.text[around.start : around.end]
+    yield from _by_the_let(document, edits, whole, words)
 
 
 def _in_order(changes: Sequence[Change]) -> tuple[Change, ...]:
@@ -143,10 +147,10 @@ def _change(node: t.SyntaxNode, words: str) -> Change:
 
 
 def _by_the_let(
-    document: Document, edits: Sequence[tuple[Part, str]], whole: Sequence[Change]
+    document: Document, edits: Sequence[tuple[Part, str]], whole: Sequence[Change], around: str
 ) -> Iterator[Choice]:
     """The same by another value of the name, where one name stands for the distance that moved
-    and its direction stays."""
+    and for nothing else ``around``, and its direction stays."""
     named = [(part, words) for part, words in edits if part.name]
     if len(named) != 1:
         return
@@ -155,7 +159,8 @@ def _by_the_let(
     value = document.scope.defined(t.Let).get(name)
     old = court_sides(part.node.words.text)
     distance, _, rest = words.partition(" m ")
-    if value is None or not rest or court_sides(rest) != old:
+    twice = len(re.findall(rf"\b{re.escape(name)}\b", around)) > 1
+    if value is None or twice or not rest or court_sides(rest) != old:
         return
     others = [_change(one.node, said) for one, said in edits if one is not part]
     changes = _in_order([*others, *whole, _change(value.value, f"{distance} m")])

@@ -51,7 +51,6 @@ lesson {{
 """
 NAMED = ("backcourt", "forecourt", "ad backcourt", "deuce half")
 RELATIVE = ("backhand half", "forehand backcourt")
-OTHERS = ("forehand half", "backhand backcourt", "ad half", "deuce alley", "ad alley", "deuce box")
 AROUND = ("deuce run-off", "run-off", "ad run-off", "deuce backcourt", "ad box")
 CORNERS = (
     "on service line, on centre line and on baseline, on ad sideline",
@@ -226,7 +225,7 @@ def drag(rng: random.Random) -> str:
 def refused_rightly(was: Box, wanted: Wanted, court: str) -> bool:
     """Only what would be too small an area, or one across the net."""
     x_low, x_high, y_low, y_high = expected(was, wanted, court)
-    small = min(x_high - x_low, y_high - y_low) < 0.5
+    small = wanted.grip != (0, 0) and min(x_high - x_low, y_high - y_low) < 0.5
     return small or (y_low + y_high) * (-1 if wanted.thing is Thing.TARGET else 1) <= 0
 
 
@@ -239,14 +238,20 @@ def _held_to(
     answer: Moved,
 ) -> None:
     new = changed(text, choice)
-    after = meant(new)
+    after, _ = read(new, "/nowhere/x.feed")
+    if "wherever" in choice.title and after is None:
+        assert text.count("gap") > 3  # it means something else too, which it cannot be there
+        return
+    assert isinstance(after, Program), (text, wanted, choice)
     now = box(outlines(after, wanted))
     case = (text, wanted, choice, now)
     # As it was dragged to the centimetre (half of it each way, and half a hundredth of a foot where
     # feet are written), or to the snap.
     allowed_m = 0.1501 if wanted.snapped else 0.0067
     if choice.title.startswith("make it the"):
-        assert choice.changes[0].words in (*NAMED, *RELATIVE, *AROUND, *OTHERS), case
+        assert now != box(was), case
+        if wanted.thing in (Thing.TARGET, Thing.KEEP_OUT):  # only what is near, sides and all
+            assert now == pytest.approx(expected(box(was), wanted, before.court.lines), abs=1), case
     elif stands(text, wanted) or choice.title in ("stand here", "put it here"):
         assert middle(now) == pytest.approx(wanted.to_m, abs=allowed_m), case
     else:
@@ -338,8 +343,9 @@ def test_random_drags_of_areas_mean_the_place() -> None:
 
 
 @pytest.mark.long
-def test_five_thousand_random_drags_of_areas_mean_the_place() -> None:
-    rng = random.Random(8)
+@pytest.mark.parametrize("seed", range(10))
+def test_five_thousand_random_drags_of_areas_mean_the_place(seed: int) -> None:
+    rng = random.Random(seed)
     found = 0
-    while found < 5000:
+    while found < 500:
         found += bool(drag(rng))
