@@ -125,6 +125,7 @@ class Flight(msgspec.Struct, frozen=True, eq=False):
     times_s: Array
     places_m: Array  # (n, 3)
     touches: tuple[Touch, ...]
+    taken: bool = False  # a racket took it: it does not lie where its way ends
 
     def at(self, times_s: Array | float) -> Array:
         """(..., 3) places of the centre; before it left, where it left; at last, where it lies."""
@@ -144,7 +145,11 @@ class Flight(msgspec.Struct, frozen=True, eq=False):
             times_s=np.append(self.times_s[keep], at_s),
             places_m=np.vstack([self.places_m[keep], self.at(at_s)]),
             touches=tuple(touch for touch in self.touches if touch.at_s < at_s),
+            taken=True,
         )
+
+    def velocity(self, at_s: float) -> Array:
+        return (self.at(at_s) - self.at(at_s - STEP_S)) / STEP_S
 
 
 def force_law(ball: Ball, air: Air, spin: Array) -> Callable[[float, Array], list[float]]:
@@ -315,3 +320,49 @@ def fly(
     places = np.concatenate([each for _, each in parts])
     rising = np.append(True, np.diff(times) > 0)
     return Flight(launch, ball, times[rising], places[rising], tuple(touches))
+
+
+def lying(x_m: float, y_m: float) -> Flight:
+    """A ball that lies about from the beginning."""
+    place = (x_m, y_m, Ball().radius_m)
+    launch = Launch(at_s=-1.0, place_m=place, speed_mps=0.0, elevation_deg=0.0, azimuth_deg=0.0)
+    return Flight(launch, Ball(), np.array([-1.0, -0.5]), np.array([place, place]), ())
+
+
+def _lands(launch: Launch, ball: Ball, air: Air) -> Array:
+    """(2,) where a ball would land if nothing stood in its way."""
+    clear = msgspec.structs.replace(
+        FULL, cord_middle_m=-1.0, cord_post_m=-1.0, behind_m=500.0, beside_m=500.0
+    )
+    touches = list[Touch]()
+    for _ in _legs(launch, ball, air, clear, 8.0, touches):
+        if touches:
+            return np.array(touches[0].place_m[:2])
+    raise ValueError("this ball does not come down")
+
+
+def aimed(
+    launch: Launch, landing_m: tuple[float, float], ball: Ball | None = None, air: Air | None = None
+) -> Launch:
+    """The same launch, elevated and turned so that the ball lands there, on the lower way.
+
+    ValueError when it is too slow to get there.
+    """
+    ball, air = ball or Ball(), air or Air()
+    away = np.subtract(landing_m, launch.place_m[:2])
+    angles = np.array([6.0, math.degrees(math.atan2(away[0], away[1]))])
+
+    def at(angles: Array) -> Array:
+        up, round_ = angles.tolist()
+        turned = msgspec.structs.replace(launch, elevation_deg=up, azimuth_deg=round_)
+        return _lands(turned, ball, air) - landing_m
+
+    for _ in range(12):
+        off = at(angles)
+        if np.linalg.norm(off) < 0.005:
+            up, round_ = angles.tolist()
+            return msgspec.structs.replace(launch, elevation_deg=up, azimuth_deg=round_)
+        slope = np.column_stack([(at(angles + step) - off) / 0.1 for step in np.eye(2) * 0.1])
+        angles = angles - np.clip(np.linalg.solve(slope, off), -5, 5)
+        angles[0] = np.clip(angles[0], -25, 38)
+    raise ValueError(f"{launch.speed_mps:.1f} m/s does not reach {landing_m}")

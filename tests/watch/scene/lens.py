@@ -8,12 +8,20 @@ z the way it looks.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import msgspec
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.spatial.transform import Rotation
 
 Array = NDArray[np.float64]
+
+
+@lru_cache(maxsize=64)
+def turned(vector: tuple[float, float, float]) -> Array:
+    """(3, 3) of a rotation vector."""
+    return Rotation.from_rotvec(vector).as_matrix()
 
 
 class Lens(msgspec.Struct, frozen=True, kw_only=True):
@@ -32,7 +40,7 @@ class Lens(msgspec.Struct, frozen=True, kw_only=True):
 
     def turn(self) -> Array:
         """(3, 3): a court direction to camera axes."""
-        return Rotation.from_rotvec(self.rotation).as_matrix()
+        return turned(self.rotation)
 
     def bend(self, x: Array, y: Array) -> tuple[Array, Array]:
         """Where the lens puts a ray (x, y, 1); both in units of the focal length."""
@@ -65,12 +73,16 @@ class Lens(msgspec.Struct, frozen=True, kw_only=True):
         x, y = self.unbend(at[..., 0], at[..., 1])
         return np.stack([x, y, np.ones_like(x)], axis=-1)
 
-    def seen_from(self, places_m: ArrayLike, shake: Rotation | None = None) -> Array:
-        """(..., 3) court metres to camera axes; ``shake`` turns the camera on from its pose."""
-        turn = self.turn() if shake is None else shake.as_matrix() @ self.turn()
-        return (np.asarray(places_m, float) - self.position_m) @ turn.swapaxes(-1, -2)
+    def seen_from(self, places_m: ArrayLike, shake: Array | None = None) -> Array:
+        """(..., 3) court metres to camera axes; ``shake`` (..., 3, 3) turns on from its pose.
 
-    def project(self, places_m: ArrayLike, shake: Rotation | None = None) -> tuple[Array, Array]:
+        One turn for all places, or n of them for places (n, 3).
+        """
+        turn = self.turn() if shake is None else shake @ self.turn()
+        away = np.asarray(places_m, float) - self.position_m
+        return np.einsum("...ij,...j->...i", turn, away)
+
+    def project(self, places_m: ArrayLike, shake: Array | None = None) -> tuple[Array, Array]:
         """(..., 3) court metres to (..., 2) pixels and how far each is along the view, metres.
 
         What stands behind the camera gets a pixel too: look at the distance.

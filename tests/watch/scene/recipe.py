@@ -9,8 +9,12 @@ import msgspec
 
 from tests.watch.scene.flying import Air, Flight
 from tests.watch.scene.lens import Lens
+from tests.watch.scene.people import Bird, Person
 
 Colour = tuple[float, float, float]  # red, green, blue, 0 to 255, in full light
+
+
+CLOUD_S = 11.0
 
 
 class Look(msgspec.Struct, frozen=True, kw_only=True):
@@ -31,6 +35,8 @@ class Look(msgspec.Struct, frozen=True, kw_only=True):
     shadows: tuple[tuple[float, float, float, float], ...] = ()  # x, y, half widths: trees' shade
     shade: float = 0.45  # light that is left in a shadow
     flicker: float = 0.0  # depth of the light's swing, 100 times a second
+    cloud: float = 0.0  # light that a passing cloud takes, once in CLOUD_S
+    soft_ground: bool = False  # every bounce leaves a mark
     striped_m: float = 0.0  # mown stripes of this width
 
 
@@ -50,12 +56,24 @@ class Shooting(msgspec.Struct, frozen=True, kw_only=True):
     uneven_s: float = 0.0  # standard deviation of the time between pictures (variable rate)
 
 
+class Hit(msgspec.Struct, frozen=True):
+    """A racket meets a ball."""
+
+    at_s: float
+    place_m: tuple[float, float, float]
+
+
 class Scene(msgspec.Struct, frozen=True, kw_only=True):
     """A film to be made."""
 
     shooting: Shooting
     flights: tuple[Flight, ...]
     duration_s: float
+    others: tuple[Flight, ...] = ()  # balls that are not the lesson's: next court, lying about
+    people: tuple[Person, ...] = ()
+    birds: tuple[Bird, ...] = ()
+    claps_s: tuple[float, ...] = ()  # a clapper, heard
+    hits: tuple[Hit, ...] = ()  # rackets, heard
     look: Look = Look()
     court: str = "full"
     air: Air = Air()

@@ -6,136 +6,186 @@ drawn again; with a camera that moves, the painted court is turned as the camera
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Callable, Iterator
 
 import cv2
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.watch.scene.court import GROUNDS
-from tests.watch.scene.flying import Flight, Touch
-from tests.watch.scene.lens import Lens
-from tests.watch.scene.recipe import Scene
-from tests.watch.scene.still import Painter
-from tests.watch.scene.streaks import samples, streak
+from tests.watch.scene.drawing import Artist, Net
+from tests.watch.scene.flying import Flight
+from tests.watch.scene.handling import CELL, Sight, Turning
+from tests.watch.scene.picture import Picture, painted
+from tests.watch.scene.recipe import CLOUD_S, Scene
+from tests.watch.scene.truth import Truth, truth_of
 
 Array = NDArray[np.float64]
 Grey = NDArray[np.uint8]
-
-
-class Track(msgspec.Struct, frozen=True, eq=False):
-    """Where one ball stood in the frames that it is in; one row a frame."""
-
-    frame: NDArray[np.int64]
-    middle_px: Array  # (n, 2) at the middle of the exposure
-    opened_px: Array  # (n, 2) as the shutter opened
-    shut_px: Array  # (n, 2) as it shut
-    radius_px: Array
-    seen: Array  # share that nothing hides: net, people
-
-
-class BallTruth(msgspec.Struct, frozen=True, eq=False):
-    """What became of one ball; times are the film's, places the court's."""
-
-    flight: Flight
-    landing_m: tuple[float, float] | None  # first bounce
-    bounce: Touch | None
-    track: Track
-
-
-class Truth(msgspec.Struct, frozen=True, eq=False):
-    lens: Lens
-    times_s: Array  # of each frame: as the first row's shutter opens
-    exposure_s: float
-    row_time_s: float
-    balls: tuple[BallTruth, ...]
+LAMPS_HZ = 100.0  # lamps on a 50 Hz mains
 
 
 class Film(msgspec.Struct, frozen=True, eq=False):
-    """``frames()`` draws them anew each time it is called: grey, (height, width), 0 to 255."""
+    """Frames are drawn anew each time they are asked for."""
 
     scene: Scene
     truth: Truth
 
     def frames(self) -> Iterator[Grey]:
-        return _frames(self.scene, self.truth)
+        """Grey, (height, width), 0 to 255."""
+        return (picture.luma for picture in Studio(self.scene, self.truth).pictures())
+
+    def colour_frames(self) -> Iterator[Picture]:
+        """Luma, and two chroma planes of half the size (full range)."""
+        return Studio(self.scene, self.truth, colour=True).pictures()
 
 
-def frame_times(scene: Scene) -> Array:
-    """When each frame's shutter opens; a variable rate strays but never goes back."""
-    shooting = scene.shooting
-    count = round(scene.duration_s * shooting.rate_hz)
-    random = np.random.default_rng((scene.seed, 2))
-    gaps = 1 / shooting.rate_hz + random.normal(0, shooting.uneven_s, count) * (
-        shooting.uneven_s > 0
-    )
-    least = 0.4 / shooting.rate_hz
-    return np.concatenate([[0.0], np.cumsum(np.maximum(gaps, least))[:-1]])
+def render(scene: Scene) -> Film:
+    """The film of a scene: its truth now, its frames as they are asked for."""
+    return Film(scene, truth_of(scene))
 
 
-def seen_at(lens: Lens, flight: Flight, times_s: Array, row_time_s: float) -> tuple[Array, Array]:
-    """Pixels (n, 2) and distances (n,) at times counted from the first row's; later rows later."""
-    pixels, far = lens.project(flight.at(times_s))
-    if row_time_s:
-        for _ in range(3):
-            rows = np.clip(pixels[..., 1], 0, lens.height)
-            pixels, far = lens.project(flight.at(times_s + row_time_s * rows))
-    return pixels, far
+class Studio:
+    """All that lasts from frame to frame."""
+
+    def __init__(self, scene: Scene, truth: Truth, *, colour: bool = False) -> None:
+        self.scene, self.truth, shooting = scene, truth, scene.shooting
+        self.sight = Sight(shooting, scene.seed)
+        self.margin = margin = self.sight.handling.margin_px(scene.duration_s)
+        look = msgspec.structs.replace(scene.look, flicker=0.0, cloud=0.0)
+        lens = shooting.lens
+        still = painted(scene.court, look, scene.seed, lens, shooting.soft_px, margin)
+        self.net = still.net
+        planes = [np.ascontiguousarray(still.colours[..., which]) for which in range(3)]
+        halves = [cv2.resize(p, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA) for p in planes]
+        self.base = Picture(planes[0], tuple(halves[1:]) if colour else ())
+        self.artist = Artist(scene, self.sight)
+        self.turning = None if self.sight.handling.still else Turning(self.sight, margin)
+        self.grain = Grain((lens.width, lens.height), shooting.noise, scene.seed)
+        self.floor = self._floor_artist()
+        self.to_leave = sorted(self._left_on_the_ground(), key=lambda each: each[0])
+
+    def _floor_artist(self) -> Artist:
+        """Draws onto the painted court itself, margin and all, as the camera stood at first."""
+        lens, margin = self.scene.shooting.lens, self.margin
+        wide = msgspec.structs.replace(
+            lens,
+            centre_px=(lens.centre_px[0] + margin, lens.centre_px[1] + margin),
+            width=lens.width + 2 * margin,
+            height=lens.height + 2 * margin,
+        )
+        held = msgspec.structs.replace(
+            self.scene.shooting,
+            lens=wide,
+            shake_px=0.0,
+            drift_px_per_min=(0.0, 0.0),
+            knock_s=None,
+            row_time_s=0.0,
+        )
+        return Artist(self.scene, Sight(held, self.scene.seed))
+
+    def _left_on_the_ground(self) -> Iterator[tuple[float, Callable[[], None]]]:
+        """When something comes to stay: marks of bounces, and balls that lie still."""
+        for flight in (*self.scene.flights, *self.scene.others):
+            if not flight.taken:
+                yield float(flight.times_s[-1]), lambda flight=flight: self._lies(flight)
+            for bounce in flight.bounces() if self.scene.look.soft_ground else ():
+                along = flight.velocity(bounce.at_s)
+                long_m = 0.05 + 0.002 * bounce.speed_mps
+                yield (
+                    bounce.at_s,
+                    lambda place=bounce.place_m, along=along, long_m=long_m: self.floor.mark(
+                        self.base, np.array(place), along, long_m
+                    ),
+                )
+
+    def _lies(self, flight: Flight) -> None:
+        at_s = float(flight.times_s[-1])
+        self.floor.ball_shadow(self.base, flight, at_s)
+        self.floor.ball(self.base, flight, at_s, _part_of(self.net, None))
+
+    def pictures(self) -> Iterator[Picture]:
+        for opens_s in self.truth.times_s.tolist():
+            while self.to_leave and self.to_leave[0][0] <= opens_s:
+                self.to_leave.pop(0)[1]()
+            picture, net = self._ground(opens_s)
+            self._draw(picture, opens_s, net)
+            self._light(picture.luma, opens_s)
+            yield Picture(self.grain.fall_on(picture.luma), picture.chroma)
+
+    def _ground(self, opens_s: float) -> tuple[Picture, Net]:
+        """The empty court as the camera is turned now, and what the net hides."""
+        if self.turning is None:
+            return self.base.copied(), _part_of(self.net, None)
+        lens, nodes = self.sight.lens, self.turning.nodes(opens_s)
+        source = _between(nodes, lens.width, lens.height, CELL)
+        luma = cv2.remap(self.base.luma, source, None, cv2.INTER_LINEAR)
+        half = ()
+        if self.base.chroma:
+            less = _between((nodes + 0.5) / 2 - 0.5, lens.width // 2, lens.height // 2, CELL // 2)
+            half = tuple(cv2.remap(p, less, None, cv2.INTER_LINEAR) for p in self.base.chroma)
+        return Picture(luma, half), _part_of(self.net, source)
+
+    def _draw(self, picture: Picture, opens_s: float, net: Net) -> None:
+        """Shadows first, then whatever is farther before what is nearer."""
+        scene, artist = self.scene, self.artist
+        shut_s = opens_s + scene.shooting.exposure_s
+        flying = [
+            flight
+            for flight in (*scene.flights, *scene.others)
+            if flight.times_s[0] < shut_s and opens_s < flight.times_s[-1]
+        ]
+        acts: list[tuple[float, Callable[[], None]]] = []
+        eye = np.array(scene.shooting.lens.position_m)
+        for flight in flying:
+            artist.ball_shadow(picture, flight, opens_s)
+            far = float(np.linalg.norm(flight.at(opens_s) - eye))
+            acts.append((far, lambda it=flight: artist.ball(picture, it, opens_s, net)))
+        for person in scene.people:
+            artist.person_shadow(picture, person, opens_s)
+            far = float(np.linalg.norm(np.append(person.at(opens_s)[0], 1.0) - eye))
+            acts.append((far, lambda it=person: artist.person(picture, it, opens_s, net)))
+        for bird in scene.birds:
+            far = float(np.linalg.norm(bird.at(opens_s) - eye))
+            acts.append((far, lambda it=bird: artist.bird(picture, it, opens_s)))
+        for _, act in sorted(acts, key=lambda each: -each[0]):
+            act()
+
+    def _light(self, luma: Grey, opens_s: float) -> None:
+        """Clouds, and lamps that swing while the shutter is open."""
+        look, shooting = self.scene.look, self.scene.shooting
+        if not (look.cloud or look.flicker):
+            return
+        passing = 1 - look.cloud / 2 * (1 - math.cos(2 * math.pi * opens_s / CLOUD_S))
+        rows = np.arange(luma.shape[0]) if shooting.row_time_s else np.zeros(1)
+        middles = opens_s + shooting.row_time_s * rows + shooting.exposure_s / 2
+        depth = look.flicker * np.sinc(LAMPS_HZ * shooting.exposure_s)
+        gain = passing * (1 + depth * np.cos(2 * math.pi * LAMPS_HZ * middles))
+        if gain.size == 1:
+            cv2.convertScaleAbs(luma, luma, float(gain[0]))
+        else:
+            fixed = np.clip(gain * 128, 0, 255).astype(np.uint16)
+            luma[:] = np.minimum(luma * fixed[:, None] >> 7, 255)
 
 
-def _track(scene: Scene, flight: Flight, times_s: Array) -> Track:
-    shooting = scene.shooting
-    lens, open_s = shooting.lens, shooting.exposure_s
-    parts = [
-        seen_at(lens, flight, times_s + share * open_s, shooting.row_time_s)
-        for share in (0.5, 0.0, 1.0)
-    ]
-    (middle, far), (opened, _), (shut, _) = parts
-    there = (times_s + open_s > flight.times_s[0]) & (far > 0.3)
-    there &= ((middle > -2) & (middle < (lens.width + 1, lens.height + 1))).all(-1)
-    chosen = np.flatnonzero(there)
-    radius = lens.focal_px * flight.ball.radius_m / far[chosen]
-    return Track(chosen, middle[chosen], opened[chosen], shut[chosen], radius, np.ones(len(chosen)))
+def _between(nodes: NDArray[np.float32], width: int, height: int, cell: int) -> NDArray[np.float32]:
+    """(height, width, 2) sources of all pixels from those of a coarse grid."""
+    size = (nodes.shape[1] * cell, nodes.shape[0] * cell)
+    every = cv2.resize(nodes, size, interpolation=cv2.INTER_LINEAR)
+    return every[cell : cell + height, cell : cell + width]
 
 
-def _truth(scene: Scene) -> Truth:
-    times, balls = frame_times(scene), []
-    for flight in scene.flights:
-        first = next(iter(flight.bounces()), None)
-        landing = None if first is None else (first.place_m[0], first.place_m[1])
-        balls.append(BallTruth(flight, landing, first, _track(scene, flight, times)))
-    shooting = scene.shooting
-    return Truth(shooting.lens, times, shooting.exposure_s, shooting.row_time_s, tuple(balls))
+def _part_of(net: NDArray[np.float32], source: NDArray[np.float32] | None) -> Net:
+    """What the net hides in a part of a frame, wherever the camera is turned to."""
 
+    def part(left: int, top: int, rows: int, columns: int) -> NDArray[np.float32]:
+        some = np.s_[top : top + rows, left : left + columns]
+        if source is None:
+            return net[some]
+        return cv2.remap(net, source[some], None, cv2.INTER_LINEAR)
 
-def _luma(colour: tuple[float, float, float]) -> float:
-    return 0.299 * colour[0] + 0.587 * colour[1] + 0.114 * colour[2]
-
-
-def _draw_ball(picture: Grey, scene: Scene, flight: Flight, opens_s: float) -> None:
-    shooting = scene.shooting
-    times = opens_s + np.array([0.0, shooting.exposure_s])
-    ends, far = seen_at(shooting.lens, flight, times, shooting.row_time_s)
-    if far.min() < 0.3:
-        return
-    radius = shooting.lens.focal_px * flight.ball.radius_m / float(far.mean())
-    count = samples(float(np.linalg.norm(ends[1] - ends[0])), radius)
-    times = opens_s + (np.arange(count) + 0.5) / count * shooting.exposure_s
-    times = times[times >= flight.times_s[0]]
-    if not times.size:
-        return
-    middles, _ = seen_at(shooting.lens, flight, times, shooting.row_time_s)
-    size = (shooting.lens.width, shooting.lens.height)
-    patch = streak(middles, radius, size, light_px=(0.0, -0.15))
-    if patch is None:
-        return
-    part = len(times) / count
-    rows, columns = patch.share.shape
-    under = picture[patch.top : patch.top + rows, patch.left : patch.left + columns]
-    colour = _luma(scene.look.ball) * scene.look.light
-    mixed = under * (1 - part * patch.share) + part * colour * patch.lit
-    under[:] = np.clip(mixed + 0.5, 0, 255)
+    return part
 
 
 class Grain:
@@ -143,12 +193,11 @@ class Grain:
 
     def __init__(self, size: tuple[int, int], sigma: float, seed: int) -> None:
         self.random = np.random.default_rng((seed, 3))
-        self.size, self.room = size, 96
+        self.size, self.room, self.sigma = size, 96, sigma
         shape = (size[1] + self.room, size[0] + self.room)
         sheet = self.random.standard_normal(shape, np.float32)
         sheet = cv2.GaussianBlur(sheet, (3, 3), 0.5)
         self.sheet = np.round(sheet * np.float32(sigma / sheet.std())).astype(np.int8)
-        self.sigma = sigma
 
     def fall_on(self, picture: Grey) -> Grey:
         if not self.sigma:
@@ -156,22 +205,3 @@ class Grain:
         down, across = self.random.integers(0, self.room, 2)
         cut = self.sheet[down : down + self.size[1], across : across + self.size[0]]
         return cv2.add(picture, cut, dtype=cv2.CV_8U)
-
-
-def _frames(scene: Scene, truth: Truth) -> Iterator[Grey]:
-    lens = scene.shooting.lens
-    painter = Painter(GROUNDS[scene.court], scene.look, scene.seed)
-    still = painter.paint(lens, scene.shooting.soft_px)
-    empty = np.ascontiguousarray(still.colours[..., 0])
-    grain = Grain((lens.width, lens.height), scene.shooting.noise, scene.seed)
-    for opens_s in truth.times_s:
-        picture = empty.copy()
-        for flight in scene.flights:
-            if opens_s + scene.shooting.exposure_s > flight.times_s[0]:
-                _draw_ball(picture, scene, flight, float(opens_s))
-        yield grain.fall_on(picture)
-
-
-def render(scene: Scene) -> Film:
-    """The film of a scene: its truth now, its frames as they are asked for."""
-    return Film(scene, _truth(scene))

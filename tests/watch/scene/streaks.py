@@ -36,14 +36,16 @@ def streak(
     *,
     edge_px: float = 1.4,
     light_px: tuple[float, float] = (0.0, 0.0),
+    shape: Array | None = None,
 ) -> Streak | None:
     """What a disc leaves whose middle was at each of ``middles_px`` (n, 2) for an equal time.
 
     ``size`` is (width, height). ``light_px`` is where its bright side is: a direction in the
-    picture, as long as the ball is uneven (0 even, 1 black on the far side). None outside the
-    picture.
+    picture, as long as the ball is uneven (0 even, 1 black on the far side). ``shape`` (2, 2) turns
+    a disc into an ellipse of the same area. None outside the picture.
     """
-    reach = radius_px + edge_px
+    stretch = 1.0 if shape is None else float(np.linalg.norm(shape, 2))
+    reach = radius_px * stretch + edge_px * max(1.0, stretch)
     low = np.floor(middles_px.min(0) - reach).astype(int) // 2 * 2
     high = np.ceil(middles_px.max(0) + reach).astype(int) // 2 * 2 + 2
     low, high = np.maximum(low, 0), np.minimum(high, np.array(size) // 2 * 2)
@@ -54,6 +56,9 @@ def streak(
     middles = middles_px.astype(np.float32)
     off_u = u[None, None, :] - middles[:, 0, None, None]
     off_v = v[None, :, None] - middles[:, 1, None, None]
+    if shape is not None:
+        back = np.linalg.inv(shape).astype(np.float32)
+        off_u, off_v = (row[0] * off_u + row[1] * off_v for row in back)
     each = _disc(radius_px, edge_px, np.sqrt(off_u**2 + off_v**2))
     bright = 1 + (off_u * light_px[0] + off_v * light_px[1]) / max(radius_px, edge_px)
     return Streak(int(low[0]), int(low[1]), each.mean(0), (each * bright).mean(0))

@@ -14,7 +14,7 @@ from tests.watch.scene.recipe import Look, Scene, Shooting
 from tests.watch.scene.render import render
 
 SIZE = (640, 360)
-EVEN = Look(grain=0.0, ball=(255.0, 255.0, 255.0))
+EVEN = Look(grain=0.0, sun_deg=None, ball=(255.0, 255.0, 255.0))
 
 
 def feed() -> Flight:
@@ -92,7 +92,7 @@ def test_lines_stand_where_the_lens_puts_them(place: str) -> None:
     made = scene(place)
     lens = made.shooting.lens
     dark = (20.0, 20.0, 20.0)
-    look = Look(grain=0.0, court=dark, around=dark)
+    look = Look(grain=0.0, sun_deg=None, court=dark, around=dark)
     empty = msgspec.structs.replace(made, flights=(), look=look)
     frame = next(render(empty).frames()).astype(np.float32)
     steps = np.arange(-6, 6.01, 0.125)
