@@ -196,8 +196,8 @@ class Artist:
         for plane, scale, which in self._planes(picture):
             part = plane[top // scale : bottom // scale, left // scale : right // scale]
             before = part.copy()
-            light = self.scene.look.light if which == 0 else 1.0
-            values = [in_planes(person.colours[each])[which] * light for each in limbs.wears]
+            light = self.scene.look.light
+            values = [in_planes(person.colours[each], light)[which] for each in limbs.wears]
             ends = (limbs.ends_px - (left, top) + 0.5) / scale - 0.5
             capsules(part, ends, limbs.halves_px / scale, values)
             if mesh is not None:

@@ -6,6 +6,7 @@ parameters", 1966), shares of the height from memory.
 
 from __future__ import annotations
 
+import itertools
 import math
 from functools import lru_cache
 
@@ -91,7 +92,7 @@ class Person(msgspec.Struct, frozen=True, kw_only=True):
                 hand = self._swung(at_s, hand)
                 elbow = (arm + hand) / 2 - 0.04 * tall * up
                 tip = hand + (hand - arm) / np.linalg.norm(hand - arm) * 0.42
-                found += [(hand, tip, 0.012, RACKET), (tip, tip + 0.02 * up, 0.12, RACKET)]
+                found += [(hand, tip, 0.012, RACKET), *_hoop(tip, (tip - hand) / 0.42, side)]
             found += [(arm, elbow, 0.03 * tall, SHIRT), (elbow, hand, 0.024 * tall, SKIN)]
         return found
 
@@ -105,6 +106,13 @@ class Person(msgspec.Struct, frozen=True, kw_only=True):
                 reach = np.array(where) - 0.45 * towards / (np.linalg.norm(towards) or 1.0)
                 return hand + (reach - hand) * math.sin(share * math.pi / 2)
         return hand
+
+
+def _hoop(middle: Array, along: Array, side: Array) -> list[Limb]:
+    """A racket's head: strings let the light through."""
+    turns = np.linspace(0, 2 * math.pi, 8)[:, None]
+    ring = middle + 0.16 * np.cos(turns) * along + 0.12 * np.sin(turns) * side
+    return [(one, other, 0.011, RACKET) for one, other in itertools.pairwise(ring)]
 
 
 @lru_cache(maxsize=64)

@@ -27,9 +27,9 @@ def painted(court: str, look: Look, seed: int, lens: Lens, soft_px: float, margi
     return Painter(GROUNDS[court], look, seed).paint(lens, soft_px, margin_px)
 
 
-def in_planes(colour: Colour) -> tuple[float, float, float]:
-    """Red, green, blue to luma and chroma (ITU-R BT.601, full range)."""
-    red, green, blue = colour
+def in_planes(colour: Colour, light: float = 1.0) -> tuple[float, float, float]:
+    """Red, green, blue in some light to luma and chroma (ITU-R BT.601, full range)."""
+    red, green, blue = (light * each for each in colour)
     luma = 0.299 * red + 0.587 * green + 0.114 * blue
     return luma, 128 + 0.564 * (blue - luma), 128 + 0.713 * (red - luma)
 
@@ -52,9 +52,9 @@ class Picture(msgspec.Struct, eq=False):
         share, lit = patch.share, patch.lit
         if keep is not None:
             share, lit = share * keep, lit * keep
-        luma, *chroma = in_planes(colour)
+        luma, *chroma = in_planes(colour, light)
         under = self.luma[some]
-        under[:] = np.clip(under * (1 - share) + luma * light * lit + 0.5, 0, 255)
+        under[:] = np.clip(under * (1 - share) + luma * lit + 0.5, 0, 255)
         if self.chroma:
             half = share.reshape(rows // 2, 2, columns // 2, 2).mean((1, 3))
             some = np.s_[

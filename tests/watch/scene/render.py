@@ -111,7 +111,7 @@ class Studio:
                 self.to_leave.pop(0)[1]()
             picture, net = self._ground(opens_s)
             self._draw(picture, opens_s, net)
-            self._light(picture.luma, opens_s)
+            self._light(picture, opens_s)
             yield Picture(self.grain.fall_on(picture.luma), picture.chroma)
 
     def _ground(self, opens_s: float) -> tuple[Picture, Net]:
@@ -152,16 +152,20 @@ class Studio:
         for _, act in sorted(acts, key=lambda each: -each[0]):
             act()
 
-    def _light(self, luma: Grey, opens_s: float) -> None:
+    def _light(self, picture: Picture, opens_s: float) -> None:
         """Clouds, and lamps that swing while the shutter is open."""
         look, shooting = self.scene.look, self.scene.shooting
         if not (look.cloud or look.flicker):
             return
+        luma = picture.luma
         passing = 1 - look.cloud / 2 * (1 - math.cos(2 * math.pi * opens_s / CLOUD_S))
         rows = np.arange(luma.shape[0]) if shooting.row_time_s else np.zeros(1)
         middles = opens_s + shooting.row_time_s * rows + shooting.exposure_s / 2
         depth = look.flicker * np.sinc(LAMPS_HZ * shooting.exposure_s)
         gain = passing * (1 + depth * np.cos(2 * math.pi * LAMPS_HZ * middles))
+        for plane in picture.chroma:
+            mean = float(gain.mean())
+            cv2.convertScaleAbs(plane, plane, mean, 128 * (1 - mean))
         if gain.size == 1:
             cv2.convertScaleAbs(luma, luma, float(gain[0]))
         else:

@@ -76,6 +76,18 @@ def weave(random: np.random.Generator, size: int = 512) -> Floats:
     return (total - total.mean()) / total.std()
 
 
+def _sampled(tile: Floats, u: Floats, v: Floats) -> Floats:
+    """The tile, laid again and again, at places in its own steps; u, v (rows, columns)."""
+    size = np.float32(tile.shape[0])
+    return cv2.remap(
+        tile,
+        np.mod(u, size).astype(np.float32),
+        np.mod(v, size).astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_WRAP,
+    )
+
+
 class Painter:
     """Paints the empty court as a lens sees it."""
 
@@ -132,7 +144,7 @@ class Painter:
         near = (np.abs(x) < ground.fence_x_m) & (np.abs(y) < ground.fence_y_m)
         if near.any():
             rows = np.flatnonzero(near.any(1))
-            some = slice(rows[0], rows[-1] + 1)
+            some = slice(max(rows[0] - 1, 0), rows[-1] + 2)  # widths take two rows at least
             painted = self._floor(
                 np.nan_to_num(x[some], posinf=1e4, neginf=-1e4),
                 np.nan_to_num(y[some], posinf=1e4, neginf=-1e4),
@@ -143,9 +155,8 @@ class Painter:
     def _distance(self, rays: _Rays) -> Floats:
         """Sky, a row of trees, and the ground beyond the fence."""
         rise = rays.dz / np.hypot(rays.dx, rays.dy)
-        bearing = np.arctan2(rays.dx, rays.dy)
-        index = ((bearing * 700).astype(int) % 512, (rise * 900).astype(int) % 512)
-        rough = self.tile[index]
+        bearing = np.abs(np.arctan2(rays.dx, rays.dy))  # both sides alike: no seam at the back
+        rough = _sampled(self.tile, bearing * 700, rise * 900)
         top = TREES_HIGH + 0.03 * self._tree_tops(bearing)
         picture = np.empty((*rise.shape, 3), np.float32)
         sky = np.asarray(self.look.sky, np.float32)
@@ -219,8 +230,8 @@ class Painter:
 
     def _roughness(self, x: Floats, y: Floats, wide_x: Floats, wide_y: Floats) -> Floats:
         """Fine grain that a far footprint averages away, over patches that it does not."""
-        fine = self.tile[(x * 60).astype(int) % 512, (y * 60).astype(int) % 512]
-        patch = self.tile[(x * 9 + 77).astype(int) % 512, (y * 9).astype(int) % 512]
+        fine = _sampled(self.tile, x * 60, y * 60)
+        patch = _sampled(self.tile, x * 9 + 77, y * 9)
         return 0.7 * fine * np.minimum(1, 0.017 / np.maximum(wide_x, wide_y)) + 0.5 * patch * (
             np.minimum(1, 0.11 / np.maximum(wide_x, wide_y))
         )
@@ -236,7 +247,7 @@ class Painter:
         """Light that is left where trees stand in the sun."""
         light = np.ones_like(x)
         for middle_x, middle_y, half_x, half_y in self.look.shadows:
-            ragged = 0.12 * self.tile[(x * 14).astype(int) % 512, (y * 14).astype(int) % 512]
+            ragged = 0.12 * _sampled(self.tile, x * 14, y * 14)
             far = np.hypot((x - middle_x) / half_x, (y - middle_y) / half_y) + ragged
             inside = np.clip((1 - far) * 12, 0, 1)
             light = np.minimum(light, 1 - (1 - self.look.shade) * inside)
