@@ -138,7 +138,7 @@ def _unreadable(path: Path, cause: str, fix: str) -> Diagnostic:
 def _checked(path: Path, text: str, options: Options, memo: Memo) -> Verdict:
     source = str(path)
     load = load_beside(path, shipped_folder(), library_folder(options.library))
-    program, found = read(text, source, load=load)
+    program, found = read(text, source, load=load, memo=memo)
     sources = {source: text}
     if isinstance(program, Season):
         return Verdict((*found, _no_program(program, path)), sources=sources)

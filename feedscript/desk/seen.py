@@ -265,7 +265,7 @@ def _feed(
 def _points(path: np.ndarray[tuple[int, int], np.dtype[np.float64]]) -> tuple[Place, ...]:
     """A path to the centimetre, which no screen shows finer."""
     found = np.round(path[np.isfinite(path).all(axis=1)], 2)
-    return tuple((float(x), float(y), float(z)) for x, y, z in found)
+    return tuple(map(tuple, found.tolist()))
 
 
 def _hour(verdict: Verdict) -> SeenHour | None:

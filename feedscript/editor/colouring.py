@@ -13,6 +13,7 @@ from feedscript.language.parse.tables import tables
 from feedscript.language.parse.token import Token
 from feedscript.language.syntax import parse
 from feedscript.language.words import ITEMS
+from feedscript.memo import Memo
 
 
 class Colour(StrEnum):
@@ -50,9 +51,9 @@ _KINDS = {
 _DEFINERS = frozenset({"FEED", "PATTERN", "LET"})
 
 
-def coloured(text: str) -> tuple[Coloured, ...]:
-    """Every word of a text that has a colour, in order."""
-    found = [*_of_tokens(parse(Source("", text)).tokens), *_comments(text)]
+def coloured(source: Source, memo: Memo | None = None) -> tuple[Coloured, ...]:
+    """Every word of a text that has a colour, in order; ``memo`` is of earlier parses."""
+    found = [*_of_tokens(parse(source, memo).tokens), *_comments(source.text)]
     return tuple(sorted(found, key=lambda one: one.start))
 
 

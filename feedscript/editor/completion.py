@@ -127,7 +127,7 @@ def _quoted(scope: Scope, come: Ahead, start: int | None) -> list[Offer]:
         return []  # a new name; a station may be named again, a target at an exercise's head
     named = {
         one.name: one.sorts[0]
-        for one in quoted_in(scope.source.text)
+        for one in quoted_in(scope)
         if one.defines and one.sorts[0] in spot.sorts and one.name not in spot.listed
     }
     return [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cached_property
 from pathlib import Path
 
 import msgspec
@@ -20,16 +21,20 @@ from feedscript.plan.model import AimedFeed
 from feedscript.shipped import shipped_folder
 
 
-class Document(msgspec.Struct, frozen=True):
+class Document(msgspec.Struct, frozen=True, dict=True):
     """A program as it stands in the editor, unsaved changes included."""
 
     path: Path
     text: str
     scope: Scope
-    names: Names
     verdict: Verdict
     library: Path | None = None  # the coach's own, where it is not the usual one
     memo: Memo = msgspec.field(default_factory=Memo)  # of earlier checks
+
+    @cached_property
+    def names(self) -> Names:
+        """Where each name of the text stands, and what it means."""
+        return names_of(self.scope)
 
     def judged(self, text: str) -> Verdict:
         """What would be said of other words in its place."""
@@ -41,11 +46,17 @@ class Document(msgspec.Struct, frozen=True):
         return {} if plan is None else {feed.name: feed for feed in plan.feeds}
 
 
-def names_in(path: Path, text: str, library: Path | None = None) -> tuple[Scope, Names]:
+def names_in(
+    path: Path, text: str, library: Path | None = None, memo: Memo | None = None
+) -> tuple[Scope, Names]:
     """The names of a text, without aiming anything."""
-    files = Files(load_beside(path, shipped_folder(), library_folder(library)), Findings())
-    scope = files.read(str(path), text)
+    scope = _scope(path, text, library, Memo() if memo is None else memo)
     return scope, names_of(scope)
+
+
+def _scope(path: Path, text: str, library: Path | None, memo: Memo) -> Scope:
+    load = load_beside(path, shipped_folder(), library_folder(library))
+    return Files(load, Findings(), memo).read(str(path), text)
 
 
 def open_document(
@@ -53,9 +64,9 @@ def open_document(
 ) -> Document:
     """Everything that an editor shows of a text; ``memo`` is of earlier checks."""
     memo = Memo() if memo is None else memo
-    scope, names = names_in(path, text, library)
+    scope = _scope(path, text, library, memo)
     verdict = _verdict(path, text, Options(library=library), memo)
-    return Document(path, text, scope, names, verdict, library, memo)
+    return Document(path, text, scope, verdict, library, memo)
 
 
 def _verdict(path: Path, text: str, options: Options, memo: Memo) -> Verdict:

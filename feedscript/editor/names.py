@@ -72,7 +72,7 @@ def names_of(scope: Scope) -> Names:
 
 def _quoted(scope: Scope) -> Iterator[Occurrence]:
     """Names in quotation marks. A station may stand several times: its first place defines it."""
-    every = quoted_in(scope.source.text)
+    every = quoted_in(scope)
     defined: dict[tuple[Sort, str], Target] = {}
     for one in every:
         if one.defines:

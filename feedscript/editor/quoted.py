@@ -12,10 +12,9 @@ from enum import StrEnum
 
 import msgspec
 
-from feedscript.language.parse.source import Source
 from feedscript.language.parse.tables import tables
 from feedscript.language.parse.token import Token
-from feedscript.language.syntax import parse
+from feedscript.language.resolve.scope import Scope
 
 TEXTS = ("STRING", "BAD_STRING")
 MARKS = '"\u201c\u201d\u201e\u00ab\u00bb'
@@ -96,10 +95,9 @@ def _inner(token: Token) -> str:
     return token[1:-1] if token.type == "STRING" else token[1:]
 
 
-def quoted_in(text: str) -> tuple[Quoted, ...]:
+def quoted_in(scope: Scope) -> tuple[Quoted, ...]:
     """Every name in quotation marks of a text, in order."""
-    tokens = [one for one in parse(Source("", text)).tokens if one.end_pos > one.start_pos]
-    return tuple(_quoted(tokens))
+    return tuple(_quoted([one for one in scope.tokens if one.end_pos > one.start_pos]))
 
 
 def _quoted(tokens: Sequence[Token]) -> Iterator[Quoted]:

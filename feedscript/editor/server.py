@@ -133,7 +133,7 @@ class FeedscriptServer(LanguageServer):
     def names(self, uri: str) -> tuple[TextDocument, Scope, Names]:
         """The program's names as it stands now; nothing is aimed."""
         document = self.workspace.get_text_document(uri)
-        scope, names = names_in(path_of(uri), document.source, self.library)
+        scope, names = names_in(path_of(uri), document.source, self.library, self.memo)
         return document, scope, names
 
 
@@ -351,7 +351,7 @@ def _unfit_in_marks(name: str, scope: Scope, node: Quoted) -> Diagnostic | None:
         )
     # Players and subgroups share their names: `for "…"` may mean either.
     alike = PEOPLE if node.sorts[0] in PEOPLE else node.sorts
-    for one in quoted_in(scope.source.text):
+    for one in quoted_in(scope):
         if one.defines and one.name == name and one.sorts[0] in alike:
             message = f'"{name}" is already the name of a {one.sorts[0].value}'
             return NOT_RENAMED.report(message, help="choose another")
@@ -415,7 +415,8 @@ def semantic_tokens(
     colours = list(Colour)
     data: list[int] = []
     before = lsp.Position(0, 0)
-    for one in coloured(document.source):
+    source = Source(str(path_of(params.text_document.uri)), document.source)
+    for one in coloured(source, server.memo):
         place = _range(document, one.start, one.end)
         if place.start.line != place.end.line:
             continue  # words over several lines are for an editor to colour as it likes

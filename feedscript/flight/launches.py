@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import msgspec
 import numpy as np
 from numpy.typing import ArrayLike
@@ -74,6 +76,12 @@ class Launches(msgspec.Struct, frozen=True, eq=False):
     def some(self, chosen: Lanes | slice) -> Launches:
         """These launches only (indices, mask or slice)."""
         return Launches(*(getattr(self, name)[chosen] for name in self.__struct_fields__))
+
+    @classmethod
+    def joined(cls, several: Sequence[Launches]) -> Launches:
+        """One batch of launches after another."""
+        names = cls.__struct_fields__
+        return cls(*(np.concatenate([getattr(one, name) for one in several]) for name in names))
 
     def thrown_by_wheels(self) -> Launches:
         """The same wish without the spin about the line of throw, which wheels cannot give.

@@ -11,6 +11,7 @@ from feedscript.language.parse.token import Token
 from feedscript.language.parse.tree import Tree
 from feedscript.language.syntax_errors.damage import Damage
 from feedscript.language.syntax_errors.recovery import MOST_REPAIRS, Reader
+from feedscript.memo import Memo
 
 
 class Parsed(msgspec.Struct, frozen=True):
@@ -22,8 +23,17 @@ class Parsed(msgspec.Struct, frozen=True):
     damage: Damage
 
 
-def parse(source: Source) -> Parsed:
-    """The syntax tree of a text. Never raises: whatever the text, there is a tree."""
+def parse(source: Source, memo: Memo | None = None) -> Parsed:
+    """The syntax tree of a text. Never raises: whatever the text, there is a tree.
+
+    With a ``memo`` a text is parsed once for all who ask: what comes of it is not to be changed.
+    """
+    if memo is None:
+        return _parsed(source)
+    return memo.one("parsed", (source.name, source.text), lambda: _parsed(source))
+
+
+def _parsed(source: Source) -> Parsed:
     reader = Reader(source)
     tree = reader.run()
     return Parsed(tree, reader.seen, tuple(reader.diagnostics), reader.damage)

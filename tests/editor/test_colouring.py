@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedscript.editor.colouring import Colour, coloured
+from feedscript.language.parse.source import Source
 from feedscript.shipped import shipped_folder
 
 TEXT = (
@@ -14,7 +15,7 @@ TEXT = (
 
 
 def words_of(text: str) -> list[tuple[str, Colour]]:
-    return [(text[one.start : one.end], one.colour) for one in coloured(text)]
+    return [(text[one.start : one.end], one.colour) for one in coloured(Source("", text))]
 
 
 def test_each_word_is_what_the_parser_takes_it_for() -> None:
@@ -49,7 +50,7 @@ def test_every_shipped_program_is_coloured_through_and_through() -> None:
     for path in shipped_folder().rglob("*.feed"):
         text = path.read_text("utf-8")
         covered = [False] * len(text)
-        for one in coloured(text):
+        for one in coloured(Source("", text)):
             assert not any(covered[one.start : one.end]), "nothing has two colours"
             covered[one.start : one.end] = [True] * (one.end - one.start)
         bare = "".join(letter for letter, done in zip(text, covered, strict=True) if not done)
@@ -59,6 +60,6 @@ def test_every_shipped_program_is_coloured_through_and_through() -> None:
 @given(st.text(alphabet='ab "#\n{}5.,“”\\', max_size=60))
 def test_any_text_has_its_colours_in_order_and_apart(text: str) -> None:
     at = 0
-    for one in coloured(text):
+    for one in coloured(Source("", text)):
         assert at <= one.start < one.end <= len(text)
         at = one.end

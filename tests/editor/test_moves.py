@@ -65,8 +65,8 @@ def meant(text: str) -> Program:
 
 def opened(text: str) -> Document:
     """A document as far as a move looks at it; nothing is aimed."""
-    scope, names = names_in(Path("/nowhere/x.feed"), text)
-    return Document(Path("/nowhere/x.feed"), text, scope, names, Verdict((), meant(text)))
+    scope, _ = names_in(Path("/nowhere/x.feed"), text)
+    return Document(Path("/nowhere/x.feed"), text, scope, Verdict((), meant(text)))
 
 
 def changed(text: str, choice: Choice) -> str:

@@ -44,15 +44,17 @@ def sensitivity(
     """
     centre = land(launches, conditions) if flights is None else flights
     start = np.stack([centre.landing_x_m, centre.landing_y_m])
-    found: dict[str, Array] = {}
-    for name, nudge in NUDGES.items():
-        if name == "azimuth_deg" and conditions.still:
-            found[name] = _turned(launches, start)
-            continue
-        moved = msgspec.structs.replace(launches, **{name: getattr(launches, name) + nudge})
-        flown = land(moved.thrown_by_wheels() if by_wheels else moved, conditions)
-        found[name] = (np.stack([flown.landing_x_m, flown.landing_y_m]) - start) / nudge
-    return Sensitivity(**found)
+    flown = [name for name in NUDGES if not (name == "azimuth_deg" and conditions.still)]
+    moved = Launches.joined(
+        [
+            msgspec.structs.replace(launches, **{name: getattr(launches, name) + NUDGES[name]})
+            for name in flown
+        ]
+    )
+    ends = land(moved.thrown_by_wheels() if by_wheels else moved, conditions)
+    landings = np.stack([ends.landing_x_m, ends.landing_y_m]).reshape(2, len(flown), -1)
+    found = {name: (landings[:, row] - start) / NUDGES[name] for row, name in enumerate(flown)}
+    return Sensitivity(**{"azimuth_deg": _turned(launches, start), **found})
 
 
 def _turned(launches: Launches, landing: Array) -> Array:

@@ -65,9 +65,10 @@ class Integration:
             store(self.landing, lanes[landed], after.of(landed))
             if not good.all():
                 after = Moment(*(np.where(good, a, b) for a, b in zip(after, now, strict=True)))
-            going = np.flatnonzero(~landed & (after.time_s < _LONGEST_S))
-            lanes, allowed, again = lanes[going], allowed[going], again[going]
-            now, equations = after.of(going), equations.of_lanes(going)
+            now, going = after, np.flatnonzero(~landed & (after.time_s < _LONGEST_S))
+            if len(going) < len(lanes):
+                lanes, allowed, again = lanes[going], allowed[going], again[going]
+                now, equations = after.of(going), equations.of_lanes(going)
 
     def _laid(self, now: Moment, allowed: Array) -> Array:
         """Steps no longer than allowed, of which a whole number should end at the ground."""
@@ -112,8 +113,7 @@ class Integration:
 
 def _growth(error: Array) -> Array:
     growth = 0.9 * (_TOLERANCE_MPS / (error + 1e-12)) ** 0.125
-    clipped: Array = np.clip(np.nan_to_num(growth, nan=0.2), 0.2, 3.0)
-    return clipped
+    return np.minimum(np.maximum(np.where(np.isnan(growth), 0.2, growth), 0.2), 3.0)
 
 
 def _first_step(equations: EquationsOfMotion, now: Moment) -> Array:

@@ -19,6 +19,7 @@ from feedscript.language.resolve.scope import Scope
 from feedscript.language.resolve.values import MOST_LAYERS
 from feedscript.language.syntax import parse
 from feedscript.language.syntax_errors.hidden import hidden_in
+from feedscript.memo import Memo
 
 NO_VERSION = Page(
     slug="no-version",
@@ -79,6 +80,7 @@ class Files(msgspec.Struct):
 
     load: Load
     findings: Findings
+    memo: Memo = msgspec.field(default_factory=Memo)
     scopes: list[Scope] = []
     _known: dict[str, Scope] = {}
     _open: dict[str, None] = {}
@@ -86,8 +88,9 @@ class Files(msgspec.Struct):
     def read(self, name: str, text: str, prefix: str = "") -> Scope:
         """Read a file and all that it uses."""
         source = Source(name, text)
-        parsed = parse(source)
-        scope = Scope(source, parsed.tree, parsed.damage, self.findings, prefix)
+        parsed = parse(source, self.memo)
+        damage = parsed.damage.copied()
+        scope = Scope(source, parsed.tree, parsed.tokens, damage, self.findings, prefix)
         self._known[name] = scope
         self._open[name] = None
         hidden = tuple(hidden_in(source))

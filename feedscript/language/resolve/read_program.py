@@ -35,16 +35,17 @@ from feedscript.language.resolve.scope import Scope, named
 from feedscript.language.resolve.values import Amount, Evaluator, report_circle
 from feedscript.language.syntax_errors import pages as syntax_pages
 from feedscript.language.syntax_errors.hidden import HIDDEN_CHARACTER
+from feedscript.memo import Memo
 from feedscript.units import Dimension
 
 
 def read_program(
-    text: str, source_name: str, load: Load
+    text: str, source_name: str, load: Load, memo: Memo
 ) -> tuple[p.Program | p.Season | None, tuple[Diagnostic, ...]]:
     """The resolved program, or the season that stands there instead, and everything that is wrong
     with the text."""
     findings = Findings()
-    files = Files(load, findings)
+    files = Files(load, findings, memo)
     main = files.read(source_name, text)
     made: p.Program | p.Season | None
     if main.items(t.Season):

@@ -74,6 +74,7 @@ class Scope(msgspec.Struct):
 
     source: Source
     tree: t.Tree
+    tokens: list[Token]  # those of the tree, in order
     damage: Damage
     findings: Findings
     prefix: str = ""  # what the main program says before this file's names

@@ -19,6 +19,15 @@ class Damage(msgspec.Struct):
     unbalanced: bool = False  # a brace is missing, so blocks may begin and end elsewhere
     guessed_lines: set[int] = set()  # what is said there is hardly meant
 
+    def copied(self) -> Damage:
+        """The same, to be added to."""
+        return msgspec.structs.replace(
+            self,
+            parts=[*self.parts],
+            words=set(self.words),
+            guessed_lines=set(self.guessed_lines),
+        )
+
     def add(self, text: str, start: int, end: int) -> None:
         """Remember the text from ``start`` up to ``end``."""
         if end > start:

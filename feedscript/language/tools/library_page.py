@@ -17,6 +17,7 @@ from feedscript.language.program import ExerciseStatement, Program, SuitsDecl
 from feedscript.language.resolve.loading import load_beside
 from feedscript.language.resolve.read_program import read_program
 from feedscript.language.syntax import parse
+from feedscript.memo import Memo
 from feedscript.shipped import shipped_folder
 
 FOLDER = shipped_folder() / "library"
@@ -67,7 +68,7 @@ def exercises() -> list[Exercise]:
 def exercise_of(path: Path) -> Exercise:
     """What the exercise of a file of the library is."""
     text = path.read_text(encoding="utf-8")
-    program, found = read_program(text, str(path), load_beside(path, shipped_folder()))
+    program, found = read_program(text, str(path), load_beside(path, shipped_folder()), Memo())
     assert isinstance(program, Program), found
     assert program.suits is not None, path
     said = next(step for step in program.lesson if isinstance(step, ExerciseStatement))
