@@ -34,7 +34,7 @@ from feedscript.desk.files import Programs
 from feedscript.desk.first_lesson import Answers, choices, lay_out
 from feedscript.desk.on_court import Court
 from feedscript.desk.played import Played, played
-from feedscript.desk.tried import Tried, jammed
+from feedscript.desk.tried import Trial, Tried, tried
 from feedscript.desk.words_socket import POLICY_VIOLATION, serve_words
 from feedscript.diagnostics import FeedscriptError, Page, has_errors
 from feedscript.language.resolve.loading import MOST_BYTES
@@ -264,15 +264,19 @@ class _Routes:
         return played(verdict.facts, version)
 
     async def tried(self, request: Request) -> Response:
-        """The lesson with a jam in the middle of it. One at a time: it takes seconds."""
+        """The lesson with trouble in the middle of it. One at a time: it takes seconds."""
         refused = self.stranger(request)
         if refused is not None:
             return refused
+        asked = request.query_params.get("what", "")
+        if asked not in {*Trial}:
+            return refused_with(NOT_PLAYED.report(f"there is no trouble called `{asked}`"), 404)
+        name = str(request.path_params["name"])
         async with self._trying:
-            return await self._ran(partial(self._try, str(request.path_params["name"])))
+            return await self._ran(partial(self._try, name, Trial(asked)))
 
-    def _try(self, name: str) -> Tried:
-        return jammed(*self._passed(name))
+    def _try(self, name: str, trial: Trial) -> Tried:
+        return tried(*self._passed(name), trial)
 
     def _passed(self, name: str) -> tuple[Verdict, str]:
         """The verdict on the saved words, and their version; FeedscriptError if they fail."""

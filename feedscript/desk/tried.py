@@ -1,18 +1,22 @@
-"""What becomes of a lesson when a ball jams in the middle of it: rehearsed, and told in words.
+"""What becomes of a lesson when something goes wrong in the middle of it: rehearsed, told in words.
 
 The rehearsal is the whole one, through engine, driver and wire, so it takes some seconds.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from enum import StrEnum
 
 import msgspec
 
 from feedscript.check.check_program import Verdict
 from feedscript.launcher.port import Outcome
+from feedscript.plan.model import Plan
 from feedscript.session.operator.phase_words import PHASES
 from feedscript.session.operator.phases import Phase
+from feedscript.session.rehearsal.late import Late
 from feedscript.session.rehearsal.rehearse import Rehearsal, Rehearsed, Said, rehearse
 
 #: So many lines before the first trouble are told, so that one sees where it falls.
@@ -25,6 +29,15 @@ _OUTCOMES = {
 }
 
 
+class Trial(StrEnum):
+    """What may go wrong."""
+
+    JAM = "jam"  # the middle ball jams
+    LINK = "link"  # the line is cut as the middle ball leaves
+    EMPTY = "empty"  # half of the balls that are needed lie in the hopper at first
+    LATE = "late"  # the first player comes in the middle
+
+
 class TriedLine(msgspec.Struct, frozen=True, array_like=True):
     """Something that happened, in words; ``at_s`` from the first ball, people's time included."""
 
@@ -33,38 +46,68 @@ class TriedLine(msgspec.Struct, frozen=True, array_like=True):
 
 
 class Tried(msgspec.Struct, frozen=True, kw_only=True):
-    """The lesson around the jam, from shortly before it until balls leave again."""
+    """The lesson around the trouble, from shortly before it until balls leave again."""
 
     version: str
     finished: bool
     balls_left: int
+    words: str  # what comes of it, in a sentence
     lines: tuple[TriedLine, ...]
 
 
-def jammed(verdict: Verdict, version: str) -> Tried:
-    """A lesson that passed, with its middle ball jammed. LauncherError where none can be played."""
+def tried(verdict: Verdict, version: str, trial: Trial) -> Tried:
+    """A lesson that passed, with this trouble. LauncherError where none can be played."""
     plan = verdict.plan
     assert plan is not None
     middle = max(2, plan.bounds.balls[1] // 2)
-    rehearsal = rehearse(plan, verdict.profiles, "desk", faults=(f"jam={middle}",))
+    if trial is Trial.LATE:
+        return _late(verdict, plan, version, middle)
+    rehearsal = rehearse(plan, verdict.profiles, "desk", faults=(_fault(verdict, trial, middle),))
+    left = _left(rehearsal)
+    found = "".join(_sentence(one.message) for one in rehearsal.ending.diagnostics[-1:])
+    words = f"{found}The lesson goes on after it, and {left} balls leave in all."
+    if not rehearsal.ending.finished:
+        words = f"The lesson does not come to its end: {rehearsal.ending.cause}."
     return Tried(
         version=version,
         finished=rehearsal.ending.finished,
-        balls_left=sum(ball.outcome is Outcome.LEFT for ball in rehearsal.balls),
-        lines=_around_trouble(rehearsal),
+        balls_left=left,
+        words=f"{words} With people's time, as rehearsed:",
+        lines=(*_around_trouble(rehearsal), *_advice(rehearsal)),
     )
 
 
-def _around_trouble(rehearsal: Rehearsal) -> tuple[TriedLine, ...]:
+def _fault(verdict: Verdict, trial: Trial, middle: int) -> str:
+    """The trouble as the simulated launcher is told of it."""
+    if trial is Trial.EMPTY:
+        clauses = () if verdict.certificate is None else verdict.certificate.clauses
+        needed = next((one.worst for one in clauses if one.rule == "short-of-balls"), None)
+        return f"loaded={max(1, int(needed or middle) // 2)}"
+    return f"jam={middle}" if trial is Trial.JAM else f"cut={middle}"
+
+
+def _sentence(message: str) -> str:
+    return f"{message[:1].upper()}{message[1:]}. "
+
+
+def _left(rehearsal: Rehearsal) -> int:
+    return sum(map(_leaves, rehearsal.balls))
+
+
+# --- trouble at the launcher
+
+
+def _around_trouble(rehearsal: Rehearsal) -> Iterator[TriedLine]:
     happened = sorted(_in_order(rehearsal), key=lambda one: one[0])
     troubles = [index for index, (_, one) in enumerate(happened) if _is_trouble(one)]
     if not troubles:
-        return ()
+        return
     leaves = [index for index, (_, one) in enumerate(happened) if _leaves(one)]
     first, last = troubles[0], troubles[-1]
     end = next((index for index in leaves if index > last), len(happened) - 1)
-    told = happened[max(0, first - _BEFORE) : end + 1]
-    return tuple(TriedLine(at_s, words) for at_s, one in told if (words := _words(one)))
+    for at_s, one in happened[max(0, first - _BEFORE) : end + 1]:
+        if words := _words(one):
+            yield TriedLine(at_s, words)
 
 
 def _in_order(rehearsal: Rehearsal) -> Iterator[tuple[float, Rehearsed | Said]]:
@@ -84,7 +127,7 @@ def _leaves(one: Rehearsed | Said) -> bool:
 def _is_trouble(one: Rehearsed | Said) -> bool:
     if isinstance(one, Rehearsed):
         return not _leaves(one)
-    return one.phase and one.text in (Phase.STOPPED, Phase.ASKING, Phase.HELD)
+    return one.phase and one.text in (Phase.STOPPED, Phase.ASKING, Phase.HELD, Phase.BROKEN_OFF)
 
 
 def _words(one: Rehearsed | Said) -> str:
@@ -94,3 +137,49 @@ def _words(one: Rehearsed | Said) -> str:
     # Who answered is no news here: it is the rehearsal's own person.
     why = f": {one.reason.removesuffix(' (script)')}" if one.reason else ""
     return f"a ball of {one.feed}{whose} {_OUTCOMES[one.outcome]}{why}"
+
+
+def _advice(rehearsal: Rehearsal) -> Iterator[TriedLine]:
+    """What a person is told to do about a lesson that did not come to its end."""
+    end_s = max((said.at_s for said in rehearsal.said), default=0.0)
+    for one in rehearsal.ending.diagnostics[-1:] if not rehearsal.ending.finished else ():
+        if one.help:
+            yield TriedLine(end_s, f"what to do: {one.help}")
+
+
+# --- a player who comes late
+
+
+def _late(verdict: Verdict, plan: Plan, version: str, middle: int) -> Tried:
+    name = plan.group.players[0].name
+    late = Late(name, middle)
+    rehearsal = rehearse(plan, verdict.profiles, "desk", late=late)
+    balls = Counter(ball.player for ball in rehearsal.balls if _leaves(ball) and not ball.shown)
+    others = [balls[player.name] for player in plan.group.players[1:]]
+    lesson = "The lesson comes to its end" if rehearsal.ending.finished else "The lesson ends early"
+    theirs = f", {_range(others)} for each of the others" if others else ""
+    return Tried(
+        version=version,
+        finished=rehearsal.ending.finished,
+        balls_left=_left(rehearsal),
+        words=f"{lesson}: {balls[name]} balls for {name}{theirs}. As rehearsed:",
+        lines=tuple(_about(rehearsal, name)),
+    )
+
+
+def _range(counts: Sequence[int]) -> str:
+    least, most = min(counts), max(counts)
+    return f"{least}" if least == most else f"{least} to {most}"
+
+
+def _about(rehearsal: Rehearsal, name: str) -> Iterator[TriedLine]:
+    """Who is there, and the first ball after each change for the one who was not."""
+    happened = sorted(_in_order(rehearsal), key=lambda one: one[0])
+    told = True
+    for at_s, one in happened:
+        if isinstance(one, Said) and one.group:
+            told = False
+            yield TriedLine(at_s, one.text)
+        elif isinstance(one, Rehearsed) and not told and one.player == name:
+            told = True
+            yield TriedLine(at_s, f"the first ball for {name}: {one.feed}")

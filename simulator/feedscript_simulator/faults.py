@@ -1,7 +1,7 @@
 """What shall go wrong on the stand-in, as a person writes it: ``lost=0.02``, ``jam=7``.
 
-Shares are of the pieces that cross the line in either direction; ``jam`` and ``restart`` name a
-ball by its number.
+Shares are of the pieces that cross the line in either direction; ``jam`` and ``cut`` name a ball by
+its number, ``loaded`` says how many there are.
 """
 
 from __future__ import annotations
@@ -19,7 +19,9 @@ UNKNOWN_FAULT = Page(
     why=(
         "Faults of the line are shares from 0 to 1: `lost`, `doubled`, `corrupted`, `late`, "
         "`reordered`, `split`, `merged`. Faults of the launcher name a ball: `jam=7` lets the "
-        "seventh ball jam. `ppm=40` makes its clock run fast."
+        "seventh ball jam. `cut=7` lets nothing cross the line any more once the seventh ball "
+        "leaves, `loaded=20` has only twenty balls in the hopper until it is next filled. "
+        "`ppm=40` makes its clock run fast."
     ),
 )
 
@@ -48,15 +50,19 @@ class Faults(Struct, frozen=True):
     line: LineFaults = LineFaults()
     jams_at: frozenset[int] = frozenset()
     clock_ppm: float = 0.0
+    cut_at: int | None = None  # the ball with which the line goes dead
+    loaded: int | None = None  # balls in the hopper at first, where it was not filled
 
 
 _SHARES = ("lost", "doubled", "corrupted", "late", "reordered", "split", "merged")
+_NUMBERS = ("cut", "loaded")
 
 
 def read_faults(words: Iterable[str]) -> Faults:
     """Faults from their written form. Raises LauncherError for one that is not known."""
     shares: dict[str, float] = {}
     jams: set[int] = set()
+    numbers: dict[str, int] = {}
     clock_ppm = 0.0
     for word in (part.strip() for each in words for part in each.split(",")):
         name, _, text = word.partition("=")
@@ -67,11 +73,19 @@ def read_faults(words: Iterable[str]) -> Faults:
             shares[name] = value
         elif name == "jam" and value >= 1:
             jams.add(int(value))
+        elif name in _NUMBERS and value >= 1:
+            numbers[name] = int(value)
         elif name == "ppm" and abs(value) <= 1000:
             clock_ppm = value
         else:
             raise _unknown(word)
-    return Faults(LineFaults(**shares), frozenset(jams), clock_ppm)
+    return Faults(
+        LineFaults(**shares),
+        frozenset(jams),
+        clock_ppm,
+        cut_at=numbers.get("cut"),
+        loaded=numbers.get("loaded"),
+    )
 
 
 def _number(text: str) -> float | None:
@@ -85,6 +99,7 @@ def _unknown(word: str) -> LauncherError:
     return LauncherError(
         UNKNOWN_FAULT.report(
             f"{word!r} is not a fault with its number",
-            help=f"write one of {', '.join(_SHARES)} with a share, jam=BALL or ppm=NUMBER",
+            help=f"write one of {', '.join(_SHARES)} with a share, jam=BALL, cut=BALL, "
+            "loaded=BALLS or ppm=NUMBER",
         )
     )

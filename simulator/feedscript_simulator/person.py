@@ -19,6 +19,7 @@ class Person(Struct):
     end: FarEnd
     arms: bool
     after_s: float = 2.0
+    first_load: int | None = None  # balls brought at first, where the hopper was not filled
     _turns_at_s: float | None = None
 
     def next_wake_s(self) -> float | None:
@@ -40,7 +41,8 @@ class Person(Struct):
         """Fill the hopper; the switch off, if it was on, and on: the act that arms."""
         self.end.advance(now_s)
         machine = self.end.machine
-        machine.feeder.hopper = self.end.make.hopper
+        brought, self.first_load = self.first_load, None
+        machine.feeder.hopper = self.end.make.hopper if brought is None else brought
         if machine.switch_on:
             machine.turn_switch(False)
         machine.turn_switch(True)

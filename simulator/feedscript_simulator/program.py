@@ -14,10 +14,10 @@ import anyio
 from feedscript_drivers.setting_up.keys import keep_key, new_key
 from msgspec import Struct
 
-from feedscript.launcher.port import LauncherState
+from feedscript.launcher.port import LauncherError, LauncherState
 from feedscript.launcher.profile.model import Profile
 from feedscript_simulator.balls import Balls
-from feedscript_simulator.faults import read_faults
+from feedscript_simulator.faults import UNKNOWN_FAULT, read_faults
 from feedscript_simulator.links.on_pty import on_pty
 from feedscript_simulator.links.on_tcp import on_tcp
 from feedscript_simulator.log import Log
@@ -50,6 +50,13 @@ def serve(options: StandInOptions, say: Callable[[str], None]) -> None:
 
 async def _serve(options: StandInOptions, say: Callable[[str], None]) -> None:
     faults = read_faults(options.faults)
+    if faults.cut_at is not None:
+        raise LauncherError(
+            UNKNOWN_FAULT.report(
+                "`cut` is for rehearsals: this line is a real one",
+                help="end this command, to cut it",
+            )
+        )
     log = Log(Balls(options.profile, options.seed), options.as_json, say)
     cable = options.unkeyed or (options.tcp_port is None and options.radio is None)
     stand_in = build(

@@ -73,4 +73,6 @@ def build(
         clock_ppm=faults.clock_ppm,
     )
     end = FarEnd(make, depart=departures.append, watch=watch, powered_s=powered_s)
-    return StandIn(end, Person(end, arms=arms_by_itself), seed, departures)
+    return StandIn(
+        end, Person(end, arms=arms_by_itself, first_load=faults.loaded), seed, departures
+    )

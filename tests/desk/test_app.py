@@ -249,4 +249,5 @@ def test_what_passes_is_played_from_the_words_that_are_saved(stage: Stage) -> No
     assert refused.status_code == 409
     assert refused.json()["refused"]["help"] == "mend it first, then play it"
     assert stage.client.get("/played/nobody").status_code == 409
-    assert stage.client.get("/tried/half").status_code == 409
+    assert stage.client.get("/tried/half?what=jam").status_code == 409
+    assert stage.client.get("/tried/half?what=rust").status_code == 404

@@ -234,7 +234,7 @@ async def test_everybody_can_work_it(desk: Page) -> None:
         assert not wrong, (scheme, size)
 
 
-async def test_a_jam_is_tried_and_told(desk: Page) -> None:
+async def test_trouble_is_tried_and_told(desk: Page) -> None:
     await desk.clock.resume()
     await desk.get_by_role("button", name="What if a ball jams?").click()
     tried = desk.locator("#tried")

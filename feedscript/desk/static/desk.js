@@ -197,7 +197,7 @@ const hour = openHour(get("hour"), {
   text: () => desk.editor.text(),
   fixed: () => desk.open.startsWith("shipped/"),
 });
-const trial = openTrial(get("tried"), () => loadRun("tried"));
+const trial = openTrial(get("tried"), (what) => loadRun("tried", `?what=${what}`));
 
 async function saved() {
   await save();
@@ -207,9 +207,9 @@ async function saved() {
 
 const court = openCourt({ asked, refusal, saved });
 
-async function loadRun(kind) {
+async function loadRun(kind, query = "") {
   await saved();
-  const { status, told } = await asked(`/${kind}/${desk.open.split("/").map(encodeURIComponent).join("/")}`)
+  const { status, told } = await asked(`/${kind}/${desk.open.split("/").map(encodeURIComponent).join("/")}${query}`)
     .catch(() => ({ told: {} }));
   if (status !== 200) throw new Error(refusal(told));
   if (told.version !== desk.version) throw new Error("The file was changed somewhere else: open it again.");

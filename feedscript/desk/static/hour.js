@@ -44,15 +44,20 @@ function lane(line, number) {
 
 function childRow(line, child, number) {
   const [from_s, to_s] = child.longest;
-  const waits = `${clock(child.waits_s)}, at most ${clock(to_s - from_s)} from ${clock(from_s)} on`;
-  const cells = [`${child.balls}`, clock(child.plays_s), child.works_s ? clock(child.works_s) : "–", waits];
+  const waits = `${clock(child.waits_s)}, longest ${clock(to_s - from_s)} at ${clock(from_s)}`;
+  const cells = [["balls", `${child.balls}`], ["plays", clock(child.plays_s)],
+    ["works", child.works_s ? clock(child.works_s) : "–"], ["waits", waits]];
   const own = lane(line, number);
   const longest = make("i", { className: "longest" });
   longest.style.left = share(from_s, line.whole_s);
   longest.style.width = share(to_s - from_s, line.whole_s);
   own.append(longest);
   return make("tr", {}, make("th", { scope: "row", textContent: child.name }), make("td", { className: "lane-cell" }, own),
-    ...cells.map((textContent) => make("td", { textContent })));
+    ...cells.map(([head, textContent]) => {
+      const cell = make("td", { textContent });
+      cell.dataset.head = head; // said on a phone, which has no heads
+      return cell;
+    }));
 }
 
 function children(line) {

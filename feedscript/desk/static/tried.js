@@ -1,50 +1,52 @@
-// What if a ball jams in the middle of the lesson: asked of the rehearsal, told line by line.
+// What if something goes wrong in the middle of the lesson: asked of the rehearsal, told line by line.
+import { clock, make } from "./hour_parts.js";
 
-const stamp = (seconds) => `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, "0")}`;
+const TROUBLES = [
+  ["jam", "a ball jams"], ["link", "the link is lost"], ["empty", "the hopper is half full"], ["late", "the first player is late"],
+];
 
 // `load` fetches what became of it or throws an Error with the reason in words.
 export function openTrial(parent, load) {
-  const button = document.createElement("button");
-  const said = document.createElement("p");
-  const list = document.createElement("ol");
-  button.type = "button";
-  button.textContent = "What if a ball jams?";
-  said.setAttribute("role", "status");
-  parent.append(button, said, list);
+  const said = make("p", { role: "status" });
+  const list = make("ol");
   let asked = 0, allowed = false, loading = false;
 
-  const show = (words, lines = []) => {
-    button.disabled = !allowed || loading;
+  const buttons = TROUBLES.map(([what, words]) => {
+    const button = make("button", { type: "button", textContent: words });
+    button.setAttribute("aria-label", `What if ${words}?`);
+    button.addEventListener("click", () => tryIt(what, words));
+    return button;
+  });
+  parent.append(make("p", { className: "tried-row" }, make("span", { textContent: "What if", ariaHidden: "true" }), ...buttons), said, list);
+
+  function show(words, lines = []) {
+    for (const button of buttons) button.disabled = !allowed || loading;
     said.textContent = words;
     list.hidden = !lines.length;
-    list.replaceChildren(...lines.map(([at_s, line]) => {
-      const item = document.createElement("li");
-      item.textContent = `${stamp(Math.max(0, at_s))} ${line}`;
-      return item;
-    }));
-  };
+    list.replaceChildren(...lines.map(([at_s, line]) => make("li", { textContent: `${clock(at_s)} ${line}` })));
+  }
 
-  button.addEventListener("click", async () => {
+  async function tryIt(what, words) {
     const mine = (asked += 1);
     loading = true;
-    show("Rehearsing the whole lesson with a jam in the middle of it: some seconds…");
-    let words, lines;
+    show(`What if ${words}? Rehearsing the whole lesson: some seconds…`);
+    let told;
     try {
-      const told = await load();
-      lines = told.lines;
-      words = told.finished
-        ? `The lesson goes on after it, and ${told.balls_left} balls leave in all. With people's time, as rehearsed:`
-        : "The lesson does not come to its end. As rehearsed:";
+      told = await load(what);
     } catch (failed) {
-      words = failed.message;
+      told = { words: failed.message, lines: [] };
     }
     if (mine !== asked) return;
     loading = false;
-    show(words, lines);
-  });
+    show(told.words, told.lines);
+  }
+
   show("");
   return {
     forget: () => { asked += 1; loading = false; show(""); },
-    may: (can) => { allowed = can; button.disabled = !allowed || loading; },
+    may: (can) => {
+      allowed = can;
+      for (const button of buttons) button.disabled = !allowed || loading;
+    },
   };
 }

@@ -21,11 +21,20 @@ from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import Ending, Engine
 from feedscript.session.engine.start import Setting
 from feedscript.session.operator.auto_operator import AutoOperator, Taps
+from feedscript.session.operator.commands import RosterChange
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import LessonView
 from feedscript.session.rehearsal.landings import Landed, land_all
+from feedscript.session.rehearsal.late import Late, comes_late
 from feedscript.session.rehearsal.results import record_drawn
-from feedscript.session.state.events import KINDS, Called, Commanded, Happened
+from feedscript.session.state.events import (
+    KINDS,
+    Called,
+    Commanded,
+    GroupChanged,
+    GroupRefused,
+    Happened,
+)
 
 
 class Rehearsed(msgspec.Struct, frozen=True, kw_only=True):
@@ -44,11 +53,12 @@ class Rehearsed(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Said(msgspec.Struct, frozen=True, kw_only=True):
-    """A call or a phase of the lesson on the time line."""
+    """A call or a phase of the lesson on the time line, or who came and left."""
 
     at_s: float
     text: str
     phase: bool
+    group: bool = False  # who came, left or rests, or why not
 
 
 class Rehearsal(msgspec.Struct, frozen=True):
@@ -70,6 +80,14 @@ SHOWN_EVERY_S = 0.5
 #: Drawn players' last results are waited for so long. Design value.
 SEEN_BY_S = 5.0
 
+#: What of the journal is told beside the balls.
+_TOLD = ("call", "act", "happened", "roster", "roster-refused")
+_CHANGES = {
+    RosterChange.JOIN: "comes",
+    RosterChange.LEAVE: "is not there",
+    RosterChange.REST: "rests",
+}
+
 Watch = Callable[[LessonView], None]
 
 
@@ -85,11 +103,12 @@ def rehearse(
     watch: Watch = lambda _: None,
     taps: Taps = Taps.SOON,
     results: bool = False,
+    late: Late | None = None,
 ) -> Rehearsal:
     """Rehearse a certified plan. Raises LauncherError for faults the stand-in does not know.
 
     ``taps``: how the simulated coach asks for balls on request. ``results``: whether drawn players'
-    results are recorded.
+    results are recorded. ``late``: a player who comes when the lesson has begun.
     """
     links = Links(urls=("sim:",) * len(plan.launchers), seed=seed, faults=faults)
     book = journal or open_journal(None)
@@ -100,6 +119,8 @@ def rehearse(
         async with connect_lesson(plan, profiles, links, book, setting) as engine:
             async with anyio.create_task_group() as tasks:
                 tasks.start_soon(AutoOperator(engine, watch=watch, fixes=FIXES, taps=taps).operate)
+                if late is not None:
+                    tasks.start_soon(comes_late, engine, late)
                 if results:
                     tasks.start_soon(record_drawn, engine, seed)
                 if real_time:
@@ -170,12 +191,17 @@ def _said(journal: Journal, session_id: int) -> tuple[Said, ...]:
     left = balls_that_left(journal, session_id)
     said: list[Said] = []
     phase = Phase.CONNECTING
-    for row in entries_of(journal, session_id, "call", "act", "happened"):
+    for row in entries_of(journal, session_id, *_TOLD):
         event = msgspec.json.decode(row.data, type=KINDS[row.kind])
         first = left[0].left_utc_s if left else None
         at_s = round(row.utc_s - (first or row.utc_s), 3)
         if isinstance(event, Called):
             said.append(Said(at_s=at_s, text=event.text, phase=False))
+        elif isinstance(event, GroupChanged):
+            text = f"{event.player} {_CHANGES[event.change]}"
+            said.append(Said(at_s=at_s, text=text, phase=False, group=True))
+        elif isinstance(event, GroupRefused):
+            said.append(Said(at_s=at_s, text=event.message, phase=False, group=True))
         elif isinstance(event, Commanded | Happened) and event.phase is not phase:
             phase = event.phase
             said.append(Said(at_s=at_s, text=phase, phase=True))

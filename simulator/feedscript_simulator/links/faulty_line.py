@@ -170,6 +170,15 @@ async def faulty_line(
     if not faults.any():
         yield inner
         return
+    async with line_to_cut(inner, faults, seed) as stream:
+        yield stream
+
+
+@contextlib.asynccontextmanager
+async def line_to_cut(
+    inner: ByteStream, faults: LineFaults, seed: int
+) -> AsyncIterator[FaultyStream]:
+    """A line with these faults that may be cut off."""
     stream = FaultyStream(inner, faults, seed)
     with one_error():
         async with anyio.create_task_group() as tasks:

@@ -19,9 +19,9 @@ from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher
 from feedscript.launcher.port import ConnectOptions, LauncherPort, MouthThrow
 from feedscript.override import override
 from feedscript_simulator.balls import Balls
-from feedscript_simulator.faults import Faults, read_faults
+from feedscript_simulator.faults import Faults, LineFaults, read_faults
 from feedscript_simulator.links.driven import Driven
-from feedscript_simulator.links.faulty_line import faulty_line
+from feedscript_simulator.links.faulty_line import faulty_line, line_to_cut
 from feedscript_simulator.stand_in import StandIn, build
 
 
@@ -49,9 +49,29 @@ async def attach(stand_in: StandIn, faults: Faults) -> AsyncIterator[ByteStream]
     with one_error():
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(driven.keep_time)
-            async with faulty_line(direct, faults.line, stand_in.seed) as stream:
+            if faults.cut_at is None:
+                line = faulty_line(direct, faults.line, stand_in.seed)
+            else:
+                line = _cut_line(driven, direct, faults.line, faults.cut_at)
+            async with line as stream:
                 yield stream
             tasks.cancel_scope.cancel()
+
+
+@contextlib.asynccontextmanager
+async def _cut_line(
+    driven: Driven, direct: DirectStream, faults: LineFaults, cut_at: int
+) -> AsyncIterator[ByteStream]:
+    """A line that goes dead both ways the moment this ball leaves: its host hears of no more."""
+    async with line_to_cut(direct, faults, driven.stand_in.seed) as stream:
+
+        def come(data: bytes) -> None:
+            if len(driven.stand_in.departures) >= cut_at:
+                stream.cut_off()
+            direct.come(data)
+
+        driven.on_output = come
+        yield stream
 
 
 class SimLauncher(WireLauncher):

@@ -268,6 +268,7 @@ _NOWHERE = "serial:/dev/no-such-port"
         ),
         (["bundle", "-o", "/no/such/folder/x.zip", "--no-journal"], 1, "bundle-file"),
         (["stand-in", "--pty", "--fault", "rust=1"], 3, "unknown-fault"),
+        (["stand-in", "--pty", "--fault", "cut=7"], 3, "unknown-fault"),
     ],
 )
 def test_trouble_is_told_in_the_format_that_was_asked_for(words, code, slug) -> None:
