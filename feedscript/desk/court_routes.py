@@ -17,6 +17,7 @@ from feedscript.check.check_program import check_program
 from feedscript.console.review_page import REVIEW_POLICY
 from feedscript.console.walls import read_as, refused_with
 from feedscript.desk.files import Programs
+from feedscript.desk.lesson_messages import Asked
 from feedscript.desk.on_court import NOT_ON_COURT, Court
 from feedscript.desk.reviews import Held, lessons_held, review_of_lesson
 from feedscript.diagnostics import FeedscriptError
@@ -31,13 +32,14 @@ Handler = Callable[[Request], Awaitable[Response]]
 
 
 class Begin(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """Which version of a program to begin, by which addresses in the program's order, and whether
-    a phone on the court's network may be let in."""
+    """Which version of a program to begin, or which of its lessons to go on with, by which
+    addresses in the program's order, and whether a phone on the court's network may be let in."""
 
     program: Annotated[str, msgspec.Meta(max_length=200)]
     version: str
     launchers: Annotated[tuple[Address, ...], msgspec.Meta(max_length=20)]
     court_network: bool = False
+    lesson: int | None = None
 
 
 class Nothing(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -133,15 +135,22 @@ class _Routes:
         return _json(self._court.standing)
 
     def _begin(self, asked: Begin) -> None:
-        wanted = self._wanted(asked.program, asked.version)
-        if len(asked.launchers) != len(wanted):
+        # A lesson that was broken off was checked when it began, and is judged again by its engine.
+        again = asked.lesson is not None
+        wanted = () if again else self._wanted(asked.program, asked.version)
+        if not again and len(asked.launchers) != len(wanted):
             raise FeedscriptError(
                 NOT_ON_COURT.report(
                     f"the program has {len(wanted)} launcher(s)", help="give an address for each"
                 )
             )
-        path = self._programs.path(asked.program)
-        self._court.begin(asked.program, path, asked.launchers, court_network=asked.court_network)
+        what = Asked(
+            program=str(self._programs.path(asked.program).resolve()),
+            lesson=asked.lesson,
+            urls=asked.launchers,
+            court_network=asked.court_network,
+        )
+        self._court.begin(asked.program, what)
 
     async def page(self, request: Request) -> Response:
         """A fresh link that lets one browser in, once."""

@@ -79,8 +79,8 @@ def _first_line() -> bytes:
 
 def _run(asked: Asked, out: LineWriter) -> RunResult:
     """The lesson, to its end. Raises FeedscriptError as ``run_lesson`` does."""
-    source = Path(asked.program)
-    verdict = check_program(source)
+    source = None if asked.lesson is not None else Path(asked.program)
+    verdict = None if source is None else check_program(source)
     listening = listen(asked.court_network, 0)
 
     @asynccontextmanager
@@ -98,7 +98,7 @@ def _run(asked: Asked, out: LineWriter) -> RunResult:
         RunRequest(
             source=source,
             verdict=verdict,
-            lesson=None,
+            lesson=asked.lesson,
             urls=asked.urls,
             journal=None,
             capture=None,

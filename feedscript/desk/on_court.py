@@ -14,7 +14,6 @@ import sys
 import threading
 from collections.abc import Callable
 from contextlib import suppress
-from pathlib import Path
 from subprocess import PIPE, Popen
 from typing import Any, Literal
 
@@ -81,13 +80,11 @@ class Court:
             )
         return None
 
-    def begin(
-        self, program: str, path: Path, urls: tuple[str, ...], *, court_network: bool
-    ) -> None:
-        """Start its process. Raises FeedscriptError, and starts none, where it may not."""
-        asked = Asked(program=str(path.resolve()), urls=urls, court_network=court_network)
+    def begin(self, program: str, asked: Asked) -> None:
+        """Start the process of what is asked. Raises FeedscriptError, and starts none, where it
+        may not. ``program`` is what the desk calls it."""
         with self._lock:
-            refused = self.why_not() or next(filter(None, map(_no_address, urls)), None)
+            refused = self.why_not() or _no_way(asked)
             if refused is not None:
                 raise FeedscriptError(refused)
             # A Popen that is forgotten kills nothing: the lesson stops its launchers itself.
@@ -101,7 +98,7 @@ class Court:
                     )
                 ) from trouble
             self._process = process
-            self.standing = Standing(state="starting", program=program, launchers=urls)
+            self.standing = Standing(state="starting", program=program, launchers=asked.urls)
         _write(process, msgspec.json.encode(asked) + b"\n")
         threading.Thread(
             target=self._follow, args=(process,), name="lesson on court", daemon=True
@@ -163,6 +160,16 @@ def _write(process: Popen[bytes], line: bytes) -> None:
     with suppress(OSError):  # it is ending, and whoever follows it tells so
         process.stdin.write(line)
         process.stdin.flush()
+
+
+def _no_way(asked: Asked) -> Diagnostic | None:
+    """Why a lesson is not sent by these addresses."""
+    if asked.lesson is not None and any(url.startswith(SIMULATED) for url in asked.urls):
+        return NOT_ON_COURT.report(
+            "a lesson that was broken off goes on at its launchers only",
+            help="choose the address of each",
+        )
+    return next(filter(None, map(_no_address, asked.urls)), None)
 
 
 def _no_address(url: str) -> Diagnostic | None:

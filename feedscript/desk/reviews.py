@@ -13,7 +13,9 @@ import msgspec
 from feedscript.console.review_page import review_page
 from feedscript.journal.queries import count_outcomes, sessions_of_program
 from feedscript.journal.store import read_journal
+from feedscript.journal.stored import SessionRow
 from feedscript.launcher.port import Outcome
+from feedscript.session.state.events import EVENT_FORMAT
 from feedscript.tongues.tongue import IN_ENGLISH
 
 #: So many are listed, the newest. Design value: a season of a lesson a week.
@@ -30,6 +32,7 @@ class Held(msgspec.Struct, frozen=True, kw_only=True):
     rehearsal: bool
     ending: str
     balls_left: int
+    goes_on: bool  # it was broken off at real launchers, and can be taken up again
 
 
 def lessons_held(journal_path: Path, title: str, source: Path) -> tuple[Held, ...]:
@@ -47,11 +50,18 @@ def lessons_held(journal_path: Path, title: str, source: Path) -> tuple[Held, ..
                 rehearsal=bool(head.rehearsal),
                 ending=_ENDINGS[head.ending],
                 balls_left=count_outcomes(journal, head.id)[Outcome.LEFT],
+                goes_on=_goes_on(head),
             )
             for head in found
         )
     finally:
         journal.close()
+
+
+def _goes_on(head: SessionRow) -> bool:
+    """As the list on the phone offers it; one that still runs refuses a second host itself."""
+    unfinished = not head.rehearsal and head.ending != "finished"
+    return unfinished and head.event_format == EVENT_FORMAT
 
 
 def review_of_lesson(journal_path: Path, number: int) -> str:

@@ -197,8 +197,29 @@ async def test_a_lesson_that_dies_without_a_word_is_told_and_keeps_the_next_from
         assert refused.status_code == 409
         assert "see that it stands still" in refused.json()["refused"]["help"]
         assert lasting.client.post("/court/stands-still", json={}).json()["not_stopped"] == []
-    assert lasting.begin("mine", "sim:").status_code == 200
-    lasting.until("running")
+    assert "leads to no launcher" in lasting.begin("mine", "replay:now-it-looks-where").text
+
+
+@pytest.mark.long
+async def test_what_was_broken_off_at_a_launcher_goes_on_there(lasting: Desk) -> None:
+    def again(number: int, address: str) -> httpx.Response:
+        asked = {"program": "mine", "version": "", "launchers": [address], "lesson": number}
+        return lasting.client.post("/court/begin", json=asked)
+
+    with stand_in("--pty") as (_, _, address):
+        assert lasting.begin("mine", address).status_code == 200
+        lasting.until("running")
+        lasting.end_the_lesson()
+        newest = lasting.client.get("/lessons/mine").json()[0]
+        assert newest["number"] == lasting.standing()["lesson"]
+        assert (newest["ending"], newest["goes_on"]) == ("broken off", True)
+        assert "at its launchers only" in again(newest["number"], "sim:").text
+        assert again(newest["number"], address).status_code == 200
+        lasting.until("running")
+        lasting.end_the_lesson()
+        assert lasting.standing()["lesson"] == newest["number"]
+    assert again(9999, address).status_code == 200
+    assert "No lesson began: " in lasting.until("over")["told"]
 
 
 async def test_one_lesson_at_a_time_and_only_what_passed_by_an_address_that_leads_somewhere(

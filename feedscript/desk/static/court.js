@@ -52,7 +52,7 @@ function remember(addresses) {
 }
 
 /** `asked` speaks with the desk, `refusal` words a refusal, `saved` saves the words and gives the open program's
- * name and version. Returns what tells whether the program may be begun. */
+ * name and version, `offer` adds to a lesson that was held what it suggests. */
 export function openCourt({ asked, refusal, saved }) {
   let standing = { state: "none" }, addresses = [], looks = 0, shown = "";
 
@@ -130,7 +130,12 @@ export function openCourt({ asked, refusal, saved }) {
 
   // --- what was held
 
-  async function listHeld(name) {
+  const trouble = (failed) => {
+    get("court-trouble").textContent = failed instanceof TypeError ? "The desk does not answer." : failed.message;
+  };
+
+  async function listHeld() {
+    const { name } = await saved();
     const { status, told } = await asked(`/lessons/${address(name)}`);
     if (status !== 200) throw new Error(refusal(told));
     get("held").replaceChildren(...told.map((one) => {
@@ -138,6 +143,11 @@ export function openCourt({ asked, refusal, saved }) {
       const when = new Date(one.begun).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
       const said = `${one.rehearsal ? "simulated, " : ""}${one.ending}, ${one.balls_left} ${one.balls_left === 1 ? "ball" : "balls"}`;
       item.append(made("a", `Review of ${when}`, { href: `/reviews/${one.number}`, target: "_blank", rel: "noopener" }), made("small", said));
+      if (one.goes_on) {
+        const again = made("button", "Go on with it", { type: "button", title: "At the launcher chosen above, where it was broken off", disabled: get("court-go").disabled });
+        again.addEventListener("click", () => begin(one.number));
+        item.append(again);
+      }
       return item;
     }));
     get("held-head").hidden = !told.length;
@@ -157,32 +167,33 @@ export function openCourt({ asked, refusal, saved }) {
       addresses = told.wanted.map((one, number) => addressOf(one, number, told.found));
       get("court-launchers").replaceChildren(...addresses.map((one) => one.box));
       get("court-go").disabled = false;
-      await listHeld(name);
     } catch (failed) {
-      get("court-trouble").textContent = failed instanceof TypeError ? "The desk does not answer." : failed.message;
+      trouble(failed);
     }
+    await listHeld().catch(trouble);
   }
 
-  get("court-form").addEventListener("submit", async (event) => {
-    event.preventDefault();
-    if (get("court-go").disabled) return;
+  // The program, or one of its lessons that was broken off.
+  async function begin(lesson = null) {
+    if (get("court-go").disabled || !get("court-form").reportValidity()) return;
     get("court-go").disabled = true;
     get("court-trouble").textContent = "";
     const launchers = addresses.map((one) => one.address());
     try {
       const { name, version } = await saved();
-      const { status, told } = await post("begin", { program: name, version, launchers, court_network: get("court-phone").checked });
+      const { status, told } = await post("begin", { program: name, version, launchers, court_network: get("court-phone").checked, lesson });
       if (status !== 200) throw new Error(refusal(told));
       remember(launchers);
       get("on-court").close();
     } catch (failed) {
-      get("court-trouble").textContent = failed.message;
+      trouble(failed);
     } finally {
       get("court-go").disabled = false;
     }
     look();
-  });
+  }
+
+  get("court-form").addEventListener("submit", (event) => { event.preventDefault(); begin(); });
   get("to-court").addEventListener("click", ask);
   look();
-  return { may: (can) => { get("to-court").disabled = !can; } };
 }

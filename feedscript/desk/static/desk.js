@@ -63,7 +63,7 @@ async function open(name) {
   get("verdict").textContent = "checking …";
   get("court").classList.add("stale");
   get("sheet").disabled = get("cards").disabled = true;
-  for (const part of [player, trial, court]) part.may(false);
+  for (const part of [player, trial]) part.may(false);
   const shipped = told.name.startsWith("shipped/");
   get("title").textContent = told.name.replace("shipped/", "");
   desk.editor = openEditor(get("editor"), { name: told.name, uri: told.uri, words: told.words, fixed: shipped }, {
@@ -165,7 +165,6 @@ function seen(told) {
   get("sheet").disabled = get("cards").disabled = !told.ok;
   player.may(told.ok);
   trial.may(told.ok);
-  court.may(told.ok);
 }
 
 const pick = ({ ok, verdict, errors, warnings, hour, expectations }) => (
@@ -205,7 +204,7 @@ async function saved() {
   return { name: desk.open, version: desk.version };
 }
 
-const court = openCourt({ asked, refusal, saved });
+openCourt({ asked, refusal, saved });
 
 async function loadRun(kind, query = "") {
   await saved();

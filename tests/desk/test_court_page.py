@@ -1,0 +1,88 @@
+"""What the desk's page shows of lessons on court and of lessons held, in a real browser."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from pathlib import Path
+
+import axe_playwright_python
+import pytest
+from playwright.async_api import Page, expect
+
+from feedscript.journal.store import default_journal_path
+from tests.console.browser import chromium
+from tests.desk.desk_process import desk_on
+from tests.desk.held_lesson import hold
+from tests.desk.test_page import DEEP
+
+pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+
+AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
+SIZES = (
+    {"width": 1280, "height": 800},
+    {"width": 1024, "height": 768},
+    {"width": 390, "height": 844},
+)
+#: A name that would be markup, were it not words.
+EVIL = '<img src=x onerror="document.title=1">'
+TITLE = "Held (invented)"
+PROGRAM = DEEP.replace("Deep", TITLE, 1)
+
+
+@pytest.fixture(scope="module")
+def anyio_backend() -> str:
+    return "asyncio"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("coach")
+
+
+@pytest.fixture(scope="module")
+async def desk(anyio_backend: str, folder: Path) -> AsyncIterator[Page]:
+    """A desk with a program, of which a lesson was held."""
+    (folder / "mine.feed").write_text(PROGRAM, "utf-8")
+    hold(default_journal_path(), TITLE, "deep", {EVIL: (11, 12)})
+    trouble: list[str] = []
+    async with chromium() as browser:
+        with desk_on(folder) as link:
+            page = await browser.new_page(viewport=SIZES[0])  # type: ignore[arg-type]
+            page.on("pageerror", lambda error: trouble.append(str(error)))
+            await page.goto(link)
+            await expect(page.locator("#verdict")).to_contain_text("it passes")
+            yield page
+    assert trouble == []
+
+
+async def everybody_can_read_it(page: Page) -> None:
+    """Rules: Web Content Accessibility Guidelines 2.1, levels A and AA, as axe-core tests them."""
+    for scheme, size in zip(("light", "dark", "dark"), SIZES, strict=True):
+        await page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        await page.set_viewport_size(size)  # type: ignore[arg-type]
+        assert await page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+        await page.evaluate(AXE.read_text("utf-8"))
+        found = await page.evaluate(
+            "axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']})"
+        )
+        assert not [(one["id"], one["nodes"][0]["html"]) for one in found["violations"]]
+    await page.set_viewport_size(SIZES[0])  # type: ignore[arg-type]
+
+
+async def test_a_lesson_is_begun_by_keys_and_its_state_read_by_everybody(desk: Page) -> None:
+    await desk.locator("#to-court").press("Enter")
+    await expect(desk.locator("#court-go")).to_be_enabled()
+    await desk.locator("#court-launchers select").select_option("")
+    await everybody_can_read_it(desk)
+    await desk.locator("#address-0").fill("nowhere:at-all")
+    await desk.locator("#address-0").press("Enter")
+    await expect(desk.locator("#court-trouble")).to_contain_text("leads to no launcher")
+    await desk.locator("#address-0").fill("serial:/dev/no-such-port")
+    await desk.locator("#court-go").press("Enter")
+    await expect(desk.locator("#on-court")).to_be_hidden()
+    standing = desk.locator("#standing-words")
+    await expect(standing).to_contain_text("No lesson began: ", timeout=20_000)
+    await everybody_can_read_it(desk)
+    await desk.get_by_role("button", name="Close").press("Enter")
+    await expect(desk.locator("#standing")).to_be_hidden()
+    await expect(desk.locator("#to-court")).to_be_focused()
