@@ -84,6 +84,7 @@ class FeedscriptServer(LanguageServer):
         self.library: Path | None = None  # the coach's own, where it is not the usual one
         self.memo = Memo()  # what its checks have worked out
         self._waiting: dict[str, asyncio.Task[None]] = {}
+        self._checking = asyncio.Lock()
 
     def later(self, uri: str) -> None:
         """Check a program when its typing pauses; the check before it is dropped."""
@@ -94,11 +95,24 @@ class FeedscriptServer(LanguageServer):
 
     async def _check(self, uri: str) -> None:
         await asyncio.sleep(self._pause_s)
-        document = self.workspace.get_text_document(uri)
-        text, version = document.source, document.version
-        checked = await asyncio.to_thread(self._open, uri, text)
-        if self.workspace.get_text_document(uri).version != version:
-            return  # typed on meanwhile: the next check is already waiting
+        text = self.workspace.get_text_document(uri).source
+        # A check that has begun goes on to its end, so that never two run beside each other.
+        await asyncio.shield(self._check_now(uri, text))
+
+    async def _check_now(self, uri: str, text: str) -> None:
+        async with self._checking:
+            if not self._stands(uri, text):
+                return  # typed on meanwhile: the next check is already waiting
+            checked = await asyncio.to_thread(self._open, uri, text)
+        if self._stands(uri, text):
+            self._tell(uri, self.workspace.get_text_document(uri), checked)
+
+    def _stands(self, uri: str, text: str) -> bool:
+        """Whether a program is open still, and says this."""
+        return uri in self._waiting and self.workspace.get_text_document(uri).source == text
+
+    def _tell(self, uri: str, document: TextDocument, checked: Document) -> None:
+        version = document.version
         self.checked[uri] = checked
         found = [_as_lsp(self, document, checked, one) for one in checked.verdict.diagnostics]
         self.text_document_publish_diagnostics(

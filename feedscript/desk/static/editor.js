@@ -176,12 +176,14 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
     view.dispatch({ effects: served.reconfigure(service()) });
   }
 
-  let sync = 0;
+  let sync = 0, colouring = 0;
   const follows = EditorView.updateListener.of((update) => {
     if (update.docChanged) {
       on.changed(update.state.doc.toString());
       clearTimeout(sync);
-      sync = setTimeout(() => { client.sync(); colour(); }, 25);
+      sync = setTimeout(() => client.sync(), 0);
+      clearTimeout(colouring); // colours move with their words; new ones have time
+      colouring = setTimeout(colour, 200);
     }
     if (update.selectionSet || update.docChanged) on.cursor(update.state.selection.main.head);
   });

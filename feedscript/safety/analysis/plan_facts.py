@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cached_property
+from typing import TypeVar
 
 import msgspec
 
 from feedscript.court.lines import COURTS, Court
 from feedscript.launcher.profile.model import Profile
-from feedscript.memo import Memo
+from feedscript.memo import Memo, content
 from feedscript.plan.certificate import Waiver
 from feedscript.plan.folds.pairs import Pair, pairs
 from feedscript.plan.model import AimedFeed, Plan
@@ -28,6 +30,14 @@ DEFAULT_SIGMA = 3.0
 
 #: `require scatter N`: more standard deviations for every rule that looks at scatter.
 SCATTER = Limit(default=DEFAULT_SIGMA, unit="sigma", stricter=Stricter.HIGHER)
+
+
+#: What a feed says of its flight, left out: whoever looks at it all the same is found out.
+_FLIGHT = dict.fromkeys(
+    name for name in AimedFeed.__struct_fields__ if name not in ("name", "wish", "launcher", "line")
+)
+
+T = TypeVar("T")
 
 
 class PlanFacts(msgspec.Struct, frozen=True, dict=True):
@@ -62,10 +72,24 @@ class PlanFacts(msgspec.Struct, frozen=True, dict=True):
         """The profile of the launcher that sends this feed."""
         return self.profiles[feed.launcher]
 
+    def of_steps(self, what: str, work: Callable[[Plan], T]) -> T:
+        """What follows from the steps, the group and the launchers, however the feeds fly.
+
+        ``work`` is given a plan whose feeds say nothing of their flight.
+        """
+        plan, key = self._steps
+        return self.memo.one(what, key, lambda: work(plan))
+
+    @cached_property
+    def _steps(self) -> tuple[Plan, bytes]:
+        feeds = tuple(msgspec.structs.replace(feed, **_FLIGHT) for feed in self.plan.feeds)
+        plan = msgspec.structs.replace(self.plan, feeds=feeds, program_hash="", certificate=None)
+        return plan, content(plan)
+
     @cached_property
     def pairs(self) -> tuple[Pair, ...]:
         """Every pair of consecutive feeds that any run can produce."""
-        return pairs(self.plan)
+        return self.of_steps("pairs", pairs)
 
     @cached_property
     def batches(self) -> tuple[FlightBatch, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TypeAlias
 
 from feedscript.diagnostics import Page, Severity
 from feedscript.override import override
@@ -104,6 +105,19 @@ def longest_s(plan: Plan, player: int) -> float:
     return _fold(plan, player).whole().most
 
 
+#: A longest series in seconds, and the line where most of it lies.
+_Series: TypeAlias = tuple[float, int | None]
+
+
+def _of_anybody(plan: Plan) -> _Series:
+    return longest_alone_s(plan), _line(plan, None)
+
+
+def _of_each(plan: Plan) -> tuple[_Series, ...]:
+    players = range(len(plan.group.players))
+    return tuple((longest_s(plan, player), _line(plan, player)) for player in players)
+
+
 def _fold(plan: Plan, player: int) -> PlayerFold[Segment]:
     return PlayerFold(plan, player, _Players(player, on=True), _Players(player, on=False))
 
@@ -134,18 +148,21 @@ def most_s(facts: PlanFacts) -> float:
 def _find(facts: PlanFacts) -> Finding:
     """Each player's longest series against the figure for their own stage; who has the same is
     told of once."""
-    plan, group = facts.plan, facts.plan.group
+    group = facts.plan.group
     asked = facts.limit(PAGE.slug, LIMIT)
     if not group.players:
-        return finding([_measured(plan, None, longest_alone_s(plan), most_s(facts), "")], "")
+        return finding(
+            [_measured(*facts.of_steps("series of anybody", _of_anybody), most_s(facts), "")], ""
+        )
     alike: dict[tuple[float, float], list[int]] = {}
+    each = facts.of_steps("series of each", _of_each)
     for number, player in enumerate(group.players):
         own = by_stage(as_group(group, player), STAGE_S, FULL_COURT_S)
-        alike.setdefault((longest_s(plan, number), min(own, asked)), []).append(number)
+        alike.setdefault((each[number][0], min(own, asked)), []).append(number)
     return finding(
         [
-            _measured(plan, numbers[0], longest, limit, _names(group, numbers))
-            for (longest, limit), numbers in alike.items()
+            _measured(*each[numbers[0]], limit, _names(group, numbers))
+            for (_, limit), numbers in alike.items()
         ],
         "",
     )
@@ -158,9 +175,7 @@ def _names(group: Group, numbers: Sequence[int]) -> str:
     return ", ".join(group.players[number].name for number in numbers)
 
 
-def _measured(
-    plan: Plan, player: int | None, longest: float, limit: float, names: str
-) -> Measurement:
+def _measured(longest: float, line: int | None, limit: float, names: str) -> Measurement:
     plays, guide = apart(longest, limit, 0)
     whose = f" of {names}" if names else ""
     return Measurement(
@@ -171,7 +186,7 @@ def _measured(
         words=f"the longest series{whose} without a break is {longest:.0f} s",
         message=f"{names or 'somebody'} may play {plays} s without a break; the guide is {guide} s",
         help=f"put a rest of {BREAK_S:g} s or more into the series, or a change of player",
-        line=_line(plan, player),
+        line=line,
         part="block",
     )
 

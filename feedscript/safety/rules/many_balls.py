@@ -70,7 +70,7 @@ def most_balls(facts: PlanFacts, player: int) -> float:
 
 
 def _find(facts: PlanFacts) -> Finding:
-    each = balls_of_each(facts.plan)
+    each = facts.of_steps("balls of each", balls_of_each)
     limits = [most_balls(facts, player) for player in range(len(each))]
     worst = min(range(len(each)), key=lambda player: (limits[player] - each[player], player))
     balls, limit = each[worst], limits[worst]

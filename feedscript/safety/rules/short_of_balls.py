@@ -66,6 +66,12 @@ def _exercise(plan: Plan, launcher: int) -> int | None:
     return heaviest_line(plan, _Balls(plan, launcher)) if plan.steps else None
 
 
+def _between_collects(plan: Plan) -> tuple[tuple[int, int | None], ...]:
+    """What each launcher needs, and in which exercise."""
+    launchers = range(len(plan.launchers))
+    return tuple((needed(plan, number), _exercise(plan, number)) for number in launchers)
+
+
 def _rounds(steps: Sequence[Step]) -> bool:
     """Whether rounds of stations follow one another somewhere with no collect between."""
     if any(isinstance(a, Together) and isinstance(b, Together) for a, b in pairwise(steps)):
@@ -81,8 +87,9 @@ def _find(facts: PlanFacts) -> Finding:
             "; between the rounds of stations it is "
             "`rotate stations every …, collect between { … }`"
         )
+    each = facts.of_steps("balls between collects", _between_collects)
     for number, launcher in enumerate(facts.plan.launchers):
-        balls = needed(facts.plan, number)
+        balls, exercise = each[number]
         holds = facts.profiles[number].limits.hopper_balls
         loaded = holds if launcher.load is None else launcher.load
         where = f" on launcher {launcher.name}" if launcher.name else ""
@@ -98,7 +105,7 @@ def _find(facts: PlanFacts) -> Finding:
                 if balls <= holds
                 else f"add a collect: the hopper holds {holds}{between}",
                 # Where the load is enough for the hopper, the exercise is what is too long.
-                line=launcher.line if balls <= holds else _exercise(facts.plan, number),
+                line=launcher.line if balls <= holds else exercise,
                 part="load" if balls <= holds else "block",
             )
         )
