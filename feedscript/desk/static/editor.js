@@ -251,14 +251,16 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
   };
 }
 
-// Two versions of the same words, differences marked, each to be taken or left.
-export function openMerge(parent, mine, theirs) {
+// Two versions of the same words, differences marked, each to be taken or left; or only to be looked at.
+export function openMerge(parent, mine, theirs, fixed = false) {
   return new EditorView({
     parent,
     state: EditorState.create({
       doc: mine,
       extensions: [nonce, lineNumbers(), EditorView.lineWrapping,
-        unifiedMergeView({ original: theirs, mergeControls: true }),
+        unifiedMergeView({
+          original: theirs, mergeControls: !fixed, ...(fixed ? { collapseUnchanged: { margin: 3, minSize: 6 } } : {}),
+        }), EditorState.readOnly.of(fixed),
         EditorView.contentAttributes.of({ "aria-label": "Both versions" })],
     }),
   });
