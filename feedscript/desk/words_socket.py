@@ -14,13 +14,11 @@ from typing import Any
 import msgspec
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from feedscript.desk.asks import ASKED, INVALID_PARAMS, answered
 from feedscript.desk.hour.asked import ANSWERS
-from feedscript.desk.offsets import BrowserOffsets
 from feedscript.desk.seen import seen
 from feedscript.editor.document import Document
-from feedscript.editor.moves import moved
 from feedscript.editor.server import FeedscriptServer, new_server
-from feedscript.editor.wanted import Wanted
 from feedscript.override import override
 from feedscript.tongues.text import plain
 
@@ -28,12 +26,6 @@ from feedscript.tongues.text import plain
 POLICY_VIOLATION = 1008
 #: The newest words are checked as soon as the check before has ended: nothing is waited for.
 PAUSE_S = 0.0
-
-
-#: Something of the picture shall lie elsewhere: how do the words change?
-MOVE = "feedscript/move"
-#: JSON-RPC 2.0, section 5.1.
-INVALID_PARAMS = -32602
 
 
 class DeskServer(FeedscriptServer):
@@ -70,6 +62,7 @@ async def serve_words(socket: WebSocket, path: Path) -> None:
     server.protocol.set_writer(outgoing, include_headers=False)
     sends = asyncio.create_task(_send(socket, outgoing))
     uri = path.resolve().as_uri()
+    asks: set[asyncio.Task[None]] = set()
     try:
         while True:
             raw = await socket.receive_text()
@@ -78,8 +71,9 @@ async def serve_words(socket: WebSocket, path: Path) -> None:
             if plain is None or message is None:
                 await socket.close(POLICY_VIOLATION)
                 return
-            if plain.get("method") == MOVE:
-                outgoing.write(_answer_move(server, uri, plain))
+            if plain.get("method") in ASKED:
+                asks.add(task := asyncio.create_task(_answer(server, uri, plain, outgoing)))
+                task.add_done_callback(asks.discard)
             elif plain.get("method") in ANSWERS:
                 outgoing.write(_answered(server, uri, plain))
             else:
@@ -87,8 +81,15 @@ async def serve_words(socket: WebSocket, path: Path) -> None:
     except WebSocketDisconnect:
         return
     finally:
-        sends.cancel()
+        for task in (sends, *asks):
+            task.cancel()
         server.forget(uri)
+
+
+async def _answer(
+    server: FeedscriptServer, uri: str, asked: dict[str, Any], outgoing: _Outgoing
+) -> None:
+    outgoing.write(await answered(server, uri, asked))
 
 
 async def _send(socket: WebSocket, outgoing: _Outgoing) -> None:
@@ -119,30 +120,6 @@ def _named(message: dict[str, Any]) -> str | None:
     document = params.get("textDocument") if isinstance(params, dict) else None
     found = document.get("uri") if isinstance(document, dict) else None
     return found if found is None or isinstance(found, str) else ""
-
-
-def _answer_move(server: FeedscriptServer, uri: str, asked: dict[str, Any]) -> str:
-    """The choices there are, their changes counted as a browser counts."""
-    answer: dict[str, Any] = {"jsonrpc": "2.0", "id": asked.get("id")}
-    try:
-        wanted = msgspec.convert(asked["params"]["wanted"], Wanted)
-        _, document = server.current(uri)
-    except (msgspec.ValidationError, KeyError, TypeError) as wrong:
-        return json.dumps(answer | {"error": {"code": INVALID_PARAMS, "message": str(wrong)}})
-    units = BrowserOffsets(document.text)
-    found = moved(document, wanted)
-    choices = [
-        {
-            "title": choice.title,
-            "edits": [
-                {"start": units(one.start), "end": units(one.end), "words": one.words}
-                for one in choice.changes
-            ],
-        }
-        for choice in found.choices
-    ]
-    result = {"choices": choices, "refused": found.refused, "asks": found.asks}
-    return json.dumps(answer | {"result": result})
 
 
 def _answered(server: FeedscriptServer, uri: str, asked: dict[str, Any]) -> str:

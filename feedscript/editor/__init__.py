@@ -1,3 +1,13 @@
 """The language server: the checker as an editor sees it."""
 
-__all__ = ["area_moves", "document", "fixes", "lengths", "moves", "order", "server", "wanted"]
+__all__ = [
+    "area_moves",
+    "document",
+    "figures",
+    "fixes",
+    "lengths",
+    "moves",
+    "order",
+    "server",
+    "wanted",
+]

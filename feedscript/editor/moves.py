@@ -57,7 +57,7 @@ def _spot(document: Document, wanted: Wanted) -> Spot | str:
 
 
 def _of_feed(document: Document, wanted: Wanted) -> Spot | str:
-    name, mirrored, note = _written_feed(wanted.name)
+    name, mirrored, note = written_feed(wanted.name)
     feed = document.scope.defined(t.Feed).get(name)
     if feed is None:
         return f"`{name}` is written in another file: copy it here to change it"
@@ -69,7 +69,7 @@ def _of_feed(document: Document, wanted: Wanted) -> Spot | str:
     return _put_into(document, feed, word, Spot(None, hands=hands, mirrored=mirrored, note=note))
 
 
-def _written_feed(name: str) -> tuple[str, bool, str]:
+def written_feed(name: str) -> tuple[str, bool, str]:
     """The feed whose words decide, whether it is mirrored, and what to say of that."""
     plain = name.removesuffix(" (left-hander)")
     mirrored = plain != name

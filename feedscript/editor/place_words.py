@@ -3,6 +3,7 @@ it was measured from."""
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Sequence
 
@@ -22,7 +23,7 @@ from feedscript.units import UNITS, Dimension
 class Spot(msgspec.Struct, frozen=True):
     """A place in the words: its node, or where one can be put in, and what stands before it.
 
-    ``anew``: its depth, and its width, is measured from whatever line is nearest.
+    ``anew``: its depth, and its width, lies at a line, and is measured from whichever is nearest.
     """
 
     place: t.Place | t.PlaceAt | None
@@ -77,7 +78,9 @@ def said_anew(
     depth_m, ad_m = _measured(spot, to_m)
     if isinstance(spot.place, t.PlaceAt):
         step = 0.1 if snapped else 0.01
-        return Said(spot, f"at {_to(ad_m, step):g} m, {max(_to(depth_m, step), step):g} m")
+        depth_m = _inward(depth_m) if spot.anew[0] else max(_to(depth_m, step), step)
+        ad_m = _inward(ad_m) if spot.anew[1] else _to(ad_m, step)
+        return Said(spot, f"at {ad_m:g} m, {depth_m:g} m")
     parts = [] if spot.place is None else [Part.of(court, one) for one in spot.place.parts]
     depth = next((one for one in parts if one.line == "across"), None)
     width = next((one for one in parts if one.line == "along"), None)
@@ -172,6 +175,11 @@ def _replacing(spot: Spot, words: str) -> Change:
     if spot.place is not None:
         return _change(spot.place, f"{spot.before}{words}")
     return Change(spot.put_in_at, spot.put_in_at, f"{spot.before}{words}{spot.after}")
+
+
+def _inward(value: float) -> float:
+    """To the centimetre, and never past a line that it lies on."""
+    return math.trunc(value * 100 + math.copysign(1e-6, value)) / 100 + 0.0
 
 
 def _to(value: float, step: float) -> float:

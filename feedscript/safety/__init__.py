@@ -1,3 +1,11 @@
 """Rules over a plan: what is proven before a ball flies, and the certificate that says so."""
 
-__all__ = ["certificate", "certify", "changed_group", "declared", "examples", "set_up"]
+__all__ = [
+    "certificate",
+    "certify",
+    "changed_group",
+    "declared",
+    "examples",
+    "of_one_ball",
+    "set_up",
+]

@@ -5,6 +5,7 @@ import { listExpectations, listFindings } from "./findings.js";
 import { openHour } from "./hour.js";
 import { drawGhost, drawPicture, listFeeds } from "./picture.js";
 import { openPlayer } from "./play.js";
+import { openSliders } from "./sliders.js";
 import { startFromAQuestion } from "./start.js";
 import { openTrial } from "./tried.js";
 
@@ -181,6 +182,7 @@ function draw() {
     mouth: (feed) => told.launchers[feed.launcher].mouth_m.slice(0, 2),
   });
   player.redrawn();
+  sliders.show(told.feeds.find((one) => one.wish === desk.chosen && one.leads) ?? null, told);
   listFeeds(get("feeds"), told, desk.chosen, { choose });
   if (held !== undefined) get("above").querySelector(`[data-key="${CSS.escape(held)}"]`)?.focus({ preventScroll: true });
 }
@@ -215,17 +217,25 @@ async function loadRun(kind, query = "") {
   return told;
 }
 
+const sliders = openSliders(get("sliders"), { above: get("above"), side: get("side"),
+  ask: (name) => desk.editor.ask("feedscript/reach", { name }),
+  figured: (wanted) => changeWords("feedscript/figure", wanted) });
+
 // --- things of the picture that are put elsewhere
 
 async function moved(what, to, snapped) {
+  const { thing, name, part = 0, grip = [0, 0], from_m } = what;
+  await changeWords("feedscript/move", { thing, name, part, grip, from_m, to_m: to, snapped });
+}
+
+// A change of the picture as a change of the words: made, offered where there are several, or refused.
+async function changeWords(method, wanted) {
   if (desk.open.startsWith("shipped/")) {
     drawGhost(get("above"), null);
     return tell("A shipped program is looked at: copy it, to change it.");
   }
-  const { thing, name, part = 0, grip = [0, 0], from_m } = what;
   const before = desk.editor.text();
-  const { choices, refused, asks } = await desk.editor.ask("feedscript/move",
-    { wanted: { thing, name, part, grip, from_m, to_m: to, snapped } });
+  const { choices, refused, asks } = await desk.editor.ask(method, { wanted });
   if (desk.editor.text() !== before) return tell("The words changed meanwhile: move it again.");
   if (refused) { drawGhost(get("above"), null); return tell(refused); }
   if (choices.length === 1) {

@@ -3,6 +3,7 @@
 __all__ = [
     "declarations",
     "dimensions",
+    "feed_lines",
     "files",
     "findings",
     "loading",

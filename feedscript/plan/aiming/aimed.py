@@ -67,10 +67,10 @@ def _placed(aimed: Aimed, shot: Shot) -> Aimed:
 
 
 def _aim(shots: Sequence[Shot], stand: Stand) -> list[Aimed]:
-    return [_aimed(found, stand) for found in solve(shots, stand)]
+    return [aimed(found, stand) for found in solve(shots, stand)]
 
 
-def _aimed(solved: Solved, stand: Stand) -> Aimed:
+def aimed(solved: Solved, stand: Stand) -> Aimed:
     shot, aims, index = solved.shot, solved.aims, solved.row
     diagnostics = [why_not(solved, stand)] if solved.missed is not None else []
     if aims is None:

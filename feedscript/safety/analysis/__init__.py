@@ -1,3 +1,3 @@
 """What a rule is, the facts it looks at, and how rules are applied."""
 
-__all__ = ["apply_rules", "areas", "declared", "limit", "plan_facts", "spans"]
+__all__ = ["apply_rules", "areas", "declared", "limit", "plan_facts", "spans", "tries"]

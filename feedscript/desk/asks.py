@@ -1,0 +1,76 @@
+"""What a page asks of the words for its picture: to have a thing elsewhere, a figure another, and
+what a feed's sliders show. Places in the answers are counted as a browser counts."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import Callable
+from typing import Any
+
+import msgspec
+
+from feedscript.desk.offsets import BrowserOffsets
+from feedscript.desk.open_text import OpenText
+from feedscript.desk.reach import reach
+from feedscript.editor.document import Document
+from feedscript.editor.figures import FigureWanted, figured
+from feedscript.editor.moves import moved
+from feedscript.editor.server import FeedscriptServer
+from feedscript.editor.wanted import Moved, Wanted
+
+MOVE = "feedscript/move"
+FIGURE = "feedscript/figure"
+REACH = "feedscript/reach"
+ASKED = (MOVE, FIGURE, REACH)
+#: JSON-RPC 2.0, section 5.1.
+INVALID_PARAMS = -32602
+
+
+async def answered(server: FeedscriptServer, uri: str, asked: dict[str, Any]) -> str:
+    """The answer to one of ``ASKED``; that to a strange question says what is strange."""
+    answer: dict[str, Any] = {"jsonrpc": "2.0", "id": asked.get("id")}
+    try:
+        question = _question(asked)
+        _, document = server.current(uri)
+    except (msgspec.ValidationError, KeyError, TypeError) as wrong:
+        return json.dumps(answer | {"error": {"code": INVALID_PARAMS, "message": str(wrong)}})
+    if asked["method"] == REACH:
+        # Beside the loop: balls are flown for it, and the next key must not wait for them.
+        result = await asyncio.to_thread(question, document)
+    else:
+        result = question(document)
+    return json.dumps(answer | {"result": result})
+
+
+def _question(asked: dict[str, Any]) -> Callable[[Document], Any]:
+    params = asked["params"]
+    if asked["method"] == MOVE:
+        wanted = msgspec.convert(params["wanted"], Wanted)
+        return lambda document: _choices(document, moved(document, wanted))
+    if asked["method"] == FIGURE:
+        figure = msgspec.convert(params["wanted"], FigureWanted)
+        return lambda document: _choices(document, figured(document, figure))
+    name = msgspec.convert(params["name"], str)
+    return lambda document: _reach(document, name)
+
+
+def _reach(document: Document, name: str) -> Any:
+    text = OpenText(document.scope.source, BrowserOffsets(document.text))
+    return msgspec.to_builtins(reach(document, text, name))
+
+
+def _choices(document: Document, found: Moved) -> dict[str, Any]:
+    """The ways there are."""
+    units = BrowserOffsets(document.text)
+    choices = [
+        {
+            "title": choice.title,
+            "edits": [
+                {"start": units(one.start), "end": units(one.end), "words": one.words}
+                for one in choice.changes
+            ],
+        }
+        for choice in found.choices
+    ]
+    return {"choices": choices, "refused": found.refused, "asks": found.asks}

@@ -1,0 +1,92 @@
+"""How soon a feed may come after the ball before, for each step that sends it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import msgspec
+
+from feedscript.desk.open_text import OpenText, Words
+from feedscript.editor.document import Document
+from feedscript.editor.figures import sends_of
+from feedscript.launcher.profile.model import Profile
+from feedscript.plan.bodies import within
+from feedscript.plan.model import Plan, Send
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.tries import with_gap
+from feedscript.safety.of_one_ball import too_early
+
+#: Ends of a slider, and its finest step. Design values.
+GAPS_S = (0.5, 15.0)
+STEP_S = 0.1
+#: So many steps get a slider; each costs a look through the lesson.
+MOST_STEPS = 6
+
+
+class GapReach(msgspec.Struct, frozen=True, kw_only=True):
+    """The slider of one step: ``least_s`` is the soonest that may be, ``why`` what stands against
+    sooner."""
+
+    part: int
+    line: int
+    value: float
+    written: str
+    least_s: float
+    why: str
+    words: Words
+    ends: tuple[float, float] = GAPS_S
+    step: float = STEP_S
+
+
+def gaps_of(document: Document, text: OpenText, plan: Plan, name: str) -> Iterator[GapReach]:
+    """Each step of this text that sends the feed and says when."""
+    feeds = frozenset(index for index, feed in enumerate(plan.feeds) if feed.wish == name)
+    profiles = document.verdict.profiles
+    for part, sent in enumerate(sends_of(document, name)[:MOST_STEPS]):
+        line = document.scope.span(sent.step).line
+        value = _gap_s(plan, feeds, line)
+        if sent.gap is None or value is None:
+            continue  # its pattern is not called, or a time is not said
+        least_s, why = soonest_s(plan, profiles, feeds, line)
+        yield GapReach(
+            part=part,
+            line=line,
+            value=value,
+            written=" ".join(document.text[sent.gap.start : sent.gap.end].split()),
+            least_s=least_s,
+            why=why,
+            words=Words(text.units(sent.step.start), text.units(sent.step.end)),
+        )
+
+
+def _gap_s(plan: Plan, feeds: frozenset[int], line: int) -> float | None:
+    """The time that a line gives these feeds; the least where calls of a pattern differ."""
+    found = [
+        sum(step.after_s) / 2
+        for step in within(plan.steps)
+        if isinstance(step, Send) and step.line == line and feeds.intersection(step.all_feeds())
+    ]
+    return round(min(found), 3) if found else None
+
+
+def soonest_s(
+    plan: Plan, profiles: Sequence[Profile], feeds: frozenset[int], line: int
+) -> tuple[float, str]:
+    """The least gap, to a tenth of a second, at which these feeds may come on this line, and what
+    stands against less."""
+
+    def against(steps: int) -> str:
+        changed = with_gap(plan, feeds, line, steps * STEP_S)
+        return too_early(PlanFacts(changed, tuple(profiles)), feeds, line)
+
+    bad, good = round(GAPS_S[0] / STEP_S) - 1, round(GAPS_S[1] / STEP_S)
+    why = against(good)
+    if why:
+        return GAPS_S[1], why
+    while good - bad > 1:
+        middle = (bad + good) // 2
+        if said := against(middle):
+            bad, why = middle, said
+        else:
+            good = middle
+    return round(good * STEP_S, 1), why

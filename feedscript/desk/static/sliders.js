@@ -1,0 +1,172 @@
+// Sliders of the feed that is chosen: what its launcher can do at this landing, what the receiver
+// would meet, what the rules allow. While one is moved its ball is drawn; let go, the words change.
+import { aside, points, shape } from "./shapes.js";
+
+const ASKED_AFTER_MS = 250, KEYS_REST_MS = 350;
+const CALLED = { speed: "Speed", top: "Topspin", side: "Side spin", gap: "Time before it" };
+
+function element(name, attributes = {}, ...inside) {
+  const made = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+  made.append(...inside);
+  return made;
+}
+
+const state = (ball) => (!ball.can ? "cannot" : ball.why ? "refused" : "allowed");
+
+// Stretches of a slider that are alike, from and to in its own unit.
+function stretches({ tries, least, most }) {
+  const found = [];
+  tries.forEach(({ value, ball }, at) => {
+    const from = at ? (tries[at - 1].value + value) / 2 : least;
+    const to = at < tries.length - 1 ? (value + tries[at + 1].value) / 2 : most;
+    const last = found.at(-1);
+    if (last?.state === state(ball)) last.to = to;
+    else found.push({ state: state(ball), from, to });
+  });
+  return found;
+}
+
+// The tries on both sides of a value, and how far it is from the lower to the upper.
+function around(tries, value) {
+  const upper = tries.findIndex((one) => one.value >= value);
+  if (upper <= 0) return [tries.at(upper), tries.at(upper), 0];
+  const [low, high] = [tries[upper - 1], tries[upper]];
+  return [low, high, (value - low.value) / (high.value - low.value)];
+}
+
+const nearest = ([low, high, share]) => (share < 0.5 ? low : high).ball;
+
+function met(ball, other, share) {
+  const between = (one, two) => one + share * (two - one);
+  const at = (name) => between(ball.meets[name], other.meets[name]);
+  const where = ball.meets.at_receiver ? `met ${at("height_m").toFixed(1)} m high` : "down";
+  return `${between(ball.net_m, other.net_m).toFixed(2)} m over the net, ${where} after `
+    + `${at("time_s").toFixed(1)} s at ${at("speed_kmh").toFixed(0)} km/h`;
+}
+
+function reading(figure, value) {
+  const [low, high, share] = around(figure.tries, value);
+  const ball = nearest([low, high, share]);
+  if (!ball.can) return `✗ Beyond the launcher here: ${ball.why}`;
+  const both = low.ball.can && high.ball.can;
+  const words = both ? met(low.ball, high.ball, share) : met(ball, ball, 0);
+  return ball.why ? `✗ ${ball.why}. ${words}` : words;
+}
+
+const sided = (figure, value) => {
+  if (figure === "top") return value < 0 ? `back ${-value}` : `${value}`;
+  if (figure === "side") return value < 0 ? `deuce ${-value}` : value > 0 ? `ad ${value}` : "0";
+  return `${value}`;
+};
+
+// The ball of a slider that is moved, above and at the side.
+function drawBall(above, side, ball) {
+  for (const svg of [above, side]) svg.querySelector(".tried-ball")?.remove();
+  if (!ball?.can) return;
+  const way = (drawn, path, kind) => shape("polyline", { points: drawn(path), class: kind });
+  const layer = (drawn) => shape("g", { class: "tried-ball" }, way(drawn, ball.path_m, "way"), way(drawn, ball.after_m, "on"));
+  above.append(layer(points));
+  side.append(layer(aside));
+}
+
+// `on` has ask(name) for what the sliders show, and figured(wanted) for the change of the words.
+export function openSliders(box, { above, side, ask, figured }) {
+  let feed = null, of = null, told = null, asked = 0, wait = 0, held = false, late = null;
+
+  function band(parts, least, most) {
+    const drawn = element("div", { class: "band", "aria-hidden": "true" });
+    for (const { state: kind, from, to } of parts) {
+      const part = element("i", { class: kind });
+      part.style.left = `${((from - least) / (most - least)) * 100}%`;
+      part.style.width = `${((to - from) / (most - least)) * 100}%`;
+      drawn.append(part);
+    }
+    return drawn;
+  }
+
+  function slider(key, label, { figure, part = 0, unit, value, least, most, step, parts, read, ball }) {
+    const input = element("input", { type: "range", id: `slider-${key}`, min: least, max: most, step, "data-key": key });
+    input.value = value;
+    const shown = element("b", {}, `${sided(figure, value)} ${unit}`);
+    const words = element("p", { class: "reading" }, read(value));
+    input.setAttribute("aria-valuetext", `${shown.textContent}; ${words.textContent}`);
+    let rest = 0, byKey = false;
+    const commit = () => {
+      clearTimeout(rest);
+      figured({ figure, name: feed.name, part, value: Number(input.value), unit });
+    };
+    input.addEventListener("pointerdown", () => { held = true; byKey = false; });
+    input.addEventListener("keydown", () => { byKey = true; });
+    input.addEventListener("input", () => {
+      const now = Number(input.value);
+      shown.textContent = `${sided(figure, now)} ${unit}`;
+      words.textContent = read(now);
+      input.setAttribute("aria-valuetext", `${shown.textContent}; ${words.textContent}`);
+      if (ball) drawBall(above, side, ball(now));
+    });
+    input.addEventListener("change", () => {
+      clearTimeout(rest);
+      if (byKey) rest = setTimeout(commit, KEYS_REST_MS);
+      else commit();
+    });
+    for (const end of ["pointerup", "pointercancel"]) input.addEventListener(end, () => { held = false; });
+    return element("div", { class: "slider" },
+      element("label", { for: input.id }, label, shown), band(parts, least, most), input, words);
+  }
+
+  function ofFigure(one) {
+    const note = one.note ? ` (${one.note})` : "";
+    return slider(one.figure, `${CALLED[one.figure]}${note} `, {
+      ...one, parts: stretches(one), read: (value) => reading(one, value),
+      ball: (value) => nearest(around(one.tries, value)),
+    });
+  }
+
+  function ofGap(one, all) {
+    const [least, most] = one.ends;
+    const label = all.length > 1 ? `${CALLED.gap}, line ${one.line} ` : `${CALLED.gap} `;
+    return slider(`gap-${one.part}`, label, {
+      figure: "gap", part: one.part, unit: "s", value: one.value, least, most, step: one.step,
+      parts: [{ state: "refused", from: least, to: one.least_s }, { state: "allowed", from: one.least_s, to: most }],
+      read: (value) => (value < one.least_s - 1e-9 ? `✗ ${one.why}` : `From ${one.least_s} s on it may come.`),
+    });
+  }
+
+  function draw() {
+    const focused = box.contains(document.activeElement) ? document.activeElement.dataset.key : null;
+    if (!told || !feed) return box.replaceChildren();
+    const head = element("h3", {}, `Slide ${feed.wish}`);
+    if (told.refused) return box.replaceChildren(head, element("p", { class: "reading" }, told.refused));
+    const legend = element("p", { class: "legend" }, ...[["allowed", "allowed"], ["refused", "a rule refuses it"],
+      ["cannot", "beyond the launcher"]].flatMap(([kind, words]) => [element("i", { class: kind }), ` ${words} `]));
+    box.replaceChildren(head, legend, element("div", { class: "slider-grid" },
+      ...told.figures.map(ofFigure), ...told.gaps.map((one) => ofGap(one, told.gaps))));
+    if (focused) box.querySelector(`[data-key="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
+  }
+
+  async function load() {
+    const mine = (asked += 1), name = feed.name;
+    const found = await ask(name).catch(() => null);
+    if (mine !== asked || feed?.name !== name || !found) return;
+    if (held) { late = found; return; }
+    told = found;
+    draw();
+  }
+  addEventListener("pointerup", () => {
+    if (late) { told = late; late = null; draw(); }
+  });
+
+  return {
+    // The feed that is chosen, of what was seen last; asked for when things have come to rest.
+    show(chosen, seen) {
+      if (chosen?.name === feed?.name && seen === of) return;
+      if (chosen?.name !== feed?.name) { told = late = null; drawBall(above, side, null); }
+      [feed, of] = [chosen, seen];
+      clearTimeout(wait);
+      if (!feed) return draw();
+      if (!told) draw();
+      wait = setTimeout(load, told ? ASKED_AFTER_MS : 0);
+    },
+  };
+}

@@ -1,0 +1,159 @@
+"""Balls that are only tried: what the launcher can do, what the receiver would meet, and what the
+rules say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import msgspec
+import numpy as np
+
+from feedscript.check.check_program import Verdict
+from feedscript.court.lines import COURTS
+from feedscript.flight.bounce import Surface
+from feedscript.flight.motion.tracks import Tracks
+from feedscript.language.program import FeedWish
+from feedscript.launcher.able import able
+from feedscript.plan.aiming.aimed import aimed
+from feedscript.plan.aiming.flying import conditions_for, surface_for
+from feedscript.plan.aiming.shots import Shot
+from feedscript.plan.aiming.solving import Miss, Outside, Solved, Stand, by_speed, kind, solve
+from feedscript.plan.model import AimedFeed, Plan
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.tries import with_forms
+from feedscript.safety.of_one_ball import refused
+
+Place = tuple[float, float, float]
+
+#: Points of a way that is flown to find where it is met; and of one that is drawn.
+_FLOWN, _POINTS, _POINTS_AFTER = 48, 20, 14
+
+
+class Meets(msgspec.Struct, frozen=True, kw_only=True):
+    """The ball where it is nearest to its receiver; without one, as it comes down."""
+
+    height_m: float
+    time_s: float
+    speed_kmh: float
+    at_receiver: bool
+
+
+class Try(msgspec.Struct, frozen=True, kw_only=True):
+    """One ball that was tried. ``why``: what stands against it; ``can``: the launcher does not."""
+
+    can: bool
+    why: str = ""
+    net_m: float | None = None
+    meets: Meets | None = None
+    path_m: tuple[Place, ...] = ()
+    after_m: tuple[Place, ...] = ()
+
+
+def tried(verdict: Verdict, index: int, wishes: Sequence[FeedWish]) -> list[Try]:
+    """What becomes of the feed ``index`` of the plan with each of these wishes for its own."""
+    plan = verdict.plan or verdict.draft
+    assert plan is not None
+    stand = _stand(verdict, plan, plan.feeds[index].launcher)
+    found = _solved([Shot(one.name, one, stand.launcher, 0) for one in wishes], stand)
+    forms = [_form(one, stand) for one in found]
+    can = [one for one in forms if isinstance(one, AimedFeed)]
+    facts = PlanFacts(with_forms(plan, index, can), verdict.profiles)
+    judged = iter(_judged(facts)) if can else iter(())
+    return [Try(can=False, why=one) if isinstance(one, str) else next(judged) for one in forms]
+
+
+def _stand(verdict: Verdict, plan: Plan, launcher: int) -> Stand:
+    profile = verdict.profiles[launcher]
+    return Stand(
+        launcher=launcher,
+        placed=plan.launchers[launcher],
+        profile=profile,
+        conditions=conditions_for(plan.court, plan.balls, profile),
+        lines=COURTS[plan.court.kind],
+        surface=surface_for(plan.court),
+        receiver_m=None if verdict.program is None else verdict.program.group.receiver_m,
+    )
+
+
+def _solved(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
+    """The throws; for one that misses no other speed is looked for."""
+    if all(kind(shot) == "speed" for shot in shots):
+        return by_speed(shots, stand, seek_speed=False)
+    return solve(shots, stand)
+
+
+def _form(solved: Solved, stand: Stand) -> AimedFeed | str:
+    """The feed as it would be thrown, or why it cannot be."""
+    missed = solved.missed
+    if isinstance(missed, Miss):
+        how = "short of" if missed.short_m > 0 else "past"
+        return f"it lands at best {abs(missed.short_m):.1f} m {how} its place"
+    if isinstance(missed, Outside):
+        return "no throw to that place does this"
+    found = aimed(solved, stand) if missed is None else None
+    if found is None or found.feed is None:
+        return "where it is met is not known"
+    if found.diagnostics:
+        return found.diagnostics[0].message
+    if not able(stand.profile, solved.throw, stand.placed.heading_deg):
+        return "it is past what the launcher does"
+    return found.feed
+
+
+def _judged(facts: PlanFacts) -> list[Try]:
+    """What is known of each feed of a plan of tries."""
+    whys, flown = refused(facts), dict(_flown(facts))
+    return [
+        msgspec.structs.replace(flown[index], why=why, net_m=round(feed.net_clearance_m, 2))
+        for index, (feed, why) in enumerate(zip(facts.plan.feeds, whys, strict=True))
+    ]
+
+
+def _flown(facts: PlanFacts) -> Iterator[tuple[int, Try]]:
+    """Each feed's way, and how its receiver meets it."""
+    surface = surface_for(facts.plan.court)
+    for throws in (batch.throws for batch in facts.batches):
+        before = throws.before(_FLOWN)
+        after = throws.after(surface, _FLOWN) if isinstance(surface, Surface) else None
+        for row, index in enumerate(throws.feeds):
+            ways = [_Way(before, row)]
+            if after is not None and np.isfinite(after.place_m[row]).all():
+                ways.append(_Way(after, row, float(throws.flight_s[row])))
+            yield (
+                index,
+                Try(
+                    can=True,
+                    meets=_meets(facts.plan.feeds[index].receiver_m, ways),
+                    path_m=_drawn(ways[0], _POINTS),
+                    after_m=_drawn(ways[1], _POINTS_AFTER) if len(ways) > 1 else (),
+                ),
+            )
+
+
+class _Way(msgspec.Struct, frozen=True, eq=False):
+    """One row of a track, that begins so late."""
+
+    track: Tracks
+    row: int
+    after_s: float = 0.0
+
+
+def _meets(receiver_m: tuple[float, float] | None, ways: Sequence[_Way]) -> Meets:
+    place = np.concatenate([way.track.place_m[way.row] for way in ways])
+    velocity = np.concatenate([way.track.velocity_mps[way.row] for way in ways])
+    time = np.concatenate([way.track.time_s[way.row] + way.after_s for way in ways])
+    at = _FLOWN - 1
+    if receiver_m is not None:
+        at = int(np.argmin(np.hypot(*(place[:, :2] - np.array(receiver_m)).T)))
+    return Meets(
+        height_m=round(float(place[at, 2]), 2),
+        time_s=round(float(time[at]), 2),
+        speed_kmh=round(float(np.sqrt(np.sum(velocity[at] ** 2))) * 3.6, 1),
+        at_receiver=receiver_m is not None,
+    )
+
+
+def _drawn(way: _Way, points: int) -> tuple[Place, ...]:
+    path = way.track.place_m[way.row]
+    rows = np.unique(np.linspace(0, len(path) - 1, points).astype(int))
+    return tuple((float(x), float(y), float(z)) for x, y, z in np.round(path[rows], 2))

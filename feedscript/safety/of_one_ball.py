@@ -1,0 +1,99 @@
+"""What the rules say of balls that are only being tried, for someone who still chooses.
+
+The rules about one ball are the rules themselves; only what would mend a breach is not looked for.
+Those about what comes before and after a ball, or flies beside it, are not asked: a program is
+passed by nothing but the whole check.
+"""
+
+from __future__ import annotations
+
+from feedscript.plan.model import AimedFeed
+from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.safety.analysis.rule import Rule
+from feedscript.safety.rules import (
+    into_keep_out,
+    into_neighbour,
+    lands_outside,
+    least_interval,
+    net_clearance,
+    over_fence,
+    past_azimuth,
+    past_drive,
+    past_elevation,
+    past_roll,
+    past_side_spin,
+    past_speed,
+    past_spin,
+    receiver_elsewhere,
+    strays_outside,
+    through_launcher,
+    too_fast_for_group,
+    too_high_for_group,
+    too_soon,
+    under_roof,
+)
+
+#: Rules about one ball that look for no fixes.
+_PLAIN = (
+    past_speed.RULE,
+    past_spin.RULE,
+    past_side_spin.RULE,
+    past_elevation.RULE,
+    past_azimuth.RULE,
+    past_drive.RULE,
+    past_roll.RULE,
+    lands_outside.RULE,
+    strays_outside.RULE,
+    into_neighbour.RULE,
+    over_fence.RULE,
+    under_roof.RULE,
+    into_keep_out.RULE,
+    through_launcher.RULE,
+    receiver_elsewhere.RULE,
+    too_high_for_group.RULE,
+)
+
+
+def refused(facts: PlanFacts) -> tuple[str, ...]:
+    """For each feed of the plan why the rules about one ball refuse it; empty where none does."""
+    found = [""] * len(facts.plan.feeds)
+    for index, feed in enumerate(facts.plan.feeds):
+        found[index] = _over_net(facts, index, feed) or _fast(facts, index, feed)
+    for rule in _PLAIN:
+        if _set_aside(facts, rule):
+            continue
+        for breach in rule.find(facts).breaches:
+            if breach.feed is not None:
+                found[breach.feed] = found[breach.feed] or breach.message
+    return tuple(found)
+
+
+def _set_aside(facts: PlanFacts, rule: Rule) -> bool:
+    return rule.waivable and any(one.rule == rule.slug for one in facts.waivers)
+
+
+def _over_net(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
+    asked_m = facts.limit(net_clearance.PAGE.slug, net_clearance.LIMIT)
+    room_m = facts.recomputed[index].net_room_m
+    if room_m >= asked_m or _set_aside(facts, net_clearance.RULE):
+        return ""
+    at = f"at {facts.sigma:g} sigma"
+    return f"{feed.name} passes the net with {room_m:.2f} m of room {at}; {asked_m:g} m is asked"
+
+
+def _fast(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
+    most_mps = too_fast_for_group.limits_mps(facts)[index]
+    speed_mps = facts.arrivals[index].speed_mps
+    if speed_mps <= most_mps or _set_aside(facts, too_fast_for_group.RULE):
+        return ""
+    reaches = f"{feed.name} reaches the receiver at {speed_mps * 3.6:.0f} km/h"
+    return f"{reaches}; for this group {most_mps * 3.6:.0f} km/h is the most"
+
+
+def too_early(facts: PlanFacts, feeds: frozenset[int], line: int) -> str:
+    """Why one of these feeds may not come as soon as it does on this line; empty where it may."""
+    for rule in (too_soon.RULE, least_interval.RULE):
+        for breach in rule.find(facts).breaches:
+            if breach.feed in feeds and breach.line == line:
+                return breach.message
+    return ""

@@ -1,0 +1,165 @@
+"""What the sliders show is what the whole check says of the program with those words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from feedscript.check.check_program import Verdict, check_program
+from feedscript.desk.gaps import GapReach
+from feedscript.desk.offsets import BrowserOffsets
+from feedscript.desk.open_text import OpenText
+from feedscript.desk.reach import FigureReach, Reach, reach
+from feedscript.editor.document import Document, open_document
+from feedscript.editor.figures import Figure, FigureWanted, figured
+from tests.editor.test_moves import changed
+
+TEXT = """feedscript 1
+court {{ surface hard  fence 3 m high, 6 m behind baseline }}
+balls {{ type 2  load 30 }}
+launcher {{ profile "{profile}"  stands 1 m behind centre mark }}
+group {{ 2 players  level {level}  receiver 1 m behind baseline, on centre line }}
+{more}
+feed one {{ land {land}  {settled} }}
+lesson {{
+    show speed of one
+    for each player {{ repeat 3 {{ send one after 5 s }}  rest 10 s }}
+    send one after 6 s
+}}
+"""
+PROGRAMS = {
+    "plain": {},
+    "low": {"land": "1 m in front of service line, on centre line", "settled": "speed 60 km/h"},
+    "beginners": {"level": "beginner"},
+    "past a coach": {"more": "coach { walks deuce half }"},
+    "by its apex": {"settled": "apex 3 m"},
+    "in miles": {"settled": "speed 50 mph  spin top 900 rpm"},
+    "three wheels": {"profile": "three-wheels.toml"},
+    "one wheel": {"profile": "single-wheel.toml"},
+}
+#: Rules about a ball after or beside another one, which a slider does not speak of.
+OF_PAIRS = {"too-soon", "least-interval", "faster-than-shown", "crossing-corridors"}
+
+
+def text_of(**said: str) -> str:
+    usual = {
+        "profile": "garage.toml",
+        "level": "club",
+        "more": "",
+        "land": "3 m inside baseline, on centre line",
+        "settled": "speed 80 km/h",
+    }
+    return TEXT.format(**(usual | said))
+
+
+def opened(text: str) -> Document:
+    return open_document(Path("/nowhere/x.feed"), text)
+
+
+def reach_of(document: Document, name: str = "one") -> Reach:
+    text = OpenText(document.scope.source, BrowserOffsets(document.text))
+    return reach(document, text, name)
+
+
+def with_figure(document: Document, figure: Figure, value: float, unit: str) -> Verdict:
+    wanted = FigureWanted(figure=figure, name="one", value=value, unit=unit)
+    (choice,) = figured(document, wanted).choices
+    text = changed(document.text, choice)
+    return check_program(Path("/nowhere/x.feed"), text=text)
+
+
+def errors(verdict: Verdict) -> set[str]:
+    return {one.slug for one in verdict.diagnostics if one.is_error} - OF_PAIRS
+
+
+def some(slider: FigureReach) -> list[int]:
+    """Tries to look at: wherever something changes, and a few beside."""
+    states = [(one.ball.can, bool(one.ball.why)) for one in slider.tries]
+    edges = {at for at in range(1, len(states)) if states[at] != states[at - 1]}
+    return sorted({0, len(states) // 2, len(states) - 1, *edges, *(at - 1 for at in edges)})
+
+
+def held(document: Document, slider: FigureReach, tries: list[int]) -> None:
+    for at in tries:
+        one = slider.tries[at]
+        found = errors(with_figure(document, slider.figure, one.value, slider.unit))
+        assert bool(one.ball.why) == bool(found), (slider.figure, one.value, one.ball.why, found)
+        if not one.ball.can:
+            assert found & {"out-of-reach", "spin-not-given"} or any("past-" in s for s in found)
+
+
+@pytest.mark.parametrize("named", ["low", "past a coach"])
+def test_the_band_is_what_the_check_allows(named: str) -> None:
+    document = opened(text_of(**PROGRAMS[named]))
+    (speed, *_) = reach_of(document).figures
+    held(document, speed, some(speed)[1:5])
+    assert {one.ball.can for one in speed.tries} == {True, False}
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("named", PROGRAMS)
+def test_every_band_is_what_the_check_allows(named: str) -> None:
+    document = opened(text_of(**PROGRAMS[named]))
+    for slider in reach_of(document).figures:
+        held(document, slider, list(range(len(slider.tries))))
+
+
+def test_a_spin_that_follows_from_the_speed_has_no_slider() -> None:
+    figures = reach_of(opened(text_of(**PROGRAMS["one wheel"]))).figures
+    assert [one.figure for one in figures] == [Figure.SPEED]
+
+
+def test_a_slider_speaks_the_units_of_the_words() -> None:
+    (speed, *_) = reach_of(opened(text_of(**PROGRAMS["in miles"]))).figures
+    assert (speed.unit, speed.value) == ("mph", 50.0)
+    (speed, *_) = reach_of(opened(text_of(**PROGRAMS["by its apex"]))).figures
+    assert "says its speed" in speed.note
+
+
+def test_what_the_receiver_meets_is_what_an_expectation_knows() -> None:
+    """The ball that stands in the words: its height where it is met, by the language's own
+    `arrives between`, which flies it with the rules' tracks."""
+    document = opened(text_of())
+    (speed, *_) = reach_of(document).figures
+    here = next(one.ball for one in speed.tries if abs(one.value - 79) < 3)
+    assert here.meets is not None
+    assert here.meets.at_receiver
+    met = with_figure(document, Figure.SPEED, next(
+        one.value for one in speed.tries if one.ball is here
+    ), "km/h")  # fmt: skip
+    assert met.facts is not None
+    arrival = met.facts.arrivals[0]
+    assert here.meets.time_s == pytest.approx(arrival.time_s, abs=0.04)
+    assert here.net_m == pytest.approx(met.facts.recomputed[0].net_clearance_m, abs=0.006)
+
+
+def gap_errors(text: str) -> set[str]:
+    verdict = check_program(Path("/nowhere/x.feed"), text=text)
+    return {one.slug for one in verdict.diagnostics} & {"too-soon", "least-interval"}
+
+
+def gap_words(document: Document, gap: GapReach, seconds: float) -> str:
+    wanted = FigureWanted(
+        figure=Figure.GAP, name="one", part=gap.part, value=round(seconds, 1), unit="s"
+    )
+    (choice,) = figured(document, wanted).choices
+    return changed(document.text, choice)
+
+
+@pytest.mark.parametrize("named", ["plain", "in miles"])
+def test_the_soonest_is_what_the_check_allows(named: str) -> None:
+    document = opened(text_of(**PROGRAMS[named]))
+    gaps = reach_of(document).gaps
+    assert [one.value for one in gaps] == [5.0, 6.0]
+    for gap in gaps:
+        assert not gap_errors(gap_words(document, gap, gap.least_s))
+        if gap.least_s > gap.ends[0]:
+            assert gap_errors(gap_words(document, gap, gap.least_s - 0.1))
+            assert gap.why
+    assert gaps[0].least_s > gaps[1].least_s  # the second has a rest before it
+
+
+def test_nothing_is_shown_of_a_program_that_cannot_be_read() -> None:
+    assert reach_of(opened(text_of(settled="speed 80 apples"))).refused
+    assert reach_of(opened(text_of()), "gone").refused

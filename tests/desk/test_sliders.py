@@ -1,0 +1,128 @@
+"""The sliders of the chosen feed in a real browser."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from pathlib import Path
+
+import pytest
+from playwright.async_api import Page, expect
+
+from tests.desk.test_page import (
+    AXE,
+    SIZES,
+    Paired,
+    anyio_backend,
+    folder,
+    paired,
+)
+
+__all__ = ["anyio_backend", "folder", "paired"]
+
+pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+
+SLID = """feedscript 1
+title "Slid"
+court { surface hard }
+balls { type 2  load 60 }
+launcher { profile "garage.toml"  stands 1 m behind centre mark }
+group { 4 players  level club  receiver 1 m behind baseline, on centre line }
+let tempo = 5 s
+feed deep { land 3 m inside baseline, on centre line  speed 80 km/h }
+feed other = deep with { land 4 m inside baseline, on centre line }
+lesson {
+    show speed of deep
+    for each player { repeat 4 { send deep after tempo  send other after 5 s }  rest 10 s }
+}
+"""
+
+
+@pytest.fixture
+def program(folder: Path) -> Path:
+    path = folder / f"slid-{len(list(folder.glob('*.feed')))}.feed"
+    path.write_text(SLID, "utf-8")
+    return path
+
+
+@pytest.fixture
+async def desk(paired: Paired, program: Path) -> AsyncIterator[Page]:
+    """The page with the feed chosen and its sliders there."""
+    trouble: list[str] = []
+    page = await paired.page(program, trouble)
+    await page.locator("#feeds button", has_text="deep").click()
+    await expect(page.locator("#slider-speed")).to_be_visible(timeout=20_000)
+    yield page
+    await page.close()
+    assert not trouble
+
+
+async def test_a_slider_shows_its_ball_and_changes_the_words(desk: Page, program: Path) -> None:
+    speed = desk.locator("#slider-speed")
+    words = speed.locator("xpath=..").locator(".reading")
+    before = await words.inner_text()
+    assert "over the net, met" in before
+    assert await speed.locator("xpath=..").locator(".band .allowed").count() == 1
+    box = await speed.bounding_box()
+    assert box is not None
+    await desk.mouse.move(box["x"] + box["width"] * 0.6, box["y"] + box["height"] / 2)
+    await desk.mouse.down()
+    await desk.mouse.move(box["x"] + box["width"] * 0.8, box["y"] + box["height"] / 2, steps=4)
+    await expect(desk.locator("#above .tried-ball")).to_be_attached()
+    await expect(desk.locator("#side .tried-ball")).to_be_visible()
+    assert await words.inner_text() != before
+    assert program.read_text("utf-8") == SLID  # nothing is written while it moves
+    wanted = await speed.input_value()
+    await desk.mouse.up()
+    await expect(desk.locator(".cm-content")).to_contain_text(f"speed {wanted} km/h")
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    assert program.read_text("utf-8") == SLID.replace("speed 80", f"speed {wanted}")
+    await expect(desk.locator(".tried-ball")).to_have_count(0)
+    await desk.locator(".cm-content").click()
+    await desk.keyboard.press("Control+z")
+    await expect(desk.locator(".cm-content")).to_contain_text("speed 80 km/h")
+
+
+async def test_keys_slide_and_what_is_not_said_yet_is_added(desk: Page, program: Path) -> None:
+    spin = desk.locator("#slider-top")
+    await spin.focus()
+    for _ in range(3):
+        await desk.keyboard.press("ArrowRight")
+    now = await spin.input_value()
+    await expect(desk.locator(".cm-content")).to_contain_text(f"spin top {now} rpm")
+    await expect(spin).to_be_focused()
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    said = SLID.replace("speed 80 km/h }", f"speed 80 km/h  spin top {now} rpm }}")
+    assert program.read_text("utf-8") == said
+
+
+async def test_a_time_by_a_name_is_offered_both_ways(desk: Page, program: Path) -> None:
+    gap = desk.locator("#slider-gap-0")
+    await expect(gap).to_have_value("5")
+    await gap.focus()
+    await desk.keyboard.press("ArrowRight")
+    await desk.get_by_role("button", name="Change tempo wherever it is used").click()
+    await expect(desk.locator(".cm-content")).to_contain_text("let tempo = 5.1 s")
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    assert program.read_text("utf-8") == SLID.replace("tempo = 5 s", "tempo = 5.1 s")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+async def test_everybody_can_read_and_work_the_sliders(desk: Page, scheme: str) -> None:
+    """Rules: Web Content Accessibility Guidelines 2.1, levels A and AA, as axe-core tests them."""
+    await desk.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+    told = await desk.locator("#slider-speed").get_attribute("aria-valuetext")
+    assert told is not None
+    assert told.startswith("80 km/h; ")
+    await desk.evaluate(AXE.read_text("utf-8"))
+    for size in SIZES:
+        await desk.set_viewport_size(size)  # type: ignore[arg-type]
+        if size["width"] < 700:
+            await desk.locator("#tab-court").click()
+        assert await desk.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+        found = await desk.evaluate(
+            "axe.run('#court', {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']})"
+        )
+        wrong = {
+            one["id"]: [node["html"][:200] for node in one["nodes"]] for one in found["violations"]
+        }
+        assert not wrong, size
