@@ -34,6 +34,7 @@ from feedscript.desk.files import Programs
 from feedscript.desk.first_lesson import Answers, choices, lay_out
 from feedscript.desk.on_court import Court
 from feedscript.desk.played import Played, played
+from feedscript.desk.tested import Tested, tested
 from feedscript.desk.tried import Trial, Tried, tried
 from feedscript.desk.words_socket import POLICY_VIOLATION, serve_words
 from feedscript.diagnostics import FeedscriptError, Page, has_errors
@@ -112,6 +113,7 @@ def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
             Route("/papers/{kind}/{name:path}", routes.paper),
             Route("/played/{name:path}", routes.played),
             Route("/tried/{name:path}", routes.tried),
+            Route("/tested/{name:path}", routes.tested),
             *court_routes(desk.programs, desk.court, routes.stranger),
             WebSocketRoute("/words/{name:path}", routes.words),
             Mount("/desk", StaticFiles(directory=STATIC)),
@@ -277,6 +279,18 @@ class _Routes:
 
     def _try(self, name: str, trial: Trial) -> Tried:
         return tried(*self._passed(name), trial)
+
+    async def tested(self, request: Request) -> Response:
+        """The lesson's expectations, decided by drawn balls. One at a time: it takes seconds."""
+        refused = self.stranger(request)
+        if refused is not None:
+            return refused
+        name = str(request.path_params["name"])
+        async with self._trying:
+            return await self._ran(partial(self._test, name))
+
+    def _test(self, name: str) -> Tested:
+        return tested(*self._passed(name))
 
     def _passed(self, name: str) -> tuple[Verdict, str]:
         """The verdict on the saved words, and their version; FeedscriptError if they fail."""

@@ -12,6 +12,7 @@ import msgspec
 import numpy as np
 
 from feedscript.check.check_program import Verdict
+from feedscript.check.expected import Met
 from feedscript.court.lines import COURTS
 from feedscript.desk.offsets import BrowserOffsets
 from feedscript.desk.open_text import OpenText, Words
@@ -19,6 +20,7 @@ from feedscript.desk.seen_areas import SeenArea, SeenPlayer, kept_clear, players
 from feedscript.diagnostics import Severity, Span
 from feedscript.editor.area_moves import written_areas
 from feedscript.editor.document import Document
+from feedscript.plan.expect.outcome import WorstCase
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.review.drawing.drawn_flights import DrawnFlight, drawn_flights
 
@@ -108,6 +110,7 @@ class SeenExpectation(msgspec.Struct, frozen=True, kw_only=True):
     standing: str
     figure: str
     line: int
+    worst: WorstCase | None
 
 
 class Seen(msgspec.Struct, frozen=True, kw_only=True):
@@ -140,7 +143,7 @@ def seen(document: Document) -> Seen:
         errors=errors,
         warnings=warnings,
         hour=_hour(verdict),
-        expectations=tuple(_expectations(verdict)),
+        expectations=tuple(map(expectation_seen, verdict.met)),
     )
     if plan is None or verdict.facts is None:
         return about
@@ -288,11 +291,12 @@ def _hour(verdict: Verdict) -> SeenHour | None:
     )
 
 
-def _expectations(verdict: Verdict) -> Iterator[SeenExpectation]:
-    for one in verdict.met:
-        yield SeenExpectation(
-            written=one.words,
-            standing=one.outcome.standing.value,
-            figure=one.outcome.figure,
-            line=one.line,
-        )
+def expectation_seen(one: Met) -> SeenExpectation:
+    """What became of an expectation."""
+    return SeenExpectation(
+        written=one.words,
+        standing=one.outcome.standing.value,
+        figure=one.outcome.figure,
+        line=one.line,
+        worst=one.outcome.worst,
+    )

@@ -1,7 +1,8 @@
 // The desk: which program is open, what is kept of it, and the words, picture and hour side by side.
 import { openCourt } from "./court.js";
 import { openEditor, openMerge } from "./editor.js";
-import { listExpectations, listFindings } from "./findings.js";
+import { drawWorst, openExpected } from "./expected.js";
+import { listFindings } from "./findings.js";
 import { openHour } from "./hour.js";
 import { drawGhost, drawPicture, listFeeds } from "./picture.js";
 import { openPlayer } from "./play.js";
@@ -55,6 +56,7 @@ async function open(name) {
   player.stop();
   trial.forget();
   hour.forget();
+  expected.forget();
   desk.editor?.close();
   Object.assign(desk, { open: told.name, version: told.version, seen: null, chosen: null, area: null, dirty: false });
   history.replaceState(null, "", `#${encodeURIComponent(told.name)}`);
@@ -160,9 +162,9 @@ function seen(told) {
   const verdict = get("verdict");
   verdict.className = `verdict ${told.ok ? "ok" : "bad"}`;
   verdict.textContent = told.verdict;
+  expected.draw(told.expectations);
   draw();
   hour.seen(told);
-  listExpectations(get("expected"), told.expectations, desk.editor);
   get("sheet").disabled = get("cards").disabled = !told.ok;
   player.may(told.ok);
   trial.may(told.ok);
@@ -181,6 +183,7 @@ function draw() {
     ghost: (what, to) => drawGhost(get("above"), what, to),
     mouth: (feed) => told.launchers[feed.launcher].mouth_m.slice(0, 2),
   });
+  drawWorst(get("above"), get("side"), told, expected.chosen());
   player.redrawn();
   sliders.show(told.feeds.find((one) => one.wish === desk.chosen && one.leads) ?? null, told);
   listFeeds(get("feeds"), told, desk.chosen, { choose });
@@ -197,6 +200,15 @@ const hour = openHour(get("hour"), {
   point: (words) => desk.editor.point(words),
   text: () => desk.editor.text(),
   fixed: () => desk.open.startsWith("shipped/"),
+});
+const expected = openExpected(get("expected"), {
+  point: (number) => {
+    const { from, to } = desk.editor.view.state.doc.line(Math.min(number, desk.editor.view.state.doc.lines));
+    desk.editor.point({ start: from, end: to });
+  },
+  draw: () => draw(),
+  decide: () => loadRun("tested"),
+  waits: (child) => hour.waits(child),
 });
 const trial = openTrial(get("tried"), (what) => loadRun("tried", `?what=${what}`));
 

@@ -58,31 +58,3 @@ function fixButtons(one, editor) {
   row.append(ask);
   return row;
 }
-
-const STANDINGS = { passes: "✓", fails: "✗", inconclusive: "?", untested: "–" };
-const IN_WORDS = { passes: "holds", fails: "does not hold", inconclusive: "not decided without drawn balls", untested: "about nothing that happens" };
-
-// The program's own expectations and what became of each.
-export function listExpectations(parent, expectations, editor) {
-  parent.hidden = !expectations.length;
-  const head = document.createElement("h2");
-  head.textContent = "Expected";
-  parent.replaceChildren(head, ...expectations.map((one) => {
-    const row = document.createElement("button");
-    row.className = `expected ${one.standing}`;
-    const mark = document.createElement("span");
-    mark.textContent = STANDINGS[one.standing] ?? "?";
-    mark.setAttribute("aria-label", IN_WORDS[one.standing] ?? one.standing);
-    mark.setAttribute("role", "img");
-    const words = document.createElement("span");
-    words.textContent = one.written;
-    const figure = document.createElement("small");
-    figure.textContent = one.figure;
-    row.append(mark, words, figure);
-    row.addEventListener("click", () => {
-      const line = editor.view.state.doc.line(Math.min(one.line, editor.view.state.doc.lines));
-      editor.show({ start: line.from, end: line.to });
-    });
-    return row;
-  }));
-}

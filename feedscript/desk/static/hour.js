@@ -122,6 +122,16 @@ export function openHour(parent, on) {
       clearTimeout(timer);
       timer = setTimeout(draw, ASK_AFTER_MS);
     },
+    // Brings a player's longest wait into sight.
+    waits: (child) => {
+      const [details] = more.querySelectorAll("details");
+      const row = details?.querySelectorAll("tbody tr")[child];
+      if (!row) return;
+      details.open = true;
+      for (const each of more.querySelectorAll("tr.shown")) each.classList.remove("shown");
+      row.classList.add("shown");
+      row.scrollIntoView({ block: "nearest" });
+    },
     forget: () => {
       clearTimeout(timer);
       asked += 1;

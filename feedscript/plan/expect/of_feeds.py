@@ -32,9 +32,11 @@ from feedscript.plan.expect.draws import (
     drawn_run,
 )
 from feedscript.plan.expect.outcome import (
+    About,
     CounterExample,
     ExpectationStanding,
     Outcome,
+    WorstCase,
     fails,
     passes,
     undecided,
@@ -60,9 +62,13 @@ def clears_net(wanted: ClearsNet, drawing: Drawing, program: Program) -> Outcome
     lowest = min(rooms, key=rooms.__getitem__)
     figure = f"{_named(feeds[lowest], wanted.feed)}{rooms[lowest]:.2f} m over the net, "
     figure += _of_which(drawing, aimed=wanted.aimed)
-    if rooms[lowest] >= wanted.by_m:
-        return passes(figure)
-    return fails(figure, _first_ball(drawing, lowest, figure))
+    room_m = rooms[lowest]
+    worst = WorstCase(
+        about=About.NET, feed=lowest, got_m=(room_m, room_m), asked_m=(wanted.by_m, None)
+    )
+    if room_m >= wanted.by_m:
+        return passes(figure, worst)
+    return fails(figure, _first_ball(drawing, lowest, figure), worst)
 
 
 def _of_which(drawing: Drawing, *, aimed: bool) -> str:
@@ -95,13 +101,16 @@ def _arrival(
     if math.isnan(low_m) or math.isnan(high_m):
         which = "the ball does" if wanted.aimed else "some balls do"
         words = f"{named}{which} not reach the receiver before the second bounce"
-        return math.inf, fails(words, _first_ball(drawing, index, words))
+        worst = WorstCase(about=About.ARRIVES, feed=index, asked_m=(wanted.low_m, wanted.high_m))
+        return math.inf, fails(words, _first_ball(drawing, index, words), worst)
     span = f"{low_m:.2f} m" if wanted.aimed else f"{low_m:.2f} to {high_m:.2f} m"
     figure = f"{named}{span} high at the receiver, {_of_which(drawing, aimed=wanted.aimed)}"
     over = max(wanted.low_m - low_m, high_m - wanted.high_m)
+    asked_m = wanted.low_m, wanted.high_m
+    worst = WorstCase(about=About.ARRIVES, feed=index, got_m=(low_m, high_m), asked_m=asked_m)
     if over <= 0:
-        return over, passes(figure)
-    return over, fails(figure, _first_ball(drawing, index, figure))
+        return over, passes(figure, worst)
+    return over, fails(figure, _first_ball(drawing, index, figure), worst)
 
 
 def _heights_m(
@@ -124,12 +133,18 @@ def lands_within(wanted: LandsWithin, drawing: Drawing, program: Program) -> Out
     if not spoken:
         return never_sent(wanted.feed)
     if not drawing.draws:
-        return undecided("only drawn balls can tell")
-    outcomes = [_share(wanted, drawing, drawing.plan.feeds[index]) for index in spoken]
+        widest = max(spoken, key=lambda index: drawing.plan.feeds[index].scatter.major_m)
+        return undecided("only drawn balls can tell", _near(wanted, widest))
+    outcomes = [_share(wanted, drawing, index) for index in spoken]
     return min(outcomes, key=lambda outcome: (outcome.interval or (0.0, 0.0))[1])
 
 
-def _share(wanted: LandsWithin, drawing: Drawing, feed: AimedFeed) -> Outcome:
+def _near(wanted: LandsWithin, index: int) -> WorstCase:
+    return WorstCase(about=About.WITHIN, feed=index, asked_m=(0.0, wanted.within_m))
+
+
+def _share(wanted: LandsWithin, drawing: Drawing, index: int) -> Outcome:
+    feed, worst = drawing.plan.feeds[index], _near(wanted, index)
     away = _away(drawing, feed)
     near = away <= wanted.within_m
     hits, draws = int(near.sum()), len(away)
@@ -139,7 +154,7 @@ def _share(wanted: LandsWithin, drawing: Drawing, feed: AimedFeed) -> Outcome:
         f"(95 % sure: {100 * low:.1f} to {100 * high:.1f} %)"
     )
     if low >= wanted.share:
-        return Outcome(ExpectationStanding.PASSES, figure, None, interval)
+        return Outcome(ExpectationStanding.PASSES, figure, None, interval, worst)
     example = None
     if hits < draws:
         ball = int(np.argmin(near))
@@ -148,7 +163,7 @@ def _share(wanted: LandsWithin, drawing: Drawing, feed: AimedFeed) -> Outcome:
     standing = (
         ExpectationStanding.FAILS if high < wanted.share else ExpectationStanding.INCONCLUSIVE
     )
-    return Outcome(standing, figure, example, interval)
+    return Outcome(standing, figure, example, interval, worst)
 
 
 def _away(drawing: Drawing, feed: AimedFeed) -> Array:
@@ -175,21 +190,22 @@ def bounces_inside(wanted: BouncesInside, drawing: Drawing, program: Program) ->
     areas = {index: _area(wanted.outline_m, mirror=index in mirrored) for index in spoken}
     sigma = drawing.scatter.sigma
     beyond = {index: _outside_m(_edge(feeds[index], sigma), areas[index]) for index in spoken}
-    worst = max(beyond, key=beyond.__getitem__)
-    feed, over = feeds[worst], beyond[worst]
+    index = max(beyond, key=beyond.__getitem__)
+    feed, over = feeds[index], beyond[index]
     named = _named(feed, wanted.feed)
+    worst = WorstCase(about=About.INSIDE, feed=index, outline_m=tuple(areas[index]), sigma=sigma)
     if over <= 0:
-        return passes(f"{named}{-over:.2f} m of room at {sigma:g} sigma")
+        return passes(f"{named}{-over:.2f} m of room at {sigma:g} sigma", worst)
     figure = f"{named}{over:.2f} m outside {wanted.area} at {sigma:g} sigma"
     if not drawing.draws:
-        return fails(figure)
+        return fails(figure, worst=worst)
     x_m, y_m = _landings(drawing, feed)
-    out = _outside(np.stack([x_m, y_m], axis=-1), areas[worst]) > 0
+    out = _outside(np.stack([x_m, y_m], axis=-1), areas[index]) > 0
     if not out.any():
-        return fails(figure)
+        return fails(figure, worst=worst)
     ball = int(np.argmax(out))
     words = f"ball {ball + 1} bounces at ({x_m[ball]:.2f}, {y_m[ball]:.2f}) m"
-    return fails(figure, CounterExample(drawing.seed, ball + 1, words))
+    return fails(figure, CounterExample(drawing.seed, ball + 1, words), worst)
 
 
 def _area(outline_m: Sequence[tuple[float, float]], *, mirror: bool) -> list[tuple[float, float]]:

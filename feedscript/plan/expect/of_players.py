@@ -12,7 +12,15 @@ from collections.abc import Callable, Iterator, Sequence
 from feedscript.language.program import PlayerGets, PlayerWaits, Program, Running
 from feedscript.plan.expect.draws import Drawing, drawn_runs
 from feedscript.plan.expect.of_bounds import time_of
-from feedscript.plan.expect.outcome import CounterExample, Outcome, fails, passes, undecided
+from feedscript.plan.expect.outcome import (
+    About,
+    CounterExample,
+    Outcome,
+    WorstCase,
+    fails,
+    passes,
+    undecided,
+)
 from feedscript.plan.expect.rows import longest_row
 from feedscript.plan.expect.sent import family_of, never_sent, spoken_of, wishes
 from feedscript.plan.expect.shares import balls_of_player
@@ -31,17 +39,19 @@ from feedscript.plan.model import Plan
 _Breach = Callable[[Sequence[Action]], tuple[int, str] | None]
 
 
-def _found(drawing: Drawing, figure: str, breach: _Breach) -> Outcome:
+def _found(
+    drawing: Drawing, figure: str, breach: _Breach, worst: WorstCase | None = None
+) -> Outcome:
     """A failure with the run that shows it, or inconclusive when no drawn run does."""
     if not drawing.draws:
-        return undecided(f"{figure}; only drawn runs can tell")
+        return undecided(f"{figure}; only drawn runs can tell", worst)
     runs = 0
     for seed, run in drawn_runs(drawing):
         runs += 1
         shown = breach(run)
         if shown is not None:
-            return fails(figure, CounterExample(seed, *shown))
-    return undecided(f"{figure}; not seen in {runs} runs")
+            return fails(figure, CounterExample(seed, *shown), worst)
+    return undecided(f"{figure}; not seen in {runs} runs", worst)
 
 
 def player_gets(wanted: PlayerGets, drawing: Drawing) -> Outcome:
@@ -69,18 +79,20 @@ def player_waits(wanted: PlayerWaits, drawing: Drawing) -> Outcome:
     plan = drawing.plan
     waits = [longest_wait_s(plan, player) for player in range(len(plan.group.players))]
     longest = max(waits)
-    figure = f"{plan.group.players[waits.index(longest)].name} waits up to {_time(longest)}"
+    player = waits.index(longest)
+    figure = f"{plan.group.players[player].name} waits up to {_time(longest)}"
+    worst = WorstCase(about=About.WAITS, player=player)
     if longest <= wanted.most_s + 1e-9:
-        return passes(figure)
+        return passes(figure, worst)
 
     def breach(run: Sequence[Action]) -> tuple[int, str] | None:
-        for player, described in enumerate(plan.group.players):
-            for ball, wait_s in _waits_of(run, plan, player):
+        for number, described in enumerate(plan.group.players):
+            for ball, wait_s in _waits_of(run, plan, number):
                 if wait_s > wanted.most_s + 1e-9:
                     return ball, f"{described.name} waits {_time(wait_s)}"
         return None
 
-    return _found(drawing, figure, breach)
+    return _found(drawing, figure, breach, worst)
 
 
 def running(wanted: Running, drawing: Drawing, program: Program) -> Outcome:

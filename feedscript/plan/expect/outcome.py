@@ -27,6 +27,32 @@ class CounterExample(msgspec.Struct, frozen=True):
     words: str
 
 
+class About(StrEnum):
+    """What a worst case is about."""
+
+    NET = "net"  # room over the cord
+    ARRIVES = "arrives"  # height at the receiver
+    INSIDE = "inside"  # an area in which the scatter lies
+    WITHIN = "within"  # how near to its place a ball lands
+    WAITS = "waits"  # a player without a ball
+
+
+class WorstCase(msgspec.Struct, frozen=True, kw_only=True):
+    """Where the worst of it is, to be drawn: at a feed (index into the plan's) or for a player.
+
+    ``got_m`` and ``asked_m``: from the least to the greatest, None for no end. ``outline_m``: the
+    area that was asked for, in which the ellipse of ``sigma`` deviations shall lie.
+    """
+
+    about: About
+    feed: int | None = None
+    player: int | None = None
+    got_m: tuple[float, float] | None = None
+    asked_m: tuple[float, float | None] | None = None
+    outline_m: tuple[tuple[float, float], ...] = ()
+    sigma: float = 0.0
+
+
 class Outcome(msgspec.Struct, frozen=True):
     """The verdict, the figure it rests on, and for a percentage its interval of confidence."""
 
@@ -34,11 +60,12 @@ class Outcome(msgspec.Struct, frozen=True):
     figure: str
     counter_example: CounterExample | None = None
     interval: tuple[float, float] | None = None
+    worst: WorstCase | None = None
 
 
-def undecided(figure: str) -> Outcome:
+def undecided(figure: str, worst: WorstCase | None = None) -> Outcome:
     """Only drawn balls or runs could tell, and they have not told it."""
-    return Outcome(ExpectationStanding.INCONCLUSIVE, figure)
+    return Outcome(ExpectationStanding.INCONCLUSIVE, figure, worst=worst)
 
 
 def untested(figure: str) -> Outcome:
@@ -46,11 +73,13 @@ def untested(figure: str) -> Outcome:
     return Outcome(ExpectationStanding.UNTESTED, figure)
 
 
-def passes(figure: str) -> Outcome:
+def passes(figure: str, worst: WorstCase | None = None) -> Outcome:
     """The expectation is met."""
-    return Outcome(ExpectationStanding.PASSES, figure)
+    return Outcome(ExpectationStanding.PASSES, figure, worst=worst)
 
 
-def fails(figure: str, counter_example: CounterExample | None = None) -> Outcome:
+def fails(
+    figure: str, counter_example: CounterExample | None = None, worst: WorstCase | None = None
+) -> Outcome:
     """The expectation is not met."""
-    return Outcome(ExpectationStanding.FAILS, figure, counter_example)
+    return Outcome(ExpectationStanding.FAILS, figure, counter_example, worst=worst)
