@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 SKIN, SHIRT, SHORTS, SHOES, RACKET = range(5)
 SWING_S = 0.35
+REACH_M = 0.5  # from the hand to the middle of the strings
 
 
 #: Ends (3,) in metres, half width, and what it wears.
@@ -89,27 +90,33 @@ class Person(msgspec.Struct, frozen=True, kw_only=True):
             elbow = arm + tall * (-0.06 * swing * ahead - 0.17 * up)
             hand = elbow + tall * (0.08 * ahead - 0.10 * up)
             if which == 1:
-                hand = self._swung(at_s, hand)
+                hand, points = self._swung(at_s, hand, (hand - arm) / np.linalg.norm(hand - arm))
                 elbow = (arm + hand) / 2 - 0.04 * tall * up
-                tip = hand + (hand - arm) / np.linalg.norm(hand - arm) * 0.42
-                found += [(hand, tip, 0.012, RACKET), *_hoop(tip, (tip - hand) / 0.42, side)]
+                tip = hand + REACH_M * points
+                found += [(hand, tip, 0.012, RACKET), *_hoop(tip, points)]
             found += [(arm, elbow, 0.03 * tall, SHIRT), (elbow, hand, 0.024 * tall, SKIN)]
         return found
 
-    def _swung(self, at_s: float, hand: Array) -> Array:
-        """The racket hand reaches for the ball at each swing."""
+    def _swung(self, at_s: float, hand: Array, points: Array) -> tuple[Array, Array]:
+        """The racket hand, and where the racket points: to the ball, at each swing."""
         for meets_s, *where in self.swings:
             share = 1 - abs(at_s - meets_s) / SWING_S
             if share > 0:
                 body = self.at(meets_s)[0]
                 towards = np.array(where) - np.array([body[0], body[1], where[2]])
-                reach = np.array(where) - 0.45 * towards / (np.linalg.norm(towards) or 1.0)
-                return hand + (reach - hand) * math.sin(share * math.pi / 2)
-        return hand
+                towards = towards / (np.linalg.norm(towards) or 1.0)
+                gone = math.sin(share * math.pi / 2)
+                hand = hand + (np.array(where) - REACH_M * towards - hand) * gone
+                points = points + (towards - points) * gone
+                return hand, points / np.linalg.norm(points)
+        return hand, points
 
 
-def _hoop(middle: Array, along: Array, side: Array) -> list[Limb]:
-    """A racket's head: strings let the light through."""
+def _hoop(middle: Array, along: Array) -> list[Limb]:
+    """A racket's head, upright: strings let the light through."""
+    side = np.array([-along[1], along[0], 0.0])
+    side = side / np.linalg.norm(side) if np.linalg.norm(side) > 0.1 else np.array([1.0, 0.0, 0.0])
+    side = np.cross(along, side)
     turns = np.linspace(0, 2 * math.pi, 8)[:, None]
     ring = middle + 0.16 * np.cos(turns) * along + 0.12 * np.sin(turns) * side
     return [(one, other, 0.011, RACKET) for one, other in itertools.pairwise(ring)]

@@ -24,7 +24,7 @@ from tests.watch.scene.flying import (
 )
 from tests.watch.scene.lens import stood
 from tests.watch.scene.people import Bird, Person
-from tests.watch.scene.recipe import Look, Scene, Shooting
+from tests.watch.scene.recipe import Colour, Look, Scene, Shooting
 from tests.watch.scene.returns import Return, returned
 
 CLAY = {"court": (176, 98, 66), "around": (168, 92, 62), "soft_ground": True, "marks": 250}
@@ -51,6 +51,7 @@ SURFACE_OF = {"clay": "clay", "low sun": "clay", "grass": "grass"}
 SCATTER = (0.5, 0.5, 0.6, 120.0, 80.0)
 MOUTH_M = (0.0, -12.9, 1.0)
 GAP_S = 3.5
+STEEPEST_DEG = 17.0
 
 
 class Asked(msgspec.Struct, frozen=True):
@@ -100,13 +101,15 @@ def feeds(
 
 
 def _reaching(launch: Launch, landing_m: tuple[float, float], air: Air) -> Launch:
-    """Aimed there, and no slower than gets there."""
+    """Aimed there, and so fast that it is no lob."""
     for faster in range(12):
-        speed = launch.speed_mps + 0.8 * faster
+        quicker = msgspec.structs.replace(launch, speed_mps=launch.speed_mps + 0.8 * faster)
         try:
-            return aimed(msgspec.structs.replace(launch, speed_mps=speed), landing_m, air=air)
+            found = aimed(quicker, landing_m, air=air)
         except (ValueError, np.linalg.LinAlgError):
             continue
+        if found.elevation_deg < STEEPEST_DEG:
+            return found
     raise ValueError(f"nothing reaches {landing_m}")
 
 
@@ -136,15 +139,21 @@ def walkers(random: np.random.Generator, duration_s: float) -> tuple[Person, ...
     x = random.uniform(-3.2, 3.2, len(times))
     y = random.uniform(12.0, 13.0, len(times))
     coach_y = np.interp(times, [0, duration_s], random.uniform(-6, 8, 2))
+    player = zip(times.tolist(), x.tolist(), y.tolist(), strict=True)
+    coach = ((t, -7.0, at) for t, at in zip(times.tolist(), coach_y.tolist(), strict=True))
     return (
-        Person(way=tuple(zip(times.tolist(), x.tolist(), y.tolist(), strict=True))),
-        Person(
-            way=tuple(
-                (t, -7.0, at) for t, at in zip(times.tolist(), coach_y.tolist(), strict=True)
-            ),
-            height_m=1.8,
-        ),
+        Person(way=tuple(player), colours=_clothes(random)),
+        Person(way=tuple(coach), height_m=1.8, colours=_clothes(random)),
     )
+
+
+#: One of them as bright as a ball.
+SHIRTS = ((60, 66, 120), (196, 214, 92), (214, 214, 214), (150, 44, 44), (38, 40, 42))
+
+
+def _clothes(random: np.random.Generator) -> tuple[Colour, ...]:
+    skin, _, shorts, shoes, racket = Person(way=()).colours
+    return skin, SHIRTS[random.integers(len(SHIRTS))], shorts, shoes, racket
 
 
 def next_court(random: np.random.Generator, duration_s: float) -> tuple[Flight, ...]:

@@ -11,6 +11,7 @@ from tests.watch.scene.people import Person
 from tests.watch.scene.recipe import Hit
 
 CONTACT_M = 0.95  # height; between waist and shoulder
+FARTHEST_M = 13.8  # nobody runs farther back: the ball is taken as it rises
 
 
 class Return(msgspec.Struct, frozen=True, eq=False):
@@ -28,6 +29,7 @@ def _contact_s(feed: Flight) -> float:
     first, *later = (touch.at_s for touch in feed.bounces())
     until = later[0] if later else first + 1.0
     times = np.arange(first + 0.1, until, 0.005)
+    times = times[np.append(True, feed.at(times[1:])[:, 1] < FARTHEST_M)]
     high = feed.at(times)[:, 2]
     falls = np.flatnonzero((high[:-1] >= CONTACT_M) & (high[1:] < CONTACT_M))
     return float(times[falls[0]] if falls.size else times[int(high.argmax())])
