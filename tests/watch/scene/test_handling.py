@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from tests.watch.scene.handling import Handling
+from tests.watch.scene.handling import Handling, Sight
 from tests.watch.scene.lens import stood
 from tests.watch.scene.practices import feeds
 from tests.watch.scene.recipe import Look, Scene, Shooting
@@ -53,6 +53,14 @@ def test_a_turned_frame_is_the_picture_of_a_camera_turned_so(moves: dict[str, ob
         for across in (-1, 0, 1)
     }
     assert min(shifts, key=shifts.__getitem__) == (0, 0)
+
+
+def test_a_knock_moves_the_picture_by_as_much_as_was_asked() -> None:
+    shooting = filmed(knock_s=0.1, knock_px=(9.0, -6.0, 0.0)).shooting
+    sight = Sight(shooting, 1)
+    ahead = np.array(shooting.lens.position_m) + 10 * shooting.lens.turn()[2]
+    at, _ = sight.project(np.array([ahead, ahead]), np.array([0.0, 3.0]))
+    assert at[1] - at[0] == pytest.approx((9.0, -6.0), abs=0.05)
 
 
 def test_a_hand_shakes_by_as_much_as_was_asked() -> None:
