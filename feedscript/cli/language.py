@@ -11,9 +11,9 @@ from feedscript.tongues.tongue import ENGLISH, IN_ENGLISH, Tongue, Tongues
 language_option: Option = click.option(
     "--language",
     type=click.Choice(Tongues().languages),
-    help="The language of what is written as HTML; without it the one that the player of a sheet "
-    "or a record `speaks`, else English. German, Spanish and French were not yet read by native "
-    "speakers.",
+    help="The language of pages, pictures and calendars; without it the one that the player of a "
+    "sheet or a record `speaks`, else English. German, Spanish and French were not yet read by "
+    "native speakers.",
 )
 
 

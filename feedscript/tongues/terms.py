@@ -64,6 +64,12 @@ _SURFACES = {
 }
 
 
+#: How a plan calls what a left-hander gets instead of a feed.
+MIRRORED = " (left-hander)"
+#: How it calls the ground of the coach, and that of players who work by themselves.
+_COACH, _STATION = "coach", "station "
+
+
 def _told(words: Mapping[str, str], term: str) -> str:
     return words.get(term, term)
 
@@ -106,3 +112,19 @@ def side(side: str) -> str:
 def surface(surface: str) -> str:
     """The surface of the court."""
     return _told(_SURFACES, surface)
+
+
+def feed(name: str) -> str:
+    """A feed by its name; what a left-hander gets instead of one has none of its own."""
+    own, mirrored, rest = name.partition(MIRRORED)
+    its = own + rest
+    return _("{feed} (left-hander)", feed=its) if mirrored else name
+
+
+def area(name: str) -> str:
+    """Ground that is kept clear of balls, by its name."""
+    if name == _COACH:
+        return p_("area", "coach")
+    if name.startswith(_STATION):
+        return _("station {station}", station=name.removeprefix(_STATION))
+    return name

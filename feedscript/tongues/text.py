@@ -54,6 +54,11 @@ def n_(one: str, more: str, n: int, /, **parts: Any) -> Text:
     return _text(one, one if n == 1 else more, n, {"n": n, **parts})
 
 
+def figure(value: float, digits: int, unit: str = "") -> Text:
+    """A number with so many decimals, before which a language puts its own mark, and its unit."""
+    return _text("", f"{{value:.{digits}f}}{{unit}}", None, {"value": value, "unit": unit})
+
+
 def in_language(language: str, text: str) -> str:
     """The same text, told in this language on every screen; as it is for ""."""
     if not language or not isinstance(text, Text):

@@ -47,7 +47,7 @@ OPTIONS = {
     "--keep": ("text", "A factor to leave as it is"),
     "--knock": ("flag", "Ask each port who is there"),
     "--landings": ("file", "Measured balls"),
-    "--language": ("choice", "The language of what is written as HTML"),
+    "--language": ("choice", "The language of pages, pictures and calendars"),
     "--launcher": ("profile", "The launcher's profile, a file or a shipped one by its name; "),
     "--lesson": ("integer", "With --resume: the lesson of this number"),
     "--library": ("directory", "The folder of your own library"),

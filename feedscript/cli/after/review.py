@@ -253,7 +253,7 @@ def _content(review: Review, ending: str, clock: VideoClock, track: Track, tongu
             return as_text(review_json(review))
         case _:
             cues = cues_of(by_the_video(review.lesson, clock), clock.start_utc_s, track)
-            return as_webvtt(review.title, cues, metadata=track is Track.METADATA)
+            return as_webvtt(review.title, cues, metadata=track is Track.METADATA, tongue=tongue)
 
 
 def _print(review: Review) -> None:

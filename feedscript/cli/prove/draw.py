@@ -71,7 +71,8 @@ def command(
         if kind in PAPERS:
             drawn = _paper(verdict, kind, stand, tongue_of(language))
         else:
-            drawn = _program(verdict, out, width_px, found, worst=kind == "worst")
+            size = (out.suffix.lower(), width_px)
+            drawn = _program(verdict, size, found, tongue_of(language), worst=kind == "worst")
     _finish(drawn, found, sources, out, output_format)
 
 
@@ -100,7 +101,12 @@ def _paper(verdict: Verdict, kind: str, stand: str, tongue: Tongue) -> bytes | N
 
 
 def _program(
-    verdict: Verdict, out: Path, width_px: int, found: list[Diagnostic], *, worst: bool
+    verdict: Verdict,
+    size: tuple[str, int],
+    found: list[Diagnostic],
+    tongue: Tongue,
+    *,
+    worst: bool,
 ) -> bytes | None:
     """The picture of a program; one that was refused is drawn too, when it could be aimed.
 
@@ -108,13 +114,13 @@ def _program(
     """
     from feedscript.review.drawing.files import draw_plan, draw_worst
 
-    facts, ending = verdict.facts, out.suffix.lower()
+    facts = verdict.facts
     if facts is None or (worst and verdict.certificate is None):
         return None
     if worst and verdict.certificate is not None:
-        drawn = draw_worst(facts, verdict.certificate, ending, width_px)
+        drawn = draw_worst(facts, verdict.certificate, *size)
     else:
-        drawn = draw_plan(facts, ending, width_px)
+        drawn = draw_plan(facts, *size, tongue)
     if isinstance(drawn, Diagnostic):
         found.append(drawn)
         return None

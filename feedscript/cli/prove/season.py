@@ -15,6 +15,7 @@ from feedscript.check.season import SeasonVerdict, Watch, check_season
 from feedscript.check.season_text import season_json, season_report
 from feedscript.cli.after.journal import reports_trouble
 from feedscript.cli.after.record import journals
+from feedscript.cli.language import language_option, tongue_of
 from feedscript.cli.options import (
     FILE,
     format_option,
@@ -40,6 +41,8 @@ from feedscript.review.season.calendar import season_calendar
 from feedscript.review.season.forms import held_json, held_words
 from feedscript.review.season.held import held_of, history_over
 from feedscript.shipped import season_path
+from feedscript.tongues.text import _
+from feedscript.tongues.tongue import Tongue
 
 
 @click.command()
@@ -54,6 +57,7 @@ from feedscript.shipped import season_path
 @journals_option
 @player_option
 @library_option
+@language_option
 @format_option
 @reports_trouble
 def command(
@@ -63,6 +67,7 @@ def command(
     journal_paths: tuple[Path, ...],
     player: str | None,
     library: Path | None,
+    language: str | None,
     output_format: str,
 ) -> None:
     """Plan a season: every lesson with its day, theme and program, each program checked.
@@ -75,11 +80,11 @@ def command(
     with _progress() as watch:
         verdict = check_season(season_path(file, library), Options(library=library), watch=watch)
     if held or journal_paths or player is not None:
-        _show_held(verdict, journals(journal_paths), player, output_format)
+        _show_held(verdict, journals(journal_paths), player, language, output_format)
         return
     plain = season_json(verdict) | {"calendar": None}
     if calendar is not None and verdict.ok:
-        _write(calendar, verdict, output_format)
+        _write(calendar, verdict, tongue_of(language), output_format)
         plain["calendar"] = str(calendar)
     answer(output_format, plain, season_report(verdict, file), verdict.diagnostics, verdict.sources)
     if calendar is not None and output_format == "text":
@@ -88,7 +93,11 @@ def command(
 
 
 def _show_held(
-    verdict: SeasonVerdict, paths: tuple[Path, ...], player: str | None, output_format: str
+    verdict: SeasonVerdict,
+    paths: tuple[Path, ...],
+    player: str | None,
+    language: str | None,
+    output_format: str,
 ) -> None:
     """What became of the lessons. A program that does not pass any more changes nothing of that."""
     season = verdict.season
@@ -102,10 +111,11 @@ def _show_held(
         return
     print_diagnostics(found.passed_over, {})
     tell(season.title)
-    tell("\n".join(held_words(found, player)))
+    tongue = tongue_of(language, "" if record is None else record.history.language)
+    tell("\n".join(map(tongue, held_words(found, player))))
     if record is not None:
-        head = f"{record.player}: over the season"
-        tell("\n".join(["", head, facts(record.history), *in_words(record)]))
+        head = _("{player}: over the season", player=record.player)
+        tell("\n".join(map(tongue, ["", head, facts(record.history), *in_words(record)])))
 
 
 @contextmanager
@@ -122,10 +132,10 @@ def _progress() -> Iterator[Watch]:
         yield watch
 
 
-def _write(calendar: Path, verdict: SeasonVerdict, output_format: str) -> None:
+def _write(calendar: Path, verdict: SeasonVerdict, tongue: Tongue, output_format: str) -> None:
     with writing(calendar):
         before = read_plain(calendar) if calendar.exists() else None
-        made = season_calendar(verdict, before, datetime.now(UTC))
+        made = season_calendar(verdict, before, datetime.now(UTC), tongue)
         if isinstance(made, Diagnostic):
             refuse(Exit.USAGE, [made], output_format)
         calendar.write_bytes(made)

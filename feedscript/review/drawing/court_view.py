@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+import msgspec
+
 from feedscript.court.lines import Court
+from feedscript.plan.model import Plan
 from feedscript.plan.scene import Area, PlacedLauncher
 from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.frame import Frame
@@ -25,6 +28,9 @@ from feedscript.review.drawing.svg import (
     title,
     width_of,
 )
+from feedscript.tongues import terms
+from feedscript.tongues.text import _, p_
+from feedscript.tongues.tongue import Tongue
 
 _GROUND = {
     "clay": ("#f4e7dc", "#ead3c0"),
@@ -36,6 +42,14 @@ _LINE = "#46525c"
 _LABEL_PX = 13.0
 #: The ellipses drawn: standard deviations, and how they are painted.
 _SIGMAS = ((3.0, 0.0, "4 3"), (1.0, 0.28, None))
+
+
+def with_areas_told(plan: Plan, tongue: Tongue) -> Plan:
+    """The plan with the names of its areas in a language: how long they are says what room the
+    ground behind them needs."""
+    replace = msgspec.structs.replace
+    areas = (replace(area, name=tongue(terms.area(area.name))) for area in plan.keep_outs)
+    return replace(plan, keep_outs=tuple(areas))
 
 
 def court_view(
@@ -108,16 +122,15 @@ def _words_on_court(frame: Frame, court: Court) -> Iterable[Element]:
     }
     edge = (court.doubles_half_width_m or court.half_width_m) - 0.28
     middle = court.half_length_m - 1.5
-    for side, x_m in (("deuce side", -edge), ("ad side", edge)):
+    for side, x_m in ((_("deuce side"), -edge), (_("ad side"), edge)):
         x, y = frame.above(x_m, middle)
         yield text((x, y + 4), side, **look)
     x, y = frame.above(-court.net.support_x_m, 0)
-    yield text((x + 8, y + 4), "net", **{**look, "text_anchor": "start"})
+    yield text((x + 8, y + 4), p_("line", "net"), **{**look, "text_anchor": "start"})
 
 
 def _area(frame: Frame, area: Area) -> Element:
     points = [frame.above(x, y) for x, y in area.outline_m]
-    height = f", up to {area.height_m:g} m" if area.height_m is not None else ""
     middle = (
         sum(x for x, _ in points) / len(points),
         sum(y for _, y in points) / len(points) + 4,
@@ -125,16 +138,23 @@ def _area(frame: Frame, area: Area) -> Element:
     wide = max(x for x, _ in points) - min(x for x, _ in points)
     parts = [
         polygon(points, fill="url(#keep-out)", stroke=INK, stroke_width=1, stroke_dasharray="5 3"),
-        title(f"keep out: {area.name}{height}"),
+        title(_keep_out(area)),
     ]
-    size = 11.0
-    if width_of(area.name, size) <= wide:
-        room = width_of(area.name, size)
+    size, name = 11.0, terms.area(area.name)
+    if width_of(name, size) <= wide:
+        room = width_of(name, size)
         parts += [
             rectangle((middle[0] - room / 2, middle[1] - 11), room, 15, fill=PAPER, rx=3),
-            text(middle, area.name, fill=INK, font_size=size, text_anchor="middle"),
+            text(middle, name, fill=INK, font_size=size, text_anchor="middle"),
         ]
     return group(parts)
+
+
+def _keep_out(area: Area) -> str:
+    name = terms.area(area.name)
+    if area.height_m is None:
+        return _("keep out: {area}", area=name)
+    return _("keep out: {area}, up to {height:g} m", area=name, height=area.height_m)
 
 
 def _path(frame: Frame, one: DrawnFlight) -> Element:
@@ -188,7 +208,7 @@ def _receivers(frame: Frame, flights: Sequence[DrawnFlight]) -> Iterable[Element
             [
                 circle((x, y), 7, fill=PAPER, stroke=INK, stroke_width=1.6),
                 circle((x, y), 2, fill=INK),
-                title(f"receiver at {place[0]:.1f}, {place[1]:.1f} m"),
+                title(_("receiver at {x:.1f}, {y:.1f} m", x=place[0], y=place[1])),
             ]
         )
 
@@ -202,10 +222,10 @@ def _launcher(frame: Frame, launcher: PlacedLauncher, named: bool) -> Element:
         fill=INK,
         transform=f"translate({x:.2f} {y:.2f}) rotate({turn:.2f})",
     )
-    words = launcher.name if named else "launcher"
+    words = launcher.name if named else p_("picture", "launcher")
     parts = [
         shape,
-        title(f"{launcher.name}: mouth {z_m:.2f} m above the ground"),
+        title(_("{launcher}: mouth {z:.2f} m above the ground", launcher=launcher.name, z=z_m)),
         text((x - 12, y + 26), words, fill=INK, font_size=12, text_anchor="middle"),
     ]
     return group(parts)
@@ -243,6 +263,6 @@ def _pill(one: DrawnFlight, box: Box) -> Element:
                 (x, y + _LABEL_PX * 0.36), one.style.letter, fill=INK, font_size=_LABEL_PX,
                 font_weight="bold", text_anchor="middle",
             ),
-            title(one.wish),
+            title(terms.feed(one.wish)),
         ]
     )  # fmt: skip

@@ -9,63 +9,72 @@ from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.frame import MARGIN_LEFT, MARGIN_RIGHT, WIDTH
 from feedscript.review.drawing.palette import INK, RULE, SOFT_INK
 from feedscript.review.drawing.svg import Element, Value, group, line, text
+from feedscript.tongues import terms
+from feedscript.tongues.text import _, figure, joined, n_, p_
 
 ROW = 24.0
 _NAME_PX = 12.5
 #: Heading, where its column ends or begins, and whether figures end there.
 COLUMNS = (
-    ("feed", 60.0, False),
-    ("speed", 392.0, True),
-    ("spin", 606.0, True),
-    ("elevation", 700.0, True),
-    ("in the air", 800.0, True),
-    ("over the net", 910.0, True),
-    ("highest", 1000.0, True),
-    ("scatter 1 s.d.", 1120.0, True),
+    (p_("column", "feed"), 60.0, False),
+    (p_("column", "speed"), 392.0, True),
+    (p_("column", "spin"), 606.0, True),
+    (p_("column", "elevation"), 700.0, True),
+    (p_("column", "in the air"), 800.0, True),
+    (p_("column", "over the net"), 910.0, True),
+    (p_("column", "highest"), 1000.0, True),
+    (p_("column", "scatter 1 s.d."), 1120.0, True),
 )
 
 
 def spin_words(top_rpm: float, side_rpm: float) -> str:
     """Spin as a program writes it: ``top 1200, side ad 300 rpm``."""
-    parts = []
+    parts: list[str] = []
     if abs(top_rpm) >= 0.5:
-        parts.append(f"{'top' if top_rpm > 0 else 'back'} {abs(top_rpm):.0f}")
+        parts.append(_top(top_rpm > 0, figure(abs(top_rpm), 0)))
     if abs(side_rpm) >= 0.5:
-        parts.append(f"side {'ad' if side_rpm > 0 else 'deuce'} {abs(side_rpm):.0f}")
-    return ", ".join(parts) + " rpm" if parts else "none"
+        size = figure(abs(side_rpm), 0)
+        side = _("side ad {n}", n=size) if side_rpm > 0 else _("side deuce {n}", n=size)
+        parts.append(side)
+    return joined(" ", [joined(", ", parts), "rpm"]) if parts else p_("spin", "none")
+
+
+def _top(topspin: bool, size: str) -> str:
+    return _("top {n}", n=size) if topspin else _("back {n}", n=size)
 
 
 def cells(forms: Sequence[DrawnFlight]) -> tuple[str, ...]:
     """A row's words, in the order of COLUMNS; figures that differ among forms as a range."""
     one, feeds = forms[0], [form.feed for form in forms]
-    more = f" ({len(forms)} forms)" if len(forms) > 1 else ""
+    name = terms.feed(one.wish) if len(one.wish) <= 32 else _short(one.wish, 32)
+    if len(forms) > 1:
+        name = n_("{feed} ({n} form)", "{feed} ({n} forms)", len(forms), feed=name)
     spins = dict.fromkeys(spin_words(feed.top_rpm, feed.side_rpm) for feed in feeds)
     widest = max(feeds, key=lambda feed: feed.scatter.major_m).scatter
     return (
-        _short(one.wish + more, 32),
+        name,
         _span([feed.speed_mps * 3.6 for feed in feeds], 0, " km/h"),
         next(iter(spins)) if len(spins) == 1 else _spin_span(feeds),
         _span([feed.elevation_deg for feed in feeds], 1, "\u00b0"),
         _span([feed.flight_s for feed in feeds], 2, " s"),
         _span([feed.net_clearance_m for feed in feeds], 2, " m"),
         _span([feed.apex_m for feed in feeds], 1, " m"),
-        f"{widest.major_m:.2f} \u00d7 {widest.minor_m:.2f} m",
+        joined(" \u00d7 ", [figure(widest.major_m, 2), figure(widest.minor_m, 2, " m")]),
     )
 
 
 def _span(values: Sequence[float], digits: int, unit: str) -> str:
     """One figure, or the least and the most of several."""
-    least, most = f"{min(values):.{digits}f}", f"{max(values):.{digits}f}"
-    return f"{least}{unit}" if least == most else f"{least}\u2013{most}{unit}"
+    least, most = figure(min(values), digits), figure(max(values), digits, unit)
+    return most if f"{least}{unit}" == most else joined("\u2013", [least, most])
 
 
 def _spin_span(feeds: Sequence[AimedFeed]) -> str:
     """The spins of several forms: their size where all turn one way, else just that they vary."""
     tops = [feed.top_rpm for feed in feeds]
     if any(abs(feed.side_rpm) >= 0.5 for feed in feeds) or min(tops) < 0 < max(tops):
-        return "varies"
-    word = "top" if max(tops) > 0 else "back"
-    return f"{word} {_span([abs(top) for top in tops], 0, ' rpm')}"
+        return p_("spin", "varies")
+    return _top(max(tops) > 0, _span([abs(top) for top in tops], 0, " rpm"))
 
 
 def rows(flights: Sequence[DrawnFlight]) -> list[tuple[DrawnFlight, tuple[str, ...]]]:
@@ -105,7 +114,7 @@ def _row(one: DrawnFlight, words: tuple[str, ...], y: float) -> Iterable[Element
     )  # fmt: skip
     yield one.style.draw_mark((x + 38, y - 4))
     yield text((x, y), one.style.letter, fill=INK, font_size=_NAME_PX, font_weight="bold")
-    for (_, column, ends), cell in zip(COLUMNS, words, strict=True):
+    for (_head, column, ends), cell in zip(COLUMNS, words, strict=True):
         look: dict[str, Value] = {"fill": INK, "font_size": _NAME_PX}
         if ends:
             look["text_anchor"] = "end"

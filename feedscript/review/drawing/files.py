@@ -5,25 +5,30 @@ from __future__ import annotations
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import Certificate
+from feedscript.review.drawing.court_view import with_areas_told
 from feedscript.review.drawing.drawn_flights import drawn_flights
 from feedscript.review.drawing.envelope_view import envelope_picture
 from feedscript.review.drawing.page import page, plain_page
 from feedscript.review.drawing.picture import picture, time_picture
 from feedscript.review.drawing.raster import png_of
 from feedscript.review.drawing.svg import Element, write
-from feedscript.review.drawing.timeline import longest_run
+from feedscript.review.drawing.timeline import longest_run, told
 from feedscript.review.drawing.worst_view import worst_picture
 from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 
-def draw_plan(facts: PlanFacts, ending: str, width_px: int) -> bytes | Diagnostic:
-    """The court picture of a plan as ``.svg``, ``.png`` or ``.html``."""
-    plan, flights = facts.plan, drawn_flights(facts)
-    run = longest_run(plan)
+def draw_plan(
+    facts: PlanFacts, ending: str, width_px: int, tongue: Tongue = IN_ENGLISH
+) -> bytes | Diagnostic:
+    """The court picture of a plan as ``.svg``, ``.png`` or ``.html``, in a language."""
+    plan, flights = with_areas_told(facts.plan, tongue), drawn_flights(facts)
+    run = told(longest_run(plan), tongue)
     if ending == ".html":
         court = picture(plan, flights, table=False)
-        return page(plan.title, court, flights, (run, time_picture(run, flights))).encode()
-    return _drawn(write(picture(plan, flights, run)), ending, width_px)
+        line = (run, time_picture(run, flights))
+        return page(plan.title, court, flights, line, tongue).encode()
+    return _drawn(write(picture(plan, flights, run), 0, tongue), ending, width_px)
 
 
 def draw_worst(

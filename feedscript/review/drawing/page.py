@@ -9,6 +9,9 @@ from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.feed_table import COLUMNS, rows
 from feedscript.review.drawing.svg import Element, document, line, write
 from feedscript.review.drawing.timeline import TimeLine, in_order
+from feedscript.tongues import terms
+from feedscript.tongues.text import _, p_
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 _STYLE = """
 body { margin: 2rem auto; max-width: 76rem; padding: 0 1rem; color: #1a1a1a; background: #fff;
@@ -40,6 +43,7 @@ def page(
     court: Element,
     flights: Sequence[DrawnFlight],
     time: tuple[TimeLine, Element] | None = None,
+    tongue: Tongue = IN_ENGLISH,
 ) -> str:
     """The picture with its figures as a table that screen readers can walk.
 
@@ -47,34 +51,39 @@ def page(
     sideways, and what happens in words.
     """
     heads = "".join(
-        f'<th scope="col"{"" if ends else _LEFT}>{escape(words)}</th>' for words, _, ends in COLUMNS
+        f'<th scope="col"{"" if ends else _LEFT}>{escape(tongue(words))}</th>'
+        for words, _at, ends in COLUMNS
     )
-    body = "\n".join(_row(one, words) for one, words in rows(flights))
-    table = f"""<div class="wide" tabindex="0" role="group" aria-label="Feeds">
+    body = "\n".join(_row(one, words, tongue) for one, words in rows(flights))
+    named, caption = escape(tongue(_("Feeds"))), escape(tongue(_("The feeds in figures")))
+    letter = escape(tongue(_("letter")))
+    table = f"""<div class="wide" tabindex="0" role="group" aria-label="{named}">
 <table>
-<caption>The feeds in figures</caption>
-<thead><tr><th scope="col"{_LEFT}>letter</th>{heads}</tr></thead>
+<caption>{caption}</caption>
+<thead><tr><th scope="col"{_LEFT}>{letter}</th>{heads}</tr></thead>
 <tbody>
 {body}
 </tbody>
 </table></div>
 """
-    line = "" if time is None else _time(*time)
-    return _whole(title, f"{_moved(court)}{table}{line}")
+    line = "" if time is None else _time(*time, tongue)
+    return _whole(title, f"{_moved(court, tongue)}{table}{line}", tongue)
 
 
-def _moved(court: Element) -> str:
+def _moved(court: Element, tongue: Tongue) -> str:
     """The court; a phone shows it large enough to be read, to be moved sideways."""
-    drawn = write(_classed(court))
-    return f'<div class="program wide" tabindex="0" role="group" aria-label="Court">{drawn}</div>'
+    drawn = write(_classed(court), 0, tongue)
+    named = escape(tongue(p_("heading", "Court")))
+    return f'<div class="program wide" tabindex="0" role="group" aria-label="{named}">{drawn}</div>'
 
 
-def _time(run: TimeLine, drawn: Element) -> str:
+def _time(run: TimeLine, drawn: Element, tongue: Tongue) -> str:
     rows = "".join(f"<li>{_clock(at_s)} {escape(words)}</li>" for at_s, words in in_order(run))
-    said = f'<h2>In order</h2><ol class="run">{rows}</ol>' if rows else ""
+    head, named = escape(tongue(_("In order"))), escape(tongue(_("Time line")))
+    said = f'<h2>{head}</h2><ol class="run">{rows}</ol>' if rows else ""
     return (
-        '<div class="wide line" tabindex="0" role="group" aria-label="Time line">'
-        f"{write(drawn)}</div>{said}"
+        f'<div class="wide line" tabindex="0" role="group" aria-label="{named}">'
+        f"{write(drawn, 0, tongue)}</div>{said}"
     )
 
 
@@ -88,9 +97,9 @@ def plain_page(title: str, drawn: Element) -> str:
     return _whole(title, write(_classed(drawn)))
 
 
-def _whole(title: str, body: str) -> str:
+def _whole(title: str, body: str, tongue: Tongue = IN_ENGLISH) -> str:
     return f"""<!doctype html>
-<html lang="en">
+<html lang="{tongue.language}">
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width">
@@ -110,17 +119,18 @@ def _classed(court: Element) -> Element:
     return Element(court.name, (*court.attributes, ("class", "court")), court.inside)
 
 
-def _row(one: DrawnFlight, words: tuple[str, ...]) -> str:
+def _row(one: DrawnFlight, words: tuple[str, ...], tongue: Tongue) -> str:
     cells = "".join(
-        f"<td{'' if ends else _LEFT}>{escape(cell)}</td>"
-        for (_, _, ends), cell in zip(COLUMNS, words, strict=True)
+        f"<td{'' if ends else _LEFT}>{escape(tongue(cell))}</td>"
+        for (_head, _at, ends), cell in zip(COLUMNS, words, strict=True)
     )
-    return f'<tr><th scope="row"{_LEFT}>{_key(one)} {one.style.letter}</th>{cells}</tr>'
+    return f'<tr><th scope="row"{_LEFT}>{_key(one, tongue)} {one.style.letter}</th>{cells}</tr>'
 
 
-def _key(one: DrawnFlight) -> str:
+def _key(one: DrawnFlight, tongue: Tongue) -> str:
     """The feed's line and mark, small, as it looks in the picture."""
     stroke = line(
         (2, 8), (30, 8), stroke=one.style.colour, stroke_width=2, stroke_dasharray=one.style.dash
     )
-    return write(document(32, 16, [stroke, one.style.draw_mark((16, 8))], label=one.wish)).strip()
+    mark, label = one.style.draw_mark((16, 8)), terms.feed(one.wish)
+    return write(document(32, 16, [stroke, mark], label=label), 0, tongue).strip()

@@ -16,8 +16,10 @@ from feedscript.review.drawing.svg import Element, document, element, line, rect
 from feedscript.review.drawing.targets import dotting, drawn_targets, targets_of
 from feedscript.review.drawing.time_view import time_view
 from feedscript.review.drawing.timeline import TimeLine
+from feedscript.tongues import terms
+from feedscript.tongues.text import _, joined, n_
 
-_SCATTER_NOTE = (
+_SCATTER_NOTE = _(
     "ellipses: scatter, 1 (filled) and 3 (dashed) standard deviations; "
     "dotted circle: `within` of the program"
 )
@@ -37,7 +39,7 @@ def picture(
     parts: list[Element] = [*picture_title(title if title is not None else plan.title, plan)]
     above = Frame(reach, 78.0)
     parts += picture_heading(
-        "from above",
+        _("from above"),
         _SCATTER_NOTE,
         above.top,
     )
@@ -48,7 +50,7 @@ def picture(
         )
     )  # fmt: skip
     aside = Frame(reach, above.top + above.plan_height + 44)
-    parts += picture_heading("from the side", "", aside.top)
+    parts += picture_heading(_("from the side"), "", aside.top)
     parts.append(side_view(aside, court, plan.launchers, flights))
     y = aside.top + aside.side_height + (34 if table else 56)
     if table:
@@ -56,7 +58,7 @@ def picture(
         parts.append(drawn)
         y += height + 14
     if run is not None:
-        parts += picture_heading("time line", run_words(run), y + 14)
+        parts += picture_heading(_("time line"), run_words(run), y + 14)
         drawn, height = time_view(run, flights, y + 14)
         parts.append(drawn)
         y += height + 14
@@ -74,19 +76,22 @@ def _dots(plan: Plan) -> Iterable[Element]:
 def time_picture(run: TimeLine, flights: Sequence[DrawnFlight]) -> Element:
     """The line of time as a picture of its own."""
     drawn, height = time_view(run, flights, 30.0)
-    heading = picture_heading("time line", run_words(run), 30.0)
+    heading = picture_heading(_("time line"), run_words(run), 30.0)
     ground = rectangle((0, 0), WIDTH, height + 38, fill=PAPER)
-    label = f"time line: {run_words(run)}"
+    label = _("time line: {words}", words=run_words(run))
     return document(WIDTH, height + 38, [ground, *heading, drawn], label=label)
 
 
 def picture_title(title: str, plan: Plan) -> Iterable[Element]:
     """The picture's name, and what it is played on, with and by."""
-    yield text((MARGIN_LEFT, 32), title or "untitled", fill=INK, font_size=20, font_weight="bold")
+    title = title or _("untitled")
+    yield text((MARGIN_LEFT, 32), title, fill=INK, font_size=20, font_weight="bold")
     launchers = ", ".join(dict.fromkeys(one.profile_name for one in plan.launchers))
-    court = f"{plan.court.kind} court" + (f", {plan.court.surface}" if plan.court.surface else "")
+    court, surface = terms.court(plan.court.kind), terms.surface(plan.court.surface or "")
+    played_on = joined(", ", [_("{court} court", court=court), surface])
+    balls = _("{balls} balls", balls=terms.balls(plan.balls.kind))
     yield text(
-        (WIDTH - MARGIN_RIGHT, 32), f"{court}; {plan.balls.kind} balls; {launchers}",
+        (WIDTH - MARGIN_RIGHT, 32), joined("; ", [played_on, balls, launchers]),
         fill=SOFT_INK, font_size=12, text_anchor="end",
     )  # fmt: skip
 
@@ -107,9 +112,14 @@ def picture_heading(words: str, note: str, top: float) -> list[Element]:
 def run_words(run: TimeLine) -> str:
     """How many balls in what time, and what the marks mean."""
     minutes, seconds = divmod(round(run.end_s), 60)
-    return (
-        f"{len(run.balls)} balls in {minutes}:{seconds:02d} min, people's own pauses not counted; "
-        "rings: speed balls; grey: rest; bars: who is on, in outline at work"
+    time = f"{minutes}:{seconds:02d}"
+    return n_(
+        "{n} ball in {time} min, people's own pauses not counted; "
+        "rings: speed balls; grey: rest; bars: who is on, in outline at work",
+        "{n} balls in {time} min, people's own pauses not counted; "
+        "rings: speed balls; grey: rest; bars: who is on, in outline at work",
+        len(run.balls),
+        time=time,
     )
 
 
@@ -127,10 +137,16 @@ def hatching() -> Element:
 
 def _in_words(plan: Plan, flights: Sequence[DrawnFlight]) -> str:
     """What the picture shows, for who cannot see it."""
-    feeds = "; ".join(
-        f"{one.style.letter} {one.wish} lands at x {one.feed.landing_m[0]:.1f} m, "
-        f"y {one.feed.landing_m[1]:.1f} m and clears the net by {one.feed.net_clearance_m:.2f} m"
-        for one in flights
-        if one.leads
+    return joined(": ", [plan.title, joined("; ", (_lands(one) for one in flights if one.leads))])
+
+
+def _lands(one: DrawnFlight) -> str:
+    x_m, y_m = one.feed.landing_m
+    return _(
+        "{letter} {feed} lands at x {x:.1f} m, y {y:.1f} m and clears the net by {net:.2f} m",
+        letter=one.style.letter,
+        feed=terms.feed(one.wish),
+        x=x_m,
+        y=y_m,
+        net=one.feed.net_clearance_m,
     )
-    return f"{plan.title}: {feeds}"

@@ -22,6 +22,7 @@ from feedscript.review.drawing.svg import (
     text,
     width_of,
 )
+from feedscript.tongues.text import _, p_
 
 _LABEL_PX = 13.0
 
@@ -61,11 +62,11 @@ def _grid(frame: Frame) -> Iterable[Element]:
 
 def _marks_on_ground(frame: Frame, court: Court) -> Iterable[Element]:
     names = (
-        ("baseline", -court.half_length_m),
-        ("service line", -court.service_line_m),
-        ("net", 0.0),
-        ("service line", court.service_line_m),
-        ("baseline", court.half_length_m),
+        (_("baseline"), -court.half_length_m),
+        (_("service line"), -court.service_line_m),
+        (p_("line", "net"), 0.0),
+        (_("service line"), court.service_line_m),
+        (_("baseline"), court.half_length_m),
     )
     for name, y_m in names:
         x, y = frame.aside(y_m, 0)

@@ -21,6 +21,7 @@ from feedscript.review.drawing.svg import (
     title,
     width_of,
 )
+from feedscript.tongues.text import _, joined, p_
 
 _SIZE_PX = 11.0
 Outline = tuple[tuple[float, float], ...]
@@ -35,8 +36,9 @@ def targets_of(plan: Plan) -> dict[tuple[Outline, ...], list[str]]:
         for left in sorted(hands) if target is not None else ():
             assert target is not None
             names = found.setdefault(target.outlines_for(left=left), [])
-            own = " (left-handed)" if left and target.left_outlines_m else ""
-            name = f"{target.name}{own}"
+            name: str = target.name
+            if left and target.left_outlines_m:
+                name = _("{target} (left-handed)", target=target.name)
             if name not in names:
                 names.append(name)
     return found
@@ -45,7 +47,7 @@ def targets_of(plan: Plan) -> dict[tuple[Outline, ...], list[str]]:
 def drawn_targets(frame: Frame, plan: Plan) -> Iterable[Element]:
     """Each target once, with its name where there is room, and always as its title."""
     for outlines, names in targets_of(plan).items():
-        words = ", ".join(names)
+        words = joined(", ", names)
         for outline in outlines:
             yield _piece([frame.above(x_m, y_m) for x_m, y_m in outline], words)
 
@@ -55,7 +57,7 @@ def _piece(points: list[Point], words: str) -> Element:
     return group(
         [
             polygon(points, fill="url(#target)", **look),
-            title(f"target: {words}"),
+            title(_("target: {targets}", targets=words)),
             *_label(points, words),
         ]
     )
@@ -63,16 +65,16 @@ def _piece(points: list[Point], words: str) -> Element:
 
 def _label(points: list[Point], words: str) -> Iterable[Element]:
     """On a light ground in the middle: across, or else along the longer side."""
-    wide = max(x for x, _ in points) - min(x for x, _ in points)
-    tall = max(y for _, y in points) - min(y for _, y in points)
+    wide = max(x for x, _y in points) - min(x for x, _y in points)
+    tall = max(y for _x, y in points) - min(y for _x, y in points)
     room = width_of(words, _SIZE_PX) + 6
     if room > max(wide, tall):
-        words = "target"
+        words = p_("picture", "target")
         room = width_of(words, _SIZE_PX) + 6
     if room > max(wide, tall):
         return
-    x = sum(x for x, _ in points) / len(points)
-    y = sum(y for _, y in points) / len(points)
+    x = sum(x for x, _y in points) / len(points)
+    y = sum(y for _x, y in points) / len(points)
     turned = None if room <= wide else f"rotate(-90 {x:.2f} {y:.2f})"
     yield rectangle(
         (x - room / 2, y - 8), room, 16, fill=PAPER, stroke=INK, stroke_width=0.8, rx=3,

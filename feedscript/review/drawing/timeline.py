@@ -22,6 +22,8 @@ from feedscript.plan.interpreter.actions import (
 )
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Plan
+from feedscript.tongues.text import _, joined, p_
+from feedscript.tongues.tongue import Tongue
 from feedscript.units import spoken_time
 
 #: A ball after a longer pause than this begins another stay of its player. Design value.
@@ -110,6 +112,16 @@ def longest_run(plan: Plan) -> TimeLine:
     )
 
 
+def told(run: TimeLine, tongue: Tongue) -> TimeLine:
+    """The same with its words in a language: how long they are says where there is room."""
+    replace = msgspec.structs.replace
+    return replace(
+        run,
+        stops=tuple(replace(stop, words=tongue(stop.words)) for stop in run.stops),
+        calls=tuple(replace(call, words=tongue(call.words)) for call in run.calls),
+    )
+
+
 def in_order(run: TimeLine) -> list[tuple[float, str]]:
     """What happens when, in words: exercises, breaks and the coach's own waits."""
     stops = [(stop.begin_s, stop.words) for stop in run.stops if stop.named]
@@ -139,7 +151,8 @@ def _calls(plan: Plan, actions: Sequence[Action]) -> Iterator[Call]:
         elif isinstance(action, TakeTurn) and action.player is not None:
             name = plan.group.players[action.player].name
             station = action.station
-            yield Call(action.called_s, f"{name} to {station}" if station else f"{name} is on")
+            to = _("{player} to {station}", player=name, station=station)
+            yield Call(action.called_s, to if station else _("{player} is on", player=name))
 
 
 def _rests(action: Action) -> tuple[tuple[float, float], ...]:
@@ -159,12 +172,13 @@ def _parts(actions: Sequence[Action]) -> Iterator[Part]:
 
 
 def _stop(action: PickUp) -> Stop:
-    words = f": {action.words}" if action.words else ""
-    if action.break_s is not None:
-        said = f"break {spoken_time(action.break_s)}{words}"
-        return Stop(action.at_s, action.until_s, said, named=True)
-    said = f"coach{words}" if words else "collect"
-    return Stop(action.at_s, action.until_s, said, named=bool(words))
+    words, break_s = action.words, action.break_s
+    said = p_("time line", "collect")
+    if break_s is not None:
+        said = joined(": ", [_("break {time}", time=spoken_time(break_s)), words])
+    elif words:
+        said = _("coach: {words}", words=words)
+    return Stop(action.at_s, action.until_s, said, named=bool(words) or break_s is not None)
 
 
 def _on(actions: Sequence[Action]) -> Iterator[Stay]:

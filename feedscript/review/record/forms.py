@@ -16,6 +16,7 @@ from feedscript.review.report.figures import Share
 from feedscript.review.report.lesson import ERRORS
 from feedscript.review.report.words import balls, day, feed_name, iso, percent, short_day, span
 from feedscript.review.report.words import climb as climb_words
+from feedscript.tongues import terms
 from feedscript.tongues.text import _, joined, listed, n_
 
 #: What a coach may want to know about the figures.
@@ -121,19 +122,18 @@ def way(trend: Trend) -> str:
 def in_words(record: Record) -> list[str]:
     """The record line by line."""
     whole = record.whole
-    share = f"in court {of(whole.share)}; {way(record.trend)}{in_target(whole)}"
-    lines = [f"{balls(whole.balls)}; {share}"]
+    share = joined("", [_("in court {share}", share=of(whole.share)), "; ", way(record.trend)])
+    lines: list[str] = [joined("; ", [balls(whole.balls), joined("", [share, in_target(whole)])])]
     for name, kind in record.kinds.items():
-        fed = balls(kind.counted.balls)
-        share = f"{of(kind.counted.share)}; {way(kind.trend)}{in_target(kind.counted)}"
-        lines.append(f"  {feed_name(name)}: {fed}; {share}")
+        share = joined("; ", [of(kind.counted.share), way(kind.trend)])
+        said = [balls(kind.counted.balls), joined("", [share, in_target(kind.counted)])]
+        lines.append(joined("", ["  ", feed_name(name), ": ", joined("; ", said)]))
     for error in ERRORS:
-        lines.append(
-            f"  {error.value}: {of(whole.errors[error])}; {way(record.error_trends[error])}"
-        )
-    lines.append(f"  errors repeated: {of(whole.repeats)}; {way(record.repeats_trend)}")
-    lines.append(f"  {streaks(whole)}")
-    return [*lines, *(f"  {words}" for words in climbs(record))]
+        found = [of(whole.errors[error]), way(record.error_trends[error])]
+        lines.append(joined("", ["  ", terms.result(error), ": ", joined("; ", found)]))
+    repeated = joined("; ", [of(whole.repeats), way(record.repeats_trend)])
+    lines.append(joined("", ["  ", _("errors repeated: {share}", share=repeated)]))
+    return [*lines, *(joined("", ["  ", one]) for one in (streaks(whole), *climbs(record)))]
 
 
 def climbs(record: Record) -> list[str]:

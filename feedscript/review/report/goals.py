@@ -10,6 +10,7 @@ import msgspec
 
 from feedscript.plan.model import Exercise, Goal, Result
 from feedscript.session.group.goals import Shot, Standing, goal_words, standing
+from feedscript.tongues.text import _, joined
 from feedscript.visible import on_one_line
 
 
@@ -71,14 +72,15 @@ class Aims(msgspec.Struct, frozen=True):
         told: dict[int, list[str]] = {}
         for one in self.tried:
             if one.met_by is not None:
-                told.setdefault(one.met_by, []).append(f"goal met: {one.goal}")
+                told.setdefault(one.met_by, []).append(_("goal met: {goal}", goal=one.goal))
         for game in self.games:
             if game.over_by is not None:
-                how = "won" if game.won else "lost"
-                told.setdefault(game.over_by, []).append(
-                    f"game {how}, {game.points} to {game.against}"
-                )
-        return {number: "; ".join(words) for number, words in told.items()}
+                score = {"n": game.points, "m": game.against}
+                words = _("game won, {n} to {m}", **score)
+                if not game.won:
+                    words = _("game lost, {n} to {m}", **score)
+                told.setdefault(game.over_by, []).append(words)
+        return {number: joined("; ", words) for number, words in told.items()}
 
 
 def aims_of(steps: Iterable[Any], balls: Sequence[Aimed], names: Sequence[str]) -> Aims:
@@ -117,7 +119,7 @@ def _tried(exercise: Exercise, play: int, balls: Sequence[Aimed], now: Standing)
                 exercise=on_one_line(exercise.title),
                 play=play,
                 player=one.player,
-                goal=on_one_line(str(goal_words(goal, target))),
+                goal=goal_words(goal, on_one_line(target)),
                 best=one.best,
                 met_by=one.met_by,
                 turns=_turns(goal, one.player, balls),
@@ -128,7 +130,7 @@ def _tried(exercise: Exercise, play: int, balls: Sequence[Aimed], now: Standing)
 def _turns(goal: Goal, player: str | None, balls: Sequence[Aimed]) -> tuple[tuple[int, int], ...]:
     theirs = [ball for ball in balls if ball.player == player]
     found = []
-    for _, turn in groupby(theirs, key=lambda ball: ball.series):
+    for _series, turn in groupby(theirs, key=lambda ball: ball.series):
         results = [ball.result for ball in turn if ball.result is not None]
         found.append((sum(one in goal.condition.results for one in results), len(results)))
     return tuple(found)

@@ -208,7 +208,7 @@ def _feed_sections(review: Review, tongue: Tongue) -> str:
     if len(review.players) < 2:
         return ""
     sections = "".join(
-        f"<section><h3>{escape(words.feed_name(feed))}</h3>"
+        f"<section><h3>{escape(tongue(words.feed_name(feed)))}</h3>"
         f"<p>{prose(joined(' ', words.told_of_feed(numbers)), tongue)}</p>"
         f"{drawn(charts_of_feed(numbers, review.lesson.court), tongue)}</section>"
         for feed, numbers in review.feeds.items()

@@ -27,6 +27,7 @@ from feedscript.review.report.lesson import Lesson
 from feedscript.review.report.rungs import Climb
 from feedscript.review.report.waiting import SERIES_PAUSE_S, Waiting
 from feedscript.session.state.events import HowEnded
+from feedscript.tongues import terms
 from feedscript.tongues.text import _, joined, n_, p_
 
 ADVICE = {
@@ -187,7 +188,7 @@ def name_of(player: str | None) -> str:
 
 def feed_name(feed: str) -> str:
     """A feed's name as words."""
-    return feed.replace("_", " ")
+    return terms.feed(feed.replace("_", " "))
 
 
 def climb(one: Climb) -> str:

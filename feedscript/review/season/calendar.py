@@ -16,6 +16,8 @@ from feedscript.check.season import SeasonVerdict
 from feedscript.check.season_text import ends
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.language.program import PlannedLesson, Season
+from feedscript.tongues.text import _, joined
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 NO_CALENDAR_LIBRARY = Page(
     slug="no-calendar-library",
@@ -47,9 +49,10 @@ def uid_of(season: Season, lesson: PlannedLesson) -> str:
 
 
 def season_calendar(
-    verdict: SeasonVerdict, before: bytes | None, now: datetime
+    verdict: SeasonVerdict, before: bytes | None, now: datetime, tongue: Tongue = IN_ENGLISH
 ) -> bytes | Diagnostic:
-    """The calendar file's bytes; ``before``: the file that it is written over, if there is one."""
+    """The calendar file's bytes, in a language; ``before``: the file that it is written over, if
+    there is one."""
     try:
         import icalendar
     except ModuleNotFoundError:
@@ -65,7 +68,7 @@ def season_calendar(
     made.add("prodid", PRODUCT)
     made.add("method", "PUBLISH")
     made.add("x-wr-calname", season.title)
-    for event in _events(icalendar, verdict, season, known, now):
+    for event in _events(icalendar, verdict, season, known, now, tongue):
         made.add_component(event)
     days = [lesson.day for lesson in season.lessons]
     made.add_missing_timezones(
@@ -96,13 +99,16 @@ def _events(
     season: Season,
     known: Mapping[str, Any],
     now: datetime,
+    tongue: Tongue,
 ) -> Iterable[Any]:
     """Each lesson's event, then those that were exported and are no lesson any more."""
     uids = set()
     for lesson in season.lessons:
         uid = uid_of(season, lesson)
         uids.add(uid)
-        yield _settled(_event(icalendar, verdict, season, lesson, uid), known.get(uid), now)
+        event = _event(icalendar, verdict, season, lesson, uid)
+        event.add("description", tongue(_description(verdict, lesson)))
+        yield _settled(event, known.get(uid), now)
     for uid, event in known.items():
         if uid not in uids:
             yield _cancelled(icalendar, event, now)
@@ -116,7 +122,6 @@ def _event(
     event.add("summary", f"{season.title}: {lesson.theme}")
     event.add("dtstart", lesson.begins)
     event.add("dtend", ends(verdict, lesson) or lesson.begins + timedelta(hours=1))
-    event.add("description", _description(verdict, lesson))
     event.add("categories", [lesson.theme])
     event.add("status", "CONFIRMED")
     return event
@@ -125,8 +130,9 @@ def _event(
 def _description(verdict: SeasonVerdict, lesson: PlannedLesson) -> str:
     program = verdict.programs[lesson.program.source].program
     title = lesson.program.name if program is None else program.title
-    notes = (("Aim", lesson.aim), ("Watch", lesson.watch))
-    return "\n".join([title, *(f"{word}: {note}" for word, note in notes if note)])
+    aim = _("Aim: {words}", words=lesson.aim) if lesson.aim else ""
+    watch = _("Watch: {words}", words=lesson.watch) if lesson.watch else ""
+    return joined("\n", [title, aim, watch])
 
 
 def _settled(event: Any, before: Any, now: datetime) -> Any:

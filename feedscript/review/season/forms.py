@@ -9,36 +9,52 @@ from typing import Any
 from feedscript.journal.redaction import name_key
 from feedscript.review.report.lesson import Lesson
 from feedscript.review.report.words import iso
-from feedscript.review.season.held import Planned, SeasonHeld, Standing
+from feedscript.review.season.held import STANDINGS, Planned, SeasonHeld, Standing
+from feedscript.tongues.text import _, joined, p_
+
+#: The days of a week from Monday on, short.
+DAYS = (
+    p_("day", "Mon"),
+    p_("day", "Tue"),
+    p_("day", "Wed"),
+    p_("day", "Thu"),
+    p_("day", "Fri"),
+    p_("day", "Sat"),
+    p_("day", "Sun"),
+)
 
 
 def held_words(held: SeasonHeld, player: str | None = None) -> list[str]:
     """A line a lesson, then how many were held; of the players only ``player`` if one is named."""
     lines = [_line(one, player) for one in held.planned]
     past = len(held.planned) - held.count(Standing.COMING)
-    counts = [f"held: {held.count(Standing.HELD)} of {past} so far"]
+    counts: list[str] = [_("held: {n} of {past} so far", n=held.count(Standing.HELD), past=past)]
     for standing in (Standing.OTHER, Standing.MISSED, Standing.COMING):
         if held.count(standing):
-            counts.append(f"{standing.value}: {held.count(standing)}")
-    return [*lines, "", "; ".join(counts)]
+            said = STANDINGS[standing]
+            counts.append(_("{standing}: {n}", standing=said, n=held.count(standing)))
+    return [*lines, "", joined("; ", counts)]
 
 
 def _line(one: Planned, player: str | None) -> str:
     lesson = one.lesson
-    when = f"  week {lesson.week:>2}  {lesson.day:%a} {lesson.day.isoformat()}"
-    played = "; ".join(_played(one, each, player) for each in one.played)
-    return f"{when}  {one.standing.value}{': ' if played else ''}{played}"
+    week = _("week {n:>2}", n=lesson.week)
+    when = joined(" ", [DAYS[lesson.day.weekday()], lesson.day.isoformat()])
+    played = joined("; ", (_played(one, each, player) for each in one.played))
+    said = joined(": ", [STANDINGS[one.standing], played])
+    return joined("", ["  ", joined("  ", [week, when, said])])
 
 
 def _played(one: Planned, lesson: Lesson, player: str | None) -> str:
     zone = one.lesson.begins.tzinfo
     begun = datetime.fromtimestamp(lesson.begun_utc_s, zone)
-    until = ""
+    when: str = f"{begun:%H:%M}"
     if lesson.ended_utc_s is not None:
-        until = f" to {datetime.fromtimestamp(lesson.ended_utc_s, zone):%H:%M}"
-    title = f", {lesson.title}" if one.standing is Standing.OTHER and player is None else ""
+        until = f"{datetime.fromtimestamp(lesson.ended_utc_s, zone):%H:%M}"
+        when = _("{begun} to {until}", begun=when, until=until)
+    title = lesson.title if one.standing is Standing.OTHER and player is None else ""
     names = ", ".join(_players(lesson, player))
-    return f"{begun:%H:%M}{until}{title}{', with ' if names else ''}{names}"
+    return joined(", ", [when, title, _("with {players}", players=names) if names else ""])
 
 
 def _players(lesson: Lesson, player: str | None) -> Iterator[str]:

@@ -23,6 +23,7 @@ from feedscript.journal.stored import SessionRow
 from feedscript.language.program import PlannedLesson
 from feedscript.review.record.history import History, history_of
 from feedscript.review.report.lesson import Lesson, read_lesson
+from feedscript.tongues.text import p_
 
 #: As near to the hour that was planned as this, another program is in its place (design value).
 NEAR_S = 2 * 3600.0
@@ -42,6 +43,15 @@ class Standing(StrEnum):
     OTHER = "another program"
     MISSED = "not held"
     COMING = "to come"
+
+
+#: The same in words.
+STANDINGS: dict[Standing, str] = {
+    Standing.HELD: p_("lesson", "held"),
+    Standing.OTHER: p_("lesson", "another program"),
+    Standing.MISSED: p_("lesson", "not held"),
+    Standing.COMING: p_("lesson", "to come"),
+}
 
 
 class Planned(msgspec.Struct, frozen=True):

@@ -26,9 +26,7 @@ from feedscript.plan.model import (
     Turns,
 )
 from feedscript.review.drawing.drawn_flights import DrawnFlight
-
-#: How the plan calls what a left-hander gets instead of a feed.
-MIRRORED = " (left-hander)"
+from feedscript.tongues.terms import MIRRORED
 
 #: Who is on or at a station: indices into the group's players.
 Players = tuple[int, ...]

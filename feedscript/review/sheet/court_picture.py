@@ -33,7 +33,8 @@ from feedscript.review.drawing.svg import (
     width_of,
 )
 from feedscript.review.sheet.blocks import Block, drawn
-from feedscript.tongues.text import _, joined
+from feedscript.tongues import terms
+from feedscript.tongues.text import _, joined, p_
 
 #: Picture units a metre in a small picture, and in one that has a page's width to itself.
 SMALL, LARGE = 10.0, 17.0
@@ -186,8 +187,8 @@ def _area(frame: Upright, area: Area, pattern: str) -> Element:
     return group(
         [
             shape,
-            title(_("keep out: {name}", name=area.name)),
-            *_named(area.name, middle, wide, high),
+            title(_("keep out: {name}", name=terms.area(area.name))),
+            *_named(terms.area(area.name), middle, wide, high),
         ]
     )
 
@@ -234,7 +235,7 @@ def _launcher(frame: Upright, plan: Plan, number: int) -> Element:
         [(0, 0), (-9, 14), (-9, 20), (9, 20), (9, 14)], fill=INK,
         transform=f"translate({x:.2f} {y:.2f}) rotate({turn:.2f})",
     )  # fmt: skip
-    return group([shape, title(launcher.name or "launcher")])
+    return group([shape, title(launcher.name or p_("picture", "launcher"))])
 
 
 def _labels(
@@ -285,7 +286,12 @@ def _in_words(flights: Sequence[DrawnFlight]) -> str:
 
 def _lands(one: DrawnFlight) -> str:
     x_m, y_m = one.feed.landing_m
-    parts = {"letter": one.style.letter, "feed": one.wish, "along": y_m, "across": abs(x_m)}
+    parts = {
+        "letter": one.style.letter,
+        "feed": terms.feed(one.wish),
+        "along": y_m,
+        "across": abs(x_m),
+    }
     if x_m > 0:
         return _(
             "{letter} {feed} lands {along:.1f} m past the net, {across:.1f} m to the ad side",

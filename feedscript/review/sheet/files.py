@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from feedscript.language.program import SuitsDecl
+from feedscript.review.drawing.court_view import with_areas_told
 from feedscript.review.drawing.drawn_flights import drawn_flights
 from feedscript.review.sheet.blocks import sheet_of
 from feedscript.review.sheet.cards import cards_html
@@ -23,5 +24,5 @@ def draw_paper(
     tongue: Tongue = IN_ENGLISH,
 ) -> bytes:
     """A lesson as HTML in a language, to be printed; ``kind`` is a key of PAPERS."""
-    sheet = sheet_of(facts.plan, drawn_flights(facts), suits)
+    sheet = sheet_of(with_areas_told(facts.plan, tongue), drawn_flights(facts), suits)
     return PAPERS[kind](sheet, behind_player=behind_player, tongue=tongue).encode()

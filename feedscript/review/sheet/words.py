@@ -185,10 +185,16 @@ def _and_then(before: str, after: str) -> str:
 def suited(sheet: Sheet) -> str:
     """For whom it is: as the program says, else the group that it was written for."""
     plan, suits = sheet.plan, sheet.suits
-    kinds: str = joined(", ", map(terms.stage, suits.stages))
+    kinds: str = joined(", ", map(_kind, suits.stages))
     kinds = kinds or _level(plan.group.level) or _stage(plan.group.stage)
     low, high = suits.players or (len(plan.group.players),) * 2
     return joined(" · ", [kinds, _players(low, high), ", ".join(suits.themes)])
+
+
+def _kind(word: str) -> str:
+    """A stage or a level, as programs say whom they suit."""
+    stage = terms.stage(word)
+    return terms.level(word) if stage is word else stage
 
 
 def _players(low: int, high: int) -> str:
@@ -232,7 +238,7 @@ def fed(plan: Plan, one: Fed) -> str:
 
 def _spoken(name: str) -> str:
     """A name as words; of a file that is used, that file's name first."""
-    return feed_name(name).replace(".", " ")
+    return feed_name(name.replace(".", " "))
 
 
 def _who(plan: Plan, players: Players) -> str:
@@ -306,7 +312,7 @@ def cautions(sheet: Sheet) -> list[str]:
     if len(plan.launchers) > 1:
         said.append(_("One person at each launcher, who can reach its stop."))
     if plan.keep_outs:
-        areas = ", ".join(_areas(plan))
+        areas = joined(", ", map(terms.area, _areas(plan)))
         said.append(_("Hatched ground is kept clear of balls: {areas}.", areas=areas))
     if plan.court.air_c >= WARM_C:
         heat = plan.court.air_c

@@ -19,6 +19,8 @@ from feedscript.plan.model import Result
 from feedscript.review.report.lesson import Ball, Lesson, series_of
 from feedscript.review.report.words import balls, feed_name
 from feedscript.review.video.sync import VideoClock
+from feedscript.tongues.text import _, joined, p_
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 from feedscript.visible import on_one_line
 
 #: A cue begins before the ball leaves, so that the player's preparation is seen, and ends after
@@ -111,33 +113,37 @@ def _facts(ball: Ball, video_start_utc_s: float, told: Mapping[int, str]) -> Cue
 
 
 def _who(ball: Ball) -> str:
-    return "Speed shown" if ball.shown else ball.player or "Everyone"
+    return _("Speed shown") if ball.shown else ball.player or _("Everyone")
 
 
 def _turn_words(turn: Sequence[Ball]) -> str:
     feeds = ", ".join(dict.fromkeys(feed_name(ball.feed) for ball in turn))
-    return f"{_who(turn[0])}: {feeds} ({balls(len(turn))})"
+    parts = {"player": _who(turn[0]), "feeds": feeds, "balls": balls(len(turn))}
+    return _("{player}: {feeds} ({balls})", **parts)
 
 
 _MADE = {
-    Result.TARGET: "in target",
-    Result.IN: "in",
-    Result.NET: "into the net",
-    Result.LONG: "long",
-    Result.LEFT: "missed left",
-    Result.RIGHT: "missed right",
+    Result.TARGET: _("in target"),
+    Result.IN: p_("result", "in"),
+    Result.NET: _("into the net"),
+    Result.LONG: p_("result", "long"),
+    Result.LEFT: _("missed left"),
+    Result.RIGHT: _("missed right"),
 }
 
 
 def _ball_words(run: Sequence[Ball], told: Mapping[int, str]) -> str:
     (ball,) = run
-    made = f" ({_MADE[ball.result]})" if ball.result else ""
-    brought = f", {told[ball.number]}" if ball.number in told else ""
-    return f"{_who(ball)}: {feed_name(ball.feed)}{made}{brought}"
+    made = feed_name(ball.feed)
+    if ball.result:
+        made = _("{feed} ({result})", feed=made, result=_MADE[ball.result])
+    return joined(": ", [_who(ball), joined(", ", [made, told.get(ball.number, "")])])
 
 
-def as_webvtt(title: str, cues: Iterable[Cue], *, metadata: bool) -> str:
-    """A whole WebVTT file.
+def as_webvtt(
+    title: str, cues: Iterable[Cue], *, metadata: bool, tongue: Tongue = IN_ENGLISH
+) -> str:
+    """A whole WebVTT file, in a language.
 
     The text of a chapter is cue text, whose ``&`` and ``<`` are escaped as the format says, and so
     is the title, which some readers show; metadata is JSON and is escaped as JSON, since some
@@ -145,7 +151,7 @@ def as_webvtt(title: str, cues: Iterable[Cue], *, metadata: bool) -> str:
     """
     blocks = [f"WEBVTT {_escaped(_one_line(title))}".rstrip()]
     for cue in cues:
-        text = _one_line(cue.text)
+        text = _one_line(tongue(cue.text))
         text = _json_escaped(text) if metadata else _escaped(text)
         blocks.append(f"{cue.name}\n{_stamp(cue.start_s)} --> {_stamp(cue.end_s)}\n{text}")
     return "\n\n".join(blocks) + "\n"

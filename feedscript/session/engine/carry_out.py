@@ -117,7 +117,7 @@ async def _act(lesson: LiveRun, command: SimpleCommand, by: str) -> Diagnostic |
     if act is Act.SEND_ONE:
         return ask_for_ball(lesson, by)
     if act in (Act.END_AT_HOUR, Act.PLAY_ON) and (told := no_choice(lesson, act)):
-        return NOT_NOW.report(told, help="a lesson has an hour that says so: `lesson of 60 min`")
+        return NOT_NOW.report(told, help=_("a lesson has an hour that says so: `lesson of 60 min`"))
     if act is Act.QUIT:
         return _quit(lesson, by)
     if act is Act.SET_UP_AGAIN and (powered := _still_powered(lesson)):
@@ -258,7 +258,7 @@ async def _record_result(lesson: LiveRun, command: RecordResult, by: str) -> Dia
         return ball
     if command.result is Result.TARGET and target_of(lesson.plan, ball) is None:
         return NO_TARGET_THERE.report(
-            f"ball {ball.feed_id} is of no exercise with a target", help="tap In instead"
+            _("ball {n} is of no exercise with a target", n=ball.feed_id), help=_("tap In instead")
         )
     _record(lesson, ball, command.result, tapped_utc_s)
     return None

@@ -6,6 +6,7 @@ from feedscript.session.engine.by_hand.on_request import comes_next
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import RequestView
+from feedscript.tongues import terms
 
 #: Phases in which it is of interest that balls come on request.
 _PLAYS = (Phase.READY, Phase.RUNNING, Phase.REGROUPING, Phase.HELD)
@@ -19,7 +20,7 @@ def request_now(lesson: LiveRun) -> RequestView | None:
     feed = lesson.plan.feeds[ball.feed]
     running = lesson.phase is Phase.RUNNING
     return RequestView(
-        feed=feed.wish or feed.name,
+        feed=terms.feed(feed.wish or feed.name),
         player=lesson.roster.name(ball.player),
         left=ball.request.at_most - ball.request.number + 1,
         at_most=ball.request.at_most,

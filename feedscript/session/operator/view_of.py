@@ -63,6 +63,7 @@ from feedscript.session.operator.view import (
 )
 from feedscript.session.state.exercises import led_to, steps_of_exercises
 from feedscript.session.state.lanes import MAIN
+from feedscript.tongues import terms
 from feedscript.tongues.text import in_language, joined
 
 #: So many of the last balls are shown.
@@ -317,7 +318,7 @@ def _under_way(lesson: LiveRun, ball: Ball) -> BallView:
         feed_id=ball.feed_id,
         launcher=ball.action.launcher,
         station=ball.action.station,
-        feed=feed.wish or feed.name,
+        feed=terms.feed(feed.wish or feed.name),
         player=ball.player,
         landing_m=feed.landing_m,
         speed_mps=feed.speed_mps,
@@ -332,7 +333,7 @@ def _gone(lesson: LiveRun, ball: FlownBall) -> BallView:
         feed_id=ball.feed_id,
         launcher=ball.launcher,
         station=ball.station,
-        feed=ball.feed,
+        feed=terms.feed(ball.feed),
         player=ball.player,
         landing_m=feed.landing_m,
         speed_mps=feed.speed_mps,

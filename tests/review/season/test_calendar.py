@@ -16,6 +16,7 @@ import vobject
 from feedscript.check.season import SeasonVerdict, check_season
 from feedscript.diagnostics import Diagnostic
 from feedscript.review.season.calendar import season_calendar
+from feedscript.tongues.tongue import Tongues
 
 NOW = datetime(2026, 12, 1, 9, 0, tzinfo=UTC)
 PROGRAM = """feedscript 1
@@ -54,6 +55,12 @@ def written(
     made = season_calendar(judged(folder, text), before, now)
     assert isinstance(made, bytes), made
     return made
+
+
+def test_what_a_lesson_is_about_is_told_in_a_language(folder: Path) -> None:
+    made = season_calendar(judged(folder), None, NOW, Tongues().named("de"))
+    assert isinstance(made, bytes)
+    assert "Achten auf: height\\; over the net\\, always" in made.decode().replace("\r\n ", "")
 
 
 def events(made: bytes) -> dict[str, vobject.base.Component]:

@@ -17,10 +17,14 @@ from feedscript.review.record.figures import record_of
 from feedscript.review.record.trends import Way
 from feedscript.review.season.forms import held_words
 from feedscript.review.season.held import Standing, held_of, history_over
+from feedscript.tongues.tongue import Tongues
 from tests.review.calendar import FIRST_UTC_S, WEEK_S
 from tests.review.record.seasons import drawn, quick, write_week
 from tests.review.season.test_calendar import PROGRAM
+from tests.tongues import pseudo
+from tests.tongues.test_nothing_outside import words_of
 
+OTHER = "Something else"
 TITLE = "An hour; of depth, and more"
 #: The calendar's first lesson is on Wednesday 2027-01-13 at 17:00 UTC, 18:00 in Vienna.
 SEASON = """feedscript 1
@@ -52,7 +56,7 @@ def journal(tmp_path: Path) -> Path:
     kept = quick(path)
     write_week(kept, 0, {"Ash": ["in", "net", "in"], "Birch": ["in"] * 4}, title=TITLE)
     write_week(kept, 1, {"Ash": ["in"] * 5}, title=TITLE.upper())
-    write_week(kept, 2, {"Ash": ["in"] * 5}, title="Something else")
+    write_week(kept, 2, {"Ash": ["in"] * 5}, title=OTHER)
     write_week(kept, 3, {"Ash": ["in"] * 5}, title=TITLE, rehearsal=True)
     write_week(kept, 5, {"Birch": ["in", "long"]}, title=TITLE)
     kept.close()
@@ -72,6 +76,17 @@ def test_the_words_name_who_was_there_and_count(tmp_path: Path, journal: Path) -
     first, *_, counts = held_words(held)
     assert first == "  week  1  Wed 2027-01-13  held: 18:00 to 18:01, with Ash, Birch"
     assert counts == "held: 3 of 6 so far; another program: 1; not held: 2"
+
+
+def test_the_words_are_told_in_a_language(tmp_path: Path, journal: Path) -> None:
+    held = held_of(judged(tmp_path, 7), [journal], LATE)
+    told = [pseudo.outside(pseudo.tongue()(line)) for line in held_words(held)]
+    assert {word for line in told for word in words_of(line)} == set(OTHER.split())
+    german = Tongues().named("de")
+    assert german is not None
+    first, *_, counts = held_words(held)
+    assert german(first) == "  Woche  1  Mi 2027-01-13  gehalten: 18:00 bis 18:01, mit Ash, Birch"
+    assert "nicht gehalten: 3" in german(counts)
 
 
 def test_of_one_player_nobody_else_is_named(tmp_path: Path, journal: Path) -> None:

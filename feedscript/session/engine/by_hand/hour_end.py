@@ -20,14 +20,15 @@ from feedscript.plan.interpreter.actions import (
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.state.lanes import MAIN
+from feedscript.tongues.text import _
 
 
 def no_choice(lesson: LiveRun, act: Act) -> str:
     """Why it cannot be chosen to end at the hour, or to play on; "" where it can."""
     if lesson.plan.planned_s is None:
-        return "no hour was planned for this lesson"
+        return _("no hour was planned for this lesson")
     chosen = lesson.state.ends_at_hour is (act is Act.END_AT_HOUR)
-    return "that is chosen already" if chosen else ""
+    return _("that is chosen already") if chosen else ""
 
 
 def end_of(lesson: LiveRun) -> ToStep:

@@ -15,6 +15,7 @@ from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.state.events import BallAsked, TapDropped
 from feedscript.session.state.lanes import MAIN
 from feedscript.session.state.run_state import Place
+from feedscript.tongues.text import _
 
 TAP_DROPPED = Page(
     slug="tap-dropped",
@@ -32,7 +33,9 @@ def ask_for_ball(lesson: LiveRun, by: str) -> Diagnostic | None:
     """Take a tap, or drop it and say why."""
     if why := why_no_ball(lesson):
         lesson.log(TapDropped(by=by, why=why))
-        return TAP_DROPPED.report(f"that tap was dropped: {why}", help="tap again when one may")
+        return TAP_DROPPED.report(
+            _("that tap was dropped: {why}", why=why), help=_("tap again when one may")
+        )
     refused = lesson.act(Act.SEND_ONE, by)
     if refused is None:
         lesson.log(BallAsked(lane=MAIN, number=lesson.course.number(), by=by))
@@ -42,11 +45,11 @@ def ask_for_ball(lesson: LiveRun, by: str) -> Diagnostic | None:
 def why_no_ball(lesson: LiveRun) -> str:
     """Why nobody can ask for a ball now; "" where it can be done."""
     if lesson.phase is not Phase.RUNNING:
-        return f"the lesson is at “{PHASES[lesson.phase].name}”"
+        return _("the lesson is at “{phase}”", phase=PHASES[lesson.phase].name)
     if lesson.state.asked is not None:
-        return "the ball asked for before has not left yet"
+        return _("the ball asked for before has not left yet")
     if comes_next(lesson) is None:
-        return "no ball comes on request now"
+        return _("no ball comes on request now")
     return ""
 
 

@@ -13,6 +13,7 @@ from feedscript.session.operator.phases import NOT_NOW, Phase
 from feedscript.session.state.apply_rungs import has_begun, was_moved
 from feedscript.session.state.events import StoodOn
 from feedscript.session.state.plan_cursor import stand_at
+from feedscript.tongues.text import _
 
 
 def as_last_time(lesson: LiveRun, players: Collection[str]) -> None:
@@ -44,18 +45,26 @@ async def set_rung(lesson: LiveRun, command: SetRung, by: str) -> Diagnostic | N
     players = [player.name for player in lesson.roster.players]
     if number is None or command.player not in players:
         return NOT_NOW.report(
-            f"{command.player!r} stands on no step of {command.progression!r}",
-            help="name a player and a progression of this lesson",
+            _(
+                "{player!r} stands on no step of {progression!r}",
+                player=command.player,
+                progression=command.progression,
+            ),
+            help=_("name a player and a progression of this lesson"),
         )
     if not 0 <= command.rung < len(lesson.plan.progressions[number].rungs):
         return NOT_NOW.report(
-            f"{command.progression!r} has no step {command.rung + 1}",
-            help="choose one that is listed",
+            _(
+                "{progression!r} has no step {n}",
+                progression=command.progression,
+                n=command.rung + 1,
+            ),
+            help=_("choose one that is listed"),
         )
     if not may_be_set(lesson, command.player, number):
         return NOT_NOW.report(
-            f"{command.player!r} has begun, so the lesson says which step it is",
-            help="set it at the set-up, before the first ball",
+            _("{player!r} has begun, so the lesson says which step it is", player=command.player),
+            help=_("set it at the set-up, before the first ball"),
         )
     _stand_on(lesson, command.player, command.progression, command.rung, by)
     state = lesson.state
