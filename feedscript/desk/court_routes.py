@@ -20,7 +20,9 @@ from feedscript.desk.files import Programs
 from feedscript.desk.lesson_messages import Asked
 from feedscript.desk.on_court import NOT_ON_COURT, Court
 from feedscript.desk.reviews import Held, lessons_held, review_of_lesson
+from feedscript.desk.suggestions import Suggested, suggestions
 from feedscript.diagnostics import FeedscriptError
+from feedscript.editor.document import open_document
 from feedscript.journal.store import default_journal_path
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
@@ -81,6 +83,7 @@ def court_routes(
         Route("/court/stands-still", guarded(asks.stands_still), methods=["POST"]),
         Route("/lessons/{name:path}", guarded(asks.lessons)),
         Route("/reviews/{number:int}", guarded(asks.review)),
+        Route("/suggestions/{number:int}/{name:path}", guarded(asks.suggested)),
     ]
 
 
@@ -184,6 +187,20 @@ class _Routes:
         except FeedscriptError as failed:
             return refused_with(failed.diagnostic, 404)
         return HTMLResponse(html, headers={"Content-Security-Policy": REVIEW_POLICY})
+
+    async def suggested(self, request: Request) -> Response:
+        """What the records of a lesson suggest for a program, as it is saved."""
+        number, name = int(request.path_params["number"]), str(request.path_params["name"])
+        try:
+            return _json(await anyio.to_thread.run_sync(self._suggested, number, name))
+        except FeedscriptError as failed:
+            return refused_with(failed.diagnostic, 409)
+
+    def _suggested(self, number: int, name: str) -> Suggested:
+        text = self._programs.read(name)
+        document = open_document(self._programs.path(name), text.words)
+        found = suggestions(default_journal_path(), number, document)
+        return Suggested(version=text.version, suggestions=found)
 
     async def _told(self, request: Request, done: Callable[[], Any]) -> Response:
         """What came of it; else how the lesson stands."""

@@ -13,7 +13,7 @@ from feedscript.journal.store import default_journal_path
 from tests.console.browser import chromium
 from tests.desk.desk_process import desk_on
 from tests.desk.held_lesson import hold
-from tests.desk.test_page import DEEP
+from tests.desk.test_suggestions import WORDS
 
 pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
 
@@ -26,7 +26,7 @@ SIZES = (
 #: A name that would be markup, were it not words.
 EVIL = '<img src=x onerror="document.title=1">'
 TITLE = "Held (invented)"
-PROGRAM = DEEP.replace("Deep", TITLE, 1)
+PROGRAM = WORDS.replace("Suggested (invented)", TITLE)
 
 
 @pytest.fixture(scope="module")
@@ -67,6 +67,33 @@ async def everybody_can_read_it(page: Page) -> None:
         )
         assert not [(one["id"], one["nodes"][0]["html"]) for one in found["violations"]]
     await page.set_viewport_size(SIZES[0])  # type: ignore[arg-type]
+
+
+async def test_a_suggestion_is_shown_in_the_words_and_taken_or_left(
+    desk: Page, folder: Path
+) -> None:
+    """By keys alone: what next, a proposal; left once, then taken, then taken back."""
+    program = folder / "mine.feed"
+    await desk.locator("#to-court").press("Enter")
+    await desk.get_by_role("button", name="What next?").first.press("Enter")
+    await expect(desk.locator("#held")).to_contain_text(f"deep: perhaps harder for {EVIL} (11 of")
+    await everybody_can_read_it(desk)
+    await desk.get_by_role("button", name="Faster: 85 km/h").press("Enter")
+    await expect(desk.locator("#proposed .cm-deletedChunk")).to_contain_text("80 km/h")
+    await expect(desk.locator("#proposed .cm-changedLine")).to_contain_text("85 km/h")
+    await everybody_can_read_it(desk)
+    await desk.get_by_role("button", name="Leave it").press("Enter")
+    assert program.read_text("utf-8") == PROGRAM
+    await desk.get_by_role("button", name="Faster: 85 km/h").press("Enter")
+    await desk.get_by_role("button", name="Take it").press("Enter")
+    await expect(desk.locator("#on-court")).to_be_hidden()
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    await expect(desk.locator(".cm-content")).to_contain_text("speed 85 km/h")
+    assert program.read_text("utf-8") == PROGRAM.replace("80 km/h", "85 km/h")
+    await desk.locator(".cm-content").press("Control+z")
+    await expect(desk.locator(".cm-content")).to_contain_text("speed 80 km/h")
+    assert await desk.title() == "feedscript desk"
+    assert await desk.locator("#held img").count() == 0
 
 
 async def test_a_lesson_is_begun_by_keys_and_its_state_read_by_everybody(desk: Page) -> None:

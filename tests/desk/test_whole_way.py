@@ -107,6 +107,22 @@ async def go_on_court(desk: Page, do: Actions) -> Page:
     return court_side
 
 
+async def close_both_tabs(desk: Page, court_side: Page, address: str) -> tuple[Page, Page]:
+    """A tab is no hand: the lesson goes on, and both are had again."""
+    context = desk.context
+    await desk.close()
+    await court_side.close()
+    desk = await context.new_page()
+    await desk.goto(address)
+    its_page = desk.get_by_role("button", name="Open its page")
+    await expect(its_page).to_be_visible(timeout=PATIENCE_MS)
+    async with context.expect_page() as opened:
+        await its_page.click()
+    court_side = await opened.value
+    await court_side.wait_for_selector('[data-control="hold"]:enabled')
+    return desk, court_side
+
+
 @pytest.mark.timeout(240)
 async def test_from_an_empty_folder_to_a_lesson_that_is_armed_on_court(tmp_path: Path) -> None:
     do, trouble = Actions(), []
@@ -121,7 +137,7 @@ async def test_from_an_empty_folder_to_a_lesson_that_is_armed_on_court(tmp_path:
             await print_and_play(desk, do)
             court_side = await go_on_court(desk, do)
             assert len(do.done) < MOST_ACTIONS, do.done
-
+            desk, court_side = await close_both_tabs(desk, court_side, link.split("#")[0])
             await court_side.click("#stop")
             await court_side.wait_for_selector('[data-control="quit"]:enabled')
             await court_side.wait_for_timeout(450)

@@ -53,7 +53,7 @@ function remember(addresses) {
 
 /** `asked` speaks with the desk, `refusal` words a refusal, `saved` saves the words and gives the open program's
  * name and version, `offer` adds to a lesson that was held what it suggests. */
-export function openCourt({ asked, refusal, saved }) {
+export function openCourt({ asked, refusal, saved, offer }) {
   let standing = { state: "none" }, addresses = [], looks = 0, shown = "";
 
   const post = async (what, body = {}) => {
@@ -148,6 +148,7 @@ export function openCourt({ asked, refusal, saved }) {
         again.addEventListener("click", () => begin(one.number));
         item.append(again);
       }
+      offer(one.number, item);
       return item;
     }));
     get("held-head").hidden = !told.length;

@@ -8,6 +8,7 @@ import { drawGhost, drawPicture, listFeeds } from "./picture.js";
 import { openPlayer } from "./play.js";
 import { openSliders } from "./sliders.js";
 import { startFromAQuestion } from "./start.js";
+import { openSuggestions } from "./suggest.js";
 import { openTrial } from "./tried.js";
 
 const get = (id) => document.getElementById(id);
@@ -218,7 +219,8 @@ async function saved() {
   return { name: desk.open, version: desk.version };
 }
 
-openCourt({ asked, refusal, saved });
+const whatNext = openSuggestions({ asked, refusal, saved, editor: () => desk.editor });
+openCourt({ asked, refusal, saved, offer: whatNext });
 
 async function loadRun(kind, query = "") {
   await saved();

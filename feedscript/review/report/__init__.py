@@ -2,6 +2,7 @@
 
 __all__ = [
     "export",
+    "figures",
     "html",
     "junit",
     "lesson",
