@@ -31,12 +31,14 @@ _FEW_POINTS, _FEW_POINTS_AFTER = 17, 9
 class PlayedFeed(msgspec.Struct, frozen=True, kw_only=True):
     """A feed's ball from the mouth to the bounce, and on to the second one where that is known.
 
-    Both ways are evenly in time, in court axes.
+    Both ways are evenly in time, in court axes. ``scatter``: one sigma about the landing, half axes
+    in metres and their turn in degrees.
     """
 
     index: int
     wish: str
     landing_m: tuple[float, float]
+    scatter: tuple[float, float, float]
     flight_s: float
     path_m: tuple[Place, ...]
     after_s: float
@@ -147,6 +149,7 @@ def _feed(index: int, feed: AimedFeed, before: _Way, after: _Way) -> PlayedFeed:
         index=index,
         wish=feed.wish or feed.name,
         landing_m=feed.landing_m,
+        scatter=(feed.scatter.major_m, feed.scatter.minor_m, feed.scatter.turn_deg),
         flight_s=before.lasts_s,
         path_m=before.places_m,
         after_s=after.lasts_s,

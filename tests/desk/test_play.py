@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import AsyncIterator
 from itertools import product
 from pathlib import Path
 
 import axe_playwright_python
+import numpy as np
 import pytest
 from playwright.async_api import BrowserContext, Page, expect
 
@@ -79,9 +81,11 @@ async def desk(paired: tuple[BrowserContext, str], folder: Path) -> AsyncIterato
     assert not trouble
 
 
-async def begin(desk: Page) -> None:
+async def begin(desk: Page, *, scattered: bool = False) -> None:
     await desk.get_by_role("button", name="Play the lesson").click()
     await expect(desk.get_by_role("button", name="Pause")).to_be_focused()
+    if not scattered:  # every ball as it is aimed, to be held to the feed's own place
+        await desk.get_by_label("scatter").evaluate("(box) => box.click()")
 
 
 async def balls(desk: Page) -> list[tuple[str, float, float, float]]:
@@ -126,6 +130,46 @@ async def test_a_ball_lies_where_its_feed_lands_when_it_lands(desk: Page) -> Non
     await desk.clock.run_for(3_000)
     assert await balls(desk) == still
     await expect(desk.locator(".play-clock")).to_contain_text("0:11 of")
+
+
+async def test_balls_scatter_as_stated_and_their_landings_stay_marked(desk: Page) -> None:
+    await begin(desk, scattered=True)
+    landings = []
+    for number in range(1, 5):
+        await desk.keyboard.press("ArrowRight")
+        landings.append((await the_ball(desk))[1:3])
+        await expect(desk.locator("#above .dot")).to_have_count(number - 1)  # one is watched
+    dots = await desk.evaluate(
+        "[...document.querySelectorAll('#above .dot')].map((d) => "
+        "[+d.getAttribute('cy'), +d.getAttribute('cx')])"
+    )
+    assert dots == [pytest.approx(one, abs=2e-3) for one in landings[1:]]
+    deep = [landings[1], landings[3]]
+    assert all(0 < math.dist(one, DEEP_M) < 1.5 for one in deep)
+    assert deep[0] != deep[1]
+    await expect(desk.locator("#above .strays")).to_have_count(2)
+    await desk.get_by_label("scatter").uncheck()
+    await expect(desk.locator("#above .dot, #above .strays")).to_have_count(0)
+    assert (await the_ball(desk))[1:3] == pytest.approx(DEEP_M, abs=2e-3)
+
+
+async def test_strays_are_normal_about_the_landing(desk: Page) -> None:
+    """20,000 of them against the covariance that the ellipse means, and Rayleigh's share."""
+    found = await desk.evaluate(
+        """async () => {
+          const { strayOf } = await import("/desk/strays.js");
+          return Array.from({ length: 20000 }, (_, n) => strayOf(n + 1, [0.8, 0.3, 25]));
+        }"""
+    )
+    drawn = np.array(found)
+    c, s = np.cos(np.radians(25)), np.sin(np.radians(25))
+    turn = np.array([[c, -s], [s, c]])
+    wanted = turn @ np.diag([0.8**2, 0.3**2]) @ turn.T
+    assert np.cov(drawn.T) == pytest.approx(wanted, abs=0.01)
+    assert drawn.mean(axis=0) == pytest.approx([0, 0], abs=0.01)
+    far = np.sqrt(np.einsum("ni,ij,nj->n", drawn, np.linalg.inv(wanted), drawn))
+    for sigmas in (0.5, 1, 2, 3):
+        assert (far < sigmas).mean() == pytest.approx(1 - np.exp(-(sigmas**2) / 2), abs=0.01)
 
 
 async def test_steps_and_the_bar_go_to_the_right_ball(desk: Page) -> None:

@@ -1,5 +1,6 @@
 // The lesson as a moving picture: each ball above and at the side, on the lesson's own clock.
 import { onPaper, shape } from "./picture.js";
+import { strayOf } from "./strays.js";
 
 const SPEEDS = [1, 2, 5, 10, 30, 60];
 const LIES_S = 0.3; // a ball whose second bounce is not known lies so long where it landed
@@ -8,6 +9,7 @@ const RING_MS = 600; // a landing is seen so long, however fast time goes
 const NOTICE_S = 2.5; // of a stop that takes no time of the lesson's own
 const STEP_MS = 1000; // where motion is not wanted, one picture a second
 const SAME_S = 1e-6;
+const MOST_DOTS = 120; // landings of an exercise that stay marked
 
 // --- the run: pure functions of its time
 
@@ -22,7 +24,8 @@ function readRun(told) {
   const balls = told.balls.map(([at_s, index, player, watched, request], number) => {
     const feed = feeds.get(index);
     const gone_s = feed.flight_s + (feed.after_s || LIES_S);
-    return { at_s, feed, player, watched, request, number: number + 1, lands_s: at_s + feed.flight_s, gone_s };
+    const stray = strayOf(number + 1, feed.scatter);
+    return { at_s, feed, player, watched, request, stray, number: number + 1, lands_s: at_s + feed.flight_s, gone_s };
   });
   return {
     ...told, balls,
@@ -57,6 +60,27 @@ function placeOf(feed, age_s) {
   const after_s = age_s - feed.flight_s;
   if (feed.after_s) return after_s <= feed.after_s ? between(feed.after_m, after_s / feed.after_s) : null;
   return after_s <= LIES_S ? feed.path_m.at(-1) : null;
+}
+
+// The same for a ball that strays: it leaves where it is aimed from, and is off more the farther it is.
+function strayedPlace(ball, age_s, scattered) {
+  const place = placeOf(ball.feed, age_s);
+  if (!place || !scattered) return place;
+  const part = Math.min(1, Math.max(0, age_s / ball.feed.flight_s));
+  return [place[0] + ball.stray[0] * part, place[1] + ball.stray[1] * part, place[2]];
+}
+
+function landingOf(ball, scattered) {
+  const [x, y] = ball.feed.landing_m;
+  return scattered ? [x + ball.stray[0], y + ball.stray[1]] : [x, y];
+}
+
+// The landings so far of the exercise that is on, or since the last one.
+function landedHere(run, at_s) {
+  const begun = partAt(run, at_s)?.begin_s ?? run.parts.findLast((part) => part.end_s <= at_s)?.end_s ?? 0;
+  const to = until(run.landings, "lands_s", at_s);
+  const from = Math.max(until(run.landings, "lands_s", begun - 2 * SAME_S), to - MOST_DOTS);
+  return run.landings.slice(from, to).filter((ball) => !ball.watched);
 }
 
 function flying(run, at_s) {
@@ -115,6 +139,7 @@ function controls(parent) {
     go: button("Play", "play-go main"),
     after: button("Next ball", "play-after"),
     speed: element("select", { ariaLabel: "Speed" }, ...SPEEDS.map((one) => new Option(`${one}×`, one))),
+    scatter: element("input", { type: "checkbox", checked: true }),
     clock: element("span", { className: "play-clock" }),
     exercises: element("div", { className: "play-exercises", ariaHidden: "true" }),
     time: element("input", { type: "range", min: 0, step: 1, ariaLabel: "Time in the lesson" }),
@@ -123,7 +148,8 @@ function controls(parent) {
     call: element("span", { className: "play-call" }),
     said: element("p", { className: "play-said", role: "status" }),
   };
-  parts.row = element("div", { className: "play-row" }, parts.before, parts.go, parts.after, parts.speed, parts.clock);
+  parts.row = element("div", { className: "play-row" }, parts.before, parts.go, parts.after, parts.speed,
+    element("label", { className: "play-scatter" }, parts.scatter, " scatter"), parts.clock);
   parts.line = element("div", { className: "play-time" }, parts.exercises, parts.time);
   parts.now = element("p", { className: "play-now" }, parts.title, parts.what, " ", parts.call);
   parent.append(parts.begin, parts.row, parts.line, parts.now, parts.said);
@@ -147,18 +173,18 @@ function markExercises(box, run) {
 }
 
 const TRAIL_S = 0.3;
-function drawBall(above, side, ball, at_s) {
+function drawBall(above, side, ball, at_s, scattered) {
   const age_s = at_s - ball.at_s;
-  const [x, y, z] = placeOf(ball.feed, age_s);
-  const trail = [5, 4, 3, 2, 1, 0].map((step) => placeOf(ball.feed, Math.max(0, age_s - (step * TRAIL_S) / 5)));
+  const [x, y, z] = strayedPlace(ball, age_s, scattered);
+  const trail = [5, 4, 3, 2, 1, 0].map((step) => strayedPlace(ball, Math.max(0, age_s - (step * TRAIL_S) / 5), scattered));
   const way = (points) => shape("polyline", { points: points.map((one) => one.join()).join(" "), class: "trail", "stroke-width": 0.16 });
   const disc = (cx, cy) => shape("circle", { cx, cy, r: 0.26, class: "ball", "stroke-width": 0.07, "data-ball": ball.number });
   above.append(way(trail.map(onPaper)), disc(...onPaper([x, y])));
   side.append(way(trail.map(([, far, high]) => [far, -high])), disc(y, -z));
 }
 
-function drawRing(above, side, { feed, born_ms }, now_ms) {
-  const [x, y] = onPaper(feed.landing_m);
+function drawRing(above, side, { ball, born_ms }, now_ms, scattered) {
+  const [x, y] = onPaper(landingOf(ball, scattered));
   const ring = (cx, cy, r) => {
     const made = shape("circle", { cx, cy, r, class: "landed", "stroke-width": 0.12 });
     made.style.opacity = Math.max(0, 1 - (now_ms - born_ms) / RING_MS);
@@ -168,13 +194,29 @@ function drawRing(above, side, { feed, born_ms }, now_ms) {
   side.append(ring(x, 0, 0.3));
 }
 
+// Every landing of the exercise so far stays as a dot, with the ellipse of its feed's scatter.
+function drawDots(layer, run, at_s) {
+  const landed = landedHere(run, at_s);
+  const feeds = new Set(landed.map((ball) => ball.feed));
+  const ellipses = [...feeds].map(({ landing_m, scatter: [major, minor, turn] }) => {
+    const [x, y] = onPaper(landing_m);
+    return shape("ellipse", { cx: x, cy: y, rx: 2 * major, ry: 2 * minor, class: "strays", "stroke-width": 0.05,
+      transform: `rotate(${90 - turn} ${x} ${y})` });
+  });
+  layer.replaceChildren(...ellipses, ...landed.map((ball) => {
+    const [cx, cy] = onPaper(landingOf(ball, true));
+    return shape("circle", { cx, cy, r: 0.11, class: "dot", "stroke-width": 0.04 });
+  }));
+}
+
 // A player of the open lesson. `load` fetches its run or throws an Error with the reason in words.
 export function openPlayer(parent, { above, side, load }) {
   const parts = controls(parent);
   const layers = [above, side].map(() => shape("g", { class: "play-layer", "aria-hidden": "true" }));
+  const dots = shape("g", { class: "play-layer", "aria-hidden": "true" });
   const calm = matchMedia("(prefers-reduced-motion: reduce)");
   let run = null, at_s = 0, shown_s = 0, speed = 1, playing = false, last_ms = null, forget = () => {};
-  let rings = [], told = "", asked = 0, allowed = false, loading = false;
+  let rings = [], dotted = "", told = "", asked = 0, allowed = false, loading = false;
 
   const show = () => {
     parts.begin.disabled = !allowed || loading;
@@ -186,10 +228,12 @@ export function openPlayer(parent, { above, side, load }) {
 
   function draw(now_ms = performance.now()) {
     for (const layer of layers) layer.replaceChildren();
+    drawLanded();
     if (!run) return;
     rings = rings.filter((ring) => now_ms - ring.born_ms < RING_MS);
-    for (const ring of rings) drawRing(...layers, ring, now_ms);
-    for (const ball of flying(run, shown_s)) drawBall(...layers, ball, shown_s);
+    const scattered = parts.scatter.checked;
+    for (const ring of rings) drawRing(...layers, ring, now_ms, scattered);
+    for (const ball of flying(run, shown_s)) drawBall(...layers, ball, shown_s, scattered);
     const now = nowInWords(run, shown_s, notice_s());
     const call = run.calls[until(run.calls, "at_s", shown_s) - 1];
     put(parts.clock, `${stamp(shown_s)} of ${stamp(run.end_s)}`);
@@ -202,6 +246,16 @@ export function openPlayer(parent, { above, side, load }) {
     parts.time.setAttribute("aria-valuetext", `${stamp(shown_s)}, ${title}${now.what}`);
     put(parts.go, playing ? "Pause" : "Play");
     announce(now);
+  }
+
+  // Drawn anew only where another ball has landed, not in every picture.
+  function drawLanded() {
+    const so_far = run && parts.scatter.checked ? until(run.landings, "lands_s", shown_s) : 0;
+    const now = so_far ? `${so_far} ${partAt(run, shown_s)?.number}` : "";
+    if (now === dotted) return;
+    dotted = now;
+    if (now) drawDots(dots, run, shown_s);
+    else dots.replaceChildren();
   }
 
   // While it plays only what is new for long enough to be heard is said: exercises and stops.
@@ -221,7 +275,7 @@ export function openPlayer(parent, { above, side, load }) {
     at_s = shown_s = Math.min(at_s + by_s, run.end_s);
     const landed = run.landings.slice(until(run.landings, "lands_s", before_s), until(run.landings, "lands_s", at_s));
     if (calm.matches && landed.length) shown_s = landed.at(-1).lands_s;
-    else if (!calm.matches) rings.push(...landed.slice(-8).map(({ feed }) => ({ feed, born_ms: now_ms })));
+    else if (!calm.matches) rings.push(...landed.slice(-8).map((ball) => ({ ball, born_ms: now_ms })));
   }
 
   function tick(now_ms) {
@@ -329,7 +383,7 @@ export function openPlayer(parent, { above, side, load }) {
   }
 
   function redrawn() {
-    above.append(layers[0]);
+    above.append(dots, layers[0]);
     side.append(layers[1]);
   }
 
@@ -341,13 +395,14 @@ export function openPlayer(parent, { above, side, load }) {
     speed = Number(parts.speed.value);
     draw();
   });
+  parts.scatter.addEventListener("change", () => draw());
   parts.time.addEventListener("input", () => {
     go(Number(parts.time.value));
     if (!playing) say(""); // the bar itself tells where it is
     draw();
   });
   parent.addEventListener("keydown", (event) => {
-    if (!run || event.target === parts.speed || event.altKey || event.ctrlKey || event.metaKey) return;
+    if (!run || [parts.speed, parts.scatter].includes(event.target) || event.altKey || event.ctrlKey || event.metaKey) return;
     const way = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
     if (way) step(way);
     else if (event.key === " " && event.target.tagName !== "BUTTON") playing ? pause() : play();
