@@ -64,18 +64,36 @@ class Air(msgspec.Struct, frozen=True):
 SURFACES = {"hard": (0.62, 0.77), "clay": (0.76, 0.80), "grass": (0.54, 0.72)}
 
 
-def drawn_ball(random: np.random.Generator, surface: str = "hard") -> Ball:
-    """A ball of its own; mass and size within ITF Rules of Tennis, appendix I."""
-    friction, restitution = SURFACES[surface]
+class Kind(msgspec.Struct, frozen=True):
+    """A kind of ball: least and most of mass and radius, and how it bounces beside a yellow one."""
+
+    mass_kg: tuple[float, float]
+    radius_m: tuple[float, float]
+    bounces: float = 1.0
+
+
+#: ITF Rules of Tennis, appendix I: mass, size, and the root of the rebound (141 cm of 254 for
+#: yellow, 112 orange, 97 red, the middles of their ranges). Masses and sizes of orange and red
+#: balls are from memory.
+KINDS = {
+    "full": Kind((0.0560, 0.0594), (0.0327, 0.0343)),
+    "orange": Kind((0.0360, 0.0469), (0.0300, 0.0343), math.sqrt(112 / 141)),
+    "red": Kind((0.0360, 0.0490), (0.0350, 0.0400), math.sqrt(97 / 141)),
+}
+
+
+def drawn_ball(random: np.random.Generator, surface: str = "hard", court: str = "full") -> Ball:
+    """A ball of its own, of the kind that is played on that court."""
+    (friction, restitution), kind = SURFACES[surface], KINDS[court]
     return Ball(
-        mass_kg=random.uniform(0.0560, 0.0594),
-        radius_m=random.uniform(0.0327, 0.0343),
+        mass_kg=random.uniform(*kind.mass_kg),
+        radius_m=random.uniform(*kind.radius_m),
         drag=float(np.clip(random.normal(0.565, 0.03), 0.50, 0.65)),
         drag_by_spin=random.uniform(0.6, 1.1),
         lift=random.uniform(0.85, 1.15),
         seam_lift=(random.normal(0, 0.008), random.normal(0, 0.008)),
         spin_lost_per_s=random.uniform(0.0, 0.05),
-        restitution=random.normal(restitution, 0.025),
+        restitution=random.normal(restitution, 0.025) * kind.bounces,
         friction=random.normal(friction, 0.04),
         grip=random.uniform(0.0, 0.2),
         kick_deg=random.normal(0, 1.0 if surface == "clay" else 0.4),

@@ -13,8 +13,10 @@ import numpy as np
 
 from tests.watch.scene.court import FULL, GROUNDS
 from tests.watch.scene.flying import (
+    KINDS,
     SURFACES,
     Air,
+    Ball,
     Flight,
     Launch,
     aimed,
@@ -67,6 +69,13 @@ class Practice(msgspec.Struct, frozen=True, eq=False):
     returns: tuple[Return | None, ...]  # of each ball, where somebody hits
 
 
+#: The ball that a launcher is aimed for on each court: every kind's middle.
+USUAL = {
+    court: Ball(mass_kg=sum(kind.mass_kg) / 2, radius_m=sum(kind.radius_m) / 2)
+    for court, kind in KINDS.items()
+}
+
+
 def feeds(
     count: int,
     random: np.random.Generator,
@@ -94,18 +103,18 @@ def feeds(
             azimuth_deg=0.0,
             top_rpm=float(random.choice([0.0, 300.0, 900.0, 1500.0])),
         )
-        launch = _reaching(launch, landing, air)
+        launch = _reaching(launch, landing, air, USUAL[court])
         asked.append(Asked(launch, landing))
         flown.append(_strayed(launch, random, surface, air, court))
     return tuple(asked), tuple(flown)
 
 
-def _reaching(launch: Launch, landing_m: tuple[float, float], air: Air) -> Launch:
+def _reaching(launch: Launch, landing_m: tuple[float, float], air: Air, ball: Ball) -> Launch:
     """Aimed there, and so fast that it is no lob."""
     for faster in range(12):
         quicker = msgspec.structs.replace(launch, speed_mps=launch.speed_mps + 0.8 * faster)
         try:
-            found = aimed(quicker, landing_m, air=air)
+            found = aimed(quicker, landing_m, ball, air)
         except (ValueError, np.linalg.LinAlgError):
             continue
         if found.elevation_deg < STEEPEST_DEG:
@@ -127,7 +136,7 @@ def _strayed(
             top_rpm=launch.top_rpm + top,
             side_rpm=side,
         )
-        flight = fly(real, drawn_ball(random, surface), air, GROUNDS[court])
+        flight = fly(real, drawn_ball(random, surface, court), air, GROUNDS[court])
         if flight.touches[0].what == "ground":
             break
     return flight

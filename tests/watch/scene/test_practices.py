@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.watch.scene.court import FULL
+from tests.watch.scene.court import FULL, GROUNDS
 from tests.watch.scene.flying import Flight, aimed, drawn_ball, fly
 from tests.watch.scene.practices import LOOKS, Practice, feeds, practice
 from tests.watch.scene.render import render
@@ -55,6 +55,19 @@ def test_real_balls_stray_from_what_was_asked_but_not_far() -> None:
         for one, flight in zip(asked, flown, strict=True)
     ]
     assert 0.1 < np.median(off) < 2.5
+
+
+@pytest.mark.parametrize("court", ["orange", "red"])
+def test_small_courts_get_their_own_slower_balls(court: str) -> None:
+    asked, flown = feeds(2, np.random.default_rng(4), court=court)
+    ground = GROUNDS[court]
+    for one, flight in zip(asked, flown, strict=True):
+        landing = flight.bounces()[0].place_m
+        assert 0 < landing[1] < ground.half_long_m + 1.5
+        assert abs(landing[0]) < ground.half_wide_m + 1.0
+        assert flight.ball.mass_kg < 0.05
+        assert flight.ball.restitution < 0.75  # a yellow one here: 0.77, less or more by 0.025
+        assert one.launch.speed_mps < 22
 
 
 def lively(look: str, seed: int = 2) -> Practice:
