@@ -129,6 +129,7 @@ class Court:
 
     async def end(self, at_once: Callable[[], bool]) -> None:
         """The desk ends: so does its lesson, stopped first. ``at_once``: nobody waits for it."""
+        self.give_up()
         process = self._process
         if process is None or process.stdin is None:
             return
@@ -144,7 +145,10 @@ class Court:
         assert process.stdout is not None
         ended: Ended | None = None
         for line in process.stdout:
-            told = msgspec.json.decode(line, type=Told)
+            try:
+                told = msgspec.json.decode(line, type=Told)
+            except msgspec.DecodeError:
+                continue  # not the lesson's: whatever else writes there
             ended = told.ended or ended
             if told.page and self.standing.state == "starting":
                 self.standing = msgspec.structs.replace(self.standing, state="running")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import signal
+import socket
 import subprocess
 import time
 from collections.abc import Callable, Iterator
@@ -164,6 +165,25 @@ async def test_a_desk_that_is_ended_waits_until_its_lesson_has_ended(desk: Desk)
     desk.process.send_signal(signal.SIGINT)
     desk.process.wait(20)
     assert not lesson.is_running()
+
+
+async def test_a_launcher_that_does_not_answer_is_given_up_and_keeps_no_desk_from_ending(
+    desk: Desk,
+) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        address = f"tcp:127.0.0.1:{silent.getsockname()[1]}@unkeyed"
+        assert desk.begin("mine", address).status_code == 200
+        first, _ = silent.accept()
+        assert desk.client.post("/court/give-up", json={}).status_code == 200
+        assert desk.until("over")["told"] == "No lesson began."
+        assert desk.begin("mine", address).status_code == 200
+        second, _ = silent.accept()
+        (lesson,) = desk.lesson_processes()
+        desk.process.terminate()
+        desk.process.wait(5)
+        assert not lesson.is_running()
+        first.close()
+        second.close()
 
 
 async def test_a_suspended_desk_takes_no_launcher_its_host(lasting: Desk) -> None:
