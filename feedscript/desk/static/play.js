@@ -24,8 +24,10 @@ function readRun(told) {
   const balls = told.balls.map(([at_s, index, player, watched, request], number) => {
     const feed = feeds.get(index);
     const gone_s = feed.flight_s + (feed.after_s || LIES_S);
+    // The last ball of an exercise leaves as the next one begins.
+    const part = told.parts.findIndex((one) => one.begin_s <= at_s + SAME_S && at_s <= one.end_s + SAME_S);
     const stray = strayOf(number + 1, feed.scatter);
-    return { at_s, feed, player, watched, request, stray, number: number + 1, lands_s: at_s + feed.flight_s, gone_s };
+    return { at_s, feed, player, watched, request, part, stray, number: number + 1, lands_s: at_s + feed.flight_s, gone_s };
   });
   return {
     ...told, balls,
@@ -75,12 +77,10 @@ function landingOf(ball, scattered) {
   return scattered ? [x + ball.stray[0], y + ball.stray[1]] : [x, y];
 }
 
-// The landings so far of the exercise that is on, or since the last one.
+// The landings so far of the exercise of the newest one. A ball whose speed is watched is of none.
 function landedHere(run, at_s) {
-  const begun = partAt(run, at_s)?.begin_s ?? run.parts.findLast((part) => part.end_s <= at_s)?.end_s ?? 0;
-  const to = until(run.landings, "lands_s", at_s);
-  const from = Math.max(until(run.landings, "lands_s", begun - 2 * SAME_S), to - MOST_DOTS);
-  return run.landings.slice(from, to).filter((ball) => !ball.watched);
+  const landed = run.landings.slice(0, until(run.landings, "lands_s", at_s)).filter((ball) => !ball.watched);
+  return landed.filter((ball) => ball.part === landed.at(-1).part).slice(-MOST_DOTS);
 }
 
 function flying(run, at_s) {
@@ -216,7 +216,7 @@ export function openPlayer(parent, { above, side, load }) {
   const dots = shape("g", { class: "play-layer", "aria-hidden": "true" });
   const calm = matchMedia("(prefers-reduced-motion: reduce)");
   let run = null, at_s = 0, shown_s = 0, speed = 1, playing = false, last_ms = null, forget = () => {};
-  let rings = [], dotted = "", told = "", asked = 0, allowed = false, loading = false;
+  let rings = [], dotted = 0, told = "", asked = 0, allowed = false, loading = false;
 
   const show = () => {
     parts.begin.disabled = !allowed || loading;
@@ -251,10 +251,9 @@ export function openPlayer(parent, { above, side, load }) {
   // Drawn anew only where another ball has landed, not in every picture.
   function drawLanded() {
     const so_far = run && parts.scatter.checked ? until(run.landings, "lands_s", shown_s) : 0;
-    const now = so_far ? `${so_far} ${partAt(run, shown_s)?.number}` : "";
-    if (now === dotted) return;
-    dotted = now;
-    if (now) drawDots(dots, run, shown_s);
+    if (so_far === dotted) return;
+    dotted = so_far;
+    if (so_far) drawDots(dots, run, shown_s);
     else dots.replaceChildren();
   }
 
