@@ -21,8 +21,8 @@ FORMATS = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,mpeg,asf,flv,ogg,dv,
 MOST_PIXELS = 36_000_000
 _BUFFER_BYTES = 1 << 18
 
-#: What reading a damaged file raises; the library raises ValueError for headers that make no sense.
-BROKEN = (av.FFmpegError, ValueError, OverflowError, MemoryError)
+#: What reading a damaged file raises: not all of it is the library's own.
+BROKEN = (av.FFmpegError, OSError, ValueError, IndexError, OverflowError, MemoryError)
 
 
 @contextmanager

@@ -110,7 +110,7 @@ class Frames:
             zero_s = _zero_s(container)
             if self._from_s > 0:
                 self._seek(container, self._from_s + zero_s)
-            for picture in self._decoded(container, stream):
+            for picture in decoded(container, stream, self._lose):
                 frame = self._frame(picture, zero_s)
                 if frame is not None and frame.time_s >= self._from_s:
                     yield frame
@@ -121,24 +121,6 @@ class Frames:
             container.seek(round(to_s * av.time_base))
         except BROKEN:
             return  # read from the beginning instead
-
-    def _decoded(
-        self, container: av.container.InputContainer, stream: av.video.VideoStream
-    ) -> Iterator[av.VideoFrame]:
-        """Every picture that can be read, also past what cannot."""
-        packets = container.demux(stream)
-        while True:
-            try:
-                packet = next(packets)
-            except StopIteration:
-                return
-            except BROKEN as trouble:
-                self._lose(reason(trouble))
-                return
-            try:
-                yield from packet.decode()
-            except BROKEN as trouble:
-                self._lose(reason(trouble))
 
     def _frame(self, picture: av.VideoFrame, zero_s: float) -> Frame | None:
         """None for a picture that is damaged, has no time, or comes before the one before it."""
@@ -166,6 +148,27 @@ class Frames:
         missing_s = self.video.duration_s - max(self._last_s, self._from_s)
         if missing_s > _SLACK_S + 1 / self.video.rate_hz:
             self._lose(f"the pictures end {missing_s:.1f} s before the video does")
+
+
+def decoded(
+    container: av.container.InputContainer,
+    stream: av.video.VideoStream,
+    lose: Callable[[str], None],
+) -> Iterator[av.VideoFrame]:
+    """Every picture that can be read, also past what cannot; ``lose`` is told why not."""
+    packets = container.demux(stream)
+    while True:
+        try:
+            packet = next(packets, None)
+        except BROKEN as trouble:
+            lose(reason(trouble))
+            return
+        if packet is None:
+            return
+        try:
+            yield from packet.decode()
+        except BROKEN as trouble:
+            lose(reason(trouble))
 
 
 def open_video(path: Path) -> Video:
@@ -208,14 +211,11 @@ def _first_seen(
     container: av.container.InputContainer, stream: av.video.VideoStream, path: Path
 ) -> tuple[Turn, tuple[int, int]]:
     """How the first picture that can be read is turned; its width and height then."""
-    why = "none can be read"
-    for packet in islice(container.demux(stream), _LOOKED_AT):
-        try:
-            for picture in packet.decode():
-                turn = turn_of(picture, _pixel_width(stream))
-                return turn, turn.size(picture)
-        except BROKEN as trouble:
-            why = reason(trouble)
+    troubles: list[str] = []
+    for picture in decoded(container, stream, troubles.append):
+        turn = turn_of(picture, _pixel_width(stream))
+        return turn, turn.size(picture)
+    why = troubles[0] if troubles else "there is none"
     raise unusable(path, f"no picture of it can be read: {why}")
 
 

@@ -1,0 +1,189 @@
+"""The camera found from a still of the court, held to the lens that the court was drawn with."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+import pytest
+
+from feedscript.court.landmarks import End
+from feedscript.court.lines import COURTS
+from feedscript.diagnostics import Diagnostic
+from feedscript.watch.camera.camera import Camera, moved
+from feedscript.watch.camera.geometry import ground
+from feedscript.watch.ruler.find import Ruler, find_camera, turned
+from feedscript.watch.ruler.paint import white_lines
+from feedscript.watch.ruler.settle import settle
+from tests.watch.ruler.drawn import Painted, draw, exact, painted
+from tests.watch.scene.court import GROUNDS
+from tests.watch.scene.lens import PLACES, Lens, looking, stood
+
+FULL = COURTS["singles"]
+#: The square of the Mahalanobis distance within which 95 % of two-dimensional errors lie.
+WITHIN_95 = 5.991
+
+
+def on_the_ground(lens: Lens, half: int = 1) -> tuple[np.ndarray, np.ndarray]:
+    """Places on the receiver's half that are in the picture, and their true pixels."""
+    x, y = np.meshgrid(np.linspace(-4, 4, 7), half * np.linspace(0.5, 12, 9))
+    places = np.column_stack([x.ravel(), y.ravel(), 0 * x.ravel()])
+    px, far = lens.project(places)
+    shown = (far > 0.3) & (px > 0).all(1) & (px < (lens.width - 1, lens.height - 1)).all(1)
+    return places[shown], px[shown]
+
+
+def errors_m(lens: Lens, camera: Camera) -> np.ndarray:
+    places, px = on_the_ground(lens)
+    assert len(places) > 10
+    return np.linalg.norm(ground(camera, px).points_m - places[:, :2], axis=1)
+
+
+def as_camera(lens: Lens) -> Camera:
+    return Camera(
+        position_m=tuple(float(one) for one in lens.position_m),
+        rotation=lens.rotation,
+        focal_px=lens.focal_px,
+        width_px=lens.width,
+        height_px=lens.height,
+        centre_px=tuple(float(one) for one in lens.centre_px),
+    )
+
+
+def end_of(lens: Lens) -> End:
+    return End.RECEIVER if lens.position_m[1] > 0 else End.LAUNCHER
+
+
+def found(result: Ruler | Diagnostic) -> Ruler:
+    assert isinstance(result, Ruler), result
+    return result
+
+
+def refused(result: Ruler | Diagnostic) -> Diagnostic:
+    assert isinstance(result, Diagnostic), result
+    assert result.help
+    return result
+
+
+@lru_cache(maxsize=16)
+def still(place: str, seed: int = 1) -> tuple[Lens, np.ndarray]:
+    random = np.random.default_rng((seed, list(PLACES).index(place)))
+    lens = stood(place, (1280, 720), random)
+    return lens, draw(lens, painted(random), random)
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_the_camera_is_found_from_nothing_but_a_picture(place: str) -> None:
+    lens, grey = still(place)
+    ruler = found(find_camera(grey, FULL, camera_at=end_of(lens)))
+    assert errors_m(lens, ruler.camera).max() < 0.03
+    assert ruler.worst_sd_m < 0.02
+    assert ruler.settled is not None
+
+
+def test_both_ends_look_the_same_and_which_it_is_is_asked() -> None:
+    _, grey = still("behind launcher")
+    assert refused(find_camera(grey, FULL)).slug == "which-end"
+
+
+def test_a_court_turned_by_half_is_drawn_the_same() -> None:
+    camera = as_camera(still("corner")[0])
+    half = turned(camera)
+    there = np.array([[100.0, 600.0], [640.0, 500.0], [900.0, 400.0]])
+    assert ground(half, there).points_m == pytest.approx(-ground(camera, there).points_m, abs=1e-9)
+
+
+def test_a_picture_without_a_court_has_none() -> None:
+    random = np.random.default_rng(5)
+    noise = random.normal(100, 25, (720, 1280)).clip(0, 255).astype(np.uint8)
+    assert refused(find_camera(noise, FULL, camera_at=End.RECEIVER)).slug == "no-court-seen"
+
+
+def test_an_even_picture_has_none() -> None:
+    grey = np.full((720, 1280), 128, np.uint8)
+    assert refused(find_camera(grey, FULL, camera_at=End.RECEIVER)).slug == "no-court-seen"
+
+
+def test_what_is_asked_beyond_what_the_picture_tells_is_refused_with_its_figure() -> None:
+    lens, grey = still("behind receiver")
+    told = refused(find_camera(grey, FULL, start=as_camera(lens), most_sd_m=0.001))
+    assert told.slug == "ground-unsure"
+    assert "0.00 m are asked for" in told.message
+
+
+def test_a_camera_that_looks_away_from_the_landings_is_refused() -> None:
+    lens = looking((0.5, 4.0, 3.0), (0.0, -7.0, 0.0), focal_px=700, size=(1280, 720))
+    grey = draw(lens, exact(), np.random.default_rng(10))
+    told = refused(find_camera(grey, FULL, start=as_camera(lens)))
+    assert told.slug == "ground-unsure"
+    assert "of the receiver's half is in the picture" in told.message
+
+
+@pytest.mark.parametrize("court", ["red", pytest.param("orange", marks=pytest.mark.long)])
+def test_a_childrens_court_is_found_by_its_own_lines(court: str) -> None:
+    random = np.random.default_rng(7)
+    scale = {"red": 0.6, "orange": 0.8}[court]
+    lens = stood("behind receiver", (1280, 720), random, scale)
+    grey = draw(lens, exact(GROUNDS[court]), random)
+    ruler = found(find_camera(grey, COURTS[court], camera_at=End.RECEIVER))
+    x, y = np.meshgrid([-2.0, 0.0, 2.0], [1.0, 3.0, 5.0])
+    places = np.column_stack([x.ravel(), y.ravel(), 0 * x.ravel()])
+    px, _ = lens.project(places)
+    assert np.abs(ground(ruler.camera, px).points_m - places[:, :2]).max() < 0.03
+
+
+@pytest.mark.parametrize("other", ["red", pytest.param("orange", marks=pytest.mark.long)])
+def test_lines_of_another_court_on_the_same_ground_do_not_mislead(other: str) -> None:
+    random = np.random.default_rng(8)
+    lens = stood("behind receiver", (1280, 720), random)
+    wrong = Painted(strips=GROUNDS[other].strips(), ground=GROUNDS["full"], net=False)
+    grey = draw(lens, (exact(), wrong), random)
+    result = find_camera(grey, FULL, camera_at=End.RECEIVER)
+    assert isinstance(result, Ruler), result
+    assert errors_m(lens, result.camera).max() < 0.03
+
+
+def covered(seeds: range) -> tuple[float, float]:
+    """Over many cameras and painters: the share of ground points whose truth lies in the stated
+    95 % region, and the worst error in metres."""
+    lines, shares, worst = white_lines(FULL), [], 0.0
+    for seed in seeds:
+        random = np.random.default_rng((seed, 9))
+        lens = stood(list(PLACES)[seed % 4], (1280, 720), random)
+        grey = draw(lens, painted(random), random)
+        nudge = np.zeros(13)
+        nudge[:7] = random.normal(0, (0.01, 0.01, 0.01, 1e-3, 1e-3, 1e-3, 3.0))
+        settled = settle(grey, moved(as_camera(lens), nudge), lines, gates_px=(8, 4, 4))
+        assert settled is not None
+        places, px = on_the_ground(lens)
+        told = ground(settled.camera, px)
+        off = told.points_m - places[:, :2]
+        squared = np.einsum("ni,nij,nj->n", off, np.linalg.inv(told.covariance_m2), off)
+        shares.append((squared < WITHIN_95).mean())
+        worst = max(worst, float(np.linalg.norm(off, axis=1).max()))
+    return float(np.mean(shares)), worst
+
+
+def test_the_stated_uncertainty_is_an_honest_one() -> None:
+    share, worst = covered(range(8))
+    assert share > 0.8
+    assert worst < 0.03
+
+
+@pytest.mark.long
+@pytest.mark.timeout(1800)
+def test_the_stated_uncertainty_is_an_honest_one_over_many_cameras() -> None:
+    share, worst = covered(range(160))
+    assert 0.93 < share < 0.97
+    assert worst < 0.05
+
+
+def test_from_low_down_far_places_are_known_less_surely_and_it_says_so() -> None:
+    worst_m = []
+    for high_m in (1.0, 4.0):
+        lens = looking((1.5, 16.0, high_m), (0.0, 4.0, 0.6), focal_px=880, size=(1280, 720))
+        grey = draw(lens, exact(), np.random.default_rng(11))
+        ruler = found(find_camera(grey, FULL, start=as_camera(lens)))
+        assert errors_m(lens, ruler.camera).max() < 3 * ruler.worst_sd_m
+        worst_m.append(ruler.worst_sd_m)
+    assert worst_m[0] > 1.1 * worst_m[1]
