@@ -7,6 +7,7 @@ __all__ = [
     "extra",
     "listening",
     "offer",
+    "page_in",
     "review_page",
     "serve",
     "walls",

@@ -27,9 +27,9 @@ def tongue_of(asks: HTTPConnection, tongues: Tongues) -> Tongue:
 
 
 @lru_cache(maxsize=32)
-def page_in(name: str, tongue: Tongue, tongues: Tongues) -> str:
+def page_in(name: str, tongue: Tongue, tongues: Tongues, static: Path = STATIC) -> str:
     """A page whole, with what its scripts say and the languages to choose from."""
-    html = (STATIC / name).read_text("utf-8")
+    html = (static / name).read_text("utf-8")
 
     def told(found: re.Match[str]) -> str:
         return escape(_told(tongue, found["where"], " ".join(found["words"].split())))

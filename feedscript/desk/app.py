@@ -20,6 +20,8 @@ from starlette.websockets import WebSocket
 
 from feedscript.check.check_program import Verdict, check_program
 from feedscript.console.access import Access, Device, Role
+from feedscript.console.page_in import STATIC as LESSON_STATIC
+from feedscript.console.page_in import page_in, tongue_of
 from feedscript.console.review_page import REVIEW_POLICY
 from feedscript.console.walls import (
     SECURITY_HEADERS,
@@ -41,6 +43,7 @@ from feedscript.diagnostics import FeedscriptError, Page, has_errors
 from feedscript.language.resolve.loading import MOST_BYTES
 from feedscript.launcher.port import LauncherError
 from feedscript.review.sheet.files import draw_paper
+from feedscript.tongues.tongue import Tongue, Tongues
 
 STATIC = Path(__file__).parent / "static"
 #: A host's cookies go to all its ports: the court-side page of this machine has another.
@@ -70,6 +73,8 @@ NOT_PLAYED = Page(
     why="What the check refuses has no run: which ball would leave when is not settled.",
 )
 
+#: Scripts of the court-side page that say words in the language of the page, and choose it.
+SHARED = ("words.js", "language.js")
 #: What is made to be printed.
 PAPERS = ("sheet", "cards")
 
@@ -96,6 +101,7 @@ class Desk(msgspec.Struct, eq=False):
     programs: Programs
     access: Access
     court: Court = msgspec.field(default_factory=Court)
+    tongues: Tongues = Tongues()
 
 
 def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
@@ -116,6 +122,7 @@ def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
             Route("/tested/{name:path}", routes.tested),
             *court_routes(desk.programs, desk.court, routes.stranger),
             WebSocketRoute("/words/{name:path}", routes.words),
+            *(Route(f"/static/{name}", _shared(name)) for name in SHARED),
             Mount("/desk", StaticFiles(directory=STATIC)),
         ],
         middleware=[
@@ -125,8 +132,14 @@ def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
     )
 
 
-def _json(value: object, status: int = 200) -> Response:
-    return Response(msgspec.json.encode(value), status, media_type="application/json")
+def _shared(name: str) -> Callable[[Request], FileResponse]:
+    """A script of the court-side page that this page has too."""
+    return lambda _request: FileResponse(LESSON_STATIC / name)
+
+
+def _json(value: object, tongue: Tongue) -> Response:
+    """An answer to the page, with our own words in its language."""
+    return Response(msgspec.json.encode(value, enc_hook=tongue), media_type="application/json")
 
 
 class _Routes:
@@ -152,24 +165,31 @@ class _Routes:
     async def page(self, request: Request) -> Response:
         """The desk; the pairing page for a stranger."""
         if self._device(request) is None:
-            return FileResponse(STATIC / "pair.html")
+            return HTMLResponse(self._page_in("pair.html", request))
         # The editor makes style sheets of its own; this page's nonce lets those in, and no others.
         nonce = secrets.token_urlsafe(16)
-        html = (STATIC / "desk.html").read_text("utf-8").replace("{nonce}", nonce)
+        html = self._page_in("desk.html", request).replace("{nonce}", nonce)
         policy = SECURITY_HEADERS["Content-Security-Policy"].replace(
             "style-src 'self'", f"style-src 'self' 'nonce-{nonce}'"
         )
         return HTMLResponse(html, headers={"Content-Security-Policy": policy})
 
+    def _page_in(self, name: str, request: Request) -> str:
+        return page_in(name, self._tongue(request), self._desk.tongues, STATIC)
+
+    def _tongue(self, asks: HTTPConnection) -> Tongue:
+        return tongue_of(asks, self._desk.tongues)
+
     async def pair(self, request: Request) -> Response:
-        return await paired_answer(request, self._desk.access, cookie=COOKIE)
+        tongue = self._tongue(request)
+        return await paired_answer(request, self._desk.access, tongue, cookie=COOKIE)
 
     async def listed(self, request: Request) -> Response:
         """Every program."""
         refused = self.stranger(request)
         if refused is not None:
             return refused
-        return await self._told(self._desk.programs.listed)
+        return await self._told(request, self._desk.programs.listed)
 
     async def program(self, request: Request) -> Response:
         """A program's words; or, by PUT, words to save."""
@@ -178,12 +198,12 @@ class _Routes:
             return refused
         name = str(request.path_params["name"])
         if request.method == "GET":
-            return await self._told(partial(self._opened, name))
+            return await self._told(request, partial(self._opened, name))
         asked = await read_as(request, SaveRequest, MOST_REQUEST)
         if isinstance(asked, Response):
             return asked
         return await self._told(
-            partial(self._desk.programs.save, name, asked.words, asked.based_on)
+            request, partial(self._desk.programs.save, name, asked.words, asked.based_on)
         )
 
     def _opened(self, name: str) -> Opened:
@@ -200,16 +220,18 @@ class _Routes:
         if refused is not None:
             return refused
         if request.method == "GET":
-            return await self._told(choices)
+            return await self._told(request, choices)
         answers = await read_as(request, Answers)
         if isinstance(answers, Response):
             return answers
+        tongue = self._tongue(request)
         beside = self._desk.programs.path("first lesson")
         try:
             lesson = await anyio.to_thread.run_sync(lay_out, answers, beside)
         except FeedscriptError as failed:
-            return refused_with(failed.diagnostic, 200)  # the question is answered, by why not
-        return _json(lesson)
+            # The question is answered, by why not.
+            return refused_with(failed.diagnostic, 200, tongue)
+        return _json(lesson, tongue)
 
     async def versions(self, request: Request) -> Response:
         """The versions that are kept."""
@@ -217,7 +239,7 @@ class _Routes:
         if refused is not None:
             return refused
         name = str(request.path_params["name"])
-        return await self._told(partial(self._desk.programs.versions, name))
+        return await self._told(request, partial(self._desk.programs.versions, name))
 
     async def version(self, request: Request) -> Response:
         """The words of one of them."""
@@ -225,7 +247,7 @@ class _Routes:
         if refused is not None:
             return refused
         name, version = (str(request.path_params[part]) for part in ("name", "version"))
-        return await self._told(partial(self._desk.programs.version, name, version))
+        return await self._told(request, partial(self._desk.programs.version, name, version))
 
     async def paper(self, request: Request) -> Response:
         """The lesson's sheet or cards, to be printed."""
@@ -236,12 +258,13 @@ class _Routes:
         if kind not in PAPERS:
             return refused_with(NOT_DRAWN.report(f"there is no paper called `{kind}`"), 404)
         try:
-            html = await anyio.to_thread.run_sync(self._drawn, kind, name)
+            tongue = self._tongue(request)
+            html = await anyio.to_thread.run_sync(self._drawn, kind, name, tongue)
         except FeedscriptError as failed:
             return refused_with(failed.diagnostic, 409)
         return HTMLResponse(html, headers={"Content-Security-Policy": REVIEW_POLICY})
 
-    def _drawn(self, kind: str, name: str) -> bytes:
+    def _drawn(self, kind: str, name: str, tongue: Tongue) -> bytes:
         words = self._desk.programs.read(name).words
         verdict = check_program(self._desk.programs.path(name), text=words)
         if verdict.facts is None or has_errors(verdict.diagnostics):
@@ -251,14 +274,14 @@ class _Routes:
                 )
             )
         suits = None if verdict.program is None else verdict.program.suits
-        return draw_paper(verdict.facts, suits, kind)
+        return draw_paper(verdict.facts, suits, kind, tongue=tongue)
 
     async def played(self, request: Request) -> Response:
         """The lesson's run, for the page to play."""
         refused = self.stranger(request)
         if refused is not None:
             return refused
-        return await self._ran(partial(self._run, str(request.path_params["name"])))
+        return await self._ran(request, partial(self._run, str(request.path_params["name"])))
 
     def _run(self, name: str) -> Played:
         verdict, version = self._passed(name)
@@ -275,7 +298,7 @@ class _Routes:
             return refused_with(NOT_PLAYED.report(f"there is no trouble called `{asked}`"), 404)
         name = str(request.path_params["name"])
         async with self._trying:
-            return await self._ran(partial(self._try, name, Trial(asked)))
+            return await self._ran(request, partial(self._try, name, Trial(asked)))
 
     def _try(self, name: str, trial: Trial) -> Tried:
         return tried(*self._passed(name), trial)
@@ -287,7 +310,7 @@ class _Routes:
             return refused
         name = str(request.path_params["name"])
         async with self._trying:
-            return await self._ran(partial(self._test, name))
+            return await self._ran(request, partial(self._test, name))
 
     def _test(self, name: str) -> Tested:
         return tested(*self._passed(name))
@@ -304,20 +327,20 @@ class _Routes:
             )
         return verdict, text.version
 
-    async def _ran(self, asked: Callable[[], object]) -> Response:
+    async def _ran(self, request: Request, asked: Callable[[], object]) -> Response:
         try:
             answer = await anyio.to_thread.run_sync(asked)
         except (FeedscriptError, LauncherError) as failed:
-            return refused_with(failed.diagnostic, 409)
-        return _json(answer)
+            return refused_with(failed.diagnostic, 409, self._tongue(request))
+        return _json(answer, self._tongue(request))
 
-    async def _told(self, asked: Callable[[], object]) -> Response:
+    async def _told(self, request: Request, asked: Callable[[], object]) -> Response:
         """What the programs answer; a refusal with its reason."""
         try:
             answer = await anyio.to_thread.run_sync(asked)
         except FeedscriptError as failed:
-            return refused_with(failed.diagnostic, 404)
-        return _json(answer)
+            return refused_with(failed.diagnostic, 404, self._tongue(request))
+        return _json(answer, self._tongue(request))
 
     async def words(self, socket: WebSocket) -> None:
         """The language's server for one program, for a paired page of our own origin."""
@@ -331,4 +354,4 @@ class _Routes:
             await socket.close(POLICY_VIOLATION)
             return
         await socket.accept()
-        await serve_words(socket, path)
+        await serve_words(socket, path, self._tongue(socket))

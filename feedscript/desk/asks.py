@@ -18,6 +18,7 @@ from feedscript.editor.figures import FigureWanted, figured
 from feedscript.editor.moves import moved
 from feedscript.editor.server import FeedscriptServer
 from feedscript.editor.wanted import Moved, Wanted
+from feedscript.tongues.tongue import Tongue
 
 MOVE = "feedscript/move"
 FIGURE = "feedscript/figure"
@@ -27,8 +28,10 @@ ASKED = (MOVE, FIGURE, REACH)
 INVALID_PARAMS = -32602
 
 
-async def answered(server: FeedscriptServer, uri: str, asked: dict[str, Any]) -> str:
-    """The answer to one of ``ASKED``; that to a strange question says what is strange."""
+async def answered(
+    server: FeedscriptServer, uri: str, asked: dict[str, Any], tongue: Tongue
+) -> str:
+    """The answer to one of ``ASKED`` in a language; that to a strange question says what is."""
     answer: dict[str, Any] = {"jsonrpc": "2.0", "id": asked.get("id")}
     try:
         question = _question(asked)
@@ -40,7 +43,7 @@ async def answered(server: FeedscriptServer, uri: str, asked: dict[str, Any]) ->
         result = await asyncio.to_thread(question, document)
     else:
         result = question(document)
-    return json.dumps(answer | {"result": result})
+    return msgspec.json.encode(answer | {"result": result}, enc_hook=tongue).decode()
 
 
 def _question(asked: dict[str, Any]) -> Callable[[Document], Any]:
@@ -57,7 +60,7 @@ def _question(asked: dict[str, Any]) -> Callable[[Document], Any]:
 
 def _reach(document: Document, name: str) -> Any:
     text = OpenText(document.scope.source, BrowserOffsets(document.text))
-    return msgspec.to_builtins(reach(document, text, name))
+    return reach(document, text, name)
 
 
 def _choices(document: Document, found: Moved) -> dict[str, Any]:

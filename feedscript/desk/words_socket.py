@@ -20,7 +20,7 @@ from feedscript.desk.seen import seen
 from feedscript.editor.document import Document
 from feedscript.editor.server import FeedscriptServer, new_server
 from feedscript.override import override
-from feedscript.tongues.text import plain
+from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 #: A page that sends what no editor sends is let go (RFC 6455, 7.4.1: policy violation).
 POLICY_VIOLATION = 1008
@@ -29,16 +29,19 @@ PAUSE_S = 0.0
 
 
 class DeskServer(FeedscriptServer):
-    """The language server that also says what there is to see."""
+    """The language server that also says what there is to see, in the language of the page."""
 
     outgoing: _Outgoing | None = None
+    tongue: Tongue = IN_ENGLISH
 
     @override
     def tell_more(self, uri: str, checked: Document, version: int | None) -> None:
         told = {"uri": uri, "version": version, "seen": seen(checked)}
         message = {"jsonrpc": "2.0", "method": "feedscript/seen", "params": told}
         assert self.outgoing is not None
-        self.outgoing.write(msgspec.json.encode(message, enc_hook=plain))  # a third of its time
+        self.outgoing.write(
+            msgspec.json.encode(message, enc_hook=self.tongue)
+        )  # a third of its time
 
 
 class _Outgoing:
@@ -54,11 +57,12 @@ class _Outgoing:
         """The socket is closed by who opened it."""
 
 
-async def serve_words(socket: WebSocket, path: Path) -> None:
-    """Answer for the one program at ``path`` until the page leaves."""
+async def serve_words(socket: WebSocket, path: Path, tongue: Tongue = IN_ENGLISH) -> None:
+    """Answer for the one program at ``path`` until the page leaves, in the page's language."""
     server = new_server(DeskServer, PAUSE_S)
     assert isinstance(server, DeskServer)
-    outgoing = server.outgoing = _Outgoing()
+    outgoing, server.tongue = _Outgoing(), tongue
+    server.outgoing = outgoing
     server.protocol.set_writer(outgoing, include_headers=False)
     sends = asyncio.create_task(_send(socket, outgoing))
     uri = path.resolve().as_uri()
@@ -86,10 +90,8 @@ async def serve_words(socket: WebSocket, path: Path) -> None:
         server.forget(uri)
 
 
-async def _answer(
-    server: FeedscriptServer, uri: str, asked: dict[str, Any], outgoing: _Outgoing
-) -> None:
-    outgoing.write(await answered(server, uri, asked))
+async def _answer(server: DeskServer, uri: str, asked: dict[str, Any], outgoing: _Outgoing) -> None:
+    outgoing.write(await answered(server, uri, asked, server.tongue))
 
 
 async def _send(socket: WebSocket, outgoing: _Outgoing) -> None:
@@ -122,11 +124,11 @@ def _named(message: dict[str, Any]) -> str | None:
     return found if found is None or isinstance(found, str) else ""
 
 
-def _answered(server: FeedscriptServer, uri: str, asked: dict[str, Any]) -> str:
+def _answered(server: DeskServer, uri: str, asked: dict[str, Any]) -> str:
     """What was asked about the hour."""
     answer: dict[str, Any] = {"jsonrpc": "2.0", "id": asked.get("id")}
     try:
         found = ANSWERS[asked["method"]](server, uri, asked["params"].get("wanted"))
     except (msgspec.ValidationError, KeyError, TypeError, AttributeError) as wrong:
         return json.dumps(answer | {"error": {"code": INVALID_PARAMS, "message": str(wrong)}})
-    return json.dumps(answer | {"result": found})
+    return msgspec.json.encode(answer | {"result": found}, enc_hook=server.tongue).decode()

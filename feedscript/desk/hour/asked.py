@@ -32,7 +32,7 @@ class Stretch(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 def _line(server: FeedscriptServer, uri: str, _asked: object) -> object:
     _, document = server.current(uri)
-    return msgspec.to_builtins(hour_line(document))
+    return hour_line(document)
 
 
 def _reorder(server: FeedscriptServer, uri: str, asked: object) -> object:

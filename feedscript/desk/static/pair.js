@@ -1,4 +1,6 @@
 // Spends the one-time code: at once where it came in the link, which then forgets it.
+import { _ } from "/static/words.js";
+
 const code = document.getElementById("code");
 const told = document.getElementById("told");
 
@@ -10,8 +12,8 @@ async function pair() {
   }).catch(() => null);
   if (answer?.ok) location.replace("/");
   else told.textContent = answer
-    ? "This code is spent or too old. Start the desk again for a new one."
-    : "The desk does not answer. Does it still run?";
+    ? _("This code is spent or too old. Start the desk again for a new one.")
+    : _("The desk does not answer. Does it still run?");
 }
 
 document.getElementById("pair").addEventListener("submit", (event) => { event.preventDefault(); pair(); });
