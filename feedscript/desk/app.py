@@ -120,7 +120,7 @@ def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
             Route("/played/{name:path}", routes.played),
             Route("/tried/{name:path}", routes.tried),
             Route("/tested/{name:path}", routes.tested),
-            *court_routes(desk.programs, desk.court, routes.stranger),
+            *court_routes(desk.programs, desk.court, routes.stranger, desk.tongues),
             WebSocketRoute("/words/{name:path}", routes.words),
             *(Route(f"/static/{name}", _shared(name)) for name in SHARED),
             Mount("/desk", StaticFiles(directory=STATIC)),

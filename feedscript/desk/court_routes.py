@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
 from feedscript.check.check_program import check_program
+from feedscript.console.page_in import tongue_of
 from feedscript.console.review_page import REVIEW_POLICY
 from feedscript.console.walls import read_as, refused_with
 from feedscript.desk.files import Programs
@@ -26,6 +27,7 @@ from feedscript.editor.document import open_document
 from feedscript.journal.store import default_journal_path
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
+from feedscript.tongues.tongue import Tongue, Tongues
 from feedscript.visible import on_one_line
 
 Address = Annotated[str, msgspec.Meta(min_length=1, max_length=300)]
@@ -63,10 +65,13 @@ class Where(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def court_routes(
-    programs: Programs, court: Court, stranger: Callable[[Request], Response | None]
+    programs: Programs,
+    court: Court,
+    stranger: Callable[[Request], Response | None],
+    tongues: Tongues,
 ) -> list[Route]:
     """The routes. ``stranger`` gives the answer to a browser that may not begin lessons."""
-    asks = _Routes(programs, court)
+    asks = _Routes(programs, court, tongues)
 
     def guarded(handler: Handler) -> Handler:
         async def answer(request: Request) -> Response:
@@ -87,18 +92,21 @@ def court_routes(
     ]
 
 
-def _json(value: object) -> Response:
-    return Response(msgspec.json.encode(value), media_type="application/json")
+def _json(value: object, tongue: Tongue) -> Response:
+    return Response(msgspec.json.encode(value, enc_hook=tongue), media_type="application/json")
 
 
 class _Routes:
     """The handlers, around what they share."""
 
-    def __init__(self, programs: Programs, court: Court) -> None:
-        self._programs, self._court = programs, court
+    def __init__(self, programs: Programs, court: Court, tongues: Tongues) -> None:
+        self._programs, self._court, self._tongues = programs, court, tongues
 
-    async def standing(self, _request: Request) -> Response:
-        return _json(self._court.standing)
+    def _tongue(self, request: Request) -> Tongue:
+        return tongue_of(request, self._tongues)
+
+    async def standing(self, request: Request) -> Response:
+        return _json(self._court.standing, self._tongue(request))
 
     async def launchers(self, request: Request) -> Response:
         """What the program wants, and what is in reach."""
@@ -106,8 +114,8 @@ class _Routes:
         try:
             wanted = await anyio.to_thread.run_sync(partial(self._wanted, name, ""))
         except FeedscriptError as failed:
-            return refused_with(failed.diagnostic, 409)
-        return _json(Where(wanted=wanted, found=await _found()))
+            return refused_with(failed.diagnostic, 409, self._tongue(request))
+        return _json(Where(wanted=wanted, found=await _found()), self._tongue(request))
 
     def _wanted(self, name: str, version: str) -> tuple[str, ...]:
         """The names of the program's launchers. Raises FeedscriptError where it may not run, or is
@@ -134,8 +142,8 @@ class _Routes:
         try:
             await anyio.to_thread.run_sync(self._begin, asked)
         except FeedscriptError as failed:
-            return refused_with(failed.diagnostic, 409)
-        return _json(self._court.standing)
+            return refused_with(failed.diagnostic, 409, self._tongue(request))
+        return _json(self._court.standing, self._tongue(request))
 
     def _begin(self, asked: Begin) -> None:
         # A lesson that was broken off was checked when it began, and is judged again by its engine.
@@ -169,9 +177,10 @@ class _Routes:
         """Those that were held of this program."""
         name = str(request.path_params["name"])
         try:
-            return _json(await anyio.to_thread.run_sync(self._lessons, name))
+            held = await anyio.to_thread.run_sync(self._lessons, name)
         except FeedscriptError as failed:
-            return refused_with(failed.diagnostic, 409)
+            return refused_with(failed.diagnostic, 409, self._tongue(request))
+        return _json(held, self._tongue(request))
 
     def _lessons(self, name: str) -> tuple[Held, ...]:
         path, text = self._programs.path(name), self._programs.read(name)
@@ -183,18 +192,20 @@ class _Routes:
         """The review of one lesson."""
         number = int(request.path_params["number"])
         try:
-            html = await anyio.to_thread.run_sync(review_of_lesson, default_journal_path(), number)
+            made = partial(review_of_lesson, default_journal_path(), number, self._tongue(request))
+            html = await anyio.to_thread.run_sync(made)
         except FeedscriptError as failed:
-            return refused_with(failed.diagnostic, 404)
+            return refused_with(failed.diagnostic, 404, self._tongue(request))
         return HTMLResponse(html, headers={"Content-Security-Policy": REVIEW_POLICY})
 
     async def suggested(self, request: Request) -> Response:
         """What the records of a lesson suggest for a program, as it is saved."""
         number, name = int(request.path_params["number"]), str(request.path_params["name"])
         try:
-            return _json(await anyio.to_thread.run_sync(self._suggested, number, name))
+            found = await anyio.to_thread.run_sync(self._suggested, number, name)
         except FeedscriptError as failed:
-            return refused_with(failed.diagnostic, 409)
+            return refused_with(failed.diagnostic, 409, self._tongue(request))
+        return _json(found, self._tongue(request))
 
     def _suggested(self, number: int, name: str) -> Suggested:
         text = self._programs.read(name)
@@ -210,8 +221,8 @@ class _Routes:
         try:
             answer = await anyio.to_thread.run_sync(done)
         except FeedscriptError as failed:
-            return refused_with(failed.diagnostic, 409)
-        return _json(answer or self._court.standing)
+            return refused_with(failed.diagnostic, 409, self._tongue(request))
+        return _json(answer or self._court.standing, self._tongue(request))
 
 
 async def _found() -> tuple[Reachable, ...]:

@@ -16,7 +16,7 @@ from feedscript.journal.store import read_journal
 from feedscript.journal.stored import SessionRow
 from feedscript.launcher.port import Outcome
 from feedscript.session.state.events import EVENT_FORMAT
-from feedscript.tongues.tongue import IN_ENGLISH
+from feedscript.tongues.tongue import Tongue
 
 #: So many are listed, the newest. Design value: a season of a lesson a week.
 MOST_LISTED = 40
@@ -64,6 +64,6 @@ def _goes_on(head: SessionRow) -> bool:
     return unfinished and head.event_format == EVENT_FORMAT
 
 
-def review_of_lesson(journal_path: Path, number: int) -> str:
-    """Its review, the page that ``feedscript review`` writes. Raises FeedscriptError."""
-    return review_page(str(journal_path), number, IN_ENGLISH)
+def review_of_lesson(journal_path: Path, number: int, tongue: Tongue) -> str:
+    """Its review in a language, as ``feedscript review`` writes it. Raises FeedscriptError."""
+    return review_page(str(journal_path), number, tongue)
