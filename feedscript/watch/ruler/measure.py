@@ -59,9 +59,10 @@ def measure(
     *,
     gate_px: float,
     blur_px: float,
+    apart_px: float = _APART_PX,
 ) -> Seen:
     """Every line, looked for within ``gate_px`` of where the camera draws it."""
-    spots = _spots(camera, lines, loose, aside_m)
+    spots = _spots(camera, lines, loose, aside_m, apart_px)
     found, offset, sd = (np.zeros(len(spots.line)) for _ in range(3))
     values = grey.astype(np.float32)
     nearest = np.abs(np.subtract.outer(spots.wide_px, _WIDTHS_PX)).argmin(1)
@@ -83,10 +84,12 @@ def measure(
     )
 
 
-def _spots(camera: Camera, lines: Sequence[Line], loose: Floats, aside_m: Floats) -> _Spots:
+def _spots(
+    camera: Camera, lines: Sequence[Line], loose: Floats, aside_m: Floats, apart_px: float
+) -> _Spots:
     """Places along the lines that are in the picture, evenly apart in it."""
     parts = [
-        _along(camera, index, placed(line, loose, aside_m[index]), loose, line)
+        _along(camera, index, placed(line, loose, aside_m[index]), loose, line, apart_px)
         for index, line in enumerate(lines)
     ]
     columns = [np.concatenate(column) for column in zip(*parts, strict=True)]
@@ -95,7 +98,7 @@ def _spots(camera: Camera, lines: Sequence[Line], loose: Floats, aside_m: Floats
 
 
 def _along(
-    camera: Camera, index: int, ends_m: Floats, loose: Floats, line: Line
+    camera: Camera, index: int, ends_m: Floats, loose: Floats, line: Line, apart_px: float
 ) -> tuple[Floats, Floats, Floats, Floats, Floats]:
     shares = np.linspace(0.0, 1.0, 400)
     points = ends_m[0] + shares[:, None] * (ends_m[1] - ends_m[0])
@@ -105,7 +108,7 @@ def _along(
     inside = np.asarray(np.all((px > margin) & (px < most), axis=1))
     steps = np.linalg.norm(np.diff(px, axis=0), axis=1)
     run = np.concatenate([[0.0], np.cumsum(np.where(inside[1:] & inside[:-1], steps, 0.0))])
-    count = int(run[-1] / (_APART_PX * camera.width_px / 1280))
+    count = int(run[-1] / (apart_px * camera.width_px / 1280))
     if count < 4:
         return (np.empty(0), np.empty(0), np.empty((0, 2)), np.empty((0, 2)), np.empty(0))
     # The ends stay out: there lines meet others.

@@ -1,0 +1,95 @@
+"""A camera that moves a little: turned back onto the court's lines, picture by picture.
+
+A hand or a tripod that settles turns a camera far more than it carries it away, so three turns are
+all that is worked out anew.
+"""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+
+from feedscript.court.lines import Court
+from feedscript.watch.camera.camera import PARAMETERS, Camera, Floats, moved
+from feedscript.watch.camera.geometry import project, slopes
+from feedscript.watch.ruler.measure import measure
+from feedscript.watch.ruler.paint import placed, usual, white_lines
+from feedscript.watch.ruler.ridges import Picture
+
+#: Lines are looked for this far off where they were last, for a picture 1280 wide.
+_GATES_PX = (10.0, 4.0)
+#: One picture is measured in fewer places than a still.
+_APART_PX = 16.0
+#: Where fewer than this share of the lines in view are found, the camera was moved.
+_LEAST_SHARE = 0.45
+_TURNS = slice(3, 6)
+
+
+class Followed(msgspec.Struct, frozen=True, eq=False):
+    """The camera of one picture; by how many pixels the middle of the picture is off the still;
+    and whether its lines are there at all: if not, the camera was moved, or somebody stands in
+    front of it, and the one before is given."""
+
+    camera: Camera
+    off_px: float
+    lines_there: bool
+
+
+class Follower:
+    """Follows a camera from its still on; give it every picture, or one of some."""
+
+    def __init__(self, camera: Camera, court: Court, loose: Floats | None = None) -> None:
+        self._first = self._now = camera
+        self._lines = white_lines(court)
+        self._loose = usual() if loose is None else loose
+        self._aside = np.zeros(len(self._lines))
+
+    def at(self, grey: Picture) -> Followed:
+        """The camera that took this picture, shape (height, width)."""
+        camera, there = self._now, True
+        for gate_px in _GATES_PX:
+            turned = self._turned(grey, camera, gate_px)
+            if turned is None:
+                there = False
+                break
+            camera = turned
+        if there:
+            self._now = camera
+        return Followed(self._now, self._off_px(), there)
+
+    def _turned(self, grey: Picture, camera: Camera, gate_px: float) -> Camera | None:
+        """Turned onto the lines that are found near by; None where too few are."""
+        scale = camera.width_px / 1280
+        seen = measure(
+            grey,
+            camera,
+            self._lines,
+            self._loose,
+            self._aside,
+            gate_px=gate_px * scale,
+            blur_px=0.9 * scale,
+            apart_px=_APART_PX,
+        )
+        if len(seen.line) < max(_LEAST_SHARE * seen.tried, 12):
+            return None
+        ends = np.array([placed(line, self._loose) for line in self._lines])[seen.line]
+        points = ends[:, 0] + seen.share[:, None] * (ends[:, 1] - ends[:, 0])
+        by_turn = np.einsum(
+            "ni,nij->nj", seen.normal, slopes(camera, points).by_camera[:, :, _TURNS]
+        )
+        turn, weights = np.zeros(3), np.ones(len(seen.line))
+        for _ in range(8):
+            weighted = by_turn * weights[:, None]
+            turn = np.linalg.lstsq(weighted.T @ by_turn, weighted.T @ seen.offset_px, rcond=None)[0]
+            left = np.abs(seen.offset_px - by_turn @ turn)
+            typical = max(1.4826 * float(np.median(left)), 0.05)
+            weights = np.where(left < 4 * typical, np.minimum(1, 1.5 * typical / (left + 1e-9)), 0)
+        if (weights > 0).sum() < _LEAST_SHARE * seen.tried:
+            return None
+        change = np.zeros(len(PARAMETERS))
+        change[_TURNS] = turn
+        return moved(camera, change)
+
+    def _off_px(self) -> float:
+        ahead = np.array(self._first.position_m) + 20.0 * self._first.axes[2]
+        return float(np.linalg.norm(project(self._now, ahead) - project(self._first, ahead)))
