@@ -9,10 +9,10 @@ from feedscript.check.certificate_text import WIDTH, figures
 from feedscript.check.check_program import Verdict
 from feedscript.check.expected import Met
 from feedscript.check.hour import in_words
-from feedscript.plan.bodies import within as every_step
+from feedscript.plan.bodies import untimed
 from feedscript.plan.certificate import Certificate, Clause, Standing
 from feedscript.plan.expect.outcome import ExpectationStanding as Outcomes
-from feedscript.plan.model import AimedFeed, OnRequest, Plan
+from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.rules.past_spin import signed_total_rpm
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ def _bounds(plan: Plan) -> str:
     if bounds.repeated_balls is not None and bounds.repeated_s is not None:
         most_s = _clock(bounds.repeated_s)
         again = f" (with every repeat of an exercise up to {bounds.repeated_balls} balls, {most_s})"
-    on_request = any(isinstance(step, OnRequest) for step in every_step(plan.steps))
+    on_request = untimed(plan.steps)
     asked = "; balls on request count with their least time, waiting for a tap comes on top"
     return f"{balls}, {time} of play, fastest {fastest}{again}{asked if on_request else ''}"
 

@@ -43,3 +43,13 @@ def within(steps: Sequence[Step]) -> Iterator[Step]:
         yield step
         for body in bodies(step):
             stack.extend(body)
+
+
+def asks(steps: Sequence[Step]) -> bool:
+    """Whether balls on request stand here."""
+    return any(isinstance(one, OnRequest) for one in within(steps))
+
+
+def untimed(steps: Sequence[Step]) -> bool:
+    """Whether balls on request stand here that have no time yet."""
+    return any(isinstance(one, OnRequest) and one.lasts_s is None for one in within(steps))

@@ -7,7 +7,7 @@ the body's longest run fits, and stations end together when the slowest is surel
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations
 
 import msgspec
@@ -17,7 +17,7 @@ from feedscript.language import program as said
 from feedscript.language.program import Program
 from feedscript.plan import model
 from feedscript.plan.aiming.shots import ShotTable, bodies, launcher_index
-from feedscript.plan.bodies import within
+from feedscript.plan.bodies import untimed
 from feedscript.plan.goals import goal_of, results_of, score_of, target_of
 from feedscript.plan.kept import in_step, no_room, no_stations, out_of_step
 from feedscript.plan.kinds import kinds_of
@@ -25,9 +25,9 @@ from feedscript.plan.lengths import At, Lengths
 from feedscript.plan.model import Plan, Step
 from feedscript.plan.parts import holds, kept, parted, shares
 from feedscript.plan.places import Places, line_in
-from feedscript.plan.step_pages import STATION_STEP, no_time_of_its_own, two_places
+from feedscript.plan.step_pages import STATION_STEP, no_time_of_its_own, two_ask, two_places
 from feedscript.plan.times import milliseconds
-from feedscript.plan.turns import passes, rounds
+from feedscript.plan.turns import in_time, passes, rounds
 
 
 class Lowering:
@@ -214,7 +214,7 @@ class Lowering:
 
     def _for_time(self, step: said.ForTimeStatement, at: At, line: int) -> Step:
         body = self._steps(step.body, at)
-        self._takes_its_time(step, f"for {step.seconds:g} s", body)
+        body = in_time(body, milliseconds(step.seconds), self._longest_at(at))
         times, wrong = rounds(step, body, at, self._lengths)
         if wrong is not None:
             self.diagnostics.append(wrong)
@@ -236,15 +236,9 @@ class Lowering:
             line=line,
         )
 
-    def _takes_its_time(
-        self, step: said.Statement | said.StationStatement, what: str, body: Sequence[Step]
-    ) -> None:
-        """Balls on request may take any time, so they cannot stand where time is given."""
-        if self._on_request(body):
-            self.diagnostics.append(no_time_of_its_own(what, step.span))
-
-    def _on_request(self, body: Sequence[Step]) -> bool:
-        return any(isinstance(one, model.OnRequest) for one in within(body))
+    def _longest_at(self, at: At) -> Callable[[Sequence[Step]], int]:
+        """How long steps take at most that stand there."""
+        return lambda steps: self._lengths.longest_ms(steps, at)
 
     def _asking(self, step: said.UntilStatement | said.WhenStatement, at: At, line: int) -> Step:
         condition = self._condition(step.condition)
@@ -306,13 +300,14 @@ class Lowering:
         shared: int = 1,
     ) -> model.Turns:
         """A turn for each of the players there; ``shared``: of so many who share its time."""
+        every_s = None
+        if step.every_s is not None:
+            turn_ms = milliseconds(step.every_s) // shared
+            body = in_time(body, turn_ms, self._longest_at(at))
+            every_s = turn_ms / 1000.0
         times, wrong = passes(step, body, at, self._lengths, shared)
         if wrong is not None:
             self.diagnostics.append(wrong)
-        every_s = None
-        if step.every_s is not None:
-            self._takes_its_time(step, f"rotate group every {step.every_s:g} s", body)
-            every_s = milliseconds(step.every_s) // shared / 1000.0
         return model.Turns(
             slots=len(at.players),
             passes=times,
@@ -394,6 +389,9 @@ class Lowering:
         fixed: bool,
     ) -> Step:
         stations, longest = [], 0
+        asking = [one for one in step.stations if any(map(_asks, one.body))]
+        if len(asking) > 1:
+            self.diagnostics.append(two_ask(asking[0], asking[1]))
         turns = max(len(players) for players in groups)
         for station, players in zip(step.stations, groups, strict=True):
             if not players:
@@ -421,7 +419,8 @@ class Lowering:
         """One station lowered, and how long it takes at most in milliseconds."""
         line = self._line(station.span)
         body = self._steps(station.body, at)
-        self._takes_its_time(station, f"station {station.name!r}", body)
+        if untimed(body) and (rotate is None or rotate.every_s is None):
+            self.diagnostics.append(no_time_of_its_own(station))
         if rotate is not None:
             body = (self._turns(rotate, body, at, line, turns),)
         took = self._lengths.longest_ms(body, at)
@@ -502,6 +501,13 @@ def _named_in(steps: Sequence[said.Statement]) -> Iterator[str]:
             yield from step.names or ()
         for body in bodies(step):
             yield from _named_in(body)
+
+
+def _asks(step: said.Statement) -> bool:
+    """Whether balls on request stand in it."""
+    if isinstance(step, said.SendStatement):
+        return step.at_most is not None
+    return any(_asks(one) for body in bodies(step) for one in body)
 
 
 def _whole(seconds: float) -> float:

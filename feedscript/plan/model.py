@@ -214,15 +214,23 @@ class Send(Node, frozen=True, kw_only=True, omit_defaults=True, tag="send"):
         return found
 
 
-class OnRequest(Node, frozen=True, kw_only=True, tag="on-request"):
+class OnRequest(Node, frozen=True, kw_only=True, omit_defaults=True, tag="on-request"):
     """Up to ``at_most`` balls, each when a person asks for it; a person may say enough before.
 
-    Each is the ``send``, whose gap is the least: how long a person takes beyond it is not counted.
-    Stands in no station, and in nothing that has a time of its own.
+    Each is the ``send``, whose gap is the least. With ``lasts_s`` they are over so long after they
+    began at the latest, and what a person takes is counted: so they stand in a station, and in
+    whatever else has a time of its own. Without it how long a person takes beyond the least gaps is
+    not counted.
     """
 
     at_most: int
     send: Send
+    lasts_s: float | None = None
+
+    @property
+    def gap_ms(self) -> int:
+        """The least from one of them to the next, and to the first."""
+        return milliseconds(self.send.after_s[0])
 
 
 class ShowSpeed(Node, frozen=True, kw_only=True, tag="show-speed"):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from feedscript.diagnostics import Diagnostic, Page, Related, Span
+from feedscript.diagnostics import Diagnostic, Page, Related
 from feedscript.language.program import StationStatement
 
 TURN_TOO_SHORT = Page(
@@ -46,36 +46,6 @@ run past it, and one that takes no time would have no end.""",
     corrected=_FOR.format(time="44 s"),
 )
 
-_ASKED = """feedscript 1
-group {{ players "Ana", "Ben" }}
-feed deep {{ land 2 m inside baseline, on centre line  speed 66 km/h }}
-lesson {{
-    show speed of deep
-    {turns} {{ send deep when coach taps, at most 6, not before 5 s  rest 9 s }}
-}}
-"""
-
-REQUEST_TIMED = Page(
-    slug="request-timed",
-    title="Balls on request where time is given",
-    why="""A ball on request leaves when the coach taps, and the coach may take any time. A turn
-that changes on the clock, a block of so many minutes and stations side by side have a time of their
-own, and would be over before the coach is. Such balls stand in the lesson, in an exercise, in a
-repeat or in a turn that lasts as long as it lasts: `for each player { … }`.""",
-    wrong=_ASKED.format(turns="rotate group every 2 min"),
-    corrected=_ASKED.format(turns="for each player"),
-)
-
-
-def no_time_of_its_own(what: str, span: Span) -> Diagnostic:
-    """Balls on request in a block that has a time of its own."""
-    return REQUEST_TIMED.report(
-        f"balls on request stand in `{what}`, which has a time of its own",
-        help="put them into `for each player { … }`, or `send` by time here",
-        span=span,
-    )
-
-
 _STATIONS = """feedscript 1
 court {{ lines doubles  surface hard }}
 launcher west {{ profile "garage.toml"  stands 1 m behind baseline, 2.5 m to ad of centre mark }}
@@ -102,6 +72,40 @@ stations.""",
     wrong=_STATIONS.format(inside="  collect", after=""),
     corrected=_STATIONS.format(inside="", after="    collect\n"),
 )
+
+_ASKED = "send left when coach taps, at most 6, not before 5 s"
+
+REQUEST_TIMED = Page(
+    slug="request-timed",
+    title="Balls on request where nothing says how long",
+    why="""A ball on request leaves when the coach taps, and the coach may take any time. Stations
+side by side end together, so what stands in one needs a time: the round's own, as in `rotate
+stations every 6 min`, or a block's, `for 3 min { … }`. The end of that time ends the balls on
+request. One coach can ask at one station at a time; the others send by time.""",
+    wrong=_STATIONS.format(inside=f"  {_ASKED}", after=""),
+    corrected=_STATIONS.format(inside=f"  for 1 min {{ {_ASKED} }}", after=""),
+)
+
+
+def no_time_of_its_own(station: StationStatement) -> Diagnostic:
+    """Balls on request at a station of which nothing says how long it is."""
+    return REQUEST_TIMED.report(
+        f"balls on request stand at station {station.name!r}, and nothing says how long it takes",
+        help="put them into `for 3 min { … }`, or write `rotate stations every 6 min { … }`",
+        span=station.span,
+    )
+
+
+def two_ask(one: StationStatement, other: StationStatement) -> Diagnostic:
+    """Balls on request at two stations side by side."""
+    return REQUEST_TIMED.report(
+        f"balls come on request at station {one.name!r} and at station {other.name!r} at once, and "
+        "a coach taps for one",
+        help="send by time at one of them, such as `send deep after 5 s`",
+        span=other.span,
+        related=(Related(one.span, "on request here too"),),
+    )
+
 
 _NAMED = """    together {{
         station "west" on launcher west {{

@@ -113,12 +113,15 @@ def _request(view: LessonView) -> Iterator[Text]:
     if one is None:
         return
     whose = f"{one.player}: {one.feed}" if one.player else one.feed
-    yield Text(f"On request: {whose}, {one.left} of {one.at_most} left", style="bold")
+    there = f"{one.station}: " if one.station else ""
+    yield Text(f"On request: {there}{whose}, {one.left} of {one.at_most} left", style="bold")
     if one.may_leave_utc_s is not None:
         wait_s = max(0.0, one.may_leave_utc_s - view.utc_s)
         soonest = f"in {wait_s:.0f} s at the soonest" if wait_s >= 0.5 else "at once"
         again = "the last one did not leave, ask again; " if one.came_to_nothing else ""
         yield Text(f"{again}{'it leaves' if one.asked else 'the next'} {soonest}")
+    if one.ends_utc_s is not None:
+        yield Text(f"they end in {max(0.0, one.ends_utc_s - view.utc_s):.0f} s")
 
 
 def _exercise(view: LessonView) -> Iterator[Text]:

@@ -16,6 +16,7 @@ from feedscript.plan.folds.fold import Context, Fold
 from feedscript.plan.interpreter.actions import (
     Action,
     Ask,
+    At,
     Jump,
     OnTurn,
     Reply,
@@ -141,8 +142,9 @@ class AnyStands(dict[tuple[int, int], int]):
 
 def every_run(whole: Plan, most_runs: int, *, any_hand: bool = True) -> Iterator[list[Action]]:
     """The actions of every run: all draws, all answers, every declared hand at every turn, every
-    step that a player may begin on, and of balls on request every number of them. A ball that was
-    not asked for is left out.
+    step that a player may begin on, and of balls on request every number of them. Where their time
+    is counted each is asked for as soon as it may be or at the end of the time, and enough is said
+    at once or never. A ball that was not asked for is left out, and one that was leaves then.
 
     Without ``any_hand`` the players take their turns as planned.
     """
@@ -150,8 +152,27 @@ def every_run(whole: Plan, most_runs: int, *, any_hand: bool = True) -> Iterator
     players = whole.group.players
 
     enough: list[Action] = []
+    asked: dict[int, SendBall] = {}  # by id: balls that leave later than they might
+
+    def in_time(action: SendBall, until_s: float) -> Reply:
+        reply = (
+            None,
+            At(until_s),
+            At(action.at_s - action.after_s, Jump.NEXT),
+            At(until_s, Jump.NEXT),
+        )[decisions.pick(4)]
+        if reply is not None and reply.then is not None:
+            enough.append(action)
+        elif reply is not None:
+            later_s = reply.at_s - action.at_s
+            asked[id(action)] = msgspec.structs.replace(
+                action, at_s=reply.at_s, after_s=action.after_s + later_s
+            )
+        return reply
 
     def answer(action: Action) -> Reply:
+        if isinstance(action, SendBall) and action.request and action.request.until_s is not None:
+            return in_time(action, action.request.until_s)
         if isinstance(action, SendBall) and action.request and decisions.pick(2):
             enough.append(action)
             return Jump.NEXT
@@ -168,9 +189,14 @@ def every_run(whole: Plan, most_runs: int, *, any_hand: bool = True) -> Iterator
         if number == most_runs:
             raise TooManyRuns
         enough.clear()
+        asked.clear()
         stands = AnyStands(whole, decisions)
         run = list(run_through(whole, answer, lambda *_: EveryDraw(decisions), stands=stands))
-        yield [action for action in run if not any(action is one for one in enough)]
+        yield [
+            asked.get(id(action), action)
+            for action in run
+            if not any(action is one for one in enough)
+        ]
         if not decisions.to_the_next():
             return
 
@@ -210,6 +236,19 @@ def requests(launcher: int) -> st.SearchStrategy[Step]:
         st.integers(1, 3),
         sends(launcher),
     )
+
+
+def requests_in_time(launcher: int) -> st.SearchStrategy[Step]:
+    """The same, over so long after they began at the latest: with room for all of them."""
+
+    def made(most: int, ball: Step, more: float) -> OnRequest:
+        assert isinstance(ball, Send)
+        least = ball.after_s[0]
+        even = msgspec.structs.replace(ball, after_s=(least, least))
+        lasts_s = round(most * least + more, 3) or 0.1
+        return OnRequest(at_most=most, send=even, lasts_s=lasts_s, line=1)
+
+    return st.builds(made, st.integers(1, 2), sends(launcher), WHOLE_TENTHS)
 
 
 def rising(launcher: int) -> st.SearchStrategy[Step]:
@@ -258,6 +297,7 @@ def even(launcher: int) -> st.SearchStrategy[tuple[Step, ...]]:
 def steps(launcher: int, depth: int, alone: bool) -> st.SearchStrategy[Step]:
     """One step; ``alone`` outside stations, where a person may have a part."""
     leaves = [sends(launcher), sends(launcher), rising(launcher), WHOLE_TENTHS.map(rest)]
+    leaves.append(requests_in_time(launcher))
     if alone:
         leaves += [speeds(launcher), COLLECTS, requests(launcher)]
     if depth == 0:

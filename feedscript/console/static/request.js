@@ -11,7 +11,15 @@ function words(one, view) {
   const whose = one.player
     ? _("{player}: {feed}, {left} of {all} left.", { player: one.player, feed: one.feed, left: one.left, all: one.at_most })
     : _("{feed}, {left} of {all} left.", { feed: one.feed, left: one.left, all: one.at_most });
-  return [whose, ...next(one, view)].join(" ");
+  const there = one.station ? [_("At {station}:", { station: one.station })] : [];
+  return [...there, whose, ...next(one, view), ...ends(one, view)].join(" ");
+}
+
+// Where their time is counted, it ends them.
+function ends(one, view) {
+  if (one.ends_utc_s === null) return [];
+  const seconds = Math.max(0, Math.ceil(one.ends_utc_s - view.utc_s - age(view)));
+  return [_("They end in {seconds} s.", { seconds })];
 }
 
 function next(one, view) {

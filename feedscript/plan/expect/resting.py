@@ -56,6 +56,10 @@ class _Least(Algebra[_Worth]):
         return self._taking(length, length, length)
 
     @override
+    def idle(self, ms: int, line: int) -> _Worth:
+        return self._taking(0, ms, ms)
+
+    @override
     def collect(self, step: Collect) -> _Worth:
         length = step.break_ms
         return self._taking(length, length, length)

@@ -130,6 +130,28 @@ class Algebra(ABC, Generic[T]):
     def beside(self, stations: Sequence[tuple[Station, T]], for_ms: int) -> T:
         """Stations (each padded already) side by side."""
 
+    def idle(self, ms: int, line: int) -> T:
+        """Nothing leaves for a time because nobody asks for a ball; as a rest is unless an algebra
+        says otherwise."""
+        return self.rest(Rest(seconds=ms / 1000.0, line=line))
+
+    def within_a_time(self, ball: T, step: OnRequest, launcher: int) -> T:
+        """Balls on request that are over after their time at the latest: none or some of them, as
+        soon as can be, as late as can be, and as far apart."""
+        gap_ms, whole_ms = step.gap_ms, milliseconds(step.lasts_s or 0.0)
+        left_ms = max(0, whole_ms - gap_ms)
+        ways = [
+            self.nothing(),
+            self.passes(ball, Passes(1, step.at_most, 1, launcher)),
+            self.idle(whole_ms, step.line),
+            self.then(self.idle(left_ms, step.line), ball),
+            self.then(ball, self.idle(left_ms, step.line)),
+        ]
+        if step.at_most > 1:
+            between = self.idle(max(0, left_ms - gap_ms), step.line)
+            ways.append(self.then(ball, self.then(between, ball)))
+        return self.either(ways)
+
     def ask(self, step: Until | When) -> T:  # noqa: ARG002 - an algebra may care for the question
         """A question to the record; worth nothing unless an algebra says otherwise."""
         return self.nothing()
@@ -234,6 +256,9 @@ class Fold(Generic[T]):
         none = self.algebra.nothing()
         if step.at_most < 1:
             return none
+        if step.lasts_s is not None:
+            ball = self.steps((step.send,), context)
+            return self.algebra.within_a_time(ball, step, context.launcher)
         some = Passes(1, step.at_most, 1, context.launcher)
         return self.algebra.either([none, self._passes((step.send,), some, context)])
 

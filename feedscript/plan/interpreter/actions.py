@@ -50,7 +50,16 @@ class ToStep(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     step: Annotated[int, msgspec.Meta(ge=0, le=1_000_000)]
 
 
-Reply: TypeAlias = bool | OnTurn | Jump | ToStep | None
+class At(msgspec.Struct, frozen=True):
+    """Reply to a ball on request whose time is counted: it leaves at this moment of the plan, or,
+    where ``then`` is NEXT, no more of them do and the plan goes on from there. Where it is
+    AGAIN_AFTER the ball was sent then, and they begin again."""
+
+    at_s: float
+    then: Jump | None = None
+
+
+Reply: TypeAlias = bool | OnTurn | Jump | ToStep | At | None
 
 
 class Action(msgspec.Struct, frozen=True):
@@ -62,10 +71,14 @@ class Action(msgspec.Struct, frozen=True):
 
 
 class Request(msgspec.Struct, frozen=True):
-    """The ball of this ``number``, from 1, of up to ``at_most`` that leave when a person asks."""
+    """The ball of this ``number``, from 1, of up to ``at_most`` that leave when a person asks.
+
+    Where their time is counted none leaves after ``until_s``, and the reply is an :class:`At`.
+    """
 
     number: int
     at_most: int
+    until_s: float | None = None
 
 
 class SendBall(Action, frozen=True):

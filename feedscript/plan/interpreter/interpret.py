@@ -18,6 +18,7 @@ from feedscript.plan.interpreter.actions import (
     Action,
     Actions,
     Ask,
+    At,
     BeginExercise,
     EndExercise,
     Jump,
@@ -213,6 +214,8 @@ def _send(cursor: Cursor, step: Send, request: Request | None = None) -> Actions
     )
     try:
         reply = yield from _do(action)
+        if isinstance(reply, At) and request is not None:
+            at_ms, reply = _as_asked(cursor, request, at_ms, reply)
     except (LeaveSeries, LeaveLesson):
         cursor.sent.uncount(launcher)
         raise
@@ -225,12 +228,27 @@ def _send(cursor: Cursor, step: Send, request: Request | None = None) -> Actions
         raise LeaveSeries(again=True)
 
 
+def _as_asked(cursor: Cursor, request: Request, at_ms: int, reply: At) -> tuple[int, Jump | None]:
+    """When a ball leaves that was asked for, within its time; or a person has had enough."""
+    last_ms = at_ms if request.until_s is None else milliseconds(request.until_s)
+    asked_ms = min(milliseconds(reply.at_s), last_ms)
+    if reply.then is Jump.NEXT:
+        cursor.now_ms = max(cursor.now_ms, asked_ms)
+        raise LeaveSeries(again=False)
+    return max(at_ms, asked_ms), reply.then
+
+
 def _on_request(cursor: Cursor, step: OnRequest) -> Actions:
-    """A series of its own: to leave it is to say that there were enough."""
+    """A series of its own: to leave it is to say that there were enough. Where they have a time, it
+    ends them; begun again they have what is left of it."""
+    ends_ms = None if step.lasts_s is None else cursor.now_ms + milliseconds(step.lasts_s)
+    until_s = None if ends_ms is None else ends_ms / 1000.0
 
     def body() -> Actions:
         for number in range(1, step.at_most + 1):
-            yield from _send(cursor, step.send, Request(number, step.at_most))
+            if ends_ms is not None and cursor.now_ms + step.gap_ms > ends_ms:
+                return
+            yield from _send(cursor, step.send, Request(number, step.at_most, until_s))
 
     yield from _series(cursor, step.line, body)
 

@@ -172,7 +172,16 @@ def steps(block: Block) -> list[tuple[str, str]]:
             found.setdefault(_("Steps"), []).append(said)
         elif isinstance(step, OnRequest):
             least = spoken_time(step.send.after_s[0])
-            said = _("up to {balls}, {time} apart or more", balls=balls(step.at_most), time=least)
+            many = balls(step.at_most)
+            said = _("up to {balls}, {time} apart or more", balls=many, time=least)
+            if step.lasts_s is not None:
+                lasts = spoken_time(step.lasts_s)
+                said = _(
+                    "up to {balls} in {lasts}, {time} apart or more",
+                    balls=many,
+                    lasts=lasts,
+                    time=least,
+                )
             found.setdefault(_("On the coach's tap"), []).append(said)
     # `within` takes the last step first.
     return [(head, joined("; ", dict.fromkeys(reversed(said)))) for head, said in found.items()]

@@ -9,7 +9,7 @@ from feedscript.diagnostics import Page, Severity
 from feedscript.override import override
 from feedscript.plan.folds.fold import Fold
 from feedscript.plan.folds.player_fold import PlayerFold
-from feedscript.plan.model import Plan, Rest, Send, ShowSpeed, Station, Turns
+from feedscript.plan.model import OnRequest, Plan, Rest, Send, ShowSpeed, Station, Turns
 from feedscript.plan.scene import Group
 from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.analysis.measurement import Measurement, finding
@@ -66,6 +66,12 @@ class _Seconds(Segments):
     @override
     def rest(self, step: Rest) -> Segment:
         return CUT if step.seconds >= BREAK_S else weighing(step.seconds)
+
+    @override
+    def within_a_time(self, ball: Segment, step: OnRequest, launcher: int) -> Segment:
+        """Whoever asks may do so just before it would be a break."""
+        together_s = step.at_most * max(BREAK_S, step.send.after_s[1])
+        return self.either([EMPTY, weighing(min(together_s, step.lasts_s or 0.0))])
 
 
 class _Anybodys(_Seconds):

@@ -9,7 +9,7 @@ import msgspec
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Page
-from feedscript.plan.bodies import bodies, within
+from feedscript.plan.bodies import asks, bodies, untimed, within
 from feedscript.plan.model import (
     PLAN_VERSION,
     Exercise,
@@ -25,6 +25,7 @@ from feedscript.plan.model import (
     Together,
     Turns,
 )
+from feedscript.plan.times import milliseconds
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Breach, Finding, Rule, Worst
 
@@ -84,8 +85,8 @@ def _step(plan: Plan, step: Step) -> Iterator[str]:
         yield f"a body is repeated {step.times} times"
     elif isinstance(step, Exercise) and step.repeats < 0:
         yield f"an exercise is repeated {step.repeats} times"
-    elif isinstance(step, OnRequest) and step.at_most < 0:
-        yield f"{step.at_most} balls come on request"
+    elif isinstance(step, OnRequest):
+        yield from _asked(step)
     elif isinstance(step, Turns):
         yield from _turns(plan, step)
     elif isinstance(step, Together):
@@ -126,10 +127,22 @@ def _turns(plan: Plan, step: Turns) -> Iterator[str]:
 
 
 def _timed(step: Step) -> Iterator[str]:
-    """How long a person takes to ask is not counted, so nothing of a fixed length may wait."""
+    """How long a person takes to ask is counted where there is a time for it, so nothing of a fixed
+    length may wait without one; and who asks can ask at one station at a time."""
     fixed = isinstance(step, Together) or (isinstance(step, Turns) and step.every_s is not None)
-    if fixed and any(isinstance(one, OnRequest) for one in within([step])):
+    if fixed and untimed([step]):
         yield "balls on request stand in something that has a time of its own"
+    if isinstance(step, Together) and sum(asks(one.body) for one in step.stations) > 1:
+        yield "balls come on request at two stations side by side"
+
+
+def _asked(step: OnRequest) -> Iterator[str]:
+    if step.at_most < 0:
+        yield f"{step.at_most} balls come on request"
+    if step.lasts_s is not None:
+        least, most = map(milliseconds, step.send.after_s)
+        if least != most or step.at_most * least > milliseconds(step.lasts_s):
+            yield f"{step.at_most} balls on request do not fit into {step.lasts_s:g} s"
 
 
 def _stations(plan: Plan, step: Together) -> Iterator[str]:

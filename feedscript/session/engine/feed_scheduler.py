@@ -8,9 +8,15 @@ from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.launcher.change import change_s
 from feedscript.launcher.port import CommandRefusedError, LauncherError, Outcome, ScheduledFeed
 from feedscript.launcher.setting import Setting
-from feedscript.plan.interpreter.actions import SendBall, WatchSpeed
+from feedscript.plan.interpreter.actions import At, SendBall, WatchSpeed
 from feedscript.plan.model import Plan
 from feedscript.safety.rules import faster_than_shown, least_interval
+from feedscript.session.engine.by_hand.in_time import (
+    asked_in_time,
+    is_in_time,
+    leaves_in_time,
+    over,
+)
 from feedscript.session.engine.by_hand.on_request import asked_for
 from feedscript.session.engine.guards import NOT_CERTIFIED
 from feedscript.session.engine.in_the_air import clear_s
@@ -76,11 +82,18 @@ def least_interval_s(plan: Plan) -> float:
     return max([least_interval.LIMIT.default, *asked])
 
 
-async def send(lesson: LiveRun, key: str, action: SendBall) -> None:
-    """Queue the ball that an action of this lane asks for, at its moment or as soon as can be."""
+async def send(lesson: LiveRun, key: str, action: SendBall) -> At | None:
+    """Queue the ball that an action of this lane asks for, at its moment or as soon as can be.
+
+    Of a ball on request whose time is counted comes back when it leaves, or that none does.
+    """
     launcher = lesson.launchers[action.launcher]
-    if action.request is not None:
-        await asked_for(lesson, (key, lesson.course.number(key)))
+    place = (key, lesson.course.number(key))
+    if is_in_time(action):
+        if not await asked_in_time(lesson, place, action):
+            return over(action)
+    elif action.request is not None:
+        await asked_for(lesson, place)
     depth = min(AHEAD, launcher.port.description.queue_depth)
     await launcher.room(depth)
     horizon = min(HORIZON_S, launcher.port.description.horizon_s - 1.0)
@@ -92,7 +105,14 @@ async def send(lesson: LiveRun, key: str, action: SendBall) -> None:
         clear_s(lesson, action),
         lesson.on_court_s.get(key, 0.0),
     )
-    leave_s = lesson.timeline.put_off(action.at_s, soonest_s)
+    asked: At | None = None
+    if is_in_time(action):
+        leave_s = max(lesson.timeline.at(action.at_s), soonest_s)
+        asked = leaves_in_time(lesson, action, leave_s)
+        if asked is None:
+            return over(action)
+    else:
+        leave_s = lesson.timeline.put_off(action.at_s, soonest_s)
     await lesson.unless_moved_on()
     if not _was_shown(lesson, action):
         why = NOT_SHOWN.report(
@@ -105,7 +125,8 @@ async def send(lesson: LiveRun, key: str, action: SendBall) -> None:
         lesson.trouble(why)
         lesson.happen(Happening.TOO_MANY_MISSED, why)
         await anyio.sleep_forever()
-    await queue_ball(lesson, key, action, leave_s)
+    await queue_ball(lesson, key, action, leave_s, None if asked is None else asked.at_s)
+    return asked
 
 
 def _was_shown(lesson: LiveRun, action: SendBall) -> bool:
@@ -129,7 +150,11 @@ async def until(lesson: LiveRun, plan_s: float, early_s: float = 0.0) -> None:
 
 
 async def queue_ball(
-    lesson: LiveRun, key: str, action: SendBall | WatchSpeed, leave_s: float
+    lesson: LiveRun,
+    key: str,
+    action: SendBall | WatchSpeed,
+    leave_s: float,
+    at_s: float | None = None,
 ) -> Ball:
     """Journal the intent, then ask the launcher. Whatever fails, the ball's outcome is settled or
     will be asked about; it is never asked for under another number while that is open."""
@@ -146,7 +171,7 @@ async def queue_ball(
                 help=_("keep the plan and the journal and report this; it is a fault of ours"),
             )
         )
-    await _intend(lesson, launcher, ball)
+    await _intend(lesson, launcher, ball, at_s)
     feed = ScheduledFeed(
         feed_id=ball.feed_id, setting=ball.setting, leave_at_device_s=ball.device_s
     )
@@ -159,10 +184,12 @@ async def queue_ball(
     return ball
 
 
-async def _intend(lesson: LiveRun, launcher: LauncherHandle, ball: Ball) -> None:
+async def _intend(
+    lesson: LiveRun, launcher: LauncherHandle, ball: Ball, at_s: float | None
+) -> None:
     """Return when the intent is on the disk. A ball for which it does not come to that (a stop
     came first, or the disk refused) was asked of no launcher, and so it did not leave."""
-    lesson.log(_request(lesson, ball))
+    lesson.log(_request(lesson, ball, at_s))
     launcher.queued(ball)
     written = False
     try:
@@ -189,7 +216,7 @@ def _ball(lesson: LiveRun, key: str, action: SendBall | WatchSpeed, leave_s: flo
     )
 
 
-def _request(lesson: LiveRun, ball: Ball) -> FeedRequested:
+def _request(lesson: LiveRun, ball: Ball, at_s: float | None) -> FeedRequested:
     feed = lesson.plan.feeds[ball.action.feed]
     return FeedRequested(
         feed_id=ball.feed_id,
@@ -206,6 +233,7 @@ def _request(lesson: LiveRun, ball: Ball) -> FeedRequested:
         leave_utc_s=lesson.wall.utc(ball.host_s),
         exercise=ball.go.exercise,
         play=ball.go.play,
+        at_s=at_s,
     )
 
 

@@ -12,14 +12,17 @@ from collections.abc import Iterator
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.plan.interpreter.actions import (
     Ask,
+    At,
     BeginExercise,
     EndExercise,
     Jump,
     PickUp,
+    SendBall,
     ToStep,
     WatchSpeed,
 )
 from feedscript.plan.model import Exercise
+from feedscript.session.engine.by_hand.in_time import is_in_time, reached_by
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import exercise_here, find_place
 from feedscript.session.operator.phases import Act
@@ -57,9 +60,9 @@ def make_jumps(lesson: LiveRun) -> None:
         if not isinstance(jump, Jump):
             decided = list(_to_exercise(lesson, jump))
         elif jump is Jump.AGAIN and lesson.state.last_place:
-            decided = [_again_after(place) for place in _last_balls(lesson)]
+            decided = [_again_after(lesson, place) for place in _last_balls(lesson)]
         else:
-            keys = lesson.course.stations() or (MAIN,)
+            keys = _keys(lesson, jump)
             decided = [one for key in keys for one in _from_here(lesson, key, jump)]
         lesson.log(Jumped(decided=tuple(decided)))
         find_place(lesson, _how_left(lesson, jump))
@@ -80,7 +83,18 @@ def _from_here(lesson: LiveRun, key: str, jump: Jump) -> Iterator[Decided]:
         )
         return
     reply = False if jump is Jump.SKIP and isinstance(action, Ask) else jump
-    yield Decided(lane=key, number=lesson.course.number(key), reply=reply)
+    at_s = None
+    if jump is Jump.NEXT and isinstance(action, SendBall) and is_in_time(action):
+        at_s = reached_by(action, lesson.state.reached_s)
+    yield Decided(lane=key, number=lesson.course.number(key), reply=reply, at_s=at_s)
+
+
+def _keys(lesson: LiveRun, jump: Jump) -> tuple[str, ...]:
+    """The lanes that a jump is made in: enough is said of the balls on request alone."""
+    asking = lesson.on_request()
+    if jump is Jump.NEXT and asking is not None:
+        return (asking[0],)
+    return lesson.course.stations() or (MAIN,)
 
 
 def _to_exercise(lesson: LiveRun, wish: Act | ToStep) -> Iterator[Decided]:
@@ -110,9 +124,11 @@ def no_way(why: str) -> Diagnostic:
     return NO_WAY.report(why, help=_("go on, or go to an exercise that can still be done"))
 
 
-def _again_after(place: Place) -> Decided:
+def _again_after(lesson: LiveRun, place: Place) -> Decided:
     """Begin the series of a lane's last ball again, from after that ball."""
-    return Decided(lane=place[0], number=place[1], reply=Jump.AGAIN_AFTER)
+    known = lesson.state.decisions.get(place)
+    at_s = known.at_s if isinstance(known, At) else None
+    return Decided(lane=place[0], number=place[1], reply=Jump.AGAIN_AFTER, at_s=at_s)
 
 
 def _last_balls(lesson: LiveRun) -> list[Place]:

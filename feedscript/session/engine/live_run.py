@@ -187,15 +187,25 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
 
     def running_s(self) -> float:
         """The moment of the plan that is now, while it runs. It stands while a person is waited for
-        who asks for balls."""
+        who asks for balls whose time is not counted."""
         now_s = self.timeline.plan_s(self.timeline.from_host(anyio.current_time()))
-        ball = self.on_request()
+        ball = self.waits_for_a_tap()
         return now_s if ball is None else min(now_s, ball.at_s - ball.after_s)
 
-    def on_request(self) -> SendBall | None:
-        """The ball on request that the way through the plan is at, if it is at one."""
-        action = self.course.action()
-        return action if isinstance(action, SendBall) and action.request is not None else None
+    def on_request(self) -> tuple[str, SendBall] | None:
+        """The ball on request that the way through the plan is at, if it is at one, and its lane:
+        at stations side by side only one has such balls."""
+        for key in self.course.lanes:
+            action = self.course.action(key)
+            if isinstance(action, SendBall) and action.request is not None:
+                return key, action
+        return None
+
+    def waits_for_a_tap(self) -> SendBall | None:
+        """The ball on request for which the lesson's clock stands."""
+        found = self.on_request()
+        timed = found is None or found[1].request is None or found[1].request.until_s is not None
+        return None if found is None or timed else found[1]
 
     # -- what is read of the state --------------------------------------------------------
 

@@ -17,6 +17,7 @@ import anyio.lowlevel
 from feedscript.launcher.kinematics import drive_names
 from feedscript.launcher.port import LauncherError, LauncherState
 from feedscript.plan.interpreter.actions import Pause, PickUp, SendBall, WatchSpeed
+from feedscript.session.engine.by_hand.in_time import is_in_time, reached_by
 from feedscript.session.engine.feed_scheduler import queue_ball, ready_s
 from feedscript.session.engine.guards import ceiling, slow_watchdogs, wrong_launchers
 from feedscript.session.engine.in_the_air import clear_s
@@ -222,7 +223,9 @@ def _cursor_s(lesson: LiveRun) -> float:
     cursors = []
     for key in keys:
         action = lesson.course.action(key)
-        if isinstance(action, SendBall):
+        if isinstance(action, SendBall) and is_in_time(action):  # its time has gone on
+            cursors.append(reached_by(action, lesson.state.reached_s))
+        elif isinstance(action, SendBall):
             cursors.append(action.at_s - action.after_s)
         elif isinstance(action, Pause):  # a rest that was broken off is not begun again
             cursors.append(min(max(action.at_s, lesson.state.reached_s), action.until_s))

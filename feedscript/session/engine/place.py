@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping
 from functools import partial
 
 from feedscript.plan.interpreter.actions import (
+    At,
     BeginExercise,
     EndExercise,
     OnTurn,
@@ -52,6 +53,9 @@ def decide(lesson: LiveRun, key: str, reply: Reply) -> None:
                 own=action.players is not None,
             )
         )
+    elif isinstance(reply, At):
+        if reply.then is not None:  # of a ball that is asked for its own event says when it leaves
+            lesson.log(Decided(lane=key, number=number, reply=reply.then, at_s=reply.at_s))
     elif reply is not None:
         lesson.log(Decided(lane=key, number=number, reply=reply))
     lesson.course.reply(key, reply)

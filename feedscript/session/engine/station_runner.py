@@ -79,8 +79,7 @@ async def _follow(lesson: LiveRun, key: str) -> None:
 
 
 async def _send(lesson: LiveRun, key: str, action: SendBall) -> Reply:
-    await send(lesson, key, action)
-    return None
+    return await send(lesson, key, action)
 
 
 async def _pause(lesson: LiveRun, key: str, action: Pause) -> Reply:

@@ -36,7 +36,7 @@ def hour_now(lesson: LiveRun) -> HourView | None:
         run_s=run_s,
         planned_s=planned_s,
         left_s=left_s,
-        goes_on=lesson.phase is Phase.RUNNING and lesson.on_request() is None,
+        goes_on=lesson.phase is Phase.RUNNING and lesson.waits_for_a_tap() is None,
         on_time_s=ON_TIME_S,
         could_go=_could_go(lesson, behind_s) if behind_s >= ON_TIME_S else (),
         ends_at_hour=lesson.state.ends_at_hour,

@@ -18,7 +18,7 @@ def request_now(lesson: LiveRun) -> RequestView | None:
     if ball is None or ball.request is None or lesson.phase not in _PLAYS:
         return None
     feed = lesson.plan.feeds[ball.feed]
-    running = lesson.phase is Phase.RUNNING
+    running, until_s = lesson.phase is Phase.RUNNING, ball.request.until_s
     return RequestView(
         feed=terms.feed(feed.wish or feed.name),
         player=lesson.roster.name(ball.player),
@@ -27,6 +27,8 @@ def request_now(lesson: LiveRun) -> RequestView | None:
         may_leave_utc_s=_host_utc_s(lesson, ball.at_s) if running else None,
         asked=lesson.state.asked is not None,
         came_to_nothing=lesson.tap_came_to_nothing,
+        station=ball.station,
+        ends_utc_s=_host_utc_s(lesson, until_s) if running and until_s is not None else None,
     )
 
 

@@ -55,6 +55,8 @@ class RequestView(msgspec.Struct, frozen=True, kw_only=True):
     may_leave_utc_s: float | None  # the earliest for the next; None while the lesson stands still
     asked: bool  # one is asked for and has not left
     came_to_nothing: bool  # the last that was asked for did not leave: ask again
+    station: str = ""  # where they come, at stations side by side
+    ends_utc_s: float | None = None  # when their time is over, where it is counted and runs
 
 
 class RungView(msgspec.Struct, frozen=True, kw_only=True):

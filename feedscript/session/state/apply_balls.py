@@ -5,6 +5,7 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from feedscript.launcher.port import Outcome
+from feedscript.plan.interpreter.actions import At
 from feedscript.plan.model import Plan
 from feedscript.session.group.records import FlownBall, Go
 from feedscript.session.operator.phases import Phase
@@ -86,8 +87,12 @@ def _left(plan: Plan, state: RunState, ball: FeedRequested, event: BallSettled) 
         measured=event.left_device_s is not None,
         go=Go(ball.exercise, ball.play),
     )
+    decisions = state.decisions
+    if ball.at_s is not None:
+        decisions = {**decisions, ball.place: At(ball.at_s)}
     return replace(
         state,
+        decisions=decisions,
         done=done,
         last_place=places,
         left={**state.left, ball.feed_id: flown},

@@ -53,7 +53,9 @@ def decided(_plan: Plan, state: RunState, event: e.Decided) -> RunState:
     _see_phase(state, "an action is answered", Phase.RUNNING, Phase.COLLECTING)
     place = (event.lane, event.number)
     see_that_it_is_free(state, place)
-    return _answered(state, place, event.reply)
+    if state.asked == place:  # the time of these balls was over, or they were enough
+        state = replace(state, asked=None)
+    return _answered(state, place, event.answer)
 
 
 def turn_given(_plan: Plan, state: RunState, event: e.TurnGiven) -> RunState:
@@ -92,7 +94,7 @@ def jumped(_plan: Plan, state: RunState, event: e.Jumped) -> RunState:
             raise impossible(f"a series begins again after {place}, and no ball was the last there")
         # It overrules whatever was answered from there on.
         later = [at for at in state.decisions if at == place or is_later(at, place)]
-        state = _answered(_without(state, later), place, one.reply)
+        state = _answered(_without(state, later), place, one.answer)
     return state
 
 

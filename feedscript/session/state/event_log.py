@@ -74,7 +74,7 @@ def _write_tables(journal: Journal, session_id: int, utc_s: float, event: e.Even
 
 def _intent(event: e.FeedRequested, utc_s: float) -> BallIntent:
     columns = msgspec.structs.asdict(event)
-    for only_there in ("leave_utc_s", "exercise", "play"):
+    for only_there in ("leave_utc_s", "exercise", "play", "at_s"):
         del columns[only_there]
     return BallIntent(intent_utc_s=utc_s, **columns)
 

@@ -14,7 +14,7 @@ import msgspec
 
 from feedscript.journal.stored import Count, DeviceTime, FeedId, Lane, Metres, Name, Utc
 from feedscript.launcher.port import Outcome
-from feedscript.plan.interpreter.actions import Jump, ToStep
+from feedscript.plan.interpreter.actions import At, Jump, Reply, ToStep
 from feedscript.plan.model import Result
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from feedscript.session.operator.phases import Act, Happening, Phase
@@ -92,11 +92,20 @@ class Ended(Event, frozen=True, kw_only=True):
 
 
 class Decided(Event, frozen=True, kw_only=True):
-    """The action of this number in this lane was answered."""
+    """The action of this number in this lane was answered. ``at_s``: of a ball on request whose
+    time is counted, the moment of the plan from which it goes on, or at which it had left."""
 
     lane: Lane
     number: Count
     reply: bool | Jump | ToStep
+    at_s: PlanTime | None = None
+
+    @property
+    def answer(self) -> Reply:
+        """The same as a plan's interpreter takes it."""
+        if self.at_s is None or not isinstance(self.reply, Jump):
+            return self.reply
+        return At(self.at_s, self.reply)
 
 
 class TurnGiven(Event, frozen=True, kw_only=True):
@@ -240,6 +249,7 @@ class FeedRequested(Event, frozen=True, kw_only=True):
     leave_utc_s: Utc
     exercise: Count = 0  # in which it stands, from 1, and how often that was begun by then
     play: Count = 0
+    at_s: PlanTime | None = None  # the moment of the plan, where it was asked for within a time
 
     @property
     def place(self) -> tuple[str, int]:

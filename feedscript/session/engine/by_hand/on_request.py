@@ -38,8 +38,15 @@ def ask_for_ball(lesson: LiveRun, by: str) -> Diagnostic | None:
         )
     refused = lesson.act(Act.SEND_ONE, by)
     if refused is None:
-        lesson.log(BallAsked(lane=MAIN, number=lesson.course.number(), by=by))
+        key = asked_lane(lesson)
+        lesson.log(BallAsked(lane=key, number=lesson.course.number(key), by=by))
     return refused
+
+
+def asked_lane(lesson: LiveRun) -> str:
+    """The lane in which balls come on request now."""
+    found = lesson.on_request()
+    return MAIN if found is None else found[0]
 
 
 def why_no_ball(lesson: LiveRun) -> str:
@@ -56,9 +63,14 @@ def why_no_ball(lesson: LiveRun) -> str:
 def comes_next(lesson: LiveRun) -> SendBall | None:
     """The ball on request that comes next on court, if one does. The way through the plan may be
     ahead of it: balls that are sent by time come before it as long as they are under way."""
-    under_way = [ball.action for each in lesson.launchers for ball in each.balls.values()]
+    found = lesson.on_request()
+    if found is None:
+        return None
+    key, ball = found
+    balls = (one for each in lesson.launchers for one in each.balls.values())
+    under_way = [one.action for one in balls if one.place[0] == key]
     by_time = any(getattr(action, "request", None) is None for action in under_way)
-    return None if by_time else lesson.on_request()
+    return None if by_time else ball
 
 
 async def asked_for(lesson: LiveRun, place: Place) -> None:
