@@ -17,7 +17,7 @@ from feedscript.desk.gaps import GapReach, gaps_of
 from feedscript.desk.open_text import OpenText
 from feedscript.desk.tries import Try, tried
 from feedscript.editor.document import Document
-from feedscript.editor.figures import Figure, written_unit
+from feedscript.editor.figures import Figure, written_here, written_unit
 from feedscript.language.program import FeedWish
 from feedscript.launcher.kinematics import natural_spin
 from feedscript.launcher.profile.drives import Range
@@ -50,10 +50,12 @@ class FigureReach(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Reach(msgspec.Struct, frozen=True, kw_only=True):
-    """Everything that the sliders of one feed show; or why there are none."""
+    """Everything that the sliders of one feed show; or why there are none. ``fixed``: why speed and
+    spin are only looked at."""
 
     name: str
     refused: str = ""
+    fixed: str = ""
     figures: tuple[FigureReach, ...] = ()
     gaps: tuple[GapReach, ...] = ()
 
@@ -70,7 +72,8 @@ def reach(document: Document, text: OpenText, name: str) -> Reach:
     wish = verdict.places.wishes[index]
     figures = tuple(_figures(document, verdict, plan, index, wish))
     gaps = tuple(gaps_of(document, text, plan, wish.name))
-    return Reach(name=name, figures=figures, gaps=gaps)
+    fixed = "" if written_here(document, wish.name) else "It is written in another file."
+    return Reach(name=name, fixed=fixed, figures=figures, gaps=gaps)
 
 
 # --- speed and spin

@@ -83,6 +83,11 @@ def in_words(wanted: FigureWanted) -> str:
     return f"{abs(wanted.value):g} {wanted.unit}"
 
 
+def written_here(document: Document, name: str) -> bool:
+    """Whether a feed's words are in this text."""
+    return written_feed(name)[0] in document.scope.defined(t.Feed)
+
+
 def written_unit(document: Document, name: str, figure: Figure) -> str:
     """The unit that a feed's own line says this figure in; the usual one where there is none."""
     usual = {Figure.SPEED: "km/h", Figure.GAP: "s"}.get(figure, "rpm")

@@ -62,6 +62,7 @@ async def test_a_slider_shows_its_ball_and_changes_the_words(desk: Page, program
     before = await words.inner_text()
     assert "over the net, met" in before
     assert await speed.locator("xpath=..").locator(".band .allowed").count() == 1
+    await speed.evaluate("(one) => one.scrollIntoView({ block: 'center' })")
     box = await speed.bounding_box()
     assert box is not None
     await desk.mouse.move(box["x"] + box["width"] * 0.6, box["y"] + box["height"] / 2)
@@ -93,6 +94,17 @@ async def test_keys_slide_and_what_is_not_said_yet_is_added(desk: Page, program:
     await expect(desk.locator("#kept")).to_have_text("saved")
     said = SLID.replace("speed 80 km/h }", f"speed 80 km/h  spin top {now} rpm }}")
     assert program.read_text("utf-8") == said
+
+
+async def test_a_feed_of_another_file_is_only_looked_at(paired: Paired, program: Path) -> None:
+    used = SLID.replace("let tempo", 'use "library/warm_up.feed" as warm\nlet tempo')
+    sent = used.replace("show speed of deep", "show speed of deep  send warm.full_court after 6 s")
+    program.write_text(sent, "utf-8")
+    page = await paired.page(program, [])
+    await page.locator("#feeds button", has_text="full_court").click()
+    await expect(page.locator("#sliders h3")).to_contain_text("another file", timeout=20_000)
+    await expect(page.locator("#slider-speed")).to_be_disabled()
+    await page.close()
 
 
 async def test_a_time_by_a_name_is_offered_both_ways(desk: Page, program: Path) -> None:

@@ -190,6 +190,8 @@ function sideView(svg, seen, chosen, on) {
 
 export function drawPicture(above, side, seen, chosen, on) {
   const { left, right, wide } = reach(seen);
+  // Words are as large on a short court as on a long one.
+  for (const svg of [above, side]) svg.style.setProperty("--text", `${((right - left) / 64).toFixed(3)}px`);
   above.setAttribute("viewBox", `${left} ${-wide} ${right - left} ${2 * wide}`);
   const feeds = [...seen.feeds].sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
   above.replaceChildren(

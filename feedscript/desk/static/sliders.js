@@ -85,10 +85,11 @@ export function openSliders(box, { above, side, ask, figured }) {
     return drawn;
   }
 
-  function slider(key, label, { figure, part = 0, unit, value, least, most, step, parts, read, ball }) {
+  function slider(key, label, { figure, part = 0, unit, value, least, most, step, parts, read, ball, fixed }) {
     const input = element("input", { type: "range", id: `slider-${key}`, min: least, max: most, step, "data-key": key });
     input.value = value;
-    const shown = element("b", {}, `${sided(figure, value)} ${unit}`);
+    input.disabled = Boolean(fixed);
+    const shown = element("b", {}, `${sided(figure, Number(input.value))} ${unit}`);
     const words = element("p", { class: "reading" }, read(value));
     input.setAttribute("aria-valuetext", `${shown.textContent}; ${words.textContent}`);
     let rest = 0, byKey = false;
@@ -118,7 +119,7 @@ export function openSliders(box, { above, side, ask, figured }) {
   function ofFigure(one) {
     const note = one.note ? ` (${one.note})` : "";
     return slider(one.figure, `${CALLED[one.figure]}${note} `, {
-      ...one, parts: stretches(one), read: (value) => reading(one, value),
+      ...one, fixed: told.fixed, parts: stretches(one), read: (value) => reading(one, value),
       ball: (value) => nearest(around(one.tries, value)),
     });
   }
@@ -140,6 +141,7 @@ export function openSliders(box, { above, side, ask, figured }) {
     if (told.refused) return box.replaceChildren(head, element("p", { class: "reading" }, told.refused));
     const legend = element("p", { class: "legend" }, ...[["allowed", "allowed"], ["refused", "a rule refuses it"],
       ["cannot", "beyond the launcher"]].flatMap(([kind, words]) => [element("i", { class: kind }), ` ${words} `]));
+    if (told.fixed) head.append(element("small", {}, ` ${told.fixed} Copy it here to change it.`));
     box.replaceChildren(head, legend, element("div", { class: "slider-grid" },
       ...told.figures.map(ofFigure), ...told.gaps.map((one) => ofGap(one, told.gaps))));
     if (focused) box.querySelector(`[data-key="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
@@ -156,6 +158,11 @@ export function openSliders(box, { above, side, ask, figured }) {
   addEventListener("pointerup", () => {
     if (late) { told = late; late = null; draw(); }
   });
+
+  // The view from the side stays in sight beside the sliders.
+  new ResizeObserver(([{ target }]) => {
+    target.parentElement.style.setProperty("--above", `${target.getBoundingClientRect().height}px`);
+  }).observe(above);
 
   return {
     // The feed that is chosen, of what was seen last; asked for when things have come to rest.
