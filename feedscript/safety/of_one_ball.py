@@ -25,6 +25,7 @@ from feedscript.safety.rules import (
     past_speed,
     past_spin,
     receiver_elsewhere,
+    short_change_over,
     strays_outside,
     through_launcher,
     too_fast_for_group,
@@ -91,9 +92,10 @@ def _fast(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
 
 
 def too_early(facts: PlanFacts, feeds: frozenset[int], line: int) -> str:
-    """Why one of these feeds may not come as soon as it does on this line; empty where it may."""
-    for rule in (too_soon.RULE, least_interval.RULE):
-        for breach in rule.find(facts).breaches:
+    """Why one of these feeds may not come as soon as it does on this line, for the launcher or for
+    whoever is on next; empty where it may."""
+    for rule in (too_soon.RULE, least_interval.RULE, short_change_over.RULE):
+        for breach in () if _set_aside(facts, rule) else rule.find(facts).breaches:
             if breach.feed in feeds and breach.line == line:
                 return breach.message
     return ""

@@ -98,7 +98,9 @@ async def test_keys_slide_and_what_is_not_said_yet_is_added(desk: Page, program:
 
 async def test_a_feed_of_another_file_is_only_looked_at(paired: Paired, program: Path) -> None:
     used = SLID.replace("let tempo", 'use "library/warm_up.feed" as warm\nlet tempo')
-    sent = used.replace("show speed of deep", "show speed of deep  send warm.full_court after 6 s")
+    sent = used.replace(
+        "show speed of deep", "show speed of deep  send warm.full_court after 6 s  rest 10 s"
+    )
     program.write_text(sent, "utf-8")
     page = await paired.page(program, [])
     await page.locator("#feeds button", has_text="full_court").click()

@@ -130,7 +130,7 @@ export function openSliders(box, { above, side, ask, figured }) {
     return slider(`gap-${one.part}`, label, {
       figure: "gap", part: one.part, unit: "s", value: one.value, least, most, step: one.step,
       parts: [{ state: "refused", from: least, to: one.least_s }, { state: "allowed", from: one.least_s, to: most }],
-      read: (value) => (value < one.least_s - 1e-9 ? `✗ ${one.why}` : `From ${one.least_s} s on it may come.`),
+      read: (value) => (value < one.least_s - 1e-9 ? `✗ ${one.why}` : `From ${one.least_s} s on everybody and everything is ready.`),
     });
   }
 
