@@ -89,6 +89,7 @@ def test_an_edit_is_checked_as_if_nothing_had_been_checked_before(
 
 
 @pytest.mark.long
+@pytest.mark.timeout(1800)
 @pytest.mark.parametrize("seed", range(100, 140))
 def test_ten_thousand_edits(tmp_path: Path, seed: int) -> None:
     for program in BEGUN.values():
