@@ -1,5 +1,5 @@
 """What a page asks of the words for its picture: to have a thing elsewhere, a figure another, and
-what a feed's sliders show. Places in the answers are counted as a browser counts."""
+what a feed's sliders show, or its flight elsewhere. Places in the answers are counted as a browser counts."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from typing import Any
 
 import msgspec
 
+from feedscript.desk.ghosts import ghosts
 from feedscript.desk.offsets import BrowserOffsets
 from feedscript.desk.open_text import OpenText
 from feedscript.desk.reach import reach
@@ -23,7 +24,9 @@ from feedscript.tongues.tongue import Tongue
 MOVE = "feedscript/move"
 FIGURE = "feedscript/figure"
 REACH = "feedscript/reach"
-ASKED = (MOVE, FIGURE, REACH)
+#: A landing may be about to be moved: how would the ball fly elsewhere?
+FLIGHT = "feedscript/flight"
+ASKED = (MOVE, FIGURE, REACH, FLIGHT)
 #: JSON-RPC 2.0, section 5.1.
 INVALID_PARAMS = -32602
 
@@ -38,7 +41,7 @@ async def answered(
         _, document = server.current(uri)
     except (msgspec.ValidationError, KeyError, TypeError) as wrong:
         return json.dumps(answer | {"error": {"code": INVALID_PARAMS, "message": str(wrong)}})
-    if asked["method"] == REACH:
+    if asked["method"] in (REACH, FLIGHT):
         # Beside the loop: balls are flown for it, and the next key must not wait for them.
         result = await asyncio.to_thread(question, document)
     else:
@@ -54,6 +57,9 @@ def _question(asked: dict[str, Any]) -> Callable[[Document], Any]:
     if asked["method"] == FIGURE:
         figure = msgspec.convert(params["wanted"], FigureWanted)
         return lambda document: _choices(document, figured(document, figure))
+    if asked["method"] == FLIGHT:
+        feed = msgspec.convert(params["feed"], int)
+        return lambda document: ghosts(document, feed)
     name = msgspec.convert(params["name"], str)
     return lambda document: _reach(document, name)
 

@@ -3,6 +3,7 @@ import { openCourt } from "./court.js";
 import { openEditor, openMerge } from "./editor.js";
 import { drawWorst, openExpected } from "./expected.js";
 import { listFindings } from "./findings.js";
+import { openGhosts } from "./ghost.js";
 import { openHour } from "./hour.js";
 import { drawGhost, drawPicture, listFeeds } from "./picture.js";
 import { openPlayer } from "./play.js";
@@ -160,6 +161,7 @@ function merge(theirs) {
 function seen(told) {
   if (!told.court && desk.seen?.court) told = { ...desk.seen, ...pick(told), stale: true };
   desk.seen = told;
+  ghosts.forget();
   const verdict = get("verdict");
   verdict.className = `verdict ${told.ok ? "ok" : "bad"}`;
   verdict.textContent = told.verdict;
@@ -181,7 +183,10 @@ function draw() {
   const held = document.activeElement?.dataset?.key;
   drawPicture(get("above"), get("side"), told, desk.chosen, {
     choose, moved, area: desk.area, hold, show: (words) => words && desk.editor.show(words),
-    ghost: (what, to) => drawGhost(get("above"), what, to),
+    ghost: (what, to) => {
+      drawGhost(get("above"), what, to);
+      ghosts.draw(get("above"), get("side"), what, to);
+    },
     mouth: (feed) => told.launchers[feed.launcher].mouth_m.slice(0, 2),
   });
   drawWorst(get("above"), get("side"), told, expected.chosen());
@@ -236,6 +241,14 @@ const sliders = openSliders(get("sliders"), { above: get("above"), side: get("si
   figured: (wanted) => changeWords("feedscript/figure", wanted) });
 
 // --- things of the picture that are put elsewhere
+
+const ghosts = openGhosts((feed) => desk.editor.ask("feedscript/flight", { feed }));
+for (const happens of ["pointerover", "focusin"]) {
+  get("above").addEventListener(happens, ({ target }) => {
+    const feed = target.closest?.("[data-index]")?.dataset.index;
+    if (feed !== undefined) ghosts.near(Number(feed));
+  });
+}
 
 async function moved(what, to, snapped) {
   const { thing, name, part = 0, grip = [0, 0], from_m } = what;

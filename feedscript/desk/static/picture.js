@@ -88,7 +88,7 @@ function feedAbove(feed, feeds, chosen, on) {
     letter.style.fontSize = "0.46px";
     group.append(letter);
   }
-  movable(group, { thing: "landing", name: feed.name, from_m: feed.landing_m, from: on.mouth(feed) },
+  movable(group, { thing: "landing", feed: feed.index, name: feed.name, from_m: feed.landing_m, from: on.mouth(feed) },
     { ...on, chosen: () => on.choose(feed) });
   return group;
 }

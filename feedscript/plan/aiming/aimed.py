@@ -95,7 +95,7 @@ def aimed(solved: Solved, stand: Stand) -> Aimed:
         flight_s=float(flights.flight_s[index]),
         apex_m=float(flights.apex_m[index]),
         speed_at_bounce_mps=float(flights.speed_at_bounce_mps[index]),
-        scatter=_scatter(aims, index, stand, throw),
+        scatter=scatter_of(aims, index, stand, throw),
         line=shot.line,
         within_m=wish.within_m,
         receiver_m=wish.receiver_m or stand.receiver_m,
@@ -124,7 +124,8 @@ def _setting(shot: Shot, stand: Stand, throw: Throw, diagnostics: list[Diagnosti
     return setting
 
 
-def _scatter(aims: Aims, index: int, stand: Stand, throw: Throw) -> Ellipse:
+def scatter_of(aims: Aims, index: int, stand: Stand, throw: Throw) -> Ellipse:
+    """Where the balls of one of these aims come down, one sigma."""
     columns = [getattr(aims.sensitivity, name)[:, index] for name in MOUTH_QUANTITIES]
     covariance = ground_covariance(np.stack(columns, axis=-1), mouth_sigmas(stand.profile, throw))
     ellipse = ellipse_of(covariance)

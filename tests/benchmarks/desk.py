@@ -1,0 +1,211 @@
+"""From a key or a drag to the new verdict and picture at the desk, and the flight under the hand.
+
+Run by hand: `python tests/benchmarks/desk.py [--times N]`. Real Chromium on a real desk, a process
+of its own, with an invented program of 40 feeds and one of an hour with three stations and twelve
+players (those of `check.py`). Times are the page's own clock: from the browser's time stamp of the
+key or of letting go, to the picture of the new words in the page's document (and, beside it, to
+the next frame painted after that). For a landing under way: from the pointer's event to its flight
+in the document, and to the frame. Every edit is new: none is read from what was checked before.
+
+Beside them stands processor time, which depends less on who else uses the machine: of the same
+edits in this process, checked afresh and with what earlier checks have worked out; and of the whole
+desk for each key and drag, with all that the page asks for besides.
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import os
+import random
+import re
+import sys
+import tempfile
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+import psutil
+from playwright.async_api import Page, async_playwright, expect
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from feedscript.desk.seen import seen
+from feedscript.editor.document import open_document
+from feedscript.memo import Memo
+from tests.benchmarks.check import forty, hour
+from tests.console.browser import CHROMIUM, QUIET
+from tests.desk.desk_process import desk_on
+
+PLAYERS = 12
+WATCH = """() => {
+  window.began = null; window.took = [];
+  const note = (list) => (event) => { window.began = { list, at: event.timeStamp }; };
+  addEventListener("keydown", note("words"), true);
+  addEventListener("pointerup", note("words"), true);
+  addEventListener("pointermove", (event) => {
+    if (event.buttons) window.began = { list: "flight", at: event.timeStamp };
+  }, true);
+  const took = (list) => () => {
+    const begun = window.began;
+    if (begun?.list !== list) return;
+    if (list === "flight" && !document.querySelector("#above .ghost polyline")) return;
+    if (list === "words" && document.querySelector("#court").classList.contains("stale")) return;
+    window.began = null;
+    const drawn = performance.now() - begun.at;
+    const frame = new MessageChannel();
+    frame.port1.onmessage = () => window.took.push([list, drawn, performance.now() - begun.at]);
+    requestAnimationFrame(() => frame.port2.postMessage(null));
+  };
+  new MutationObserver((changes) => {
+    const added = changes.flatMap((one) => [...one.addedNodes]);
+    took(added.some((node) => node.classList?.contains("ghost")) ? "flight" : "words")();
+  }).observe(document.querySelector("#above"), { childList: true });
+}"""
+
+
+def told(name: str, values: Sequence[float]) -> str:
+    """Median, 95th percentile and greatest."""
+    ranked = sorted(values)
+    if not ranked:
+        return f"    {name:58} nothing was measured"
+    at = [ranked[min(len(ranked) - 1, int(share * len(ranked)))] for share in (0.5, 0.95)]
+    return f"    {name:58} p50 {at[0]:6.1f}  p95 {at[1]:6.1f}  most {ranked[-1]:6.1f} ms"
+
+
+def edits(text: str, times: int) -> list[str]:
+    """The text with the speed of one feed another, each time."""
+    chance, made = random.Random(1), []
+    for _ in range(times):
+        spot = chance.choice(list(re.finditer(r"speed (\d+) km/h", text)))
+        made.append(f"{text[: spot.start(1)]}{chance.uniform(80, 94):.3f}{text[spot.end(1) :]}")
+    return made
+
+
+def in_process(text: str, times: int) -> None:
+    path = Path("desk.feed")
+    memo, fresh, quick = Memo(), [], []
+    seen(open_document(path, text, memo=memo))
+    for edited in edits(text, times):
+        for kept, took in ((Memo(), fresh), (memo, quick)):
+            began = time.process_time()
+            seen(open_document(path, edited, memo=kept))
+            took.append((time.process_time() - began) * 1000)
+    print(told("processor, checked afresh", fresh))
+    print(told("processor, with what was worked out before", quick))
+
+
+async def measured(page: Page) -> list[tuple[str, float, float]]:
+    """What was noted since, once it has come."""
+    for _ in range(2000):
+        found = await page.evaluate("() => window.took.splice(0)")
+        if found:
+            return [tuple(one) for one in found]
+        await asyncio.sleep(0.01)
+    return []
+
+
+async def keys(page: Page, times: int) -> list[tuple[str, float, float]]:
+    """A digit more in the speed of a feed, and the next one of another feed."""
+    chance, found = random.Random(2), []
+    lines = page.locator("#words .cm-line", has_text=re.compile(r"speed \d"))
+    for _ in range(times):
+        line = lines.nth(chance.randrange(await lines.count()))
+        await line.click()
+        await page.evaluate(
+            """(line) => {
+              const text = line.ownerDocument.createTreeWalker(line, NodeFilter.SHOW_TEXT);
+              let node, at = line.textContent.search(/speed \\d+(\\.\\d+)?/);
+              let end = at + line.textContent.slice(at).match(/speed \\d+(\\.\\d+)?/)[0].length;
+              while ((node = text.nextNode()) && end > node.length) end -= node.length;
+              getSelection().collapse(node, end);
+            }""",
+            await line.element_handle(),
+        )
+        if "." not in (await line.text_content() or ""):
+            await page.keyboard.press(".")
+            await asyncio.sleep(0.3)
+        await page.evaluate("() => window.took.splice(0)")
+        await page.keyboard.press(str(chance.randint(1, 9)))
+        found += await measured(page)
+        await asyncio.sleep(0.35)
+    return found
+
+
+async def drags(page: Page, times: int) -> list[tuple[str, float, float]]:
+    """A landing somewhere else: while it is under way, and when it is let go."""
+    chance, found = random.Random(3), []
+    feeds = page.locator("#above [data-index]")
+    for _ in range(times):
+        feed = feeds.nth(chance.randrange(await feeds.count()))
+        box = await feed.locator("circle").last.bounding_box()
+        assert box is not None
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        await page.mouse.move(x, y)
+        await asyncio.sleep(0.3)
+        await page.mouse.down()
+        for step in range(1, 16):
+            await page.mouse.move(
+                x + step * chance.uniform(-2, 1), y + step * chance.uniform(-2, 2)
+            )
+            await asyncio.sleep(0.03)
+        found += [one for one in await measured(page) if one[0] == "flight"]
+        await page.mouse.up()
+        found += [one for one in await measured(page) if one[0] == "words"]
+        await asyncio.sleep(0.35)
+    return found
+
+
+def busy_s() -> float:
+    """Processor time of the desk that was started."""
+    desks = [one for one in psutil.Process().children() if "desk" in one.cmdline()]
+    return sum(one.cpu_times().user + one.cpu_times().system for one in desks)
+
+
+async def in_browser(link: str, name: str, times: int) -> None:
+    async with async_playwright() as playwright:
+        browser = await playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        page = await browser.new_page(viewport={"width": 1280, "height": 800})
+        await page.goto(link)
+        await expect(page.locator("#verdict")).to_contain_text("it passes")
+        await page.evaluate("(name) => { location.hash = name; }", name)
+        await page.reload()
+        await expect(page.locator("#above [data-index]")).not_to_have_count(0)
+        await page.evaluate(WATCH)
+        began = busy_s()
+        by_keys = await keys(page, times)
+        key_ms, began = 1000 * (busy_s() - began) / times, busy_s()
+        by_hand = await drags(page, times)
+        drag_ms = 1000 * (busy_s() - began) / times
+        await browser.close()
+    print(f"    processor of the desk: {key_ms:.0f} ms a key, {drag_ms:.0f} ms a drag")
+    for about, rows in (("key", by_keys), ("landing let go", by_hand)):
+        here = [one for one in rows if one[0] == "words"]
+        print(told(f"{about} to verdict and picture in the page", [one[1] for one in here]))
+        print(told(f"{about} to the frame after it", [one[2] for one in here]))
+    under_way = [one for one in by_hand if one[0] == "flight"]
+    print(told("pointer to the flight under way in the page", [one[1] for one in under_way]))
+    print(told("pointer to the frame after it", [one[2] for one in under_way]))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--times", type=int, default=40)
+    times = parser.parse_args().times
+    programs = {
+        "forty": forty(40),
+        "hour": hour(40).replace("group { 12 players", f"group {{ {PLAYERS} players"),
+    }
+    print(f"load of this machine: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
+    with tempfile.TemporaryDirectory() as folder:
+        for name, text in programs.items():
+            Path(folder, f"{name}.feed").write_text(text, "utf-8")
+        for name, text in programs.items():
+            print(f"{name}:")
+            in_process(text, times)
+            with desk_on(Path(folder)) as link:
+                asyncio.run(in_browser(link, name, times))
+
+
+if __name__ == "__main__":
+    main()
