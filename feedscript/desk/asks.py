@@ -1,5 +1,5 @@
 """What a page asks of the words for its picture: to have a thing elsewhere, a figure another, and
-what a feed's sliders show, or its flight elsewhere. Places in the answers are counted as a browser counts."""
+what a feed's sliders show, or its flight elsewhere. Places are counted as a browser counts."""
 
 from __future__ import annotations
 
