@@ -10,10 +10,10 @@ from typing import Any
 
 import msgspec
 
-from feedscript.desk.ghosts import ghosts
 from feedscript.desk.offsets import BrowserOffsets
 from feedscript.desk.open_text import OpenText
-from feedscript.desk.reach import reach
+from feedscript.desk.under_way.ghosts import ghosts
+from feedscript.desk.under_way.reach import reach
 from feedscript.editor.document import Document
 from feedscript.editor.figures import FigureWanted, figured
 from feedscript.editor.moves import moved

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from playwright.async_api import Page, expect
 
-from feedscript.desk.ghosts import Ghosts, ghosts
+from feedscript.desk.under_way.ghosts import Ghosts, ghosts
 from feedscript.editor.document import Document, open_document
 from feedscript.plan.aiming.field import POINTS, POINTS_AFTER
 from tests.console.browser import chromium

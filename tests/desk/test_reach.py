@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from feedscript.check.check_program import Verdict, check_program
-from feedscript.desk.gaps import GapReach
 from feedscript.desk.offsets import BrowserOffsets
 from feedscript.desk.open_text import OpenText
-from feedscript.desk.reach import FigureReach, Reach, reach
+from feedscript.desk.under_way.gaps import GapReach
+from feedscript.desk.under_way.reach import FigureReach, Reach, reach
 from feedscript.editor.document import Document, open_document
 from feedscript.editor.figures import Figure, FigureWanted, figured
 from tests.editor.test_moves import changed

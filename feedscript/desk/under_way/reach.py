@@ -13,9 +13,9 @@ import msgspec
 import numpy as np
 
 from feedscript.check.check_program import Verdict
-from feedscript.desk.gaps import GapReach, gaps_of
 from feedscript.desk.open_text import OpenText
-from feedscript.desk.tries import Try, tried
+from feedscript.desk.under_way.gaps import GapReach, gaps_of
+from feedscript.desk.under_way.tries import Try, tried
 from feedscript.editor.document import Document
 from feedscript.editor.figures import Figure, written_here, written_unit
 from feedscript.language.program import FeedWish
