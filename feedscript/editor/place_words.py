@@ -178,8 +178,8 @@ def _replacing(spot: Spot, words: str) -> Change:
 
 
 def _inward(value: float) -> float:
-    """To the centimetre, and never past a line that it lies on."""
-    return math.trunc(value * 100 + math.copysign(1e-6, value)) / 100 + 0.0
+    """To the millimetre, and never past a line that it lies on."""
+    return math.trunc(value * 1000 + math.copysign(1e-6, value)) / 1000 + 0.0
 
 
 def _to(value: float, step: float) -> float:

@@ -24,10 +24,11 @@ group {{ 2 players  level {level}  receiver 1 m behind baseline, on centre line 
 feed one {{ land {land}  {settled} }}
 lesson {{
     show speed of one
-    for each player {{ repeat 3 {{ send one after 5 s }}  rest {rest} }}
+    for each player {{ repeat 3 {{ send one after 5 s {then} }}  rest {rest} }}
     send one after 6 s
 }}
 """
+FAST = "land 2 m inside baseline, on centre line  speed 115 km/h  spin top 2200 rpm"
 PROGRAMS = {
     "plain": {},
     "low": {"land": "1 m in front of service line, on centre line", "settled": "speed 60 km/h"},
@@ -35,6 +36,10 @@ PROGRAMS = {
     "past a coach": {"more": "coach { walks deuce half }"},
     "by its apex": {"settled": "apex 3 m"},
     "little rest": {"rest": "0.5 s"},
+    "after a fast one": {
+        "more": f"feed fast {{ {FAST} }}",
+        "then": "send fast after 6 s",
+    },
     "in miles": {"settled": "speed 50 mph  spin top 900 rpm"},
     "three wheels": {"profile": "three-wheels.toml"},
     "one wheel": {"profile": "single-wheel.toml"},
@@ -48,6 +53,7 @@ def text_of(**said: str) -> str:
         "profile": "garage.toml",
         "level": "club",
         "rest": "10 s",
+        "then": "",
         "more": "",
         "land": "3 m inside baseline, on centre line",
         "settled": "speed 80 km/h",
@@ -152,7 +158,7 @@ def gap_words(document: Document, gap: GapReach, seconds: float) -> str:
     return changed(document.text, choice)
 
 
-@pytest.mark.parametrize("named", ["plain", "little rest", "in miles"])
+@pytest.mark.parametrize("named", ["plain", "little rest", "after a fast one"])
 def test_the_soonest_is_what_the_check_allows(named: str) -> None:
     document = opened(text_of(**PROGRAMS[named]))
     gaps = reach_of(document).gaps
