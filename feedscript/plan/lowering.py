@@ -380,6 +380,21 @@ class Lowering:
         if any(kept(self.scene.group)) and not in_step(stations, self._lengths.fixed_ms):
             self.diagnostics.append(out_of_step(step.span))
 
+    def _by_the_clock(self, station: model.Station) -> model.Station:
+        """Turns of players who are kept apart end when they would, also where one is left early."""
+        body = tuple(
+            msgspec.structs.replace(one, every_s=self._turn_s(one, station))
+            if isinstance(one, model.Turns) and one.every_s is None
+            else one
+            for one in station.body
+        )
+        return msgspec.structs.replace(station, body=body)
+
+    def _turn_s(self, step: model.Turns, station: model.Station) -> float | None:
+        """How long one of these turns is, where that is the same in every run."""
+        length_ms = self._lengths.fixed_ms(msgspec.structs.replace(step, slots=1), station)
+        return None if length_ms is None else length_ms / 1000.0
+
     def _round(
         self,
         step: said.TogetherStatement,
@@ -407,6 +422,8 @@ class Lowering:
         if rotate is not None and rotate.every_s is not None:
             longest = milliseconds(rotate.every_s)
         self._keep_in_step(step, stations)
+        if self.scene.group.keep_apart:
+            stations = [self._by_the_clock(one) for one in stations]
         return model.Together(stations=tuple(stations), for_s=longest / 1000.0, line=line)
 
     def _station(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import msgspec
@@ -11,12 +12,14 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.memo import Memo
 from feedscript.plan.canonical import body_hash, digest, settled
 from feedscript.plan.certificate import Certificate, Clause, Standing
+from feedscript.plan.folds.under_jumps import under_jumps
 from feedscript.plan.model import Plan
 from feedscript.safety.analysis.apply_rules import GATE, apply_rules
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import RULES_VERSION, Rule
 from feedscript.safety.analysis.spans import Locate, nowhere
 from feedscript.safety.declared import check_declared
+from feedscript.safety.hazards.work import balls_of_each
 from feedscript.safety.rules import RULES
 from feedscript.safety.set_up import set_up
 
@@ -88,7 +91,7 @@ def _sealed(facts: PlanFacts, clauses: tuple[Clause, ...]) -> Certificate:
         sigma=facts.sigma,
         clauses=clauses,
         set_up=set_up(plan, facts.profiles) if sound else (),
-        assumptions=_assumptions(clauses),
+        assumptions=(*_assumptions(clauses), *(_jumps(plan) if sound else ())),
     )
     certificate = settled(certificate)
     return msgspec.structs.replace(certificate, seal=seal_of(certificate))
@@ -98,6 +101,20 @@ _ALWAYS = (
     "people do what the set-up list says, and nobody runs into a ball's way",
     "the launcher was watched for its first balls and behaves as it did then",
 )
+
+
+def _jumps(plan: Plan) -> Iterator[str]:
+    """What the bounds are however the coach goes through the exercises."""
+    bounds = under_jumps(plan)
+    if bounds is not None:
+        most = max(balls_of_each(plan))
+        minutes = bounds.time_s / 60.0
+        yield (
+            "whatever exercises are skipped, shortened, repeated or jumped to, the lesson comes to "
+            f"{bounds.balls} balls and {minutes:.0f} min of play at most, nobody to more than "
+            f"{most:.0f} balls, and nobody waits longer than that play; a series begun again adds "
+            f"its balls and its time, its balls within the same {bounds.balls}"
+        )
 
 
 def _assumptions(clauses: tuple[Clause, ...]) -> tuple[str, ...]:

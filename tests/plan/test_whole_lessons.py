@@ -1,5 +1,6 @@
 """Lessons of everything at once: exercises, subgroups, stations with and without a launcher,
-progressions; run as written, and with a coach who jumps and players who leave.
+progressions, balls on request; run as written, and with a coach who jumps, shortens, begins again,
+and players who leave and come late.
 
 What is worked out before a lesson is held against what each of its players then gets.
 """
@@ -13,6 +14,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator
 from itertools import combinations
 
+import msgspec
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
@@ -23,10 +25,15 @@ from feedscript.plan.expect.shares import balls_of_player
 from feedscript.plan.expect.waits import longest_wait_s
 from feedscript.plan.folds.change_overs import change_overs
 from feedscript.plan.folds.pairs import pairs
+from feedscript.plan.folds.under_jumps import under_jumps
 from feedscript.plan.interpreter.actions import (
     Action,
     Ask,
+    At,
+    BeginExercise,
+    EndExercise,
     Jump,
+    OnTurn,
     PickUp,
     Reply,
     SendBall,
@@ -88,7 +95,7 @@ class Maker:
             ['for "first ones"', "for each player", f'for each player except "{self.names[-1]}"']
         )
         moved = self.chance.choice(["", f'step up pace of "{self.names[0]}"', "collect"])
-        return f"{whose} {{ {self.series()} rest 9 s }} {moved}"
+        return f"{whose} {{ {self.asked(in_time=False)} rest 9 s }} {moved}"
 
     def series(self) -> str:
         times, feed = self.chance.randint(1, 4), self.chance.choice(["pace", "pace", "medium"])
@@ -102,22 +109,49 @@ class Maker:
         )
         return f"repeat {times} {{ send {feed} after 5 s }} {asks}"
 
+    def asked(self, *, in_time: bool) -> str:
+        """A series by time, or now and then one on request."""
+        if self.chance.random() < 0.6:
+            return self.series()
+        most = self.chance.randint(1, 12 if in_time else 4)
+        return f"send medium when coach taps, at most {most}, not before 5 s"
+
     def stations(self) -> str:
         alone = f'station "shadow" {{ work "Split step." for {WORK_S:.0f} s }}'
         third = alone if self.chance.random() < 0.5 else ""
         return (
             "rotate stations every 4 min { "
-            f'station "west" on launcher west {{ {self.series()} rest 9 s }} '
+            f'station "west" on launcher west {{ {self.asked(in_time=True)} rest 9 s }} '
             f'station "east" on launcher east {{ {self.series()} rest 9 s }} {third} }}'
         )
 
 
-class Coach:
-    """Answers anything; with ``jumps`` changes exercises, and lets players go; with ``wild`` leaves
-    balls and series out as well."""
+class Manner(msgspec.Struct, frozen=True, kw_only=True):
+    """What a coach does with a lesson beside answering it: goes to other exercises and lets players
+    go and come; leaves balls and series out; begins series again."""
 
-    def __init__(self, plan: Plan, chance: random.Random, *, jumps: bool, wild: bool) -> None:
-        self.plan, self.chance, self.jumps, self.wild = plan, chance, jumps, wild
+    jumps: bool = False
+    wild: bool = False
+    again: bool = False
+
+
+AS_WRITTEN = Manner()
+MANNERS = (
+    AS_WRITTEN,
+    Manner(jumps=True),
+    Manner(jumps=True, wild=True),
+    Manner(wild=True),
+    Manner(jumps=True, wild=True, again=True),
+)
+
+
+class Coach:
+    """Answers anything, in this manner."""
+
+    def __init__(self, plan: Plan, chance: random.Random, manner: Manner) -> None:
+        self.plan, self.chance = plan, chance
+        self.jumps, self.wild, self.again = manner.jumps, manner.wild, manner.again
+        self.late = manner.jumps and chance.random() < 0.5
         self.left: set[int] = set()
         self.to = [n for n, step in enumerate(plan.steps) if isinstance(step, Exercise)]
 
@@ -125,22 +159,47 @@ class Coach:
         if self.jumps and self.chance.random() < 0.02:
             self.left.add(self.chance.randrange(len(self.plan.group.players)))
         if isinstance(action, TakeTurn) and action.player in self.left:
+            if self.late and action.players is None and action.station in ("", "east"):
+                return OnTurn(len(self.plan.group.players), False)
             return Jump.SKIP
         if self.jumps and self.chance.random() < 0.05 and not action.station:
             return ToStep(self.chance.choice(self.to))
-        if self.wild and isinstance(action, SendBall) and self.chance.random() < 0.05:
-            return self.chance.choice([Jump.SKIP, Jump.NEXT])
+        if isinstance(action, SendBall) and self.chance.random() < 0.05:
+            reply = self.left_out(action)
+            if reply is not None:
+                return reply
+        if isinstance(action, SendBall) and action.request is not None:
+            return self.tapped(action)
         return self.chance.random() < 0.5 if isinstance(action, Ask) else None
+
+    def left_out(self, action: SendBall) -> Reply:
+        """A ball or a series is left out, or begun again. At stations of players who are kept apart
+        the engine does neither of the last two."""
+        ways: list[Reply] = [Jump.SKIP] if self.wild else []
+        if not (action.station and self.plan.group.keep_apart):
+            ways += [Jump.NEXT] if self.wild else []
+            ways += [Jump.AGAIN, Jump.AGAIN_AFTER] if self.again else []
+        return self.chance.choice(ways) if ways else None
+
+    def tapped(self, action: SendBall) -> Reply:
+        """Whenever it may be, or not any more."""
+        assert action.request is not None
+        until_s = action.request.until_s
+        if until_s is None:
+            return Jump.NEXT if self.chance.random() < 0.2 else None
+        at_s = self.chance.choice([action.at_s, until_s, self.chance.uniform(action.at_s, until_s)])
+        enough = self.chance.random() < 0.2
+        return At(at_s, Jump.NEXT if enough else None)
 
 
 class Seen:
-    """One run, and what each player had in it."""
+    """One run, and what each player had in it; each ball at the moment at which it left."""
 
-    def __init__(self, plan: Plan, seed: int, *, jumps: bool, wild: bool) -> None:
+    def __init__(self, plan: Plan, seed: int, manner: Manner) -> None:
         chance = random.Random(seed)
         self.plan = plan
         self.stands = dict(any_stands(plan, stream(seed, "stands")))
-        coach = Coach(plan, chance, jumps=jumps, wild=wild)
+        coach = Coach(plan, chance, manner)
         self.replies: list[tuple[Action, Reply]] = []
 
         def answer(action: Action) -> Reply:
@@ -148,15 +207,58 @@ class Seen:
             self.replies.append((action, reply))
             return reply
 
-        self.actions = list(run_through(plan, answer, stands=dict(self.stands)))
-        skipped = {id(a) for a, reply in self.replies if isinstance(reply, Jump | ToStep)}
-        self.sent = [a for a in self.actions if isinstance(a, SendBall) and id(a) not in skipped]
-        self.skipped = skipped
+        run = list(run_through(plan, answer, stands=dict(self.stands)))
+        replies = {id(action): reply for action, reply in self.replies}
+        made = [(when(one, replies.get(id(one))), replies.get(id(one))) for one in run]
+        self.actions = in_order([one for one, _ in made])
+        self.skipped = {id(one) for one, reply in made if leaves_out(reply)}
+        self.kept = [one for one, _ in made]  # what holds the ids
+        self.sent = [
+            a for a in self.actions if isinstance(a, SendBall) and id(a) not in self.skipped
+        ]
+        self.left_early = {id(one) for one, reply in made if changes(reply)}
+
+
+def leaves_out(reply: Reply) -> bool:
+    """Whether an action is not done; a ball after which a series begins again was sent."""
+    if isinstance(reply, At):
+        return reply.then is not None
+    return isinstance(reply, ToStep) or (isinstance(reply, Jump) and reply is not Jump.AGAIN_AFTER)
+
+
+def changes(reply: Reply) -> bool:
+    """Whether a person changed what comes; to say when a ball leaves, or that there were enough of
+    those on request, is in the plan."""
+    return isinstance(reply, Jump | ToStep | OnTurn)
+
+
+def when(action: Action, reply: Reply) -> Action:
+    """A ball that was asked for at the moment at which it leaves."""
+    if isinstance(action, SendBall) and isinstance(reply, At) and reply.then is None:
+        at_s = max(action.at_s, round(reply.at_s, 3))
+        return msgspec.structs.replace(action, at_s=at_s)
+    return action
+
+
+def in_order(actions: list[Action]) -> list[Action]:
+    """What stations do side by side by its own moments; each of them in its own order, though a
+    ball that was left out would have come after what follows it."""
+    found: list[Action] = []
+    for of_stations, group in itertools.groupby(actions, lambda one: bool(one.station)):
+        some = list(group)
+        if of_stations:
+            latest: dict[str, float] = defaultdict(lambda: math.inf)
+            keys = {}
+            for one in reversed(some):
+                keys[id(one)] = latest[one.station] = min(one.at_s, latest[one.station])
+            some.sort(key=lambda one: keys[id(one)])
+        found += some
+    return found
 
 
 def rungs_hold(seen: Seen) -> None:
     """Each ball is that of the rung on which its player stands, counted anew from the moves."""
-    on = dict(seen.stands)
+    on = defaultdict(int, seen.stands)  # whoever comes late begins on the first
     feeds = seen.plan.feeds
     for action in seen.actions:
         if isinstance(action, StepMove) and id(action) not in seen.skipped:
@@ -253,6 +355,38 @@ def waits_hold(seen: Seen) -> None:
         assert max(gaps) <= longest_wait_s(seen.plan, number) + 1e-6
 
 
+def waits_hold_under_jumps(seen: Seen) -> None:
+    """Nobody is without a ball for longer, and the lesson plays no longer, than the certificate
+    says of every way through the exercises."""
+    bounds = under_jumps(seen.plan)
+    assert bounds is not None
+    end_s = max(action.at_s for action in seen.actions)
+    assert end_s <= bounds.time_s + 1e-6
+    for number in range(len(seen.plan.group.players)):
+        at_s = [0.0, *(ball.at_s for ball in seen.sent if ball.player == number), end_s]
+        assert max(b - a for a, b in itertools.pairwise(at_s)) <= bounds.wait_s + 1e-6
+
+
+def each_go_gives_what_was_worked_out(seen: Seen) -> None:
+    """Whatever was jumped before and after it: an exercise that was left to itself, once through,
+    gives every player no fewer and no more balls than one go at it alone."""
+    exercises = [step for step in seen.plan.steps if isinstance(step, Exercise)]
+    begun: BeginExercise | None = None
+    had: Counter[int | None] = Counter()
+    untouched = False
+    for action in seen.actions:
+        untouched &= id(action) not in seen.left_early
+        if isinstance(action, BeginExercise):
+            begun, had, untouched = action, Counter(), id(action) not in seen.left_early
+        elif isinstance(action, SendBall) and id(action) not in seen.skipped:
+            had[action.player] += 1
+        elif isinstance(action, EndExercise) and begun is not None and untouched:
+            alone = msgspec.structs.replace(seen.plan, steps=(exercises[begun.number - 1],))
+            for number in range(len(seen.plan.group.players)):
+                low, high = balls_of_player(alone, number)
+                assert low <= had[number] <= high
+
+
 def works(seen: Seen, number: int) -> Iterator[float]:
     """When a player begins to work without a launcher: as its words are said there."""
     theirs: set[str] = set()
@@ -278,20 +412,23 @@ def holds(seed: int) -> None:
     assert result.plan is not None, (text, result.diagnostics)
     plan = result.plan
     most = balls_of_each(plan)
-    for jumps, wild in ((False, False), (True, False), (True, False), (True, True)):
-        seen = Seen(plan, chance.randrange(2**30), jumps=jumps, wild=wild)
+    for manner in MANNERS:
+        seen = Seen(plan, chance.randrange(2**30), manner)
         had = Counter(ball.player for ball in seen.sent)
         assert len(seen.sent) <= plan.bounds.most_balls
         for number in range(len(plan.group.players)):
-            assert had[number] <= most[number]
-            if not jumps:
+            assert had[number] <= (plan.bounds.most_balls if manner.again else most[number])
+            if manner == AS_WRITTEN:
                 low, high = balls_of_player(plan, number)
                 assert low <= had[number] <= high
-        if not jumps:
+        if manner == AS_WRITTEN:
             waits_hold(seen)
+        if not manner.again:
+            waits_hold_under_jumps(seen)
+        each_go_gives_what_was_worked_out(seen)
         nobody_is_in_two_places(seen)
-        if not wild:  # turns that are left early are given anew, and balls held back, by the engine
-            apart_stays_apart(seen)
+        apart_stays_apart(seen)
+        if not manner.wild:  # what comes nearer by balls left out is held back by the engine
             pairs_and_change_overs_hold(seen)
         rungs_hold(seen)
 

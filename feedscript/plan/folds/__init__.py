@@ -1,3 +1,13 @@
 """What is known of every run of a plan: worked out over its tree."""
 
-__all__ = ["across", "arrivals", "bounds", "change_overs", "fold", "pairs", "player_fold", "size"]
+__all__ = [
+    "across",
+    "arrivals",
+    "bounds",
+    "change_overs",
+    "fold",
+    "pairs",
+    "player_fold",
+    "size",
+    "under_jumps",
+]

@@ -372,13 +372,16 @@ def _ask(cursor: Cursor, step: Until | When, first: int, *, ever: bool) -> Ask:
 
 
 def _turns(cursor: Cursor, step: Turns) -> Actions:
+    """A turn that a person leaves early is over at once; at stations of players who are kept apart
+    it lasts as long as ever, since turns there change together."""
+    in_step = bool(cursor.station and cursor.plan.group.keep_apart)
     outer = cursor.player, cursor.left, cursor.kind, cursor.since
     for slot in range(step.slots):
         start_ms = cursor.now_ms
         ends_ms = None if step.every_s is None else start_ms + milliseconds(step.every_s)
         turn = partial(_turn, cursor, step, slot, ends_ms)
         whole = yield from _series(cursor, step.line, turn)
-        if whole and ends_ms is not None:
+        if (whole or in_step) and ends_ms is not None:
             cursor.now_ms = max(cursor.now_ms, ends_ms)
     cursor.player, cursor.left, cursor.kind, cursor.since = outer
 

@@ -53,11 +53,26 @@ NO_WAY = Page(
 )
 
 
+KEPT_IN_STEP = Page(
+    slug="kept-in-step",
+    title="A jump at stations of players who are kept apart",
+    why=(
+        "Players who are kept apart never play at the same moment. That is so because turns at all "
+        "stations change together; a series left early or begun again at them could bring the two "
+        "together, so it is not done. A ball can be skipped, a player can sit out, and the lesson "
+        "can go to another exercise."
+    ),
+)
+
+
 def make_jumps(lesson: LiveRun) -> None:
     """Make the jumps that were commanded since the lesson last ran, in their order."""
     while lesson.state.jumps:
         jump = lesson.state.jumps[0]
-        if not isinstance(jump, Jump):
+        if _parts_players(lesson, jump):
+            lesson.trouble(_together_here())
+            decided = []
+        elif not isinstance(jump, Jump):
             decided = list(_to_exercise(lesson, jump))
         elif jump is Jump.AGAIN and lesson.state.last_place:
             decided = [_again_after(lesson, place) for place in _last_balls(lesson)]
@@ -87,6 +102,22 @@ def _from_here(lesson: LiveRun, key: str, jump: Jump) -> Iterator[Decided]:
     if jump is Jump.NEXT and isinstance(action, SendBall) and is_in_time(action):
         at_s = reached_by(action, lesson.state.reached_s)
     yield Decided(lane=key, number=lesson.course.number(key), reply=reply, at_s=at_s)
+
+
+def _parts_players(lesson: LiveRun, jump: Jump | Act | ToStep) -> bool:
+    """Whether it would bring turns at stations out of step where players are kept apart. To say
+    enough of balls on request, and to leave out a ball, do not."""
+    if jump not in (Jump.NEXT, Jump.AGAIN) or not lesson.plan.group.keep_apart:
+        return False
+    enough = jump is Jump.NEXT and lesson.on_request() is not None
+    return bool(lesson.course.stations()) and not enough
+
+
+def _together_here() -> Diagnostic:
+    return KEPT_IN_STEP.report(
+        _("players of this group are kept apart, so turns at these stations change together"),
+        help=_("skip a ball, or go to another exercise"),
+    )
 
 
 def _keys(lesson: LiveRun, jump: Jump) -> tuple[str, ...]:
