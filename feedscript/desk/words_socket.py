@@ -14,8 +14,8 @@ from typing import Any
 import msgspec
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from feedscript.desk.asks import ASKED, INVALID_PARAMS, answered
-from feedscript.desk.hour.asked import ANSWERS
+from feedscript.desk import asks as of_picture
+from feedscript.desk.hour import asked as of_hour
 from feedscript.desk.seen import seen
 from feedscript.editor.document import Document
 from feedscript.editor.server import FeedscriptServer, new_server
@@ -26,6 +26,11 @@ from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 POLICY_VIOLATION = 1008
 #: The newest words are checked as soon as the check before has ended: nothing is waited for.
 PAUSE_S = 0.0
+#: Who answers what a page asks beyond what an editor does.
+_ANSWERS = {
+    **dict.fromkeys(of_picture.ASKED, of_picture.answered),
+    **dict.fromkeys(of_hour.ASKED, of_hour.answered),
+}
 
 
 class DeskServer(FeedscriptServer):
@@ -75,11 +80,9 @@ async def serve_words(socket: WebSocket, path: Path, tongue: Tongue = IN_ENGLISH
             if plain is None or message is None:
                 await socket.close(POLICY_VIOLATION)
                 return
-            if plain.get("method") in ASKED:
+            if plain.get("method") in _ANSWERS:
                 asks.add(task := asyncio.create_task(_answer(server, uri, plain, outgoing)))
                 task.add_done_callback(asks.discard)
-            elif plain.get("method") in ANSWERS:
-                outgoing.write(_answered(server, uri, plain))
             else:
                 server.protocol.handle_message(message)
     except WebSocketDisconnect:
@@ -91,7 +94,7 @@ async def serve_words(socket: WebSocket, path: Path, tongue: Tongue = IN_ENGLISH
 
 
 async def _answer(server: DeskServer, uri: str, asked: dict[str, Any], outgoing: _Outgoing) -> None:
-    outgoing.write(await answered(server, uri, asked, server.tongue))
+    outgoing.write(await _ANSWERS[asked["method"]](server, uri, asked, server.tongue))
 
 
 async def _send(socket: WebSocket, outgoing: _Outgoing) -> None:
@@ -122,13 +125,3 @@ def _named(message: dict[str, Any]) -> str | None:
     document = params.get("textDocument") if isinstance(params, dict) else None
     found = document.get("uri") if isinstance(document, dict) else None
     return found if found is None or isinstance(found, str) else ""
-
-
-def _answered(server: DeskServer, uri: str, asked: dict[str, Any]) -> str:
-    """What was asked about the hour."""
-    answer: dict[str, Any] = {"jsonrpc": "2.0", "id": asked.get("id")}
-    try:
-        found = ANSWERS[asked["method"]](server, uri, asked["params"].get("wanted"))
-    except (msgspec.ValidationError, KeyError, TypeError, AttributeError) as wrong:
-        return json.dumps(answer | {"error": {"code": INVALID_PARAMS, "message": str(wrong)}})
-    return msgspec.json.encode(answer | {"result": found}, enc_hook=server.tongue).decode()

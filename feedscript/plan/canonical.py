@@ -16,12 +16,19 @@ from typing import Any, TypeVar
 
 import msgspec
 
+from feedscript.plan.certificate import Certificate
 from feedscript.plan.model import Plan
 from feedscript.tongues.text import plain
 
 DECIMALS = 6
 
-T = TypeVar("T", bound=msgspec.Struct)
+T = TypeVar("T", Plan, Certificate)
+
+#: Made at import, where one thread is alone: msgspec works a type out at its first use, and the
+#: interpreter crashes where two checks do so at the same time.
+_DECODERS: Mapping[type, msgspec.json.Decoder[Any]] = {
+    kind: msgspec.json.Decoder(kind) for kind in (Plan, Certificate)
+}
 
 
 def quantised(value: float) -> float:
@@ -63,4 +70,5 @@ def body_hash(plan: Plan) -> str:
 
 def settled(struct: T) -> T:
     """The struct with every float as its canonical JSON says it, so memory and file agree."""
-    return msgspec.json.decode(canonical_bytes(struct), type=type(struct))
+    decoder: msgspec.json.Decoder[T] = _DECODERS[type(struct)]
+    return decoder.decode(canonical_bytes(struct))

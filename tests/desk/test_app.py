@@ -178,6 +178,32 @@ def test_the_open_program_is_checked_and_seen(stage: Stage) -> None:
         assert any(feed["wrong"] for feed in told["params"]["seen"]["feeds"])
 
 
+STRANGE = (
+    ("feedscript/reorder", {"step": "first", "to": 2}),
+    ("feedscript/reorder", {"step": 1, "to": 2, "and": 3}),
+    ("feedscript/stretch", {"step": 1, "number": 0, "to": None}),
+    ("feedscript/stretch", [1, 0, 12]),
+)
+
+
+def test_strange_questions_about_the_hour_are_answered_by_what_is_strange(stage: Stage) -> None:
+    stage.pair()
+    opened = stage.client.get("/programs/shipped/wednesday-six").json()
+    with stage.client.websocket_connect("/words/shipped/wednesday-six", headers=ORIGIN) as socket:
+        words = Words(socket, opened["uri"])
+        words.open(opened["words"])
+        document = {"textDocument": {"uri": opened["uri"]}}
+        for number, (method, wanted) in enumerate(STRANGE, 1000):
+            about = {"jsonrpc": "2.0", "id": number, "method": method}
+            socket.send_text(json.dumps(about | {"params": document | {"wanted": wanted}}))
+            answer = words.until(lambda told, number=number: told.get("id") == number)
+            assert answer["error"]["code"] == -32602, (method, wanted)
+        about = {"jsonrpc": "2.0", "id": 2000, "method": "feedscript/hour"}
+        socket.send_text(json.dumps(about | {"params": document | {"wanted": None}}))
+        line = words.until(lambda told: told.get("id") == 2000)["result"]
+        assert [one["step"] for one in line["blocks"]] == list(range(10))
+
+
 @pytest.mark.parametrize(
     "raw",
     [

@@ -151,6 +151,14 @@ def test_random_lessons_keep_their_words() -> None:
     assert sum(one.change is not None for one in done) > 100
 
 
+@pytest.mark.long
+@pytest.mark.timeout(900)
+def test_five_thousand_random_lessons_keep_their_words() -> None:
+    rng = random.Random(8)
+    done = [reorder(rng, random_lesson(seed)) for seed in range(10_000, 15_000)]
+    assert sum(one.change is not None for one in done) > 3_000
+
+
 @pytest.mark.parametrize("path", sorted(shipped_folder().glob("*.feed")), ids=lambda one: one.stem)
 def test_shipped_lessons_keep_their_words(path: Path) -> None:
     rng = random.Random(path.stem)

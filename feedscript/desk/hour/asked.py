@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import asyncio
+import json
 from typing import Any
 
 import msgspec
 
+from feedscript.desk.asks import INVALID_PARAMS
 from feedscript.desk.hour.line import hour_line
 from feedscript.desk.offsets import BrowserOffsets
 from feedscript.editor.fixes import Change
 from feedscript.editor.lengths import stretched
 from feedscript.editor.order import reordered
 from feedscript.editor.server import FeedscriptServer
+from feedscript.tongues.tongue import Tongue
+
+LINE = "feedscript/hour"
+REORDER = "feedscript/reorder"
+STRETCH = "feedscript/stretch"
+ASKED = (LINE, REORDER, STRETCH)
 
 
 class Reorder(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -30,13 +38,29 @@ class Stretch(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     to: float
 
 
-def _line(server: FeedscriptServer, uri: str, _asked: object) -> object:
+async def answered(
+    server: FeedscriptServer, uri: str, asked: dict[str, Any], tongue: Tongue
+) -> str:
+    """The answer to one of ``ASKED``; that to a strange question says what is strange."""
+    answer: dict[str, Any] = {"jsonrpc": "2.0", "id": asked.get("id")}
+    try:
+        found = await _found(server, uri, asked["method"], asked["params"]["wanted"])
+    except (msgspec.ValidationError, KeyError, TypeError) as wrong:
+        return json.dumps(answer | {"error": {"code": INVALID_PARAMS, "message": str(wrong)}})
+    return msgspec.json.encode(answer | {"result": found}, enc_hook=tongue).decode()
+
+
+async def _found(server: FeedscriptServer, uri: str, method: str, wanted: object) -> Any:
+    if method == REORDER:
+        return _reorder(server, uri, msgspec.convert(wanted, Reorder))
+    if method == STRETCH:
+        return _stretch(server, uri, msgspec.convert(wanted, Stretch))
     _, document = server.current(uri)
-    return hour_line(document)
+    # Beside the loop: a long lesson is run through for it, and the next key must not wait for that.
+    return await asyncio.to_thread(hour_line, document)
 
 
-def _reorder(server: FeedscriptServer, uri: str, asked: object) -> object:
-    wanted = msgspec.convert(asked, Reorder)
+def _reorder(server: FeedscriptServer, uri: str, wanted: Reorder) -> dict[str, Any]:
     document, scope, _ = server.names(uri)
     found = reordered(scope, wanted.step, wanted.to)
     units = BrowserOffsets(document.source)
@@ -45,8 +69,7 @@ def _reorder(server: FeedscriptServer, uri: str, asked: object) -> object:
     return {"choices": choices, "refused": found.refused}
 
 
-def _stretch(server: FeedscriptServer, uri: str, asked: object) -> object:
-    wanted = msgspec.convert(asked, Stretch)
+def _stretch(server: FeedscriptServer, uri: str, wanted: Stretch) -> dict[str, Any]:
     document, scope, _ = server.names(uri)
     found = stretched(scope, wanted.step, wanted.number, wanted.to)
     units = BrowserOffsets(document.source)
@@ -59,11 +82,3 @@ def _stretch(server: FeedscriptServer, uri: str, asked: object) -> object:
 
 def _edit(units: BrowserOffsets, change: Change) -> dict[str, Any]:
     return {"start": units(change.start), "end": units(change.end), "words": change.words}
-
-
-#: Who answers, by what is asked. Raises msgspec.ValidationError for what no page of ours asks.
-ANSWERS: Mapping[str, Callable[[FeedscriptServer, str, object], object]] = {
-    "feedscript/hour": _line,
-    "feedscript/reorder": _reorder,
-    "feedscript/stretch": _stretch,
-}

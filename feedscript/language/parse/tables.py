@@ -41,7 +41,12 @@ class Tables(msgspec.Struct, frozen=True):
     reserved: frozenset[str]  # fixed words that can never be names
 
 
+#: Made at import, where one thread is alone: msgspec works a type out at its first use, and two
+#: checks that begin at the same time must not both do so.
+_DECODER = msgspec.json.Decoder(Tables)
+
+
 @functools.cache
 def tables() -> Tables:
     """The tables of the language."""
-    return msgspec.json.decode(TABLES_FILE.read_bytes(), type=Tables)
+    return _DECODER.decode(TABLES_FILE.read_bytes())
