@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+import re
 from pathlib import Path
 
 import pytest
@@ -12,9 +13,11 @@ from hypothesis import strategies as st
 
 from feedscript.check.check_program import Verdict, check_program
 from feedscript.check.hour import not_yet
-from feedscript.desk.first_lesson import Answers, FirstLesson, choices, lay_out
+from feedscript.desk.first_lesson import Answers, FirstLesson, choices, lay_out, search
+from feedscript.desk.first_lesson.exercises import library
 from feedscript.diagnostics import FeedscriptError
 from feedscript.language.tools.formatter import format_text
+from feedscript.own_library import VARIABLE
 from feedscript.plan.interpreter.actions import SendBall
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Exercise
@@ -138,8 +141,68 @@ def test_another_exercise_is_taken_where_one_does_not_pass() -> None:
     assert "catch_in_front" not in lesson.words
 
 
+@pytest.mark.parametrize(
+    ("launcher", "spin"),
+    [
+        ("single-wheel.toml", "spin top"),
+        pytest.param("air-barrel.toml", "spin flat", marks=pytest.mark.long),
+        pytest.param("throwing-arm.toml", "spin back", marks=pytest.mark.long),
+    ],
+)
+def test_a_launcher_that_cannot_choose_its_spin_feeds_with_the_one_it_has(
+    launcher: str, spin: str
+) -> None:
+    lesson, _ = held(answers(launchers=(launcher,), minutes=30, players=2))
+    assert lesson.words.count(spin) >= 2, lesson.words
+
+
+@pytest.fixture
+def own_library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A coach's own library with one exercise, under a theme that no other has."""
+    monkeypatch.setenv(VARIABLE, str(tmp_path))
+    shipped = (shipped_folder() / "library" / "depth_and_direction.feed").read_text("utf-8")
+    own = shipped.replace("depth_and_direction", "lighthouse")
+    own = own.replace('theme "depth", "direction"', 'theme "lighthouse"').replace(
+        ' needs "cones"', ""
+    )
+    own = re.sub(r'exercise "[^"]*"', 'exercise "To the lighthouse"', own)
+    (tmp_path / "harbour").mkdir()
+    (tmp_path / "harbour" / "lighthouse.feed").write_text(own, "utf-8")
+    return tmp_path
+
+
+def test_the_coachs_own_exercises_are_among_those_looked_through(own_library: Path) -> None:
+    assert "lighthouse" in choices().themes
+    lesson, _ = held(answers(theme="lighthouse", minutes=30))
+    assert 'use "my/harbour/lighthouse"' in lesson.words
+
+
+def test_an_own_exercise_takes_the_place_of_one_that_is_called_the_same(own_library: Path) -> None:
+    own = own_library / "harbour" / "lighthouse.feed"
+    words = own.read_text("utf-8").replace("lighthouse(", "first_rally(")
+    own.unlink()
+    (own_library / "first_rally.feed").write_text(words, "utf-8")
+    assert [one.file for one in library() if one.name == "first_rally"] == ["my/first_rally"]
+
+
+@pytest.mark.parametrize(
+    "words", [b"", b"\xff\xfe", b"pattern lighthouse( {", b"# " + b"x" * 600_000]
+)
+def test_what_is_no_exercise_in_an_own_library_is_passed_over(
+    own_library: Path, words: bytes
+) -> None:
+    (own_library / "harbour" / "lighthouse.feed").write_bytes(words)
+    assert [one for one in library() if one.file.startswith("my/")] == []
+
+
+def test_a_coach_waits_for_so_many_tries_at_most(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(search, "MOST_TRIALS", 3)
+    with pytest.raises(FeedscriptError, match="in 3 tries"):
+        lay_out(answers(launchers=("air-barrel.toml",), who="county"), BESIDE)
+
+
 def test_the_second_launcher_serves_where_the_first_cannot() -> None:
-    lesson, _ = held(answers(launchers=("throwing-arm.toml", "garage.toml"), minutes=20, players=2))
+    lesson, _ = held(answers(launchers=("throwing-arm.toml", "garage.toml"), minutes=20, who="red"))
     assert 'profile "garage.toml"' in lesson.words
     assert "one launcher serves: garage.toml" in lesson.notes
 
@@ -147,7 +210,11 @@ def test_the_second_launcher_serves_where_the_first_cannot() -> None:
 @pytest.mark.parametrize(
     ("said", "cause", "mend"),
     [
-        ({"launchers": ("throwing-arm.toml",)}, "with throwing-arm.toml", "spins its balls"),
+        (
+            {"launchers": ("throwing-arm.toml",), "who": "red"},
+            "with throwing-arm.toml",
+            "can be chosen",
+        ),
         ({"balls": 20, "players": 11}, "20 balls are too few for 11 players", "more balls"),
         ({"theme": "coordination"}, "`coordination` suits", "another theme"),
         ({"theme": "juggling"}, "no exercise has the theme `juggling`", "depth"),

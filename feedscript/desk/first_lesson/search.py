@@ -33,12 +33,15 @@ from feedscript.desk.first_lesson.choose import (
 from feedscript.desk.first_lesson.exercises import Exercise
 from feedscript.desk.first_lesson.words import Part, program_text
 from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.launcher.kinematics import natural_spin
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_profiles
 
 _FULL = 0.9  # of an exercise's minutes for its balls, the rest for words
 _LEAST_USED = 2 / 3  # of the lesson's minutes
 _LEAST_BALLS, _MOST_BALLS = 2, 10  # of one turn at a station
+MOST_TRIALS = 90  # of each launcher: some seconds at most
 #: What is wrong when a faster ball than the first part's is to be shown.
 _SHOW_ANOTHER = "faster-than-shown"
 #: What is wrong when there are too few balls, or too few in a turn.
@@ -85,12 +88,17 @@ def _why_not(search: _Search) -> FeedscriptError:
         )
     (slug, _), *_ = Counter(one.slug for one in search.faults).most_common(1)
     first = next(one.message for one in search.faults if one.slug == slug)
+    looked = f" in {MOST_TRIALS} tries" if search.trials == MOST_TRIALS else ""
     return no_lesson(
-        f"nothing that suits passes the check with {search.launcher}: {first}",
+        f"nothing that suits passes the check with {search.launcher}{looked}: {first}",
         "give more balls, more minutes or fewer players"
         if slug in _TOO_FEW
-        else "choose another theme, or a launcher that also spins its balls, such as garage.toml",
+        else "choose another theme, or a launcher whose spin can be chosen, such as garage.toml",
     )
+
+
+class _EnoughTriedError(Exception):
+    """As many lessons were tried as a coach waits for."""
 
 
 class _Search:
@@ -106,9 +114,16 @@ class _Search:
         self._stations = stations(answers.players)
         self._fitted: dict[tuple[str, int], Part | None] = {}
         self._hopeless: set[str] = set()  # exercises that no number of balls mends
+        self.trials = 0
 
     def lesson(self) -> FirstLesson | None:
-        """The lesson; None where none passes, and ``faults`` says why."""
+        """The lesson; None where none is found in time, and ``faults`` says why."""
+        try:
+            return self._found()
+        except _EnoughTriedError:
+            return None
+
+    def _found(self) -> FirstLesson | None:
         theme, wanted = self.answers.theme, suiting(self.answers)
         if theme and not any(theme in one.suits.themes for one in wanted):
             return None
@@ -134,7 +149,7 @@ class _Search:
                 notes=notes,
                 shown=shown,
             )
-            verdict = check_program(self._beside, text=words)
+            verdict = self._tried(words)
             wrong = [one for one in verdict.diagnostics if one.is_error]
             if {one.slug for one in wrong} != {_SHOW_ANOTHER}:
                 break
@@ -181,12 +196,15 @@ class _Search:
             if one.name in self._hopeless:
                 continue
             if key not in self._fitted:
-                part = Part(exercise=one, minutes=minutes, stations=self._stations)
-                fit = self._at_stations(part) if self._stations > 1 else self._in_turn(part)
-                self._fitted[key] = fit
+                self._fitted[key] = self._fit(one, minutes)
             found = self._fitted[key]
             if found is not None:
                 yield found
+
+    def _fit(self, one: Exercise, minutes: int) -> Part | None:
+        spin = spin_of(self.launcher, one)
+        part = Part(exercise=one, minutes=minutes, stations=self._stations, spin=spin)
+        return self._at_stations(part) if self._stations > 1 else self._in_turn(part)
 
     def _at_stations(self, part: Part) -> Part | None:
         turn_s = 60 * part.every_min / at_launcher(self.answers.players)
@@ -207,7 +225,7 @@ class _Search:
 
     def _in_turn(self, part: Part) -> Part | None:
         """The part with the most balls that its minutes and the hopper hold."""
-        verdict = check_program(self._beside, text=self._words([part]))
+        verdict = self._tried(self._words([part]))
         if not verdict.ok and not self._is_of_numbers(verdict):
             self._hopeless.add(part.exercise.name)
             return None
@@ -233,11 +251,18 @@ class _Search:
             return False
         return verdict.hour.exercises[0].takes_s <= 60 * part.minutes
 
+    def _tried(self, words: str) -> Verdict:
+        """The whole check, so many times at most. Raises _EnoughTriedError."""
+        if self.trials >= MOST_TRIALS:
+            raise _EnoughTriedError
+        self.trials += 1
+        return check_program(self._beside, text=words)
+
     def _words(self, parts: list[Part]) -> str:
         return program_text(self.answers, self.launcher, self._load, parts)
 
     def _check(self, words: str) -> Verdict | None:
-        verdict = check_program(self._beside, text=words)
+        verdict = self._tried(words)
         if verdict.ok:
             return verdict
         self.faults += [one for one in verdict.diagnostics if one.is_error]
@@ -261,12 +286,29 @@ class _Search:
             yield f"{groups}: one at the launcher, the others beside the court"
 
 
-@cache
+def spin_of(launcher: str, exercise: Exercise) -> str:
+    """The spin that a launcher cannot but give at the exercise's speed, in words; "" for any."""
+    if exercise.ball is None or exercise.speed_mps is None:
+        return ""  # its feeds are its own: the check says whether they can be thrown
+    spin = natural_spin(_profile(launcher).drive, exercise.speed_mps)
+    if spin is None:
+        return ""
+    top, across = (round(one) for one in spin)
+    parts = [f"{'top' if top > 0 else 'back'} {abs(top)} rpm"] if top else []
+    parts += [f"side {'ad' if across > 0 else 'deuce'} {abs(across)} rpm"] if across else []
+    return ", ".join(parts) or "flat"
+
+
 def _hopper(launcher: str) -> int:
     """How many balls the hopper of a shipped profile holds."""
+    return _profile(launcher).limits.hopper_balls
+
+
+@cache
+def _profile(launcher: str) -> Profile:
     profile = read_profile(shipped_profiles()[launcher]).profile
     assert profile is not None
-    return profile.limits.hopper_balls
+    return profile
 
 
 def _balls(verdict: Verdict) -> int:

@@ -38,6 +38,7 @@ class Part(msgspec.Struct, frozen=True, kw_only=True):
     stations: int = 1
     balls: int = 6  # of a turn, at stations
     again: bool = False  # the second time in this lesson
+    spin: str = ""  # the launcher's, where it has one spin for each speed
 
     @property
     def every_min(self) -> float:
@@ -48,7 +49,12 @@ class Part(msgspec.Struct, frozen=True, kw_only=True):
     def feed(self) -> str:
         """What its feed is called in this lesson."""
         name = self.exercise.name
-        return f"{name}_ball" if self.exercise.place else f"{name}.{self.exercise.shown}"
+        return f"{name}_ball" if self.has_own_feed else f"{name}.{self.exercise.shown}"
+
+    @property
+    def has_own_feed(self) -> bool:
+        """Whether this lesson gives the exercise a feed of its own."""
+        return bool(self.exercise.place or self.spin)
 
 
 def program_text(
@@ -74,7 +80,7 @@ def program_text(
         "# Laid out from a coach's answers. Every word may be changed; the check looks again.",
         *(f"# {line}" for note in notes for line in wrap(f"{note[:1].upper()}{note[1:]}.", _WIDE)),
         "",
-        *(f'use "library/{part.exercise.name}.feed"' for part in exercises),
+        *(f'use "{part.exercise.file}"' for part in exercises),
         "",
         _court(answers),
         f"balls {{ {_ball(answers)}  load {load} }}",
@@ -126,11 +132,13 @@ def _group(answers: Answers) -> list[str]:
 
 
 def _own_feed(part: Part) -> list[str]:
-    """The exercise's feed, with the place to stand that its own file gives it."""
+    """The exercise's feed, with the place to stand that its own file gives it, and the spin."""
     one = part.exercise
-    if not one.place:
+    if not part.has_own_feed:
         return []
-    return [f"feed {part.feed} = {one.name}.{one.shown} with {{", f"receiver {one.place}", "}", ""]
+    own = [f"spin {part.spin}"] if part.spin else []
+    own += [f"receiver {one.place}"] if one.place else []
+    return [f"feed {part.feed} = {one.name}.{one.shown} with {{", *own, "}", ""]
 
 
 def _lesson(parts: Sequence[Part], breaks: Sequence[int]) -> list[str]:
@@ -152,7 +160,7 @@ def _part(part: Part) -> list[str]:
 
 def _call(part: Part) -> list[str]:
     one = part.exercise
-    given = [f"{one.ball} = {part.feed}"] if one.place else []
+    given = [f"{one.ball} = {part.feed}"] if part.has_own_feed else []
     given += [f"{name} = {number}" for name, number in part.numbers]
     given.append(f"minutes = {part.minutes} min")
     return [f"{one.name}.{one.name}({', '.join(given)})"]
