@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+import msgspec
 import numpy as np
 import pytest
 
 from feedscript.court.landmarks import End
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic
-from feedscript.watch.camera.camera import Camera, moved
+from feedscript.watch.camera.camera import Camera, as_covariance, moved
 from feedscript.watch.camera.geometry import ground
 from feedscript.watch.ruler.find import Ruler, find_camera, turned
 from feedscript.watch.ruler.paint import white_lines
@@ -87,10 +88,16 @@ def test_both_ends_look_the_same_and_which_it_is_is_asked() -> None:
 
 
 def test_a_court_turned_by_half_is_drawn_the_same() -> None:
-    camera = as_camera(still("corner")[0])
+    mix = np.random.default_rng(1).normal(0, 1e-3, (13, 13))
+    camera = msgspec.structs.replace(
+        as_camera(still("corner")[0]), covariance=as_covariance(mix @ mix.T)
+    )
     half = turned(camera)
     there = np.array([[100.0, 600.0], [640.0, 500.0], [900.0, 400.0]])
-    assert ground(half, there).points_m == pytest.approx(-ground(camera, there).points_m, abs=1e-9)
+    told, told_half = ground(camera, there), ground(half, there)
+    assert told_half.points_m == pytest.approx(-told.points_m, abs=1e-9)
+    assert told_half.covariance_m2 == pytest.approx(told.covariance_m2)
+    assert told.covariance_m2.any()
 
 
 def test_a_picture_without_a_court_has_none() -> None:

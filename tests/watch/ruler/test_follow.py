@@ -64,9 +64,10 @@ def test_a_camera_that_was_carried_away_is_noticed_and_the_one_before_is_given()
     assert followed.camera == before
 
 
-def test_a_person_on_the_lines_does_not_turn_the_camera() -> None:
+def test_a_towel_along_a_line_does_not_turn_the_camera() -> None:
+    """A part of the near lines seems to lie six pixels off; the others outvote it."""
     grey = draw(lens(), exact(), np.random.default_rng(4))
-    cv2.ellipse(grey, ((500.0, 600.0), (120.0, 320.0), 10.0), 200, -1)
+    grey[480:, 250:650] = np.roll(grey[480:, 250:650], 6, axis=0)
     followed = Follower(as_camera(lens()), FULL).at(grey)
     assert followed.lines_there
     assert apart_px(followed.camera, lens()) < 0.3
