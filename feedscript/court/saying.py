@@ -7,6 +7,8 @@ before, if there was one, else from the nearest.
 
 from __future__ import annotations
 
+import math
+
 import msgspec
 
 from feedscript.court.landmarks import End
@@ -96,6 +98,9 @@ def _is_on(off_m: float, way: Way) -> bool:
 
 
 def _distance(off_m: float, way: Way) -> str:
-    step_m = STEP_M if way.snapped else FINE_M
-    metres = max(round(off_m / step_m), 1) * step_m
-    return f"{round(metres / way.metres, 2):g} {way.unit}"
+    if way.snapped:
+        metres = max(round(off_m / STEP_M), 1) * STEP_M
+        return f"{round(metres / way.metres, 2):g} {way.unit}"
+    # Straight in the unit, to that of its powers of ten which is a centimetre or less.
+    step = 10.0 ** math.floor(math.log10(FINE_M / way.metres) + 1e-9)
+    return f"{round(max(round(off_m / way.metres / step), 1) * step, 6):g} {way.unit}"

@@ -245,9 +245,8 @@ def _held_to(
     assert isinstance(after, Program), (text, wanted, choice)
     now = box(outlines(after, wanted))
     case = (text, wanted, choice, now)
-    # As it was dragged to the centimetre (half of it each way, and half a hundredth of a foot where
-    # feet are written), or to the snap.
-    allowed_m = 0.1501 if wanted.snapped else 0.0067
+    # As it was dragged to the centimetre (half of it each way), or to the snap.
+    allowed_m = 0.1501 if wanted.snapped else 0.0051
     if choice.title.startswith("make it the"):
         assert now != box(was), case
         if wanted.thing in (Thing.TARGET, Thing.KEEP_OUT):  # only what is near, sides and all
