@@ -98,6 +98,7 @@ def test_a_shipped_hour_is_that_of_the_check(path: Path) -> None:
     document = opened(path)
     line = line_of(document)
     as_long_as_the_check_says(document, line)
+    nobody_is_on_while_the_launcher_is_off(line)
     nobody_waits_longer_than_the_plan_allows_for(document, line)
     tight_moments_are_worst_cases_of_the_certificate(document, line)
 
@@ -115,6 +116,13 @@ def as_long_as_the_check_says(document: Document, line: HourLine) -> None:
     if line.children and all(mark.child is not None for row in line.rows for mark in row.marks):
         least, most = plan.bounds.balls
         assert least <= sum(one.balls for one in line.children) + shown <= most
+
+
+def nobody_is_on_while_the_launcher_is_off(line: HourLine) -> None:
+    stops = [one for one in line.stops if one.kind in ("collect", "break")]
+    for mark in (mark for row in line.rows for mark in row.marks):
+        for stop in stops:
+            assert mark.end_s <= stop.begin_s + 1e-6 or mark.begin_s >= stop.end_s - 1e-6
 
 
 def nobody_waits_longer_than_the_plan_allows_for(document: Document, line: HourLine) -> None:
