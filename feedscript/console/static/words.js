@@ -22,6 +22,18 @@ export function n_(one, more, n, parts = {}) {
   return filled((words[one] ?? [one, more])[form], { n, ...parts });
 }
 
+// A number with so many decimals.
+export function figure(value, digits) {
+  return value.toLocaleString(document.documentElement.lang, {
+    minimumFractionDigits: digits, maximumFractionDigits: digits, useGrouping: false,
+  });
+}
+
+// Names as a person lists them.
+export function listed(names) {
+  return new Intl.ListFormat(document.documentElement.lang).format(names);
+}
+
 // Says of an element in which language it is, where that is not the page's: a screen reader changes
 // its voice there.
 export function inLanguage(element, language) {

@@ -1,6 +1,7 @@
 // Areas of the court as seen from above: what players aim at (dotted), what is kept clear (edged).
 import { movable } from "./drag.js";
 import { onPaper, points, shape } from "./shapes.js";
+import { _, p_ } from "/static/words.js";
 
 // The ground of targets: dots, so that they are told from what is kept clear without colour.
 export function dots() {
@@ -34,14 +35,18 @@ function what(one, box, grip) {
 }
 
 const CORNERS = [[-1, -1], [1, -1], [1, 1], [-1, 1]];
-const whichCorner = ([gripX, gripY]) => `${gripX > 0 ? "ad" : "deuce"} side, ${gripY > 0 ? "far" : "near"} end`;
+const whichCorner = ([gripX, gripY]) => [
+  gripX > 0 ? _("ad side") : _("deuce side"), gripY > 0 ? _("far end") : _("near end"),
+].join(", ");
+// What kinds of area there are, in words.
+const KINDS = { target: p_("picture", "target"), "keep out": _("keep out") };
 
 function handles(one, key, box, on) {
   return CORNERS.map((grip) => {
     const held = what(one, box, grip);
     const [x, y] = onPaper(held.from_m);
     const handle = shape("g", { class: "handle", tabindex: 0, role: "button", "data-key": `${key} ${grip}`,
-      "aria-label": `Corner of ${one.name}, ${whichCorner(grip)}; to be moved by the arrow keys` },
+      "aria-label": _("Corner of {area}, {corner}; to be moved by the arrow keys", { area: one.name, corner: whichCorner(grip) }) },
     shape("circle", { cx: x, cy: y, r: 0.7, class: "hit" }),
     shape("rect", { x: x - 0.25, y: y - 0.25, width: 0.5, height: 0.5, "stroke-width": 0.08 }));
     movable(handle, held, { ...on, chosen: () => {} });
@@ -52,19 +57,21 @@ function handles(one, key, box, on) {
 function area(kind, one, named, on) {
   const key = areaKey(kind, one), box = boxOf(one.outline_m);
   const [x, y] = onPaper([(box[0] + box[1]) / 2, (box[2] + box[3]) / 2]);
-  const high = one.height_m ? `, up to ${one.height_m} m` : "";
+  const called = [`${KINDS[kind]}: ${one.name}`, one.height_m ? _("up to {n} m", { n: one.height_m }) : ""].filter(Boolean).join(", ");
   const chosen = on.area === key;
   const group = shape("g", { class: `area${chosen ? " chosen" : ""}`, "data-key": key },
-    shape("title", {}, `${kind}: ${one.name}${high}`),
+    shape("title", {}, called),
     shape("polygon", { points: points(one.outline_m), class: kind.replace(" ", "-"), "stroke-width": 0.05 }),
     ...(named ? [shape("text", { x, y: y + 0.15, "text-anchor": "middle", class: "word" }, named)] : []));
   if (!one.held) {
     group.addEventListener("click", () => on.show(one.words));
     return group;
   }
-  const more = one.held.resizable ? "; Enter shows its corners" : "";
+  const moves = one.held.resizable
+    ? _("{thing}; to be moved by the arrow keys; Enter shows its corners", { thing: called })
+    : _("{thing}; to be moved by the arrow keys", { thing: called });
   for (const [name, value] of Object.entries({ tabindex: 0, role: "button", "aria-pressed": String(chosen),
-    "aria-label": `${kind} ${one.name}${high}; to be moved by the arrow keys${more}` })) group.setAttribute(name, value);
+    "aria-label": moves })) group.setAttribute(name, value);
   movable(group, what(one, box, [0, 0]), { ...on, chosen: () => on.hold(key, one.words) });
   return group;
 }

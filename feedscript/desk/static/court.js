@@ -1,5 +1,6 @@
 // From the desk to the court: where the launchers are, how the lesson stands that was begun from here, and
 // its page. Nothing is armed here: every step of setting up and every stop is on the lesson's own page.
+import { _, listed, n_ } from "/static/words.js";
 const get = (id) => document.getElementById(id);
 const LOOK_MS = 3000;
 const LOOK_SOON_MS = 500;
@@ -28,15 +29,15 @@ const recent = () => {
 // Where one launcher is: what was found, what was typed before, or another address.
 function addressOf(name, number, found) {
   const box = made("div");
-  const label = made("label", name ? `Launcher ${name}` : "Launcher");
+  const label = made("label", name ? _("Launcher {name}", { name }) : _("Launcher"));
   const select = made("select");
-  const typed = made("label", "Its address: serial:DEVICE, tcp:HOST:PORT or ble:NAME");
+  const typed = made("label", _("Its address: {ways}", { ways: "serial:DEVICE, tcp:HOST:PORT, ble:NAME" }));
   const input = made("input", "", { maxLength: 300, autocomplete: "off", spellcheck: false, id: `address-${number}` });
-  const known = new Map([[SIMULATED, "simulated: no ball flies"]]);
+  const known = new Map([[SIMULATED, _("simulated: no ball flies")]]);
   for (const { address, what } of found) known.set(address, what);
-  for (const address of recent()) if (!known.has(address)) known.set(address, "as last time");
+  for (const address of recent()) if (!known.has(address)) known.set(address, _("as last time"));
   for (const [address, what] of known) select.append(made("option", `${address} (${what})`, { value: address }));
-  select.append(made("option", "another address …", { value: "" }));
+  select.append(made("option", _("another address …"), { value: "" }));
   const show = () => { typed.hidden = select.value !== ""; input.required = !typed.hidden; };
   select.addEventListener("change", () => { show(); if (!typed.hidden) input.focus(); });
   label.append(select);
@@ -80,9 +81,9 @@ export function openCourt({ asked, refusal, saved, offer }) {
 
   const words = () => {
     const { state, program, launchers, told } = standing;
-    if (state === "starting") return `“${program}” looks for its launcher (${launchers.join(" and ")}) …`;
-    if (state === "running") return `“${program}” is on court (${launchers.join(" and ")}). It is set up, run and stopped on its page. When the desk ends, the lesson is stopped.`;
-    if (state === "unheard") return "The desk is not heard. If it was ended, the lesson that it began has been stopped: look at its page, and at the launcher.";
+    if (state === "starting") return _("“{program}” looks for its launcher ({launchers}) …", { program, launchers: listed(launchers) });
+    if (state === "running") return _("“{program}” is on court ({launchers}). It is set up, run and stopped on its page. When the desk ends, the lesson is stopped.", { program, launchers: listed(launchers) });
+    if (state === "unheard") return _("The desk is not heard. If it was ended, the lesson that it began has been stopped: look at its page, and at the launcher.");
     return state === "over" ? told : "";
   };
 
@@ -100,15 +101,15 @@ export function openCourt({ asked, refusal, saved, offer }) {
       one.addEventListener("click", act);
       buttons.push(one);
     };
-    if (standing.state === "starting") button("Give up", () => post("give-up").then(look));
-    if (standing.state === "running") button("Open its page", openPage, "main");
+    if (standing.state === "starting") button(_("Give up"), () => post("give-up").then(look));
+    if (standing.state === "running") button(_("Open its page"), openPage, "main");
     if (over && standing.lesson) {
-      buttons.push(made("a", "Its review", { href: `/reviews/${standing.lesson}`, target: "_blank", rel: "noopener" }));
+      buttons.push(made("a", _("Its review"), { href: `/reviews/${standing.lesson}`, target: "_blank", rel: "noopener" }));
     }
     if (over && standing.not_stopped.length) {
-      button(`I have seen that ${standing.not_stopped.join(" and ")} stands still`, () => post("stands-still").then(look), "main");
+      button(_("I have seen that {launchers} stands still", { launchers: listed(standing.not_stopped) }), () => post("stands-still").then(look), "main");
     } else if (over) {
-      button("Close", () => { localStorage.setItem(CLOSED, standing.told); show(); get("to-court").focus(); });
+      button(_("Close"), () => { localStorage.setItem(CLOSED, standing.told); show(); get("to-court").focus(); });
     }
     get("standing-do").replaceChildren(...buttons);
   }
@@ -122,7 +123,7 @@ export function openCourt({ asked, refusal, saved, offer }) {
     } else if (tab) {
       tab.location = told.link;
     } else {
-      get("standing-do").append(made("a", "Its page", { href: told.link, target: "_blank", rel: "noopener" }));
+      get("standing-do").append(made("a", _("Its page"), { href: told.link, target: "_blank", rel: "noopener" }));
     }
   }
 
@@ -131,7 +132,7 @@ export function openCourt({ asked, refusal, saved, offer }) {
   // --- what was held
 
   const trouble = (failed) => {
-    get("court-trouble").textContent = failed instanceof TypeError ? "The desk does not answer." : failed.message;
+    get("court-trouble").textContent = failed instanceof TypeError ? _("The desk does not answer.") : failed.message;
   };
 
   async function listHeld() {
@@ -140,11 +141,11 @@ export function openCourt({ asked, refusal, saved, offer }) {
     if (status !== 200) throw new Error(refusal(told));
     get("held").replaceChildren(...told.map((one) => {
       const item = made("li");
-      const when = new Date(one.begun).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
-      const said = `${one.rehearsal ? "simulated, " : ""}${one.ending}, ${one.balls_left} ${one.balls_left === 1 ? "ball" : "balls"}`;
-      item.append(made("a", `Review of ${when}`, { href: `/reviews/${one.number}`, target: "_blank", rel: "noopener" }), made("small", said));
+      const when = new Date(one.begun).toLocaleString(document.documentElement.lang, { dateStyle: "medium", timeStyle: "short" });
+      const said = [one.rehearsal ? _("simulated") : "", one.ending, n_("{n} ball", "{n} balls", one.balls_left)].filter(Boolean).join(", ");
+      item.append(made("a", _("Review of {when}", { when }), { href: `/reviews/${one.number}`, target: "_blank", rel: "noopener" }), made("small", said));
       if (one.goes_on) {
-        const again = made("button", "Go on with it", { type: "button", title: "At the launcher chosen above, where it was broken off", disabled: get("court-go").disabled });
+        const again = made("button", _("Go on with it"), { type: "button", title: _("At the launcher chosen above, where it was broken off"), disabled: get("court-go").disabled });
         again.addEventListener("click", () => begin(one.number));
         item.append(again);
       }

@@ -11,6 +11,7 @@ import { openSliders } from "./sliders.js";
 import { startFromAQuestion } from "./start.js";
 import { openSuggestions } from "./suggest.js";
 import { openTrial } from "./tried.js";
+import { _ } from "/static/words.js";
 
 const get = (id) => document.getElementById(id);
 const SAVE_AFTER_MS = 800;
@@ -47,7 +48,7 @@ async function asked(path, options = {}) {
   return { status: answer.status, told };
 }
 
-const refusal = (told) => (told.refused ? `${told.refused.message}. ${told.refused.help ?? ""}` : "The desk does not answer.");
+const refusal = (told) => (told.refused ? `${told.refused.message}. ${told.refused.help ?? ""}` : _("The desk does not answer."));
 
 // --- opening and saving
 
@@ -65,7 +66,7 @@ async function open(name) {
   localStorage.setItem("feedscript.desk.open", told.name);
   // What is shown until the check has spoken is of the program before.
   get("verdict").className = "verdict";
-  get("verdict").textContent = "checking …";
+  get("verdict").textContent = _("checking …");
   get("court").classList.add("stale");
   get("sheet").disabled = get("cards").disabled = true;
   for (const part of [player, trial]) part.may(false);
@@ -76,7 +77,7 @@ async function open(name) {
   });
   get("kept").replaceChildren();
   if (shipped) offerCopy(told);
-  else get("kept").textContent = "saved";
+  else get("kept").textContent = _("saved");
   get("earlier").disabled = shipped;
   get("tidy").disabled = shipped;
 }
@@ -84,7 +85,7 @@ async function open(name) {
 function offerCopy(told) {
   const copy = document.createElement("button");
   copy.className = "main";
-  copy.textContent = "Copy it, to change it";
+  copy.textContent = _("Copy it, to change it");
   copy.addEventListener("click", () => begin(told.name.replace("shipped/", ""), told.words));
   get("kept").append(copy);
 }
@@ -101,7 +102,7 @@ async function begin(wanted, words) {
 }
 
 function changed() {
-  player.stop("The words changed: what was played is another lesson now.");
+  player.stop(_("The words changed: what was played is another lesson now."));
   trial.forget();
   if (desk.open.startsWith("shipped/")) return;
   desk.dirty = true;
@@ -119,17 +120,17 @@ async function save() {
   try {
     answer = await asked(address(name), { method: "PUT", body: JSON.stringify({ words, based_on: desk.version }) });
   } catch {
-    say("not saved: the desk does not answer", true);
+    say(_("not saved: {why}", { why: _("The desk does not answer.") }), true);
     desk.saving = setTimeout(save, 2000);
     return;
   }
   const { status, told } = answer;
   if (name !== desk.open) return;
   if (told.now) return merge(told.now);
-  if (status !== 200) return say(`not saved: ${refusal(told)}`, true);
+  if (status !== 200) return say(_("not saved: {why}", { why: refusal(told) }), true);
   desk.version = told.version;
   desk.dirty = desk.editor.text() !== words;
-  say(desk.dirty ? "…" : "saved");
+  say(desk.dirty ? "…" : _("saved"));
 }
 
 function say(words, bad = false) {
@@ -220,7 +221,7 @@ const trial = openTrial(get("tried"), (what) => loadRun("tried", `?what=${what}`
 
 async function saved() {
   await save();
-  if (desk.dirty) throw new Error("The words are not saved: mend that first.");
+  if (desk.dirty) throw new Error(_("The words are not saved: mend that first."));
   return { name: desk.open, version: desk.version };
 }
 
@@ -232,7 +233,7 @@ async function loadRun(kind, query = "") {
   const { status, told } = await asked(`/${kind}/${desk.open.split("/").map(encodeURIComponent).join("/")}${query}`)
     .catch(() => ({ told: {} }));
   if (status !== 200) throw new Error(refusal(told));
-  if (told.version !== desk.version) throw new Error("The file was changed somewhere else: open it again.");
+  if (told.version !== desk.version) throw new Error(_("The file was changed somewhere else: open it again."));
   return told;
 }
 
@@ -259,11 +260,11 @@ async function moved(what, to, snapped) {
 async function changeWords(method, wanted) {
   if (desk.open.startsWith("shipped/")) {
     drawGhost(get("above"), null);
-    return tell("A shipped program is looked at: copy it, to change it.");
+    return tell(_("A shipped program is looked at: copy it, to change it."));
   }
   const before = desk.editor.text();
   const { choices, refused, asks } = await desk.editor.ask(method, { wanted });
-  if (desk.editor.text() !== before) return tell("The words changed meanwhile: move it again.");
+  if (desk.editor.text() !== before) return tell(_("The words changed meanwhile: move it again."));
   if (refused) { drawGhost(get("above"), null); return tell(refused); }
   if (choices.length === 1) {
     desk.editor.change(choices[0].edits);
@@ -319,7 +320,7 @@ function connection(up) {
   document.body.classList.toggle("unheard", !up);
   if (!up) {
     get("verdict").className = "verdict bad";
-    get("verdict").textContent = "the desk is not heard: what you write is not checked";
+    get("verdict").textContent = _("the desk is not heard: what you write is not checked");
   }
 }
 
@@ -351,7 +352,7 @@ async function showVersions() {
   get("version-list").replaceChildren(...told.map((one) => {
     const li = document.createElement("li");
     const button = document.createElement("button");
-    button.textContent = new Date(one.saved).toLocaleString();
+    button.textContent = new Date(one.saved).toLocaleString(document.documentElement.lang);
     button.addEventListener("click", async () => {
       const { status, told: old } = await asked(`${address(desk.open)}/versions/${one.version}`);
       if (status === 200) desk.editor.replace(old.words);
@@ -394,7 +395,7 @@ for (const kind of ["sheet", "cards"]) {
   });
 }
 get("make").addEventListener("click", async () => {
-  const trouble = await begin(get("new-name").value || "new lesson", START);
+  const trouble = await begin(get("new-name").value || _("new lesson"), START);
   get("make-trouble").textContent = trouble;
   if (!trouble) get("programs").close();
 });

@@ -1,9 +1,12 @@
 // The program's own expectations: what became of each, and its worst case in the picture.
 import { make } from "./hour_parts.js";
 import { onPaper, shape } from "./picture.js";
+import { _, figure } from "/static/words.js";
 
 const STANDINGS = { passes: "✓", fails: "✗", inconclusive: "?", untested: "–" };
-const IN_WORDS = { passes: "holds", fails: "does not hold", inconclusive: "not decided", untested: "about nothing that happens" };
+const IN_WORDS = {
+  passes: _("holds"), fails: _("does not hold"), inconclusive: _("not decided"), untested: _("about nothing that happens"),
+};
 const DOTS = { class: "worst", "aria-hidden": "true" };
 
 // --- the worst case, drawn
@@ -35,7 +38,7 @@ function heights(y_m, asked, got, words) {
   return parts;
 }
 
-const metres = (value) => `${value.toFixed(2)} m`;
+const metres = (value) => `${figure(value, 2)} m`;
 
 function overNet(seen, feed, worst) {
   const cord = atDepth(feed, 0);
@@ -48,7 +51,7 @@ function overNet(seen, feed, worst) {
 
 function atReceiver(feed, worst) {
   if (!feed.receiver_m) return [[], []];
-  const words = !worst.got_m ? "not reached by all" : worst.got_m.map(metres).join(" to ");
+  const words = !worst.got_m ? _("not reached by all") : worst.got_m.map(metres).join(" – ");
   return [[ring(feed.receiver_m, 0.55)], heights(feed.receiver_m[1], worst.asked_m, worst.got_m, words)];
 }
 
@@ -71,9 +74,9 @@ function nearPlace(feed, worst) {
 
 const DRAWN = {
   net: overNet,
-  arrives: (_, feed, worst) => atReceiver(feed, worst),
-  inside: (_, feed, worst) => inArea(feed, worst),
-  within: (_, feed, worst) => nearPlace(feed, worst),
+  arrives: (_seen, feed, worst) => atReceiver(feed, worst),
+  inside: (_seen, feed, worst) => inArea(feed, worst),
+  within: (_seen, feed, worst) => nearPlace(feed, worst),
 };
 
 // Draws where an expectation is tightest, over a picture that has just been drawn.
@@ -93,9 +96,9 @@ export function drawWorst(above, side, seen, one) {
 // `on`: show(line), draw() when another one is chosen, decide() asks for drawn balls or throws an
 // Error with the reason in words, waits(player) marks a player's longest wait in the hour.
 export function openExpected(parent, on) {
-  const head = make("h2", { textContent: "Expected" });
+  const head = make("h2", { textContent: _("Expected") });
   const list = make("div", { className: "expected-list" });
-  const ask = make("button", { type: "button", textContent: "Decide by 2000 drawn balls" });
+  const ask = make("button", { type: "button", textContent: _("Decide by 2000 drawn balls") });
   const said = make("p", { role: "status", className: "expected-said" });
   parent.append(head, list, ask, said);
   let all = [], chosen = null, asked = 0, busy = false;
@@ -131,7 +134,7 @@ export function openExpected(parent, on) {
     const mine = (asked += 1);
     busy = true;
     draw();
-    said.textContent = "Drawing balls: some seconds…";
+    said.textContent = _("Drawing balls: some seconds…");
     let words = "", told = null;
     try {
       told = await on.decide();
@@ -142,7 +145,7 @@ export function openExpected(parent, on) {
     busy = false;
     if (told) {
       all = told.expectations;
-      words = "As drawn by chance, from the program's seed.";
+      words = _("As drawn by chance, from the program's seed.");
     }
     said.textContent = words;
     draw();

@@ -1,5 +1,6 @@
 // What the check says, each with the way to it and the changes that were tried and mend it.
 
+import { _ } from "/static/words.js";
 const MOST = 40;
 
 export function listFindings(parent, found, editor) {
@@ -9,7 +10,8 @@ export function listFindings(parent, found, editor) {
     const [message, ...advice] = one.message.split("\nfix: ");
     const where = document.createElement("button");
     where.className = "where";
-    where.textContent = `Line ${editor.view.state.doc.lineAt(Math.min(one.from, editor.view.state.doc.length)).number}: ${message}`;
+    const { number } = editor.view.state.doc.lineAt(Math.min(one.from, editor.view.state.doc.length));
+    where.textContent = _("Line {n}: {message}", { n: number, message });
     where.addEventListener("click", () => editor.show({ start: one.from, end: one.to }));
     item.append(where);
     if (advice.length) {
@@ -24,7 +26,7 @@ export function listFindings(parent, found, editor) {
   if (found.length > MOST) {
     const more = document.createElement("p");
     more.className = "finding";
-    more.textContent = `and ${found.length - MOST} more`;
+    more.textContent = _("and {n} more", { n: found.length - MOST });
     listed.push(more);
   }
   parent.replaceChildren(...listed);
@@ -34,10 +36,10 @@ function fixButtons(one, editor) {
   const row = document.createElement("div");
   row.className = "fixes";
   const ask = document.createElement("button");
-  ask.textContent = "Look for a fix";
+  ask.textContent = _("Look for a fix");
   ask.addEventListener("click", async () => {
     ask.disabled = true;
-    ask.textContent = "Trying …";
+    ask.textContent = _("Trying …");
     const actions = (await editor.fixes(one)).filter((action) => action.diagnostics?.[0]?.code === one.slug);
     const shown = actions.map((action) => {
       const fix = document.createElement("button");
@@ -49,7 +51,7 @@ function fixButtons(one, editor) {
     if (!shown.length) {
       const none = document.createElement("span");
       none.className = "advice";
-      none.textContent = "No change of a few words mends it by itself.";
+      none.textContent = _("No change of a few words mends it by itself.");
       shown.push(none);
     }
     row.replaceChildren(...shown);

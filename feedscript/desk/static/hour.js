@@ -1,20 +1,21 @@
 // The hour: its steps as a line to scale, where its time goes, who does what, the tightest moments.
 import { clock, make, minutes, share } from "./hour_parts.js";
 import { openLine } from "./line.js";
+import { _, p_ } from "/static/words.js";
 
 const ASK_AFTER_MS = 120; // drawn when the words rest: the picture of the court comes first
 
 // Where the hour goes, in parts that add up, each with its field and how it is called.
 const PARTS = [
-  ["play_s", "play", "play"], ["change_overs_s", "changing over", "change"], ["collecting_s", "collecting", "collect"],
-  ["breaks_s", "breaks", "break"], ["people_s", "getting ready", "ready"], ["spare_s", "to spare in exercises", "spare"],
+  ["play_s", p_("time", "play"), "play"], ["change_overs_s", _("changing over"), "change"], ["collecting_s", _("collecting"), "collect"],
+  ["breaks_s", _("breaks"), "break"], ["people_s", _("getting ready"), "ready"], ["spare_s", _("to spare in exercises"), "spare"],
 ];
 
 function whereItGoes(hour) {
   const planned = hour.planned_s ?? 0;
   const left = Math.max(0, planned - hour.whole_s);
   const parts = PARTS.map(([field, words, kind]) => ({ seconds: hour[field], words, kind }));
-  if (planned) parts.push({ seconds: left, words: "left over", kind: "left" });
+  if (planned) parts.push({ seconds: left, words: _("left over"), kind: "left" });
   const shown = parts.filter((one) => one.seconds >= 30);
   const whole = Math.max(hour.whole_s, planned);
   const bar = make("div", { className: "goes", ariaHidden: "true" }, ...shown.map((one) => {
@@ -22,8 +23,10 @@ function whereItGoes(hour) {
     part.style.width = share(one.seconds, whole);
     return part;
   }));
-  const over = planned && hour.whole_s > planned + 30 ? `, ${minutes(hour.whole_s - planned)} too long` : "";
-  const head = make("b", { textContent: `Up to ${minutes(hour.whole_s)}${planned ? ` of ${minutes(planned)}` : ""}${over}` });
+  const over = planned && hour.whole_s > planned + 30 ? _("{time} too long", { time: minutes(hour.whole_s - planned) }) : "";
+  const times = { time: minutes(hour.whole_s), planned: minutes(planned) };
+  const upTo = planned ? _("Up to {time} of {planned}", times) : _("Up to {time}", times);
+  const head = make("b", { textContent: [upTo, over].filter(Boolean).join(", ") });
   const told = make("p", { className: "goes-words" }, head, ...shown.map((one) => make("span", {},
     make("i", { className: `swatch is-${one.kind}`, ariaHidden: "true" }), `${one.words} ${minutes(one.seconds)}`)));
   return [bar, told];
@@ -34,7 +37,7 @@ function whereItGoes(hour) {
 function lane(line, number) {
   const marks = [...line.stops, ...line.rows.flatMap((row) => row.marks).filter(([, , , child]) => child === number)];
   const drawn = marks.map(([begin_s, end_s, words, , kind]) => {
-    const mark = make("i", { className: `is-${kind === "on" ? "play" : kind}`, title: `${words}, from ${clock(begin_s)}` });
+    const mark = make("i", { className: `is-${kind === "on" ? "play" : kind}`, title: _("{words}, from {time}", { words, time: clock(begin_s) }) });
     mark.style.left = share(begin_s, line.whole_s);
     mark.style.width = share(end_s - begin_s, line.whole_s);
     return mark;
@@ -44,9 +47,9 @@ function lane(line, number) {
 
 function childRow(line, child, number) {
   const [from_s, to_s] = child.longest;
-  const waits = `${clock(child.waits_s)}, longest ${clock(to_s - from_s)} at ${clock(from_s)}`;
-  const cells = [["balls", `${child.balls}`], ["plays", clock(child.plays_s)],
-    ["works", child.works_s ? clock(child.works_s) : "–"], ["waits", waits]];
+  const waits = _("{waits}, longest {longest} at {time}", { waits: clock(child.waits_s), longest: clock(to_s - from_s), time: clock(from_s) });
+  const cells = [[_("balls"), `${child.balls}`], [_("plays"), clock(child.plays_s)],
+    [_("works"), child.works_s ? clock(child.works_s) : "–"], [_("waits"), waits]];
   const own = lane(line, number);
   const longest = make("i", { className: "longest" });
   longest.style.left = share(from_s, line.whole_s);
@@ -61,7 +64,7 @@ function childRow(line, child, number) {
 }
 
 function children(line) {
-  const heads = ["Player", "The hour", "Balls", "Plays", "Works", "Waits"];
+  const heads = [_("Player"), _("The hour"), _("Balls"), _("Plays"), _("Works"), _("Waits")];
   return make("table", { className: "children" },
     make("thead", {}, make("tr", {}, ...heads.map((textContent) => make("th", { scope: "col", textContent })))),
     make("tbody", {}, ...line.children.map((one, number) => childRow(line, one, number))));
@@ -75,7 +78,7 @@ function moment(one, on) {
   meter.firstChild.style.width = share(Math.min(one.near, 1), 1);
   const when = one.at_s ? ` (${clock(one.at_s[0])})` : "";
   button.append(make("b", { textContent: one.title }), meter,
-    make("small", { textContent: `${Math.round(100 * one.near)} % of what may be` }),
+    make("small", { textContent: _("{n} % of what may be", { n: Math.round(100 * one.near) }) }),
     make("span", { textContent: one.words + when }));
   button.disabled = one.start === null;
   button.addEventListener("click", () => on.show({ start: one.start, end: one.end }));
@@ -98,9 +101,9 @@ export function openHour(parent, on) {
 
   function drawMore(told) {
     open = [...more.querySelectorAll("details")].map((one) => one.open).concat(open).slice(0, 2);
-    const waits = told.children.length ? [folded("Who does what", open[0], children(told))] : [];
+    const waits = told.children.length ? [folded(_("Who does what"), open[0], children(told))] : [];
     const tight = make("ul", { className: "moments" }, ...told.tight.map((one) => moment(one, on)));
-    const moments = told.tight.length ? [folded("The tightest moments", open[1], tight)] : [];
+    const moments = told.tight.length ? [folded(_("The tightest moments"), open[1], tight)] : [];
     more.replaceChildren(...waits, ...moments);
   }
 

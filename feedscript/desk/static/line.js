@@ -1,5 +1,6 @@
 // The lesson's steps as blocks to scale, with the turns below: chosen, put elsewhere, stretched.
 import { clock, make, minutes, share } from "./hour_parts.js";
+import { _, n_ } from "/static/words.js";
 
 const STARTS_AFTER_PX = 4;
 const WORDS_FROM = 0.05; // of the width: a narrower turn shows no name
@@ -11,10 +12,13 @@ function inWords(length) {
   return [length.before, length.written, length.after].filter(Boolean).join(" ");
 }
 
+const fromTo = (block) => _("{begun} to {until}", { begun: clock(block.begin_s), until: clock(block.end_s) });
+
 function label(block) {
-  const from = `${clock(block.begin_s)} to ${clock(block.end_s)}`;
-  return `${block.title}: ${from}. Alt with left or right puts it elsewhere`
-    + (own(block) ? ", Alt and Shift make it shorter or longer." : ".");
+  const parts = { title: block.title, time: fromTo(block) };
+  return own(block)
+    ? _("{title}: {time}. Alt with left or right puts it elsewhere, Alt and Shift make it shorter or longer.", parts)
+    : _("{title}: {time}. Alt with left or right puts it elsewhere.", parts);
 }
 
 function placed(element, begin_s, end_s, whole_s) {
@@ -41,9 +45,9 @@ function turns(row, told) {
     if ((end_s - begin_s) / told.whole_s > WORDS_FROM) mark.textContent = words;
     return placed(mark, begin_s, end_s, told.whole_s);
   });
-  const several = shown.length === 1 ? "1 turn" : `${shown.length} turns`;
-  const track = make("div", { className: "lane turns", role: "img", ariaLabel: `${row.name || "The launcher"}: ${several}` }, ...marks);
-  return make("div", { className: "line-row" }, make("span", { textContent: row.name || "turns" }), track);
+  const several = n_("{n} turn", "{n} turns", shown.length);
+  const track = make("div", { className: "lane turns", role: "img", ariaLabel: `${row.name || _("The launcher")}: ${several}` }, ...marks);
+  return make("div", { className: "line-row" }, make("span", { textContent: row.name || _("turns") }), track);
 }
 
 function stops(told) {
@@ -92,10 +96,10 @@ export function openLine(parent, on) {
   // --- changes of the words
 
   async function change(method, wanted, done, then = {}) {
-    if (on.fixed()) return say("A shipped program is looked at: copy it, to change it.");
+    if (on.fixed()) return say(_("A shipped program is looked at: copy it, to change it."));
     const before = on.text();
     const answer = await on.ask(method, wanted).catch((failed) => ({ choices: [], refused: failed.message }));
-    if (on.text() !== before) return say("The words changed meanwhile: try it again.");
+    if (on.text() !== before) return say(_("The words changed meanwhile: try it again."));
     if (!answer.choices.length) return say(answer.refused);
     const take = (choice) => {
       if ("step" in then) chosen = held = then.step;
@@ -103,7 +107,7 @@ export function openLine(parent, on) {
       say(done);
     };
     if (answer.choices.length === 1) return take(answer.choices[0]);
-    said.replaceChildren("This number is written by a name. ", ...answer.choices.flatMap((choice) => {
+    said.replaceChildren(_("This number is written by a name."), " ", ...answer.choices.flatMap((choice) => {
       const button = make("button", { type: "button", textContent: choice.title[0].toUpperCase() + choice.title.slice(1) });
       button.addEventListener("click", () => take(choice));
       return [button, " "];
@@ -112,20 +116,20 @@ export function openLine(parent, on) {
   }
 
   function put(one, there) {
-    if (!there || there === one) return say(`${one.title} stays where it is.`);
-    const where = there.begin_s > one.begin_s ? "after" : "before";
-    return change("feedscript/reorder", { step: one.step, to: there.step }, `${one.title} now comes ${where} ${there.title}`,
-      { step: there.step });
+    if (!there || there === one) return say(_("{title} stays where it is.", { title: one.title }));
+    const parts = { title: one.title, other: there.title };
+    const now = there.begin_s > one.begin_s ? _("{title} now comes after {other}", parts) : _("{title} now comes before {other}", parts);
+    return change("feedscript/reorder", { step: one.step, to: there.step }, now, { step: there.step });
   }
 
   function stretch(step, number, to, title) {
-    if (!Number.isFinite(to)) return say("Write a number there");
+    if (!Number.isFinite(to)) return say(_("Write a number there"));
     return change("feedscript/stretch", { step, number, to }, `${title}: ${to}`, step < 0 ? {} : { step });
   }
 
   function stretchOwn(one, to) {
     const length = own(one);
-    if (!length) return say(`${one.title} has no length of its own in the words`);
+    if (!length) return say(_("{title} has no length of its own in the words", { title: one.title }));
     if (to === length.value) return say("");
     return stretch(one.step, one.lengths.indexOf(length), to, `${length.before} ${length.unit} ${length.after}`.trim());
   }
@@ -152,7 +156,7 @@ export function openLine(parent, on) {
   function drawAbout() {
     const one = block(chosen);
     const whole = told ? told.lengths.map((length, number) => field(-1, length, number)) : [];
-    if (!one) return about.replaceChildren(...whole, make("small", { textContent: "Choose a block to change its lengths; drag it to another place." }));
+    if (!one) return about.replaceChildren(...whole, make("small", { textContent: _("Choose a block to change its lengths; drag it to another place.") }));
     const go = (words, way) => {
       const there = neighbour(told, one, way);
       const button = make("button", { type: "button", textContent: words, disabled: !there });
@@ -160,8 +164,8 @@ export function openLine(parent, on) {
       return button;
     };
     about.replaceChildren(make("b", { textContent: one.title }),
-      make("span", { textContent: `${clock(one.begin_s)} to ${clock(one.end_s)}, ${minutes(one.filled_s)} filled` }),
-      go("Earlier", -1), go("Later", 1), ...one.lengths.map((length, number) => field(one.step, length, number)), ...whole);
+      make("span", { textContent: _("{time}, {minutes} filled", { time: fromTo(one), minutes: minutes(one.filled_s) }) }),
+      go(_("Earlier"), -1), go(_("Later"), 1), ...one.lengths.map((length, number) => field(one.step, length, number)), ...whole);
   }
 
   function choose(one) {
@@ -173,7 +177,7 @@ export function openLine(parent, on) {
   // --- drawing and dragging
 
   function drawn(one) {
-    const button = placed(make("button", { type: "button", className: `block is-${one.kind}`, title: `${one.title}, ${clock(one.begin_s)} to ${clock(one.end_s)}` }),
+    const button = placed(make("button", { type: "button", className: `block is-${one.kind}`, title: `${one.title}, ${fromTo(one)}` }),
       one.begin_s, one.end_s, told.whole_s);
     button.dataset.step = one.step;
     button.tabIndex = one === (block(chosen) ?? told.blocks[0]) ? 0 : -1;
@@ -267,7 +271,7 @@ export function openLine(parent, on) {
     box.replaceChildren(
       make("div", { className: "line-row" }, make("span", { textContent: "lesson" }), steps),
       make("div", { className: "line-row" }, make("span", { textContent: "off court" }),
-        make("div", { className: "lane turns", role: "img", ariaLabel: "When the launcher is off" }, ...stops(told))),
+        make("div", { className: "lane turns", role: "img", ariaLabel: _("When the launcher is off") }, ...stops(told))),
       ...told.rows.map((row) => turns(row, told)), ticks(told));
     drawAbout();
     const back = held ?? focused;

@@ -3,6 +3,7 @@ import { areasAbove, cornersAbove, dots } from "./areas.js";
 import { movable } from "./drag.js";
 import { heightsOf } from "./heights.js";
 import { aside, onPaper, points, shape } from "./shapes.js";
+import { _, figure, n_, p_ } from "/static/words.js";
 
 export { onPaper, shape };
 
@@ -27,7 +28,7 @@ function ground(court) {
 function sideWords(court) {
   const wide = (court.doubles_half_width_m ?? court.half_width_m) - 0.25;
   const at = court.half_length_m - 0.3;
-  return [["deuce side", -wide + 0.35], ["ad side", wide]].map(([words, x]) =>
+  return [[_("deuce side"), -wide + 0.35], [_("ad side"), wide]].map(([words, x]) =>
     shape("text", { x: at, y: x, "text-anchor": "end", class: "word" }, words));
 }
 
@@ -57,8 +58,9 @@ function path(feed, drawn, after, width) {
 }
 
 function label(feed) {
-  return `${feed.wish}: ${feed.speed_kmh.toFixed(0)} km/h, ${feed.net_clearance_m.toFixed(2)} m over the net, `
-    + `${feed.flight_s.toFixed(2)} s`;
+  return _("{feed}: {speed} km/h, {net} m over the net, {time} s", {
+    feed: feed.wish, speed: figure(feed.speed_kmh, 0), net: figure(feed.net_clearance_m, 2), time: figure(feed.flight_s, 2),
+  });
 }
 
 // How far around a landing a hand takes hold of it: not past half the way to another one's.
@@ -77,7 +79,7 @@ function feedAbove(feed, feeds, chosen, on) {
   shape("title", {}, label(feed)),
   turnedEllipse(feed, 3), turnedEllipse(feed, 1),
   ...(feed.within_m && feed.wish === chosen ? [shape("circle", { cx: x, cy: y, r: feed.within_m, class: "within" },
-    shape("title", {}, `wanted within ${feed.within_m} m of here`))] : []),
+    shape("title", {}, _("wanted within {n} m of here", { n: feed.within_m })))] : []),
   ...path(feed, points(feed.path_m), feed.after_m.length ? points(feed.after_m) : null, 0.07),
   shape("circle", { cx: x, cy: y, r: 0.55, "stroke-width": 0.08, class: "halo" }),
   shape("circle", { cx: x, cy: y, r: holdOf(feed, feeds), class: "hit" }),
@@ -95,9 +97,9 @@ function feedAbove(feed, feeds, chosen, on) {
 
 function launcherAbove(launcher, many, on) {
   const [x, y] = onPaper(launcher.mouth_m);
-  const called = launcher.name || "launcher";
+  const called = launcher.name || p_("picture", "launcher");
   const group = shape("g", { class: "launcher", transform: `translate(${x} ${y})`, tabindex: 0,
-    "data-key": `launcher ${launcher.name}`, role: "button", "aria-label": `${called}, to be moved by the arrow keys` },
+    "data-key": `launcher ${launcher.name}`, role: "button", "aria-label": _("{thing}; to be moved by the arrow keys", { thing: called }) },
     shape("title", {}, called),
     shape("rect", { x: -0.75, y: -0.4, width: 0.8, height: 0.8, rx: 0.12,
       transform: `rotate(${launcher.heading_deg})` }));
@@ -112,19 +114,21 @@ function launcherAbove(launcher, many, on) {
 function people(seen, on) {
   const places = new Map();
   const note = (place, what, who) => place && !places.has(place.join()) && places.set(place.join(), { place, what, who });
-  note(seen.receiver_m, { thing: "receiver", name: "" }, "a player waits here");
-  for (const one of seen.players) note(one.receiver_m, { thing: "player", name: one.name }, `${one.name} waits here`);
-  for (const feed of seen.feeds) note(feed.receiver_m, { thing: "waits", name: feed.name }, "a player waits here");
+  note(seen.receiver_m, { thing: "receiver", name: "" }, _("a player waits here"));
+  for (const one of seen.players) note(one.receiver_m, { thing: "player", name: one.name }, _("{player} waits here", { player: one.name }));
+  for (const feed of seen.feeds) note(feed.receiver_m, { thing: "waits", name: feed.name }, _("a player waits here"));
   return [...places.values()].map(({ place, what, who }) => {
     const [x, y] = onPaper(place);
     const group = shape("g", { tabindex: 0, role: "button", "data-key": `${what.thing} ${what.name}`,
-      "aria-label": `${who}; to be moved by the arrow keys` },
+      "aria-label": _("{thing}; to be moved by the arrow keys", { thing: who }) },
     shape("title", {}, who),
     shape("circle", { cx: x, cy: y, r: 0.32, class: "person", "stroke-width": 0.08 }));
     movable(group, { ...what, from_m: place }, { ...on, chosen: () => {} });
     return group;
   });
 }
+
+const away = ([x, y]) => ({ across: figure(Math.abs(x), 1), along: figure(Math.abs(y), 1) });
 
 // A thing that is under way: its mark where the pointer is, and the straight way to it.
 export function drawGhost(svg, what, to) {
@@ -139,7 +143,7 @@ export function drawGhost(svg, what, to) {
     parts.push(shape("line", { x1: fx, y1: fy, x2: x, y2: y, "stroke-width": 0.05, "stroke-dasharray": "0.25 0.2" }));
   }
   const words = shape("text", { x: x + 0.6, y: y - 0.5 },
-    `${Math.abs(to[0]).toFixed(1)} m ${to[0] < 0 ? "deuce" : "ad"}, ${Math.abs(to[1]).toFixed(1)} m from net`);
+    to[0] < 0 ? _("{across} m deuce, {along} m from net", away(to)) : _("{across} m ad, {along} m from net", away(to)));
   svg.append(shape("g", { class: "ghost" }, ...parts, words));
 }
 
@@ -185,7 +189,7 @@ function sideView(svg, seen, chosen, on) {
   const leads = seen.feeds.find((feed) => feed.wish === chosen && feed.leads);
   if (leads) drawn.push(...heightsOf(leads, right));
   svg.setAttribute("viewBox", `${left} ${-top} ${right - left} ${top + 0.4}`);
-  svg.replaceChildren(shape("title", {}, "The court from the side"), ...drawn);
+  svg.replaceChildren(shape("title", {}, _("The court from the side")), ...drawn);
 }
 
 export function drawPicture(above, side, seen, chosen, on) {
@@ -195,7 +199,7 @@ export function drawPicture(above, side, seen, chosen, on) {
   above.setAttribute("viewBox", `${left} ${-wide} ${right - left} ${2 * wide}`);
   const feeds = [...seen.feeds].sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
   above.replaceChildren(
-    shape("title", {}, `The court from above with ${seen.feeds.filter((one) => one.leads).length} feeds`),
+    shape("title", {}, n_("The court from above with {n} feed", "The court from above with {n} feeds", seen.feeds.filter((one) => one.leads).length)),
     dots(), ...ground(seen.court), ...sideWords(seen.court), ...areasAbove(seen, on), ...people(seen, on),
     ...feeds.map((feed) => feedAbove(feed, feeds, chosen, on)),
     ...seen.launchers.map((one) => launcherAbove(one, seen.launchers.length > 1, on)),
@@ -214,7 +218,9 @@ export function listFeeds(parent, seen, chosen, on) {
     const name = document.createElement("b");
     name.textContent = feed.wish;
     const figures = document.createElement("small");
-    figures.textContent = `${feed.speed_kmh.toFixed(0)} km/h · ${feed.net_clearance_m.toFixed(2)} m over net · ${feed.flight_s.toFixed(1)} s`;
+    figures.textContent = _("{speed} km/h · {net} m over net · {time} s", {
+      speed: figure(feed.speed_kmh, 0), net: figure(feed.net_clearance_m, 2), time: figure(feed.flight_s, 1),
+    });
     button.append(letter, name, figures);
     button.addEventListener("click", () => on.choose(feed));
     const item = document.createElement("div");

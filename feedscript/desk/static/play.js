@@ -1,6 +1,7 @@
 // The lesson as a moving picture: each ball above and at the side, on the lesson's own clock.
 import { onPaper, shape } from "./picture.js";
 import { strayOf } from "./strays.js";
+import { _ } from "/static/words.js";
 
 const SPEEDS = [1, 2, 5, 10, 30, 60];
 const LIES_S = 0.3; // a ball whose second bounce is not known lies so long where it landed
@@ -95,14 +96,18 @@ const stopAt = (run, at_s, notice_s) => run.stops.findLast((stop) => (
 
 function whoIsOn(run, at_s) {
   const on = run.stays.filter((stay) => stay.begin_s <= at_s + SAME_S && at_s <= stay.end_s);
-  return on.map((stay) => run.players[stay.player] + (stay.work ? " at work without the launcher" : ""));
+  const player = (stay) => run.players[stay.player];
+  return on.map((stay) => (stay.work ? _("{player} at work without the launcher", { player: player(stay) }) : player(stay)));
 }
 
 function ballInWords(run, ball) {
-  const whose = ball.player === null ? "" : ` for ${run.players[ball.player]}`;
-  const how = ball.watched ? ", its speed watched with nobody in front" : ball.request ? ", when it is asked for" : "";
-  return `Ball ${ball.number} of ${run.balls.length}: ${ball.feed.wish}${whose}${how}`;
+  const parts = { n: ball.number, all: run.balls.length, feed: ball.feed.wish, player: run.players[ball.player] };
+  const said = ball.player === null ? _("Ball {n} of {all}: {feed}", parts) : _("Ball {n} of {all}: {feed} for {player}", parts);
+  const how = ball.watched ? _("its speed watched with nobody in front") : ball.request ? _("when it is asked for") : "";
+  return [said, how].filter(Boolean).join(", ");
 }
+
+const isOff = (stop) => _("The launcher is off: {words}.", { words: stop.words });
 
 // What goes on at a moment, in words.
 function nowInWords(run, at_s, notice_s) {
@@ -110,12 +115,12 @@ function nowInWords(run, at_s, notice_s) {
   const part = partAt(run, at_s);
   const title = part ? `${part.number}. ${part.title}` : "";
   if (stop) {
-    const waits = stop.end_s > stop.begin_s ? "" : " Then the launcher is armed again. People's time is not counted here.";
-    return { title, what: `The launcher is off: ${stop.words}.${waits}`, stop };
+    const waits = stop.end_s > stop.begin_s ? "" : _("Then the launcher is armed again. People's time is not counted here.");
+    return { title, what: [isOff(stop), waits].filter(Boolean).join(" "), stop };
   }
   const on = whoIsOn(run, at_s);
   const balls = flying(run, at_s).map((ball) => ball.feed.wish);
-  const named = on.length ? `${on.join(", ")} on` : "nobody on";
+  const named = on.length ? _("{players} on", { players: on.join(", ") }) : _("nobody on");
   return { title, what: [named, ...new Set(balls)].join(" · "), stop: null };
 }
 
@@ -134,15 +139,15 @@ function put(node, words) {
 function controls(parent) {
   const button = (words, name) => element("button", { type: "button", textContent: words, className: name });
   const parts = {
-    begin: button("Play the lesson", "play-begin"),
-    before: button("Ball before", "play-before"),
-    go: button("Play", "play-go main"),
-    after: button("Next ball", "play-after"),
-    speed: element("select", { ariaLabel: "Speed" }, ...SPEEDS.map((one) => new Option(`${one}×`, one))),
+    begin: button(_("Play the lesson"), "play-begin"),
+    before: button(_("Ball before"), "play-before"),
+    go: button(_("Play"), "play-go main"),
+    after: button(_("Next ball"), "play-after"),
+    speed: element("select", { ariaLabel: _("Speed") }, ...SPEEDS.map((one) => new Option(`${one}×`, one))),
     scatter: element("input", { type: "checkbox", checked: true }),
     clock: element("span", { className: "play-clock" }),
     exercises: element("div", { className: "play-exercises", ariaHidden: "true" }),
-    time: element("input", { type: "range", min: 0, step: 1, ariaLabel: "Time in the lesson" }),
+    time: element("input", { type: "range", min: 0, step: 1, ariaLabel: _("Time in the lesson") }),
     title: element("b"),
     what: element("span"),
     call: element("span", { className: "play-call" }),
@@ -236,7 +241,7 @@ export function openPlayer(parent, { above, side, load }) {
     for (const ball of flying(run, shown_s)) drawBall(...layers, ball, shown_s, scattered);
     const now = nowInWords(run, shown_s, notice_s());
     const call = run.calls[until(run.calls, "at_s", shown_s) - 1];
-    put(parts.clock, `${stamp(shown_s)} of ${stamp(run.end_s)}`);
+    put(parts.clock, _("{time} of {whole}", { time: stamp(shown_s), whole: stamp(run.end_s) }));
     const title = now.title ? `${now.title}: ` : "";
     put(parts.title, title);
     put(parts.what, now.what);
@@ -244,7 +249,7 @@ export function openPlayer(parent, { above, side, load }) {
     parts.now.classList.toggle("stopped", Boolean(now.stop));
     parts.time.value = shown_s;
     parts.time.setAttribute("aria-valuetext", `${stamp(shown_s)}, ${title}${now.what}`);
-    put(parts.go, playing ? "Pause" : "Play");
+    put(parts.go, playing ? _("Pause") : _("Play"));
     announce(now);
   }
 
@@ -259,7 +264,7 @@ export function openPlayer(parent, { above, side, load }) {
 
   // While it plays only what is new for long enough to be heard is said: exercises and stops.
   function announce({ title, stop }) {
-    const news = stop ? `The launcher is off: ${stop.words}.` : title;
+    const news = stop ? isOff(stop) : title;
     if (playing && news && news !== told) say(news);
     told = news;
   }
@@ -285,7 +290,7 @@ export function openPlayer(parent, { above, side, load }) {
       advance((spent_ms / 1000) * speed, now_ms);
     }
     last_ms = now_ms;
-    if (at_s >= run.end_s) return pause("The lesson is over.");
+    if (at_s >= run.end_s) return pause(_("The lesson is over."));
     draw(now_ms);
     next();
   }
@@ -309,7 +314,7 @@ export function openPlayer(parent, { above, side, load }) {
     if (at_s >= run.end_s) go(0);
     playing = true;
     told = "";
-    say(`Playing, ${speed} times as fast as on court.`);
+    say(_("Playing, {n} times as fast as on court.", { n: speed }));
     draw();
     last_ms = performance.now();
     next();
@@ -321,7 +326,7 @@ export function openPlayer(parent, { above, side, load }) {
     rings = [];
     at_s = shown_s;
     draw();
-    say(words || `Paused at ${stamp(at_s)}.`);
+    say(words || _("Paused at {time}.", { time: stamp(at_s) }));
   }
 
   function step(way) {
@@ -329,19 +334,19 @@ export function openPlayer(parent, { above, side, load }) {
     const here = before > 0 && Math.abs(run.landings[before - 1].lands_s - shown_s) <= SAME_S;
     const index = way > 0 ? before : before - 1 - (here ? 1 : 0);
     const ball = run.landings[index];
-    if (!ball) return say(way > 0 ? "That was the last ball." : "There is no ball before.");
+    if (!ball) return say(way > 0 ? _("That was the last ball.") : _("There is no ball before."));
     rest();
     playing = false;
     go(ball.lands_s);
     draw();
-    say(`${ballInWords(run, ball)}. It lands at ${stamp(at_s)}.`);
+    say(_("{ball}. It lands at {time}.", { ball: ballInWords(run, ball), time: stamp(at_s) }));
   }
 
   async function begin() {
     const mine = (asked += 1);
     loading = true;
     show();
-    say("Working out the lesson…");
+    say(_("Working out the lesson…"));
     let answer, trouble = "";
     try {
       answer = readRun(await load());
@@ -352,7 +357,7 @@ export function openPlayer(parent, { above, side, load }) {
     loading = false;
     show();
     if (trouble) return say(trouble);
-    if (!answer.balls.length) return say("No ball leaves in this lesson: there is nothing to play.");
+    if (!answer.balls.length) return say(_("No ball leaves in this lesson: there is nothing to play."));
     run = answer;
     parts.time.max = Math.ceil(run.end_s);
     markExercises(parts.exercises, run);

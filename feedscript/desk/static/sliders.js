@@ -1,9 +1,10 @@
 // Sliders of the feed that is chosen: what its launcher can do at this landing, what the receiver
 // would meet, what the rules allow. While one is moved its ball is drawn; let go, the words change.
 import { aside, points, shape } from "./shapes.js";
+import { _, figure } from "/static/words.js";
 
 const ASKED_AFTER_MS = 250, KEYS_REST_MS = 350;
-const CALLED = { speed: "Speed", top: "Topspin", side: "Side spin", gap: "Time before it" };
+const CALLED = { speed: _("Speed"), top: _("Topspin"), side: _("Side spin"), gap: _("Time before it") };
 
 function element(name, attributes = {}, ...inside) {
   const made = document.createElement(name);
@@ -40,23 +41,27 @@ const nearest = ([low, high, share]) => (share < 0.5 ? low : high).ball;
 function met(ball, other, share) {
   const between = (one, two) => one + share * (two - one);
   const at = (name) => between(ball.meets[name], other.meets[name]);
-  const where = ball.meets.at_receiver ? `met ${at("height_m").toFixed(1)} m high` : "down";
-  return `${between(ball.net_m, other.net_m).toFixed(2)} m over the net, ${where} after `
-    + `${at("time_s").toFixed(1)} s at ${at("speed_kmh").toFixed(0)} km/h`;
+  const parts = {
+    net: figure(between(ball.net_m, other.net_m), 2), height: figure(at("height_m"), 1),
+    time: figure(at("time_s"), 1), speed: figure(at("speed_kmh"), 0),
+  };
+  return ball.meets.at_receiver
+    ? _("{net} m over the net, met {height} m high after {time} s at {speed} km/h", parts)
+    : _("{net} m over the net, down after {time} s at {speed} km/h", parts);
 }
 
 function reading(figure, value) {
   const [low, high, share] = around(figure.tries, value);
   const ball = nearest([low, high, share]);
-  if (!ball.can) return `✗ Beyond the launcher here: ${ball.why}`;
+  if (!ball.can) return _("✗ Beyond the launcher here: {why}", { why: ball.why });
   const both = low.ball.can && high.ball.can;
   const words = both ? met(low.ball, high.ball, share) : met(ball, ball, 0);
   return ball.why ? `✗ ${ball.why}. ${words}` : words;
 }
 
 const sided = (figure, value) => {
-  if (figure === "top") return value < 0 ? `back ${-value}` : `${value}`;
-  if (figure === "side") return value < 0 ? `deuce ${-value}` : value > 0 ? `ad ${value}` : "0";
+  if (figure === "top") return value < 0 ? _("back {n}", { n: `${-value}` }) : `${value}`;
+  if (figure === "side") return value < 0 ? _("deuce {n}", { n: `${-value}` }) : value > 0 ? _("ad {n}", { n: `${value}` }) : "0";
   return `${value}`;
 };
 
@@ -126,22 +131,22 @@ export function openSliders(box, { above, side, ask, figured }) {
 
   function ofGap(one, all) {
     const [least, most] = one.ends;
-    const label = all.length > 1 ? `${CALLED.gap}, line ${one.line} ` : `${CALLED.gap} `;
-    return slider(`gap-${one.part}`, label, {
+    const label = all.length > 1 ? [CALLED.gap, _("line {n}", { n: one.line })].join(", ") : CALLED.gap;
+    return slider(`gap-${one.part}`, `${label} `, {
       figure: "gap", part: one.part, unit: "s", value: one.value, least, most, step: one.step,
       parts: [{ state: "refused", from: least, to: one.least_s }, { state: "allowed", from: one.least_s, to: most }],
-      read: (value) => (value < one.least_s - 1e-9 ? `✗ ${one.why}` : `From ${one.least_s} s on everybody and everything is ready.`),
+      read: (value) => (value < one.least_s - 1e-9 ? `✗ ${one.why}` : _("From {n} s on everybody and everything is ready.", { n: one.least_s })),
     });
   }
 
   function draw() {
     const focused = box.contains(document.activeElement) ? document.activeElement.dataset.key : null;
     if (!told || !feed) return box.replaceChildren();
-    const head = element("h3", {}, `Slide ${feed.wish}`);
+    const head = element("h3", {}, _("Slide {feed}", { feed: feed.wish }));
     if (told.refused) return box.replaceChildren(head, element("p", { class: "reading" }, told.refused));
-    const legend = element("p", { class: "legend" }, ...[["allowed", "allowed"], ["refused", "a rule refuses it"],
-      ["cannot", "beyond the launcher"]].flatMap(([kind, words]) => [element("i", { class: kind }), ` ${words} `]));
-    if (told.fixed) head.append(element("small", {}, ` ${told.fixed} Copy it here to change it.`));
+    const legend = element("p", { class: "legend" }, ...[["allowed", _("allowed")], ["refused", _("a rule refuses it")],
+      ["cannot", _("beyond the launcher")]].flatMap(([kind, words]) => [element("i", { class: kind }), ` ${words} `]));
+    if (told.fixed) head.append(element("small", {}, ` ${told.fixed} `, _("Copy it here to change it.")));
     box.replaceChildren(head, legend, element("div", { class: "slider-grid" },
       ...told.figures.map(ofFigure), ...told.gaps.map((one) => ofGap(one, told.gaps))));
     if (focused) box.querySelector(`[data-key="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });

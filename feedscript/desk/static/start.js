@@ -1,4 +1,5 @@
 // A first lesson from a question: the answers go to the desk, and its program is opened like any other.
+import { _, p_ } from "/static/words.js";
 const get = (id) => document.getElementById(id);
 
 const words = (values, labels = {}) => values.map((value) => {
@@ -23,9 +24,9 @@ async function offer(asked) {
   const which = get("first-who").value || "club";
   get("first-who").replaceChildren(...words(told.who));
   get("first-who").value = which;
-  get("first-theme").replaceChildren(...words(["", ...told.themes], { "": "any" }));
+  get("first-theme").replaceChildren(...words(["", ...told.themes], { "": p_("theme", "any") }));
   get("first-launcher").replaceChildren(...words(told.launchers));
-  get("first-second").replaceChildren(...words(["", ...told.launchers], { "": "no other" }));
+  get("first-second").replaceChildren(...words(["", ...told.launchers], { "": p_("launcher", "no other") }));
   get("first-has").append(...told.needs.map(box));
   for (const [id, least, most] of [["players", 1, told.most_players], ["minutes", ...told.minutes], ["balls", ...told.balls]]) {
     Object.assign(get(`first-${id}`), { min: least, max: most });
@@ -53,14 +54,14 @@ export function startFromAQuestion({ asked, begin, refusal, opened }) {
     if (get("first-make").disabled) return;
     get("first-make").disabled = true;
     get("first-trouble").textContent = "";
-    get("first-progress").textContent = "Looking for exercises that suit and pass the check. This may take some seconds…";
+    get("first-progress").textContent = _("Looking for exercises that suit and pass the check. This may take some seconds…");
     try {
       const { status, told } = await asked("/first-lesson", { method: "POST", body: JSON.stringify(answers()) });
-      const trouble = status === 200 && told.words ? await begin(get("new-name").value || "first lesson", told.words) : refusal(told);
+      const trouble = status === 200 && told.words ? await begin(get("new-name").value || _("first lesson"), told.words) : refusal(told);
       get("first-trouble").textContent = trouble;
       if (!trouble) opened(told.notes);
     } catch {
-      get("first-trouble").textContent = "The desk does not answer.";
+      get("first-trouble").textContent = _("The desk does not answer.");
     } finally {
       get("first-make").disabled = false;
       get("first-progress").textContent = "";

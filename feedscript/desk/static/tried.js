@@ -1,8 +1,9 @@
 // What if something goes wrong in the middle of the lesson: asked of the rehearsal, told line by line.
 import { clock, make } from "./hour_parts.js";
+import { _ } from "/static/words.js";
 
 const TROUBLES = [
-  ["jam", "a ball jams"], ["link", "the link is lost"], ["empty", "the hopper is half full"], ["late", "the first player is late"],
+  ["jam", _("a ball jams")], ["link", _("the link is lost")], ["empty", _("the hopper is half full")], ["late", _("the first player is late")],
 ];
 
 // `load` fetches what became of it or throws an Error with the reason in words.
@@ -13,11 +14,11 @@ export function openTrial(parent, load) {
 
   const buttons = TROUBLES.map(([what, words]) => {
     const button = make("button", { type: "button", textContent: words });
-    button.setAttribute("aria-label", `What if ${words}?`);
+    button.setAttribute("aria-label", _("What if {trouble}?", { trouble: words }));
     button.addEventListener("click", () => tryIt(what, words));
     return button;
   });
-  parent.append(make("p", { className: "tried-row" }, make("span", { textContent: "What if", ariaHidden: "true" }), ...buttons), said, list);
+  parent.append(make("p", { className: "tried-row" }, make("span", { textContent: _("What if"), ariaHidden: "true" }), ...buttons), said, list);
 
   function show(words, lines = []) {
     for (const button of buttons) button.disabled = !allowed || loading;
@@ -29,7 +30,7 @@ export function openTrial(parent, load) {
   async function tryIt(what, words) {
     const mine = (asked += 1);
     loading = true;
-    show(`What if ${words}? Rehearsing the whole lesson: some seconds…`);
+    show(_("What if {trouble}? Rehearsing the whole lesson: some seconds…", { trouble: words }));
     let told;
     try {
       told = await load(what);
