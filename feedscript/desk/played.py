@@ -118,9 +118,9 @@ def played(facts: PlanFacts, version: str) -> Played:
         feeds=feeds,
         balls=_balls(run),
         parts=tuple(PlayedPart(p.begin_s, p.end_s, p.number, str(p.title)) for p in run.parts),
-        stops=tuple(PlayedStop(s.begin_s, s.end_s, str(s.words)) for s in run.stops),
+        stops=tuple(PlayedStop(s.begin_s, s.end_s, s.words) for s in run.stops),
         stays=tuple(PlayedStay(s.begin_s, s.end_s, s.player, s.work) for s in run.stays),
-        calls=tuple(PlayedCall(c.at_s, str(c.words)) for c in run.calls),
+        calls=tuple(PlayedCall(c.at_s, c.words) for c in run.calls),
     )
 
 

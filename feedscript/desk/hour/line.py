@@ -19,6 +19,7 @@ from feedscript.language.parse import tree as t
 from feedscript.plan.interpreter.actions import PickUp, SendBall, StartStations
 from feedscript.plan.model import Exercise, Plan
 from feedscript.review.drawing.timeline import PLAYED_S, STAY_PAUSE_S
+from feedscript.tongues.text import _, p_
 
 #: Longer names of steps are cut. Design value.
 _TITLE = 48
@@ -225,7 +226,7 @@ def _add_ball(plan: Plan, row: list[LineMark], one: Happens, ball: SendBall) -> 
     if last and last.child == ball.player and one.at_s - last.end_s <= STAY_PAUSE_S:
         row[-1] = msgspec.structs.replace(last, end_s=end_s)
         return
-    name = "the group" if ball.player is None else plan.group.players[ball.player].name
+    name = _("the group") if ball.player is None else plan.group.players[ball.player].name
     row.append(LineMark(one.at_s, end_s, name, ball.player, "on"))
 
 
@@ -243,17 +244,20 @@ def _add_work(
 
 def _stops(clock: Clock) -> Iterator[LineMark]:
     """When nothing leaves and nobody waits: people get ready, collect, have a break."""
-    yield LineMark(0.0, clock.begins_s[0], "getting ready", None, "ready")
+    yield LineMark(0.0, clock.begins_s[0], _("getting ready"), None, "ready")
     for one in clock.stands:
-        kind, words = "watch", "a speed is watched"
+        kind = "watch"
+        words: str = _("a speed is watched")
         if isinstance(one.action, PickUp):
-            kind = "collect" if one.action.break_s is None else "break"
-            words = one.action.words or kind
+            kind, called = "collect", p_("time line", "collect")
+            if one.action.break_s is not None:
+                kind, called = "break", p_("time line", "break")
+            words = one.action.words or called
         yield LineMark(one.begin_s, one.end_s, words, None, kind)
     for step, end_s in zip(clock.steps, clock.begins_s[1:], strict=True):
         if step.spare_s > 0.0:
-            yield LineMark(end_s - step.spare_s, end_s, "minutes to spare", None, "spare")
-    yield LineMark(clock.begins_s[-1], clock.whole_s, "the last balls", None, "collect")
+            yield LineMark(end_s - step.spare_s, end_s, _("minutes to spare"), None, "spare")
+    yield LineMark(clock.begins_s[-1], clock.whole_s, _("the last balls"), None, "collect")
 
 
 # --- what each child does

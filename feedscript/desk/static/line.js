@@ -1,6 +1,6 @@
 // The lesson's steps as blocks to scale, with the turns below: chosen, put elsewhere, stretched.
 import { clock, make, minutes, share } from "./hour_parts.js";
-import { _, n_ } from "/static/words.js";
+import { _, n_, p_ } from "/static/words.js";
 
 const STARTS_AFTER_PX = 4;
 const WORDS_FROM = 0.05; // of the width: a narrower turn shows no name
@@ -266,11 +266,11 @@ export function openLine(parent, on) {
     told = next;
     if (!block(chosen)) chosen = null;
     const focused = box.contains(document.activeElement) ? Number(document.activeElement.dataset.step) : null;
-    const steps = make("div", { className: "lane line-steps", role: "group", ariaLabel: "Steps of the lesson, to scale" },
+    const steps = make("div", { className: "lane line-steps", role: "group", ariaLabel: _("Steps of the lesson, to scale") },
       ...told.blocks.filter((one) => one.end_s > one.begin_s).map(drawn));
     box.replaceChildren(
-      make("div", { className: "line-row" }, make("span", { textContent: "lesson" }), steps),
-      make("div", { className: "line-row" }, make("span", { textContent: "off court" }),
+      make("div", { className: "line-row" }, make("span", { textContent: p_("line", "lesson") }), steps),
+      make("div", { className: "line-row" }, make("span", { textContent: _("off court") }),
         make("div", { className: "lane turns", role: "img", ariaLabel: _("When the launcher is off") }, ...stops(told))),
       ...told.rows.map((row) => turns(row, told)), ticks(told));
     drawAbout();

@@ -154,7 +154,7 @@ function controls(parent) {
     said: element("p", { className: "play-said", role: "status" }),
   };
   parts.row = element("div", { className: "play-row" }, parts.before, parts.go, parts.after, parts.speed,
-    element("label", { className: "play-scatter" }, parts.scatter, " scatter"), parts.clock);
+    element("label", { className: "play-scatter" }, parts.scatter, " ", _("scatter")), parts.clock);
   parts.line = element("div", { className: "play-time" }, parts.exercises, parts.time);
   parts.now = element("p", { className: "play-now" }, parts.title, parts.what, " ", parts.call);
   parent.append(parts.begin, parts.row, parts.line, parts.now, parts.said);
