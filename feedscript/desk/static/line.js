@@ -46,7 +46,7 @@ function turns(row, told) {
     return placed(mark, begin_s, end_s, told.whole_s);
   });
   const several = n_("{n} turn", "{n} turns", shown.length);
-  const track = make("div", { className: "lane turns", role: "img", ariaLabel: `${row.name || _("The launcher")}: ${several}` }, ...marks);
+  const track = make("div", { className: "lane turns", role: "img", ariaLabel: [row.name || _("The launcher"), several].join(": ") }, ...marks);
   return make("div", { className: "line-row" }, make("span", { textContent: row.name || _("turns") }), track);
 }
 
