@@ -72,6 +72,7 @@ NEEDS = {
     "make -C drivers/firmware misra": FIRMWARE,
     "make -C drivers/firmware fuzz": FIRMWARE,
     "make -C drivers/firmware fuzz-launcher": FIRMWARE,
+    "pip install 'feedscript[desk]'": "downloading; tests/test_wheel.py installs the wheel",
     "python3 -m venv .venv": "minutes of downloading; `make lock` installs from the lock",
     ".venv/bin/python -m pip install --require-hashes -r requirements-dev.txt": "the same",
     ".venv/bin/python -m pip install --no-deps --no-build-isolation --editable .": "the same",
