@@ -48,6 +48,7 @@ CLEAN_MACHINE = "`make clean-machine` types it, on a Debian that has never seen 
 PERSON = "a person at the launcher"
 LAUNCHER = "a launcher on a cable"
 PORTS = "a machine with a way to a launcher: on others it says what is missing, and ends with 3"
+FILM = "a film of a court; tests/cli/after/test_watch.py makes one"
 FIRMWARE = "tests/firmware builds and runs the same goal"
 #: Commands that a test cannot carry out, and what they need.
 NEEDS = {
@@ -65,6 +66,10 @@ NEEDS = {
     "feedscript court-side lessons --on serial:/dev/ttyUSB0 --court-network": LAUNCHER,
     "feedscript set-up --on serial:DEVICE --launcher bench.toml --board board.toml": LAUNCHER,
     "feedscript jog --on serial:DEVICE --launcher bench.toml": LAUNCHER,
+    "feedscript watch lesson.mp4 --camera-at receiver -o over.png": FILM,
+    "feedscript watch lesson.mp4 --court orange --sure '10 cm'": FILM,
+    "feedscript watch lesson.mp4 --camera-at receiver --points-out points.toml": FILM,
+    "feedscript watch lesson.mp4 --points points.toml -o over.png": FILM,
     "drivers/firmware/build/avr drivers/firmware/build/launcher.elf": PERSON,
     "make -C drivers/firmware": FIRMWARE,
     "make -C drivers/firmware hex": FIRMWARE,

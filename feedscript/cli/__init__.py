@@ -38,6 +38,7 @@ COMMANDS: dict[str, str] = {
     "court-side": "feedscript.cli.on_court.court_side:command",
     "journal": "feedscript.cli.after.journal:command",
     "review": "feedscript.cli.after.review:command",
+    "watch": "feedscript.cli.after.watch:command",
     "tune": "feedscript.cli.after.tune:command",
     "flight": "feedscript.cli.prove.flight:command",
     "bundle": "feedscript.cli.after.bundle:command",

@@ -21,6 +21,7 @@ OPTIONS = {
     "--before": ("datetime", "All lessons before this day"),
     "--board": ("file", "The board file"),
     "--calendar": ("file", "Also write the lessons into this file, .ics"),
+    "--camera-at": ("choice", "On whose side of the net the camera stands"),
     "--capture": ("file", "A capture, a file with every byte of the link; "),
     "--cards": ("flag", "A card an exercise"),
     "--certificate": ("flag", "Print the whole certificate"),
@@ -28,6 +29,7 @@ OPTIONS = {
     "--check": ("flag", "Write nothing; exit 1"),
     "--compare": ("flag", "Do these landings still fit"),
     "--copy": ("text", "Copy this program into a folder"),
+    "--court": ("choice", "Whose lines are on the ground"),
     "--court-network": ("flag", "Serve the page on the network"),
     "--cues": ("choice", "What a .vtt file marks"),
     "--diff": ("flag", "Write nothing; show"),
@@ -64,6 +66,8 @@ OPTIONS = {
     "--picture": ("file", "Also draw the residuals here"),
     "--player": ("text", "Only this player's balls, and nobody else's name"),
     "--players": ("integer range", "Only for so many players"),
+    "--points": ("file", "Points of the court shown in the picture"),
+    "--points-out": ("file", "Also write where the court's points were found"),
     "--port": ("integer range", "The page's port"),
     "--pressure": ("text", "Of the air"),
     "--propose": ("flag", "Propose which balls to measure"),
@@ -83,6 +87,7 @@ OPTIONS = {
     "--spin-decay": ("choice", "How spin fades in flight"),
     "--stage": ("choice", "Only for this stage or level"),
     "--stand": ("choice", "Behind whom one sees the courts on paper"),
+    "--sure": ("text", "How surely places must be known"),
     "--tape": ("text", "How well landings were measured"),
     "--tcp": ("integer range", "On a TCP port here"),
     "--theme": ("text", "Only of this theme"),
@@ -99,7 +104,7 @@ OPTIONS = {
     "--yes-i-am-behind-the-launcher": ("flag", "For scripts: confirms the set-up list"),
 }
 #: What a command is about stands without an option; a launcher and its profile never do.
-ARGUMENTS = {"FILE", "FOLDER", "FILE…", "PATH…", "SLUG", "[LESSON]", "LESSON...", "NAME"}
+ARGUMENTS = {"FILE", "FOLDER", "FILE…", "PATH…", "SLUG", "[LESSON]", "LESSON...", "NAME", "VIDEO"}
 
 
 def commands(one: click.Command, name: str = "feedscript") -> Iterator[tuple[str, click.Command]]:

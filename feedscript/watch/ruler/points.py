@@ -75,6 +75,20 @@ def read_points(path: Path, court: Court) -> Pixels:
     return {_name(name, court, path): _pixel(name, value, path) for name, value in points.items()}
 
 
+def points_text(camera: Camera, court: Court) -> str:
+    """A file of points as ``read_points`` reads it: each place that is in the camera's picture."""
+    places = named_places(court)
+    px = project(camera, np.array(list(places.values())))
+    size = (camera.width_px - 1, camera.height_px - 1)
+    rows = [
+        f'"{name}" = [{across:.1f}, {down:.1f}]'
+        for name, (across, down) in zip(places, px.tolist(), strict=True)
+        if 0 <= across <= size[0] and 0 <= down <= size[1]
+    ]
+    head = "# Pixels across and down from the top left corner. Take out what is hidden."
+    return "\n".join([head, "[points]", *rows]) + "\n"
+
+
 def _name(name: str, court: Court, path: Path) -> str:
     places = named_places(court)
     if name in places:

@@ -1,0 +1,202 @@
+"""``feedscript watch``: what a film of the court tells: where the camera stands, for now.
+
+Nothing is kept of a film but numbers; a picture is written only where one is asked for.
+"""
+
+from __future__ import annotations
+
+import sys
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+import msgspec
+
+from feedscript.cli.after.journal import reports_trouble
+from feedscript.cli.options import FILE, format_option, out_option
+from feedscript.cli.output import (
+    Exit,
+    answer,
+    leave,
+    nobody_may_read,
+    print_diagnostics,
+    refuse,
+    tell,
+    writing,
+)
+from feedscript.cli.prove.surroundings import BadOptionError, quantity_of, within
+from feedscript.court.landmarks import End
+from feedscript.court.lines import COURTS, Court
+from feedscript.diagnostics import Diagnostic, as_json
+from feedscript.flight.aim.what_if import Bound
+from feedscript.private_file import write_private
+from feedscript.units import Dimension
+from feedscript.watch.frames.pages import NEEDS_VIDEO
+
+if TYPE_CHECKING:
+    from feedscript.watch.camera.camera import Camera
+    from feedscript.watch.frames.video import Video
+    from feedscript.watch.ruler.find import Ruler
+    from feedscript.watch.ruler.still import Still
+
+_SURE = Bound("a standard deviation on the ground", 0.005, 1.0, "m")
+
+
+@click.command()
+@click.argument("video", type=FILE)
+@click.option(
+    "--court",
+    type=click.Choice(list(COURTS)),
+    default="singles",
+    show_default=True,
+    help="Whose lines are on the ground.",
+)
+@click.option(
+    "--camera-at",
+    type=click.Choice([end.value for end in End]),
+    help="On whose side of the net the camera stands.",
+)
+@click.option("--points", type=FILE, help="Points of the court shown in the picture (TOML).")
+@click.option("--sure", default="5 cm", show_default=True, help="How surely places must be known.")
+@out_option("a picture (.png) with the court drawn over the film's still.")
+@click.option("--points-out", type=FILE, help="Also write where the court's points were found.")
+@format_option
+@reports_trouble
+def command(video: Path, court: str, output_format: str, **options: Any) -> None:
+    """Find the court in a film, and say how surely places on the ground are known by it.
+
+    Look at the picture that -o writes: do its lines lie on the court's? If not, correct the file
+    that --points-out writes, and give it with --points. The film stays on this machine.
+    """
+    out: Path | None = options["out"]
+    if out is not None and out.suffix.lower() != ".png":
+        raise click.UsageError("end the picture's name with .png")
+    _needs_video(output_format)
+    sure_m = _sure_m(options)
+    from feedscript.watch.frames.video import open_video
+    from feedscript.watch.ruler.find import find_camera
+    from feedscript.watch.ruler.still import still_of
+
+    film = open_video(video)
+    start = _start(film, COURTS[court], options["points"], output_format)
+    still = still_of(film, progress=None if output_format == "json" else _progress)
+    seen = Seen(film, still, COURTS[court])
+    at = None if options["camera_at"] is None else End(options["camera_at"])
+    ruler = find_camera(still.grey, seen.court, camera_at=at, start=start, most_sd_m=sure_m)
+    if isinstance(ruler, Diagnostic):
+        refuse(Exit.PROGRAM, [ruler, *still.troubles(str(video))], output_format)
+    files = _written(seen, ruler, out, options["points_out"])
+    _answer(seen, ruler, files, output_format)
+
+
+class Seen(msgspec.Struct, frozen=True, eq=False):
+    """A film, its still, and the court that is looked for in it."""
+
+    film: Video
+    still: Still
+    court: Court
+
+
+def _needs_video(output_format: str) -> None:
+    missing = [name for name in ("av", "cv2", "scipy") if find_spec(name) is None]
+    if missing:
+        message = f"films are read with packages that are not installed: {', '.join(missing)}"
+        found = NEEDS_VIDEO.report(message, help="pip install 'feedscript[video]'", device="watch")
+        refuse(Exit.USAGE, [found], output_format)
+
+
+def _sure_m(options: dict[str, Any]) -> float:
+    try:
+        sure_m = quantity_of(options, "sure", Dimension.LENGTH) or 0.0
+        within("sure", sure_m, _SURE)
+    except BadOptionError as error:
+        raise click.UsageError(str(error)) from error
+    return sure_m
+
+
+def _progress(share: float) -> None:
+    """Told where a person waits: not into a file or another program."""
+    if sys.stderr.isatty():
+        with nobody_may_read():
+            end = "\n" if share >= 1 else ""
+            tell(f"\rlooking at the film: {share:4.0%}", error=True, end=end)
+
+
+def _start(film: Video, court: Court, points: Path | None, output_format: str) -> Camera | None:
+    """The camera by the points that were given, before anybody waits for the film."""
+    from feedscript.watch.ruler.points import read_points, solve
+
+    if points is None:
+        return None
+    start = solve(read_points(points, court), court, (film.width_px, film.height_px))
+    if isinstance(start, Diagnostic):
+        refuse(Exit.PROGRAM, [start], output_format)
+    return start
+
+
+def _written(seen: Seen, ruler: Ruler, out: Path | None, points_out: Path | None) -> list[Path]:
+    from feedscript.watch.ruler.overlay import overlay
+    from feedscript.watch.ruler.points import points_text
+
+    if out is not None:
+        with writing(out):
+            write_private(out, overlay(seen.still.grey, ruler.camera, seen.court))
+    if points_out is not None:
+        with writing(points_out):
+            write_private(points_out, points_text(ruler.camera, seen.court).encode())
+    return [path for path in (out, points_out) if path is not None]
+
+
+def _answer(seen: Seen, ruler: Ruler, files: list[Path], output_format: str) -> None:
+    troubles = seen.still.troubles(str(seen.film.path))
+    plain = _plain(seen, ruler, files) | {"diagnostics": [as_json(one) for one in troubles]}
+    if output_format == "json":
+        answer(output_format, plain)
+    else:
+        print_diagnostics(troubles, {})
+        tell(_words(seen, ruler, files))
+    leave(Exit.FINE)
+
+
+def _plain(seen: Seen, ruler: Ruler, files: list[Path]) -> dict[str, Any]:
+    film, camera = seen.film, ruler.camera
+    return {
+        "ok": True,
+        "width_px": film.width_px,
+        "height_px": film.height_px,
+        "rate_hz": film.rate_hz,
+        "steady": film.steady,
+        "duration_s": film.duration_s,
+        "has_sound": film.has_sound,
+        "court": seen.court.name,
+        "camera": {
+            "position_m": list(camera.position_m),
+            "rotation": list(camera.rotation),
+            "focal_px": camera.focal_px,
+            "k1": camera.k1,
+        },
+        "lines_found": ruler.settled is not None,
+        "worst_sd_m": ruler.worst_sd_m,
+        "area_shown": ruler.shown,
+        "files": [str(path) for path in files],
+    }
+
+
+def _words(seen: Seen, ruler: Ruler, files: list[Path]) -> str:
+    film, (x, y, z) = seen.film, ruler.camera.position_m
+    even = "" if film.steady else ", unevenly"
+    side = "right" if x >= 0 else "left"
+    whose = End.RECEIVER if y >= 0 else End.LAUNCHER
+    by = "the court's lines" if ruler.settled else "the points alone: its lines were not found"
+    rows = [
+        f"film      {film.width_px} x {film.height_px}, {film.rate_hz:.4g} pictures a second"
+        f"{even}, {film.duration_s:.1f} s, {'with' if film.has_sound else 'without'} sound",
+        f"camera    {z:.2f} m high, {abs(y):.2f} m from the net on the {whose.value}'s side, "
+        f"{abs(x):.2f} m to the {side} of the middle as seen from the launcher",
+        f"known by  {by}",
+        f"ground    places are known to {ruler.worst_sd_m * 100:.1f} cm or better (one standard "
+        f"deviation); {ruler.shown:.0%} of where balls land is in the picture",
+    ]
+    rows += [f"wrote {path}" for path in files]
+    return "\n".join(rows)
