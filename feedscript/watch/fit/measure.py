@@ -1,0 +1,200 @@
+"""One feed's ball from all that may be it: the flight, the landing, and how sure they are."""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+
+from feedscript.flight.models import Array
+from feedscript.watch.camera.geometry import slopes as camera_slopes
+from feedscript.watch.fit.measured import Measured, NotSeen, Value, Why
+from feedscript.watch.fit.solve import Fitted, Points, scale_px, solve
+from feedscript.watch.fit.start import points_near, starts, when
+from feedscript.watch.fit.view import View
+from feedscript.watch.seek.expected import AT, UNKNOWNS
+from feedscript.watch.seek.gather import Gathered
+
+#: Gates within which blobs are taken, ever closer, for a picture 1280 wide.
+_GATES_PX = (14.0, 7.0, 4.0, 4.0)
+#: No place is known better than this in one picture, for a picture 1280 wide.
+_LEAST_SD_PX = 0.15
+#: A ball must be seen in so many pictures, so many before and after its bounce, and in this share
+#: of those that should show it between its first and its last.
+_LEAST_SEEN, _LEAST_BEFORE, _LEAST_AFTER, _LEAST_SHARE = 10, 6, 4, 0.5
+#: How unlike the feed a flight may be: the square of standard deviations, over all unknowns.
+#: 40 is passed by one in a thousand by chance (chi squared with 16 degrees of freedom: 39.3).
+_MOST_UNLIKE = 40.0
+#: The same for any one unknown.
+_MOST_ASTRAY = 4.0
+#: A longer half axis of the 95 % region than this is not known well enough, metres.
+_MOST_HALF_M = 0.5
+_WITHIN_95 = 5.991
+#: Another flight that fits nearly as well, and lands so much elsewhere, makes both unsure.
+_RIVAL_COST, _RIVAL_M = 12.0, 0.15
+
+
+class _Candidate(msgspec.Struct, frozen=True, eq=False):
+    """One way to see it."""
+
+    fitted: Fitted
+    points: Points
+    sd_px: float
+    landing_m: Array  # (2,)
+    merit: float  # the better the higher
+
+
+def measure(gathered: Gathered) -> Measured | NotSeen:
+    """The ball of one feed, or why it is not measured."""
+    number = gathered.expected.number
+    view = View(gathered.expected, gathered.camera)
+    why = _nothing(view, gathered)
+    if why is not None:
+        return NotSeen(number=number, why=why)
+    found = [one for start in starts(view, gathered) if (one := _tried(view, gathered, start))]
+    if not found:
+        return NotSeen(number=number, why=Why.TOO_FEW)
+    found.sort(key=lambda one: -one.merit)
+    best = found[0]
+    why = _doubt(view, gathered, best) or _rival(found)
+    if why is not None:
+        return NotSeen(number=number, why=why)
+    return _judged(view, gathered, best)
+
+
+def _nothing(view: View, gathered: Gathered) -> Why | None:
+    """Why there is nothing to begin with."""
+    if not len(gathered.times_s):
+        return Why.NO_PICTURES
+    times = np.arange(0, 1.5, 0.05) + view.expected.left_s
+    px = view.px(np.zeros(view.size), times)[0]
+    size = (view.camera.width_px, view.camera.height_px)
+    if not ((px > 0) & (px < size)).all(-1).any():
+        return Why.NOT_IN_VIEW
+    seen = sum(len(each) > 0 for each in gathered.blobs)
+    return None if seen >= _LEAST_SEEN else Why.NOTHING_SEEN
+
+
+def _tried(view: View, gathered: Gathered, start: Array) -> _Candidate | None:
+    """The flight from one start, its points taken anew as it comes closer."""
+    scale = view.camera.width_px / 1280
+    flight, sd_px = start, 3.0 * scale
+    for gate_px in _GATES_PX:
+        points = points_near(view, gathered, flight, max(gate_px * scale, 4 * sd_px))
+        if len(points) < _LEAST_SEEN:
+            return None
+        fitted = solve(view, flight, points, sd_px)
+        flight = fitted.flight
+        sd_px = float(np.clip(scale_px(fitted), _LEAST_SD_PX * scale, 3.0 * scale))
+    landing = view.paths(flight).landing_m[0]
+    if not np.isfinite(landing).all():
+        return None
+    # Points against nothing seen there: each counts for what it tells a flight from chance.
+    merit = 6.0 * len(points) - fitted.cost - 2 * len(points) * np.log(sd_px / scale)
+    return _Candidate(fitted, points, sd_px, landing, float(merit))
+
+
+def _doubt(view: View, gathered: Gathered, best: _Candidate) -> Why | None:
+    flight, points = best.fitted.flight, best.points
+    bounce_s = float(_bounce_s(view, flight[None])[0])
+    before = int((points.times_s < bounce_s).sum())
+    if before < _LEAST_BEFORE or len(points) - before < _LEAST_AFTER:
+        return Why.BOUNCE_UNSEEN
+    if len(points) < _LEAST_SHARE * _shown(view, gathered, best):
+        return Why.TOO_FEW
+    if float(flight @ flight) > _MOST_UNLIKE or np.abs(flight).max() > _MOST_ASTRAY:
+        return Why.NOT_LIKELY
+    return None
+
+
+def _rival(found: list[_Candidate]) -> Why | None:
+    best = found[0]
+    for other in found[1:]:
+        apart_m = float(np.hypot(*(other.landing_m - best.landing_m)))
+        if other.merit > best.merit - _RIVAL_COST and apart_m > _RIVAL_M:
+            return Why.TWO_WAYS
+    return None
+
+
+def _shown(view: View, gathered: Gathered, best: _Candidate) -> int:
+    """In how many pictures from its first to its last it should have been seen."""
+    times = when(view, gathered)
+    first, last = best.points.times_s[[0, -1]]
+    px = view.px(best.fitted.flight, times)[0]
+    size = (view.camera.width_px, view.camera.height_px)
+    inside = ((px > 0) & (px < size)).all(-1)
+    return int((inside & (times >= first - 1e-3) & (times <= last + 1e-3)).sum())
+
+
+def _bounce_s(view: View, flights: Array) -> Array:
+    ways = view.paths(flights)
+    return ways.left_s + ways.flight_s
+
+
+def _judged(view: View, gathered: Gathered, best: _Candidate) -> Measured | NotSeen:
+    """With its uncertainties: the points', and the camera's."""
+    fitted, number = best.fitted, view.expected.number
+    spread = _spread(view, best)
+    nudged = view.nudged(fitted.flight)
+    ways = view.paths(nudged)
+    step = nudged[1, 0] - nudged[0, 0]
+    by_landing = (ways.landing_m[1:] - ways.landing_m[0]).T / step
+    landing = by_landing @ spread @ by_landing.T
+    half_m = np.sqrt(_WITHIN_95 * np.linalg.eigvalsh(landing)[-1])
+    if not half_m <= _MOST_HALF_M:
+        return NotSeen(number=number, why=Why.NOT_SURE)
+    downs = ways.left_s + ways.flight_s
+    by_bounce = (downs[1:] - downs[0]) / step
+    x, y = (float(one) for one in ways.landing_m[0])
+    sds = view.spread * np.sqrt(np.diag(spread))
+    values = view.values(fitted.flight)
+    told = {
+        name: Value(float(values[AT[name]]), float(sds[AT[name]]))
+        for name in (*UNKNOWNS[:5], "left_s")
+    }
+    return Measured(
+        number=number,
+        landing_m=(x, y),
+        covariance_m2=(
+            (float(landing[0, 0]), float(landing[0, 1])),
+            (float(landing[1, 0]), float(landing[1, 1])),
+        ),
+        bounce_s=Value(float(downs[0]), float(np.sqrt(by_bounce @ spread @ by_bounce))),
+        seen=len(best.points),
+        shown=_shown(view, gathered, best),
+        scatter_px=scale_px(fitted),
+        unknowns=values[: len(UNKNOWNS)],
+        **told,
+    )
+
+
+def _spread(view: View, best: _Candidate) -> Array:
+    """The covariance of the flight, (16, 16), to first order.
+
+    The points' share is made wider where what is left of them hangs together from picture to
+    picture (as by n (1 - r) / (1 + r) values that do not: a first-order autoregression), and the
+    camera's is how the fit follows when the camera is changed and the points are not.
+    """
+    fitted = best.fitted
+    inverse = np.linalg.inv(fitted.pull)
+    together = _together(fitted)
+    loose = np.eye(view.size) + (fitted.pull - np.eye(view.size)) * together
+    spread = inverse @ loose @ inverse
+    uncertain = view.camera.uncertainty
+    if uncertain.any():
+        places = view.paths(fitted.flight).at(best.points.times_s)[0]
+        shown = np.isfinite(places).all(-1) & (fitted.weights > 0)
+        by_camera = camera_slopes(view.camera, places[shown]).by_camera
+        pulled = np.einsum("m,mij,mik->jk", fitted.weights[shown], fitted.slopes[shown], by_camera)
+        follows = inverse @ pulled
+        spread = spread + follows @ uncertain @ follows.T
+    return np.asarray(spread)
+
+
+def _together(fitted: Fitted) -> float:
+    """By how much wider the covariance is than if each picture erred by itself; at least 1."""
+    left = fitted.left_px[fitted.weights > 0]
+    total = float((left**2).sum())
+    if len(left) < 8 or total <= 0:
+        return 1.0
+    like = float(np.clip((left[1:] * left[:-1]).sum() / total, 0.0, 0.8))
+    return (1 + like) / (1 - like)

@@ -1,0 +1,70 @@
+"""Where to begin: flights drawn as they may be, held against all that was seen."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from feedscript.flight.models import Array
+from feedscript.watch.fit.solve import Points
+from feedscript.watch.fit.view import View
+from feedscript.watch.seek.gather import Gathered
+
+_DRAWN, _STARTS = 700, 3
+#: A blob this far off counts for little, for a picture 1280 wide.
+_NEAR_PX = 9.0
+#: Starts differ by this many standard deviations in something that makes the flight.
+_APART = 0.5
+
+
+def starts(view: View, gathered: Gathered) -> list[Array]:
+    """The drawn flights along which most is seen, best first, unlike each other; (16,) each."""
+    random = np.random.default_rng((view.expected.number, 1))
+    drawn = random.standard_normal((_DRAWN, view.size))
+    drawn[0], drawn[:, -2:] = 0.0, 0.0
+    scores = _scores(view, gathered, drawn)
+    found: list[Array] = []
+    for one in np.argsort(-scores)[:60]:
+        if all(np.abs(drawn[one] - other)[:6].max() > _APART for other in found):
+            found.append(drawn[one])
+        if len(found) == _STARTS:
+            break
+    return found
+
+
+def _scores(view: View, gathered: Gathered, drawn: Array) -> Array:
+    frames = [at for at, each in enumerate(gathered.blobs) if len(each)]
+    near_px = _NEAR_PX * view.camera.width_px / 1280
+    px = view.px(drawn, when(view, gathered)[frames])
+    scores = np.zeros(len(drawn))
+    for index, frame in enumerate(frames):
+        off = px[:, index, None] - gathered.blobs[frame].middle_px
+        square = (off**2).sum(-1).min(1) / near_px**2
+        scores += np.exp(-np.nan_to_num(square, nan=np.inf))
+    return scores
+
+
+def when(view: View, gathered: Gathered) -> Array:
+    """The times at which the rows were exposed where the ball should be, (n,)."""
+    times = gathered.times_s
+    if not view.camera.row_time_s:
+        return times
+    middle_s = times + view.camera.row_time_s * view.camera.height_px / 2
+    row = view.px(np.zeros(view.size), middle_s)[0, :, 1]
+    row = np.where(np.isfinite(row), row, view.camera.height_px / 2)
+    return np.asarray(times + view.camera.row_time_s * row)
+
+
+def points_near(view: View, gathered: Gathered, flight: Array, gate_px: float) -> Points:
+    """In each picture the blob nearest to the flight, where one is within the gate."""
+    expected_px = view.px(flight, when(view, gathered))[0]
+    times, px = [], []
+    for time_s, at, blobs in zip(gathered.times_s, expected_px, gathered.blobs, strict=True):
+        if not len(blobs) or not np.isfinite(at).all():
+            continue
+        off = np.hypot(*(blobs.middle_px - at).T)
+        one = int(off.argmin())
+        if off[one] < gate_px:
+            place = blobs.middle_px[one]
+            times.append(time_s + view.camera.row_time_s * place[1])
+            px.append(place)
+    return Points(np.array(times), np.array(px).reshape(-1, 2))

@@ -1,0 +1,193 @@
+"""What stands still in the pictures of the last seconds, and by how much each pixel trembles.
+
+Per pixel the middle one of nine pictures, and the spread of the middle five: a ball, or a person
+who walks on, is in too few of them to count.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+
+import cv2
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+Grey = NDArray[np.uint8]
+Reals = NDArray[np.float32]
+
+_PICTURES = 9
+#: From one kept picture to the next; nine of them reach back over two seconds.
+_APART_S = 0.25
+#: The standard deviation for which the second and the eighth of nine sorted values are one apart
+#: (expected order statistics of the normal distribution, from memory: 0.932 to either side).
+_PER_SPREAD = 1 / (2 * 0.932)
+#: A pixel is never taken to be steadier than this, in grey steps.
+_LEAST_SD = 1.5
+#: Every so many rows and columns are looked at for the picture's light and place.
+_THIN = 4
+#: Of those rows so many neighbours have the same light.
+_ROWS = 11
+#: A pixel steeper than this, grey steps a pixel, shows a shift; so many are needed.
+_STEEP, _LEAST_STEEP, _ROUNDS = 3.0, 40, 4
+
+
+class Box(msgspec.Struct, frozen=True):
+    """A part of the picture, in pixels: left and top inside, right and bottom just outside."""
+
+    left: int
+    top: int
+    right: int
+    bottom: int
+
+    @property
+    def part(self) -> tuple[slice, slice]:
+        return slice(self.top, self.bottom), slice(self.left, self.right)
+
+    @property
+    def empty(self) -> bool:
+        return self.right - self.left < 4 or self.bottom - self.top < 4
+
+
+class Background(msgspec.Struct, frozen=True, eq=False):
+    """One box of the picture without what moves."""
+
+    box: Box
+    grey: Reals
+    sd: Reals  # grey steps
+    across: Reals  # the slopes of ``grey``, grey steps a pixel
+    down: Reals
+
+    @classmethod
+    def of(cls, box: Box, grey: Reals, sd: Reals) -> Background:
+        across = cv2.Sobel(grey, cv2.CV_32F, 1, 0, scale=1 / 8)
+        down = cv2.Sobel(grey, cv2.CV_32F, 0, 1, scale=1 / 8)
+        return cls(box, grey, sd, np.asarray(across, np.float32), np.asarray(down, np.float32))
+
+    def seen(self, picture: Grey, near_px: tuple[float, float] = (0.0, 0.0)) -> Seen:
+        """How the picture lies (somewhere near this) and how bright it is beside this."""
+        rows, columns = self.box.part
+        thin = picture[rows, columns][::_THIN, ::_THIN].astype(np.float32)
+        gain = _row_gain(thin, _thinned(self.grey, near_px, thin.shape))
+        off_px = _shift(thin / gain[:, None], self, near_px)
+        every = np.arange(self.grey.shape[0])
+        gains = np.interp(every, np.arange(len(gain)) * _THIN, gain).astype(np.float32)
+        return Seen(self, picture, off_px, gains)
+
+
+class Seen(msgspec.Struct, frozen=True, eq=False):
+    """A picture over its background: it lies ``off_px`` to the right and down, and each row is so
+    many times as light."""
+
+    background: Background
+    picture: Grey
+    off_px: tuple[float, float]
+    gain: Reals
+
+    def difference(self, box: Box) -> Reals:
+        """What is there now beside what stands there, in standard deviations of each pixel.
+
+        ``box`` lies inside the background's, at least a pixel from its edges.
+        """
+        whole = self.background
+        top, left = box.top - whole.box.top, box.left - whole.box.left
+        height, width = box.bottom - box.top, box.right - box.left
+        across, down = self.off_px
+        way = np.array([[1, 0, left - across], [0, 1, top - down]], np.float32)
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        still = cv2.warpAffine(
+            whole.grey, way, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE
+        )
+        sd = whole.sd[top : top + height, left : left + width]
+        rows, columns = box.part
+        gain = self.gain[top : top + height, None]
+        return np.asarray((self.picture[rows, columns] - gain * still) / sd, np.float32)
+
+
+class Recent:
+    """The pictures of the last seconds, from which backgrounds are made."""
+
+    def __init__(self, still: Grey) -> None:
+        self._kept = deque([still] * _PICTURES, maxlen=_PICTURES)
+        self._last_s = -np.inf
+
+    def take(self, time_s: float, picture: Grey) -> None:
+        """Give it every picture; it keeps one of some."""
+        if time_s >= self._last_s + _APART_S:
+            self._last_s = time_s
+            self._kept.append(picture.copy())
+
+    def background(self, box: Box) -> Background:
+        """Of one part of the picture."""
+        values = _in_order([picture[box.part] for picture in self._kept])
+        middle = values[_PICTURES // 2].astype(np.float32)
+        spread = (values[-2].astype(np.float32) - values[1]) * _PER_SPREAD
+        sd = cv2.GaussianBlur(spread, (0, 0), 1.0)
+        return Background.of(box, middle, np.maximum(sd, _LEAST_SD).astype(np.float32))
+
+
+def _in_order(values: list[Grey]) -> list[Grey]:
+    """Pixel by pixel from dark to light: neighbours change places until none need to."""
+    values = list(values)
+    for turn in range(len(values)):
+        for low in range(turn % 2, len(values) - 1, 2):
+            one, other = values[low], values[low + 1]
+            values[low], values[low + 1] = np.minimum(one, other), np.maximum(one, other)
+    return values
+
+
+def _row_gain(thin: Reals, base: Reals) -> Reals:
+    """How much lighter each row is: lamps swing and clouds pass, row by row where the shutter
+    rolls. The middle of the row's pixels, and of the rows near by, lest a line of the court that
+    lies a little off be taken for light."""
+    ratio = np.median((thin + 1) / (base + 1), axis=1)
+    beside = min(_ROWS // 2, len(ratio) - 1)
+    wide = np.pad(ratio, beside, mode="reflect")
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(wide, 2 * beside + 1), axis=1)
+    return np.asarray(cv2.blur(middle[:, None], (1, 5), borderType=cv2.BORDER_REPLICATE)[:, 0])
+
+
+def _thinned(values: Reals, off_px: tuple[float, float], shape: tuple[int, ...]) -> Reals:
+    """One of some rows and columns of what lies so many pixels to the right and down."""
+    way = np.array([[_THIN, 0, -off_px[0]], [0, _THIN, -off_px[1]]], np.float32)
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    size = (shape[1], shape[0])
+    return np.asarray(
+        cv2.warpAffine(values, way, size, flags=flags, borderMode=cv2.BORDER_REPLICATE), np.float32
+    )
+
+
+def _shift(thin: Reals, base: Background, near_px: tuple[float, float]) -> tuple[float, float]:
+    """By how many pixels the picture lies right and down of its background.
+
+    Least squares on the slopes of the picture (B. D. Lucas & T. Kanade, 1981), without the pixels
+    that no small shift explains; as before where nothing has slopes.
+    """
+    shift_px = near_px
+    for _ in range(_ROUNDS):
+        grey, across, down = (
+            _thinned(values, shift_px, thin.shape) for values in (base.grey, base.across, base.down)
+        )
+        less, steep = grey - thin, np.hypot(across, down)
+        used = (steep > _STEEP) & (np.abs(less) < 4 * _LEAST_SD + 1.5 * steep)
+        if used.sum() < _LEAST_STEEP:
+            return near_px
+        step = _robust(np.column_stack([across[used], down[used]]), less[used])
+        shift_px = (shift_px[0] + float(step[0]), shift_px[1] + float(step[1]))
+        if np.abs(step).max() < 0.02:
+            break
+    return shift_px
+
+
+def _robust(slopes: Reals, less: Reals) -> NDArray[np.float64]:
+    """The step that explains most pixels: least absolute differences by weights."""
+    weights: NDArray[np.float64] = np.ones(len(less))
+    step: NDArray[np.float64] = np.zeros(2)
+    for _ in range(3):
+        pull = slopes.T.astype(np.float64) * weights
+        step = np.asarray(
+            np.linalg.solve(pull @ slopes + 1e-3 * np.eye(2), pull @ less), np.float64
+        )
+        off = np.abs(less - slopes @ step)
+        weights = np.asarray(1 / np.maximum(off, float(np.median(off)) + 0.5), np.float64)
+    return np.clip(step, -1, 1)
