@@ -6,14 +6,15 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import Callable
-from typing import Any
+from functools import partial
+from typing import Any, TypeAlias
 
 import msgspec
 
 from feedscript.desk.offsets import BrowserOffsets
 from feedscript.desk.open_text import OpenText
 from feedscript.desk.under_way.ghosts import ghosts
-from feedscript.desk.under_way.reach import reach
+from feedscript.desk.under_way.reach import WordsChangedError, reach
 from feedscript.editor.document import Document
 from feedscript.editor.figures import FigureWanted, figured
 from feedscript.editor.moves import moved
@@ -29,6 +30,8 @@ FLIGHT = "feedscript/flight"
 ASKED = (MOVE, FIGURE, REACH, FLIGHT)
 #: JSON-RPC 2.0, section 5.1.
 INVALID_PARAMS = -32602
+#: Language Server Protocol 3.17, `ContentModified`: what was asked is of words that are no more.
+CONTENT_MODIFIED = -32801
 
 
 async def answered(
@@ -38,35 +41,43 @@ async def answered(
     answer: dict[str, Any] = {"jsonrpc": "2.0", "id": asked.get("id")}
     try:
         question = _question(asked)
-        _, document = server.current(uri)
     except (msgspec.ValidationError, KeyError, TypeError) as wrong:
         return json.dumps(answer | {"error": {"code": INVALID_PARAMS, "message": str(wrong)}})
-    if asked["method"] in (REACH, FLIGHT):
-        # Beside the loop: balls are flown for it, and the next key must not wait for them.
-        result = await asyncio.to_thread(question, document)
-    else:
-        result = question(document)
+    document = await server.settled(uri)
+    try:
+        if asked["method"] in (REACH, FLIGHT):
+            # Beside the loop: balls are flown for it, and the next key must not wait for them.
+            stands = partial(server.says, uri, document.text)
+            result = await asyncio.to_thread(question, document, stands)
+        else:
+            result = question(document, lambda: True)
+    except WordsChangedError as typed:
+        return json.dumps(answer | {"error": {"code": CONTENT_MODIFIED, "message": str(typed)}})
     return msgspec.json.encode(answer | {"result": result}, enc_hook=tongue).decode()
 
 
-def _question(asked: dict[str, Any]) -> Callable[[Document], Any]:
+#: What is asked of a program that has been checked; the second says whether it still stands so.
+_Question: TypeAlias = Callable[[Document, Callable[[], bool]], Any]
+
+
+def _question(asked: dict[str, Any]) -> _Question:
     params = asked["params"]
     if asked["method"] == MOVE:
         wanted = msgspec.convert(params["wanted"], Wanted)
-        return lambda document: _choices(document, moved(document, wanted))
+        return lambda document, _: _choices(document, moved(document, wanted))
     if asked["method"] == FIGURE:
         figure = msgspec.convert(params["wanted"], FigureWanted)
-        return lambda document: _choices(document, figured(document, figure))
+        return lambda document, _: _choices(document, figured(document, figure))
     if asked["method"] == FLIGHT:
         feed = msgspec.convert(params["feed"], int)
-        return lambda document: ghosts(document, feed)
+        return lambda document, _: ghosts(document, feed)
     name = msgspec.convert(params["name"], str)
-    return lambda document: _reach(document, name)
+    return lambda document, stands: _reach(document, name, stands)
 
 
-def _reach(document: Document, name: str) -> Any:
+def _reach(document: Document, name: str, stands: Callable[[], bool]) -> Any:
     text = OpenText(document.scope.source, BrowserOffsets(document.text))
-    return reach(document, text, name)
+    return reach(document, text, name, stands)
 
 
 def _choices(document: Document, found: Moved) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from feedscript.editor.hints import hints
 from feedscript.editor.hover import hover_text
 from feedscript.editor.names import Names, Target
 from feedscript.editor.outline import Part, folds, outline
+from feedscript.editor.positions import Positions
 from feedscript.editor.quoted import MARKS, PEOPLE, Quoted, quoted_in
 from feedscript.language.parse import tree as t
 from feedscript.language.parse.source import Source
@@ -109,7 +110,7 @@ class FeedscriptServer(LanguageServer):
 
     def _stands(self, uri: str, text: str) -> bool:
         """Whether a program is open still, and says this."""
-        return uri in self._waiting and self.workspace.get_text_document(uri).source == text
+        return uri in self._waiting and self.says(uri, text)
 
     def _tell(self, uri: str, document: TextDocument, checked: Document) -> None:
         version = document.version
@@ -144,6 +145,27 @@ class FeedscriptServer(LanguageServer):
             known = self.checked[uri] = self._open(uri, document.source)
         return document, known
 
+    async def settled(self, uri: str) -> Document:
+        """The program as it stands now, when its check has ended: it is not checked beside it."""
+        while not self._is_checked(uri):
+            waiting = self._waiting.get(uri)
+            if waiting is None or waiting.done():
+                text = self.workspace.get_text_document(uri).source
+                async with self._checking:
+                    if not self._is_checked(uri):
+                        self.checked[uri] = await asyncio.to_thread(self._open, uri, text)
+            else:
+                await asyncio.wait({waiting})
+        return self.checked[uri]
+
+    def _is_checked(self, uri: str) -> bool:
+        known = self.checked.get(uri)
+        return known is not None and self.says(uri, known.text)
+
+    def says(self, uri: str, text: str) -> bool:
+        """Whether a program says this now."""
+        return self.workspace.get_text_document(uri).source == text
+
     def names(self, uri: str) -> tuple[TextDocument, Scope, Names]:
         """The program's names as it stands now; nothing is aimed."""
         document = self.workspace.get_text_document(uri)
@@ -158,9 +180,8 @@ def path_of(uri: str) -> Path:
 
 
 def _range(document: TextDocument, start: int, end: int) -> lsp.Range:
-    return lsp.Range(
-        document.client_position_at_offset(start), document.client_position_at_offset(end)
-    )
+    position = Positions(document)
+    return lsp.Range(position(start), position(end))
 
 
 def _as_lsp(
@@ -410,9 +431,9 @@ def folding(server: FeedscriptServer, params: lsp.FoldingRangeParams) -> list[ls
 def inlay_hints(server: FeedscriptServer, params: lsp.InlayHintParams) -> list[lsp.InlayHint]:
     document, checked = server.current(params.text_document.uri)
     first, last = params.range.start.line, params.range.end.line
-    found = []
+    found, place = [], Positions(document)
     for offset, label in hints(checked):
-        position = document.client_position_at_offset(offset)
+        position = place(offset)
         if first <= position.line <= last:
             found.append(lsp.InlayHint(position, label, padding_left=True))
     return found
@@ -428,17 +449,16 @@ def semantic_tokens(
     document = server.workspace.get_text_document(params.text_document.uri)
     colours = list(Colour)
     data: list[int] = []
-    before = lsp.Position(0, 0)
+    before, position = lsp.Position(0, 0), Positions(document)
     source = Source(str(path_of(params.text_document.uri)), document.source)
     for one in coloured(source, server.memo):
-        place = _range(document, one.start, one.end)
-        if place.start.line != place.end.line:
+        start, end = position(one.start), position(one.end)
+        if start.line != end.line:
             continue  # words over several lines are for an editor to colour as it likes
-        line = place.start.line - before.line
-        column = place.start.character - (before.character if line == 0 else 0)
-        length = place.end.character - place.start.character
-        data += [line, column, length, colours.index(one.colour), 0]
-        before = place.start
+        line = start.line - before.line
+        column = start.character - (before.character if line == 0 else 0)
+        data += [line, column, end.character - start.character, colours.index(one.colour), 0]
+        before = start
     return lsp.SemanticTokens(data)
 
 

@@ -55,7 +55,7 @@ async def _found(server: FeedscriptServer, uri: str, method: str, wanted: object
         return _reorder(server, uri, msgspec.convert(wanted, Reorder))
     if method == STRETCH:
         return _stretch(server, uri, msgspec.convert(wanted, Stretch))
-    _, document = server.current(uri)
+    document = await server.settled(uri)
     # Beside the loop: a long lesson is run through for it, and the next key must not wait for that.
     return await asyncio.to_thread(hour_line, document)
 

@@ -6,7 +6,7 @@ would meet there, and what the net and the rules allow. For each step that sends
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 
 import msgspec
@@ -21,7 +21,7 @@ from feedscript.editor.figures import Figure, written_here, written_unit
 from feedscript.language.program import FeedWish
 from feedscript.launcher.kinematics import natural_spin
 from feedscript.launcher.profile.drives import Range
-from feedscript.plan.model import Plan
+from feedscript.plan.model import AimedFeed
 from feedscript.units import UNITS
 
 #: Values that are tried along a slider, and then between two of which only one is good.
@@ -60,8 +60,18 @@ class Reach(msgspec.Struct, frozen=True, kw_only=True):
     gaps: tuple[GapReach, ...] = ()
 
 
-def reach(document: Document, text: OpenText, name: str) -> Reach:
-    """The sliders of the feed that the plan calls ``name``, whatever a program says."""
+class WordsChangedError(Exception):
+    """Nobody looks at the answer any more."""
+
+
+def reach(
+    document: Document, text: OpenText, name: str, stands: Callable[[], bool] = lambda: True
+) -> Reach:
+    """The sliders of the feed that the plan calls ``name``, whatever a program says.
+
+    Raises WordsChangedError as soon as the words do not stand as they did: the check of the new
+    ones is not to share the processor with this.
+    """
     verdict = document.verdict
     plan = verdict.plan or verdict.draft
     if plan is None or verdict.program is None or verdict.places is None:
@@ -70,22 +80,25 @@ def reach(document: Document, text: OpenText, name: str) -> Reach:
     if index is None:
         return Reach(name=name, refused=f"nothing is called {name} now")
     wish = verdict.places.wishes[index]
-    figures = tuple(_figures(document, verdict, plan, index, wish))
+    figures: list[FigureReach] = []
+    alone = msgspec.structs.replace(wish, vary=None)
+    for slider in _sliders(document, verdict, plan.feeds[index], wish):
+        if not stands():
+            raise WordsChangedError("the words are others now")
+        figures.append(_figure(verdict, index, alone, slider))
     gaps = tuple(gaps_of(document, text, plan, wish.name))
     fixed = "" if written_here(document, wish.name) else "It is written in another file."
-    return Reach(name=name, fixed=fixed, figures=figures, gaps=gaps)
+    return Reach(name=name, fixed=fixed, figures=tuple(figures), gaps=gaps)
 
 
 # --- speed and spin
 
 
-def _figures(
-    document: Document, verdict: Verdict, plan: Plan, index: int, wish: FeedWish
-) -> Iterator[FigureReach]:
-    feed = plan.feeds[index]
+def _sliders(
+    document: Document, verdict: Verdict, feed: AimedFeed, wish: FeedWish
+) -> Iterator[_Slider]:
     profile = verdict.profiles[feed.launcher]
     limits = profile.limits
-    wish = msgspec.structs.replace(wish, vary=None)
     unit = written_unit(document, wish.name, Figure.SPEED)
     note = (
         "" if wish.speed_mps is not None else "moving this says its speed, from which all follows"
@@ -99,7 +112,7 @@ def _figures(
         rows += [(figure, value, held, "rpm", "") for figure, value, held in spins]
     for figure, value, held, unit_of, its in rows:
         if held.most - held.least > 0:
-            yield _figure(verdict, index, wish, _Slider(figure, value, held, unit_of, its))
+            yield _Slider(figure, value, held, unit_of, its)
 
 
 class _Slider(msgspec.Struct, frozen=True):

@@ -1,0 +1,41 @@
+"""Many places of one text, as the server library counts each alone."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from lsprotocol import types as lsp
+from pygls.workspace import PositionCodec, TextDocument
+
+from feedscript.editor.positions import Positions
+
+
+@given(
+    st.text("aé🎾 \n\r\u2028", min_size=1, max_size=40),
+    st.sampled_from(list(lsp.PositionEncodingKind)),
+)
+def test_a_place_is_counted_as_the_library_counts_it(
+    text: str, encoding: lsp.PositionEncodingKind
+) -> None:
+    document = TextDocument("file:///a.feed", text, position_codec=PositionCodec(encoding))
+    position = Positions(document)
+    for offset in range(len(text) + 2):
+        assert position(offset) == document.client_position_at_offset(offset)
+
+
+def test_the_text_is_cut_into_lines_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    cut: list[TextDocument] = []
+    lines = TextDocument.lines
+    assert isinstance(lines, property)
+    assert lines.fget is not None
+    read = lines.fget
+
+    def counted(document: TextDocument) -> object:
+        cut.append(document)
+        return read(document)
+
+    monkeypatch.setattr(TextDocument, "lines", property(counted))
+    position = Positions(TextDocument("file:///a.feed", "feed\n" * 500))
+    assert [position(offset).line for offset in range(0, 2500, 5)] == list(range(500))
+    assert len(cut) == 1
