@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from importlib.util import find_spec
 from pathlib import Path
@@ -47,11 +48,20 @@ from feedscript.launcher.tuning.drift import Drift, compare
 from feedscript.launcher.tuning.factors import factors_of
 from feedscript.launcher.tuning.fit import Fit, Fitted, fit, information
 from feedscript.launcher.tuning.landings_file import blank_file, read_landings
-from feedscript.launcher.tuning.pages import CANNOT_TUNE, NEEDS_TUNE, UNDER_DETERMINED
+from feedscript.launcher.tuning.mistakes import mistakes
+from feedscript.launcher.tuning.pages import (
+    CANNOT_TUNE,
+    MISTAKEN_LANDINGS,
+    MODEL_MISSES,
+    NEEDS_TUNE,
+    UNDER_DETERMINED,
+)
 from feedscript.launcher.tuning.shots import Shots, Tape
 from feedscript.launcher.tuning.write import tuned_text, write_beside
 from feedscript.units import Dimension
 
+#: A model that misses by more beyond the scatter is not written down unasked. Design value.
+_MOST_BIAS_M = 0.5
 _TAPE = Bound("a measuring error", 0.001, 1.0, "m")
 
 
@@ -64,6 +74,7 @@ _TAPE = Bound("a measuring error", 0.001, 1.0, "m")
 @click.option("--picture", type=FILE, help="Also draw the residuals here: .svg, .png or .html.")
 @click.option("--keep", multiple=True, help="A factor to leave as it is; once for each.")
 @click.option("--tape", default="4 cm", show_default=True, help="How well landings were measured.")
+@click.option("--as-measured", is_flag=True, help="Believe landings that look mistaken.")
 @surroundings_options
 @format_option
 def command(launcher: Path, output_format: str, **options: Any) -> None:
@@ -94,6 +105,7 @@ class Tuning(msgspec.Struct, frozen=True, kw_only=True):
     base: Conditions
     tape: Tape
     keep: tuple[str, ...]
+    as_measured: bool
     out: Path | None
     picture: Path | None
     output_format: str
@@ -109,7 +121,7 @@ def _asked(reading: ProfileReading, output_format: str, options: dict[str, Any])
             base=read_surroundings(options),
             tape=_tape(options),
             output_format=output_format,
-            **{key: options[key] for key in ("keep", "out", "picture")},
+            **{key: options[key] for key in ("keep", "as_measured", "out", "picture")},
         )
         known = {factor.key: factor for factor in factors_of(asked.profile)}
         for key in asked.keep:
@@ -171,7 +183,7 @@ def _fit(asked: Tuning, shots: Shots) -> None:
     found = fit(asked.profile, shots, asked.base, asked.tape, asked.keep)
     _draw(asked, f"{asked.profile.name}, tuned", found.profile, shots, found)
     written = _written(asked, found, shots)
-    diagnostics = [written] if isinstance(written, Diagnostic) else []
+    diagnostics = [] if isinstance(written, Path) else written
     if asked.output_format == "json":
         plain = fit_plain(found, shots) | {"file": None if diagnostics else str(written)}
         print_json(plain | {"diagnostics": [as_json(one) for one in diagnostics]})
@@ -183,17 +195,39 @@ def _fit(asked: Tuning, shots: Shots) -> None:
     leave(Exit.PROGRAM if diagnostics else Exit.FINE)
 
 
-def _written(asked: Tuning, found: Fit, shots: Shots) -> Path | Diagnostic:
+def _written(asked: Tuning, found: Fit, shots: Shots) -> Path | list[Diagnostic]:
     """Where the tuned profile was written, or why it was not."""
+    if not asked.as_measured and (doubts := _doubts(asked, found, shots)):
+        return doubts
     if found.undetermined:
         profile, base, tape, keep = asked.profile, asked.base, asked.tape, asked.keep
         _, told = information(profile, shots, base, tape, keep)
         further = design(profile, base, tape, settings=4, held=keep, known=told.sum(axis=0))
-        return _refusal(found.undetermined, further, len(shots))
+        return [_refusal(found.undetermined, further, len(shots))]
     text = tuned_text(asked.reading, found)
     if isinstance(text, Diagnostic):
-        return text
-    return write_beside(Path(asked.reading.source), text, asked.out)
+        return [text]
+    written = write_beside(Path(asked.reading.source), text, asked.out)
+    return [written] if isinstance(written, Diagnostic) else written
+
+
+def _doubts(asked: Tuning, found: Fit, shots: Shots) -> list[Diagnostic]:
+    """Why the landings should not be believed; a mistake that is named says all there is."""
+    named_ones = mistakes(asked.profile, shots, asked.base, asked.tape, found)
+    if named_ones:
+        return [
+            MISTAKEN_LANDINGS.report(f"{one.words}; no profile was written", help=one.mend)
+            for one in named_ones
+        ]
+    lack = found.lack
+    if lack is None or not lack.found or math.hypot(*lack.bias_m) <= _MOST_BIAS_M:
+        return []
+    message = (
+        f"the best profile still misses single settings by {math.hypot(*lack.bias_m):.1f} m beyond "
+        "the balls' scatter; no profile was written"
+    )
+    fix = "check wheel size, gap and mouth height in the profile and the balls (--ball), and again"
+    return [MODEL_MISSES.report(message, help=fix)]
 
 
 def _refusal(undetermined: Sequence[Fitted], further: Design | None, balls: int) -> Diagnostic:

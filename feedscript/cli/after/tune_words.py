@@ -9,8 +9,11 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.tuning.design import Design
 from feedscript.launcher.tuning.drift import Drift
 from feedscript.launcher.tuning.fit import CONFIDENCE, Fit, Fitted
+from feedscript.launcher.tuning.lack_of_fit import LackOfFit
 from feedscript.launcher.tuning.shots import Shots
 from feedscript.launcher.tuning.spread import Spread
+
+_DESIGN_HEADS = ("tilt, degrees", "pan, degrees", "balls", "lands at, m", "to the right")
 
 
 def design_words(design: Design, profile: Profile) -> str:
@@ -18,10 +21,11 @@ def design_words(design: Design, profile: Profile) -> str:
     unit = drive_unit(profile.drive)
     heads = [f"{name}, {unit}" for name in drive_names(profile.drive)]
     width = max(14, *(len(head) for head in heads))
-    rows = ["  ".join(f"{h:>{width}}" for h in [*heads, "tilt, degrees", "balls", "lands at, m"])]
+    rows = ["  ".join(f"{h:>{width}}" for h in [*heads, *_DESIGN_HEADS])]
     for one in design.proposals:
         cells = [f"{drive:g}" for drive in one.setting.drives]
-        cells += [f"{one.setting.tilt_deg:.2f}", str(one.balls), f"{one.along_m:.1f}"]
+        cells += [f"{one.setting.tilt_deg:.2f}", f"{one.setting.pan_deg:g}", str(one.balls)]
+        cells += [f"{one.along_m:.1f}", f"{one.right_m:.1f}"]
         rows.append("  ".join(f"{cell:>{width}}" for cell in cells))
     balls = sum(one.balls for one in design.proposals)
     rows.append("")
@@ -56,6 +60,7 @@ def fit_words(fit: Fit, shots: Shots) -> str:
         rows.append(_fitted_words(one))
     rows.append(_spread_words("scatter along", fit.along))
     rows.append(_spread_words("scatter across", fit.across))
+    rows.append(_lack_words(fit.lack))
     if fit.set_aside:
         lines = ", ".join(str(shots.lines[i]) for i in fit.set_aside)
         rows.append(f"set aside, far outside the others: lines {lines}")
@@ -78,6 +83,32 @@ def _spread_words(name: str, spread: Spread) -> str:
         f"{name:<22} {'1':>9} {spread.scale:9.3g}   {spread.least:.3g} to {spread.most:.3g} "
         f"times the profile's{'' if spread.differs else ': it stays'}"
     )
+
+
+def _lack_words(lack: LackOfFit | None) -> str:
+    """What the model itself misses by, apart from the scatter of the balls."""
+    name = f"{'bias of the model':<22} "
+    if lack is None:
+        return f"{name}not told from scatter: too few balls at one setting"
+    if not lack.found:
+        return f"{name}none that shows beside the scatter"
+    along, across = lack.bias_m
+    return (
+        f"{name}misses single settings by {along:.2f} m along and {across:.2f} m across (root mean "
+        "square) beyond scatter; it is no part of the dispersion"
+    )
+
+
+def _lack_plain(lack: LackOfFit | None) -> dict[str, Any] | None:
+    if lack is None:
+        return None
+    along, across = lack.bias_m
+    return {
+        "found": lack.found,
+        "chance": lack.chance,
+        "bias_along_m": along,
+        "bias_across_m": across,
+    }
 
 
 def _spread_plain(spread: Spread) -> dict[str, Any]:
@@ -103,6 +134,7 @@ def fit_plain(fit: Fit, shots: Shots) -> dict[str, Any]:
         ],
         "scatter_along": _spread_plain(fit.along),
         "scatter_across": _spread_plain(fit.across),
+        "lack_of_fit": _lack_plain(fit.lack),
         "balls": len(shots),
         "set_aside_lines": [shots.lines[i] for i in fit.set_aside],
     }
@@ -131,7 +163,7 @@ def drift_words(drift: Drift, shots: Shots) -> str:
         for lean in drift.leans[:3]:
             change = f"{lean.change:+.3g} ±{lean.half:.2g} {lean.factor.unit}".rstrip()
             rows.append(f"  {lean.factor.key:<22} {change}")
-    rows.append("measure a full set (feedscript tune --plan) and tune again")
+    rows.append("measure a full set (feedscript tune --propose) and tune again")
     return "\n".join(rows)
 
 

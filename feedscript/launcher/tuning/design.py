@@ -26,6 +26,8 @@ from feedscript.launcher.tuning.shots import BY_HAND, Array, Shots, Tape, predic
 MEASURABLE_M = (3.0, 28.0)
 #: Steeper throws scatter more than they tell, and leave a covered court.
 _STEEPEST_DEG = 25.0
+#: Every other proposal is turned so far to the right, so that mirrored sides show.
+_PAN_DEG = 8.0
 _SPEEDS, _ELEVATIONS, _SPINS = 5, 5, 3
 
 
@@ -80,8 +82,23 @@ def design(
         (factor, float(half * factor.typical)) for factor, half in zip(free, halves, strict=True)
     )
     picked = sorted((candidates[i] for i in chosen), key=lambda c: (c.setting.drives, c.along_m))
-    return Design(
-        tuple(Proposal(c.setting, c.throw, balls, c.along_m, c.right_m) for c in picked), expected
+    return Design(_proposed(profile, base, [c.setting for c in picked], balls), expected)
+
+
+def _proposed(
+    profile: Profile, base: Conditions, settings: Sequence[Setting], balls: int
+) -> tuple[Proposal, ...]:
+    """The settings as they are to be thrown: every other one to the side, where the head pans."""
+    least, most = profile.limits.azimuth_deg.least, profile.limits.azimuth_deg.most
+    pan_deg = min(_PAN_DEG, most) if most > 0 else max(-_PAN_DEG, least)
+    turned = [
+        msgspec.structs.replace(setting, pan_deg=pan_deg if index % 2 else setting.pan_deg)
+        for index, setting in enumerate(settings)
+    ]
+    landings = predicted(profile, turned, base)
+    return tuple(
+        Proposal(setting, throw_of(profile, setting), balls, float(along), float(right))
+        for setting, (along, right, *_) in zip(turned, landings, strict=True)
     )
 
 

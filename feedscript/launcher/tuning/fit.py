@@ -4,7 +4,9 @@ Every ball's measurements are set against what the profile predicts, weighted by
 its dispersion and the tape together explain. A first fit with Cauchy's loss finds where the bulk of
 the balls lies; balls far outside it are set aside, and a second, linear-loss fit over the others
 gives the factors and their confidence intervals (Student's t over the residuals' own spread). The
-profile's dispersion is scaled along and across the throw to what the residuals show.
+profile's dispersion is scaled along and across the throw to what balls of one setting differ by
+among themselves; what a setting's middle misses by beyond that is told apart (``lack_of_fit``).
+Only where no setting was repeated do the residuals stand for the scatter.
 """
 
 from __future__ import annotations
@@ -18,6 +20,12 @@ from feedscript.flight.models import Lanes
 from feedscript.flight.motion.conditions import Conditions
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.tuning.factors import Factor, factors_of
+from feedscript.launcher.tuning.lack_of_fit import (
+    LackOfFit,
+    about_middles,
+    groups_of,
+    lack_of_fit,
+)
 from feedscript.launcher.tuning.shots import BY_HAND, Array, Shots, Tape, covariances, predicted
 from feedscript.launcher.tuning.spread import Spread, scaled_dispersion, spread_of
 
@@ -26,6 +34,8 @@ CONFIDENCE = 0.95
 _FAR_OUT = 4.5
 _RAYLEIGH_MEDIAN = 1.1774
 _PASSES = 2
+#: So many balls beyond the first of their setting tell the scatter by themselves.
+_REPEATED = 8
 _DIFFERENCE = 0.05  # of a factor's typical change: step of the differences
 
 
@@ -64,6 +74,20 @@ class Fit(msgspec.Struct, frozen=True, eq=False):
     across: Spread
     residuals: Array
     set_aside: tuple[int, ...]
+    lack: LackOfFit | None  # None where no setting was repeated
+    held: tuple[str, ...]
+    distance_mean: float  # mean square distance of the bulk, 1 where the profile's scatter holds
+
+    def problem(
+        self, profile: Profile, shots: Shots, base: Conditions, tape: Tape
+    ) -> tuple[Problem, Array, Lanes]:
+        """The fit's own problem again, its solution, and the balls that it holds to."""
+        free = [one.factor for one in self.factors]
+        values = np.array([one.value for one in self.factors])
+        again = Problem(profile, shots, base, tape, free).weighted_by(self.profile)
+        outside = set(self.set_aside)
+        inside: Lanes = np.array([i for i in range(len(shots)) if i not in outside], dtype=int)
+        return again, values, inside
 
     @property
     def undetermined(self) -> tuple[Fitted, ...]:
@@ -82,7 +106,7 @@ def fit(
     A fit is always given back; whether it is worth anything is what ``undetermined`` says.
     """
     free = [factor for factor in factors_of(profile) if factor.key not in held]
-    problem = _Problem(profile, shots, base, tape, free)
+    problem = Problem(profile, shots, base, tape, free)
     values = np.array([factor.of(profile) for factor in free])
     everyone: Lanes = np.arange(len(shots))
     inside = everyone
@@ -102,10 +126,11 @@ def fit(
     tuned = problem.put(values, weighted)
     outside = tuple(sorted(set(range(len(shots))) - set(inside.tolist())))
     residuals = shots.seen - predicted(tuned, shots.settings, base)
-    return Fit(tuned, found, along, across, residuals, outside)
+    lack, mean = problem.lacking(values, inside), problem.distance_mean(values, inside)
+    return Fit(tuned, found, along, across, residuals, outside, lack, tuple(held), mean)
 
 
-class _Problem(msgspec.Struct, frozen=True, eq=False):
+class Problem(msgspec.Struct, frozen=True, eq=False):
     profile: Profile
     shots: Shots
     base: Conditions
@@ -113,7 +138,7 @@ class _Problem(msgspec.Struct, frozen=True, eq=False):
     free: Sequence[Factor]
     whiten: Array | None = None  # (n, 4, 4): inverse Cholesky factors of the expected scatter
 
-    def weighted_by(self, profile: Profile) -> _Problem:
+    def weighted_by(self, profile: Profile) -> Problem:
         """The same with weights from the scatter that ``profile`` leads to expect."""
         scatter = covariances(profile, self.shots.settings, self.base, self.tape)
         missing = ~self.shots.known
@@ -122,7 +147,7 @@ class _Problem(msgspec.Struct, frozen=True, eq=False):
         row, column = np.nonzero(missing)
         scatter[row, column, column] = 1.0
         whiten = np.linalg.inv(np.linalg.cholesky(scatter))
-        return _Problem(self.profile, self.shots, self.base, self.tape, self.free, whiten)
+        return Problem(self.profile, self.shots, self.base, self.tape, self.free, whiten)
 
     def put(self, values: Array, profile: Profile) -> Profile:
         for factor, value in zip(self.free, values, strict=True):
@@ -204,10 +229,45 @@ class _Problem(msgspec.Struct, frozen=True, eq=False):
         across_free = sum(factor.key == "azimuth_offset_deg" for factor in self.free)
         scatter = covariances(tuned, some.settings, self.base, Tape(0, 0, 0, 0))
         tape = self.tape.sigmas() ** 2
-        return (
-            spread_of(difference[:, 0], scatter[:, 0, 0], tape[0], len(self.free) - across_free),
-            spread_of(difference[:, 1], scatter[:, 1, 1], tape[1], across_free),
+        fitted = (len(self.free) - across_free, across_free)
+        along, across = (
+            _spread(some, difference[:, k], scatter[:, k, k], tape[k], fitted[k]) for k in (0, 1)
         )
+        return along, across
+
+    def lacking(self, values: Array, inside: Lanes) -> LackOfFit | None:
+        """Bias told from scatter. A setting whose every ball was set aside is no stray."""
+        assert self.whiten is not None
+        belonging = _with_whole_settings(self.shots, inside)
+        some = self.shots.some(belonging)
+        difference = some.seen - predicted(self.put(values, self.profile), some.settings, self.base)
+        white = self.residual(values)[belonging]
+        return lack_of_fit(some.settings, difference, white, self.whiten[belonging], len(self.free))
+
+    def distance_mean(self, values: Array, inside: Lanes) -> float:
+        """Mean square of the bulk's residuals in units of the profile's own scatter."""
+        known = int(self.shots.known[inside].sum())
+        own = self.weighted_by(self.put(values, self.profile))
+        return float(np.sum(own.residual(values)[inside] ** 2)) / max(known, 1)
+
+
+def _spread(shots: Shots, difference: Array, scatter: Array, tape: float, fitted: int) -> Spread:
+    """Scatter about each setting's own middle where settings were repeated, else the residuals'."""
+    about, middles = about_middles(groups_of(shots.settings), difference)
+    repeated = int(np.isfinite(about).sum()) - len(middles)
+    if repeated < _REPEATED:
+        return spread_of(difference, scatter, tape, fitted)
+    return spread_of(about, scatter, tape, len(middles))
+
+
+def _with_whole_settings(shots: Shots, inside: Lanes) -> Lanes:
+    """The balls inside, and those of settings that were repeated and lie wholly outside."""
+    chosen = set(inside.tolist())
+    for group in groups_of(shots.settings):
+        if len(group) > 1 and not chosen & set(group):
+            chosen |= set(group)
+    belonging: Lanes = np.array(sorted(chosen), dtype=int)
+    return belonging
 
 
 def information(
@@ -222,7 +282,7 @@ def information(
     In units of each factor's typical change, at the profile's own values.
     """
     free = tuple(factor for factor in factors_of(profile) if factor.key not in held)
-    problem = _Problem(profile, shots, base, tape, free).weighted_by(profile)
+    problem = Problem(profile, shots, base, tape, free).weighted_by(profile)
     values = np.array([factor.of(profile) for factor in free])
     typical = np.array([factor.typical for factor in free])
     slopes = problem.slopes(values) * typical
@@ -238,6 +298,6 @@ def whitened(
     In units of the scatter that the profile and the tape lead to expect.
     """
     free = factors_of(profile)
-    problem = _Problem(profile, shots, base, tape, free).weighted_by(profile)
+    problem = Problem(profile, shots, base, tape, free).weighted_by(profile)
     values = np.array([factor.of(profile) for factor in free])
     return free, problem.residual(values), problem.slopes(values)

@@ -60,6 +60,20 @@ class Shots(msgspec.Struct, frozen=True, eq=False):
             tuple(self.lines[i] for i in chosen),
         )
 
+    def measured(
+        self, columns: Sequence[int] = (0, 1, 2, 3), signs: Sequence[int] = (1, 1, 1, 1)
+    ) -> Shots:
+        """The same with the columns measured taken in another order, and other signs."""
+        return Shots(self.settings, self.seen[:, list(columns)] * np.array(signs), self.lines)
+
+    def driven(self, order: Sequence[int]) -> Shots:
+        """The same with the drives in another order."""
+        settings = tuple(
+            msgspec.structs.replace(one, drives=tuple(one.drives[k] for k in order))
+            for one in self.settings
+        )
+        return Shots(settings, self.seen, self.lines)
+
     def __len__(self) -> int:
         return len(self.settings)
 

@@ -95,6 +95,22 @@ def test_too_few_balls_are_refused_with_what_to_measure_next(bench: Path) -> Non
     assert not (bench / "mine.tuned.toml").exists()
 
 
+def test_a_tape_that_began_elsewhere_is_refused_by_name_unless_it_is_believed(bench: Path) -> None:
+    lines = list(csv.DictReader((bench / "landings.csv").open()))
+    with (bench / "moved.csv").open("w", newline="") as out:
+        writer = csv.DictWriter(out, columns_of(GARAGE))
+        writer.writeheader()
+        writer.writerows(row | {"right_m": str(float(row["right_m"]) - 1.0)} for row in lines)
+    asked = (bench / "mine.toml", "--landings", bench / "moved.csv")
+    result = tune(*asked)
+    assert result.exit_code == 1
+    assert "mistaken-landings" in result.stderr
+    assert "too far left" in result.stderr
+    assert not (bench / "mine.tuned.toml").exists()
+    believed = tune(*asked, "--as-measured")
+    assert "mistaken-landings" not in believed.stderr
+
+
 def test_nothing_is_ever_written_over(bench: Path) -> None:
     out = bench / "there.toml"
     out.write_text("mine")
