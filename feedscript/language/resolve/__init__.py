@@ -10,6 +10,7 @@ __all__ = [
     "places",
     "program_pages",
     "properties",
+    "read_program",
     "scope",
     "values",
 ]
