@@ -6,6 +6,7 @@ what the page shows are compared to the last bit of every number.
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import msgspec
@@ -76,6 +77,19 @@ def test_every_number_of_a_program_its_files_and_its_launcher_counts(tmp_path: P
             aimed += as_fresh(path, SMALL, memo, words).verdict.draft is not None
         file.write_text(begun, "utf-8")
     assert aimed > 70
+
+
+def test_what_the_steps_come_to_is_kept_when_the_fastest_ball_is_another(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    memo, path = Memo(), tmp_path / "small.feed"
+    first, other = (open_document(path, text, memo=memo) for text in (
+        SMALL, re.sub(r"speed \d+", "speed 71", SMALL)
+    ))  # fmt: skip
+    facts, again = first.verdict.facts, other.verdict.facts
+    assert facts is not None
+    assert again is not None
+    assert facts.plan.bounds.fastest_mps != again.plan.bounds.fastest_mps
+    assert facts.pairs is again.pairs
 
 
 @pytest.mark.parametrize("seed", range(2))

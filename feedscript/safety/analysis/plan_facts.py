@@ -36,6 +36,8 @@ SCATTER = Limit(default=DEFAULT_SIGMA, unit="sigma", stricter=Stricter.HIGHER)
 _FLIGHT = dict.fromkeys(
     name for name in AimedFeed.__struct_fields__ if name not in ("name", "wish", "launcher", "line")
 )
+#: And what the bounds say of it.
+_FASTEST = dict.fromkeys(("fastest_mps", "fastest_least_mps"))
 
 T = TypeVar("T")
 
@@ -83,7 +85,10 @@ class PlanFacts(msgspec.Struct, frozen=True, dict=True):
     @cached_property
     def _steps(self) -> tuple[Plan, bytes]:
         feeds = tuple(msgspec.structs.replace(feed, **_FLIGHT) for feed in self.plan.feeds)
-        plan = msgspec.structs.replace(self.plan, feeds=feeds, program_hash="", certificate=None)
+        bounds = msgspec.structs.replace(self.plan.bounds, **_FASTEST)
+        plan = msgspec.structs.replace(
+            self.plan, feeds=feeds, bounds=bounds, program_hash="", certificate=None
+        )
         return plan, content(plan)
 
     @cached_property
