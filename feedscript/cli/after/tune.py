@@ -145,7 +145,7 @@ def _needs_scipy(output_format: str) -> None:
 
 
 def _shots(landings: Path, asked: Tuning) -> Shots:
-    reading = read_landings(landings, asked.profile)
+    reading = read_landings(landings, asked.profile, asked.tape)
     sources = {reading.source: reading.text}
     if reading.shots is None:
         refuse(Exit.PROGRAM, reading.diagnostics, asked.output_format, sources)

@@ -26,7 +26,15 @@ from feedscript.launcher.tuning.lack_of_fit import (
     groups_of,
     lack_of_fit,
 )
-from feedscript.launcher.tuning.shots import BY_HAND, Array, Shots, Tape, covariances, predicted
+from feedscript.launcher.tuning.shots import (
+    BY_HAND,
+    Array,
+    Shots,
+    Tape,
+    covariances,
+    predicted,
+    scatters,
+)
 from feedscript.launcher.tuning.spread import Spread, scaled_dispersion, spread_of
 
 CONFIDENCE = 0.95
@@ -140,7 +148,7 @@ class Problem(msgspec.Struct, frozen=True, eq=False):
 
     def weighted_by(self, profile: Profile) -> Problem:
         """The same with weights from the scatter that ``profile`` leads to expect."""
-        scatter = covariances(profile, self.shots.settings, self.base, self.tape)
+        scatter = covariances(profile, self.shots, self.base, self.tape)
         missing = ~self.shots.known
         scatter[missing, :] = 0.0
         scatter.swapaxes(1, 2)[missing, :] = 0.0
@@ -227,11 +235,12 @@ class Problem(msgspec.Struct, frozen=True, eq=False):
         some = self.shots.some(inside)
         difference = some.seen - predicted(tuned, some.settings, self.base)
         across_free = sum(factor.key == "azimuth_offset_deg" for factor in self.free)
-        scatter = covariances(tuned, some.settings, self.base, Tape(0, 0, 0, 0))
-        tape = self.tape.sigmas() ** 2
+        scatter = scatters(tuned, some.settings, self.base)
+        tape = some.measuring(self.tape)
         fitted = (len(self.free) - across_free, across_free)
         along, across = (
-            _spread(some, difference[:, k], scatter[:, k, k], tape[k], fitted[k]) for k in (0, 1)
+            _spread(some, difference[:, k], scatter[:, k, k], tape[:, k, k], fitted[k])
+            for k in (0, 1)
         )
         return along, across
 
@@ -251,9 +260,10 @@ class Problem(msgspec.Struct, frozen=True, eq=False):
         return float(np.sum(own.residual(values)[inside] ** 2)) / max(known, 1)
 
 
-def _spread(shots: Shots, difference: Array, scatter: Array, tape: float, fitted: int) -> Spread:
+def _spread(shots: Shots, difference: Array, scatter: Array, tape: Array, fitted: int) -> Spread:
     """Scatter about each setting's own middle where settings were repeated, else the residuals'."""
-    about, middles = about_middles(groups_of(shots.settings), difference)
+    groups = groups_of(shots.settings)
+    about, middles = about_middles(groups, difference, 1 / np.maximum(scatter + tape, 1e-12))
     repeated = int(np.isfinite(about).sum()) - len(middles)
     if repeated < _REPEATED:
         return spread_of(difference, scatter, tape, fitted)

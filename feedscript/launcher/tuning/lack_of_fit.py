@@ -94,15 +94,16 @@ def bias_of(groups: Sequence[Sequence[int]], difference: Array, share: float) ->
 
 
 def about_middles(
-    groups: Sequence[Sequence[int]], difference: Array
+    groups: Sequence[Sequence[int]], difference: Array, weights: Array | None = None
 ) -> tuple[Array, list[tuple[float, int]]]:
-    """Each ball less the mean of its setting, (n,), and each setting's mean and its balls."""
+    """Each ball less the (weighted) mean of its setting, (n,); each setting's mean and balls."""
     about = np.full(len(difference), np.nan)
     middles = []
     for group in groups:
         seen = [index for index in group if np.isfinite(difference[index])]
         if seen:
-            middle = float(np.mean(difference[seen]))
+            chosen = None if weights is None else weights[seen]
+            middle = float(np.average(difference[seen], weights=chosen))
             about[seen] = difference[seen] - middle
             middles.append((middle, len(seen)))
     return about, middles

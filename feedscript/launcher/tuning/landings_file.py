@@ -6,6 +6,9 @@ ground below the mouth along the way the launcher faces at pan 0, ``right_m`` to
 line, and if a speed gun or a video was at hand ``speed_mps`` at the mouth and ``flight_s`` from
 mouth to bounce. A cell may stay empty where nothing was measured. Lines that begin with # are
 comments.
+
+In place of ``along_m`` and ``right_m`` a file may hold two tapes from two marks, or places on the
+court: see ``places``. There too: how surely each single ball was measured.
 """
 
 from __future__ import annotations
@@ -24,13 +27,22 @@ from feedscript.launcher.kinematics import drive_names, drive_unit
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.tuning.design import Proposal
-from feedscript.launcher.tuning.shots import MEASURED, Shots
+from feedscript.launcher.tuning.places import (
+    COURT,
+    MARKS,
+    PLAIN,
+    SIDE,
+    SURENESS,
+    WAYS,
+    NoPlace,
+    place_of,
+)
+from feedscript.launcher.tuning.shots import BY_HAND, MEASURED, Array, Shots, Tape
 from feedscript.nearest import nearest
 from feedscript.plain_file import read_plain
 
 _MOST_ROWS = 10_000
 _ANGLES = ("pan_deg", "tilt_deg", "roll_deg")
-_NEEDED = ("along_m", "right_m")
 #: What a measurement may be: anything else is in another unit.
 _PLAUSIBLE = {
     "along_m": (-10.0, 80.0),
@@ -40,7 +52,14 @@ _PLAUSIBLE = {
     "pan_deg": (-180.0, 180.0),
     "tilt_deg": (-45.0, 90.0),
     "roll_deg": (-180.0, 180.0),
+    "tape_a_m": (0.0, 80.0),
+    "tape_b_m": (0.0, 80.0),
+    "facing_deg": (-180.0, 180.0),
+    "correlation": (-0.999, 0.999),
+    **dict.fromkeys(("sd_m", "sd_along_m", "sd_right_m"), (0.001, 5.0)),
+    **dict.fromkeys((*MARKS, *COURT, "launcher_x_m", "launcher_y_m"), (-80.0, 80.0)),
 }
+_SIDES = {"left": -1.0, "right": 1.0}
 
 BAD_LANDINGS = Page(
     slug="bad-landings",
@@ -63,7 +82,7 @@ class LandingsReading(msgspec.Struct, frozen=True):
     diagnostics: tuple[Diagnostic, ...]
 
 
-def read_landings(path: Path, profile: Profile) -> LandingsReading:
+def read_landings(path: Path, profile: Profile, tape: Tape = BY_HAND) -> LandingsReading:
     """Read measured landings. Never raises for what a file may hold."""
     source = str(path)
     try:
@@ -72,12 +91,17 @@ def read_landings(path: Path, profile: Profile) -> LandingsReading:
         return _unreadable(source, error.strerror or "it cannot be read")
     except UnicodeDecodeError as error:
         return _unreadable(source, f"byte {error.start} is not UTF-8")
-    return parse_landings(text, source, profile)
+    return parse_landings(text, source, profile, tape)
 
 
-def parse_landings(text: str, source: str, profile: Profile) -> LandingsReading:
-    """Read measured landings from a text; ``source`` is the name that diagnostics show."""
-    reader = _Rows(source, profile)
+def parse_landings(
+    text: str, source: str, profile: Profile, tape: Tape = BY_HAND
+) -> LandingsReading:
+    """Read measured landings from a text; ``source`` is the name that diagnostics show.
+
+    ``tape`` says how surely two tapes fix a place where a row does not say it itself.
+    """
+    reader = _Rows(source, profile, tape)
     try:
         for number, cells in _rows(text):
             reader.take(number, cells)
@@ -89,14 +113,19 @@ def parse_landings(text: str, source: str, profile: Profile) -> LandingsReading:
         reader.report(1, "there is no ball in it", "add a row for each ball")
     shots = None
     if not reader.found:
-        shots = Shots(tuple(reader.settings), np.array(reader.seen), tuple(reader.lines))
+        shots = reader.shots()
     return LandingsReading(source, text, shots, tuple(reader.found))
 
 
 def columns_of(profile: Profile) -> tuple[str, ...]:
-    """Every column of this launcher's file."""
+    """The columns of the file that a person with one tape fills in."""
     drives = tuple(f"drive_{k + 1}" for k in range(len(drive_names(profile.drive))))
     return (*drives, "tilt_deg", "pan_deg", "roll_deg", *MEASURED)
+
+
+def every_column_of(profile: Profile) -> tuple[str, ...]:
+    """Every column that this launcher's file may have."""
+    return (*columns_of(profile), *(name for way in WAYS[1:] for name in way), SIDE, *SURENESS)
 
 
 def blank_file(profile: Profile, proposals: Sequence[Proposal]) -> str:
@@ -141,15 +170,24 @@ class _Rows(msgspec.Struct):
 
     source: str
     profile: Profile
+    tape: Tape
     columns: list[str] | None = None
     settings: list[Setting] = []
     seen: list[list[float]] = []
+    own: list[Array | None] = []
     lines: list[int] = []
     found: list[Diagnostic] = []
 
     def report(self, line: int, message: str, fix: str) -> None:
         span = Span(self.source, line, 1, line, 2)
         self.found.append(BAD_LANDINGS.report(message, help=fix, span=span))
+
+    def shots(self) -> Shots:
+        """The balls that were taken."""
+        own = None
+        if any(one is not None for one in self.own):
+            own = np.array([np.full((2, 2), np.nan) if one is None else one for one in self.own])
+        return Shots(tuple(self.settings), np.array(self.seen), tuple(self.lines), own)
 
     def take(self, number: int, cells: list[str]) -> None:
         if self.columns is None:
@@ -162,7 +200,7 @@ class _Rows(msgspec.Struct):
             self._ball(number, cells)
 
     def _header(self, number: int, cells: list[str]) -> None:
-        known = columns_of(self.profile)
+        known = every_column_of(self.profile)
         self.columns = cells
         for cell in cells:
             if cell not in known:
@@ -172,11 +210,19 @@ class _Rows(msgspec.Struct):
                     number, f"no column is called {cell!r}", f"{meant}columns: {', '.join(known)}"
                 )
         drives = [name for name in known if name.startswith("drive_")]
-        for name in (*drives, "tilt_deg", *_NEEDED):
+        for name in (*drives, "tilt_deg", *self._way(number, cells)):
             if name not in cells:
                 self.report(number, f"the column {name!r} is missing", f"add {name} to the header")
         for name in {cell for cell in cells if cells.count(cell) > 1}:
             self.report(number, f"the column {name!r} stands twice", "take one out")
+
+    def _way(self, number: int, cells: list[str]) -> tuple[str, ...]:
+        """The columns that tell where a ball landed, in the one way that this file takes."""
+        ways = [way for way in WAYS if {*way[:2]} & {*cells}]
+        if len(ways) > 1:
+            names = " and ".join(way[0] for way in ways)
+            self.report(number, f"{names} stand in one file", "keep one way of measuring a file")
+        return ways[0] if ways else PLAIN
 
     def _ball(self, number: int, cells: list[str]) -> None:
         assert self.columns is not None
@@ -199,7 +245,12 @@ class _Rows(msgspec.Struct):
         if any(math.isnan(row[name]) for name in drives) or math.isnan(tilt):
             self.report(number, "the setting is not complete", "give every drive and the tilt")
             return
-        measured = [row.get(name, math.nan) for name in MEASURED]
+        place = place_of(row, self.tape.along_m)
+        if isinstance(place, NoPlace):
+            self.report(number, place.message, place.fix)
+            return
+        rest = [row.get(name, math.nan) for name in MEASURED[2:]]
+        measured = [place.along_m, place.right_m, *rest]
         if all(map(math.isnan, measured)):
             self.report(number, "nothing was measured", "fill it in, or take the row out")
             return
@@ -212,11 +263,16 @@ class _Rows(msgspec.Struct):
             )
         )
         self.seen.append(measured)
+        self.own.append(place.own)
         self.lines.append(number)
 
     def _cell(self, number: int, name: str, cell: str) -> float:
         if not cell:
             return math.nan
+        if name == SIDE:
+            if cell not in _SIDES:
+                self.report(number, f"side is {cell!r}", "write left or right")
+            return _SIDES.get(cell, math.nan)
         try:
             value = float(cell)
         except ValueError:

@@ -47,24 +47,36 @@ BY_HAND = Tape()
 
 
 class Shots(msgspec.Struct, frozen=True, eq=False):
-    """Balls of one launcher. ``seen`` is (n, 4), columns MEASURED, NaN where not measured."""
+    """Balls of one launcher. ``seen`` is (n, 4), columns MEASURED, NaN where not measured.
+
+    ``own`` is (n, 2, 2): how surely each ball's along_m and right_m were measured, a covariance in
+    square metres; NaN for a ball that was measured as well as the tape measures, None for all so.
+    """
 
     settings: tuple[Setting, ...]
     seen: Array
     lines: tuple[int, ...]  # where each stands in its file
+    own: Array | None = None
 
     def some(self, chosen: Sequence[int] | Lanes) -> Shots:
+        rows = np.asarray(chosen, dtype=int)
         return Shots(
             tuple(self.settings[i] for i in chosen),
-            self.seen[np.asarray(chosen, dtype=int)],
+            self.seen[rows],
             tuple(self.lines[i] for i in chosen),
+            None if self.own is None else self.own[rows],
         )
 
     def measured(
         self, columns: Sequence[int] = (0, 1, 2, 3), signs: Sequence[int] = (1, 1, 1, 1)
     ) -> Shots:
         """The same with the columns measured taken in another order, and other signs."""
-        return Shots(self.settings, self.seen[:, list(columns)] * np.array(signs), self.lines)
+        seen, own = self.seen[:, list(columns)] * np.array(signs), self.own
+        if own is not None:
+            own = own[:, list(columns[:2])][:, :, list(columns[:2])] * np.outer(
+                signs[:2], signs[:2]
+            )
+        return msgspec.structs.replace(self, seen=seen, own=own)
 
     def driven(self, order: Sequence[int]) -> Shots:
         """The same with the drives in another order."""
@@ -72,7 +84,15 @@ class Shots(msgspec.Struct, frozen=True, eq=False):
             msgspec.structs.replace(one, drives=tuple(one.drives[k] for k in order))
             for one in self.settings
         )
-        return Shots(settings, self.seen, self.lines)
+        return msgspec.structs.replace(self, settings=settings)
+
+    def measuring(self, tape: Tape) -> Array:
+        """How surely each ball was measured, (n, 4, 4): its own region, else the tape's."""
+        covariance = np.tile(np.diag(tape.sigmas() ** 2), (len(self), 1, 1))
+        if self.own is not None:
+            told = np.isfinite(self.own).all(axis=(1, 2))
+            covariance[told, :2, :2] = self.own[told]
+        return covariance
 
     def __len__(self) -> int:
         return len(self.settings)
@@ -121,14 +141,17 @@ def mouth_jacobian(profile: Profile, settings: Sequence[Setting], base: Conditio
     return jacobian
 
 
-def covariances(
-    profile: Profile, settings: Sequence[Setting], base: Conditions, tape: Tape
-) -> Array:
-    """Scatter expected of the measured quantities, (n, 4, 4): the launcher's and the tape's."""
+def covariances(profile: Profile, shots: Shots, base: Conditions, tape: Tape) -> Array:
+    """Scatter expected of the measured quantities, (n, 4, 4): the launcher's and the measuring."""
+    return scatters(profile, shots.settings, base) + shots.measuring(tape)
+
+
+def scatters(profile: Profile, settings: Sequence[Setting], base: Conditions) -> Array:
+    """The launcher's own scatter of the measured quantities, (n, 4, 4)."""
     sigmas = np.array([mouth_sigmas(profile, throw) for throw in throws(profile, settings)])
     scaled = mouth_jacobian(profile, settings, base) * sigmas[:, None, :]
     scatter: Array = scaled @ np.swapaxes(scaled, 1, 2)
-    return scatter + np.diag(tape.sigmas() ** 2)
+    return scatter
 
 
 def _columns(thrown: Sequence[Throw]) -> Array:

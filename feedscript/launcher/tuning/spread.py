@@ -39,7 +39,7 @@ class Spread(msgspec.Struct, frozen=True):
         return self.known and not self.least <= 1.0 <= self.most
 
 
-def spread_of(residual: Array, scatter: Array, tape: float, factors: int) -> Spread:
+def spread_of(residual: Array, scatter: Array, tape: Array, factors: int) -> Spread:
     """The scale k for which sum r^2 / (k^2 scatter + tape) is what chance would make it.
 
     ``scatter`` and ``tape`` are variances; ``factors`` were fitted from the same residuals. The sum
@@ -49,7 +49,7 @@ def spread_of(residual: Array, scatter: Array, tape: float, factors: int) -> Spr
     from scipy.stats import chi2
 
     seen = np.isfinite(residual)
-    residual, scatter = residual[seen], scatter[seen]
+    residual, scatter, tape = residual[seen], scatter[seen], tape[seen]
     spare = len(residual) - factors
     if spare < 2:
         return Spread.unknown()
