@@ -40,11 +40,13 @@ def quantised(value: float) -> float:
 
 
 def _plain(value: Any) -> Any:
-    if isinstance(value, float):
+    """What msgspec has made plain, with every float as it is written."""
+    kind = type(value)
+    if kind is float:
         return quantised(value)
-    if isinstance(value, Mapping):
+    if kind is dict:
         return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
+    if kind is list or kind is tuple:
         return [_plain(item) for item in value]
     return value
 
