@@ -24,7 +24,6 @@ from feedscript.flight.motion.tracks import track
 from feedscript.safety.analysis.areas import Stay
 from feedscript.safety.analysis.limit import Limit
 from feedscript.safety.analysis.plan_facts import PlanFacts
-from feedscript.safety.hazards.stations import in_the_air_at_once
 from feedscript.safety.hazards.surfaces import surfaces
 from feedscript.safety.rules import (
     crossing_corridors,
@@ -76,7 +75,7 @@ class Places(msgspec.Struct, frozen=True):
 
     @classmethod
     def of(cls, facts: PlanFacts) -> Places:
-        return cls(facts, _kept(facts), sorted(in_the_air_at_once(facts.plan)), {})
+        return cls(facts, _kept(facts), sorted(facts.at_once), {})
 
     def look(self, feed: int, drawn: Drawn) -> Iterator[Count]:
         """How many of these balls of a feed came where they may not, for each such place."""

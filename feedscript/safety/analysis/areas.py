@@ -60,7 +60,7 @@ def _gaps(facts: PlanFacts, stays: Sequence[Stay], limit: float) -> Iterator[flo
         outline = np.array(stay.area.outline_m)
         # An area without a height is closed at any height.
         height = math.inf if stay.area.height_m is None else stay.area.height_m
-        gap = clearance_m(facts.envelopes[stay.feed], outline, height, enough_m)
+        gap = clearance_m(facts.envelopes[stay.feed], outline, height, enough_m, facts.memo)
         enough_m = min(enough_m, max(limit, gap))
         yield gap
 

@@ -12,6 +12,7 @@ from feedscript.court.lines import COURTS, Court
 from feedscript.launcher.profile.model import Profile
 from feedscript.memo import Memo, content
 from feedscript.plan.certificate import Waiver
+from feedscript.plan.folds.across import Across
 from feedscript.plan.folds.pairs import Pair, pairs
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.analysis.limit import Limit, Stricter
@@ -22,6 +23,7 @@ from feedscript.safety.hazards.recomputed_flights import (
     RecomputedFlight,
     recompute_flights,
 )
+from feedscript.safety.hazards.stations import in_the_air_at_once, side_by_side
 from feedscript.safety.hazards.surfaces import surfaces
 
 #: How many standard deviations of scatter every landing and flight rule allows for. Design value:
@@ -95,6 +97,12 @@ class PlanFacts(msgspec.Struct, frozen=True, dict=True):
     def pairs(self) -> tuple[Pair, ...]:
         """Every pair of consecutive feeds that any run can produce."""
         return self.of_steps("pairs", pairs)
+
+    @cached_property
+    def at_once(self) -> dict[tuple[int, int], Across | None]:
+        """Every pair of feeds of different launchers that may fly at the same time."""
+        beside = self.of_steps("side by side", side_by_side)
+        return in_the_air_at_once(self.plan, beside)
 
     @cached_property
     def batches(self) -> tuple[FlightBatch, ...]:

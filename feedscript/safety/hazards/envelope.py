@@ -10,6 +10,7 @@ no more balls pass it than a normal law lets past ``sigma``.
 
 from __future__ import annotations
 
+import hashlib
 from functools import cached_property
 
 import msgspec
@@ -41,6 +42,16 @@ class Envelope(msgspec.Struct, frozen=True, dict=True):
     single_m: Array  # [cut, way, 3]: of every quantity up, then of every one down
     joint_m: Array  # [cut, way, 3]: of all quantities together, in the worst ways
     other_m: Array  # [cut, way, 3]: on other surfaces that there may be
+
+    @cached_property
+    def content(self) -> bytes:
+        """All of it in short: every bit of every number counts."""
+        digest = hashlib.blake2b(digest_size=32)
+        for name in self.__struct_fields__:
+            part = getattr(self, name)
+            digest.update(repr(part.shape).encode())
+            digest.update(part.tobytes())
+        return digest.digest()
 
     def some(self, cuts: NDArray[np.intp]) -> Envelope:
         """The corridor at these cuts only."""

@@ -8,12 +8,14 @@ the true gap. A plane may lean: it then passes over what is lower than the ball.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import cached_property
 
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from feedscript.memo import Memo
 from feedscript.safety.hazards.envelope import ROUND, Array, Envelope, hulls
 
 Lanes = NDArray[np.intp]
@@ -39,35 +41,58 @@ _Value = Callable[[Array, Array], Array]
 
 
 def clearance_m(
-    envelope: Envelope, outline_m: Array, height_m: float, enough_m: float = NEAR_M
+    envelope: Envelope,
+    outline_m: Array,
+    height_m: float,
+    enough_m: float = NEAR_M,
+    memo: Memo | None = None,
 ) -> float:
     """How far the corridor below ``height_m`` stays from an area on the ground.
 
     What stays further off than ``enough_m`` is not measured more exactly. ``outline_m`` is
     [corner, 2]; where it bulges inwards its hull counts. Negative: the corridor enters the area by
-    as much. Infinite when the ball never flies that low.
+    as much. Infinite when the ball never flies that low. ``memo`` is of earlier checks.
     """
-    # Written so that what is not a number counts as low, and as near.
-    low = ~(envelope.lowest_m >= height_m)
-    pieces = np.flatnonzero(low[:-1] | low[1:])
-    if not pieces.size:
-        return float("inf")
-    edge = (_normals(_ANGLES, _UPRIGHT)[:, :2] @ outline_m.T).min(axis=1)
-    rough = edge - envelope.around_m[pieces]
-    area, starts = _Prism(envelope, outline_m, height_m), _starts(rough)
-
-    def gaps(some: Lanes) -> Array:
-        return _from_each(starts[some], lambda angles: area.gaps(pieces[some], angles))
-
-    return _least(rough.max(axis=1), gaps, enough_m)
+    memo = Memo() if memo is None else memo
+    area = _Prism(envelope, outline_m, height_m)
+    key = (envelope.content, outline_m.tobytes(), height_m)
+    far = memo.one("roughly clear", key, area.roughly_m)
+    return far if far > enough_m else memo.one("clear", key, area.closely_m)
 
 
-class _Prism(msgspec.Struct, frozen=True):
+class _Prism(msgspec.Struct, frozen=True, dict=True):
     """A corridor beside an area that is so high."""
 
     envelope: Envelope
     outline_m: Array
     height_m: float
+
+    @cached_property
+    def _low(self) -> Lanes:
+        """The pieces that are lower than the area somewhere."""
+        # Written so that what is not a number counts as low, and as near.
+        low = ~(self.envelope.lowest_m >= self.height_m)
+        return np.flatnonzero(low[:-1] | low[1:])
+
+    @cached_property
+    def _rough(self) -> Array:
+        """How far each of these stays from the area in each direction of the grid."""
+        edge = (_normals(_ANGLES, _UPRIGHT)[:, :2] @ self.outline_m.T).min(axis=1)
+        rough: Array = edge - self.envelope.around_m[self._low]
+        return rough
+
+    def roughly_m(self) -> float:
+        """No more than what a closer look finds."""
+        return float(np.min(self._rough.max(axis=1))) if self._low.size else float("inf")
+
+    def closely_m(self) -> float:
+        """The least gap."""
+        pieces, starts = self._low, _starts(self._rough)
+
+        def gaps(some: Lanes) -> Array:
+            return _from_each(starts[some], lambda angles: self.gaps(pieces[some], angles))
+
+        return _least(self._rough.max(axis=1), gaps)
 
     def gaps(self, pieces: Lanes, angles: Array) -> Array:
         """How far each piece stays from the area, below its height; ``angles`` are good ones."""
@@ -94,29 +119,66 @@ class _Prism(msgspec.Struct, frozen=True):
         return value
 
 
-def surely_apart_m(one: Envelope, other: Envelope) -> float:
-    """How far apart two corridors surely stay, from what all of each reaches: quickly found."""
-    opposite = np.roll(other.reach_m, ROUND // 2)
-    return float(-(one.reach_m + opposite).min())
+def surely_apart_m(pairs: Sequence[tuple[Envelope, Envelope]]) -> Array:
+    """How far apart the two corridors of each pair surely stay, from what all of each reaches:
+    quickly found."""
+    if not pairs:
+        return np.empty(0)
+    ones, others = (np.stack([each.reach_m for each in side]) for side in zip(*pairs, strict=True))
+    apart: Array = -(ones + np.roll(others, ROUND // 2, axis=1)).min(axis=1)
+    return apart
 
 
-def apart_m(one: Envelope, other: Envelope, enough_m: float = NEAR_M) -> float:
+def apart_m(
+    one: Envelope, other: Envelope, enough_m: float = NEAR_M, memo: Memo | None = None
+) -> float:
     """How far two corridors stay apart, seen from above; negative where they cross.
 
-    What stays further off than ``enough_m`` is not measured more exactly.
+    What stays further off than ``enough_m`` is not measured more exactly. ``memo`` is of earlier
+    checks.
     """
-    if (whole := surely_apart_m(one, other)) > enough_m:
+    whole = float(surely_apart_m([(one, other)])[0])
+    if whole > enough_m:
         return whole
-    mine, others = one.around_m, np.roll(other.around_m, ROUND // 2, axis=1)  # the opposite ways
-    rough = -(mine[:, None] + others[None]).min(axis=-1)
+    memo = Memo() if memo is None else memo
+    both, key = _Both(one, other), (one.content, other.content)
+    far = memo.one("roughly apart", key, both.roughly_m)
+    return far if far > enough_m else memo.one("apart", key, both.closely_m)
 
-    def gaps(chosen: Lanes) -> Array:
-        first, second = np.unravel_index(chosen, rough.shape)
-        starts = _starts(-mine[first] - others[second])
-        value = _apart(one, other, first, second)
-        return _from_each(starts, lambda angles: _best(value, angles, _UPRIGHT))
 
-    return _least(rough.ravel(), gaps, enough_m)
+class _Both(msgspec.Struct, frozen=True, dict=True):
+    """Two corridors beside each other."""
+
+    one: Envelope
+    other: Envelope
+
+    @cached_property
+    def _ways(self) -> tuple[Array, Array]:
+        """How far each stretch reaches towards the other, and the other's back: [stretch, way]."""
+        return self.one.around_m, np.roll(self.other.around_m, ROUND // 2, axis=1)
+
+    @cached_property
+    def _rough(self) -> Array:
+        """How far every two stretches surely stay apart."""
+        mine, others = self._ways
+        rough: Array = -(mine[:, None] + others[None]).min(axis=-1)
+        return rough
+
+    def roughly_m(self) -> float:
+        """No more than what a closer look finds."""
+        return float(np.min(self._rough))
+
+    def closely_m(self) -> float:
+        """The least gap."""
+        mine, others = self._ways
+
+        def gaps(chosen: Lanes) -> Array:
+            first, second = np.unravel_index(chosen, self._rough.shape)
+            starts = _starts(-mine[first] - others[second])
+            value = _apart(self.one, self.other, first, second)
+            return _from_each(starts, lambda angles: _best(value, angles, _UPRIGHT))
+
+        return _least(self._rough.ravel(), gaps)
 
 
 def _apart(one: Envelope, other: Envelope, first: Lanes, second: Lanes) -> _Value:
@@ -174,13 +236,8 @@ def _normals(angles: Array, leans: Array) -> Array:
     return np.stack(parts, axis=-1)
 
 
-def _least(rough: Array, closer: Callable[[Lanes], Array], enough_m: float) -> float:
-    """The least gap of all pieces: ``rough`` is never more than what a closer look finds.
-
-    What is further than ``enough_m`` is not looked at more closely.
-    """
-    if (far := float(np.min(rough))) > enough_m:
-        return far
+def _least(rough: Array, closer: Callable[[Lanes], Array]) -> float:
+    """The least gap of all pieces: ``rough`` is never more than what a closer look finds."""
     first = int(np.argmin(rough))
     least = float(closer(np.array([first]))[0])
     rest = np.flatnonzero(~(rough > least))

@@ -45,15 +45,18 @@ def side_by_side(plan: Plan) -> frozenset[tuple[int, int]]:
     return frozenset(pairs)
 
 
-def in_the_air_at_once(plan: Plan) -> dict[tuple[int, int], Across | None]:
+def in_the_air_at_once(
+    plan: Plan, beside: frozenset[tuple[int, int]]
+) -> dict[tuple[int, int], Across | None]:
     """Every pair of feeds of different launchers, lower index first, that may fly at the same time.
 
-    With the nearest of the ways in which one follows the other; None where they are side by side.
+    With the nearest of the ways in which one follows the other; None where they are ``beside``
+    each other, as :func:`side_by_side` says.
     """
     found: dict[tuple[int, int], Across | None] = {}
     for one in sorted(across(plan), key=lambda one: one.least_gap_s):
         found.setdefault((min(one.before, one.after), max(one.before, one.after)), one)
-    return found | dict.fromkeys(side_by_side(plan))
+    return found | dict.fromkeys(beside)
 
 
 def most_stations(steps: Sequence[Step]) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import msgspec
+import numpy as np
 
 from feedscript.diagnostics import Page
 from feedscript.plan.folds.across import Across, down_s
@@ -14,7 +15,6 @@ from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import fed, two_stations
 from feedscript.safety.hazards.gaps import NEAR_M, apart_m, surely_apart_m
-from feedscript.safety.hazards.stations import in_the_air_at_once
 from feedscript.units import apart
 
 PAGE = Page(
@@ -56,7 +56,7 @@ class Meeting(msgspec.Struct, frozen=True):
 
 def meetings(facts: PlanFacts) -> list[Meeting]:
     """Every two feeds of different launchers that may fly at the same time."""
-    at_once = sorted(in_the_air_at_once(facts.plan).items(), key=lambda item: item[0])
+    at_once = sorted(facts.at_once.items(), key=lambda item: item[0])
     return [
         Meeting(*pair, None) if follows is None else Meeting(follows.before, follows.after, follows)
         for pair, follows in at_once
@@ -69,15 +69,16 @@ def nearest(facts: PlanFacts, limit: float) -> list[tuple[Meeting, float]]:
     Measured as closely as it matters: for the nearest of all, and where it is nearer than the
     limit.
     """
-
-    def roughly(meeting: Meeting) -> float:
-        return surely_apart_m(facts.envelopes[meeting.first], facts.envelopes[meeting.second])
-
+    every = meetings(facts)
+    pairs = [(facts.envelopes[one.first], facts.envelopes[one.second]) for one in every]
+    surely = surely_apart_m(pairs)
     enough_m, found = NEAR_M, dict[tuple[int, int | None], tuple[Meeting, float]]()
-    for meeting in sorted(meetings(facts), key=roughly):
+    for number in np.argsort(surely, kind="stable").tolist():
+        meeting, gap = every[number], float(surely[number])
         known = found.get(meeting.place, (meeting, math.inf))
-        one, other = facts.envelopes[meeting.first], facts.envelopes[meeting.second]
-        gap = apart_m(one, other, min(enough_m, known[1]))
+        (one, other), enough_here_m = pairs[number], min(enough_m, known[1])
+        if not gap > enough_here_m:
+            gap = apart_m(one, other, enough_here_m, facts.memo)
         # Written so that what is not a number counts as nearest.
         if meeting.place not in found or not gap >= known[1]:
             found[meeting.place] = meeting, gap

@@ -10,7 +10,6 @@ from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import fed, two_stations
-from feedscript.safety.hazards.stations import in_the_air_at_once
 
 PAGE = Page(
     slug="past-other-players",
@@ -44,7 +43,7 @@ def stays(facts: PlanFacts) -> list[Stay]:
     """Every feed beside the places of those who wait at other stations."""
     feeds = facts.plan.feeds
     found = set()
-    for pair in in_the_air_at_once(facts.plan):
+    for pair in facts.at_once:
         for flying, waiting in (pair, pair[::-1]):
             area = _waiting(feeds[waiting])
             if area is not None:
