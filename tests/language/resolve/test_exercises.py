@@ -9,6 +9,7 @@ import pytest
 from feedscript.language import program as p
 from feedscript.language.resolve.loading import load_beside
 from feedscript.language.resolve.read_program import read_program
+from feedscript.memo import Memo
 
 HEAD = """feedscript 1
 court { surface hard }
@@ -22,7 +23,7 @@ SEND = "send deep after 5 s"
 
 def read(lesson: str, more: str = ""):
     text = f"{HEAD}{more}\nlesson {{ show speed of deep\n{lesson} }}\n"
-    return read_program(text, "lesson.feed", load_beside(Path("lesson.feed"), None))
+    return read_program(text, "lesson.feed", load_beside(Path("lesson.feed"), None), Memo())
 
 
 def exercises(lesson: str, more: str = "") -> list[p.ExerciseStatement]:

@@ -9,6 +9,7 @@ import pytest
 from feedscript.language import program as p
 from feedscript.language.resolve.loading import load_beside
 from feedscript.language.resolve.read_program import read_program
+from feedscript.memo import Memo
 
 HEAD = """feedscript 1
 court { surface hard }
@@ -30,7 +31,7 @@ BACK_M, SIDE_M = 39 * 0.3048, 13.5 * 0.3048
 def read(lesson: str, more: str = "", folder: Path = HERE):
     text = f"{HEAD}{more}\nlesson {{ show speed of deep\n{lesson} }}\n"
     place = folder / "lesson.feed"
-    return read_program(text, str(place), load_beside(place, folder))
+    return read_program(text, str(place), load_beside(place, folder), Memo())
 
 
 def exercise(head: str, more: str = "", body: str = SEND) -> p.ExerciseStatement:
