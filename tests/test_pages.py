@@ -70,6 +70,8 @@ NEEDS = {
     "feedscript watch lesson.mp4 --court orange --sure '10 cm'": FILM,
     "feedscript watch lesson.mp4 --camera-at receiver --points-out points.toml": FILM,
     "feedscript watch lesson.mp4 --points points.toml -o over.png": FILM,
+    "feedscript watch lesson.mp4 --camera-at receiver --lesson 12 -o landings.csv": FILM,
+    "feedscript watch lesson.mp4 --lesson 12 --offset '12.5 s' -o found.json": FILM,
     "drivers/firmware/build/avr drivers/firmware/build/launcher.elf": PERSON,
     "make -C drivers/firmware": FIRMWARE,
     "make -C drivers/firmware hex": FIRMWARE,

@@ -51,7 +51,7 @@ OPTIONS = {
     "--landings": ("file", "Measured balls"),
     "--language": ("choice", "The language of pages, pictures and calendars"),
     "--launcher": ("profile", "The launcher's profile, a file or a shipped one by its name; "),
-    "--lesson": ("integer", "With --resume: the lesson of this number"),
+    "--lesson": ("integer", "The lesson of this number"),
     "--library": ("directory", "The folder of your own library"),
     "--model": ("text", "Flight model: "),
     "--no-browser": ("flag", "Show the link only"),

@@ -1,4 +1,4 @@
-"""``feedscript watch``: what a film of the court tells: where the camera stands, for now.
+"""``feedscript watch``: where the camera of a film stands, and where a lesson's balls landed.
 
 Nothing is kept of a film but numbers; a picture is written only where one is asked for.
 """
@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
-import msgspec
 
 from feedscript.cli.after.journal import reports_trouble
-from feedscript.cli.options import FILE, format_option, out_option
+from feedscript.cli.after.review import Time
+from feedscript.cli.options import FILE, format_option, journal_option, out_option
 from feedscript.cli.output import (
     Exit,
     answer,
@@ -35,10 +35,10 @@ from feedscript.units import Dimension
 from feedscript.watch.frames.pages import NEEDS_VIDEO
 
 if TYPE_CHECKING:
+    from feedscript.cli.after.watch_balls import Balls, Seen
     from feedscript.watch.camera.camera import Camera
     from feedscript.watch.frames.video import Video
     from feedscript.watch.ruler.find import Ruler
-    from feedscript.watch.ruler.still import Still
 
 _SURE = Bound("a standard deviation on the ground", 0.005, 1.0, "m")
 
@@ -59,21 +59,28 @@ _SURE = Bound("a standard deviation on the ground", 0.005, 1.0, "m")
 )
 @click.option("--points", type=FILE, help="Points of the court shown in the picture (TOML).")
 @click.option("--sure", default="5 cm", show_default=True, help="How surely places must be known.")
-@out_option("a picture (.png) with the court drawn over the film's still.")
+@click.option("--lesson", "number", type=int, help="The lesson of this number: find its balls.")
+@journal_option()
+@click.option("--offset", type=Time(), help="Where in the video the first ball leaves: '12.5 s'.")
+@click.option("--at-ball", type=int, help="The ball that --offset is the place of, by its number.")
+@out_option(
+    "a picture (.png) with the court drawn over the film's still; with --lesson what was found "
+    "(.json), or the landings for tune (.csv)."
+)
 @click.option("--points-out", type=FILE, help="Also write where the court's points were found.")
 @format_option
 @reports_trouble
 def command(video: Path, court: str, output_format: str, **options: Any) -> None:
-    """Find the court in a film, and say how surely places on the ground are known by it.
+    """Find the court in a film, and with --lesson where that lesson's balls landed.
 
-    Look at the picture that -o writes: do its lines lie on the court's? If not, correct the file
-    that --points-out writes, and give it with --points. The film stays on this machine.
+    Look at the picture that -o FILE.png writes: do its lines lie on the court's? If not, correct
+    the file that --points-out writes, and give it with --points. The film stays on this machine.
     """
     out: Path | None = options["out"]
-    if out is not None and out.suffix.lower() != ".png":
-        raise click.UsageError("end the picture's name with .png")
+    _see_that_options_fit(out, options)
     _needs_video(output_format)
     sure_m = _sure_m(options)
+    from feedscript.cli.after.watch_balls import Seen
     from feedscript.watch.frames.video import open_video
     from feedscript.watch.ruler.find import find_camera
     from feedscript.watch.ruler.still import still_of
@@ -86,16 +93,42 @@ def command(video: Path, court: str, output_format: str, **options: Any) -> None
     ruler = find_camera(still.grey, seen.court, camera_at=at, start=start, most_sd_m=sure_m)
     if isinstance(ruler, Diagnostic):
         refuse(Exit.PROGRAM, [ruler, *still.troubles(str(video))], output_format)
-    files = _written(seen, ruler, out, options["points_out"])
-    _answer(seen, ruler, files, output_format)
+    drawn = out if options["number"] is None or _ending(out) == ".png" else None
+    files = _written(seen, ruler, drawn, options["points_out"])
+    _answer(seen, ruler, files, output_format, _balls(seen, ruler, out, output_format, options))
 
 
-class Seen(msgspec.Struct, frozen=True, eq=False):
-    """A film, its still, and the court that is looked for in it."""
+def _ending(out: Path | None) -> str:
+    return "" if out is None else out.suffix.lower()
 
-    film: Video
-    still: Still
-    court: Court
+
+def _see_that_options_fit(out: Path | None, options: dict[str, Any]) -> None:
+    endings = (".png",) if options["number"] is None else (".png", ".json", ".csv")
+    if out is not None and _ending(out) not in endings:
+        raise click.UsageError(f"end the name of what -o writes with {' or '.join(endings)}")
+    if options["number"] is None and options["offset"] is not None:
+        raise click.UsageError("--offset goes with --lesson")
+    if options["offset"] is None and options["at_ball"] is not None:
+        raise click.UsageError("--at-ball goes with --offset")
+
+
+def _balls(
+    seen: Seen, ruler: Ruler, out: Path | None, output_format: str, options: dict[str, Any]
+) -> Balls | None:
+    """The lesson's balls, where one is named."""
+    if options["number"] is None:
+        return None
+    from feedscript.cli.after.watch_balls import balls_in
+
+    told = None if output_format == "json" else _progress
+    balls = balls_in(seen, ruler.camera, options, told)
+    if isinstance(balls, Diagnostic):
+        refuse(Exit.PROGRAM, [balls], output_format)
+    text = balls.text(_ending(out))
+    if out is not None and text is not None:
+        with writing(out):
+            write_private(out, text)
+    return balls
 
 
 def _needs_video(output_format: str) -> None:
@@ -148,14 +181,16 @@ def _written(seen: Seen, ruler: Ruler, out: Path | None, points_out: Path | None
     return [path for path in (out, points_out) if path is not None]
 
 
-def _answer(seen: Seen, ruler: Ruler, files: list[Path], output_format: str) -> None:
-    troubles = seen.still.troubles(str(seen.film.path))
+def _answer(
+    seen: Seen, ruler: Ruler, files: list[Path], output_format: str, balls: Balls | None
+) -> None:
+    troubles = seen.still.troubles(str(seen.film.path)) + (balls.troubles if balls else ())
     plain = _plain(seen, ruler, files) | {"diagnostics": [as_json(one) for one in troubles]}
     if output_format == "json":
-        answer(output_format, plain)
+        answer(output_format, plain | (balls.plain if balls else {}))
     else:
         print_diagnostics(troubles, {})
-        tell(_words(seen, ruler, files))
+        tell(_words(seen, ruler, files) + (f"\n{balls.words}" if balls else ""))
     leave(Exit.FINE)
 
 

@@ -52,7 +52,7 @@ _OPTIONS = (
         is_flag=True,
         help="Go on with the lesson that was broken off last, from the journal; without FILE.",
     ),
-    click.option("--lesson", "number", type=int, help="With --resume: the lesson of this number."),
+    click.option("--lesson", "number", type=int, help="The lesson of this number; with --resume."),
     journal_option("without it, the one in the user's data folder"),
     capture_option(
         "written now, for `feedscript bundle` or for playing back with --on replay:FILE. Of "

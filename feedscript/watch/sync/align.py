@@ -106,7 +106,8 @@ def align(
     ways.sort(key=lambda way: -way.merit)
     chance = _SURELY + (0.0 if said else math.log(1 + length_s / _BIN_S))
     if not ways or ways[0].merit < chance:
-        return _not_together("its sounds do not agree with the times of the lesson's balls", device)
+        what = "too few of its sounds agree with the times of the lesson's balls to be sure of it"
+        return _not_together(what, device)
     best = ways[0]
     for other in ways[1:]:
         apart_s = abs(other.clock.of_s - best.clock.film_s(other.clock.utc_s))

@@ -1,0 +1,120 @@
+"""What ``feedscript watch --lesson`` does: a lesson's balls looked for in a film of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import click
+import msgspec
+import numpy as np
+
+from feedscript.cli.after.review import NO_SUCH_MARK
+from feedscript.court.lines import COURTS, Court
+from feedscript.diagnostics import Diagnostic
+from feedscript.journal.store import read_journal
+from feedscript.watch.asked import AskedLesson, asked_of, events_of, expected_of
+from feedscript.watch.camera.camera import Camera
+from feedscript.watch.found import Found, Landed, Missed, as_json, ball_of, landings_csv
+from feedscript.watch.frames.video import Video
+from feedscript.watch.look import clock_of, look_over
+from feedscript.watch.ruler.still import Still
+
+
+class Seen(msgspec.Struct, frozen=True, eq=False):
+    """A film, its still, and the court that is looked for in it."""
+
+    film: Video
+    still: Still
+    court: Court
+
+
+class Balls(msgspec.Struct, frozen=True, eq=False):
+    """What was found of a lesson's balls, and what of the film could not be read."""
+
+    found: Found
+    lesson: AskedLesson
+    troubles: tuple[Diagnostic, ...]
+
+    def text(self, ending: str) -> bytes | None:
+        """What a file of this ending holds; None where it is no file of balls."""
+        match ending:
+            case ".json":
+                return as_json(self.found)
+            case ".csv":
+                return landings_csv(self.found, self.lesson, 1).encode()
+        return None
+
+    @property
+    def plain(self) -> dict[str, Any]:
+        return {"found": msgspec.to_builtins(self.found)}
+
+    @property
+    def words(self) -> str:
+        """A line a ball, and how sure the clock is."""
+        found, clock = self.found, self.found.clock
+        rows = [
+            f"clock     {clock.heard} of {clock.expected} thumps and bounces heard in time; "
+            f"known to {clock.sd_s * 1000:.0f} ms",
+            f"balls     {len(found.landed)} of {len(found.balls)} measured",
+            "",
+            f"{'ball':>5} {'x, m':>7} {'y, m':>7} {'95 % within':>12} {'off aim':>8} {'km/h':>5}",
+        ]
+        rows += [_row(one) for one in found.balls]
+        return "\n".join(rows)
+
+
+def _row(one: Landed | Missed) -> str:
+    if isinstance(one, Missed):
+        return f"{one.number:>5} {one.why}"
+    (x, y), off_m = one.landing_m, float(np.hypot(*np.subtract(one.landing_m, one.asked_m)))
+    within = f"{one.region_m[0] * 100:.0f} cm"
+    speed_kmh = one.speed_mps.value * 3.6
+    return f"{one.number:>5} {x:>7.2f} {y:>7.2f} {within:>12} {off_m:>6.2f} m {speed_kmh:>5.0f}"
+
+
+def balls_in(
+    seen: Seen,
+    camera: Camera,
+    options: dict[str, Any],
+    progress: Callable[[float], None] | None,
+) -> Balls | Diagnostic:
+    """The balls of the lesson that was asked for. Raises FeedscriptError."""
+    lesson = _lesson(options)
+    if COURTS[lesson.plan.court.kind].half_length_m != seen.court.half_length_m:
+        raise click.UsageError(f"the lesson was on another court: --court {lesson.plan.court.kind}")
+    if len(lesson.plan.launchers) > 1 and str(options["out"]).lower().endswith(".csv"):
+        raise click.UsageError("tune takes one launcher's balls, and the lesson had more: .json")
+    said = _said(lesson, options["offset"], options["at_ball"])
+    if isinstance(said, Diagnostic):
+        return said
+    clock = clock_of(seen.film, events_of(lesson, camera), said)
+    if isinstance(clock, Diagnostic):
+        return clock
+    expected = expected_of(lesson, clock)
+    if isinstance(expected, Diagnostic):
+        return expected
+    looked, troubles = look_over(seen.film, seen.still.grey, camera, expected, progress)
+    balls = [ball_of(ball.feed, looked[ball.number]) for ball in lesson.balls]
+    found = Found(lesson=lesson.number, camera=camera, clock=clock, balls=tuple(balls))
+    return Balls(found, lesson, troubles)
+
+
+def _lesson(options: dict[str, Any]) -> AskedLesson:
+    journal = read_journal(options["journal_path"])
+    try:
+        return asked_of(journal, options["number"])
+    finally:
+        journal.close()
+
+
+def _said(
+    lesson: AskedLesson, offset_s: float | None, at_ball: int | None
+) -> tuple[float, float] | Diagnostic | None:
+    """When a ball left (UTC), and where in the film a person says that it does."""
+    if offset_s is None:
+        return None
+    left = [one.left_utc_s for one in lesson.balls if at_ball in (None, one.number)]
+    if not left:
+        return NO_SUCH_MARK.report(f"no ball {at_ball} left", help="leave --at-ball out")
+    return left[0], offset_s

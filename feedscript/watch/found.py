@@ -1,0 +1,143 @@
+"""Where a lesson's balls were found to land, and the files that hold it: numbers, and no names.
+
+JSON with a version holds all of it; the table for tuning (CSV) only the balls of one launcher that
+were measured, as a person with a tape would have written them.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+
+import msgspec
+import numpy as np
+
+from feedscript.launcher.tuning.landings_file import columns_of
+from feedscript.plan.model import AimedFeed
+from feedscript.plan.scene import PlacedLauncher
+from feedscript.watch.asked import AskedLesson
+from feedscript.watch.camera.camera import Camera
+from feedscript.watch.fit.measured import Measured, NotSeen, Value
+from feedscript.watch.sync.align import Clock
+
+VERSION = 1
+#: The square of the Mahalanobis distance within which 95 of 100 places lie.
+_WITHIN_95 = 5.991
+
+
+class Landed(msgspec.Struct, frozen=True, kw_only=True, tag_field="ball", tag="measured"):
+    """A ball that was measured: court axes, times of the film.
+
+    ``region_m``: half axes of the ellipse that holds the place in 95 of 100 cases, and in degrees
+    the turn of the longer one from x towards y. ``asked_m`` is where the feed was to land.
+    """
+
+    number: int
+    launcher: int  # counted from 1
+    landing_m: tuple[float, float]
+    covariance_m2: tuple[tuple[float, float], tuple[float, float]]
+    region_m: tuple[float, float]
+    region_turn_deg: float
+    asked_m: tuple[float, float]
+    left_s: Value
+    bounce_s: Value
+    speed_mps: Value
+    top_rpm: Value
+    side_rpm: Value
+    pictures: int
+
+    @property
+    def flight_s(self) -> float:
+        return self.bounce_s.value - self.left_s.value
+
+
+class Missed(msgspec.Struct, frozen=True, kw_only=True, tag_field="ball", tag="not-measured"):
+    """A ball that was not, and why."""
+
+    number: int
+    launcher: int
+    why: str
+
+
+class Found(msgspec.Struct, frozen=True, kw_only=True):
+    """All of a lesson's balls, by a film of it."""
+
+    version: int = VERSION
+    lesson: int
+    camera: Camera
+    clock: Clock
+    balls: tuple[Landed | Missed, ...]
+
+    @property
+    def landed(self) -> tuple[Landed, ...]:
+        """Those that were measured."""
+        return tuple(one for one in self.balls if isinstance(one, Landed))
+
+
+def ball_of(feed: AimedFeed, one: Measured | NotSeen) -> Landed | Missed:
+    """The record of one ball that was this feed."""
+    launcher = feed.launcher + 1
+    if isinstance(one, NotSeen):
+        return Missed(number=one.number, launcher=launcher, why=one.why.value)
+    spread, turns = np.linalg.eigh(np.array(one.covariance_m2))
+    minor, major = (math.sqrt(_WITHIN_95 * max(float(each), 0.0)) for each in spread)
+    turn_deg = math.degrees(math.atan2(turns[1, 1], turns[0, 1]))
+    return Landed(
+        number=one.number,
+        launcher=launcher,
+        landing_m=one.landing_m,
+        covariance_m2=one.covariance_m2,
+        region_m=(major, minor),
+        region_turn_deg=(turn_deg + 90.0) % 180.0 - 90.0,
+        asked_m=feed.landing_m,
+        left_s=one.left_s,
+        bounce_s=one.bounce_s,
+        speed_mps=one.speed_mps,
+        top_rpm=one.top_rpm,
+        side_rpm=one.side_rpm,
+        pictures=one.seen,
+    )
+
+
+def as_json(found: Found) -> bytes:
+    return msgspec.json.format(msgspec.json.encode(found), indent=2) + b"\n"
+
+
+def landings_csv(found: Found, lesson: AskedLesson, launcher: int) -> str:
+    """The measured balls of one launcher (counted from 1) as ``feedscript tune`` reads them."""
+    profile, placed = lesson.profiles[launcher - 1], lesson.plan.launchers[launcher - 1]
+    feeds = {ball.number: ball.feed for ball in lesson.balls}
+    out = io.StringIO()
+    out.write(f"# Landings of {profile.name}, measured in a film of lesson {found.lesson}.\n")
+    writer = csv.DictWriter(out, columns_of(profile), restval="", lineterminator="\n")
+    writer.writeheader()
+    for one in found.landed:
+        if one.launcher == launcher:
+            writer.writerow(_row(one, feeds[one.number], placed))
+    return out.getvalue()
+
+
+def _row(one: Landed, feed: AimedFeed, placed: PlacedLauncher) -> dict[str, str]:
+    along_m, right_m = _from_mouth(one.landing_m, placed)
+    setting = feed.setting
+    drives = {f"drive_{index}": f"{each:.6g}" for index, each in enumerate(setting.drives, 1)}
+    return drives | {
+        "tilt_deg": f"{setting.tilt_deg:.4g}",
+        "pan_deg": f"{setting.pan_deg:.4g}",
+        "roll_deg": f"{setting.roll_deg:.4g}",
+        "along_m": f"{along_m:.3f}",
+        "right_m": f"{right_m:.3f}",
+        "speed_mps": f"{one.speed_mps.value:.2f}",
+        "flight_s": f"{one.flight_s:.3f}",
+    }
+
+
+def _from_mouth(place_m: tuple[float, float], placed: PlacedLauncher) -> tuple[float, float]:
+    """Along where the launcher faces at pan 0, from below its mouth, and to the right of that."""
+    x, y = place_m[0] - placed.mouth_m[0], place_m[1] - placed.mouth_m[1]
+    facing = math.radians(placed.heading_deg)
+    return (
+        x * math.sin(facing) + y * math.cos(facing),
+        x * math.cos(facing) - y * math.sin(facing),
+    )

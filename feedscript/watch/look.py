@@ -1,0 +1,55 @@
+"""A film run through once: each ball is looked for, and measured as soon as it is over."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from feedscript.diagnostics import Diagnostic
+from feedscript.watch.camera.camera import Camera
+from feedscript.watch.fit.measure import measure
+from feedscript.watch.fit.measured import Measured, NotSeen
+from feedscript.watch.frames.sound import blocks
+from feedscript.watch.frames.video import Frames, Video
+from feedscript.watch.ruler.ridges import Picture
+from feedscript.watch.seek.expected import Expected
+from feedscript.watch.seek.gather import Seeker
+from feedscript.watch.sync.align import Clock, Event, align
+from feedscript.watch.sync.heard import sudden
+
+#: Pictures are read from so long before the first ball on.
+_BEFORE_S = 2.0
+
+
+def clock_of(
+    video: Video, events: Sequence[Event], said: tuple[float, float] | None
+) -> Clock | Diagnostic:
+    """The film's clock by its sound. Raises FeedscriptError (``video-silent``)."""
+    return align(events, sudden(blocks(video.path)), video.duration_s, str(video.path), said)
+
+
+def look_over(
+    video: Video,
+    still: Picture,
+    camera: Camera,
+    expected: Sequence[Expected],
+    progress: Callable[[float], None] | None = None,
+) -> tuple[dict[int, Measured | NotSeen], tuple[Diagnostic, ...]]:
+    """What became of every ball, by its number; and what of the film could not be read.
+
+    ``progress`` is told how much of the film is behind, and may raise to give up.
+    """
+    seeker = Seeker(camera, expected, still)
+    found: dict[int, Measured | NotSeen] = {}
+    from_s = max(min(one.left_s for one in expected) - _BEFORE_S, 0.0)
+    with Frames(video, from_s=from_s) as frames:
+        for frame in frames:
+            for one in seeker.take(frame):
+                found[one.expected.number] = measure(one)
+            if progress is not None:
+                progress(frames.progress)
+            if seeker.idle:
+                break
+        troubles = frames.troubles
+    for one in seeker.rest():
+        found[one.expected.number] = measure(one)
+    return found, troubles

@@ -1,0 +1,40 @@
+"""``feedscript watch --lesson``: a lesson's balls found in a film of it, held to how they flew."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from feedscript.launcher.tuning.landings_file import read_landings
+from tests.cli.after.test_watch import watch
+from tests.watch.lesson_filmed import LEFT_S, film, flown, planned, write_journal
+
+
+@pytest.mark.long
+@pytest.mark.timeout(600)
+def test_a_lesson_is_found_in_its_film_and_measured(tmp_path: Path) -> None:
+    plan, profile = planned()
+    journal, video = tmp_path / "journal.sqlite", tmp_path / "lesson.mp4"
+    write_journal(journal, plan, profile, LEFT_S)
+    flights = flown(plan, LEFT_S)
+    film(video, flights, LEFT_S[-1] + 3.0)
+    table = tmp_path / "landings.csv"
+    words = (video, "--camera-at", "receiver", "--lesson", 1, "--journal", journal)
+    result = watch(*words, "--offset", "1.3 s", "-o", table, "--format", "json")
+    assert result.exit_code == 0, result.output
+    found = json.loads(result.output)["found"]
+    true_m = {n: next(iter(one.bounces())).place_m[:2] for n, one in enumerate(flights, 1)}
+    landed = [one for one in found["balls"] if one["ball"] == "measured"]
+    off = [np.hypot(*np.subtract(one["landing_m"], true_m[one["number"]])) for one in landed]
+    assert len(landed) >= 4
+    assert np.median(off) < 0.06
+    assert max(off) < 0.25
+    assert abs(found["clock"]["of_s"] - (found["clock"]["utc_s"] - 1_799_859_600.0)) < 0.03
+    reading = read_landings(table, profile)
+    assert reading.shots is not None, reading.diagnostics
+    mouth_m = plan.launchers[0].mouth_m
+    along_m = [one["landing_m"][1] - mouth_m[1] for one in landed]
+    assert np.allclose(reading.shots.seen[:, 0], along_m, atol=0.01)  # it faces along the court
