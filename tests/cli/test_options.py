@@ -15,6 +15,7 @@ OPTIONS = {
     "--air": ("text", "Temperature, such as"),
     "--altitude": ("text", "Of the court"),
     "--arms-by-itself": ("flag", "A simulated person fills the hopper"),
+    "--as-measured": ("flag", "Believe landings that look mistaken"),
     "--at-ball": ("integer", "The ball that --offset is the place of"),
     "--azimuth": ("text", "Positive to the right"),
     "--ball": ("text", "Kind of ball: "),
