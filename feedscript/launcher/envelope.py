@@ -28,7 +28,7 @@ def speed_range(drive: Drive) -> Range:
     ends = drive_range(drive)
     if isinstance(drive, TwoWheels | ThreeWheels):
         rims = [wheels.surface_mps(drive.wheel_diameter_m, rpm) for rpm in (ends.least, ends.most)]
-        return Range(drive.slip * rims[0], drive.slip * rims[1])
+        return Range(*(wheels.slip_of_rims(drive, rim) * rim for rim in rims))
     if isinstance(drive, OneWheel):
         return Range(wheels.pad_ball_mps(drive, ends.least), wheels.pad_ball_mps(drive, ends.most))
     if isinstance(drive, Arm):

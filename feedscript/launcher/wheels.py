@@ -3,7 +3,9 @@
 A wheel at angle q (clockwise from straight above, seen from behind the launcher) touches the ball
 at a lever arm R = squeeze * gap / 2. Without slip the ball's surface there moves with the wheel:
 wheel = v + R (W_top cos q - W_across sin q), rigid-body kinematics. ``slip`` scales all of it:
-the ball leaves with slip times what it would have without.
+the ball leaves with slip times what it would have without. Where fast wheels grip otherwise than
+slow ones, slip itself goes as a power of the rims' mean speed u: slip (u / 20 m/s) ** slip_power,
+which falls back to the one slip at power 0 and can be solved for u at every ball speed.
 
 Two wheels, no slip: v = (v1 + v2) / 2 and W = (v1 - v2) / (2 R).
 """
@@ -16,6 +18,8 @@ from collections.abc import Sequence
 from feedscript.launcher.profile.drives import OneWheel, ThreeWheels, TwoWheels
 
 RPM_PER_RADPS = 30 / math.pi
+#: The rims' speed at which ``slip`` is the slip whatever its power. Design value.
+_SLIP_AT_MPS = 20.0
 
 
 def surface_mps(diameter_m: float, rpm: float) -> float:
@@ -26,6 +30,21 @@ def surface_mps(diameter_m: float, rpm: float) -> float:
 def rpm_at(diameter_m: float, speed_mps: float) -> float:
     """Wheel speed whose rim moves at ``speed_mps``."""
     return speed_mps * 60 / (math.pi * diameter_m)
+
+
+def slip_of_rims(drive: TwoWheels | ThreeWheels | OneWheel, free_mps: float) -> float:
+    """Slip where the ball would leave at ``free_mps`` without any."""
+    if free_mps <= 0 or drive.slip_power == 0:
+        return drive.slip
+    return float(drive.slip * (free_mps / _SLIP_AT_MPS) ** drive.slip_power)
+
+
+def slip_of_ball(drive: TwoWheels | ThreeWheels | OneWheel, speed_mps: float) -> float:
+    """Slip where the ball leaves at ``speed_mps``: inverse of ``slip_of_rims``."""
+    if speed_mps <= 0 or drive.slip_power == 0:
+        return drive.slip
+    over = speed_mps / (drive.slip * _SLIP_AT_MPS)
+    return float(drive.slip * over ** (drive.slip_power / (1 + drive.slip_power)))
 
 
 def angles_deg(drive: TwoWheels | ThreeWheels, roll_deg: float) -> tuple[float, ...]:
@@ -41,8 +60,9 @@ def wheels_for(
     """Wheel speeds (rpm) for a ball's speed and its spin across the throw (rpm)."""
     lever_m = drive.squeeze * drive.gap_m / 2
     top, side = top_rpm / RPM_PER_RADPS, across / RPM_PER_RADPS
+    slip = slip_of_ball(drive, speed_mps)
     rims = [
-        (speed_mps + lever_m * (top * math.cos(q) - side * math.sin(q))) / drive.slip
+        (speed_mps + lever_m * (top * math.cos(q) - side * math.sin(q))) / slip
         for q in map(math.radians, angles_deg(drive, roll_deg))
     ]
     return tuple(rpm_at(drive.wheel_diameter_m, rim) for rim in rims)
@@ -55,9 +75,10 @@ def ball_from(
     lever_m = drive.squeeze * drive.gap_m / 2
     rims = [surface_mps(drive.wheel_diameter_m, rpm) for rpm in wheels_rpm]
     turns = [math.radians(q) for q in angles_deg(drive, roll_deg)]
+    slip = slip_of_rims(drive, sum(rims) / len(rims))
     # Two opposite wheels see one axis of spin, three evenly spread ones see both.
-    weight = (1 / 2 if isinstance(drive, TwoWheels) else 2 / 3) * drive.slip / lever_m
-    speed = drive.slip * sum(rims) / len(rims)
+    weight = (1 / 2 if isinstance(drive, TwoWheels) else 2 / 3) * slip / lever_m
+    speed = slip * sum(rims) / len(rims)
     top = weight * sum(rim * math.cos(q) for rim, q in zip(rims, turns, strict=True))
     across = -weight * sum(rim * math.sin(q) for rim, q in zip(rims, turns, strict=True))
     return speed, top * RPM_PER_RADPS, across * RPM_PER_RADPS
@@ -86,9 +107,10 @@ def rolling_spin_rpm(drive: OneWheel, speed_mps: float) -> float:
 
 def pad_wheel_rpm(drive: OneWheel, speed_mps: float) -> float:
     """Wheel speed for a ball speed: rolling on a pad, the ball moves at half the rim's speed."""
-    return rpm_at(drive.wheel_diameter_m, 2 * speed_mps / drive.slip)
+    return rpm_at(drive.wheel_diameter_m, 2 * speed_mps / slip_of_ball(drive, speed_mps))
 
 
 def pad_ball_mps(drive: OneWheel, rpm: float) -> float:
     """Ball speed from the one wheel's speed."""
-    return drive.slip * surface_mps(drive.wheel_diameter_m, rpm) / 2
+    free_mps = surface_mps(drive.wheel_diameter_m, rpm) / 2
+    return slip_of_rims(drive, free_mps) * free_mps

@@ -42,6 +42,9 @@ Gap: TypeAlias = Annotated[
 WheelSlip: TypeAlias = Annotated[
     float, Meta(ge=0.3, le=1.1, description="ball speed over the speed without slip")
 ]
+SlipPower: TypeAlias = Annotated[
+    float, Meta(ge=-0.4, le=0.4, description="power of the rims' speed, over 20 m/s, in the slip")
+]
 Squeeze: TypeAlias = Annotated[
     float, Meta(ge=0.5, le=2.0, description="working lever arm of the ball over half the gap")
 ]
@@ -88,7 +91,14 @@ class MotorRates(msgspec.Struct, frozen=True, kw_only=True, tag_field="by", tag=
 Response: TypeAlias = MeasuredRates | MotorRates
 
 
-class TwoWheels(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="two-wheels"):
+class TwoWheels(
+    msgspec.Struct,
+    frozen=True,
+    kw_only=True,
+    tag_field="kind",
+    tag="two-wheels",
+    omit_defaults=True,
+):
     """Two wheels, one at each side of the ball, in a head that may roll about the throw.
 
     Drives, in order: the wheel that is on top at roll 0, then the other one; rpm.
@@ -97,6 +107,7 @@ class TwoWheels(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag
     wheel_diameter_m: Diameter
     gap_m: Gap
     slip: WheelSlip
+    slip_power: SlipPower = 0.0  # may be left out: the same slip at every speed
     squeeze: Squeeze
     wheel_rpm: Rpm
     roll_deg: Annotated[Range, within(-180.0, 180.0, "least and most roll, degrees")]
@@ -106,7 +117,14 @@ class TwoWheels(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag
     response: Response
 
 
-class ThreeWheels(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="three-wheels"):
+class ThreeWheels(
+    msgspec.Struct,
+    frozen=True,
+    kw_only=True,
+    tag_field="kind",
+    tag="three-wheels",
+    omit_defaults=True,
+):
     """Three wheels evenly around the ball; any spin across the throw without rolling the head.
 
     Drives, in order: the wheel at ``first_wheel_deg``, then clockwise; rpm.
@@ -115,13 +133,21 @@ class ThreeWheels(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", t
     wheel_diameter_m: Diameter
     gap_m: Gap  # diameter of the circle that touches all three wheels
     slip: WheelSlip
+    slip_power: SlipPower = 0.0  # may be left out: the same slip at every speed
     squeeze: Squeeze
     wheel_rpm: Rpm
     first_wheel_deg: Turn  # 0 straight above the ball, clockwise positive
     response: Response
 
 
-class OneWheel(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="one-wheel"):
+class OneWheel(
+    msgspec.Struct,
+    frozen=True,
+    kw_only=True,
+    tag_field="kind",
+    tag="one-wheel",
+    omit_defaults=True,
+):
     """One wheel against a fixed pad. The ball rolls along the pad, so speed fixes the spin.
 
     Drives: the wheel; rpm.
@@ -130,6 +156,7 @@ class OneWheel(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag=
     wheel_diameter_m: Diameter
     gap_m: Gap  # between wheel and pad
     slip: WheelSlip
+    slip_power: SlipPower = 0.0  # may be left out: the same slip at every speed
     wheel_rpm: Rpm
     wheel_deg: Turn  # where the wheel sits: 0 above the ball (topspin), 180 below (backspin)
     rolling_share: Annotated[

@@ -63,8 +63,14 @@ class TableReader(msgspec.Struct):
         hints = hints_of(struct)
         tag_field = struct.__struct_config__.tag_field
         self.unknown_keys(set(table) - {tag_field}, hints, path)
-        values = {}
+        values = {
+            field.name: field.default
+            for field in msgspec.structs.fields(struct)
+            if field.default is not msgspec.NODEFAULT and field.name not in table
+        }
         for name, hint in hints.items():
+            if name in values:
+                continue
             if name not in table:
                 self.missing(name, hint, path)
                 continue

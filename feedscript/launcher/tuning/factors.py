@@ -45,6 +45,7 @@ _CALIBRATION: tuple[_Row, ...] = (
     ("drag_factor", "drag over the model's", "", 0.05, 0.15),
 )
 _SPEED: _Row = ("slip", "ball speed over the speed without slip", "", 0.02, 0.06)
+_BY_SPEED: _Row = ("slip_power", "power of the rims' speed in the slip", "", 0.05, 0.15)
 _SQUEEZE: _Row = ("squeeze", "lever arm of the spin over half the gap", "", 0.05, 0.30)
 _DRIVES: dict[type[Drive], tuple[_Row, ...]] = {
     TwoWheels: (_SPEED, _SQUEEZE),
@@ -55,14 +56,29 @@ _DRIVES: dict[type[Drive], tuple[_Row, ...]] = {
 }
 
 
-def factors_of(profile: Profile) -> tuple[Factor, ...]:
+#: The factor that is taken in only where the landings ask for it.
+BY_SPEED = _BY_SPEED[0]
+
+
+def factors_of(profile: Profile, *, by_speed: bool = False) -> tuple[Factor, ...]:
     """Every factor that landings of this launcher can determine.
+
+    Whether slip goes with the wheels' speed is one of them where the profile says so already, or
+    ``by_speed`` asks for it of a launcher with wheels.
 
     The model's lift is not among them: landings see the product of lift and spin alone, so what
     the spin does not give the ball is put down to the squeeze.
     """
-    drive = _factors(profile.drive, "drive", _DRIVES[type(profile.drive)])
+    rows = _DRIVES[type(profile.drive)]
+    if has_wheels(profile) and (by_speed or getattr(profile.drive, BY_SPEED) != 0):
+        rows = (*rows, _BY_SPEED)
+    drive = _factors(profile.drive, "drive", rows)
     return drive + _factors(profile.calibration, "calibration", _CALIBRATION)
+
+
+def has_wheels(profile: Profile) -> bool:
+    """Whether its slip may go with a speed of wheels."""
+    return isinstance(profile.drive, TwoWheels | ThreeWheels | OneWheel)
 
 
 def _factors(struct: Drive | Calibration, table: str, rows: tuple[_Row, ...]) -> tuple[Factor, ...]:

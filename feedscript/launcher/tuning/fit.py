@@ -19,10 +19,12 @@ import numpy as np
 from feedscript.flight.models import Lanes
 from feedscript.flight.motion.conditions import Conditions
 from feedscript.launcher.profile.model import Profile
-from feedscript.launcher.tuning.factors import Factor, factors_of
+from feedscript.launcher.tuning.factors import BY_SPEED, Factor, factors_of
 from feedscript.launcher.tuning.lack_of_fit import (
+    LEVEL,
     LackOfFit,
     about_middles,
+    extra_sum,
     groups_of,
     lack_of_fit,
 )
@@ -44,6 +46,7 @@ _RAYLEIGH_MEDIAN = 1.1774
 _PASSES = 2
 #: So many balls beyond the first of their setting tell the scatter by themselves.
 _REPEATED = 8
+_BEND = 0.01  # of the slip's power: step of its difference
 _DIFFERENCE = 0.05  # of a factor's typical change: step of the differences
 
 
@@ -111,9 +114,47 @@ def fit(
 ) -> Fit:
     """Fit every factor that is not ``held``. ``base`` is ball, air and model without calibration.
 
-    A fit is always given back; whether it is worth anything is what ``undetermined`` says.
+    Slip that goes with the wheels' speed is taken in where the landings ask for it and determine
+    every factor beside it. A fit is always given back; whether it is worth anything is what
+    ``undetermined`` says.
     """
     free = [factor for factor in factors_of(profile) if factor.key not in held]
+    plain = _fitted(profile, shots, base, tape, free, held)
+    more = [one for one in factors_of(profile, by_speed=True) if one.key not in held]
+    if len(more) == len(free) or not _goes_with_speed(plain, profile, shots, base, tape):
+        return plain
+    found = _fitted(profile, shots, base, tape, more, held)
+    return plain if found.undetermined else found
+
+
+def _goes_with_speed(
+    plain: Fit, profile: Profile, shots: Shots, base: Conditions, tape: Tape
+) -> bool:
+    """Whether a slip that goes with speed explains what is left, better than a moved origin."""
+    problem, values, inside = plain.problem(profile, shots, base, tape)
+    slopes = problem.slopes(values)[inside].reshape(-1, len(values))
+    residual = problem.residual(values)[inside].ravel()
+    known = int(shots.known[inside].sum())
+    bent = next(one for one in factors_of(profile, by_speed=True) if one.key == BY_SPEED)
+    tuned = problem.put(values, profile)
+    ahead = predicted(bent.put(tuned, _BEND), shots.settings, base)
+    bending = (ahead - predicted(tuned, shots.settings, base)) / _BEND
+    moving = np.tile([1.0, 0.0, 0.0, 0.0], (len(shots), 1))
+    chances = [
+        extra_sum(residual, slopes, problem.white(extra)[inside].ravel(), known)[1]
+        for extra in (bending, moving)
+    ]
+    return chances[0] < LEVEL and chances[0] <= chances[1]
+
+
+def _fitted(
+    profile: Profile,
+    shots: Shots,
+    base: Conditions,
+    tape: Tape,
+    free: Sequence[Factor],
+    held: Sequence[str],
+) -> Fit:
     problem = Problem(profile, shots, base, tape, free)
     values = np.array([factor.of(profile) for factor in free])
     everyone: Lanes = np.arange(len(shots))

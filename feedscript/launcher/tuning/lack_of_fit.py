@@ -107,3 +107,21 @@ def about_middles(
             about[seen] = difference[seen] - middle
             middles.append((middle, len(seen)))
     return about, middles
+
+
+def extra_sum(residual: Array, slopes: Array, extra: Array, known: int) -> tuple[float, float]:
+    """The change of one more unknown that explains the residuals best, and the chance of as much.
+
+    ``slopes`` (n, factors) were fitted; ``extra`` (n,) is what one unit of the unknown adds. F test
+    of the extra sum of squares: Draper and Smith (1998), chapter 6.
+    """
+    from scipy.stats import f
+
+    fitted, *_ = np.linalg.lstsq(slopes, np.stack([extra, residual], axis=1), rcond=1e-9)
+    rest, left = (np.stack([extra, residual], axis=1) - slopes @ fitted).T
+    told, spare = float(rest @ rest), known - slopes.shape[1] - 1
+    if spare < 2 or told < 1e-6 * float(extra @ extra):
+        return 0.0, 1.0
+    change = float(rest @ left) / told
+    unexplained = max(float(left @ left) - change**2 * told, 1e-12)
+    return change, float(f.sf(change**2 * told / (unexplained / spare), 1, spare))

@@ -21,7 +21,8 @@ from feedscript.launcher.kinematics import drive_names
 from feedscript.launcher.profile.drives import ThreeWheels, TwoWheels
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.tuning.fit import Fit, Problem, fit
-from feedscript.launcher.tuning.shots import Array, Shots, Tape
+from feedscript.launcher.tuning.lack_of_fit import extra_sum
+from feedscript.launcher.tuning.shots import Shots, Tape
 
 #: A ball further out than this squared distance counts no more: strays decide nothing.
 _CAP = 30.0
@@ -142,23 +143,6 @@ def _moved(
         if chance < _SHIFT_LEVEL and abs(shift) > _SHIFT_M:
             told.append((chance, _origin(column, shift)))
     return tuple(mistake for _, mistake in sorted(told, key=lambda one: one[0]))
-
-
-def extra_sum(residual: Array, slopes: Array, extra: Array, known: int) -> tuple[float, float]:
-    """The change of one more unknown that explains the residuals best, and the chance of as much.
-
-    ``slopes`` (n, factors) were fitted; ``extra`` (n,) is what one unit of the unknown adds.
-    """
-    from scipy.stats import f
-
-    fitted, *_ = np.linalg.lstsq(slopes, np.stack([extra, residual], axis=1), rcond=1e-9)
-    rest, left = (np.stack([extra, residual], axis=1) - slopes @ fitted).T
-    told, spare = float(rest @ rest), known - slopes.shape[1] - 1
-    if spare < 2 or told < 1e-6 * float(extra @ extra):
-        return 0.0, 1.0
-    change = float(rest @ left) / told
-    unexplained = max(float(left @ left) - change**2 * told, 1e-12)
-    return change, float(f.sf(change**2 * told / (unexplained / spare), 1, spare))
 
 
 def _origin(column: int, shift: float) -> Mistake:

@@ -8,9 +8,12 @@ from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import ProfileReading, parse_profile
 from feedscript.launcher.profile.toml_places import key_places
+from feedscript.launcher.tuning.factors import BY_SPEED
 from feedscript.launcher.tuning.fit import Fit
 
 _DISPERSION = ("speed_share", "spin_rpm", "elevation_deg", "azimuth_deg")
+#: A key that a profile may leave out; tuning adds it after the slip.
+_LEFT_OUT = ("drive", BY_SPEED)
 _DIGITS = 5
 
 NOT_WRITTEN = Page(
@@ -31,6 +34,8 @@ def tuned_text(reading: ProfileReading, fit: Fit) -> str | Diagnostic:
     lines = reading.text.split("\n")
     for path, value in numbers.items():
         place = places.get(path)
+        if place is None and path == _LEFT_OUT:
+            continue  # added below, after every number has found its line
         if place is None:
             return _by_hand(reading.source, path, numbers)
         span = place.value
@@ -40,6 +45,9 @@ def tuned_text(reading: ProfileReading, fit: Fit) -> str | Diagnostic:
         room = max(span.end_column - span.column - len(value) + len(after) - len(after.lstrip()), 1)
         after = " " * room + after.lstrip() if after.lstrip() else ""
         lines[span.line - 1] = before + value + after
+    if _LEFT_OUT in numbers and _LEFT_OUT not in places and ("drive", "slip") in places:
+        beside = places["drive", "slip"].value.line
+        lines.insert(beside, f"{_LEFT_OUT[1]} = {numbers[_LEFT_OUT]}")
     text = "\n".join(lines)
     again = parse_profile(text, reading.source)
     if again.profile is None or not _alike(again.profile, fit.profile):

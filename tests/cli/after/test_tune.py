@@ -7,6 +7,7 @@ import io
 import json
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
@@ -14,8 +15,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedscript.cli.after.tune import command
-from feedscript.launcher.profile.read_profile import read_profile
+from feedscript.launcher.profile.read_profile import parse_profile, read_profile
+from feedscript.launcher.tuning.factors import factors_of
+from feedscript.launcher.tuning.fit import Fit, Fitted
 from feedscript.launcher.tuning.landings_file import columns_of, parse_landings
+from feedscript.launcher.tuning.spread import Spread
+from feedscript.launcher.tuning.write import tuned_text
 from feedscript.shipped import shipped_folder
 from tests.launcher.tuning.synthetic import changed, profile_named, thrown
 
@@ -109,6 +114,27 @@ def test_a_tape_that_began_elsewhere_is_refused_by_name_unless_it_is_believed(be
     assert not (bench / "mine.tuned.toml").exists()
     believed = tune(*asked, "--as-measured")
     assert "mistaken-landings" not in believed.stderr
+
+
+def test_slip_by_speed_is_added_after_the_slip_where_the_profile_had_none() -> None:
+    text = (shipped_folder() / "launchers" / "garage.toml").read_text()
+    reading = parse_profile(text, "mine.toml")
+    assert reading.profile is not None
+    drive = msgspec.structs.replace(reading.profile.drive, slip_power=-0.12)
+    tuned = msgspec.structs.replace(reading.profile, drive=drive)
+    told = tuple(
+        Fitted(one, one.of(reading.profile), one.of(tuned), 0.01)
+        for one in factors_of(reading.profile, by_speed=True)
+    )
+    still = Spread.unknown()
+    found = Fit(tuned, told, still, still, np.zeros((0, 4)), (), None, (), 1.0)
+    written = tuned_text(reading, found)
+    assert isinstance(written, str)
+    lines = written.splitlines()
+    assert lines[[line.startswith("slip =") for line in lines].index(True) + 1] == (
+        "slip_power = -0.12"
+    )
+    assert parse_profile(written, "mine.toml").profile == tuned
 
 
 def test_nothing_is_ever_written_over(bench: Path) -> None:
