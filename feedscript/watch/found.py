@@ -17,13 +17,16 @@ from feedscript.launcher.tuning.landings_file import columns_of
 from feedscript.plan.model import AimedFeed
 from feedscript.plan.scene import PlacedLauncher
 from feedscript.watch.asked import AskedLesson
-from feedscript.watch.camera.camera import Camera
+from feedscript.watch.camera.camera import Camera, Floats
 from feedscript.watch.fit.measured import Measured, NotSeen, Value
 from feedscript.watch.sync.align import Clock
 
 VERSION = 1
 #: The square of the Mahalanobis distance within which 95 of 100 places lie.
 _WITHIN_95 = 5.991
+#: The table's columns of each ball's own uncertainty; it takes none below a millimetre.
+_OWN = ("sd_along_m", "sd_right_m", "correlation")
+_LEAST_SD_M = 0.001
 
 
 class Landed(msgspec.Struct, frozen=True, kw_only=True, tag_field="ball", tag="measured"):
@@ -110,7 +113,7 @@ def landings_csv(found: Found, lesson: AskedLesson, launcher: int) -> str:
     feeds = {ball.number: ball.feed for ball in lesson.balls}
     out = io.StringIO()
     out.write(f"# Landings of {profile.name}, measured in a film of lesson {found.lesson}.\n")
-    writer = csv.DictWriter(out, columns_of(profile), restval="", lineterminator="\n")
+    writer = csv.DictWriter(out, (*columns_of(profile), *_OWN), restval="", lineterminator="\n")
     writer.writeheader()
     for one in found.landed:
         if one.launcher == launcher:
@@ -119,7 +122,11 @@ def landings_csv(found: Found, lesson: AskedLesson, launcher: int) -> str:
 
 
 def _row(one: Landed, feed: AimedFeed, placed: PlacedLauncher) -> dict[str, str]:
-    along_m, right_m = _from_mouth(one.landing_m, placed)
+    facing = _facing(placed)
+    along_m, right_m = facing @ np.subtract(one.landing_m, placed.mouth_m[:2])
+    spread = facing @ np.array(one.covariance_m2) @ facing.T
+    sd_along_m, sd_right_m = np.maximum(np.sqrt(np.diag(spread)), _LEAST_SD_M)
+    correlation = float(np.clip(spread[0, 1] / (sd_along_m * sd_right_m), -0.99, 0.99))
     setting = feed.setting
     drives = {f"drive_{index}": f"{each:.6g}" for index, each in enumerate(setting.drives, 1)}
     return drives | {
@@ -130,14 +137,13 @@ def _row(one: Landed, feed: AimedFeed, placed: PlacedLauncher) -> dict[str, str]
         "right_m": f"{right_m:.3f}",
         "speed_mps": f"{one.speed_mps.value:.2f}",
         "flight_s": f"{one.flight_s:.3f}",
+        "sd_along_m": f"{sd_along_m:.4f}",
+        "sd_right_m": f"{sd_right_m:.4f}",
+        "correlation": f"{correlation:.3f}",
     }
 
 
-def _from_mouth(place_m: tuple[float, float], placed: PlacedLauncher) -> tuple[float, float]:
-    """Along where the launcher faces at pan 0, from below its mouth, and to the right of that."""
-    x, y = place_m[0] - placed.mouth_m[0], place_m[1] - placed.mouth_m[1]
-    facing = math.radians(placed.heading_deg)
-    return (
-        x * math.sin(facing) + y * math.cos(facing),
-        x * math.cos(facing) - y * math.sin(facing),
-    )
+def _facing(placed: PlacedLauncher) -> Floats:
+    """Rows: the unit vectors along where the launcher faces at pan 0, and to the right of that."""
+    turn = math.radians(placed.heading_deg)
+    return np.array([[math.sin(turn), math.cos(turn)], [math.cos(turn), -math.sin(turn)]])

@@ -81,5 +81,8 @@ def test_the_table_is_what_tuning_reads_from_below_the_mouth(
     assert reading.shots is not None, reading.diagnostics
     (setting,), (seen,) = reading.shots.settings, reading.shots.seen
     assert seen == pytest.approx([20.0, 0.5, 22.0, 1.25], abs=1e-3)
+    turn = np.array([[0.5, math.cos(math.radians(30))], [math.cos(math.radians(30)), -0.5]])
+    assert reading.shots.own is not None
+    assert reading.shots.own[0] == pytest.approx(turn @ np.array(SPREAD) @ turn, abs=2e-5)
     assert setting.drives == pytest.approx(feed.setting.drives, rel=1e-4)
     assert setting.tilt_deg == pytest.approx(feed.setting.tilt_deg, abs=0.01)
