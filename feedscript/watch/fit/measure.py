@@ -8,7 +8,7 @@ import numpy as np
 from feedscript.flight.models import Array
 from feedscript.watch.camera.geometry import slopes as camera_slopes
 from feedscript.watch.fit.measured import Measured, NotSeen, Value, Why
-from feedscript.watch.fit.solve import Fitted, Points, scale_px, solve
+from feedscript.watch.fit.solve import FEW_ROUNDS, ROUNDS, Fitted, Points, scale_px, solve
 from feedscript.watch.fit.start import points_near, starts, when
 from feedscript.watch.fit.view import View
 from feedscript.watch.seek.expected import AT, UNKNOWNS
@@ -31,6 +31,8 @@ _MOST_HALF_M = 0.5
 _WITHIN_95 = 5.991
 #: Another flight that fits nearly as well, and lands so much elsewhere, makes both unsure.
 _RIVAL_COST, _RIVAL_M = 12.0, 0.15
+#: Flights on their way to landings this close come to the same.
+_SAME_M = 0.1
 
 
 class _Candidate(msgspec.Struct, frozen=True, eq=False):
@@ -50,7 +52,10 @@ def measure(gathered: Gathered) -> Measured | NotSeen:
     why = _nothing(view, gathered)
     if why is not None:
         return NotSeen(number=number, why=why)
-    found = [one for start in starts(view, gathered) if (one := _tried(view, gathered, start))]
+    found: list[_Candidate] = []
+    for start in starts(view, gathered):
+        if one := _tried(view, gathered, start, found):
+            found.append(one)
     if not found:
         return NotSeen(number=number, why=Why.TOO_FEW)
     found.sort(key=lambda one: -one.merit)
@@ -65,6 +70,8 @@ def _nothing(view: View, gathered: Gathered) -> Why | None:
     """Why there is nothing to begin with."""
     if not len(gathered.times_s):
         return Why.NO_PICTURES
+    if not gathered.lines_there:
+        return Why.CAMERA_MOVED
     times = np.arange(0, 1.5, 0.05) + view.expected.left_s
     px = view.px(np.zeros(view.size), times)[0]
     size = (view.camera.width_px, view.camera.height_px)
@@ -74,23 +81,34 @@ def _nothing(view: View, gathered: Gathered) -> Why | None:
     return None if seen >= _LEAST_SEEN else Why.NOTHING_SEEN
 
 
-def _tried(view: View, gathered: Gathered, start: Array) -> _Candidate | None:
-    """The flight from one start, its points taken anew as it comes closer."""
+def _tried(
+    view: View, gathered: Gathered, start: Array, found: list[_Candidate]
+) -> _Candidate | None:
+    """The flight from one start, its points taken anew as it comes closer; None where too few are
+    near it, and where it comes to what was found already."""
     scale = view.camera.width_px / 1280
     flight, sd_px = start, 3.0 * scale
-    for gate_px in _GATES_PX:
+    for turn, gate_px in enumerate(_GATES_PX):
         points = points_near(view, gathered, flight, max(gate_px * scale, 4 * sd_px))
         if len(points) < _LEAST_SEEN:
             return None
-        fitted = solve(view, flight, points, sd_px)
+        last = turn == len(_GATES_PX) - 1
+        fitted = solve(view, flight, points, sd_px, ROUNDS if last else FEW_ROUNDS)
         flight = fitted.flight
         sd_px = float(np.clip(scale_px(fitted), _LEAST_SD_PX * scale, 3.0 * scale))
+        if turn == 1 and any(_alike(view, flight, one) for one in found):
+            return None
     landing = view.paths(flight).landing_m[0]
     if not np.isfinite(landing).all():
         return None
     # Points against nothing seen there: each counts for what it tells a flight from chance.
     merit = 6.0 * len(points) - fitted.cost - 2 * len(points) * np.log(sd_px / scale)
     return _Candidate(fitted, points, sd_px, landing, float(merit))
+
+
+def _alike(view: View, flight: Array, other: _Candidate) -> bool:
+    off = view.paths(flight).landing_m[0] - other.landing_m
+    return float(np.hypot(*off)) < _SAME_M
 
 
 def _doubt(view: View, gathered: Gathered, best: _Candidate) -> Why | None:

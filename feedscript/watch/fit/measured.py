@@ -13,6 +13,7 @@ class Why(Enum):
     """Why a ball is not measured."""
 
     NO_PICTURES = "the video does not show the time of this feed"
+    CAMERA_MOVED = "the court's lines are not where they were: the camera was moved or blocked"
     NOT_IN_VIEW = "its track is not in the picture"
     NOTHING_SEEN = "nothing was seen along its track"
     TOO_FEW = "it was seen in too few pictures"

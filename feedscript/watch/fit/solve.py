@@ -8,7 +8,8 @@ import numpy as np
 from feedscript.flight.models import Array
 from feedscript.watch.fit.view import View
 
-_ROUNDS = 14
+#: So many steps at most; fewer while points are still to be taken anew.
+ROUNDS, FEW_ROUNDS = 14, 5
 #: Steps shorter than this many standard deviations end it.
 _SHORT = 2e-3
 #: What a point counts for that the flight does not show, in standard deviations.
@@ -47,11 +48,11 @@ class Fitted(msgspec.Struct, frozen=True, eq=False):
         return np.asarray(by_points + np.eye(len(self.flight)))
 
 
-def solve(view: View, start: Array, points: Points, sd_px: float) -> Fitted:
+def solve(view: View, start: Array, points: Points, sd_px: float, rounds: int = ROUNDS) -> Fitted:
     """The best flight from this start on, by damped Gauss and Newton steps."""
     best = _look(view, start, points, sd_px)
     damp = 1e-2
-    for _ in range(_ROUNDS):
+    for _ in range(rounds):
         downhill = best.flight + np.einsum("m,mij,mi->j", best.weights, best.slopes, best.left_px)
         pull = best.pull
         step = np.linalg.solve(pull + damp * np.diag(np.diag(pull)), downhill)

@@ -50,17 +50,14 @@ def blobs_in(seen: Seen, box: Box, radius_px: float, reach_px: float) -> Blobs:
 def _of_one_side(differs: Reals, side: float, most_area: float) -> list[tuple[float, ...]]:
     """Lighter or darker ones."""
     mask = (differs > _REACH).astype(np.uint8)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
     rows = []
-    for one in range(1, count):
-        left, top, width, height, area = (int(value) for value in stats[one])
-        if not _LEAST_AREA <= area <= most_area:
-            continue
-        part = np.s_[top : top + height, left : left + width]
-        weight = np.where(labels[part] == one, differs[part], 0).astype(np.float64)
-        if weight.max() < _CLEAR:
-            continue
-        rows.append(_shape(weight, left, top, area, side))
+    for one in np.unique(labels[differs > _CLEAR]).tolist():
+        left, top, width, height, area = stats[one].tolist()
+        if _LEAST_AREA <= area <= most_area:
+            part = np.s_[top : top + height, left : left + width]
+            weight = np.where(labels[part] == one, differs[part], 0).astype(np.float64)
+            rows.append(_shape(weight, left, top, area, side))
     return rows
 
 

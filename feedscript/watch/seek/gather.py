@@ -7,10 +7,12 @@ from collections.abc import Iterator, Sequence
 import msgspec
 import numpy as np
 
+from feedscript.court.lines import Court
 from feedscript.flight.models import Array
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.camera.geometry import project
 from feedscript.watch.frames.video import Frame
+from feedscript.watch.ruler.follow import Follower
 from feedscript.watch.seek.background import Background, Box, Grey, Recent
 from feedscript.watch.seek.blobs import Blobs, blobs_in
 from feedscript.watch.seek.expected import Expected
@@ -31,14 +33,23 @@ class Gathered(msgspec.Struct, frozen=True, eq=False):
     camera: Camera
     times_s: Array  # (n,) of the first row
     blobs: tuple[Blobs, ...]
+    lines_there: bool = True  # False: the camera was moved, or its view was blocked
 
 
 class Seeker:
     """Looks for every feed's ball while the pictures run by; memory does not grow with them."""
 
-    def __init__(self, camera: Camera, expected: Sequence[Expected], still: Grey) -> None:
-        """``still``: the court without what moves, shape (height, width)."""
+    def __init__(
+        self,
+        camera: Camera,
+        expected: Sequence[Expected],
+        still: Grey,
+        court: Court | None = None,
+    ) -> None:
+        """``still``: the court without what moves, shape (height, width); ``court``: by whose lines
+        a camera that settles is followed from feed to feed (None: it stands still)."""
         self._camera = camera
+        self._follower = None if court is None else Follower(camera, court)
         self._to_come = sorted(expected, key=lambda one: one.left_s - _early_s(one))
         self._now: list[_Search] = []
         self._recent = Recent(still)
@@ -46,13 +57,20 @@ class Seeker:
     def take(self, frame: Frame) -> Iterator[Gathered]:
         """The feeds that are over with this picture."""
         while self._to_come and _from_s(self._to_come[0]) <= frame.time_s:
-            one = self._to_come.pop(0)
-            self._now.append(_Search(one, self._camera, self._recent))
+            self._now.append(self._begun(self._to_come.pop(0)))
         for search in self._now:
             search.take(frame)
         yield from (one.gathered() for one in self._now if one.until_s <= frame.time_s)
         self._now = [one for one in self._now if one.until_s > frame.time_s]
         self._recent.take(frame.time_s, frame.grey)
+
+    def _begun(self, expected: Expected) -> _Search:
+        if self._follower is None:
+            return _Search(expected, self._camera, self._recent)
+        whole = Box(0, 0, self._camera.width_px, self._camera.height_px)
+        grey = self._recent.background(whole).grey.astype(np.uint8)
+        followed = self._follower.at(grey)
+        return _Search(expected, followed.camera, self._recent, followed.lines_there)
 
     def rest(self) -> Iterator[Gathered]:
         """The feeds that were not over, or had not begun, as the pictures ended."""
@@ -78,8 +96,10 @@ def _from_s(expected: Expected) -> float:
 class _Search:
     """One feed while it is looked for."""
 
-    def __init__(self, expected: Expected, camera: Camera, recent: Recent) -> None:
-        self._expected, self._camera = expected, camera
+    def __init__(
+        self, expected: Expected, camera: Camera, recent: Recent, lines_there: bool = True
+    ) -> None:
+        self._expected, self._camera, self._lines_there = expected, camera, lines_there
         balls = expected.drawn(_DRAWN, np.random.default_rng(expected.number), _WIDER)
         self._paths: Paths = paths(balls, expected)
         self._times: list[float] = []
@@ -137,7 +157,13 @@ class _Search:
         return camera.focal_px * radius_m / nearest, reach
 
     def gathered(self) -> Gathered:
-        return Gathered(self._expected, self._camera, np.array(self._times), tuple(self._blobs))
+        return Gathered(
+            self._expected,
+            self._camera,
+            np.array(self._times),
+            tuple(self._blobs),
+            self._lines_there,
+        )
 
 
 def _inside(box: Box, whole: Box) -> Box:

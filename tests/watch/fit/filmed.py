@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import cv2
 import msgspec
 import numpy as np
 
@@ -25,6 +26,8 @@ from tests.watch.scene.truth import BallTruth
 
 #: Feeds that nobody fed are numbered from here on.
 PHANTOM = 1000
+#: Films are kept as JPEG: small, and spoilt as a camera would.
+QUALITY = (cv2.IMWRITE_JPEG_QUALITY, 80)
 #: The square of the Mahalanobis distance within which 95 % of two-dimensional errors lie.
 WITHIN_95 = 5.991
 
@@ -77,21 +80,32 @@ def expected(made: Practice, look: str, late_s: float = 0.0, first: int = 0) -> 
     ]
 
 
-def still_of(frames: list[np.ndarray]) -> np.ndarray:
-    some = frames[:: max(1, len(frames) // 25)]
+def still_of(some: list[np.ndarray]) -> np.ndarray:
     return np.median(np.stack(some), axis=0).astype(np.uint8)
+
+
+def unpacked(jpeg: np.ndarray) -> np.ndarray:
+    return cv2.imdecode(jpeg, cv2.IMREAD_GRAYSCALE)
 
 
 def _no_colours() -> np.ndarray:
     raise AssertionError("colours are not looked at")
 
 
+def packed(film: Film) -> list[np.ndarray]:
+    return [cv2.imencode(".jpg", frame, QUALITY)[1] for frame in film.frames()]
+
+
 def gathered(
-    film: Film, feeds: list[Expected], *, exact: bool = False
+    film: Film,
+    kept: list[np.ndarray],
+    feeds: list[Expected],
+    *,
+    exact: bool = False,
+    follow: bool = True,
 ) -> dict[int, Gathered] | Diagnostic:
     """All that may be each feed's ball, by the feed's number."""
-    kept = [frame for at, frame in enumerate(film.frames()) if at % 24 == 0]
-    still = still_of(kept)
+    still = still_of([unpacked(each) for each in kept[:: max(1, len(kept) // 25)]])
     camera: Camera | Diagnostic = as_it_is(film.truth.lens)
     if not exact:
         end = End.RECEIVER if film.truth.lens.position_m[1] > 0 else End.LAUNCHER
@@ -99,22 +113,22 @@ def gathered(
         if isinstance(ruler, Diagnostic):
             return ruler
         camera = ruler.camera
-    seeker = Seeker(camera, feeds, still)
+    seeker = Seeker(camera, feeds, still, COURTS["singles"] if follow else None)
     found = []
-    for time_s, grey in zip(film.truth.times_s.tolist(), film.frames(), strict=True):
-        found += seeker.take(Frame(time_s, grey, _no_colours))
+    for time_s, each in zip(film.truth.times_s.tolist(), kept, strict=True):
+        found += seeker.take(Frame(time_s, unpacked(each), _no_colours))
     found += seeker.rest()
     return {each.expected.number: each for each in found}
 
 
 def looked_over(
-    seed: int, *, exact: bool = False, look: str = "noon", **words: object
+    seed: int, *, exact: bool = False, follow: bool = True, look: str = "noon", **words: object
 ) -> Looked | Diagnostic:
     """A film made and looked over. Between its feeds, others are looked for that were not fed."""
     made = practice(seed, look=look, **words)
     film = render(made.scene)
-    feeds = expected(made, look) + expected(made, look, late_s=1.6, first=PHANTOM)
-    got = gathered(film, feeds, exact=exact)
+    feeds = expected(made, look) + expected(made, look, late_s=1.3, first=PHANTOM)
+    got = gathered(film, packed(film), feeds, exact=exact, follow=follow)
     if isinstance(got, Diagnostic):
         return got
     found = {number: measure(each) for number, each in got.items()}

@@ -50,6 +50,7 @@ def tell(place: str, films: int, told: argparse.Namespace) -> None:
             rate_hz=told.rate,
             shake_px=told.shake,
             row_time_s=told.row_time,
+            gap_s=2.6,
         )
         fed += told.balls
         if isinstance(looked, Diagnostic):

@@ -11,8 +11,17 @@ from feedscript.watch.camera.geometry import project
 from feedscript.watch.fit.measure import measure
 from feedscript.watch.fit.measured import Measured, NotSeen, Why
 from feedscript.watch.fit.view import View
-from tests.watch.fit.filmed import WITHIN_95, as_it_is, looked_over
+from tests.watch.fit.filmed import (
+    WITHIN_95,
+    as_it_is,
+    expected,
+    gathered,
+    looked_over,
+    packed,
+)
 from tests.watch.fit.seen_as_points import Fed, fed, seen
+from tests.watch.scene.practices import practice
+from tests.watch.scene.render import render
 
 #: A camera as well known as one found by the lines of a court is, about.
 CAMERA_SD = dict(
@@ -130,6 +139,11 @@ def test_a_camera_that_looks_elsewhere_is_named(
     assert found == NotSeen(number=feeds[0].feed.number, why=Why.NOT_IN_VIEW)
 
 
+def test_a_camera_that_was_moved_is_named(feeds: list[Fed], random: np.random.Generator) -> None:
+    points = msgspec.structs.replace(seen(feeds[0], random), lines_there=False)
+    assert measure(points) == NotSeen(number=feeds[0].feed.number, why=Why.CAMERA_MOVED)
+
+
 def test_a_rolling_shutter_is_reckoned_with(random: np.random.Generator) -> None:
     (one,) = fed(33, balls=1, row_time_s=2e-5)
     camera = as_it_is(one.truth.lens)
@@ -222,6 +236,35 @@ def test_a_film_with_people_and_other_balls_is_looked_over_whole() -> None:
     assert len(away) >= 2
     assert max(away) < 0.15
     assert all(isinstance(one, NotSeen) for one in looked.of_phantoms)
+
+
+@pytest.mark.long
+def test_a_camera_that_settles_is_followed() -> None:
+    """By some pixels a minute as a tripod on soft ground: the second of two balls tells."""
+    drift = (90.0, 60.0)
+    made = practice(12, balls=2, size=(640, 360), drift_px_per_min=drift, gap_s=2.2)
+    film = render(made.scene)
+    kept, (_, feed) = packed(film), expected(made, "noon")
+
+    def off_m(*, follow: bool) -> float:
+        found = measure(gathered(film, kept, [feed], exact=True, follow=follow)[feed.number])
+        if isinstance(found, NotSeen):
+            return np.inf
+        return float(np.hypot(*np.subtract(found.landing_m, film.truth.balls[1].landing_m)))
+
+    assert off_m(follow=True) < 0.1
+    assert off_m(follow=False) > 0.15
+
+
+@pytest.mark.long
+def test_a_film_from_the_hand_is_looked_over() -> None:
+    looked = looked_over(14, balls=1, size=(1280, 720), shake_px=1.0, gap_s=2.6)
+    away = [
+        float(np.hypot(*np.subtract(found.landing_m, ball.landing_m)))
+        for ball, found in looked.pairs()
+    ]
+    assert len(away) == 1
+    assert max(away) < 0.15
 
 
 def test_a_film_is_looked_over() -> None:
