@@ -20,8 +20,17 @@ def test_a_place_is_counted_as_the_library_counts_it(
 ) -> None:
     document = TextDocument("file:///a.feed", text, position_codec=PositionCodec(encoding))
     position = Positions(document)
-    for offset in range(len(text) + 2):
+    for offset in range(len(text)):
         assert position(offset) == document.client_position_at_offset(offset)
+
+
+@pytest.mark.parametrize(
+    ("text", "end"), [("", (0, 0)), ("one", (0, 3)), ("one\n", (1, 0)), ("one\ntwo", (1, 3))]
+)
+def test_past_the_end_is_where_the_next_letter_would_be(text: str, end: tuple[int, int]) -> None:
+    """No editor has the line after a last one that is not ended."""
+    position = Positions(TextDocument("file:///a.feed", text))
+    assert position(len(text)) == position(len(text) + 5) == lsp.Position(*end)
 
 
 def test_the_text_is_cut_into_lines_once(monkeypatch: pytest.MonkeyPatch) -> None:

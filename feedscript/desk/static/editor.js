@@ -119,7 +119,8 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
 
   async function colour() {
     const document = view.state.doc;
-    const told = await client.request("textDocument/semanticTokens/full", { textDocument: { uri } });
+    const asked = client.request("textDocument/semanticTokens/full", { textDocument: { uri } });
+    const told = await asked.catch(() => null); // words that take too long stay plain
     if (told && view.state.doc === document) {
       view.dispatch({ effects: colours.of(decorated(document, legend, told.data)) });
     }
@@ -131,9 +132,13 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
       "textDocument/publishDiagnostics": (_, told) => {
         const plugin = LSPPlugin.get(view);
         if (!plugin || told.uri !== uri) return false;
+        // What was said of words before these may lie past their end.
+        const last = plugin.syncedDoc;
+        const place = (at) => plugin.unsyncedChanges.mapPos(
+          at.line < last.lines ? Math.min(plugin.fromPosition(at, last), last.length) : last.length);
         const found = told.diagnostics.map((one) => ({
-          from: plugin.unsyncedChanges.mapPos(plugin.fromPosition(one.range.start, plugin.syncedDoc)),
-          to: plugin.unsyncedChanges.mapPos(plugin.fromPosition(one.range.end, plugin.syncedDoc)),
+          from: place(one.range.start),
+          to: place(one.range.end),
           severity: SEVERITIES[one.severity ?? 1],
           message: one.message,
           range: one.range,
