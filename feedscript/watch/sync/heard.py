@@ -32,7 +32,7 @@ _APART_S = 0.08
 
 def sudden(blocks: Iterable[Sound]) -> Floats:
     """When sudden sounds begin, seconds of the film, in order; eight bytes a hop are held."""
-    powers, start_s = _powers(blocks)
+    powers, start_s, hop_s = _powers(blocks)
     if not len(powers):
         return np.empty(0)
     usual = median_filter(powers, round(_USUAL_S / _HOP_S) | 1, mode="nearest")
@@ -42,7 +42,7 @@ def sudden(blocks: Iterable[Sound]) -> Floats:
     best = rise == maximum_filter1d(rise, 2 * _hops(_APART_S) + 1, mode="nearest")
     peaks = np.flatnonzero(best & (rise > _TIMES))
     return np.asarray(
-        [start_s + _HOP_S * _begins(powers, floor, int(at)) for at in peaks], np.float64
+        [start_s + hop_s * _begins(powers, floor, int(at)) for at in peaks], np.float64
     )
 
 
@@ -58,26 +58,23 @@ def _begins(powers: Floats, floor: Floats, at: int) -> int:
     return first
 
 
-def _powers(blocks: Iterable[Sound]) -> tuple[Floats, float]:
-    """The band's mean power of each hop, and when the first of them begins."""
+def _powers(blocks: Iterable[Sound]) -> tuple[Floats, float, float]:
+    """The band's mean power of each hop, when the first of them begins, and how long each is: whole
+    samples, so that they stay with the sound's clock at any rate."""
     parts: list[Floats] = []
-    rest, filtered, start_s = np.empty(0), None, 0.0
+    rest, filtered, start_s, hop_s = np.empty(0), None, 0.0, _HOP_S
     for block in blocks:
         samples = block.samples.astype(np.float64)
         if filtered is None:
             start_s = block.start_s
+            hop = max(round(_HOP_S * block.rate_hz), 1)
+            hop_s = hop / block.rate_hz
             top = min(_BAND_HZ[1], 0.45 * block.rate_hz)
             filtered = butter(2, (_BAND_HZ[0], top), "bandpass", fs=block.rate_hz, output="sos")
             state = sosfilt_zi(filtered) * 0.0
         passed, state = sosfilt(filtered, samples, zi=state)
         rest = np.concatenate([rest, passed**2])
-        edges = _edges(len(rest), _HOP_S * block.rate_hz)
-        whole = edges[-1]
-        if len(edges) > 1:
-            parts.append(np.add.reduceat(rest[:whole], edges[:-1]) / np.diff(edges))
+        whole = len(rest) // hop * hop
+        parts.append(rest[:whole].reshape(-1, hop).mean(1))
         rest = rest[whole:]
-    return np.concatenate(parts) if parts else np.empty(0), start_s
-
-
-def _edges(length: int, hop: float) -> NDArray[np.int64]:
-    return np.arange(0, length + 1, max(round(hop), 1))
+    return np.concatenate(parts) if parts else np.empty(0), start_s, hop_s

@@ -136,3 +136,16 @@ def test_silence_and_an_empty_lesson_are_refused(scene: Scene) -> None:
     assert isinstance(align([], np.array([1.0]), 54.0, "film"), Diagnostic)
     assert len(sudden([Sound(RATE_HZ, 0.0, np.zeros(RATE_HZ, np.float32))])) == 0
     assert len(sudden([])) == 0
+
+
+def test_a_rate_that_no_hop_divides_keeps_its_time() -> None:
+    """At 44.1 kHz two milliseconds are no whole number of samples."""
+    rate_hz = 44_100
+    samples = 1e-4 * np.random.default_rng(1).standard_normal(120 * rate_hz)
+    clicks_s = np.array([1.0, 30.0, 60.0, 119.0])
+    for at_s in clicks_s:
+        first = round(at_s * rate_hz)
+        samples[first : first + 200] += 0.5 * np.sin(np.arange(200) * 0.3) * np.hanning(400)[200:]
+    found = sudden([Sound(rate_hz, 0.5, samples.astype(np.float32))])
+    assert np.abs(found[:, None] - 0.5 - clicks_s).min(0).max() < 0.003
+    assert len(found) == len(clicks_s)
