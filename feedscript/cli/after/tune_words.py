@@ -6,6 +6,7 @@ from typing import Any
 
 from feedscript.launcher.kinematics import drive_names, drive_unit
 from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.setting import Setting
 from feedscript.launcher.tuning.design import Design
 from feedscript.launcher.tuning.drift import Drift
 from feedscript.launcher.tuning.fit import CONFIDENCE, Fit, Fitted
@@ -27,12 +28,21 @@ def design_words(design: Design, profile: Profile) -> str:
         cells += [f"{one.setting.tilt_deg:.2f}", f"{one.setting.pan_deg:g}", str(one.balls)]
         cells += [f"{one.along_m:.1f}", f"{one.right_m:.1f}"]
         rows.append("  ".join(f"{cell:>{width}}" for cell in cells))
+    rows += ["", "with feedscript jog, after arm, each followed by move and, ball by ball, feed:"]
+    rows += [f"  {jog_line(one.setting)}" for one in design.proposals]
     balls = sum(one.balls for one in design.proposals)
     rows.append("")
     rows.append(f"{balls} balls on an empty court, nobody in front. They should tell")
     for factor, half in design.expected:
         rows.append(f"  {factor.key:<22} to ±{half:.3g} {factor.unit}".rstrip())
     return "\n".join(rows)
+
+
+def jog_line(setting: Setting) -> str:
+    """The line that sets a launcher so by hand."""
+    drives = " ".join(f"{drive:.0f}" for drive in setting.drives)
+    roll = f" roll {setting.roll_deg:g}" if setting.roll_deg else ""
+    return f"set {drives} tilt {setting.tilt_deg:g} pan {setting.pan_deg:g}{roll}"
 
 
 def design_plain(design: Design) -> dict[str, Any]:
@@ -43,6 +53,7 @@ def design_plain(design: Design) -> dict[str, Any]:
                 "tilt_deg": one.setting.tilt_deg,
                 "pan_deg": one.setting.pan_deg,
                 "roll_deg": one.setting.roll_deg,
+                "jog": jog_line(one.setting),
                 "balls": one.balls,
                 "along_m": one.along_m,
                 "right_m": one.right_m,

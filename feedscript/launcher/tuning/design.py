@@ -28,6 +28,8 @@ MEASURABLE_M = (3.0, 28.0)
 _STEEPEST_DEG = 25.0
 #: Every other proposal is turned so far to the right, so that mirrored sides show.
 _PAN_DEG = 8.0
+#: Share by which speeds keep inside the limits, so that the wire's grid takes none across.
+_INSIDE = 0.005
 _SPEEDS, _ELEVATIONS, _SPINS = 5, 5, 3
 
 
@@ -117,14 +119,21 @@ def _candidates(profile: Profile, base: Conditions) -> list[Proposal]:
 
 
 def _within(profile: Profile, setting: Setting) -> bool:
-    allowed = drive_range(profile.drive)
-    tilt = profile.limits.elevation_deg
-    return all(allowed.holds(drive) for drive in setting.drives) and tilt.holds(setting.tilt_deg)
+    allowed, limits = drive_range(profile.drive), profile.limits
+    thrown = throw_of(profile, setting)
+    return (
+        all(allowed.holds(drive) for drive in setting.drives)
+        and limits.elevation_deg.holds(setting.tilt_deg)
+        and limits.elevation_deg.holds(thrown.elevation_deg)
+        and limits.speed_mps.holds(thrown.speed_mps)
+        and limits.spin_rpm.holds(thrown.top_rpm)
+    )
 
 
 def _throws(profile: Profile) -> list[Throw]:
     limits = profile.limits
-    speeds = np.linspace(limits.speed_mps.least, limits.speed_mps.most, _SPEEDS)
+    ends = limits.speed_mps.least * (1 + _INSIDE), limits.speed_mps.most * (1 - _INSIDE)
+    speeds = np.linspace(*ends, _SPEEDS)
     steepest = min(limits.elevation_deg.most, _STEEPEST_DEG)
     elevations = np.linspace(max(limits.elevation_deg.least, 0.0), steepest, _ELEVATIONS)
     throws = []

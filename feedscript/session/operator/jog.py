@@ -5,6 +5,7 @@ Pure: a line and what is wished so far give the next wish, something to do, or a
 
 from __future__ import annotations
 
+import math
 from enum import StrEnum
 from typing import TypeAlias
 
@@ -12,7 +13,15 @@ import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.flight.written import read_spin
-from feedscript.launcher.kinematics import setting_for
+from feedscript.launcher.kinematics import (
+    drive_names,
+    drive_range,
+    drive_unit,
+    on_grid,
+    setting_for,
+    throw_of,
+)
+from feedscript.launcher.profile.drives import TwoWheels
 from feedscript.launcher.profile.model import Profile, Range
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw
@@ -43,20 +52,25 @@ class JogAct(StrEnum):
 
 
 class Wish(msgspec.Struct, frozen=True):
-    """What the launcher shall be set to. Angles are those of the ball, pan from straight ahead."""
+    """What the launcher shall be set to. Angles are those of the ball, pan from straight ahead.
+
+    A ``raw`` setting, as tuning proposes them, takes the place of all the rest.
+    """
 
     speed_mps: float
     top_rpm: float = 0.0
     side_rpm: float = 0.0
     pan_deg: float = 0.0
     tilt_deg: float = 5.0
+    raw: Setting | None = None
 
 
 Step: TypeAlias = Wish | JogAct | Diagnostic
 
-HELP = "speed 60 km/h, spin top 800 rpm, pan 3 deg, tilt 8 deg: what is wished; then " + ", ".join(
-    do.value for do in JogAct
-)
+HELP = (
+    "speed 60 km/h, spin top 800 rpm, pan 3 deg, tilt 8 deg: what is wished "
+    "(or set 1500 1700 tilt 8 pan 3: each drive itself, as tune --propose gives them); then "
+) + ", ".join(do.value for do in JogAct)
 
 
 def first_wish(profile: Profile) -> Wish:
@@ -71,6 +85,10 @@ def read_line(line: str, wish: Wish) -> Step:
     if text in set(JogAct):
         return JogAct(text)
     word, _, rest = text.partition(" ")
+    if word == "set":
+        raw = _raw(rest)
+        return raw if isinstance(raw, Diagnostic) else msgspec.structs.replace(wish, raw=raw)
+    wish = msgspec.structs.replace(wish, raw=None)
     try:
         match word:
             case "speed":
@@ -89,18 +107,37 @@ def read_line(line: str, wish: Wish) -> Step:
     return JOG.report(f"{line.strip()!r} is not understood", help=HELP)
 
 
+def _raw(text: str) -> Setting | Diagnostic:
+    """Drives in the launcher's own unit, then ``tilt`` and ``pan`` and ``roll`` of the head."""
+    drives: list[float] = []
+    head = {"tilt": 0.0, "pan": 0.0, "roll": 0.0}
+    words = iter(text.split())
+    for word in words:
+        number = next(words, "") if word in head else word
+        try:
+            value = float(number)
+        except ValueError:
+            value = math.nan
+        if not math.isfinite(value):
+            return JOG.report(f"{number!r} in a raw setting is no number", help=HELP)
+        if word in head:
+            head[word] = value
+        else:
+            drives.append(value)
+    return on_grid(
+        Setting(
+            drives=tuple(drives),
+            pan_deg=head["pan"],
+            tilt_deg=head["tilt"],
+            roll_deg=head["roll"],
+        )
+    )
+
+
 def setting_of(profile: Profile, wish: Wish) -> Setting | Diagnostic:
     """The setting for a wish, if every limit of the profile allows it."""
-    limits = profile.limits
-    for name, value, allowed, unit in (
-        ("speed", wish.speed_mps, limits.speed_mps, "m/s"),
-        ("top spin", wish.top_rpm, limits.spin_rpm, "rpm"),
-        ("side spin", wish.side_rpm, limits.side_rpm, "rpm"),
-        ("pan", wish.pan_deg, limits.azimuth_deg, "degrees"),
-        ("tilt", wish.tilt_deg, limits.elevation_deg, "degrees"),
-    ):
-        if not allowed.holds(value):
-            return _outside(name, value, allowed, unit)
+    if wish.raw is not None:
+        return _raw_within(profile, wish.raw)
     throw = Throw(
         speed_mps=wish.speed_mps,
         elevation_deg=wish.tilt_deg,
@@ -108,7 +145,39 @@ def setting_of(profile: Profile, wish: Wish) -> Setting | Diagnostic:
         top_rpm=wish.top_rpm,
         side_rpm=wish.side_rpm,
     )
-    return setting_for(profile, throw)
+    return _past(profile, throw, wish.pan_deg) or setting_for(profile, throw)
+
+
+def _raw_within(profile: Profile, raw: Setting) -> Setting | Diagnostic:
+    """The raw setting, if its drives, its head and the ball it throws keep within every limit."""
+    names, allowed = drive_names(profile.drive), drive_range(profile.drive)
+    if len(raw.drives) != len(names):
+        return JOG.report(
+            f"{len(raw.drives)} drives are given and this launcher has {len(names)}",
+            help=f"in this order: {', '.join(names)}",
+        )
+    for name, drive in zip(names, raw.drives, strict=True):
+        if not allowed.holds(drive):
+            return _outside(name, drive, allowed, drive_unit(profile.drive))
+    rolls = profile.drive.roll_deg if isinstance(profile.drive, TwoWheels) else Range(0.0, 0.0)
+    if not rolls.holds(raw.roll_deg):
+        return _outside("roll", raw.roll_deg, rolls, "degrees")
+    return _past(profile, throw_of(profile, raw), raw.pan_deg) or raw
+
+
+def _past(profile: Profile, throw: Throw, pan_deg: float) -> Diagnostic | None:
+    """The first limit that a throw is past."""
+    limits = profile.limits
+    for name, value, allowed, unit in (
+        ("speed", throw.speed_mps, limits.speed_mps, "m/s"),
+        ("top spin", throw.top_rpm, limits.spin_rpm, "rpm"),
+        ("side spin", throw.side_rpm, limits.side_rpm, "rpm"),
+        ("pan", pan_deg, limits.azimuth_deg, "degrees"),
+        ("tilt", throw.elevation_deg, limits.elevation_deg, "degrees"),
+    ):
+        if not allowed.holds(value):
+            return _outside(name, value, allowed, unit)
+    return None
 
 
 def _outside(name: str, value: float, allowed: Range, unit: str) -> Diagnostic:

@@ -16,11 +16,13 @@ from hypothesis import strategies as st
 
 from feedscript.cli.after.tune import command
 from feedscript.launcher.profile.read_profile import parse_profile, read_profile
+from feedscript.launcher.setting import Setting
 from feedscript.launcher.tuning.factors import factors_of
 from feedscript.launcher.tuning.fit import Fit, Fitted
 from feedscript.launcher.tuning.landings_file import columns_of, parse_landings
 from feedscript.launcher.tuning.spread import Spread
 from feedscript.launcher.tuning.write import tuned_text
+from feedscript.session.operator.jog import Wish, first_wish, read_line, setting_of
 from feedscript.shipped import shipped_folder
 from tests.launcher.tuning.synthetic import changed, profile_named, thrown
 
@@ -114,6 +116,17 @@ def test_a_tape_that_began_elsewhere_is_refused_by_name_unless_it_is_believed(be
     assert not (bench / "mine.tuned.toml").exists()
     believed = tune(*asked, "--as-measured")
     assert "mistaken-landings" not in believed.stderr
+
+
+def test_every_proposed_ball_can_be_sent_by_jog(bench: Path) -> None:
+    found = json.loads(tune(bench / "mine.toml", "--propose", "--format", "json").stdout)
+    for one in found["proposals"]:
+        wish = read_line(one["jog"], first_wish(GARAGE))
+        assert isinstance(wish, Wish)
+        setting = setting_of(GARAGE, wish)
+        assert isinstance(setting, Setting)
+        assert [*setting.drives, setting.tilt_deg] == [*one["drives"], one["tilt_deg"]]
+        assert setting.pan_deg == one["pan_deg"]
 
 
 def test_slip_by_speed_is_added_after_the_slip_where_the_profile_had_none() -> None:

@@ -63,7 +63,7 @@ MISTAKES: dict[str, tuple[str, str, Callable[[Shots], Shots]]] = {
 }
 
 
-@pytest.mark.parametrize("made", MISTAKES)
+@pytest.mark.parametrize("made", ["columns", "sides", "wheels", "origin along"])
 def test_a_mistake_is_named_with_its_mend(made: str) -> None:
     name, mend, make = MISTAKES[made]
     found = named(make(drawn(21)))

@@ -44,6 +44,42 @@ def test_what_lies_outside_a_limit_is_refused(line: str) -> None:
     assert refused.help
 
 
+def test_a_raw_setting_goes_as_it_stands_until_something_else_is_wished() -> None:
+    step = read_line("set 1500 1700 tilt 8.25 pan -3", FIRST)
+    assert isinstance(step, Wish)
+    assert setting_of(PROFILE, step) == Setting(
+        drives=(1500.0, 1700.0), pan_deg=-3.0, tilt_deg=8.25, roll_deg=0.0
+    )
+    other = read_line("speed 72 km/h", step)
+    assert isinstance(other, Wish)
+    assert other.raw is None
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "set 1500",
+        "set 1500 1500 1500",
+        "set 9000 9000 tilt 5",
+        "set 100 100 tilt 5",
+        "set 4200 1000 tilt 5",
+        "set 4200 4200 tilt 5",
+        "set 1500 1500 tilt 80",
+        "set 1500 1500 tilt 5 pan 60",
+        "set 1500 1500 tilt 5 roll 20",
+    ],
+)
+def test_a_raw_setting_past_a_limit_is_refused(line: str) -> None:
+    wish = read_line(line, FIRST)
+    assert isinstance(wish, Wish)
+    assert isinstance(setting_of(PROFILE, wish), Diagnostic)
+
+
+@pytest.mark.parametrize("line", ["set fast", "set 1500 nan", "set 1500 1500 tilt", "set inf 1"])
+def test_a_raw_setting_without_numbers_is_refused(line: str) -> None:
+    assert isinstance(read_line(line, FIRST), Diagnostic)
+
+
 @given(st.text(max_size=40))
 def test_any_line_is_a_wish_a_deed_or_a_diagnostic(line: str) -> None:
     assert isinstance(read_line(line, FIRST), Wish | JogAct | Diagnostic)
