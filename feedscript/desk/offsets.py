@@ -9,7 +9,8 @@ class BrowserOffsets:
     """From characters of a text to its browser's units."""
 
     def __init__(self, text: str) -> None:
-        self._long = [at for at, letter in enumerate(text) if ord(letter) > 0xFFFF]
+        long = () if text.isascii() else enumerate(text)
+        self._long = [at for at, letter in long if ord(letter) > 0xFFFF]
 
     def __call__(self, characters: int) -> int:
         return characters + bisect.bisect_left(self._long, characters)

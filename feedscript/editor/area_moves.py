@@ -114,7 +114,9 @@ def _places(parts: Sequence[object]) -> tuple[Place, ...]:
 
 
 def _stations(tree: t.Tree) -> list[t.StationSyntax]:
-    found, stack = [], [*tree.items]
+    # No station stands in what declares or defines: most of a text is passed over.
+    stack = [one for one in tree.items if not isinstance(one, t.Feed | t.Declaration)]
+    found = []
     while stack:
         node = stack.pop()
         if isinstance(node, tuple):

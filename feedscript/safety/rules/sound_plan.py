@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Iterator, Sequence
 
@@ -51,6 +52,15 @@ def _numbers(value: object, place: str) -> Iterator[str]:
     elif isinstance(value, list | tuple):
         for index, item in enumerate(value):
             yield from _numbers(item, f"{place}[{index}]")
+
+
+def _whole(value: object) -> bool:
+    """Whether every number is finite: asked quickly, as nearly always it is."""
+    try:
+        json.dumps(value, allow_nan=False)
+    except ValueError:
+        return False
+    return True
 
 
 def _tables(plan: Plan) -> Iterator[str]:
@@ -184,7 +194,9 @@ def _exercises(plan: Plan) -> Iterator[tuple[str, int]]:
 def _find(facts: PlanFacts) -> Finding:
     plan = facts.plan
     troubles: list[tuple[str, int | None]] = [(one, None) for one in _tables(plan)]
-    troubles += [(one, None) for one in _numbers(msgspec.to_builtins(plan), "")]
+    plain = msgspec.to_builtins(plan)
+    if not _whole(plain):
+        troubles += [(one, None) for one in _numbers(plain, "")]
     troubles += list(_steps(plan, plan.steps))
     troubles += list(_exercises(plan))
     if len(facts.profiles) != len(plan.launchers):
