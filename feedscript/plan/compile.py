@@ -69,7 +69,8 @@ def compile_program(
     stands = _stands(program, scene, profiles)
     if isinstance(stands, Diagnostic):
         return Compiled(None, (stands,))
-    aimed = _aim(table, stands, Memo() if memo is None else memo)
+    memo = Memo() if memo is None else memo
+    aimed = _aim(table, stands, memo)
     diagnostics = _once(table, aimed)
     feeds = tuple(each.feed for each in aimed if each.feed is not None)
     places = _places(program, table)
@@ -80,7 +81,7 @@ def compile_program(
     lowering = Lowering(program, scene, table, places)
     plan = msgspec.structs.replace(scene, steps=lowering.lesson())
     plan = msgspec.structs.replace(plan, bounds=bounds(plan), planned_s=program.planned_s)
-    big = too_big(plan, _lesson_span(program))
+    big = too_big(plan, _lesson_span(program), memo)
     if big is not None:
         return Compiled(None, (*diagnostics, *lowering.diagnostics, big), places)
     unsound = frozenset(index for index, each in enumerate(aimed) if each.diagnostics)

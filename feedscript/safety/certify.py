@@ -91,7 +91,7 @@ def _sealed(facts: PlanFacts, clauses: tuple[Clause, ...]) -> Certificate:
         sigma=facts.sigma,
         clauses=clauses,
         set_up=set_up(plan, facts.profiles) if sound else (),
-        assumptions=(*_assumptions(clauses), *(_jumps(plan) if sound else ())),
+        assumptions=(*_assumptions(clauses), *(_jumps(facts) if sound else ())),
     )
     certificate = settled(certificate)
     return msgspec.structs.replace(certificate, seal=seal_of(certificate))
@@ -103,11 +103,11 @@ _ALWAYS = (
 )
 
 
-def _jumps(plan: Plan) -> Iterator[str]:
+def _jumps(facts: PlanFacts) -> Iterator[str]:
     """What the bounds are however the coach goes through the exercises."""
-    bounds = under_jumps(plan)
+    bounds = under_jumps(facts.plan)
     if bounds is not None:
-        most = max(balls_of_each(plan))
+        most = max(facts.of_steps("balls of each", balls_of_each))
         minutes = bounds.time_s / 60.0
         yield (
             "whatever exercises are skipped, shortened, repeated or jumped to, the lesson comes to "

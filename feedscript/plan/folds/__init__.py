@@ -9,5 +9,6 @@ __all__ = [
     "pairs",
     "player_fold",
     "size",
+    "steps_alone",
     "under_jumps",
 ]

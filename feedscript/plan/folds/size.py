@@ -11,10 +11,12 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from feedscript.diagnostics import Diagnostic, Page, Span
+from feedscript.memo import Memo, content
 from feedscript.override import override
 from feedscript.plan.bodies import within
 from feedscript.plan.folds.fold import Algebra, Fold, Passes
 from feedscript.plan.folds.pairs import meetings
+from feedscript.plan.folds.steps_alone import steps_alone
 from feedscript.plan.model import (
     Collect,
     Move,
@@ -62,6 +64,9 @@ lesson { show speed of deep  repeat 20 { repeat 60 { send deep after 4 s }  coll
 )
 
 
+_SHORTER = "repeat less, or split it into several lessons"
+
+
 def too_many_feeds(count: int, span: Span | None) -> Diagnostic | None:
     """Too many feeds to aim, told before any is."""
     if count <= MOST_FEEDS:
@@ -70,11 +75,17 @@ def too_many_feeds(count: int, span: Span | None) -> Diagnostic | None:
     return TOO_BIG.report(what, help="split it into several programs", span=span)
 
 
-def too_big(plan: Plan, span: Span | None) -> Diagnostic | None:
-    """The first way in which a plan with its bounds is too big; None where there is none."""
-    for what, help_text in _excesses(plan):
-        return TOO_BIG.report(what, help=help_text, span=span)
-    return None
+def too_big(plan: Plan, span: Span | None, memo: Memo | None = None) -> Diagnostic | None:
+    """The first way in which a plan with its bounds is too big; None where there is none.
+
+    ``memo`` is of earlier checks.
+    """
+    excess = next(_past_bounds(plan), None)
+    if excess is None:
+        alone = steps_alone(plan)
+        memo = Memo() if memo is None else memo
+        excess = memo.one("too big", content(alone), lambda: next(_excesses(alone), None))
+    return None if excess is None else TOO_BIG.report(excess[0], help=excess[1], span=span)
 
 
 def most_runs(plan: Plan) -> int:
@@ -82,24 +93,28 @@ def most_runs(plan: Plan) -> int:
     return MOST_DRAWN // max(plan.bounds.balls[1], 1)
 
 
-def _excesses(plan: Plan) -> Iterator[tuple[str, str]]:
+def _past_bounds(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Balls and hours; they may be more than anything writes down."""
     balls, seconds = plan.bounds.most_balls, plan.bounds.time_s[1]
-    shorter = "repeat less, or split it into several lessons"
     if balls > MOST_BALLS:
         what = (
             f"the lesson can come to {_number(balls)} balls, and {_number(MOST_BALLS)} are the most"
         )
-        yield what, shorter
+        yield what, _SHORTER
     if seconds > MOST_HOURS * 3600:
         what = f"the lesson can run {_number(seconds / 3600)} hours, and {MOST_HOURS} are the most"
-        yield what, shorter
+        yield what, _SHORTER
+
+
+def _excesses(plan: Plan) -> Iterator[tuple[str, str]]:
+    """What no bound says: things that happen, and ways in which balls meet."""
     events = Fold(plan, _Events()).whole()
     if events > MOST_EVENTS:
         what = (
             f"{_number(events)} things can happen in the lesson (balls, rests, words, collects, "
             f"rounds), and {_number(MOST_EVENTS)} are the most"
         )
-        yield what, shorter
+        yield what, _SHORTER
     if meetings(plan, MOST_PAIRS) > MOST_PAIRS:
         what = (
             f"there are more than {_number(MOST_PAIRS)} ways in which one ball may follow another"

@@ -14,6 +14,7 @@ from feedscript.memo import Memo, content
 from feedscript.plan.certificate import Waiver
 from feedscript.plan.folds.across import Across
 from feedscript.plan.folds.pairs import Pair, pairs
+from feedscript.plan.folds.steps_alone import steps_alone
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.hazards.arrival import Arrival, arrivals
@@ -33,13 +34,6 @@ DEFAULT_SIGMA = 3.0
 #: `require scatter N`: more standard deviations for every rule that looks at scatter.
 SCATTER = Limit(default=DEFAULT_SIGMA, unit="sigma", stricter=Stricter.HIGHER)
 
-
-#: What a feed says of its flight, left out: whoever looks at it all the same is found out.
-_FLIGHT = dict.fromkeys(
-    name for name in AimedFeed.__struct_fields__ if name not in ("name", "wish", "launcher", "line")
-)
-#: And what the bounds say of it.
-_FASTEST = dict.fromkeys(("fastest_mps", "fastest_least_mps"))
 
 T = TypeVar("T")
 
@@ -86,12 +80,8 @@ class PlanFacts(msgspec.Struct, frozen=True, dict=True):
 
     @cached_property
     def _steps(self) -> tuple[Plan, bytes]:
-        feeds = tuple(msgspec.structs.replace(feed, **_FLIGHT) for feed in self.plan.feeds)
-        bounds = msgspec.structs.replace(self.plan.bounds, **_FASTEST)
-        plan = msgspec.structs.replace(
-            self.plan, feeds=feeds, bounds=bounds, program_hash="", certificate=None
-        )
-        return plan, content(plan)
+        alone = steps_alone(self.plan)
+        return alone, content(alone)
 
     @cached_property
     def pairs(self) -> tuple[Pair, ...]:

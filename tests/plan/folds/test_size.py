@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -12,7 +12,9 @@ from click.testing import CliRunner
 from feedscript.check.check_program import Verdict, check_program
 from feedscript.cli import verbs
 from feedscript.flight.motion.flights import DEFAULT_CONDITIONS, Launches, fly
+from feedscript.memo import Memo
 from feedscript.plan.folds import size
+from feedscript.plan.model import Plan
 
 HEAD = """feedscript 1
 court { lines doubles  surface hard }
@@ -217,3 +219,28 @@ def test_a_batch_of_flights_works_out_its_speeds_once() -> None:
     """Whoever asks ball after ball would else work out all of them for each."""
     flights = fly(Launches.of([20.0, 25.0], [10.0, 12.0], [0.0, 0.0], z_m=1.0), DEFAULT_CONDITIONS)
     assert flights.speed_at_bounce_mps is flights.speed_at_bounce_mps
+
+
+def test_how_big_a_lesson_is_hangs_on_its_steps_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    memo, asked, excesses = Memo(), [], size._excesses
+
+    def counted(plan: Plan) -> Iterator[tuple[str, str]]:
+        asked.append(plan)
+        return excesses(plan)
+
+    monkeypatch.setattr(size, "_excesses", counted)
+    steps = "show speed of deep  repeat {0} {{ repeat {0} {{ collect }} }}  send deep after 4 s"
+    for text, times, refused in (
+        (HEAD, 9, False),
+        (HEAD.replace("speed 80", "speed 77"), 9, False),
+        (HEAD, 224, True),
+        (f"\n{HEAD}", 224, True),
+    ):
+        whole = f"{text}lesson {{ {steps.format(times)} }}\n"
+        found = check_program(Path("size.feed"), text=whole, memo=memo)
+        report = next((one for one in found.diagnostics if one.slug == "too-big"), None)
+        assert (report is not None) == refused
+        if report is not None:
+            assert report.span is not None
+            assert report.span.line == whole[: whole.index("lesson {")].count("\n") + 1
+    assert len(asked) == 3  # of the last, every line stands elsewhere
