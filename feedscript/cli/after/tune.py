@@ -241,7 +241,7 @@ def _refusal(undetermined: Sequence[Fitted], further: Design | None, balls: int)
     if further is not None:
         rows = "; ".join(
             f"{p.balls} balls at drives {', '.join(f'{d:g}' for d in p.setting.drives)}, "
-            f"tilt {p.setting.tilt_deg:g}"
+            f"tilt {p.setting.tilt_deg:g}, pan {p.setting.pan_deg:g}"
             for p in further.proposals
         )
         fix = f"measure next: {rows} (or leave a factor as it is with --keep)"

@@ -99,6 +99,7 @@ def test_too_few_balls_are_refused_with_what_to_measure_next(bench: Path) -> Non
     assert result.exit_code == 1
     assert "under-determined" in result.stderr
     assert "measure next" in result.stderr
+    assert "pan 8" in result.stderr
     assert not (bench / "mine.tuned.toml").exists()
 
 
