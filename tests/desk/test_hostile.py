@@ -1,0 +1,74 @@
+"""Programs made to break the desk, and two shipped ones, opened in it.
+
+No script of theirs runs, page and server go on answering, and what is drawn is bounded.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from playwright.async_api import Page, expect
+
+from feedscript.language.resolve.loading import MOST_BYTES
+from feedscript.shipped import shipped_programs
+from tests.console.browser import chromium
+from tests.desk.desk_process import desk_on
+
+pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+
+PATIENCE_MS = 60_000
+#: Elements of the whole page; a long text in full would have many times as many.
+MOST_ELEMENTS = 20_000
+EVIL = "<img src=x onerror='window.evil=1'><script>window.evil=1</script>\u202e\u2028"
+TEXTS = {
+    "brackets": "(" * 20_000,
+    "open end": "feedscript 1\nlet a = " + "(" * 5_000 + "1 s",
+    "nested": "feedscript 1\nlesson { " + "repeat 2 { " * 3_000,
+    "long sum": "feedscript 1\nlet a = 1 s" + " + 1 s" * 5_000,
+    "lines": "\n" * 50_000 + "x",
+    "one word": "x" * (MOST_BYTES - 1),
+    "evil": f'feedscript 1\ntitle "{EVIL}"\n# {EVIL}\nlesson {{ say "{EVIL}" }}\n',
+}
+REFUSED = {"huge": b"#" * (MOST_BYTES + 1), "no text": b"\xff\xfe\x00abc"}
+SHIPPED = [f"shipped/{name}" for name in shipped_programs() if "/" not in name][:2]
+
+
+@pytest.fixture
+def anyio_backend() -> str:
+    return "asyncio"
+
+
+def hostile_folder(folder: Path) -> Path:
+    for name, text in TEXTS.items():
+        (folder / f"{name}.feed").write_text(text, "utf-8")
+    for name, raw in REFUSED.items():
+        (folder / f"{name}.feed").write_bytes(raw)
+    return folder
+
+
+async def still_fine(page: Page, name: str) -> None:
+    assert await page.evaluate("window.evil") is None, name
+    assert await page.locator("img[src=x]").count() == 0, name
+    assert await page.locator("*").count() < MOST_ELEMENTS, name
+
+
+@pytest.mark.timeout(300)
+async def test_nothing_breaks_the_desk(tmp_path: Path) -> None:
+    trouble: list[str] = []
+    async with chromium() as browser:
+        with desk_on(hostile_folder(tmp_path)) as link:
+            page = await browser.new_page()
+            page.on("pageerror", lambda error: trouble.append(str(error)))
+            await page.goto(link)
+            for name in (*TEXTS, *REFUSED, *SHIPPED):
+                await page.goto("about:blank")
+                await page.goto(f"{link.split('#')[0]}#{name}")
+                told = "#kept" if name in REFUSED else "#verdict"
+                words = "cannot be opened" if name in REFUSED else "it passes"
+                words = "to mend before it may run" if name in TEXTS else words
+                await expect(page.locator(told)).to_contain_text(words, timeout=PATIENCE_MS)
+                if name in TEXTS:
+                    await expect(page.locator(".finding").first).to_be_visible()
+                await still_fine(page, name)
+    assert trouble == []
