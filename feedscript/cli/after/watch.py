@@ -36,6 +36,7 @@ from feedscript.watch.frames.pages import NEEDS_VIDEO
 
 if TYPE_CHECKING:
     from feedscript.cli.after.watch_balls import Balls, Seen
+    from feedscript.watch.asked import AskedLesson
     from feedscript.watch.camera.camera import Camera
     from feedscript.watch.frames.video import Video
     from feedscript.watch.ruler.find import Ruler
@@ -80,13 +81,14 @@ def command(video: Path, court: str, output_format: str, **options: Any) -> None
     _see_that_options_fit(out, options)
     _needs_video(output_format)
     sure_m = _sure_m(options)
-    from feedscript.cli.after.watch_balls import Seen
+    from feedscript.cli.after.watch_balls import Seen, lesson_of
     from feedscript.watch.frames.video import open_video
     from feedscript.watch.ruler.find import find_camera
     from feedscript.watch.ruler.still import still_of
 
     film = open_video(video)
     start = _start(film, COURTS[court], options["points"], output_format)
+    lesson = None if options["number"] is None else lesson_of(COURTS[court], options)
     still = still_of(film, progress=None if output_format == "json" else _progress)
     seen = Seen(film, still, COURTS[court])
     at = None if options["camera_at"] is None else End(options["camera_at"])
@@ -95,7 +97,7 @@ def command(video: Path, court: str, output_format: str, **options: Any) -> None
         refuse(Exit.PROGRAM, [ruler, *still.troubles(str(video))], output_format)
     drawn = out if options["number"] is None or _ending(out) == ".png" else None
     files = _written(seen, ruler, drawn, options["points_out"])
-    _answer(seen, ruler, files, output_format, _balls(seen, ruler, out, output_format, options))
+    _answer(seen, ruler, files, output_format, _balls(seen, ruler, lesson, output_format, options))
 
 
 def _ending(out: Path | None) -> str:
@@ -113,15 +115,20 @@ def _see_that_options_fit(out: Path | None, options: dict[str, Any]) -> None:
 
 
 def _balls(
-    seen: Seen, ruler: Ruler, out: Path | None, output_format: str, options: dict[str, Any]
+    seen: Seen,
+    ruler: Ruler,
+    lesson: AskedLesson | None,
+    output_format: str,
+    options: dict[str, Any],
 ) -> Balls | None:
     """The lesson's balls, where one is named."""
-    if options["number"] is None:
+    if lesson is None:
         return None
+    out: Path | None = options["out"]
     from feedscript.cli.after.watch_balls import balls_in
 
     told = None if output_format == "json" else _progress
-    balls = balls_in(seen, ruler.camera, options, told)
+    balls = balls_in(seen, ruler.camera, lesson, options, told)
     if isinstance(balls, Diagnostic):
         refuse(Exit.PROGRAM, [balls], output_format)
     text = balls.text(_ending(out))

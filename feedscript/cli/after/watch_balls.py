@@ -76,15 +76,11 @@ def _row(one: Landed | Missed) -> str:
 def balls_in(
     seen: Seen,
     camera: Camera,
+    lesson: AskedLesson,
     options: dict[str, Any],
     progress: Callable[[float], None] | None,
 ) -> Balls | Diagnostic:
-    """The balls of the lesson that was asked for. Raises FeedscriptError."""
-    lesson = _lesson(options)
-    if COURTS[lesson.plan.court.kind].half_length_m != seen.court.half_length_m:
-        raise click.UsageError(f"the lesson was on another court: --court {lesson.plan.court.kind}")
-    if len(lesson.plan.launchers) > 1 and str(options["out"]).lower().endswith(".csv"):
-        raise click.UsageError("tune takes one launcher's balls, and the lesson had more: .json")
+    """The lesson's balls in this film. Raises FeedscriptError (``video-silent``)."""
     said = _said(lesson, options["offset"], options["at_ball"])
     if isinstance(said, Diagnostic):
         return said
@@ -100,12 +96,20 @@ def balls_in(
     return Balls(found, lesson, troubles)
 
 
-def _lesson(options: dict[str, Any]) -> AskedLesson:
+def lesson_of(court: Court, options: dict[str, Any]) -> AskedLesson:
+    """The lesson that was asked for. Raises FeedscriptError, and UsageError where options do not
+    fit it."""
     journal = read_journal(options["journal_path"])
     try:
-        return asked_of(journal, options["number"])
+        lesson = asked_of(journal, options["number"])
     finally:
         journal.close()
+    kind = lesson.plan.court.kind
+    if COURTS[kind].half_length_m != court.half_length_m:
+        raise click.UsageError(f"the lesson was on another court: --court {kind}")
+    if len(lesson.plan.launchers) > 1 and str(options["out"]).lower().endswith(".csv"):
+        raise click.UsageError("tune takes one launcher's balls, and the lesson had more: .json")
+    return lesson
 
 
 def _said(

@@ -16,6 +16,7 @@ from click.testing import CliRunner, Result
 from feedscript.cli.after import watch as asked
 from feedscript.court.lines import COURTS
 from feedscript.watch.ruler.points import read_points
+from tests.watch.lesson_filmed import planned, write_journal
 from tests.watch.ruler.drawn import draw, painted
 from tests.watch.scene.lens import Lens, stood
 
@@ -123,3 +124,20 @@ def test_without_the_extra_it_says_what_to_install(
     result = watch(film)
     assert result.exit_code == 2
     assert "feedscript[video]" in result.output
+
+
+def test_what_does_not_fit_the_lesson_is_told_before_the_film_is_looked_at(
+    film: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("feedscript.watch.ruler.still.still_of", None)
+    journal = tmp_path / "journal.sqlite"
+    write_journal(journal, *planned(), (1.0,))
+    for words, code, complaint in (
+        (("--lesson", 7), 1, "there is no lesson 7"),
+        (("--lesson", 1, "--court", "red"), 2, "--court singles"),
+        (("--lesson", 1, "-o", "balls.txt"), 2, ".csv"),
+        (("--offset", "3 s"), 2, "--lesson"),
+    ):
+        result = watch(film, *words, "--journal", journal)
+        assert result.exit_code == code, result.output
+        assert complaint in result.output
