@@ -63,22 +63,23 @@ async def test_words_are_checked_once_whatever_is_asked_meanwhile(method: str) -
     assert desk.opened == [TEXT]
 
 
+@pytest.mark.parametrize("part", ["_figure", "gaps_of"])
 async def test_sliders_of_words_that_are_no_more_are_given_up(
-    monkeypatch: pytest.MonkeyPatch,
+    monkeypatch: pytest.MonkeyPatch, part: str
 ) -> None:
     desk = server()
     typed(desk, TEXT)
     document = await desk.settled(URI)
     name = document.verdict.draft.feeds[0].name if document.verdict.draft else ""
     tries: list[object] = []
-    measured = reach._figure
+    measured = getattr(reach, part)
 
     def interrupted(*given: object) -> object:
         tries.append(given)
         desk.workspace.put_text_document(lsp.TextDocumentItem(URI, "feedscript", 2, TEXT + "\n"))
-        return measured(*given)  # type: ignore[arg-type]
+        return measured(*given)
 
-    monkeypatch.setattr(reach, "_figure", interrupted)
+    monkeypatch.setattr(reach, part, interrupted)
     asked = {"id": 1, "method": asks.REACH, "params": {"name": name}}
     told = json.loads(await asks.answered(desk, URI, asked, IN_ENGLISH))
     assert told["error"]["code"] == asks.CONTENT_MODIFIED

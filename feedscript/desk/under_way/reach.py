@@ -6,8 +6,9 @@ would meet there, and what the net and the rules allow. For each step that sends
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
+from typing import TypeVar
 
 import msgspec
 import numpy as np
@@ -27,6 +28,9 @@ from feedscript.units import UNITS
 #: Values that are tried along a slider, and then between two of which only one is good.
 _TRIED = {Figure.SPEED: 17, Figure.TOP: 13, Figure.SIDE: 9}
 _CLOSER = 3
+
+
+T = TypeVar("T")
 
 
 class SeenTry(msgspec.Struct, frozen=True):
@@ -80,15 +84,20 @@ def reach(
     if index is None:
         return Reach(name=name, refused=f"nothing is called {name} now")
     wish = verdict.places.wishes[index]
-    figures: list[FigureReach] = []
     alone = msgspec.structs.replace(wish, vary=None)
-    for slider in _sliders(document, verdict, plan.feeds[index], wish):
-        if not stands():
-            raise WordsChangedError("the words are others now")
-        figures.append(_figure(verdict, index, alone, slider))
-    gaps = tuple(gaps_of(document, text, plan, wish.name))
+    sliders = _while(stands, _sliders(document, verdict, plan.feeds[index], wish))
+    figures = [_figure(verdict, index, alone, slider) for slider in sliders]
+    gaps = tuple(_while(stands, gaps_of(document, text, plan, wish.name)))
     fixed = "" if written_here(document, wish.name) else "It is written in another file."
     return Reach(name=name, fixed=fixed, figures=tuple(figures), gaps=gaps)
+
+
+def _while(stands: Callable[[], bool], parts: Iterable[T]) -> Iterator[T]:
+    """The parts, as long as the words stand as they did."""
+    for part in parts:
+        if not stands():
+            raise WordsChangedError("the words are others now")
+        yield part
 
 
 # --- speed and spin
