@@ -48,6 +48,7 @@ CLEAN_MACHINE = "`make clean-machine` types it, on a Debian that has never seen 
 PERSON = "a person at the launcher"
 LAUNCHER = "a launcher on a cable"
 PORTS = "a machine with a way to a launcher: on others it says what is missing, and ends with 3"
+MEASURED = "landings that a person has measured"
 FILM = "a film of a court; tests/cli/after/test_watch.py makes one"
 FIRMWARE = "tests/firmware builds and runs the same goal"
 #: Commands that a test cannot carry out, and what they need.
@@ -66,6 +67,9 @@ NEEDS = {
     "feedscript court-side lessons --on serial:/dev/ttyUSB0 --court-network": LAUNCHER,
     "feedscript set-up --on serial:DEVICE --launcher bench.toml --board board.toml": LAUNCHER,
     "feedscript jog --on serial:DEVICE --launcher bench.toml": LAUNCHER,
+    "feedscript jog --launcher garage.toml --on serial:/dev/ttyUSB0": LAUNCHER,
+    "feedscript tune --launcher garage.toml --landings landings.csv": MEASURED,
+    "feedscript tune --launcher garage.tuned.toml --landings today.csv --compare": MEASURED,
     "feedscript watch lesson.mp4 --camera-at receiver -o over.png": FILM,
     "feedscript watch lesson.mp4 --court orange --sure '10 cm'": FILM,
     "feedscript watch lesson.mp4 --camera-at receiver --points-out points.toml": FILM,

@@ -16,6 +16,7 @@ from feedscript.cli.prove.rehearse import command as rehearse
 from feedscript.desk.played import Place, Played, PlayedFeed, played
 from feedscript.plan.model import AimedFeed
 from feedscript.shipped import shipped_folder
+from feedscript.tongues.tongue import IN_ENGLISH
 from tests.flight.motion.test_against_dop853 import RADIUS, slow_motion
 
 #: The page draws a chord between two places: at most g t^2 / 8 below the ball, and a rounding.
@@ -163,7 +164,7 @@ def test_the_longest_lesson_is_a_small_message() -> None:
     lesson = f"lesson {{ show speed of deep  repeat 180 {{ {sends} }} }}"
     run = run_of(passed(Path("long.feed"), HEAD + lesson))
     assert len(run.balls) == 9_901
-    assert len(msgspec.json.encode(run)) < 400_000
+    assert len(msgspec.json.encode(run, enc_hook=IN_ENGLISH)) < 400_000
 
 
 def few(feed: PlayedFeed) -> bool:
@@ -182,4 +183,4 @@ def test_very_many_feeds_are_drawn_with_fewer_places_each() -> None:
     run = run_of(passed(Path("many.feed"), words))
     assert len(run.feeds) == 251
     assert all(map(few, run.feeds))
-    assert len(msgspec.json.encode(run)) < 251 * 1_000
+    assert len(msgspec.json.encode(run, enc_hook=IN_ENGLISH)) < 251 * 1_000

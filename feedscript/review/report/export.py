@@ -19,6 +19,7 @@ from feedscript.review.report.html import Review
 from feedscript.review.report.lesson import Ball, Lesson
 from feedscript.review.report.waiting import Waiting
 from feedscript.review.report.words import iso
+from feedscript.tongues.text import plain
 from feedscript.visible import json_visible, on_one_line
 
 _COLUMNS = (
@@ -129,7 +130,7 @@ def _head(lesson: Lesson) -> dict[str, Any]:
 
 
 def _plain(one: Tried | Game) -> dict[str, Any]:
-    found: dict[str, Any] = msgspec.to_builtins(one)
+    found: dict[str, Any] = msgspec.to_builtins(one, enc_hook=plain)
     return found
 
 
