@@ -9,7 +9,7 @@ import pytest
 
 @pytest.fixture(scope="module", autouse=True)
 def _lessons_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """A lesson that is begun from a desk goes to the user's journal, which other tests look into."""
+    """A lesson begun from a desk goes to the journal of the user, where other tests look."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
         yield
