@@ -175,8 +175,20 @@ def _compare(asked: Tuning, shots: Shots) -> None:
     drift = compare(profile, shots, asked.base, asked.tape)
     heading = f"{profile.name}: {'still fits' if drift.fits else 'no longer fits'}"
     _draw(asked, heading, profile, shots, drift)
-    answer(asked.output_format, drift_plain(drift, shots), drift_words(drift, shots))
+    doubts = () if drift.fits or asked.as_measured else _mistaken(asked, shots)
+    plain = drift_plain(drift, shots) | {"diagnostics": [as_json(one) for one in doubts]}
+    answer(asked.output_format, plain, drift_words(drift, shots), doubts)
     leave(Exit.FINE if drift.fits else Exit.PROGRAM)
+
+
+def _mistaken(asked: Tuning, shots: Shots) -> tuple[Diagnostic, ...]:
+    """What makes landings look as if the launcher had changed, though only the file is wrong."""
+    profile, base, tape = asked.profile, asked.base, asked.tape
+    found = fit(profile, shots, base, tape, asked.keep)
+    return tuple(
+        MISTAKEN_LANDINGS.report(f"{one.words}; the launcher need not have changed", help=one.mend)
+        for one in mistakes(profile, shots, base, tape, found)
+    )
 
 
 def _fit(asked: Tuning, shots: Shots) -> None:

@@ -119,6 +119,17 @@ def test_a_tape_that_began_elsewhere_is_refused_by_name_unless_it_is_believed(be
     assert "mistaken-landings" not in believed.stderr
 
 
+def test_comparing_names_a_mistake_that_looks_like_another_launcher(bench: Path) -> None:
+    swapped = bench / "swapped.csv"
+    text = (bench / "landings.csv").read_text()
+    swapped.write_text(text.replace("along_m,right_m", "right_m,along_m"))
+    result = tune(bench / "mine.toml", "--landings", swapped, "--compare", "--format", "json")
+    assert result.exit_code == 1
+    (told,) = json.loads(result.stdout)["diagnostics"]
+    assert told["slug"] == "mistaken-landings"
+    assert "along_m and right_m seem to have been taken for one another" in told["message"]
+
+
 def test_every_proposed_ball_can_be_sent_by_jog(bench: Path) -> None:
     found = json.loads(tune(bench / "mine.toml", "--propose", "--format", "json").stdout)
     for one in found["proposals"]:
