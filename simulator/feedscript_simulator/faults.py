@@ -41,13 +41,16 @@ class LineFaults(Struct, frozen=True, kw_only=True):
 
     def any(self) -> bool:
         """Whether the line does anything at all to what crosses it."""
-        return self != LineFaults()
+        return self != SOUND
+
+
+SOUND = LineFaults()
 
 
 class Faults(Struct, frozen=True):
     """Everything that shall go wrong."""
 
-    line: LineFaults = LineFaults()
+    line: LineFaults = SOUND
     jams_at: frozenset[int] = frozenset()
     clock_ppm: float = 0.0
     cut_at: int | None = None  # the ball with which the line goes dead

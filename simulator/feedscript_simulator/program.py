@@ -100,12 +100,13 @@ def _pair(profile: Profile) -> bytes:
 @contextlib.asynccontextmanager
 async def _carried(options: StandInOptions, stand_in: StandIn) -> AsyncIterator[str]:
     where: AbstractAsyncContextManager[str]
+    line = read_faults(options.faults).line
     if options.radio is not None:
         scheme, where = "ble", options.radio(stand_in)
     elif options.tcp_port is None:
-        scheme, where = "serial", on_pty(stand_in)
+        scheme, where = "serial", on_pty(stand_in, line)
     else:
-        scheme, where = "tcp", on_tcp(stand_in, options.tcp_port)
+        scheme, where = "tcp", on_tcp(stand_in, options.tcp_port, line)
     async with where as address:
         yield f"{scheme}:{address}" + ("@unkeyed" if options.unkeyed else "")
 

@@ -11,7 +11,7 @@ import contextlib
 import heapq
 import math
 import random
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 
 import anyio
 from anyio.abc import ByteStream
@@ -187,3 +187,23 @@ async def line_to_cut(
             tasks.start_soon(stream.deliver_back)
             yield stream
             tasks.cancel_scope.cancel()
+
+
+@contextlib.asynccontextmanager
+async def one_way(
+    deliver: Callable[[bytes], None], faults: LineFaults, seed: str
+) -> AsyncIterator[Callable[[bytes], None]]:
+    """What takes bytes for ``deliver``: itself when nothing shall go wrong, else a faulty line."""
+    if not faults.any():
+        yield deliver
+        return
+    post = _Post(Mangler(faults, random.Random(seed)))
+
+    async def carry() -> None:
+        while True:
+            deliver(await post.next())
+
+    async with anyio.create_task_group() as tasks:
+        tasks.start_soon(carry)
+        yield post.put
+        tasks.cancel_scope.cancel()

@@ -9,24 +9,31 @@ from collections.abc import AsyncIterator, Callable
 
 import anyio
 
+from feedscript_simulator.faults import SOUND, LineFaults
 from feedscript_simulator.links.driven import Driven
+from feedscript_simulator.links.faulty_line import one_way
 from feedscript_simulator.stand_in import StandIn
 
 _CHUNK = 4096
 
 
 @contextlib.asynccontextmanager
-async def on_pty(stand_in: StandIn) -> AsyncIterator[str]:
-    """Serve on a fresh pty; yields the device to open. Leaving the block closes it."""
+async def on_pty(stand_in: StandIn, faults: LineFaults = SOUND) -> AsyncIterator[str]:
+    """Serve on a fresh pty, over a line with these faults; yields the device to open. Leaving the
+    block closes it."""
     ours, theirs = os.openpty()
     # Held open so that the host may close its port and open it again.
     tty.setraw(theirs)
     os.set_blocking(ours, False)
-    driven = Driven(stand_in, _writer(ours))
+    driven = Driven(stand_in, lambda _bytes: None)
     try:
-        async with anyio.create_task_group() as tasks:
+        async with (
+            one_way(_writer(ours), faults, f"back {stand_in.seed}") as driven.on_output,
+            one_way(driven.receive, faults, f"out {stand_in.seed}") as hear,
+            anyio.create_task_group() as tasks,
+        ):
             tasks.start_soon(driven.keep_time)
-            tasks.start_soon(_read, ours, driven)
+            tasks.start_soon(_read, ours, hear)
             yield os.ttyname(theirs)
             tasks.cancel_scope.cancel()
     finally:
@@ -43,8 +50,8 @@ def _writer(descriptor: int) -> Callable[[bytes], None]:
     return write
 
 
-async def _read(descriptor: int, driven: Driven) -> None:
+async def _read(descriptor: int, hear: Callable[[bytes], None]) -> None:
     while True:
         await anyio.wait_readable(descriptor)
         with contextlib.suppress(BlockingIOError):
-            driven.receive(os.read(descriptor, _CHUNK))
+            hear(os.read(descriptor, _CHUNK))
