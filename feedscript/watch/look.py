@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from feedscript.court.lines import Court
 from feedscript.diagnostics import Diagnostic
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measure import measure
@@ -32,13 +33,15 @@ def look_over(
     still: Picture,
     camera: Camera,
     expected: Sequence[Expected],
+    court: Court,
     progress: Callable[[float], None] | None = None,
 ) -> tuple[dict[int, Measured | NotSeen], tuple[Diagnostic, ...]]:
     """What became of every ball, by its number; and what of the film could not be read.
 
+    ``court``: by whose lines a camera that settles is followed from feed to feed.
     ``progress`` is told how much of the film is behind, and may raise to give up.
     """
-    seeker = Seeker(camera, expected, still)
+    seeker = Seeker(camera, expected, still, court)
     found: dict[int, Measured | NotSeen] = {}
     from_s = max(min(one.left_s for one in expected) - _BEFORE_S, 0.0)
     with Frames(video, from_s=from_s) as frames:

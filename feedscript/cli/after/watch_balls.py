@@ -90,7 +90,7 @@ def balls_in(
     expected = expected_of(lesson, clock)
     if isinstance(expected, Diagnostic):
         return expected
-    looked, troubles = look_over(seen.film, seen.still.grey, camera, expected, progress)
+    looked, troubles = look_over(seen.film, seen.still.grey, camera, expected, seen.court, progress)
     balls = [ball_of(ball.feed, looked[ball.number]) for ball in lesson.balls]
     found = Found(lesson=lesson.number, camera=camera, clock=clock, balls=tuple(balls))
     return Balls(found, lesson, troubles)
