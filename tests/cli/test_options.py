@@ -97,6 +97,7 @@ OPTIONS = {
     "--tone": ("integer range", "Which of the lesson's tones"),
     "--unkeyed": ("flag", "With --tcp: without a key"),
     "--version": ("flag", "Show the version and exit"),
+    "--watch": ("file", "Measure the balls in this film of a lesson"),
     "--wear": ("text", "How worn the ball is: "),
     "--width": ("integer range", "Width of a PNG in pixels"),
     "--wind": ("text", "'head 3 m/s"),
@@ -104,8 +105,12 @@ OPTIONS = {
     "--yes": ("flag", "Confirm the action"),
     "--yes-i-am-behind-the-launcher": ("flag", "For scripts: confirms the set-up list"),
 }
-#: What a command is about stands without an option; a launcher and its profile never do.
-ARGUMENTS = {"FILE", "FOLDER", "FILE…", "PATH…", "SLUG", "[LESSON]", "LESSON...", "NAME", "VIDEO"}
+#: What a command is about stands without an option; a launcher never does, and its profile only
+#: where it is what the command changes.
+ARGUMENTS = {
+    *("FILE", "FOLDER", "FILE…", "PATH…", "SLUG", "[LESSON]", "LESSON...", "NAME", "VIDEO"),
+    "PROFILE",
+}
 
 
 def commands(one: click.Command, name: str = "feedscript") -> Iterator[tuple[str, click.Command]]:

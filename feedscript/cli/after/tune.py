@@ -6,11 +6,13 @@ import math
 from collections.abc import Sequence
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import click
 import msgspec
+from click.core import ParameterSource
 
+from feedscript.cli.after.journal import reports_trouble
 from feedscript.cli.after.tune_words import (
     design_plain,
     design_words,
@@ -19,7 +21,8 @@ from feedscript.cli.after.tune_words import (
     fit_plain,
     fit_words,
 )
-from feedscript.cli.options import FILE, format_option, launcher_option, out_option
+from feedscript.cli.after.watch import film_options
+from feedscript.cli.options import FILE, ProfileFile, format_option, launcher_option, out_option
 from feedscript.cli.output import (
     Exit,
     answer,
@@ -47,7 +50,13 @@ from feedscript.launcher.tuning.design import Design, design
 from feedscript.launcher.tuning.drift import Drift, compare
 from feedscript.launcher.tuning.factors import factors_of
 from feedscript.launcher.tuning.fit import Fit, Fitted, fit, information
-from feedscript.launcher.tuning.landings_file import blank_file, read_landings
+from feedscript.launcher.tuning.improvement import improvement
+from feedscript.launcher.tuning.landings_file import (
+    LandingsReading,
+    blank_file,
+    parse_landings,
+    read_landings,
+)
 from feedscript.launcher.tuning.mistakes import mistakes
 from feedscript.launcher.tuning.pages import (
     CANNOT_TUNE,
@@ -65,9 +74,16 @@ _MOST_BIAS_M = 0.5
 _TAPE = Bound("a measuring error", 0.001, 1.0, "m")
 
 
+#: What the film's lesson says itself, where there is one.
+_OF_THE_LESSON = ("altitude", "air", "pressure", "humidity", "wind", "ball", "wear")
+_OF_A_FILM = ("court", "camera_at", "points", "sure", "number", "journal_path", "offset", "at_ball")
+
+
 @click.command()
-@launcher_option("the one to tune", required=True)
+@click.argument("profile", type=ProfileFile(), required=False)
+@launcher_option("the one to tune, where PROFILE does not name it")
 @click.option("--landings", type=FILE, help="Measured balls, a filled-in table (CSV).")
+@click.option("--watch", "video", type=FILE, help="Measure the balls in this film of a lesson.")
 @click.option("--propose", is_flag=True, help="Propose which balls to measure.")
 @click.option("--compare", is_flag=True, help="Do these landings still fit?")
 @out_option("the tuned profile; with --propose, the table to fill in.")
@@ -75,26 +91,64 @@ _TAPE = Bound("a measuring error", 0.001, 1.0, "m")
 @click.option("--keep", multiple=True, help="A factor to leave as it is; once for each.")
 @click.option("--tape", default="4 cm", show_default=True, help="How well landings were measured.")
 @click.option("--as-measured", is_flag=True, help="Believe landings that look mistaken.")
+@film_options
 @surroundings_options
 @format_option
-def command(launcher: Path, output_format: str, **options: Any) -> None:
+@reports_trouble
+def command(
+    profile: Path | None, launcher: Path | None, output_format: str, **options: Any
+) -> None:
     """Fit a launcher's profile to measured landings, and write a new profile beside it.
 
-    Begin with --propose, which names the most telling balls and with -o writes a CSV file to fill
-    in. Then --landings FILE.csv fits, and --landings FILE.csv --compare says whether today's
-    landings still fit. Air and ball are those of the day of measuring.
+    From a film in one go: --watch lesson.mp4 measures the balls of the launcher's newest lesson
+    (or of --lesson) and tunes by them. With a tape: --propose names the most telling balls and
+    with -o writes a CSV file to fill in; then --landings FILE.csv fits, and --compare says whether
+    today's landings still fit. Air and ball are those of the day of measuring.
     """
-    landings: Path | None = options["landings"]
-    if options["propose"] == (landings is not None):
-        raise click.UsageError("give --propose, or --landings FILE.csv (with or without --compare)")
-    asked = _asked(read_profile(launcher), output_format, options)
+    ways = (options["landings"], options["video"], options["propose"] or None)
+    if sum(one is not None for one in ways) != 1 or (options["propose"] and options["compare"]):
+        raise click.UsageError(
+            "give one of --propose, --watch VIDEO and --landings FILE.csv; the last two with or "
+            "without --compare"
+        )
+    path = profile or launcher
+    if path is None or (profile and launcher):
+        raise click.UsageError("name one profile: feedscript tune PROFILE.toml …")
+    _see_that_options_fit(options["video"] is not None)
+    asked = _asked(read_profile(path), output_format, options)
     _needs_scipy(output_format)
-    if landings is None:
+    if options["propose"]:
         _propose(asked)
-    elif options["compare"]:
-        _compare(asked, _shots(landings, asked))
-    else:
-        _fit(asked, _shots(landings, asked))
+    asked, shots = _measured(asked, options)
+    if options["compare"]:
+        _compare(asked, shots)
+    _fit(asked, shots)
+
+
+def _see_that_options_fit(film: bool) -> None:
+    """An option that would do nothing is wrong usage."""
+    context = click.get_current_context()
+    for name in _OF_THE_LESSON if film else _OF_A_FILM:
+        if context.get_parameter_source(name) is ParameterSource.COMMANDLINE:
+            option = next(one.opts[-1] for one in context.command.params if one.name == name)
+            why = "with --watch the lesson says it" if film else "it goes with --watch"
+            raise click.UsageError(f"{option}: {why}")
+
+
+def _measured(asked: Tuning, options: dict[str, Any]) -> tuple[Tuning, Shots]:
+    """The balls, from a table or a film; with a film the lesson says which air and ball it was."""
+    landings: Path | None = options["landings"]
+    if landings is not None:
+        return asked, _shots(read_landings(landings, asked.profile, asked.tape), asked)
+    from feedscript.cli.after.tune_film import landings_in_film
+
+    beside = Path(asked.reading.source)
+    found = landings_in_film(options["video"], asked.profile, beside, asked.output_format, options)
+    asked = msgspec.structs.replace(
+        asked, profile=found.profile, base=found.base, measured=found.path
+    )
+    reading = parse_landings(found.text, str(found.path), asked.profile, asked.tape)
+    return asked, _shots(reading, asked)
 
 
 class Tuning(msgspec.Struct, frozen=True, kw_only=True):
@@ -109,6 +163,7 @@ class Tuning(msgspec.Struct, frozen=True, kw_only=True):
     out: Path | None
     picture: Path | None
     output_format: str
+    measured: Path | None = None  # the table that a film was made into
 
 
 def _asked(reading: ProfileReading, output_format: str, options: dict[str, Any]) -> Tuning:
@@ -144,8 +199,7 @@ def _needs_scipy(output_format: str) -> None:
         refuse(Exit.USAGE, [found], output_format)
 
 
-def _shots(landings: Path, asked: Tuning) -> Shots:
-    reading = read_landings(landings, asked.profile, asked.tape)
+def _shots(reading: LandingsReading, asked: Tuning) -> Shots:
     sources = {reading.source: reading.text}
     if reading.shots is None:
         refuse(Exit.PROGRAM, reading.diagnostics, asked.output_format, sources)
@@ -153,7 +207,7 @@ def _shots(landings: Path, asked: Tuning) -> Shots:
     return reading.shots
 
 
-def _propose(asked: Tuning) -> None:
+def _propose(asked: Tuning) -> NoReturn:
     profile = asked.profile
     balls = design(profile, asked.base, asked.tape, held=asked.keep)
     if balls is None:
@@ -168,9 +222,10 @@ def _propose(asked: Tuning) -> None:
     then = f"\n\nwrote {written}: fill in what you measure" if written else ""
     plain = design_plain(balls) | {"file": str(written) if written else None}
     answer(asked.output_format, plain, design_words(balls, profile) + then)
+    leave(Exit.FINE)
 
 
-def _compare(asked: Tuning, shots: Shots) -> None:
+def _compare(asked: Tuning, shots: Shots) -> NoReturn:
     profile = asked.profile
     drift = compare(profile, shots, asked.base, asked.tape)
     heading = f"{profile.name}: {'still fits' if drift.fits else 'no longer fits'}"
@@ -191,16 +246,22 @@ def _mistaken(asked: Tuning, shots: Shots) -> tuple[Diagnostic, ...]:
     )
 
 
-def _fit(asked: Tuning, shots: Shots) -> None:
+def _fit(asked: Tuning, shots: Shots) -> NoReturn:
     found = fit(asked.profile, shots, asked.base, asked.tape, asked.keep)
     _draw(asked, f"{asked.profile.name}, tuned", found.profile, shots, found)
     written = _written(asked, found, shots)
+    gain = None
+    if isinstance(written, Path):
+        gain = improvement(asked.profile, shots, asked.base, asked.tape, found)
     diagnostics = [] if isinstance(written, Path) else written
     if asked.output_format == "json":
-        plain = fit_plain(found, shots) | {"file": None if diagnostics else str(written)}
+        plain = fit_plain(found, shots, gain) | {
+            "file": None if diagnostics else str(written),
+            "landings": str(asked.measured) if asked.measured else None,
+        }
         print_json(plain | {"diagnostics": [as_json(one) for one in diagnostics]})
     else:
-        tell(fit_words(found, shots))
+        tell(fit_words(found, shots, gain))
         print_diagnostics(diagnostics, {})
         if not diagnostics:
             tell(f"\nwrote {written}; {asked.reading.source} is as it was")

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
+import msgspec
+
 from feedscript.launcher.kinematics import drive_names, drive_unit
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.tuning.design import Design
 from feedscript.launcher.tuning.drift import Drift
 from feedscript.launcher.tuning.fit import CONFIDENCE, Fit, Fitted
+from feedscript.launcher.tuning.improvement import Improvement, Median
 from feedscript.launcher.tuning.lack_of_fit import LackOfFit
 from feedscript.launcher.tuning.shots import Shots
 from feedscript.launcher.tuning.spread import Spread
@@ -64,8 +67,8 @@ def design_plain(design: Design) -> dict[str, Any]:
     }
 
 
-def fit_words(fit: Fit, shots: Shots) -> str:
-    """Each factor with its interval, the scatter, and which balls were set aside."""
+def fit_words(fit: Fit, shots: Shots, gain: Improvement | None) -> str:
+    """Each factor with its interval, the scatter, which balls were set aside, and the gain."""
     rows = [f"{'factor':<22} {'was':>9} {'is':>9}   {CONFIDENCE:.0%} interval"]
     for one in fit.factors:
         rows.append(_fitted_words(one))
@@ -75,7 +78,29 @@ def fit_words(fit: Fit, shots: Shots) -> str:
     if fit.set_aside:
         lines = ", ".join(str(shots.lines[i]) for i in fit.set_aside)
         rows.append(f"set aside, far outside the others: lines {lines}")
+    if gain is not None:
+        rows += ["", *_gain_words(gain)]
     return "\n".join(rows)
+
+
+def _gain_words(gain: Improvement) -> list[str]:
+    """Before and after, by balls that took no part in the fit that they are held against."""
+    rows = [f"{'off by, median':<22} {'before':>22} {'after':>22}"]
+    for name, before, after in (
+        ("single balls", gain.before, gain.after),
+        ("middles of settings", gain.bias_before, gain.bias_after),
+    ):
+        rows.append(f"{name:<22} {_median_words(before):>22} {_median_words(after):>22}")
+    if gain.scatter_m is not None:
+        rows.append(
+            f"{'scatter of the balls':<22} {gain.scatter_m:.2f} m about the middle of their own "
+            "setting, which no tuning takes away"
+        )
+    return rows
+
+
+def _median_words(median: Median) -> str:
+    return f"{median.value_m:.2f} m ({median.least_m:.2f} to {median.most_m:.2f})"
 
 
 def _fitted_words(one: Fitted) -> str:
@@ -104,6 +129,8 @@ def _lack_words(lack: LackOfFit | None) -> str:
     if not lack.found:
         return f"{name}none that shows beside the scatter"
     along, across = lack.bias_m
+    if max(along, across) < 0.005:
+        return f"{name}none in the landings, but speeds or flight times do not go with them"
     return (
         f"{name}misses single settings by {along:.2f} m along and {across:.2f} m across (root mean "
         "square) beyond scatter; it is no part of the dispersion"
@@ -129,7 +156,7 @@ def _spread_plain(spread: Spread) -> dict[str, Any]:
     }
 
 
-def fit_plain(fit: Fit, shots: Shots) -> dict[str, Any]:
+def fit_plain(fit: Fit, shots: Shots, gain: Improvement | None) -> dict[str, Any]:
     return {
         "confidence": CONFIDENCE,
         "factors": [
@@ -148,6 +175,7 @@ def fit_plain(fit: Fit, shots: Shots) -> dict[str, Any]:
         "lack_of_fit": _lack_plain(fit.lack),
         "balls": len(shots),
         "set_aside_lines": [shots.lines[i] for i in fit.set_aside],
+        "improvement": msgspec.to_builtins(gain),
     }
 
 

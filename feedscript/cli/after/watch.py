@@ -6,11 +6,13 @@ Nothing is kept of a film but numbers; a picture is written only where one is as
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Sequence
 from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
+import msgspec
 
 from feedscript.cli.after.journal import reports_trouble
 from feedscript.cli.after.review import Time
@@ -41,29 +43,46 @@ if TYPE_CHECKING:
     from feedscript.watch.frames.video import Video
     from feedscript.watch.ruler.find import Ruler
 
+F = TypeVar("F", bound=Callable[..., Any])
+
 _SURE = Bound("a standard deviation on the ground", 0.005, 1.0, "m")
+
+
+#: How a film, and a lesson in it, are named: also for ``feedscript tune --watch``.
+_FILM_OPTIONS = (
+    click.option(
+        "--court",
+        type=click.Choice(list(COURTS)),
+        default="singles",
+        show_default=True,
+        help="Whose lines are on the ground.",
+    ),
+    click.option(
+        "--camera-at",
+        type=click.Choice([end.value for end in End]),
+        help="On whose side of the net the camera stands.",
+    ),
+    click.option("--points", type=FILE, help="Points of the court shown in the picture (TOML)."),
+    click.option(
+        "--sure", default="5 cm", show_default=True, help="How surely places must be known."
+    ),
+    click.option("--lesson", "number", type=int, help="The lesson of this number: find its balls."),
+    journal_option(),
+    click.option("--offset", type=Time(), help="Where in the video the first ball leaves: '12 s'."),
+    click.option("--at-ball", type=int, help="The ball that --offset is the place of, by number."),
+)
+
+
+def film_options(command: F) -> F:
+    """``--court`` … ``--at-ball``."""
+    for option in reversed(_FILM_OPTIONS):
+        command = option(command)
+    return command
 
 
 @click.command()
 @click.argument("video", type=FILE)
-@click.option(
-    "--court",
-    type=click.Choice(list(COURTS)),
-    default="singles",
-    show_default=True,
-    help="Whose lines are on the ground.",
-)
-@click.option(
-    "--camera-at",
-    type=click.Choice([end.value for end in End]),
-    help="On whose side of the net the camera stands.",
-)
-@click.option("--points", type=FILE, help="Points of the court shown in the picture (TOML).")
-@click.option("--sure", default="5 cm", show_default=True, help="How surely places must be known.")
-@click.option("--lesson", "number", type=int, help="The lesson of this number: find its balls.")
-@journal_option()
-@click.option("--offset", type=Time(), help="Where in the video the first ball leaves: '12.5 s'.")
-@click.option("--at-ball", type=int, help="The ball that --offset is the place of, by its number.")
+@film_options
 @out_option(
     "a picture (.png) with the court drawn over the film's still; with --lesson what was found "
     "(.json), or the landings for tune (.csv)."
@@ -79,6 +98,34 @@ def command(video: Path, court: str, output_format: str, **options: Any) -> None
     """
     out: Path | None = options["out"]
     _see_that_options_fit(out, options)
+    looked = look_for_the_court(video, court, output_format, options)
+    drawn = out if options["number"] is None or _ending(out) == ".png" else None
+    files = _written(looked.seen, looked.ruler, drawn, options["points_out"])
+    balls = None
+    if looked.lesson is not None:
+        balls = look_for_balls(looked, output_format, options)
+        text = balls.text(_ending(out))
+        if out is not None and text is not None:
+            with writing(out):
+                write_private(out, text)
+    _answer(looked, files, output_format, balls)
+
+
+class Looked(msgspec.Struct, frozen=True, eq=False):
+    """The court that was found in a film, and the lesson whose balls are to be."""
+
+    seen: Seen
+    ruler: Ruler
+    lesson: AskedLesson | None
+
+    def troubles(self) -> tuple[Diagnostic, ...]:
+        return tuple(self.seen.still.troubles(str(self.seen.film.path)))
+
+
+def look_for_the_court(
+    video: Path, court: str, output_format: str, options: dict[str, Any]
+) -> Looked:
+    """The court in the film, and the lesson of ``number``; ends the command where there is none."""
     _needs_video(output_format)
     sure_m = _sure_m(options)
     from feedscript.cli.after.watch_balls import Seen, lesson_of
@@ -95,9 +142,19 @@ def command(video: Path, court: str, output_format: str, **options: Any) -> None
     ruler = find_camera(still.grey, seen.court, camera_at=at, start=start, most_sd_m=sure_m)
     if isinstance(ruler, Diagnostic):
         refuse(Exit.PROGRAM, [ruler, *still.troubles(str(video))], output_format)
-    drawn = out if options["number"] is None or _ending(out) == ".png" else None
-    files = _written(seen, ruler, drawn, options["points_out"])
-    _answer(seen, ruler, files, output_format, _balls(seen, ruler, lesson, output_format, options))
+    return Looked(seen, ruler, lesson)
+
+
+def look_for_balls(looked: Looked, output_format: str, options: dict[str, Any]) -> Balls:
+    """The lesson's balls; ends the command where film and lesson cannot be laid together."""
+    from feedscript.cli.after.watch_balls import balls_in
+
+    assert looked.lesson is not None
+    told = None if output_format == "json" else _progress
+    balls = balls_in(looked.seen, looked.ruler.camera, looked.lesson, options, told)
+    if isinstance(balls, Diagnostic):
+        refuse(Exit.PROGRAM, [balls], output_format)
+    return balls
 
 
 def _ending(out: Path | None) -> str:
@@ -112,30 +169,6 @@ def _see_that_options_fit(out: Path | None, options: dict[str, Any]) -> None:
         raise click.UsageError("--offset goes with --lesson")
     if options["offset"] is None and options["at_ball"] is not None:
         raise click.UsageError("--at-ball goes with --offset")
-
-
-def _balls(
-    seen: Seen,
-    ruler: Ruler,
-    lesson: AskedLesson | None,
-    output_format: str,
-    options: dict[str, Any],
-) -> Balls | None:
-    """The lesson's balls, where one is named."""
-    if lesson is None:
-        return None
-    out: Path | None = options["out"]
-    from feedscript.cli.after.watch_balls import balls_in
-
-    told = None if output_format == "json" else _progress
-    balls = balls_in(seen, ruler.camera, lesson, options, told)
-    if isinstance(balls, Diagnostic):
-        refuse(Exit.PROGRAM, [balls], output_format)
-    text = balls.text(_ending(out))
-    if out is not None and text is not None:
-        with writing(out):
-            write_private(out, text)
-    return balls
 
 
 def _needs_video(output_format: str) -> None:
@@ -188,16 +221,15 @@ def _written(seen: Seen, ruler: Ruler, out: Path | None, points_out: Path | None
     return [path for path in (out, points_out) if path is not None]
 
 
-def _answer(
-    seen: Seen, ruler: Ruler, files: list[Path], output_format: str, balls: Balls | None
-) -> None:
-    troubles = seen.still.troubles(str(seen.film.path)) + (balls.troubles if balls else ())
-    plain = _plain(seen, ruler, files) | {"diagnostics": [as_json(one) for one in troubles]}
+def _answer(looked: Looked, files: list[Path], output_format: str, balls: Balls | None) -> None:
+    troubles = looked.troubles() + (balls.troubles if balls else ())
     if output_format == "json":
+        plain = _plain(looked.seen, looked.ruler, files)
+        plain["diagnostics"] = [as_json(one) for one in troubles]
         answer(output_format, plain | (balls.plain if balls else {}))
     else:
         print_diagnostics(troubles, {})
-        tell(_words(seen, ruler, files) + (f"\n{balls.words}" if balls else ""))
+        tell(court_words(looked, files) + (f"\n{balls.words}" if balls else ""))
     leave(Exit.FINE)
 
 
@@ -225,8 +257,10 @@ def _plain(seen: Seen, ruler: Ruler, files: list[Path]) -> dict[str, Any]:
     }
 
 
-def _words(seen: Seen, ruler: Ruler, files: list[Path]) -> str:
-    film, (x, y, z) = seen.film, ruler.camera.position_m
+def court_words(looked: Looked, files: Sequence[Path] = ()) -> str:
+    """A line a fact: the film, the camera, how surely the ground is known."""
+    ruler, film = looked.ruler, looked.seen.film
+    x, y, z = ruler.camera.position_m
     even = "" if film.steady else ", unevenly"
     side = "right" if x >= 0 else "left"
     whose = End.RECEIVER if y >= 0 else End.LAUNCHER

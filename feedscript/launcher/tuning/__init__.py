@@ -5,6 +5,7 @@ __all__ = [
     "drift",
     "factors",
     "fit",
+    "improvement",
     "lack_of_fit",
     "landings_file",
     "mistakes",

@@ -55,9 +55,14 @@ def tuned_text(reading: ProfileReading, fit: Fit) -> str | Diagnostic:
     return text
 
 
-def write_beside(old: Path, text: str, wanted: Path | None = None) -> Path | Diagnostic:
-    """Write a new file beside ``old`` (or at ``wanted``); a file that is there is never touched."""
-    tries = [wanted] if wanted else [_name(old, number) for number in range(1, 1000)]
+def write_beside(
+    old: Path, text: str, wanted: Path | None = None, *, mark: str = "tuned", ending: str = ""
+) -> Path | Diagnostic:
+    """Write a new file beside ``old`` (or at ``wanted``); a file that is there is never touched.
+
+    Without a name of its own it gets the old one's with ``mark``, and ``ending`` if given.
+    """
+    tries = [wanted] if wanted else [_name(old, mark, ending, n) for n in range(1, 1000)]
     for path in tries:
         try:
             with path.open("x", encoding="utf-8", newline="\n") as out:
@@ -78,9 +83,10 @@ def write_beside(old: Path, text: str, wanted: Path | None = None) -> Path | Dia
     )
 
 
-def _name(old: Path, number: int) -> Path:
+def _name(old: Path, mark: str, ending: str, number: int) -> Path:
     stem = old.stem.removesuffix(".tuned")
-    return old.with_name(f"{stem}.tuned{'' if number == 1 else f'-{number}'}{old.suffix}")
+    further = "" if number == 1 else f"-{number}"
+    return old.with_name(f"{stem}.{mark}{further}{ending or old.suffix}")
 
 
 def _numbers(fit: Fit) -> dict[tuple[str, ...], str]:

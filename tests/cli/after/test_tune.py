@@ -30,7 +30,7 @@ GARAGE = profile_named("garage")
 
 
 def tune(*words: object) -> Result:
-    result = CliRunner().invoke(command, ["--launcher", *(str(word) for word in words)])
+    result = CliRunner().invoke(command, [str(word) for word in words])
     assert result.exception is None or isinstance(result.exception, SystemExit)
     return result
 
