@@ -2,6 +2,7 @@
 
 __all__ = [
     "bundle",
+    "films",
     "lease",
     "queries",
     "redaction",

@@ -27,7 +27,11 @@ FORGOTTEN = "forgotten player"
 
 #: Columns whose words are the program's own, whatever a player may be called ("Long", "Left").
 _OWN_WORDS = frozenset(
-    [("result", "result"), ("ball", "outcome"), ("session", "ending"), ("entry", "kind")]
+    (
+        *(("result", "result"), ("ball", "outcome"), ("session", "ending"), ("entry", "kind")),
+        *(("film", "made_by"), ("film", "sha256"), ("landing", "why")),
+        *(("shot", "why"), ("shot", "result"), ("clip", "file")),
+    )
 )
 _NAME_KEYS = frozenset(("player", "players", "name", "was", "joins", "leaves"))
 #: Keys under which a coach's own words stand; a single word under any other is the program's own.
@@ -172,15 +176,22 @@ def _scrub(value: Any, replace: Replace, key: str) -> Any:
     return value
 
 
-def player_names(rows: Callable[[str], Iterable[Any]]) -> set[str]:
-    """Every name of a player that stands anywhere in a journal; ``rows`` asks it."""
-    names = {row[0] for row in rows("SELECT DISTINCT player FROM ball")}
-    for group, plan in rows("SELECT group_json, plan FROM session"):
+#: Where names stand; ``?1`` is a lesson's number, or nothing for all lessons.
+_PLAYERS = "SELECT DISTINCT player FROM ball WHERE ?1 IS NULL OR session_id = ?1"
+_GROUPS = "SELECT group_json, plan FROM session WHERE ?1 IS NULL OR id = ?1"
+_HAPPENED = "SELECT data FROM entry WHERE ?1 IS NULL OR session_id = ?1"
+
+
+def player_names(rows: Callable[..., Iterable[Any]], number: int | None = None) -> set[str]:
+    """Every name of a player that stands anywhere in a journal, or in one lesson of it; ``rows``
+    asks it."""
+    names = {row[0] for row in rows(_PLAYERS, (number,))}
+    for group, plan in rows(_GROUPS, (number,)):
         names.update(_names(_decoded(group)))
         planned = _decoded(plan)
         if isinstance(planned, dict):
             names.update(_names(planned.get("group")))
-    for (data,) in rows("SELECT data FROM entry"):
+    for (data,) in rows(_HAPPENED, (number,)):
         names.update(_names(_decoded(data)))
     return {name for name in names if isinstance(name, str) and name.strip()} - {FORGOTTEN}
 

@@ -17,6 +17,7 @@ from pathlib import Path
 import msgspec
 
 from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.journal.clips import delete_clips, forget_shots, lessons_with
 from feedscript.journal.lease import lease
 from feedscript.journal.redaction import player_names, replace_everywhere, without_names
 from feedscript.journal.schema import JOURNAL_UNUSABLE
@@ -72,18 +73,26 @@ class Forgotten(msgspec.Struct, frozen=True):
     lessons: int  # titles, lists of players, plans
     balls: int
     notes: int  # calls, and changes of the group
+    shots: int = 0  # what films suggested of the player's shots: thrown away
+    clips: int = 0  # files, of all lessons in which the player was: thrown away
 
 
 def forget_player(journal_path: Path, name: str) -> Forgotten:
     """Take one player's name out of every lesson; the records that held it.
 
-    The balls stay, as those of a forgotten player. The old bytes are overwritten, not only
-    unlinked. A plan that named the player no longer matches its certificate, so a lesson broken
-    off with that player on the roster cannot be resumed afterwards. Raises FeedscriptError when
-    the name is nowhere in the journal, or another program keeps old bytes in use.
+    The balls stay, as those of a forgotten player; what films suggested of the player's shots, and
+    the clips of the lessons in which the player was, go. The journal's old bytes are overwritten,
+    not only unlinked. A plan that named the player no longer matches its certificate, so a lesson
+    broken off with that player on the roster cannot be resumed afterwards. Raises FeedscriptError
+    when the name is nowhere in the journal, another program keeps old bytes in use, or a clip
+    cannot be deleted.
     """
+    clips = delete_clips(journal_path, _lessons_of(journal_path, name))
     with _rewritten(journal_path) as connection:
         names = player_names(connection.execute)
+        for number in lessons_with(connection.execute, name):
+            connection.execute("DELETE FROM clip WHERE session_id = ?", (number,))
+        shots = forget_shots(connection, name)
         changed = replace_everywhere(connection, without_names([name], known=names))
         if not changed:
             known = ", ".join(sorted(names)) or "nobody"
@@ -94,12 +103,22 @@ def forget_player(journal_path: Path, name: str) -> Forgotten:
                     help=f"players in it: {known}",
                 )
             )
-    return Forgotten(changed["session"], changed["ball"], changed["entry"])
+    return Forgotten(changed["session"], changed["ball"], changed["entry"], shots, clips)
+
+
+def _lessons_of(journal_path: Path, name: str) -> list[int]:
+    journal = read_journal(journal_path)
+    try:
+        return lessons_with(journal.rows, name)
+    finally:
+        journal.close()
 
 
 def forget_everyone(journal_path: Path) -> None:
     """Take out every player's name, and the folders that the programs lay in."""
     with _rewritten(journal_path) as connection:
+        forget_shots(connection)
+        connection.execute("DELETE FROM clip")
         replace_everywhere(connection, without_names(player_names(connection.execute)))
         for number, source in connection.execute("SELECT id, source FROM session").fetchall():
             bare = Path(source).name
@@ -116,7 +135,7 @@ def names_in(journal_path: Path) -> set[str]:
 
 
 def delete_lessons(journal_path: Path, numbers: Sequence[int]) -> int:
-    """Throw whole lessons away; how many balls went with them.
+    """Throw whole lessons away, and their clips; how many balls went with them.
 
     Raises FeedscriptError when one of the lessons is not there, or still runs; then none goes.
     """
@@ -138,9 +157,10 @@ def _delete(journal_path: Path, numbers: Sequence[int]) -> int:
                     help="`feedscript journal list` shows the lessons and their numbers",
                 )
             )
+        delete_clips(journal_path, numbers)
         gone = 0
         for number in numbers:
-            for table in ("result", "entry", "ball"):
+            for table in ("clip", "shot", "landing", "film", "result", "entry", "ball"):
                 query = f"DELETE FROM {table} WHERE session_id = ?"
                 rows = connection.execute(query, (number,)).rowcount
                 gone += rows if table == "ball" else 0

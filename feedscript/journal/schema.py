@@ -93,11 +93,68 @@ MIGRATIONS = (
     """
     ALTER TABLE session ADD COLUMN event_format INTEGER NOT NULL DEFAULT 0;
     """,
+    # What films told: each time one was looked over, where fed balls came down, what may have
+    # become of players' shots, and which clips were kept of them.
+    """
+    CREATE TABLE film (
+        id INTEGER PRIMARY KEY,
+        session_id INTEGER NOT NULL REFERENCES session(id),
+        utc_s REAL NOT NULL,
+        made_by TEXT NOT NULL,
+        sha256 TEXT NOT NULL
+    );
+    CREATE INDEX film_of_session ON film (session_id, id);
+    CREATE TABLE landing (
+        film_id INTEGER NOT NULL REFERENCES film(id),
+        session_id INTEGER NOT NULL REFERENCES session(id),
+        feed_id INTEGER NOT NULL,
+        why TEXT NOT NULL,
+        refused INTEGER NOT NULL,
+        x_m REAL,
+        y_m REAL,
+        xx_m2 REAL,
+        xy_m2 REAL,
+        yy_m2 REAL,
+        camera_xx_m2 REAL,
+        camera_xy_m2 REAL,
+        camera_yy_m2 REAL,
+        speed_mps REAL,
+        speed_sd_mps REAL,
+        flight_s REAL,
+        flight_sd_s REAL,
+        PRIMARY KEY (film_id, feed_id)
+    );
+    CREATE INDEX landing_of_session ON landing (session_id, film_id);
+    CREATE TABLE shot (
+        film_id INTEGER NOT NULL REFERENCES film(id),
+        session_id INTEGER NOT NULL REFERENCES session(id),
+        feed_id INTEGER NOT NULL,
+        why TEXT NOT NULL,
+        result TEXT,
+        sure REAL,
+        x_m REAL,
+        y_m REAL,
+        xx_m2 REAL,
+        xy_m2 REAL,
+        yy_m2 REAL,
+        PRIMARY KEY (film_id, feed_id)
+    );
+    CREATE INDEX shot_of_session ON shot (session_id, film_id);
+    CREATE TABLE clip (
+        session_id INTEGER NOT NULL REFERENCES session(id),
+        feed_id INTEGER NOT NULL,
+        file TEXT NOT NULL,
+        utc_s REAL NOT NULL,
+        PRIMARY KEY (session_id, feed_id, file)
+    );
+    """,
 )
 
 SCHEMA_VERSION = len(MIGRATIONS)
 
 _TABLES = frozenset(("session", "ball", "entry", "result"))
+#: Those that came later, by which a journal is not known.
+_LATER_TABLES = frozenset(("film", "landing", "shot", "clip"))
 
 
 def version_of(connection: sqlite3.Connection, name: str) -> int:
@@ -138,7 +195,7 @@ def _foreign(connection: sqlite3.Connection, version: int) -> Iterator[str]:
         if (kind, name) in ours:
             if words != ours[kind, name]:
                 yield f"makes the {kind} {name} in a way of its own"
-        elif kind == "index" and made is None and table in _TABLES:
+        elif kind == "index" and made is None and table in _TABLES | _LATER_TABLES:
             continue  # SQLite's own, for a primary key
         elif kind != "table" or not words.upper().startswith("CREATE TABLE"):
             yield f"holds a {kind} {name}, which could do things of its own"

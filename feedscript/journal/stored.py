@@ -107,9 +107,11 @@ def believed(path: str, lesson: int, rows: Sequence[Row], shape: type[Shape]) ->
     try:
         return [msgspec.convert(dict(row), type=shape, builtin_types=(bytes,)) for row in rows]
     except (msgspec.ValidationError, UnicodeEncodeError) as trouble:
-        table = shape.__name__.removesuffix("Row").lower()
+        table = shape.__name__.removeprefix("Kept")
+        for ending in ("Row", "Seen", "Kept"):
+            table = table.removesuffix(ending)
         raise unbelievable(
-            path, lesson, f"a {table} is not as one is written: {trouble}"
+            path, lesson, f"a {table.lower()} is not as one is written: {trouble}"
         ) from trouble
 
 

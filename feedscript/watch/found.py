@@ -45,21 +45,19 @@ class Landed(msgspec.Struct, frozen=True, kw_only=True, tag_field="ball", tag="m
     asked_m: tuple[float, float]
     left_s: Value
     bounce_s: Value
-    speed_mps: Value
+    flight_s: Value  # from the mouth to the bounce
+    speed_mps: Value  # at the mouth
     top_rpm: Value
     side_rpm: Value
     pictures: int
 
-    @property
-    def flight_s(self) -> float:
-        return self.bounce_s.value - self.left_s.value
-
 
 class Missed(msgspec.Struct, frozen=True, kw_only=True, tag_field="ball", tag="not-measured"):
-    """A ball that was not, and why."""
+    """A ball that was not, and why: a name for programs, and words."""
 
     number: int
     launcher: int
+    reason: str
     why: str
 
 
@@ -82,7 +80,8 @@ def ball_of(feed: AimedFeed, one: Measured | NotSeen) -> Landed | Missed:
     """The record of one ball that was this feed."""
     launcher = feed.launcher + 1
     if isinstance(one, NotSeen):
-        return Missed(number=one.number, launcher=launcher, why=one.why.value)
+        reason = one.why.name.lower().replace("_", "-")
+        return Missed(number=one.number, launcher=launcher, reason=reason, why=one.why.value)
     spread, turns = np.linalg.eigh(np.array(one.covariance_m2))
     minor, major = (math.sqrt(_WITHIN_95 * max(float(each), 0.0)) for each in spread)
     turn_deg = math.degrees(math.atan2(turns[1, 1], turns[0, 1]))
@@ -96,6 +95,7 @@ def ball_of(feed: AimedFeed, one: Measured | NotSeen) -> Landed | Missed:
         asked_m=feed.landing_m,
         left_s=one.left_s,
         bounce_s=one.bounce_s,
+        flight_s=one.flight_s,
         speed_mps=one.speed_mps,
         top_rpm=one.top_rpm,
         side_rpm=one.side_rpm,
@@ -136,7 +136,7 @@ def _row(one: Landed, feed: AimedFeed, placed: PlacedLauncher) -> dict[str, str]
         "along_m": f"{along_m:.3f}",
         "right_m": f"{right_m:.3f}",
         "speed_mps": f"{one.speed_mps.value:.2f}",
-        "flight_s": f"{one.flight_s:.3f}",
+        "flight_s": f"{one.flight_s.value:.3f}",
         "sd_along_m": f"{sd_along_m:.4f}",
         "sd_right_m": f"{sd_right_m:.4f}",
         "correlation": f"{correlation:.3f}",

@@ -26,6 +26,7 @@ def measured(number: int, landing_m: tuple[float, float]) -> Measured:
         covariance_m2=SPREAD,
         left_s=Value(3.0, 0.01),
         bounce_s=Value(4.25, 0.01),
+        flight_s=Value(1.25, 0.004),
         speed_mps=Value(22.0, 0.3),
         elevation_deg=value,
         azimuth_deg=value,

@@ -124,15 +124,18 @@ def export(out: Path, player: str | None, journal_path: Path, output_format: str
 @reports_trouble
 def forget(name: str, journal_path: Path, output_format: str) -> None:
     """Take the player NAME out of every lesson. What was recorded stays, without the name."""
-    held = msgspec.to_builtins(forget_player(journal_path, name))
-    where = ", ".join(
-        f"{count} {word if count != 1 else word.removesuffix('s')}"
-        for word, count in held.items()
-        if count
-    )
+    held: dict[str, int] = msgspec.to_builtins(forget_player(journal_path, name))
+    where = _counts(held, "lessons", "balls", "notes")
     words = f"{name} is forgotten: taken out of {where}; what was recorded stays"
+    if gone := _counts(held, "shots", "clips"):
+        words += f"\ndeleted with it: {gone} (shots that a film suggested, clips of these lessons)"
     still = "copies, reports and programs that you made hold the name still"
     answer(output_format, {"ok": True, **held}, f"{words}\n{still}")
+
+
+def _counts(held: dict[str, int], *words: str) -> str:
+    told = [(held[word], word) for word in words if held[word]]
+    return ", ".join(f"{n} {word if n != 1 else word.removesuffix('s')}" for n, word in told)
 
 
 @command.command()

@@ -87,6 +87,7 @@ def film_options(command: F) -> F:
     "a picture (.png) with the court drawn over the film's still; with --lesson what was found "
     "(.json), or the landings for tune (.csv)."
 )
+@click.option("--record", is_flag=True, help="Keep in the journal where the lesson's balls landed.")
 @click.option("--points-out", type=FILE, help="Also write where the court's points were found.")
 @format_option
 @reports_trouble
@@ -108,7 +109,15 @@ def command(video: Path, court: str, output_format: str, **options: Any) -> None
         if out is not None and text is not None:
             with writing(out):
                 write_private(out, text)
+        if options["record"]:
+            balls = _recorded(looked, balls, options["journal_path"])
     _answer(looked, files, output_format, balls)
+
+
+def _recorded(looked: Looked, balls: Balls, journal_path: Path) -> Balls:
+    from feedscript.cli.after.watch_balls import recorded
+
+    return recorded(looked.seen, balls, journal_path)
 
 
 class Looked(msgspec.Struct, frozen=True, eq=False):
@@ -167,6 +176,8 @@ def _see_that_options_fit(out: Path | None, options: dict[str, Any]) -> None:
         raise click.UsageError(f"end the name of what -o writes with {' or '.join(endings)}")
     if options["number"] is None and options["offset"] is not None:
         raise click.UsageError("--offset goes with --lesson")
+    if options["number"] is None and options["record"]:
+        raise click.UsageError("--record goes with --lesson")
     if options["offset"] is None and options["at_ball"] is not None:
         raise click.UsageError("--at-ball goes with --offset")
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import click
@@ -12,12 +14,14 @@ import numpy as np
 from feedscript.cli.after.review import NO_SUCH_MARK
 from feedscript.court.lines import COURTS, Court
 from feedscript.diagnostics import Diagnostic
-from feedscript.journal.store import read_journal
+from feedscript.journal.films import keep_film
+from feedscript.journal.store import open_journal, read_journal
 from feedscript.watch.asked import AskedLesson, asked_of, events_of, expected_of
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.found import Found, Landed, Missed, as_json, ball_of, landings_csv
 from feedscript.watch.frames.video import Video
 from feedscript.watch.look import clock_of, look_over
+from feedscript.watch.record import film_of, landings_of
 from feedscript.watch.ruler.still import Still
 
 
@@ -30,11 +34,15 @@ class Seen(msgspec.Struct, frozen=True, eq=False):
 
 
 class Balls(msgspec.Struct, frozen=True, eq=False):
-    """What was found of a lesson's balls, and what of the film could not be read."""
+    """What was found of a lesson's balls, and what of the film could not be read.
+
+    ``kept``: the number by which the journal has it, if it was kept.
+    """
 
     found: Found
     lesson: AskedLesson
     troubles: tuple[Diagnostic, ...]
+    kept: int | None = None
 
     def text(self, ending: str) -> bytes | None:
         """What a file of this ending holds; None where it is no file of balls."""
@@ -47,7 +55,7 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
 
     @property
     def plain(self) -> dict[str, Any]:
-        return {"found": msgspec.to_builtins(self.found)}
+        return {"found": msgspec.to_builtins(self.found), "recorded": self.kept is not None}
 
     @property
     def words(self) -> str:
@@ -61,6 +69,8 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
             f"{'ball':>5} {'x, m':>7} {'y, m':>7} {'95 % within':>12} {'off aim':>8} {'km/h':>5}",
         ]
         rows += [_row(one) for one in found.balls]
+        if self.kept is not None:
+            rows += ["", f"kept in the journal: `feedscript review {found.lesson}` shows them"]
         return "\n".join(rows)
 
 
@@ -94,6 +104,17 @@ def balls_in(
     balls = [ball_of(ball.feed, looked[ball.number]) for ball in lesson.balls]
     found = Found(lesson=lesson.number, camera=camera, clock=clock, balls=tuple(balls))
     return Balls(found, lesson, troubles)
+
+
+def recorded(seen: Seen, balls: Balls, journal_path: Path) -> Balls:
+    """Write down in the journal what the film told, beside all that stands there."""
+    film = film_of(seen.film.path, time.time())
+    journal = open_journal(journal_path)
+    try:
+        kept = keep_film(journal, balls.found.lesson, film, landings_of(balls.found))
+    finally:
+        journal.close()
+    return msgspec.structs.replace(balls, kept=kept)
 
 
 def lesson_of(court: Court, options: dict[str, Any]) -> AskedLesson:

@@ -162,6 +162,7 @@ def _judged(view: View, gathered: Gathered, best: _Candidate) -> Measured | NotS
         return NotSeen(number=number, why=Why.NOT_SURE)
     downs = ways.left_s + ways.flight_s
     by_bounce = (downs[1:] - downs[0]) / step
+    by_flight = (ways.flight_s[1:] - ways.flight_s[0]) / step
     x, y = (float(one) for one in ways.landing_m[0])
     sds = view.spread * np.sqrt(np.diag(spread))
     values = view.values(fitted.flight)
@@ -176,13 +177,18 @@ def _judged(view: View, gathered: Gathered, best: _Candidate) -> Measured | NotS
             (float(landing[0, 0]), float(landing[0, 1])),
             (float(landing[1, 0]), float(landing[1, 1])),
         ),
-        bounce_s=Value(float(downs[0]), float(np.sqrt(by_bounce @ spread @ by_bounce))),
+        bounce_s=_told(float(downs[0]), by_bounce, spread),
+        flight_s=_told(float(ways.flight_s[0]), by_flight, spread),
         seen=len(best.points),
         shown=_shown(view, gathered, best),
         scatter_px=scale_px(fitted),
         unknowns=values[: len(UNKNOWNS)],
         **told,
     )
+
+
+def _told(value: float, slopes: Array, spread: Array) -> Value:
+    return Value(value, float(np.sqrt(slopes @ spread @ slopes)))
 
 
 def _spread(view: View, best: _Candidate) -> Array:

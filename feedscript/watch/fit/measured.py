@@ -50,6 +50,7 @@ class Measured(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     covariance_m2: tuple[tuple[float, float], tuple[float, float]]
     left_s: Value  # at the mouth
     bounce_s: Value
+    flight_s: Value  # from the mouth to the bounce
     speed_mps: Value  # at the mouth
     elevation_deg: Value
     azimuth_deg: Value

@@ -1,0 +1,68 @@
+"""A film's landings as the journal keeps them."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import msgspec
+import numpy as np
+import pytest
+
+from feedscript import __version__
+from feedscript.journal.films import films_of, keep_film, landings_seen
+from feedscript.journal.store import open_journal
+from feedscript.watch.camera.camera import PARAMETERS, looking
+from feedscript.watch.fit.measured import NotSeen, Why
+from feedscript.watch.found import Found
+from feedscript.watch.record import film_of, landings_of
+from tests.watch.lesson_filmed import LEFT_S, planned, write_journal
+from tests.watch.test_found import CLOCK, ball_of, measured
+
+
+@pytest.fixture
+def found() -> Found:
+    """Balls 1 and 2, by a camera whose place is known to a centimetre and nothing else amiss."""
+    plan, _ = planned()
+    camera = looking((0.0, 18.0, 3.0), (0.0, 0.0, 0.0), 1000.0, (1280, 720))
+    variances = np.zeros((len(PARAMETERS), len(PARAMETERS)))
+    variances[0, 0] = 1e-4  # across
+    camera = msgspec.structs.replace(camera, covariance=tuple(map(tuple, variances.tolist())))
+    balls = (
+        ball_of(plan.feeds[0], measured(1, (0.5, 9.0))),
+        ball_of(plan.feeds[1], NotSeen(number=2, why=Why.TWO_WAYS)),
+    )
+    return Found(lesson=1, camera=camera, clock=CLOCK, balls=balls)
+
+
+def test_what_a_film_told_is_read_back_from_the_journal(found: Found, tmp_path: Path) -> None:
+    video = tmp_path / "lesson.mp4"
+    video.write_bytes(b"not looked at here")
+    path = tmp_path / "journal.sqlite"
+    write_journal(path, *planned(), LEFT_S)
+    journal = open_journal(path)
+    keep_film(journal, 1, film_of(video, 77.0), landings_of(found))
+    (film,) = films_of(journal, 1)
+    assert film.sha256 == hashlib.sha256(video.read_bytes()).hexdigest()
+    assert (film.utc_s, film.made_by) == (77.0, f"feedscript watch {__version__}")
+    seen = landings_seen(journal, 1)
+    assert seen[1].landing_m == (0.5, 9.0)
+    assert seen[1].spread_m2 == (0.0025, 0.0, 0.01)
+    assert (seen[1].speed_mps, seen[1].flight_s, seen[1].flight_sd_s) == (22.0, 1.25, 0.004)
+    assert seen[2].landing_m is None
+    assert seen[2].why == "two-ways"
+    journal.close()
+
+
+def test_what_all_balls_of_a_film_have_in_common_is_kept_apart(found: Found) -> None:
+    """A camera that stands a centimetre farther right sees everything a centimetre farther left:
+    by its place alone, on any ground that it looks at."""
+    first = landings_of(found)[0]
+    assert first.camera_spread_m2 == pytest.approx((1e-4, 0.0, 0.0), abs=1e-9)
+
+
+def test_a_place_that_no_court_has_is_not_kept(found: Found) -> None:
+    plan, _ = planned()
+    far = ball_of(plan.feeds[0], measured(1, (0.5, 80.0)))
+    (row,) = landings_of(msgspec.structs.replace(found, balls=(far,)))
+    assert (row.landing_m, row.why) == (None, "off-every-court")
