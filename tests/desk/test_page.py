@@ -300,3 +300,62 @@ async def test_the_question_is_answered_by_keys_and_refused_in_words(
     await desk.keyboard.press("Enter")
     await expect(desk.locator("#first-trouble")).to_contain_text("choose another theme")
     await expect(desk.locator("#programs")).to_be_visible()
+
+
+async def test_keys_that_come_faster_than_the_words_lose_no_step(desk: Page, program: Path) -> None:
+    """A key held down: thirty steps of a decimetre before the first of them is written."""
+    await desk.locator("#above .feed[data-index='0']").focus()
+    for _ in range(3):
+        await desk.evaluate("""() => {
+          for (let step = 0; step < 10; step += 1) {
+            const key = { key: "ArrowLeft", bubbles: true, cancelable: true };
+            document.activeElement.dispatchEvent(new KeyboardEvent("keydown", key));
+          }
+        }""")
+    await expect(desk.locator(".cm-content")).to_contain_text("land 6 m inside baseline, on centre")
+    await desk.keyboard.press("ArrowRight")
+    await expect(desk.locator(".cm-content")).to_contain_text("land 5.9 m inside baseline, on")
+
+
+async def test_the_head_leaves_the_page_to_the_program(desk: Page) -> None:
+    """What is done with a program stands in one row; with its name and the verdict in three."""
+    for size in SIZES:
+        await desk.set_viewport_size(size)  # type: ignore[arg-type]
+        rows = await desk.evaluate("""() => new Set(
+          [...document.querySelectorAll("nav button")].map((one) => one.offsetTop)).size""")
+        head = await desk.evaluate("document.querySelector('header').offsetHeight")
+        assert rows == 1, size
+        assert head <= (130 if size["width"] < 700 else 70), size
+
+
+async def test_what_cannot_be_read_is_not_drawn_and_the_page_says_so(
+    desk: Page, folder: Path
+) -> None:
+    """Least of all what was open before it."""
+    assert await desk.locator("#above .feed").count() == 2
+    (folder / "scrap.feed").write_text("feedscript 1\nlesson {\n", "utf-8")
+    await desk.locator("#choose").click()
+    await desk.locator("#own-list button", has_text="scrap").click()
+    await expect(desk.locator("#verdict")).to_contain_text("to mend")
+    await expect(desk.locator("#unseen")).to_be_visible()
+    await expect(desk.locator(".views")).to_be_hidden()
+    await expect(desk.locator("#hour .nothing")).to_be_visible()
+    assert await desk.locator("#above .feed, #feeds button").count() == 0
+    await desk.locator("#earlier").click()
+    await expect(desk.locator("#no-versions")).to_be_visible()
+
+
+async def test_what_stands_below_the_sliders_stays_when_they_come(desk: Page) -> None:
+    await expect(desk.locator("#play button").first).to_be_visible()
+    await desk.evaluate("""() => {
+      window.tops = new Set();
+      const note = () => {
+        const chosen = document.querySelector("#feeds [aria-pressed=true]");
+        if (chosen) window.tops.add(document.getElementById("play").offsetTop);
+        requestAnimationFrame(note);
+      };
+      note();
+    }""")
+    await desk.locator("#feeds button", has_text="deep").first.click()
+    await expect(desk.locator("#sliders .band .allowed").first).to_be_attached()
+    assert len(await desk.evaluate("[...window.tops]")) == 1

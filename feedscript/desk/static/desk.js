@@ -1,6 +1,7 @@
 // The desk: which program is open, what is kept of it, and the words, picture and hour side by side.
 import { openCourt } from "./court.js";
 import { openEditor, openMerge } from "./editor.js";
+import { settled } from "./drag.js";
 import { drawWorst, openExpected } from "./expected.js";
 import { listFindings } from "./findings.js";
 import { openGhosts } from "./ghost.js";
@@ -159,7 +160,8 @@ function merge(theirs) {
 
 // --- what the check and the picture say
 
-function seen(told) {
+function seen(told, current) {
+  if (current) settled();
   if (!told.court && desk.seen?.court) told = { ...desk.seen, ...pick(told), stale: true };
   desk.seen = told;
   ghosts.forget();
@@ -180,7 +182,9 @@ const pick = ({ ok, verdict, errors, warnings, hour, expectations }) => (
 function draw() {
   const told = desk.seen;
   get("court").classList.toggle("stale", Boolean(told.stale));
-  if (!told.court) return;
+  get("unseen").hidden = Boolean(told.court);
+  get("court").querySelector(".views").hidden = !told.court;
+  if (!told.court) return blank();
   const held = document.activeElement?.dataset?.key;
   drawPicture(get("above"), get("side"), told, desk.chosen, {
     choose, moved, area: desk.area, hold, show: (words) => words && desk.editor.show(words),
@@ -195,6 +199,12 @@ function draw() {
   sliders.show(told.feeds.find((one) => one.wish === desk.chosen && one.leads) ?? null, told);
   listFeeds(get("feeds"), told, desk.chosen, { choose });
   if (held !== undefined) get("above").querySelector(`[data-key="${CSS.escape(held)}"]`)?.focus({ preventScroll: true });
+}
+
+// Of a program that cannot be read, nothing is drawn, least of all what was open before it.
+function blank() {
+  for (const part of ["above", "side", "feeds"]) get(part).replaceChildren();
+  sliders.show(null, desk.seen);
 }
 
 // --- the lesson as a moving picture
@@ -253,10 +263,10 @@ for (const happens of ["pointerover", "focusin"]) {
 
 async function moved(what, to, snapped) {
   const { thing, name, part = 0, grip = [0, 0], from_m } = what;
-  await changeWords("feedscript/move", { thing, name, part, grip, from_m, to_m: to, snapped });
+  return changeWords("feedscript/move", { thing, name, part, grip, from_m, to_m: to, snapped });
 }
 
-// A change of the picture as a change of the words: made, offered where there are several, or refused.
+// A change of the picture as a change of the words: made (true), offered where there are several, or refused.
 async function changeWords(method, wanted) {
   if (desk.open.startsWith("shipped/")) {
     drawGhost(get("above"), null);
@@ -268,7 +278,8 @@ async function changeWords(method, wanted) {
   if (refused) { drawGhost(get("above"), null); return tell(refused); }
   if (choices.length === 1) {
     desk.editor.change(choices[0].edits);
-    return tell(choices[0].title === "move it" ? "" : choices[0].title);
+    tell(choices[0].title === "move it" ? "" : choices[0].title);
+    return true;
   }
   offer(choices, asks);
 }
@@ -349,6 +360,7 @@ async function showPrograms() {
 
 async function showVersions() {
   const { told } = await asked(`${address(desk.open)}/versions`);
+  get("no-versions").hidden = told.length > 0;
   get("version-list").replaceChildren(...told.map((one) => {
     const li = document.createElement("li");
     const button = document.createElement("button");

@@ -11,15 +11,39 @@ function pointed(svg, event) {
   return [point.y, point.x];
 }
 
+// Steps of the keys that are under way, by what they move: the words and then the picture come later
+// than the next key, which goes on from where the last one led.
+const steps = new Map();
+
+/** The picture shows the words as they stand: from here on, steps begin at what it shows. */
+export function settled() {
+  for (const [key, one] of steps) if (!one.busy) steps.delete(key);
+}
+
+async function step(key, what, by, on) {
+  const way = steps.get(key) ?? { at: what.from_m, words_m: what.from_m, busy: false };
+  steps.set(key, way);
+  way.at = centimetres(way.at.map((metres, axis) => metres + by[axis]));
+  if (way.busy) return;
+  way.busy = true;
+  while (way.words_m !== way.at) { // keys that came meanwhile are one step more
+    const to = way.at;
+    const made = await on.moved({ ...what, from_m: way.words_m }, to, false).catch(() => false);
+    if (!made) return steps.delete(key);
+    way.words_m = to;
+  }
+  way.busy = false;
+}
+
 const centimetres = (place) => place.map((metres) => Math.round(metres * 100) / 100);
 
 // Makes an element of the picture movable. `what` is {thing, name, from_m}, of an area also {part,
 // grip}; `on` has ghost(what, to_m), moved(what, to_m, snapped) and chosen(). What is `carried` is
-// held where it was taken; all else comes to the pointer. With Alt held nothing snaps.
+// held where it was taken; all else comes to the pointer. With Alt held nothing snaps. Whether the words
+// have changed is what `moved` comes to.
 export function movable(element, what, on) {
   element.classList.add("movable");
   let from = null, to = null, taken = null;
-  let at = what.from_m; // by keys: a picture comes later than the next key
   element.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
     event.preventDefault();
@@ -52,8 +76,7 @@ export function movable(element, what, on) {
     if (event.key === "Enter" || event.key === " ") { event.preventDefault(); on.chosen(); }
     if (!way) return;
     event.preventDefault();
-    const step = event.shiftKey ? STRIDE_M : event.altKey ? 0.01 : STEP_M;
-    at = centimetres(at.map((metres, axis) => metres + way[axis] * step));
-    on.moved(what, at, false);
+    const metres = event.shiftKey ? STRIDE_M : event.altKey ? 0.01 : STEP_M;
+    step(element.dataset.key, what, way.map((one) => one * metres), on);
   });
 }

@@ -111,7 +111,7 @@ function harmless(html) {
 
 const readOnly = new Compartment();
 
-// The editor of one program. `on` has changed(text), seen(what), found(diagnostics), cursor(offset)
+// The editor of one program. `on` has changed(text), seen(what, whether of the words as they stand), found(diagnostics), cursor(offset)
 // and connection(up).
 export function openEditor(parent, { name, uri, words, fixed }, on) {
   let view, client, link, retry = 0, ended = false;
@@ -148,9 +148,15 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
         on.found(found);
         return true;
       },
-      "feedscript/seen": (_, told) => { on.seen(told.seen); return true; },
+      "feedscript/seen": (_, told) => { on.seen(told.seen, told.version === versionNow()); return true; },
     },
   };
+
+  // Of the words as they stand here; none while some have not been sent.
+  function versionNow() {
+    const plugin = LSPPlugin.get(view);
+    return plugin?.unsyncedChanges.empty ? client.workspace.getFile(uri)?.version : null;
+  }
 
   function connect() {
     client = new LSPClient({ extensions: [published], sanitizeHTML: harmless, timeout: 10000 });

@@ -92,10 +92,11 @@ function folded(words, open, inside) {
 
 // The hour of the open program. `on`: ask(method, wanted), change(edits), show(words), text(), fixed().
 export function openHour(parent, on) {
+  const nothing = make("p", { className: "nothing", textContent: _("The hour is drawn as soon as the words can be read."), hidden: true });
   const goes = make("div", {});
   const lineBox = make("div", {});
   const more = make("div", { className: "hour-more" });
-  parent.append(goes, lineBox, more);
+  parent.append(nothing, goes, lineBox, more);
   const line = openLine(lineBox, on);
   let timer = 0, asked = 0, open = [false, false];
 
@@ -114,6 +115,7 @@ export function openHour(parent, on) {
     if (mine !== asked || on.text() !== before) return;
     line.draw(told);
     parent.classList.toggle("stale", !told);
+    nothing.hidden = Boolean(told) || Boolean(lineBox.querySelector(".block"));
     if (told) drawMore(told);
   }
 
@@ -138,6 +140,7 @@ export function openHour(parent, on) {
     forget: () => {
       clearTimeout(timer);
       asked += 1;
+      nothing.hidden = true;
       open = [false, false];
       goes.replaceChildren();
       more.replaceChildren();

@@ -170,10 +170,12 @@ function sideView(svg, seen, chosen, on) {
   for (const y of [-court.half_length_m, -court.service_line_m, court.service_line_m, court.half_length_m]) {
     drawn.push(shape("line", { x1: y, y1: 0, x2: y, y2: 0.2, class: "court-line", "stroke-width": 0.08 }));
   }
+  // A launcher at the edge would stand on the lowest figures.
+  const behind = Math.max(0, ...seen.launchers.filter(({ mouth_m: [, y] }) => y < left + 2.5).map((one) => one.mouth_m[2] + 0.2));
   for (let metres = 1; metres < top; metres += 1) {
     drawn.push(shape("line", { x1: left, y1: -metres, x2: right, y2: -metres, class: "court-line",
       "stroke-width": 0.015, "stroke-dasharray": "0.1 0.2" }));
-    drawn.push(shape("text", { x: left + 0.1, y: -metres - 0.06, class: "word" }, `${metres} m`));
+    if (metres > behind) drawn.push(shape("text", { x: left + 0.1, y: -metres - 0.06, class: "word" }, `${metres} m`));
   }
   for (const launcher of seen.launchers) {
     const [, y, z] = launcher.mouth_m;

@@ -4,6 +4,8 @@ import { aside, points, shape } from "./shapes.js";
 import { _, figure } from "/static/words.js";
 
 const ASKED_AFTER_MS = 250, KEYS_REST_MS = 350;
+// Usual sliders of a feed, whose room is kept until they are known: its speed, its spin, the time before it.
+const USUAL = 3;
 const CALLED = { speed: _("Speed"), top: _("Topspin"), side: _("Side spin"), gap: _("Time before it") };
 
 function element(name, attributes = {}, ...inside) {
@@ -77,6 +79,7 @@ function drawBall(above, side, ball) {
 
 // `on` has ask(name) for what the sliders show, and figured(wanted) for the change of the words.
 export function openSliders(box, { above, side, ask, figured }) {
+  const roomFor = new Map(); // by feed: how many sliders it had
   let feed = null, of = null, told = null, asked = 0, wait = 0, held = false, late = null;
 
   function band(parts, least, most) {
@@ -139,14 +142,25 @@ export function openSliders(box, { above, side, ask, figured }) {
     });
   }
 
+  // What stands below must not go away under the hand when the sliders come.
+  function room() {
+    const words = element("p", { class: "legend" }, _("Balls are tried …"));
+    const many = roomFor.get(feed.wish) ?? USUAL;
+    const one = () => element("div", { class: "slider", "aria-hidden": "true" }, element("label", {}, "\u00a0"),
+      element("div", { class: "band" }), element("span", { class: "slider-room" }), element("p", { class: "reading" }));
+    return [words, element("div", { class: "slider-grid" }, ...Array.from({ length: many }, one))];
+  }
+
   function draw() {
     const focused = box.contains(document.activeElement) ? document.activeElement.dataset.key : null;
-    if (!told || !feed) return box.replaceChildren();
+    if (!feed) return box.replaceChildren();
     const head = element("h3", {}, _("Slide {feed}", { feed: feed.wish }));
+    if (!told) return box.replaceChildren(head, ...room());
     if (told.refused) return box.replaceChildren(head, element("p", { class: "reading" }, told.refused));
     const legend = element("p", { class: "legend" }, ...[["allowed", _("allowed")], ["refused", _("a rule refuses it")],
       ["cannot", _("beyond the launcher")]].flatMap(([kind, words]) => [element("i", { class: kind }), ` ${words} `]));
     if (told.fixed) head.append(element("small", {}, ` ${told.fixed} `, _("Copy it here to change it.")));
+    roomFor.set(feed.wish, told.figures.length + told.gaps.length);
     box.replaceChildren(head, legend, element("div", { class: "slider-grid" },
       ...told.figures.map(ofFigure), ...told.gaps.map((one) => ofGap(one, told.gaps))));
     if (focused) box.querySelector(`[data-key="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
