@@ -5,6 +5,8 @@ Points are (x, y) divided by the depth, without unit, any shape (..., 2); NaN st
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from feedscript.watch.camera.camera import Camera, Floats
@@ -26,13 +28,14 @@ def bend(camera: Camera, plane: Floats) -> Floats:
         ],
         axis=-1,
     )
-    drawn[squared >= widest_squared(camera)] = np.nan
+    drawn[squared >= widest_squared(camera.k1, camera.k2)] = np.nan
     return drawn
 
 
-def widest_squared(camera: Camera) -> float:
+@lru_cache(maxsize=64)
+def widest_squared(k1: float, k2: float) -> float:
     """The squared radius at which r (1 + k1 r^2 + k2 r^4) stops growing; infinite if never."""
-    turns = np.roots([5 * camera.k2, 3 * camera.k1, 1.0])
+    turns = np.roots([5 * k2, 3 * k1, 1.0])
     real = turns[np.abs(turns.imag) < _CLOSE].real
     return float(min(real[real > 0], default=np.inf))
 

@@ -24,12 +24,15 @@ _APART_S = 0.25
 _PER_SPREAD = 1 / (2 * 0.932)
 #: A pixel is never taken to be steadier than this, in grey steps.
 _LEAST_SD = 1.5
-#: Every so many rows and columns are looked at for the picture's light and place.
-_THIN = 4
+#: Every so many rows and columns are looked at for the picture's light and place; for its light
+#: fewer columns are enough.
+_THIN, _SPARSE = 4, 8
 #: Of those rows so many neighbours have the same light.
 _ROWS = 11
-#: A pixel steeper than this, grey steps a pixel, shows a shift; so many are needed.
-_STEEP, _LEAST_STEEP, _ROUNDS = 3.0, 40, 4
+#: A pixel steeper than this, grey steps a pixel, shows a shift; so many are needed, and enough.
+_STEEP, _LEAST_STEEP, _MOST_STEEP, _ROUNDS = 3.0, 40, 1200, 4
+#: A picture that lies off by less lies where it was.
+_NO_SHIFT_PX = 0.02
 
 
 class Box(msgspec.Struct, frozen=True):
@@ -55,24 +58,20 @@ class Background(msgspec.Struct, frozen=True, eq=False):
     box: Box
     grey: Reals
     sd: Reals  # grey steps
-    across: Reals  # the slopes of ``grey``, grey steps a pixel
-    down: Reals
+    steep: Steep
 
     @classmethod
     def of(cls, box: Box, grey: Reals, sd: Reals) -> Background:
-        across = cv2.Sobel(grey, cv2.CV_32F, 1, 0, scale=1 / 8)
-        down = cv2.Sobel(grey, cv2.CV_32F, 0, 1, scale=1 / 8)
-        return cls(box, grey, sd, np.asarray(across, np.float32), np.asarray(down, np.float32))
+        return cls(box, grey, sd, Steep.of(grey))
 
     def seen(self, picture: Grey, near_px: tuple[float, float] = (0.0, 0.0)) -> Seen:
         """How the picture lies (somewhere near this) and how bright it is beside this."""
-        rows, columns = self.box.part
-        thin = picture[rows, columns][::_THIN, ::_THIN].astype(np.float32)
+        part = picture[self.box.part]
+        thin = part[::_THIN, ::_SPARSE].astype(np.float32)
         gain = _row_gain(thin, _thinned(self.grey, near_px, thin.shape))
-        off_px = _shift(thin / gain[:, None], self, near_px)
         every = np.arange(self.grey.shape[0])
         gains = np.interp(every, np.arange(len(gain)) * _THIN, gain).astype(np.float32)
-        return Seen(self, picture, off_px, gains)
+        return Seen(self, picture, self.steep.shift(part, gains, near_px), gains)
 
 
 class Seen(msgspec.Struct, frozen=True, eq=False):
@@ -93,15 +92,74 @@ class Seen(msgspec.Struct, frozen=True, eq=False):
         top, left = box.top - whole.box.top, box.left - whole.box.left
         height, width = box.bottom - box.top, box.right - box.left
         across, down = self.off_px
-        way = np.array([[1, 0, left - across], [0, 1, top - down]], np.float32)
-        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        still = cv2.warpAffine(
-            whole.grey, way, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE
-        )
+        if max(abs(across), abs(down)) < _NO_SHIFT_PX:
+            still = whole.grey[top : top + height, left : left + width]
+        else:
+            still = self._laid(left - across, top - down, (width, height))
         sd = whole.sd[top : top + height, left : left + width]
         rows, columns = box.part
         gain = self.gain[top : top + height, None]
         return np.asarray((self.picture[rows, columns] - gain * still) / sd, np.float32)
+
+    def _laid(self, left: float, top: float, size: tuple[int, int]) -> Reals:
+        """The background from this place on, which is between pixels."""
+        way = np.array([[1, 0, left], [0, 1, top]], np.float32)
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        grey = self.background.grey
+        return np.asarray(
+            cv2.warpAffine(grey, way, size, flags=flags, borderMode=cv2.BORDER_REPLICATE),
+            np.float32,
+        )
+
+
+class Steep(msgspec.Struct, frozen=True, eq=False):
+    """Pixels at which the background is steep, a row each: they show how a picture lies."""
+
+    at: NDArray[np.int64]  # (n, 2): column and row in the box
+    grey: Reals
+    slopes: Reals  # (n, 2): grey steps a pixel to the right and down
+
+    @classmethod
+    def of(cls, grey: Reals) -> Steep:
+        across = cv2.Sobel(grey, cv2.CV_32F, 1, 0, scale=1 / 8)
+        down = cv2.Sobel(grey, cv2.CV_32F, 0, 1, scale=1 / 8)
+        found = np.flatnonzero(across**2 + down**2 > _STEEP**2)
+        some = found[np.linspace(0, len(found) - 1, min(len(found), _MOST_STEEP)).astype(np.int64)]
+        rows, columns = np.divmod(some, grey.shape[1])
+        slopes = np.stack([across[rows, columns], down[rows, columns]], -1).astype(np.float32)
+        return cls(np.column_stack([columns, rows]), grey[rows, columns], slopes)
+
+    def shift(self, part: Grey, gains: Reals, near_px: tuple[float, float]) -> tuple[float, float]:
+        """By how many pixels this part of a picture lies right and down of the background.
+
+        Least squares on the background's slopes (B. D. Lucas & T. Kanade, 1981; with the slopes of
+        the one that stays: S. Baker & I. Matthews, 2004), without the pixels that no small shift
+        explains; as before where too little has slopes.
+        """
+        shift_px, steep = np.array(near_px), np.linalg.norm(self.slopes, axis=1)
+        gain = gains[self.at[:, 1]]
+        for _ in range(_ROUNDS):
+            less = self.grey - _read(part, self.at + shift_px) / gain
+            used = np.abs(less) < 4 * _LEAST_SD + 1.5 * steep
+            if used.sum() < _LEAST_STEEP:
+                return near_px
+            step = _robust(self.slopes[used], less[used])
+            shift_px = shift_px + step
+            if np.abs(step).max() < 0.02:
+                break
+        return float(shift_px[0]), float(shift_px[1])
+
+
+def _read(part: Grey, places: NDArray[np.float64]) -> Reals:
+    """Between pixels, at (column, row) places, shape (n, 2); beyond the edge, as at the edge."""
+    least = np.clip(np.floor(places).astype(np.int64), 0, np.array(part.shape[::-1]) - 2)
+    right, down = np.clip(places - least, 0, 1).T.astype(np.float32)
+    column, row = least.T
+    upper, lower = (
+        part[row + below, column] * (1 - right) + part[row + below, column + 1] * right
+        for below in (0, 1)
+    )
+    return np.asarray(upper * (1 - down) + lower * down, np.float32)
 
 
 class Recent:
@@ -149,34 +207,14 @@ def _row_gain(thin: Reals, base: Reals) -> Reals:
 
 def _thinned(values: Reals, off_px: tuple[float, float], shape: tuple[int, ...]) -> Reals:
     """One of some rows and columns of what lies so many pixels to the right and down."""
-    way = np.array([[_THIN, 0, -off_px[0]], [0, _THIN, -off_px[1]]], np.float32)
+    if max(map(abs, off_px)) < _NO_SHIFT_PX:
+        return values[::_THIN, ::_SPARSE]
+    way = np.array([[_SPARSE, 0, -off_px[0]], [0, _THIN, -off_px[1]]], np.float32)
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     size = (shape[1], shape[0])
     return np.asarray(
         cv2.warpAffine(values, way, size, flags=flags, borderMode=cv2.BORDER_REPLICATE), np.float32
     )
-
-
-def _shift(thin: Reals, base: Background, near_px: tuple[float, float]) -> tuple[float, float]:
-    """By how many pixels the picture lies right and down of its background.
-
-    Least squares on the slopes of the picture (B. D. Lucas & T. Kanade, 1981), without the pixels
-    that no small shift explains; as before where nothing has slopes.
-    """
-    shift_px = near_px
-    for _ in range(_ROUNDS):
-        grey, across, down = (
-            _thinned(values, shift_px, thin.shape) for values in (base.grey, base.across, base.down)
-        )
-        less, steep = grey - thin, np.hypot(across, down)
-        used = (steep > _STEEP) & (np.abs(less) < 4 * _LEAST_SD + 1.5 * steep)
-        if used.sum() < _LEAST_STEEP:
-            return near_px
-        step = _robust(np.column_stack([across[used], down[used]]), less[used])
-        shift_px = (shift_px[0] + float(step[0]), shift_px[1] + float(step[1]))
-        if np.abs(step).max() < 0.02:
-            break
-    return shift_px
 
 
 def _robust(slopes: Reals, less: Reals) -> NDArray[np.float64]:

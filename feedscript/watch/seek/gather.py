@@ -120,13 +120,14 @@ class _Search:
         if self._background is None:
             return
         time_s = frame.time_s + self._camera.row_time_s * self._camera.height_px / 2
-        places = self._paths.at(np.array([time_s]))[:, 0]
-        box = self._round(project(self._camera, places))
+        places = self._paths.at(np.array([time_s, time_s + _OPEN_S]))
+        px = project(self._camera, places)
+        box = self._round(px[:, 0])
         if box is None:
             return
         box = _inside(box, self._background.box)
         self._times.append(frame.time_s)
-        radius_px, reach_px = self._size(places, time_s)
+        radius_px, reach_px = self._size(places[:, 0], px)
         seen = self._background.seen(frame.grey, self._off_px)
         self._off_px = seen.off_px
         self._blobs.append(blobs_in(seen, box, radius_px, reach_px))
@@ -145,13 +146,12 @@ class _Search:
         right, bottom = np.minimum(np.ceil(px.max(0) + beside), (camera.width_px, camera.height_px))
         return Box(int(left), int(top), int(right), int(bottom))
 
-    def _size(self, places: Array, time_s: float) -> tuple[float, float]:
+    def _size(self, places: Array, px: Array) -> tuple[float, float]:
         """The largest radius a ball may show here, and how far it goes in the shutter's time."""
         camera = self._camera
         depth = (places - camera.position_m) @ camera.axes[2]
         nearest = max(float(np.nanmin(depth, initial=np.inf)), 0.5)
-        later = self._paths.at(np.array([time_s + _OPEN_S]))[:, 0]
-        gone = np.linalg.norm(project(camera, later) - project(camera, places), axis=1)
+        gone = np.linalg.norm(px[:, 1] - px[:, 0], axis=1)
         reach = float(np.nanmax(gone)) if np.isfinite(gone).any() else 0.0
         radius_m = self._expected.conditions.ball.radius_m
         return camera.focal_px * radius_m / nearest, reach
