@@ -47,12 +47,12 @@ def look_over(
     with Frames(video, from_s=from_s) as frames:
         for frame in frames:
             for one in seeker.take(frame):
-                found[one.expected.number] = measure(one)
+                found[one.expected.number] = measure(one, video.tick_s)
             if progress is not None:
                 progress(frames.progress)
             if seeker.idle:
                 break
         troubles = frames.troubles
     for one in seeker.rest():
-        found[one.expected.number] = measure(one)
+        found[one.expected.number] = measure(one, video.tick_s)
     return found, troubles

@@ -252,6 +252,7 @@ def _plain(seen: Seen, ruler: Ruler, files: list[Path]) -> dict[str, Any]:
         "height_px": film.height_px,
         "rate_hz": film.rate_hz,
         "steady": film.steady,
+        "tick_s": film.tick_s,
         "duration_s": film.duration_s,
         "has_sound": film.has_sound,
         "court": seen.court.name,
@@ -273,12 +274,13 @@ def court_words(looked: Looked, files: Sequence[Path] = ()) -> str:
     ruler, film = looked.ruler, looked.seen.film
     x, y, z = ruler.camera.position_m
     even = "" if film.steady else ", unevenly"
+    rounded = f" told to {film.tick_s * 1000:.0f} ms" if film.tick_s > 0.0005 else ""
     side = "right" if x >= 0 else "left"
     whose = End.RECEIVER if y >= 0 else End.LAUNCHER
     by = "the court's lines" if ruler.settled else "the points alone: its lines were not found"
     rows = [
         f"film      {film.width_px} x {film.height_px}, {film.rate_hz:.4g} pictures a second"
-        f"{even}, {film.duration_s:.1f} s, {'with' if film.has_sound else 'without'} sound",
+        f"{even}{rounded}, {film.duration_s:.1f} s, {'with' if film.has_sound else 'without'} sound",
         f"camera    {z:.2f} m high, {abs(y):.2f} m from the net on the {whose.value}'s side, "
         f"{abs(x):.2f} m to the {side} of the middle as seen from the launcher",
         f"known by  {by}",

@@ -8,6 +8,7 @@ import numpy as np
 from feedscript.flight.models import Array
 from feedscript.watch.camera.geometry import slopes as camera_slopes
 from feedscript.watch.fit.measured import Measured, NotSeen, Value, Why
+from feedscript.watch.fit.shutter import Open, open_time
 from feedscript.watch.fit.solve import FEW_ROUNDS, ROUNDS, Fitted, Points, scale_px, solve
 from feedscript.watch.fit.start import points_near, starts, when
 from feedscript.watch.fit.view import View
@@ -42,11 +43,15 @@ class _Candidate(msgspec.Struct, frozen=True, eq=False):
     points: Points
     sd_px: float
     landing_m: Array  # (2,)
+    shutter: Open
     merit: float  # the better the higher
 
 
-def measure(gathered: Gathered) -> Measured | NotSeen:
-    """The ball of one feed, or why it is not measured."""
+def measure(gathered: Gathered, tick_s: float = 0.0) -> Measured | NotSeen:
+    """The ball of one feed, or why it is not measured.
+
+    ``tick_s``: to what the file rounds the times of its pictures.
+    """
     number = gathered.expected.number
     view = View(gathered.expected, gathered.camera)
     why = _nothing(view, gathered)
@@ -63,7 +68,7 @@ def measure(gathered: Gathered) -> Measured | NotSeen:
     why = _doubt(view, gathered, best) or _rival(found)
     if why is not None:
         return NotSeen(number=number, why=why)
-    return _judged(view, gathered, best)
+    return _judged(view, gathered, best, tick_s)
 
 
 def _nothing(view: View, gathered: Gathered) -> Why | None:
@@ -87,9 +92,10 @@ def _tried(
     """The flight from one start, its points taken anew as it comes closer; None where too few are
     near it, and where it comes to what was found already."""
     scale = view.camera.width_px / 1280
-    flight, sd_px = start, 3.0 * scale
+    flight, sd_px, shutter = start, 3.0 * scale, Open()
     for turn, gate_px in enumerate(_GATES_PX):
-        points = points_near(view, gathered, flight, max(gate_px * scale, 4 * sd_px))
+        late_s = shutter.seconds / 2
+        points = points_near(view, gathered, flight, max(gate_px * scale, 4 * sd_px), late_s)
         if len(points) < _LEAST_SEEN:
             return None
         last = turn == len(_GATES_PX) - 1
@@ -98,12 +104,14 @@ def _tried(
         sd_px = float(np.clip(scale_px(fitted), _LEAST_SD_PX * scale, 3.0 * scale))
         if turn == 1 and any(_alike(view, flight, one) for one in found):
             return None
+        if not last:
+            shutter = open_time(view, flight, points)
     landing = view.paths(flight).landing_m[0]
     if not np.isfinite(landing).all():
         return None
     # Points against nothing seen there: each counts for what it tells a flight from chance.
     merit = 6.0 * len(points) - fitted.cost - 2 * len(points) * np.log(sd_px / scale)
-    return _Candidate(fitted, points, sd_px, landing, float(merit))
+    return _Candidate(fitted, points, sd_px, landing, shutter, float(merit))
 
 
 def _alike(view: View, flight: Array, other: _Candidate) -> bool:
@@ -135,7 +143,7 @@ def _rival(found: list[_Candidate]) -> Why | None:
 
 def _shown(view: View, gathered: Gathered, best: _Candidate) -> int:
     """In how many pictures from its first to its last it should have been seen."""
-    times = when(view, gathered)
+    times = when(view, gathered) + best.shutter.seconds / 2
     first, last = best.points.times_s[[0, -1]]
     px = view.px(best.fitted.flight, times)[0]
     size = (view.camera.width_px, view.camera.height_px)
@@ -148,8 +156,8 @@ def _bounce_s(view: View, flights: Array) -> Array:
     return ways.left_s + ways.flight_s
 
 
-def _judged(view: View, gathered: Gathered, best: _Candidate) -> Measured | NotSeen:
-    """With its uncertainties: the points', and the camera's."""
+def _judged(view: View, gathered: Gathered, best: _Candidate, tick_s: float) -> Measured | NotSeen:
+    """With its uncertainties: the points', the camera's, and that of the film's own times."""
     fitted, number = best.fitted, view.expected.number
     spread = _spread(view, best)
     nudged = view.nudged(fitted.flight)
@@ -165,6 +173,10 @@ def _judged(view: View, gathered: Gathered, best: _Candidate) -> Measured | NotS
     by_flight = (ways.flight_s[1:] - ways.flight_s[0]) / step
     x, y = (float(one) for one in ways.landing_m[0])
     sds = view.spread * np.sqrt(np.diag(spread))
+    # Rounded by up to half a tick, or cut off by a whole one: its spread if all are alike.
+    times_sd = float(np.hypot(best.shutter.sd / 2, tick_s / np.sqrt(12)))
+    sds[AT["left_s"]] = np.hypot(sds[AT["left_s"]], times_sd)
+    bounce_sd = float(np.hypot(np.sqrt(by_bounce @ spread @ by_bounce), times_sd))
     values = view.values(fitted.flight)
     told = {
         name: Value(float(values[AT[name]]), float(sds[AT[name]]))
@@ -177,7 +189,7 @@ def _judged(view: View, gathered: Gathered, best: _Candidate) -> Measured | NotS
             (float(landing[0, 0]), float(landing[0, 1])),
             (float(landing[1, 0]), float(landing[1, 1])),
         ),
-        bounce_s=_told(float(downs[0]), by_bounce, spread),
+        bounce_s=Value(float(downs[0]), bounce_sd),
         flight_s=_told(float(ways.flight_s[0]), by_flight, spread),
         seen=len(best.points),
         shown=_shown(view, gathered, best),

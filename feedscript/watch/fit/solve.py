@@ -20,10 +20,12 @@ _FREEDOM = 4.0
 
 
 class Points(msgspec.Struct, frozen=True, eq=False):
-    """Where the ball was seen: pixels (m, 2), and when (m,)."""
+    """Where the ball was seen: pixels (m, 2), when (m,), and from there to either end of its
+    streak, (m, 2)."""
 
     times_s: Array
     px: Array
+    half_px: Array
 
     def __len__(self) -> int:
         return len(self.times_s)

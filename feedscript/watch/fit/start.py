@@ -54,10 +54,15 @@ def when(view: View, gathered: Gathered) -> Array:
     return np.asarray(times + view.camera.row_time_s * row)
 
 
-def points_near(view: View, gathered: Gathered, flight: Array, gate_px: float) -> Points:
-    """In each picture the blob nearest to the flight, where one is within the gate."""
-    expected_px = view.px(flight, when(view, gathered))[0]
-    times, px = [], []
+def points_near(
+    view: View, gathered: Gathered, flight: Array, gate_px: float, late_s: float = 0.0
+) -> Points:
+    """In each picture the blob nearest to the flight, where one is within the gate.
+
+    ``late_s``: how long after its picture's time a streak has its middle.
+    """
+    expected_px = view.px(flight, when(view, gathered) + late_s)[0]
+    times, px, half_px = [], [], []
     for time_s, at, blobs in zip(gathered.times_s, expected_px, gathered.blobs, strict=True):
         if not len(blobs) or not np.isfinite(at).all():
             continue
@@ -65,6 +70,8 @@ def points_near(view: View, gathered: Gathered, flight: Array, gate_px: float) -
         one = int(off.argmin())
         if off[one] < gate_px:
             place = blobs.middle_px[one]
-            times.append(time_s + view.camera.row_time_s * place[1])
+            times.append(time_s + late_s + view.camera.row_time_s * place[1])
             px.append(place)
-    return Points(np.array(times), np.array(px).reshape(-1, 2))
+            half_px.append(blobs.streak_px[one])
+    pairs = (np.array(each).reshape(-1, 2) for each in (px, half_px))
+    return Points(np.array(times), *pairs)

@@ -45,6 +45,7 @@ class Video(msgspec.Struct, frozen=True):
     rate_hz: float  # by the middle one of the gaps between pictures
     steady: bool  # False: pictures come at changing rates
     duration_s: float
+    tick_s: float  # its times are rounded to whole ones of these; 0: its pictures are counted
     has_sound: bool
     turn: Turn  # what makes a stored picture upright
 
@@ -184,7 +185,8 @@ def open_video(path: Path) -> Video:
         stream = _stream(container, path)
         rate_hz, steady = _rate(_packet_times(container, stream), path)
         duration_s = _told_duration_s(container, stream) or _length_s(path) + 1 / rate_hz
-    return Video(path, *size_px, rate_hz, steady, duration_s, has_sound, turn)
+        tick_s = _tick_s(stream, rate_hz)
+    return Video(path, *size_px, rate_hz, steady, duration_s, tick_s, has_sound, turn)
 
 
 def _stream(container: av.container.InputContainer, path: Path) -> av.video.VideoStream:
@@ -245,6 +247,12 @@ def _rate(times_s: Sequence[float], path: Path) -> tuple[float, bool]:
         raise unusable(path, "it has one picture only, or does not say when each was taken")
     usual_s = float(np.median(gaps_s))
     return 1 / usual_s, bool(np.quantile(np.abs(gaps_s - usual_s), 0.9) < _EVEN * usual_s)
+
+
+def _tick_s(stream: av.video.VideoStream, rate_hz: float) -> float:
+    """To what times are rounded; some files (AVI) only count pictures, which rounds nothing."""
+    tick_s = float(stream.time_base or 0)
+    return tick_s if tick_s * rate_hz < 0.5 else 0.0
 
 
 def _told_duration_s(

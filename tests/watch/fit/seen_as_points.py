@@ -34,12 +34,10 @@ def fed(seed: int, balls: int = 4, **words: object) -> list[Fed]:
     return [Fed(feed, ball, truth) for feed, ball in zip(feeds, truth.balls, strict=True)]
 
 
-def blobs_at(px: np.ndarray) -> Blobs:
-    """Small round ones at these pixels, (n, 2)."""
+def blobs_at(px: np.ndarray, half_px: np.ndarray) -> Blobs:
+    """Small ones at these pixels, (n, 2), with the halves of their streaks, (n, 2)."""
     count = len(px)
-    return Blobs(
-        px, np.full(count, 12.0), np.full(count, 90.0), np.zeros((count, 2)), np.ones(count)
-    )
+    return Blobs(px, np.full(count, 12.0), np.full(count, 90.0), half_px, np.ones(count))
 
 
 def seen(
@@ -62,10 +60,13 @@ def seen(
             continue
         row = track.in_frame(frame)
         found = np.empty((0, 2)) if beside is None else beside(frame)
+        half = np.zeros((len(found), 2))
         shown = row is not None and time_s < last_s and track.seen[row] > 0.6
         if shown and random.uniform() > missed:
             at = track.middle_px[row] + random.normal(0, noise_px, 2)
             found = np.vstack([found, at])
+            streak = (track.shut_px[row] - track.opened_px[row]) / 2
+            half = np.vstack([half, streak + random.normal(0, noise_px, 2)])
         times.append(time_s)
-        blobs.append(blobs_at(found) if len(found) else NONE)
+        blobs.append(blobs_at(found, half) if len(found) else NONE)
     return Gathered(one.feed, camera or as_it_is(one.truth.lens), np.array(times), tuple(blobs))

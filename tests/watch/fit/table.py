@@ -17,7 +17,6 @@ from tests.watch.scene.practices import LOOKS
 
 def errors(looked: Looked) -> list[tuple[float, ...]]:
     """Of each ball found: landing off (m), inside its region, speed, top spin, bounce time off."""
-    late_s = looked.film.truth.exposure_s / 2  # a streak's middle is the shutter's middle
     rows = []
     for ball, found in looked.pairs():
         off = np.subtract(found.landing_m, ball.landing_m)
@@ -29,7 +28,7 @@ def errors(looked: Looked) -> list[tuple[float, ...]]:
                 float(inside),
                 found.speed_mps.value - launch.speed_mps,
                 found.top_rpm.value - launch.top_rpm,
-                1e3 * (found.bounce_s.value + late_s - ball.bounce.at_s),
+                1e3 * (found.bounce_s.value - ball.bounce.at_s),
             )
         )
     return rows

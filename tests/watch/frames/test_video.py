@@ -81,6 +81,20 @@ def test_each_picture_comes_once_at_its_own_time(folder: Path, name: str, codec:
     assert not video.has_sound
 
 
+def test_to_what_a_files_times_are_rounded(folder: Path, plain: Path) -> None:
+    assert 0 < open_video(plain).tick_s < 1e-4
+    assert open_video(write_video(folder / "ms.mkv", EVEN)).tick_s == 1e-3
+    counted = folder / "counted.avi"  # has no times: a picture is the number that it is
+    with av.open(str(counted), "w") as out:
+        stream = out.add_stream("mpeg4", rate=25)
+        stream.width, stream.height, stream.pix_fmt = 320, 180, "yuv420p"
+        for number in range(10):
+            picture = av.VideoFrame.from_ndarray(numbered(number, 320, 180), format="gray")
+            out.mux(stream.encode(picture))
+        out.mux(stream.encode())
+    assert open_video(counted).tick_s == 0.0
+
+
 @settings(max_examples=6, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     gaps=st.lists(st.sampled_from([1 / 240, 1 / 120, 1 / 60, 1 / 30, 0.2]), min_size=8, max_size=24)
