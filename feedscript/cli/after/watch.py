@@ -278,9 +278,10 @@ def court_words(looked: Looked, files: Sequence[Path] = ()) -> str:
     side = "right" if x >= 0 else "left"
     whose = End.RECEIVER if y >= 0 else End.LAUNCHER
     by = "the court's lines" if ruler.settled else "the points alone: its lines were not found"
+    sound = "with sound" if film.has_sound else "without sound"
     rows = [
         f"film      {film.width_px} x {film.height_px}, {film.rate_hz:.4g} pictures a second"
-        f"{even}{rounded}, {film.duration_s:.1f} s, {'with' if film.has_sound else 'without'} sound",
+        f"{even}{rounded}, {film.duration_s:.1f} s, {sound}",
         f"camera    {z:.2f} m high, {abs(y):.2f} m from the net on the {whose.value}'s side, "
         f"{abs(x):.2f} m to the {side} of the middle as seen from the launcher",
         f"known by  {by}",
