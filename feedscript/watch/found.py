@@ -66,6 +66,7 @@ class Found(msgspec.Struct, frozen=True, kw_only=True):
 
     version: int = VERSION
     lesson: int
+    launchers: tuple[str, ...]  # their names, in the order in which balls count them from 1
     camera: Camera
     clock: Clock
     balls: tuple[Landed | Missed, ...]
@@ -112,7 +113,10 @@ def landings_csv(found: Found, lesson: AskedLesson, launcher: int) -> str:
     profile, placed = lesson.profiles[launcher - 1], lesson.plan.launchers[launcher - 1]
     feeds = {ball.number: ball.feed for ball in lesson.balls}
     out = io.StringIO()
-    out.write(f"# Landings of {profile.name}, measured in a film of lesson {found.lesson}.\n")
+    which = f" (launcher {launcher} of {len(found.launchers)})" if len(found.launchers) > 1 else ""
+    out.write(
+        f"# Landings of {profile.name}{which}, measured in a film of lesson {found.lesson}.\n"
+    )
     writer = csv.DictWriter(out, (*columns_of(profile), *_OWN), restval="", lineterminator="\n")
     writer.writeheader()
     for one in found.landed:

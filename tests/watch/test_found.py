@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import msgspec
 import numpy as np
 import pytest
 
+from feedscript.cli.after.watch_balls import Balls
 from feedscript.launcher.tuning.landings_file import parse_landings
 from feedscript.watch.asked import AskedBall, AskedLesson
 from feedscript.watch.fit.measured import Measured, NotSeen, Value, Why
@@ -58,7 +60,7 @@ def found(lesson: AskedLesson) -> Found:
         ball_of(lesson.balls[0].feed, measured(4, place)),
         ball_of(lesson.balls[1].feed, NotSeen(number=9, why=Why.NOTHING_SEEN)),
     )
-    return Found(lesson=2, camera=CAMERA, clock=CLOCK, balls=balls)
+    return Found(lesson=2, launchers=("garage",), camera=CAMERA, clock=CLOCK, balls=balls)
 
 
 def test_the_region_is_the_ellipse_of_the_covariance(found: Found) -> None:
@@ -87,3 +89,33 @@ def test_the_table_is_what_tuning_reads_from_below_the_mouth(
     assert reading.shots.own[0] == pytest.approx(turn @ np.array(SPREAD) @ turn, abs=2e-5)
     assert setting.drives == pytest.approx(feed.setting.drives, rel=1e-4)
     assert setting.tilt_deg == pytest.approx(feed.setting.tilt_deg, abs=0.01)
+
+
+def test_of_two_launchers_each_has_its_own_table_and_every_ball_says_whose_it_is(
+    found: Found, lesson: AskedLesson, tmp_path: Path
+) -> None:
+    first, second = lesson.balls
+    theirs = msgspec.structs.replace(second.feed, launcher=1)
+    plan = msgspec.structs.replace(lesson.plan, launchers=2 * lesson.plan.launchers)
+    both = AskedLesson(
+        number=2,
+        plan=plan,
+        profiles=2 * lesson.profiles,
+        balls=(first, msgspec.structs.replace(second, feed=theirs)),
+    )
+    balls = (found.balls[0], ball_of(theirs, measured(9, (1.0, 9.0))))
+    found = msgspec.structs.replace(found, launchers=("garage", "attic"), balls=balls)
+    of = Balls(found, both, ())
+    (one, one_text), (two, two_text) = of.files(tmp_path / "landings.csv")
+    assert (one.name, two.name) == ("landings-1.csv", "landings-2.csv")
+    for text, name in ((one_text, "launcher 1 of 2"), (two_text, "launcher 2 of 2")):
+        assert name in text.decode()
+        shots = parse_landings(text.decode(), "table", lesson.profiles[0]).shots
+        assert shots is not None
+        assert len(shots.seen) == 1
+    assert [row.split()[-1] for row in of.words.splitlines()[-2:]] == ["garage", "attic"]
+    told = msgspec.json.decode(as_json(found))
+    assert [told["launchers"][each["launcher"] - 1] for each in told["balls"]] == [
+        "garage",
+        "attic",
+    ]

@@ -32,7 +32,7 @@ def found() -> Found:
         ball_of(plan.feeds[0], measured(1, (0.5, 9.0))),
         ball_of(plan.feeds[1], NotSeen(number=2, why=Why.TWO_WAYS)),
     )
-    return Found(lesson=1, camera=camera, clock=CLOCK, balls=balls)
+    return Found(lesson=1, launchers=("garage",), camera=camera, clock=CLOCK, balls=balls)
 
 
 def test_what_a_film_told_is_read_back_from_the_journal(found: Found, tmp_path: Path) -> None:

@@ -105,10 +105,10 @@ def command(video: Path, court: str, output_format: str, **options: Any) -> None
     balls = None
     if looked.lesson is not None:
         balls = look_for_balls(looked, output_format, options)
-        text = balls.text(_ending(out))
-        if out is not None and text is not None:
-            with writing(out):
-                write_private(out, text)
+        for path, text in balls.files(out):
+            with writing(path):
+                write_private(path, text)
+            files.append(path)
         if options["record"]:
             balls = _recorded(looked, balls, options["journal_path"])
     _answer(looked, files, output_format, balls)

@@ -44,14 +44,22 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
     troubles: tuple[Diagnostic, ...]
     kept: int | None = None
 
-    def text(self, ending: str) -> bytes | None:
-        """What a file of this ending holds; None where it is no file of balls."""
-        match ending:
+    def files(self, out: Path | None) -> list[tuple[Path, bytes]]:
+        """What ``out`` is to hold, by its ending; a table for each launcher, since tuning takes the
+        balls of one. Empty where it is no file of balls."""
+        match "" if out is None else out.suffix.lower():
             case ".json":
-                return as_json(self.found)
+                return [(Path(out or ""), as_json(self.found))]
             case ".csv":
-                return landings_csv(self.found, self.lesson, 1).encode()
-        return None
+                count = len(self.lesson.profiles)
+                return [
+                    (
+                        numbered(Path(out or ""), launcher, count),
+                        landings_csv(self.found, self.lesson, launcher).encode(),
+                    )
+                    for launcher in range(1, count + 1)
+                ]
+        return []
 
     @property
     def plain(self) -> dict[str, Any]:
@@ -68,10 +76,20 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
             "",
             f"{'ball':>5} {'x, m':>7} {'y, m':>7} {'95 % within':>12} {'off aim':>8} {'km/h':>5}",
         ]
-        rows += [_row(one) for one in found.balls]
+        several = len(found.launchers) > 1
+        rows += [_row(one) + (_whose(one, found) if several else "") for one in found.balls]
         if self.kept is not None:
             rows += ["", f"kept in the journal: `feedscript review {found.lesson}` shows them"]
         return "\n".join(rows)
+
+
+def numbered(out: Path, one: int, count: int) -> Path:
+    """The name itself where there is one only; else with a number before its ending."""
+    return out if count == 1 else out.with_name(f"{out.stem}-{one}{out.suffix}")
+
+
+def _whose(one: Landed | Missed, found: Found) -> str:
+    return f"  {found.launchers[one.launcher - 1]}"
 
 
 def _row(one: Landed | Missed) -> str:
@@ -102,7 +120,13 @@ def balls_in(
         return expected
     looked, troubles = look_over(seen.film, seen.still.grey, camera, expected, seen.court, progress)
     balls = [ball_of(ball.feed, looked[ball.number]) for ball in lesson.balls]
-    found = Found(lesson=lesson.number, camera=camera, clock=clock, balls=tuple(balls))
+    found = Found(
+        lesson=lesson.number,
+        launchers=tuple(one.name for one in lesson.profiles),
+        camera=camera,
+        clock=clock,
+        balls=tuple(balls),
+    )
     return Balls(found, lesson, troubles)
 
 
@@ -128,8 +152,6 @@ def lesson_of(court: Court, options: dict[str, Any]) -> AskedLesson:
     kind = lesson.plan.court.kind
     if COURTS[kind].half_length_m != court.half_length_m:
         raise click.UsageError(f"the lesson was on another court: --court {kind}")
-    if len(lesson.plan.launchers) > 1 and str(options["out"]).lower().endswith(".csv"):
-        raise click.UsageError("tune takes one launcher's balls, and the lesson had more: .json")
     return lesson
 
 

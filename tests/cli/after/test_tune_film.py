@@ -63,6 +63,7 @@ def found_in(lesson: AskedLesson, truth: Profile) -> Balls:
             asked_m=ball.feed.landing_m,
             left_s=still,
             bounce_s=Value(flight_s, 0.01),
+            flight_s=Value(flight_s, 0.01),
             speed_mps=Value(speed_mps, 0.2),
             top_rpm=still,
             side_rpm=still,
@@ -79,7 +80,14 @@ def found_in(lesson: AskedLesson, truth: Profile) -> Balls:
     )  # fmt: skip
     clock = Clock(0.0, 0.0, 0.01, 0.0, 1e-5, 18, 20)
     balls = (missed, *landed[1:])
-    return Balls(Found(lesson=lesson.number, camera=camera, clock=clock, balls=balls), lesson, ())
+    found = Found(
+        lesson=lesson.number,
+        launchers=tuple(one.name for one in lesson.profiles),
+        camera=camera,
+        clock=clock,
+        balls=balls,
+    )
+    return Balls(found, lesson, ())
 
 
 @pytest.fixture
