@@ -73,7 +73,9 @@ def found_in(lesson: AskedLesson, truth: Profile) -> Balls:
             lesson.balls, shots.seen.tolist(), told.tolist(), strict=True
         )
     ]
-    missed = Missed(number=1, launcher=1, why="its track is not in the picture")
+    missed = Missed(
+        number=1, launcher=1, reason="not-in-view", why="its track is not in the picture"
+    )
     camera = Camera(
         position_m=(0, 18, 3), rotation=(0, 0, 0), focal_px=900, width_px=1280, height_px=720,
         centre_px=(639.5, 359.5),
