@@ -7,6 +7,7 @@ everyone else begins with an empty one, and goes the same way.
 
 from __future__ import annotations
 
+import copy
 import threading
 from collections.abc import Callable, Hashable, Sequence
 from typing import Any, TypeVar
@@ -19,6 +20,13 @@ MOST = 4_096
 T = TypeVar("T")
 
 
+class GivenUpError(BaseException):
+    """Nobody waits for the work any more.
+
+    Not an Exception: where a fault of ours ends as a refusal, this is none, and goes on.
+    """
+
+
 class Memo:
     """Answers by their questions; those that were asked for longest ago are forgotten.
 
@@ -29,6 +37,21 @@ class Memo:
         self._most = most
         self._known: dict[Hashable, Any] = {}  # what was asked for last stands last
         self._lock = threading.Lock()
+        self._stands: Callable[[], bool] = lambda: True
+
+    def as_long_as(self, stands: Callable[[], bool]) -> Memo:
+        """The same memo for work that is given up when it ``stands`` no more.
+
+        Its next question then raises GivenUpError; what was worked out until then is kept.
+        """
+        memo = copy.copy(self)
+        memo._stands = stands
+        return memo
+
+    def go_on(self) -> None:
+        """Raise GivenUpError where the work is given up; every question does so too."""
+        if not self._stands():
+            raise GivenUpError
 
     @property
     def kept(self) -> int:
@@ -46,6 +69,7 @@ class Memo:
 
         It is given their indices, and gives what belongs to each.
         """
+        self.go_on()
         asked = [(what, key) for key in keys]
         with self._lock:
             found = [self._known.pop(one, _MISSING) for one in asked]

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from feedscript.diagnostics import Span
-from feedscript.memo import Memo, content
+from feedscript.memo import GivenUpError, Memo, content
 
 
 def test_only_what_is_not_known_is_worked_out_and_all_of_it_at_once() -> None:
@@ -41,6 +41,17 @@ def test_what_fails_is_not_kept() -> None:
     with pytest.raises(ZeroDivisionError):
         memo.one("quotient", 0, lambda: 1 / 0)
     assert memo.one("quotient", 0, lambda: 1) == 1
+
+
+def test_work_that_nobody_waits_for_is_given_up_and_what_it_found_stays() -> None:
+    memo, stands = Memo(), True
+    work = memo.as_long_as(lambda: stands)
+    assert work.one("cube", 2, lambda: 8) == 8
+    stands = False
+    with pytest.raises(GivenUpError):
+        work.one("cube", 2, lambda: 9)
+    assert memo.one("cube", 2, lambda: 9) == 8
+    assert not issubclass(GivenUpError, Exception)  # no fault of a rule, which would refuse
 
 
 def test_content_tells_every_bit_apart() -> None:

@@ -6,7 +6,6 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import Callable
-from functools import partial
 from typing import Any, TypeAlias
 
 import msgspec
@@ -14,12 +13,13 @@ import msgspec
 from feedscript.desk.offsets import BrowserOffsets
 from feedscript.desk.open_text import OpenText
 from feedscript.desk.under_way.ghosts import ghosts
-from feedscript.desk.under_way.reach import WordsChangedError, reach
+from feedscript.desk.under_way.reach import reach
 from feedscript.editor.document import Document
 from feedscript.editor.figures import FigureWanted, figured
 from feedscript.editor.moves import moved
 from feedscript.editor.server import FeedscriptServer
 from feedscript.editor.wanted import Moved, Wanted
+from feedscript.memo import GivenUpError
 from feedscript.tongues.tongue import Tongue
 
 MOVE = "feedscript/move"
@@ -45,39 +45,36 @@ async def answered(
         return json.dumps(answer | {"error": {"code": INVALID_PARAMS, "message": str(wrong)}})
     document = await server.settled(uri)
     try:
-        if asked["method"] in (REACH, FLIGHT):
-            # Beside the loop: balls are flown for it, and the next key must not wait for them.
-            stands = partial(server.says, uri, document.text)
-            result = await asyncio.to_thread(question, document, stands)
-        else:
-            result = question(document, lambda: True)
-    except WordsChangedError as typed:
-        return json.dumps(answer | {"error": {"code": CONTENT_MODIFIED, "message": str(typed)}})
+        # Beside the loop: balls are flown for it, and the next key must not wait for them.
+        result = await asyncio.to_thread(question, document)
+    except GivenUpError:
+        changed = {"code": CONTENT_MODIFIED, "message": "the words are others now"}
+        return json.dumps(answer | {"error": changed})
     return msgspec.json.encode(answer | {"result": result}, enc_hook=tongue).decode()
 
 
-#: What is asked of a program that has been checked; the second says whether it still stands so.
-_Question: TypeAlias = Callable[[Document, Callable[[], bool]], Any]
+#: What is asked of a program that has been checked; given up when its words are others.
+_Question: TypeAlias = Callable[[Document], Any]
 
 
 def _question(asked: dict[str, Any]) -> _Question:
     params = asked["params"]
     if asked["method"] == MOVE:
         wanted = msgspec.convert(params["wanted"], Wanted)
-        return lambda document, _: _choices(document, moved(document, wanted))
+        return lambda document: _choices(document, moved(document, wanted))
     if asked["method"] == FIGURE:
         figure = msgspec.convert(params["wanted"], FigureWanted)
-        return lambda document, _: _choices(document, figured(document, figure))
+        return lambda document: _choices(document, figured(document, figure))
     if asked["method"] == FLIGHT:
         feed = msgspec.convert(params["feed"], int)
-        return lambda document, _: ghosts(document, feed)
+        return lambda document: ghosts(document, feed)
     name = msgspec.convert(params["name"], str)
-    return lambda document, stands: _reach(document, name, stands)
+    return lambda document: _reach(document, name)
 
 
-def _reach(document: Document, name: str, stands: Callable[[], bool]) -> Any:
+def _reach(document: Document, name: str) -> Any:
     text = OpenText(document.scope.source, BrowserOffsets(document.text))
-    return reach(document, text, name, stands)
+    return reach(document, text, name)
 
 
 def _choices(document: Document, found: Moved) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from socket import socket
@@ -16,6 +17,9 @@ from feedscript.desk.files import Folder
 from feedscript.desk.on_court import Court
 from feedscript.override import override
 from feedscript.session.engine.wall_clock import elapsed_s
+
+#: So soon a check gives way to a key that comes while it works, in place of Python's own 5 ms.
+SWITCH_S = 0.001
 
 
 class _Server(uvicorn.Server):
@@ -50,9 +54,11 @@ def serve_desk(root: Path, listening: Listening, told: Callable[[str], None]) ->
         ws_max_size=MOST_REQUEST,
         ws_ping_interval=5.0,
         ws_ping_timeout=10.0,
+        ws_per_message_deflate=False,  # costs more than it saves on the way to this machine itself
         lifespan="off",
         timeout_graceful_shutdown=1,
     )
     server = _Server(config, court)
+    sys.setswitchinterval(SWITCH_S)
     told(f"{scheme}://{reached}/#{access.new_code(Role.COACH)}")
     asyncio.run(server.serve(sockets=[listening.socket]))

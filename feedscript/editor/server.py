@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import re
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import unquote, urlparse
@@ -31,7 +32,7 @@ from feedscript.language.parse.tables import tables
 from feedscript.language.resolve.scope import Scope, kind_word
 from feedscript.language.tools.formatter import format_text
 from feedscript.language.words import is_place_word
-from feedscript.memo import Memo
+from feedscript.memo import GivenUpError, Memo
 
 #: How long the typing must pause before a program is checked.
 PAUSE_S = 0.15
@@ -104,28 +105,41 @@ class FeedscriptServer(LanguageServer):
         async with self._checking:
             if not self._stands(uri, text):
                 return  # typed on meanwhile: the next check is already waiting
-            checked = await asyncio.to_thread(self._open, uri, text)
+            try:
+                checked, more = await asyncio.to_thread(self._worked_out, uri, text)
+            except GivenUpError:
+                return
         if self._stands(uri, text):
-            self._tell(uri, self.workspace.get_text_document(uri), checked)
+            self._tell(uri, self.workspace.get_text_document(uri), checked, more)
+
+    def _worked_out(self, uri: str, text: str) -> tuple[Document, bytes]:
+        checked = self._open(uri, text)
+        return checked, self.more_of(uri, checked)
 
     def _stands(self, uri: str, text: str) -> bool:
         """Whether a program is open still, and says this."""
         return uri in self._waiting and self.says(uri, text)
 
-    def _tell(self, uri: str, document: TextDocument, checked: Document) -> None:
+    def _tell(self, uri: str, document: TextDocument, checked: Document, more: bytes) -> None:
         version = document.version
         self.checked[uri] = checked
         found = [_as_lsp(self, document, checked, one) for one in checked.verdict.diagnostics]
         self.text_document_publish_diagnostics(
             lsp.PublishDiagnosticsParams(uri=uri, diagnostics=found, version=version)
         )
-        self.tell_more(uri, checked, version)
+        self.tell_more(version, more)
 
     def _open(self, uri: str, text: str) -> Document:
-        return open_document(path_of(uri), text, self.library, self.memo)
+        """The program checked; given up when its words are others."""
+        memo = self.memo.as_long_as(lambda: self.says(uri, text))
+        return open_document(path_of(uri), text, self.library, memo)
 
-    def tell_more(self, uri: str, checked: Document, version: int | None) -> None:
-        """For a client that shows more of a program than an editor does."""
+    def more_of(self, uri: str, checked: Document) -> bytes:  # noqa: ARG002
+        """What a client is told that shows more of a program than an editor does."""
+        return b""
+
+    def tell_more(self, version: int | None, more: bytes) -> None:
+        """Tell it of the words of this version."""
 
     def forget(self, uri: str) -> None:
         """A program was closed."""
@@ -137,26 +151,28 @@ class FeedscriptServer(LanguageServer):
             lsp.PublishDiagnosticsParams(uri=uri, diagnostics=[])
         )
 
-    def current(self, uri: str) -> tuple[TextDocument, Document]:
-        """The program as it stands now, checked again where it has changed."""
-        document = self.workspace.get_text_document(uri)
-        known = self.checked.get(uri)
-        if known is None or known.text != document.source:
-            known = self.checked[uri] = self._open(uri, document.source)
-        return document, known
-
     async def settled(self, uri: str) -> Document:
         """The program as it stands now, when its check has ended: it is not checked beside it."""
         while not self._is_checked(uri):
             waiting = self._waiting.get(uri)
             if waiting is None or waiting.done():
-                text = self.workspace.get_text_document(uri).source
-                async with self._checking:
-                    if not self._is_checked(uri):
-                        self.checked[uri] = await asyncio.to_thread(self._open, uri, text)
+                await self._settle(uri, self.workspace.get_text_document(uri).source)
             else:
                 await asyncio.wait({waiting})
         return self.checked[uri]
+
+    async def _settle(self, uri: str, text: str) -> None:
+        async with self._checking:
+            if self._is_checked(uri):
+                return
+            with suppress(GivenUpError):
+                self.checked[uri] = await asyncio.to_thread(self._open, uri, text)
+
+    def snapshot(self, checked: Document, uri: str) -> TextDocument:
+        """The words of a check, wherever those of the editor have come to."""
+        version = self.workspace.get_text_document(uri).version
+        codec = self.workspace.position_codec
+        return TextDocument(uri, checked.text, version, position_codec=codec)
 
     def _is_checked(self, uri: str) -> bool:
         known = self.checked.get(uri)
@@ -285,8 +301,9 @@ async def did_close(server: FeedscriptServer, params: lsp.DidCloseTextDocumentPa
 
 
 @_answers(lsp.TEXT_DOCUMENT_HOVER)
-def hover(server: FeedscriptServer, params: lsp.HoverParams) -> lsp.Hover | None:
-    document, checked = server.current(params.text_document.uri)
+async def hover(server: FeedscriptServer, params: lsp.HoverParams) -> lsp.Hover | None:
+    checked = await server.settled(params.text_document.uri)
+    document = server.snapshot(checked, params.text_document.uri)
     found = hover_text(checked, document.offset_at_position(params.position))
     if found is None:
         return None
@@ -428,8 +445,9 @@ def folding(server: FeedscriptServer, params: lsp.FoldingRangeParams) -> list[ls
 
 
 @_answers(lsp.TEXT_DOCUMENT_INLAY_HINT)
-def inlay_hints(server: FeedscriptServer, params: lsp.InlayHintParams) -> list[lsp.InlayHint]:
-    document, checked = server.current(params.text_document.uri)
+async def inlay_hints(server: FeedscriptServer, params: lsp.InlayHintParams) -> list[lsp.InlayHint]:
+    checked = await server.settled(params.text_document.uri)
+    document = server.snapshot(checked, params.text_document.uri)
     first, last = params.range.start.line, params.range.end.line
     found, place = [], Positions(document)
     for offset, label in hints(checked):
@@ -466,19 +484,33 @@ def semantic_tokens(
     lsp.TEXT_DOCUMENT_CODE_ACTION,
     lsp.CodeActionOptions(code_action_kinds=[lsp.CodeActionKind.QuickFix]),
 )
-def code_actions(server: FeedscriptServer, params: lsp.CodeActionParams) -> list[lsp.CodeAction]:
-    document, checked = server.current(params.text_document.uri)
+async def code_actions(
+    server: FeedscriptServer, params: lsp.CodeActionParams
+) -> list[lsp.CodeAction]:
+    uri = params.text_document.uri
+    checked = await server.settled(uri)
+    document = server.snapshot(checked, uri)
     start = document.offset_at_position(params.range.start)
     end = document.offset_at_position(params.range.end)
-    found = []
-    for one in checked.verdict.diagnostics:
-        shown = _as_lsp(server, document, checked, one)
-        first = document.offset_at_position(shown.range.start)
-        last = document.offset_at_position(shown.range.end)
-        if one.span is None or first > end or last < start:
-            continue
-        found += [_as_action(document, shown, fix) for fix in fixes(checked, one)]
-    return found
+    shown = [(one, _as_lsp(server, document, checked, one)) for one in checked.verdict.diagnostics]
+    here = [
+        (one, as_lsp)
+        for one, as_lsp in shown
+        if one.span is not None
+        and document.offset_at_position(as_lsp.range.start) <= end
+        and document.offset_at_position(as_lsp.range.end) >= start
+    ]
+
+    def tried() -> list[lsp.CodeAction]:
+        return [
+            _as_action(document, as_lsp, fix) for one, as_lsp in here for fix in fixes(checked, one)
+        ]
+
+    # Beside the loop, and given up with these words: every change that is tried is a whole check.
+    try:
+        return await asyncio.to_thread(tried)
+    except GivenUpError:
+        return []
 
 
 def _as_action(document: TextDocument, shown: lsp.Diagnostic, fix: Fix) -> lsp.CodeAction:

@@ -7,9 +7,12 @@ key or of letting go, to the picture of the new words in the page's document (an
 the next frame painted after that). For a landing under way: from the pointer's event to its flight
 in the document, and to the frame. Every edit is new: none is read from what was checked before.
 
+The way of a key is told in parts too: until its words are sent, until the desk's answer has come,
+until that is drawn.
+
 Beside them stands processor time, which depends less on who else uses the machine: of the same
 edits in this process, checked afresh and with what earlier checks have worked out; and of the whole
-desk for each key and drag, with all that the page asks for besides.
+desk for each key and drag, up to the picture and with all that the page asks for after it.
 """
 
 from __future__ import annotations
@@ -24,6 +27,7 @@ import tempfile
 import time
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 import psutil
 from playwright.async_api import Page, async_playwright, expect
@@ -38,6 +42,22 @@ from tests.console.browser import CHROMIUM, QUIET
 from tests.desk.desk_process import desk_on
 
 PLAYERS = 12
+#: The page's socket, with the moments when words left and a picture came.
+SOCKET = """() => {
+  const send = WebSocket.prototype.send;
+  WebSocket.prototype.send = function (message) {
+    if (message.includes("textDocument/didChange")) window.sent = performance.now();
+    send.call(this, message);
+  };
+  const listen = WebSocket.prototype.addEventListener;
+  WebSocket.prototype.addEventListener = function (kind, heard) {
+    if (kind !== "message") return listen.call(this, kind, heard);
+    return listen.call(this, kind, (event) => {
+      if (event.data.includes('"feedscript/seen"')) window.came = performance.now();
+      heard(event);
+    });
+  };
+}"""
 WATCH = """() => {
   window.began = null; window.took = [];
   const note = (list) => (event) => { window.began = { list, at: event.timeStamp }; };
@@ -52,9 +72,13 @@ WATCH = """() => {
     if (list === "flight" && !document.querySelector("#above .ghost polyline")) return;
     if (list === "words" && document.querySelector("#court").classList.contains("stale")) return;
     window.began = null;
-    const drawn = performance.now() - begun.at;
+    const now = performance.now(), drawn = now - begun.at;
+    const { sent, came } = window;
+    const parts = list === "words" ? [sent - begun.at, came - sent, now - came] : [];
     const frame = new MessageChannel();
-    frame.port1.onmessage = () => window.took.push([list, drawn, performance.now() - begun.at]);
+    frame.port1.onmessage = () => {
+      window.took.push([list, drawn, performance.now() - begun.at, ...parts]);
+    };
     requestAnimationFrame(() => frame.port2.postMessage(null));
   };
   new MutationObserver((changes) => {
@@ -95,44 +119,71 @@ def in_process(text: str, times: int) -> None:
     print(told("processor, with what was worked out before", quick))
 
 
-async def measured(page: Page) -> list[tuple[str, float, float]]:
+class Row(NamedTuple):
+    """One key, drag or step of a drag, in milliseconds: to the document, to the frame after it, its
+    parts; and the desk's processor until then."""
+
+    about: str
+    drawn: float
+    framed: float
+    parts: tuple[float, ...]
+    busy: float = 0.0
+
+
+async def measured(page: Page, began: float = 0.0) -> list[Row]:
     """What was noted since, once it has come."""
     for _ in range(2000):
         found = await page.evaluate("() => window.took.splice(0)")
         if found:
-            return [tuple(one) for one in found]
+            busy = 1000 * (busy_s() - began)
+            return [Row(*one[:3], tuple(one[3:]), busy) for one in found]
         await asyncio.sleep(0.01)
     return []
 
 
-async def keys(page: Page, times: int) -> list[tuple[str, float, float]]:
+#: The cursor behind the speed of one of the lines in sight, and its words; "" where there is none.
+AT_A_SPEED = """(share) => {
+  const lines = [...document.querySelectorAll("#words .cm-line")].filter((line) => {
+    const { top, bottom } = line.getBoundingClientRect();
+    const { top: from, bottom: to } = line.closest(".cm-scroller").getBoundingClientRect();
+    return /speed \\d/.test(line.textContent) && top >= from && bottom <= to;
+  });
+  if (!lines.length) return "";
+  const line = lines[Math.floor(share * lines.length)];
+  const found = line.textContent.match(/speed \\d+(\\.\\d+)?/);
+  const text = document.createTreeWalker(line, NodeFilter.SHOW_TEXT);
+  let node, end = found.index + found[0].length;
+  while ((node = text.nextNode()) && end > node.length) end -= node.length;
+  document.querySelector("#words .cm-content").focus();
+  getSelection().collapse(node, end);
+  return found[0];
+}"""
+
+
+async def keys(page: Page, times: int) -> list[Row]:
     """A digit more in the speed of a feed, and the next one of another feed."""
     chance, found = random.Random(2), []
-    lines = page.locator("#words .cm-line", has_text=re.compile(r"speed \d"))
     for _ in range(times):
-        line = lines.nth(chance.randrange(await lines.count()))
-        await line.click()
-        await page.evaluate(
-            """(line) => {
-              const text = line.ownerDocument.createTreeWalker(line, NodeFilter.SHOW_TEXT);
-              let node, at = line.textContent.search(/speed \\d+(\\.\\d+)?/);
-              let end = at + line.textContent.slice(at).match(/speed \\d+(\\.\\d+)?/)[0].length;
-              while ((node = text.nextNode()) && end > node.length) end -= node.length;
-              getSelection().collapse(node, end);
-            }""",
-            await line.element_handle(),
-        )
-        if not re.search(r"speed \d+\.", await line.text_content() or ""):
+        written = ""
+        while not written:
+            await page.locator("#words .cm-scroller").evaluate(
+                "(words, share) => { words.scrollTop = share * words.scrollHeight; }",
+                chance.random(),
+            )
+            await asyncio.sleep(0.1)
+            written = await page.evaluate(AT_A_SPEED, chance.random())
+        if "." not in written:
             await page.keyboard.insert_text(".5")
             await asyncio.sleep(1.0)
         await page.evaluate("() => { window.began = null; window.took = []; }")
+        began = busy_s()
         await page.keyboard.press(str(chance.randint(1, 9)))
-        found += await measured(page)
+        found += await measured(page, began)
         await asyncio.sleep(0.35)
     return found
 
 
-async def drags(page: Page, times: int) -> list[tuple[str, float, float]]:
+async def drags(page: Page, times: int) -> list[Row]:
     """A landing somewhere else: while it is under way, and when it is let go."""
     chance, found = random.Random(3), []
     feeds = page.locator("#above [data-index]")
@@ -149,15 +200,16 @@ async def drags(page: Page, times: int) -> list[tuple[str, float, float]]:
                 x + step * chance.uniform(-2, 1), y + step * chance.uniform(-2, 2)
             )
             await asyncio.sleep(0.03)
-        found += [one for one in await measured(page) if one[0] == "flight"]
+        found += [one for one in await measured(page) if one.about == "flight"]
+        began = busy_s()
         await page.mouse.up()
-        found += [one for one in await measured(page) if one[0] == "words"]
+        found += [one for one in await measured(page, began) if one.about == "words"]
         await asyncio.sleep(0.35)
     return found
 
 
 def busy_s() -> float:
-    """Processor time of the desk that was started."""
+    """Processor time of the desk that was started, to a hundredth."""
     desks = [one for one in psutil.Process().children() if "desk" in one.cmdline()]
     return sum(one.cpu_times().user + one.cpu_times().system for one in desks)
 
@@ -166,6 +218,7 @@ async def in_browser(link: str, name: str, times: int) -> None:
     async with async_playwright() as playwright:
         browser = await playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
         page = await browser.new_page(viewport={"width": 1280, "height": 800})
+        await page.add_init_script(f"({SOCKET})()")
         await page.goto(link)
         await expect(page.locator("#verdict")).to_contain_text("it passes")
         await page.evaluate("(name) => { location.hash = name; }", name)
@@ -178,14 +231,17 @@ async def in_browser(link: str, name: str, times: int) -> None:
         by_hand = await drags(page, times)
         drag_ms = 1000 * (busy_s() - began) / times
         await browser.close()
-    print(f"    processor of the desk: {key_ms:.0f} ms a key, {drag_ms:.0f} ms a drag")
-    for about, rows in (("key", by_keys), ("landing let go", by_hand)):
-        here = [one for one in rows if one[0] == "words"]
-        print(told(f"{about} to verdict and picture in the page", [one[1] for one in here]))
-        print(told(f"{about} to the frame after it", [one[2] for one in here]))
-    under_way = [one for one in by_hand if one[0] == "flight"]
-    print(told("pointer to the flight under way in the page", [one[1] for one in under_way]))
-    print(told("pointer to the frame after it", [one[2] for one in under_way]))
+    for about, rows, whole in (("key", by_keys, key_ms), ("landing let go", by_hand, drag_ms)):
+        here = [one for one in rows if one.about == "words"]
+        print(told(f"{about} to verdict and picture in the page", [one.drawn for one in here]))
+        for number, part in enumerate(("words sent", "the desk's answer", "that drawn")):
+            print(told(f"  until {part}", [one.parts[number] for one in here]))
+        print(told(f"{about} to the frame after it", [one.framed for one in here]))
+        print(told("  processor of the desk until then", [one.busy for one in here]))
+        print(f"      processor of the desk with all that follows: {whole:.0f} ms each")
+    under_way = [one for one in by_hand if one.about == "flight"]
+    print(told("pointer to the flight under way in the page", [one.drawn for one in under_way]))
+    print(told("pointer to the frame after it", [one.framed for one in under_way]))
 
 
 def main() -> None:

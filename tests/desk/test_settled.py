@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import asyncio
 import json
-from pathlib import Path
+import threading
 
 import pytest
 from lsprotocol import types as lsp
 from pygls.workspace import Workspace
 
+from feedscript.check import check_program
 from feedscript.desk import asks
 from feedscript.desk.hour import asked as of_hour
-from feedscript.desk.under_way import reach
+from feedscript.desk.under_way import tries
 from feedscript.desk.words_socket import DeskServer
-from feedscript.editor.document import Document, open_document
+from feedscript.editor import server as editor_server
+from feedscript.editor.document import Document
 from feedscript.editor.server import FeedscriptServer, new_server
 from feedscript.tongues.tongue import IN_ENGLISH
 from tests.benchmarks.check import forty
@@ -32,9 +34,9 @@ class Counted(DeskServer):
 
     def _open(self, uri: str, text: str) -> Document:
         self.opened.append(text)
-        return open_document(Path("asked.feed"), text, memo=self.memo)
+        return super()._open(uri, text)
 
-    def _tell(self, uri: str, document: object, checked: Document) -> None:
+    def _tell(self, uri: str, document: object, checked: Document, more: bytes) -> None:
         self.checked[uri] = checked
 
 
@@ -63,7 +65,7 @@ async def test_words_are_checked_once_whatever_is_asked_meanwhile(method: str) -
     assert desk.opened == [TEXT]
 
 
-@pytest.mark.parametrize("part", ["_figure", "gaps_of"])
+@pytest.mark.parametrize("part", ["_forms", "refused"])
 async def test_sliders_of_words_that_are_no_more_are_given_up(
     monkeypatch: pytest.MonkeyPatch, part: str
 ) -> None:
@@ -71,19 +73,66 @@ async def test_sliders_of_words_that_are_no_more_are_given_up(
     typed(desk, TEXT)
     document = await desk.settled(URI)
     name = document.verdict.draft.feeds[0].name if document.verdict.draft else ""
-    tries: list[object] = []
-    measured = getattr(reach, part)
+    begun: list[object] = []
+    measured = getattr(tries, part)
 
     def interrupted(*given: object) -> object:
-        tries.append(given)
+        begun.append(given)
         desk.workspace.put_text_document(lsp.TextDocumentItem(URI, "feedscript", 2, TEXT + "\n"))
         return measured(*given)
 
-    monkeypatch.setattr(reach, part, interrupted)
+    monkeypatch.setattr(tries, part, interrupted)
     asked = {"id": 1, "method": asks.REACH, "params": {"name": name}}
     told = json.loads(await asks.answered(desk, URI, asked, IN_ENGLISH))
     assert told["error"]["code"] == asks.CONTENT_MODIFIED
-    assert len(tries) == 1
+    assert len(begun) == 1
+
+
+async def test_a_check_of_words_that_are_no_more_is_given_up(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    desk, begun = server(), list[str]()
+    compiled = check_program.compile_program
+
+    def interrupted(*given: object, **more: object) -> object:
+        begun.append("compiled")
+        if len(begun) == 1:
+            desk.workspace.put_text_document(lsp.TextDocumentItem(URI, "feedscript", 2, TEXT + "#"))
+        return compiled(*given, **more)
+
+    monkeypatch.setattr(check_program, "compile_program", interrupted)
+    monkeypatch.setattr(check_program, "certify", lambda *_, **__: begun.append("judged"))
+    typed(desk, TEXT)
+    await asyncio.wait({*desk._waiting.values()})
+    assert begun == ["compiled"]
+    assert URI not in desk.checked
+    monkeypatch.undo()
+    assert (await desk.settled(URI)).text == TEXT + "#"
+
+
+async def test_a_fix_is_looked_for_beside_the_loop_and_given_up_with_its_words(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    desk, looked = server(), list[str]()
+    text = TEXT.replace("send", "sent", 1)
+    typed(desk, text)
+    await desk.settled(URI)
+
+    def interrupted(document: Document, _: object) -> tuple[()]:
+        looked.append(threading.current_thread().name)
+        desk.workspace.put_text_document(lsp.TextDocumentItem(URI, "feedscript", 2, TEXT))
+        document.judged(text + "#")
+        looked.append("it went on")
+        return ()
+
+    monkeypatch.setattr(editor_server, "fixes", interrupted)
+    whole = lsp.Range(lsp.Position(0, 0), lsp.Position(999, 0))
+    asked = lsp.CodeActionParams(
+        lsp.TextDocumentIdentifier(URI), whole, lsp.CodeActionContext(diagnostics=[])
+    )
+    assert await editor_server.code_actions(desk, asked) == []
+    assert len(looked) == 1
+    assert looked != [threading.main_thread().name]
 
 
 async def test_who_asks_of_words_that_nobody_checks_has_them_checked() -> None:

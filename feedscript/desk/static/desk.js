@@ -273,7 +273,8 @@ async function changeWords(method, wanted) {
     return tell(_("A shipped program is looked at: copy it, to change it."));
   }
   const before = desk.editor.text();
-  const { choices, refused, asks } = await desk.editor.ask(method, { wanted });
+  const answer = await desk.editor.ask(method, { wanted }).catch((failed) => ({ choices: [], refused: failed.message }));
+  const { choices, refused, asks } = answer;
   if (desk.editor.text() !== before) return tell(_("The words changed meanwhile: move it again."));
   if (refused) { drawGhost(get("above"), null); return tell(refused); }
   if (choices.length === 1) {

@@ -10,6 +10,7 @@ from feedscript.desk.open_text import OpenText, Words
 from feedscript.editor.document import Document
 from feedscript.editor.figures import sends_of
 from feedscript.launcher.profile.model import Profile
+from feedscript.memo import Memo
 from feedscript.plan.bodies import within
 from feedscript.plan.model import Plan, Send
 from feedscript.safety.analysis.plan_facts import PlanFacts
@@ -47,7 +48,7 @@ def gaps_of(document: Document, text: OpenText, plan: Plan, name: str) -> Iterat
         value = _gap_s(plan, feeds, line)
         if sent.gap is None or value is None:
             continue  # its pattern is not called, or a time is not said
-        least_s, why = soonest_s(plan, profiles, feeds, line)
+        least_s, why = soonest_s(plan, profiles, feeds, line, document.memo)
         yield GapReach(
             part=part,
             line=line,
@@ -70,14 +71,19 @@ def _gap_s(plan: Plan, feeds: frozenset[int], line: int) -> float | None:
 
 
 def soonest_s(
-    plan: Plan, profiles: Sequence[Profile], feeds: frozenset[int], line: int
+    plan: Plan,
+    profiles: Sequence[Profile],
+    feeds: frozenset[int],
+    line: int,
+    memo: Memo | None = None,
 ) -> tuple[float, str]:
     """The least gap, to a tenth of a second, at which these feeds may come on this line, and what
-    stands against less."""
+    stands against less. ``memo`` is of earlier checks."""
+    memo = Memo() if memo is None else memo
 
     def against(steps: int) -> str:
         changed = with_gap(plan, feeds, line, steps * STEP_S)
-        return too_early(PlanFacts(changed, tuple(profiles)), feeds, line)
+        return too_early(PlanFacts(changed, tuple(profiles), memo), feeds, line)
 
     bad, good = round(GAPS_S[0] / STEP_S) - 1, round(GAPS_S[1] / STEP_S)
     why = against(good)

@@ -6,9 +6,8 @@ would meet there, and what the net and the rules allow. For each step that sends
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
-from typing import TypeVar
 
 import msgspec
 import numpy as np
@@ -28,9 +27,6 @@ from feedscript.units import UNITS
 #: Values that are tried along a slider, and then between two of which only one is good.
 _TRIED = {Figure.SPEED: 17, Figure.TOP: 13, Figure.SIDE: 9}
 _CLOSER = 3
-
-
-T = TypeVar("T")
 
 
 class SeenTry(msgspec.Struct, frozen=True):
@@ -64,18 +60,8 @@ class Reach(msgspec.Struct, frozen=True, kw_only=True):
     gaps: tuple[GapReach, ...] = ()
 
 
-class WordsChangedError(Exception):
-    """Nobody looks at the answer any more."""
-
-
-def reach(
-    document: Document, text: OpenText, name: str, stands: Callable[[], bool] = lambda: True
-) -> Reach:
-    """The sliders of the feed that the plan calls ``name``, whatever a program says.
-
-    Raises WordsChangedError as soon as the words do not stand as they did: the check of the new
-    ones is not to share the processor with this.
-    """
+def reach(document: Document, text: OpenText, name: str) -> Reach:
+    """The sliders of the feed that the plan calls ``name``, whatever a program says."""
     verdict = document.verdict
     plan = verdict.plan or verdict.draft
     if plan is None or verdict.program is None or verdict.places is None:
@@ -85,19 +71,11 @@ def reach(
         return Reach(name=name, refused=f"nothing is called {name} now")
     wish = verdict.places.wishes[index]
     alone = msgspec.structs.replace(wish, vary=None)
-    sliders = _while(stands, _sliders(document, verdict, plan.feeds[index], wish))
-    figures = [_figure(verdict, index, alone, slider) for slider in sliders]
-    gaps = tuple(_while(stands, gaps_of(document, text, plan, wish.name)))
+    sliders = tuple(_sliders(document, verdict, plan.feeds[index], wish))
+    figures = _figures(document, index, alone, sliders)
+    gaps = tuple(gaps_of(document, text, plan, wish.name))
     fixed = "" if written_here(document, wish.name) else "It is written in another file."
-    return Reach(name=name, fixed=fixed, figures=tuple(figures), gaps=gaps)
-
-
-def _while(stands: Callable[[], bool], parts: Iterable[T]) -> Iterator[T]:
-    """The parts, as long as the words stand as they did."""
-    for part in parts:
-        if not stands():
-            raise WordsChangedError("the words are others now")
-        yield part
+    return Reach(name=name, fixed=fixed, figures=figures, gaps=gaps)
 
 
 # --- speed and spin
@@ -164,12 +142,26 @@ class _Slider(msgspec.Struct, frozen=True):
         return msgspec.structs.replace(wish, spans=spans, **{field: amount})
 
 
-def _figure(verdict: Verdict, index: int, wish: FeedWish, slider: _Slider) -> FigureReach:
+#: What is known of a slider's values.
+_Known = dict[float, Try]
+
+
+def _figures(
+    document: Document, index: int, wish: FeedWish, sliders: Sequence[_Slider]
+) -> tuple[FigureReach, ...]:
+    """Every slider, all their balls flown together: those along them, then the closer ones."""
+    along = [_along(slider) for slider in sliders]
+    known = _try(document, index, wish, sliders, along)
+    closer = [_between(slider, tries) for slider, tries in zip(sliders, known, strict=True)]
+    more = _try(document, index, wish, sliders, closer)
+    return tuple(
+        _figure(slider, {**tries, **others})
+        for slider, tries, others in zip(sliders, known, more, strict=True)
+    )
+
+
+def _figure(slider: _Slider, known: Mapping[float, Try]) -> FigureReach:
     least, most = slider.ends
-    values = _whole(slider, np.linspace(least, most, _TRIED[slider.figure]))
-    known = _try(verdict, index, wish, slider, values)
-    closer = [value for value in _between(slider, known) if value not in known]
-    known |= _try(verdict, index, wish, slider, closer)
     return FigureReach(
         figure=slider.figure,
         unit=slider.unit,
@@ -182,6 +174,11 @@ def _figure(verdict: Verdict, index: int, wish: FeedWish, slider: _Slider) -> Fi
     )
 
 
+def _along(slider: _Slider) -> list[float]:
+    least, most = slider.ends
+    return _whole(slider, np.linspace(least, most, _TRIED[slider.figure]))
+
+
 def _whole(
     slider: _Slider, values: Sequence[float] | np.ndarray[tuple[int], np.dtype[np.float64]]
 ) -> list[float]:
@@ -190,20 +187,27 @@ def _whole(
 
 
 def _try(
-    verdict: Verdict, index: int, wish: FeedWish, slider: _Slider, values: Sequence[float]
-) -> dict[float, Try]:
-    wishes = [slider.wish(wish, value) for value in values]
-    return dict(zip(values, tried(verdict, index, wishes), strict=True)) if wishes else {}
+    document: Document,
+    index: int,
+    wish: FeedWish,
+    sliders: Sequence[_Slider],
+    values: Sequence[Sequence[float]],
+) -> list[_Known]:
+    """What becomes of the values of each slider."""
+    each = list(zip(sliders, values, strict=True))
+    wishes = [slider.wish(wish, value) for slider, own in each for value in own]
+    balls = iter(tried(document.verdict, index, wishes, document.memo)) if wishes else iter(())
+    return [{value: next(balls) for value in own} for own in values]
 
 
-def _between(slider: _Slider, known: dict[float, Try]) -> list[float]:
-    """Values between two of which one is good and the other not."""
+def _between(slider: _Slider, known: _Known) -> list[float]:
+    """New values between two of which one is good and the other not."""
     found: list[float] = []
     values = sorted(known)
     for low, high in pairwise(values):
         if _state(known[low]) != _state(known[high]):
             found += np.linspace(low, high, _CLOSER + 2)[1:-1].tolist()
-    return _whole(slider, found)
+    return [value for value in _whole(slider, found) if value not in known]
 
 
 def _state(one: Try) -> tuple[bool, bool]:

@@ -14,7 +14,8 @@ from feedscript.flight.bounce import Surface
 from feedscript.flight.motion.tracks import Tracks
 from feedscript.language.program import FeedWish
 from feedscript.launcher.able import able
-from feedscript.plan.aiming.aimed import aimed
+from feedscript.memo import Memo, content
+from feedscript.plan.aiming.aimed import aimed, unplaced
 from feedscript.plan.aiming.flying import conditions_for, surface_for
 from feedscript.plan.aiming.shots import Shot
 from feedscript.plan.aiming.solving import Miss, Outside, Solved, Stand, by_speed, kind, solve
@@ -49,15 +50,17 @@ class Try(msgspec.Struct, frozen=True, kw_only=True):
     after_m: tuple[Place, ...] = ()
 
 
-def tried(verdict: Verdict, index: int, wishes: Sequence[FeedWish]) -> list[Try]:
-    """What becomes of the feed ``index`` of the plan with each of these wishes for its own."""
+def tried(verdict: Verdict, index: int, wishes: Sequence[FeedWish], memo: Memo) -> list[Try]:
+    """What becomes of the feed ``index`` of the plan with each of these wishes for its own.
+
+    Given up with the ``memo``, which is of earlier tries too.
+    """
     plan = verdict.plan or verdict.draft
     assert plan is not None
     stand = _stand(verdict, plan, plan.feeds[index].launcher)
-    found = _solved([Shot(one.name, one, stand.launcher, 0) for one in wishes], stand)
-    forms = [_form(one, stand) for one in found]
+    forms = _forms([Shot(one.name, one, stand.launcher, 0) for one in wishes], stand, memo)
     can = [one for one in forms if isinstance(one, AimedFeed)]
-    facts = PlanFacts(with_forms(plan, index, can), verdict.profiles)
+    facts = PlanFacts(with_forms(plan, index, can), verdict.profiles, memo)
     judged = iter(_judged(facts)) if can else iter(())
     return [Try(can=False, why=one) if isinstance(one, str) else next(judged) for one in forms]
 
@@ -72,6 +75,17 @@ def _stand(verdict: Verdict, plan: Plan, launcher: int) -> Stand:
         lines=COURTS[plan.court.kind],
         surface=surface_for(plan.court),
         receiver_m=None if verdict.program is None else verdict.program.group.receiver_m,
+    )
+
+
+def _forms(shots: Sequence[Shot], stand: Stand, memo: Memo) -> list[AimedFeed | str]:
+    """Each shot as it would be thrown, or why it cannot be; wherever it is written."""
+    bare, where = [unplaced(shot) for shot in shots], content(stand)
+    keys = [(where, content(shot)) for shot in bare]
+    return memo.each(
+        "tried",
+        keys,
+        lambda rows: [_form(one, stand) for one in _solved([bare[row] for row in rows], stand)],
     )
 
 

@@ -34,14 +34,14 @@ class Aimed(msgspec.Struct, frozen=True):
 
 def aim_shots(shots: Sequence[Shot], stand: Stand, memo: Memo) -> list[Aimed]:
     """Aim all shots of one launcher."""
-    bare = [_bare(shot) for shot in shots]
+    bare = [unplaced(shot) for shot in shots]
     where = content(stand)
     keys = [(where, content(shot)) for shot in bare]
     found = memo.each("aim", keys, lambda rows: _aim([bare[row] for row in rows], stand))
     return [_placed(each, shot) for each, shot in zip(found, shots, strict=True)]
 
 
-def _bare(shot: Shot) -> Shot:
+def unplaced(shot: Shot) -> Shot:
     """The shot wherever it is written: of its places only which of its lines there are."""
     wish = shot.wish
     spans = {part: _bare_span(part) for part in wish.spans}
