@@ -2,6 +2,7 @@
 
 __all__ = [
     "bundle",
+    "clips",
     "films",
     "lease",
     "queries",

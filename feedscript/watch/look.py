@@ -13,7 +13,7 @@ from feedscript.watch.frames.sound import blocks
 from feedscript.watch.frames.video import Frames, Video
 from feedscript.watch.ruler.ridges import Picture
 from feedscript.watch.seek.expected import Expected
-from feedscript.watch.seek.gather import Seeker
+from feedscript.watch.seek.gather import Gathered, Seeker
 from feedscript.watch.sync.align import Clock, Event, align
 from feedscript.watch.sync.heard import sudden
 
@@ -35,24 +35,32 @@ def look_over(
     expected: Sequence[Expected],
     court: Court,
     progress: Callable[[float], None] | None = None,
+    each: Callable[[Gathered, Measured | NotSeen], None] | None = None,
 ) -> tuple[dict[int, Measured | NotSeen], tuple[Diagnostic, ...]]:
     """What became of every ball, by its number; and what of the film could not be read.
 
     ``court``: by whose lines a camera that settles is followed from feed to feed.
-    ``progress`` is told how much of the film is behind, and may raise to give up.
+    ``progress`` is told how much of the film is behind, and may raise to give up; ``each`` is
+    told of every ball as soon as it is measured, or is known not to be.
     """
     seeker = Seeker(camera, expected, still, court)
     found: dict[int, Measured | NotSeen] = {}
+
+    def over(one: Gathered) -> None:
+        found[one.expected.number] = measure(one, video.tick_s)
+        if each is not None:
+            each(one, found[one.expected.number])
+
     from_s = max(min(one.left_s for one in expected) - _BEFORE_S, 0.0)
     with Frames(video, from_s=from_s) as frames:
         for frame in frames:
             for one in seeker.take(frame):
-                found[one.expected.number] = measure(one, video.tick_s)
+                over(one)
             if progress is not None:
                 progress(frames.progress)
             if seeker.idle:
                 break
         troubles = frames.troubles
     for one in seeker.rest():
-        found[one.expected.number] = measure(one, video.tick_s)
+        over(one)
     return found, troubles

@@ -28,6 +28,7 @@ OPTIONS = {
     "--certificate": ("flag", "Print the whole certificate"),
     "--charts": ("directory", "Also write each player's charts into this folder"),
     "--check": ("flag", "Write nothing; exit 1"),
+    "--clips": ("flag", "Keep pictures of each ball beside the journal"),
     "--compare": ("flag", "Do these landings still fit"),
     "--copy": ("text", "Copy this program into a folder"),
     "--court": ("choice", "Whose lines are on the ground"),

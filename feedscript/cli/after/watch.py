@@ -88,6 +88,7 @@ def film_options(command: F) -> F:
     "(.json), or the landings for tune (.csv)."
 )
 @click.option("--record", is_flag=True, help="Keep in the journal where the lesson's balls landed.")
+@click.option("--clips", is_flag=True, help="Keep pictures of each ball beside the journal.")
 @click.option("--points-out", type=FILE, help="Also write where the court's points were found.")
 @format_option
 @reports_trouble
@@ -111,6 +112,8 @@ def command(video: Path, court: str, output_format: str, **options: Any) -> None
             files.append(path)
         if options["record"]:
             balls = _recorded(looked, balls, options["journal_path"])
+        if options["clips"]:
+            balls = _with_clips(looked, balls, output_format, options["journal_path"])
     _answer(looked, files, output_format, balls)
 
 
@@ -118,6 +121,16 @@ def _recorded(looked: Looked, balls: Balls, journal_path: Path) -> Balls:
     from feedscript.cli.after.watch_balls import recorded
 
     return recorded(looked.seen, balls, journal_path)
+
+
+def _with_clips(looked: Looked, balls: Balls, output_format: str, journal_path: Path) -> Balls:
+    from feedscript.cli.after.watch_clips import with_clips
+
+    return with_clips(looked.seen, balls, journal_path, _told(output_format))
+
+
+def _told(output_format: str) -> Callable[[float], None] | None:
+    return None if output_format == "json" else _progress
 
 
 class Looked(msgspec.Struct, frozen=True, eq=False):
@@ -145,7 +158,7 @@ def look_for_the_court(
     film = open_video(video)
     start = _start(film, COURTS[court], options["points"], output_format)
     lesson = None if options["number"] is None else lesson_of(COURTS[court], options)
-    still = still_of(film, progress=None if output_format == "json" else _progress)
+    still = still_of(film, progress=_told(output_format))
     seen = Seen(film, still, COURTS[court])
     at = None if options["camera_at"] is None else End(options["camera_at"])
     ruler = find_camera(still.grey, seen.court, camera_at=at, start=start, most_sd_m=sure_m)
@@ -159,7 +172,7 @@ def look_for_balls(looked: Looked, output_format: str, options: dict[str, Any]) 
     from feedscript.cli.after.watch_balls import balls_in
 
     assert looked.lesson is not None
-    told = None if output_format == "json" else _progress
+    told = _told(output_format)
     balls = balls_in(looked.seen, looked.ruler.camera, looked.lesson, options, told)
     if isinstance(balls, Diagnostic):
         refuse(Exit.PROGRAM, [balls], output_format)
@@ -176,8 +189,9 @@ def _see_that_options_fit(out: Path | None, options: dict[str, Any]) -> None:
         raise click.UsageError(f"end the name of what -o writes with {' or '.join(endings)}")
     if options["number"] is None and options["offset"] is not None:
         raise click.UsageError("--offset goes with --lesson")
-    if options["number"] is None and options["record"]:
-        raise click.UsageError("--record goes with --lesson")
+    for name in ("record", "clips"):
+        if options["number"] is None and options[name]:
+            raise click.UsageError(f"--{name} goes with --lesson")
     if options["offset"] is None and options["at_ball"] is not None:
         raise click.UsageError("--at-ball goes with --offset")
 

@@ -18,6 +18,8 @@ from feedscript.journal.films import keep_film
 from feedscript.journal.store import open_journal, read_journal
 from feedscript.watch.asked import AskedLesson, asked_of, events_of, expected_of
 from feedscript.watch.camera.camera import Camera
+from feedscript.watch.clips.files import Written
+from feedscript.watch.clips.way import Way, way_of
 from feedscript.watch.found import Found, Landed, Missed, as_json, ball_of, landings_csv
 from feedscript.watch.frames.video import Video
 from feedscript.watch.look import clock_of, look_over
@@ -43,6 +45,8 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
     lesson: AskedLesson
     troubles: tuple[Diagnostic, ...]
     kept: int | None = None
+    ways: tuple[Way, ...] = ()  # of those that pictures can show
+    clips: Written | None = None
 
     def files(self, out: Path | None) -> list[tuple[Path, bytes]]:
         """What ``out`` is to hold, by its ending; a table for each launcher, since tuning takes the
@@ -63,7 +67,11 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
 
     @property
     def plain(self) -> dict[str, Any]:
-        return {"found": msgspec.to_builtins(self.found), "recorded": self.kept is not None}
+        return {
+            "found": msgspec.to_builtins(self.found),
+            "recorded": self.kept is not None,
+            "clips": None if self.clips is None else _clips_plain(self.clips),
+        }
 
     @property
     def words(self) -> str:
@@ -80,6 +88,8 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
         rows += [_row(one) + (_whose(one, found) if several else "") for one in found.balls]
         if self.kept is not None:
             rows += ["", f"kept in the journal: `feedscript review {found.lesson}` shows them"]
+        if self.clips is not None:
+            rows += ["", *_clips_words(self.clips)]
         return "\n".join(rows)
 
 
@@ -90,6 +100,17 @@ def numbered(out: Path, one: int, count: int) -> Path:
 
 def _whose(one: Landed | Missed, found: Found) -> str:
     return f"  {found.launchers[one.launcher - 1]}"
+
+
+def _clips_plain(clips: Written) -> dict[str, Any]:
+    return {"folder": str(clips.folder), "balls": clips.balls, "left_out": clips.left_out}
+
+
+def _clips_words(clips: Written) -> list[str]:
+    rows = [f"wrote pictures of {clips.balls} balls into {clips.folder}: people may be in them"]
+    if clips.left_out:
+        rows.append(f"left out {clips.left_out} balls: there would be too many pictures")
+    return rows
 
 
 def _row(one: Landed | Missed) -> str:
@@ -118,7 +139,16 @@ def balls_in(
     expected = expected_of(lesson, clock)
     if isinstance(expected, Diagnostic):
         return expected
-    looked, troubles = look_over(seen.film, seen.still.grey, camera, expected, seen.court, progress)
+    ways: list[Way | None] = []
+    looked, troubles = look_over(
+        seen.film,
+        seen.still.grey,
+        camera,
+        expected,
+        seen.court,
+        progress,
+        lambda one, got: ways.append(way_of(one.camera, one.expected, got)),
+    )
     balls = [ball_of(ball.feed, looked[ball.number]) for ball in lesson.balls]
     found = Found(
         lesson=lesson.number,
@@ -127,7 +157,7 @@ def balls_in(
         clock=clock,
         balls=tuple(balls),
     )
-    return Balls(found, lesson, troubles)
+    return Balls(found, lesson, troubles, ways=tuple(filter(None, ways)))
 
 
 def recorded(seen: Seen, balls: Balls, journal_path: Path) -> Balls:

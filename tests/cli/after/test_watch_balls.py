@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from feedscript.journal.clips import clips_folder, clips_of
 from feedscript.journal.films import landings_seen
 from feedscript.journal.store import read_journal
 from feedscript.launcher.tuning.landings_file import read_landings
@@ -25,7 +26,9 @@ def test_a_lesson_is_found_in_its_film_and_measured(tmp_path: Path) -> None:
     film(video, flights, LEFT_S[-1] + 3.0)
     table = tmp_path / "landings.csv"
     words = (video, "--camera-at", "receiver", "--lesson", 1, "--journal", journal)
-    result = watch(*words, "--offset", "1.3 s", "-o", table, "--record", "--format", "json")
+    result = watch(
+        *words, "--offset", "1.3 s", "-o", table, "--record", "--clips", "--format", "json"
+    )
     assert result.exit_code == 0, result.output
     found = json.loads(result.output)["found"]
     true_m = {n: next(iter(one.bounces())).place_m[:2] for n, one in enumerate(flights, 1)}
@@ -36,8 +39,11 @@ def test_a_lesson_is_found_in_its_film_and_measured(tmp_path: Path) -> None:
     assert max(off) < 0.25
     assert abs(found["clock"]["of_s"] - (found["clock"]["utc_s"] - 1_799_859_600.0)) < 0.03
     kept = read_journal(journal)
-    seen = landings_seen(kept, 1)
+    seen, clips = landings_seen(kept, 1), clips_of(kept, 1)
     kept.close()
+    there = {path.name for path in clips_folder(journal, 1).iterdir()}
+    assert there == {f"ball-{n}.{kind}" for n in true_m for kind in ("jpg", "mp4")}
+    assert {one.file for one in clips} == there
     assert {n: one.landing_m for n, one in seen.items() if one.landing_m is not None} == {
         one["number"]: tuple(one["landing_m"]) for one in landed
     }
