@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import cv2
 import msgspec
 import numpy as np
 
@@ -17,8 +16,10 @@ from feedscript.watch.fit.measure import measure
 from feedscript.watch.fit.measured import Measured, NotSeen
 from feedscript.watch.frames.video import Frame
 from feedscript.watch.ruler.find import find_camera
+from feedscript.watch.seek.background import Grey
 from feedscript.watch.seek.expected import Expected
 from feedscript.watch.seek.gather import Gathered, Seeker
+from tests.watch.scene import packed
 from tests.watch.scene.lens import Lens
 from tests.watch.scene.practices import SURFACE_OF, Practice, practice
 from tests.watch.scene.render import Film, render
@@ -26,8 +27,6 @@ from tests.watch.scene.truth import BallTruth
 
 #: Feeds that nobody fed are numbered from here on.
 PHANTOM = 1000
-#: Films are kept as JPEG: small, and spoilt as a camera would.
-QUALITY = (cv2.IMWRITE_JPEG_QUALITY, 80)
 #: The square of the Mahalanobis distance within which 95 % of two-dimensional errors lie.
 WITHIN_95 = 5.991
 
@@ -80,57 +79,56 @@ def expected(made: Practice, look: str, late_s: float = 0.0, first: int = 0) -> 
     ]
 
 
-def still_of(some: list[np.ndarray]) -> np.ndarray:
-    return np.median(np.stack(some), axis=0).astype(np.uint8)
-
-
-def unpacked(jpeg: np.ndarray) -> np.ndarray:
-    return cv2.imdecode(jpeg, cv2.IMREAD_GRAYSCALE)
+def still_of(film: Film, pictures: int = 25) -> Grey:
+    """The middle of pictures from the whole film."""
+    every = max(1, len(film.truth.times_s) // pictures)
+    return np.median([grey for _, grey in packed.frames(film, every)], axis=0).astype(np.uint8)
 
 
 def _no_colours() -> np.ndarray:
     raise AssertionError("colours are not looked at")
 
 
-def packed(film: Film) -> list[np.ndarray]:
-    return [cv2.imencode(".jpg", frame, QUALITY)[1] for frame in film.frames()]
+def camera_of(film: Film, still: Grey) -> Camera | Diagnostic:
+    """As a user's would be found, who is content with less."""
+    end = End.RECEIVER if film.truth.lens.position_m[1] > 0 else End.LAUNCHER
+    ruler = find_camera(still, COURTS["singles"], camera_at=end, most_sd_m=0.3)
+    return ruler if isinstance(ruler, Diagnostic) else ruler.camera
 
 
-def gathered(
-    film: Film,
-    kept: list[np.ndarray],
-    feeds: list[Expected],
-    *,
-    exact: bool = False,
-    follow: bool = True,
-) -> dict[int, Gathered] | Diagnostic:
-    """All that may be each feed's ball, by the feed's number."""
-    still = still_of([unpacked(each) for each in kept[:: max(1, len(kept) // 25)]])
-    camera: Camera | Diagnostic = as_it_is(film.truth.lens)
-    if not exact:
-        end = End.RECEIVER if film.truth.lens.position_m[1] > 0 else End.LAUNCHER
-        ruler = find_camera(still, COURTS["singles"], camera_at=end, most_sd_m=0.3)
-        if isinstance(ruler, Diagnostic):
-            return ruler
-        camera = ruler.camera
+def looked_for(
+    film: Film, still: Grey, camera: Camera, feeds: list[Expected], *, follow: bool = True
+) -> Iterator[Gathered]:
+    """All that may be each feed's ball."""
     seeker = Seeker(camera, feeds, still, COURTS["singles"] if follow else None)
-    found = []
-    for time_s, each in zip(film.truth.times_s.tolist(), kept, strict=True):
-        found += seeker.take(Frame(time_s, unpacked(each), _no_colours))
-    found += seeker.rest()
-    return {each.expected.number: each for each in found}
+    for time_s, grey in packed.frames(film):
+        yield from seeker.take(Frame(time_s, grey, _no_colours))
+        if seeker.idle:
+            break
+    yield from seeker.rest()
 
 
 def looked_over(
-    seed: int, *, exact: bool = False, follow: bool = True, look: str = "noon", **words: object
+    seed: int,
+    *,
+    exact: bool = False,
+    follow: bool = True,
+    look: str = "noon",
+    phantom: int = 1,
+    **words: object,
 ) -> Looked | Diagnostic:
-    """A film made and looked over. Between its feeds, others are looked for that were not fed."""
+    """A film made and looked over. After every ``phantom``th of its feeds, halfway to the next,
+    one is looked for that was not fed."""
     made = practice(seed, look=look, **words)
     film = render(made.scene)
-    feeds = expected(made, look) + expected(made, look, late_s=1.3, first=PHANTOM)
-    got = gathered(film, packed(film), feeds, exact=exact, follow=follow)
-    if isinstance(got, Diagnostic):
-        return got
-    found = {number: measure(each) for number, each in got.items()}
+    half_s = made.scene.duration_s / len(made.asked) / 2
+    never = expected(made, look, late_s=half_s, first=PHANTOM)[::phantom]
+    still = still_of(film)
+    camera = as_it_is(film.truth.lens) if exact else camera_of(film, still)
+    if isinstance(camera, Diagnostic):
+        return camera
+    feeds = expected(made, look) + never
+    looked = looked_for(film, still, camera, feeds, follow=follow)
+    found = {each.expected.number: measure(each) for each in looked}
     real = tuple(found[at] for at in sorted(found) if at < PHANTOM)
     return Looked(film, real, tuple(found[at] for at in sorted(found) if at >= PHANTOM))

@@ -1,98 +1,179 @@
-"""How far landings found in films are off: python -m tests.watch.fit.table --films 8"""
+"""How far landings found in films are off, film by film, into a file that only grows:
+
+    nice -n 15 python -m tests.watch.fit.table balls.jsonl --minutes 10
+    python -m tests.watch.fit.told balls.jsonl
+
+Each run goes on where the file ends; with ``--kind`` (as often as wanted) only some kinds of film.
+"""
 
 from __future__ import annotations
 
 import argparse
-import collections
+import subprocess
 import time
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
 
+import cv2
+import msgspec
 import numpy as np
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.watch.fit.measured import Measured, NotSeen
-from tests.watch.fit.filmed import WITHIN_95, Looked, looked_over
-from tests.watch.scene.lens import PLACES
-from tests.watch.scene.practices import LOOKS
+from tests.watch.fit.filmed import Looked, looked_over
+
+BALLS = 16
+GAP_S = 2.6
+#: Feeds that nobody fed, one for so many that were.
+PHANTOM = 2
 
 
-def errors(looked: Looked) -> list[tuple[float, ...]]:
-    """Of each ball found: landing off (m), inside its region, speed, top spin, bounce time off."""
-    rows = []
-    for ball, found in looked.pairs():
-        off = np.subtract(found.landing_m, ball.landing_m)
-        inside = off @ np.linalg.solve(np.array(found.covariance_m2), off) <= WITHIN_95
-        launch = ball.flight.launch
-        rows.append(
-            (
-                float(np.hypot(*off)),
-                float(inside),
-                found.speed_mps.value - launch.speed_mps,
-                found.top_rpm.value - launch.top_rpm,
-                1e3 * (found.bounce_s.value - ball.bounce.at_s),
-            )
-        )
-    return rows
+class Kind(msgspec.Struct, frozen=True, kw_only=True):
+    """A kind of film, and how many of them are made before any kind gets more."""
+
+    place: str = "behind receiver"
+    look: str = "noon"
+    high: int = 1080
+    rate_hz: float = 60.0
+    shake_px: float = 0.0
+    row_time_s: float = 0.0
+    exact: bool = False  # the true camera is known: what is left is the balls' own
+    often: float = 1.0
+
+    @property
+    def name(self) -> str:
+        words = [self.place, self.look, f"{self.high}p{self.rate_hz:g}"]
+        words += [f"shaken {self.shake_px:g} px"] if self.shake_px else []
+        words += [f"rolling {1e3 * self.row_time_s * self.high:g} ms"] if self.row_time_s else []
+        return ", ".join(words + (["true camera"] if self.exact else []))
 
 
-def tell(place: str, films: int, told: argparse.Namespace) -> None:
-    rows, fed, false, why = [], 0, 0, collections.Counter()
+LIGHTS = ("clay", "green on green", "grass", "shadows", "low sun", "floodlit", "overcast")
+KINDS = (
+    Kind(often=6),
+    *(Kind(look=look) for look in LIGHTS),
+    *(Kind(place=place) for place in ("beside", "behind launcher", "corner")),
+    Kind(high=720),
+    Kind(rate_hz=30.0),
+    Kind(rate_hz=120.0, often=0.5),
+    Kind(high=720, rate_hz=240.0, often=0.5),
+    Kind(shake_px=1.0, often=0.5),
+    Kind(row_time_s=1.2e-5, often=0.5),
+)
+
+
+class Ball(msgspec.Struct, frozen=True, kw_only=True):
+    """One feed, and how far what was found of it is off: metres, m/s, rpm, ms."""
+
+    kind: str
+    seed: int
+    number: int
+    code: str
+    fed: bool  # False: nobody fed it
+    why: str = ""  # it is not measured
+    off_m: tuple[float, float] = (0.0, 0.0)
+    covariance_m2: tuple[float, float, float] = (0.0, 0.0, 0.0)  # xx, xy, yy
+    speed: tuple[float, float] = (0.0, 0.0)  # off, and its sd
+    top: tuple[float, float] = (0.0, 0.0)
+    side: tuple[float, float] = (0.0, 0.0)
+    bounce: tuple[float, float] = (0.0, 0.0)
+    pictures: int = 0
+    cpu_s: float = 0.0  # of its film, by ball
+
+
+def balls_of(kind: Kind, seed: int, code: str) -> Iterator[Ball]:
+    """A film made and looked over."""
     began = time.process_time()
-    for seed in range(told.seed, told.seed + films):
-        looked = looked_over(
-            seed,
-            place=place,
-            look=told.look,
-            balls=told.balls,
-            size=(told.high * 16 // 9, told.high),
-            busy=told.busy,
-            exact=told.exact,
-            rate_hz=told.rate,
-            shake_px=told.shake,
-            row_time_s=told.row_time,
-            gap_s=2.6,
-        )
-        fed += told.balls
-        if isinstance(looked, Diagnostic):
-            why[looked.page.slug] += told.balls
-            continue
-        rows += errors(looked)
-        false += sum(isinstance(one, Measured) for one in looked.of_phantoms)
-        why.update(one.why.name for one in looked.of_feeds if isinstance(one, NotSeen))
-    if not rows:
-        print(place, "nothing found", dict(why), flush=True)
-        return
-    off, inside, speed, spin, bounce = np.array(rows).T
-    print(
-        f"| {place} | {told.look}{' busy' if told.busy else ''} | {told.high}p{told.rate:g} | {fed}"
-        f" | {100 * len(off) / fed:.0f} % | {100 * np.median(off):.1f}"
-        f" | {100 * np.quantile(off, 0.9):.1f} | {100 * off.max():.1f}"
-        f" | {100 * inside.mean():.0f} %"
-        f" | {speed.std():.2f} | {spin.std():.0f} | {np.abs(bounce).max():.1f} | {false}"
-        f" | {dict(why) or ''} | {(time.process_time() - began) / fed:.1f} s |",
-        flush=True,
+    looked = looked_over(
+        seed,
+        place=kind.place,
+        look=kind.look,
+        balls=BALLS,
+        size=(kind.high * 16 // 9, kind.high),
+        busy=True,
+        exact=kind.exact,
+        rate_hz=kind.rate_hz,
+        shake_px=kind.shake_px,
+        row_time_s=kind.row_time_s,
+        gap_s=GAP_S,
+        phantom=PHANTOM,
     )
+    cpu_s = (time.process_time() - began) / BALLS
+    base = Ball(kind=kind.name, seed=seed, number=0, code=code, fed=True, cpu_s=cpu_s)
+    if isinstance(looked, Diagnostic):
+        for number in range(BALLS):
+            yield msgspec.structs.replace(base, number=number, why=looked.page.slug)
+        return
+    for one in (*looked.of_feeds, *looked.of_phantoms):
+        yield _ball(looked, one, base)
+
+
+def _ball(looked: Looked, found: Measured | NotSeen, base: Ball) -> Ball:
+    fed = found.number < len(looked.film.truth.balls)
+    base = msgspec.structs.replace(base, number=found.number, fed=fed)
+    if isinstance(found, NotSeen):
+        return msgspec.structs.replace(base, why=found.why.name)
+    if not fed:
+        return base
+    ball = looked.film.truth.balls[found.number]
+    launch, late_s = ball.flight.launch, looked.film.truth.exposure_s / 2
+    (xx, xy), (_, yy) = found.covariance_m2
+    x, y = np.subtract(found.landing_m, ball.landing_m).tolist()
+    # A streak's middle is where the ball was in the middle of the shutter's time.
+    bounce_ms = 1e3 * (found.bounce_s.value + late_s - ball.bounce.at_s)
+    return msgspec.structs.replace(
+        base,
+        off_m=(x, y),
+        covariance_m2=(xx, xy, yy),
+        speed=(found.speed_mps.value - launch.speed_mps, found.speed_mps.sd),
+        top=(found.top_rpm.value - launch.top_rpm, found.top_rpm.sd),
+        side=(found.side_rpm.value - launch.side_rpm, found.side_rpm.sd),
+        bounce=(bounce_ms, 1e3 * found.bounce_s.sd),
+        pictures=found.seen,
+    )
+
+
+def read(path: Path) -> list[Ball]:
+    if not path.exists():
+        return []
+    return [msgspec.json.decode(line, type=Ball) for line in path.read_bytes().splitlines()]
+
+
+def code_version() -> str:
+    told = subprocess.run(
+        ["git", "describe", "--always", "--dirty"], capture_output=True, text=True, check=True
+    )
+    return told.stdout.strip()
+
+
+def _next(done: Counter[str], kinds: list[Kind]) -> Kind:
+    return min(kinds, key=lambda kind: (done[kind.name] + 0.5) / kind.often)
 
 
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("--films", type=int, default=4)
-    asked.add_argument("--balls", type=int, default=6)
-    asked.add_argument("--high", type=int, default=720)
-    asked.add_argument("--rate", type=float, default=60.0)
-    asked.add_argument("--look", choices=LOOKS, default="noon")
-    asked.add_argument("--place", choices=PLACES, action="append")
-    asked.add_argument("--shake", type=float, default=0.0)
-    asked.add_argument("--row-time", type=float, default=0.0)
-    asked.add_argument("--seed", type=int, default=100)
-    asked.add_argument("--busy", action="store_true")
+    asked.add_argument("path", type=Path)
+    asked.add_argument("--minutes", type=float, default=5.0)
+    asked.add_argument("--kind", action="append", help="a part of the name of kinds of film")
+    asked.add_argument("--seed", type=int, default=1000, help="of the first film")
     asked.add_argument("--exact", action="store_true", help="the true camera")
     told = asked.parse_args()
-    print(
-        "| place | look | size | fed | measured | median cm | 90 % | worst | in 95 % region"
-        " | speed sd m/s | top spin sd rpm | bounce worst ms | false | not measured | a ball |"
-    )
-    for place in told.place or PLACES:
-        tell(place, told.films, told)
+    cv2.setNumThreads(1)
+    kinds = [msgspec.structs.replace(kind, exact=told.exact) for kind in KINDS]
+    if told.kind:
+        kinds = [kind for kind in kinds if any(part in kind.name for part in told.kind)]
+    code, until = code_version(), time.monotonic() + 60 * told.minutes
+    while time.monotonic() < until:
+        films = {(ball.kind, ball.seed) for ball in read(told.path)}
+        done = Counter(name for name, _ in films)
+        kind = _next(done, kinds)
+        taken = {seed for _, seed in films}
+        seed = next(seed for seed in range(told.seed, 10**9) if seed not in taken)
+        lines = [msgspec.json.encode(ball) for ball in balls_of(kind, seed, code)]
+        with told.path.open("ab") as out:
+            out.write(b"\n".join([*lines, b""]))
+        print(kind.name, seed, flush=True)
 
 
 if __name__ == "__main__":

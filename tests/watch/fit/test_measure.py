@@ -15,9 +15,9 @@ from tests.watch.fit.filmed import (
     WITHIN_95,
     as_it_is,
     expected,
-    gathered,
+    looked_for,
     looked_over,
-    packed,
+    still_of,
 )
 from tests.watch.fit.seen_as_points import Fed, fed, seen
 from tests.watch.scene.practices import practice
@@ -261,10 +261,11 @@ def test_a_camera_that_settles_is_followed() -> None:
     drift = (90.0, 60.0)
     made = practice(12, balls=2, size=(640, 360), drift_px_per_min=drift, gap_s=2.2)
     film = render(made.scene)
-    kept, (_, feed) = packed(film), expected(made, "noon")
+    still, (_, feed) = still_of(film), expected(made, "noon")
 
     def off_m(*, follow: bool) -> float:
-        found = measure(gathered(film, kept, [feed], exact=True, follow=follow)[feed.number])
+        camera = as_it_is(film.truth.lens)
+        (found,) = map(measure, looked_for(film, still, camera, [feed], follow=follow))
         if isinstance(found, NotSeen):
             return np.inf
         return float(np.hypot(*np.subtract(found.landing_m, film.truth.balls[1].landing_m)))

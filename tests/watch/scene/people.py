@@ -40,6 +40,9 @@ class Person(msgspec.Struct, frozen=True, kw_only=True):
 
     def at(self, at_s: float) -> tuple[Array, float, Array]:
         """Where on the ground, how far it has walked, and which way it looks (2,)."""
+        return _at(self, at_s)
+
+    def _at(self, at_s: float) -> tuple[Array, float, Array]:
         times, x, y = np.array(self.way).T
         here = np.array([np.interp(at_s, times, x), np.interp(at_s, times, y)])
         steps = np.hypot(np.diff(x), np.diff(y))
@@ -126,6 +129,11 @@ def _hoop(middle: Array, along: Array) -> list[Limb]:
 def _limbs(person: Person, at_s: float) -> list[Limb]:
     """A frame asks twice: for the body and for its shadow."""
     return person._limbs(at_s)
+
+
+@lru_cache(maxsize=64)
+def _at(person: Person, at_s: float) -> tuple[Array, float, Array]:
+    return person._at(at_s)
 
 
 class Bird(msgspec.Struct, frozen=True, kw_only=True):

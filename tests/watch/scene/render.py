@@ -107,12 +107,25 @@ class Studio:
 
     def pictures(self) -> Iterator[Picture]:
         for opens_s in self.truth.times_s.tolist():
-            while self.to_leave and self.to_leave[0][0] <= opens_s:
-                self.to_leave.pop(0)[1]()
-            picture, net = self._ground(opens_s)
-            self._draw(picture, opens_s, net)
-            self._light(picture, opens_s)
-            yield Picture(self.grain.fall_on(picture.luma), picture.chroma)
+            yield self.picture(opens_s)
+
+    def picture(self, opens_s: float) -> Picture:
+        """As the sensor gives it. Times must not go back."""
+        self.leave(opens_s)
+        picture = self.drawn(opens_s)
+        return Picture(self.grain.fall_on(picture.luma), picture.chroma)
+
+    def leave(self, opens_s: float) -> None:
+        """What has come to stay by then becomes part of the court."""
+        while self.to_leave and self.to_leave[0][0] <= opens_s:
+            self.to_leave.pop(0)[1]()
+
+    def drawn(self, opens_s: float) -> Picture:
+        """Without the sensor's noise."""
+        picture, net = self._ground(opens_s)
+        self._draw(picture, opens_s, net)
+        self._light(picture, opens_s)
+        return picture
 
     def _ground(self, opens_s: float) -> tuple[Picture, Net]:
         """The empty court as the camera is turned now, and what the net hides."""
@@ -204,8 +217,9 @@ class Grain:
         self.sheet = np.round(sheet * np.float32(sigma / sheet.std())).astype(np.int8)
 
     def fall_on(self, picture: Grey) -> Grey:
-        if not self.sigma:
-            return picture
+        return cv2.add(picture, self.cut(), dtype=cv2.CV_8U) if self.sigma else picture
+
+    def cut(self) -> NDArray[np.int8]:
+        """Another cut of the sheet, as large as a frame."""
         down, across = self.random.integers(0, self.room, 2)
-        cut = self.sheet[down : down + self.size[1], across : across + self.size[0]]
-        return cv2.add(picture, cut, dtype=cv2.CV_8U)
+        return self.sheet[down : down + self.size[1], across : across + self.size[0]]

@@ -1,0 +1,91 @@
+"""What a run of tests.watch.fit.table came to: python -m tests.watch.fit.told balls.jsonl"""
+
+from __future__ import annotations
+
+import argparse
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from tests.watch.fit.filmed import WITHIN_95
+from tests.watch.fit.table import Ball, read
+
+#: A landing that is off by more, and lies so far outside its region, was another thing's.
+FALSE_M, FALSE_SQUARE = 0.5, 25.0
+
+
+def square(ball: Ball) -> float:
+    """The Mahalanobis distance of what a landing is off, squared."""
+    xx, xy, yy = ball.covariance_m2
+    off = np.array(ball.off_m)
+    return float(off @ np.linalg.solve([[xx, xy], [xy, yy]], off))
+
+
+def is_false(ball: Ball) -> bool:
+    if ball.why:
+        return False
+    return not ball.fed or (np.hypot(*ball.off_m) > FALSE_M and square(ball) > FALSE_SQUARE)
+
+
+COLUMNS = (
+    *("film", "feeds", "measured %", "median cm", "90 % cm", "worst cm", "in 95 % region %"),
+    *("speed sd m/s", "top spin sd rpm", "bounce 90 % ms", "false", "not measured"),
+)
+
+
+def row(name: str, balls: Sequence[Ball]) -> list[str]:
+    fed = [ball for ball in balls if ball.fed]
+    found = [ball for ball in fed if not ball.why]
+    false = sum(map(is_false, balls))
+    why = Counter(ball.why for ball in fed if ball.why)
+    told = ", ".join(f"{count} {each.lower().replace('_', ' ')}" for each, count in why.items())
+    head = [name, str(len(fed)), f"{100 * len(found) / len(fed):.1f}"]
+    if not found:
+        return [*head, *["-"] * 7, str(false), told]
+    off = 100 * np.array([np.hypot(*ball.off_m) for ball in found])
+    inside = np.mean([square(ball) <= WITHIN_95 for ball in found])
+    speed, top, bounce = (
+        np.array([getattr(ball, each)[0] for ball in found]) for each in ("speed", "top", "bounce")
+    )
+    return [
+        *head,
+        f"{np.median(off):.1f}",
+        f"{np.quantile(off, 0.9):.1f}",
+        f"{off.max():.1f}",
+        f"{100 * inside:.0f}",
+        f"{speed.std():.2f}",
+        f"{top.std():.0f}",
+        f"{np.quantile(np.abs(bounce), 0.9):.1f}",
+        str(false),
+        told,
+    ]
+
+
+def rows(balls: Sequence[Ball]) -> list[list[str]]:
+    kinds = dict.fromkeys(ball.kind for ball in balls)
+    table = [row(kind, [ball for ball in balls if ball.kind == kind]) for kind in kinds]
+    return [*table, row("all", balls)]
+
+
+def main() -> None:
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("path", type=Path)
+    asked.add_argument("--code", help="only of this version")
+    told = asked.parse_args()
+    balls = [ball for ball in read(told.path) if not told.code or ball.code == told.code]
+    for line in (COLUMNS, *rows(balls)):
+        print("| " + " | ".join(line) + " |")
+    found = [ball for ball in balls if ball.fed and not ball.why]
+    print("mean square", np.mean([square(ball) for ball in found]), "(2 is meant)")
+    for each in ("speed", "top", "side", "bounce"):
+        values = np.array([getattr(ball, each) for ball in found])
+        print(
+            each, "off / sd: sd", (values[:, 0] / values[:, 1]).std(), "mean", values[:, 0].mean()
+        )
+    print("cpu a ball", np.mean([ball.cpu_s for ball in balls]), Counter(b.code for b in balls))
+
+
+if __name__ == "__main__":
+    main()
