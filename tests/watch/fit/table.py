@@ -117,11 +117,10 @@ def _ball(looked: Looked, found: Measured | NotSeen, base: Ball) -> Ball:
     if not fed:
         return base
     ball = looked.film.truth.balls[found.number]
-    launch, late_s = ball.flight.launch, looked.film.truth.exposure_s / 2
+    launch = ball.flight.launch
     (xx, xy), (_, yy) = found.covariance_m2
     x, y = np.subtract(found.landing_m, ball.landing_m).tolist()
-    # A streak's middle is where the ball was in the middle of the shutter's time.
-    bounce_ms = 1e3 * (found.bounce_s.value + late_s - ball.bounce.at_s)
+    bounce_ms = 1e3 * (found.bounce_s.value - ball.bounce.at_s)
     return msgspec.structs.replace(
         base,
         off_m=(x, y),
