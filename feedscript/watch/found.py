@@ -9,6 +9,8 @@ from __future__ import annotations
 import csv
 import io
 import math
+from collections.abc import Mapping
+from typing import Literal, TypeAlias
 
 import msgspec
 import numpy as np
@@ -29,11 +31,16 @@ _OWN = ("sd_along_m", "sd_right_m", "correlation")
 _LEAST_SD_M = 0.001
 
 
+#: What a person says to a ball that was found: it is this ball, and landed there; or it is not so.
+Said: TypeAlias = Literal["yes", "no"]
+
+
 class Landed(msgspec.Struct, frozen=True, kw_only=True, tag_field="ball", tag="measured"):
     """A ball that was measured: court axes, times of the film.
 
     ``region_m``: half axes of the ellipse that holds the place in 95 of 100 cases, and in degrees
     the turn of the longer one from x towards y. ``asked_m`` is where the feed was to land.
+    ``said``: by whoever looked at its pictures; a ball that got a no goes nowhere else.
     """
 
     number: int
@@ -50,6 +57,7 @@ class Landed(msgspec.Struct, frozen=True, kw_only=True, tag_field="ball", tag="m
     top_rpm: Value
     side_rpm: Value
     pictures: int
+    said: Said | None = None
 
 
 class Missed(msgspec.Struct, frozen=True, kw_only=True, tag_field="ball", tag="not-measured"):
@@ -73,8 +81,18 @@ class Found(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def landed(self) -> tuple[Landed, ...]:
-        """Those that were measured."""
-        return tuple(one for one in self.balls if isinstance(one, Landed))
+        """Those that were measured, and that nobody said no to."""
+        return tuple(one for one in self.balls if isinstance(one, Landed) and one.said != "no")
+
+    def with_said(self, said: Mapping[int, Said | None]) -> Found:
+        """With what a person said of balls, by their numbers."""
+        balls = tuple(
+            msgspec.structs.replace(one, said=said.get(one.number, one.said))
+            if isinstance(one, Landed)
+            else one
+            for one in self.balls
+        )
+        return msgspec.structs.replace(self, balls=balls)
 
 
 def ball_of(feed: AimedFeed, one: Measured | NotSeen) -> Landed | Missed:

@@ -14,6 +14,9 @@ from feedscript.watch.camera.camera import Camera
 from feedscript.watch.camera.geometry import ground, project
 from feedscript.watch.found import Found, Landed, Missed
 
+#: Why a ball is not known that was measured: somebody looked at it, and it was not so.
+SAID_NO = "said-no"
+
 
 def film_of(path: Path, utc_s: float) -> Film:
     """A looking-over at this moment: the film by its bytes, which are all read."""
@@ -30,6 +33,8 @@ def landings_of(found: Found) -> list[LandingSeen]:
 def _row(one: Landed | Missed, camera: Camera) -> LandingSeen:
     if isinstance(one, Missed):
         return LandingSeen(feed_id=one.number, why=one.reason)
+    if one.said == "no":
+        return LandingSeen(feed_id=one.number, why=SAID_NO, refused=1)
     (xx, xy), (_, yy) = one.covariance_m2
     x_m, y_m = one.landing_m
     if max(abs(x_m), abs(y_m)) > LANDING_MOST_M:

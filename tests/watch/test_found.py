@@ -75,6 +75,18 @@ def test_the_file_holds_all_of_it_and_is_read_back(found: Found) -> None:
     assert [type(one) for one in again.balls] == [Landed, Missed]
 
 
+def test_a_ball_that_somebody_said_no_to_goes_no_further_and_stays_in_the_file(
+    found: Found, lesson: AskedLesson
+) -> None:
+    refused = found.with_said({4: "no", 9: "yes"})
+    assert refused.landed == ()
+    assert "along_m" in (rows := landings_csv(refused, lesson, 1).splitlines())[1]
+    assert len(rows) == 2  # no ball
+    again = msgspec.json.decode(as_json(refused), type=Found)
+    assert [getattr(one, "said", None) for one in again.balls] == ["no", None]
+    assert refused.with_said({4: "yes"}).landed[0].landing_m == found.landed[0].landing_m
+
+
 def test_the_table_is_what_tuning_reads_from_below_the_mouth(
     found: Found, lesson: AskedLesson
 ) -> None:

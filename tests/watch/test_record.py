@@ -54,6 +54,12 @@ def test_what_a_film_told_is_read_back_from_the_journal(found: Found, tmp_path: 
     journal.close()
 
 
+def test_a_ball_that_somebody_said_no_to_has_no_place_in_the_journal(found: Found) -> None:
+    first, second = landings_of(found.with_said({1: "no"}))
+    assert (first.landing_m, first.why, first.refused) == (None, "said-no", 1)
+    assert second.why == "two-ways"
+
+
 def test_what_all_balls_of_a_film_have_in_common_is_kept_apart(found: Found) -> None:
     """A camera that stands a centimetre farther right sees everything a centimetre farther left:
     by its place alone, on any ground that it looks at."""

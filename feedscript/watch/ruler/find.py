@@ -65,7 +65,7 @@ def find_camera(
     lines = white_lines(court)
     if start is not None:
         near = _court_near(grey, start, lines, _LEAST_SHARE_SHOWN)
-        return _judged(near.camera if near else start, near, court, most_sd_m)
+        return judged(near.camera if near else start, near, court, most_sd_m)
     found = _found(grey, lines)
     if not found:
         return NO_COURT.report(
@@ -81,7 +81,7 @@ def find_camera(
     camera = _at_its_end(best.camera, camera_at, court)
     if isinstance(camera, Diagnostic):
         return camera
-    return _judged(camera, best, court, most_sd_m)
+    return judged(camera, best, court, most_sd_m)
 
 
 def _found(grey: Picture, lines: Sequence[Line]) -> list[Settled]:
@@ -205,9 +205,10 @@ def shown_share(camera: Camera, court: Court) -> float:
     return float(in_picture(camera, project(camera, landing_area(court, End.RECEIVER))).mean())
 
 
-def _judged(
+def judged(
     camera: Camera, settled: Settled | None, court: Court, most_sd_m: float
 ) -> Ruler | Diagnostic:
+    """The camera, if it determines the ground as surely as asked (``ground-unsure``)."""
     spots = landing_area(court, End.RECEIVER)
     px = project(camera, spots)
     seen = in_picture(camera, px)

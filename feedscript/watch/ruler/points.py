@@ -174,14 +174,20 @@ def start_from(space: Floats, pixels: Floats, size_px: tuple[int, int]) -> Camer
     return None if best is None else best[1]
 
 
-def nearest_camera(camera: Camera, space: Floats, pixels: Floats, sd_px: float) -> Camera | None:
-    """The camera by least squares over points, with its covariance; None where there is none."""
+def nearest_camera(
+    camera: Camera, space: Floats, pixels: Floats, sd_px: float | Floats
+) -> Camera | None:
+    """The camera by least squares over points, with its covariance; None where there is none.
+
+    ``sd_px``: how surely they are shown, all alike or each in its own way, shape (n,).
+    """
+    sd_px = np.broadcast_to(sd_px, len(space))[:, None]
     damp = 1e-2
     known, lack = known_lens(camera)
     cost = _cost(camera, space, pixels, sd_px)
     for _ in range(60):
-        jacobian = slopes(camera, space).by_camera.reshape(-1, len(PARAMETERS)) / sd_px
-        residual = (pixels - project(camera, space)).ravel() / sd_px
+        jacobian = _by_camera(camera, space, sd_px)
+        residual = ((pixels - project(camera, space)) / sd_px).ravel()
         known, lack = known_lens(camera)
         normal = jacobian.T @ jacobian + np.diag(known)
         eased = normal + damp * np.diag(np.diag(normal))
@@ -199,7 +205,7 @@ def nearest_camera(camera: Camera, space: Floats, pixels: Floats, sd_px: float) 
             damp *= 8
             if damp > 1e8:
                 break
-    jacobian = slopes(camera, space).by_camera.reshape(-1, len(PARAMETERS)) / sd_px
+    jacobian = _by_camera(camera, space, sd_px)
     try:
         covariance = np.linalg.inv(jacobian.T @ jacobian + np.diag(known_lens(camera)[0]))
     except np.linalg.LinAlgError:
@@ -209,7 +215,12 @@ def nearest_camera(camera: Camera, space: Floats, pixels: Floats, sd_px: float) 
     )
 
 
-def _cost(camera: Camera, space: Floats, pixels: Floats, sd_px: float) -> float:
+def _by_camera(camera: Camera, space: Floats, sd_px: Floats) -> Floats:
+    slope = slopes(camera, space).by_camera / sd_px[..., None]
+    return slope.reshape(-1, len(PARAMETERS))
+
+
+def _cost(camera: Camera, space: Floats, pixels: Floats, sd_px: Floats) -> float:
     known, lack = known_lens(camera)
-    off = ((project(camera, space) - pixels) ** 2).sum() / sd_px**2 + (known * lack**2).sum()
+    off = (((project(camera, space) - pixels) / sd_px) ** 2).sum() + (known * lack**2).sum()
     return float(off) if np.isfinite(off) else np.inf
