@@ -21,8 +21,10 @@ import msgspec
 
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.language.resolve.loading import MOST_BYTES
+from feedscript.own_library import SEASON_ENDING
 from feedscript.plain_file import is_plain, read_plain
-from feedscript.shipped import shipped_programs
+from feedscript.shipped import shipped_programs, shipped_seasons
+from feedscript.tongues.text import _
 
 BAD_NAME = Page(
     slug="bad-program-name",
@@ -51,6 +53,7 @@ NOT_SAVED = Page(
 #: Versions kept of each program; older ones go. Design value: weeks of work on one lesson.
 MOST_VERSIONS = 400
 _NAME = re.compile(r"[^\W_][\w -]{0,79}")
+_ENDING = ".feed"
 _KEPT = re.compile(r"(\d{8}T\d{6}\.\d{6}Z)-([0-9a-f]{16})\.feed")
 
 
@@ -63,12 +66,17 @@ class Text(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
-    """A program as a list shows it. ``shipped`` ones are read, and copied to be changed."""
+    """A program or a season as a list shows it; ``shipped`` ones are copied to be changed.
+
+    ``name`` is what it is asked for by: a season's has its ending. ``refused``: why it cannot be
+    opened, where it cannot.
+    """
 
     name: str
     title: str
     shipped: bool
-    changed_utc_s: float | None = None
+    season: bool = False
+    refused: str = ""
 
 
 class Version(msgspec.Struct, frozen=True, kw_only=True):
@@ -88,7 +96,7 @@ class Programs(Protocol):
     """What a desk needs of wherever programs are kept. Every method may raise FeedscriptError."""
 
     def listed(self) -> tuple[Entry, ...]:
-        """Every program, own ones first."""
+        """Every program and season, own ones first."""
         ...
 
     def path(self, name: str) -> Path:
@@ -125,20 +133,25 @@ class Folder:
         self._lock = threading.Lock()  # two tabs of one desk
 
     def listed(self) -> tuple[Entry, ...]:
-        own = sorted(path for path in self.root.glob("*.feed") if is_plain(path))
-        found = [_entry(path.stem, path, shipped=False) for path in own]
-        found += [
-            _entry(name, path, shipped=True)
-            for name, path in shipped_programs().items()
-            if "/" not in name
+        own = [
+            path
+            for ending in (_ENDING, SEASON_ENDING)
+            for path in sorted(self.root.glob(f"*{ending}"))
+            if is_plain(path) and not path.name.startswith(".")
         ]
-        return tuple(found)
+        shipped = [path for name, path in shipped_programs().items() if "/" not in name]
+        shipped += shipped_seasons().values()
+        return (
+            *(_entry(path, shipped=False) for path in own),
+            *(_entry(path, shipped=True) for path in shipped),
+        )
 
     def path(self, name: str) -> Path:
         own = self._own(name.removeprefix("shipped/"))
         if not name.startswith("shipped/"):
             return own
-        found = shipped_programs().get(own.stem)
+        shipped = shipped_seasons() if own.suffix == SEASON_ENDING else shipped_programs()
+        found = shipped.get(own.stem)
         if found is None:
             raise _missing(name)
         return found
@@ -176,7 +189,7 @@ class Folder:
 
     def versions(self, name: str) -> tuple[Version, ...]:
         kept = reversed(self._kept(name))
-        return tuple(Version(version=match[2], saved=_iso(match[1])) for match, _ in kept)
+        return tuple(Version(version=match[2], saved=_iso(match[1])) for match, _path in kept)
 
     def version(self, name: str, version: str) -> Text:
         for match, path in self._kept(name):
@@ -186,17 +199,17 @@ class Folder:
         raise _missing(name, "that version is not kept any more")
 
     def _own(self, name: str) -> Path:
-        if not _NAME.fullmatch(name) or name != name.strip():
+        if not _is_name(name):
             raise FeedscriptError(
                 BAD_NAME.report(
                     f"`{name}` cannot be the name of a program",
                     help="write a name such as `tuesday juniors`",
                 )
             )
-        return self.root / f"{name}.feed"
+        return self.root / (name if name.endswith(SEASON_ENDING) else f"{name}{_ENDING}")
 
     def _history(self, name: str) -> Path:
-        return self.root / ".history" / self._own(name).stem
+        return self.root / ".history" / self._own(name).name.removesuffix(_ENDING)
 
     def _kept(self, name: str) -> list[tuple[re.Match[str], Path]]:
         """Every kept version's file, the oldest first."""
@@ -215,7 +228,7 @@ class Folder:
         history.mkdir(parents=True, exist_ok=True)
         now = datetime.now(UTC).strftime("%Y%m%dT%H%M%S.%fZ")
         _replace(history / f"{now}-{version}.feed", words)
-        for _, old in kept[: max(0, len(kept) + 1 - MOST_VERSIONS)]:
+        for _match, old in kept[: max(0, len(kept) + 1 - MOST_VERSIONS)]:
             with suppress(OSError):
                 old.unlink()
 
@@ -236,17 +249,30 @@ def _replace(path: Path, words: str) -> None:
         raise
 
 
-def _entry(name: str, path: Path, *, shipped: bool) -> Entry:
-    changed = None if shipped else path.stat().st_mtime
-    name = f"shipped/{name}" if shipped else name
-    return Entry(name=name, title=_title(path), shipped=shipped, changed_utc_s=changed)
+def _is_name(name: str) -> bool:
+    """Whether a program or a season can be called so."""
+    stem = name.removesuffix(SEASON_ENDING)
+    return _NAME.fullmatch(stem) is not None and stem == stem.strip()
+
+
+def _entry(path: Path, *, shipped: bool) -> Entry:
+    name = path.name.removesuffix(_ENDING)
+    return Entry(
+        name=f"shipped/{name}" if shipped else name,
+        title=_title(path),
+        shipped=shipped,
+        season=path.suffix == SEASON_ENDING,
+        refused=""
+        if _is_name(name)
+        else _("call the file otherwise: letters, figures, blanks, `-` and `_` are its name"),
+    )
 
 
 def _title(path: Path) -> str:
     """The program's title as it is written; its name where there is none."""
     with suppress(OSError, UnicodeDecodeError):
         head = read_plain(path, MOST_BYTES)[:4000].decode("utf-8", "ignore")
-        found = re.search(r'^\s*title\s+"((?:[^"\\\n]|\\.)*)"', head, re.MULTILINE)
+        found = re.search(r'^\s*(?:title|season)\s+"((?:[^"\\\n]|\\.)*)"', head, re.MULTILINE)
         if found is not None:
             return found[1]
     return path.stem

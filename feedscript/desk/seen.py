@@ -20,9 +20,11 @@ from feedscript.desk.seen_areas import SeenArea, SeenPlayer, kept_clear, players
 from feedscript.diagnostics import Severity, Span
 from feedscript.editor.area_moves import written_areas
 from feedscript.editor.document import Document
+from feedscript.own_library import SEASON_ENDING
 from feedscript.plan.expect.outcome import WorstCase
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.review.drawing.drawn_flights import DrawnFlight, drawn_flights
+from feedscript.tongues.text import _, n_
 
 Point = tuple[float, float]
 Place = tuple[float, float, float]
@@ -114,10 +116,14 @@ class SeenExpectation(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Seen(msgspec.Struct, frozen=True, kw_only=True):
-    """Everything the page shows beside the words. ``court`` is null where nothing can be drawn."""
+    """Everything the page shows beside the words. ``court`` is null where nothing can be drawn.
+
+    ``ok``: it may be run. A ``season`` is not run: its programs are.
+    """
 
     ok: bool
     verdict: str  # one sentence
+    season: bool = False
     errors: int
     warnings: int
     court: SeenCourt | None = None
@@ -140,6 +146,7 @@ def seen(document: Document) -> Seen:
     about = Seen(
         ok=verdict.ok,
         verdict=_sentence(verdict, errors, warnings),
+        season=document.path.suffix == SEASON_ENDING,
         errors=errors,
         warnings=warnings,
         hour=_hour(verdict),
@@ -163,16 +170,21 @@ def seen(document: Document) -> Seen:
 
 def _sentence(verdict: Verdict, errors: int, warnings: int) -> str:
     if errors:
-        return f"{errors} thing{'s' * (errors > 1)} to mend before it may run"
-    if not verdict.ok:
-        return "not checked"
+        return n_(
+            "{n} thing to mend before it may run", "{n} things to mend before it may run", errors
+        )
     plan = verdict.plan
-    assert plan is not None
+    if plan is None:
+        return _("the season and its programs pass")
     balls = plan.bounds.balls[1]
-    held = "it passes"
-    if warnings:
-        held += f", with {warnings} warning{'s' * (warnings > 1)}"
-    return f"{held}: up to {balls} balls"
+    if not warnings:
+        return n_("it passes: up to {n} ball", "it passes: up to {n} balls", balls)
+    return n_(
+        "it passes, with {n} warning: {balls}",
+        "it passes, with {n} warnings: {balls}",
+        warnings,
+        balls=n_("up to {n} ball", "up to {n} balls", balls),
+    )
 
 
 def _court(plan: Plan) -> SeenCourt:

@@ -23,9 +23,7 @@ class Positions:
     def __call__(self, offset: int) -> lsp.Position:
         """The place of a character; past the end, where the next one would be written."""
         line = bisect.bisect_right(self._ends, offset)
-        if line == len(self._lines) and (
-            line == 0 or self._lines[-1].splitlines()[0] != self._lines[-1]
-        ):
+        if line == len(self._lines) and (line == 0 or self._lines[-1][-1] in "\r\n"):
             return lsp.Position(line, 0)  # there is no line yet, or the last one is ended
         line = min(line, len(self._lines) - 1)
         before = self._lines[line][: offset - (self._ends[line - 1] if line else 0)]

@@ -23,6 +23,7 @@ from feedscript.editor.fixes import Fix, fixes
 from feedscript.editor.hints import hints
 from feedscript.editor.hover import hover_text
 from feedscript.editor.names import Names, Target
+from feedscript.editor.open_text import reopened
 from feedscript.editor.outline import Part, folds, outline
 from feedscript.editor.positions import Positions
 from feedscript.editor.quoted import MARKS, PEOPLE, Quoted, quoted_in
@@ -286,7 +287,9 @@ def new_server(
 
 
 @_answers(lsp.TEXT_DOCUMENT_DID_OPEN)
-async def did_open(server: FeedscriptServer, params: lsp.DidOpenTextDocumentParams) -> None:
+def did_open(server: FeedscriptServer, params: lsp.DidOpenTextDocumentParams) -> None:
+    # At once, before any change of it is read.
+    reopened(server.workspace, params.text_document.uri)
     server.later(params.text_document.uri)
 
 

@@ -148,3 +148,25 @@ class TwoTabs(RuleBasedStateMachine):
 
 TwoTabs.TestCase.settings = settings(max_examples=25, stateful_step_count=20, deadline=None)
 test_two_tabs = TwoTabs.TestCase
+
+
+def test_a_file_that_cannot_be_asked_for_is_listed_with_the_reason(tmp_path: Path) -> None:
+    (tmp_path / "a+b.feed").write_text("feedscript 1\n", "utf-8")
+    (tmp_path / "z.feed").write_text("feedscript 1\n", "utf-8")
+    own = [one for one in Folder(tmp_path).listed() if not one.shipped]
+    assert [(one.name, bool(one.refused)) for one in own] == [("a+b", True), ("z", False)]
+
+
+def test_seasons_are_opened_kept_and_told_from_programs(tmp_path: Path) -> None:
+    folder = Folder(tmp_path)
+    saved(folder, "autumn", "feedscript 1\n")
+    first = saved(folder, "autumn.season", 'feedscript 1\nseason "Autumn" {\n}\n')
+    assert (tmp_path / "autumn.season").read_text("utf-8") == first.words
+    saved(folder, "autumn.season", "other", first.version)
+    assert len(folder.versions("autumn.season")) == 2
+    assert len(folder.versions("autumn")) == 1
+    own = [one for one in folder.listed() if not one.shipped]
+    assert [(one.name, one.season) for one in own] == [("autumn", False), ("autumn.season", True)]
+    shipped = [one for one in folder.listed() if one.shipped and one.season]
+    assert shipped
+    assert folder.read(shipped[0].name).words.startswith("feedscript")

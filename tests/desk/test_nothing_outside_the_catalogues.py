@@ -1,7 +1,7 @@
 """The desk in a language that puts every word of ours between marks: nothing else is to be read on
 it but the program's words, which all begin with "xq", numbers, and how languages call themselves.
 
-What the language says of a program stays English: the verdict, what the check finds, the rules.
+What the language says of a program stays English: what the check finds, the rules.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
 
 #: Takes out what is the language's own, or another's: the editor, diagnostics, shipped programs.
 WITHOUT = """() => {
-  const theirs = "#editor, #verdict, #findings, #expected .expected, .moments, #shipped-list, "
+  const theirs = "#editor, #findings, #expected .expected, .moments, #shipped-list, "
     + "#hour .block, .line-about, #first, .reading, #court-launchers option";
   for (const one of document.querySelectorAll(theirs)) one.remove();
 }"""

@@ -359,3 +359,24 @@ async def test_what_stands_below_the_sliders_stays_when_they_come(desk: Page) ->
     await desk.locator("#feeds button", has_text="deep").first.click()
     await expect(desk.locator("#sliders .band .allowed").first).to_be_attached()
     assert len(await desk.evaluate("[...window.tops]")) == 1
+
+
+async def test_what_cannot_be_opened_is_not_opened_first_and_a_season_is_judged(
+    paired: Paired, program: Path, folder: Path
+) -> None:
+    """Which files those are, the list says."""
+    (folder / "!no name.feed").write_text(DEEP, "utf-8")
+    (folder / ".hidden.feed").write_bytes(b"")
+    (folder / "aa no text.feed").write_bytes(b"\xff\xfe")
+    desk = await paired.page(program, [])
+    await desk.evaluate("localStorage.clear()")
+    await desk.goto("about:blank")
+    await desk.goto(paired.address)
+    await expect(desk.locator("#verdict")).to_contain_text("it passes")
+    await desk.locator("#choose").click()
+    await expect(desk.locator("#own-list button:disabled")).to_contain_text("call the file otherwi")
+    await desk.locator("#shipped-list button", has_text="season ").first.click()
+    await expect(desk.locator("#verdict.ok")).to_contain_text("the season and its programs pass")
+    await expect(desk.locator("#of-season")).to_be_visible()
+    await expect(desk.locator("#to-court")).to_be_disabled()
+    await desk.close()

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from lsprotocol import types as lsp
 from pygls.workspace import PositionCodec, TextDocument
 
+from feedscript.editor.open_text import OpenText
 from feedscript.editor.positions import Positions
 
 
@@ -48,3 +49,34 @@ def test_the_text_is_cut_into_lines_once(monkeypatch: pytest.MonkeyPatch) -> Non
     position = Positions(TextDocument("file:///a.feed", "feed\n" * 500))
     assert [position(offset).line for offset in range(0, 2500, 5)] == list(range(500))
     assert len(cut) == 1
+
+
+def spoken(text: str, offset: int) -> tuple[int, int]:
+    """A place by the protocol's own words: three line ends, and letters of UTF-16 before it."""
+    lines = text[:offset].replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    return len(lines) - 1, len(lines[-1].encode("utf-16-le")) // 2
+
+
+STRANGE = st.text("aé🎾 \n\r\f\v\x1c\x85\u2028\u2029", min_size=1, max_size=40)
+
+
+@given(STRANGE)
+def test_a_line_ends_where_the_protocol_says_and_nowhere_else(text: str) -> None:
+    document = OpenText("file:///a.feed", text)
+    position = Positions(document)
+    for offset in range(len(text)):
+        if text[offset - 1 : offset + 1] == "\r\n":
+            continue  # inside of one end
+        line, character = spoken(text, offset)
+        assert position(offset) == lsp.Position(line, character)
+        assert document.offset_at_position(lsp.Position(line, character)) == offset
+
+
+@given(STRANGE, st.data())
+def test_a_change_changes_what_the_editor_meant(text: str, data: st.DataObject) -> None:
+    text = text.replace("\r", "")
+    start, end = sorted(data.draw(st.integers(0, len(text))) for _ in range(2))
+    document = OpenText("file:///a.feed", text)
+    around = lsp.Range(lsp.Position(*spoken(text, start)), lsp.Position(*spoken(text, end)))
+    document.apply_change(lsp.TextDocumentContentChangePartial(around, "new\n"))
+    assert document.source == f"{text[:start]}new\n{text[end:]}"

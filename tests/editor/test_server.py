@@ -50,6 +50,10 @@ def test_diagnostics_come_while_typing(tmp_path) -> None:
         assert related.location.range.start == editor.position("deep {")
         editor.type(PROGRAM)
         assert {d.code for d in await editor.diagnostics()} == {"beyond-model"}
+        # No line ends at these for an editor: what stands below is found in its own line.
+        editor.type(PROGRAM.replace("let gap", "# \f\u2028\nlet\u2028 gap"))
+        places = [d.range.start for d in await editor.diagnostics()]
+        assert editor.position("\u2028 gap") in places
 
     with_editor(tmp_path / "typing.feed", PROGRAM, act)
 

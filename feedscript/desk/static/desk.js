@@ -56,7 +56,10 @@ const refusal = (told) => (told.refused ? `${told.refused.message}. ${told.refus
 async function open(name) {
   await save();
   const { status, told } = await asked(address(name));
-  if (status !== 200) return say(refusal(told), true);
+  if (status !== 200) {
+    say(refusal(told), true);
+    return false;
+  }
   player.stop();
   trial.forget();
   hour.forget();
@@ -81,6 +84,7 @@ async function open(name) {
   else get("kept").textContent = _("saved");
   get("earlier").disabled = shipped;
   get("tidy").disabled = shipped;
+  return true;
 }
 
 function offerCopy(told) {
@@ -94,8 +98,9 @@ function offerCopy(told) {
 async function begin(wanted, words) {
   const { told: programs } = await asked("/programs");
   const taken = new Set(programs.filter((one) => !one.shipped).map((one) => one.name));
+  const [, stem, ending] = wanted.trim().match(/^(.*?)(\.season)?$/s);
   let name = wanted.trim();
-  for (let number = 2; taken.has(name); number += 1) name = `${wanted.trim()} ${number}`;
+  for (let number = 2; taken.has(name); number += 1) name = `${stem} ${number}${ending ?? ""}`;
   const { status, told } = await asked(address(name), { method: "PUT", body: JSON.stringify({ words, based_on: "" }) });
   if (status !== 200) return refusal(told);
   await open(told.name);
@@ -166,7 +171,7 @@ function seen(told, current) {
   desk.seen = told;
   ghosts.forget();
   const verdict = get("verdict");
-  verdict.className = `verdict ${told.ok ? "ok" : "bad"}`;
+  verdict.className = `verdict ${told.ok || (told.season && !told.errors) ? "ok" : "bad"}`;
   verdict.textContent = told.verdict;
   expected.draw(told.expectations);
   draw();
@@ -182,7 +187,9 @@ const pick = ({ ok, verdict, errors, warnings, hour, expectations }) => (
 function draw() {
   const told = desk.seen;
   get("court").classList.toggle("stale", Boolean(told.stale));
-  get("unseen").hidden = Boolean(told.court);
+  get("unseen").hidden = Boolean(told.court) || told.season;
+  get("of-season").hidden = !told.season;
+  get("to-court").disabled = told.season;
   get("court").querySelector(".views").hidden = !told.court;
   if (!told.court) return blank();
   const held = document.activeElement?.dataset?.key;
@@ -347,7 +354,9 @@ async function showPrograms() {
     const name = document.createElement("span");
     name.textContent = one.title;
     const file = document.createElement("small");
-    file.textContent = one.name.replace("shipped/", "");
+    const called = one.name.replace("shipped/", "").replace(/\.season$/, "");
+    file.textContent = one.refused || (one.season ? _("season {name}", { name: called }) : called);
+    button.disabled = Boolean(one.refused);
     button.append(name, file);
     button.addEventListener("click", () => { get("programs").close(); open(one.name); });
     li.append(button);
@@ -424,6 +433,10 @@ document.addEventListener("visibilitychange", () => { if (document.hidden) save(
 
 const asks = decodeURIComponent(location.hash.slice(1)) || localStorage.getItem("feedscript.desk.open");
 const { told: programs } = await asked("/programs");
-const first = programs.find((one) => one.name === asks) ?? programs.find((one) => !one.shipped)
-  ?? programs.find((one) => one.name.includes("wednesday")) ?? programs[0];
-if (first) await open(first.name);
+// What was asked for, or was open before; else the first that can be opened, own ones before shipped.
+const mine = programs.filter((one) => !one.shipped && !one.refused).map((one) => one.name);
+const wednesday = programs.filter((one) => one.shipped && one.name.includes("wednesday")).map((one) => one.name);
+const known = programs.some((one) => one.name === asks);
+for (const name of [...(known ? [asks] : []), ...(known && location.hash ? [] : [...mine, ...wednesday])]) {
+  if (await open(name)) break;
+}
