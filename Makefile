@@ -32,7 +32,7 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: help demo test lint prove lock install-debian clean clean-machine
+.PHONY: help demo test tests-quick tests-in-real-time lint prove lock install-debian clean clean-machine
 
 help:
 	@echo "make demo   set up, then check, draw and rehearse a shipped program"
@@ -51,9 +51,20 @@ demo: $(BIN)/feedscript
 	$(BIN)/feedscript rehearse $(DEMO_PROGRAM)
 	@echo "The picture is in $(OUT)/demo.svg and $(OUT)/demo.png"
 
+# Three things at once. Tests in real time mostly wait, so that the others fill the gaps; those, and
+# the linters, stand back whenever a lesson in real time wants the processor.
 test: install-debian $(VENV)/.tests-installed
-	$(MAKE) lint
-	$(BIN)/python -m pytest -n 2 --dist loadgroup -m "not real_time"
+	$(MAKE) --jobs=3 tests-in-real-time tests-quick lint
+
+STAND_BACK := nice -n 19
+# One more than there are cores on a small machine: browsers and pseudo-terminals are waited for.
+WORKERS ?= 3
+
+tests-quick: $(VENV)/.tests-installed
+	$(STAND_BACK) $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --no-loadscope-reorder \
+		-m "not real_time"
+
+tests-in-real-time: $(VENV)/.tests-installed
 	$(BIN)/python -m pytest -m real_time
 
 install-debian:
@@ -68,10 +79,10 @@ clean-machine:
 	@tests/clean_machine.sh $(WHO)
 
 lint: $(VENV)/.tests-installed
-	$(BIN)/ruff check .
-	$(BIN)/ruff format --check .
-	$(BIN)/mypy
-	PYTHONPATH=drivers:simulator $(BIN)/lint-imports
+	$(STAND_BACK) $(BIN)/ruff check .
+	$(STAND_BACK) $(BIN)/ruff format --check .
+	$(STAND_BACK) $(BIN)/mypy
+	PYTHONPATH=drivers:simulator $(STAND_BACK) $(BIN)/lint-imports
 
 prove: $(VENV)/.tests-installed
 	$(BIN)/python -m tests.firmware.proof

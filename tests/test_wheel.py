@@ -47,7 +47,6 @@ def elsewhere(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.timeout(400)
-@pytest.mark.xdist_group("wheel")
 def test_the_command_answers_for_help(elsewhere: Path) -> None:
     told = run(elsewhere / "env" / "bin" / "feedscript", "--help", cwd=elsewhere)
     assert told.returncode == 0, told.stderr
@@ -55,7 +54,6 @@ def test_the_command_answers_for_help(elsewhere: Path) -> None:
 
 
 @pytest.mark.timeout(400)
-@pytest.mark.xdist_group("wheel")
 def test_a_shipped_program_checks_and_rehearses(elsewhere: Path) -> None:
     feedscript = elsewhere / "env" / "bin" / "feedscript"
     checked = run(feedscript, "check", SHIPPED, "--format", "json", cwd=elsewhere)
@@ -66,7 +64,6 @@ def test_a_shipped_program_checks_and_rehearses(elsewhere: Path) -> None:
 
 
 @pytest.mark.timeout(400)
-@pytest.mark.xdist_group("wheel")
 def test_the_wheel_holds_the_programs_and_none_of_the_tests(wheel: Path) -> None:
     names = zipfile.ZipFile(wheel).namelist()
     assert f"feedscript/shipped/programs/{SHIPPED}.feed" in names
@@ -74,7 +71,6 @@ def test_the_wheel_holds_the_programs_and_none_of_the_tests(wheel: Path) -> None
 
 
 @pytest.mark.timeout(400)
-@pytest.mark.xdist_group("wheel")
 def test_the_page_of_the_package_leads_somewhere_from_everywhere(wheel: Path, root: Path) -> None:
     """On a package index nothing of the repository stands beside the README."""
     archive = zipfile.ZipFile(wheel)

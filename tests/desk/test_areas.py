@@ -12,7 +12,7 @@ from tests.desk.test_page import Paired, anyio_backend, folder, paired
 
 __all__ = ["anyio_backend", "folder", "paired"]
 
-pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+pytestmark = pytest.mark.anyio
 
 WITH_AREAS = """feedscript 1
 title "Areas"

@@ -15,7 +15,7 @@ from tests.desk.desk_process import desk_on
 from tests.desk.held_lesson import hold
 from tests.desk.test_suggestions import WORDS
 
-pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+pytestmark = pytest.mark.anyio
 
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 SIZES = (

@@ -4,12 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-
 from tests.desk.desk_process import desk_on
 from tests.desk.firefox import CONTROL, Firefox, dark_firefox
-
-pytestmark = pytest.mark.xdist_group("desk")
 
 DEEP = """feedscript 1
 title "Deep"

@@ -17,7 +17,7 @@ from feedscript.plan.aiming.field import POINTS, POINTS_AFTER
 from tests.console.browser import chromium
 from tests.desk.desk_process import desk_on
 
-pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+pytestmark = pytest.mark.anyio
 
 PROGRAM = """feedscript 1
 court {{ surface hard {air} }}

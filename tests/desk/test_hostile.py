@@ -15,7 +15,7 @@ from feedscript.shipped import shipped_programs
 from tests.console.browser import chromium
 from tests.desk.desk_process import desk_on
 
-pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+pytestmark = pytest.mark.anyio
 
 PATIENCE_MS = 60_000
 #: Elements of the whole page; a long text in full would have many times as many.

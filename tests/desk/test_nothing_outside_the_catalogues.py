@@ -25,7 +25,7 @@ from tests.console.test_nothing_outside_the_catalogues import SEEN
 from tests.tongues import pseudo
 from tests.tongues.test_nothing_outside import PROGRAM, left_over
 
-pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+pytestmark = pytest.mark.anyio
 
 #: Takes out what is the language's own, or another's: the editor, diagnostics, shipped programs.
 WITHOUT = """() => {

@@ -14,7 +14,7 @@ from feedscript.shipped import shipped_folder
 from tests.console.browser import chromium
 from tests.desk.desk_process import desk_on
 
-pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+pytestmark = pytest.mark.anyio
 
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 DESK = {"width": 1280, "height": 800}

@@ -15,7 +15,7 @@ from playwright.async_api import BrowserContext, Page, expect
 from tests.console.browser import chromium
 from tests.desk.desk_process import desk_on
 
-pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+pytestmark = pytest.mark.anyio
 
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}

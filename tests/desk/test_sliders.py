@@ -19,7 +19,7 @@ from tests.desk.test_page import (
 
 __all__ = ["anyio_backend", "folder", "paired"]
 
-pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+pytestmark = pytest.mark.anyio
 
 SLID = """feedscript 1
 title "Slid"

@@ -12,7 +12,7 @@ from playwright.async_api import BrowserContext, Page, expect
 from tests.console.browser import chromium
 from tests.desk.desk_process import desk_on
 
-pytestmark = [pytest.mark.anyio, pytest.mark.xdist_group("desk")]
+pytestmark = pytest.mark.anyio
 
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 SIZES = tuple({"width": w, "height": h} for w, h in ((1280, 800), (1024, 768), (390, 844)))
