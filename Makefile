@@ -56,7 +56,7 @@ demo: $(BIN)/feedscript
 test: install-debian $(VENV)/.tests-installed
 	$(MAKE) --jobs=3 tests-in-real-time tests-quick lint
 
-STAND_BACK := nice -n 19
+STAND_BACK := nice -n 10
 # One more than there are cores on a small machine: browsers and pseudo-terminals are waited for.
 WORKERS ?= 3
 
