@@ -69,14 +69,27 @@ class Missed(msgspec.Struct, frozen=True, kw_only=True, tag_field="ball", tag="n
     why: str
 
 
+class Place(msgspec.Struct, frozen=True, kw_only=True):
+    """A part of the film in which the camera stood in one place; times of the film.
+
+    ``to_s``: None where it stood there until the end; ``camera``: None where the court was not
+    found, and then no ball of that time is measured.
+    """
+
+    from_s: float
+    to_s: float | None
+    camera: Camera | None
+
+
 class Found(msgspec.Struct, frozen=True, kw_only=True):
     """All of a lesson's balls, by a film of it."""
 
     version: int = VERSION
     lesson: int
     launchers: tuple[str, ...]  # their names, in the order in which balls count them from 1
-    camera: Camera
+    camera: Camera  # of the first place in which the court was found
     clock: Clock
+    places: tuple[Place, ...] = ()
     balls: tuple[Landed | Missed, ...]
 
     @property

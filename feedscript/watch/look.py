@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+
+import numpy as np
 
 from feedscript.court.lines import Court
 from feedscript.diagnostics import Diagnostic
-from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measure import measure
-from feedscript.watch.fit.measured import Measured, NotSeen
+from feedscript.watch.fit.measured import Measured, NotSeen, Why
 from feedscript.watch.frames.sound import blocks
 from feedscript.watch.frames.video import Frames, Video
-from feedscript.watch.ruler.ridges import Picture
+from feedscript.watch.ruler.anew import Standing
 from feedscript.watch.seek.expected import Expected
 from feedscript.watch.seek.gather import Gathered, Seeker
 from feedscript.watch.sync.align import Clock, Event, align
@@ -19,6 +20,8 @@ from feedscript.watch.sync.heard import sudden
 
 #: Pictures are read from so long before the first ball on.
 _BEFORE_S = 2.0
+#: A ball that was looked for until so long before the camera was moved may have been cut off.
+_CUT_S = 0.1
 
 
 def clock_of(
@@ -30,8 +33,7 @@ def clock_of(
 
 def look_over(
     video: Video,
-    still: Picture,
-    camera: Camera,
+    places: Sequence[Standing],
     expected: Sequence[Expected],
     court: Court,
     progress: Callable[[float], None] | None = None,
@@ -39,28 +41,56 @@ def look_over(
 ) -> tuple[dict[int, Measured | NotSeen], tuple[Diagnostic, ...]]:
     """What became of every ball, by its number; and what of the film could not be read.
 
-    ``court``: by whose lines a camera that settles is followed from feed to feed.
-    ``progress`` is told how much of the film is behind, and may raise to give up; ``each`` is
-    told of every ball as soon as it is measured, or is known not to be.
+    ``places``: where the camera stood, in order of time; balls that left while it stood nowhere, or
+    where the court was not found, are not measured. ``court``: by whose lines a camera that settles
+    is followed from feed to feed. ``progress`` is told how much of the film is behind, and may
+    raise to give up; ``each`` is told of every ball that was looked for, as soon as it is measured
+    or is known not to be.
     """
-    seeker = Seeker(camera, expected, still, court)
-    found: dict[int, Measured | NotSeen] = {}
+    found: dict[int, Measured | NotSeen] = {
+        one.number: NotSeen(number=one.number, why=Why.CAMERA_MOVED) for one in expected
+    }
+    troubles: list[Diagnostic] = []
+    for place in places:
+        mine = [one for one in expected if place.still.from_s <= one.left_s < place.still.to_s]
+        if not mine or place.known is None:
+            continue
+        for one in _looked_over(video, place, mine, court, progress, troubles):
+            seen = measure(one, video.tick_s)
+            if isinstance(seen, NotSeen) and _cut_off(one, place):
+                continue
+            found[one.expected.number] = seen
+            if each is not None:
+                each(one, seen)
+    return found, tuple(troubles)
 
-    def over(one: Gathered) -> None:
-        found[one.expected.number] = measure(one, video.tick_s)
-        if each is not None:
-            each(one, found[one.expected.number])
 
-    from_s = max(min(one.left_s for one in expected) - _BEFORE_S, 0.0)
-    with Frames(video, from_s=from_s) as frames:
+def _cut_off(one: Gathered, place: Standing) -> bool:
+    """Whether the camera was moved while the ball was looked for."""
+    last_s = float(one.times_s[-1]) if len(one.times_s) else np.inf
+    return last_s > place.still.to_s - _CUT_S
+
+
+def _looked_over(
+    video: Video,
+    place: Standing,
+    expected: Sequence[Expected],
+    court: Court,
+    progress: Callable[[float], None] | None,
+    troubles: list[Diagnostic],
+) -> Iterator[Gathered]:
+    """All that may be each ball, while the camera stands in this place."""
+    assert place.known is not None
+    seeker = Seeker(place.known.camera, expected, place.still.grey, court)
+    first_s = min(one.left_s for one in expected) - _BEFORE_S
+    with Frames(video, from_s=max(first_s, place.still.from_s)) as frames:
         for frame in frames:
-            for one in seeker.take(frame):
-                over(one)
+            if frame.time_s > place.still.to_s:
+                break
+            yield from seeker.take(frame)
             if progress is not None:
                 progress(frames.progress)
             if seeker.idle:
                 break
-        troubles = frames.troubles
-    for one in seeker.rest():
-        over(one)
-    return found, troubles
+        troubles += frames.troubles
+    yield from seeker.rest()

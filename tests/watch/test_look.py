@@ -8,15 +8,23 @@ import numpy as np
 import pytest
 
 from feedscript.court.lines import COURTS
-from feedscript.watch.fit.measured import Measured, NotSeen
-from feedscript.watch.frames.video import Frames, open_video
+from feedscript.watch.camera.camera import Camera
+from feedscript.watch.fit.measured import Measured, NotSeen, Why
+from feedscript.watch.frames.video import open_video
 from feedscript.watch.look import look_over
+from feedscript.watch.ruler.anew import Standing
+from feedscript.watch.ruler.find import Ruler
+from feedscript.watch.ruler.follow import turned_along
+from feedscript.watch.ruler.stands import Still, stills_of
+from feedscript.watch.ruler.still import way_onto
 from tests.watch.fit.filmed import as_it_is, expected
 from tests.watch.scene.practices import Practice, practice
 from tests.watch.scene.recording import write
 from tests.watch.scene.render import Film, render
 
 SIZE = (640, 360)
+#: When the first ball leaves.
+GIVEN_S = 0.6
 
 
 def filmed(path: Path, seed: int, balls: int, **shooting: object) -> tuple[Practice, Film]:
@@ -37,13 +45,48 @@ def off_m(film: Film, looked: dict[int, Measured | NotSeen]) -> list[float]:
     ]
 
 
+def standing(
+    camera: Camera, grey: np.ndarray, from_s: float = 0.0, to_s: float = np.inf
+) -> Standing:
+    return Standing(Still(grey, from_s, to_s), Ruler(camera, None, 0.02, 0.9))
+
+
 @pytest.mark.long
 def test_a_tripod_that_settles_does_not_move_the_landings(tmp_path: Path) -> None:
     path = tmp_path / "settling.mp4"
     made, film = filmed(path, 12, 3, drift_px_per_min=(90.0, 60.0))
     video, feeds = open_video(path), expected(made, "noon")
-    with Frames(video) as frames:
-        first = next(iter(frames)).grey
-    looked, troubles = look_over(video, first, as_it_is(film.truth.lens), feeds, COURTS["singles"])
+    (still,) = stills_of(video)
+    places = [standing(as_it_is(film.truth.lens), still.grey)]
+    looked, troubles = look_over(video, places, feeds, COURTS["singles"])
     assert not troubles
     assert max(off_m(film, looked)) < 0.12
+
+
+@pytest.mark.long
+def test_after_a_knock_landings_are_measured_from_where_the_camera_stands_then(
+    tmp_path: Path,
+) -> None:
+    """The second of three balls flies while it is knocked."""
+    path = tmp_path / "knocked.mp4"
+    knock_s = GIVEN_S + 2.2 + 0.6
+    made, film = filmed(path, 12, 3, knock_s=knock_s, knock_px=(22.0, -9.0, 3.0))
+    video, feeds = open_video(path), expected(made, "noon")
+    stills = stills_of(video)
+    assert len(stills) == 2
+    assert stills[0].to_s <= knock_s + 0.02 < stills[1].from_s < knock_s + 1.0
+    before = as_it_is(film.truth.lens)
+    way = way_onto(stills[0].grey, stills[1].grey)
+    assert way is not None
+    after = turned_along(before, way)
+    places = [
+        standing(camera, still.grey, still.from_s, still.to_s)
+        for camera, still in zip((before, after), stills, strict=True)
+    ]
+    looked, _ = look_over(video, places, feeds, COURTS["singles"])
+    off = off_m(film, looked)
+    assert off[0] < 0.12
+    assert looked[1] == NotSeen(number=1, why=Why.CAMERA_MOVED)
+    assert off[2] < 0.12
+    alone, _ = look_over(video, [standing(before, stills[0].grey)], feeds, COURTS["singles"])
+    assert off_m(film, alone)[1] > 0.12

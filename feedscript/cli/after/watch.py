@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from feedscript.watch.asked import AskedLesson
     from feedscript.watch.camera.camera import Camera
     from feedscript.watch.frames.video import Video
+    from feedscript.watch.ruler.anew import Standing
     from feedscript.watch.ruler.find import Ruler
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -102,7 +103,7 @@ def command(video: Path, court: str, output_format: str, **options: Any) -> None
     _see_that_options_fit(out, options)
     looked = look_for_the_court(video, court, output_format, options)
     drawn = out if options["number"] is None or _ending(out) == ".png" else None
-    files = _written(looked.seen, looked.ruler, drawn, options["points_out"])
+    files = _written(looked, drawn, options["points_out"])
     balls = None
     if looked.lesson is not None:
         balls = look_for_balls(looked, output_format, options)
@@ -137,11 +138,17 @@ class Looked(msgspec.Struct, frozen=True, eq=False):
     """The court that was found in a film, and the lesson whose balls are to be."""
 
     seen: Seen
-    ruler: Ruler
     lesson: AskedLesson | None
 
+    @property
+    def ruler(self) -> Ruler:
+        """The camera of the first place in which the court was found."""
+        return next(one.known for one in self.seen.places if one.known is not None)
+
     def troubles(self) -> tuple[Diagnostic, ...]:
-        return tuple(self.seen.still.troubles(str(self.seen.film.path)))
+        from feedscript.watch.ruler.anew import moves
+
+        return moves(self.seen.places, str(self.seen.film.path))
 
 
 def look_for_the_court(
@@ -152,19 +159,25 @@ def look_for_the_court(
     sure_m = _sure_m(options)
     from feedscript.cli.after.watch_balls import Seen, lesson_of
     from feedscript.watch.frames.video import open_video
-    from feedscript.watch.ruler.find import find_camera
-    from feedscript.watch.ruler.still import still_of
+    from feedscript.watch.ruler.anew import moves, standings
+    from feedscript.watch.ruler.stands import stills_of
 
     film = open_video(video)
     start = _start(film, COURTS[court], options["points"], output_format)
     lesson = None if options["number"] is None else lesson_of(COURTS[court], options)
-    still = still_of(film, progress=_told(output_format))
-    seen = Seen(film, still, COURTS[court])
+    stills = stills_of(film, progress=_told(output_format))
     at = None if options["camera_at"] is None else End(options["camera_at"])
-    ruler = find_camera(still.grey, seen.court, camera_at=at, start=start, most_sd_m=sure_m)
-    if isinstance(ruler, Diagnostic):
-        refuse(Exit.PROGRAM, [ruler, *still.troubles(str(video))], output_format)
-    return Looked(seen, ruler, lesson)
+    places = standings(stills, COURTS[court], camera_at=at, start=start, most_sd_m=sure_m)
+    if not any(one.known for one in places):
+        refuse(Exit.PROGRAM, [_why_not(places), *moves(places, str(video))], output_format)
+    return Looked(Seen(film, places, COURTS[court]), lesson)
+
+
+def _why_not(places: Sequence[Standing]) -> Diagnostic:
+    """Of the place in which the camera stood longest."""
+    longest = max(places, key=lambda one: one.still.to_s - one.still.from_s)
+    assert isinstance(longest.ruler, Diagnostic)
+    return longest.ruler
 
 
 def look_for_balls(looked: Looked, output_format: str, options: dict[str, Any]) -> Balls:
@@ -233,17 +246,27 @@ def _start(film: Video, court: Court, points: Path | None, output_format: str) -
     return start
 
 
-def _written(seen: Seen, ruler: Ruler, out: Path | None, points_out: Path | None) -> list[Path]:
+def _written(looked: Looked, out: Path | None, points_out: Path | None) -> list[Path]:
+    """The court drawn over each place's still, and the points of the first."""
+    from feedscript.cli.after.watch_balls import numbered
     from feedscript.watch.ruler.overlay import overlay
     from feedscript.watch.ruler.points import points_text
 
-    if out is not None:
-        with writing(out):
-            write_private(out, overlay(seen.still.grey, ruler.camera, seen.court))
+    files: list[Path] = []
+    known = [one for one in looked.seen.places if one.known is not None]
+    for number, place in enumerate(known if out else (), 1):
+        assert out is not None
+        assert place.known is not None
+        path = numbered(out, number, len(known))
+        with writing(path):
+            write_private(path, overlay(place.still.grey, place.known.camera, looked.seen.court))
+        files.append(path)
     if points_out is not None:
         with writing(points_out):
-            write_private(points_out, points_text(ruler.camera, seen.court).encode())
-    return [path for path in (out, points_out) if path is not None]
+            text = points_text(looked.ruler.camera, looked.seen.court)
+            write_private(points_out, text.encode())
+        files.append(points_out)
+    return files
 
 
 def _answer(looked: Looked, files: list[Path], output_format: str, balls: Balls | None) -> None:

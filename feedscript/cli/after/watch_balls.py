@@ -20,18 +20,18 @@ from feedscript.watch.asked import AskedLesson, asked_of, events_of, expected_of
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.clips.files import Written
 from feedscript.watch.clips.way import Way, way_of
-from feedscript.watch.found import Found, Landed, Missed, as_json, ball_of, landings_csv
+from feedscript.watch.found import Found, Landed, Missed, Place, as_json, ball_of, landings_csv
 from feedscript.watch.frames.video import Video
 from feedscript.watch.look import clock_of, look_over
 from feedscript.watch.record import film_of, landings_of
-from feedscript.watch.ruler.still import Still
+from feedscript.watch.ruler.anew import Standing
 
 
 class Seen(msgspec.Struct, frozen=True, eq=False):
-    """A film, its still, and the court that is looked for in it."""
+    """A film, the places in which its camera stood, and the court that is looked for in it."""
 
     film: Video
-    still: Still
+    places: tuple[Standing, ...]
     court: Court
 
 
@@ -142,8 +142,7 @@ def balls_in(
     ways: list[Way | None] = []
     looked, troubles = look_over(
         seen.film,
-        seen.still.grey,
-        camera,
+        seen.places,
         expected,
         seen.court,
         progress,
@@ -155,9 +154,16 @@ def balls_in(
         launchers=tuple(one.name for one in lesson.profiles),
         camera=camera,
         clock=clock,
+        places=tuple(_place(one) for one in seen.places),
         balls=tuple(balls),
     )
     return Balls(found, lesson, troubles, ways=tuple(filter(None, ways)))
+
+
+def _place(one: Standing) -> Place:
+    to_s = one.still.to_s if np.isfinite(one.still.to_s) else None
+    camera = None if one.known is None else one.known.camera
+    return Place(from_s=one.still.from_s, to_s=to_s, camera=camera)
 
 
 def recorded(seen: Seen, balls: Balls, journal_path: Path) -> Balls:

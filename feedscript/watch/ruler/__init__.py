@@ -1,3 +1,3 @@
 """The camera's place from the court's own lines, which are the ruler of all distances."""
 
-__all__ = ["find", "overlay", "points", "still"]
+__all__ = ["anew", "find", "overlay", "points", "stands"]

@@ -6,18 +6,24 @@ all that is worked out anew.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import msgspec
 import numpy as np
+from scipy.spatial.transform import Rotation
 
 from feedscript.court.lines import Court
 from feedscript.watch.camera.camera import PARAMETERS, Camera, Floats, moved
-from feedscript.watch.camera.geometry import project, slopes
+from feedscript.watch.camera.geometry import project, ray, slopes
 from feedscript.watch.ruler.measure import measure
 from feedscript.watch.ruler.paint import placed, usual, white_lines
 from feedscript.watch.ruler.ridges import Picture
+from feedscript.watch.ruler.still import way_onto
 
 #: Lines are looked for this far off where they were last, for a picture 1280 wide.
 _GATES_PX = (10.0, 4.0)
+#: The same where a camera is found again by what it saw at first.
+_FOUND_GATES_PX = (24.0, 10.0, 4.0)
 #: One picture is measured in fewer places than a still.
 _APART_PX = 16.0
 #: Where fewer than this share of the lines in view are found, the camera was moved.
@@ -38,24 +44,40 @@ class Followed(msgspec.Struct, frozen=True, eq=False):
 class Follower:
     """Follows a camera from its still on; give it every picture, or one of some."""
 
-    def __init__(self, camera: Camera, court: Court, loose: Floats | None = None) -> None:
+    def __init__(
+        self,
+        camera: Camera,
+        court: Court,
+        loose: Floats | None = None,
+        still: Picture | None = None,
+    ) -> None:
+        """``still``: what the camera saw at first; by it a camera is found again that went on
+        settling while nobody looked."""
         self._first = self._now = camera
+        self._still = still
         self._lines = white_lines(court)
         self._loose = usual() if loose is None else loose
         self._aside = np.zeros(len(self._lines))
 
     def at(self, grey: Picture) -> Followed:
         """The camera that took this picture, shape (height, width)."""
-        camera, there = self._now, True
-        for gate_px in _GATES_PX:
-            turned = self._turned(grey, camera, gate_px)
-            if turned is None:
-                there = False
-                break
-            camera = turned
-        if there:
-            self._now = camera
-        return Followed(self._now, self._off_px(), there)
+        found = self._near(grey, self._now, _GATES_PX)
+        if found is None and self._still is not None:
+            way = way_onto(self._still, grey)
+            if way is not None:
+                found = self._near(grey, turned_along(self._first, way), _FOUND_GATES_PX)
+        if found is not None:
+            self._now = found
+        return Followed(self._now, self._off_px(), found is not None)
+
+    def _near(self, grey: Picture, camera: Camera, gates_px: Sequence[float]) -> Camera | None:
+        """The camera, from one that draws the lines nearly where they are."""
+        now: Camera | None = camera
+        for gate_px in gates_px:
+            if now is None:
+                return None
+            now = self._turned(grey, now, gate_px)
+        return now
 
     def _turned(self, grey: Picture, camera: Camera, gate_px: float) -> Camera | None:
         """Turned onto the lines that are found near by; None where too few are."""
@@ -93,3 +115,17 @@ class Follower:
     def _off_px(self) -> float:
         ahead = np.array(self._first.position_m) + 20.0 * self._first.axes[2]
         return float(np.linalg.norm(project(self._now, ahead) - project(self._first, ahead)))
+
+
+def turned_along(camera: Camera, way: Floats) -> Camera:
+    """The camera turned so that what it sees goes along this way of the picture, shape (2, 3)."""
+    across = np.linspace(0.1, 0.9, 9) * camera.width_px
+    down = np.linspace(0.1, 0.9, 7) * camera.height_px
+    px = np.stack(np.meshgrid(across, down), -1).reshape(-1, 2)
+    there = px @ way[:, :2].T + way[:, 2]
+    before, after = (ray(camera, one)[1] @ camera.axes.T for one in (px, there))
+    shown = np.isfinite(before).all(1) & np.isfinite(after).all(1)
+    turn, _ = Rotation.align_vectors(after[shown], before[shown])
+    change = np.zeros(len(PARAMETERS))
+    change[_TURNS] = turn.as_rotvec()
+    return moved(camera, change)

@@ -58,9 +58,9 @@ CAMERA_MOVED = Page(
     slug="camera-moved",
     title="The camera was moved while it filmed",
     why=(
-        "The court's lines are no longer where they were. From that moment on the camera's place "
-        "is another one. A tripod that settles slowly is followed; one that is knocked or carried "
-        "is not."
+        "The court's lines are no longer where they were, so from that moment on the camera's "
+        "place is another one. It is measured anew there; where that cannot be done, balls of that "
+        "time are not measured. A tripod that settles slowly is followed, and is no move."
     ),
     severity=Severity.WARNING,
 )

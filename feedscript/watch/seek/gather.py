@@ -49,7 +49,7 @@ class Seeker:
         """``still``: the court without what moves, shape (height, width); ``court``: by whose lines
         a camera that settles is followed from feed to feed (None: it stands still)."""
         self._camera = camera
-        self._follower = None if court is None else Follower(camera, court)
+        self._follower = None if court is None else Follower(camera, court, still=still)
         self._to_come = sorted(expected, key=lambda one: one.left_s - _early_s(one))
         self._now: list[_Search] = []
         self._recent = Recent(still)

@@ -87,7 +87,7 @@ def test_a_film_of_something_else_is_refused_in_words(tmp_path: Path) -> None:
 def test_bad_points_are_told_before_the_film_is_looked_at(
     film: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("feedscript.watch.ruler.still.still_of", None)
+    monkeypatch.setattr("feedscript.watch.ruler.stands.stills_of", None)
     points = tmp_path / "points.toml"
     points.write_text('[points]\n"receiver tee" = [640, 512]\n')
     result = watch(film, "--points", points)
@@ -129,7 +129,7 @@ def test_without_the_extra_it_says_what_to_install(
 def test_what_does_not_fit_the_lesson_is_told_before_the_film_is_looked_at(
     film: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("feedscript.watch.ruler.still.still_of", None)
+    monkeypatch.setattr("feedscript.watch.ruler.stands.stills_of", None)
     journal = tmp_path / "journal.sqlite"
     write_journal(journal, *planned(), (1.0,))
     for words, code, complaint in (

@@ -1,7 +1,8 @@
-"""The still of a video: nobody on it, sharp though the camera shook, and a knock is noticed."""
+"""The stills of a video: nobody on them, sharp though the camera shook; one for each place."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
 
@@ -11,11 +12,13 @@ import numpy as np
 import pytest
 
 from feedscript.watch.frames.video import open_video
-from feedscript.watch.ruler.still import PICTURES, laid_together, shift_px, still_of, way_onto
+from feedscript.watch.ruler.stands import PICTURES, Still, stills_from, stills_of
+from feedscript.watch.ruler.still import apart_px, way_onto
 from tests.watch.ruler.drawn import draw, exact
 from tests.watch.scene.lens import looking
 
 TIMES_S = [float(n) for n in range(15)]
+NOWHERE = np.eye(2, 3)
 
 
 @lru_cache(maxsize=1)
@@ -40,23 +43,25 @@ def with_somebody(grey: np.ndarray, x: int) -> np.ndarray:
     return grey
 
 
+def stills(moving: Callable[[float], np.ndarray]) -> tuple[Still, ...]:
+    """Of a film that shows this at each time."""
+    return stills_from(TIMES_S, [moving(time_s) for time_s in TIMES_S], moving)
+
+
 def test_who_walks_about_is_not_on_the_still() -> None:
     random = np.random.default_rng(2)
-    pictures = [with_somebody(filmed(random), 60 + 35 * n) for n in range(15)]
-    still = laid_together(pictures, TIMES_S)
+    (still,) = stills(lambda time_s: with_somebody(filmed(random), 60 + round(35 * time_s)))
     # A person is 50 grey steps darker, over a twentieth of a picture; edges may be a little off.
     off = np.abs(still.grey.astype(float) - court())
     assert (off > 15).mean() < 1e-3
     assert off.mean() < 1.0
-    assert still.moved_at_s is None
-    assert still.troubles("film.mp4") == ()
+    assert (still.from_s, still.to_s) == (0.0, np.inf)
 
 
 def test_a_shaking_camera_leaves_a_sharp_still() -> None:
     random = np.random.default_rng(3)
-    pictures = [filmed(random, tuple(random.normal(0, 1.5, 2))) for _ in range(15)]
-    pictures[7] = filmed(random)  # onto which the others are laid
-    still = laid_together(pictures, TIMES_S)
+    pictures = [filmed(random, tuple(random.normal(0, 1.5, 2) * (n > 0))) for n in range(15)]
+    (still,) = stills_from(TIMES_S, pictures, lambda _: None)
     edges = cv2.morphologyEx(court(), cv2.MORPH_GRADIENT, np.ones((3, 3))) > 40
     edges[:12] = edges[-12:] = edges[:, :12] = edges[:, -12:] = False
     off, off_if_not_laid = (
@@ -75,25 +80,58 @@ def test_the_way_from_one_picture_to_another(shift: tuple[float, float], roll_de
     wanted[:, 2] += shift
     corners = np.array([[0, 0, 1], [639, 0, 1], [0, 359, 1], [639, 359, 1.0]])
     assert np.abs(corners @ way.T - corners @ wanted.T).max() < 0.25
-    assert shift_px(way, court()) > 1.0
+    assert apart_px(way, NOWHERE, court()) > 1.0
 
 
-def test_a_knock_is_told_with_its_time_and_what_came_after_is_left_out() -> None:
+def test_after_a_knock_there_is_another_still_and_its_time_is_known_closely() -> None:
     random = np.random.default_rng(5)
-    pictures = [filmed(random, (0.0, 0.0) if n < 10 else (25.0, 14.0)) for n in range(15)]
-    still = laid_together(pictures, TIMES_S)
-    assert still.moved_at_s == 10.0
-    (told,) = still.troubles("film.mp4")
-    assert told.slug == "camera-moved"
-    assert "moved at about 10 s" in told.message
-    assert np.abs(still.grey.astype(float) - court()).mean() < 1.5
+    before, after = stills(
+        lambda time_s: filmed(random, (0.0, 0.0) if time_s < 9.4 else (25.0, 14.0))
+    )
+    assert before.from_s == 0.0
+    assert 9.1 <= before.to_s < 9.4 <= after.from_s < 9.7
+    assert np.abs(before.grey.astype(float) - court()).mean() < 1.5
+    moved = filmed(random, (25.0, 14.0))
+    assert np.abs(after.grey.astype(float) - moved).mean() < 3.0
+
+
+def test_a_camera_that_is_carried_for_a_while_stands_nowhere_meanwhile() -> None:
+    random = np.random.default_rng(8)
+
+    def seen(time_s: float) -> np.ndarray:
+        if 6.2 <= time_s < 7.6:
+            return random.integers(0, 255, (360, 640), np.uint8)
+        return filmed(random) if time_s < 7 else np.ascontiguousarray(filmed(random)[:, ::-1] // 2)
+
+    before, after = stills(seen)
+    assert 5.9 <= before.to_s < 6.2
+    assert 7.6 <= after.from_s < 7.9
+
+
+def test_a_tripod_that_settles_is_not_moved_though_it_goes_far() -> None:
+    """Nine pixels from one look to the next, sixty in all; the lines follow it."""
+    random = np.random.default_rng(9)
+    (still,) = stills(lambda time_s: filmed(random, (9.0 * time_s, -3.0 * time_s)))
+    part = np.s_[60:300, 20:620]
+    assert np.abs(still.grey.astype(float) - court())[part].mean() < 2.0
 
 
 def test_somebody_in_front_of_the_camera_for_a_moment_is_no_knock() -> None:
     random = np.random.default_rng(6)
-    pictures = [filmed(random) for _ in range(15)]
-    pictures[4] = np.full((360, 640), 40, np.uint8)
-    assert laid_together(pictures, TIMES_S).moved_at_s is None
+    covered = np.full((360, 640), 40, np.uint8)
+    (still,) = stills(lambda time_s: covered if 3.5 < time_s < 4.5 else filmed(random))
+    assert still.to_s == np.inf
+
+
+def test_of_a_camera_that_was_moved_and_put_back_both_places_are_known() -> None:
+    random = np.random.default_rng(10)
+    times = [
+        place.from_s
+        for place in stills(
+            lambda time_s: filmed(random, (30.0, 0.0) if 4.5 < time_s < 9.5 else (0.0, 0.0))
+        )
+    ]
+    assert times == pytest.approx([0.0, 4.6, 9.6], abs=0.2)
 
 
 def test_the_still_of_a_video(tmp_path: Path) -> None:
@@ -108,7 +146,7 @@ def test_the_still_of_a_video(tmp_path: Path) -> None:
             out.mux(stream.encode(av.VideoFrame.from_ndarray(grey, format="gray")))
         out.mux(stream.encode())
     told: list[float] = []
-    still = still_of(open_video(path), progress=told.append)
+    (still,) = stills_of(open_video(path), progress=told.append)
     assert np.abs(still.grey.astype(float) - court()).mean() < 2.5
     assert len(told) == PICTURES
     assert told[-1] == 1.0
