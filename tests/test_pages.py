@@ -69,6 +69,7 @@ NEEDS = {
     "feedscript jog --on serial:DEVICE --launcher bench.toml": LAUNCHER,
     "feedscript jog --launcher garage.toml --on serial:/dev/ttyUSB0": LAUNCHER,
     "feedscript tune garage.toml --landings landings.csv": MEASURED,
+    "feedscript tune garage.toml --run --on sim: --court-network": PERSON,
     "feedscript tune garage.tuned.toml --landings today.csv --compare": MEASURED,
     "feedscript tune garage.toml --watch lesson.mp4 --camera-at receiver": FILM,
     "feedscript watch lesson.mp4 --camera-at receiver -o over.png": FILM,

@@ -14,4 +14,5 @@ __all__ = [
     "season",
     "season_text",
     "testing",
+    "tuning_lesson",
 ]

@@ -57,17 +57,33 @@ def launcher_option(otherwise: str, *, required: bool = False) -> Option:
     return click.option("--launcher", type=ProfileFile(), required=required, help=words)
 
 
-def on_option(*, multiple: bool = False) -> Option:
+def on_option(*, multiple: bool = False, required: bool = True) -> Option:
     """``--on URL``: where the launcher is; passed on as ``url``, or as ``urls`` of several."""
     return click.option(
         "--on",
         "urls" if multiple else "url",
         multiple=multiple,
-        required=not multiple,
+        required=required and not multiple,
         metavar="URL",
         help="The launcher's address: serial:DEVICE, tcp:HOST:PORT, ble:NAME or sim:"
         + ("; once for each launcher, in the program's order." if multiple else "."),
     )
+
+
+court_network_option: Option = click.option(
+    "--court-network",
+    "on_court_network",
+    is_flag=True,
+    help="Serve the page on the network this machine is joined to, for a phone; without it, on "
+    "this machine alone.",
+)
+port_option: Option = click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=0,
+    show_default="any that is free",
+    help="The page's port.",
+)
 
 
 def journal_option(what: str = "") -> Option:

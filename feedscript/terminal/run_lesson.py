@@ -43,6 +43,7 @@ class RunRequest(msgspec.Struct, frozen=True, kw_only=True):
     out: TextIO
     rehearsal: bool = False
     another: bool = False  # once it is over the next lesson is chosen
+    measures: bool = False  # a person says of each ball where it came down
     beside: Callable[[Engine], AbstractAsyncContextManager[Pairing]] | None = None  # the page
 
 
@@ -112,6 +113,7 @@ async def _conduct(asked: RunRequest, journal: Journal) -> tuple[Ending, int, tu
         source=str(asked.source or ""),
         rehearsal=asked.rehearsal,
         another=asked.another,
+        measures=asked.measures,
         wall_utc_s=asked.wall_utc_s,
         questions=questions,
     )

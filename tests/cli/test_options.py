@@ -79,6 +79,7 @@ OPTIONS = {
     "--results": ("choice", "Drawn: invented players"),
     "--sample": ("integer range", "Draw N whole runs with scatter"),
     "--scatter-seed": ("integer range", "Seed for how the simulated launcher's balls scatter"),
+    "--run": ("flag", "Send the most telling balls"),
     "--seconds": ("float range", "How long to listen for Bluetooth"),
     "--seed": ("integer range", "Seed for what the program leaves to chance"),
     "--sheet": ("flag", "One page for the fence"),

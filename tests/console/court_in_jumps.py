@@ -37,11 +37,14 @@ PATIENCE_S = 900.0
 class JumpingCourt:
     """A running lesson with its page, for the thread of a test."""
 
-    def __init__(self, verdict: Verdict, source: str, journal_path: Path) -> None:
+    def __init__(
+        self, verdict: Verdict, source: str, journal_path: Path, *, measures: bool = False
+    ) -> None:
         assert verdict.plan is not None, verdict.diagnostics
         self.plan = verdict.plan
         self.profiles = verdict.profiles
         self._source = source
+        self._measures = measures
         self._journal_path = journal_path
         self._clock = trio.testing.MockClock(rate=0.0, autojump_threshold=0)
         self._ready = threading.Event()
@@ -75,7 +78,9 @@ class JumpingCourt:
     async def _conduct(self) -> None:
         journal = open_journal(self._journal_path)
         links = Links(urls=("sim:",) * len(self.plan.launchers))
-        setting = Setting(source=self._source, rehearsal=True, wall_utc_s=time.time())
+        setting = Setting(
+            source=self._source, rehearsal=True, wall_utc_s=time.time(), measures=self._measures
+        )
         self._token = trio.lowlevel.current_trio_token()
         self._over = trio.Event()
         try:

@@ -9,7 +9,7 @@ import msgspec
 import numpy as np
 
 from feedscript.check.check_program import check_program
-from feedscript.journal.store import BallIntent, BallOutcome, SessionStart, open_journal
+from feedscript.journal.store import BallIntent, BallOutcome, Journal, SessionStart, open_journal
 from feedscript.launcher.port import Outcome
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
@@ -46,7 +46,6 @@ def planned() -> tuple[Plan, Profile]:
 
 def write_journal(path: Path, plan: Plan, profile: Profile, left_s: Sequence[float]) -> None:
     """The lesson 1: its balls, of the feeds in turn, left when the film shows them leave."""
-    random = np.random.default_rng(3)
     journal = open_journal(path)
     number = journal.begin_session(
         SessionStart(
@@ -60,6 +59,14 @@ def write_journal(path: Path, plan: Plan, profile: Profile, left_s: Sequence[flo
             group_json=msgspec.json.encode(plan.group).decode(),
         )
     )
+    write_balls(journal, number, plan, left_s)
+    journal.end_session(number, "finished", UTC_S + 60)
+    journal.close()
+
+
+def write_balls(journal: Journal, number: int, plan: Plan, left_s: Sequence[float]) -> None:
+    """Balls of the plan's feeds in turn, each written down as one that left."""
+    random = np.random.default_rng(3)
     for count, at_s in enumerate(left_s):
         index = count % len(plan.feeds)
         left_utc_s = UTC_S + at_s + float(random.normal(0, 0.01))
@@ -86,8 +93,6 @@ def write_journal(path: Path, plan: Plan, profile: Profile, left_s: Sequence[flo
                 left_utc_s=left_utc_s,
             ),
         )
-    journal.end_session(number, "finished", UTC_S + 60)
-    journal.close()
 
 
 def flown(plan: Plan, left_s: Sequence[float], seed: int = 4) -> tuple[Flight, ...]:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 import msgspec
@@ -22,7 +22,16 @@ from feedscript.cli.after.tune_words import (
     fit_words,
 )
 from feedscript.cli.after.watch import film_options
-from feedscript.cli.options import FILE, ProfileFile, format_option, launcher_option, out_option
+from feedscript.cli.options import (
+    FILE,
+    ProfileFile,
+    court_network_option,
+    format_option,
+    launcher_option,
+    on_option,
+    out_option,
+    port_option,
+)
 from feedscript.cli.output import (
     Exit,
     answer,
@@ -69,14 +78,23 @@ from feedscript.launcher.tuning.shots import Shots, Tape
 from feedscript.launcher.tuning.write import tuned_text, write_beside
 from feedscript.units import Dimension
 
+if TYPE_CHECKING:
+    from feedscript.cli.after.tune_film import Landings
+
 #: A model that misses by more beyond the scatter is not written down unasked. Design value.
 _MOST_BIAS_M = 0.5
 _TAPE = Bound("a measuring error", 0.001, 1.0, "m")
 
 
+#: What a program that does not say it means.
+AIR_OF_A_PROGRAM = "20 C"
 #: What the film's lesson says itself, where there is one.
 _OF_THE_LESSON = ("altitude", "air", "pressure", "humidity", "wind", "ball", "wear")
-_OF_A_FILM = ("court", "camera_at", "points", "sure", "number", "journal_path", "offset", "at_ball")
+#: What a lesson on court cannot be told.
+_OF_NO_LESSON = ("wind", "wear", "model", "spin_decay")
+_ON_COURT = ("url", "on_court_network", "port")
+_OF_A_FILM = ("court", "camera_at", "points", "sure", "offset", "at_ball")
+_OF_A_LESSON = ("number", "journal_path")
 
 
 @click.command()
@@ -84,6 +102,10 @@ _OF_A_FILM = ("court", "camera_at", "points", "sure", "number", "journal_path", 
 @launcher_option("the one to tune, where PROFILE does not name it")
 @click.option("--landings", type=FILE, help="Measured balls, a filled-in table (CSV).")
 @click.option("--watch", "video", type=FILE, help="Measure the balls in this film of a lesson.")
+@click.option("--run", "on_court", is_flag=True, help="Send the most telling balls, and mark each.")
+@on_option(required=False)
+@court_network_option
+@port_option
 @click.option("--propose", is_flag=True, help="Propose which balls to measure.")
 @click.option("--compare", is_flag=True, help="Do these landings still fit?")
 @out_option("the tuned profile; with --propose, the table to fill in.")
@@ -100,21 +122,25 @@ def command(
 ) -> None:
     """Fit a launcher's profile to measured landings, and write a new profile beside it.
 
-    From a film in one go: --watch lesson.mp4 measures the balls of the launcher's newest lesson
-    (or of --lesson) and tunes by them. With a tape: --propose names the most telling balls and
-    with -o writes a CSV file to fill in; then --landings FILE.csv fits, and --compare says whether
-    today's landings still fit. Air and ball are those of the day of measuring.
+    On court in one go: --run sends the most telling balls one by one, and from the phone's page
+    each is marked where it landed. From a film: --watch lesson.mp4 measures the balls of the
+    launcher's newest lesson (or of --lesson) and tunes by them. With a tape: --propose names the
+    balls and with -o writes a CSV file to fill in; then --landings FILE.csv fits, and --compare
+    says whether today's landings still fit. Air and ball are those of the day of measuring.
     """
-    ways = (options["landings"], options["video"], options["propose"] or None)
-    if sum(one is not None for one in ways) != 1 or (options["propose"] and options["compare"]):
+    on_court, propose = options["on_court"], options["propose"]
+    ways = (options["landings"], options["video"], propose or None, on_court or None)
+    if sum(one is not None for one in ways) != 1 or (options["compare"] and (propose or on_court)):
         raise click.UsageError(
-            "give one of --propose, --watch VIDEO and --landings FILE.csv; the last two with or "
-            "without --compare"
+            "give one of --run, --watch VIDEO, --landings FILE.csv and --propose; --compare with "
+            "--watch or --landings"
         )
     path = profile or launcher
     if path is None or (profile and launcher):
         raise click.UsageError("name one profile: feedscript tune PROFILE.toml …")
-    _see_that_options_fit(options["video"] is not None)
+    _see_that_options_fit(options["video"] is not None, on_court)
+    if on_court and options["air"] is None:
+        options["air"] = AIR_OF_A_PROGRAM
     asked = _asked(read_profile(path), output_format, options)
     _needs_scipy(output_format)
     if options["propose"]:
@@ -125,14 +151,22 @@ def command(
     _fit(asked, shots)
 
 
-def _see_that_options_fit(film: bool) -> None:
+def _see_that_options_fit(film: bool, on_court: bool) -> None:
     """An option that would do nothing is wrong usage."""
     context = click.get_current_context()
-    for name in _OF_THE_LESSON if film else _OF_A_FILM:
-        if context.get_parameter_source(name) is ParameterSource.COMMANDLINE:
-            option = next(one.opts[-1] for one in context.command.params if one.name == name)
-            why = "with --watch the lesson says it" if film else "it goes with --watch"
-            raise click.UsageError(f"{option}: {why}")
+    for applies, names, why in (
+        (film, _OF_THE_LESSON, "with --watch the lesson says it"),
+        (not film, _OF_A_FILM, "it goes with --watch"),
+        (not on_court, _ON_COURT, "it goes with --run"),
+        (on_court, _OF_NO_LESSON, "it does not go with --run"),
+        (not film and not on_court, _OF_A_LESSON, "it goes with --watch or --run"),
+    ):
+        for name in names if applies else ():
+            if context.get_parameter_source(name) is ParameterSource.COMMANDLINE:
+                option = next(one.opts[-1] for one in context.command.params if one.name == name)
+                raise click.UsageError(f"{option}: {why}")
+    if on_court and context.params["url"] is None:
+        raise click.UsageError("say where the launcher is: --on URL")
 
 
 def _measured(asked: Tuning, options: dict[str, Any]) -> tuple[Tuning, Shots]:
@@ -140,15 +174,36 @@ def _measured(asked: Tuning, options: dict[str, Any]) -> tuple[Tuning, Shots]:
     landings: Path | None = options["landings"]
     if landings is not None:
         return asked, _shots(read_landings(landings, asked.profile, asked.tape), asked)
-    from feedscript.cli.after.tune_film import landings_in_film
-
-    beside = Path(asked.reading.source)
-    found = landings_in_film(options["video"], asked.profile, beside, asked.output_format, options)
+    found = _on_court(asked, options) if options["on_court"] else _in_film(asked, options)
     asked = msgspec.structs.replace(
         asked, profile=found.profile, base=found.base, measured=found.path
     )
     reading = parse_landings(found.text, str(found.path), asked.profile, asked.tape)
     return asked, _shots(reading, asked)
+
+
+def _in_film(asked: Tuning, options: dict[str, Any]) -> Landings:
+    from feedscript.cli.after.tune_film import landings_in_film
+
+    beside = Path(asked.reading.source)
+    return landings_in_film(
+        options["video"], asked.profile, asked.tape, beside, asked.output_format, options
+    )
+
+
+def _on_court(asked: Tuning, options: dict[str, Any]) -> Landings:
+    from feedscript.cli.after.tune_on_court import OnCourt, items_of, landings_on_court
+
+    on_court = OnCourt(
+        path=Path(asked.reading.source),
+        url=options["url"],
+        items=items_of(options),
+        **{key: getattr(asked, key) for key in _SHARED},
+    )
+    return landings_on_court(on_court, options)
+
+
+_SHARED = ("profile", "base", "tape", "keep", "output_format")
 
 
 class Tuning(msgspec.Struct, frozen=True, kw_only=True):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,10 +17,12 @@ from feedscript.journal.queries import session_numbers, session_of
 from feedscript.journal.store import Journal, read_journal
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.tuning.pages import CANNOT_TUNE
+from feedscript.launcher.tuning.shots import Tape
 from feedscript.launcher.tuning.write import write_beside
 from feedscript.plan.aiming.flying import conditions_or_why
 
 if TYPE_CHECKING:
+    from feedscript.session.state.events import FeedMarked
     from feedscript.watch.asked import AskedLesson
 
 
@@ -38,7 +41,12 @@ class Landings(msgspec.Struct, frozen=True, kw_only=True, eq=False):
 
 
 def landings_in_film(
-    video: Path, profile: Profile, beside: Path, output_format: str, options: dict[str, Any]
+    video: Path,
+    profile: Profile,
+    tape: Tape,
+    beside: Path,
+    output_format: str,
+    options: dict[str, Any],
 ) -> Landings:
     """Find the court, then the lesson's balls; the table is written beside the profile. Tells each
     step, and ends the command where one cannot be done. Raises FeedscriptError."""
@@ -60,14 +68,21 @@ def landings_in_film(
         print_diagnostics((*looked.troubles(), *balls.troubles), {})
     _step(output_format, f"\n2. The balls of lesson {number}\n{balls.words}")
     from feedscript.watch.found import landings_csv
+    from feedscript.watch.marked import marked_csv
 
     mine = [one for one in balls.found.landed if one.launcher == place + 1]
-    if not mine:
+    marks = _marks(options["journal_path"], number)
+    rows, marked = marked_csv(
+        lesson, place, marks, tape.along_m, beside=[one.number for one in mine]
+    )
+    if not mine and not marked:
         refuse(Exit.PROGRAM, [_nothing(video, number, len(balls.found.balls))], output_format)
-    landings = kept(lesson, place, landings_csv(balls.found, lesson, place + 1), profile, beside)
+    text = landings_csv(balls.found, lesson, place + 1) + rows
+    landings = kept(lesson, place, text, profile, beside)
     if isinstance(landings, Diagnostic):
         refuse(Exit.PROGRAM, [landings], output_format)
-    _step(output_format, f"\n3. Tuned by {len(mine)} balls, kept in {landings.path}")
+    others = f" and {marked} that were marked by hand" if marked else ""
+    _step(output_format, f"\n3. Tuned by {len(mine)} balls{others}, kept in {landings.path}")
     _step(output_format, f"   the same again: {again(beside, landings, lesson)}\n")
     return landings
 
@@ -105,6 +120,17 @@ def kept(
     height_m = lesson.plan.launchers[place].mouth_m[2]
     standing = msgspec.structs.replace(profile, mouth_height_m=height_m)
     return Landings(path=path, text=text, profile=standing, base=base)
+
+
+def _marks(journal_path: Path, number: int) -> Mapping[int, FeedMarked]:
+    """Where a person said that balls came down, in a lesson that measured."""
+    from feedscript.watch.marked import marks_of
+
+    journal = read_journal(journal_path)
+    try:
+        return marks_of(journal, number)
+    finally:
+        journal.close()
 
 
 def newest_with(journal_path: Path, name: str) -> int | Diagnostic:

@@ -11,7 +11,7 @@ import click
 
 from feedscript.cli.on_court.from_the_page import lessons_from_the_page
 from feedscript.cli.on_court.run import LessonOptions, conduct, lesson_options
-from feedscript.cli.options import FILE, format_option
+from feedscript.cli.options import FILE, court_network_option, format_option, port_option
 from feedscript.cli.output import Exit, refuse
 from feedscript.diagnostics import FeedscriptError
 
@@ -22,20 +22,8 @@ if TYPE_CHECKING:
 
 @click.command()
 @lesson_options
-@click.option(
-    "--court-network",
-    "on_court_network",
-    is_flag=True,
-    help="Serve the page on the network this machine is joined to, for a phone; without it, on "
-    "this machine alone.",
-)
-@click.option(
-    "--port",
-    type=click.IntRange(0, 65535),
-    default=0,
-    show_default="any that is free",
-    help="The page's port.",
-)
+@court_network_option
+@port_option
 @click.option(
     "--tls-certificate",
     type=FILE,

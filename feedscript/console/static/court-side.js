@@ -6,6 +6,7 @@ import { Landing } from "./landing.js";
 import { Link } from "./link.js";
 import { stayAwake } from "./awake.js";
 import { offerReview } from "./review.js";
+import { Measure } from "./measure.js";
 import { buildMore, renderExercises, renderPlayers } from "./more.js";
 import { renderRungs } from "./rungs.js";
 import { showHour } from "./hour.js";
@@ -27,6 +28,7 @@ let refusal = null;
 
 const controls = new Controls(press);
 const landing = new Landing((feed_id, landing_m) => order({ do: "landing", landing_m, feed_id }));
+const measure = new Measure(order, landing);
 const link = new Link(take, (now) => {
   linked = now;
   showLink(linked, view);
@@ -96,6 +98,7 @@ function render() {
   showHour(view, true);
   offerStations(view);
   renderRecorded(stand);
+  measure.show(view, linked && control);
   renderSteps();
   renderQuestion();
   renderOffer();
@@ -141,6 +144,10 @@ function recorded(ball) {
 }
 
 function askWhere() {
+  if (view?.private.fed && control && linked) {
+    measure.ask();
+    return;
+  }
   const last = view?.private.last_record;
   if (!last || !control || !linked) return;
   landing.ask(last);

@@ -101,6 +101,9 @@ const WHOLE = [-6.9, -16.2, 6.9, 13.4];
 // Where a player's shot may come down: the launcher's half, and a little beyond the net.
 const LANDINGS = [-6.9, -16.2, 6.9, 1.4];
 
+// Where the launcher's own balls come down: the receiver's half, and behind it.
+const FEEDS = [-6.9, -1.4, 6.9, 16.2];
+
 // The box of these corners (court axes) in a picture that is turned.
 function box([x1, y1, x2, y2], degrees) {
   const turn = new DOMMatrix().rotate(degrees);
@@ -126,11 +129,29 @@ export function drawCourt(svg, view, stand) {
     [...target(view), ...launchers(view), ...gone(view), ...marked(view), ...coming(view)]);
 }
 
-// The launcher's half alone, as large as there is room, with a cross where the keys have moved it.
-export function drawLandings(svg, view, stand, [x, y]) {
+// Where the balls of a lesson that measures came down, and where the one that is asked about
+// was to.
+function fedBalls(view, fed) {
+  const [x, y] = fed.asked_m;
+  const places = view.private.fed.filter((one) => one.landing_m !== null);
+  return [
+    ...places.map((one) => shape("circle", {
+      cx: one.landing_m[0], cy: -one.landing_m[1], r: 0.2, fill: "#0072B2",
+    })),
+    shape("circle", { cx: x, cy: -y, r: 0.5, fill: "none", stroke: "#D55E00", "stroke-width": 0.14 }),
+  ];
+}
+
+// One half alone, as large as there is room, with a cross where the keys have moved it: of players'
+// shots the launcher's, of a ball that was `fed` the receiver's.
+export function drawLandings(svg, view, stand, [x, y], fed = null) {
   const cross = shape("path", {
     d: `M${x - 0.6} ${-y}h1.2M${x} ${-y - 0.6}v1.2`, stroke: "#111", "stroke-width": 0.12,
   });
+  if (fed) {
+    draw(svg, FEEDS, stand, _("The receiver's half of the court"), [...fedBalls(view, fed), cross]);
+    return;
+  }
   draw(svg, LANDINGS, stand, _("The launcher's half of the court"),
     [...target(view), ...launchers(view), ...marked(view), cross]);
 }

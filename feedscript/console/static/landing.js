@@ -1,5 +1,6 @@
 // The picture in which the coach marks where a player's shot came down: the pad's place, much larger
-// than the court beside it. A tap marks; so do the arrow keys and Enter.
+// than the court beside it. A tap marks; so do the arrow keys and Enter. In a lesson that measures the
+// place of a ball itself is marked so, on the receiver's half.
 
 import { drawLandings, tapped, turned } from "./court.js";
 import { by, write } from "./standing.js";
@@ -13,6 +14,7 @@ export class Landing {
   constructor(mark) {
     this.mark = mark;
     this.ball = null;
+    this.fed = null; // in a lesson that measures: the ball itself
     const picture = by("landing-court");
     // Not a click: some browsers tell those in whole pixels only.
     picture.addEventListener("pointerup", (event) => this.at(tapped(picture, event)));
@@ -25,20 +27,34 @@ export class Landing {
   }
 
   ask(ball) {
-    this.ball = ball.feed_id;
     this.cross = [0, -9];
+    this.opened(ball.feed_id, null);
+  }
+
+  // `marked` is called with the place where this ball of the launcher came down.
+  askFeed(ball, marked) {
+    this.cross = [...ball.asked_m];
+    this.opened(ball.feed_id, { ...ball, marked });
+  }
+
+  opened(ball, fed) {
+    [this.ball, this.fed] = [ball, fed];
+    write(by("landing-at"), "");
     by("landing").hidden = false;
+    if (this.view) this.show(this.view, this.stand, "");
     by("landing-court").focus();
   }
 
   close() {
-    this.ball = null;
+    const from = this.fed ? "measure-eye" : "where";
+    [this.ball, this.fed] = [null, null];
     by("landing").hidden = true;
-    by("where").focus({ preventScroll: true });
+    by(from).focus({ preventScroll: true });
   }
 
   at(place) {
-    this.mark(this.ball, place);
+    if (this.fed) this.fed.marked(place);
+    else this.mark(this.ball, place);
     this.close();
   }
 
@@ -46,10 +62,12 @@ export class Landing {
   show(view, stand, words) {
     [this.view, this.stand] = [view, stand];
     if (!this.open) return;
-    write(by("landing-of"), words);
+    const { fed } = this;
+    write(by("landing-of"), fed
+      ? _("Ball {n}, {feed}: where did it land?", { n: fed.feed_id, feed: fed.feed }) : words);
     write(by("landing-from"), _("You stand {where}. Tap the place; or move the cross with the "
       + "arrow keys, and Enter.", { where: stand.label }));
-    drawLandings(by("landing-court"), view, stand, this.cross);
+    drawLandings(by("landing-court"), view, stand, this.cross, fed);
   }
 
   onKey(event) {
@@ -63,13 +81,14 @@ export class Landing {
     }
     const moved = turned(step.map((side) => STEP_M * side), this.stand);
     this.cross = this.cross.map((metres, axis) => metres + moved[axis]);
-    drawLandings(by("landing-court"), this.view, this.stand, this.cross);
+    drawLandings(by("landing-court"), this.view, this.stand, this.cross, this.fed);
     const [x, y] = this.cross;
+    const past = this.fed ? y >= 0 : y < 0;
     const aside = { m: Math.abs(x) };
     const along = { m: Math.abs(y) };
     write(by("landing-at"), [
       x < 0 ? _("{m} m to the deuce side", aside) : _("{m} m to the ad side", aside),
-      y < 0 ? _("{m} m past the net", along) : _("{m} m short of the net", along),
+      past ? _("{m} m past the net", along) : _("{m} m short of the net", along),
     ].join(", "));
   }
 }

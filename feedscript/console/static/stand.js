@@ -5,7 +5,9 @@ const KEPT = "stand";
 export function chosenStand(view) {
   const { stands } = view.conventions;
   const kept = remembered();
-  return stands.find((one) => one.name === kept) ?? stands[0];
+  // Nobody stands in front of a launcher whose balls are measured.
+  const usual = view.private?.fed ? "launcher" : stands[0].name;
+  return stands.find((one) => one.name === kept) ?? stands.find((one) => one.name === usual);
 }
 
 // A browser that keeps nothing has the choice for as long as the page is open.

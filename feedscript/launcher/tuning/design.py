@@ -59,12 +59,14 @@ def design(
     balls: int = 4,
     held: Sequence[str] = (),
     known: Array | None = None,
+    among: Sequence[Proposal] | None = None,
 ) -> Design | None:
     """The most telling settings; None for a launcher that can throw nothing measurable.
 
     ``known`` is information already at hand, (factors, factors), from balls measured before.
+    ``among`` are the settings to choose from; without it, all that can be measured.
     """
-    candidates = _candidates(profile, base)
+    candidates = measurable(profile, base) if among is None else among
     if not candidates:
         return None
     nowhere = np.tile([1.0, 1.0, np.nan, np.nan], (len(candidates), 1))
@@ -91,10 +93,8 @@ def _proposed(
     profile: Profile, base: Conditions, settings: Sequence[Setting], balls: int
 ) -> tuple[Proposal, ...]:
     """The settings as they are to be thrown: every other one to the side, where the head pans."""
-    least, most = profile.limits.azimuth_deg.least, profile.limits.azimuth_deg.most
-    pan_deg = min(_PAN_DEG, most) if most > 0 else max(-_PAN_DEG, least)
     turned = [
-        msgspec.structs.replace(setting, pan_deg=pan_deg if index % 2 else setting.pan_deg)
+        to_the_side(profile, setting) if index % 2 else setting
         for index, setting in enumerate(settings)
     ]
     landings = predicted(profile, turned, base)
@@ -104,8 +104,16 @@ def _proposed(
     )
 
 
-def _candidates(profile: Profile, base: Conditions) -> list[Proposal]:
-    throws = _throws(profile)
+def to_the_side(profile: Profile, setting: Setting) -> Setting:
+    """The setting panned as every other proposal is."""
+    least, most = profile.limits.azimuth_deg.least, profile.limits.azimuth_deg.most
+    pan_deg = min(_PAN_DEG, most) if most > 0 else max(-_PAN_DEG, least)
+    return msgspec.structs.replace(setting, pan_deg=pan_deg)
+
+
+def measurable(profile: Profile, base: Conditions, finer: int = 1) -> list[Proposal]:
+    """Settings over all that the launcher can do, in steps ``finer`` times as fine as usual."""
+    throws = _throws(profile, finer)
     settings = [setting_for(profile, throw) for throw in throws]
     able = [s for s in settings if not isinstance(s, Diagnostic) and _within(profile, s)]
     if not able:
@@ -130,12 +138,13 @@ def _within(profile: Profile, setting: Setting) -> bool:
     )
 
 
-def _throws(profile: Profile) -> list[Throw]:
+def _throws(profile: Profile, finer: int) -> list[Throw]:
     limits = profile.limits
     ends = limits.speed_mps.least * (1 + _INSIDE), limits.speed_mps.most * (1 - _INSIDE)
-    speeds = np.linspace(*ends, _SPEEDS)
+    speeds = np.linspace(*ends, finer * (_SPEEDS - 1) + 1)
     steepest = min(limits.elevation_deg.most, _STEEPEST_DEG)
-    elevations = np.linspace(max(limits.elevation_deg.least, 0.0), steepest, _ELEVATIONS)
+    flattest = max(limits.elevation_deg.least, 0.0)
+    elevations = np.linspace(flattest, steepest, finer * (_ELEVATIONS - 1) + 1)
     throws = []
     for speed in map(float, speeds):
         natural = natural_spin(profile.drive, speed)

@@ -20,16 +20,19 @@ from feedscript.session.engine.jumps import no_way
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.engine.place import begun_so_far, decide, exercise_here
-from feedscript.session.group.records import NO_TARGET_THERE, FlownBall
+from feedscript.session.group.recording import off_the_picture
+from feedscript.session.group.records import NO_TARGET_THERE, FlownBall, ball_by_number
 from feedscript.session.operator.commands import (
     Answer,
     ChangeRoster,
     Command,
     Confirm,
     EnterCode,
+    MarkFeed,
     MarkLanding,
     PlayedTone,
     RecordResult,
+    SeenBy,
     SetRung,
     SimpleCommand,
     ToExercise,
@@ -46,6 +49,7 @@ from feedscript.session.operator.phases import (
 )
 from feedscript.session.state.events import (
     Confirmed,
+    FeedMarked,
     LandingMarked,
     ResultRecorded,
     ResultUndone,
@@ -285,6 +289,28 @@ async def _mark_landing(lesson: LiveRun, command: MarkLanding, by: str) -> Diagn
     return None
 
 
+async def _mark_feed(lesson: LiveRun, command: MarkFeed, by: str) -> Diagnostic | None:
+    ball = ball_by_number(lesson.recording.balls, command.feed_id)
+    if isinstance(ball, Diagnostic):
+        return ball
+    told = command.seen_by in (SeenBy.EYE, SeenBy.TAPE)
+    if not lesson.measures or told is (command.landing_m is None):
+        return NOT_NOW.report(
+            _("this lesson does not ask where its own balls came down"),
+            help=_("`feedscript tune PROFILE --run` does"),
+        )
+    if command.landing_m is not None:
+        off = off_the_picture(command.landing_m)
+        if off is not None:
+            return off
+    lesson.log(
+        FeedMarked(feed_id=ball.feed_id, seen_by=command.seen_by, landing_m=command.landing_m)
+    )
+    lesson.taps += 1
+    lesson.touch()
+    return None
+
+
 async def _undo_result(lesson: LiveRun, command: UndoResult, by: str) -> Diagnostic | None:
     record = lesson.recording.newest()
     if isinstance(record, Diagnostic):
@@ -328,6 +354,7 @@ _CARRIES_OUT: dict[type[Any], Callable[[LiveRun, Any, str], Awaitable[Diagnostic
     Answer: _answer,
     RecordResult: _record_result,
     MarkLanding: _mark_landing,
+    MarkFeed: _mark_feed,
     UndoResult: _undo_result,
     ChangeRoster: change_roster,
     EnterCode: _enter_code,

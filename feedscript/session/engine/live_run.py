@@ -97,6 +97,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     offers: Offers
     rehearsal: bool
     another: bool = False  # once it is over the next lesson is chosen
+    measures: bool = False  # a person says of each ball where it came down
     state: RunState
     course: Course  # the place in the plan, and what was looked at ahead of it
     apart: Apart

@@ -37,6 +37,7 @@ class Setting(msgspec.Struct, frozen=True):
     wall_utc_s: float  # UTC at the moment of the beginning
     questions: dict[str, tuple[str, ...]] | None = None
     another: bool = False  # once it is over the next lesson is chosen
+    measures: bool = False  # a person says of each ball where it came down
 
 
 def new_token() -> int:
@@ -97,6 +98,7 @@ def lesson_of(
         offers=Offers(questions=dict(setting.questions or QUESTIONS)),
         rehearsal=setting.rehearsal,
         another=setting.another,
+        measures=setting.measures,
         state=state,
         course=begin(plan, state.first_stands),
         apart=apart_in(plan),

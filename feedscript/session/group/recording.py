@@ -52,11 +52,9 @@ class Recording(msgspec.Struct, frozen=True):
 
     def landed(self, landing_m: tuple[float, float], feed_id: int | None) -> Record | Diagnostic:
         """The record that a marked landing belongs to; the newest when no ball is named."""
-        if not math.hypot(*landing_m) <= LANDING_MOST_M:
-            return OFF_THE_PICTURE.report(
-                _("({x:g} m, {y:g} m) is no place on court", x=landing_m[0], y=landing_m[1]),
-                help=_("tap the court where the ball came down"),
-            )
+        off = off_the_picture(landing_m)
+        if off is not None:
+            return off
         for record in reversed(self.records):
             if feed_id is None or record.ball.feed_id == feed_id:
                 return record
@@ -92,6 +90,16 @@ class Recording(msgspec.Struct, frozen=True):
             for ball in self.balls
             if ball.feed_id in results
         ]
+
+
+def off_the_picture(landing_m: tuple[float, float]) -> Diagnostic | None:
+    """Why a place is none on court; None where it is one."""
+    if math.hypot(*landing_m) <= LANDING_MOST_M:
+        return None
+    return OFF_THE_PICTURE.report(
+        _("({x:g} m, {y:g} m) is no place on court", x=landing_m[0], y=landing_m[1]),
+        help=_("tap the court where the ball came down"),
+    )
 
 
 def _in_a_row(notice: Notice) -> str:

@@ -67,6 +67,23 @@ class MarkLanding(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag
     feed_id: int | None = None
 
 
+class SeenBy(StrEnum):
+    """How a person knows where a feed came down, in a lesson that measures."""
+
+    EYE = "eye"  # tapped on the picture of the court
+    TAPE = "tape"  # measured from two of its lines
+    FILM = "film"  # it will be, in a film named afterwards
+    NOBODY = "nobody"  # the ball is left out
+
+
+class MarkFeed(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="mark-feed"):
+    """Where ball ``feed_id`` itself came down (court axes, m), where an eye or a tape tells it."""
+
+    feed_id: int
+    seen_by: SeenBy
+    landing_m: tuple[float, float] | None = None
+
+
 class UndoResult(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="take-back"):
     """Undo the newest record."""
 
@@ -114,6 +131,7 @@ Command: TypeAlias = (
     | Answer
     | RecordResult
     | MarkLanding
+    | MarkFeed
     | UndoResult
     | ChangeRoster
     | EnterCode

@@ -83,6 +83,7 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     records: bool = True  # at least one result was recorded
     exercise: bool = False  # one is on
     another: bool = False  # once it is over the next lesson is chosen
+    measures: bool = False  # of its own balls it is asked where they came down, of nobody's shots
     on_request: bool = False  # the balls that come next leave when a person asks
     asked: bool = False  # one was asked for, and has not left
     target: bool = False  # the exercise that is on has one, or the one of the newest ball
@@ -263,6 +264,8 @@ def _now(control: Control, now: Situation) -> Control:
     """The control as it is in this situation, but for the keys that move from one to another."""
     if control.name == Act.COLLECTED.value:
         control = msgspec.structs.replace(control, label=now.collected)
+    if now.measures and control.area is Area.PAD:
+        control = _without_pad(control)
     if control.name == Act.NEXT.value and now.on_request:
         control = msgspec.structs.replace(control, label=_("Enough"))
     if control.name == Act.SEND_ONE.value and now.asked:
@@ -270,7 +273,11 @@ def _now(control: Control, now: Situation) -> Control:
     why_not = _why_not(control.label, control.command, now)
     shown, look = not why_not, control.look
     if control.area is Area.PAD:
-        shown = _pad_is_shown(now) and (now.target or control.name != Result.TARGET.value)
+        shown = (
+            not now.measures
+            and _pad_is_shown(now)
+            and (now.target or control.name != Result.TARGET.value)
+        )
     elif control.area is Area.STOP:
         shown = True
     elif control.area is Area.REQUEST:
@@ -284,6 +291,13 @@ def _now(control: Control, now: Situation) -> Control:
             label = _ANOTHER if now.another else control.label
             control = msgspec.structs.replace(control, label=label)
     return msgspec.structs.replace(control, shown=shown, look=look, why_not=why_not)
+
+
+def _without_pad(control: Control) -> Control:
+    """Nobody's shots are recorded: of the pad only what leads on is left."""
+    if control.name == Act.NEXT.value:
+        return msgspec.structs.replace(control, area=Area.PLAY)
+    return msgspec.structs.replace(control, keys=())
 
 
 def _why_not(label: str, command: Command, now: Situation) -> str:
@@ -343,7 +357,7 @@ def _with_keys(controls: tuple[Control, ...]) -> Iterator[Control]:
             keys = tuple(key for key in keys if key not in answers)
         if one.name == about_the_hour:
             keys = (*keys, _HOUR_KEY)
-        if one.name == clicked:
+        if one.name == clicked and keys:  # without any where nothing is recorded
             keys = (*keys, _CLICKER_KEY)
         if one is toggle:
             keys = (*_TOGGLE_KEYS, *keys)

@@ -16,7 +16,7 @@ from feedscript.launcher.port import LauncherState, Outcome
 from feedscript.plan.model import Result
 from feedscript.session.group.rotation import Role
 from feedscript.session.operator.aims import AimsView
-from feedscript.session.operator.commands import RosterChange, SimpleCommand
+from feedscript.session.operator.commands import RosterChange, SeenBy, SimpleCommand
 from feedscript.session.operator.controls import KEY_NAMES, Area, Control
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.stands import STANDS, Stand
@@ -230,6 +230,16 @@ class Landing(msgspec.Struct, frozen=True, kw_only=True):
     result: Result
 
 
+class FedBall(msgspec.Struct, frozen=True, kw_only=True):
+    """A ball that left in a lesson that measures, and where it came down, if that was said."""
+
+    feed_id: int
+    feed: str
+    asked_m: tuple[float, float]
+    seen_by: SeenBy | None = None
+    landing_m: tuple[float, float] | None = None
+
+
 class Private(msgspec.Struct, frozen=True, kw_only=True):
     """For the coach alone."""
 
@@ -239,6 +249,7 @@ class Private(msgspec.Struct, frozen=True, kw_only=True):
     review: bool = False  # the lesson stands still or is over: its review can be read
     rungs: tuple[RungView, ...] = ()  # of those who are here, in each progression
     landings: tuple[Landing, ...] = ()  # marked ones, the newest first
+    fed: tuple[FedBall, ...] | None = None  # where the lesson measures: all, the newest first
 
 
 class Trouble(msgspec.Struct, frozen=True, kw_only=True):

@@ -49,6 +49,7 @@ from feedscript.session.operator.view import (
     CountView,
     ExerciseChoice,
     ExerciseView,
+    FedBall,
     HourView,
     Landing,
     LauncherView,
@@ -170,6 +171,7 @@ def _situation(
         exercise=exercise_here(lesson) is not None,
         target=has_target(lesson),
         another=lesson.another,
+        measures=lesson.measures,
         on_request=request_now(lesson) is not None,
         asked=lesson.state.asked is not None,
         hour=hour is not None,
@@ -418,9 +420,27 @@ def _private(lesson: LiveRun, *, offers: bool) -> Private:
         review=lesson.phase in (Phase.STOPPED, *ENDED) and bool(lesson.recording.balls),
         last_record=_gone(lesson, records[-1].ball) if records else None,
         rungs=rungs_now(lesson),
+        fed=_fed(lesson) if lesson.measures else None,
         landings=tuple(
             Landing(feed_id=record.ball.feed_id, landing_m=record.landing_m, result=record.result)
             for record in reversed(records)
             if record.landing_m is not None
         )[:GONE_SHOWN],
     )
+
+
+def _fed(lesson: LiveRun) -> tuple[FedBall, ...]:
+    """Every ball that left, and what was said of where it came down."""
+    found, marks = [], lesson.state.marks
+    for ball in reversed(lesson.recording.balls):
+        feed, mark = lesson.plan.feeds[ball.feed_index], marks.get(ball.feed_id)
+        found.append(
+            FedBall(
+                feed_id=ball.feed_id,
+                feed=terms.feed(ball.feed),
+                asked_m=feed.landing_m,
+                seen_by=None if mark is None else mark.seen_by,
+                landing_m=None if mark is None else mark.landing_m,
+            )
+        )
+    return tuple(found)

@@ -1,3 +1,3 @@
 """The lesson's state, what happens to it, and the one function that makes the next of both."""
 
-__all__ = ["events", "exercises_by_plan", "lanes", "own_collects"]
+__all__ = ["event_log", "events", "exercises_by_plan", "lanes", "own_collects"]

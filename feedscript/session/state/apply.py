@@ -31,6 +31,7 @@ from feedscript.session.state import events as e
 from feedscript.session.state.apply_balls import ball_settled, feed_requested
 from feedscript.session.state.apply_people import (
     called,
+    feed_marked,
     group_changed,
     landing_marked,
     pace_changed,
@@ -206,6 +207,7 @@ APPLY: dict[type[e.Event], Apply] = {
     e.GroupChanged: group_changed,
     e.ResultRecorded: result_recorded,
     e.LandingMarked: landing_marked,
+    e.FeedMarked: feed_marked,
     e.ResultUndone: result_undone,
     e.PaceChanged: pace_changed,
     e.Called: called,

@@ -10,6 +10,7 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.journal.stored import LANDING_MOST_M
 from feedscript.plan.model import Plan, Result
 from feedscript.session.group.records import Record
+from feedscript.session.operator.commands import SeenBy
 from feedscript.session.operator.phases import ENDED, Act, allowed
 from feedscript.session.operator.view import Call
 from feedscript.session.state import events as e
@@ -48,6 +49,17 @@ def landing_marked(_plan: Plan, state: RunState, event: e.LandingMarked) -> RunS
         raise impossible(f"the landing {event.landing_m} is of ball {event.feed_id}")
     marked = replace(record, landing_m=event.landing_m)
     return replace(state, records={**state.records, event.feed_id: marked})
+
+
+def feed_marked(_plan: Plan, state: RunState, event: e.FeedMarked) -> RunState:
+    """An eye and a tape tell a place, and nothing else does."""
+    told = event.seen_by in (SeenBy.EYE, SeenBy.TAPE)
+    place = event.landing_m
+    if event.feed_id not in state.left or told is (place is None):
+        raise impossible(f"the landing {place}, by {event.seen_by}, is of ball {event.feed_id}")
+    if place is not None and not math.hypot(*place) <= LANDING_MOST_M:
+        raise impossible(f"the landing {place} is of ball {event.feed_id}")
+    return replace(state, marks={**state.marks, event.feed_id: event})
 
 
 def result_undone(_plan: Plan, state: RunState, event: e.ResultUndone) -> RunState:

@@ -25,7 +25,7 @@ from feedscript.visible import HIDDEN
 MOST_BALLS = MOST_RESULTS = 20_000
 MOST_ENTRIES: dict[str, tuple[int, tuple[str, ...]]] = {
     "requests and outcomes": (40_000, ("feed", "outcome")),
-    "records": (40_000, ("result", "landing", "undone")),
+    "records": (40_000, ("result", "landing", "feed-landing", "undone")),
     "decisions and calls": (
         20_000,
         (

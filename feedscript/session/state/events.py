@@ -16,7 +16,7 @@ from feedscript.journal.stored import Count, DeviceTime, FeedId, Lane, Metres, N
 from feedscript.launcher.port import Outcome
 from feedscript.plan.interpreter.actions import At, Jump, Reply, ToStep
 from feedscript.plan.model import Result
-from feedscript.session.operator.commands import ChangeRoster, RosterChange
+from feedscript.session.operator.commands import ChangeRoster, RosterChange, SeenBy
 from feedscript.session.operator.phases import Act, Happening, Phase
 
 #: Rises when an event comes to mean something else, or a lesson's entries come to hold more. A
@@ -305,6 +305,15 @@ class LandingMarked(Event, frozen=True, kw_only=True):
     landing_m: tuple[Metres, Metres]
 
 
+class FeedMarked(Event, frozen=True, kw_only=True):
+    """Where a ball came down as it was fed, by an eye or a tape; of a newer mark of a ball the
+    older one counts no more."""
+
+    feed_id: FeedId
+    seen_by: SeenBy
+    landing_m: tuple[Metres, Metres] | None = None
+
+
 class ResultUndone(Event, frozen=True, kw_only=True):
     """The newest record, of this ball, was taken back."""
 
@@ -397,6 +406,7 @@ KINDS: dict[str, type[Event]] = {
     "roster": GroupChanged,
     "result": ResultRecorded,
     "landing": LandingMarked,
+    "feed-landing": FeedMarked,
     "undone": ResultUndone,
     "pace": PaceChanged,
     "call": Called,

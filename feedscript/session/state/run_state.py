@@ -20,7 +20,7 @@ from feedscript.session.group.records import FlownBall, Record
 from feedscript.session.group.roster import Roster, roster_of
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import Call
-from feedscript.session.state.events import ExerciseBegan, FeedRequested
+from feedscript.session.state.events import ExerciseBegan, FeedMarked, FeedRequested
 from feedscript.tongues.text import _
 
 Place: TypeAlias = tuple[str, int]  # lane and number of an action in the plan
@@ -71,6 +71,7 @@ class RunState(msgspec.Struct, frozen=True, kw_only=True):
     shown_mps: Mapping[int, float] = {}  # fastest that was watched, a launcher
     # People.
     records: Mapping[int, Record] = {}  # a ball's; the newest tap last
+    marks: Mapping[int, FeedMarked] = {}  # where balls came down as fed, in lessons that measure
     pace: float = 1.0  # real seconds for one second of the plan
     calls: tuple[Call, ...] = ()
     calls_made: int = 0

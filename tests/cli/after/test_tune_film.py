@@ -17,9 +17,13 @@ import pytest
 
 from feedscript.cli.after import tune_film
 from feedscript.cli.after.watch_balls import Balls
+from feedscript.journal.store import open_journal
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.launcher.tuning.shots import predicted
+from feedscript.session.operator.commands import SeenBy
+from feedscript.session.state.event_log import write_event
+from feedscript.session.state.events import FeedMarked
 from feedscript.shipped import shipped_folder
 from feedscript.watch.asked import AskedLesson
 from feedscript.watch.camera.camera import Camera
@@ -28,7 +32,7 @@ from feedscript.watch.found import Found, Landed, Missed
 from feedscript.watch.sync.align import Clock
 from tests.cli.after.test_tune import tune
 from tests.launcher.tuning.synthetic import AIR, thrown
-from tests.watch.lesson_filmed import planned, write_journal
+from tests.watch.lesson_filmed import UTC_S, planned, write_journal
 
 LEFT_S = tuple(float(second) for second in range(1, 41, 4))
 KEPT = ("squeeze", "drag_factor", "elevation_offset_deg")
@@ -135,6 +139,25 @@ def test_a_film_becomes_a_tuned_profile_and_the_steps_are_shown(bench: Path) -> 
     again = tune(*words[2:], *kept, "--format", "json")
     slip = next(one for one in json.loads(again.stdout)["factors"] if one["key"] == "slip")
     assert slip["value"] == pytest.approx(tuned.drive.slip, abs=1e-4)
+
+
+@pytest.mark.usefixtures("filmed")
+def test_a_ball_that_the_film_does_not_show_is_taken_from_its_mark(bench: Path) -> None:
+    journal = open_journal(bench / "journal.sqlite")
+    for number in (1, 2):  # the second is in the film, which counts then
+        write_event(
+            journal, 1, UTC_S,
+            FeedMarked(feed_id=number, seen_by=SeenBy.TAPE, landing_m=(0.5, 10.0)),
+        )  # fmt: skip
+    journal.close()
+    kept = [word for key in KEPT for word in ("--keep", key)]
+    words = ("--watch", bench / "lesson.mp4", "--journal", bench / "journal.sqlite", *kept)
+    result = tune(bench / "mine.toml", *words, "--tape", "6 cm")
+    assert "9 balls and 1 that were marked by hand" in result.stdout
+    (*_, marked) = (bench / "mine.lesson-1.csv").read_text().splitlines()
+    mouth_m = planned()[0].launchers[0].mouth_m
+    along_m, right_m = 10.0 - mouth_m[1], 0.5 - mouth_m[0]
+    assert marked.endswith(f",{along_m:.6g},{right_m:.6g},,,0.06,0.06,0")
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from feedscript.launcher.port import Outcome
 from feedscript.plan.interpreter.actions import Jump
 from feedscript.plan.model import Exercise, Progression, Repeat, Result, ShowSpeed
 from feedscript.plan.scene import Player
-from feedscript.session.operator.commands import RosterChange
+from feedscript.session.operator.commands import RosterChange, SeenBy
 from feedscript.session.operator.phases import TRANSITIONS, Act, Happening, Phase
 from feedscript.session.state import events as e
 from feedscript.session.state.run_state import RunState
@@ -135,6 +135,14 @@ def _landing(draw: Draw, state: RunState) -> e.Event:
     return e.LandingMarked(feed_id=draw(st.sampled_from([*state.records, 1])), landing_m=where)
 
 
+def _feed_mark(draw: Draw, state: RunState) -> e.Event:
+    return e.FeedMarked(
+        feed_id=draw(st.sampled_from([*state.left, 1])),
+        seen_by=draw(st.sampled_from(SeenBy)),
+        landing_m=draw(of(None, (1.0, 9.0), (29.0, 29.0))),
+    )
+
+
 def _group(draw: Draw, state: RunState) -> e.Event:
     name, change = draw(of("Ash", "Bay", "Elm", "Fir")), draw(st.sampled_from(RosterChange))
     return e.GroupChanged(change=change, player=name, by="keys")
@@ -194,6 +202,7 @@ DRAWN: dict[type[e.Event], Callable[[Draw, RunState], e.Event]] = {
     e.GroupChanged: _group,
     e.ResultRecorded: _record,
     e.LandingMarked: _landing,
+    e.FeedMarked: _feed_mark,
     e.ResultUndone: lambda draw, state: e.ResultUndone(
         feed_id=draw(st.sampled_from([*state.records, 1]))
     ),

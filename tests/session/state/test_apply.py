@@ -27,7 +27,7 @@ from feedscript.launcher.port import Outcome
 from feedscript.plan.interpreter.actions import Jump, ToStep
 from feedscript.plan.model import Result
 from feedscript.session.group.records import FlownBall, Record
-from feedscript.session.operator.commands import RosterChange
+from feedscript.session.operator.commands import RosterChange, SeenBy
 from feedscript.session.operator.phases import ENDED, TRANSITIONS, Act, Happening, Phase
 from feedscript.session.state import events as e
 from feedscript.session.state.apply import APPLY, apply, replay
@@ -89,6 +89,7 @@ MAY_COME: dict[e.Event, set[Phase]] = {
     e.GroupChanged(change=RosterChange.JOIN, player="Elm", by="keys"): EVERY - set(ENDED),
     e.ResultRecorded(feed_id=1, result=Result.NET, tapped_utc_s=1e9): EVERY,
     e.LandingMarked(feed_id=1, landing_m=(1.0, -9.0)): EVERY,
+    e.FeedMarked(feed_id=1, seen_by=SeenBy.EYE, landing_m=(1.0, 9.0)): EVERY,
     e.ResultUndone(feed_id=1): EVERY,
     e.PaceChanged(pace=1.3): {Phase.READY, Phase.RUNNING, Phase.HELD},
     e.Called(text="Go.", utc_s=1e9): EVERY - set(ENDED),
