@@ -41,7 +41,6 @@ if TYPE_CHECKING:
     from feedscript.watch.asked import AskedLesson
     from feedscript.watch.camera.camera import Camera
     from feedscript.watch.frames.video import Video
-    from feedscript.watch.ruler.anew import Standing
     from feedscript.watch.ruler.find import Ruler
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -148,7 +147,7 @@ class Looked(msgspec.Struct, frozen=True, eq=False):
     def troubles(self) -> tuple[Diagnostic, ...]:
         from feedscript.watch.ruler.anew import moves
 
-        return moves(self.seen.places, str(self.seen.film.path))
+        return (*self.seen.unread, *moves(self.seen.places, str(self.seen.film.path)))
 
 
 def look_for_the_court(
@@ -159,25 +158,19 @@ def look_for_the_court(
     sure_m = _sure_m(options)
     from feedscript.cli.after.watch_balls import Seen, lesson_of
     from feedscript.watch.frames.video import open_video
-    from feedscript.watch.ruler.anew import moves, standings
+    from feedscript.watch.ruler.anew import standings, why_not
     from feedscript.watch.ruler.stands import stills_of
 
     film = open_video(video)
     start = _start(film, COURTS[court], options["points"], output_format)
     lesson = None if options["number"] is None else lesson_of(COURTS[court], options)
-    stills = stills_of(film, progress=_told(output_format))
+    stills, unread = stills_of(film, progress=_told(output_format))
     at = None if options["camera_at"] is None else End(options["camera_at"])
     places = standings(stills, COURTS[court], camera_at=at, start=start, most_sd_m=sure_m)
     if not any(one.known for one in places):
-        refuse(Exit.PROGRAM, [_why_not(places), *moves(places, str(video))], output_format)
-    return Looked(Seen(film, places, COURTS[court]), lesson)
-
-
-def _why_not(places: Sequence[Standing]) -> Diagnostic:
-    """Of the place in which the camera stood longest."""
-    longest = max(places, key=lambda one: one.still.to_s - one.still.from_s)
-    assert isinstance(longest.ruler, Diagnostic)
-    return longest.ruler
+        why = why_not(places, COURTS[court], str(video))
+        refuse(Exit.PROGRAM, [why, *unread], output_format)
+    return Looked(Seen(film, places, COURTS[court], unread), lesson)
 
 
 def look_for_balls(looked: Looked, output_format: str, options: dict[str, Any]) -> Balls:

@@ -33,6 +33,7 @@ class Seen(msgspec.Struct, frozen=True, eq=False):
     film: Video
     places: tuple[Standing, ...]
     court: Court
+    unread: tuple[Diagnostic, ...] = ()  # what of its pictures could not be looked at
 
 
 class Balls(msgspec.Struct, frozen=True, eq=False):
