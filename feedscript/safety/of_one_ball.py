@@ -33,8 +33,6 @@ from feedscript.safety.rules import (
     too_soon,
     under_roof,
 )
-from feedscript.tongues import terms
-from feedscript.tongues.text import _
 
 #: Rules about one ball that look for no fixes.
 _PLAIN = (
@@ -80,13 +78,8 @@ def _over_net(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
     room_m = facts.recomputed[index].net_room_m
     if room_m >= asked_m or _set_aside(facts, net_clearance.RULE):
         return ""
-    return _(
-        "{feed} passes the net with {room:.2f} m of room at {sigma:g} sigma; {asked:g} m is asked",
-        feed=terms.feed(feed.name),
-        room=room_m,
-        sigma=facts.sigma,
-        asked=asked_m,
-    )
+    at = f"at {facts.sigma:g} sigma"
+    return f"{feed.name} passes the net with {room_m:.2f} m of room {at}; {asked_m:g} m is asked"
 
 
 def _fast(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
@@ -94,13 +87,8 @@ def _fast(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
     speed_mps = facts.arrivals[index].speed_mps
     if speed_mps <= most_mps or _set_aside(facts, too_fast_for_group.RULE):
         return ""
-    return _(
-        "{feed} reaches the receiver at {speed:.0f} km/h; "
-        "for this group {most:.0f} km/h is the most",
-        feed=terms.feed(feed.name),
-        speed=speed_mps * 3.6,
-        most=most_mps * 3.6,
-    )
+    reaches = f"{feed.name} reaches the receiver at {speed_mps * 3.6:.0f} km/h"
+    return f"{reaches}; for this group {most_mps * 3.6:.0f} km/h is the most"
 
 
 def too_early(facts: PlanFacts, feeds: frozenset[int], line: int) -> str:

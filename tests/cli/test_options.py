@@ -55,6 +55,7 @@ OPTIONS = {
     "--launcher": ("profile", "The launcher's profile, a file or a shipped one by its name; "),
     "--lesson": ("integer", "The lesson of this number"),
     "--library": ("directory", "The folder of your own library"),
+    "--look": ("flag", "Look at court and balls on a page"),
     "--model": ("text", "Flight model: "),
     "--no-browser": ("flag", "Show the link only"),
     "--no-journal": ("flag", "Leave the journal out"),

@@ -11,13 +11,7 @@ from tests.review.calendar import write_ball
 BETWEEN_SERIES_S = 600.0
 
 
-def hold(
-    journal_path: Path,
-    title: str,
-    feed: str,
-    made: dict[str, tuple[int, int]],
-    source: str = "elsewhere.feed",
-) -> int:
+def hold(journal_path: Path, title: str, feed: str, made: dict[str, tuple[int, int]]) -> int:
     """A lesson in which each player got so many of so many in court; its number."""
     journal = open_journal(journal_path)
     begun_s = time.time() - 86_400.0
@@ -26,7 +20,7 @@ def hold(
             token=7,
             begun_utc_s=begun_s,
             title=title,
-            source=source,
+            source="elsewhere.feed",
             rehearsal=False,
             plan=b"{}",
             profiles=b"[]",

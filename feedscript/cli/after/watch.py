@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
-import msgspec
 
 from feedscript.cli.after.journal import reports_trouble
 from feedscript.cli.after.review import Time
@@ -37,10 +36,10 @@ from feedscript.units import Dimension
 from feedscript.watch.frames.pages import NEEDS_VIDEO
 
 if TYPE_CHECKING:
-    from feedscript.cli.after.watch_balls import Balls, Seen
-    from feedscript.watch.asked import AskedLesson
+    from feedscript.cli.after.watch_balls import Balls, Looked, Opened, Seen
     from feedscript.watch.camera.camera import Camera
     from feedscript.watch.frames.video import Video
+    from feedscript.watch.ruler.anew import Standing
     from feedscript.watch.ruler.find import Ruler
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -89,23 +88,32 @@ def film_options(command: F) -> F:
 )
 @click.option("--record", is_flag=True, help="Keep in the journal where the lesson's balls landed.")
 @click.option("--clips", is_flag=True, help="Keep pictures of each ball beside the journal.")
+@click.option("--look", is_flag=True, help="Look at court and balls on a page of this machine.")
+@click.option("--no-browser", is_flag=True, help="Show the link only.")
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="The page's port.")
 @click.option("--points-out", type=FILE, help="Also write where the court's points were found.")
 @format_option
 @reports_trouble
 def command(video: Path, court: str, output_format: str, **options: Any) -> None:
     """Find the court in a film, and with --lesson where that lesson's balls landed.
 
-    Look at the picture that -o FILE.png writes: do its lines lie on the court's? If not, correct
-    the file that --points-out writes, and give it with --points. The film stays on this machine.
+    Do the lines of the court lie where they should? --look shows them on a page, where you put
+    them right and say yes or no to each ball. Without it look at the picture that -o FILE.png
+    writes, and correct the points of --points-out. The film stays on this machine.
     """
     out: Path | None = options["out"]
     _see_that_options_fit(out, options)
-    looked = look_for_the_court(video, court, output_format, options)
     drawn = out if options["number"] is None or _ending(out) == ".png" else None
-    files = _written(looked, drawn, options["points_out"])
-    balls = None
-    if looked.lesson is not None:
-        balls = look_for_balls(looked, output_format, options)
+    if options["look"]:
+        from feedscript.cli.after.watch_look import looked_at
+
+        looked, balls = looked_at(open_film(video, court, output_format, options), options)
+        files = _written(looked, drawn, options["points_out"])
+    else:
+        looked = look_for_the_court(video, court, output_format, options)
+        files = _written(looked, drawn, options["points_out"])
+        balls = look_for_balls(looked, output_format, options) if looked.lesson else None
+    if balls is not None:
         for path, text in balls.files(out):
             with writing(path):
                 write_private(path, text)
@@ -133,44 +141,43 @@ def _told(output_format: str) -> Callable[[float], None] | None:
     return None if output_format == "json" else _progress
 
 
-class Looked(msgspec.Struct, frozen=True, eq=False):
-    """The court that was found in a film, and the lesson whose balls are to be."""
+def open_film(video: Path, court: str, output_format: str, options: dict[str, Any]) -> Opened:
+    """The film with the court as it is found in it, and the lesson of ``number``."""
+    _needs_video(output_format)
+    sure_m = _sure_m(options)
+    from feedscript.cli.after.watch_balls import Opened, Seen, lesson_of
+    from feedscript.watch.frames.video import open_video
+    from feedscript.watch.ruler.anew import standings
+    from feedscript.watch.ruler.stands import stills_of
 
-    seen: Seen
-    lesson: AskedLesson | None
-
-    @property
-    def ruler(self) -> Ruler:
-        """The camera of the first place in which the court was found."""
-        return next(one.known for one in self.seen.places if one.known is not None)
-
-    def troubles(self) -> tuple[Diagnostic, ...]:
-        from feedscript.watch.ruler.anew import moves
-
-        return (*self.seen.unread, *moves(self.seen.places, str(self.seen.film.path)))
+    film = open_video(video)
+    start = _start(film, COURTS[court], options["points"], output_format)
+    lesson = None if options["number"] is None else lesson_of(COURTS[court], options)
+    stills = stills_of(film, progress=_told(output_format))
+    at = None if options["camera_at"] is None else End(options["camera_at"])
+    places = standings(stills, COURTS[court], camera_at=at, start=start, most_sd_m=sure_m)
+    return Opened(Seen(film, places, COURTS[court]), lesson, at, sure_m)
 
 
 def look_for_the_court(
     video: Path, court: str, output_format: str, options: dict[str, Any]
 ) -> Looked:
     """The court in the film, and the lesson of ``number``; ends the command where there is none."""
-    _needs_video(output_format)
-    sure_m = _sure_m(options)
-    from feedscript.cli.after.watch_balls import Seen, lesson_of
-    from feedscript.watch.frames.video import open_video
-    from feedscript.watch.ruler.anew import standings, why_not
-    from feedscript.watch.ruler.stands import stills_of
+    opened = open_film(video, court, output_format, options)
+    from feedscript.cli.after.watch_balls import Looked
+    from feedscript.watch.ruler.anew import moves
 
-    film = open_video(video)
-    start = _start(film, COURTS[court], options["points"], output_format)
-    lesson = None if options["number"] is None else lesson_of(COURTS[court], options)
-    stills, unread = stills_of(film, progress=_told(output_format))
-    at = None if options["camera_at"] is None else End(options["camera_at"])
-    places = standings(stills, COURTS[court], camera_at=at, start=start, most_sd_m=sure_m)
+    places = opened.seen.places
     if not any(one.known for one in places):
-        why = why_not(places, COURTS[court], str(video))
-        refuse(Exit.PROGRAM, [why, *unread], output_format)
-    return Looked(Seen(film, places, COURTS[court], unread), lesson)
+        refuse(Exit.PROGRAM, [_why_not(places), *moves(places, str(video))], output_format)
+    return Looked(opened.seen, opened.lesson)
+
+
+def _why_not(places: Sequence[Standing]) -> Diagnostic:
+    """Of the place in which the camera stood longest."""
+    longest = max(places, key=lambda one: one.still.to_s - one.still.from_s)
+    assert isinstance(longest.ruler, Diagnostic)
+    return longest.ruler
 
 
 def look_for_balls(looked: Looked, output_format: str, options: dict[str, Any]) -> Balls:

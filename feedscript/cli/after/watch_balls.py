@@ -12,6 +12,7 @@ import msgspec
 import numpy as np
 
 from feedscript.cli.after.review import NO_SUCH_MARK
+from feedscript.court.landmarks import End
 from feedscript.court.lines import COURTS, Court
 from feedscript.diagnostics import Diagnostic
 from feedscript.journal.films import keep_film
@@ -24,7 +25,8 @@ from feedscript.watch.found import Found, Landed, Missed, Place, as_json, ball_o
 from feedscript.watch.frames.video import Video
 from feedscript.watch.look import clock_of, look_over
 from feedscript.watch.record import film_of, landings_of
-from feedscript.watch.ruler.anew import Standing
+from feedscript.watch.ruler.anew import Standing, moves
+from feedscript.watch.ruler.find import Ruler
 
 
 class Seen(msgspec.Struct, frozen=True, eq=False):
@@ -33,7 +35,30 @@ class Seen(msgspec.Struct, frozen=True, eq=False):
     film: Video
     places: tuple[Standing, ...]
     court: Court
-    unread: tuple[Diagnostic, ...] = ()  # what of its pictures could not be looked at
+
+
+class Opened(msgspec.Struct, frozen=True, eq=False):
+    """A film as it is opened, and what is asked of it."""
+
+    seen: Seen
+    lesson: AskedLesson | None
+    camera_at: End | None
+    sure_m: float
+
+
+class Looked(msgspec.Struct, frozen=True, eq=False):
+    """The court that was found in a film, and the lesson whose balls are to be."""
+
+    seen: Seen
+    lesson: AskedLesson | None
+
+    @property
+    def ruler(self) -> Ruler:
+        """The camera of the first place in which the court was found."""
+        return next(one.known for one in self.seen.places if one.known is not None)
+
+    def troubles(self) -> tuple[Diagnostic, ...]:
+        return moves(self.seen.places, str(self.seen.film.path))
 
 
 class Balls(msgspec.Struct, frozen=True, eq=False):

@@ -1,6 +1,5 @@
 // Spends a one-time code. A code that came in the link is used at once and taken out of the address.
-import { sentence } from "./view.js";
-import { _ } from "./words.js";
+import { _, sentence } from "./words.js";
 
 const form = document.getElementById("pair");
 const code = document.getElementById("code");

@@ -3,17 +3,12 @@
 
 import { drawCourt } from "./court.js";
 import { by, showStanding, write } from "./standing.js";
-import { _, inLanguage, n_ } from "./words.js";
+import { _, inLanguage, n_, sentence } from "./words.js";
 
-export { by };
+export { by, sentence };
 
 export function put(id, words) {
   write(by(id), words);
-}
-
-export function sentence(words) {
-  const whole = words ? words[0].toUpperCase() + words.slice(1) : "";
-  return !whole || /[.?!]$/.test(whole) ? whole : `${whole}.`;
 }
 
 // Trouble that a person should read now.

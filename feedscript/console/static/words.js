@@ -29,6 +29,12 @@ export function figure(value, digits) {
   });
 }
 
+// Words as a whole sentence.
+export function sentence(words) {
+  const whole = words ? words[0].toUpperCase() + words.slice(1) : "";
+  return !whole || /[.?!]$/.test(whole) ? whole : `${whole}.`;
+}
+
 // Names as a person lists them.
 export function listed(names) {
   return new Intl.ListFormat(document.documentElement.lang).format(names);

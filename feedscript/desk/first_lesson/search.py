@@ -14,13 +14,7 @@ from pathlib import Path
 import msgspec
 
 from feedscript.check.check_program import Verdict, check_program
-from feedscript.desk.first_lesson.answers import (
-    NO_FIRST_LESSON,
-    Answers,
-    choices,
-    judged,
-    no_lesson,
-)
+from feedscript.desk.first_lesson.answers import NO_FIRST_LESSON, Answers, judged, no_lesson
 from feedscript.desk.first_lesson.choose import (
     again,
     at_launcher,
@@ -39,11 +33,10 @@ from feedscript.desk.first_lesson.choose import (
 from feedscript.desk.first_lesson.exercises import Exercise
 from feedscript.desk.first_lesson.words import Part, program_text
 from feedscript.diagnostics import Diagnostic, FeedscriptError
-from feedscript.launcher.kinematics import CANNOT_THROW, natural_spin
+from feedscript.launcher.kinematics import natural_spin
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_profiles
-from feedscript.tongues.text import _
 
 _FULL = 0.9  # of an exercise's minutes for its balls, the rest for words
 _LEAST_USED = 2 / 3  # of the lesson's minutes
@@ -82,60 +75,26 @@ def _why_not(search: _Search) -> FeedscriptError:
     """What stood in the way most often."""
     answers = search.answers
     if search.best_used:
+        share = f"{search.best_used * answers.minutes:.0f} of {answers.minutes} minutes"
         return no_lesson(
-            _(
-                "the exercises that suit fill {n:.0f} of {minutes} minutes well",
-                n=search.best_used * answers.minutes,
-                minutes=answers.minutes,
-            ),
-            _("give other minutes, another theme or any, or say what is at hand, such as cones"),
+            f"the exercises that suit fill {share} well",
+            "give other minutes, another theme or any, or say what is at hand, such as cones",
         )
     if not search.faults:
+        theme = f" with the theme `{answers.theme}`" if answers.theme else ""
         return no_lesson(
-            _("no exercise with the theme `{theme}` suits these players", theme=answers.theme)
-            if answers.theme
-            else _("no exercise suits these players and what is at hand"),
-            _("choose another theme or any, or say what is at hand, such as cones"),
+            f"no exercise{theme} suits these players and what is at hand",
+            "choose another theme or any, or say what is at hand, such as cones",
         )
-    (slug, _many), *_others = Counter(one.slug for one in search.faults).most_common(1)
-    all_tried = search.trials < MOST_TRIALS
-    if all_tried and slug == CANNOT_THROW.slug and not _chooses_spin(search.launcher):
-        return _one_spin(search)
+    (slug, _), *_ = Counter(one.slug for one in search.faults).most_common(1)
     first = next(one.message for one in search.faults if one.slug == slug)
-    tries = "" if all_tried else _(" in {n} tries", n=MOST_TRIALS)
+    looked = f" in {MOST_TRIALS} tries" if search.trials == MOST_TRIALS else ""
     return no_lesson(
-        _(
-            "nothing that suits passes the check with {launcher}{tries}: {why}",
-            launcher=search.launcher,
-            tries=tries,
-            why=first,
-        ),
-        _("give more balls, more minutes or fewer players")
+        f"nothing that suits passes the check with {search.launcher}{looked}: {first}",
+        "give more balls, more minutes or fewer players"
         if slug in _TOO_FEW
-        else _("choose another theme or another launcher"),
+        else "choose another theme, or a launcher whose spin can be chosen, such as garage.toml",
     )
-
-
-def _one_spin(search: _Search) -> FeedscriptError:
-    """The exercises want a ball whose spin is chosen; this launcher has one for each speed."""
-    free = [name for name in choices().launchers if _chooses_spin(name)]
-    return no_lesson(
-        _(
-            "the exercises for {who} need a ball whose spin is chosen, and {launcher} has one "
-            "spin for each speed",
-            who=search.answers.who,
-            launcher=search.launcher,
-        ),
-        _(
-            "choose one of these, as the launcher or as the second one: {launchers}",
-            launchers=", ".join(free),
-        ),
-    )
-
-
-def _chooses_spin(launcher: str) -> bool:
-    profile = _profile(launcher)
-    return natural_spin(profile.drive, profile.limits.speed_mps.most) is None
 
 
 class _EnoughTriedError(Exception):
@@ -252,11 +211,7 @@ class _Search:
         if self._load - 2 < _LEAST_BALLS * self.answers.players:
             self.faults.append(
                 NO_FIRST_LESSON.report(
-                    _(
-                        "{n} balls are too few for {players} players",
-                        n=self._load,
-                        players=self.answers.players,
-                    )
+                    f"{self._load} balls are too few for {self.answers.players} players"
                 )
             )
             return None
@@ -318,24 +273,17 @@ class _Search:
         exercises = [part.exercise for part in parts[1:]]
         others = {one.said.title for one in exercises if theme not in one.suits.themes}
         if theme and others:
-            yield _("not all of it is {theme}: {titles}", theme=theme, titles=_titles(others))
+            yield f"not all of it is {theme}: {', '.join(sorted(others))}"
         strange = {
             part.exercise.said.title for part in parts if far(part.exercise, self.answers.who)
         }
         if strange:
-            who = self.answers.who
-            yield _("not written for {who}: {titles}", who=who, titles=_titles(strange))
+            yield f"not written for {self.answers.who}: {', '.join(sorted(strange))}"
         if len(self.answers.launchers) > 1:
-            yield _("one launcher serves: {launcher}", launcher=self.launcher)
+            yield f"one launcher serves: {self.launcher}"
         if self._stations > 1:
-            yield _(
-                "{n} groups go round: one at the launcher, the others beside the court",
-                n=self._stations,
-            )
-
-
-def _titles(titles: set[str]) -> str:
-    return ", ".join(sorted(titles))
+            groups = f"{self._stations} groups go round"
+            yield f"{groups}: one at the launcher, the others beside the court"
 
 
 def spin_of(launcher: str, exercise: Exercise) -> str:

@@ -1,3 +1,3 @@
 """Pictures of single balls, by which a person can say yes or no to what was found."""
 
-__all__ = ["files", "way"]
+__all__ = ["files", "strip", "way"]

@@ -24,7 +24,7 @@ def overlay(grey: Picture, camera: Camera, court: Court) -> bytes:
         ends = placed(line, usual())
         shares = np.linspace(0, 1, 200)[:, None]
         px = project(camera, ends[0] + shares * (ends[1] - ends[0]))
-        for run in _runs(px):
+        for run in runs(px):
             whole = np.round(run * (1 << _EIGHTHS)).astype(np.int32)
             colour = _GROUND if line.ground else _NET
             cv2.polylines(picture, [whole], False, colour, thick, cv2.LINE_AA, _EIGHTHS)
@@ -35,7 +35,7 @@ def overlay(grey: Picture, camera: Camera, court: Court) -> bytes:
     return data.tobytes()
 
 
-def _runs(px: Floats) -> list[Floats]:
+def runs(px: Floats) -> list[Floats]:
     """The parts of a line that can be drawn: neither behind the camera nor far beside it."""
     good = np.asarray(np.all(np.abs(np.nan_to_num(px, nan=np.inf)) < 20_000, axis=1))
     cuts = np.flatnonzero(np.diff(good.astype(np.int8))) + 1

@@ -1,0 +1,34 @@
+"""Serving the page until a person has finished with it."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+
+import uvicorn
+
+from feedscript.console.access import Access, Role
+from feedscript.console.listening import Listening
+from feedscript.console.serve import hosts_of, page_config, url_of
+from feedscript.session.engine.wall_clock import elapsed_s
+from feedscript.viewing.app import make_app
+from feedscript.viewing.viewing import Viewing
+
+
+def serve_viewing(viewing: Viewing, listening: Listening, told: Callable[[str], None]) -> None:
+    """Serve the page until its person has finished; ``told`` is given the one-time link.
+
+    KeyboardInterrupt for Ctrl-C.
+    """
+    access = Access(elapsed_s)
+
+    def done() -> None:
+        server.should_exit = True
+
+    app = make_app(viewing, access, hosts_of(listening), done)
+    server = uvicorn.Server(page_config(app))
+    told(f"{url_of(listening)}/#{access.new_code(Role.COACH)}")
+    try:
+        asyncio.run(server.serve(sockets=[listening.socket]))
+    finally:
+        viewing.give_up()
