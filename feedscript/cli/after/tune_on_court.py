@@ -163,6 +163,8 @@ def _request(asked: OnCourt, number: int | None, options: dict[str, Any]) -> Run
     from feedscript.console.serve import serve
 
     verdict = None if number is not None else _new_lesson(asked).verdict
+    if number is not None:
+        _say(asked, f"going on with lesson {number}, where it was broken off\n")
     listening = listen(options["on_court_network"], options["port"])
 
     def page(engine: Engine) -> AbstractAsyncContextManager[Pairing]:

@@ -141,7 +141,7 @@ def _goes_with_speed(
     bending = (ahead - predicted(tuned, shots.settings, base)) / _BEND
     moving = np.tile([1.0, 0.0, 0.0, 0.0], (len(shots), 1))
     chances = [
-        extra_sum(residual, slopes, problem.white(extra)[inside].ravel(), known)[1]
+        extra_sum(residual, slopes, problem.white(extra)[inside].ravel(), known).chance
         for extra in (bending, moving)
     ]
     return chances[0] < LEVEL and chances[0] <= chances[1]

@@ -109,19 +109,29 @@ def about_middles(
     return about, middles
 
 
-def extra_sum(residual: Array, slopes: Array, extra: Array, known: int) -> tuple[float, float]:
-    """The change of one more unknown that explains the residuals best, and the chance of as much.
+class Extra(msgspec.Struct, frozen=True):
+    """The change of one more unknown that explains the residuals best, half of its 95 % interval,
+    and how often chance alone would explain as much."""
+
+    change: float
+    half: float
+    chance: float
+
+
+def extra_sum(residual: Array, slopes: Array, extra: Array, known: int) -> Extra:
+    """What one more unknown would explain.
 
     ``slopes`` (n, factors) were fitted; ``extra`` (n,) is what one unit of the unknown adds. F test
     of the extra sum of squares: Draper and Smith (1998), chapter 6.
     """
-    from scipy.stats import f
+    from scipy.stats import f, t
 
     fitted, *_ = np.linalg.lstsq(slopes, np.stack([extra, residual], axis=1), rcond=1e-9)
     rest, left = (np.stack([extra, residual], axis=1) - slopes @ fitted).T
     told, spare = float(rest @ rest), known - slopes.shape[1] - 1
     if spare < 2 or told < 1e-6 * float(extra @ extra):
-        return 0.0, 1.0
+        return Extra(0.0, np.inf, 1.0)
     change = float(rest @ left) / told
     unexplained = max(float(left @ left) - change**2 * told, 1e-12)
-    return change, float(f.sf(change**2 * told / (unexplained / spare), 1, spare))
+    half = float(t.ppf(0.975, spare)) * (unexplained / spare / told) ** 0.5
+    return Extra(change, half, float(f.sf(change**2 * told / (unexplained / spare), 1, spare)))

@@ -21,7 +21,7 @@ from feedscript.launcher.kinematics import drive_names
 from feedscript.launcher.profile.drives import ThreeWheels, TwoWheels
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.tuning.fit import Fit, Problem, fit
-from feedscript.launcher.tuning.lack_of_fit import extra_sum
+from feedscript.launcher.tuning.lack_of_fit import Extra, extra_sum
 from feedscript.launcher.tuning.shots import Shots, Tape
 
 #: A ball further out than this squared distance counts no more: strays decide nothing.
@@ -139,19 +139,20 @@ def _moved(
         unit = np.zeros((len(shots), 4))
         unit[:, column] = 1.0
         extra = problem.white(unit)[inside].ravel()
-        shift, chance = extra_sum(residual, slopes, extra, known)
-        if chance < _SHIFT_LEVEL and abs(shift) > _SHIFT_M:
-            told.append((chance, _origin(column, shift)))
+        shift = extra_sum(residual, slopes, extra, known)
+        if shift.chance < _SHIFT_LEVEL and abs(shift.change) > _SHIFT_M:
+            told.append((shift.chance, _origin(column, shift)))
     return tuple(mistake for _, mistake in sorted(told, key=lambda one: one[0]))
 
 
-def _origin(column: int, shift: float) -> Mistake:
+def _origin(column: int, found: Extra) -> Mistake:
+    shift = found.change
     way = (("too far", "too short"), ("too far right", "too far left"))[column][shift < 0]
     name = ("along_m", "right_m")[column]
     return Mistake(
         "moved-origin",
-        f"every landing seems to be written down {abs(shift):.1f} m {way}: the tape seems not to "
-        "have begun below the mouth",
+        f"every landing seems to be written down {abs(shift):.1f} m {way} (±{found.half:.1f} m): "
+        "the tape seems not to have begun below the mouth",
         f"measure from the point on the ground below the mouth; if it is the same stretch for all, "
         f"add {-shift:+.1f} to every {name}",
     )

@@ -8,11 +8,20 @@ Slip falls with the wheels' speed, the head points off, the scatter is normal at
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from scipy.integrate import solve_ivp
 
 MASS_KG, RADIUS_M, AIR_KGPM3, GRAVITY = 0.0577, 0.0335, 1.2041, 9.80665
+
+
+class Mouth(NamedTuple):
+    speed_mps: float
+    up_rad: float
+    right_rad: float
+    spin_radps: float
 
 
 class Truth:
@@ -32,6 +41,14 @@ class Truth:
         self, drives: tuple[float, float], tilt_deg: float, pan_deg: float, stray: np.ndarray
     ) -> tuple[float, float, float]:
         """Along and right of below the mouth, and seconds; ``stray`` is 4 standard normals."""
+        mouth = self.mouth(drives, tilt_deg, pan_deg, stray)
+        far, seconds = self._flown(mouth.speed_mps, mouth.up_rad, mouth.spin_radps)
+        return far * math.cos(mouth.right_rad), far * math.sin(mouth.right_rad), seconds
+
+    def mouth(
+        self, drives: Sequence[float], tilt_deg: float, pan_deg: float, stray: np.ndarray
+    ) -> Mouth:
+        """How a ball leaves; ``stray`` is 4 standard normals."""
         top, bottom = (math.pi * self.wheel_m * rpm / 60 for rpm in drives)
         mean = (top + bottom) / 2
         slip = self.slip - self.fading * (mean - 20.0)
@@ -39,8 +56,7 @@ class Truth:
         spin = slip * (top - bottom) / (2 * self.lever) + self.scatter[3] * stray[3] * math.pi / 30
         up = math.radians(tilt_deg + self.up_deg + self.scatter[1] * stray[1])
         turn = math.radians(pan_deg + self.right_deg + self.scatter[2] * stray[2])
-        far, seconds = self._flown(speed, up, spin)
-        return far * math.cos(turn), far * math.sin(turn), seconds
+        return Mouth(speed, up, turn, spin)
 
     def _flown(self, speed: float, up: float, spin: float) -> tuple[float, float]:
         half = 0.5 * AIR_KGPM3 * math.pi * RADIUS_M**2 / MASS_KG
