@@ -16,7 +16,15 @@ from feedscript.session.operator.commands import SeenBy
 from feedscript.session.operator.controls import Area, Look
 from feedscript.session.operator.phases import ENDED, Phase
 from feedscript.watch.marked import marks_of
-from tests.console.browser import CHROMIUM, PHONE, QUIET, TOO_SMALL, TOO_WIDE
+from tests.console.browser import (
+    CHROMIUM,
+    PHONE,
+    PHONE_ON_ITS_SIDE,
+    QUIET,
+    SMALL,
+    TOO_SMALL,
+    TOO_WIDE,
+)
 from tests.console.court_in_jumps import JumpingCourt
 
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
@@ -80,11 +88,17 @@ class Hobbyist:
 
 
 def look(page: Page, name: str) -> None:
-    """Everything in reach of a thumb, nothing cut off, and what axe finds; a picture on request."""
-    if folder := os.environ.get("PICTURES"):
-        page.screenshot(path=f"{folder}/{name}.png")
-    assert page.evaluate(TOO_WIDE) == []
-    assert page.evaluate(TOO_SMALL) == []
+    """Everything in reach of a thumb, nothing cut off, the stop in sight, and what axe finds; a
+    picture on request."""
+    for size in (SMALL, PHONE_ON_ITS_SIDE, PHONE):
+        page.set_viewport_size(size)
+        if folder := os.environ.get("PICTURES"):
+            page.screenshot(path=f"{folder}/{name}-{size['width']}.png")
+        assert page.evaluate(TOO_WIDE) == []
+        assert page.evaluate(TOO_SMALL) == []
+        stop = page.locator("#stop").bounding_box()
+        assert stop is not None
+        assert 0 <= stop["y"] <= size["height"] - stop["height"] + 1
     if page.locator("#landing").is_visible():
         return  # there is nothing else then: no main part of the page
     page.evaluate(AXE.read_text())
