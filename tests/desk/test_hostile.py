@@ -1,4 +1,4 @@
-"""Programs made to break the desk, and two shipped ones, opened in it.
+"""Programs made to break the desk, and the shipped ones, opened in it.
 
 No script of theirs runs, page and server go on answering, and what is drawn is bounded.
 """
@@ -31,7 +31,29 @@ TEXTS = {
     "evil": f'feedscript 1\ntitle "{EVIL}"\n# {EVIL}\nlesson {{ say "{EVIL}" }}\n',
 }
 REFUSED = {"huge": b"#" * (MOST_BYTES + 1), "no text": b"\xff\xfe\x00abc"}
-SHIPPED = [f"shipped/{name}" for name in shipped_programs() if "/" not in name][:2]
+SHIPPED = [f"shipped/{name}" for name in shipped_programs() if "/" not in name]
+#: What a page can draw and still answer at once.
+MOST_DRAWN = 5_000
+MANY = 900
+
+
+def many_feeds() -> str:
+    """Hundreds of feeds: each with a way, a landing and a line in the list."""
+    feeds = (
+        f"feed f{one} {{ land {2 + one % 60 / 20:g} m inside baseline, {1 + one % 37 / 10:g} m "
+        f"inside ad sideline  speed {70 + one % 20} km/h  spin top 900 rpm }}"
+        for one in range(MANY)
+    )
+    return "\n".join(
+        [
+            'feedscript 1\ntitle "Many"\ncourt { surface hard }\nballs { type 2  load 60 }',
+            'launcher { profile "garage.toml"  stands 1 m behind centre mark }',
+            "group { 4 players  level club }",
+            *feeds,
+            "lesson {\nshow speed of f0",
+            "for each player { send f0 after 5 s  rest 10 s }\n}\n",
+        ]
+    )
 
 
 @pytest.fixture
@@ -61,7 +83,7 @@ async def test_nothing_breaks_the_desk(tmp_path: Path) -> None:
             page = await browser.new_page()
             page.on("pageerror", lambda error: trouble.append(str(error)))
             await page.goto(link)
-            for name in (*TEXTS, *REFUSED, *SHIPPED):
+            for name in (*TEXTS, *REFUSED, *SHIPPED[:2]):
                 await page.goto("about:blank")
                 await page.goto(f"{link.split('#')[0]}#{name}")
                 told = "#kept" if name in REFUSED else "#verdict"
@@ -70,5 +92,43 @@ async def test_nothing_breaks_the_desk(tmp_path: Path) -> None:
                 await expect(page.locator(told)).to_contain_text(words, timeout=PATIENCE_MS)
                 if name in TEXTS:
                     await expect(page.locator(".finding").first).to_be_visible()
+                await still_fine(page, name)
+    assert trouble == []
+
+
+@pytest.mark.timeout(300)
+async def test_hundreds_of_feeds_are_thinned_out_and_the_page_says_so(tmp_path: Path) -> None:
+    (tmp_path / "many.feed").write_text(many_feeds(), "utf-8")
+    async with chromium() as browser:
+        with desk_on(tmp_path) as link:
+            page = await browser.new_page()
+            await page.goto(link)
+            await expect(page.locator("#verdict")).to_contain_text("it pass", timeout=PATIENCE_MS)
+            await expect(page.locator("#thinned")).to_contain_text(
+                f"of {MANY}"
+            )
+            assert await page.locator("*").count() < MOST_DRAWN
+            await page.locator("#feeds button").first.click()
+            await expect(page.locator("#feeds button[aria-pressed=true]")).to_have_count(1)
+
+
+@pytest.mark.long
+@pytest.mark.timeout(600)
+async def test_every_shipped_program_opens(tmp_path: Path) -> None:
+    trouble: list[str] = []
+    async with chromium() as browser:
+        with desk_on(tmp_path) as link:
+            page = await browser.new_page()
+            page.on("pageerror", lambda error: trouble.append(str(error)))
+            await page.goto(link)
+            for name in SHIPPED:
+                await page.locator("#choose").click()
+                entry = page.locator("#shipped-list button small")
+                await entry.get_by_text(name.removeprefix("shipped/"), exact=True).click()
+                await expect(page.locator("#title")).to_have_text(name.removeprefix("shipped/"))
+                await expect(page.locator("#verdict.ok")).to_contain_text(
+                    "it passes", timeout=PATIENCE_MS
+                )
+                await expect(page.locator("#feeds button").first).to_be_visible()
                 await still_fine(page, name)
     assert trouble == []

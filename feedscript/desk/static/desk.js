@@ -6,7 +6,7 @@ import { drawWorst, openExpected } from "./expected.js";
 import { listFindings } from "./findings.js";
 import { openGhosts } from "./ghost.js";
 import { openHour } from "./hour.js";
-import { drawGhost, drawPicture, listFeeds } from "./picture.js";
+import { drawGhost, drawPicture, listFeeds, thinned } from "./picture.js";
 import { openPlayer } from "./play.js";
 import { openSliders } from "./sliders.js";
 import { startFromAQuestion } from "./start.js";
@@ -201,6 +201,7 @@ function draw() {
     },
     mouth: (feed) => told.launchers[feed.launcher].mouth_m.slice(0, 2),
   });
+  get("thinned").textContent = thinned(told);
   drawWorst(get("above"), get("side"), told, expected.chosen());
   player.redrawn();
   sliders.show(told.feeds.find((one) => one.wish === desk.chosen && one.leads) ?? null, told);
@@ -210,7 +211,7 @@ function draw() {
 
 // Of a program that cannot be read, nothing is drawn, least of all what was open before it.
 function blank() {
-  for (const part of ["above", "side", "feeds"]) get(part).replaceChildren();
+  for (const part of ["above", "side", "feeds", "thinned"]) get(part).replaceChildren();
   sliders.show(null, desk.seen);
 }
 

@@ -63,6 +63,26 @@ function label(feed) {
   });
 }
 
+// So many feeds are drawn, and listed, in full; of the others the places where they land. A page of
+// thousands of ways shows nothing, and takes no click any more.
+const MOST_DRAWN = 120;
+const drawnOf = (seen, chosen) => {
+  const full = seen.feeds.filter((feed, at) => at < MOST_DRAWN || feed.wish === chosen).slice(-2 * MOST_DRAWN);
+  return { full, rest: seen.feeds.filter((feed) => !full.includes(feed)) };
+};
+
+function onlyLandings(rest) {
+  const dots = rest.map((feed) => `M${points([feed.landing_m]).replace(",", " ")}h0`).join("");
+  return rest.length ? [shape("path", { d: dots, class: "landings", "stroke-width": 0.3, "stroke-linecap": "round" })] : [];
+}
+
+// Says what is not drawn in full; "" where all is.
+export function thinned(seen) {
+  return seen.feeds.length <= MOST_DRAWN ? "" : _(
+    "{n} of {all} feeds are drawn in full, of the others the places where they land. The cursor in a feed's words shows it.",
+    { n: MOST_DRAWN, all: seen.feeds.length });
+}
+
 // How far around a landing a hand takes hold of it: not past half the way to another one's.
 const HOLD_M = 0.9, DISC_M = 0.36, SAME_PLACE_M = 0.05;
 function holdOf(feed, feeds) {
@@ -116,7 +136,7 @@ function people(seen, on) {
   const note = (place, what, who) => place && !places.has(place.join()) && places.set(place.join(), { place, what, who });
   note(seen.receiver_m, { thing: "receiver", name: "" }, _("a player waits here"));
   for (const one of seen.players) note(one.receiver_m, { thing: "player", name: one.name }, _("{player} waits here", { player: one.name }));
-  for (const feed of seen.feeds) note(feed.receiver_m, { thing: "waits", name: feed.name }, _("a player waits here"));
+  for (const feed of drawnOf(seen, null).full) note(feed.receiver_m, { thing: "waits", name: feed.name }, _("a player waits here"));
   return [...places.values()].map(({ place, what, who }) => {
     const [x, y] = onPaper(place);
     const group = shape("g", { tabindex: 0, role: "button", "data-key": `${what.thing} ${what.name}`,
@@ -181,7 +201,7 @@ function sideView(svg, seen, chosen, on) {
     const [, y, z] = launcher.mouth_m;
     drawn.push(shape("rect", { x: y - 0.7, y: -z - 0.2, width: 0.7, height: z + 0.2, rx: 0.1, class: "launcher" }));
   }
-  for (const feed of seen.feeds) {
+  for (const feed of drawnOf(seen, chosen).full) {
     const group = shape("g", { class: `feed${chosen && feed.wish !== chosen ? " others" : ""}` },
       shape("title", {}, label(feed)),
       ...path(feed, aside(feed.path_m), feed.after_m.length ? aside(feed.after_m) : null, 0.07));
@@ -199,10 +219,11 @@ export function drawPicture(above, side, seen, chosen, on) {
   // Words are as large on a short court as on a long one.
   for (const svg of [above, side]) svg.style.setProperty("--text", `${((right - left) / 64).toFixed(3)}px`);
   above.setAttribute("viewBox", `${left} ${-wide} ${right - left} ${2 * wide}`);
-  const feeds = [...seen.feeds].sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
+  const { full, rest } = drawnOf(seen, chosen);
+  const feeds = full.sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
   above.replaceChildren(
     shape("title", {}, n_("The court from above with {n} feed", "The court from above with {n} feeds", seen.feeds.filter((one) => one.leads).length)),
-    dots(), ...ground(seen.court), ...sideWords(seen.court), ...areasAbove(seen, on), ...people(seen, on),
+    dots(), ...ground(seen.court), ...sideWords(seen.court), ...areasAbove(seen, on), ...onlyLandings(rest), ...people(seen, on),
     ...feeds.map((feed) => feedAbove(feed, feeds, chosen, on)),
     ...seen.launchers.map((one) => launcherAbove(one, seen.launchers.length > 1, on)),
     ...cornersAbove(seen, on));
@@ -210,7 +231,7 @@ export function drawPicture(above, side, seen, chosen, on) {
 }
 
 export function listFeeds(parent, seen, chosen, on) {
-  parent.replaceChildren(...seen.feeds.filter((one) => one.leads).map((feed) => {
+  parent.replaceChildren(...drawnOf(seen, chosen).full.filter((one) => one.leads).map((feed) => {
     const button = document.createElement("button");
     button.setAttribute("aria-pressed", String(feed.wish === chosen));
     const letter = document.createElement("span");
