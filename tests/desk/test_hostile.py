@@ -104,9 +104,7 @@ async def test_hundreds_of_feeds_are_thinned_out_and_the_page_says_so(tmp_path: 
             page = await browser.new_page()
             await page.goto(link)
             await expect(page.locator("#verdict")).to_contain_text("it pass", timeout=PATIENCE_MS)
-            await expect(page.locator("#thinned")).to_contain_text(
-                f"of {MANY}"
-            )
+            await expect(page.locator("#thinned")).to_contain_text(f"of {MANY}")
             assert await page.locator("*").count() < MOST_DRAWN
             await page.locator("#feeds button").first.click()
             await expect(page.locator("#feeds button[aria-pressed=true]")).to_have_count(1)
