@@ -145,7 +145,7 @@ def _checked(path: Path, text: str, options: Options, memo: Memo) -> Verdict:
     if program is None:
         return Verdict(found, sources=sources)
     sources.update(program.sources)
-    named = find_profiles(program, path, options.launcher)
+    named = find_profiles(program, path, options.launcher, memo)
     sources.update(named.sources)
     found = (*found, *named.diagnostics)
     if has_errors(found):

@@ -14,6 +14,7 @@ from feedscript.diagnostics import Diagnostic, Page, Severity, Span
 from feedscript.language.program import LauncherDecl, Program
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
+from feedscript.memo import Memo
 from feedscript.nearest import nearest
 from feedscript.plain_file import is_plain, real_path
 from feedscript.safety.examples import example
@@ -54,7 +55,7 @@ class NamedProfiles(msgspec.Struct, frozen=True):
     diagnostics: tuple[Diagnostic, ...]
 
 
-def find_profiles(program: Program, path: Path, instead: Path | None) -> NamedProfiles:
+def find_profiles(program: Program, path: Path, instead: Path | None, memo: Memo) -> NamedProfiles:
     """Read the profile of every launcher; ``instead`` stands in for all that are named."""
     profiles, names = [], []
     sources: dict[str, str] = {}
@@ -63,7 +64,7 @@ def find_profiles(program: Program, path: Path, instead: Path | None) -> NamedPr
         found = instead or _named(launcher, path, diagnostics)
         if found is None:
             continue
-        reading = read_profile(found)
+        reading = read_profile(found, memo)
         sources[reading.source] = reading.text
         diagnostics += [one for one in reading.diagnostics if one not in diagnostics]
         if reading.profile is not None:

@@ -130,13 +130,14 @@ def _balls(run: TimeLine) -> tuple[PlayedBall, ...]:
 
 
 def _feeds(facts: PlanFacts, sent: set[int]) -> tuple[PlayedFeed, ...]:
-    plan, surface = facts.plan, surface_for(facts.plan.court)
+    plan, known = facts.plan, surface_for(facts.plan.court)
+    surface = known if isinstance(known, Surface) else None
     few = len(plan.feeds) > _MANY_FEEDS
     points, points_after = (_FEW_POINTS, _FEW_POINTS_AFTER) if few else (_POINTS, _POINTS_AFTER)
     found = []
     for throws in (batch.throws for batch in facts.batches):
-        before = throws.before(points)
-        after = throws.after(surface, points_after) if isinstance(surface, Surface) else None
+        before = throws.before(points, surface)
+        after = None if surface is None else throws.after(surface, points_after)
         for row, index in enumerate(throws.feeds):
             if index in sent:
                 feed = plan.feeds[index]

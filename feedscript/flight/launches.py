@@ -32,6 +32,12 @@ class Release(msgspec.Struct, frozen=True, eq=False):
     def release(self) -> Release:
         return self
 
+    @classmethod
+    def joined(cls, several: Sequence[Release]) -> Release:
+        """One batch of balls after another."""
+        names = cls.__struct_fields__
+        return cls(*(np.concatenate([getattr(one, n) for one in several], axis=1) for n in names))
+
 
 class Launches(msgspec.Struct, frozen=True, eq=False):
     """How balls leave: arrays of one length, made by :meth:`of`.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from feedscript.diagnostics import Diagnostic
+from feedscript.language.by_blocks import Block, by_blocks
 from feedscript.language.parse.source import Source
 from feedscript.language.parse.tables import END
 from feedscript.language.parse.token import Token
@@ -26,11 +27,25 @@ class Parsed(msgspec.Struct, frozen=True):
 def parse(source: Source, memo: Memo | None = None) -> Parsed:
     """The syntax tree of a text. Never raises: whatever the text, there is a tree.
 
-    With a ``memo`` a text is parsed once for all who ask: what comes of it is not to be changed.
+    With a ``memo`` a text is parsed once for all who ask, and of its blocks those that are new:
+    what comes of it is not to be changed.
     """
     if memo is None:
         return _parsed(source)
-    return memo.one("parsed", (source.name, source.text), lambda: _parsed(source))
+    return memo.one("parsed", (source.name, source.text), lambda: _by_blocks(source, memo))
+
+
+def _by_blocks(source: Source, memo: Memo) -> Parsed:
+    found = by_blocks(source.text, memo, _block)
+    return _parsed(source) if found is None else Parsed(*found, (), Damage())
+
+
+def _block(text: str) -> Block | None:
+    """A block that stands alone; None where anything is wrong with it."""
+    reader = Reader(Source("", text))
+    if reader.advance() is not None:
+        return None
+    return Block(reader.parser.finish().items, tuple(reader.seen))
 
 
 def _parsed(source: Source) -> Parsed:

@@ -11,7 +11,7 @@ from feedscript.diagnostics import Diagnostic, has_errors
 from feedscript.launcher.profile.model import Profile
 from feedscript.memo import Memo
 from feedscript.plan.canonical import body_hash, digest, settled
-from feedscript.plan.certificate import Certificate, Clause, Standing
+from feedscript.plan.certificate import Certificate, Clause, SetUpItem, Standing
 from feedscript.plan.folds.under_jumps import under_jumps
 from feedscript.plan.model import Plan
 from feedscript.safety.analysis.apply_rules import GATE, apply_rules
@@ -21,6 +21,7 @@ from feedscript.safety.analysis.spans import Locate, nowhere
 from feedscript.safety.declared import check_declared
 from feedscript.safety.hazards.work import balls_of_each
 from feedscript.safety.rules import RULES
+from feedscript.safety.rules.short_of_balls import between_collects
 from feedscript.safety.set_up import set_up
 
 
@@ -90,11 +91,16 @@ def _sealed(facts: PlanFacts, clauses: tuple[Clause, ...]) -> Certificate:
         model_version=version,
         sigma=facts.sigma,
         clauses=clauses,
-        set_up=set_up(plan, facts.profiles) if sound else (),
+        set_up=_set_up(facts) if sound else (),
         assumptions=(*_assumptions(clauses), *(_jumps(facts) if sound else ())),
     )
     certificate = settled(certificate)
     return msgspec.structs.replace(certificate, seal=seal_of(certificate))
+
+
+def _set_up(facts: PlanFacts) -> tuple[SetUpItem, ...]:
+    each = facts.of_steps("balls between collects", between_collects)
+    return set_up(facts.plan, facts.profiles, [balls for balls, _ in each])
 
 
 _ALWAYS = (

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import SetUpItem
 from feedscript.plan.model import Plan
@@ -12,11 +14,16 @@ from feedscript.tongues import terms
 from feedscript.tongues.text import _, joined, listed, n_
 
 
-def set_up(plan: Plan, profiles: tuple[Profile, ...]) -> tuple[SetUpItem, ...]:
-    """Every item that applies, in the order it is done."""
+def set_up(
+    plan: Plan, profiles: tuple[Profile, ...], needs: Sequence[int] | None = None
+) -> tuple[SetUpItem, ...]:
+    """Every item that applies, in the order it is done. ``needs``: the most balls that each
+    launcher sends between two collects, where that is known already."""
+    if needs is None:
+        needs = [needed(plan, number) for number in range(len(plan.launchers))]
     items = [
         *_court(plan),
-        *_launchers(plan, profiles),
+        *_launchers(plan, profiles, needs),
         *_people(plan),
         SetUpItem(
             key="look-over",
@@ -73,7 +80,7 @@ def _court(plan: Plan) -> list[SetUpItem]:
     return items
 
 
-def _launchers(plan: Plan, profiles: tuple[Profile, ...]) -> list[SetUpItem]:
+def _launchers(plan: Plan, profiles: tuple[Profile, ...], needs: Sequence[int]) -> list[SetUpItem]:
     items = []
     for number, (launcher, profile) in enumerate(zip(plan.launchers, profiles, strict=True)):
         place = _(
@@ -87,7 +94,7 @@ def _launchers(plan: Plan, profiles: tuple[Profile, ...]) -> list[SetUpItem]:
             where=_where(launcher),
             high=launcher.mouth_m[2],
         )
-        full = joined(" ", [_loaded(plan, number), _which_balls(plan.balls.kind)])
+        full = joined(" ", [_loaded(launcher.load, needs[number]), _which_balls(plan.balls.kind)])
         items.append(SetUpItem(key=f"place-{number}", words=place))
         items.append(SetUpItem(key=f"balls-{number}", words=full))
     if len(profiles) > 1:
@@ -110,10 +117,9 @@ def _where(launcher: PlacedLauncher) -> str:
     return _("{side}, turned {angle:g} degrees", side=side, angle=launcher.heading_deg)
 
 
-def _loaded(plan: Plan, launcher: int) -> str:
-    load, balls = balls_to_load(plan, launcher)
-    if load == balls:
-        return n_("{n} ball is in:", "{n} balls are in:", load)
+def _loaded(load: int | None, balls: int) -> str:
+    if load is None or load == balls:
+        return n_("{n} ball is in:", "{n} balls are in:", balls)
     return n_(
         "{n} ball is in (the plan needs up to {balls}):",
         "{n} balls are in (the plan needs up to {balls}):",

@@ -22,11 +22,15 @@ export function n_(one, more, n, parts = {}) {
   return filled((words[one] ?? [one, more])[form], { n, ...parts });
 }
 
-// A number with so many decimals.
+// A number with so many decimals. A way to write numbers takes long to make, and hardly any to use.
+const figures = new Map();
 export function figure(value, digits) {
-  return value.toLocaleString(document.documentElement.lang, {
-    minimumFractionDigits: digits, maximumFractionDigits: digits, useGrouping: false,
-  });
+  if (!figures.has(digits)) {
+    figures.set(digits, new Intl.NumberFormat(document.documentElement.lang, {
+      minimumFractionDigits: digits, maximumFractionDigits: digits, useGrouping: false,
+    }));
+  }
+  return figures.get(digits).format(value);
 }
 
 // Words as a whole sentence.

@@ -125,10 +125,11 @@ def _judged(facts: PlanFacts) -> list[Try]:
 
 def _flown(facts: PlanFacts) -> Iterator[tuple[int, Try]]:
     """Each feed's way, and how its receiver meets it."""
-    surface = surface_for(facts.plan.court)
+    known = surface_for(facts.plan.court)
+    surface = known if isinstance(known, Surface) else None
     for throws in (batch.throws for batch in facts.batches):
-        before = throws.before(_FLOWN)
-        after = throws.after(surface, _FLOWN) if isinstance(surface, Surface) else None
+        before = throws.before(_FLOWN, surface)
+        after = None if surface is None else throws.after(surface, _FLOWN)
         for row, index in enumerate(throws.feeds):
             ways = [_Way(before, row)]
             if after is not None and np.isfinite(after.place_m[row]).all():

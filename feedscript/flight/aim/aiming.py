@@ -14,7 +14,7 @@ import numpy as np
 
 from feedscript.flight.aim.range_curve import RangeCurve
 from feedscript.flight.aim.reach import speed_needed
-from feedscript.flight.aim.sensitivity import Sensitivity, sensitivity
+from feedscript.flight.aim.sensitivity import Sensitivity, flown_with_sensitivity, sensitivity
 from feedscript.flight.aim.targets import Targets
 from feedscript.flight.models import Array, Lanes, Mask
 from feedscript.flight.motion.flights import (
@@ -74,14 +74,15 @@ def aim(
     curve = RangeCurve(targets, conditions, elevations_deg, by_wheels)
     elevation, azimuth, settled = _quickly(curve)
     launches = targets.launches(elevation, azimuth, by_wheels=by_wheels)
-    flights = fly(launches, conditions)
+    flights, moves = flown_with_sensitivity(launches, conditions, by_wheels=by_wheels)
     miss = np.zeros(len(targets))
     rest = np.flatnonzero(~(settled & (_residual(targets, flights) <= RESIDUAL_M)))
     if rest.size:
         elevation[rest], azimuth[rest], miss[rest] = _surely(curve.of(rest))
         launches = targets.launches(elevation, azimuth, by_wheels=by_wheels)
         flights = flights.with_some(rest, fly(launches.some(rest), conditions))
-    found = _aims(targets, launches, flights, conditions, by_wheels)
+        moves = sensitivity(launches, conditions, flights, by_wheels=by_wheels)
+    found = _aims(targets, launches, flights, moves)
     out = np.flatnonzero(~found.reachable)
     if out.size:
         needed = speed_needed(curve.of(out), miss[out]) if seek_speed else np.nan
@@ -95,7 +96,8 @@ def aims_at(
 ) -> Aims:
     """The aims these angles are, with the flights and sensitivities that follow."""
     launches = targets.launches(elevation, azimuth, by_wheels=by_wheels)
-    return _aims(targets, launches, fly(launches, conditions), conditions, by_wheels)
+    flights, moves = flown_with_sensitivity(launches, conditions, by_wheels=by_wheels)
+    return _aims(targets, launches, flights, moves)
 
 
 def _residual(targets: Targets, flights: Flights) -> Array:
@@ -104,13 +106,7 @@ def _residual(targets: Targets, flights: Flights) -> Array:
     return np.nan_to_num(gap, nan=np.inf)
 
 
-def _aims(
-    targets: Targets,
-    launches: Launches,
-    flights: Flights,
-    conditions: Conditions,
-    by_wheels: bool,
-) -> Aims:
+def _aims(targets: Targets, launches: Launches, flights: Flights, moves: Sensitivity) -> Aims:
     residual = _residual(targets, flights)
     return Aims(
         elevation_deg=launches.elevation_deg,
@@ -121,7 +117,7 @@ def _aims(
         speed_needed_mps=targets.speed_mps.copy(),
         launches=launches,
         flights=flights,
-        sensitivity=sensitivity(launches, conditions, flights, by_wheels=by_wheels),
+        sensitivity=moves,
     )
 
 

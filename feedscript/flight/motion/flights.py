@@ -63,6 +63,10 @@ class Flights(msgspec.Struct, frozen=True, eq=False, dict=True):
         speed: Array = np.sqrt(np.sum(self.bounce_velocity_mps**2, axis=0))
         return speed
 
+    def some(self, chosen: Lanes | slice) -> Flights:
+        """Those of some of the balls."""
+        return Flights(*(getattr(self, name)[..., chosen] for name in self.__struct_fields__))
+
     def with_some(self, chosen: Lanes, others: Flights) -> Flights:
         """These flights, with ``others`` in the places ``chosen``."""
         parts = []

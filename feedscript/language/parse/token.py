@@ -20,5 +20,9 @@ class Token(str):
         token.end_pos = end_pos
         return token
 
+    def moved(self, by: int) -> Token:
+        """The same words, so much further on."""
+        return Token(self.type, self, self.start_pos + by, self.end_pos + by)
+
     def __repr__(self) -> str:
         return f"Token({self.type}, {str.__repr__(self)})"

@@ -18,6 +18,7 @@ from feedscript.launcher.profile.pages import (
 )
 from feedscript.launcher.profile.sense import promises_broken
 from feedscript.launcher.profile.table_reader import TableReader
+from feedscript.memo import Memo
 from feedscript.plain_file import read_plain
 
 #: A profile is a short text of short lines. Reading TOML takes long for keys of thousands of parts.
@@ -36,8 +37,11 @@ class ProfileReading(msgspec.Struct, frozen=True):
     diagnostics: tuple[Diagnostic, ...]
 
 
-def read_profile(path: Path) -> ProfileReading:
-    """Read a profile from a file. Never raises for what a file may hold."""
+def read_profile(path: Path, memo: Memo | None = None) -> ProfileReading:
+    """Read a profile from a file. Never raises for what a file may hold.
+
+    With a ``memo`` the same text is parsed once.
+    """
     source = str(path)
     try:
         raw = read_plain(path, _MOST_BYTES)
@@ -53,7 +57,8 @@ def read_profile(path: Path) -> ProfileReading:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         return _unreadable(source, f"byte {error.start} is not UTF-8", "save it as UTF-8 text")
-    return parse_profile(text, source)
+    memo = Memo() if memo is None else memo
+    return memo.one("profile", (source, text), lambda: parse_profile(text, source))
 
 
 def parse_profile(text: str, source: str) -> ProfileReading:

@@ -152,16 +152,34 @@ def _marked(last: Mapping[int, Tail]) -> dict[int, Tail]:
     return found
 
 
-def change_overs(plan: Plan) -> tuple[ChangeOver, ...]:
-    """Every change-over that any run can have, by the feed before and the feed after, and by where
-    whoever is on then comes from."""
+class Meetings(msgspec.Struct, frozen=True):
+    """Every ball with the first one of the turn after it, as marked numbers: the least time between
+    them in ms, and the line that sends the second. ``grounds``: what the marks count."""
+
+    met: tuple[tuple[int, int, int, int], ...]
+    grounds: tuple[frozenset[str], ...]
+
+
+def meetings(plan: Plan) -> Meetings:
+    """What follows of change-overs from the steps alone."""
     changes = _Changes(plan)
     start = Flow(0, None, {}, {AT_REST: Tail(0, 0, 0)})
     changes.then(start, Fold(plan, changes).whole())
+    met = tuple(
+        (before, after, gap_ms, line)
+        for (before, after), (gap_ms, _, line) in sorted(changes.met.items())
+    )
+    return Meetings(met, tuple(changes.grounds))
+
+
+def change_overs(plan: Plan, of_steps: Meetings | None = None) -> tuple[ChangeOver, ...]:
+    """Every change-over that any run can have, by the feed before and the feed after, and by where
+    whoever is on then comes from. ``of_steps`` is the plan's :func:`meetings`, where known."""
+    meet = meetings(plan) if of_steps is None else of_steps
     found: dict[tuple[int, int, int], ChangeOver] = {}
-    for (before, after), (gap_ms, _, line) in sorted(changes.met.items()):
+    for before, after, gap_ms, line in meet.met:
         one, (number, other) = before % _ASKED, divmod(after % _FIRST, _FROM)
-        grounds = changes.grounds[number - 1] if number else frozenset[str]()
+        grounds = meet.grounds[number - 1] if number else frozenset[str]()
         called_s = plan.feeds[one].flight_s + (ANSWER_S if before >= _ASKED else 0.0)
         # Rounded, so that a time that fits exactly is not short by what floats leave over.
         least_s = round(gap_ms / 1000.0 - called_s, 9)

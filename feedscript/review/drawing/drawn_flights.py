@@ -40,12 +40,13 @@ def drawn_flights(facts: PlanFacts) -> tuple[DrawnFlight, ...]:
 
     Where the court's surface is known the ball is followed to its second bounce.
     """
-    plan, surface = facts.plan, surface_for(facts.plan.court)
+    plan, known = facts.plan, surface_for(facts.plan.court)
+    surface = known if isinstance(known, Surface) else None
     found: list[Array] = [np.empty((0, 3))] * len(plan.feeds)
     after: list[Array | None] = [None] * len(plan.feeds)
     for throws in (batch.throws for batch in facts.batches):
-        first = throws.before(_POINTS).place_m
-        second = throws.after(surface, _POINTS_AFTER) if isinstance(surface, Surface) else None
+        first = throws.before(_POINTS, surface).place_m
+        second = None if surface is None else throws.after(surface, _POINTS_AFTER)
         for row, index in enumerate(throws.feeds):
             found[index] = first[row]
             if second is not None and np.isfinite(second.place_m[row]).all():

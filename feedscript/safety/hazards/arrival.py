@@ -69,14 +69,17 @@ def _arrivals(
 ) -> list[Arrival]:
     """How the feeds of some rows arrive."""
     waiting = any(met[row].receiver_m is not None for row in rows)
-    before = throws.before(_POINTS)
-    after = throws.after(fastest, _POINTS) if waiting else None
+    if not waiting:
+        return [_arrival(throws, None, None, met[row], row) for row in rows]
+    before, after = throws.before(_POINTS, fastest), throws.after(fastest, _POINTS)
     return [_arrival(throws, before, after, met[row], row) for row in rows]
 
 
-def _arrival(throws: Throws, before: Tracks, after: Tracks | None, met: _Met, row: int) -> Arrival:
+def _arrival(
+    throws: Throws, before: Tracks | None, after: Tracks | None, met: _Met, row: int
+) -> Arrival:
     flight_s = float(throws.flight_s[row])
-    if met.receiver_m is None or after is None:
+    if met.receiver_m is None or before is None or after is None:
         speed = met.bounced_mps * met.faster
         return Arrival(None, throws.conditions.ball.radius_m, speed, flight_s)
     place = np.concatenate([before.place_m[row], after.place_m[row]])

@@ -40,8 +40,7 @@ def corridors(batches: Sequence[FlightBatch], surfaces: tuple[Surface, ...]) -> 
 def _swept(throws: Throws, surfaces: tuple[Surface, ...], rows: Sequence[int]) -> list[Envelope]:
     """The corridor of the feeds of some rows."""
     throws = throws.of(rows)
-    before = _places(throws.all_before(POINTS), len(throws.feeds))
-    found = np.concatenate(list(_over_both_bounces(throws, before, surfaces)), axis=1)
+    found = np.concatenate(list(_over_both_bounces(throws, surfaces)), axis=1)
     return [_envelope(feed) for feed in found]
 
 
@@ -56,17 +55,15 @@ def _envelope(feed: Array) -> Envelope:
     )
 
 
-def _over_both_bounces(
-    throws: Throws, before: Array, surfaces: tuple[Surface, ...]
-) -> Iterator[Array]:
-    """Whole ways (feeds, ways, cuts, 3): all throws on the first surface, the unstrayed on others.
-
-    ``before`` holds the ways up to the first bounce.
-    """
-    for number, surface in enumerate(surfaces):
-        tracks = throws.after(surface, POINTS) if number else throws.all_after(surface, POINTS)
-        after = _places(tracks, len(throws.feeds))
-        yield np.concatenate([before[:, : after.shape[1]], after], axis=2)
+def _over_both_bounces(throws: Throws, surfaces: tuple[Surface, ...]) -> Iterator[Array]:
+    """Whole ways (feeds, ways, cuts, 3): all on the first surface, the unstrayed on others."""
+    feeds, (first, *others) = len(throws.feeds), surfaces
+    tracks, on = throws.through(first, POINTS)
+    before = _places(tracks, feeds)
+    yield np.concatenate([before, _places(on, feeds)], axis=2)
+    for surface in others:
+        after = _places(throws.after(surface, POINTS), feeds)
+        yield np.concatenate([before[:, :1], after], axis=2)
 
 
 def _places(tracks: Tracks, feeds: int) -> Array:

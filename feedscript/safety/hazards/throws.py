@@ -15,7 +15,7 @@ from feedscript.flight.bounce import Surface, rebound
 from feedscript.flight.launches import Launches, Release
 from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import Flights, land
-from feedscript.flight.motion.tracks import Tracks, Ways, track, ways
+from feedscript.flight.motion.tracks import Tracks, Ways, ways
 from feedscript.memo import Memo, content
 from feedscript.safety.hazards.strays import JOINT, SINGLE
 
@@ -54,13 +54,15 @@ class Throws(msgspec.Struct, frozen=True, eq=False, dict=True):
         """How long each feed as it is flies to its first bounce."""
         return self.flights.flight_s[AS_AIMED]
 
-    def before(self, points: int) -> Tracks:
-        """The ways of the feeds as they are, up to the first bounce."""
-        return Ways.joined(self.memo.each("before", self.keys, self._ways_before)).read(points)
+    def before(self, points: int, surface: Surface | None = None) -> Tracks:
+        """The ways of the feeds as they are, up to the first bounce.
 
-    def all_before(self, points: int) -> Tracks:
-        """The ways of every throw up to the first bounce."""
-        return track(self.launches, self.conditions, points, self.flights.flight_s)
+        On a ``surface`` the ways after it are flown in the same batch: whoever asks for both says
+        it.
+        """
+        if surface is not None:
+            return self._both(surface)[0].read(points)
+        return Ways.joined(self.memo.each("before", self.keys, self._ways_before)).read(points)
 
     def released(self, surface: Surface) -> Release:
         """Every ball just after its bounce."""
@@ -68,33 +70,50 @@ class Throws(msgspec.Struct, frozen=True, eq=False, dict=True):
 
     def after(self, surface: Surface, points: int) -> Tracks:
         """The ways of the feeds as they are, from the first bounce to the second."""
-        return self._after(surface).read(points)
+        return self._both(surface)[1].read(points)
 
-    def all_after(self, surface: Surface, points: int) -> Tracks:
-        """The ways of every throw from the first bounce to the second."""
-        release = self.released(surface)
-        strayed = np.arange(len(release)) % ROWS != 0
-        seconds = np.empty(len(release))
+    def through(self, surface: Surface, points: int) -> tuple[Tracks, Tracks]:
+        """The ways of every throw up to the first bounce, and from there to the second."""
+        released = self.released(surface)
+        strayed = np.arange(len(released)) % ROWS != 0
+        seconds = np.empty(len(released))
         seconds[AS_AIMED] = self.after_s(surface)
-        seconds[strayed] = land(release.some(strayed), self.conditions).flight_s
-        return track(release, self.conditions, points, seconds)
+        seconds[strayed] = land(released.some(strayed), self.conditions).flight_s
+        before, after = self._flown(
+            self.launches.release(), self.flights.flight_s, released, seconds
+        )
+        return before.read(points), after.read(points)
 
     def after_s(self, surface: Surface) -> Array:
         """How long each feed as it is flies from the first bounce to the second."""
-        return self._after(surface).flight_s
+        return self._both(surface)[1].flight_s
 
     def _ways_before(self, rows: list[int]) -> list[Ways]:
         chosen = self.launches.some(AS_AIMED).some(np.array(rows))
         return _each(ways(chosen, self.conditions, self.flight_s[rows]))
 
-    def _after(self, surface: Surface) -> Ways:
+    def _both(self, surface: Surface) -> tuple[Ways, Ways]:
+        """The ways of the feeds as they are, before and after the first bounce."""
         keys = [(content(surface), key) for key in self.keys]
 
-        def work(rows: list[int]) -> list[Ways]:
-            release = self.released(surface).some(AS_AIMED).some(np.array(rows))
-            return _each(ways(release, self.conditions))
+        def work(rows: list[int]) -> list[tuple[Ways, Ways]]:
+            chosen = np.array(rows)
+            balls = self.launches.some(AS_AIMED).some(chosen).release()
+            released = self.released(surface).some(AS_AIMED).some(chosen)
+            after_s = land(released, self.conditions).flight_s
+            before, after = self._flown(balls, self.flight_s[rows], released, after_s)
+            return list(zip(_each(before), _each(after), strict=True))
 
-        return Ways.joined(self.memo.each("after", keys, work))
+        found = self.memo.each("ways", keys, work)
+        return Ways.joined([before for before, _ in found]), Ways.joined([on for _, on in found])
+
+    def _flown(
+        self, balls: Release, before_s: Array, released: Release, after_s: Array
+    ) -> tuple[Ways, Ways]:
+        """The ways of balls, and of the same balls after their bounce, flown in one batch."""
+        seconds = np.concatenate([before_s, after_s])
+        both = ways(Release.joined([balls, released]), self.conditions, seconds)
+        return both.some(slice(None, len(balls))), both.some(slice(len(balls), None))
 
 
 def _each(several: Ways) -> list[Ways]:

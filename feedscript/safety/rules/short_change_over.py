@@ -10,7 +10,7 @@ import msgspec
 from feedscript.diagnostics import Page
 from feedscript.plan.bodies import within
 from feedscript.plan.folds.arrivals import arrivals
-from feedscript.plan.folds.change_overs import ChangeOver, change_overs
+from feedscript.plan.folds.change_overs import ChangeOver, change_overs, meetings
 from feedscript.plan.model import Plan, Together
 from feedscript.plan.scene import Group
 from feedscript.safety.analysis.limit import Limit, Stricter
@@ -161,7 +161,8 @@ def _measurement(facts: PlanFacts, change: ChangeOver) -> Measurement:
 
 
 def _find(facts: PlanFacts) -> Finding:
-    measurements = [_measurement(facts, change) for change in change_overs(facts.plan)]
+    changes = change_overs(facts.plan, facts.of_steps("change-overs", meetings))
+    measurements = [_measurement(facts, change) for change in changes]
     return finding(measurements, "nobody comes on after somebody else")
 
 

@@ -66,8 +66,8 @@ def _exercise(plan: Plan, launcher: int) -> int | None:
     return heaviest_line(plan, _Balls(plan, launcher)) if plan.steps else None
 
 
-def _between_collects(plan: Plan) -> tuple[tuple[int, int | None], ...]:
-    """What each launcher needs, and in which exercise."""
+def between_collects(plan: Plan) -> tuple[tuple[int, int | None], ...]:
+    """What each launcher needs, and the line of the exercise that needs most."""
     launchers = range(len(plan.launchers))
     return tuple((needed(plan, number), _exercise(plan, number)) for number in launchers)
 
@@ -87,7 +87,7 @@ def _find(facts: PlanFacts) -> Finding:
             "; between the rounds of stations it is "
             "`rotate stations every …, collect between { … }`"
         )
-    each = facts.of_steps("balls between collects", _between_collects)
+    each = facts.of_steps("balls between collects", between_collects)
     for number, launcher in enumerate(facts.plan.launchers):
         balls, exercise = each[number]
         holds = facts.profiles[number].limits.hopper_balls
