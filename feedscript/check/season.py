@@ -12,6 +12,7 @@ from feedscript.diagnostics import Diagnostic, Page, Related, Severity, has_erro
 from feedscript.language import Season, read
 from feedscript.language.program import PlannedLesson, ProgramUse
 from feedscript.language.resolve.loading import load_beside
+from feedscript.memo import Memo
 from feedscript.own_library import library_folder
 from feedscript.shipped import shipped_folder
 
@@ -76,14 +77,16 @@ def check_season(
     *,
     text: str | None = None,
     watch: Watch | None = None,
+    memo: Memo | None = None,
 ) -> SeasonVerdict:
-    """The verdict on the season at ``path``, its programs checked; ``text`` as in the check."""
-    options = options or Options()
+    """The verdict on the season at ``path``, its programs checked; ``text`` and ``memo`` as in the
+    check."""
+    options, memo = options or Options(), Memo() if memo is None else memo
     content = text_of_file(path) if text is None else text
     if isinstance(content, Diagnostic):
         return SeasonVerdict(diagnostics=(content,))
     load = load_beside(path, shipped_folder(), library_folder(options.library))
-    season, found = read(content, str(path), load=load)
+    season, found = read(content, str(path), load=load, memo=memo)
     sources = {str(path): content}
     if season is not None and not isinstance(season, Season):
         help_text = "write one: `feedscript why no-season`; a program is for `feedscript check`"
@@ -91,18 +94,18 @@ def check_season(
         return SeasonVerdict(diagnostics=(wrong,), sources=sources)
     if season is None:
         return SeasonVerdict(diagnostics=found, sources=sources)
-    return _judged(season, SeasonVerdict(diagnostics=found, sources=sources), options, watch)
+    return _judged(season, SeasonVerdict(diagnostics=found, sources=sources), options, watch, memo)
 
 
 def _judged(
-    season: Season, so_far: SeasonVerdict, options: Options, watch: Watch | None
+    season: Season, so_far: SeasonVerdict, options: Options, watch: Watch | None, memo: Memo
 ) -> SeasonVerdict:
     programs: dict[str, Verdict] = {}
     sources = dict(so_far.sources)
     for done, use in enumerate(season.programs):
         if watch is not None:
             watch(done, len(season.programs))
-        verdict = programs[use.source] = check_program(Path(use.source), options)
+        verdict = programs[use.source] = check_program(Path(use.source), options, memo=memo)
         sources |= verdict.sources
     judged = SeasonVerdict(
         diagnostics=so_far.diagnostics, season=season, programs=programs, sources=sources

@@ -6,7 +6,8 @@ thing says where its words stand, so that a click in the picture finds them and 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from functools import partial
 
 import msgspec
 import numpy as np
@@ -20,10 +21,13 @@ from feedscript.desk.seen_areas import SeenArea, SeenPlayer, kept_clear, players
 from feedscript.diagnostics import Severity, Span
 from feedscript.editor.area_moves import written_areas
 from feedscript.editor.document import Document
+from feedscript.memo import content
 from feedscript.own_library import SEASON_ENDING
+from feedscript.plan.aiming.flying import surface_for
 from feedscript.plan.expect.outcome import WorstCase
 from feedscript.plan.model import AimedFeed, Plan
-from feedscript.review.drawing.drawn_flights import DrawnFlight, drawn_flights
+from feedscript.review.drawing.drawn_flights import DrawnFlight, styled, ways
+from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.tongues.text import _, n_
 
 Point = tuple[float, float]
@@ -163,7 +167,7 @@ def seen(document: Document) -> Seen:
         keep_outs=tuple(kept_clear(text, plan, written)),
         targets=tuple(targets(text, verdict.program, written)),
         players=tuple(players(plan)),
-        feeds=tuple(_feeds(text, verdict, drawn_flights(verdict.facts))),
+        feeds=tuple(_feeds(text, verdict, plan.feeds, verdict.facts)),
         receiver_m=None if verdict.program is None else verdict.program.group.receiver_m,
     )
 
@@ -217,17 +221,40 @@ def _launchers(text: OpenText, verdict: Verdict, plan: Plan) -> Iterator[SeenLau
         )
 
 
+#: The ways of a feed as they are drawn, before and after the bounce.
+_Ways = tuple[tuple[Place, ...], tuple[Place, ...]]
+#: In place of a way that is kept beside the feed's style.
+_NOT_HERE = np.empty((0, 3))
+
+
+def _ways(facts: PlanFacts) -> dict[int, _Ways]:
+    """Of every feed, by its index; worked out once for feeds that stay as they are."""
+    surface, found = content(surface_for(facts.plan.court)), dict[int, _Ways]()
+    for number, throws in enumerate(batch.throws for batch in facts.batches):
+        keys = [(surface, key) for key in throws.keys]
+        drawn = facts.memo.each("drawn", keys, partial(_drawn, facts, number))
+        found.update(zip(throws.feeds, drawn, strict=True))
+    return found
+
+
+def _drawn(facts: PlanFacts, batch: int, rows: Sequence[int]) -> list[_Ways]:
+    return [
+        (_points(path), () if on is None else _points(on)) for path, on in ways(facts, batch, rows)
+    ]
+
+
 def _feeds(
-    text: OpenText, verdict: Verdict, flights: tuple[DrawnFlight, ...]
+    text: OpenText, verdict: Verdict, feeds: tuple[AimedFeed, ...], facts: PlanFacts
 ) -> Iterator[SeenFeed]:
-    places = verdict.places
+    places, drawn = verdict.places, _ways(facts)
     broken = {one.span for one in verdict.diagnostics if one.is_error and one.span is not None}
-    for index, flight in enumerate(flights):
+    for index, flight in enumerate(styled(feeds, [_NOT_HERE] * len(feeds))):
         wish = None if places is None else places.wishes[index]
         spans = {} if wish is None else {"": wish.span, **wish.spans}
         yield _feed(
             index,
             flight,
+            drawn[index],
             words=text.words(spans.get("")),
             land_words=text.words(spans.get("land")),
             wrong=any(_within(span, spans.get("")) for span in broken),
@@ -245,6 +272,7 @@ def _within(inner: Span, outer: Span | None) -> bool:
 def _feed(
     index: int,
     flight: DrawnFlight,
+    drawn: _Ways,
     *,
     words: Words | None,
     land_words: Words | None,
@@ -261,8 +289,8 @@ def _feed(
         leads=flight.leads,
         launcher=feed.launcher,
         landing_m=feed.landing_m,
-        path_m=_points(flight.path_m),
-        after_m=() if flight.after_m is None else _points(flight.after_m),
+        path_m=drawn[0],
+        after_m=drawn[1],
         scatter=(feed.scatter.major_m, feed.scatter.minor_m, feed.scatter.turn_deg),
         speed_kmh=feed.speed_mps * 3.6,
         spin_rpm=(feed.top_rpm, feed.side_rpm),

@@ -74,5 +74,5 @@ def _verdict(path: Path, text: str, options: Options, memo: Memo) -> Verdict:
     verdict = check_program(path, options, text=text, memo=memo)
     if SEASON_FILE.slug not in {one.slug for one in verdict.diagnostics}:
         return verdict
-    season = check_season(path, options, text=text)
+    season = check_season(path, options, text=text, memo=memo)
     return Verdict(season.diagnostics, sources=season.sources)

@@ -52,7 +52,10 @@ def by_blocks(text: str, memo: Memo, read: Read) -> tuple[Tree, list[Token]] | N
         one = memo.one("block", words, partial(read, words))
         if one is None:
             return None
-        placed.append(memo.one("placed", (words, start), partial(one.at, start)))
+        try:
+            placed.append(memo.one("placed", (words, start), partial(one.at, start)))
+        except RecursionError:  # nested deeper than anybody writes
+            return None
     items = tuple(item for one in placed for item in one.items)
     tokens = [token for one in placed for token in one.tokens]
     start, end = (items[0].start, items[-1].end) if items else (0, 0)

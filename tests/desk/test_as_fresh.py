@@ -13,11 +13,20 @@ import msgspec
 import pytest
 
 from feedscript.desk.seen import seen
+from feedscript.diagnostics import has_errors
 from feedscript.editor.document import Document, open_document
 from feedscript.memo import Memo
+from feedscript.plan.aiming import aimed
 from feedscript.tongues.text import plain
 from tests.desk.random_edits import PROGRAM, SMALL, STATIONS, Coach, each_number, in_folder
 
+SEASON = """feedscript 1
+season "Spring" {
+    every monday at 16:00 for 45 min in "Europe/Vienna"
+    from 2027-04-05
+    week 1 to 2 "Depth" { monday "small" }
+}
+"""
 BEGUN = {"evening": PROGRAM, "stations": STATIONS}
 
 
@@ -90,6 +99,19 @@ def test_what_the_steps_come_to_is_kept_when_the_fastest_ball_is_another(tmp_pat
     assert again is not None
     assert facts.plan.bounds.fastest_mps != again.plan.bounds.fastest_mps
     assert facts.pairs is again.pairs
+
+
+def test_programs_of_a_season_are_aimed_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    in_folder(tmp_path)
+    (tmp_path / "small.feed").write_text(SMALL, "utf-8")
+    memo, path, text = Memo(), tmp_path / "spring.feed", SEASON
+    assert not has_errors(open_document(path, text, memo=memo).verdict.diagnostics)
+    monkeypatch.setattr(aimed, "_aim", lambda *_: pytest.fail("aimed again"))
+    again = open_document(path, text.replace("Spring", "Summer"), memo=memo)
+    monkeypatch.undo()
+    assert told(again)["diagnostics"] == told(open_document(path, again.text))["diagnostics"]
 
 
 @pytest.mark.parametrize("seed", range(2))

@@ -71,6 +71,12 @@ def test_odd_texts_are_read_alike(text: str) -> None:
     held(text, Memo())
 
 
+def test_a_text_nested_deeper_than_anybody_writes_is_read() -> None:
+    text = f"feed a {{}}\nlet b = {'(' * 5000}1{')' * 5000}\n"
+    source = Source("some.feed", text)
+    assert len(parse(source, Memo()).tokens) == len(parse(source).tokens) > 10_000
+
+
 def test_only_the_block_that_was_changed_is_parsed_again(monkeypatch: pytest.MonkeyPatch) -> None:
     memo, text, read = Memo(), forty(6), list[str]()
     block = syntax._block

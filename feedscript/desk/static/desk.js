@@ -320,7 +320,8 @@ function hold(key, words) {
   draw();
 }
 
-function choose(feed) {
+function choose({ index }) {
+  const feed = desk.seen.feeds.find((one) => one.index === index); // its words may have moved on
   desk.chosen = desk.chosen === feed.wish ? null : feed.wish;
   draw();
   desk.editor.choose(desk.chosen ? feed.words : null);

@@ -2,6 +2,7 @@
 import { areasAbove, cornersAbove, dots } from "./areas.js";
 import { movable } from "./drag.js";
 import { heightsOf } from "./heights.js";
+import { drawParts } from "./redraw.js";
 import { aside, onPaper, points, shape } from "./shapes.js";
 import { _, figure, n_, p_ } from "/static/words.js";
 
@@ -85,12 +86,16 @@ export function thinned(seen) {
 
 // How far around a landing a hand takes hold of it: not past half the way to another one's.
 const HOLD_M = 0.9, DISC_M = 0.36, SAME_PLACE_M = 0.05;
-function holdOf(feed, feeds) {
-  const apart = feeds.map((other) => Math.hypot(...other.landing_m.map((metres, axis) => metres - feed.landing_m[axis])));
-  return Math.max(DISC_M, Math.min(HOLD_M, ...apart.filter((metres) => metres > SAME_PLACE_M).map((metres) => metres / 2)));
+function holdOf({ landing_m: [x, y] }, feeds) {
+  let hold = HOLD_M;
+  for (const { landing_m: [otherX, otherY] } of feeds) {
+    const metres = Math.hypot(otherX - x, otherY - y);
+    if (metres > SAME_PLACE_M) hold = Math.min(hold, metres / 2);
+  }
+  return Math.max(DISC_M, hold);
 }
 
-function feedAbove(feed, feeds, chosen, on) {
+function feedAbove(feed, hold, chosen, on) {
   const [x, y] = onPaper(feed.landing_m);
   const group = shape("g", {
     class: `feed${feed.wish === chosen ? " chosen" : ""}${chosen && feed.wish !== chosen ? " others" : ""}`,
@@ -102,7 +107,7 @@ function feedAbove(feed, feeds, chosen, on) {
     shape("title", {}, _("wanted within {n} m of here", { n: feed.within_m })))] : []),
   ...path(feed, points(feed.path_m), feed.after_m.length ? points(feed.after_m) : null, 0.07),
   shape("circle", { cx: x, cy: y, r: 0.55, "stroke-width": 0.08, class: "halo" }),
-  shape("circle", { cx: x, cy: y, r: holdOf(feed, feeds), class: "hit" }),
+  shape("circle", { cx: x, cy: y, r: hold, class: "hit" }),
   shape("circle", { cx: x, cy: y, r: DISC_M, fill: feed.colour, stroke: "#fff", "stroke-width": 0.06 }));
   if (feed.leads) {
     const letter = shape("text", { x, y: y + 0.16, "text-anchor": "middle" }, feed.letter);
@@ -183,7 +188,29 @@ function sideView(svg, seen, chosen, on) {
   const { left, right } = reach(seen);
   const court = seen.court;
   const top = Math.max(4, ...seen.feeds.map((feed) => feed.apex_m + 0.8));
+  svg.setAttribute("viewBox", `${left} ${-top} ${right - left} ${top + 0.4}`);
+  const leads = seen.feeds.find((feed) => feed.wish === chosen && feed.leads);
+  drawParts(svg, [
+    { key: "ground", said: [left, right, top, court, seen.launchers], draw: () => groundAside(seen, left, right, top) },
+    ...seen.feeds.map((feed) => {
+      const others = Boolean(chosen) && feed.wish !== chosen;
+      return { key: `feed ${feed.index}`, said: [flightOf(feed), others], draw: () => feedAside(feed, others, on) };
+    }),
+    { key: "heights", said: leads ? [flightOf(leads), right] : null, draw: () => (leads ? heightsOf(leads, right) : []) },
+  ]);
+}
+
+function feedAside(feed, others, on) {
+  const group = shape("g", { class: `feed${others ? " others" : ""}` },
+    shape("title", {}, label(feed)),
+    ...path(feed, aside(feed.path_m), feed.after_m.length ? aside(feed.after_m) : null, 0.07));
+  group.addEventListener("click", () => on.choose(feed));
+  return group;
+}
+
+function groundAside({ court, launchers }, left, right, top) {
   const drawn = [
+    shape("title", {}, _("The court from the side")),
     shape("line", { x1: left, y1: 0, x2: right, y2: 0, class: "court-line", "stroke-width": 0.06 }),
     shape("line", { x1: 0, y1: 0, x2: 0, y2: -court.net_centre_m, class: "net", "stroke-width": 0.12 }),
   ];
@@ -191,16 +218,17 @@ function sideView(svg, seen, chosen, on) {
     drawn.push(shape("line", { x1: y, y1: 0, x2: y, y2: 0.2, class: "court-line", "stroke-width": 0.08 }));
   }
   // A launcher at the edge would stand on the lowest figures.
-  const behind = Math.max(0, ...seen.launchers.filter(({ mouth_m: [, y] }) => y < left + 2.5).map((one) => one.mouth_m[2] + 0.2));
+  const behind = Math.max(0, ...launchers.filter(({ mouth_m: [, y] }) => y < left + 2.5).map((one) => one.mouth_m[2] + 0.2));
   for (let metres = 1; metres < top; metres += 1) {
     drawn.push(shape("line", { x1: left, y1: -metres, x2: right, y2: -metres, class: "court-line",
       "stroke-width": 0.015, "stroke-dasharray": "0.1 0.2" }));
     if (metres > behind) drawn.push(shape("text", { x: left + 0.1, y: -metres - 0.06, class: "word" }, `${metres} m`));
   }
-  for (const launcher of seen.launchers) {
+  for (const launcher of launchers) {
     const [, y, z] = launcher.mouth_m;
     drawn.push(shape("rect", { x: y - 0.7, y: -z - 0.2, width: 0.7, height: z + 0.2, rx: 0.1, class: "launcher" }));
   }
+<<<<<<< HEAD
   for (const feed of drawnOf(seen, chosen).full) {
     const group = shape("g", { class: `feed${chosen && feed.wish !== chosen ? " others" : ""}` },
       shape("title", {}, label(feed)),
@@ -212,6 +240,16 @@ function sideView(svg, seen, chosen, on) {
   if (leads) drawn.push(...heightsOf(leads, right));
   svg.setAttribute("viewBox", `${left} ${-top} ${right - left} ${top + 0.4}`);
   svg.replaceChildren(shape("title", {}, _("The court from the side")), ...drawn);
+=======
+  return drawn;
+}
+
+// All of a feed but where its words stand, as one string: while that is the same, so is its drawing.
+const flights = new WeakMap();
+function flightOf(feed) {
+  if (!flights.has(feed)) flights.set(feed, JSON.stringify({ ...feed, words: null, land_words: null }));
+  return flights.get(feed);
+>>>>>>> b2ef1cf (Draw again only the feeds, areas and figures of the desk's picture that are others than before, keep their ways as they are drawn, and check the programs of a season with what was worked out before)
 }
 
 export function drawPicture(above, side, seen, chosen, on) {
@@ -219,6 +257,7 @@ export function drawPicture(above, side, seen, chosen, on) {
   // Words are as large on a short court as on a long one.
   for (const svg of [above, side]) svg.style.setProperty("--text", `${((right - left) / 64).toFixed(3)}px`);
   above.setAttribute("viewBox", `${left} ${-wide} ${right - left} ${2 * wide}`);
+<<<<<<< HEAD
   const { full, rest } = drawnOf(seen, chosen);
   const feeds = full.sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
   above.replaceChildren(
@@ -252,4 +291,50 @@ export function listFeeds(parent, seen, chosen, on) {
     item.append(button);
     return item;
   }));
+=======
+  const feeds = [...seen.feeds].sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
+  const { court, launchers, targets, keep_outs: kept } = seen, leads = seen.feeds.filter((one) => one.leads).length;
+  const waiting = seen.feeds.map(({ name, receiver_m: place }) => [name, place]);
+  drawParts(above, [
+    { key: "title", said: leads, draw: () => shape("title", {}, n_("The court from above with {n} feed", "The court from above with {n} feeds", leads)) },
+    { key: "ground", said: court, draw: () => [dots(), ...ground(court), ...sideWords(court)] },
+    { key: "areas", said: [targets, kept, on.area], draw: () => areasAbove(seen, on) },
+    { key: "people", said: [seen.receiver_m, seen.players, waiting], draw: () => people(seen, on) },
+    ...feeds.map((feed) => {
+      const hold = holdOf(feed, feeds);
+      return { key: `feed ${feed.index}`, said: [flightOf(feed), hold, on.mouth(feed), feed.wish === chosen, Boolean(chosen)],
+        draw: () => feedAbove(feed, hold, chosen, on) };
+    }),
+    { key: "launchers", said: launchers, draw: () => launchers.map((one) => launcherAbove(one, launchers.length > 1, on)) },
+    { key: "corners", said: [targets, kept, on.area], draw: () => cornersAbove(seen, on) },
+  ]);
+  sideView(side, seen, chosen, on);
+}
+
+function listed(feed, chosen, on) {
+  const button = document.createElement("button");
+  button.setAttribute("aria-pressed", String(feed.wish === chosen));
+  const letter = document.createElement("span");
+  letter.className = "letter";
+  letter.style.background = feed.colour;
+  letter.textContent = feed.letter;
+  const name = document.createElement("b");
+  name.textContent = feed.wish;
+  const figures = document.createElement("small");
+  figures.textContent = _("{speed} km/h · {net} m over net · {time} s", {
+    speed: figure(feed.speed_kmh, 0), net: figure(feed.net_clearance_m, 2), time: figure(feed.flight_s, 1),
+  });
+  button.append(letter, name, figures);
+  button.addEventListener("click", () => on.choose(feed));
+  const item = document.createElement("div");
+  item.setAttribute("role", "listitem");
+  item.className = feed.wrong ? "wrong" : "";
+  item.append(button);
+  return item;
+}
+
+export function listFeeds(parent, seen, chosen, on) {
+  drawParts(parent, seen.feeds.filter((one) => one.leads).map((feed) => (
+    { key: feed.index, said: [flightOf(feed), feed.wish === chosen], draw: () => listed(feed, chosen, on) })));
+>>>>>>> b2ef1cf (Draw again only the feeds, areas and figures of the desk's picture that are others than before, keep their ways as they are drawn, and check the programs of a season with what was worked out before)
 }

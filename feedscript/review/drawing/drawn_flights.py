@@ -40,18 +40,29 @@ def drawn_flights(facts: PlanFacts) -> tuple[DrawnFlight, ...]:
 
     Where the court's surface is known the ball is followed to its second bounce.
     """
-    plan, known = facts.plan, surface_for(facts.plan.court)
-    surface = known if isinstance(known, Surface) else None
+    plan = facts.plan
     found: list[Array] = [np.empty((0, 3))] * len(plan.feeds)
     after: list[Array | None] = [None] * len(plan.feeds)
-    for throws in (batch.throws for batch in facts.batches):
-        first = throws.before(_POINTS, surface).place_m
-        second = None if surface is None else throws.after(surface, _POINTS_AFTER)
-        for row, index in enumerate(throws.feeds):
-            found[index] = first[row]
-            if second is not None and np.isfinite(second.place_m[row]).all():
-                after[index] = second.place_m[row]
+    for number, batch in enumerate(facts.batches):
+        for index, (first, second) in zip(batch.throws.feeds, ways(facts, number), strict=True):
+            found[index], after[index] = first, second
     return styled(plan.feeds, found, after)
+
+
+def ways(
+    facts: PlanFacts, batch: int, rows: Sequence[int] | None = None
+) -> list[tuple[Array, Array | None]]:
+    """The drawn ways of a batch's feeds, or of some rows of it, to the bounce and on from it."""
+    throws, surface = facts.batches[batch].throws, surface_for(facts.plan.court)
+    throws = throws if rows is None else throws.of(rows)
+    if not isinstance(surface, Surface):
+        return [(path, None) for path in throws.before(_POINTS).place_m]
+    before = throws.before(_POINTS, surface).place_m
+    after = throws.after(surface, _POINTS_AFTER).place_m
+    return [
+        (path, on if np.isfinite(on).all() else None)
+        for path, on in zip(before, after, strict=True)
+    ]
 
 
 def styled(
