@@ -151,6 +151,30 @@ async def test_picture_and_words_point_at_each_other(desk: Page) -> None:
     await expect(desk.locator("#feeds button[aria-pressed=true]")).to_contain_text("deep")
 
 
+_PARTS = "document.querySelectorAll('#above > *, #side > *, #feeds > *')"
+_MARK = f"() => {_PARTS}.forEach((one) => {{ one.marked = true; }})"
+_NEW = f"""() => [...{_PARTS}].filter((one) => !one.marked)
+  .map((one) => one.dataset.key ?? one.parentElement.id + " " + one.textContent.slice(0, 4))"""
+_DRAWN = "() => ['above', 'side', 'feeds'].map((one) => document.getElementById(one).innerHTML)"
+
+
+async def test_only_the_feed_that_was_changed_is_drawn_again_and_all_is_as_if_it_were(
+    desk: Page,
+) -> None:
+    wide = desk.locator("#above [data-key='feed 1']")
+    await wide.focus()
+    await desk.evaluate(_MARK)
+    await desk.keyboard.press("Shift+ArrowLeft")
+    await expect(desk.locator(".cm-line", has_text="feed wide")).to_contain_text("4 m inside")
+    await expect(wide).not_to_have_js_property("marked", True)
+    assert await desk.evaluate(_NEW) == ["feed 1", "side wide", "feeds Bwid"]
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    drawn = await desk.evaluate(_DRAWN)
+    await desk.reload()
+    await expect(wide).to_have_count(1)
+    assert await desk.evaluate(_DRAWN) == drawn
+
+
 async def test_two_tabs_never_lose_each_others_words(
     desk: Page, paired: Paired, program: Path
 ) -> None:
