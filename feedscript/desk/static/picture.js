@@ -192,7 +192,7 @@ function sideView(svg, seen, chosen, on) {
   const leads = seen.feeds.find((feed) => feed.wish === chosen && feed.leads);
   drawParts(svg, [
     { key: "ground", said: [left, right, top, court, seen.launchers], draw: () => groundAside(seen, left, right, top) },
-    ...seen.feeds.map((feed) => {
+    ...drawnOf(seen, chosen).full.map((feed) => {
       const others = Boolean(chosen) && feed.wish !== chosen;
       return { key: `feed ${feed.index}`, said: [flightOf(feed), others], draw: () => feedAside(feed, others, on) };
     }),
@@ -228,19 +228,6 @@ function groundAside({ court, launchers }, left, right, top) {
     const [, y, z] = launcher.mouth_m;
     drawn.push(shape("rect", { x: y - 0.7, y: -z - 0.2, width: 0.7, height: z + 0.2, rx: 0.1, class: "launcher" }));
   }
-<<<<<<< HEAD
-  for (const feed of drawnOf(seen, chosen).full) {
-    const group = shape("g", { class: `feed${chosen && feed.wish !== chosen ? " others" : ""}` },
-      shape("title", {}, label(feed)),
-      ...path(feed, aside(feed.path_m), feed.after_m.length ? aside(feed.after_m) : null, 0.07));
-    group.addEventListener("click", () => on.choose(feed));
-    drawn.push(group);
-  }
-  const leads = seen.feeds.find((feed) => feed.wish === chosen && feed.leads);
-  if (leads) drawn.push(...heightsOf(leads, right));
-  svg.setAttribute("viewBox", `${left} ${-top} ${right - left} ${top + 0.4}`);
-  svg.replaceChildren(shape("title", {}, _("The court from the side")), ...drawn);
-=======
   return drawn;
 }
 
@@ -249,7 +236,6 @@ const flights = new WeakMap();
 function flightOf(feed) {
   if (!flights.has(feed)) flights.set(feed, JSON.stringify({ ...feed, words: null, land_words: null }));
   return flights.get(feed);
->>>>>>> b2ef1cf (Draw again only the feeds, areas and figures of the desk's picture that are others than before, keep their ways as they are drawn, and check the programs of a season with what was worked out before)
 }
 
 export function drawPicture(above, side, seen, chosen, on) {
@@ -257,48 +243,15 @@ export function drawPicture(above, side, seen, chosen, on) {
   // Words are as large on a short court as on a long one.
   for (const svg of [above, side]) svg.style.setProperty("--text", `${((right - left) / 64).toFixed(3)}px`);
   above.setAttribute("viewBox", `${left} ${-wide} ${right - left} ${2 * wide}`);
-<<<<<<< HEAD
   const { full, rest } = drawnOf(seen, chosen);
   const feeds = full.sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
-  above.replaceChildren(
-    shape("title", {}, n_("The court from above with {n} feed", "The court from above with {n} feeds", seen.feeds.filter((one) => one.leads).length)),
-    dots(), ...ground(seen.court), ...sideWords(seen.court), ...areasAbove(seen, on), ...onlyLandings(rest), ...people(seen, on),
-    ...feeds.map((feed) => feedAbove(feed, feeds, chosen, on)),
-    ...seen.launchers.map((one) => launcherAbove(one, seen.launchers.length > 1, on)),
-    ...cornersAbove(seen, on));
-  sideView(side, seen, chosen, on);
-}
-
-export function listFeeds(parent, seen, chosen, on) {
-  parent.replaceChildren(...drawnOf(seen, chosen).full.filter((one) => one.leads).map((feed) => {
-    const button = document.createElement("button");
-    button.setAttribute("aria-pressed", String(feed.wish === chosen));
-    const letter = document.createElement("span");
-    letter.className = "letter";
-    letter.style.background = feed.colour;
-    letter.textContent = feed.letter;
-    const name = document.createElement("b");
-    name.textContent = feed.wish;
-    const figures = document.createElement("small");
-    figures.textContent = _("{speed} km/h · {net} m over net · {time} s", {
-      speed: figure(feed.speed_kmh, 0), net: figure(feed.net_clearance_m, 2), time: figure(feed.flight_s, 1),
-    });
-    button.append(letter, name, figures);
-    button.addEventListener("click", () => on.choose(feed));
-    const item = document.createElement("div");
-    item.setAttribute("role", "listitem");
-    item.className = feed.wrong ? "wrong" : "";
-    item.append(button);
-    return item;
-  }));
-=======
-  const feeds = [...seen.feeds].sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
   const { court, launchers, targets, keep_outs: kept } = seen, leads = seen.feeds.filter((one) => one.leads).length;
   const waiting = seen.feeds.map(({ name, receiver_m: place }) => [name, place]);
   drawParts(above, [
     { key: "title", said: leads, draw: () => shape("title", {}, n_("The court from above with {n} feed", "The court from above with {n} feeds", leads)) },
     { key: "ground", said: court, draw: () => [dots(), ...ground(court), ...sideWords(court)] },
     { key: "areas", said: [targets, kept, on.area], draw: () => areasAbove(seen, on) },
+    { key: "landings", said: rest.map((one) => one.landing_m), draw: () => onlyLandings(rest) },
     { key: "people", said: [seen.receiver_m, seen.players, waiting], draw: () => people(seen, on) },
     ...feeds.map((feed) => {
       const hold = holdOf(feed, feeds);
@@ -334,7 +287,6 @@ function listed(feed, chosen, on) {
 }
 
 export function listFeeds(parent, seen, chosen, on) {
-  drawParts(parent, seen.feeds.filter((one) => one.leads).map((feed) => (
+  drawParts(parent, drawnOf(seen, chosen).full.filter((one) => one.leads).map((feed) => (
     { key: feed.index, said: [flightOf(feed), feed.wish === chosen], draw: () => listed(feed, chosen, on) })));
->>>>>>> b2ef1cf (Draw again only the feeds, areas and figures of the desk's picture that are others than before, keep their ways as they are drawn, and check the programs of a season with what was worked out before)
 }
