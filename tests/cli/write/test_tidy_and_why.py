@@ -11,6 +11,9 @@ from feedscript.check.check_program import check_program
 from feedscript.cli.pages import all_pages
 from feedscript.cli.write.tidy import command as fmt
 from feedscript.cli.write.why import command as explain
+from tests.language.tools.test_pages import PAGES as LANGUAGE
+from tests.plan.test_pages import PAGES as PLAN
+from tests.safety.rules.test_pages import SHOWN as SAFETY
 
 MESSY = "feedscript 1\nlesson{rest 2 s}\n"
 NEAT = "feedscript 1\nlesson { rest 2 s }\n"
@@ -83,15 +86,19 @@ def test_slugs_are_distinct_words_and_every_page_has_prose() -> None:
 
 
 def test_every_programs_example_of_the_other_floors_is_true(tmp_path) -> None:
-    """Wrong examples that are programs raise their slug in the check, corrected ones do not."""
+    """Wrong examples that are programs raise their slug in the check, corrected ones do not. What
+    language, plan and safety say is held to more among their own tests."""
     program = tmp_path / "one-feed.feed"
-    untrue = []
+    elsewhere = {*LANGUAGE, *SAFETY, *(page.slug for page in PLAN)}
+    told, untrue = 0, []
     for slug, page in all_pages().items():
-        if not page.wrong.startswith("feedscript 1"):
+        if slug in elsewhere or not page.wrong.startswith("feedscript 1"):
             continue
         program.write_text(page.wrong)  # one of them uses itself
         wrong = {d.slug for d in check_program(program, text=page.wrong).diagnostics}
         fixed = {d.slug for d in check_program(program, text=page.corrected).diagnostics}
+        told += 1
         if slug not in wrong or slug in fixed:
             untrue.append((slug, sorted(wrong), sorted(fixed)))
     assert untrue == []
+    assert told
