@@ -9,8 +9,8 @@ OUT := out
 # browser for the page, a message bus for Bluetooth, and compilers for the native builds. clang's
 # fuzzer and sanitizers are a package of their own, which clang may not even recommend.
 DEBIAN_PACKAGES := gcc make libc6-dev gcc-avr binutils-avr avr-libc libsimavr-dev libelf-dev \
-	pkg-config cppcheck clang libclang-rt-dev chromium dbus firefox-esr fonts-dejavu-core \
-	fonts-dejavu-extra
+	pkg-config cppcheck clang libclang-rt-dev chromium-headless-shell dbus firefox-esr \
+	fonts-dejavu-core fonts-dejavu-extra
 
 DEMO_PROGRAM := programs/thursday-juniors.feed
 

@@ -39,10 +39,12 @@ from feedscript.desk.serve import answer_promptly
 from feedscript.editor.document import open_document
 from feedscript.memo import Memo
 from tests.benchmarks.check import forty, hour
-from tests.console.browser import CHROMIUM, QUIET
+from tests.console.browser import QUIET
 from tests.desk.desk_process import desk_on
 
 PLAYERS = 12
+#: With its windows, as a coach has it; Debian's package `chromium`.
+WHOLE_BROWSER = "/usr/bin/chromium"
 #: The page's socket, with the moments when words left and a picture came.
 SOCKET = """() => {
   const send = WebSocket.prototype.send;
@@ -219,7 +221,7 @@ def busy_s() -> float:
 
 async def in_browser(link: str, name: str, times: int) -> None:
     async with async_playwright() as playwright:
-        browser = await playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        browser = await playwright.chromium.launch(executable_path=WHOLE_BROWSER, args=QUIET)
         page = await browser.new_page(viewport={"width": 1280, "height": 800})
         await page.add_init_script(f"({SOCKET})()")
         await page.goto(link)
