@@ -18,6 +18,8 @@ from feedscript.plan.model import Result
 
 #: Why a ball is not known whose time the film does not show; any other reason is the film's word.
 NOT_IN_THE_FILM = "no-pictures"
+#: A shot is suggested to be what is so likely; below, it is too close to tell. Design value.
+SURELY = 0.8
 
 #: A reason by its name, "" for none.
 Slug = Annotated[str, msgspec.Meta(pattern=r"^[a-z-]{0,40}$")]
@@ -97,6 +99,11 @@ class ShotSeen(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def spread_m2(self) -> Spread | None:
         return _three(self.xx_m2, self.xy_m2, self.yy_m2)
+
+    @property
+    def suggested(self) -> Result | None:
+        """What it was, where that is sure enough."""
+        return self.result if self.result is not None and (self.sure or 0.0) >= SURELY else None
 
 
 def _pair(x: float | None, y: float | None) -> tuple[float, float] | None:

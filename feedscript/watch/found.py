@@ -21,11 +21,11 @@ from feedscript.plan.scene import PlacedLauncher
 from feedscript.watch.asked import AskedLesson
 from feedscript.watch.camera.camera import Camera, Floats
 from feedscript.watch.fit.measured import Measured, NotSeen, Value
+from feedscript.watch.region import region_95
+from feedscript.watch.suggested import Suggested, Unseen
 from feedscript.watch.sync.align import Clock
 
 VERSION = 1
-#: The square of the Mahalanobis distance within which 95 of 100 places lie.
-_WITHIN_95 = 5.991
 #: The table's columns of each ball's own uncertainty; it takes none below a millimetre.
 _OWN = ("sd_along_m", "sd_right_m", "correlation")
 _LEAST_SD_M = 0.001
@@ -91,6 +91,7 @@ class Found(msgspec.Struct, frozen=True, kw_only=True):
     clock: Clock
     places: tuple[Place, ...] = ()
     balls: tuple[Landed | Missed, ...]
+    shots: tuple[Suggested | Unseen, ...] = ()  # the players', where they were looked for
 
     @property
     def landed(self) -> tuple[Landed, ...]:
@@ -114,16 +115,14 @@ def ball_of(feed: AimedFeed, one: Measured | NotSeen) -> Landed | Missed:
     if isinstance(one, NotSeen):
         reason = one.why.name.lower().replace("_", "-")
         return Missed(number=one.number, launcher=launcher, reason=reason, why=one.why.value)
-    spread, turns = np.linalg.eigh(np.array(one.covariance_m2))
-    minor, major = (math.sqrt(_WITHIN_95 * max(float(each), 0.0)) for each in spread)
-    turn_deg = math.degrees(math.atan2(turns[1, 1], turns[0, 1]))
+    region_m, turn_deg = region_95(one.covariance_m2)
     return Landed(
         number=one.number,
         launcher=launcher,
         landing_m=one.landing_m,
         covariance_m2=one.covariance_m2,
-        region_m=(major, minor),
-        region_turn_deg=(turn_deg + 90.0) % 180.0 - 90.0,
+        region_m=region_m,
+        region_turn_deg=turn_deg,
         asked_m=feed.landing_m,
         left_s=one.left_s,
         bounce_s=one.bounce_s,

@@ -15,6 +15,7 @@ from feedscript.watch.frames.video import Frames, Video
 from feedscript.watch.ruler.anew import Standing
 from feedscript.watch.seek.expected import Expected
 from feedscript.watch.seek.gather import Gathered, Seeker
+from feedscript.watch.shots.watcher import ShotWatcher
 from feedscript.watch.sync.align import Clock, Event, align
 from feedscript.watch.sync.heard import sudden
 
@@ -38,6 +39,7 @@ def look_over(
     court: Court,
     progress: Callable[[float], None] | None = None,
     each: Callable[[Gathered, Measured | NotSeen], None] | None = None,
+    shots: ShotWatcher | None = None,
 ) -> tuple[dict[int, Measured | NotSeen], tuple[Diagnostic, ...]]:
     """What became of every ball, by its number; and what of the film could not be read.
 
@@ -45,7 +47,7 @@ def look_over(
     where the court was not found, are not measured. ``court``: by whose lines a camera that settles
     is followed from feed to feed. ``progress`` is told how much of the film is behind, and may
     raise to give up; ``each`` is told of every ball that was looked for, as soon as it is measured
-    or is known not to be.
+    or is known not to be. ``shots`` sees the same pictures and is told of the same balls.
     """
     found: dict[int, Measured | NotSeen] = {
         one.number: NotSeen(number=one.number, why=Why.CAMERA_MOVED) for one in expected
@@ -55,8 +57,10 @@ def look_over(
         mine = [one for one in expected if place.still.from_s <= one.left_s < place.still.to_s]
         if not mine or place.known is None:
             continue
-        for one in _looked_over(video, place, mine, court, progress, troubles):
+        for one in _looked_over(video, place, mine, court, progress, troubles, shots):
             seen = measure(one, video.tick_s)
+            if shots is not None:
+                shots.fed(one.camera, seen)
             if isinstance(seen, NotSeen) and _cut_off(one, place):
                 continue
             found[one.expected.number] = seen
@@ -78,19 +82,26 @@ def _looked_over(
     court: Court,
     progress: Callable[[float], None] | None,
     troubles: list[Diagnostic],
+    shots: ShotWatcher | None,
 ) -> Iterator[Gathered]:
     """All that may be each ball, while the camera stands in this place."""
     assert place.known is not None
     seeker = Seeker(place.known.camera, expected, place.still.grey, court)
+    if shots is not None:
+        shots.begin(place.known.camera, expected, place.still.grey)
     first_s = min(one.left_s for one in expected) - _BEFORE_S
     with Frames(video, from_s=max(first_s, place.still.from_s)) as frames:
         for frame in frames:
             if frame.time_s > place.still.to_s:
                 break
             yield from seeker.take(frame)
+            if shots is not None:
+                shots.take(frame)
             if progress is not None:
                 progress(frames.progress)
-            if seeker.idle:
+            if seeker.idle and (shots is None or shots.idle):
                 break
         troubles += frames.troubles
     yield from seeker.rest()
+    if shots is not None:
+        shots.rest()

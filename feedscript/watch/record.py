@@ -8,11 +8,12 @@ from pathlib import Path
 import numpy as np
 
 from feedscript import __version__
-from feedscript.journal.films import Film, LandingSeen, Spread
+from feedscript.journal.films import Film, LandingSeen, ShotSeen, Spread
 from feedscript.journal.stored import LANDING_MOST_M
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.camera.geometry import ground, project
 from feedscript.watch.found import Found, Landed, Missed
+from feedscript.watch.suggested import rows_of
 
 #: Why a ball is not known that was measured: somebody looked at it, and it was not so.
 SAID_NO = "said-no"
@@ -28,6 +29,11 @@ def film_of(path: Path, utc_s: float) -> Film:
 def landings_of(found: Found) -> list[LandingSeen]:
     """A row for each ball, those that were not measured too."""
     return [_row(one, found.camera) for one in found.balls]
+
+
+def shots_of(found: Found) -> list[ShotSeen]:
+    """A row for each shot that was looked for."""
+    return rows_of(found.shots)
 
 
 def _row(one: Landed | Missed, camera: Camera) -> LandingSeen:

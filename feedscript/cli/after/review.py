@@ -31,6 +31,7 @@ from feedscript.override import override
 from feedscript.private_file import write_private
 from feedscript.review.report import words
 from feedscript.review.report.export import as_text, balls_csv, review_json
+from feedscript.review.report.film.section import film_lines
 from feedscript.review.report.html import Review, report_html, review_of
 from feedscript.review.report.lesson import (
     Lesson,
@@ -267,3 +268,5 @@ def _print(review: Review) -> None:
             f"({words.percent(whole.share.value)}; {errors}); "
             f"{words.waited(one.waiting)}suggestion: {whole.next_step.value}"
         )
+    for line in () if review.sheet else film_lines(review.lesson):
+        tell(line)

@@ -12,6 +12,8 @@ import msgspec
 import numpy as np
 
 from feedscript.cli.after.review import NO_SUCH_MARK
+from feedscript.cli.after.watch_shots import shot_rows
+from feedscript.cli.after.watch_shots import shots_of as asked_shots
 from feedscript.court.landmarks import End
 from feedscript.court.lines import COURTS, Court
 from feedscript.diagnostics import Diagnostic
@@ -24,9 +26,11 @@ from feedscript.watch.clips.way import Way, way_of
 from feedscript.watch.found import Found, Landed, Missed, Place, as_json, ball_of, landings_csv
 from feedscript.watch.frames.video import Video
 from feedscript.watch.look import clock_of, look_over
-from feedscript.watch.record import film_of, landings_of
+from feedscript.watch.record import film_of, landings_of, shots_of
 from feedscript.watch.ruler.anew import Standing, moves
 from feedscript.watch.ruler.find import Ruler
+from feedscript.watch.shots.watcher import ShotWatcher
+from feedscript.watch.suggested import suggested
 
 
 class Seen(msgspec.Struct, frozen=True, eq=False):
@@ -112,6 +116,7 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
         ]
         several = len(found.launchers) > 1
         rows += [_row(one) + (_whose(one, found) if several else "") for one in found.balls]
+        rows += shot_rows(found.shots)
         if self.kept is not None:
             rows += ["", f"kept in the journal: `feedscript review {found.lesson}` shows them"]
         if self.clips is not None:
@@ -165,6 +170,10 @@ def balls_in(
     expected = expected_of(lesson, clock)
     if isinstance(expected, Diagnostic):
         return expected
+    shots = asked_shots(lesson, options)
+    watcher = None
+    if shots is not None:
+        watcher = ShotWatcher(shots.grounds)
     ways: list[Way | None] = []
     looked, troubles = look_over(
         seen.film,
@@ -173,6 +182,7 @@ def balls_in(
         seen.court,
         progress,
         lambda one, got: ways.append(way_of(one.camera, one.expected, got)),
+        watcher,
     )
     balls = [ball_of(ball.feed, looked[ball.number]) for ball in lesson.balls]
     found = Found(
@@ -182,6 +192,7 @@ def balls_in(
         clock=clock,
         places=tuple(_place(one) for one in seen.places),
         balls=tuple(balls),
+        shots=() if shots is None or watcher is None else suggested(watcher.found, shots.taps),
     )
     return Balls(found, lesson, troubles, ways=tuple(filter(None, ways)))
 
@@ -197,7 +208,9 @@ def recorded(seen: Seen, balls: Balls, journal_path: Path) -> Balls:
     film = film_of(seen.film.path, time.time())
     journal = open_journal(journal_path)
     try:
-        kept = keep_film(journal, balls.found.lesson, film, landings_of(balls.found))
+        kept = keep_film(
+            journal, balls.found.lesson, film, landings_of(balls.found), shots_of(balls.found)
+        )
     finally:
         journal.close()
     return msgspec.structs.replace(balls, kept=kept)

@@ -14,6 +14,8 @@ import msgspec
 from feedscript.plan.model import Result
 from feedscript.review.report.exercises import Exercise
 from feedscript.review.report.figures import Figures, PlayerFigures, Share
+from feedscript.review.report.film.landed import landed_of
+from feedscript.review.report.film.shots import differences_of, suggested, suggestions_of
 from feedscript.review.report.goals import Game, Tried
 from feedscript.review.report.html import Review
 from feedscript.review.report.lesson import Ball, Lesson
@@ -41,6 +43,12 @@ _COLUMNS = (
     "target_y_m",
     "landing_x_m",
     "landing_y_m",
+    "feed_x_m",
+    "feed_y_m",
+    "shot_by_film",
+    "shot_sure",
+    "shot_x_m",
+    "shot_y_m",
 )
 
 
@@ -71,6 +79,20 @@ def _ball_row(lesson: Lesson, ball: Ball) -> list[object]:
         ball.result.value if ball.result else "",
         *(ball.target_m or ("", "")),
         *(ball.landing_m or ("", "")),
+        *_film_cells(ball),
+    ]
+
+
+def _film_cells(ball: Ball) -> list[object]:
+    """What films told: where the feed landed, and what they suggest of the shot."""
+    seen = None if ball.seen is None or ball.seen.refused else ball.seen.landing_m
+    result = suggested(ball)
+    shot = ball.shot if result is not None else None
+    return [
+        *(seen or ("", "")),
+        result.value if result is not None else "",
+        "" if shot is None or shot.sure is None else f"{shot.sure:.2f}",
+        *((shot.landing_m if shot is not None else None) or ("", "")),
     ]
 
 
@@ -91,7 +113,22 @@ def review_json(review: Review) -> dict[str, Any]:
         **_head(review.lesson),
         "players": [_player_json(one) for one in review.players],
         "feeds": {feed: _figures_json(numbers) for feed, numbers in review.feeds.items()},
+        **_films_json(review),
     }
+
+
+def _films_json(review: Review) -> dict[str, Any]:
+    """What films told; nothing of it on a player's own sheet, as on the page."""
+    if review.sheet:
+        return {}
+    lesson = review.lesson
+    told = {
+        "feeds_by_film": landed_of(lesson.balls),
+        "shots_by_film": suggestions_of(lesson.played),
+        "shots_that_differ": differences_of(lesson.played),
+    }
+    plain_told: dict[str, Any] = msgspec.to_builtins(told, enc_hook=plain)
+    return plain_told
 
 
 def lessons_json(lessons: Iterable[Lesson]) -> list[dict[str, Any]]:
@@ -159,7 +196,16 @@ def _ball_json(lesson: Lesson, ball: Ball) -> dict[str, Any]:
         "result": ball.result.value if ball.result else None,
         "target_m": ball.target_m,
         "landing_m": ball.landing_m,
+        "by_film": _by_film_json(ball),
     }
+
+
+def _by_film_json(ball: Ball) -> dict[str, Any] | None:
+    """All that films told of a ball, as the journal keeps it."""
+    if ball.seen is None and ball.shot is None:
+        return None
+    told: dict[str, Any] = msgspec.to_builtins({"feed": ball.seen, "shot": ball.shot})
+    return told
 
 
 def _player_json(one: PlayerFigures) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from feedscript.review.report.figures import (
     feed_figures,
     player_figures,
 )
+from feedscript.review.report.film.section import film_section
 from feedscript.review.report.lesson import ERRORS, Lesson
 from feedscript.review.report.paper import Table, drawn, notes_list, paper, prose, table
 from feedscript.tongues import terms
@@ -60,7 +61,9 @@ def report_html(review: Review, tongue: Tongue = IN_ENGLISH) -> str:
     if review.sheet:
         body = f"{sections}{notes}"
     else:
-        body = f"{_overview(review, tongue)}{notes}{sections}{_feed_sections(review, tongue)}"
+        films = film_section(lesson, tongue)
+        feeds = _feed_sections(review, tongue)
+        body = f"{_overview(review, tongue)}{notes}{sections}{feeds}{films}"
     facts = words.facts(lesson, sheet=review.sheet)
     return paper(review.title, facts, body, "sheet" if review.sheet else "coach", tongue)
 

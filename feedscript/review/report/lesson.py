@@ -12,6 +12,7 @@ import msgspec
 from feedscript.court.lines import COURTS, Court
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.journal import queries
+from feedscript.journal.films import LandingSeen, ShotSeen, landings_seen, shots_seen
 from feedscript.journal.redaction import name_key, without_names
 from feedscript.journal.store import Journal
 from feedscript.journal.stored import BallRow, ResultRow, SessionRow, unbelievable
@@ -73,6 +74,8 @@ class Ball(msgspec.Struct, frozen=True):
     target_m: tuple[float, float] | None = None  # where the feed was to land, in court axes
     exercise: str = ""  # that it was part of, by its title; NOT_RECORDED where nobody can tell
     target: str = ""  # what players aim at in it, by its name
+    seen: LandingSeen | None = None  # where a film saw it land, where one was looked over
+    shot: ShotSeen | None = None  # what a film suggests of the player's shot
 
 
 class Lesson(msgspec.Struct, frozen=True):
@@ -340,6 +343,7 @@ def _balls(
 ) -> tuple[Ball, ...]:
     """Those that left, each with its latest record that was not taken back."""
     made = {result.feed_id: result for result in queries.standing_results(journal, number)}
+    seen, shots = landings_seen(journal, number), shots_seen(journal, number)
     targets = targets_of(plan.steps or ())
     balls = []
     for row in queries.balls_that_left(journal, number):
@@ -349,7 +353,9 @@ def _balls(
         exercise = exercises.of_ball.get(row.feed_id, "")
         of_it = exercise, targets.get(exercise, "")
         feed = _planned(row, plan.feeds)
-        balls.append(_ball(row, row.left_utc_s, made.get(row.feed_id), feed, of_it))
+        ball = _ball(row, row.left_utc_s, made.get(row.feed_id), feed, of_it)
+        films = {"seen": seen.get(row.feed_id), "shot": shots.get(row.feed_id)}
+        balls.append(msgspec.structs.replace(ball, **films))
     return in_series(balls)
 
 

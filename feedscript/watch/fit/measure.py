@@ -159,7 +159,7 @@ def _bounce_s(view: View, flights: Array) -> Array:
 def _judged(view: View, gathered: Gathered, best: _Candidate, tick_s: float) -> Measured | NotSeen:
     """With its uncertainties: the points', the camera's, and that of the film's own times."""
     fitted, number = best.fitted, view.expected.number
-    spread = _spread(view, best)
+    spread = flight_spread(view, fitted, best.points.times_s)
     nudged = view.nudged(fitted.flight)
     ways = view.paths(nudged)
     step = nudged[1, 0] - nudged[0, 0]
@@ -203,21 +203,20 @@ def _told(value: float, slopes: Array, spread: Array) -> Value:
     return Value(value, float(np.sqrt(slopes @ spread @ slopes)))
 
 
-def _spread(view: View, best: _Candidate) -> Array:
-    """The covariance of the flight, (16, 16), to first order.
+def flight_spread(view: View, fitted: Fitted, times_s: Array) -> Array:
+    """The covariance of the flight, (16, 16), to first order; ``times_s`` of its points, (m,).
 
     The points' share is made wider where what is left of them hangs together from picture to
     picture (as by n (1 - r) / (1 + r) values that do not: a first-order autoregression), and the
     camera's is how the fit follows when the camera is changed and the points are not.
     """
-    fitted = best.fitted
     inverse = np.linalg.inv(fitted.pull)
     together = _together(fitted)
     loose = np.eye(view.size) + (fitted.pull - np.eye(view.size)) * together
     spread = inverse @ loose @ inverse
     uncertain = view.camera.uncertainty
     if uncertain.any():
-        places = view.paths(fitted.flight).at(best.points.times_s)[0]
+        places = view.paths(fitted.flight).at(times_s)[0]
         shown = np.isfinite(places).all(-1) & (fitted.weights > 0)
         by_camera = camera_slopes(view.camera, places[shown]).by_camera
         pulled = np.einsum("m,mij,mik->jk", fitted.weights[shown], fitted.slopes[shown], by_camera)

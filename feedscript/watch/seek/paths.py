@@ -44,12 +44,13 @@ class Paths(msgspec.Struct, frozen=True, eq=False):
         late = since - self.flight_s[:, None]
         down = late >= 0
         places = np.where(down[..., None], _read(self.after, late), _read(self.before, since))
-        places[~((since >= 0) & (late < AFTER_S))] = np.nan
+        places[~((since >= 0) & (late < _STEP_S * len(self.after)))] = np.nan
         return places
 
 
-def paths(balls: Array, expected: Expected) -> Paths:
-    """The ways of balls given by ``UNKNOWNS``, shape (n, 14)."""
+def paths(balls: Array, expected: Expected, after_steps: int = _AFTER_STEPS) -> Paths:
+    """The ways of balls given by ``UNKNOWNS``, shape (n, 14), for so many steps of 0.24 s after
+    the bounce."""
     columns = {name: balls[:, index] for name, index in AT.items()}
     conditions = _own_air(expected.conditions, columns["drag"], columns["lift"])
     release = _release(columns)
@@ -57,7 +58,7 @@ def paths(balls: Array, expected: Expected) -> Paths:
     flight_s, piece, share = _comes_down(before, conditions.ball.radius_m)
     place, falling = _there(before, piece, share)
     after = _flown(
-        _bounced(place, falling, release.spin_radps, columns, expected), conditions, _AFTER_STEPS
+        _bounced(place, falling, release.spin_radps, columns, expected), conditions, after_steps
     )
     return Paths(before, after, columns["left_s"], flight_s, place[:2].T, falling)
 
