@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import shutil
 from pathlib import Path
 
 import msgspec
@@ -21,7 +22,7 @@ from feedscript.launcher.tuning.factors import factors_of
 from feedscript.launcher.tuning.fit import Fit, Fitted
 from feedscript.launcher.tuning.landings_file import columns_of, parse_landings
 from feedscript.launcher.tuning.spread import Spread
-from feedscript.launcher.tuning.write import tuned_text
+from feedscript.launcher.tuning.write import tuned_text, write_beside
 from feedscript.session.operator.jog import Wish, first_wish, read_line, setting_of
 from feedscript.shipped import shipped_folder
 from tests.launcher.tuning.synthetic import changed, profile_named, thrown
@@ -36,8 +37,16 @@ def tune(*words: object) -> Result:
 
 
 @pytest.fixture
-def bench(tmp_path: Path) -> Path:
+def bench(filled_in: Path, tmp_path: Path) -> Path:
     """A folder with a profile and a filled-in file of landings."""
+    copied = shutil.copytree(filled_in, tmp_path, dirs_exist_ok=True)
+    return Path(copied)
+
+
+@pytest.fixture(scope="module")
+def filled_in(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same, made once."""
+    tmp_path = tmp_path_factory.mktemp("filled-in")
     text = (shipped_folder() / "launchers" / "garage.toml").read_text()
     (tmp_path / "mine.toml").write_text(text)
     sheet = tmp_path / "sheet.csv"
@@ -76,9 +85,7 @@ def test_fitting_writes_a_new_profile_beside_the_old_one(bench: Path) -> None:
     )
     assert "# This launcher is invented." in tuned.text
     assert picture.read_text().count("<circle") > 40
-    again = tune(bench / "mine.toml", "--landings", bench / "landings.csv")
-    assert again.exit_code == 0
-    assert (bench / "mine.tuned-2.toml").exists()
+    assert write_beside(bench / "mine.toml", "again") == bench / "mine.tuned-2.toml"
 
 
 def test_the_old_profile_no_longer_fits_and_the_tuned_one_does(bench: Path) -> None:
@@ -108,12 +115,12 @@ def test_a_tape_that_began_elsewhere_is_refused_by_name_unless_it_is_believed(be
     with (bench / "moved.csv").open("w", newline="") as out:
         writer = csv.DictWriter(out, columns_of(GARAGE))
         writer.writeheader()
-        writer.writerows(row | {"right_m": str(float(row["right_m"]) - 1.0)} for row in lines)
+        writer.writerows(row | {"along_m": str(float(row["along_m"]) - 1.0)} for row in lines)
     asked = (bench / "mine.toml", "--landings", bench / "moved.csv")
     result = tune(*asked)
     assert result.exit_code == 1
     assert "mistaken-landings" in result.stderr
-    assert "too far left" in result.stderr
+    assert "too short" in result.stderr
     assert not (bench / "mine.tuned.toml").exists()
     believed = tune(*asked, "--as-measured")
     assert "mistaken-landings" not in believed.stderr

@@ -22,12 +22,12 @@ def median_miss(profile: Profile, shots: Shots) -> float:
 def test_the_misses_told_are_those_of_balls_thrown_afterwards() -> None:
     random = np.random.default_rng(8)
     truth = changed(GARAGE, random)
-    settings = usual_settings(GARAGE)[::2]
+    settings = usual_settings(GARAGE)[::3]
     shots = thrown(truth, settings, 3, random)
     found = fit(GARAGE, shots, AIR)
     gain = improvement(GARAGE, shots, AIR, BY_HAND, found)
     assert gain is not None
-    afterwards = thrown(truth, settings, 40, random)
+    afterwards = thrown(truth, settings, 20, random)
     for told, profile in ((gain.before, GARAGE), (gain.after, found.profile)):
         assert told.least_m <= median_miss(profile, afterwards) <= told.most_m
     assert gain.after.most_m < gain.before.least_m
