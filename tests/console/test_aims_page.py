@@ -11,6 +11,7 @@ from feedscript.plan.model import Result
 from feedscript.session.operator.commands import RecordResult
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.stands import STANDS
+from tests.console.accessible import violations
 from tests.console.browser import (
     PHONE,
     PHONE_ON_ITS_SIDE,
@@ -22,7 +23,7 @@ from tests.console.browser import (
 )
 from tests.console.court_picture import seen_at, stand_at
 from tests.console.lesson import RememberingLesson
-from tests.console.test_page import heard, in_control, serve, stop_is_on_screen, violations
+from tests.console.test_page import heard, in_control, serve, stop_is_on_screen
 from tests.session.operator.seen_views import DEEP_CROSS, aiming, at
 
 pytestmark = pytest.mark.anyio
@@ -44,7 +45,7 @@ async def test_both_screens_show_how_everyone_stands_as_long_as_it_is_on(browser
             assert "Player number 1: 5 in a row" in said
             assert "✓ Player number 1 won, 11 : 6" in said
             assert "Player number 2 5 : 9 launcher" in said
-            assert await violations(screen) == []
+            assert await violations(screen) == {}
         on_now = page.locator("#aims-now")  # of who is on, whatever needs scrolling
         await expect(on_now).to_be_in_viewport(ratio=1)
         await expect(group.locator("#court")).to_be_in_viewport(ratio=1)

@@ -15,8 +15,8 @@ import anyio
 import pytest
 from playwright.async_api import Error
 
+from tests.console.accessible import violations
 from tests.console.browser import PHONE, SMALL, TOO_SMALL, TOO_WIDE, chromium, new_page
-from tests.console.test_page import violations
 from tests.simulator.stand_in_process import FEEDSCRIPT, stand_in
 
 pytestmark = [pytest.mark.anyio, pytest.mark.real_time]
@@ -162,5 +162,5 @@ async def look(page, folder: Path, name: str) -> None:
         await page.set_viewport_size(size)
         assert await page.evaluate(TOO_WIDE) == []
         assert await page.evaluate(TOO_SMALL) == []
-    assert await violations(page) == []
+    assert await violations(page) == {}
     await page.screenshot(path=folder / f"{name}.png", full_page=True)

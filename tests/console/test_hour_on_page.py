@@ -12,6 +12,7 @@ from feedscript.console.access import Role
 from feedscript.console.serve import serve
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
+from tests.console.accessible import violations
 from tests.console.browser import (
     PHONE,
     PHONE_ON_ITS_SIDE,
@@ -22,7 +23,7 @@ from tests.console.browser import (
     new_page,
 )
 from tests.console.lesson import RememberingLesson
-from tests.console.test_page import heard, in_control, stop_is_on_screen, violations
+from tests.console.test_page import heard, in_control, stop_is_on_screen
 from tests.session.operator.seen_views import at, in_an_hour, in_exercise
 
 pytestmark = pytest.mark.anyio
@@ -84,5 +85,5 @@ async def test_the_clock_has_its_room_at_every_size(browser: Browser) -> None:
             assert await page.evaluate(TOO_WIDE) == [], size
             assert await page.evaluate(TOO_SMALL) == [], size
             assert await stop_is_on_screen(page), size
-            assert await violations(page) == [], size
+            assert await violations(page) == {}, size
     assert trouble == []

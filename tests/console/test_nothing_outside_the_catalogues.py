@@ -57,10 +57,11 @@ async def test_the_page_and_the_groups_screen(browser: Browser, tmp_path: Path) 
         await group.goto(served.pairing_link(Role.VIEWER))
         for view in VIEWS:
             lesson.change(view)
+            told = pseudo.tongue()(view.phase_words)
             for screen in (page, group):
-                told = pseudo.tongue()(view.phase_words)
                 await screen.wait_for_selector(f"#phase:text-is('{told}')")
-                await anyio.sleep(0.3)  # what goes by the clock is written four times a second
+            await anyio.sleep(0.3)  # what goes by the clock is written four times a second
+            for screen in (page, group):
                 found = left_over(await screen.evaluate(SEEN), data_of(view) | {"qps"})
                 assert found == set(), (view.phase, found)
     assert not trouble

@@ -7,7 +7,6 @@ import re
 from pathlib import Path
 
 import anyio
-import axe_playwright_python
 import msgspec
 import pytest
 from playwright.async_api import Browser, expect
@@ -32,6 +31,7 @@ from feedscript.session.operator.phase_words import PHASES, without_link
 from feedscript.session.operator.phases import NOT_NOW, Act, Phase
 from feedscript.session.operator.stands import STANDS
 from feedscript.session.operator.view import Call, Landing, LessonView, Presence, SetUpStep
+from tests.console.accessible import violations
 from tests.console.browser import (
     PHONE,
     PHONE_ON_ITS_SIDE,
@@ -44,8 +44,6 @@ from tests.console.browser import (
 from tests.console.court_picture import seen_at, stand_at
 from tests.console.lesson import RememberingLesson
 from tests.session.operator.seen_views import NOW, a_ball, aiming, at, in_exercise, stopping
-
-AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 
 #: Phases that show something that no other shows.
 LOOKED_AT = (
@@ -81,16 +79,6 @@ def with_record(state: LessonView, *landings: Landing) -> LessonView:
         state.private, last_record=a_ball(7, Result.NET), landings=landings
     )
     return msgspec.structs.replace(state, private=private)
-
-
-async def violations(page) -> list[str]:
-    """What axe-core finds against WCAG 2.1, levels A and AA."""
-    await page.evaluate(AXE.read_text("utf-8"))
-    found = await page.evaluate("axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']})")
-    return [
-        f"{item['id']}: {[node['html'][:90] for node in item['nodes']]}"
-        for item in found["violations"]
-    ]
 
 
 async def in_control(page, served: Served):
@@ -569,32 +557,32 @@ async def test_pages_are_accessible(browser: Browser) -> None:
     async with serve(lesson) as served:
         page = await new_page(browser, PHONE, trouble)
         await page.goto(served.url)
-        assert await violations(page) == []
+        assert await violations(page) == {}
         await page.fill("#code", "WRONGWRO")
         await page.click("button[type=submit]")
         await page.wait_for_selector("#told:has-text('not valid')")
-        assert await violations(page) == []
+        assert await violations(page) == {}
         await in_control(page, served)
         other = await new_page(browser, SCREEN, trouble)
         await other.goto(served.pairing_link(Role.VIEWER))
         for phase in LOOKED_AT:
             lesson.change(with_record(at(phase)))
             await page.wait_for_selector(f"#phase:has-text('{PHASES[phase].name}')")
-            assert await violations(page) == [], phase
+            assert await violations(page) == {}, phase
             if phase in (Phase.RUNNING, Phase.STOPPED):
                 await other.wait_for_selector(f"#phase:has-text('{PHASES[phase].name}')")
-                assert await violations(other) == [], phase
+                assert await violations(other) == {}, phase
         lesson.change(with_record(in_exercise(at(Phase.RUNNING))))
         await page.wait_for_selector("#exercise:visible")
         await page.click("#where")
-        assert await violations(page) == []
+        assert await violations(page) == {}
         await page.click("#landing-back")
         await page.click("#more > summary")
         await page.click("#pair-viewer")
         await page.wait_for_selector("#codes b")
-        assert await violations(page) == []
+        assert await violations(page) == {}
         await page.set_viewport_size(PHONE_ON_ITS_SIDE)
-        assert await violations(page) == []
+        assert await violations(page) == {}
         (launcher,) = lesson.view.launchers
         lost = msgspec.structs.replace(launcher, linked=False)
         no_link = without_link(["main"])
@@ -602,7 +590,7 @@ async def test_pages_are_accessible(browser: Browser) -> None:
             msgspec.structs.replace(at(Phase.BROKEN_OFF), launchers=(lost,), no_link=no_link)
         )
         await page.wait_for_selector("#lost:has-text('No link to main')")
-        assert await violations(page) == []
+        assert await violations(page) == {}
     assert json.dumps(trouble).count("403") == len(trouble)  # the browser notes the refused code
 
 

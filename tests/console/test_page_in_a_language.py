@@ -11,10 +11,11 @@ from feedscript.console.serve import serve
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import ON_COURT, Call, LessonView, StationNow
 from feedscript.tongues.text import _, in_language
+from tests.console.accessible import violations
 from tests.console.browser import PHONE, SCREEN, new_page
 from tests.console.conftest import ORIGIN, Stage
 from tests.console.lesson import RememberingLesson
-from tests.console.test_page import in_control, violations
+from tests.console.test_page import in_control
 from tests.session.operator.seen_views import a_player, at
 
 pytestmark = pytest.mark.anyio
@@ -107,7 +108,7 @@ async def test_a_player_is_called_in_the_players_language_on_every_screen(browse
             assert await page.inner_text("#stations .on-words[lang=de]") == "Am Ball"
         assert await coach.inner_text("#stations .next-words") == "Next"
         assert await group.inner_text("#stations .next-words") == "Después"
-        assert await violations(group) == []
+        assert await violations(group) == {}
         lesson.change(called(lesson.view, 102, _("{player} is on", player="Bo")))
         await coach.wait_for_selector("#call:not([lang]):has-text('Bo is on')")
         await group.wait_for_selector("#call:not([lang]):has-text('Le toca a Bo')")

@@ -9,6 +9,7 @@ from feedscript.console.access import Role
 from feedscript.console.serve import serve
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
+from tests.console.accessible import violations
 from tests.console.browser import (
     PHONE,
     PHONE_ON_ITS_SIDE,
@@ -19,7 +20,7 @@ from tests.console.browser import (
     new_page,
 )
 from tests.console.lesson import RememberingLesson
-from tests.console.test_page import READ_S, heard, in_control, stop_is_on_screen, violations
+from tests.console.test_page import READ_S, heard, in_control, stop_is_on_screen
 from tests.session.operator.seen_views import NOW, at, in_exercise, on_request
 
 pytestmark = pytest.mark.anyio
@@ -71,7 +72,7 @@ async def test_the_big_button_has_its_room_at_every_size(browser: Browser) -> No
             assert inside is not None
             assert seen["height"] >= 56, size
             assert inside["y"] + inside["height"] <= size["height"], size
-            assert await violations(page) == [], size
+            assert await violations(page) == {}, size
     assert trouble == []
 
 

@@ -9,9 +9,10 @@ from playwright.async_api import Browser
 from feedscript.console.serve import serve
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import ToComeView
+from tests.console.accessible import violations
 from tests.console.browser import PHONE, SMALL, TOO_WIDE, new_page
 from tests.console.lesson import RememberingLesson
-from tests.console.test_page import in_control, violations
+from tests.console.test_page import in_control
 from tests.session.operator.seen_views import a_player, at
 
 pytestmark = pytest.mark.anyio
@@ -39,5 +40,5 @@ async def test_balls_to_come_stand_beside_those_that_each_had(browser: Browser) 
         for size in (PHONE, SMALL):
             await page.set_viewport_size(size)
             assert await page.evaluate(TOO_WIDE) == [], size
-            assert await violations(page) == [], size
+            assert await violations(page) == {}, size
     assert trouble == []

@@ -11,6 +11,7 @@ from feedscript.console.serve import serve
 from feedscript.session.operator.commands import SetRung
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import LessonView, RungView
+from tests.console.accessible import violations
 from tests.console.browser import (
     PHONE,
     PHONE_ON_ITS_SIDE,
@@ -21,7 +22,7 @@ from tests.console.browser import (
     new_page,
 )
 from tests.console.lesson import RememberingLesson
-from tests.console.test_page import heard, in_control, stop_is_on_screen, violations
+from tests.console.test_page import heard, in_control, stop_is_on_screen
 from tests.session.operator.seen_views import at, in_exercise
 
 pytestmark = pytest.mark.anyio
@@ -58,7 +59,7 @@ async def test_the_coach_sets_a_step_before_the_first_ball(browser: Browser) -> 
             SetRung(player="Player number 1", progression="pace", rung=0)
         ]
         assert await choice.input_value() == "1"  # until the lesson says so
-        assert await violations(page) == []
+        assert await violations(page) == {}
     assert trouble == []
 
 
@@ -77,7 +78,7 @@ async def test_the_steps_have_their_room_at_every_size(browser: Browser, phase: 
             small = await page.evaluate(TOO_SMALL)
             assert [one for one in small if "<select" in one] == [], size
             assert await stop_is_on_screen(page), size
-            assert await violations(page) == [], size
+            assert await violations(page) == {}, size
         assert await page.locator("#rungs select").count() == (8 if setting_up else 0)
         if not setting_up:
             await page.click("#more > summary")

@@ -7,17 +7,16 @@ from collections.abc import AsyncIterator
 from itertools import product
 from pathlib import Path
 
-import axe_playwright_python
 import numpy as np
 import pytest
 from playwright.async_api import BrowserContext, Page, expect
 
+from tests.console.accessible import violations
 from tests.console.browser import chromium
 from tests.desk.desk_process import desk_on
 
 pytestmark = pytest.mark.anyio
 
-AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
 #: Balls leave at 0 (its speed is watched), 5, 10, 16 (Ash) and, after a collect, 21 and 26.
 TWO = """feedscript 1
@@ -263,7 +262,6 @@ async def test_everybody_can_work_it(desk: Page) -> None:
     await begin(desk)
     await desk.keyboard.press("ArrowRight")
     await desk.clock.resume()
-    await desk.evaluate(AXE.read_text("utf-8"))
     for scheme, size in product(("light", "dark"), (WIDE, PHONE)):
         await desk.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
         await desk.set_viewport_size(size)  # type: ignore[arg-type]
@@ -271,11 +269,7 @@ async def test_everybody_can_work_it(desk: Page) -> None:
             await desk.locator("#tab-court").click()
         wide = await desk.evaluate("document.documentElement.scrollWidth - innerWidth")
         assert wide <= 0, size
-        asked = await desk.evaluate(
-            "axe.run('#court', {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']})"
-        )
-        wrong = {one["id"]: one["nodes"][0]["html"] for one in asked["violations"]}
-        assert not wrong, (scheme, size)
+        assert not await violations(desk, "#court"), (scheme, size)
 
 
 async def test_trouble_is_tried_and_told(desk: Page) -> None:

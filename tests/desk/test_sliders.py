@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from playwright.async_api import Page, expect
 
+from tests.console.accessible import violations
 from tests.desk.test_page import (
-    AXE,
     SIZES,
     Paired,
     anyio_backend,
@@ -127,16 +127,9 @@ async def test_everybody_can_read_and_work_the_sliders(desk: Page, scheme: str) 
     told = await desk.locator("#slider-speed").get_attribute("aria-valuetext")
     assert told is not None
     assert told.startswith("80 km/h; ")
-    await desk.evaluate(AXE.read_text("utf-8"))
     for size in SIZES:
         await desk.set_viewport_size(size)  # type: ignore[arg-type]
         if size["width"] < 700:
             await desk.locator("#tab-court").click()
         assert await desk.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
-        found = await desk.evaluate(
-            "axe.run('#court', {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']})"
-        )
-        wrong = {
-            one["id"]: [node["html"][:200] for node in one["nodes"]] for one in found["violations"]
-        }
-        assert not wrong, size
+        assert not await violations(desk, "#court"), size

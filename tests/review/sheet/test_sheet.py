@@ -8,7 +8,6 @@ from collections import defaultdict
 from pathlib import Path
 
 import anyio
-import axe_playwright_python
 import pytest
 from click.testing import CliRunner
 from pypdf import PdfReader
@@ -19,12 +18,12 @@ from feedscript.plan.interpreter.actions import Ask, StartStations, TakeTurn
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Exercise
 from feedscript.shipped import shipped_folder
+from tests.console.accessible import violations
 from tests.console.browser import chromium
 from tests.plan.test_stations_without_launcher import EAST, SHADOW, WEST
 from tests.plan.test_stations_without_launcher import text_of as stations_text
 from tests.review.sheet.lessons import PAPERS, draw, lesson_of, printed, text_of
 
-AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 WORK = "Split step and first step, ten to each side."
 STATIONS = "seven-at-three-stations"
 PT = 96 / 72  # pixels of a browser
@@ -191,7 +190,7 @@ def test_it_can_be_read_at_arms_length_and_on_a_phone(sheets: dict[str, Path]) -
         assert beyond == []
 
 
-async def violations(*paths: Path) -> dict[str, list[str]]:
+async def violations_of(*paths: Path) -> dict[str, list[str]]:
     """What axe-core finds against WCAG 2.1, levels A and AA, on a phone."""
     found: dict[str, list[str]] = {}
     async with chromium() as browser:
@@ -200,11 +199,7 @@ async def violations(*paths: Path) -> dict[str, list[str]]:
         await page.set_viewport_size({"width": 320, "height": 640})
         for path in paths:
             await page.goto(path.as_uri())
-            await page.evaluate(AXE.read_text("utf-8"))
-            told = await page.evaluate(
-                "axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa']})"
-            )
-            found[path.stem] = [one["id"] for one in told["violations"]]
+            found[path.stem] = list(await violations(page))
     return found
 
 
@@ -212,7 +207,7 @@ def test_paper_and_picture_are_accessible_on_a_screen(sheets, tmp_path: Path) ->
     cards, picture = tmp_path / "cards.html", tmp_path / "picture.html"
     draw(STATIONS, cards, "--cards")
     draw(STATIONS, picture)
-    found = anyio.run(violations, sheets["six"], sheets[STATIONS], cards, picture)
+    found = anyio.run(violations_of, sheets["six"], sheets[STATIONS], cards, picture)
     assert found == {"six": [], STATIONS: [], "cards": [], "picture": []}
 
 
