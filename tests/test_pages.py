@@ -80,7 +80,7 @@ NEEDS = {
     "feedscript watch lesson.mp4 --lesson 12 --offset '12.5 s' -o found.json": FILM,
     "feedscript watch lesson.mp4 --lesson 12 -o found.json --clips": FILM,
     "feedscript watch lesson.mp4 --lesson 12 --look -o found.json": FILM,
-    "feedscript watch lesson.mp4 --camera-at receiver --lesson 12 --shots --record": FILM,
+    "feedscript watch lesson.mp4 --camera-at receiver --lesson 12 --shots --into-journal": FILM,
     "drivers/firmware/build/avr drivers/firmware/build/launcher.elf": PERSON,
     "make -C drivers/firmware": FIRMWARE,
     "make -C drivers/firmware hex": FIRMWARE,

@@ -87,7 +87,12 @@ def film_options(command: F) -> F:
     "(.json), or the landings for tune (.csv)."
 )
 @click.option("--shots", is_flag=True, help="Also look for players' shots on their way back.")
-@click.option("--record", is_flag=True, help="Keep in the journal where the lesson's balls landed.")
+@click.option(
+    "--into-journal",
+    "record",
+    is_flag=True,
+    help="Keep in the journal where the lesson's balls landed.",
+)
 @click.option("--clips", is_flag=True, help="Keep pictures of each ball beside the journal.")
 @click.option("--look", is_flag=True, help="Look at court and balls on a page of this machine.")
 @click.option("--no-browser", is_flag=True, help="Show the link only.")
@@ -203,9 +208,9 @@ def _see_that_options_fit(out: Path | None, options: dict[str, Any]) -> None:
         raise click.UsageError(f"end the name of what -o writes with {' or '.join(endings)}")
     if options["number"] is None and options["offset"] is not None:
         raise click.UsageError("--offset goes with --lesson")
-    for name in ("record", "clips", "shots"):
+    for name, option in (("record", "into-journal"), ("clips", "clips"), ("shots", "shots")):
         if options["number"] is None and options[name]:
-            raise click.UsageError(f"--{name} goes with --lesson")
+            raise click.UsageError(f"--{option} goes with --lesson")
     if options["offset"] is None and options["at_ball"] is not None:
         raise click.UsageError("--at-ball goes with --offset")
 

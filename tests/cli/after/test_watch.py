@@ -137,7 +137,7 @@ def test_what_does_not_fit_the_lesson_is_told_before_the_film_is_looked_at(
         (("--lesson", 1, "--court", "red"), 2, "--court singles"),
         (("--lesson", 1, "-o", "balls.txt"), 2, ".csv"),
         (("--offset", "3 s"), 2, "--lesson"),
-        (("--record",), 2, "--lesson"),
+        (("--into-journal",), 2, "--into-journal goes with --lesson"),
         (("--clips",), 2, "--lesson"),
     ):
         result = watch(film, *words, "--journal", journal)

@@ -27,7 +27,7 @@ def test_a_lesson_is_found_in_its_film_and_measured(tmp_path: Path) -> None:
     table = tmp_path / "landings.csv"
     words = (video, "--camera-at", "receiver", "--lesson", 1, "--journal", journal)
     result = watch(
-        *words, "--offset", "1.3 s", "-o", table, "--record", "--clips", "--format", "json"
+        *words, "--offset", "1.3 s", "-o", table, "--into-journal", "--clips", "--format", "json"
     )
     assert result.exit_code == 0, result.output
     found = json.loads(result.output)["found"]

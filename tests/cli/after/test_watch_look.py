@@ -137,7 +137,7 @@ def test_a_no_stays_in_the_file_and_goes_neither_to_tuning_nor_into_the_record(
     person(judges)
     words = (film, "--camera-at", "receiver", "--lesson", 1, "--journal", journal, "--look")
     table, found = tmp_path / "landings.csv", tmp_path / "found.json"
-    assert watch(*words, "-o", table, "--record").exit_code == 0
+    assert watch(*words, "-o", table, "--into-journal").exit_code == 0
     reading = parse_landings(table.read_text(), "table", profile)
     assert reading.shots is not None
     assert len(reading.shots) == 1
