@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from itertools import takewhile
 
 import numpy as np
 
 from feedscript.court.lines import Court
 from feedscript.diagnostics import Diagnostic
+from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measure import measure
 from feedscript.watch.fit.measured import Measured, NotSeen, Why
 from feedscript.watch.frames.sound import blocks
 from feedscript.watch.frames.video import Frames, Video
 from feedscript.watch.ruler.anew import Standing
+from feedscript.watch.seek.background import REACH_S
 from feedscript.watch.seek.expected import Expected
-from feedscript.watch.seek.gather import Gathered, Seeker
+from feedscript.watch.seek.gather import Gathered, Seeker, begins_s
 from feedscript.watch.shots.watcher import ShotWatcher
 from feedscript.watch.sync.align import Clock, Event, align
 from feedscript.watch.sync.heard import sudden
+from feedscript.watch.unfinished import Done
 
-#: Pictures are read from so long before the first ball on.
-_BEFORE_S = 2.0
+#: Pictures are read from so long before the first ball on: the background is theirs alone then,
+#: wherever reading began.
+_BEFORE_S = REACH_S + 0.5
 #: A ball that was looked for until so long before the camera was moved may have been cut off.
 _CUT_S = 0.1
 
@@ -40,6 +45,7 @@ def look_over(
     progress: Callable[[float], None] | None = None,
     each: Callable[[Gathered, Measured | NotSeen], None] | None = None,
     shots: ShotWatcher | None = None,
+    before: Sequence[Done] = (),
 ) -> tuple[dict[int, Measured | NotSeen], tuple[Diagnostic, ...]]:
     """What became of every ball, by its number; and what of the film could not be read.
 
@@ -48,7 +54,10 @@ def look_over(
     is followed from feed to feed. ``progress`` is told how much of the film is behind, and may
     raise to give up; ``each`` is told of every ball that was looked for, as soon as it is measured
     or is known not to be. ``shots`` sees the same pictures and is told of the same balls.
+    ``before``: balls of an earlier run, which are not looked for again; all else comes out as if it
+    had not been interrupted.
     """
+    known = {one.number: one for one in before}
     found: dict[int, Measured | NotSeen] = {
         one.number: NotSeen(number=one.number, why=Why.CAMERA_MOVED) for one in expected
     }
@@ -57,7 +66,18 @@ def look_over(
         mine = [one for one in expected if place.still.from_s <= one.left_s < place.still.to_s]
         if not mine or place.known is None:
             continue
-        for one in _looked_over(video, place, mine, court, progress, troubles, shots):
+        mine.sort(key=begins_s)
+        over = list(takewhile(lambda one: one.number in known, mine))
+        camera = known[over[-1].number].camera if over else None
+        for asked in over:
+            done = known[asked.number]
+            found[asked.number] = done.seen
+            if each is not None:
+                each(Gathered(asked, done.camera, np.empty(0), ()), done.seen)
+        if len(over) == len(mine):
+            continue
+        rest = mine[len(over) :]
+        for one in _looked_over(video, place, camera, rest, court, progress, troubles, shots):
             seen = measure(one, video.tick_s)
             if shots is not None:
                 shots.fed(one.camera, seen)
@@ -78,18 +98,20 @@ def _cut_off(one: Gathered, place: Standing) -> bool:
 def _looked_over(
     video: Video,
     place: Standing,
+    followed: Camera | None,
     expected: Sequence[Expected],
     court: Court,
     progress: Callable[[float], None] | None,
     troubles: list[Diagnostic],
     shots: ShotWatcher | None,
 ) -> Iterator[Gathered]:
-    """All that may be each ball, while the camera stands in this place."""
+    """All that may be each ball, while the camera stands in this place; ``followed``: as it was
+    followed to the ball before the first of them."""
     assert place.known is not None
-    seeker = Seeker(place.known.camera, expected, place.still.grey, court)
+    seeker = Seeker(place.known.camera, expected, place.still.grey, court, followed)
     if shots is not None:
         shots.begin(place.known.camera, expected, place.still.grey)
-    first_s = min(one.left_s for one in expected) - _BEFORE_S
+    first_s = min(map(begins_s, expected)) - _BEFORE_S
     with Frames(video, from_s=max(first_s, place.still.from_s)) as frames:
         for frame in frames:
             if frame.time_s > place.still.to_s:

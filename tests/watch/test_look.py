@@ -17,6 +17,8 @@ from feedscript.watch.ruler.find import Ruler
 from feedscript.watch.ruler.follow import turned_along
 from feedscript.watch.ruler.stands import Still, stills_of
 from feedscript.watch.ruler.still import way_onto
+from feedscript.watch.seek.gather import Gathered
+from feedscript.watch.unfinished import Unfinished, as_line, done_of
 from tests.watch.fit.filmed import as_it_is, expected
 from tests.watch.scene.practices import Practice, practice
 from tests.watch.scene.recording import write
@@ -90,3 +92,47 @@ def test_after_a_knock_landings_are_measured_from_where_the_camera_stands_then(
     assert off[2] < 0.12
     alone, _ = look_over(video, [standing(before, stills[0].grey)], feeds, COURTS["singles"])
     assert off_m(film, alone)[1] > 0.12
+
+
+@pytest.mark.long
+def test_a_run_that_was_stopped_goes_on_to_the_same_bytes(tmp_path: Path) -> None:
+    """With a camera that settles, so that each ball hangs on how it was followed before."""
+    film_path = tmp_path / "settling.mp4"
+    made, film = filmed(film_path, 12, 3, drift_px_per_min=(90.0, 60.0))
+    video, feeds = open_video(film_path), expected(made, "noon")
+    (still,), _ = stills_of(video)
+    places = [standing(as_it_is(film.truth.lens), still.grey)]
+    whole: list[bytes] = []
+    look_over(
+        video,
+        places,
+        feeds,
+        COURTS["singles"],
+        each=lambda one, got: whole.append(as_line(done_of(one.camera, got))),
+    )
+    assert len(whole) == 3
+    for stopped_after in (1, 2):
+        kept = Unfinished(tmp_path / f"{stopped_after}.unfinished", "a key")
+
+        def until(one: Gathered, got: Measured | NotSeen, kept: Unfinished = kept) -> None:
+            kept.add(done_of(one.camera, got))
+            if len(kept.done) == stopped_after:  # noqa: B023
+                raise KeyboardInterrupt
+
+        with pytest.raises(KeyboardInterrupt):
+            look_over(video, places, feeds, COURTS["singles"], each=until)
+        read_s: list[float] = []
+        again = Unfinished(kept.path, "a key")
+        assert len(again.done) == stopped_after
+        found: list[bytes] = []
+        look_over(
+            video,
+            places,
+            feeds,
+            COURTS["singles"],
+            read_s.append,
+            lambda one, got: found.append(as_line(done_of(one.camera, got))),  # noqa: B023
+            again.done,
+        )
+        assert found == whole
+        assert (read_s[0] > 0.2) == (stopped_after == 2)  # from seconds before the next ball on

@@ -9,7 +9,7 @@ import sys
 from collections.abc import Callable, Sequence
 from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 import click
 
@@ -33,7 +33,7 @@ from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.flight.aim.what_if import Bound
 from feedscript.private_file import write_private
 from feedscript.units import Dimension
-from feedscript.watch.frames.pages import NEEDS_VIDEO
+from feedscript.watch.frames.pages import NEEDS_VIDEO, STOPPED
 
 if TYPE_CHECKING:
     from feedscript.cli.after.watch_balls import Balls, Looked, Opened, Seen
@@ -107,8 +107,15 @@ def command(video: Path, court: str, output_format: str, **options: Any) -> None
     them right and say yes or no to each ball. Without it look at the picture that -o FILE.png
     writes, and correct the points of --points-out. The film stays on this machine.
     """
+    _see_that_options_fit(options["out"], options)
+    try:
+        _watched(video, court, output_format, options)
+    except KeyboardInterrupt:
+        _stopped(video, options["out"], output_format)
+
+
+def _watched(video: Path, court: str, output_format: str, options: dict[str, Any]) -> None:
     out: Path | None = options["out"]
-    _see_that_options_fit(out, options)
     drawn = out if options["number"] is None or _ending(out) == ".png" else None
     if options["look"]:
         from feedscript.cli.after.watch_look import looked_at
@@ -128,7 +135,30 @@ def command(video: Path, court: str, output_format: str, **options: Any) -> None
             balls = _recorded(looked, balls, options["journal_path"])
         if options["clips"]:
             balls = _with_clips(looked, balls, output_format, options["journal_path"])
+        forget(out)
     _answer(looked, files, output_format, balls)
+
+
+def forget(out: Path | None) -> None:
+    """What was kept of an interrupted run is of no use any more."""
+    from feedscript.watch.unfinished import beside
+
+    if out is not None:
+        beside(out).unlink(missing_ok=True)
+
+
+def _stopped(video: Path, out: Path | None, output_format: str) -> NoReturn:
+    """Ctrl-C: what is done, and how to go on."""
+    from feedscript.watch.unfinished import balls_in_file, beside
+
+    count = 0 if out is None else balls_in_file(beside(out))
+    if count:
+        message = f"stopped; {count} balls are done and kept in {beside(out or Path())}"
+        then = "give the same command again: it goes on from there"
+    else:
+        message = "stopped before a ball was kept"
+        then = "with --lesson and -o FILE.json or FILE.csv each ball is kept as soon as it is done"
+    refuse(Exit.PROGRAM, [STOPPED.report(message, help=then, device=str(video))], output_format)
 
 
 def _recorded(looked: Looked, balls: Balls, journal_path: Path) -> Balls:

@@ -14,6 +14,7 @@ import numpy as np
 from feedscript.cli.after.review import NO_SUCH_MARK
 from feedscript.cli.after.watch_shots import shot_rows
 from feedscript.cli.after.watch_shots import shots_of as asked_shots
+from feedscript.cli.output import writing
 from feedscript.court.landmarks import End
 from feedscript.court.lines import COURTS, Court
 from feedscript.diagnostics import Diagnostic
@@ -23,14 +24,18 @@ from feedscript.watch.asked import AskedLesson, asked_of, events_of, expected_of
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.clips.files import Written
 from feedscript.watch.clips.way import Way, way_of
+from feedscript.watch.fit.measured import Measured, NotSeen
 from feedscript.watch.found import Found, Landed, Missed, Place, as_json, ball_of, landings_csv
 from feedscript.watch.frames.video import Video
 from feedscript.watch.look import clock_of, look_over
 from feedscript.watch.record import film_of, landings_of, shots_of
 from feedscript.watch.ruler.anew import Standing, moves
 from feedscript.watch.ruler.find import Ruler
+from feedscript.watch.seek.gather import Gathered
 from feedscript.watch.shots.watcher import ShotWatcher
 from feedscript.watch.suggested import suggested
+from feedscript.watch.sync.align import Clock
+from feedscript.watch.unfinished import Unfinished, beside, done_of, key_of
 
 
 class Seen(msgspec.Struct, frozen=True, eq=False):
@@ -171,18 +176,20 @@ def balls_in(
     if isinstance(expected, Diagnostic):
         return expected
     shots = asked_shots(lesson, options)
-    watcher = None
-    if shots is not None:
-        watcher = ShotWatcher(shots.grounds)
+    watcher = None if shots is None else ShotWatcher(shots.grounds)
     ways: list[Way | None] = []
+    # What was seen of earlier shots is not kept.
+    unfinished = None if shots else _unfinished(seen, lesson, clock, options.get("out"))
+    before = tuple(unfinished.done) if unfinished else ()
+
+    def over(one: Gathered, got: Measured | NotSeen) -> None:
+        ways.append(way_of(one.camera, one.expected, got))
+        if unfinished is not None and got.number not in {each.number for each in before}:
+            with writing(unfinished.path):
+                unfinished.add(done_of(one.camera, got))
+
     looked, troubles = look_over(
-        seen.film,
-        seen.places,
-        expected,
-        seen.court,
-        progress,
-        lambda one, got: ways.append(way_of(one.camera, one.expected, got)),
-        watcher,
+        seen.film, seen.places, expected, seen.court, progress, over, watcher, before
     )
     balls = [ball_of(ball.feed, looked[ball.number]) for ball in lesson.balls]
     found = Found(
@@ -195,6 +202,17 @@ def balls_in(
         shots=() if shots is None or watcher is None else suggested(watcher.found, shots.taps),
     )
     return Balls(found, lesson, troubles, ways=tuple(filter(None, ways)))
+
+
+def _unfinished(
+    seen: Seen, lesson: AskedLesson, clock: Clock, out: Path | None
+) -> Unfinished | None:
+    """What an earlier run left beside the output; None where nothing is written out."""
+    if out is None or out.suffix.lower() not in (".json", ".csv"):
+        return None
+    path = beside(out)
+    with writing(path):
+        return Unfinished(path, key_of(seen.film.path, lesson, clock, seen.places))
 
 
 def _place(one: Standing) -> Place:

@@ -41,4 +41,14 @@ NO_SOUND = Page(
     ),
 )
 
-PAGES = (NEEDS_VIDEO, VIDEO_UNUSABLE, VIDEO_DAMAGED, NO_SOUND)
+STOPPED = Page(
+    slug="watch-stopped",
+    title="Looking over a film was stopped",
+    why=(
+        "Each ball is kept beside the output as soon as it is done, in numbers only. The same "
+        "command goes on from there, and ends with the same output as one that was never stopped. "
+        "If the film, the lesson or the court that was found has changed, it begins anew."
+    ),
+)
+
+PAGES = (NEEDS_VIDEO, VIDEO_UNUSABLE, VIDEO_DAMAGED, NO_SOUND, STOPPED)

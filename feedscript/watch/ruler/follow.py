@@ -50,10 +50,11 @@ class Follower:
         court: Court,
         loose: Floats | None = None,
         still: Picture | None = None,
+        now: Camera | None = None,
     ) -> None:
         """``still``: what the camera saw at first; by it a camera is found again that went on
-        settling while nobody looked."""
-        self._first = self._now = camera
+        settling while nobody looked; ``now``: as it was followed up to here."""
+        self._first, self._now = camera, now or camera
         self._still = still
         self._lines = white_lines(court)
         self._loose = usual() if loose is None else loose

@@ -19,6 +19,8 @@ Reals = NDArray[np.float32]
 _PICTURES = 9
 #: From one kept picture to the next; nine of them reach back over two seconds.
 _APART_S = 0.25
+#: Pictures of so long make a background, whatever came before them.
+REACH_S = (_PICTURES + 1) * _APART_S
 #: The standard deviation for which the second and the eighth of nine sorted values are one apart
 #: (expected order statistics of the normal distribution, from memory: 0.932 to either side).
 _PER_SPREAD = 1 / (2 * 0.932)
@@ -167,12 +169,14 @@ class Recent:
 
     def __init__(self, still: Grey) -> None:
         self._kept = deque([still] * _PICTURES, maxlen=_PICTURES)
-        self._last_s = -np.inf
+        self._last = -1
 
     def take(self, time_s: float, picture: Grey) -> None:
-        """Give it every picture; it keeps one of some."""
-        if time_s >= self._last_s + _APART_S:
-            self._last_s = time_s
+        """Give it every picture; it keeps the first of every quarter of a second, so that what it
+        has does not hang on where reading began, but for the last ``REACH_S``."""
+        quarter = int(time_s / _APART_S)
+        if quarter > self._last:
+            self._last = quarter
             self._kept.append(picture.copy())
 
     def background(self, box: Box) -> Background:

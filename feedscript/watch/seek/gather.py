@@ -45,18 +45,22 @@ class Seeker:
         expected: Sequence[Expected],
         still: Grey,
         court: Court | None = None,
+        followed: Camera | None = None,
     ) -> None:
         """``still``: the court without what moves, shape (height, width); ``court``: by whose lines
-        a camera that settles is followed from feed to feed (None: it stands still)."""
+        a camera that settles is followed from feed to feed (None: it stands still);
+        ``followed``: as it was followed up to here."""
         self._camera = camera
-        self._follower = None if court is None else Follower(camera, court, still=still)
+        self._follower = (
+            None if court is None else Follower(camera, court, still=still, now=followed)
+        )
         self._to_come = sorted(expected, key=lambda one: one.left_s - _early_s(one))
         self._now: list[_Search] = []
         self._recent = Recent(still)
 
     def take(self, frame: Frame) -> Iterator[Gathered]:
         """The feeds that are over with this picture."""
-        while self._to_come and _from_s(self._to_come[0]) <= frame.time_s:
+        while self._to_come and begins_s(self._to_come[0]) <= frame.time_s:
             self._now.append(self._begun(self._to_come.pop(0)))
         for search in self._now:
             search.take(frame)
@@ -89,7 +93,8 @@ def _early_s(expected: Expected) -> float:
     return 3 * expected.scatter.left_s
 
 
-def _from_s(expected: Expected) -> float:
+def begins_s(expected: Expected) -> float:
+    """From when on a feed's ball is looked for."""
     return expected.left_s - _early_s(expected)
 
 
@@ -111,7 +116,7 @@ class _Search:
 
     def _usual(self, recent: Recent) -> Background | None:
         """The background wherever the ball may come."""
-        times = np.arange(_from_s(self._expected), self.until_s, 0.04)
+        times = np.arange(begins_s(self._expected), self.until_s, 0.04)
         px = project(self._camera, self._paths.at(times)).reshape(-1, 2)
         box = self._round(px, wider_px=3 * _BESIDE_PX)
         return None if box is None else recent.background(box)

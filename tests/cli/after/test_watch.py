@@ -15,10 +15,13 @@ from click.testing import CliRunner, Result
 
 from feedscript.cli.after import watch as asked
 from feedscript.court.lines import COURTS
+from feedscript.watch.fit.measured import Why
 from feedscript.watch.ruler.points import read_points
+from feedscript.watch.unfinished import Done, Unfinished, beside
 from tests.watch.lesson_filmed import planned, write_journal
 from tests.watch.ruler.drawn import draw, painted
 from tests.watch.scene.lens import Lens, stood
+from tests.watch.test_asked import CAMERA
 
 SIZE = (1280, 720)
 
@@ -143,3 +146,25 @@ def test_what_does_not_fit_the_lesson_is_told_before_the_film_is_looked_at(
         result = watch(film, *words, "--journal", journal)
         assert result.exit_code == code, result.output
         assert complaint in result.output
+
+
+def test_ctrl_c_says_what_is_done_and_how_to_go_on(
+    film: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def pressed(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("feedscript.watch.ruler.stands.stills_of", pressed)
+    out = tmp_path / "balls.json"
+    journal = tmp_path / "journal.sqlite"
+    write_journal(journal, *planned(), (1.0,))
+    words = (film, "--lesson", 1, "--journal", journal, "-o", out)
+    result = watch(*words)
+    assert result.exit_code == 1
+    assert "stopped before a ball was kept" in result.output
+    kept = Unfinished(beside(out), "key")
+    kept.add(Done(number=1, camera=CAMERA, why=Why.NOTHING_SEEN))
+    result = watch(*words)
+    assert result.exit_code == 1
+    assert f"1 balls are done and kept in {out}.unfinished" in result.output
+    assert "same command again" in result.output
