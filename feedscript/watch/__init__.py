@@ -3,4 +3,4 @@
 Needs the extra ``video``. Nothing is kept of a film but numbers, and no picture leaves the machine.
 """
 
-__all__ = ["asked", "found", "look", "marked", "record", "region", "suggested"]
+__all__ = ["asked", "found", "look", "marked", "record", "region", "suggested", "unfinished"]

@@ -21,7 +21,7 @@ from feedscript.watch.seek.gather import Gathered, Seeker, begins_s
 from feedscript.watch.shots.watcher import ShotWatcher
 from feedscript.watch.sync.align import Clock, Event, align
 from feedscript.watch.sync.heard import sudden
-from feedscript.watch.unfinished import Done
+from feedscript.watch.unfinished import Unfinished, done_of
 
 #: Pictures are read from so long before the first ball on: the background is theirs alone then,
 #: wherever reading began.
@@ -45,7 +45,7 @@ def look_over(
     progress: Callable[[float], None] | None = None,
     each: Callable[[Gathered, Measured | NotSeen], None] | None = None,
     shots: ShotWatcher | None = None,
-    before: Sequence[Done] = (),
+    kept: Unfinished | None = None,
 ) -> tuple[dict[int, Measured | NotSeen], tuple[Diagnostic, ...]]:
     """What became of every ball, by its number; and what of the film could not be read.
 
@@ -54,10 +54,10 @@ def look_over(
     is followed from feed to feed. ``progress`` is told how much of the film is behind, and may
     raise to give up; ``each`` is told of every ball that was looked for, as soon as it is measured
     or is known not to be. ``shots`` sees the same pictures and is told of the same balls.
-    ``before``: balls of an earlier run, which are not looked for again; all else comes out as if it
-    had not been interrupted.
+    ``kept``: has the balls of an earlier run, which are not looked for again, and takes those of
+    this one; all comes out as if nothing had been interrupted. Raises OSError where it cannot be
+    written.
     """
-    known = {one.number: one for one in before}
     found: dict[int, Measured | NotSeen] = {
         one.number: NotSeen(number=one.number, why=Why.CAMERA_MOVED) for one in expected
     }
@@ -66,27 +66,38 @@ def look_over(
         mine = [one for one in expected if place.still.from_s <= one.left_s < place.still.to_s]
         if not mine or place.known is None:
             continue
-        mine.sort(key=begins_s)
-        over = list(takewhile(lambda one: one.number in known, mine))
-        camera = known[over[-1].number].camera if over else None
-        for asked in over:
-            done = known[asked.number]
-            found[asked.number] = done.seen
+        over = _over(mine, kept)
+        for one, seen in over:
+            found[seen.number] = seen
             if each is not None:
-                each(Gathered(asked, done.camera, np.empty(0), ()), done.seen)
-        if len(over) == len(mine):
-            continue
-        rest = mine[len(over) :]
-        for one in _looked_over(video, place, camera, rest, court, progress, troubles, shots):
+                each(one, seen)
+        mine = mine[len(over) :]
+        camera = over[-1][0].camera if over else None
+        for one in _looked_over(video, place, camera, mine, court, progress, troubles, shots):
             seen = measure(one, video.tick_s)
             if shots is not None:
                 shots.fed(one.camera, seen)
             if isinstance(seen, NotSeen) and _cut_off(one, place):
                 continue
-            found[one.expected.number] = seen
+            found[seen.number] = seen
+            if kept is not None:
+                kept.add(done_of(one.camera, seen))
             if each is not None:
                 each(one, seen)
     return found, tuple(troubles)
+
+
+def _over(
+    mine: list[Expected], kept: Unfinished | None
+) -> list[tuple[Gathered, Measured | NotSeen]]:
+    """The balls of an earlier run, up to the first that is missing; ``mine`` is put in the order
+    in which balls are looked for."""
+    mine.sort(key=begins_s)
+    known = {one.number: one for one in kept.done} if kept else {}
+    return [
+        (Gathered(one, known[one.number].camera, np.empty(0), ()), known[one.number].seen)
+        for one in takewhile(lambda one: one.number in known, mine)
+    ]
 
 
 def _cut_off(one: Gathered, place: Standing) -> bool:
@@ -107,6 +118,8 @@ def _looked_over(
 ) -> Iterator[Gathered]:
     """All that may be each ball, while the camera stands in this place; ``followed``: as it was
     followed to the ball before the first of them."""
+    if not expected:
+        return
     assert place.known is not None
     seeker = Seeker(place.known.camera, expected, place.still.grey, court, followed)
     if shots is not None:

@@ -23,7 +23,6 @@ from feedscript.watch.asked import AskedLesson
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measured import Measured, NotSeen, Why
 from feedscript.watch.ruler.anew import Standing
-from feedscript.watch.sync.align import Clock
 
 #: A film is known by its length and by so many parts of so many bytes, spread over it.
 _PARTS, _PART_BYTES = 64, 1 << 16
@@ -63,7 +62,9 @@ class Unfinished:
         self._begun = False
 
     def add(self, one: Done) -> None:
-        """Keep a ball. Raises OSError."""
+        """Keep a ball; one that is there already (after a gap) is kept once. Raises OSError."""
+        if any(each.number == one.number for each in self.done):
+            return
         self.done.append(one)
         rows = [as_line(one)] if self._begun else [self._head, *map(as_line, self.done)]
         new = os.O_APPEND if self._begun else os.O_TRUNC  # without what could not be read
@@ -90,13 +91,16 @@ def beside(out: Path) -> Path:
     return out.with_name(out.name + ".unfinished")
 
 
-def key_of(film: Path, lesson: AskedLesson, clock: Clock, places: Sequence[Standing]) -> str:
-    """All that measuring the balls hangs on: film, lesson, clock, cameras, and this program."""
+def key_of(film: Path, lesson: AskedLesson, clock: bytes, places: Sequence[Standing]) -> str:
+    """All that measuring the balls hangs on: film, lesson, the clock (as it is written), cameras,
+    and this program."""
     cameras = [
         (one.still.from_s, str(one.still.to_s), one.known.camera if one.known else None)
         for one in places
     ]
-    rest = msgspec.json.encode((__version__, lesson, clock, cameras), order="deterministic")
+    rest = msgspec.json.encode(
+        (__version__, lesson, clock.decode(), cameras), order="deterministic"
+    )
     return hashlib.sha256(_film(film) + rest).hexdigest()
 
 

@@ -115,12 +115,11 @@ def test_a_run_that_was_stopped_goes_on_to_the_same_bytes(tmp_path: Path) -> Non
         kept = Unfinished(tmp_path / f"{stopped_after}.unfinished", "a key")
 
         def until(one: Gathered, got: Measured | NotSeen, kept: Unfinished = kept) -> None:
-            kept.add(done_of(one.camera, got))
             if len(kept.done) == stopped_after:  # noqa: B023
                 raise KeyboardInterrupt
 
         with pytest.raises(KeyboardInterrupt):
-            look_over(video, places, feeds, COURTS["singles"], each=until)
+            look_over(video, places, feeds, COURTS["singles"], each=until, kept=kept)
         read_s: list[float] = []
         again = Unfinished(kept.path, "a key")
         assert len(again.done) == stopped_after
@@ -132,7 +131,7 @@ def test_a_run_that_was_stopped_goes_on_to_the_same_bytes(tmp_path: Path) -> Non
             COURTS["singles"],
             read_s.append,
             lambda one, got: found.append(as_line(done_of(one.camera, got))),  # noqa: B023
-            again.done,
+            kept=again,
         )
         assert found == whole
         assert (read_s[0] > 0.2) == (stopped_after == 2)  # from seconds before the next ball on

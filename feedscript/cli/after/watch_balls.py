@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -24,18 +25,15 @@ from feedscript.watch.asked import AskedLesson, asked_of, events_of, expected_of
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.clips.files import Written
 from feedscript.watch.clips.way import Way, way_of
-from feedscript.watch.fit.measured import Measured, NotSeen
 from feedscript.watch.found import Found, Landed, Missed, Place, as_json, ball_of, landings_csv
 from feedscript.watch.frames.video import Video
 from feedscript.watch.look import clock_of, look_over
 from feedscript.watch.record import film_of, landings_of, shots_of
 from feedscript.watch.ruler.anew import Standing, moves
 from feedscript.watch.ruler.find import Ruler
-from feedscript.watch.seek.gather import Gathered
 from feedscript.watch.shots.watcher import ShotWatcher
 from feedscript.watch.suggested import suggested
-from feedscript.watch.sync.align import Clock
-from feedscript.watch.unfinished import Unfinished, beside, done_of, key_of
+from feedscript.watch.unfinished import Unfinished, beside, key_of
 
 
 class Seen(msgspec.Struct, frozen=True, eq=False):
@@ -179,18 +177,20 @@ def balls_in(
     watcher = None if shots is None else ShotWatcher(shots.grounds)
     ways: list[Way | None] = []
     # What was seen of earlier shots is not kept.
-    unfinished = None if shots else _unfinished(seen, lesson, clock, options.get("out"))
-    before = tuple(unfinished.done) if unfinished else ()
-
-    def over(one: Gathered, got: Measured | NotSeen) -> None:
-        ways.append(way_of(one.camera, one.expected, got))
-        if unfinished is not None and got.number not in {each.number for each in before}:
-            with writing(unfinished.path):
-                unfinished.add(done_of(one.camera, got))
-
-    looked, troubles = look_over(
-        seen.film, seen.places, expected, seen.court, progress, over, watcher, before
+    kept = (
+        None if shots else _unfinished(seen, lesson, options.get("out"), msgspec.json.encode(clock))
     )
+    with nullcontext() if kept is None else writing(kept.path):
+        looked, troubles = look_over(
+            seen.film,
+            seen.places,
+            expected,
+            seen.court,
+            progress,
+            lambda one, got: ways.append(way_of(one.camera, one.expected, got)),
+            watcher,
+            kept,
+        )
     balls = [ball_of(ball.feed, looked[ball.number]) for ball in lesson.balls]
     found = Found(
         lesson=lesson.number,
@@ -205,7 +205,7 @@ def balls_in(
 
 
 def _unfinished(
-    seen: Seen, lesson: AskedLesson, clock: Clock, out: Path | None
+    seen: Seen, lesson: AskedLesson, out: Path | None, clock: bytes
 ) -> Unfinished | None:
     """What an earlier run left beside the output; None where nothing is written out."""
     if out is None or out.suffix.lower() not in (".json", ".csv"):
