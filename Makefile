@@ -53,10 +53,12 @@ demo: $(BIN)/feedscript
 
 # Three things at once. Tests in real time mostly wait, so that the others fill the gaps; those, and
 # the linters, stand back whenever a lesson in real time wants the processor.
-test: install-debian $(VENV)/.tests-installed
+# The two installations before them wait for different servers.
+test: $(BIN)/python
+	$(MAKE) --jobs=2 install-debian $(VENV)/.tests-installed
 	$(MAKE) --jobs=3 tests-in-real-time tests-quick lint
 
-STAND_BACK := nice -n 10
+STAND_BACK := nice -n 19
 # One more than there are cores on a small machine: browsers and pseudo-terminals are waited for.
 WORKERS ?= 3
 
