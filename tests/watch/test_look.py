@@ -58,7 +58,7 @@ def test_a_tripod_that_settles_does_not_move_the_landings(tmp_path: Path) -> Non
     path = tmp_path / "settling.mp4"
     made, film = filmed(path, 12, 3, drift_px_per_min=(90.0, 60.0))
     video, feeds = open_video(path), expected(made, "noon")
-    (still,) = stills_of(video)
+    (still,), _ = stills_of(video)
     places = [standing(as_it_is(film.truth.lens), still.grey)]
     looked, troubles = look_over(video, places, feeds, COURTS["singles"])
     assert not troubles
@@ -74,7 +74,7 @@ def test_after_a_knock_landings_are_measured_from_where_the_camera_stands_then(
     knock_s = GIVEN_S + 2.2 + 0.6
     made, film = filmed(path, 12, 3, knock_s=knock_s, knock_px=(22.0, -9.0, 3.0))
     video, feeds = open_video(path), expected(made, "noon")
-    stills = stills_of(video)
+    stills, _ = stills_of(video)
     assert len(stills) == 2
     assert stills[0].to_s <= knock_s + 0.02 < stills[1].from_s < knock_s + 1.0
     before = as_it_is(film.truth.lens)

@@ -39,7 +39,6 @@ if TYPE_CHECKING:
     from feedscript.cli.after.watch_balls import Balls, Looked, Opened, Seen
     from feedscript.watch.camera.camera import Camera
     from feedscript.watch.frames.video import Video
-    from feedscript.watch.ruler.anew import Standing
     from feedscript.watch.ruler.find import Ruler
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -189,10 +188,10 @@ def open_film(video: Path, court: str, output_format: str, options: dict[str, An
     film = open_video(video)
     start = _start(film, COURTS[court], options["points"], output_format)
     lesson = None if options["number"] is None else lesson_of(COURTS[court], options)
-    stills = stills_of(film, progress=_told(output_format))
+    stills, unread = stills_of(film, progress=_told(output_format))
     at = None if options["camera_at"] is None else End(options["camera_at"])
     places = standings(stills, COURTS[court], camera_at=at, start=start, most_sd_m=sure_m)
-    return Opened(Seen(film, places, COURTS[court]), lesson, at, sure_m)
+    return Opened(Seen(film, places, COURTS[court], unread), lesson, at, sure_m)
 
 
 def look_for_the_court(
@@ -201,19 +200,13 @@ def look_for_the_court(
     """The court in the film, and the lesson of ``number``; ends the command where there is none."""
     opened = open_film(video, court, output_format, options)
     from feedscript.cli.after.watch_balls import Looked
-    from feedscript.watch.ruler.anew import moves
+    from feedscript.watch.ruler.anew import why_not
 
-    places = opened.seen.places
-    if not any(one.known for one in places):
-        refuse(Exit.PROGRAM, [_why_not(places), *moves(places, str(video))], output_format)
+    seen = opened.seen
+    if not any(one.known for one in seen.places):
+        why = why_not(seen.places, seen.court, str(video))
+        refuse(Exit.PROGRAM, [why, *seen.unread], output_format)
     return Looked(opened.seen, opened.lesson)
-
-
-def _why_not(places: Sequence[Standing]) -> Diagnostic:
-    """Of the place in which the camera stood longest."""
-    longest = max(places, key=lambda one: one.still.to_s - one.still.from_s)
-    assert isinstance(longest.ruler, Diagnostic)
-    return longest.ruler
 
 
 def look_for_balls(looked: Looked, output_format: str, options: dict[str, Any]) -> Balls:

@@ -42,6 +42,7 @@ class Seen(msgspec.Struct, frozen=True, eq=False):
     film: Video
     places: tuple[Standing, ...]
     court: Court
+    unread: tuple[Diagnostic, ...] = ()  # what of its pictures could not be looked at
 
 
 class Opened(msgspec.Struct, frozen=True, eq=False):
@@ -65,7 +66,7 @@ class Looked(msgspec.Struct, frozen=True, eq=False):
         return next(one.known for one in self.seen.places if one.known is not None)
 
     def troubles(self) -> tuple[Diagnostic, ...]:
-        return moves(self.seen.places, str(self.seen.film.path))
+        return (*self.seen.unread, *moves(self.seen.places, str(self.seen.film.path)))
 
 
 class Balls(msgspec.Struct, frozen=True, eq=False):

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 import msgspec
+import numpy as np
 
 from feedscript.court.landmarks import End
 from feedscript.court.lines import Court
@@ -13,7 +14,7 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.ruler.find import USUAL_MOST_SD_M, Ruler, find_camera
 from feedscript.watch.ruler.follow import turned_along
-from feedscript.watch.ruler.pages import CAMERA_MOVED
+from feedscript.watch.ruler.pages import CAMERA_MOVED, COURT_UNSURE, NO_COURT, UPSIDE_DOWN
 from feedscript.watch.ruler.stands import Still
 from feedscript.watch.ruler.still import way_onto
 
@@ -74,6 +75,23 @@ def moves(found: Sequence[Standing], device: str) -> tuple[Diagnostic, ...]:
         CAMERA_MOVED.report(message, device=device, help=help_words)
         for message, help_words in (_told(*both) for both in pairwise(found))
     )
+
+
+def why_not(found: Sequence[Standing], court: Court, device: str) -> Diagnostic:
+    """Why none of the cameras is known: of the place where it stood longest, and whether the film
+    stands on its head."""
+    longest = max(found, key=lambda one: one.still.to_s - one.still.from_s)
+    assert isinstance(longest.ruler, Diagnostic)
+    told = longest.ruler
+    if told.slug == NO_COURT.slug:
+        grey = np.ascontiguousarray(longest.still.grey[::-1, ::-1])
+        turned = find_camera(grey, court, camera_at=End.RECEIVER, most_sd_m=np.inf)
+        if isinstance(turned, Ruler) or turned.slug == COURT_UNSURE.slug:
+            told = UPSIDE_DOWN.report(
+                "the court stands on its head in the picture",
+                help="turn the film by half (players and phones can), and give the turned one",
+            )
+    return msgspec.structs.replace(told, device=device)
 
 
 def _told(before: Standing, after: Standing) -> tuple[str, str]:

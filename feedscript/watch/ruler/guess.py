@@ -61,6 +61,8 @@ def guesses(
     if not len(squares):
         return []
     maps = np.concatenate([_as_court(squares, four, width, height) for four in _court_fours(lines)])
+    if not len(maps):
+        return []
     points, steps = sampled(lines)
     rough = np.concatenate(
         [
@@ -89,7 +91,7 @@ def _unit_squares(equations: Sequence[Floats]) -> Floats:
     apart = (along[:, :, None] != across[:, None, :]).all(axis=(1, 2))
     along, across = along[apart], across[apart]
     crossing = np.cross(np.array(equations)[:, None], np.array(equations)[None])
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         meets = crossing[..., :2] / crossing[..., 2:]
         corners = meets[along[:, [0, 1, 1, 0]], across[:, [0, 0, 1, 1]]]
         squares = _square_to(corners)

@@ -15,6 +15,16 @@ NO_COURT = Page(
     ),
 )
 
+UPSIDE_DOWN = Page(
+    slug="upside-down",
+    title="The film stands on its head",
+    why=(
+        "A camera that hung from a fence, or a phone that was turned while it began to film, saves "
+        "pictures upside down and says nothing of it in the file. The court is looked for with the "
+        "sky above."
+    ),
+)
+
 COURT_UNSURE = Page(
     slug="court-unsure",
     title="The court could lie in the picture in more than one way",
@@ -65,4 +75,4 @@ CAMERA_MOVED = Page(
     severity=Severity.WARNING,
 )
 
-PAGES = (NO_COURT, COURT_UNSURE, WHICH_END, GROUND_UNSURE, BAD_POINTS, CAMERA_MOVED)
+PAGES = (NO_COURT, UPSIDE_DOWN, COURT_UNSURE, WHICH_END, GROUND_UNSURE, BAD_POINTS, CAMERA_MOVED)

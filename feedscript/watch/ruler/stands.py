@@ -12,14 +12,16 @@ from collections.abc import Callable, Sequence
 import msgspec
 import numpy as np
 
+from feedscript.diagnostics import Diagnostic
 from feedscript.watch.camera.camera import Floats
+from feedscript.watch.frames.container import unusable
 from feedscript.watch.frames.video import Frames, Video
 from feedscript.watch.ruler.ridges import Picture
 from feedscript.watch.ruler.still import apart_px, laid_together, way_onto
 
 #: So many pictures are looked at: people stand in one place for less than half of a lesson. Of
 #: large pictures fewer, so that all of them together have no more pixels than the other.
-PICTURES, _MOST_PIXELS = 25, 250_000_000
+PICTURES, _MOST_PIXELS = 25, 100_000_000
 #: A picture that jumps further than this is of a camera that was moved, for 1280 pixels' width;
 #: nearer ones are followed by the lines.
 MOVED_PX = 8.0
@@ -66,29 +68,44 @@ class _Place(msgspec.Struct, eq=False):
         self.ways.append(way)
 
 
+class _Looking:
+    """Single pictures of a video, and what of it could not be read."""
+
+    def __init__(self, video: Video) -> None:
+        self._video = video
+        self.troubles: tuple[Diagnostic, ...] = ()
+
+    def at(self, time_s: float) -> Picture | None:
+        """The picture at or just after this time."""
+        with Frames(self._video, from_s=time_s) as frames:
+            frame = next(iter(frames), None)
+        self.troubles = self.troubles or frames.troubles
+        return None if frame is None else frame.grey
+
+
 def stills_of(
     video: Video, *, progress: Callable[[float], None] | None = None
-) -> tuple[Still, ...]:
-    """The stills of a video, in order of time; ``progress`` is told how much is done, and may raise
-    to give up. Raises FeedscriptError (``video-unusable``)."""
+) -> tuple[tuple[Still, ...], tuple[Diagnostic, ...]]:
+    """The stills of a video, in order of time; and what of it could not be read.
+
+    ``progress`` is told how much is done, and may raise to give up. Raises FeedscriptError
+    (``video-unusable``).
+    """
     count = int(np.clip(_MOST_PIXELS // (video.width_px * video.height_px), 5, PICTURES))
+    looking = _Looking(video)
     times_s: list[float] = []
     pictures: list[Picture] = []
     for index in range(count):
         time_s = video.duration_s * (index + 0.5) / count
-        grey = picture_at(video, time_s)
+        grey = looking.at(time_s)
         if grey is not None:
             times_s.append(time_s)
             pictures.append(grey)
         if progress is not None:
             progress((index + 1) / count)
-    return stills_from(times_s, pictures, lambda time_s: picture_at(video, time_s))
-
-
-def picture_at(video: Video, time_s: float) -> Picture | None:
-    with Frames(video, from_s=time_s) as frames:
-        frame = next(iter(frames), None)
-    return None if frame is None else frame.grey
+    if not pictures:
+        raise unusable(video.path, "none of the pictures that were looked at can be read")
+    return stills_from(times_s, pictures, looking.at), looking.troubles
 
 
 def stills_from(
