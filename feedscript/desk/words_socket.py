@@ -16,7 +16,8 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from feedscript.desk import asks as of_picture
 from feedscript.desk.hour import asked as of_hour
-from feedscript.desk.seen import seen
+from feedscript.desk.open_text import Words
+from feedscript.desk.seen import Seen, seen
 from feedscript.editor.document import Document
 from feedscript.editor.server import FeedscriptServer, new_server
 from feedscript.override import override
@@ -38,17 +39,47 @@ class DeskServer(FeedscriptServer):
 
     outgoing: _Outgoing | None = None
     tongue: Tongue = IN_ENGLISH
+    _shown: tuple[bytes, ...] = ()  # the feeds of the picture that the page has
 
     @override
-    def more_of(self, uri: str, checked: Document) -> bytes:
-        return msgspec.json.encode(seen(checked), enc_hook=self.tongue)
+    def more_of(self, uri: str, checked: Document) -> _Picture:
+        return _picture(seen(checked), self.tongue)
 
     @override
-    def tell_more(self, version: int | None, more: bytes) -> None:
-        told = {"version": version, "seen": msgspec.Raw(more)}
+    def tell_more(self, version: int | None, more: _Picture) -> None:
+        known = {feed: number for number, feed in enumerate(self._shown)}
+        told = {
+            "version": version,
+            "seen": msgspec.Raw(more.besides),
+            "feeds": [known.get(feed, msgspec.Raw(feed)) for feed in more.feeds],
+            "places": more.places,
+        }
+        if more.drawn:
+            self._shown = more.feeds
         message = {"jsonrpc": "2.0", "method": "feedscript/seen", "params": told}
         assert self.outgoing is not None
         self.outgoing.write(msgspec.json.encode(message))
+
+
+class _Picture(msgspec.Struct, frozen=True):
+    """What there is to see, on its way to a page that mostly has all feeds but one already: the
+    page is told their numbers in the picture before, and where their words stand now."""
+
+    besides: bytes
+    feeds: tuple[bytes, ...]
+    places: tuple[tuple[Words | None, Words | None], ...]
+    drawn: bool
+
+
+def _picture(whole: Seen, tongue: Tongue) -> _Picture:
+    bare = msgspec.structs.replace(whole, feeds=())
+    feeds = (msgspec.structs.replace(one, words=None, land_words=None) for one in whole.feeds)
+    return _Picture(
+        msgspec.json.encode(bare, enc_hook=tongue),
+        tuple(msgspec.json.encode(one, enc_hook=tongue) for one in feeds),
+        tuple((one.words, one.land_words) for one in whole.feeds),
+        whole.court is not None,
+    )
 
 
 class _Outgoing:

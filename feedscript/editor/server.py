@@ -113,7 +113,7 @@ class FeedscriptServer(LanguageServer):
         if self._stands(uri, text):
             self._tell(uri, self.workspace.get_text_document(uri), checked, more)
 
-    def _worked_out(self, uri: str, text: str) -> tuple[Document, bytes]:
+    def _worked_out(self, uri: str, text: str) -> tuple[Document, Any]:
         checked = self._open(uri, text)
         return checked, self.more_of(uri, checked)
 
@@ -121,7 +121,7 @@ class FeedscriptServer(LanguageServer):
         """Whether a program is open still, and says this."""
         return uri in self._waiting and self.says(uri, text)
 
-    def _tell(self, uri: str, document: TextDocument, checked: Document, more: bytes) -> None:
+    def _tell(self, uri: str, document: TextDocument, checked: Document, more: Any) -> None:
         version = document.version
         self.checked[uri] = checked
         found = [_as_lsp(self, document, checked, one) for one in checked.verdict.diagnostics]
@@ -135,12 +135,13 @@ class FeedscriptServer(LanguageServer):
         memo = self.memo.as_long_as(lambda: self.says(uri, text))
         return open_document(path_of(uri), text, self.library, memo)
 
-    def more_of(self, uri: str, checked: Document) -> bytes:  # noqa: ARG002
-        """What a client is told that shows more of a program than an editor does."""
-        return b""
+    def more_of(self, uri: str, checked: Document) -> Any:  # noqa: ARG002
+        """What a client is told that shows more of a program than an editor does: worked out
+        beside the loop, with the check."""
+        return None
 
-    def tell_more(self, version: int | None, more: bytes) -> None:
-        """Tell it of the words of this version."""
+    def tell_more(self, version: int | None, more: Any) -> None:
+        """Tell it, of the words of this version."""
 
     def forget(self, uri: str) -> None:
         """A program was closed."""

@@ -220,6 +220,7 @@ def busy_s() -> float:
 
 
 async def in_browser(link: str, name: str, times: int) -> None:
+    expect.set_options(timeout=60_000)  # a machine with much to do starts slowly
     async with async_playwright() as playwright:
         browser = await playwright.chromium.launch(executable_path=WHOLE_BROWSER, args=QUIET)
         page = await browser.new_page(viewport={"width": 1280, "height": 800})

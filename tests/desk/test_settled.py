@@ -5,7 +5,9 @@ from __future__ import annotations
 import asyncio
 import json
 import threading
+from pathlib import Path
 
+import msgspec
 import pytest
 from lsprotocol import types as lsp
 from pygls.workspace import Workspace
@@ -13,11 +15,13 @@ from pygls.workspace import Workspace
 from feedscript.check import check_program
 from feedscript.desk import asks
 from feedscript.desk.hour import asked as of_hour
+from feedscript.desk.seen import seen
 from feedscript.desk.under_way import tries
 from feedscript.desk.words_socket import DeskServer
 from feedscript.editor import server as editor_server
-from feedscript.editor.document import Document
+from feedscript.editor.document import Document, open_document
 from feedscript.editor.server import FeedscriptServer, new_server
+from feedscript.tongues.text import plain
 from feedscript.tongues.tongue import IN_ENGLISH
 from tests.benchmarks.check import forty
 
@@ -133,6 +137,30 @@ async def test_a_fix_is_looked_for_beside_the_loop_and_given_up_with_its_words(
     assert await editor_server.code_actions(desk, asked) == []
     assert len(looked) == 1
     assert looked != [threading.main_thread().name]
+
+
+async def test_a_page_is_told_only_the_feeds_that_are_others_and_where_all_of_them_stand() -> None:
+    desk, written = new_server(DeskServer, 0.0), list[bytes]()
+    assert isinstance(desk, DeskServer)
+    desk.protocol._workspace = Workspace(None, lsp.TextDocumentSyncKind.Incremental)
+    desk.outgoing = type("Outgoing", (), {"write": lambda _, told: written.append(told)})()
+    texts = [TEXT, "# a line more\n" + TEXT, TEXT.replace("speed 8", "speed 8.", 1), "feed", TEXT]
+    shown: list[dict[str, object]] = []
+    news = []
+    for text in texts:
+        checked = open_document(Path("asked.feed"), text, memo=desk.memo)
+        desk.tell_more(1, desk.more_of(URI, checked))
+        told = json.loads(written.pop())["params"]
+        whole = told["seen"] | {
+            "feeds": [
+                (shown[one] if isinstance(one, int) else one) | {"words": words, "land_words": land}
+                for one, (words, land) in zip(told["feeds"], told["places"], strict=True)
+            ]
+        }
+        assert whole == json.loads(msgspec.json.encode(seen(checked), enc_hook=plain))
+        shown = whole["feeds"] or shown
+        news.append(sum(not isinstance(one, int) for one in told["feeds"]))
+    assert news == [2, 0, 1, 0, 1]
 
 
 async def test_who_asks_of_words_that_nobody_checks_has_them_checked() -> None:

@@ -126,6 +126,17 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
     }
   }
 
+  // Feeds that stay as they are come as their numbers in the picture before.
+  let shown = [];
+  function whole({ seen, feeds, places }) {
+    seen.feeds = feeds.map((one, at) => {
+      const [words, land_words] = places[at];
+      return { ...(typeof one === "number" ? shown[one] : { ...one, said: JSON.stringify(one) }), words, land_words };
+    });
+    if (seen.court) shown = seen.feeds;
+    return seen;
+  }
+
   const published = {
     clientCapabilities: { textDocument: { publishDiagnostics: { versionSupport: true } } },
     notificationHandlers: {
@@ -148,7 +159,7 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
         on.found(found);
         return true;
       },
-      "feedscript/seen": (_, told) => { on.seen(told.seen, told.version === versionNow()); return true; },
+      "feedscript/seen": (_, told) => { on.seen(whole(told), told.version === versionNow()); return true; },
     },
   };
 

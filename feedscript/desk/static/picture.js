@@ -194,9 +194,9 @@ function sideView(svg, seen, chosen, on) {
     { key: "ground", said: [left, right, top, court, seen.launchers], draw: () => groundAside(seen, left, right, top) },
     ...drawnOf(seen, chosen).full.map((feed) => {
       const others = Boolean(chosen) && feed.wish !== chosen;
-      return { key: `feed ${feed.index}`, said: [flightOf(feed), others], draw: () => feedAside(feed, others, on) };
+      return { key: `feed ${feed.index}`, said: [feed.said, others], draw: () => feedAside(feed, others, on) };
     }),
-    { key: "heights", said: leads ? [flightOf(leads), right] : null, draw: () => (leads ? heightsOf(leads, right) : []) },
+    { key: "heights", said: leads ? [leads.said, right] : null, draw: () => (leads ? heightsOf(leads, right) : []) },
   ]);
 }
 
@@ -231,13 +231,7 @@ function groundAside({ court, launchers }, left, right, top) {
   return drawn;
 }
 
-// All of a feed but where its words stand, as one string: while that is the same, so is its drawing.
-const flights = new WeakMap();
-function flightOf(feed) {
-  if (!flights.has(feed)) flights.set(feed, JSON.stringify({ ...feed, words: null, land_words: null }));
-  return flights.get(feed);
-}
-
+// `said` of a feed is all of it but where its words stand: while that is the same, so is its drawing.
 export function drawPicture(above, side, seen, chosen, on) {
   const { left, right, wide } = reach(seen);
   // Words are as large on a short court as on a long one.
@@ -255,7 +249,7 @@ export function drawPicture(above, side, seen, chosen, on) {
     { key: "people", said: [seen.receiver_m, seen.players, waiting], draw: () => people(seen, on) },
     ...feeds.map((feed) => {
       const hold = holdOf(feed, feeds);
-      return { key: `feed ${feed.index}`, said: [flightOf(feed), hold, on.mouth(feed), feed.wish === chosen, Boolean(chosen)],
+      return { key: `feed ${feed.index}`, said: [feed.said, hold, on.mouth(feed), feed.wish === chosen, Boolean(chosen)],
         draw: () => feedAbove(feed, hold, chosen, on) };
     }),
     { key: "launchers", said: launchers, draw: () => launchers.map((one) => launcherAbove(one, launchers.length > 1, on)) },
@@ -288,5 +282,5 @@ function listed(feed, chosen, on) {
 
 export function listFeeds(parent, seen, chosen, on) {
   drawParts(parent, drawnOf(seen, chosen).full.filter((one) => one.leads).map((feed) => (
-    { key: feed.index, said: [flightOf(feed), feed.wish === chosen], draw: () => listed(feed, chosen, on) })));
+    { key: feed.index, said: [feed.said, feed.wish === chosen], draw: () => listed(feed, chosen, on) })));
 }
