@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from tests.desk.desk_process import desk_on
-from tests.desk.firefox import CONTROL, Firefox, dark_firefox
+from tests.desk.engine import CONTROL, Engine
+from tests.desk.firefox import dark_firefox
 
 DEEP = """feedscript 1
 title "Deep"
@@ -46,28 +47,33 @@ _WORD = """(() => {
 })()"""
 
 
-def press_button(page: Firefox, words: str) -> None:
+def press_button(page: Engine, words: str) -> None:
     page.wait(_MARKED % words)
     page.click("[data-marked]")
 
 
-def write(page: Firefox, old: str, new: str) -> None:
+def write(page: Engine, old: str, new: str) -> None:
     """Two clicks on a word, and another word typed over it."""
     page.click_at(*page.evaluate(_WORD % old), times=2)
     page.press(new)
 
 
-def saved(page: Firefox, program: Path) -> str:
+def saved(page: Engine, program: Path) -> str:
     page.wait("document.querySelector('#kept').textContent === 'saved'")
     return program.read_text("utf-8")
 
 
 def test_a_coach_writes_mends_drags_and_plays_in_firefox(tmp_path: Path) -> None:
-    folder = tmp_path / "coach"
+    with dark_firefox(tmp_path / "home") as page:
+        a_coachs_way(page, tmp_path / "coach")
+
+
+def a_coachs_way(page: Engine, folder: Path, narrow: int = 390) -> None:
+    """From a program to its lesson played, on a screen; then on a tablet's and a phone's."""
     folder.mkdir()
     program = folder / "deep.feed"
     program.write_text(DEEP, "utf-8")
-    with desk_on(folder) as link, dark_firefox(tmp_path / "home") as page:
+    with desk_on(folder) as link:
         page.size(1280, 800)
         page.go(link)
         page.wait_for_words("#verdict", "it passes")
@@ -77,21 +83,21 @@ def test_a_coach_writes_mends_drags_and_plays_in_firefox(tmp_path: Path) -> None
         page.wait("document.querySelector('#sliders .band .allowed') !== null")  # all is in place
         press_button(page, "Play the lesson")
         page.wait("document.querySelectorAll('#above .ball').length > 0")
-        for width, height in ((1024, 768), (390, 844)):
+        for width, height in ((1024, 768), (narrow, 844)):
             page.size(width, height)
             page.wait(f"innerWidth === {width}")
             assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
         assert page.trouble == []
 
 
-def in_the_dark(page: Firefox) -> None:
+def in_the_dark(page: Engine) -> None:
     red, green, blue = page.evaluate(
         "getComputedStyle(document.body).backgroundColor.match(/[0-9.]+/g).slice(0, 3).map(Number)"
     )
     assert max(red, green, blue) < 60
 
 
-def a_mistake_and_its_fix(page: Firefox, program: Path) -> None:
+def a_mistake_and_its_fix(page: Engine, program: Path) -> None:
     write(page, "speed", "sped")
     page.wait("document.querySelectorAll('.finding.error').length === 1")
     assert "sped 80" in saved(page, program)
@@ -102,7 +108,7 @@ def a_mistake_and_its_fix(page: Firefox, program: Path) -> None:
     assert saved(page, program) == DEEP
 
 
-def a_landing_is_dragged(page: Firefox, program: Path) -> None:
+def a_landing_is_dragged(page: Engine, program: Path) -> None:
     """A metre and a half nearer, and back by the editor's undo."""
     metre = page.evaluate("document.getElementById('above').getScreenCTM().a")
     page.drag("#above .feed .hit", -1.5 * metre, 0)
