@@ -16,8 +16,9 @@ REVIEW_POLICY = (
 )
 
 
-def review_page(journal_path: str, lesson: int, tongue: Tongue) -> str:
-    """The whole report as HTML in a language, as the journal has the lesson now.
+def review_page(journal_path: str, lesson: int, tongue: Tongue, opens: str = "") -> str:
+    """The whole report as HTML in a language, as the journal has the lesson now. ``opens``: where
+    its program is opened with what is suggested, if it can be.
 
     Opens the journal anew and only to read, so that any thread may ask. Raises FeedscriptError
     when the journal cannot be read, or was kept in memory alone.
@@ -25,6 +26,7 @@ def review_page(journal_path: str, lesson: int, tongue: Tongue) -> str:
     journal = read_journal(Path(journal_path))
     try:
         whole = read_lesson(journal, lesson)
-        return report_html(review_of(whole, earlier_lessons(journal, whole), sheet=False), tongue)
+        earlier = earlier_lessons(journal, whole)
+        return report_html(review_of(whole, earlier, sheet=False, opens=opens), tongue)
     finally:
         journal.close()

@@ -293,15 +293,16 @@ class _Routes:
         refused = self.stranger(request)
         if refused is not None:
             return refused
-        asked = request.query_params.get("what", "")
-        if asked not in {*Trial}:
+        asked, late = (request.query_params.get(one, "") for one in ("what", "player"))
+        if asked not in {*Trial} or not (late.isascii() and (late or "0").isdecimal()):
             return refused_with(NOT_PLAYED.report(f"there is no trouble called `{asked}`"), 404)
         name = str(request.path_params["name"])
+        trial = partial(self._try, name, Trial(asked), int(late[:6] or 0))
         async with self._trying:
-            return await self._ran(request, partial(self._try, name, Trial(asked)))
+            return await self._ran(request, trial)
 
-    def _try(self, name: str, trial: Trial) -> Tried:
-        return tried(*self._passed(name), trial)
+    def _try(self, name: str, trial: Trial, late: int) -> Tried:
+        return tried(*self._passed(name), trial, late)
 
     async def tested(self, request: Request) -> Response:
         """The lesson's expectations, decided by drawn balls. One at a time: it takes seconds."""

@@ -191,9 +191,9 @@ class _Routes:
     async def review(self, request: Request) -> Response:
         """The review of one lesson."""
         number = int(request.path_params["number"])
+        told = partial(review_of_lesson, default_journal_path(), number, self._tongue(request))
         try:
-            made = partial(review_of_lesson, default_journal_path(), number, self._tongue(request))
-            html = await anyio.to_thread.run_sync(made)
+            html = await anyio.to_thread.run_sync(told, self._programs)
         except FeedscriptError as failed:
             return refused_with(failed.diagnostic, 404, self._tongue(request))
         return HTMLResponse(html, headers={"Content-Security-Policy": REVIEW_POLICY})

@@ -17,6 +17,7 @@ from feedscript.plan.aiming.flying import surface_for
 from feedscript.plan.model import AimedFeed
 from feedscript.review.drawing.timeline import TimeLine, longest_run
 from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.tongues import terms
 
 Place = tuple[float, float, float]
 
@@ -148,7 +149,7 @@ def _feeds(facts: PlanFacts, sent: set[int]) -> tuple[PlayedFeed, ...]:
 def _feed(index: int, feed: AimedFeed, before: _Way, after: _Way) -> PlayedFeed:
     return PlayedFeed(
         index=index,
-        wish=feed.wish or feed.name,
+        wish=terms.feed(feed.wish or feed.name),
         landing_m=feed.landing_m,
         scatter=(feed.scatter.major_m, feed.scatter.minor_m, feed.scatter.turn_deg),
         flight_s=before.lasts_s,

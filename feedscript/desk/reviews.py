@@ -7,21 +7,28 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from urllib.parse import quote
 
 import msgspec
 
 from feedscript.console.review_page import review_page
-from feedscript.journal.queries import count_outcomes, sessions_of_program
+from feedscript.desk.files import Programs
+from feedscript.journal.queries import count_outcomes, session_of, sessions_of_program
 from feedscript.journal.store import read_journal
 from feedscript.journal.stored import SessionRow
 from feedscript.launcher.port import Outcome
 from feedscript.session.state.events import EVENT_FORMAT
+from feedscript.tongues.text import p_
 from feedscript.tongues.tongue import Tongue
 
 #: So many are listed, the newest. Design value: a season of a lesson a week.
 MOST_LISTED = 40
 
-_ENDINGS = {"finished": "finished", "broken-off": "broken off", None: "not ended"}
+_ENDINGS = {
+    "finished": p_("lesson", "finished"),
+    "broken-off": p_("lesson", "broken off"),
+    None: p_("lesson", "not ended"),
+}
 
 
 class Held(msgspec.Struct, frozen=True, kw_only=True):
@@ -64,6 +71,26 @@ def _goes_on(head: SessionRow) -> bool:
     return unfinished and head.event_format == EVENT_FORMAT
 
 
-def review_of_lesson(journal_path: Path, number: int, tongue: Tongue) -> str:
-    """Its review in a language, as ``feedscript review`` writes it. Raises FeedscriptError."""
-    return review_page(str(journal_path), number, tongue)
+def program_of(journal_path: Path, number: int, programs: Programs) -> str:
+    """The name of the own program that a lesson was held of; "" where it is not here any more.
+
+    Raises FeedscriptError for a journal that cannot be read.
+    """
+    journal = read_journal(journal_path)
+    try:
+        head = session_of(journal, number)
+    finally:
+        journal.close()
+    own = (one.name for one in programs.listed() if not one.shipped and not one.refused)
+    source = "" if head is None else head.source
+    return next((name for name in own if str(programs.path(name).resolve()) == source), "")
+
+
+def review_of_lesson(
+    journal_path: Path, number: int, tongue: Tongue, programs: Programs | None = None
+) -> str:
+    """Its review in a language, as ``feedscript review`` writes it, and with the way to its program
+    among ``programs``. Raises FeedscriptError."""
+    name = "" if programs is None else program_of(journal_path, number, programs)
+    opens = f"/?next={number}&program={quote(name)}" if name else ""
+    return review_page(str(journal_path), number, tongue, opens)

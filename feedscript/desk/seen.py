@@ -28,6 +28,7 @@ from feedscript.plan.expect.outcome import WorstCase
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.review.drawing.drawn_flights import DrawnFlight, styled, ways
 from feedscript.safety.analysis.plan_facts import PlanFacts
+from feedscript.tongues import terms
 from feedscript.tongues.text import _, n_
 
 Point = tuple[float, float]
@@ -135,6 +136,7 @@ class Seen(msgspec.Struct, frozen=True, kw_only=True):
     keep_outs: tuple[SeenArea, ...] = ()
     targets: tuple[SeenArea, ...] = ()
     players: tuple[SeenPlayer, ...] = ()
+    group: tuple[str, ...] = ()  # everybody's name, in the program's order
     feeds: tuple[SeenFeed, ...] = ()
     receiver_m: Point | None = None
     hour: SeenHour | None = None
@@ -167,6 +169,7 @@ def seen(document: Document) -> Seen:
         keep_outs=tuple(kept_clear(text, plan, written)),
         targets=tuple(targets(text, verdict.program, written)),
         players=tuple(players(plan)),
+        group=tuple(one.name for one in plan.group.players),
         feeds=tuple(_feeds(text, verdict, plan.feeds, verdict.facts)),
         receiver_m=None if verdict.program is None else verdict.program.group.receiver_m,
     )
@@ -282,7 +285,7 @@ def _feed(
     return SeenFeed(
         index=index,
         name=feed.name,
-        wish=flight.wish,
+        wish=terms.feed(flight.wish),
         letter=flight.style.letter,
         colour=flight.style.colour,
         dash=flight.style.dash,

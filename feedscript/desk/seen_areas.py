@@ -13,6 +13,8 @@ from feedscript.editor.wanted import Thing
 from feedscript.language.program import ExerciseStatement, Program, TargetDecl
 from feedscript.plan.model import Plan
 from feedscript.plan.scene import Area
+from feedscript.tongues import terms
+from feedscript.tongues.text import _
 
 Point = tuple[float, float]
 
@@ -50,7 +52,7 @@ def kept_clear(text: OpenText, plan: Plan, written: Sequence[WrittenArea]) -> It
     """What the plan keeps clear, with its words where those are in this text."""
     for one in plan.keep_outs:
         area = SeenArea(
-            name=one.name,
+            name=terms.area(one.name),
             outline_m=one.outline_m,
             height_m=one.height_m,
             words=text.line(one.line),
@@ -78,7 +80,7 @@ def targets(
             found.setdefault((target.name, outline), _held(text, area, here))
     for target in _targets(program):
         for outline in target.outlines_m if target.relative and _any_left(program) else ():
-            name = f"{target.name} (left-handed)"
+            name = _("{area} (left-handed)", area=target.name)
             other = tuple((-x_m, y_m) for x_m, y_m in outline)
             area = SeenArea(name=name, outline_m=other, words=text.words(target.span))
             found.setdefault((name, other), area)

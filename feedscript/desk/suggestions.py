@@ -19,8 +19,11 @@ from feedscript.editor.fixes import Change
 from feedscript.editor.wanted import Moved
 from feedscript.journal.store import read_journal
 from feedscript.language.parse import tree as t
+from feedscript.plan.model import AimedFeed
 from feedscript.review.report.figures import NextStep, Share, next_step, share_of
 from feedscript.review.report.lesson import Ball, Lesson, read_lesson
+from feedscript.tongues import terms
+from feedscript.tongues.text import _, listed
 from feedscript.units import UNITS
 
 #: A step up or down, in the unit that the speed is written in. Design values: about 7 % of a speed
@@ -48,11 +51,14 @@ class Proposal(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Suggestion(msgspec.Struct, frozen=True, kw_only=True):
-    """That a feed might be harder or easier: for whom, why, and how. ``why_not``: where no change
-    of this program is proposed."""
+    """That a feed might be harder or easier: for whom (``names``, and ``players`` with their
+    records in words), and how. ``why_not``: where no change of this program is proposed."""
 
     feed: str
+    wish: str
     step: str
+    says: str
+    names: tuple[str, ...]
     players: tuple[str, ...]
     proposals: tuple[Proposal, ...] = ()
     why_not: str = ""
@@ -78,17 +84,19 @@ def suggestions(journal_path: Path, number: int, document: Document) -> tuple[Su
     return tuple(_suggested(document, *one) for one in _steps(lesson))
 
 
-def _steps(lesson: Lesson) -> Iterator[tuple[str, NextStep, tuple[str, ...]]]:
+def _steps(lesson: Lesson) -> Iterator[tuple[str, NextStep, dict[str, str]]]:
     """Each feed that some might have harder, or easier, and who."""
     for feed in dict.fromkeys(ball.kind for ball in lesson.played):
         balls = [ball for ball in lesson.played if ball.kind == feed]
         told = [(player, _of(player, balls)) for player in dict.fromkeys(b.player for b in balls)]
         for wanted in (NextStep.HARDER, NextStep.EASIER):
-            who = [
-                _called(player, share_of(own)) for player, own in told if next_step(own) is wanted
-            ]
+            who = {
+                player or "": _called(player, share_of(own))
+                for player, own in told
+                if next_step(own) is wanted
+            }
             if who:
-                yield feed, wanted, tuple(who)
+                yield feed, wanted, who
 
 
 def _of(player: str | None, balls: Sequence[Ball]) -> list[Ball]:
@@ -96,15 +104,24 @@ def _of(player: str | None, balls: Sequence[Ball]) -> list[Ball]:
 
 
 def _called(player: str | None, share: Share) -> str:
-    return f"{player or 'everybody'} ({share.made} of {share.recorded} in)"
+    who = player or _("everybody")
+    return _("{player} ({n} of {all} in)", player=who, n=share.made, all=share.recorded)
 
 
 def _suggested(
-    document: Document, feed: str, step: NextStep, players: tuple[str, ...]
+    document: Document, feed: str, step: NextStep, players: dict[str, str]
 ) -> Suggestion:
-    told = Suggestion(feed=feed, step=step.value, players=players)
+    aimed = _aimed(document, feed)
+    told = Suggestion(
+        feed=terms.feed(feed),
+        wish="" if aimed is None else terms.feed(aimed.wish),
+        step=step.value,
+        says=_says(step, feed, listed(players.values())),
+        names=tuple(players),
+        players=tuple(players.values()),
+    )
     if not document.verdict.ok:
-        return msgspec.structs.replace(told, why_not="mend what the check says first")
+        return msgspec.structs.replace(told, why_not=_("mend what the check says first"))
     refused = ""
     proposals: list[Proposal] = []
     for title, moved in _ways(document, feed, step):
@@ -113,15 +130,22 @@ def _suggested(
             proposals += _passing(document, title, moved.choices[0].changes)
     if proposals:
         return msgspec.structs.replace(told, proposals=tuple(proposals))
-    why = refused or "with a change of its speed or its time the program does not pass the check"
+    why = refused or _("with a change of its speed or its time the program does not pass the check")
     return msgspec.structs.replace(told, why_not=why)
+
+
+def _says(step: NextStep, feed: str, players: str) -> str:
+    called = terms.feed(feed)
+    if step is NextStep.HARDER:
+        return _("{feed}: perhaps harder for {players}", feed=called, players=players)
+    return _("{feed}: perhaps easier for {players}", feed=called, players=players)
 
 
 def _ways(document: Document, feed: str, step: NextStep) -> Iterator[tuple[str, Moved]]:
     """Faster or slower; less or more time before it."""
-    aimed = next((one for one in document.aimed().values() if feed in (one.wish, one.name)), None)
+    aimed = _aimed(document, feed)
     if aimed is None:
-        yield "", Moved(refused=f"{feed} is not in this program any more")
+        yield "", Moved(refused=_("{feed} is not in this program any more", feed=terms.feed(feed)))
         return
     harder = step is NextStep.HARDER
     unit = _unit_of(document, feed)
@@ -129,7 +153,8 @@ def _ways(document: Document, feed: str, step: NextStep) -> Iterator[tuple[str, 
     speed = round(aimed.speed_mps / UNITS[unit].factor + by, 1)
     if speed * UNITS[unit].factor >= LEAST_SPEED_MPS:
         wanted = FigureWanted(figure=Figure.SPEED, name=feed, value=speed, unit=unit)
-        title = f"{'faster' if harder else 'slower'}: {speed:g} {unit}"
+        to = f"{speed:g} {unit}"
+        title = _("faster: {speed}", speed=to) if harder else _("slower: {speed}", speed=to)
         yield title, figured(document, wanted)
     gap_s = _gap_s(document, feed)
     if gap_s is None:
@@ -137,8 +162,16 @@ def _ways(document: Document, feed: str, step: NextStep) -> Iterator[tuple[str, 
     gap_s += -GAP_STEP_S if harder else GAP_STEP_S
     if gap_s >= LEAST_GAP_S:
         wanted = FigureWanted(figure=Figure.GAP, name=feed, value=gap_s, unit="s")
-        title = f"{'less' if harder else 'more'} time before it: {gap_s:g} s"
+        title = (
+            _("less time before it: {n:g} s", n=gap_s)
+            if harder
+            else _("more time before it: {n:g} s", n=gap_s)
+        )
         yield title, figured(document, wanted)
+
+
+def _aimed(document: Document, feed: str) -> AimedFeed | None:
+    return next((one for one in document.aimed().values() if feed in (one.wish, one.name)), None)
 
 
 def _unit_of(document: Document, feed: str) -> str:

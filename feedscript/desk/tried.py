@@ -18,15 +18,19 @@ from feedscript.session.operator.phase_words import PHASES
 from feedscript.session.operator.phases import Phase
 from feedscript.session.rehearsal.late import Late
 from feedscript.session.rehearsal.rehearse import Rehearsal, Rehearsed, Said, rehearse
+from feedscript.tongues import terms
+from feedscript.tongues.text import Text, _, joined, n_
 
 #: So many lines before the first trouble are told, so that one sees where it falls.
 _BEFORE = 2
 
-_OUTCOMES = {
-    Outcome.LEFT: "leaves",
-    Outcome.NOT_SENT: "does not leave",
-    Outcome.UNKNOWN: "may have left or not",
-}
+
+def _ball_of(feed: str, outcome: Outcome) -> Text:
+    if outcome is Outcome.LEFT:
+        return _("a ball of {feed} leaves", feed=feed)
+    if outcome is Outcome.NOT_SENT:
+        return _("a ball of {feed} does not leave", feed=feed)
+    return _("a ball of {feed} may have left or not", feed=feed)
 
 
 class Trial(StrEnum):
@@ -35,7 +39,7 @@ class Trial(StrEnum):
     JAM = "jam"  # the middle ball jams
     LINK = "link"  # the line is cut as the middle ball leaves
     EMPTY = "empty"  # half of the balls that are needed lie in the hopper at first
-    LATE = "late"  # the first player comes in the middle
+    LATE = "late"  # a player comes in the middle
 
 
 class TriedLine(msgspec.Struct, frozen=True, array_like=True):
@@ -55,24 +59,31 @@ class Tried(msgspec.Struct, frozen=True, kw_only=True):
     lines: tuple[TriedLine, ...]
 
 
-def tried(verdict: Verdict, version: str, trial: Trial) -> Tried:
-    """A lesson that passed, with this trouble. LauncherError where none can be played."""
+def tried(verdict: Verdict, version: str, trial: Trial, late: int = 0) -> Tried:
+    """A lesson that passed, with this trouble; ``late``: which player, by number, comes late.
+
+    LauncherError where none can be played.
+    """
     plan = verdict.plan
     assert plan is not None
     middle = max(2, plan.bounds.balls[1] // 2)
     if trial is Trial.LATE:
-        return _late(verdict, plan, version, middle)
+        player = plan.group.players[min(late, len(plan.group.players) - 1)].name
+        return _late(verdict, plan, version, Late(player, middle))
     rehearsal = rehearse(plan, verdict.profiles, "desk", faults=(_fault(verdict, trial, middle),))
     left = _left(rehearsal)
-    found = "".join(_sentence(one.message) for one in rehearsal.ending.diagnostics[-1:])
-    words = f"{found}The lesson goes on after it, and {left} balls leave in all."
-    if not rehearsal.ending.finished:
-        words = f"The lesson does not come to its end: {rehearsal.ending.cause}."
+    if rehearsal.ending.finished:
+        found = joined("; ", (one.message for one in rehearsal.ending.diagnostics[-1:]))
+        goes = _("The lesson goes on after it, and {n} balls leave in all.", n=left)
+        words = _("{found}. {goes}", found=found, goes=goes) if found else goes
+    else:
+        cause = rehearsal.ending.cause
+        words = _("The lesson does not come to its end: {cause}.", cause=cause)
     return Tried(
         version=version,
         finished=rehearsal.ending.finished,
         balls_left=left,
-        words=f"{words} With people's time, as rehearsed:",
+        words=_("{words} With people's time, as rehearsed:", words=words),
         lines=(*_around_trouble(rehearsal), *_advice(rehearsal)),
     )
 
@@ -84,10 +95,6 @@ def _fault(verdict: Verdict, trial: Trial, middle: int) -> str:
         needed = next((one.worst for one in clauses if one.rule == "short-of-balls"), None)
         return f"loaded={max(1, int(needed or middle) // 2)}"
     return f"jam={middle}" if trial is Trial.JAM else f"cut={middle}"
-
-
-def _sentence(message: str) -> str:
-    return f"{message[:1].upper()}{message[1:]}. "
 
 
 def _left(rehearsal: Rehearsal) -> int:
@@ -133,10 +140,13 @@ def _is_trouble(one: Rehearsed | Said) -> bool:
 def _words(one: Rehearsed | Said) -> str:
     if isinstance(one, Said):
         return PHASES[Phase(one.text)].reported if one.phase else f"“{one.text}”"
-    whose = "" if one.player is None else f" for {one.player}"
+    feed = terms.feed(one.feed)
+    if one.player is not None:
+        feed = _("{feed} for {player}", feed=feed, player=one.player)
+    ball = _ball_of(feed, one.outcome)
     # Who answered is no news here: it is the rehearsal's own person.
-    why = f": {one.reason.removesuffix(' (script)')}" if one.reason else ""
-    return f"a ball of {one.feed}{whose} {_OUTCOMES[one.outcome]}{why}"
+    why = one.reason.removesuffix(" (script)")
+    return _("{ball}: {why}", ball=ball, why=why) if why else ball
 
 
 def _advice(rehearsal: Rehearsal) -> Iterator[TriedLine]:
@@ -144,32 +154,36 @@ def _advice(rehearsal: Rehearsal) -> Iterator[TriedLine]:
     end_s = max((said.at_s for said in rehearsal.said), default=0.0)
     for one in rehearsal.ending.diagnostics[-1:] if not rehearsal.ending.finished else ():
         if one.help:
-            yield TriedLine(end_s, f"what to do: {one.help}")
+            yield TriedLine(end_s, _("what to do: {advice}", advice=one.help))
 
 
 # --- a player who comes late
 
 
-def _late(verdict: Verdict, plan: Plan, version: str, middle: int) -> Tried:
-    name = plan.group.players[0].name
-    late = Late(name, middle)
+def _late(verdict: Verdict, plan: Plan, version: str, late: Late) -> Tried:
     rehearsal = rehearse(plan, verdict.profiles, "desk", late=late)
     balls = Counter(ball.player for ball in rehearsal.balls if _leaves(ball) and not ball.shown)
-    others = [balls[player.name] for player in plan.group.players[1:]]
-    lesson = "The lesson comes to its end" if rehearsal.ending.finished else "The lesson ends early"
-    theirs = f", {_range(others)} for each of the others" if others else ""
+    others = [balls[one.name] for one in plan.group.players if one.name != late.player]
+    finished = rehearsal.ending.finished
+    lesson = _("The lesson comes to its end") if finished else _("The lesson ends early")
+    own = n_(
+        "{n} ball for {player}", "{n} balls for {player}", balls[late.player], player=late.player
+    )
+    theirs = _("{balls} for each of the others", balls=_range(others)) if others else ""
     return Tried(
         version=version,
-        finished=rehearsal.ending.finished,
+        finished=finished,
         balls_left=_left(rehearsal),
-        words=f"{lesson}: {balls[name]} balls for {name}{theirs}. As rehearsed:",
-        lines=tuple(_about(rehearsal, name)),
+        words=_(
+            "{lesson}: {balls}. As rehearsed:", lesson=lesson, balls=joined(", ", [own, theirs])
+        ),
+        lines=tuple(_about(rehearsal, late.player)),
     )
 
 
 def _range(counts: Sequence[int]) -> str:
     least, most = min(counts), max(counts)
-    return f"{least}" if least == most else f"{least} to {most}"
+    return f"{least}" if least == most else _("{least} to {most}", least=least, most=most)
 
 
 def _about(rehearsal: Rehearsal, name: str) -> Iterator[TriedLine]:
@@ -182,4 +196,5 @@ def _about(rehearsal: Rehearsal, name: str) -> Iterator[TriedLine]:
             yield TriedLine(at_s, one.text)
         elif isinstance(one, Rehearsed) and not told and one.player == name:
             told = True
-            yield TriedLine(at_s, f"the first ball for {name}: {one.feed}")
+            feed = terms.feed(one.feed)
+            yield TriedLine(at_s, _("the first ball for {player}: {feed}", player=name, feed=feed))

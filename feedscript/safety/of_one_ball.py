@@ -33,6 +33,8 @@ from feedscript.safety.rules import (
     too_soon,
     under_roof,
 )
+from feedscript.tongues import terms
+from feedscript.tongues.text import _
 
 #: Rules about one ball that look for no fixes.
 _PLAIN = (
@@ -78,8 +80,13 @@ def _over_net(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
     room_m = facts.recomputed[index].net_room_m
     if room_m >= asked_m or _set_aside(facts, net_clearance.RULE):
         return ""
-    at = f"at {facts.sigma:g} sigma"
-    return f"{feed.name} passes the net with {room_m:.2f} m of room {at}; {asked_m:g} m is asked"
+    return _(
+        "{feed} passes the net with {room:.2f} m of room at {sigma:g} sigma; {asked:g} m is asked",
+        feed=terms.feed(feed.name),
+        room=room_m,
+        sigma=facts.sigma,
+        asked=asked_m,
+    )
 
 
 def _fast(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
@@ -87,8 +94,13 @@ def _fast(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
     speed_mps = facts.arrivals[index].speed_mps
     if speed_mps <= most_mps or _set_aside(facts, too_fast_for_group.RULE):
         return ""
-    reaches = f"{feed.name} reaches the receiver at {speed_mps * 3.6:.0f} km/h"
-    return f"{reaches}; for this group {most_mps * 3.6:.0f} km/h is the most"
+    return _(
+        "{feed} reaches the receiver at {speed:.0f} km/h; "
+        "for this group {most:.0f} km/h is the most",
+        feed=terms.feed(feed.name),
+        speed=speed_mps * 3.6,
+        most=most_mps * 3.6,
+    )
 
 
 def too_early(facts: PlanFacts, feeds: frozenset[int], line: int) -> str:

@@ -11,7 +11,13 @@ from tests.review.calendar import write_ball
 BETWEEN_SERIES_S = 600.0
 
 
-def hold(journal_path: Path, title: str, feed: str, made: dict[str, tuple[int, int]]) -> int:
+def hold(
+    journal_path: Path,
+    title: str,
+    feed: str,
+    made: dict[str, tuple[int, int]],
+    source: str = "elsewhere.feed",
+) -> int:
     """A lesson in which each player got so many of so many in court; its number."""
     journal = open_journal(journal_path)
     begun_s = time.time() - 86_400.0
@@ -20,7 +26,7 @@ def hold(journal_path: Path, title: str, feed: str, made: dict[str, tuple[int, i
             token=7,
             begun_utc_s=begun_s,
             title=title,
-            source="elsewhere.feed",
+            source=source,
             rehearsal=False,
             plan=b"{}",
             profiles=b"[]",

@@ -42,7 +42,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 async def desk(anyio_backend: str, folder: Path) -> AsyncIterator[Page]:
     """A desk with a program, of which a lesson was held."""
     (folder / "mine.feed").write_text(PROGRAM, "utf-8")
-    hold(default_journal_path(), TITLE, "deep", {EVIL: (11, 12)})
+    source = str((folder / "mine.feed").resolve())
+    hold(default_journal_path(), TITLE, "deep", {EVIL: (11, 12)}, source)
     trouble: list[str] = []
     async with chromium() as browser:
         with desk_on(folder) as link:
@@ -108,3 +109,20 @@ async def test_a_lesson_is_begun_by_keys_and_its_state_read_by_everybody(desk: P
     await desk.get_by_role("button", name="Close").press("Enter")
     await expect(desk.locator("#standing")).to_be_hidden()
     await expect(desk.locator("#to-court")).to_be_focused()
+
+
+async def test_a_review_leads_to_its_feed_with_the_change_proposed(
+    desk: Page, folder: Path
+) -> None:
+    """One click in the review, and nothing is changed by it."""
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    before = (folder / "mine.feed").read_text("utf-8")
+    await desk.goto(desk.url.partition("#")[0] + "reviews/1")
+    await desk.get_by_role("link", name="Show it in the program").click()
+    await expect(desk.locator("#proposal")).to_be_visible()
+    await expect(desk.locator("#proposed .cm-changedLine")).to_contain_text("85 km/h")
+    await expect(desk.locator("#feeds button[aria-pressed=true]")).to_contain_text("deep")
+    await desk.get_by_role("button", name="Leave it").click()
+    await expect(desk.get_by_role("button", name="Less time before it: 4 s")).to_be_visible()
+    assert "next" not in desk.url
+    assert (folder / "mine.feed").read_text("utf-8") == before

@@ -29,7 +29,7 @@ pytestmark = pytest.mark.anyio
 
 #: Takes out what is the language's own, or another's: the editor, diagnostics, shipped programs.
 WITHOUT = """() => {
-  const theirs = "#editor, #findings, #expected .expected, .moments, #shipped-list, "
+  const theirs = "#editor, #findings, #expected .expected, #shipped-list, "
     + "#hour .block, .line-about, #first, .reading, #court-launchers option";
   for (const one of document.querySelectorAll(theirs)) one.remove();
 }"""

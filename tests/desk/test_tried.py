@@ -61,3 +61,11 @@ def test_a_player_who_comes_late_has_fewer_balls_and_is_fed_when_there() -> None
     own, other = map(int, re.findall(r"(\d+)(?: balls)? for", found.words))
     assert 0 < own < other
     assert own + other == found.balls_left - 1, "one was shown"
+
+
+def test_whoever_the_coach_says_comes_late() -> None:
+    found = tried(passed(Path("two.feed"), TWO), "of today", Trial.LATE, late=1)
+    lines = [line.words for line in found.lines]
+    assert lines[:2] == ["Beech is not there", "Beech comes"]
+    own, other = map(int, re.findall(r"(\d+)(?: balls)? for", found.words))
+    assert own < other

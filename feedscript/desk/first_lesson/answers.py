@@ -10,6 +10,7 @@ from feedscript.desk.first_lesson.exercises import library
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
 from feedscript.language.resolve.planning.suits import WHO
 from feedscript.shipped import shipped_profiles
+from feedscript.tongues.text import _
 from feedscript.visible import HIDDEN
 
 NO_FIRST_LESSON = Page(
@@ -82,47 +83,56 @@ def judged(answers: Answers) -> Answers:
 def _faults(answers: Answers, offered: Choices) -> Iterator[Diagnostic]:
     """What is wrong with the answers, one by one."""
     for what, said, (least, most) in (
-        ("players", answers.players, (1, offered.most_players)),
-        ("minutes", answers.minutes, offered.minutes),
-        ("balls", answers.balls, offered.balls),
+        (_("players"), answers.players, (1, offered.most_players)),
+        (_("minutes"), answers.minutes, offered.minutes),
+        (_("balls"), answers.balls, offered.balls),
     ):
         if not least <= said <= most:
-            message = f"{said} {what}: there may be {least} to {most}"
-            yield _fault(message, f"give {'more' if said < least else 'fewer'} {what}")
+            yield _fault(
+                _(
+                    "{n} {what}: there may be {least} to {most}",
+                    n=said,
+                    what=what,
+                    least=least,
+                    most=most,
+                ),
+                _("give more {what}", what=what)
+                if said < least
+                else _("give fewer {what}", what=what),
+            )
     if answers.who not in offered.who:
-        yield _fault(f"`{answers.who}` is no stage or level", f"choose of {_list(offered.who)}")
+        yield _fault(_("`{who}` is no stage or level", who=answers.who), _one_of(offered.who))
     if answers.theme and answers.theme not in offered.themes:
-        yield _fault(
-            f"no exercise has the theme `{answers.theme}`", f"choose of {_list(offered.themes)}"
-        )
+        theme = _("no exercise has the theme `{theme}`", theme=answers.theme)
+        yield _fault(theme, _one_of(offered.themes))
     if not 1 <= len(answers.launchers) <= 2:
-        yield _fault("a lesson has one launcher or two", "choose one, or two")
+        yield _fault(_("a lesson has one launcher or two"), _("choose one, or two"))
     for launcher in answers.launchers:
         if launcher not in offered.launchers:
-            message = f"no profile is called `{launcher}`"
-            yield _fault(message, f"choose of {_list(offered.launchers)}")
+            message = _("no profile is called `{launcher}`", launcher=launcher)
+            yield _fault(message, _one_of(offered.launchers))
     yield from _faults_of_names(answers)
 
 
 def _faults_of_names(answers: Answers) -> Iterator[Diagnostic]:
     names = _written(answers)
     if len(names) > answers.players:
-        yield _fault(
-            f"{len(names)} names for {answers.players} players", "take names out, or add players"
-        )
+        message = _("{n} names for {players} players", n=len(names), players=answers.players)
+        yield _fault(message, _("take names out, or add players"))
     for name in names:
         if names.count(name) > 1:
-            yield _fault(f"two players are called `{name}`", "add something that tells them apart")
+            message = _("two players are called `{name}`", name=name)
+            yield _fault(message, _("add something that tells them apart"))
         if len(name) > MOST_NAME:
-            yield _fault(f"a name is longer than {MOST_NAME} letters", "shorten it")
+            yield _fault(_("a name is longer than {n} letters", n=MOST_NAME), _("shorten it"))
 
 
 def _fault(message: str, fix: str) -> Diagnostic:
     return NO_FIRST_LESSON.report(message, help=fix)
 
 
-def _list(words: tuple[str, ...]) -> str:
-    return ", ".join(words)
+def _one_of(words: tuple[str, ...]) -> str:
+    return _("choose of {choices}", choices=", ".join(words))
 
 
 def _written(answers: Answers) -> tuple[str, ...]:

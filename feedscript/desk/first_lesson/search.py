@@ -14,7 +14,13 @@ from pathlib import Path
 import msgspec
 
 from feedscript.check.check_program import Verdict, check_program
-from feedscript.desk.first_lesson.answers import NO_FIRST_LESSON, Answers, judged, no_lesson
+from feedscript.desk.first_lesson.answers import (
+    NO_FIRST_LESSON,
+    Answers,
+    choices,
+    judged,
+    no_lesson,
+)
 from feedscript.desk.first_lesson.choose import (
     again,
     at_launcher,
@@ -33,10 +39,11 @@ from feedscript.desk.first_lesson.choose import (
 from feedscript.desk.first_lesson.exercises import Exercise
 from feedscript.desk.first_lesson.words import Part, program_text
 from feedscript.diagnostics import Diagnostic, FeedscriptError
-from feedscript.launcher.kinematics import natural_spin
+from feedscript.launcher.kinematics import CANNOT_THROW, natural_spin
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_profiles
+from feedscript.tongues.text import _
 
 _FULL = 0.9  # of an exercise's minutes for its balls, the rest for words
 _LEAST_USED = 2 / 3  # of the lesson's minutes
@@ -75,26 +82,60 @@ def _why_not(search: _Search) -> FeedscriptError:
     """What stood in the way most often."""
     answers = search.answers
     if search.best_used:
-        share = f"{search.best_used * answers.minutes:.0f} of {answers.minutes} minutes"
         return no_lesson(
-            f"the exercises that suit fill {share} well",
-            "give other minutes, another theme or any, or say what is at hand, such as cones",
+            _(
+                "the exercises that suit fill {n:.0f} of {minutes} minutes well",
+                n=search.best_used * answers.minutes,
+                minutes=answers.minutes,
+            ),
+            _("give other minutes, another theme or any, or say what is at hand, such as cones"),
         )
     if not search.faults:
-        theme = f" with the theme `{answers.theme}`" if answers.theme else ""
         return no_lesson(
-            f"no exercise{theme} suits these players and what is at hand",
-            "choose another theme or any, or say what is at hand, such as cones",
+            _("no exercise with the theme `{theme}` suits these players", theme=answers.theme)
+            if answers.theme
+            else _("no exercise suits these players and what is at hand"),
+            _("choose another theme or any, or say what is at hand, such as cones"),
         )
-    (slug, _), *_ = Counter(one.slug for one in search.faults).most_common(1)
+    (slug, _many), *_others = Counter(one.slug for one in search.faults).most_common(1)
+    all_tried = search.trials < MOST_TRIALS
+    if all_tried and slug == CANNOT_THROW.slug and not _chooses_spin(search.launcher):
+        return _one_spin(search)
     first = next(one.message for one in search.faults if one.slug == slug)
-    looked = f" in {MOST_TRIALS} tries" if search.trials == MOST_TRIALS else ""
+    tries = "" if all_tried else _(" in {n} tries", n=MOST_TRIALS)
     return no_lesson(
-        f"nothing that suits passes the check with {search.launcher}{looked}: {first}",
-        "give more balls, more minutes or fewer players"
+        _(
+            "nothing that suits passes the check with {launcher}{tries}: {why}",
+            launcher=search.launcher,
+            tries=tries,
+            why=first,
+        ),
+        _("give more balls, more minutes or fewer players")
         if slug in _TOO_FEW
-        else "choose another theme, or a launcher whose spin can be chosen, such as garage.toml",
+        else _("choose another theme or another launcher"),
     )
+
+
+def _one_spin(search: _Search) -> FeedscriptError:
+    """The exercises want a ball whose spin is chosen; this launcher has one for each speed."""
+    free = [name for name in choices().launchers if _chooses_spin(name)]
+    return no_lesson(
+        _(
+            "the exercises for {who} need a ball whose spin is chosen, and {launcher} has one "
+            "spin for each speed",
+            who=search.answers.who,
+            launcher=search.launcher,
+        ),
+        _(
+            "choose one of these, as the launcher or as the second one: {launchers}",
+            launchers=", ".join(free),
+        ),
+    )
+
+
+def _chooses_spin(launcher: str) -> bool:
+    profile = _profile(launcher)
+    return natural_spin(profile.drive, profile.limits.speed_mps.most) is None
 
 
 class _EnoughTriedError(Exception):
@@ -211,7 +252,11 @@ class _Search:
         if self._load - 2 < _LEAST_BALLS * self.answers.players:
             self.faults.append(
                 NO_FIRST_LESSON.report(
-                    f"{self._load} balls are too few for {self.answers.players} players"
+                    _(
+                        "{n} balls are too few for {players} players",
+                        n=self._load,
+                        players=self.answers.players,
+                    )
                 )
             )
             return None
@@ -273,17 +318,24 @@ class _Search:
         exercises = [part.exercise for part in parts[1:]]
         others = {one.said.title for one in exercises if theme not in one.suits.themes}
         if theme and others:
-            yield f"not all of it is {theme}: {', '.join(sorted(others))}"
+            yield _("not all of it is {theme}: {titles}", theme=theme, titles=_titles(others))
         strange = {
             part.exercise.said.title for part in parts if far(part.exercise, self.answers.who)
         }
         if strange:
-            yield f"not written for {self.answers.who}: {', '.join(sorted(strange))}"
+            who = self.answers.who
+            yield _("not written for {who}: {titles}", who=who, titles=_titles(strange))
         if len(self.answers.launchers) > 1:
-            yield f"one launcher serves: {self.launcher}"
+            yield _("one launcher serves: {launcher}", launcher=self.launcher)
         if self._stations > 1:
-            groups = f"{self._stations} groups go round"
-            yield f"{groups}: one at the launcher, the others beside the court"
+            yield _(
+                "{n} groups go round: one at the launcher, the others beside the court",
+                n=self._stations,
+            )
+
+
+def _titles(titles: set[str]) -> str:
+    return ", ".join(sorted(titles))
 
 
 def spin_of(launcher: str, exercise: Exercise) -> str:

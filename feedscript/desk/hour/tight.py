@@ -6,7 +6,7 @@ They are the worst cases that the certificate names, each with the words that it
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 import msgspec
 
@@ -16,14 +16,16 @@ from feedscript.desk.offsets import BrowserOffsets
 from feedscript.editor.document import Document
 from feedscript.plan.certificate import Clause, Standing
 from feedscript.plan.interpreter.actions import PickUp, SendBall, WatchSpeed
+from feedscript.tongues import terms
+from feedscript.tongues.text import _
 
 #: What is told of, in this order: the rule, its name here, and whether its limit is the most.
 _TOLD: Mapping[str, tuple[str, bool]] = {
-    "least-interval": ("Least time between two balls", False),
-    "short-change-over": ("Shortest change-over", False),
-    "short-of-balls": ("Balls until the next collect", True),
-    "long-series": ("Longest series without a break", True),
-    "many-balls": ("Balls of one player", True),
+    "least-interval": (_("Least time between two balls"), False),
+    "short-change-over": (_("Shortest change-over"), False),
+    "short-of-balls": (_("Balls until the next collect"), True),
+    "long-series": (_("Longest series without a break"), True),
+    "many-balls": (_("Balls of one player"), True),
 }
 
 #: A column past the end of every line is its end.
@@ -70,13 +72,68 @@ def _tight(document: Document, clock: Clock, clause: Clause, title: str, most: b
     return Tight(
         rule=clause.rule,
         title=title,
-        words=clause.worst_case,
+        words=_in_words(document, clause),
         near=_near(clause, most),
         over=clause.margin is not None and clause.margin < 0.0,
         start=start,
         end=end,
         at_s=at_s,
     )
+
+
+class _Worst(msgspec.Struct, frozen=True):
+    """A worst case by its figures and feeds; whoever it may be of."""
+
+    value: float
+    limit: float
+    feed: str
+    before: str
+    players: tuple[str, ...]
+
+
+def _of_one_player(one: _Worst) -> Iterator[str]:
+    for who in (_("one player"), *one.players):
+        yield _("{who} gets up to {balls:.0f} balls", who=who, balls=one.value)
+        yield _("{who} gets up to {balls:.0f} balls, every repeat used", who=who, balls=one.value)
+
+
+#: What a certificate may say of each, in words that can be told in the page's language.
+_SAID: Mapping[str, Callable[[_Worst], Iterable[str]]] = {
+    "least-interval": lambda one: [
+        _("{feed} comes {n:.2f} s after {before}", feed=one.feed, n=one.value, before=one.before)
+    ],
+    "short-change-over": lambda one: [
+        _(
+            "whoever is on next has {n:.1f} s from the call to {feed}",
+            n=math.floor(10.0 * one.value) / 10.0,
+            feed=one.feed,
+        )
+    ],
+    "short-of-balls": lambda one: [
+        _(
+            "up to {balls:.0f} balls between two collects, {loaded:.0f} loaded",
+            balls=one.value,
+            loaded=one.limit,
+        )
+    ],
+    "long-series": lambda one: [_("the longest series without a break is {n:.0f} s", n=one.value)],
+    "many-balls": _of_one_player,
+}
+
+
+def _in_words(document: Document, clause: Clause) -> str:
+    """The certificate's own words; to be told in other languages where ours say the very same."""
+    plan = document.verdict.plan
+    if plan is None or clause.worst is None:
+        return clause.worst_case
+    feed, before = (
+        "" if one is None else terms.feed(plan.feeds[one].name)
+        for one in (clause.feed, clause.after_feed)
+    )
+    players = tuple(one.name for one in plan.group.players)
+    worst = _Worst(clause.worst, clause.limit or 0.0, feed, before, players)
+    same = (said for said in _SAID[clause.rule](worst) if said == clause.worst_case)
+    return next(same, clause.worst_case)
 
 
 def _near(clause: Clause, most: bool) -> float:

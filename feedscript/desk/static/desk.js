@@ -179,6 +179,7 @@ function seen(told, current) {
   get("sheet").disabled = get("cards").disabled = !told.ok;
   player.may(told.ok);
   trial.may(told.ok);
+  trial.group(told.group);
 }
 
 const pick = ({ ok, verdict, errors, warnings, hour, expectations }) => (
@@ -235,7 +236,7 @@ const expected = openExpected(get("expected"), {
   decide: () => loadRun("tested"),
   waits: (child) => hour.waits(child),
 });
-const trial = openTrial(get("tried"), (what) => loadRun("tried", `?what=${what}`));
+const trial = openTrial(get("tried"), (what, player) => loadRun("tried", `?what=${what}&player=${Math.max(0, player)}`));
 
 async function saved() {
   await save();
@@ -244,7 +245,7 @@ async function saved() {
 }
 
 const whatNext = openSuggestions({ asked, refusal, saved, editor: () => desk.editor });
-openCourt({ asked, refusal, saved, offer: whatNext });
+openCourt({ asked, refusal, saved, offer: whatNext.offer });
 
 async function loadRun(kind, query = "") {
   await saved();
@@ -433,12 +434,18 @@ startFromAQuestion({
 addEventListener("beforeunload", (event) => { if (desk.dirty) event.preventDefault(); });
 document.addEventListener("visibilitychange", () => { if (document.hidden) save(); });
 
-const asks = decodeURIComponent(location.hash.slice(1)) || localStorage.getItem("feedscript.desk.open");
+// A review's link says which lesson's suggestion to show, for whom, in which program.
+const link = new URLSearchParams(location.search);
+const asks = link.get("program") ?? (decodeURIComponent(location.hash.slice(1)) || localStorage.getItem("feedscript.desk.open"));
 const { told: programs } = await asked("/programs");
 // What was asked for, or was open before; else the first that can be opened, own ones before shipped.
 const mine = programs.filter((one) => !one.shipped && !one.refused).map((one) => one.name);
 const wednesday = programs.filter((one) => one.shipped && one.name.includes("wednesday")).map((one) => one.name);
 const known = programs.some((one) => one.name === asks);
-for (const name of [...(known ? [asks] : []), ...(known && location.hash ? [] : [...mine, ...wednesday])]) {
+for (const name of [...(known ? [asks] : []), ...(known && (location.hash || link.has("program")) ? [] : [...mine, ...wednesday])]) {
   if (await open(name)) break;
+}
+if (link.has("next")) {
+  history.replaceState(null, "", `/${location.hash}`);
+  whatNext.show(link.get("next"), link.get("player") ?? "", get("told"), (wish) => { desk.chosen = wish; if (desk.seen) draw(); });
 }

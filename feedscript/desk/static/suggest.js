@@ -1,5 +1,6 @@
 // What a lesson's records suggest for the program: each change is shown in the words, to be taken or left.
 import { openMerge } from "./editor.js";
+import { _ } from "/static/words.js";
 
 const get = (id) => document.getElementById(id);
 
@@ -22,7 +23,7 @@ function changed(words, edits) {
 }
 
 /** `asked` speaks with the desk, `refusal` words a refusal, `saved` saves and gives the open program's name and
- * version, `editor` gives its editor. Returns the button of a lesson that was held. */
+ * version, `editor` gives its editor. */
 export function openSuggestions({ asked, refusal, saved, editor }) {
   function propose(feed, { title, edits }, version) {
     const now = editor().text();
@@ -42,38 +43,65 @@ export function openSuggestions({ asked, refusal, saved, editor }) {
     saved().then((here) => { if (here.version !== version) get("proposal").close(); }, () => get("proposal").close());
   }
 
-  function told(one, version) {
+  // What one feed might be, as buttons.
+  function suggestion(one, version) {
     const item = made("li");
-    item.append(made("p", `${one.feed}: perhaps ${one.step} for ${one.players.join(", ")}`));
+    item.append(made("p", one.says));
     for (const proposal of one.proposals) {
       const button = made("button", capital(proposal.title), { type: "button", ariaHasPopup: "dialog" });
       button.addEventListener("click", () => propose(one.feed, proposal, version));
       item.append(button);
     }
-    if (one.why_not) item.append(made("p", `No change is proposed: ${one.why_not}.`, { className: "hour-words" }));
+    if (one.why_not) item.append(made("p", _("No change is proposed: {why}.", { why: one.why_not }), { className: "hour-words" }));
     return item;
   }
 
-  return (number, item) => {
-    const button = made("button", "What next?", { type: "button", ariaExpanded: "false" });
-    const list = made("ul", "", { hidden: true, ariaLabel: "What its records suggest" });
-    button.addEventListener("click", async () => {
-      button.disabled = true;
-      const say = (words) => list.replaceChildren(made("li", words));
+  // The suggestions of a lesson for the open program; throws an Error with the reason in words.
+  async function suggested(number) {
+    const { name } = await saved();
+    const { status, told } = await asked(`/suggestions/${number}/${name.split("/").map(encodeURIComponent).join("/")}`);
+    if (status !== 200) throw new Error(refusal(told));
+    if (name.startsWith("shipped/")) throw new Error(_("A shipped program is looked at: copy it, to change it."));
+    if (!told.suggestions.length) throw new Error(_("Its records suggest no change: too few were recorded, or the same again."));
+    return told;
+  }
+
+  const inWords = (failed) => (failed instanceof TypeError ? _("The desk does not answer.") : failed.message);
+
+  return {
+    // The button of a lesson that was held, in the list of those.
+    offer: (number, item) => {
+      const button = made("button", _("What next?"), { type: "button", ariaExpanded: "false" });
+      const list = made("ul", "", { hidden: true, ariaLabel: _("What its records suggest") });
+      button.addEventListener("click", async () => {
+        button.disabled = true;
+        try {
+          const { suggestions, version } = await suggested(number);
+          list.replaceChildren(...suggestions.map((one) => suggestion(one, version)));
+        } catch (failed) {
+          list.replaceChildren(made("li", inWords(failed)));
+        }
+        list.hidden = false;
+        button.ariaExpanded = "true";
+        button.disabled = false;
+      });
+      item.append(button, list);
+    },
+    // Comes from a review: what it suggests for this player, the first proposal open, others beside it.
+    show: async (number, player, box, choose) => {
       try {
-        const { name } = await saved();
-        const { status, told: found } = await asked(`/suggestions/${number}/${name.split("/").map(encodeURIComponent).join("/")}`);
-        if (status !== 200) say(refusal(found));
-        else if (name.startsWith("shipped/")) say("A shipped program is looked at: copy it, to change it.");
-        else if (!found.suggestions.length) say("Its records suggest no change: too few were recorded, or the same again.");
-        else list.replaceChildren(...found.suggestions.map((one) => told(one, found.version)));
+        const { suggestions, version } = await suggested(number);
+        const own = suggestions.filter((one) => one.names.includes(player));
+        const list = made("ul", "", { className: "suggested" });
+        list.append(...own.map((one) => suggestion(one, version)));
+        box.replaceChildren(own.length ? list : _("Its records suggest no change: too few were recorded, or the same again."));
+        const first = own.find((one) => one.proposals.length);
+        if (!first) return;
+        choose(first.wish);
+        propose(first.feed, first.proposals[0], version);
       } catch (failed) {
-        say(failed instanceof TypeError ? "The desk does not answer." : failed.message);
+        box.replaceChildren(inWords(failed));
       }
-      list.hidden = false;
-      button.ariaExpanded = "true";
-      button.disabled = false;
-    });
-    item.append(button, list);
+    },
   };
 }

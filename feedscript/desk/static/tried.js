@@ -3,7 +3,7 @@ import { clock, make } from "./hour_parts.js";
 import { _ } from "/static/words.js";
 
 const TROUBLES = [
-  ["jam", _("a ball jams")], ["link", _("the link is lost")], ["empty", _("the hopper is half full")], ["late", _("the first player is late")],
+  ["jam", _("a ball jams")], ["link", _("the link is lost")], ["empty", _("the hopper is half full")], ["late", _("a player is late")],
 ];
 
 // `load` fetches what became of it or throws an Error with the reason in words.
@@ -18,11 +18,12 @@ export function openTrial(parent, load) {
     button.addEventListener("click", () => tryIt(what, words));
     return button;
   });
-  parent.append(make("p", { className: "tried-row" }, make("span", { textContent: _("What if"), ariaHidden: "true" }), ...buttons), said, list);
+  const who = make("select", { ariaLabel: _("Who is late") });
+  parent.append(make("p", { className: "tried-row" }, make("span", { textContent: _("What if"), ariaHidden: "true" }), ...buttons, who), said, list);
 
   function show(words, lines = []) {
-    for (const button of buttons) button.disabled = !allowed || loading;
-    said.textContent = words;
+    for (const button of [...buttons, who]) button.disabled = !allowed || loading;
+    said.textContent = words && words[0].toUpperCase() + words.slice(1);
     list.hidden = !lines.length;
     list.replaceChildren(...lines.map(([at_s, line]) => make("li", { textContent: `${clock(at_s)} ${line}` })));
   }
@@ -33,7 +34,7 @@ export function openTrial(parent, load) {
     show(_("What if {trouble}? Rehearsing the whole lesson: some seconds…", { trouble: words }));
     let told;
     try {
-      told = await load(what);
+      told = await load(what, who.selectedIndex);
     } catch (failed) {
       told = { words: failed.message, lines: [] };
     }
@@ -47,7 +48,15 @@ export function openTrial(parent, load) {
     forget: () => { asked += 1; loading = false; show(""); },
     may: (can) => {
       allowed = can;
-      for (const button of buttons) button.disabled = !allowed || loading;
+      for (const button of [...buttons, who]) button.disabled = !allowed || loading;
+    },
+    // Everybody of the lesson; who was chosen stays so.
+    group: (names) => {
+      if (names.join("\n") === [...who.options].map((one) => one.value).join("\n")) return;
+      const before = who.value;
+      who.replaceChildren(...names.map((name) => make("option", { value: name, textContent: name })));
+      if (names.includes(before)) who.value = before;
+      who.hidden = names.length < 2;
     },
   };
 }

@@ -22,6 +22,7 @@ from feedscript.language.program import FeedWish
 from feedscript.launcher.kinematics import natural_spin
 from feedscript.launcher.profile.drives import Range
 from feedscript.plan.model import AimedFeed
+from feedscript.tongues.text import _
 from feedscript.units import UNITS
 
 #: Values that are tried along a slider, and then between two of which only one is good.
@@ -65,16 +66,16 @@ def reach(document: Document, text: OpenText, name: str) -> Reach:
     verdict = document.verdict
     plan = verdict.plan or verdict.draft
     if plan is None or verdict.program is None or verdict.places is None:
-        return Reach(name=name, refused="mend the words first")
+        return Reach(name=name, refused=_("mend the words first"))
     index = next((at for at, feed in enumerate(plan.feeds) if feed.name == name), None)
     if index is None:
-        return Reach(name=name, refused=f"nothing is called {name} now")
+        return Reach(name=name, refused=_("nothing is called {name} now", name=name))
     wish = verdict.places.wishes[index]
     alone = msgspec.structs.replace(wish, vary=None)
     sliders = tuple(_sliders(document, verdict, plan.feeds[index], wish))
     figures = _figures(document, index, alone, sliders)
     gaps = tuple(gaps_of(document, text, plan, wish.name))
-    fixed = "" if written_here(document, wish.name) else "It is written in another file."
+    fixed = "" if written_here(document, wish.name) else _("It is written in another file.")
     return Reach(name=name, fixed=fixed, figures=figures, gaps=gaps)
 
 
@@ -88,7 +89,9 @@ def _sliders(
     limits = profile.limits
     unit = written_unit(document, wish.name, Figure.SPEED)
     note = (
-        "" if wish.speed_mps is not None else "moving this says its speed, from which all follows"
+        ""
+        if wish.speed_mps is not None
+        else _("moving this says its speed, from which all follows")
     )
     rows = [(Figure.SPEED, feed.speed_mps, limits.speed_mps, unit, note)]
     spins = (

@@ -23,6 +23,7 @@ from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.tries import with_forms
 from feedscript.safety.of_one_ball import refused
+from feedscript.tongues.text import _
 
 Place = tuple[float, float, float]
 
@@ -100,17 +101,19 @@ def _form(solved: Solved, stand: Stand) -> AimedFeed | str:
     """The feed as it would be thrown, or why it cannot be."""
     missed = solved.missed
     if isinstance(missed, Miss):
-        how = "short of" if missed.short_m > 0 else "past"
-        return f"it lands at best {abs(missed.short_m):.1f} m {how} its place"
+        off = abs(missed.short_m)
+        if missed.short_m > 0:
+            return _("it lands at best {n:.1f} m short of its place", n=off)
+        return _("it lands at best {n:.1f} m past its place", n=off)
     if isinstance(missed, Outside):
-        return "no throw to that place does this"
+        return _("no throw to that place does this")
     found = aimed(solved, stand) if missed is None else None
     if found is None or found.feed is None:
-        return "where it is met is not known"
+        return _("where it is met is not known")
     if found.diagnostics:
         return found.diagnostics[0].message
     if not able(stand.profile, solved.throw, stand.placed.heading_deg):
-        return "it is past what the launcher does"
+        return _("it is past what the launcher does")
     return found.feed
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from html import escape
+from urllib.parse import quote
 
 import msgspec
 
@@ -14,6 +15,7 @@ from feedscript.review.report import words
 from feedscript.review.report.charts import charts_of, charts_of_feed
 from feedscript.review.report.figures import (
     Figures,
+    NextStep,
     PlayerFigures,
     feed_figures,
     player_figures,
@@ -27,12 +29,14 @@ from feedscript.tongues.tongue import IN_ENGLISH, Tongue
 
 
 class Review(msgspec.Struct, frozen=True):
-    """A lesson with its figures. ``sheet``: of one player, to be handed out."""
+    """A lesson with its figures. ``sheet``: of one player, to be handed out. ``opens``: the address
+    at which its program is opened with what is suggested; "" where there is none."""
 
     lesson: Lesson
     players: tuple[PlayerFigures, ...]
     feeds: dict[str, Figures]
     sheet: bool
+    opens: str = ""
 
     @property
     def title(self) -> str:
@@ -48,9 +52,9 @@ class Review(msgspec.Struct, frozen=True):
         return words.SHEET_NOTES if self.sheet else words.NOTES
 
 
-def review_of(lesson: Lesson, earlier: Sequence[Lesson], *, sheet: bool) -> Review:
-    """The figures of a lesson beside those before it."""
-    return Review(lesson, player_figures(lesson, earlier), feed_figures(lesson), sheet)
+def review_of(lesson: Lesson, earlier: Sequence[Lesson], *, sheet: bool, opens: str = "") -> Review:
+    """The figures of a lesson beside those before it; ``opens`` as in :class:`Review`."""
+    return Review(lesson, player_figures(lesson, earlier), feed_figures(lesson), sheet, opens)
 
 
 def report_html(review: Review, tongue: Tongue = IN_ENGLISH) -> str:
@@ -196,14 +200,22 @@ def _section(one: PlayerFigures, review: Review, tongue: Tongue) -> str:
     said = joined(" ", [*words.told(one, sheet=review.sheet), *climbs])
     charts = charts_of(one, lesson.begun_utc_s, lesson.court, sheet=review.sheet)
     feeds = table(*feed_table(one.by_feed, sheet=review.sheet), tongue)
-    step = ""
-    if one.whole.share.recorded:
-        step = f'<p class="next">{escape(tongue(words.ADVICE[one.whole.next_step]))}</p>'
+    step = _advice(one, review, tongue) if one.whole.share.recorded else ""
     pictures = drawn(charts, tongue)
     return (
         f'<section class="player">{head}<p>{prose(said, tongue)}</p>{step}{pictures}{feeds}'
         "</section>"
     )
+
+
+def _advice(one: PlayerFigures, review: Review, tongue: Tongue) -> str:
+    """What might come next, and the way to it in the program's words."""
+    advice, link = escape(tongue(words.ADVICE[one.whole.next_step])), ""
+    if review.opens and one.whole.next_step in (NextStep.HARDER, NextStep.EASIER):
+        address = f"{review.opens}&player={quote(one.player or '')}"
+        shows = escape(tongue(_("Show it in the program")))
+        link = f' <a href="{escape(address)}">{shows}</a>'
+    return f'<p class="next">{advice}{link}</p>'
 
 
 def _feed_sections(review: Review, tongue: Tongue) -> str:

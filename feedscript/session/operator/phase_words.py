@@ -36,19 +36,19 @@ PHASES: dict[Phase, PhaseWords] = {
     Phase.SETTING_UP: PhaseWords(
         name=_("Set up"),
         to_do=_("Go through the set-up list and confirm each step."),
-        reported="the set-up list is gone through",
+        reported=_("the set-up list is gone through"),
     ),
     Phase.ARMING: PhaseWords(
         name=_("Arm it there"),
         to_do=_("Arm the launcher: act at the launcher itself."),
         to_group=_("The launcher is being armed. Stay behind it."),
-        reported="a person arms the launcher",
+        reported=_("a person arms the launcher"),
     ),
     Phase.SHOWING: PhaseWords(
         name=_("Speed ball next"),
         to_do=_("See that nobody is in front, then send the speed ball."),
         to_group=_SHOWN,
-        reported="a ball is shown, nobody in front",
+        reported=_("a ball is shown, nobody in front"),
     ),
     Phase.WATCHING: PhaseWords(
         name=_("Watch the ball"), to_do=_("Watch the speed ball from the side."), to_group=_SHOWN
@@ -67,33 +67,33 @@ PHASES: dict[Phase, PhaseWords] = {
         name=_("Collect"),
         to_do=_("The launcher is off. Say when the balls are collected."),
         to_group=joined(" ", [_("Collect the balls."), _("The launcher is off.")]),
-        reported="the launcher is off; balls are collected",
+        reported=_("the launcher is off; balls are collected"),
         done=_("All collected"),
     ),
     Phase.ASKING: PhaseWords(
         name=_("Question"),
         to_do=_("Look: did this ball leave the launcher?"),
         to_group=_STAY,
-        reported="a ball's outcome is unknown; a person is asked",
+        reported=_("a ball's outcome is unknown; a person is asked"),
     ),
     Phase.STOPPED: PhaseWords(
         name=_("Stopped"),
         to_do=_("Stopped. See why, then set up again or end the lesson."),
         to_group=_STAY,
-        reported="stopped",
+        reported=_("stopped"),
     ),
     Phase.DISARMING: PhaseWords(name=_("Ending")),
     Phase.FINISHED: PhaseWords(
         name=_("Finished"),
         to_do=_("Finished. Tap what is still to be recorded, then end the lesson."),
         to_group=_("The lesson is over."),
-        reported="finished",
+        reported=_("finished"),
     ),
     Phase.BROKEN_OFF: PhaseWords(
         name=_("Broken off"),
         to_do=_("Broken off. Tap what is still to be recorded, then end the lesson."),
         to_group=_("The lesson is over."),
-        reported="broken off",
+        reported=_("broken off"),
     ),
 }
 

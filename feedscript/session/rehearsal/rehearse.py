@@ -35,6 +35,7 @@ from feedscript.session.state.events import (
     GroupRefused,
     Happened,
 )
+from feedscript.tongues.text import _
 
 
 class Rehearsed(msgspec.Struct, frozen=True, kw_only=True):
@@ -82,11 +83,6 @@ SEEN_BY_S = 5.0
 
 #: What of the journal is told beside the balls.
 _TOLD = ("call", "act", "happened", "roster", "roster-refused")
-_CHANGES = {
-    RosterChange.JOIN: "comes",
-    RosterChange.LEAVE: "is not there",
-    RosterChange.REST: "rests",
-}
 
 Watch = Callable[[LessonView], None]
 
@@ -187,6 +183,15 @@ def _balls(
     )
 
 
+def _changed(player: str, change: RosterChange) -> str:
+    """Who comes, goes or rests, in words."""
+    if change is RosterChange.JOIN:
+        return _("{player} comes", player=player)
+    if change is RosterChange.LEAVE:
+        return _("{player} is not there", player=player)
+    return _("{player} rests", player=player)
+
+
 def _said(journal: Journal, session_id: int) -> tuple[Said, ...]:
     left = balls_that_left(journal, session_id)
     said: list[Said] = []
@@ -198,7 +203,7 @@ def _said(journal: Journal, session_id: int) -> tuple[Said, ...]:
         if isinstance(event, Called):
             said.append(Said(at_s=at_s, text=event.text, phase=False))
         elif isinstance(event, GroupChanged):
-            text = f"{event.player} {_CHANGES[event.change]}"
+            text = _changed(event.player, event.change)
             said.append(Said(at_s=at_s, text=text, phase=False, group=True))
         elif isinstance(event, GroupRefused):
             said.append(Said(at_s=at_s, text=event.message, phase=False, group=True))
