@@ -96,6 +96,7 @@ def balls_of(kind: Kind, seed: int, code: str) -> Iterator[Ball]:
         rate_hz=kind.rate_hz,
         shake_px=kind.shake_px,
         row_time_s=kind.row_time_s,
+        built=True,
         gap_s=GAP_S,
         phantom=PHANTOM,
     )

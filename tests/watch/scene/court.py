@@ -12,6 +12,8 @@ full court's share (21 of 39 ft).
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import msgspec
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -33,6 +35,12 @@ class Strip(msgspec.Struct, frozen=True):
     south: float
     north: float
 
+    def beside(self, by_m: float) -> Strip:
+        """Moved across its length."""
+        if self.north - self.south > self.east - self.west:
+            return Strip(self.west + by_m, self.east + by_m, self.south, self.north)
+        return Strip(self.west, self.east, self.south + by_m, self.north + by_m)
+
 
 class Ground(msgspec.Struct, frozen=True, kw_only=True):
     """What is painted and what stands on one court; metres from the middle of the net."""
@@ -46,20 +54,28 @@ class Ground(msgspec.Struct, frozen=True, kw_only=True):
     post_m: float  # from the middle to a post's centre
     behind_m: float = 18 * FOOT_M  # baseline to fence
     beside_m: float = 10 * FOOT_M
+    narrow_m: float = NARROW_LINE_M
+    baseline_m: float = BASELINE_M
+    astray_m: tuple[float, ...] = ()  # by how much each of its lines lies beside its place
 
     def strips(self) -> tuple[Strip, ...]:
         """Every line of the court."""
+        lines = self._lines()
+        astray = self.astray_m or (0.0,) * len(lines)
+        return tuple(line.beside(off) for line, off in zip(lines, astray, strict=True))
+
+    def _lines(self) -> tuple[Strip, ...]:
         inner = self.singles_m if self.singles_m is not None else self.half_wide_m
         found = []
         for side in (self.half_wide_m, *([] if self.singles_m is None else [self.singles_m])):
             found += [
-                Strip(side - NARROW_LINE_M, side, -self.half_long_m, self.half_long_m),
-                Strip(-side, -side + NARROW_LINE_M, -self.half_long_m, self.half_long_m),
+                Strip(side - self.narrow_m, side, -self.half_long_m, self.half_long_m),
+                Strip(-side, -side + self.narrow_m, -self.half_long_m, self.half_long_m),
             ]
         half = WIDE_LINE_M / 2
         for end in (-1, 1):
-            back = sorted((end * self.half_long_m, end * (self.half_long_m - BASELINE_M)))
-            serve = sorted((end * self.service_m, end * (self.service_m - NARROW_LINE_M)))
+            back = sorted((end * self.half_long_m, end * (self.half_long_m - self.baseline_m)))
+            serve = sorted((end * self.service_m, end * (self.service_m - self.narrow_m)))
             mark = sorted((end * self.half_long_m, end * (self.half_long_m - MARK_LONG_M)))
             found += [
                 Strip(-self.half_wide_m, self.half_wide_m, *back),
@@ -110,3 +126,23 @@ GROUNDS = {
     "orange": _stage(60, 21, 3.0),
     "red": _stage(36, 18, 2.75),
 }
+
+
+#: How courts are built: lines lie beside their places, and a net is hung by hand (standard
+#: deviations; no source). Lines are as wide as the rules leave open: 1 to 2 in, the baseline to 4.
+ASTRAY_M, HUNG_M = 0.003, 0.012
+
+
+@lru_cache(maxsize=64)
+def built(ground: Ground, seed: int) -> Ground:
+    """The court as one builder left it."""
+    random = np.random.default_rng((seed, 10))
+    middle, post = random.normal(0, HUNG_M, 2).tolist()
+    return msgspec.structs.replace(
+        ground,
+        narrow_m=float(random.uniform(1, 2)) * INCH_M,
+        baseline_m=float(random.uniform(2, 4)) * INCH_M,
+        astray_m=tuple(random.normal(0, ASTRAY_M, len(ground.strips())).tolist()),
+        cord_middle_m=ground.cord_middle_m + middle,
+        cord_post_m=ground.cord_post_m + middle + post,
+    )

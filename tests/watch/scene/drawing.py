@@ -10,7 +10,6 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.watch.scene.court import GROUNDS
 from tests.watch.scene.flying import Flight
 from tests.watch.scene.handling import Sight
 from tests.watch.scene.people import Bird, Limb, Person
@@ -120,7 +119,7 @@ class Artist:
     def _behind_net(self, places_m: Array) -> bool:
         """Whether the net may hide some of it: a little room round its edges."""
         low = places_m - (0.0, 0.0, 0.1)
-        ground, lens = GROUNDS[self.scene.court], self.sight.lens
+        ground, lens = self.scene.ground, self.sight.lens
         return any(hidden_by_net(ground, lens, each).any() for each in (places_m, low))
 
     def _shaded(self, place_m: Array) -> bool:
@@ -166,7 +165,7 @@ class Artist:
         radius = math.sqrt(area)
         patch = streak(at[:1], radius, self.size, shape=shape / radius)
         if patch is not None:
-            hides = hidden_by_net(GROUNDS[self.scene.court], self.sight.lens, place_m[None])[0]
+            hides = hidden_by_net(self.scene.ground, self.sight.lens, place_m[None])[0]
             picture.darken(patch.left, patch.top, patch.share * np.float32(depth * (1 - hides)))
 
     def mark(self, picture: Picture, place_m: Array, along: Array, long_m: float) -> None:

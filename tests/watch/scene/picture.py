@@ -9,7 +9,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.watch.scene.court import GROUNDS
+from tests.watch.scene.court import Ground
 from tests.watch.scene.lens import Lens
 from tests.watch.scene.recipe import Colour, Look
 from tests.watch.scene.still import Painter, Still
@@ -22,9 +22,11 @@ SHIFT = 4  # bits after the point in OpenCV's drawing
 
 
 @lru_cache(maxsize=3)
-def painted(court: str, look: Look, seed: int, lens: Lens, soft_px: float, margin_px: int) -> Still:
+def painted(
+    ground: Ground, look: Look, seed: int, lens: Lens, soft_px: float, margin_px: int
+) -> Still:
     """Every scene on one court with one camera shares the picture."""
-    return Painter(GROUNDS[court], look, seed).paint(lens, soft_px, margin_px)
+    return Painter(ground, look, seed).paint(lens, soft_px, margin_px)
 
 
 def in_planes(colour: Colour, light: float = 1.0) -> tuple[float, float, float]:

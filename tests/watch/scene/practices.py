@@ -209,9 +209,11 @@ def practice(
     hits: tuple[str, ...] = (),
     windy_mps: float = 0.5,
     gap_s: float = GAP_S,
+    built: bool = False,
     **shooting: object,
 ) -> Practice:
-    """A film of some feeds. ``busy``: people, a court next to it, birds, balls lying about.
+    """A film of some feeds. ``busy``: people, a court next to it, birds, balls lying about;
+    ``built``: the court is not to the millimetre.
 
     ``hits`` are what the player makes of the balls in turn: in, net, long, left, right, or none.
     ``shooting`` are words of :class:`Shooting`.
@@ -243,6 +245,7 @@ def practice(
         duration_s=duration_s,
         look=LOOKS[look],
         court=court,
+        built=seed if built else None,
         air=air,
         claps_s=(0.3,),
         hits=tuple(one.hit for one in made if one),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import msgspec
 
+from tests.watch.scene.court import GROUNDS, Ground, built
 from tests.watch.scene.flying import Air, Flight
 from tests.watch.scene.lens import Lens
 from tests.watch.scene.people import Bird, Person
@@ -76,5 +77,11 @@ class Scene(msgspec.Struct, frozen=True, kw_only=True):
     hits: tuple[Hit, ...] = ()  # rackets, heard
     look: Look = Look()
     court: str = "full"
+    built: int | None = None  # None: to the millimetre by the rules; or as builders leave it
     air: Air = Air()
     seed: int = 0
+
+    @property
+    def ground(self) -> Ground:
+        ground = GROUNDS[self.court]
+        return ground if self.built is None else built(ground, self.built)

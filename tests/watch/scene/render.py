@@ -55,7 +55,7 @@ class Studio:
         self.margin = margin = self.sight.handling.margin_px(scene.duration_s)
         look = msgspec.structs.replace(scene.look, flicker=0.0, cloud=0.0)
         lens = shooting.lens
-        still = painted(scene.court, look, scene.seed, lens, shooting.soft_px, margin)
+        still = painted(scene.ground, look, scene.seed, lens, shooting.soft_px, margin)
         self.net = still.net
         planes = [np.ascontiguousarray(still.colours[..., which]) for which in range(3)]
         halves = [cv2.resize(p, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA) for p in planes]

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import msgspec
 import numpy as np
 import pytest
 
-from tests.watch.scene.court import FULL, GROUNDS, INCH_M, POST_M, POST_OVER_CORD_M, Strip
+from tests.watch.scene.court import FULL, GROUNDS, INCH_M, POST_M, POST_OVER_CORD_M, Strip, built
 
 
 def edges(strips: list[Strip], axis: str) -> set[float]:
@@ -60,3 +61,12 @@ def test_small_courts_are_within_their_ranges() -> None:
     assert (np.array([58, 20, 36, 14]) <= np.round(feet, 6)).all()
     assert (np.round(feet, 6) <= [60, 27, 42, 20]).all()
     assert 0.8 <= red.cord_middle_m <= 0.838 + 1e-3
+
+
+def test_a_built_court_is_a_little_off_and_always_alike() -> None:
+    one, again, other = built(FULL, 3), built(FULL, 3), built(FULL, 4)
+    assert one.strips() == again.strips()
+    assert one.strips() != other.strips()
+    for meant, is_ in zip(FULL.strips(), one.strips(), strict=True):
+        off = np.subtract(msgspec.structs.astuple(meant), msgspec.structs.astuple(is_))
+        assert 0 < np.abs(off).max() < 0.06

@@ -6,7 +6,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.watch.scene.court import BAND_M, GROUNDS, Ground
+from tests.watch.scene.court import BAND_M, Ground
 from tests.watch.scene.flying import Flight, Touch
 from tests.watch.scene.handling import Sight
 from tests.watch.scene.lens import Lens
@@ -89,7 +89,7 @@ def _track(scene: Scene, sight: Sight, flight: Flight, times_s: Array) -> Track:
     chosen = np.flatnonzero(there)
     times, middle, far = times_s[chosen], middle[chosen], far[chosen]
     places = flight.at(times + open_s / 2)
-    seen = 1 - hidden_by_net(GROUNDS[scene.court], lens, places)
+    seen = 1 - hidden_by_net(scene.ground, lens, places)
     for person in scene.people:
         seen *= 1 - _hidden_by(person, sight, times + open_s / 2, middle, far)
     return Track(
