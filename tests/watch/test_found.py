@@ -37,7 +37,7 @@ def measured(number: int, landing_m: tuple[float, float]) -> Measured:
         seen=40,
         shown=44,
         scatter_px=0.3,
-        unknowns=np.zeros(14),
+        unknowns=np.zeros(16),
     )
 
 

@@ -10,21 +10,23 @@ from feedscript.watch.camera.geometry import slopes as camera_slopes
 from feedscript.watch.fit.measured import Measured, NotSeen, Value, Why
 from feedscript.watch.fit.shutter import Open, open_time
 from feedscript.watch.fit.solve import FEW_ROUNDS, ROUNDS, Fitted, Points, scale_px, solve
-from feedscript.watch.fit.start import points_near, starts, when
+from feedscript.watch.fit.start import bounced_anew, points_near, starts, when
 from feedscript.watch.fit.view import View
 from feedscript.watch.seek.expected import AT, UNKNOWNS
 from feedscript.watch.seek.gather import Gathered
 
 #: Gates within which blobs are taken, ever closer, for a picture 1280 wide.
-_GATES_PX = (14.0, 7.0, 4.0, 4.0)
-#: No place is known better than this in one picture, for a picture 1280 wide.
-_LEAST_SD_PX = 0.15
+_GATES_PX = (14.0, 7.0, 4.0, 4.0, 4.0)
+#: No place is taken to be known better than this in one picture, turn by turn, for a picture 1280
+#: wide: a flight that already fits its beginning to a tenth of a pixel would take what it does not
+#: fit yet, after the bounce, for something else's.
+_LEAST_SD_PX = (3.0, 1.0, 0.4, 0.15, 0.04)
 #: A ball must be seen in so many pictures, so many before and after its bounce, and in this share
 #: of those that should show it between its first and its last.
 _LEAST_SEEN, _LEAST_BEFORE, _LEAST_AFTER, _LEAST_SHARE = 10, 6, 4, 0.5
 #: How unlike the feed a flight may be: the square of standard deviations, over all unknowns.
-#: 40 is passed by one in a thousand by chance (chi squared with 16 degrees of freedom: 39.3).
-_MOST_UNLIKE = 40.0
+#: It is passed by one in a thousand by chance (chi squared with 18 degrees of freedom: 42.3).
+_MOST_UNLIKE = 42.3
 #: The same for any one unknown.
 _MOST_ASTRAY = 4.0
 #: A longer half axis of the 95 % region than this is not known well enough, metres.
@@ -93,7 +95,8 @@ def _tried(
     near it, and where it comes to what was found already."""
     scale = view.camera.width_px / 1280
     flight, sd_px, shutter = start, 3.0 * scale, Open()
-    for turn, gate_px in enumerate(_GATES_PX):
+    for turn, (gate_px, least_px) in enumerate(zip(_GATES_PX, _LEAST_SD_PX, strict=True)):
+        sd_px = max(sd_px, least_px * scale)
         late_s = shutter.seconds / 2
         points = points_near(view, gathered, flight, max(gate_px * scale, 4 * sd_px), late_s)
         if len(points) < _LEAST_SEEN:
@@ -101,7 +104,9 @@ def _tried(
         last = turn == len(_GATES_PX) - 1
         fitted = solve(view, flight, points, sd_px, ROUNDS if last else FEW_ROUNDS)
         flight = fitted.flight
-        sd_px = float(np.clip(scale_px(fitted), _LEAST_SD_PX * scale, 3.0 * scale))
+        sd_px = float(np.clip(scale_px(fitted), _LEAST_SD_PX[-1] * scale, 3.0 * scale))
+        if turn == 0:
+            flight = bounced_anew(view, gathered, flight)
         if turn == 1 and any(_alike(view, flight, one) for one in found):
             return None
         if not last:
@@ -204,7 +209,7 @@ def _told(value: float, slopes: Array, spread: Array) -> Value:
 
 
 def flight_spread(view: View, fitted: Fitted, times_s: Array) -> Array:
-    """The covariance of the flight, (16, 16), to first order; ``times_s`` of its points, (m,).
+    """The covariance of the flight, (18, 18), to first order; ``times_s`` of its points, (m,).
 
     The points' share is made wider where what is left of them hangs together from picture to
     picture (as by n (1 - r) / (1 + r) values that do not: a first-order autoregression), and the

@@ -7,9 +7,13 @@ import numpy as np
 from feedscript.flight.models import Array
 from feedscript.watch.fit.solve import Points
 from feedscript.watch.fit.view import View
+from feedscript.watch.seek.expected import AT
 from feedscript.watch.seek.gather import Gathered
 
 _DRAWN, _STARTS = 700, 3
+#: So many bounces are tried for a flight up to it; what makes a bounce.
+_BOUNCES = 200
+_BOUNCE = [AT[name] for name in ("rise", "keep", "kick_deg")]
 #: A blob this far off counts for little, for a picture 1280 wide.
 _NEAR_PX = 9.0
 #: Starts differ by this many standard deviations in something that makes the flight.
@@ -17,7 +21,7 @@ _APART = 0.5
 
 
 def starts(view: View, gathered: Gathered) -> list[Array]:
-    """The drawn flights along which most is seen, best first, unlike each other; (16,) each."""
+    """The drawn flights along which most is seen, best first, unlike each other; (18,) each."""
     random = np.random.default_rng((view.expected.number, 1))
     drawn = random.standard_normal((_DRAWN, view.size))
     drawn[0], drawn[:, -2:] = 0.0, 0.0
@@ -41,6 +45,15 @@ def _scores(view: View, gathered: Gathered, drawn: Array) -> Array:
         square = (off**2).sum(-1).min(1) / near_px**2
         scores += np.exp(-np.nan_to_num(square, nan=np.inf))
     return scores
+
+
+def bounced_anew(view: View, gathered: Gathered, flight: Array) -> Array:
+    """The flight with the bounce after which most is seen, its way to there as it is: of that more
+    is seen, and it may have been fitted alone."""
+    random = np.random.default_rng((view.expected.number, 2))
+    drawn = np.tile(flight, (_BOUNCES, 1))
+    drawn[1:, _BOUNCE] = random.standard_normal((_BOUNCES - 1, len(_BOUNCE)))
+    return np.asarray(drawn[_scores(view, gathered, drawn).argmax()])
 
 
 def when(view: View, gathered: Gathered) -> Array:

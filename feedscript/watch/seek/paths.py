@@ -49,17 +49,17 @@ class Paths(msgspec.Struct, frozen=True, eq=False):
 
 
 def paths(balls: Array, expected: Expected, after_steps: int = _AFTER_STEPS) -> Paths:
-    """The ways of balls given by ``UNKNOWNS``, shape (n, 14), for so many steps of 0.24 s after
+    """The ways of balls given by ``UNKNOWNS``, shape (n, 16), for so many steps of 0.24 s after
     the bounce."""
     columns = {name: balls[:, index] for name, index in AT.items()}
     conditions = _own_air(expected.conditions, columns["drag"], columns["lift"])
     release = _release(columns)
-    before = _flown(release, conditions, _steps_down(release))
+    wind = _wind(columns, conditions)
+    before = _flown(release, conditions, wind, _steps_down(release))
     flight_s, piece, share = _comes_down(before, conditions.ball.radius_m)
     place, falling = _there(before, piece, share)
-    after = _flown(
-        _bounced(place, falling, release.spin_radps, columns, expected), conditions, after_steps
-    )
+    bounced = _bounced(place, falling, release.spin_radps, columns, expected)
+    after = _flown(bounced, conditions, wind, after_steps)
     return Paths(before, after, columns["left_s"], flight_s, place[:2].T, falling)
 
 
@@ -87,6 +87,13 @@ def _own_air(conditions: Conditions, drag: Array, lift: Array) -> Conditions:
     )
 
 
+def _wind(columns: dict[str, Array], conditions: Conditions) -> Array:
+    """The air's velocity for each ball, (3, n): the day's, and its own across where it heads."""
+    turn, right = np.radians(columns["azimuth_deg"]), columns["wind_right_mps"]
+    own = np.stack([right * np.cos(turn), -right * np.sin(turn), columns["wind_up_mps"]])
+    return np.asarray(conditions.wind[:, None] + own)
+
+
 def _steps_down(release: Release) -> int:
     """How many steps surely bring every ball down: without drag, and with the lift as weight."""
     up, high = release.velocity_mps[2], release.place_m[2]
@@ -95,9 +102,9 @@ def _steps_down(release: Release) -> int:
     return int(np.ceil(min(longest, _MOST_S) / _STEP_S))
 
 
-def _flown(release: Release, conditions: Conditions, steps: int) -> Array:
+def _flown(release: Release, conditions: Conditions, wind: Array, steps: int) -> Array:
     """Quintics, shape (steps, 6, 3, n), through places at equal steps, ground or no ground."""
-    equations, wind = conditions.equations(release.spin_radps), conditions.wind[:, None]
+    equations = conditions.equations(release.spin_radps)
     seconds = np.full(len(release), _STEP_S)
     state = equations.state(release.velocity_mps - wind)
     place, rate = release.place_m, equations.rate(state)

@@ -51,7 +51,7 @@ class Way(msgspec.Struct, frozen=True, eq=False):
 
 
 def way_of(expected: Expected, unknowns: Array, step_s: float = 0.02) -> Way:
-    """After the bounce of the ball of these ``UNKNOWNS``, shape (14,), until it bounces again."""
+    """After the bounce of the ball of these ``UNKNOWNS``, shape (16,), until it bounces again."""
     flown = paths(unknowns[None], expected, _AFTER_STEPS)
     down_s = float(flown.left_s[0] + flown.flight_s[0])
     times = down_s + np.arange(SOONEST_S, LATEST_S, step_s)
@@ -78,7 +78,7 @@ def as_expected(fed: Expected, struck: Struck) -> Expected:
 
 
 def drawn_shots(fed: Expected, count: int) -> Array:
-    """Shots as they may be, shape (count, 14) of ``UNKNOWNS``, of feeds as they may fly."""
+    """Shots as they may be, shape (count, 16) of ``UNKNOWNS``, of feeds as they may fly."""
     random = np.random.default_rng((fed.number, 2))
     flown = paths(fed.drawn(count, random, 1.5), fed, _AFTER_STEPS)
     at_s = flown.left_s + flown.flight_s + random.uniform(SOONEST_S, LATEST_S, count)
