@@ -127,10 +127,11 @@ def _alike(view: View, flight: Array, other: _Candidate) -> bool:
 def _doubt(view: View, gathered: Gathered, best: _Candidate) -> Why | None:
     flight, points = best.fitted.flight, best.points
     bounce_s = float(_bounce_s(view, flight[None])[0])
-    before = int((points.times_s < bounce_s).sum())
-    if before < _LEAST_BEFORE or len(points) - before < _LEAST_AFTER:
+    fits = best.fitted.fits  # what is near it and does not may be another thing's
+    before = int((fits & (points.times_s < bounce_s)).sum())
+    if before < _LEAST_BEFORE or fits.sum() - before < _LEAST_AFTER:
         return Why.BOUNCE_UNSEEN
-    if len(points) < _LEAST_SHARE * _shown(view, gathered, best):
+    if fits.sum() < _LEAST_SHARE * _shown(view, gathered, best):
         return Why.TOO_FEW
     if float(flight @ flight) > _MOST_UNLIKE or np.abs(flight).max() > _MOST_ASTRAY:
         return Why.NOT_LIKELY
@@ -196,7 +197,7 @@ def _judged(view: View, gathered: Gathered, best: _Candidate, tick_s: float) -> 
         ),
         bounce_s=Value(float(downs[0]), bounce_sd),
         flight_s=_told(float(ways.flight_s[0]), by_flight, spread),
-        seen=len(best.points),
+        seen=int(fitted.fits.sum()),
         shown=_shown(view, gathered, best),
         scatter_px=scale_px(fitted),
         unknowns=values[: len(UNKNOWNS)],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
 from feedscript.flight.models import Array
 from feedscript.watch.fit.view import View
@@ -14,6 +15,8 @@ ROUNDS, FEW_ROUNDS = 14, 5
 _SHORT = 2e-3
 #: What a point counts for that the flight does not show, in standard deviations.
 _NOT_SHOWN = 5.0
+#: What is so far off at most is on the flight, in standard deviations.
+_FITS = 3.5
 #: Degrees of freedom of the t distribution that points are taken to scatter by: weights as of
 #: K. L. Lange, R. J. A. Little & J. M. G. Taylor, J. Am. Stat. Assoc. 84 (1989) 881.
 _FREEDOM = 4.0
@@ -35,13 +38,15 @@ class Fitted(msgspec.Struct, frozen=True, eq=False):
     """A flight, shape (18,), and what is left of the points, (m, 2) in pixels.
 
     ``pull`` is the inverse covariance, slopes' share and the prior's; ``slopes`` (m, 2, 18) the
-    pixels' with the unknowns; ``weights`` (m,) what each point counted for in 1/px^2.
+    pixels' with the unknowns; ``weights`` (m,) what each point counted for in 1/px^2; ``fits``
+    (m,) whether the flight goes by there.
     """
 
     flight: Array
     left_px: Array
     slopes: Array
     weights: Array
+    fits: NDArray[np.bool_]
     cost: float
 
     @property
@@ -79,7 +84,7 @@ def _look(view: View, flight: Array, points: Points, sd_px: float) -> Fitted:
     square = np.where(shown, (left**2).sum(-1) / sd_px**2, _NOT_SHOWN**2)
     weights = shown * (_FREEDOM + 2) / (_FREEDOM + square) / sd_px**2
     cost = (_FREEDOM + 2) * np.log1p(square / _FREEDOM).sum() + float(flight @ flight)
-    return Fitted(flight, left, slopes, weights, float(cost))
+    return Fitted(flight, left, slopes, weights, shown & (square < _FITS**2), float(cost))
 
 
 def scale_px(fitted: Fitted) -> float:
