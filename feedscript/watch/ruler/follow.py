@@ -59,6 +59,18 @@ class Follower:
         self._lines = white_lines(court)
         self._loose = usual() if loose is None else loose
         self._aside = np.zeros(len(self._lines))
+        self._usual = np.zeros(3) if still is None else self._turn_of(still)
+
+    def _turn_of(self, still: Picture) -> Floats:
+        """What the still itself seems to be turned by, (3,): lines are as wide as one builder made
+        them and lie where he put them, and what that does to the still it does to every picture."""
+        found = self._near(still, self._first, _GATES_PX)
+        if found is None:
+            return np.zeros(3)
+        turn = (
+            Rotation.from_rotvec(found.rotation) * Rotation.from_rotvec(self._first.rotation).inv()
+        )
+        return np.asarray(turn.as_rotvec())
 
     def at(self, grey: Picture) -> Followed:
         """The camera that took this picture, shape (height, width)."""
@@ -69,7 +81,14 @@ class Follower:
                 found = self._near(grey, turned_along(self._first, way), _FOUND_GATES_PX)
         if found is not None:
             self._now = found
-        return Followed(self._now, self._off_px(), found is not None)
+        camera = self._turned_by(self._now, -self._usual)
+        return Followed(camera, self._off_px(camera), found is not None)
+
+    @staticmethod
+    def _turned_by(camera: Camera, turn: Floats) -> Camera:
+        change = np.zeros(len(PARAMETERS))
+        change[_TURNS] = turn
+        return moved(camera, change)
 
     def _near(self, grey: Picture, camera: Camera, gates_px: Sequence[float]) -> Camera | None:
         """The camera, from one that draws the lines nearly where they are."""
@@ -109,13 +128,11 @@ class Follower:
             weights = np.where(left < 4 * typical, np.minimum(1, 1.5 * typical / (left + 1e-9)), 0)
         if (weights > 0).sum() < _LEAST_SHARE * seen.tried:
             return None
-        change = np.zeros(len(PARAMETERS))
-        change[_TURNS] = turn
-        return moved(camera, change)
+        return self._turned_by(camera, turn)
 
-    def _off_px(self) -> float:
+    def _off_px(self, camera: Camera) -> float:
         ahead = np.array(self._first.position_m) + 20.0 * self._first.axes[2]
-        return float(np.linalg.norm(project(self._now, ahead) - project(self._first, ahead)))
+        return float(np.linalg.norm(project(camera, ahead) - project(self._first, ahead)))
 
 
 def turned_along(camera: Camera, way: Floats) -> Camera:

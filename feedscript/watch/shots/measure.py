@@ -56,7 +56,8 @@ class _Candidate(msgspec.Struct, frozen=True, eq=False):
         """Just as it was found."""
         none = np.empty((0, 2))
         size = view.size
-        fitted = Fitted(np.zeros(size), none, np.empty((0, 2, size)), np.empty(0), 0.0)
+        slopes, fits = np.empty((0, 2, size)), np.empty(0, np.bool_)
+        fitted = Fitted(np.zeros(size), none, slopes, np.empty(0), fits, 0.0)
         sd_px = _MOST_SD_PX * view.camera.width_px / 1280
         return cls(view, fitted, Points(np.empty(0), none, none), sd_px, 0.0)
 

@@ -23,7 +23,7 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.watch.fit.measured import Measured, NotSeen
 from tests.watch.fit.filmed import Looked, looked_over
 
-BALLS = 16
+BALLS = 8
 GAP_S = 2.6
 #: Feeds that nobody fed, one for so many that were.
 PHANTOM = 2

@@ -17,6 +17,7 @@ from feedscript.watch.ruler.follow import Follower
 from feedscript.watch.ruler.overlay import overlay
 from tests.watch.ruler.drawn import draw, exact
 from tests.watch.ruler.test_find import FULL, as_camera, on_the_ground
+from tests.watch.scene.court import GROUNDS, INCH_M
 from tests.watch.scene.lens import Lens, looking
 
 
@@ -89,3 +90,12 @@ def test_a_court_of_which_little_is_seen_can_be_drawn_too() -> None:
     grey = np.full((720, 1280), 90, np.uint8)
     for court in COURTS.values():
         assert overlay(grey, near, court).startswith(b"\x89PNG")
+
+
+def test_lines_wider_than_usual_do_not_turn_a_camera_that_stands_still() -> None:
+    """A baseline twice as wide lies with its middle four centimetres nearer to the net."""
+    wide = msgspec.structs.replace(GROUNDS["full"], baseline_m=4 * INCH_M, narrow_m=2 * INCH_M)
+    still, later = (draw(lens(), exact(wide), np.random.default_rng(seed)) for seed in (5, 6))
+    followed = Follower(as_camera(lens()), FULL, still=still).at(later)
+    assert followed.lines_there
+    assert apart_px(followed.camera, lens()) < 0.1
