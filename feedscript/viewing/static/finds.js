@@ -112,7 +112,9 @@ export class Finds {
     strip.tabIndex = 0; // it may be wider than the card
     strip.setAttribute("role", "region");
     strip.setAttribute("aria-label", _("Bounce of ball {n}", { n: one.number }));
-    strip.querySelector("img").addEventListener("error", () => strip.remove());
+    const image = strip.querySelector("img");
+    image.addEventListener("error", () => strip.remove());
+    image.addEventListener("load", () => { strip.scrollLeft = (strip.scrollWidth - strip.clientWidth) / 2; });
     return made("div", {}, row, strip);
   }
 

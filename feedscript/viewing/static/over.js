@@ -30,7 +30,8 @@ export class Over {
 
   show(court) {
     this.court = court;
-    if (!this.held) this.pins = Object.fromEntries(court.points.filter((one) => one.shown).map((one) => [one.name, one.px]));
+    // An answer to an older question says nothing of points that were moved since.
+    if (!this.held && !this.next) this.pins = Object.fromEntries(court.points.filter((one) => one.shown).map((one) => [one.name, one.px]));
     if (!this.current) this.current = court.points.find((one) => one.px)?.name ?? court.points[0].name;
     this.draw();
   }
@@ -65,7 +66,7 @@ export class Over {
         shape("polyline", { class: `line ${line.ground ? "ground" : "net"}`, points }),
       ];
     });
-    const ends = court.ends.map(([words, [x, y]]) => shape("text", { x, y, "font-size": 15 * scale }, words));
+    const ends = court.ends.map(([words, [x, y]]) => shape("text", { x, y, "font-size": Math.min(15, 8 + by("over").clientWidth / 120) * scale }, words));
     const points = court.points.filter((one) => this.px(one.name)).map((one) => this.point(one, scale));
     svg.setAttribute("viewBox", `0 0 ${court.width_px} ${court.height_px}`);
     if (svg.dataset.drawn === String(court.part)) {
