@@ -81,6 +81,9 @@ NEEDS = {
     "feedscript watch lesson.mp4 --lesson 12 -o found.json --clips": FILM,
     "feedscript watch lesson.mp4 --lesson 12 --look -o found.json": FILM,
     "feedscript watch lesson.mp4 --camera-at receiver --lesson 12 --shots --into-journal": FILM,
+    "feedscript watch lesson.mp4 --lesson 12 --by-sound --camera-at receiver": FILM,
+    "feedscript watch lesson.m4a --lesson 12 --by-sound --camera-at receiver --offset '12.5 s'"
+    " -o heard.json": FILM,
     "drivers/firmware/build/avr drivers/firmware/build/launcher.elf": PERSON,
     "make -C drivers/firmware": FIRMWARE,
     "make -C drivers/firmware hex": FIRMWARE,

@@ -3,4 +3,15 @@
 Needs the extra ``video``. Nothing is kept of a film but numbers, and no picture leaves the machine.
 """
 
-__all__ = ["asked", "found", "look", "marked", "record", "region", "suggested", "unfinished"]
+__all__ = [
+    "asked",
+    "by_sound",
+    "found",
+    "listen",
+    "look",
+    "marked",
+    "record",
+    "region",
+    "suggested",
+    "unfinished",
+]

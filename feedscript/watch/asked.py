@@ -92,12 +92,17 @@ def _unknown(journal: Journal, message: str) -> FeedscriptError:
 
 def events_of(lesson: AskedLesson, camera: Camera) -> tuple[Event, ...]:
     """What should be heard at the camera: every ball as it leaves, and as it bounces."""
+    return heard_at(lesson, camera.position_m)
+
+
+def heard_at(lesson: AskedLesson, place_m: tuple[float, float, float]) -> tuple[Event, ...]:
+    """The same at any place."""
     found = []
     for ball in lesson.balls:
         mouth_m = lesson.plan.launchers[ball.feed.launcher].mouth_m
-        takes_s = math.dist(mouth_m, camera.position_m) / _SOUND_MPS
+        takes_s = math.dist(mouth_m, place_m) / _SOUND_MPS
         found.append(Event(ball.left_utc_s, takes_s, LEFT_SD_S, _THUMP_HEARD))
-        takes_s = math.dist((*ball.feed.landing_m, 0.0), camera.position_m) / _SOUND_MPS
+        takes_s = math.dist((*ball.feed.landing_m, 0.0), place_m) / _SOUND_MPS
         down_utc_s = ball.left_utc_s + ball.feed.flight_s
         found.append(Event(down_utc_s, takes_s, _BOUNCE_SD_S, _BOUNCE_HEARD))
     return tuple(found)

@@ -85,6 +85,7 @@ def film_options(command: F) -> F:
     "a picture (.png) with the court drawn over the film's still; with --lesson what was found "
     "(.json), or the landings for tune (.csv)."
 )
+@click.option("--by-sound", is_flag=True, help="Flight times by sound alone: no picture is needed.")
 @click.option("--shots", is_flag=True, help="Also look for players' shots on their way back.")
 @click.option(
     "--into-journal",
@@ -108,9 +109,18 @@ def command(video: Path, court: str, output_format: str, **options: Any) -> None
     """
     _see_that_options_fit(options["out"], options)
     try:
+        if options["by_sound"]:
+            _listened(video, court, output_format, options)
         _watched(video, court, output_format, options)
     except KeyboardInterrupt:
         _stopped(video, options["out"], output_format)
+
+
+def _listened(video: Path, court: str, output_format: str, options: dict[str, Any]) -> NoReturn:
+    _needs_video(output_format)
+    from feedscript.cli.after.watch_sound import listened
+
+    listened(video, COURTS[court], output_format, options)
 
 
 def _watched(video: Path, court: str, output_format: str, options: dict[str, Any]) -> None:
@@ -234,8 +244,20 @@ def _see_that_options_fit(out: Path | None, options: dict[str, Any]) -> None:
     for name, option in (("record", "into-journal"), ("clips", "clips"), ("shots", "shots")):
         if options["number"] is None and options[name]:
             raise click.UsageError(f"--{option} goes with --lesson")
+    if options["by_sound"]:
+        _see_that_sound_is_enough(out, options)
     if options["offset"] is None and options["at_ball"] is not None:
         raise click.UsageError("--at-ball goes with --offset")
+
+
+def _see_that_sound_is_enough(out: Path | None, options: dict[str, Any]) -> None:
+    if options["number"] is None or options["camera_at"] is None:
+        raise click.UsageError("--by-sound goes with --lesson, and --camera-at for the microphone")
+    pictures = ("into_journal", "clips", "shots", "look", "points", "points_out")
+    if (name := next((one for one in pictures if options[one]), None)) is not None:
+        raise click.UsageError(f"--{name.replace('_', '-')} needs pictures: leave --by-sound out")
+    if out is not None and _ending(out) != ".json":
+        raise click.UsageError("what is heard is written as .json")
 
 
 def _needs_video(output_format: str) -> None:

@@ -165,7 +165,7 @@ def balls_in(
     progress: Callable[[float], None] | None,
 ) -> Balls | Diagnostic:
     """The lesson's balls in this film. Raises FeedscriptError (``video-silent``)."""
-    said = _said(lesson, options["offset"], options["at_ball"])
+    said = said_of(lesson, options["offset"], options["at_ball"])
     if isinstance(said, Diagnostic):
         return said
     clock = clock_of(seen.film, events_of(lesson, camera), said)
@@ -249,7 +249,7 @@ def lesson_of(court: Court, options: dict[str, Any]) -> AskedLesson:
     return lesson
 
 
-def _said(
+def said_of(
     lesson: AskedLesson, offset_s: float | None, at_ball: int | None
 ) -> tuple[float, float] | Diagnostic | None:
     """When a ball left (UTC), and where in the film a person says that it does."""

@@ -87,7 +87,7 @@ def _one(kind: str, launcher: int, balls: Sequence[Ball]) -> Landed:
         launcher,
         len(balls),
         tuple(place for place, _seen in kept),
-        dict(Counter(why for why in whys if why)),
+        dict(Counter(why for why in whys if why and why != "said-no")),
         refused,
         _bias(kept),
     )
