@@ -27,12 +27,12 @@ BROWSERS = "/usr/lib"
 _SCREEN_SIZE = "1600x1200x24"
 _OPTIONS = "webkitgtk:browserOptions"
 _VALUE = """const told = arguments[0];
-(async () => JSON.stringify(await (%s)) ?? "null")().then(told, (wrong) => told("!" + wrong));"""
-_NOTE_TROUBLE = """(() => {
+if (!window.trouble) {
   window.trouble = [];
   addEventListener("error", (event) => window.trouble.push(event.message));
   addEventListener("unhandledrejection", (event) => window.trouble.push(String(event.reason)));
-})()"""
+}
+(async () => JSON.stringify(await (%s)) ?? "null")().then(told, (wrong) => told("!" + wrong));"""
 
 
 def browser() -> Path:
@@ -41,7 +41,7 @@ def browser() -> Path:
 
 
 class WebKit(Engine):
-    """One window of it. Complaints are noted from when a page is open."""
+    """One window of it. Complaints are noted from the first question to a page on."""
 
     def __init__(self, port: int) -> None:
         self._address = f"http://127.0.0.1:{port}/session"
@@ -76,7 +76,6 @@ class WebKit(Engine):
     @override
     def go(self, address: str) -> None:
         self._ask("POST", "/url", {"url": address})
-        self.evaluate(_NOTE_TROUBLE)
 
     @override
     def evaluate(self, expression: str) -> Any:
