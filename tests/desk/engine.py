@@ -10,7 +10,7 @@ from abc import ABC, abstractmethod
 from typing import Any
 
 PATIENCE_S = 40.0
-CONTROL = "\ue009"
+CONTROL, SHIFT, RIGHT = "\ue009", "\ue008", "\ue014"
 #: An element's middle once it has not moved for some frames.
 _STILL = """new Promise((told) => {
   const one = document.querySelector(%s);

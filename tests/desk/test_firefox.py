@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from tests.desk.desk_process import desk_on
-from tests.desk.engine import CONTROL, Engine
+from tests.desk.engine import CONTROL, RIGHT, SHIFT, Engine
 from tests.desk.firefox import dark_firefox
 
 DEEP = """feedscript 1
@@ -31,7 +31,7 @@ _MARKED = """(() => {
   if (one) one.dataset.marked = "";
   return Boolean(one);
 })()"""
-#: Where a word of the editor stands on the screen.
+#: Where a word of the editor begins on the screen.
 _WORD = """(() => {
   const content = document.querySelector(".cm-content");
   const walker = document.createTreeWalker(content, NodeFilter.SHOW_TEXT);
@@ -42,7 +42,7 @@ _WORD = """(() => {
     range.setStart(node, at);
     range.setEnd(node, at + 1);
     const box = range.getBoundingClientRect();
-    return [box.x + box.width / 2, box.y + box.height / 2];
+    return [Math.ceil(box.x), box.y + box.height / 2];
   }
 })()"""
 
@@ -53,9 +53,14 @@ def press_button(page: Engine, words: str) -> None:
 
 
 def write(page: Engine, old: str, new: str) -> None:
-    """Two clicks on a word, and another word typed over it."""
-    page.click_at(*page.evaluate(_WORD % old), times=2)
+    """A click before a word, which is marked by keys, and another word typed over it.
+
+    Two clicks are one on the word only where the machine has time for both in half a second.
+    """
+    page.click_at(*page.evaluate(_WORD % old))
+    page.press(RIGHT * len(old), held=SHIFT)
     page.press(new)
+    page.wait(f"document.querySelector('.cm-content').innerText.includes({f'{new} '!r})")
 
 
 def saved(page: Engine, program: Path) -> str:
