@@ -253,9 +253,10 @@ def _see_that_options_fit(out: Path | None, options: dict[str, Any]) -> None:
 def _see_that_sound_is_enough(out: Path | None, options: dict[str, Any]) -> None:
     if options["number"] is None or options["camera_at"] is None:
         raise click.UsageError("--by-sound goes with --lesson, and --camera-at for the microphone")
-    pictures = ("into_journal", "clips", "shots", "look", "points", "points_out")
+    named = {"record": "into-journal", "points_out": "points-out"}
+    pictures = ("record", "clips", "shots", "look", "points", "points_out")
     if (name := next((one for one in pictures if options[one]), None)) is not None:
-        raise click.UsageError(f"--{name.replace('_', '-')} needs pictures: leave --by-sound out")
+        raise click.UsageError(f"--{named.get(name, name)} needs pictures: leave --by-sound out")
     if out is not None and _ending(out) != ".json":
         raise click.UsageError("what is heard is written as .json")
 
