@@ -3,7 +3,7 @@
 import { aside, points, shape } from "./shapes.js";
 import { _, figure } from "/static/words.js";
 
-const ASKED_AFTER_MS = 250, KEYS_REST_MS = 350;
+const FIRST_AFTER_MS = 120, ASKED_AFTER_MS = 250, KEYS_REST_MS = 350;
 // Usual sliders of a feed, whose room is kept until they are known: its speed, its spin, the time before it.
 const USUAL = 3;
 const CALLED = { speed: _("Speed"), top: _("Topspin"), side: _("Side spin"), gap: _("Time before it") };
@@ -192,7 +192,7 @@ export function openSliders(box, { above, side, ask, figured }) {
       clearTimeout(wait);
       if (!feed) return draw();
       if (!told) draw();
-      wait = setTimeout(load, told ? ASKED_AFTER_MS : 0);
+      wait = setTimeout(load, told ? ASKED_AFTER_MS : FIRST_AFTER_MS);
     },
   };
 }
