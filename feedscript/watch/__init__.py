@@ -5,6 +5,7 @@ Needs the extra ``video``. Nothing is kept of a film but numbers, and no picture
 
 __all__ = [
     "asked",
+    "by_sight",
     "by_sound",
     "found",
     "listen",

@@ -87,6 +87,21 @@ def look_over(
     return found, tuple(troubles)
 
 
+def gathered(
+    video: Video,
+    places: Sequence[Standing],
+    expected: Sequence[Expected],
+    court: Court,
+    progress: Callable[[float], None] | None = None,
+) -> Iterator[Gathered]:
+    """All that may be each ball, not yet measured; none of balls that left where the court is not
+    known."""
+    for place in places:
+        mine = [one for one in expected if place.still.from_s <= one.left_s < place.still.to_s]
+        if place.known is not None:
+            yield from _looked_over(video, place, None, mine, court, progress, [], None)
+
+
 def _over(
     mine: list[Expected], kept: Unfinished | None
 ) -> list[tuple[Gathered, Measured | NotSeen]]:

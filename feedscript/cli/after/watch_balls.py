@@ -21,19 +21,22 @@ from feedscript.court.lines import COURTS, Court
 from feedscript.diagnostics import Diagnostic
 from feedscript.journal.films import keep_film
 from feedscript.journal.store import open_journal, read_journal
-from feedscript.watch.asked import AskedLesson, asked_of, events_of, expected_of
+from feedscript.watch.asked import AskedLesson, asked_of, expected_of
+from feedscript.watch.by_sight import clock_in
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.clips.files import Written
 from feedscript.watch.clips.way import Way, way_of
 from feedscript.watch.found import Found, Landed, Missed, Place, as_json, ball_of, landings_csv
 from feedscript.watch.frames.video import Video
-from feedscript.watch.look import clock_of, look_over
+from feedscript.watch.look import look_over
 from feedscript.watch.record import film_of, landings_of, shots_of
 from feedscript.watch.ruler.anew import Standing, moves
 from feedscript.watch.ruler.find import Ruler
 from feedscript.watch.shots.watcher import ShotWatcher
 from feedscript.watch.suggested import suggested
 from feedscript.watch.unfinished import Unfinished, beside, key_of
+
+_WHAT = {"sound": "thumps and bounces heard", "sight": "balls seen"}
 
 
 class Seen(msgspec.Struct, frozen=True, eq=False):
@@ -112,7 +115,7 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
         """A line a ball, and how sure the clock is."""
         found, clock = self.found, self.found.clock
         rows = [
-            f"clock     {clock.heard} of {clock.expected} thumps and bounces heard in time; "
+            f"clock     {clock.heard} of {clock.expected} {_WHAT[clock.by]} in time; "
             f"known to {clock.sd_s * 1000:.0f} ms",
             f"balls     {len(found.landed)} of {len(found.balls)} measured",
             "",
@@ -168,7 +171,7 @@ def balls_in(
     said = said_of(lesson, options["offset"], options["at_ball"])
     if isinstance(said, Diagnostic):
         return said
-    clock = clock_of(seen.film, events_of(lesson, camera), said)
+    clock = clock_in(seen.film, seen.places, lesson, camera, seen.court, said, progress)
     if isinstance(clock, Diagnostic):
         return clock
     expected = expected_of(lesson, clock)

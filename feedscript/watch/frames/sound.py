@@ -104,6 +104,7 @@ def _silent(path: Path, message: str) -> FeedscriptError:
         NO_SOUND.report(
             message,
             device=str(path),
-            help="film with sound on, at a rate at which the camera saves it",
+            help="say about where the first ball leaves, --offset '12.5 s': balls are found by "
+            "sight then; or film with sound on, at a rate at which the camera saves it",
         )
     )

@@ -55,8 +55,9 @@ class Clock(msgspec.Struct, frozen=True):
     sd_s: float
     gain: float
     gain_sd: float
-    heard: int  # events that have a sound near them
-    expected: int  # events within the film
+    heard: int  # events that have a sound near them; by sight: balls that agree
+    expected: int  # events within the film; by sight: balls that were looked for
+    by: str = "sound"  # or "sight"
 
     def film_s(self, utc_s: float) -> float:
         """The film's time at a moment of the journal's."""

@@ -1,0 +1,118 @@
+"""A silent film's clock: where the lesson's first balls are seen to fly, within what a person says.
+
+Each of them is looked for once, in all of the time that the person may be off; then it is fitted
+from several moments on. A moment counts that several balls agree on, each by a flight that is
+measured as any other is; where two moments are agreed on, none is taken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+
+import msgspec
+import numpy as np
+
+from feedscript.court.lines import Court
+from feedscript.diagnostics import Diagnostic
+from feedscript.watch.asked import AskedLesson, events_of, expected_of
+from feedscript.watch.camera.camera import Camera
+from feedscript.watch.fit.measure import measure
+from feedscript.watch.fit.measured import Measured
+from feedscript.watch.frames.video import Video
+from feedscript.watch.look import clock_of, gathered
+from feedscript.watch.ruler.anew import Standing
+from feedscript.watch.seek.gather import Gathered
+from feedscript.watch.sync.align import Clock
+from feedscript.watch.sync.pages import NOT_TOGETHER
+
+#: How far a person may be off who says where a ball leaves; moments so far apart are tried, and a
+#: ball may leave so far from each of them.
+_SAID_WITHIN_S, _STEP_S, _SD_S = 0.6, 0.12, 0.05
+#: So many balls are looked for; so many must agree, and twice as many as on any other moment.
+_BALLS, _LEAST = 6, 3
+#: Balls agree that leave within so long of one another's moment.
+_AGREE_S = 0.06
+#: Quartz clocks keep within this of one another (from memory).
+_GAIN_SD = 50e-6
+
+
+def clock_in(
+    video: Video,
+    places: Sequence[Standing],
+    lesson: AskedLesson,
+    camera: Camera,
+    court: Court,
+    said: tuple[float, float] | None,
+    progress: Callable[[float], None] | None = None,
+) -> Clock | Diagnostic:
+    """The film's clock by its sound, or by sight where it has none and somebody says about when.
+
+    ``camera``: how far sounds have to go; the rest as in ``clock_by_sight``. Raises FeedscriptError
+    (``video-silent``).
+    """
+    if said is not None and not video.has_sound:
+        return clock_by_sight(video, places, lesson, court, said, progress)
+    return clock_of(video, events_of(lesson, camera), said)
+
+
+def clock_by_sight(
+    video: Video,
+    places: Sequence[Standing],
+    lesson: AskedLesson,
+    court: Court,
+    said: tuple[float, float],
+    progress: Callable[[float], None] | None = None,
+) -> Clock | Diagnostic:
+    """The film's clock; ``said``: a moment (UTC), and about where in the film it is."""
+    rough = Clock(said[0], said[1], _SAID_WITHIN_S / 2, 0.0, _GAIN_SD, 0, 0, by="sight")
+    expected = expected_of(lesson, rough)
+    if isinstance(expected, Diagnostic):
+        return expected
+    near = sorted(expected, key=lambda one: abs(one.left_s - said[1]))[:_BALLS]
+    offs = [list(offsets_s(one)) for one in gathered(video, places, near, court, progress)]
+    agreed = agreed_s(offs)
+    if agreed is None:
+        return NOT_TOGETHER.report(
+            f"the film has no sound to go by, and of {len(near)} balls too few are seen to fly at "
+            f"one distance from {said[1]:.1f} s",
+            device=str(video.path),
+            help="say to half a second where a ball leaves, early in the film: --offset '12.5 s' "
+            "(with --at-ball another one)",
+        )
+    off_s, sd_s, count = agreed
+    return msgspec.structs.replace(
+        rough, of_s=rough.of_s + off_s, sd_s=sd_s, heard=count, expected=len(near)
+    )
+
+
+def offsets_s(one: Gathered) -> Iterator[float]:
+    """How much later than expected the ball may have left, by each flight that is measured."""
+    for off_s in np.arange(-_SAID_WITHIN_S, _SAID_WITHIN_S + 1e-9, _STEP_S):
+        asked = one.expected
+        moved = msgspec.structs.replace(
+            asked,
+            left_s=asked.left_s + float(off_s),
+            scatter=msgspec.structs.replace(asked.scatter, left_s=_SD_S),
+        )
+        seen = measure(msgspec.structs.replace(one, expected=moved))
+        if isinstance(seen, Measured):
+            yield seen.left_s.value - asked.left_s
+
+
+def agreed_s(offs: Sequence[Sequence[float]]) -> tuple[float, float, int] | None:
+    """What most balls agree on, a list of moments each: seconds, their standard deviation, and how
+    many agree; None where too few do, or another moment has more than half as many."""
+    every = sorted(off_s for each in offs for off_s in each)
+    ways = []
+    for middle_s in every:
+        near = [min(each, key=lambda one: abs(one - middle_s)) for each in offs if each]
+        near = [one for one in near if abs(one - middle_s) <= _AGREE_S]
+        ways.append((len(near), -float(np.std(near)), middle_s, float(np.mean(near))))
+    ways.sort(reverse=True)
+    if not ways or ways[0][0] < min(_LEAST, len(offs)):
+        return None
+    count, spread, middle_s, mean_s = ways[0]
+    others = [one for one in ways if abs(one[2] - middle_s) > 2 * _AGREE_S]
+    if others and 2 * others[0][0] > count:
+        return None
+    return mean_s, max(-spread, 0.005) / float(np.sqrt(count)), count
