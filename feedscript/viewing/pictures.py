@@ -41,6 +41,8 @@ class Pictures:
         if way is None:
             return None
         with self._lock:
+            if self._viewing.finished:
+                return None  # nobody looks at it any more, and the server waits for this
             if number not in self._held:
                 strip = strip_of(self._viewing.film.video, way)
                 made: dict[Part, bytes] = {}

@@ -14,6 +14,9 @@ from feedscript.session.engine.wall_clock import elapsed_s
 from feedscript.viewing.app import make_app
 from feedscript.viewing.viewing import Viewing
 
+#: The page is given so long to end: a ball's picture may still be read from the film.
+ENDS_S = 15
+
 
 def serve_viewing(viewing: Viewing, listening: Listening, told: Callable[[str], None]) -> None:
     """Serve the page until its person has finished; ``told`` is given the one-time link.
@@ -26,7 +29,9 @@ def serve_viewing(viewing: Viewing, listening: Listening, told: Callable[[str], 
         server.should_exit = True
 
     app = make_app(viewing, access, hosts_of(listening), done)
-    server = uvicorn.Server(page_config(app))
+    config = page_config(app)
+    config.timeout_graceful_shutdown = ENDS_S
+    server = uvicorn.Server(config)
     told(f"{url_of(listening)}/#{access.new_code(Role.COACH)}")
     try:
         asyncio.run(server.serve(sockets=[listening.socket]))

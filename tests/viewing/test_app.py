@@ -109,6 +109,7 @@ def test_the_film_is_looked_at_and_finished(stage: Stage) -> None:
     assert not stage.done
     assert stage.say("/finish", {}).json()["stage"] == "done"
     assert stage.done == [True]
+    assert stage.client.get("/balls/0/flight.jpg").status_code == 404  # nothing holds the end up
 
 
 def test_words_come_in_the_language_of_the_browser(stage: Stage) -> None:

@@ -117,7 +117,7 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
         rows = [
             f"clock     {clock.heard} of {clock.expected} {_WHAT[clock.by]} in time; "
             f"known to {clock.sd_s * 1000:.0f} ms",
-            f"balls     {len(found.landed)} of {len(found.balls)} measured",
+            f"balls     {_counted(found)}",
             "",
             f"{'ball':>5} {'x, m':>7} {'y, m':>7} {'95 % within':>12} {'off aim':>8} {'km/h':>5}",
         ]
@@ -157,7 +157,16 @@ def _row(one: Landed | Missed) -> str:
     (x, y), off_m = one.landing_m, float(np.hypot(*np.subtract(one.landing_m, one.asked_m)))
     within = f"{one.region_m[0] * 100:.0f} cm"
     speed_kmh = one.speed_mps.value * 3.6
-    return f"{one.number:>5} {x:>7.2f} {y:>7.2f} {within:>12} {off_m:>6.2f} m {speed_kmh:>5.0f}"
+    said = "  said no to: it goes no further" if one.said == "no" else ""
+    figures = f"{x:>7.2f} {y:>7.2f} {within:>12} {off_m:>6.2f} m {speed_kmh:>5.0f}"
+    return f"{one.number:>5} {figures}{said}"
+
+
+def _counted(found: Found) -> str:
+    measured = sum(isinstance(one, Landed) for one in found.balls)
+    refused = measured - len(found.landed)
+    words = f"{measured} of {len(found.balls)} measured"
+    return f"{words}; said no to {refused} of them" if refused else words
 
 
 def balls_in(

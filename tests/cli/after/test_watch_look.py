@@ -56,13 +56,13 @@ def person(monkeypatch: pytest.MonkeyPatch) -> Callable[[Person], list[str]]:
 @pytest.fixture(scope="module")
 def found(film: Path, lens: Lens) -> tuple[Standing, ...]:
     """The court in the film, found once for all."""
-    stills = stills_of(open_video(film))
+    stills, _ = stills_of(open_video(film))
     return standings(stills, COURTS["singles"], start=as_it_is(lens))
 
 
 @pytest.fixture(autouse=True)
 def _is_found_at_once(found: tuple[Standing, ...], monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("feedscript.watch.ruler.stands.stills_of", lambda film, progress: ())
+    monkeypatch.setattr("feedscript.watch.ruler.stands.stills_of", lambda film, progress: ((), ()))
     monkeypatch.setattr("feedscript.watch.ruler.anew.standings", lambda *_, **_words: found)
 
 
@@ -145,5 +145,7 @@ def test_a_no_stays_in_the_file_and_goes_neither_to_tuning_nor_into_the_record(
     seen = landings_seen(kept, 1)
     kept.close()
     assert [seen[number].landing_m for number in (1, 2)] == [None, (0.5, 9.0)]
-    assert watch(*words, "-o", found).exit_code == 0
+    told = watch(*words, "-o", found)
+    assert told.exit_code == 0
+    assert "2 of 2 measured; said no to 1 of them" in told.output
     assert [one["said"] for one in json.loads(found.read_text())["balls"]] == ["no", None]
