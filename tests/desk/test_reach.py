@@ -106,6 +106,7 @@ def test_the_band_is_what_the_check_allows(named: str) -> None:
 
 
 @pytest.mark.long
+@pytest.mark.timeout(3600)  # a busy machine takes its time
 @pytest.mark.parametrize("named", PROGRAMS)
 def test_every_band_is_what_the_check_allows(named: str) -> None:
     document = opened(text_of(**PROGRAMS[named]))

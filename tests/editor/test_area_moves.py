@@ -342,6 +342,7 @@ def test_random_drags_of_areas_mean_the_place() -> None:
 
 
 @pytest.mark.long
+@pytest.mark.timeout(3600)  # a busy machine takes its time
 @pytest.mark.parametrize("seed", range(10))
 def test_five_thousand_random_drags_of_areas_mean_the_place(seed: int) -> None:
     rng = random.Random(seed)

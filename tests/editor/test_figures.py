@@ -114,6 +114,7 @@ def test_random_sliders_mean_their_figure() -> None:
 
 
 @pytest.mark.long
+@pytest.mark.timeout(3600)  # a busy machine takes its time
 @pytest.mark.parametrize("seed", range(10))
 def test_five_thousand_random_sliders_mean_their_figure(seed: int) -> None:
     rng = random.Random(seed)

@@ -137,6 +137,7 @@ def test_random_drags_mean_the_place() -> None:
 
 
 @pytest.mark.long
+@pytest.mark.timeout(3600)  # a busy machine takes its time
 def test_five_thousand_random_drags_mean_the_place() -> None:
     rng = random.Random(6)
     assert sum(drag(rng) for _ in range(7000)) > 5000
