@@ -150,6 +150,23 @@ def test_a_ball_that_was_hardly_seen_is_not_measured(
     assert found.why is why
 
 
+def test_a_players_edges_do_not_stand_for_the_ball_behind(
+    feeds: list[Fed], random: np.random.Generator
+) -> None:
+    """From before its bounce on it is hidden; what is seen near by trembles by some pixels."""
+    one = feeds[1]
+    last_s = one.ball.bounce.at_s - 0.04
+
+    def edges(frame: int) -> np.ndarray:
+        row = one.ball.track.in_frame(frame)
+        if row is None or not last_s < one.truth.times_s[frame] < last_s + 0.2:
+            return np.empty((0, 2))
+        return one.ball.track.middle_px[[row]] + random.normal(0, 2.5, (1, 2))
+
+    found = measure(seen(one, random, noise_px=0.1, until_s=last_s, beside=edges))
+    assert isinstance(found, NotSeen)
+
+
 def test_a_camera_that_looks_elsewhere_is_named(
     feeds: list[Fed], random: np.random.Generator
 ) -> None:

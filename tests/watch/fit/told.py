@@ -1,10 +1,13 @@
-"""What a run of tests.watch.fit.table came to: python -m tests.watch.fit.told balls.jsonl"""
+"""What runs of tests.watch.fit.table came to: python -m tests.watch.fit.told balls.jsonl --write"""
 
 from __future__ import annotations
 
 import argparse
+import csv
+import io
 from collections import Counter
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +15,9 @@ import numpy as np
 from tests.watch.fit.filmed import WITHIN_95
 from tests.watch.fit.table import Ball, read
 
+TABLE = Path(__file__).with_name("accuracy.csv")
+CHAPTER = Path("feedscript/watch/README.md")
+BEGIN, END = "<!-- accuracy -->", "<!-- end of accuracy -->"
 #: A landing that is off by more, and lies so far outside its region, was another thing's.
 FALSE_M, FALSE_SQUARE = 0.5, 25.0
 
@@ -69,12 +75,44 @@ def rows(balls: Sequence[Ball]) -> list[list[str]]:
     return [*table, row("all", balls)]
 
 
+def as_csv(balls: Sequence[Ball], day: str) -> str:
+    """The table as a file, with what was run."""
+    seeds = [ball.seed for ball in balls]
+    fed = sum(ball.fed for ball in balls)
+    out = io.StringIO()
+    out.write(f"# {day}, code {', '.join(sorted({ball.code for ball in balls}))}\n")
+    out.write(
+        "# python -m tests.watch.fit.table balls.jsonl --seed N; python -m tests.watch.fit.told\n"
+    )
+    out.write(f"# seeds {min(seeds)} to {max(seeds)}, {len(set(seeds))} films\n")
+    out.write(f"# {fed} feeds, and {len(balls) - fed} looked for that nobody fed\n")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerows([COLUMNS, *rows(balls)])
+    return out.getvalue()
+
+
+def as_section(table: str) -> str:
+    """The chapter's own part, made from that file."""
+    lines = table.splitlines()
+    said = [line[2:] for line in lines if line.startswith("#")]
+    head, *body = csv.reader(line for line in lines if not line.startswith("#"))
+    rule = ["---", *["---:"] * (len(head) - 2), "---"]
+    told = ["| " + " | ".join(row) + " |" for row in (head, rule, *body)]
+    return "\n".join([*told, "", f"By `{said[1]}` ({said[0]}; {said[2]}; {said[3]})."])
+
+
+def in_chapter(chapter: str, table: str) -> str:
+    before, rest = chapter.split(BEGIN)
+    _, after = rest.split(END)
+    return f"{before}{BEGIN}\n{as_section(table)}\n{END}{after}"
+
+
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("path", type=Path)
-    asked.add_argument("--code", help="only of this version")
+    asked.add_argument("paths", type=Path, nargs="+")
+    asked.add_argument("--write", action="store_true", help="into the table's file and the chapter")
     told = asked.parse_args()
-    balls = [ball for ball in read(told.path) if not told.code or ball.code == told.code]
+    balls = [ball for path in told.paths for ball in read(path)]
     for line in (COLUMNS, *rows(balls)):
         print("| " + " | ".join(line) + " |")
     found = [ball for ball in balls if ball.fed and not ball.why]
@@ -85,6 +123,10 @@ def main() -> None:
             each, "off / sd: sd", (values[:, 0] / values[:, 1]).std(), "mean", values[:, 0].mean()
         )
     print("cpu a ball", np.mean([ball.cpu_s for ball in balls]), Counter(b.code for b in balls))
+    if told.write:
+        table = as_csv(balls, datetime.now(UTC).date().isoformat())
+        TABLE.write_text(table)
+        CHAPTER.write_text(in_chapter(CHAPTER.read_text(), table))
 
 
 if __name__ == "__main__":
