@@ -19,7 +19,8 @@ export function openTrial(parent, load) {
     return button;
   });
   const who = make("select", { ariaLabel: _("Who is late") });
-  parent.append(make("p", { className: "tried-row" }, make("span", { textContent: _("What if"), ariaHidden: "true" }), ...buttons, who), said, list);
+  parent.append(make("p", { className: "tried-row" }, make("span", { textContent: _("What if"), ariaHidden: "true" }), ...buttons.slice(0, -1),
+    make("span", { className: "tried-late" }, buttons.at(-1), who)), said, list);
 
   function show(words, lines = []) {
     for (const button of [...buttons, who]) button.disabled = !allowed || loading;
