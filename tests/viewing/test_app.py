@@ -119,7 +119,7 @@ def test_words_come_in_the_language_of_the_browser(stage: Stage) -> None:
     assert words["receiver t"] == "Mitte der Aufschlaglinie, Seite des Spielers"
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     address=st.sampled_from(POSTS),
     body=st.one_of(

@@ -89,6 +89,7 @@ def pinned(viewing: Viewing) -> dict[str, tuple[float, float]]:
     return dict(viewing.pins)
 
 
+@pytest.mark.long
 async def test_by_hand(one: Shown) -> None:
     viewing = begun(one, finds(one))
     camera, start = viewing.camera, viewing_px(viewing)

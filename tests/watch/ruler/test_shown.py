@@ -111,6 +111,7 @@ def test_lines_that_are_not_where_a_person_shows_the_court_are_not_taken(
         assert np.linalg.norm(np.subtract(drawn[name], px)) < 6
 
 
+@pytest.mark.long
 def test_without_a_point_the_court_is_looked_for_anew(lens: Lens, grey: np.ndarray) -> None:
     shown = shown_court(grey, FULL, {}, camera_at=End.RECEIVER, most_sd_m=SURE)
     assert errors_m(lens, camera_of(shown)).max() < 0.02
