@@ -17,7 +17,7 @@ from feedscript.watch.seek.expected import AT
 from feedscript.watch.seek.gather import Gathered
 from feedscript.watch.shots.gather import Back
 from feedscript.watch.shots.ground import Ground, odds
-from feedscript.watch.shots.prior import Struck, as_expected, way_of
+from feedscript.watch.shots.prior import SPEED_MPS, Struck, as_expected, way_of
 from feedscript.watch.shots.seen import NoShot, Shot, WhyNot
 from feedscript.watch.shots.start import starts
 
@@ -81,7 +81,9 @@ def measure_shot(
         return NoShot(number=number, why=WhyNot.TOO_FEW)
     best = found[0]
     flight = best.fitted.flight
-    if float(flight @ flight) > _MOST_UNLIKE or not _seen_throughout(best, back):
+    speed_mps = float(best.view.values(flight)[AT["speed_mps"]])
+    hit = SPEED_MPS[0] < speed_mps < SPEED_MPS[1]  # slower ones roll off the strings, or a fence
+    if not hit or float(flight @ flight) > _MOST_UNLIKE or not _seen_throughout(best, back):
         return NoShot(number=number, why=WhyNot.NOT_LIKELY)
     shot = _judged(number, best, ground)
     rivals = [one for one in found[1:] if one.merit > best.merit - _RIVAL_MERIT]
