@@ -21,6 +21,7 @@ OPTIONS = {
     "--ball": ("text", "Kind of ball: "),
     "--before": ("datetime", "All lessons before this day"),
     "--board": ("file", "The board file"),
+    "--by-sound": ("flag", "Flight times by sound alone"),
     "--calendar": ("file", "Also write the lessons into this file, .ics"),
     "--camera-at": ("choice", "On whose side of the net the camera stands"),
     "--capture": ("file", "A capture, a file with every byte of the link; "),
