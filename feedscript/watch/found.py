@@ -80,6 +80,9 @@ class Place(msgspec.Struct, frozen=True, kw_only=True):
     to_s: float | None
     camera: Camera | None
 
+    def holds(self, film_s: float) -> bool:
+        return self.from_s <= film_s and (self.to_s is None or film_s <= self.to_s)
+
 
 class Found(msgspec.Struct, frozen=True, kw_only=True):
     """All of a lesson's balls, by a film of it."""
@@ -92,6 +95,13 @@ class Found(msgspec.Struct, frozen=True, kw_only=True):
     places: tuple[Place, ...] = ()
     balls: tuple[Landed | Missed, ...]
     shots: tuple[Suggested | Unseen, ...] = ()  # the players', where they were looked for
+
+    def camera_of(self, one: Landed) -> Camera:
+        """As it stood when this ball came down."""
+        for place in self.places:
+            if place.camera is not None and place.holds(one.bounce_s.value):
+                return place.camera
+        return self.camera
 
     @property
     def landed(self) -> tuple[Landed, ...]:

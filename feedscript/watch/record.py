@@ -28,7 +28,7 @@ def film_of(path: Path, utc_s: float) -> Film:
 
 def landings_of(found: Found) -> list[LandingSeen]:
     """A row for each ball, those that were not measured too."""
-    return [_row(one, found.camera) for one in found.balls]
+    return [_row(one, found) for one in found.balls]
 
 
 def shots_of(found: Found) -> list[ShotSeen]:
@@ -36,7 +36,7 @@ def shots_of(found: Found) -> list[ShotSeen]:
     return rows_of(found.shots)
 
 
-def _row(one: Landed | Missed, camera: Camera) -> LandingSeen:
+def _row(one: Landed | Missed, found: Found) -> LandingSeen:
     if isinstance(one, Missed):
         return LandingSeen(feed_id=one.number, why=one.reason)
     if one.said == "no":
@@ -45,7 +45,7 @@ def _row(one: Landed | Missed, camera: Camera) -> LandingSeen:
     x_m, y_m = one.landing_m
     if max(abs(x_m), abs(y_m)) > LANDING_MOST_M:
         return LandingSeen(feed_id=one.number, why="off-every-court")
-    camera_xx, camera_xy, camera_yy = _by_camera(camera, one.landing_m)
+    camera_xx, camera_xy, camera_yy = _by_camera(found.camera_of(one), one.landing_m)
     return LandingSeen(
         feed_id=one.number,
         x_m=x_m,

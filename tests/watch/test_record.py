@@ -13,8 +13,8 @@ from feedscript import __version__
 from feedscript.journal.films import films_of, keep_film, landings_seen
 from feedscript.journal.store import open_journal
 from feedscript.watch.camera.camera import PARAMETERS, looking
-from feedscript.watch.fit.measured import NotSeen, Why
-from feedscript.watch.found import Found
+from feedscript.watch.fit.measured import NotSeen, Value, Why
+from feedscript.watch.found import Found, Place
 from feedscript.watch.record import film_of, landings_of
 from tests.watch.lesson_filmed import LEFT_S, planned, write_journal
 from tests.watch.test_found import CLOCK, ball_of, measured
@@ -65,6 +65,25 @@ def test_what_all_balls_of_a_film_have_in_common_is_kept_apart(found: Found) -> 
     by its place alone, on any ground that it looks at."""
     first = landings_of(found)[0]
     assert first.camera_spread_m2 == pytest.approx((1e-4, 0.0, 0.0), abs=1e-9)
+
+
+def test_a_ball_takes_its_camera_from_the_place_in_which_it_stood_then(found: Found) -> None:
+    """After a knock places are known a hundred times worse: a ball of the time after says so."""
+    _, *rest = found.balls
+    plan, _ = planned()
+    late = msgspec.structs.replace(measured(1, (0.5, 9.0)), bounce_s=Value(50.0, 0.01))
+    assert found.camera.covariance is not None
+    worse = tuple(tuple(100 * each for each in row) for row in found.camera.covariance)
+    after = msgspec.structs.replace(found.camera, covariance=worse)
+    places = (
+        Place(from_s=0.0, to_s=20.0, camera=found.camera),
+        Place(from_s=20.0, to_s=30.0, camera=None),
+        Place(from_s=30.0, to_s=None, camera=after),
+    )
+    balls = (found.balls[0], ball_of(plan.feeds[0], late), *rest)
+    first, second, _ = landings_of(msgspec.structs.replace(found, places=places, balls=balls))
+    assert first.camera_spread_m2 == pytest.approx((1e-4, 0.0, 0.0), abs=1e-9)
+    assert second.camera_spread_m2 == pytest.approx((1e-2, 0.0, 0.0), abs=1e-7)
 
 
 def test_a_place_that_no_court_has_is_not_kept(found: Found) -> None:
