@@ -57,6 +57,12 @@ def clips_of(journal: Journal, number: int) -> list[ClipKept]:
     return believed(journal.path, number, journal.rows(query, (number,)), ClipKept)
 
 
+def clips_there(journal: Journal, number: int) -> list[ClipKept]:
+    """Those of a lesson's clips whose file is still there."""
+    folder = clips_folder(Path(journal.path), number)
+    return [one for one in clips_of(journal, number) if (folder / one.file).is_file()]
+
+
 def delete_clips(journal_path: Path, numbers: Iterable[int]) -> int:
     """Delete the clips of these lessons, written down or not; how many files went.
 

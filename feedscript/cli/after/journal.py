@@ -14,6 +14,7 @@ import msgspec
 from feedscript.cli.options import format_option, journal_option, out_option, player_option
 from feedscript.cli.output import Exit, answer, refuse, writing
 from feedscript.diagnostics import FeedscriptError
+from feedscript.journal.clips import ClipKept, clips_folder, clips_there, lessons_with
 from feedscript.journal.queries import session_numbers
 from feedscript.journal.redaction import player_names
 from feedscript.journal.retention import back_up, delete_lessons, forget_player
@@ -103,18 +104,50 @@ def copy(out: Path, journal_path: Path, output_format: str) -> None:
 @format_option
 @reports_trouble
 def export(out: Path, player: str | None, journal_path: Path, output_format: str) -> None:
-    """Write every ball of every lesson, or one player's alone."""
+    """Write every ball of every lesson, or one player's alone, and say which clips there are."""
     if out.suffix.lower() not in (".csv", ".json"):
         raise click.UsageError("end the file's name with .csv or .json")
     lessons, names = _kept(journal_path)
     if player is not None:
         lessons = lessons_of_player(lessons, player, names)
+    clips = _clips(journal_path, player)
     csv = out.suffix.lower() == ".csv"
-    text = balls_csv(lessons) if csv else as_text(lessons_json(lessons))
+    text = balls_csv(lessons) if csv else as_text(lessons_json(lessons, clips))
     with writing(out):
         write_private(out, text.encode())
-    plain = {"ok": True, "file": str(out), "lessons": len(lessons)}
-    answer(output_format, plain, f"wrote {out}: {len(lessons)} lessons")
+    plain = {
+        "ok": True,
+        "file": str(out),
+        "lessons": len(lessons),
+        "clips": [_clips_plain(journal_path, *one) for one in clips.items()],
+    }
+    rows = [f"wrote {out}: {len(lessons)} lessons"]
+    rows += [_clips_row(journal_path, *one) for one in clips.items()]
+    answer(output_format, plain, "\n".join(rows))
+
+
+def _clips(journal_path: Path, player: str | None) -> dict[int, list[ClipKept]]:
+    """The clips that there are of every lesson, or of those that a player was in: one may show
+    whoever stood about."""
+    journal = read_journal(journal_path)
+    try:
+        rows = journal.rows
+        numbers = session_numbers(journal) if player is None else lessons_with(rows, player)
+        found = {number: clips_there(journal, number) for number in numbers}
+        return {number: clips for number, clips in found.items() if clips}
+    finally:
+        journal.close()
+
+
+def _clips_plain(journal_path: Path, number: int, clips: list[ClipKept]) -> dict[str, object]:
+    folder = clips_folder(journal_path, number)
+    return {"lesson": number, "files": [str(folder / one.file) for one in clips]}
+
+
+def _clips_row(journal_path: Path, number: int, clips: list[ClipKept]) -> str:
+    balls = ", ".join(str(one) for one in sorted({one.feed_id for one in clips}))
+    folder = clips_folder(journal_path, number)
+    return f"pictures of lesson {number} (other people may be in them): {folder}, balls {balls}"
 
 
 @command.command()

@@ -6,11 +6,12 @@ import csv
 import io
 import json
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import msgspec
 
+from feedscript.journal.clips import ClipKept
 from feedscript.plan.model import Result
 from feedscript.review.report.exercises import Exercise
 from feedscript.review.report.figures import Figures, PlayerFigures, Share
@@ -131,12 +132,22 @@ def _films_json(review: Review) -> dict[str, Any]:
     return plain_told
 
 
-def lessons_json(lessons: Iterable[Lesson]) -> list[dict[str, Any]]:
-    """Whole lessons with every ball."""
+def lessons_json(
+    lessons: Iterable[Lesson], clips: Mapping[int, Sequence[ClipKept]] | None = None
+) -> list[dict[str, Any]]:
+    """Whole lessons with every ball, and which clips there are of each (by its number)."""
     return [
-        {**_head(lesson), "every_ball": [_ball_json(lesson, ball) for ball in lesson.balls]}
+        {
+            **_head(lesson),
+            "clips": [_clip_json(one) for one in (clips or {}).get(lesson.number, ())],
+            "every_ball": [_ball_json(lesson, ball) for ball in lesson.balls],
+        }
         for lesson in lessons
     ]
+
+
+def _clip_json(clip: ClipKept) -> dict[str, Any]:
+    return {"ball": clip.feed_id, "file": clip.file, "made": iso(clip.utc_s)}
 
 
 def as_text(value: Any) -> str:

@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from feedscript.court.lines import COURTS
-from feedscript.journal.store import read_journal
+from feedscript.journal.clips import ClipKept, clips_folder, keep_clip
+from feedscript.journal.store import SessionStart, open_journal, read_journal
 from feedscript.review.drawing.svg import write
 from feedscript.review.report.film.landed import landed_of
 from feedscript.review.report.film.picture import landed_picture
@@ -147,3 +148,41 @@ def test_each_ball_is_drawn_where_it_landed_beside_where_it_was_asked_to(lesson:
         x = a[0] + scale * (place.landing_m[0] - one.landing_m[0])
         y = a[1] - scale * (place.landing_m[1] - one.landing_m[1])
         assert disc == pytest.approx((x, y), abs=0.6)
+
+
+def test_whoever_asks_is_told_which_clips_there_are(tmp_path: Path) -> None:
+    """Of every lesson that the player was in, since a clip shows whoever stood about: not only of
+    the player's own balls; none whose file has gone, and none of other lessons."""
+    path, out = tmp_path / "journal.sqlite", tmp_path / "ash.json"
+    write_filmed(path)
+    journal = open_journal(path)
+    journal.begin_session(
+        SessionStart(
+            token=3,
+            begun_utc_s=2e9,
+            title="Without Ash (invented)",
+            source="x.feed",
+            rehearsal=False,
+            plan=b"{}",
+            group_json='{"players":[{"name":"Birch"}]}',
+        )
+    )
+    for number, ball in ((1, 2), (1, 8), (1, 9), (2, 1)):
+        file = clips_folder(path, number) / f"ball-{ball}.jpg"
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_bytes(b"picture")
+        keep_clip(journal, number, ClipKept(feed_id=ball, file=file.name, utc_s=2e9))
+    journal.close()
+    (clips_folder(path, 1) / "ball-9.jpg").unlink()
+    words = ("export", "-o", out, "--player", "ash", "--journal", path)
+    said = keep(*words)
+    assert f"{clips_folder(path, 1)}, balls 2, 8\n" in said
+    assert "lesson 2" not in said
+    told = json.loads(keep(*words, "--format", "json"))
+    files = [str(clips_folder(path, 1) / f"ball-{ball}.jpg") for ball in (2, 8)]
+    assert told["clips"] == [{"lesson": 1, "files": files}]
+    (lesson,) = json.loads(out.read_text("utf-8"))
+    assert [(one["ball"], one["file"]) for one in lesson["clips"]] == [
+        (2, "ball-2.jpg"),
+        (8, "ball-8.jpg"),
+    ]
