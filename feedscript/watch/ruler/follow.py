@@ -79,10 +79,9 @@ class Follower:
             way = way_onto(self._still, grey)
             if way is not None:
                 found = self._near(grey, turned_along(self._first, way), _FOUND_GATES_PX)
-        if found is not None:
-            self._now = found
-        camera = self._turned_by(self._now, -self._usual)
-        return Followed(camera, self._off_px(camera), found is not None)
+        if found is not None:  # what is given out is all that is kept: a later run goes on from it
+            self._now = self._turned_by(found, -self._usual)
+        return Followed(self._now, self._off_px(self._now), found is not None)
 
     @staticmethod
     def _turned_by(camera: Camera, turn: Floats) -> Camera:
