@@ -81,6 +81,8 @@ NEEDS = {
     "feedscript watch lesson.mp4 --lesson 12 -o found.json --clips": FILM,
     "feedscript watch lesson.mp4 --lesson 12 --look -o found.json": FILM,
     "feedscript watch lesson.mp4 --camera-at receiver --lesson 12 --shots --into-journal": FILM,
+    "feedscript watch lesson.mp4 --program tuesday-two --at-ball 2 --offset '40 s'"
+    " -o found.json": FILM,
     "feedscript watch lesson.mp4 --lesson 12 --by-sound --camera-at receiver": FILM,
     "feedscript watch lesson.m4a --lesson 12 --by-sound --camera-at receiver --offset '12.5 s'"
     " -o heard.json": FILM,

@@ -11,6 +11,7 @@ __all__ = [
     "listen",
     "look",
     "marked",
+    "planned",
     "record",
     "region",
     "suggested",

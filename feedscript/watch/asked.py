@@ -52,9 +52,12 @@ class AskedBall(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class AskedLesson(msgspec.Struct, frozen=True, kw_only=True):
-    """A lesson's plan, its launchers' profiles, and the balls that left."""
+    """A lesson's plan, its launchers' profiles, and the balls that left.
 
-    number: int
+    ``number``: the journal's; None of a program by itself, whose times are the plan's seconds.
+    """
+
+    number: int | None
     plan: Plan
     profiles: tuple[Profile, ...]
     balls: tuple[AskedBall, ...]

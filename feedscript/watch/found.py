@@ -88,7 +88,7 @@ class Found(msgspec.Struct, frozen=True, kw_only=True):
     """All of a lesson's balls, by a film of it."""
 
     version: int = VERSION
-    lesson: int
+    lesson: int | None  # None: a program's balls, without a journal
     launchers: tuple[str, ...]  # their names, in the order in which balls count them from 1
     camera: Camera  # of the first place in which the court was found
     clock: Clock
@@ -154,9 +154,8 @@ def landings_csv(found: Found, lesson: AskedLesson, launcher: int) -> str:
     feeds = {ball.number: ball.feed for ball in lesson.balls}
     out = io.StringIO()
     which = f" (launcher {launcher} of {len(found.launchers)})" if len(found.launchers) > 1 else ""
-    out.write(
-        f"# Landings of {profile.name}{which}, measured in a film of lesson {found.lesson}.\n"
-    )
+    whose = "a program" if found.lesson is None else f"lesson {found.lesson}"
+    out.write(f"# Landings of {profile.name}{which}, measured in a film of {whose}.\n")
     writer = csv.DictWriter(out, (*columns_of(profile), *_OWN), restval="", lineterminator="\n")
     writer.writeheader()
     for one in found.landed:

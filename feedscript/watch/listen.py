@@ -18,7 +18,7 @@ class Listened(msgspec.Struct, frozen=True, kw_only=True):
     """All of a lesson's balls, by their sounds; numbers, and no names."""
 
     version: int = 1
-    lesson: int
+    lesson: int | None  # None: a program's balls, without a journal
     clock: Clock
     balls: tuple[Heard | Unheard, ...]
 

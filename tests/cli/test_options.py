@@ -75,6 +75,7 @@ OPTIONS = {
     "--points-out": ("file", "Also write where the court's points were found"),
     "--port": ("integer range", "The page's port"),
     "--pressure": ("text", "Of the air"),
+    "--program": ("text", "This program's balls, by its own times"),
     "--propose": ("flag", "Propose which balls to measure"),
     "--pty": ("flag", "On a pseudo-terminal"),
     "--record": ("flag", "All lessons of --player"),

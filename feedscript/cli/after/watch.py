@@ -15,7 +15,16 @@ import click
 
 from feedscript.cli.after.journal import reports_trouble
 from feedscript.cli.after.review import Time
-from feedscript.cli.options import FILE, format_option, journal_option, out_option
+from feedscript.cli.options import (
+    FILE,
+    OF_THE_PROGRAM,
+    format_option,
+    journal_option,
+    launcher_option,
+    library_option,
+    out_option,
+    seed_option,
+)
 from feedscript.cli.output import (
     Exit,
     answer,
@@ -81,6 +90,10 @@ def film_options(command: F) -> F:
 @click.command()
 @click.argument("video", type=FILE)
 @film_options
+@click.option("--program", help="This program's balls, by its own times: without a journal.")
+@launcher_option(OF_THE_PROGRAM)
+@library_option
+@seed_option
 @out_option(
     "a picture (.png) with the court drawn over the film's still; with --lesson what was found "
     "(.json), or the landings for tune (.csv)."
@@ -101,7 +114,7 @@ def film_options(command: F) -> F:
 @format_option
 @reports_trouble
 def command(video: Path, court: str, output_format: str, **options: Any) -> None:
-    """Find the court in a film, and with --lesson where that lesson's balls landed.
+    """Find the court in a film, and with --lesson (or --program) where its balls landed.
 
     Do the lines of the court lie where they should? --look shows them on a page, where you put
     them right and say yes or no to each ball. Without it look at the picture that -o FILE.png
@@ -125,7 +138,7 @@ def _listened(video: Path, court: str, output_format: str, options: dict[str, An
 
 def _watched(video: Path, court: str, output_format: str, options: dict[str, Any]) -> None:
     out: Path | None = options["out"]
-    drawn = out if options["number"] is None or _ending(out) == ".png" else None
+    drawn = out if not _of_balls(options) or _ending(out) == ".png" else None
     if options["look"]:
         from feedscript.cli.after.watch_look import looked_at
 
@@ -197,7 +210,7 @@ def open_film(video: Path, court: str, output_format: str, options: dict[str, An
 
     film = open_video(video)
     start = _start(film, COURTS[court], options["points"], output_format)
-    lesson = None if options["number"] is None else lesson_of(COURTS[court], options)
+    lesson = lesson_of(COURTS[court], options, output_format) if _of_balls(options) else None
     stills, unread = stills_of(film, progress=_told(output_format))
     at = None if options["camera_at"] is None else End(options["camera_at"])
     places = standings(stills, COURTS[court], camera_at=at, start=start, most_sd_m=sure_m)
@@ -231,28 +244,45 @@ def look_for_balls(looked: Looked, output_format: str, options: dict[str, Any]) 
     return balls
 
 
+def _of_balls(options: dict[str, Any]) -> bool:
+    """Whether balls are asked for, and not the court alone."""
+    return options["number"] is not None or options.get("program") is not None
+
+
 def _ending(out: Path | None) -> str:
     return "" if out is None else out.suffix.lower()
 
 
 def _see_that_options_fit(out: Path | None, options: dict[str, Any]) -> None:
-    endings = (".png",) if options["number"] is None else (".png", ".json", ".csv")
+    endings = (".png", ".json", ".csv") if _of_balls(options) else (".png",)
     if out is not None and _ending(out) not in endings:
         raise click.UsageError(f"end the name of what -o writes with {' or '.join(endings)}")
-    if options["number"] is None and options["offset"] is not None:
-        raise click.UsageError("--offset goes with --lesson")
+    _see_that_the_program_is_enough(options)
+    if options["offset"] is not None and not _of_balls(options):
+        raise click.UsageError("--offset goes with --lesson or --program")
     for name, option in (("record", "into-journal"), ("clips", "clips"), ("shots", "shots")):
         if options["number"] is None and options[name]:
             raise click.UsageError(f"--{option} goes with --lesson")
     if options["by_sound"]:
         _see_that_sound_is_enough(out, options)
-    if options["offset"] is None and options["at_ball"] is not None:
+    if options["at_ball"] is not None and options["offset"] is None and not options["program"]:
         raise click.UsageError("--at-ball goes with --offset")
 
 
+def _see_that_the_program_is_enough(options: dict[str, Any]) -> None:
+    if options["program"] is None:
+        for name in ("launcher", "library", "seed"):
+            if options[name] is not None:
+                raise click.UsageError(f"--{name} goes with --program")
+    elif options["number"] is not None:
+        raise click.UsageError("give --lesson, or --program for a lesson that no journal has")
+
+
 def _see_that_sound_is_enough(out: Path | None, options: dict[str, Any]) -> None:
-    if options["number"] is None or options["camera_at"] is None:
-        raise click.UsageError("--by-sound goes with --lesson, and --camera-at for the microphone")
+    if not _of_balls(options) or options["camera_at"] is None:
+        raise click.UsageError(
+            "--by-sound goes with --lesson or --program, and --camera-at for the microphone"
+        )
     named = {"record": "into-journal", "points_out": "points-out"}
     pictures = ("record", "clips", "shots", "look", "points", "points_out")
     if (name := next((one for one in pictures if options[one]), None)) is not None:

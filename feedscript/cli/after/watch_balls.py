@@ -12,15 +12,17 @@ import click
 import msgspec
 import numpy as np
 
+from feedscript.check.check_program import Options, check_program
 from feedscript.cli.after.review import NO_SUCH_MARK
 from feedscript.cli.after.watch_shots import shot_rows
 from feedscript.cli.after.watch_shots import shots_of as asked_shots
-from feedscript.cli.output import writing
+from feedscript.cli.output import Exit, refuse, writing
 from feedscript.court.landmarks import End
 from feedscript.court.lines import COURTS, Court
 from feedscript.diagnostics import Diagnostic
 from feedscript.journal.films import keep_film
 from feedscript.journal.store import open_journal, read_journal
+from feedscript.shipped import program_path
 from feedscript.watch.asked import AskedLesson, asked_of, expected_of
 from feedscript.watch.by_sight import clock_in
 from feedscript.watch.camera.camera import Camera
@@ -29,6 +31,7 @@ from feedscript.watch.clips.way import Way, way_of
 from feedscript.watch.found import Found, Landed, Missed, Place, as_json, ball_of, landings_csv
 from feedscript.watch.frames.video import Video
 from feedscript.watch.look import look_over
+from feedscript.watch.planned import asked_by_plan
 from feedscript.watch.record import film_of, landings_of, shots_of
 from feedscript.watch.ruler.anew import Standing, moves
 from feedscript.watch.ruler.find import Ruler
@@ -118,6 +121,7 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
             f"clock     {clock.heard} of {clock.expected} {_WHAT[clock.by]} in time; "
             f"known to {clock.sd_s * 1000:.0f} ms",
             f"balls     {_counted(found)}",
+            *self._of_the_program,
             "",
             f"{'ball':>5} {'x, m':>7} {'y, m':>7} {'95 % within':>12} {'off aim':>8} {'km/h':>5}",
         ]
@@ -129,6 +133,16 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
         if self.clips is not None:
             rows += ["", *_clips_words(self.clips)]
         return "\n".join(rows)
+
+    @property
+    def _of_the_program(self) -> list[str]:
+        if self.lesson.number is not None:
+            return []
+        first, last = self.lesson.balls[0].number, self.lesson.balls[-1].number
+        return [
+            f"program   balls {first} to {last}: as long as people took, before and after them, is "
+            "not in it"
+        ]
 
 
 def numbered(out: Path, one: int, count: int) -> Path:
@@ -236,6 +250,7 @@ def _place(one: Standing) -> Place:
 
 def recorded(seen: Seen, balls: Balls, journal_path: Path) -> Balls:
     """Write down in the journal what the film told, beside all that stands there."""
+    assert balls.found.lesson is not None  # the option goes with a lesson
     film = film_of(seen.film.path, time.time())
     journal = open_journal(journal_path)
     try:
@@ -247,18 +262,30 @@ def recorded(seen: Seen, balls: Balls, journal_path: Path) -> Balls:
     return msgspec.structs.replace(balls, kept=kept)
 
 
-def lesson_of(court: Court, options: dict[str, Any]) -> AskedLesson:
-    """The lesson that was asked for. Raises FeedscriptError, and UsageError where options do not
-    fit it."""
-    journal = read_journal(options["journal_path"])
-    try:
-        lesson = asked_of(journal, options["number"])
-    finally:
-        journal.close()
+def lesson_of(court: Court, options: dict[str, Any], output_format: str) -> AskedLesson:
+    """The lesson, or the program, that was asked for; ends the command where the program does not
+    pass. Raises FeedscriptError, and UsageError where options do not fit it."""
+    if options["number"] is None:
+        lesson = _by_program(options, output_format)
+    else:
+        journal = read_journal(options["journal_path"])
+        try:
+            lesson = asked_of(journal, options["number"])
+        finally:
+            journal.close()
     kind = lesson.plan.court.kind
     if COURTS[kind].half_length_m != court.half_length_m:
         raise click.UsageError(f"the lesson was on another court: --court {kind}")
     return lesson
+
+
+def _by_program(options: dict[str, Any], output_format: str) -> AskedLesson:
+    path = program_path(options["program"], options["library"])
+    asked = Options(launcher=options["launcher"], seed=options["seed"], library=options["library"])
+    verdict = check_program(path, asked)
+    if not verdict.ok or verdict.plan is None:
+        refuse(Exit.PROGRAM, verdict.diagnostics, output_format, verdict.sources)
+    return asked_by_plan(verdict.plan, verdict.profiles, options["at_ball"], str(path))
 
 
 def said_of(

@@ -24,6 +24,7 @@ def with_clips(
     """The balls, with what was written of them. Each file stands in the journal before it is on
     the disk, so that none is left over when the lesson's are deleted."""
     number = balls.found.lesson
+    assert number is not None  # the option goes with a lesson
     folder = clips_folder(journal_path, number)
     journal = open_journal(journal_path)
     try:

@@ -28,6 +28,7 @@ def shots_of(lesson: AskedLesson, options: Mapping[str, Any]) -> Shots | None:
     """The lesson's shots, where ``--shots`` asks for them."""
     if not options.get("shots"):
         return None
+    assert lesson.number is not None  # the option goes with a lesson
     journal = read_journal(options["journal_path"])
     try:
         recorded = read_lesson(journal, lesson.number)

@@ -19,7 +19,7 @@ from feedscript.watch.listen import Listened, listen
 
 def listened(sound: Path, court: Court, output_format: str, options: dict[str, Any]) -> NoReturn:
     """Listen, tell, and end the command. Raises FeedscriptError (``video-silent``)."""
-    lesson = lesson_of(court, options)
+    lesson = lesson_of(court, options, output_format)
     said = said_of(lesson, options["offset"], options["at_ball"])
     if isinstance(said, Diagnostic):
         refuse(Exit.PROGRAM, [said], output_format)

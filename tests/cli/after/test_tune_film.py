@@ -108,7 +108,9 @@ def filmed(monkeypatch: pytest.MonkeyPatch) -> None:
         from feedscript.court.lines import COURTS
 
         assert video.name == "lesson.mp4"
-        return SimpleNamespace(lesson=lesson_of(COURTS[court], options), troubles=lambda: ())
+        return SimpleNamespace(
+            lesson=lesson_of(COURTS[court], options, "text"), troubles=lambda: ()
+        )
 
     monkeypatch.setattr(tune_film, "look_for_the_court", court)
     monkeypatch.setattr(tune_film, "look_for_balls", lambda at, *_: found_in(at.lesson, truth))

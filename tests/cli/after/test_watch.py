@@ -142,6 +142,10 @@ def test_what_does_not_fit_the_lesson_is_told_before_the_film_is_looked_at(
         (("--offset", "3 s"), 2, "--lesson"),
         (("--into-journal",), 2, "--into-journal goes with --lesson"),
         (("--clips",), 2, "--lesson"),
+        (("--lesson", 1, "--program", "tuesday-two"), 2, "--program"),
+        (("--program", "tuesday-two", "--into-journal"), 2, "--lesson"),
+        (("--program", "thursday-juniors"), 1, "no-planned-times"),
+        (("--seed", 3), 2, "--program"),
     ):
         result = watch(film, *words, "--journal", journal)
         assert result.exit_code == code, result.output
