@@ -12,30 +12,32 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any, TypeVar
 
 import msgspec
-import numpy as np
 
-from feedscript.check.sample_places import Count, Drawn, Places
-from feedscript.court.lines import COURTS
-from feedscript.flight.launches import Launches
-from feedscript.flight.motion.flights import fly
-from feedscript.launcher.scatter import mouth_samples
-from feedscript.plan.aiming.flying import conditions_for
-from feedscript.plan.interpreter.actions import Action, Ask, PickUp, Reply, SendBall, WatchSpeed
-from feedscript.plan.interpreter.chance import Chance, stream
-from feedscript.plan.interpreter.runs import any_stands, run_through
-from feedscript.plan.model import Plan
+from feedscript.check.draws.balls import OUT_OF_ELLIPSE, chunks
+from feedscript.check.draws.case import Case
+from feedscript.check.draws.pieces import (
+    RUN_BALLS,
+    Answer,
+    BallsAnswer,
+    BallsPiece,
+    RunsAnswer,
+    RunsPiece,
+    Surprise,
+)
+from feedscript.check.draws.work import Alone, Workers
 from feedscript.safety.analysis.plan_facts import PlanFacts
-from feedscript.safety.hazards.ellipse import sigmas_out
-from feedscript.safety.hazards.strays import throw_of_feed
 
-#: Balls of one feed that are flown together; bounds the memory whatever is sampled.
-CHUNK = 20_000
 #: Flights bend where propagation of the first order is straight, so a little more gets out than the
 #: normal law says. A fifth more is taken as agreement; design value.
 BEND = 1.2
+
+T = TypeVar("T")
+#: Shows how far something has come: what it is, its steps, and how many there will be.
+Watch = Callable[[str, Iterable[T], int], Iterable[T]]
 
 
 class Excess(msgspec.Struct, frozen=True):
@@ -57,13 +59,6 @@ class Excess(msgspec.Struct, frozen=True):
         return self.count <= self.most
 
 
-class Surprise(msgspec.Struct, frozen=True):
-    """Something that the analysis rules out, and the seed of the run that did it."""
-
-    seed: int
-    what: str
-
-
 class Sample(msgspec.Struct, frozen=True):
     """What the drawn runs did."""
 
@@ -77,74 +72,59 @@ class Sample(msgspec.Struct, frozen=True):
         return not self.surprises and all(excess.agrees for excess in self.excesses)
 
 
-def sample(facts: PlanFacts, runs: int, seed: int) -> Sample:
-    """Draw ``runs`` whole runs, with the seeds ``seed``, ``seed + 1`` and so on."""
+def _unwatched(_what: str, steps: Iterable[T], _most: int) -> Iterable[T]:
+    return steps
+
+
+def sample(
+    facts: PlanFacts,
+    runs: int,
+    seed: int,
+    workers: Workers | None = None,
+    watch: Watch[Any] = _unwatched,
+) -> Sample:
+    """Draw ``runs`` whole runs, with the seeds ``seed``, ``seed + 1`` and so on.
+
+    The same whoever the workers are and however many: this process alone without any.
+    """
+    case, workers = Case(facts), Alone() if workers is None else workers
     sent: Counter[int] = Counter()
     surprises: list[Surprise] = []
-    for number in range(seed, seed + runs):
-        drawn = _run(msgspec.structs.replace(facts.plan, seed=number), number)
-        sent.update(drawn.feeds)
-        surprises += [Surprise(number, what) for what in _impossible(facts, drawn)]
-    return Sample(runs, sum(sent.values()), tuple(surprises), _flown(facts, sent, seed))
+    asked = list(_runs(facts, runs, seed))
+    drawn = workers.answers((case, piece) for piece in asked)
+    for answer in watch("runs", drawn, len(asked)):
+        assert isinstance(answer, RunsAnswer)
+        sent.update(dict(answer.sent))
+        surprises += answer.surprises
+    pieces = list(_balls(facts, sent, seed))
+    flown = workers.answers((case, piece) for piece in pieces)
+    excesses = _excesses(facts, watch("balls", flown, len(pieces)))
+    return Sample(runs, sum(sent.values()), tuple(surprises), excesses)
 
 
-class _Run(msgspec.Struct):
-    """One run as it came out."""
-
-    feeds: list[int] = []
-    pairs: list[tuple[int | None, int, float]] = []
-    seconds: float = 0.0
-
-
-def _run(plan: Plan, number: int) -> _Run:
-    answers = stream(number, "sample", "answers")
-    drawn = _Run()
-    last: dict[int, tuple[int, float] | None] = {}
-    stands = any_stands(plan, stream(number, "stands"))
-    for action in run_through(plan, lambda action: _reply(action, answers), stands=stands):
-        drawn.seconds = max(drawn.seconds, action.at_s)
-        if isinstance(action, PickUp):
-            drawn.seconds = action.until_s
-            last.clear()
-        if isinstance(action, SendBall):
-            before = last.get(action.launcher)
-            gap = math.inf if before is None else action.at_s - before[1]
-            drawn.pairs.append((None if before is None else before[0], action.feed, gap))
-        if isinstance(action, SendBall | WatchSpeed):
-            drawn.feeds.append(action.feed)
-            last[action.launcher] = (action.feed, action.at_s)
-    return drawn
+def _runs(facts: PlanFacts, runs: int, seed: int) -> Iterator[RunsPiece]:
+    """The runs in pieces, whose size the plan alone says."""
+    each = max(1, RUN_BALLS // max(facts.plan.bounds.balls[1], 1))
+    for done in range(0, runs, each):
+        yield RunsPiece(seed + done, min(each, runs - done))
 
 
-def _reply(action: Action, answers: Chance) -> Reply:
-    return bool(answers.below(2)) if isinstance(action, Ask) else None
+def _balls(facts: PlanFacts, sent: Mapping[int, int], seed: int) -> Iterator[BallsPiece]:
+    """The balls in pieces: a feed alone, or with those from which its balls keep away."""
+    for feeds in _together(sent, facts.at_once):
+        totals = tuple((feed, sent[feed]) for feed in feeds)
+        for chunk in range(max(chunks(total) for _, total in totals)):
+            yield BallsPiece(seed, totals, chunk)
 
 
-def _impossible(facts: PlanFacts, drawn: _Run) -> Iterator[str]:
-    """Everything this run did that the analysis says no run can do."""
-    bounds, feeds = facts.plan.bounds, facts.plan.feeds
-    if not bounds.balls[0] <= len(drawn.feeds) <= bounds.balls[1]:
-        yield f"{len(drawn.feeds)} balls, certified {bounds.balls[0]} to {bounds.balls[1]}"
-    if drawn.seconds > bounds.time_s[1] + 1e-6:
-        yield f"{drawn.seconds:.3f} s, certified at most {bounds.time_s[1]:.3f} s"
-    fastest = max((feeds[index].speed_mps for index in drawn.feeds), default=0.0)
-    if fastest > bounds.fastest_mps + 1e-9:
-        yield f"a ball of {fastest:.2f} m/s, certified at most {bounds.fastest_mps:.2f} m/s"
-    certified = _least_gaps(facts)
-    for before, after, gap in drawn.pairs:
-        least = certified.get((before, after))
-        start = "from rest" if before is None else f"after {feeds[before].name}"
-        if least is None:
-            yield f"{feeds[after].name} {start}, a pair that was not certified"
-        elif gap < least - 1e-6:
-            yield f"{feeds[after].name} {gap:.3f} s {start}, certified {least:.3f} s"
-
-
-def _least_gaps(facts: PlanFacts) -> Mapping[tuple[int | None, int], float]:
-    return {(pair.before, pair.after): pair.least_gap_s for pair in facts.pairs}
-
-
-OUT_OF_ELLIPSE = "landed outside its ellipse"
+def _together(sent: Iterable[int], pairs: Iterable[tuple[int, int]]) -> list[list[int]]:
+    """The feeds in sets that no pair leads out of, all in order."""
+    group = {feed: [feed] for feed in sent}
+    for one, other in pairs:
+        if one in group and other in group and group[one] is not group[other]:
+            group[one] += group[other]
+            group.update(dict.fromkeys(group[other], group[one]))
+    return sorted({id(feeds): sorted(feeds) for feeds in group.values()}.values())
 
 
 def _shares(sigma: float) -> tuple[float, float]:
@@ -155,55 +135,16 @@ def _shares(sigma: float) -> tuple[float, float]:
     return math.exp(-(sigma**2) / 2.0), math.erfc(sigma / math.sqrt(2.0)) / 2.0
 
 
-def _flown(facts: PlanFacts, sent: Mapping[int, int], seed: int) -> tuple[Excess, ...]:
+def _excesses(facts: PlanFacts, flown: Iterable[Answer]) -> tuple[Excess, ...]:
     counts: Counter[str] = Counter()
     trials: Counter[str] = Counter()
-    places = Places.of(facts)
-    for index, balls in sorted(sent.items()):
-        random = np.random.default_rng([seed, index])
-        for start in range(0, balls, CHUNK):
-            drawn = _fly(facts, index, min(CHUNK, balls - start), random)
-            for what, trial, count in (*_outside(facts, index, drawn), *places.look(index, drawn)):
-                counts[what] += count
-                trials[what] += trial
-    for what, trial, count in places.meetings():
-        counts[what] += count
-        trials[what] += trial
+    for answer in flown:
+        assert isinstance(answer, BallsAnswer)
+        for what, trial, count in answer.counts:
+            counts[what] += count
+            trials[what] += trial
     ellipse, end = _shares(facts.sigma)
     return tuple(
         Excess(what, counts[what], trial, ellipse if what == OUT_OF_ELLIPSE else end)
         for what, trial in trials.items()
     )
-
-
-def _outside(facts: PlanFacts, index: int, drawn: Drawn) -> Iterator[Count]:
-    """How many balls of one feed landed, rose and passed the net further out than they may."""
-    feed, recomputed, flights = facts.plan.feeds[index], facts.recomputed[index], drawn.flights
-    out = sigmas_out(
-        feed.scatter,
-        flights.landing_x_m - feed.landing_m[0],
-        flights.landing_y_m - feed.landing_m[1],
-    )
-    net = COURTS[facts.plan.court.kind].net
-    radius = drawn.conditions.ball.radius_m
-    room = flights.net_height_m - radius - net.heights_m(flights.net_x_m)
-    # Written so that a ball without a landing or a crossing counts as outside.
-    for what, inside in (
-        (OUT_OF_ELLIPSE, out <= facts.sigma),
-        ("passed the net lower", room >= recomputed.net_room_m),
-        ("rose higher", flights.apex_m <= recomputed.top_m),
-    ):
-        yield what, len(inside), int(np.sum(~inside))
-
-
-def _fly(facts: PlanFacts, index: int, balls: int, random: np.random.Generator) -> Drawn:
-    feed = facts.plan.feeds[index]
-    profile = facts.profile(feed)
-    throw = throw_of_feed(feed)
-    speed, elevation, azimuth, top, side = mouth_samples(profile, throw, balls, random).T
-    x, y, z = facts.plan.launchers[feed.launcher].mouth_m
-    launches = Launches.of(
-        speed, elevation, azimuth, top_rpm=top, side_rpm=side, x_m=x, y_m=y, z_m=z
-    ).thrown_by_wheels()
-    conditions = conditions_for(facts.plan.court, facts.plan.balls, profile)
-    return Drawn(launches, fly(launches, conditions), conditions)

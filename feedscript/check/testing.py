@@ -4,16 +4,24 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from itertools import islice
 from pathlib import Path
 
 import msgspec
+import numpy as np
 
 from feedscript.check.check_program import Options, Verdict, check_program
+from feedscript.check.draws.case import Case
+from feedscript.check.draws.pieces import CHUNK, Answer, LandingsAnswer, LandingsPiece
+from feedscript.check.draws.work import Workers, landed
 from feedscript.check.expected import Met, drawing_of
+from feedscript.language.program import LandsWithin
+from feedscript.plan.expect.draws import Array
 from feedscript.plan.expect.evaluation import evaluate, written
 from feedscript.plan.expect.outcome import ExpectationStanding, Outcome
+from feedscript.plan.expect.sent import spoken_of
 
 
 class Asked(msgspec.Struct, frozen=True):
@@ -71,6 +79,34 @@ class Testing(msgspec.Struct, frozen=True):
             for done in as_completed(waiting):
                 yield *waiting[done], done.result()
 
+    def outcomes_on(self, workers: Workers) -> Iterator[tuple[Path, int, Outcome]]:
+        """The same outcomes in the order of the cases, their balls drawn by these workers."""
+        needed = {path: self._flown(path) for path in dict.fromkeys(path for path, _ in self.cases)}
+        answers = workers.answers(piece for pieces in needed.values() for piece in pieces)
+        known: dict[Path, Mapping[int, tuple[Array, Array]]] = {}
+        for path, number in self.cases:
+            if path not in known:
+                came = list(islice(answers, len(needed[path])))
+                known = {path: _together(needed[path], came)}
+            yield path, number, _case(path, number, self.asked, known[path])
+
+    def _flown(self, path: Path) -> list[tuple[Case, LandingsPiece]]:
+        """The balls of each feed whose share of landings is asked for, once, in pieces."""
+        verdict, draws = _verdict(path, self.asked.options), self.asked.draws
+        assert verdict.facts is not None
+        assert verdict.program is not None
+        plan = verdict.facts.plan
+        feeds: set[int] = set()
+        for one in verdict.program.expectations:
+            if isinstance(one, LandsWithin):
+                feeds.update(spoken_of(plan, verdict.program, one.feed))
+        case, seed = Case(verdict.facts), plan.seed if self.asked.seed is None else self.asked.seed
+        return [
+            (case, LandingsPiece(seed, feed, start, min(CHUNK, draws - start)))
+            for feed in sorted(feeds)
+            for start in range(0, draws, CHUNK)
+        ]
+
     def collected(self, outcomes: dict[tuple[Path, int], Outcome]) -> tuple[Tested, ...]:
         """Every program with its outcomes, in the order asked for."""
         return tuple(self._program(path, outcomes) for path in self.paths)
@@ -116,9 +152,30 @@ def _verdict(path: Path, options: Options) -> Verdict:
     return _checked[key]
 
 
-def _case(path: Path, number: int, asked: Asked) -> Outcome:
+def _together(
+    pieces: Sequence[tuple[Case, LandingsPiece]], answers: Sequence[Answer]
+) -> Mapping[int, tuple[Array, Array]]:
+    """The landings of each feed, put together again."""
+    found: dict[int, list[tuple[Array, Array]]] = {}
+    for (_, piece), answer in zip(pieces, answers, strict=True):
+        assert isinstance(answer, LandingsAnswer)
+        found.setdefault(piece.feed, []).append(landed(answer))
+    return {
+        feed: (np.concatenate([x for x, _ in parts]), np.concatenate([y for _, y in parts]))
+        for feed, parts in found.items()
+    }
+
+
+def _case(
+    path: Path,
+    number: int,
+    asked: Asked,
+    landings: Mapping[int, tuple[Array, Array]] | None = None,
+) -> Outcome:
     verdict = _verdict(path, asked.options)
     assert verdict.facts is not None
     assert verdict.program is not None
     drawing = drawing_of(verdict.facts, asked.draws, asked.seed)
+    if landings:
+        drawing = msgspec.structs.replace(drawing, landed=landings)
     return evaluate(verdict.program.expectations[number], verdict.program, drawing)

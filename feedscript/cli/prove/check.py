@@ -27,10 +27,13 @@ from feedscript.cli.options import (
     out_option,
 )
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
+from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
 from feedscript.diagnostics import FeedscriptError
 from feedscript.shipped import program_path, season_path
 
 if TYPE_CHECKING:
+    from feedscript.check.draws.cluster import Wanted
+    from feedscript.check.draws.work import Workers
     from feedscript.check.sample import Sample
 
 
@@ -48,6 +51,7 @@ if TYPE_CHECKING:
     help="Draw N whole runs with scatter and hold them against the certificate.",
 )
 @draw_seed_option("without it, 1")
+@cluster_options
 @format_option
 def command(
     files: tuple[str, ...],
@@ -57,6 +61,7 @@ def command(
     out: Path | None,
     runs: int | None,
     draw_seed: int | None,
+    wanted: Wanted | None,
     output_format: str,
 ) -> None:
     """Check programs: language, reach, timing and safety; show the worst case.
@@ -69,8 +74,12 @@ def command(
     """
     if out is not None and len(files) > 1:
         raise click.UsageError("-o writes the certificate of one FILE")
+    if wanted is not None and runs is None:
+        raise click.UsageError("--cluster is for --sample")
     options = Options(launcher=launcher, library=library, own_collects=_own_collects())
-    trials = [_tried(name, options, runs, 1 if draw_seed is None else draw_seed) for name in files]
+    with workers(wanted, output_format) as others:
+        seed = 1 if draw_seed is None else draw_seed
+        trials = [_tried(name, options, runs, seed, others) for name in files]
     for name, verdict, _ in trials:
         if isinstance(verdict, SeasonVerdict) and (certificate or runs is not None or out):
             only = "--certificate, --sample and -o are for a program"
@@ -110,7 +119,9 @@ def _is_fine(trial: Trial) -> bool:
     return passed and (drawn is None or drawn.agrees)
 
 
-def _tried(name: str, options: Options, runs: int | None, seed: int) -> Trial:
+def _tried(
+    name: str, options: Options, runs: int | None, seed: int, others: Workers | None
+) -> Trial:
     path = program_path(name, options.library)
     path = path if os.path.lexists(path) else season_path(name, options.library)
     verdict = check_program(path, options)
@@ -119,14 +130,14 @@ def _tried(name: str, options: Options, runs: int | None, seed: int) -> Trial:
     if runs is None or verdict.plan is None or verdict.facts is None:
         return name, verdict, None
     from feedscript.check.sample import sample
-    from feedscript.plan.folds.size import most_runs
+    from feedscript.plan.folds.size import MOST_DRAWN, MOST_DRAWN_ON_CLUSTER, most_runs
 
-    most = most_runs(verdict.plan)
+    most = most_runs(verdict.plan, MOST_DRAWN if others is None else MOST_DRAWN_ON_CLUSTER)
     if runs > most:
         balls = verdict.plan.bounds.balls[1]
         message = f"{runs} runs of up to {balls} balls would take long: {most} are the most"
         raise click.UsageError(f"--sample: {message}")
-    return name, verdict, sample(verdict.facts, runs, seed)
+    return name, verdict, sample(verdict.facts, runs, seed, others, watched)
 
 
 def _json(trials: list[Trial], certificate: bool) -> dict[str, Any]:

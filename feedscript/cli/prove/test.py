@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from feedscript.check.check_program import Options
 from feedscript.check.expected import UNMET, Met
-from feedscript.check.testing import Asked, Tested, Testing, cores, prepare, programs_in
+from feedscript.check.testing import Asked, Tested, cores, prepare, programs_in
 from feedscript.cli.options import (
     FILE,
     OF_THE_PROGRAM,
@@ -20,11 +20,15 @@ from feedscript.cli.options import (
     library_option,
 )
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
+from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
 from feedscript.diagnostics import as_json
 from feedscript.plan.expect.outcome import ExpectationStanding, Outcome
 from feedscript.plan.folds.size import MOST_DRAWS
 from feedscript.private_file import write_private
 from feedscript.shipped import program_path
+
+if TYPE_CHECKING:
+    from feedscript.check.draws.cluster import Wanted
 
 _COLOURS = {
     ExpectationStanding.PASSES: "green",
@@ -41,6 +45,7 @@ _COLOURS = {
 @draw_seed_option("without it, each plan's own")
 @click.option("--junit", "junit_file", type=FILE, help="Also write the results here as JUnit XML.")
 @click.option("--jobs", type=click.IntRange(1), help="Processes at once; else one for each core.")
+@cluster_options
 @launcher_option(OF_THE_PROGRAM)
 @library_option
 @format_option
@@ -50,6 +55,7 @@ def command(
     draw_seed: int | None,
     junit_file: Path | None,
     jobs: int | None,
+    wanted: Wanted | None,
     launcher: Path | None,
     library: Path | None,
     output_format: str,
@@ -64,8 +70,12 @@ def command(
     empty = next((place for place in places if not programs_in([place])), None)
     if empty is not None:
         raise click.UsageError(f"{empty} holds no program: there is nothing to test")
+    if wanted is not None and jobs is not None:
+        raise click.UsageError("--jobs is for this process's own, and --cluster draws elsewhere")
     testing = prepare(places, asked)
-    tested = testing.collected(_watched(testing, jobs or cores()))
+    with workers(wanted, output_format) as others:
+        found = testing.outcomes(jobs or cores()) if others is None else testing.outcomes_on(others)
+        tested = testing.collected(_watched(found, len(testing.cases)))
     if junit_file is not None:
         _write_junit(junit_file, tested)
     ok = all(program.ok for program in tested)
@@ -76,19 +86,12 @@ def command(
     leave(Exit.FINE if ok else Exit.PROGRAM)
 
 
-def _watched(testing: Testing, jobs: int) -> dict[tuple[Path, int], Outcome]:
+def _watched(
+    outcomes: Iterable[tuple[Path, int, Outcome]], most: int
+) -> dict[tuple[Path, int], Outcome]:
     """Every outcome, with a bar on a terminal while they come in."""
-    found: dict[tuple[Path, int], Outcome] = {}
-    with click.progressbar(
-        testing.outcomes(jobs),
-        length=len(testing.cases),
-        label="expectations",
-        file=sys.stderr,
-        hidden=not sys.stderr.isatty(),
-    ) as outcomes:
-        for path, number, outcome in outcomes:
-            found[path, number] = outcome
-    return found
+    shown = watched("expectations", outcomes, most)
+    return {(path, number): outcome for path, number, outcome in shown}
 
 
 def _write_junit(path: Path, tested: Sequence[Tested]) -> None:

@@ -5,7 +5,7 @@ Every draw can be had again from its seed: balls are numbered from 1 in the orde
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import islice
 from typing import Protocol
 
@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from feedscript.flight.launches import Launches
 from feedscript.flight.motion.conditions import Conditions
+from feedscript.flight.motion.flights import land
 from feedscript.launcher.profile.model import Profile
-from feedscript.launcher.scatter import mouth_sigmas
+from feedscript.launcher.scatter import MOUTH_QUANTITIES, mouth_sigmas
 from feedscript.launcher.throw import Throw
 from feedscript.plan.aiming.flying import conditions_for
 from feedscript.plan.interpreter.actions import (
@@ -63,6 +64,13 @@ class Drawing(msgspec.Struct, frozen=True):
     scatter: Scatter
     draws: int
     seed: int
+    #: Landings of its draws that are worked out already, x and y in m, by feed.
+    landed: Mapping[int, tuple[Array, Array]] = {}
+
+    def landings(self, feed: int) -> tuple[Array, Array]:
+        """Where the drawn balls of a feed land, x and y in m."""
+        found = self.landed.get(feed)
+        return landings(self, feed) if found is None else found
 
     def conditions(self, feed: AimedFeed) -> Conditions:
         """In which this feed flies."""
@@ -83,8 +91,11 @@ def normals(chance: Chance, rows: int, columns: int) -> Array:
     return drawn.reshape(-1)[:count].reshape(rows, columns)
 
 
-def drawn_balls(drawing: Drawing, feed: AimedFeed) -> Launches:
-    """So many balls of one feed as its launcher scatters them."""
+def drawn_balls(
+    drawing: Drawing, feed: AimedFeed, start: int = 0, balls: int | None = None
+) -> Launches:
+    """So many balls of one feed (all, if not said) as its launcher scatters them, from its ball
+    number ``start`` (0 is the first; an even number: normal numbers come in pairs)."""
     throw = Throw(
         speed_mps=feed.speed_mps,
         elevation_deg=feed.elevation_deg,
@@ -92,9 +103,22 @@ def drawn_balls(drawing: Drawing, feed: AimedFeed) -> Launches:
         top_rpm=feed.top_rpm,
         side_rpm=feed.side_rpm,
     )
+    columns = len(MOUTH_QUANTITIES)
+    chance = stream(drawing.seed, "balls", feed.name)
+    chance.skip(start * columns)
     sigmas = mouth_sigmas(drawing.profiles[feed.launcher], throw)
-    drawn = normals(stream(drawing.seed, "balls", feed.name), drawing.draws, 5)
+    drawn = normals(chance, drawing.draws if balls is None else balls, columns)
     return _thrown(drawing.plan, feed, sigmas * drawn)
+
+
+def landings(
+    drawing: Drawing, index: int, start: int = 0, balls: int | None = None
+) -> tuple[Array, Array]:
+    """Where those balls of a feed land, x and y in m; NaN for one that never does. A ball is the
+    same whatever is drawn with it."""
+    feed = drawing.plan.feeds[index]
+    flights = land(drawn_balls(drawing, feed, start, balls), drawing.conditions(feed))
+    return flights.landing_x_m, flights.landing_y_m
 
 
 def aimed_ball(plan: Plan, feed: AimedFeed) -> Launches:

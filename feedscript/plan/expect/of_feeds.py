@@ -14,7 +14,6 @@ import numpy as np
 
 from feedscript.flight.bounce import Surface
 from feedscript.flight.contact import at_player
-from feedscript.flight.motion.flights import land
 from feedscript.language.program import (
     ArrivesBetween,
     BouncesInside,
@@ -28,7 +27,6 @@ from feedscript.plan.expect.draws import (
     Array,
     Drawing,
     aimed_ball,
-    drawn_balls,
     drawn_run,
 )
 from feedscript.plan.expect.outcome import (
@@ -145,7 +143,7 @@ def _near(wanted: LandsWithin, index: int) -> WorstCase:
 
 def _share(wanted: LandsWithin, drawing: Drawing, index: int) -> Outcome:
     feed, worst = drawing.plan.feeds[index], _near(wanted, index)
-    away = _away(drawing, feed)
+    away = _away(drawing, index)
     near = away <= wanted.within_m
     hits, draws = int(near.sum()), len(away)
     low, high = interval = score_interval(hits, draws)
@@ -166,16 +164,12 @@ def _share(wanted: LandsWithin, drawing: Drawing, index: int) -> Outcome:
     return Outcome(standing, figure, example, interval, worst)
 
 
-def _away(drawing: Drawing, feed: AimedFeed) -> Array:
+def _away(drawing: Drawing, index: int) -> Array:
     """How far from its place each drawn ball lands; a ball that never lands is nowhere near."""
-    x_m, y_m = _landings(drawing, feed)
-    away = np.hypot(x_m - feed.landing_m[0], y_m - feed.landing_m[1])
+    x_m, y_m = drawing.landings(index)
+    x_0, y_0 = drawing.plan.feeds[index].landing_m
+    away = np.hypot(x_m - x_0, y_m - y_0)
     return np.where(np.isnan(away), np.inf, away)
-
-
-def _landings(drawing: Drawing, feed: AimedFeed) -> tuple[Array, Array]:
-    flights = land(drawn_balls(drawing, feed), drawing.conditions(feed))
-    return flights.landing_x_m, flights.landing_y_m
 
 
 def bounces_inside(wanted: BouncesInside, drawing: Drawing, program: Program) -> Outcome:
@@ -199,7 +193,7 @@ def bounces_inside(wanted: BouncesInside, drawing: Drawing, program: Program) ->
     figure = f"{named}{over:.2f} m outside {wanted.area} at {sigma:g} sigma"
     if not drawing.draws:
         return fails(figure, worst=worst)
-    x_m, y_m = _landings(drawing, feed)
+    x_m, y_m = drawing.landings(index)
     out = _outside(np.stack([x_m, y_m], axis=-1), areas[index]) > 0
     if not out.any():
         return fails(figure, worst=worst)

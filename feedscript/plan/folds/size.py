@@ -43,6 +43,7 @@ MOST_NEIGHBOURS = 5_000
 
 #: Balls that one command draws, over all its runs; and balls for each percentage of a test.
 MOST_DRAWN = 2_000_000
+MOST_DRAWN_ON_CLUSTER = 200_000_000
 MOST_DRAWS = 1_000_000
 
 TOO_BIG = Page(
@@ -88,9 +89,9 @@ def too_big(plan: Plan, span: Span | None, memo: Memo | None = None) -> Diagnost
     return None if excess is None else TOO_BIG.report(excess[0], help=excess[1], span=span)
 
 
-def most_runs(plan: Plan) -> int:
-    """How many whole runs of a plan may be drawn at once."""
-    return MOST_DRAWN // max(plan.bounds.balls[1], 1)
+def most_runs(plan: Plan, balls: int = MOST_DRAWN) -> int:
+    """How many whole runs of a plan may be drawn at once, of so many balls."""
+    return balls // max(plan.bounds.balls[1], 1)
 
 
 def _past_bounds(plan: Plan) -> Iterator[tuple[str, str]]:

@@ -104,6 +104,19 @@ class Chance:
         self._state = int(fast.state["state"]["state"])
         return np.asarray((words >> np.uint64(11)) * 2.0**-53, dtype=np.float64)
 
+    def skip(self, count: int) -> None:
+        """Go on as after ``count`` more draws, in a few steps (F. B. Brown, "Random Number
+        Generation with Arbitrary Strides", Trans. Am. Nucl. Soc. 71, 1994, 202-203)."""
+        times, plus = _MULTIPLIER, self._increment
+        all_times, all_plus = 1, 0
+        while count > 0:
+            if count & 1:
+                all_times = all_times * times & _MASK_128
+                all_plus = (all_plus * times + plus) & _MASK_128
+            times, plus = times * times & _MASK_128, (times + 1) * plus & _MASK_128
+            count >>= 1
+        self._state = (all_times * self._state + all_plus) & _MASK_128
+
     def weighted(self, weights: Sequence[int]) -> int:
         """An index, with odds as the weights."""
         drawn = self.below(sum(weights))

@@ -40,6 +40,14 @@ def test_any_stream_is_numpys_pcg64_in_the_same_state(state, sequence):
     assert [chance.bits64() for _ in range(20)] == expected
 
 
+@given(st.integers(0, 2**64 - 1), st.integers(0, 3000))
+def test_a_stream_that_skips_goes_on_as_one_that_draws(seed, count):
+    skipped, drawn = stream(seed, "x"), stream(seed, "x")
+    skipped.skip(count)
+    drawn.many(count)
+    assert [skipped.bits64() for _ in range(4)] == [drawn.bits64() for _ in range(4)]
+
+
 @given(st.integers(0, 2**64 - 1), st.integers(1, 2**64))
 def test_a_draw_lies_below_its_bound(seed, bound):
     assert 0 <= stream(seed, "x").below(bound) < bound

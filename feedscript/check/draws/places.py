@@ -14,6 +14,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from feedscript.check.draws.pieces import Count
 from feedscript.flight.ball import ball_named
 from feedscript.flight.bounce import rebound
 from feedscript.flight.launches import Launches
@@ -53,10 +54,6 @@ class Kept(msgspec.Struct, frozen=True):
     broken: _Broken
 
 
-#: A kind of event, how often it could have happened, and how often it did.
-Count: TypeAlias = tuple[str, int, int]
-
-
 class Drawn(msgspec.Struct, frozen=True):
     """Balls of one feed, strayed and flown to their first bounce."""
 
@@ -66,43 +63,47 @@ class Drawn(msgspec.Struct, frozen=True):
 
 
 class Places(msgspec.Struct, frozen=True):
-    """All that the feeds of a plan keep away from, and the ways of the balls seen so far."""
+    """All that the feeds of a plan keep away from, and the pairs that do from each other."""
 
     facts: PlanFacts
     kept: Mapping[int, Sequence[Kept]]
     pairs: Sequence[tuple[int, int]]
-    ground: dict[int, list[Ground]]
 
     @classmethod
     def of(cls, facts: PlanFacts) -> Places:
-        return cls(facts, _kept(facts), sorted(facts.at_once), {})
+        return cls(facts, _kept(facts), sorted(facts.at_once))
 
-    def look(self, feed: int, drawn: Drawn) -> Iterator[Count]:
-        """How many of these balls of a feed came where they may not, for each such place."""
+    def look(self, feed: int, drawn: Drawn) -> tuple[list[Count], Ground | None]:
+        """How many of these balls of a feed came where they may not, for each such place; and
+        their ways seen from above, of a feed that keeps away from others."""
         meets = any(feed in pair for pair in self.pairs)
         if not self.kept[feed] and not meets:
-            return
+            return [], None
         ways = list(_followed(self.facts, drawn))
+        counts = []
         for one in self.kept[feed]:
             # Which surface it is, is not chance: the worst counts.
             broken = [one.broken(each, drawn.conditions.ball.radius_m) for each in ways]
-            yield one.what, len(broken[0]), max(int(each.sum()) for each in broken)
-        if meets:
-            seen = np.concatenate([each[..., :2] for each in ways]).astype(np.float32)
-            self.ground.setdefault(feed, []).append(seen)
+            counts.append((one.what, len(broken[0]), max(int(each.sum()) for each in broken)))
+        return counts, self._seen(ways) if meets else None
 
-    def meetings(self) -> Iterator[Count]:
-        """Each ball that was looked at beside one of every feed of every other station.
+    def ground(self, drawn: Drawn) -> Ground:
+        """Their ways seen from above alone."""
+        return self._seen(list(_followed(self.facts, drawn)))
+
+    @staticmethod
+    def _seen(ways: Sequence[Array]) -> Ground:
+        return np.concatenate([each[..., :2] for each in ways]).astype(np.float32)
+
+    def meeting(self, one: Ground, other: Ground) -> Count:
+        """Each ball of a feed beside one of a feed of another station.
 
         Seen from above and whatever the moment, as the rule keeps them apart.
         """
         kept_m = self.facts.limit(crossing_corridors.PAGE.slug, crossing_corridors.LIMIT)
         ball = ball_named(self.facts.plan.balls.kind)
-        ground = {feed: np.concatenate(parts) for feed, parts in self.ground.items()}
-        for first, second in self.pairs:
-            if first in ground and second in ground:
-                near = _meet(ground[first], ground[second], kept_m + 2 * ball.radius_m)
-                yield "came too near a ball of the station beside", len(near), int(near.sum())
+        near = _meet(one, other, kept_m + 2 * ball.radius_m)
+        return "came too near a ball of the station beside", len(near), int(near.sum())
 
 
 def _kept(facts: PlanFacts) -> Mapping[int, Sequence[Kept]]:

@@ -1,0 +1,68 @@
+"""What a cluster's worker does. It is sent this module's names and data, and nothing else."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections import OrderedDict
+
+import msgspec
+
+from feedscript.check.draws.case import Case, case_of
+from feedscript.check.draws.pieces import Answer, Piece
+from feedscript.check.draws.same_code import differing, own_code
+from feedscript.check.draws.work import work
+
+
+class Asked(msgspec.Struct, frozen=True):
+    """One piece, by whom it may be drawn."""
+
+    code: dict[str, str]  # of the process that asks
+    piece: Piece
+
+
+class Refused(msgspec.Struct, frozen=True, tag="refused"):
+    """This worker would draw other balls, since so much is not the same there."""
+
+    differs: str
+
+
+Said = Answer | Refused
+
+#: Made at import, where one thread is alone.
+_ASKED = msgspec.msgpack.Decoder(Asked)
+_SAID: msgspec.msgpack.Decoder[Said] = msgspec.msgpack.Decoder(Said)
+#: A worker may have several threads; what is kept of a case is for one at a time.
+_ALONE = threading.Lock()
+_MOST_CASES = 4
+_cases: OrderedDict[bytes, Case] = OrderedDict()
+
+
+def held(data: bytes) -> bytes:
+    """The case's data, kept in the cluster, where it can be had again whoever dies."""
+    return data
+
+
+def done(data: bytes, asked: bytes) -> bytes:
+    """What came of one piece of a case, both as data."""
+    with _ALONE:
+        wish = _ASKED.decode(asked)
+        differs = differing(wish.code, own_code())
+        said: Said = Refused(differs) if differs else work(_case(data), wish.piece)
+        return msgspec.msgpack.encode(said)
+
+
+def said_in(data: bytes) -> Said:
+    """What a worker said; ``msgspec.DecodeError`` where it is nothing of the kind."""
+    return _SAID.decode(data)
+
+
+def _case(data: bytes) -> Case:
+    """The case, with what earlier pieces have worked out of it."""
+    key = hashlib.sha256(data).digest()
+    if key not in _cases:
+        _cases[key] = case_of(data)
+    _cases.move_to_end(key)
+    while len(_cases) > _MOST_CASES:
+        _cases.popitem(last=False)
+    return _cases[key]

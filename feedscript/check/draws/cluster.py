@@ -1,0 +1,274 @@
+"""Pieces drawn by a Dask cluster: another machine's, or the cores of this one.
+
+What travels is data: cases as JSON, pieces and answers as MessagePack, and the names of the two
+functions in ``at_worker``. What the cluster itself must be trusted with, stands in SECURITY.md.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import ipaddress
+import logging
+import os
+import uuid
+from collections import deque
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from itertools import islice
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import msgspec
+
+from feedscript.check.draws import at_worker, cluster_pages, same_code
+from feedscript.check.draws.at_worker import Refused, said_in
+from feedscript.check.draws.case import Case
+from feedscript.check.draws.pieces import Answer, Piece
+from feedscript.check.draws.same_code import differing, own_code
+from feedscript.diagnostics import FeedscriptError
+
+LOCAL = "local"
+#: Pieces that are asked for ahead of the one that is waited for: enough for many workers, and
+#: little to take back.
+AHEAD = 256
+#: So long a scheduler, and a worker at it, is waited for.
+PATIENCE_S = 20.0
+
+#: A cluster of this machine's shows nothing of itself on its web server, which asks nobody's name.
+_NO_PAGES: dict[str, list[str]] = {
+    "distributed.scheduler.http.routes": [],
+    "distributed.worker.http.routes": [],
+}
+
+
+class Certificates(msgspec.Struct, frozen=True):
+    """By which the cluster and this side know each other, as PEM files."""
+
+    authority: Path
+    certificate: Path
+    key: Path
+
+
+class Wanted(msgspec.Struct, frozen=True):
+    """The cluster that is asked for: ``local``, or a scheduler's URL with its certificates."""
+
+    address: str
+    certificates: Certificates | None = None
+    workers: int = 1  # of a local one
+
+
+@contextmanager
+def cluster(wanted: Wanted) -> Iterator[OnCluster]:
+    """The workers of a cluster while it is needed; FeedscriptError where they are not to be had."""
+    missing = cluster_pages.what_is_missing()
+    if missing is not None:
+        raise FeedscriptError(missing)
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    if wanted.address == LOCAL:
+        with (
+            _of_this_machine(wanted.workers) as (address, security),
+            _client(address, security) as client,
+        ):
+            yield _same_workers(client, address)
+    else:
+        _refuse_open(wanted)
+        with _client(wanted.address, _security(wanted.certificates)) as client:
+            yield _same_workers(client, wanted.address)
+
+
+class OnCluster:
+    """The cluster's workers draw; where one dies, another does its pieces again."""
+
+    def __init__(self, client: Any, address: str) -> None:
+        self._client, self._address = client, address
+        self._name = f"feedscript-{uuid.uuid4().hex}"
+        self._cases: dict[int, tuple[Case, Any]] = {}
+        self._asked = 0
+
+    def answers(self, asked: Iterable[tuple[Case, Piece]]) -> Iterator[Answer]:
+        """In the order asked for. Whoever stops reading takes back what nobody has drawn yet."""
+        coming = iter(asked)
+        waiting = deque(self._sent(case, piece) for case, piece in islice(coming, AHEAD))
+        try:
+            while waiting:
+                answer = self._received(waiting[0])
+                waiting.popleft()
+                waiting += (self._sent(case, piece) for case, piece in islice(coming, 1))
+                yield answer
+        finally:
+            self._client.cancel(list(waiting), force=True)
+
+    def _sent(self, case: Case, piece: Piece) -> Any:
+        self._asked += 1
+        wish = msgspec.msgpack.encode(at_worker.Asked(own_code(), piece))
+        key = f"{self._name}-{self._asked}"
+        return self._client.submit(at_worker.done, self._held(case), wish, key=key, pure=False)
+
+    def _held(self, case: Case) -> Any:
+        """The case in the cluster, sent once."""
+        if id(case) not in self._cases:
+            key = f"{self._name}-case-{len(self._cases)}"
+            held = self._client.submit(at_worker.held, case.data, key=key, pure=False)
+            self._cases[id(case)] = (case, held)
+        return self._cases[id(case)][1]
+
+    def _received(self, future: Any) -> Answer:
+        said = self._waited_for(future)
+        if isinstance(said, Refused):
+            raise _differs(f"a worker of {self._address}", said.differs)
+        return said
+
+    def _waited_for(self, future: Any) -> Answer | Refused:
+        while True:
+            try:
+                return said_in(future.result(timeout=PATIENCE_S))
+            except TimeoutError as late:
+                if not self._client.nthreads():
+                    raise _nobody(self._address, "no worker is left there") from late
+            except Exception as trouble:
+                raise FeedscriptError(
+                    cluster_pages.WORK_FAILED.report(
+                        f"a piece of the draws failed: {_words(trouble)}",
+                        help="look at the workers' logs, or draw without --cluster",
+                        device=self._address,
+                    )
+                ) from trouble
+
+
+def _words(trouble: BaseException) -> str:
+    first = (str(trouble).strip().splitlines() or [""])[0]
+    return f"{type(trouble).__name__}: {first}"[:300]
+
+
+def _differs(who: str, what: str) -> FeedscriptError:
+    return FeedscriptError(
+        cluster_pages.OTHER_CODE.report(
+            f"{who} would draw other balls: {what}",
+            help="install the same versions there, and start the workers again",
+        )
+    )
+
+
+def _nobody(address: str, words: str) -> FeedscriptError:
+    return FeedscriptError(
+        cluster_pages.NOT_REACHED.report(
+            f"{address}: {words}",
+            help="start `dask scheduler` and, on each machine that is to draw, "
+            "`dask worker --nthreads 1 --nworkers auto`, or draw without --cluster",
+            device=address,
+        )
+    )
+
+
+def _refuse_open(wanted: Wanted) -> None:
+    """Certificates for every other machine; none where the address has no use for them."""
+    try:
+        parts = urlsplit(wanted.address)
+        host, port = parts.hostname, parts.port
+    except ValueError:
+        parts, host, port = urlsplit(""), None, None
+    if parts.scheme not in ("tcp", "tls") or not host or not port:
+        raise _nobody(wanted.address, "no address of a scheduler; one is tls://HOST:PORT")
+    secure = parts.scheme == "tls"
+    if secure and wanted.certificates is None:
+        words, mend = "tls:// needs certificates", "add the three files of --cluster-…"
+    elif not secure and wanted.certificates is not None:
+        words, mend = "tcp:// has no use for certificates", "write tls://, or leave them out"
+    elif not secure and not _here(host):
+        words, mend = "tcp:// reaches another machine", "write tls:// and give certificates"
+    else:
+        return
+    found = cluster_pages.OPEN_CLUSTER.report(f"{wanted.address}: {words}", help=mend)
+    raise FeedscriptError(found)
+
+
+def _here(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
+
+
+def _security(certificates: Certificates | None) -> Any:
+    from distributed.security import Security
+
+    if certificates is None:
+        return Security(require_encryption=False)
+    return Security(
+        require_encryption=True,
+        tls_ca_file=str(certificates.authority),
+        tls_client_cert=str(certificates.certificate),
+        tls_client_key=str(certificates.key),
+    )
+
+
+@contextmanager
+def _of_this_machine(workers: int) -> Iterator[tuple[str, Any]]:
+    """A scheduler and workers that end with this command. Their ports are on this machine alone,
+    and behind certificates that only they have: other accounts are strangers too."""
+    import dask
+    from distributed import LocalCluster
+    from distributed.security import Security
+
+    # Each worker is one thread that counts; libraries' own threads would be in their way.
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
+    security = Security.temporary()
+    with (
+        dask.config.set(_NO_PAGES),
+        LocalCluster(
+            n_workers=workers,
+            threads_per_worker=1,
+            processes=True,
+            host="127.0.0.1",
+            protocol="tls",
+            security=security,
+            dashboard_address="127.0.0.1:0",
+            silence_logs=logging.CRITICAL,
+            memory_limit=0,
+        ) as local,
+    ):
+        yield local.scheduler_address, security
+
+
+@contextmanager
+def _client(address: str, security: Any) -> Iterator[Any]:
+    from distributed import Client
+
+    try:
+        asyncio.run(_knock(address, security))
+        client = Client(address, security=security, timeout=PATIENCE_S, set_as_default=False)
+    except (OSError, TimeoutError, ValueError) as trouble:
+        raise _nobody(address, f"no scheduler answers ({_words(trouble)})") from trouble
+    try:
+        yield client
+    finally:
+        client.close(timeout=PATIENCE_S)
+
+
+async def _knock(address: str, security: Any) -> None:
+    """Whether anybody is there: a client that finds nobody would leave its thread behind."""
+    from distributed.comm.core import connect
+
+    comm = await connect(address, PATIENCE_S, **security.get_connection_args("client"))
+    await comm.close()
+
+
+def _same_workers(client: Any, address: str) -> OnCluster:
+    """The cluster, once somebody works there, and all who do are the same as here.
+
+    One that joins later is asked again with each piece.
+    """
+    try:
+        client.wait_for_workers(1, timeout=PATIENCE_S)
+    except TimeoutError as late:
+        raise _nobody(address, "a scheduler answers, but no worker has joined it") from late
+    said = client.run(same_code.own_code, on_error="return")
+    for worker, code in said.items():
+        if isinstance(code, BaseException):
+            raise _differs(f"the worker {worker}", f"it has no such feedscript ({_words(code)})")
+        differs = differing(own_code(), code)
+        if differs:
+            raise _differs(f"the worker {worker}", differs)
+    return OnCluster(client, address)

@@ -1,0 +1,104 @@
+"""``--cluster``: who draws, and how far they have come."""
+
+from __future__ import annotations
+
+import functools
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from feedscript.cli.options import FILE
+from feedscript.cli.output import Exit, refuse
+from feedscript.diagnostics import FeedscriptError
+
+if TYPE_CHECKING:
+    from feedscript.check.draws.cluster import Wanted
+    from feedscript.check.draws.work import Workers
+
+T = TypeVar("T")
+
+_OPTIONS = (
+    click.option(
+        "--cluster",
+        "cluster_address",
+        metavar="URL",
+        help="Draw on a Dask cluster: tls://HOST:PORT of its scheduler, or local for this "
+        "machine's cores. The result is the same.",
+    ),
+    click.option(
+        "--cluster-authority",
+        type=FILE,
+        help="The authority (PEM) whose certificates the cluster has, and nobody else.",
+    ),
+    click.option(
+        "--cluster-certificate",
+        type=FILE,
+        help="Your own certificate (PEM) of --cluster-authority.",
+    ),
+    click.option(
+        "--cluster-key", type=FILE, help="The private key (PEM) of --cluster-certificate."
+    ),
+)
+
+
+def cluster_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """``--cluster`` and its certificates, passed on as one ``wanted``; None without it."""
+
+    @functools.wraps(command)
+    def with_cluster(*args: Any, **options: Any) -> Any:
+        address = options.pop("cluster_address")
+        files = [options.pop(f"cluster_{one}") for one in ("authority", "certificate", "key")]
+        return command(*args, wanted=_wanted(address, files), **options)
+
+    for option in reversed(_OPTIONS):
+        with_cluster = option(with_cluster)
+    return with_cluster
+
+
+def _wanted(address: str | None, files: list[Path | None]) -> Wanted | None:
+    given = [one for one in files if one is not None]
+    if given and len(given) < len(files):
+        together = "--cluster-authority, --cluster-certificate and --cluster-key belong together"
+        raise click.UsageError(together)
+    if address is None:
+        if given:
+            raise click.UsageError("--cluster-certificate is for --cluster URL")
+        return None
+    from feedscript.check.draws.cluster import LOCAL, Certificates, Wanted
+    from feedscript.check.testing import cores
+
+    if address == LOCAL and given:
+        raise click.UsageError("--cluster local makes certificates of its own")
+    missing = next((one for one in given if not one.is_file()), None)
+    if missing is not None:
+        raise click.UsageError(f"{missing} is not there, or is no file")
+    return Wanted(address, Certificates(*given) if given else None, cores())
+
+
+@contextmanager
+def workers(wanted: Wanted | None, output_format: str) -> Iterator[Workers | None]:
+    """The cluster's workers, None without a cluster. What keeps them from it ends the command."""
+    if wanted is None:
+        yield None
+        return
+    from feedscript.check.draws.cluster import cluster
+    from feedscript.check.draws.cluster_pages import NO_CLUSTER, OPEN_CLUSTER
+
+    try:
+        with cluster(wanted) as found:
+            yield found
+    except FeedscriptError as trouble:
+        usage = trouble.diagnostic.slug in (NO_CLUSTER.slug, OPEN_CLUSTER.slug)
+        refuse(Exit.USAGE if usage else Exit.LAUNCHER, [trouble.diagnostic], output_format)
+
+
+def watched(what: str, steps: Iterable[T], most: int) -> Iterator[T]:
+    """The steps as they come, with a bar on a terminal."""
+    with click.progressbar(
+        steps, length=most, label=what, file=sys.stderr, hidden=not sys.stderr.isatty()
+    ) as shown:
+        yield from shown
