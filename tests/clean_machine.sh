@@ -23,7 +23,7 @@ fetching() { apt-config dump | grep '^Acquire::'; }
 # Variables that say how to reach package registries. Folders of certificates stay behind: in the root
 # the single file stands in for them.
 variables() {
-	env | grep -iE '^(PIP_[A-Z_]+|[a-z]+_proxy|[A-Z_]*CA_?(BUNDLE|INFO|CERTS)|[A-Z_]*CERT_FILE)=' || true
+	env | grep -iE '^((PIP|NPM_CONFIG)_[A-Z_]+|[a-z]+_proxy|[A-Z_]*CA_?(BUNDLE|INFO|CERTS)|[A-Z_]*CERT_FILE)=' || true
 }
 
 pip_files() {

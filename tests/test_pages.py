@@ -89,6 +89,7 @@ NEEDS = {
     "drivers/firmware/build/avr drivers/firmware/build/launcher.elf": PERSON,
     "make -C drivers/firmware": FIRMWARE,
     "make -C drivers/firmware hex": FIRMWARE,
+    "make -C drivers/firmware rp2040": FIRMWARE,
     "make -C drivers/firmware check": FIRMWARE,
     "make -C drivers/firmware misra": FIRMWARE,
     "make -C drivers/firmware fuzz": FIRMWARE,

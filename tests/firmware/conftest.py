@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -11,31 +11,67 @@ from tests.firmware.far_end import IMAGES, FarEnd, make
 from tests.firmware.plain_host import PlainHost
 from tests.firmware.virtual_link import configure_for, garage
 
+#: What is always tried on the RP2040 image too; it runs a sixth as fast as the others, so that the
+#: rest of their tests on it is long.
+ALWAYS_ON_RP2040 = {
+    "test_the_emergency_input_acts_within_ten_milliseconds",
+    "test_a_hung_main_loop_is_restarted_disarmed",
+    "stop characters inside a line",
+    "the switch turned off",
+}
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        drawn = getattr(item, "callspec", None)
+        if drawn is None or "rp2040" not in drawn.params.values():
+            continue
+        name = drawn.params.get("name", getattr(item, "originalname", ""))
+        if name not in ALWAYS_ON_RP2040:
+            item.add_marker(pytest.mark.long)
+
+
+class Memories(dict[str, Path]):
+    """Each image's non-volatile memory, written when it is first asked for."""
+
+    def __init__(self, write: Callable[[str], Path]) -> None:
+        self.write = write
+
+    def __missing__(self, image: str) -> Path:
+        return self.setdefault(image, self.write(image))
+
 
 @pytest.fixture(scope="session")
 def images() -> str:
-    """Both images and the harness, built from source; the size report. A missing tool fails."""
-    return make("all", "build/launcher-checked", "build/vectors")
+    """Every image and the harness, built from source; the size report. A missing tool fails."""
+    return make("all", "rp2040", "build/launcher-checked", "build/vectors")
 
 
 @pytest.fixture(scope="session")
-def memories(images: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+def memories(images: str, tmp_path_factory: pytest.TempPathFactory) -> Memories:
     """For each image its non-volatile memory with every limit set, written over the wire."""
     folder = tmp_path_factory.mktemp("memories")
-    for image in IMAGES:
+
+    def write(image: str) -> Path:
         with FarEnd(image) as far, PlainHost(far) as host:
             host.configure()
             far.save(folder / image)
-    return {image: folder / image for image in IMAGES}
+        return folder / image
+
+    return Memories(write)
 
 
 @pytest.fixture(scope="session")
-def garage_memory(images: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+def garage_memory(images: str, tmp_path_factory: pytest.TempPathFactory) -> Memories:
     """Each image's memory, set up with the shipped garage profile over the wire."""
     folder = tmp_path_factory.mktemp("garage")
-    for image in IMAGES:
+
+    def write(image: str) -> Path:
         configure_for(garage(), image, folder / image)
-    return {image: folder / image for image in IMAGES}
+        return folder / image
+
+    return Memories(write)
 
 
 @pytest.fixture(params=IMAGES)

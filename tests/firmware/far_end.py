@@ -1,8 +1,8 @@
 """The firmware's images as processes: built from source, run on a pty, driven by the test.
 
-Two images answer to the same handle: ``avr`` is the compiled ATmega328P image under simavr,
-``posix`` the same core as an ordinary process, built with sanitizers. Both have the same
-mechanics on their pins.
+Three images answer to the same handle: ``avr`` is the compiled ATmega328P image under simavr,
+``rp2040`` the compiled RP2040 image under rp2040js, ``posix`` the same core as an ordinary process,
+built with sanitizers. All have the same mechanics on their pins.
 """
 
 from __future__ import annotations
@@ -17,7 +17,9 @@ from typing import Any
 
 FIRMWARE = Path(__file__).resolve().parents[2] / "drivers" / "firmware"
 BUILD = FIRMWARE / "build"
-IMAGES = ("avr", "posix")
+IMAGES = ("avr", "posix", "rp2040")
+#: Those that are a chip, with a watchdog of its own.
+CHIPS = ("avr", "rp2040")
 
 REAL_TIME = 1.0
 STEPPED = -1.0
@@ -45,6 +47,7 @@ class FarEnd:
         program = {
             "avr": [str(BUILD / "avr"), str(BUILD / "launcher.elf")],
             "posix": [str(BUILD / "launcher-checked")],
+            "rp2040": [str(BUILD / "rp2040"), str(BUILD / "launcher.bin")],
         }[image]
         options = ["--pace", str(pace)]
         if memory is not None:

@@ -127,3 +127,27 @@ def test_the_guide_says_every_caution(caution: str) -> None:
 
 def test_the_guide_shows_its_picture() -> None:
     assert "](wiring.svg)" in GUIDE
+
+
+def names_of_rp2040() -> dict[str, str]:
+    """Pin to the name that the RP2040's board gives it; of two wheels or axes the first."""
+    board = (FIRMWARE / "boards" / "rp2040" / "board.c").read_text(encoding="utf-8")
+    named = {f"GP{number}": name for name, number in re.findall(r"PIN_(\w+) = (\d+)", board)}
+    slices = dict(re.findall(r"SLICE_(\w+) = (\d+)", board))
+    return named | {f"GP{2 * int(slices[name])}": name for name in ("WHEELS", "SERVOS")}
+
+
+@pytest.mark.parametrize(
+    ("name", "word"),
+    [
+        ("TX", "serial line out"), ("TACH", "tachometer of wheel 1"), ("BALL", "ball sensor"),
+        ("POWER", "contactor"), ("GATE", "gate's transistor"), ("LOOP", "emergency button"),
+        ("SWITCH", "arming switch"), ("READY", "ball-on-the-gate"), ("JUMPER", "setup jumper"),
+        ("LAMP", "lamp"), ("SUPPLY", "supply voltage"), ("WARMTH", "motor temperature"),
+        ("WHEELS", "motor driver of wheel 1"), ("SERVOS", "pan and tilt servo"),
+    ],
+)  # fmt: skip
+def test_each_part_hangs_on_the_pin_that_the_rp2040_gives_it(name: str, word: str) -> None:
+    pins = {given: pin for pin, given in names_of_rp2040().items()}
+    (row,) = re.findall(rf"^\| {pins[name]}\b[^|]*\|[^|]*\| ([^|]*)", GUIDE, re.M)
+    assert word in row.replace("*", "")

@@ -1,4 +1,4 @@
-"""Both compiled images play the whole exchanges of ``shared/vectors/dialogues.json``."""
+"""Every compiled image plays the whole exchanges of ``shared/vectors/dialogues.json``."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.dialogues import BOOK, LONG, STORIES, play
+from tests.firmware.conftest import Memories
 from tests.firmware.far_end import IMAGES, FarEnd, open_raw
 from tests.firmware.plain_host import PlainHost
 from tests.firmware.virtual_link import BOARD_NUMBERS
@@ -61,15 +62,18 @@ class ImageBench:
 
 
 @pytest.fixture(scope="module")
-def set_up(images: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+def set_up(images: str, tmp_path_factory: pytest.TempPathFactory) -> Memories:
     """Each image's memory with the numbers and the hash that the stories begin with."""
     folder = tmp_path_factory.mktemp("dialogues")
     numbers = {int(number): value for number, value in BOOK["numbers"].items()}
-    for image in IMAGES:
+
+    def write(image: str) -> Path:
         with FarEnd(image) as far, PlainHost(far) as host:
             host.configure({**numbers, **BOARD_NUMBERS}, BOOK["hash"])
             far.save(folder / image)
-    return {image: folder / image for image in IMAGES}
+        return folder / image
+
+    return Memories(write)
 
 
 @pytest.mark.parametrize("image", IMAGES)

@@ -1,4 +1,4 @@
-"""What the host is told when the launcher restarts under it, on both compiled images."""
+"""What the host is told when the launcher restarts under it, on every compiled image."""
 
 from __future__ import annotations
 
@@ -23,6 +23,9 @@ async def told(far: FarEnd, what: str) -> str:
 @pytest.mark.parametrize("image", IMAGES)
 @pytest.mark.parametrize(("what", "word"), [("brown-out", "dipped"), ("reset", "reset")])
 def test_a_brown_out_is_told_from_a_reset(image: str, what: str, word: str) -> None:
+    """An RP2040 has one flag for power and brown-out: it says that power came back."""
+    if (image, what) == ("rp2040", "brown-out"):
+        word = "power was gone"
     with FarEnd(image) as far:
         detail = in_virtual_time(told, far, what)
     assert "restarted" in detail

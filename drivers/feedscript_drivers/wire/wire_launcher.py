@@ -49,7 +49,7 @@ _FAREWELL_S: Final = 0.6
 _FRESH_S: Final = 1.5
 #: Why a launcher started, by the cause that its BOOT line gives.
 _RESTARTS: Final = {
-    0: "its power had been off",
+    0: "its power was gone, if only for a moment",
     1: "it was reset",
     2: "its supply voltage dipped (brown-out)",
     3: "its program hung, and its hardware watchdog ended that",

@@ -52,9 +52,12 @@ void board_tach(uint8_t wheel, uint16_t *pulses, uint32_t *stamp);
 int32_t board_supply_mv(void);     /* -1: not measured */
 int32_t board_temperature_c(void); /* -1: not measured */
 
-/* Non-volatile memory, at least STORE_BYTES of it. Writing may take milliseconds a byte. */
+/* Non-volatile memory, at least STORE_BYTES of it. Writing may take milliseconds a byte. What was
+ * written must be kept when commit returns; a board that can keeps all of it at once or nothing. A
+ * board that waits long for its flash calls fence_alive() meanwhile. */
 uint8_t board_store_read(uint16_t at);
 void board_store_write(uint16_t at, uint8_t value);
+void board_store_commit(void);
 
 /* Feeds the hardware watchdog. Only fence_alive() calls this. */
 void board_alive(void);

@@ -9,6 +9,7 @@
 #include "wire/crc16.h"
 
 fake_t fake;
+static bool uncommitted; /* something was written since the last commit */
 static uint32_t boot_ms;
 static uint16_t pulse_count[WHEELS];
 static uint32_t pulse_stamp[WHEELS];
@@ -163,6 +164,12 @@ void board_store_write(uint16_t at, uint8_t value)
         abort();
     }
     fake.store[at] = value;
+    uncommitted = true;
+}
+
+void board_store_commit(void)
+{
+    uncommitted = false;
 }
 
 void board_alive(void)
@@ -174,6 +181,9 @@ void board_alive(void)
 
 void fake_restart(uint8_t cause)
 {
+    if (uncommitted) {
+        abort(); /* a board that keeps nothing before its commit has lost it now */
+    }
     fake.cause = cause;
     fake.in_head = 0u;
     fake.in_tail = 0u;
@@ -186,6 +196,7 @@ void fake_reset(void)
 {
     (void)memset(&fake, 0, offsetof(fake_t, in));
     (void)memset(fake.store, 0xFF, sizeof fake.store);
+    uncommitted = false;
     (void)memset(pulse_count, 0, sizeof pulse_count);
     (void)memset(pulse_stamp, 0, sizeof pulse_stamp);
     (void)memset(pulse_part, 0, sizeof pulse_part);

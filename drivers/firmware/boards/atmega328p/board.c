@@ -287,6 +287,11 @@ void board_store_write(uint16_t at, uint8_t value)
     eeprom_busy_wait();
 }
 
+void board_store_commit(void)
+{
+    /* every byte was kept when it was written */
+}
+
 /* ---- start ---- */
 
 static void pins(void)

@@ -59,6 +59,7 @@ static void seal(uint16_t at, uint16_t bytes)
 
     put((uint16_t)(at + bytes), (uint8_t)(crc >> 8));
     put((uint16_t)(at + bytes + 1u), (uint8_t)crc);
+    board_store_commit();
 }
 
 static uint32_t read_long(uint16_t at)
@@ -161,6 +162,7 @@ static void forget(uint16_t at)
     if (sound(at, DIGEST_BYTES)) {
         uint16_t last = (uint16_t)(at + DIGEST_BYTES + 1u);
         put(last, (uint8_t)(board_store_read(last) ^ 0xFFu));
+        board_store_commit();
     }
 }
 
@@ -276,4 +278,5 @@ void store_forget_key(void)
     for (uint16_t i = 0u; i < DIGEST_BYTES; i++) {
         put((uint16_t)(AT_KEY + i), 0xFFu);
     }
+    board_store_commit();
 }
