@@ -11,13 +11,13 @@ from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measure import flight_spread
 from feedscript.watch.fit.measured import Measured, NotSeen, Value, Why
 from feedscript.watch.fit.solve import FEW_ROUNDS, ROUNDS, Fitted, Points, scale_px, solve
-from feedscript.watch.fit.start import points_near
+from feedscript.watch.fit.start import bounced_anew, points_near
 from feedscript.watch.fit.view import View
 from feedscript.watch.seek.expected import AT
 from feedscript.watch.seek.gather import Gathered
 from feedscript.watch.shots.gather import Back
 from feedscript.watch.shots.ground import Ground, odds
-from feedscript.watch.shots.prior import SPEED_MPS, Struck, as_expected, way_of
+from feedscript.watch.shots.prior import SPEED_MPS, Struck, as_expected, freed, stiff, way_of
 from feedscript.watch.shots.seen import NoShot, Shot, WhyNot
 from feedscript.watch.shots.start import starts
 
@@ -96,14 +96,25 @@ def _candidates(camera: Camera, back: Back, begun: list[Struck], net: Net) -> li
     """Every start followed a little, and the few best of them, unlike each other, to the end."""
     rough: list[_Candidate] = []
     for struck in begun:
-        view = View(as_expected(back.expected, struck), camera)
+        view = View(stiff(as_expected(back.expected, struck)), camera)
         start = _Candidate.at_rest(view)
         one = _closer(start, back, net, _ROUGH)
         if one is not None and not any(_alike(one, other) for other in rough):
             rough.append(one)
     rough.sort(key=lambda one: -one.merit)
-    fine = (_closer(one, back, net, _FINE) for one in rough[:_FOLLOWED])
+    free = (_freed(one, back) for one in rough[:_FOLLOWED])
+    fine = (_closer(one, back, net, _FINE) for one in free)
     return sorted((one for one in fine if one is not None), key=lambda one: -one.merit)
+
+
+def _freed(one: _Candidate, back: Back) -> _Candidate:
+    """The same way back, with air and ball free to be others than usual, and with the bounce after
+    which most is seen."""
+    view = View(freed(one.view.expected), one.view.camera)
+    flight = (one.view.values(one.fitted.flight) - view.middle) / view.spread
+    gathered = Gathered(view.expected, view.camera, back.times_s, back.blobs)
+    fitted = msgspec.structs.replace(one.fitted, flight=bounced_anew(view, gathered, flight))
+    return msgspec.structs.replace(one, view=view, fitted=fitted)
 
 
 def _alike(one: _Candidate, other: _Candidate) -> bool:
@@ -191,7 +202,7 @@ def _judged(number: int, best: _Candidate, ground: Ground) -> Shot:
     random = np.random.default_rng((number, 3))
     drawn = random.multivariate_normal(fitted.flight, spread, _DRAWN, method="eigh")
     drawn[0] = fitted.flight
-    places = view.paths(drawn).landing_m
+    places = _landings(view, fitted.flight, drawn)
     places[~_passing(view, drawn, ground.court.net).clear] = np.nan
     values, sds = view.values(fitted.flight), view.spread * np.sqrt(np.diag(spread))
     x, y, z = (float(values[AT[name]]) for name in ("x_m", "y_m", "z_m"))
@@ -206,6 +217,15 @@ def _judged(number: int, best: _Candidate, ground: Ground) -> Shot:
         covariance_m2=covariance,
         pictures=len(best.points),
     )
+
+
+def _landings(view: View, flight: Array, drawn: Array) -> Array:
+    """Where flights drawn about this one come down, (n, 2), to first order as they were drawn:
+    flown whole they would leave the way that was seen, along which their unknowns go by curves."""
+    nudged = view.nudged(flight)
+    places = view.paths(nudged).landing_m
+    slopes = (places[1:] - places[0]) / (nudged[1, 0] - nudged[0, 0])
+    return np.asarray(places[0] + (drawn - flight) @ slopes)
 
 
 def _landing(

@@ -32,6 +32,8 @@ _LOOSE = Scatter(
     left_s=0.02,
     place_m=0.2,
 )
+#: How far air and ball may differ from the usual ones while a start is still far off.
+_STIFF = {"drag": 0.02, "lift": 0.05, "wind_right_mps": 0.1, "wind_up_mps": 0.05}
 _USUAL_TOP_RPM = 500.0
 
 
@@ -75,6 +77,18 @@ def as_expected(fed: Expected, struck: Struck) -> Expected:
         side_rpm=0.0,
         scatter=_LOOSE,
     )
+
+
+def stiff(shot: Expected) -> Expected:
+    """The shot in usual air: else a start that is too slow is taken for a ball that flies on as if
+    there were hardly any, and is never left again."""
+    scatter = msgspec.structs.replace(shot.scatter, **_STIFF)
+    return msgspec.structs.replace(shot, scatter=scatter)
+
+
+def freed(shot: Expected) -> Expected:
+    """The shot in air as it may be."""
+    return msgspec.structs.replace(shot, scatter=_LOOSE)
 
 
 def drawn_shots(fed: Expected, count: int) -> Array:

@@ -104,7 +104,7 @@ def balls_of(kind: Kind, seed: int, code: str) -> Iterator[Ball]:
     base = Ball(kind=kind.name, seed=seed, number=0, code=code, fed=True, cpu_s=cpu_s)
     if isinstance(looked, Diagnostic):
         for number in range(BALLS):
-            yield msgspec.structs.replace(base, number=number, why=looked.page.slug)
+            yield msgspec.structs.replace(base, number=number, why=looked.slug)
         return
     for one in (*looked.of_feeds, *looked.of_phantoms):
         yield _ball(looked, one, base)
