@@ -24,6 +24,10 @@ _LEAST_SD_PX = (3.0, 1.0, 0.4, 0.15, 0.04)
 #: A ball must be seen in so many pictures, so many before and after its bounce, and in this share
 #: of those that should show it between its first and its last.
 _LEAST_SEEN, _LEAST_BEFORE, _LEAST_AFTER, _LEAST_SHARE = 10, 6, 4, 0.5
+#: A ball is found to a part of a pixel and is as wide as it should be; edges and specks of the
+#: ground that follow each other by chance are thin and scatter by pixels (for a picture 1280 wide).
+#: In rendered films balls scatter by 0.1 px and are at least 0.9 of their width.
+_MOST_SCATTER_PX, _LEAST_WIDE = 1.5, 0.5
 #: How unlike the feed a flight may be: the square of standard deviations, over all unknowns.
 #: It is passed by one in a thousand by chance (chi squared with 18 degrees of freedom: 42.3).
 _MOST_UNLIKE = 42.3
@@ -133,9 +137,20 @@ def _doubt(view: View, gathered: Gathered, best: _Candidate) -> Why | None:
         return Why.BOUNCE_UNSEEN
     if fits.sum() < _LEAST_SHARE * _shown(view, gathered, best):
         return Why.TOO_FEW
+    if not _like_a_ball(view, best):
+        return Why.NO_BALL
     if float(flight @ flight) > _MOST_UNLIKE or np.abs(flight).max() > _MOST_ASTRAY:
         return Why.NOT_LIKELY
     return None
+
+
+def _like_a_ball(view: View, best: _Candidate) -> bool:
+    """Whether what the flight goes by is as wide as the ball, and keeps to one way."""
+    scatter_px = scale_px(best.fitted) * 1280 / view.camera.width_px
+    fits = best.fitted.fits
+    places = view.paths(best.fitted.flight).at(best.points.times_s[fits])[0]
+    wide = best.points.width_px[fits] / (2 * view.radius_px(places))
+    return scatter_px <= _MOST_SCATTER_PX and float(np.nanmedian(wide)) >= _LEAST_WIDE
 
 
 def _rival(found: list[_Candidate]) -> Why | None:

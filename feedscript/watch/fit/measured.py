@@ -18,6 +18,7 @@ class Why(Enum):
     NOTHING_SEEN = "nothing was seen along its track"
     TOO_FEW = "it was seen in too few pictures"
     BOUNCE_UNSEEN = "it was not seen both before and after its bounce"
+    NO_BALL = "what was seen there is thinner than the ball, or jumps about"
     NOT_LIKELY = "what was seen there flies unlike the feed"
     TWO_WAYS = "two flights fit what was seen, and land in different places"
     NOT_SURE = "its landing is not known well enough"

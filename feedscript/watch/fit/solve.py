@@ -23,12 +23,13 @@ _FREEDOM = 4.0
 
 
 class Points(msgspec.Struct, frozen=True, eq=False):
-    """Where the ball was seen: pixels (m, 2), when (m,), and from there to either end of its
-    streak, (m, 2)."""
+    """Where the ball was seen: pixels (m, 2), when (m,), from there to either end of its streak,
+    (m, 2), and how wide that was, (m,)."""
 
     times_s: Array
     px: Array
     half_px: Array
+    width_px: Array
 
     def __len__(self) -> int:
         return len(self.times_s)

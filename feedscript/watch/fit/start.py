@@ -75,7 +75,7 @@ def points_near(
     ``late_s``: how long after its picture's time a streak has its middle.
     """
     expected_px = view.px(flight, when(view, gathered) + late_s)[0]
-    times, px, half_px = [], [], []
+    times, px, half_px, width_px = [], [], [], []
     for time_s, at, blobs in zip(gathered.times_s, expected_px, gathered.blobs, strict=True):
         if not len(blobs) or not np.isfinite(at).all():
             continue
@@ -86,5 +86,6 @@ def points_near(
             times.append(time_s + late_s + view.camera.row_time_s * place[1])
             px.append(place)
             half_px.append(blobs.streak_px[one])
-    pairs = (np.array(each).reshape(-1, 2) for each in (px, half_px))
-    return Points(np.array(times), *pairs)
+            width_px.append(blobs.width_px[one])
+    middles, halves = (np.array(each).reshape(-1, 2) for each in (px, half_px))
+    return Points(np.array(times), middles, halves, np.array(width_px))

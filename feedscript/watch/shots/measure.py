@@ -59,7 +59,7 @@ class _Candidate(msgspec.Struct, frozen=True, eq=False):
         slopes, fits = np.empty((0, 2, size)), np.empty(0, np.bool_)
         fitted = Fitted(np.zeros(size), none, slopes, np.empty(0), fits, 0.0)
         sd_px = _MOST_SD_PX * view.camera.width_px / 1280
-        return cls(view, fitted, Points(np.empty(0), none, none), sd_px, 0.0)
+        return cls(view, fitted, Points(np.empty(0), none, none, np.empty(0)), sd_px, 0.0)
 
 
 def measure_shot(
@@ -146,7 +146,9 @@ def _closer(
 
 def _until(points: Points, until_s: float) -> Points:
     kept = points.times_s < until_s
-    return Points(points.times_s[kept], points.px[kept], points.half_px[kept])
+    return Points(
+        points.times_s[kept], points.px[kept], points.half_px[kept], points.width_px[kept]
+    )
 
 
 def _stopped_s(view: View, flight: Array, net: Net) -> float:

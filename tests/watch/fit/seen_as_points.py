@@ -34,10 +34,11 @@ def fed(seed: int, balls: int = 4, **words: object) -> list[Fed]:
     return [Fed(feed, ball, truth) for feed, ball in zip(feeds, truth.balls, strict=True)]
 
 
-def blobs_at(px: np.ndarray, half_px: np.ndarray) -> Blobs:
-    """Small ones at these pixels, (n, 2), with the halves of their streaks, (n, 2)."""
+def blobs_at(px: np.ndarray, half_px: np.ndarray, width_px: np.ndarray | None = None) -> Blobs:
+    """At these pixels, (n, 2), with the halves of their streaks, (n, 2), and their widths, (n,)."""
     count = len(px)
-    return Blobs(px, np.full(count, 12.0), np.full(count, 90.0), half_px, np.ones(count))
+    width_px = np.ones(count) if width_px is None else width_px
+    return Blobs(px, np.full(count, 12.0), np.full(count, 90.0), half_px, width_px)
 
 
 def seen(
@@ -50,8 +51,10 @@ def seen(
     beside: Callable[[int], np.ndarray] | None = None,
     until_s: float | None = None,
     track: Track | None = None,
+    wide: float = 1.0,
 ) -> Gathered:
-    """All blobs of one feed: its ball's where it is seen, with noise, and ``beside`` in frames."""
+    """All blobs of one feed: its ball's where it is seen, with noise, and ``beside`` in frames;
+    ``wide``: how wide the ball is seen, as a share of its own width."""
     track = one.ball.track if track is None else track
     last_s = one.ball.bounce.at_s + AFTER_S if until_s is None else until_s
     times, blobs = [], []
@@ -60,13 +63,14 @@ def seen(
             continue
         row = track.in_frame(frame)
         found = np.empty((0, 2)) if beside is None else beside(frame)
-        half = np.zeros((len(found), 2))
+        half, width = np.zeros((len(found), 2)), np.ones(len(found))
         shown = row is not None and time_s < last_s and track.seen[row] > 0.6
         if shown and random.uniform() > missed:
             at = track.middle_px[row] + random.normal(0, noise_px, 2)
             found = np.vstack([found, at])
             streak = (track.shut_px[row] - track.opened_px[row]) / 2
             half = np.vstack([half, streak + random.normal(0, noise_px, 2)])
+            width = np.append(width, wide * 2 * track.radius_px[row])
         times.append(time_s)
-        blobs.append(blobs_at(found, half) if len(found) else NONE)
+        blobs.append(blobs_at(found, half, width) if len(found) else NONE)
     return Gathered(one.feed, camera or as_it_is(one.truth.lens), np.array(times), tuple(blobs))

@@ -122,6 +122,16 @@ def test_specks_alone_are_no_ball(feeds: list[Fed], random: np.random.Generator)
     assert isinstance(measure(seen(one, random, missed=1.0, beside=specks)), NotSeen)
 
 
+@pytest.mark.parametrize("words", [{"wide": 0.25}, {"noise_px": 3.0}])
+def test_what_is_too_thin_or_jumps_about_is_no_ball(
+    feeds: list[Fed], random: np.random.Generator, words: dict[str, float]
+) -> None:
+    """Specks of clay that follow each other by chance, as a flight might."""
+    found = measure(seen(feeds[0], random, **words))
+    assert isinstance(found, NotSeen)
+    assert found.why is Why.NO_BALL
+
+
 def test_a_ball_that_flies_unlike_the_feed_is_not_the_feeds(
     feeds: list[Fed], random: np.random.Generator
 ) -> None:
