@@ -120,12 +120,16 @@ class OnCluster:
         return said
 
     def _waited_for(self, future: Any) -> Answer | Refused:
+        from distributed.client import FutureCancelledError
+
         while True:
             try:
                 return said_in(future.result(timeout=PATIENCE_S))
             except TimeoutError as late:
                 if not self._client.nthreads():
                     raise _nobody(self._address, "no worker is left there") from late
+            except FutureCancelledError as lost:
+                raise _nobody(self._address, "the scheduler was lost in the middle") from lost
             except Exception as trouble:
                 raise FeedscriptError(
                     cluster_pages.WORK_FAILED.report(

@@ -183,6 +183,22 @@ def test_a_scheduler_without_workers_is_told(lesson, monkeypatch):
     assert (code, "no worker has joined" in out) == (3, True)
 
 
+def test_a_cluster_that_dies_in_the_middle_is_told(facts, monkeypatch):
+    monkeypatch.setattr(on_cluster, "PATIENCE_S", 0.5)
+    case = Case(facts)
+    with (
+        LocalCluster(n_workers=0, dashboard_address=None, host="127.0.0.1") as dying,
+        on_cluster._client(dying.scheduler_address, Security()) as client,
+    ):
+        left_alone = OnCluster(client, dying.scheduler_address)
+        with pytest.raises(FeedscriptError, match="no worker is left there"):
+            next(left_alone.answers([(case, RunsPiece(1, 1))]))
+        sent = left_alone._sent(case, RunsPiece(1, 1))
+        dying.close()
+        with pytest.raises(FeedscriptError, match="the scheduler was lost in the middle"):
+            left_alone._waited_for(sent)
+
+
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [

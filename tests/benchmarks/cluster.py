@@ -1,0 +1,92 @@
+"""What drawing on a cluster of this machine's costs, against one process without one.
+
+Run by hand: `python tests/benchmarks/cluster.py [--balls N] [--workers 1 2]`. Draws runs of an
+invented hour until so many balls have flown: in this process alone, then by each number of workers.
+Prints the time by the clock (the cluster's start apart), the processor's time of all processes,
+the efficiency against the fewest workers, and whether the results are equal to the last byte.
+"""
+
+from __future__ import annotations
+
+import argparse
+import resource
+import tempfile
+import time
+from pathlib import Path
+
+from feedscript.check.as_json import sample_json
+from feedscript.check.check_program import check_program
+from feedscript.check.draws.cluster import LOCAL, Wanted, cluster
+from feedscript.check.draws.work import Workers
+from feedscript.check.sample import sample
+from feedscript.plan.canonical import canonical_bytes
+from feedscript.safety.analysis.plan_facts import PlanFacts
+
+PROGRAM = """feedscript 1
+title "An hour"
+court { surface hard }
+balls { type 2  load 70 }
+launcher { profile "garage.toml"  stands 1 m behind centre mark }
+group { 4 players  level club }
+feed deep {
+    land 3 m inside baseline, 1.5 m inside ad sideline  speed 85 km/h  spin top 900 rpm
+}
+feed wide = deep with { land 3 m inside baseline, 1.5 m inside deuce sideline }
+pattern series() {
+    repeat 3 { repeat 10 { send deep after 5 s  send wide after 5 s } rest 20 s }
+    collect
+}
+lesson { show speed of deep  repeat 9 { series() } }
+"""
+
+
+def main() -> None:
+    """Draw alone and on clusters, print the figures."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("--balls", type=int, default=1_000_000)
+    asked.add_argument("--workers", type=int, nargs="*", default=[1, 2])
+    options = asked.parse_args()
+    facts = an_hour()
+    runs = -(-options.balls // facts.plan.bounds.balls[0])
+    alone = drawn("alone", facts, runs, None)
+    first = None
+    for count in options.workers:
+        before, begun = processor_s(), time.monotonic()
+        with cluster(Wanted(LOCAL, workers=count)) as workers:
+            print(f"{count} workers are there after {time.monotonic() - begun:.1f} s", flush=True)
+            result, clock_s = drawn(f"{count} workers", facts, runs, workers)
+        print(f"  processor, all processes, start and end too: {processor_s() - before:.1f} s")
+        first = first or (count, clock_s)
+        print(f"  efficiency: {first[0] * first[1] / (count * clock_s):.2f}")
+        print(f"  against alone by the clock: {clock_s / alone[1]:.2f} times")
+        print(f"  the same bytes: {result == alone[0]}", flush=True)
+
+
+def an_hour() -> PlanFacts:
+    """The invented hour, checked."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "hour.feed"
+        path.write_text(PROGRAM, encoding="utf-8")
+        facts = check_program(path).facts
+    assert facts is not None
+    return facts
+
+
+def drawn(who: str, facts: PlanFacts, runs: int, workers: Workers | None) -> tuple[bytes, float]:
+    """The result as bytes, and how long it took by the clock."""
+    before, begun = processor_s(), time.monotonic()
+    found = sample(facts, runs, 1, workers)
+    clock_s = time.monotonic() - begun
+    print(f"{who}: {found.balls:,} balls of {runs:,} runs in {clock_s:.1f} s by the clock, "
+          f"{processor_s() - before:.1f} s of this process's processor", flush=True)  # fmt: skip
+    return canonical_bytes(sample_json(found)), clock_s
+
+
+def processor_s() -> float:
+    """Processor time of this process and of those of its children that have ended."""
+    each = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    return sum(one.ru_utime + one.ru_stime for one in each)
+
+
+if __name__ == "__main__":
+    main()
