@@ -16,6 +16,7 @@ from distributed.security import Security
 from distributed.utils import _offload_executor
 
 from feedscript.check import sample as sampling
+from feedscript.check import testing
 from feedscript.check.check_program import check_program
 from feedscript.check.draws import cluster as on_cluster
 from feedscript.check.draws import cluster_pages
@@ -101,8 +102,9 @@ def told(*words: str) -> tuple[int, str]:
     return done.exit_code, done.output
 
 
-@pytest.mark.parametrize("command", [("check", "--sample", "40"), ("test", "--draws", "21000")])
-def test_the_cluster_says_what_this_process_says(command, lesson, there):
+@pytest.mark.parametrize("command", [("check", "--sample", "40"), ("test", "--draws", "1101")])
+def test_the_cluster_says_what_this_process_says(command, lesson, there, monkeypatch):
+    monkeypatch.setattr(testing, "CHUNK", 500)
     words = [*command, "--draw-seed", "3", "--format", "json", lesson]
     alone = told(*words)
     assert json.loads(alone[1])
