@@ -101,10 +101,11 @@ def as_section(table: str) -> str:
     return "\n".join([*told, "", f"By `{said[1]}` ({said[0]}; {said[2]}; {said[3]})."])
 
 
-def in_chapter(chapter: str, table: str) -> str:
-    before, rest = chapter.split(BEGIN)
-    _, after = rest.split(END)
-    return f"{before}{BEGIN}\n{as_section(table)}\n{END}{after}"
+def in_chapter(chapter: str, table: str, marks: tuple[str, str] = (BEGIN, END)) -> str:
+    begin, end = marks
+    before, rest = chapter.split(begin)
+    _, after = rest.split(end)
+    return f"{before}{begin}\n{as_section(table)}\n{end}{after}"
 
 
 def main() -> None:
