@@ -1,0 +1,73 @@
+"""The courts' computers: one joins by a code that works once, and is known by its key afterwards.
+
+A key and a code are 256 random bits each, so that their plain SHA-256 cannot be guessed back.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+
+import msgspec
+from sqlalchemy import insert, select, update
+
+from feedscript.club.store.store import Store
+from feedscript.club.store.tables import HOST, JOIN_CODE
+
+
+class Joined(msgspec.Struct, frozen=True):
+    """What a computer is given once, and keeps."""
+
+    host: str
+    key: str
+
+
+def _sha256(secret: str) -> str:
+    return hashlib.sha256(secret.encode("utf-8", "replace")).hexdigest()
+
+
+def new_code(store: Store, until_utc_s: float) -> str:
+    """A code by which one computer may join until then."""
+    code = secrets.token_urlsafe(32)
+    row = {"code_sha256": _sha256(code), "until_utc_s": until_utc_s}
+    with store.writing() as connection:
+        connection.execute(insert(JOIN_CODE), row)
+    return code
+
+
+def join(store: Store, code: str, name: str, now_utc_s: float) -> Joined | None:
+    """The key of the computer that joins with this code; None for one that is spent, past its time,
+    or was never given."""
+    joined = Joined(secrets.token_hex(8), secrets.token_urlsafe(32))
+    row = {
+        "id": joined.host,
+        "name": name,
+        "key_sha256": _sha256(joined.key),
+        "joined_utc_s": now_utc_s,
+    }
+    of_code = JOIN_CODE.c.code_sha256 == _sha256(code)
+    good = of_code & (JOIN_CODE.c.until_utc_s >= now_utc_s) & JOIN_CODE.c.used_by.is_(None)
+    with store.writing() as connection:
+        # Of two who come with one code, the second waits here, and then finds it spent.
+        found = select(JOIN_CODE.c.code_sha256).where(good).with_for_update()
+        if connection.execute(found).first() is None:
+            return None
+        connection.execute(insert(HOST), row)
+        connection.execute(update(JOIN_CODE).where(of_code).values(used_by=joined.host))
+    return joined
+
+
+def host_of(store: Store, key: str) -> str | None:
+    """Whose key this is; None if nobody's, or withdrawn."""
+    known = select(HOST.c.id).where(
+        HOST.c.key_sha256 == _sha256(key), HOST.c.withdrawn_utc_s.is_(None)
+    )
+    with store.reading() as connection:
+        return connection.execute(known).scalar_one_or_none()
+
+
+def withdraw(store: Store, host: str, now_utc_s: float) -> None:
+    """The computer's key opens nothing any more; what it sent stays."""
+    gone = update(HOST).where(HOST.c.id == host).values(withdrawn_utc_s=now_utc_s)
+    with store.writing() as connection:
+        connection.execute(gone)

@@ -1,0 +1,91 @@
+"""The open store: transactions, and one diagnostic for whatever the database says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import platformdirs
+from sqlalchemy import Connection, Engine
+from sqlalchemy.exc import SQLAlchemyError
+
+from feedscript.club.refusals import STORE_UNUSABLE
+from feedscript.club.store.bell import Bell, PostgresBell
+from feedscript.club.store.engine import READING, make_engine
+from feedscript.club.store.migrate import migrate
+from feedscript.diagnostics import FeedscriptError
+
+
+class Store:
+    """The open store; for as many threads as like. Methods raise FeedscriptError when the database
+    refuses."""
+
+    def __init__(self, engine: Engine, bell: Bell) -> None:
+        self._engine = engine
+        self.bell = bell
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """One transaction: what is written inside is on the disk whole, or not at all."""
+        with reported(self.name), self._engine.begin() as connection:
+            yield connection
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """To read, beside whoever writes."""
+        with reported(self.name), self._engine.connect() as connection:
+            yield connection.execution_options(**{READING: True})
+
+    @property
+    def name(self) -> str:
+        """Where it lies; without a password."""
+        return self._engine.url.render_as_string(hide_password=True)
+
+    def close(self) -> None:
+        self.bell.close()
+        self._engine.dispose()
+
+
+def default_address() -> str:
+    """One file beside this user's journal."""
+    folder = platformdirs.user_data_path("feedscript", appauthor=False)
+    return f"sqlite:///{folder / 'club.sqlite'}"
+
+
+def open_store(address: str | Path) -> Store:
+    """Open the store at ``sqlite:///FILE``, ``postgresql://...`` or a file's path; its tables are
+    made, or brought to this version.
+
+    Raises FeedscriptError when it is no store, is newer than this version, or cannot be written.
+    """
+    address = f"sqlite:///{address}" if isinstance(address, Path) else address
+    with reported(""):
+        engine = make_engine(address)
+    try:
+        with reported(engine.url.render_as_string(hide_password=True)):
+            migrate(engine)
+    except BaseException:
+        engine.dispose()
+        raise
+    on_postgres = engine.dialect.name == "postgresql"
+    return Store(engine, PostgresBell(engine) if on_postgres else Bell())
+
+
+@contextmanager
+def reported(name: str) -> Iterator[None]:
+    """Turn what the database or the file system says into the one diagnostic."""
+    try:
+        yield
+    except (SQLAlchemyError, OSError) as trouble:
+        # SQLAlchemy's own words repeat the statement, and with it players' names.
+        told = str(getattr(trouble, "orig", None) or getattr(trouble, "strerror", None) or "")
+        told = told.strip().partition("\n")[0] or type(trouble).__name__
+        raise FeedscriptError(
+            STORE_UNUSABLE.report(
+                f"the club's store cannot be used: {told}",
+                device=name,
+                help="see that the database runs, may be written and has room; the courts keep "
+                "what they could not send",
+            )
+        ) from trouble
