@@ -204,6 +204,7 @@ def open_film(video: Path, court: str, output_format: str, options: dict[str, An
     _needs_video(output_format)
     sure_m = _sure_m(options)
     from feedscript.cli.after.watch_balls import Opened, Seen, lesson_of
+    from feedscript.watch.frames.sound import silent
     from feedscript.watch.frames.video import open_video
     from feedscript.watch.ruler.anew import standings
     from feedscript.watch.ruler.stands import stills_of
@@ -211,6 +212,8 @@ def open_film(video: Path, court: str, output_format: str, options: dict[str, An
     film = open_video(video)
     start = _start(film, COURTS[court], options["points"], output_format)
     lesson = lesson_of(COURTS[court], options, output_format) if _of_balls(options) else None
+    if lesson is not None and options["offset"] is None and not film.has_sound:
+        raise silent(video)  # before anybody waits for the court
     stills, unread = stills_of(film, progress=_told(output_format))
     at = None if options["camera_at"] is None else End(options["camera_at"])
     places = standings(stills, COURTS[court], camera_at=at, start=start, most_sd_m=sure_m)

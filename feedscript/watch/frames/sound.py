@@ -45,7 +45,7 @@ def samples(path: Path, *, from_s: float = 0.0, to_s: float = np.inf) -> Sound:
         if end_s >= to_s:
             break
     if not parts:
-        raise _silent(path, f"its sound ends before {from_s:.1f} s")
+        raise silent(path, f"its sound ends before {from_s:.1f} s")
     rate_hz, start_s = parts[0].rate_hz, parts[0].start_s
     whole = np.concatenate([part.samples for part in parts])
     first = max(round((from_s - start_s) * rate_hz), 0)
@@ -60,10 +60,10 @@ def blocks(path: Path) -> Iterator[Sound]:
     """
     with opened(path) as container:
         if not container.streams.audio:
-            raise _silent(path, "the file has no sound")
+            raise silent(path)
         stream = container.streams.audio[0]
         if getattr(stream, "codec_context", None) is None or not stream.rate:
-            raise _silent(path, "its sound is written in a way that is not known here")
+            raise silent(path, "its sound is written in a way that is not known here")
         rate_hz = stream.rate
         start_s, heard = 0.0, 0
         for time_s, piece in _pieces(container, stream):
@@ -75,7 +75,7 @@ def blocks(path: Path) -> Iterator[Sound]:
             yield Sound(rate_hz, start_s + heard / rate_hz, piece)
             heard += len(piece)
         if not heard:
-            raise _silent(path, "nothing of its sound can be read")
+            raise silent(path, "nothing of its sound can be read")
 
 
 def _pieces(
@@ -99,7 +99,8 @@ def _pieces(
             continue
 
 
-def _silent(path: Path, message: str) -> FeedscriptError:
+def silent(path: Path, message: str = "the file has no sound") -> FeedscriptError:
+    """Why the film cannot be heard (``video-silent``), and what to do."""
     return FeedscriptError(
         NO_SOUND.report(
             message,

@@ -152,6 +152,18 @@ def test_what_does_not_fit_the_lesson_is_told_before_the_film_is_looked_at(
         assert complaint in result.output
 
 
+def test_a_silent_film_asks_at_once_where_the_first_ball_leaves(
+    film: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("feedscript.watch.ruler.stands.stills_of", None)
+    journal = tmp_path / "journal.sqlite"
+    write_journal(journal, *planned(), (1.0,))
+    result = watch(film, "--lesson", 1, "--journal", journal)
+    assert result.exit_code == 1
+    assert "video-silent" in result.output
+    assert "--offset '12.5 s'" in result.output
+
+
 def test_ctrl_c_says_what_is_done_and_how_to_go_on(
     film: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -162,7 +174,7 @@ def test_ctrl_c_says_what_is_done_and_how_to_go_on(
     out = tmp_path / "balls.json"
     journal = tmp_path / "journal.sqlite"
     write_journal(journal, *planned(), (1.0,))
-    words = (film, "--lesson", 1, "--journal", journal, "-o", out)
+    words = (film, "--lesson", 1, "--journal", journal, "-o", out, "--offset", "1 s")
     result = watch(*words)
     assert result.exit_code == 1
     assert "stopped before a ball was kept" in result.output
