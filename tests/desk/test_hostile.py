@@ -83,6 +83,7 @@ async def test_nothing_breaks_the_desk(tmp_path: Path) -> None:
             page = await browser.new_page()
             page.on("pageerror", lambda error: trouble.append(str(error)))
             await page.goto(link)
+            await expect(page.locator("#verdict")).not_to_be_empty()  # paired: it loads itself anew
             for name in (*TEXTS, *REFUSED, *SHIPPED[:2]):
                 await page.goto("about:blank")
                 await page.goto(f"{link.split('#')[0]}#{name}")

@@ -195,7 +195,8 @@ def _shots(lesson: Lesson, tongue: Tongue) -> str:
     differences = difference_table(lesson)
     body = table(*suggestion_table(suggestions), tongue)
     if differences[1]:
-        body += f"<h3>{escape(tongue(_('Shots that differ')))}</h3>{table(*differences, tongue)}"
+        head = tongue(_("Shots that differ"))
+        body += f"<h3>{escape(head)}</h3>{table(*differences, tongue)}"
     return _section(_("Shots, by film"), body, [reasons_words(unseen), _SHOTS_NOTE], tongue)
 
 
