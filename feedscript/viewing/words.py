@@ -25,6 +25,7 @@ _REASONS = {
     "bounce-unseen": _("it was not seen both before and after its bounce"),
     "not-likely": _("what was seen flies unlike the feed"),
     "two-ways": _("two flights fit what was seen, and land in different places"),
+    "no-ball": _("what was seen there is thinner than a ball, or jumps about"),
     "not-sure": _("where it landed is not known well enough"),
 }
 

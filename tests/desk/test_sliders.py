@@ -49,6 +49,7 @@ async def desk(paired: Paired, program: Path) -> AsyncIterator[Page]:
     """The page with the feed chosen and its sliders there."""
     trouble: list[str] = []
     page = await paired.page(program, trouble)
+    await page.wait_for_load_state("networkidle")  # what is drawn anew takes no click
     await page.locator("#feeds button", has_text="deep").click()
     await expect(page.locator("#slider-speed")).to_be_visible(timeout=20_000)
     yield page

@@ -135,7 +135,18 @@ def test_a_no_stays_in_the_file_and_goes_neither_to_tuning_nor_into_the_record(
 
     monkeypatch.setattr(watch_look, "balls_in", balls_in)
     person(judges)
-    words = (film, "--camera-at", "receiver", "--lesson", 1, "--journal", journal, "--look")
+    words = (
+        film,
+        "--camera-at",
+        "receiver",
+        "--lesson",
+        1,
+        "--journal",
+        journal,
+        "--look",
+        "--offset",
+        "1 s",
+    )  # it has no sound
     table, found = tmp_path / "landings.csv", tmp_path / "found.json"
     assert watch(*words, "-o", table, "--into-journal").exit_code == 0
     reading = parse_landings(table.read_text(), "table", profile)

@@ -28,6 +28,7 @@ REASONS = {
     "bounce-unseen": _("not seen both before and after its bounce"),
     "not-likely": _("what was seen flies otherwise"),
     "two-ways": _("two ways fit what was seen"),
+    "no-ball": _("what was seen is too thin for a ball, or jumps about"),
     "not-sure": _("not known surely enough"),
     "off-every-court": _("a place that no court has"),
     "feed-unseen": _("the fed ball itself was not seen"),
