@@ -21,7 +21,7 @@ from feedscript.cli.after.tune_words import (
     fit_plain,
     fit_words,
 )
-from feedscript.cli.after.watch import film_options
+from feedscript.cli.after.watch import film_options, see_that_the_program_is_enough
 from feedscript.cli.options import (
     FILE,
     ProfileFile,
@@ -93,7 +93,10 @@ _OF_THE_LESSON = ("altitude", "air", "pressure", "humidity", "wind", "ball", "we
 #: What a lesson on court cannot be told.
 _OF_NO_LESSON = ("wind", "wear", "model", "spin_decay")
 _ON_COURT = ("url", "on_court_network", "port")
-_OF_A_FILM = ("court", "camera_at", "points", "sure", "offset", "at_ball")
+_OF_A_FILM = (
+    *("court", "camera_at", "points", "sure", "offset", "at_ball"),
+    *("program", "library", "seed"),
+)
 _OF_A_LESSON = ("number", "journal_path")
 
 
@@ -124,9 +127,10 @@ def command(
 
     On court in one go: --run sends the most telling balls one by one, and from the phone's page
     each is marked where it landed. From a film: --watch lesson.mp4 measures the balls of the
-    launcher's newest lesson (or of --lesson) and tunes by them. With a tape: --propose names the
-    balls and with -o writes a CSV file to fill in; then --landings FILE.csv fits, and --compare
-    says whether today's landings still fit. Air and ball are those of the day of measuring.
+    launcher's newest lesson (or of --lesson, or --program) and tunes by them. With a tape:
+    --propose names the balls and with -o writes a CSV file to fill in; then --landings FILE.csv
+    fits, and --compare says whether today's landings still fit. Air and ball are those of the day
+    of measuring.
     """
     on_court, propose = options["on_court"], options["propose"]
     ways = (options["landings"], options["video"], propose or None, on_court or None)
@@ -139,6 +143,7 @@ def command(
     if path is None or (profile and launcher):
         raise click.UsageError("name one profile: feedscript tune PROFILE.toml …")
     _see_that_options_fit(options["video"] is not None, on_court)
+    see_that_the_program_is_enough(options)
     if on_court and options["air"] is None:
         options["air"] = AIR_OF_A_PROGRAM
     asked = _asked(read_profile(path), output_format, options)

@@ -50,41 +50,60 @@ def landings_in_film(
 ) -> Landings:
     """Find the court, then the lesson's balls; the table is written beside the profile. Tells each
     step, and ends the command where one cannot be done. Raises FeedscriptError."""
-    number = options["number"]
-    if number is None:
-        number = newest_with(options["journal_path"], profile.name)
-    if isinstance(number, Diagnostic):
-        refuse(Exit.PROGRAM, [number], output_format)
-    options = options | {"number": number}
+    options = options | {
+        "number": _lesson_filmed(profile, output_format, options),
+        "launcher": None,  # the program's own profile is what its balls were aimed by
+    }
     looked = look_for_the_court(video, options["court"], output_format, options)
     lesson = looked.lesson
     assert lesson is not None
-    place = place_in(lesson, profile.name)
+    whose = _whose(lesson, options["program"])
+    place = place_in(lesson, profile.name, whose)
     if isinstance(place, Diagnostic):
         refuse(Exit.PROGRAM, [place], output_format)
     _step(output_format, f"1. The court in {video}\n{court_words(looked)}")
     balls = look_for_balls(looked, output_format, options)
     if output_format == "text":
         print_diagnostics((*looked.troubles(), *balls.troubles), {})
-    _step(output_format, f"\n2. The balls of lesson {number}\n{balls.words}")
+    _step(output_format, f"\n2. The balls of {whose}\n{balls.words}")
     from feedscript.watch.found import landings_csv
     from feedscript.watch.marked import marked_csv
 
     mine = [one for one in balls.found.landed if one.launcher == place + 1]
-    marks = _marks(options["journal_path"], number)
+    marks = _marks(options["journal_path"], lesson.number)
     rows, marked = marked_csv(
         lesson, place, marks, tape.along_m, beside=[one.number for one in mine]
     )
     if not mine and not marked:
-        refuse(Exit.PROGRAM, [_nothing(video, number, len(balls.found.balls))], output_format)
+        refuse(Exit.PROGRAM, [_nothing(video, whose, len(balls.found.balls))], output_format)
     text = landings_csv(balls.found, lesson, place + 1) + rows
-    landings = kept(lesson, place, text, profile, beside)
+    landings = kept(lesson, place, text, profile, beside, _mark(lesson, options["program"]))
     if isinstance(landings, Diagnostic):
         refuse(Exit.PROGRAM, [landings], output_format)
     others = f" and {marked} that were marked by hand" if marked else ""
     _step(output_format, f"\n3. Tuned by {len(mine)} balls{others}, kept in {landings.path}")
     _step(output_format, f"   the same again: {again(beside, landings, lesson)}\n")
     return landings
+
+
+def _lesson_filmed(profile: Profile, output_format: str, options: dict[str, Any]) -> int | None:
+    """The lesson of the film; None where a program is named instead."""
+    if options["number"] is not None or options["program"] is not None:
+        number: int | None = options["number"]
+        return number
+    newest = newest_with(options["journal_path"], profile.name)
+    if isinstance(newest, Diagnostic):
+        refuse(Exit.PROGRAM, [newest], output_format)
+    return newest
+
+
+def _whose(lesson: AskedLesson, program: str | None) -> str:
+    return f"the program {program}" if lesson.number is None else f"lesson {lesson.number}"
+
+
+def _mark(lesson: AskedLesson, program: str | None) -> str:
+    """What the table's file is called by, beside the profile's name."""
+    return Path(program or "").stem if lesson.number is None else f"lesson-{lesson.number}"
 
 
 def again(profile: Path, landings: Landings, lesson: AskedLesson) -> str:
@@ -106,15 +125,16 @@ def again(profile: Path, landings: Landings, lesson: AskedLesson) -> str:
 
 
 def kept(
-    lesson: AskedLesson, place: int, text: str, profile: Profile, beside: Path
+    lesson: AskedLesson, place: int, text: str, profile: Profile, beside: Path, mark: str
 ) -> Landings | Diagnostic:
-    """A table of landings, written beside the profile, in the lesson's own air."""
+    """A table of landings, written beside the profile with ``mark`` in its name, in the lesson's
+    own air."""
     calibration = msgspec.structs.replace(profile.calibration, drag_factor=1.0, lift_factor=1.0)
     plain = msgspec.structs.replace(profile, calibration=calibration)
     base = conditions_or_why(lesson.plan.court, lesson.plan.balls, plain)
     if isinstance(base, Diagnostic):
         return base
-    path = write_beside(beside, text, mark=f"lesson-{lesson.number}", ending=".csv")
+    path = write_beside(beside, text, mark=mark, ending=".csv")
     if isinstance(path, Diagnostic):
         return path
     height_m = lesson.plan.launchers[place].mouth_m[2]
@@ -122,8 +142,10 @@ def kept(
     return Landings(path=path, text=text, profile=standing, base=base)
 
 
-def _marks(journal_path: Path, number: int) -> Mapping[int, FeedMarked]:
+def _marks(journal_path: Path, number: int | None) -> Mapping[int, FeedMarked]:
     """Where a person said that balls came down, in a lesson that measured."""
+    if number is None:
+        return {}
     from feedscript.watch.marked import marks_of
 
     journal = read_journal(journal_path)
@@ -165,22 +187,23 @@ class _Named(msgspec.Struct, frozen=True):
     name: str
 
 
-def place_in(lesson: AskedLesson, name: str) -> int | Diagnostic:
-    """Which of the lesson's launchers goes by this name, counted from 0."""
+def place_in(lesson: AskedLesson, name: str, whose: str) -> int | Diagnostic:
+    """Which of the lesson's launchers goes by this name, counted from 0; ``whose``: the lesson in
+    words."""
     there = [one.name for one in lesson.profiles]
     if there.count(name) == 1:
         return there.index(name)
     how = "two or more launchers" if name in there else "no launcher"
     return CANNOT_TUNE.report(
-        f"lesson {lesson.number} had {how} called {name!r}: {', '.join(there)}",
+        f"{whose} had {how} called {name!r}: {', '.join(there)}",
         help="give that launcher's own profile, or another lesson with --lesson",
         device="tune",
     )
 
 
-def _nothing(video: Path, number: int, balls: int) -> Diagnostic:
+def _nothing(video: Path, whose: str, balls: int) -> Diagnostic:
     return CANNOT_TUNE.report(
-        f"none of the {balls} balls of lesson {number} was measured in the film",
+        f"none of the {balls} balls of {whose} was measured in the film",
         help="the reasons stand beside the balls; film from behind the receiver, high and fixed, "
         "and see with `feedscript watch VIDEO -o over.png` that the court was found",
         device=str(video),

@@ -69,7 +69,7 @@ def landings_on_court(asked: OnCourt, options: dict[str, Any]) -> Landings:
     text, balls = marked_csv(lesson, 0, marks, asked.tape.along_m)
     if not balls:
         refuse(Exit.PROGRAM, [_nothing(asked, number)], asked.output_format)
-    landings = kept(lesson, 0, text, asked.profile, asked.path)
+    landings = kept(lesson, 0, text, asked.profile, asked.path, f"lesson-{lesson.number}")
     if isinstance(landings, Diagnostic):
         refuse(Exit.PROGRAM, [landings], asked.output_format)
     _say(asked, f"\nTuned by {balls} balls of lesson {number}, kept in {landings.path}")

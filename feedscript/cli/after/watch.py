@@ -75,6 +75,9 @@ _FILM_OPTIONS = (
     ),
     click.option("--lesson", "number", type=int, help="The lesson of this number: find its balls."),
     journal_option(),
+    click.option("--program", help="This program's balls, by its own times: without a journal."),
+    library_option,
+    seed_option,
     click.option("--offset", type=Time(), help="Where in the video the first ball leaves: '12 s'."),
     click.option("--at-ball", type=int, help="The ball that --offset is the place of, by number."),
 )
@@ -90,10 +93,7 @@ def film_options(command: F) -> F:
 @click.command()
 @click.argument("video", type=FILE)
 @film_options
-@click.option("--program", help="This program's balls, by its own times: without a journal.")
 @launcher_option(OF_THE_PROGRAM)
-@library_option
-@seed_option
 @out_option(
     "a picture (.png) with the court drawn over the film's still; with --lesson what was found "
     "(.json), or the landings for tune (.csv)."
@@ -260,7 +260,9 @@ def _see_that_options_fit(out: Path | None, options: dict[str, Any]) -> None:
     endings = (".png", ".json", ".csv") if _of_balls(options) else (".png",)
     if out is not None and _ending(out) not in endings:
         raise click.UsageError(f"end the name of what -o writes with {' or '.join(endings)}")
-    _see_that_the_program_is_enough(options)
+    see_that_the_program_is_enough(options)
+    if options["launcher"] is not None and options["program"] is None:
+        raise click.UsageError("--launcher goes with --program")
     if options["offset"] is not None and not _of_balls(options):
         raise click.UsageError("--offset goes with --lesson or --program")
     for name, option in (("record", "into-journal"), ("clips", "clips"), ("shots", "shots")):
@@ -272,9 +274,10 @@ def _see_that_options_fit(out: Path | None, options: dict[str, Any]) -> None:
         raise click.UsageError("--at-ball goes with --offset")
 
 
-def _see_that_the_program_is_enough(options: dict[str, Any]) -> None:
+def see_that_the_program_is_enough(options: dict[str, Any]) -> None:
+    """Raises UsageError where options do not go with a program, or with none."""
     if options["program"] is None:
-        for name in ("launcher", "library", "seed"):
+        for name in ("library", "seed"):
             if options[name] is not None:
                 raise click.UsageError(f"--{name} goes with --program")
     elif options["number"] is not None:

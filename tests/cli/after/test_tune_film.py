@@ -32,7 +32,7 @@ from feedscript.watch.found import Found, Landed, Missed
 from feedscript.watch.sync.align import Clock
 from tests.cli.after.test_tune import tune
 from tests.launcher.tuning.synthetic import AIR, thrown
-from tests.watch.lesson_filmed import UTC_S, planned, write_journal
+from tests.watch.lesson_filmed import PROGRAM, UTC_S, planned, write_journal
 
 LEFT_S = tuple(float(second) for second in range(1, 41, 4))
 KEPT = ("squeeze", "drag_factor", "elevation_offset_deg")
@@ -161,12 +161,31 @@ def test_a_film_becomes_a_tuned_profile_and_the_steps_are_shown(bench: Path) -> 
     assert slip["value"] == pytest.approx(tuned.drive.slip, abs=1e-4)
 
 
+@pytest.mark.usefixtures("filmed")
+def test_a_program_says_what_was_asked_where_no_journal_does(bench: Path) -> None:
+    head = PROGRAM.split("lesson {")[0]
+    sends = "repeat 5 { send deep after 5 s  send wide after 5 s }"
+    (bench / "lesson.feed").write_text(f"{head}lesson {{ show speed of deep  {sends} }}")
+    kept = [word for key in KEPT for word in ("--keep", key)]
+    words = ("--watch", bench / "lesson.mp4", "--program", bench / "lesson.feed", *kept)
+    result = tune(bench / "mine.toml", *words)
+    assert result.exit_code == 0, result.output
+    assert "2. The balls of the program" in result.stdout
+    assert (bench / "mine.lesson.csv").exists()
+    tuned = read_profile(bench / "mine.tuned.toml").profile
+    assert tuned is not None
+    assert tuned.drive.slip == pytest.approx(SLIP, abs=0.01)
+
+
 @pytest.mark.parametrize(
     ("words", "code", "complaint"),
     [
         (("--watch", "lesson.mp4", "--altitude", "600 m"), 2, "the lesson says it"),
         (("--propose", "--camera-at", "receiver"), 2, "it goes with --watch"),
         (("--watch", "lesson.mp4", "--propose"), 2, "give one of"),
+        (("--propose", "--program", "tuesday-two"), 2, "it goes with --watch"),
+        (("--watch", "lesson.mp4", "--seed", 3), 2, "--seed goes with --program"),
+        (("--watch", "lesson.mp4", "--program", "x", "--lesson", 1), 2, "give --lesson, or"),
         (("--watch", "lesson.mp4"), 1, "video-unusable"),
     ],
 )
