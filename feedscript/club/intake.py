@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 
 import anyio.to_thread
 import msgspec
@@ -11,22 +11,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from feedscript.club.answers import RefusedError, answer, court_of, told
 from feedscript.club.batch import MOST_BODY_BYTES, Batch, Held
-from feedscript.club.refusals import BATCH_REFUSED, HOST_UNKNOWN
-from feedscript.club.store import hosts, log
+from feedscript.club.messages import EVENTS
+from feedscript.club.refusals import BATCH_REFUSED
+from feedscript.club.store import log
 from feedscript.club.store.store import Store
-from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
-
-EVENTS = "/api/hosts/events"
-
-
-class RefusedError(FeedscriptError):
-    """What the court is told, with the status of the answer."""
-
-    def __init__(self, status: int, diagnostic: Diagnostic, wanted: int | None = None) -> None:
-        super().__init__(diagnostic)
-        self.status = status
-        self.wanted = wanted
 
 
 class Intake:
@@ -39,12 +29,12 @@ class Intake:
     def routes(self) -> list[Route]:
         """What a server mounts."""
         return [
-            Route(EVENTS, _told(self._take), methods=["POST"]),
-            Route(EVENTS, _told(self._held), methods=["GET"]),
+            Route(EVENTS, told(self._take), methods=["POST"]),
+            Route(EVENTS, told(self._held), methods=["GET"]),
         ]
 
     async def _take(self, request: Request) -> Response:
-        host = await self._host(request)
+        host = await court_of(request, self._store)
         batch = _read(await _body(request))
         try:
             held = await anyio.to_thread.run_sync(
@@ -53,27 +43,11 @@ class Intake:
         except log.OutOfOrderError as found:
             said = f"lesson {found.lesson}: {found}"
             raise _refused(409, said, f"send from {found.wanted} on", found.wanted) from None
-        return _answer(200, Held(held))
+        return answer(200, Held(held))
 
     async def _held(self, request: Request) -> Response:
-        host = await self._host(request)
-        return _answer(200, Held(await anyio.to_thread.run_sync(log.held, self._store, host)))
-
-    async def _host(self, request: Request) -> str:
-        """Whose key came along: what a court sends is its own, whatever it says of itself."""
-        kind, _, key = request.headers.get("authorization", "").partition(" ")
-        found = None
-        if kind.lower() == "bearer" and key:
-            found = await anyio.to_thread.run_sync(hosts.host_of, self._store, key)
-        if found is None:
-            raise RefusedError(
-                401,
-                HOST_UNKNOWN.report(
-                    "the club does not know this key",
-                    help="join again: feedscript club join, with a new code",
-                ),
-            )
-        return found
+        host = await court_of(request, self._store)
+        return answer(200, Held(await anyio.to_thread.run_sync(log.held, self._store, host)))
 
 
 async def _body(request: Request) -> bytes:
@@ -106,30 +80,3 @@ def _read(body: bytes) -> Batch:
 
 def _refused(status: int, message: str, help: str, wanted: int | None = None) -> RefusedError:
     return RefusedError(status, BATCH_REFUSED.report(message, help=help), wanted)
-
-
-def _answer(status: int, told: object) -> Response:
-    return Response(
-        msgspec.json.encode(told),
-        status,
-        headers={"Cache-Control": "no-store"},
-        media_type="application/json",
-    )
-
-
-Handler = Callable[[Request], Awaitable[Response]]
-
-
-def _told(handle: Handler) -> Handler:
-    """What a handler raises, as an answer; a store that is down is not the court's mistake."""
-
-    async def handler(request: Request) -> Response:
-        try:
-            return await handle(request)
-        except RefusedError as refused:
-            told = {"diagnostic": as_json(refused.diagnostic), "wanted": refused.wanted}
-            return _answer(refused.status, told)
-        except FeedscriptError as down:
-            return _answer(503, {"diagnostic": as_json(down.diagnostic), "wanted": None})
-
-    return handler

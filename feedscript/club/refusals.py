@@ -38,6 +38,42 @@ HOST_UNKNOWN = Page(
     ),
 )
 
+CODE_SPENT = Page(
+    slug="club-code-spent",
+    title="The code lets no court join",
+    why=(
+        "A court's computer joins with a code that the head coach makes; it works once, within ten "
+        "minutes. After that the computer has a key of its own."
+    ),
+)
+
+REQUEST_REFUSED = Page(
+    slug="club-request-refused",
+    title="The club's server does not understand the request",
+    why="Requests have one shape and a size that no honest one passes; others are not read.",
+)
+
+SIGN_IN = Page(
+    slug="club-sign-in",
+    title="Nobody has signed in",
+    why="Only people whom the club knows see its courts. Who nobody is, is shown nothing.",
+)
+
+NOT_ALLOWED = Page(
+    slug="club-not-allowed",
+    title="Somebody else may do this",
+    why=(
+        "The club's courts are looked at by many and stopped by coaches; the head coach alone lets "
+        "a court join. Nothing starts, arms or changes a lesson from afar, whoever asks."
+    ),
+)
+
+COURT_UNKNOWN = Page(
+    slug="club-court-unknown",
+    title="The club has no such court",
+    why="A court belongs to the club from its joining until its key is withdrawn.",
+)
+
 NO_CLUB = Page(
     slug="needs-club",
     title="A club's server needs the extra `club`",

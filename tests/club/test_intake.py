@@ -12,7 +12,8 @@ from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
 from feedscript.club.batch import MOST_BODY_BYTES, Batch, Part
-from feedscript.club.intake import EVENTS, Intake
+from feedscript.club.intake import Intake
+from feedscript.club.messages import EVENTS
 from feedscript.club.store import hosts
 from feedscript.club.store.log import held
 from feedscript.club.store.store import Store

@@ -18,8 +18,9 @@ from sqlalchemy.exc import SQLAlchemyError
 from feedscript.override import override
 
 POLL_S = 1.0
-#: PostgreSQL's name for our news.
-CHANNEL = "feedscript_club"
+#: PostgreSQL's names for our news: events in the log, and STOPs.
+EVENTS_CHANNEL = "feedscript_club"
+STOPS_CHANNEL = "feedscript_club_stops"
 
 
 class Bell:
@@ -48,14 +49,15 @@ class Bell:
 class PostgresBell(Bell):
     """Rung by PostgreSQL in every process, at the commit."""
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, engine: Engine, channel: str) -> None:
         super().__init__()
         self._engine = engine
+        self._channel = channel
         self._listening: psycopg.Connection[Any] | None = None
 
     @override
     def ring_within(self, connection: Connection) -> None:
-        connection.execute(text(f"NOTIFY {CHANNEL}"))
+        connection.execute(text(f"NOTIFY {self._channel}"))
 
     @override
     def ring(self) -> None:
@@ -77,7 +79,7 @@ class PostgresBell(Bell):
             assert isinstance(driver, psycopg.Connection)
             made.detach()  # it goes back into no pool
             driver.autocommit = True
-            driver.execute(f"LISTEN {CHANNEL}")
+            driver.execute(f"LISTEN {self._channel}")
             self._listening = driver
         return self._listening
 

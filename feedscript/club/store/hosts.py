@@ -1,6 +1,7 @@
 """The courts' computers: one joins by a code that works once, and is known by its key afterwards.
 
-A key and a code are 256 random bits each, so that their plain SHA-256 cannot be guessed back.
+A key is 256 random bits, so that its plain SHA-256 cannot be guessed back; a code, which a person
+may have to type, is 80, which are not tried through within the minutes that it lives.
 """
 
 from __future__ import annotations
@@ -14,6 +15,11 @@ from sqlalchemy import insert, select, update
 from feedscript.club.store.store import Store
 from feedscript.club.store.tables import HOST, JOIN_CODE
 
+#: Letters and digits that are not mistaken for one another.
+ALPHABET = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
+CODE_LENGTH = 16
+CODE_LIFE_S = 600.0
+
 
 class Joined(msgspec.Struct, frozen=True):
     """What a computer is given once, and keeps."""
@@ -26,10 +32,16 @@ def _sha256(secret: str) -> str:
     return hashlib.sha256(secret.encode("utf-8", "replace")).hexdigest()
 
 
+def _code_sha256(code: str) -> str:
+    """However somebody typed it."""
+    return _sha256("".join(code.split()).replace("-", "").upper())
+
+
 def new_code(store: Store, until_utc_s: float) -> str:
-    """A code by which one computer may join until then."""
-    code = secrets.token_urlsafe(32)
-    row = {"code_sha256": _sha256(code), "until_utc_s": until_utc_s}
+    """A code by which one computer may join until then, in groups of four."""
+    letters = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
+    code = "-".join(letters[at : at + 4] for at in range(0, CODE_LENGTH, 4))
+    row = {"code_sha256": _code_sha256(code), "until_utc_s": until_utc_s}
     with store.writing() as connection:
         connection.execute(insert(JOIN_CODE), row)
     return code
@@ -45,7 +57,7 @@ def join(store: Store, code: str, name: str, now_utc_s: float) -> Joined | None:
         "key_sha256": _sha256(joined.key),
         "joined_utc_s": now_utc_s,
     }
-    of_code = JOIN_CODE.c.code_sha256 == _sha256(code)
+    of_code = JOIN_CODE.c.code_sha256 == _code_sha256(code)
     good = of_code & (JOIN_CODE.c.until_utc_s >= now_utc_s) & JOIN_CODE.c.used_by.is_(None)
     with store.writing() as connection:
         # Of two who come with one code, the second waits here, and then finds it spent.

@@ -181,6 +181,37 @@ def after(store: Store, position: Position, most: int) -> tuple[list[Logged], Po
     return [_logged(row) for row in rows], position
 
 
+def end(store: Store) -> Position:
+    """The position behind everything that can be read now."""
+    with store.reading() as connection:
+        query = (
+            select(EVENT.c.xact, EVENT.c.seq)
+            .where(*_countable(connection))
+            .order_by(EVENT.c.xact.desc(), EVENT.c.seq.desc())
+            .limit(1)
+        )
+        row = connection.execute(query).first()
+    return Position() if row is None else Position(row.xact, row.seq)
+
+
+def of_lesson(store: Store, host: str, lesson: str, after_number: int = 0) -> list[Event]:
+    """What is held of a lesson behind this number, in order."""
+    query = _EVENTS.where(
+        EVENT.c.host == host, EVENT.c.lesson == lesson, EVENT.c.number > after_number
+    ).order_by(EVENT.c.number)
+    with store.reading() as connection:
+        return [_logged(row).event for row in connection.execute(query).mappings()]
+
+
+def head_of(store: Store, host: str, lesson: str) -> Header | None:
+    """What a lesson is; None for one of which nothing is held."""
+    columns = [LESSON.c[name] for name in Header.__struct_fields__]
+    query = select(*columns).where(LESSON.c.host == host, LESSON.c.lesson == lesson)
+    with store.reading() as connection:
+        row = connection.execute(query).mappings().first()
+    return None if row is None else Header(**row)
+
+
 def _countable(connection: Connection) -> Iterator[ColumnElement[bool]]:
     if connection.dialect.name == "postgresql":
         oldest_at_work: ColumnElement[int] = literal_column(

@@ -7,11 +7,11 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import platformdirs
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, text
 from sqlalchemy.exc import SQLAlchemyError
 
 from feedscript.club.refusals import STORE_UNUSABLE
-from feedscript.club.store.bell import Bell, PostgresBell
+from feedscript.club.store.bell import EVENTS_CHANNEL, STOPS_CHANNEL, Bell, PostgresBell
 from feedscript.club.store.engine import READING, make_engine
 from feedscript.club.store.migrate import migrate
 from feedscript.diagnostics import FeedscriptError
@@ -21,9 +21,10 @@ class Store:
     """The open store; for as many threads as like. Methods raise FeedscriptError when the database
     refuses."""
 
-    def __init__(self, engine: Engine, bell: Bell) -> None:
+    def __init__(self, engine: Engine, bell: Bell, stop_bell: Bell) -> None:
         self._engine = engine
         self.bell = bell
+        self.stop_bell = stop_bell
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
@@ -42,8 +43,19 @@ class Store:
         """Where it lies; without a password."""
         return self._engine.url.render_as_string(hide_password=True)
 
+    @property
+    def of_several(self) -> bool:
+        """Whether several server processes may have it open."""
+        return self._engine.dialect.name == "postgresql"
+
+    def try_out(self) -> None:
+        """Raises FeedscriptError while it cannot be read."""
+        with self.reading() as connection:
+            connection.execute(text("SELECT 1"))
+
     def close(self) -> None:
         self.bell.close()
+        self.stop_bell.close()
         self._engine.dispose()
 
 
@@ -68,8 +80,11 @@ def open_store(address: str | Path) -> Store:
     except BaseException:
         engine.dispose()
         raise
-    on_postgres = engine.dialect.name == "postgresql"
-    return Store(engine, PostgresBell(engine) if on_postgres else Bell())
+    if engine.dialect.name == "postgresql":
+        return Store(
+            engine, PostgresBell(engine, EVENTS_CHANNEL), PostgresBell(engine, STOPS_CHANNEL)
+        )
+    return Store(engine, Bell(), Bell())
 
 
 @contextmanager
