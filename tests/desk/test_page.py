@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import NamedTuple
 
+import anyio
 import pytest
-from playwright.async_api import BrowserContext, Page, expect
+from playwright.async_api import BrowserContext, Page, WebSocketRoute, expect
 
 from feedscript.shipped import shipped_folder
 from tests.console.accessible import violations
@@ -129,6 +131,47 @@ async def test_a_coach_writes_and_sees_what_becomes_of_it(desk: Page, program: P
     await expect(desk.locator("#verdict")).to_contain_text("it passes")
     await expect(desk.locator("#kept")).to_have_text("saved")
     assert program.read_text("utf-8") == DEEP
+
+
+async def test_what_is_pressed_stays_until_it_is_let_go(paired: Paired, program: Path) -> None:
+    """A picture that comes between press and release takes no click away: it is drawn after it."""
+    pictures: list[str | bytes] = []
+    opened: list[WebSocketRoute] = []
+    kept = False
+
+    def keep_pictures(socket: WebSocketRoute) -> None:
+        def down(message: str | bytes) -> None:
+            if kept and "feedscript/seen" in str(message):
+                pictures.append(message)
+            else:
+                socket.send(message)
+
+        socket.connect_to_server().on_message(down)
+        opened.append(socket)
+
+    page = await paired.context.new_page()
+    await page.route_web_socket("**/words/**", keep_pictures)
+    await page.goto(f"{paired.address}#{program.stem}")
+    first = page.locator("#feeds button").first
+    await expect(first).to_contain_text("80 km/h")
+    kept = True
+    await page.locator(".cm-content").click()
+    await write(page, "80", "85")
+    with anyio.fail_after(30):
+        while not any(re.search(r'"speed_kmh":8[45]\b', str(one)) for one in pictures):
+            await anyio.sleep(0.02)
+    box = await first.bounding_box()
+    assert box is not None
+    await page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    await page.mouse.down()
+    for one in pictures:
+        opened[-1].send(one)
+    await page.wait_for_timeout(300)
+    await expect(first).to_contain_text("80 km/h")
+    await page.mouse.up()
+    await expect(first).to_contain_text("85 km/h")
+    await expect(first).to_have_attribute("aria-pressed", "true")
+    await page.close()
 
 
 async def test_a_mistake_is_mended_by_a_click(desk: Page) -> None:

@@ -9,6 +9,8 @@ import {
   renameKeymap, searchKeymap, serverCompletion, setDiagnostics, unifiedMergeView,
 } from "./words.js";
 
+import { letGo } from "./pressed.js";
+
 const LANGUAGE = "feedscript";
 const nonce = EditorView.cspNonce.of(document.querySelector("meta[name=style-nonce]").content);
 
@@ -156,10 +158,14 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
           slug: one.code,
         }));
         view.dispatch(setDiagnostics(view.state, found));
-        on.found(found);
+        letGo().then(() => ended || on.found(found));
         return true;
       },
-      "feedscript/seen": (_, told) => { on.seen(whole(told), told.version === versionNow()); return true; },
+      "feedscript/seen": (_, told) => {
+        const all = whole(told);
+        letGo().then(() => ended || on.seen(all, told.version === versionNow()));
+        return true;
+      },
     },
   };
 

@@ -1,6 +1,7 @@
 // The hour: its steps as a line to scale, where its time goes, who does what, the tightest moments.
 import { clock, make, minutes, share } from "./hour_parts.js";
 import { openLine } from "./line.js";
+import { letGo } from "./pressed.js";
 import { _, p_ } from "/static/words.js";
 
 const ASK_AFTER_MS = 120; // drawn when the words rest: the picture of the court comes first
@@ -112,6 +113,7 @@ export function openHour(parent, on) {
     const mine = (asked += 1);
     const before = on.text();
     const told = await on.ask("feedscript/hour", null).catch(() => null);
+    await letGo();
     if (mine !== asked || on.text() !== before) return;
     line.draw(told);
     parent.classList.toggle("stale", !told);

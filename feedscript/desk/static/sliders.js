@@ -1,5 +1,6 @@
 // Sliders of the feed that is chosen: what its launcher can do at this landing, what the receiver
 // would meet, what the rules allow. While one is moved its ball is drawn; let go, the words change.
+import { letGo } from "./pressed.js";
 import { aside, points, shape } from "./shapes.js";
 import { _, figure } from "/static/words.js";
 
@@ -80,7 +81,7 @@ function drawBall(above, side, ball) {
 // `on` has ask(name) for what the sliders show, and figured(wanted) for the change of the words.
 export function openSliders(box, { above, side, ask, figured }) {
   const roomFor = new Map(); // by feed: how many sliders it had
-  let feed = null, of = null, told = null, asked = 0, wait = 0, held = false, late = null;
+  let feed = null, of = null, told = null, asked = 0, wait = 0;
 
   function band(parts, least, most) {
     const drawn = element("div", { class: "band", "aria-hidden": "true" });
@@ -105,7 +106,7 @@ export function openSliders(box, { above, side, ask, figured }) {
       clearTimeout(rest);
       figured({ figure, name: feed.name, part, value: Number(input.value), unit });
     };
-    input.addEventListener("pointerdown", () => { held = true; byKey = false; });
+    input.addEventListener("pointerdown", () => { byKey = false; });
     input.addEventListener("keydown", () => { byKey = true; });
     input.addEventListener("input", () => {
       const now = Number(input.value);
@@ -119,7 +120,6 @@ export function openSliders(box, { above, side, ask, figured }) {
       if (byKey) rest = setTimeout(commit, KEYS_REST_MS);
       else commit();
     });
-    for (const end of ["pointerup", "pointercancel"]) input.addEventListener(end, () => { held = false; });
     return element("div", { class: "slider" },
       element("label", { for: input.id }, label, shown), band(parts, least, most), input, words);
   }
@@ -169,14 +169,11 @@ export function openSliders(box, { above, side, ask, figured }) {
   async function load() {
     const mine = (asked += 1), name = feed.name;
     const found = await ask(name).catch(() => null);
+    await letGo();
     if (mine !== asked || feed?.name !== name || !found) return;
-    if (held) { late = found; return; }
     told = found;
     draw();
   }
-  addEventListener("pointerup", () => {
-    if (late) { told = late; late = null; draw(); }
-  });
 
   // The view from the side stays in sight beside the sliders.
   new ResizeObserver(([{ target }]) => {
@@ -187,7 +184,7 @@ export function openSliders(box, { above, side, ask, figured }) {
     // The feed that is chosen, of what was seen last; asked for when things have come to rest.
     show(chosen, seen) {
       if (chosen?.name === feed?.name && seen === of) return;
-      if (chosen?.name !== feed?.name) { told = late = null; drawBall(above, side, null); }
+      if (chosen?.name !== feed?.name) { told = null; drawBall(above, side, null); }
       [feed, of] = [chosen, seen];
       clearTimeout(wait);
       if (!feed) return draw();
