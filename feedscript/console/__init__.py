@@ -1,7 +1,6 @@
 """The court-side page: what the coach holds while the lesson runs."""
 
 __all__ = [
-    "acceptor",
     "access",
     "between",
     "chooser",

@@ -8,7 +8,6 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from functools import partial
 from socket import socket
-from typing import Literal
 
 import anyio
 import anyio.to_thread
@@ -17,7 +16,7 @@ import uvicorn
 from anyio.from_thread import BlockingPortal
 from starlette.types import ASGIApp
 
-from feedscript.console.acceptor import Acceptor, RequestsTold, paired_by
+from feedscript.console.acceptor import Acceptor, RequestsTold
 from feedscript.console.access import Access, Role
 from feedscript.console.app import make_app
 from feedscript.console.broadcast import Broadcast
@@ -88,13 +87,8 @@ class PageServer(uvicorn.Server):
     async def startup(self, sockets: list[socket] | None = None) -> None:
         """Take connections ourselves instead of a listening socket of uvicorn's own."""
         make: Callable[..., asyncio.Protocol] = self.config.http_protocol_class
-        await self.lifespan.startup()
-        if self.lifespan.should_exit:
-            self.should_exit = True
-            return
-        state = self.lifespan.state
         self._acceptor.open(
-            partial(make, config=self.config, server_state=self.server_state, app_state=state)
+            partial(make, config=self.config, server_state=self.server_state, app_state={})
         )
         self.started = True
 
@@ -165,7 +159,7 @@ class _PageThread:
         )
         acceptor = Acceptor(self._listening.socket, self._listening.tls)
         app = make_app(console, hosts_of(self._listening), url_of(self._listening))
-        told = RequestsTold(app, acceptor, paired_by(self._access))
+        told = RequestsTold(app, acceptor, self._access)
         self._server = PageServer(page_config(told), acceptor)
         follows = asyncio.create_task(console.broadcast.follow())
         asyncio.get_running_loop().call_soon(self._ready.set)
@@ -173,8 +167,8 @@ class _PageThread:
         follows.cancel()
 
 
-def page_config(app: ASGIApp, *, lifespan: Literal["on", "off"] = "off") -> uvicorn.Config:
-    """How a page is served, whatever it shows; ``lifespan`` "on" for one with works beside it."""
+def page_config(app: ASGIApp) -> uvicorn.Config:
+    """How a page is served, whatever it shows."""
     return uvicorn.Config(
         app,
         log_level="error",
@@ -188,7 +182,7 @@ def page_config(app: ASGIApp, *, lifespan: Literal["on", "off"] = "off") -> uvic
         ws_ping_interval=5.0,
         ws_ping_timeout=5.0,
         timeout_graceful_shutdown=GOODBYE_S,
-        lifespan=lifespan,
+        lifespan="off",
     )
 
 

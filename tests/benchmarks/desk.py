@@ -63,10 +63,13 @@ SOCKET = """() => {
 }"""
 WATCH = """() => {
   window.began = null; window.took = [];
+  // What was noted; where nothing was yet, what comes next. It waits for one answer only: what
+  // is noted later stays for who asks then.
   window.measured = () => new Promise((done) => {
-    window.tell = () => done(window.took.splice(0));
-    if (window.took.length) window.tell();
-    setTimeout(() => done([]), 20000);
+    const tell = () => { window.tell = null; done(window.took.splice(0)); };
+    window.tell = tell;
+    if (window.took.length) tell();
+    setTimeout(() => { if (window.tell === tell) tell(); }, 20000);
   });
   const note = (list) => (event) => { window.began = { list, at: event.timeStamp }; };
   addEventListener("keydown", note("words"), true);

@@ -183,6 +183,47 @@ async def test_a_mistake_is_mended_by_a_click(desk: Page) -> None:
     await expect(desk.locator("#verdict")).to_contain_text("it passes")
 
 
+async def test_a_click_for_a_fix_is_not_lost_when_the_words_go_on(desk: Page) -> None:
+    await desk.locator(".cm-content").click()
+    await write(desk, "km/h", "kmph")
+    await expect(desk.locator(".finding.error")).to_contain_text("`kmph`")
+    ask = desk.get_by_role("button", name="Look for a fix")
+    # At once, as a quick hand does: the answer is of words that are no more.
+    await ask.evaluate("(button) => button.click()")
+    await write(desk, "Deep", "Deeper")
+    await desk.get_by_role("button", name="Write k").click()
+    await expect(desk.locator("#verdict")).to_contain_text("it passes")
+
+
+async def test_what_mends_some_words_is_not_offered_for_others(desk: Page) -> None:
+    await desk.locator(".cm-content").click()
+    await write(desk, "km/h", "kmph")
+    await expect(desk.locator(".finding.error")).to_contain_text("`kmph`")
+    await desk.get_by_role("button", name="Look for a fix").click()
+    await expect(desk.get_by_role("button", name="Write k")).to_have_count(1)
+    await desk.locator(".finding.error").evaluate("(finding) => { finding.kept = true; }")
+    await write(desk, "Deep", "Deeper")
+    await expect(desk.get_by_role("button", name="Look for a fix")).to_have_count(1)
+    await expect(desk.locator(".finding.error")).to_have_js_property("kept", True)
+
+
+async def test_a_feed_stays_chosen_while_its_words_grow(desk: Page) -> None:
+    chosen = desk.locator("#feeds button[aria-pressed=true]")
+    await desk.locator(".cm-line", has_text="spin top 900 rpm").click()
+    await expect(chosen).to_contain_text("deep")
+    await desk.keyboard.press("End")
+    await desk.keyboard.insert_text(
+        "  # for those who like the ball that jumps up at their shoulders"
+    )
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    await expect(chosen).to_contain_text("deep")
+    await desk.locator(".cm-line", has_text='title "Deep"').click()
+    await desk.keyboard.press("End")
+    await desk.keyboard.insert_text(" # " + "of a long title" * 5)  # the feed was there before
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    await expect(chosen).to_have_count(0)
+
+
 async def test_picture_and_words_point_at_each_other(desk: Page) -> None:
     await desk.locator("#feeds button", has_text="wide").click()
     await expect(desk.locator(".w-chosen").first).to_contain_text("feed")

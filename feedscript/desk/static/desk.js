@@ -107,7 +107,8 @@ async function begin(wanted, words) {
   return "";
 }
 
-function changed() {
+function changed(_text, carry) {
+  if (desk.seen) carry(desk.seen);
   player.stop(_("The words changed: what was played is another lesson now."));
   trial.forget();
   if (desk.open.startsWith("shipped/")) return;

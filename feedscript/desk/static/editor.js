@@ -12,6 +12,7 @@ import {
 import { letGo } from "./pressed.js";
 
 const LANGUAGE = "feedscript";
+const COLOURED_AFTER_MS = 60;
 const nonce = EditorView.cspNonce.of(document.querySelector("meta[name=style-nonce]").content);
 
 // --- colours: what the parser took each word for
@@ -113,7 +114,7 @@ function harmless(html) {
 
 const readOnly = new Compartment();
 
-// The editor of one program. `on` has changed(text), seen(what, whether of the words as they stand), found(diagnostics), cursor(offset)
+// The editor of one program. `on` has changed(text, what takes the words of what was seen along), seen(what, whether of the words as they stand), found(diagnostics), cursor(offset)
 // and connection(up).
 export function openEditor(parent, { name, uri, words, fixed }, on) {
   let view, client, link, retry = 0, ended = false;
@@ -128,6 +129,13 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
     }
   }
 
+  // Colours move with their words; those of new words come behind the verdict and the picture.
+  let colouring = 0;
+  function colourSoon() {
+    clearTimeout(colouring);
+    colouring = setTimeout(colour, COLOURED_AFTER_MS);
+  }
+
   // Feeds that stay as they are come as their numbers in the picture before.
   let shown = [];
   function whole({ seen, feeds, places }) {
@@ -137,6 +145,22 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
     });
     if (seen.court) shown = seen.feeds;
     return seen;
+  }
+
+  // Changes of the words, each with the version that was told before it: what is seen of older
+  // words is where those have come to.
+  let since = [];
+  function brought(seen, version) {
+    since = since.filter(([told]) => told >= version);
+    for (const [, changes] of since) carry(seen, changes);
+    return seen;
+  }
+  function carry(seen, changes) {
+    const to = (words) => words && { start: changes.mapPos(words.start, -1), end: changes.mapPos(words.end, 1) };
+    for (const one of [...seen.feeds, ...seen.launchers, ...seen.targets, ...seen.keep_outs]) {
+      one.words = to(one.words);
+      if (one.land_words) one.land_words = to(one.land_words);
+    }
   }
 
   const published = {
@@ -163,7 +187,12 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
       },
       "feedscript/seen": (_, told) => {
         const all = whole(told);
-        letGo().then(() => ended || on.seen(all, told.version === versionNow()));
+        letGo().then(() => {
+          if (ended) return;
+          const current = told.version === versionNow();
+          on.seen(brought(all, told.version), current);
+          if (current) colourSoon();
+        });
         return true;
       },
     },
@@ -176,6 +205,7 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
   }
 
   function connect() {
+    since = []; // versions are counted anew
     client = new LSPClient({ extensions: [published], sanitizeHTML: harmless, timeout: 10000 });
     const scheme = location.protocol === "https:" ? "wss" : "ws";
     link = transport(`${scheme}://${location.host}/words/${encodeURIComponent(name).replaceAll("%2F", "/")}`, () => {
@@ -204,14 +234,13 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
     view.dispatch({ effects: served.reconfigure(service()) });
   }
 
-  let sync = 0, colouring = 0;
   const follows = EditorView.updateListener.of((update) => {
     if (update.docChanged) {
-      on.changed(update.state.doc.toString());
-      clearTimeout(sync);
-      sync = setTimeout(() => client.sync(), 0);
-      clearTimeout(colouring); // colours move with their words; new ones have time
-      colouring = setTimeout(colour, 200);
+      since.push([client.workspace.getFile(uri)?.version ?? 0, update.changes]);
+      on.changed(update.state.doc.toString(), (seen) => carry(seen, update.changes));
+      clearTimeout(colouring);
+      // Before the browser draws what was typed: a timer's turn comes after that, 15 ms later.
+      queueMicrotask(() => client.sync());
     }
     if (update.selectionSet || update.docChanged) on.cursor(update.state.selection.main.head);
   });

@@ -1,46 +1,77 @@
 // What the check says, each with the way to it and the changes that were tried and mend it.
-
+import { drawParts } from "./redraw.js";
 import { _ } from "/static/words.js";
 const MOST = 40;
 
+const follows = new WeakMap(); // by its element: a finding is somewhere else now
+
+// A finding that is said again keeps its element, and with it a click that waits for its answer.
 export function listFindings(parent, found, editor) {
-  const listed = found.slice(0, MOST).map((one) => {
-    const item = document.createElement("div");
-    item.className = `finding ${one.severity}`;
-    const [message, ...advice] = one.message.split("\nfix: ");
-    const where = document.createElement("button");
-    where.className = "where";
-    const { number } = editor.view.state.doc.lineAt(Math.min(one.from, editor.view.state.doc.length));
-    where.textContent = _("Line {n}: {message}", { n: number, message });
-    where.addEventListener("click", () => editor.show({ start: one.from, end: one.to }));
-    item.append(where);
-    if (advice.length) {
-      const told = document.createElement("p");
-      told.className = "advice";
-      told.textContent = advice.join(" ");
-      item.append(told);
-    }
-    item.append(fixButtons(one, editor));
-    return item;
+  const shown = found.slice(0, MOST), alike = new Map();
+  const parts = shown.map((one) => {
+    const said = [one.severity, one.slug, one.message], words = said.join("\n");
+    alike.set(words, (alike.get(words) ?? 0) + 1);
+    return { key: `${words} ${alike.get(words)}`, said, draw: () => finding(one, editor) };
   });
-  if (found.length > MOST) {
-    const more = document.createElement("p");
-    more.className = "finding";
-    more.textContent = _("and {n} more", { n: found.length - MOST });
-    listed.push(more);
-  }
-  parent.replaceChildren(...listed);
+  if (found.length > MOST) parts.push({ key: "more", said: found.length, draw: () => more(found.length - MOST) });
+  drawParts(parent, parts);
+  shown.forEach((one, at) => follows.get(parent.children[at])(one));
 }
 
-function fixButtons(one, editor) {
+function more(n) {
+  const words = document.createElement("p");
+  words.className = "finding";
+  words.textContent = _("and {n} more", { n });
+  return words;
+}
+
+function finding(one, editor) {
+  const item = document.createElement("div");
+  item.className = `finding ${one.severity}`;
+  const [message, ...advice] = one.message.split("\nfix: ");
+  const where = document.createElement("button");
+  where.className = "where";
+  where.addEventListener("click", () => editor.show({ start: one.from, end: one.to }));
+  item.append(where);
+  if (advice.length) {
+    const told = document.createElement("p");
+    told.className = "advice";
+    told.textContent = advice.join(" ");
+    item.append(told);
+  }
+  const fixes = fixButtons(() => one, editor);
+  item.append(fixes.row);
+  follows.set(item, (now) => {
+    one = now;
+    const { number } = editor.view.state.doc.lineAt(Math.min(one.from, editor.view.state.doc.length));
+    where.textContent = _("Line {n}: {message}", { n: number, message });
+    fixes.renew();
+  });
+  return item;
+}
+
+// Changes that mend a finding: tried when they are asked for, of the words as they then stand.
+function fixButtons(finding, editor) {
   const row = document.createElement("div");
   row.className = "fixes";
-  const ask = document.createElement("button");
-  ask.textContent = _("Look for a fix");
-  ask.addEventListener("click", async () => {
+  let of = null; // the words that were asked about
+  const offer = () => {
+    const ask = document.createElement("button");
+    ask.textContent = _("Look for a fix");
+    ask.addEventListener("click", () => look(ask));
+    row.replaceChildren(ask);
+  };
+  async function look(ask) {
     ask.disabled = true;
     ask.textContent = _("Trying …");
-    const actions = (await editor.fixes(one)).filter((action) => action.diagnostics?.[0]?.code === one.slug);
+    let actions;
+    do {
+      if (!row.isConnected) return;
+      of = editor.text();
+      const found = await editor.fixes(finding()).catch(() => null); // no answer in time
+      if (!found) return offer();
+      actions = found.filter((action) => action.diagnostics?.[0]?.code === finding().slug);
+    } while (editor.text() !== of); // the search was given up
     const shown = actions.map((action) => {
       const fix = document.createElement("button");
       fix.className = "main";
@@ -56,7 +87,15 @@ function fixButtons(one, editor) {
     }
     row.replaceChildren(...shown);
     row.querySelector("button")?.focus();
-  });
-  row.append(ask);
-  return row;
+  }
+  offer();
+  return {
+    row,
+    // What mends these words need not mend others.
+    renew: () => {
+      if (of === null || of === editor.text() || row.querySelector("button:disabled")) return;
+      of = null;
+      offer();
+    },
+  };
 }

@@ -1,2 +1,0 @@
-"""What the store keeps of people: accounts, groups, families' links, who read what, who is
-forgotten."""
