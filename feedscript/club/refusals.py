@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from importlib.util import find_spec
 
 from feedscript.diagnostics import Diagnostic, Page
@@ -86,13 +87,17 @@ NO_CLUB = Page(
 _NEEDED = ("alembic", "psycopg", "sqlalchemy", "starlette", "uvicorn")
 
 
-def what_is_missing() -> Diagnostic | None:
-    """Which libraries are not installed, if any."""
-    missing = [name for name in _NEEDED if find_spec(name) is None]
+#: What a court's computer needs that belongs to a club.
+OF_A_COURT = ("httpx", "websockets")
+
+
+def what_is_missing(needed: Sequence[str] = _NEEDED) -> Diagnostic | None:
+    """Which libraries are not installed, if any; for a server, or of those named."""
+    missing = [name for name in needed if find_spec(name) is None]
     if not missing:
         return None
     return NO_CLUB.report(
-        f"a club's server needs {', '.join(missing)}, which "
+        f"a club needs {', '.join(missing)}, which "
         f"{'is' if len(missing) == 1 else 'are'} not installed",
         help="pip install 'feedscript[club]'",
     )

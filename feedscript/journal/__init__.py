@@ -5,6 +5,7 @@ __all__ = [
     "clips",
     "films",
     "lease",
+    "outgoing",
     "queries",
     "redaction",
     "retention",

@@ -45,6 +45,7 @@ class RunRequest(msgspec.Struct, frozen=True, kw_only=True):
     another: bool = False  # once it is over the next lesson is chosen
     measures: bool = False  # a person says of each ball where it came down
     beside: Callable[[Engine], AbstractAsyncContextManager[Pairing]] | None = None  # the page
+    club: Callable[[Engine], AbstractAsyncContextManager[None]] | None = None  # told as it goes
 
 
 class RunResult(msgspec.Struct, frozen=True, kw_only=True):
@@ -133,6 +134,8 @@ async def _conduct(asked: RunRequest, journal: Journal) -> tuple[Ending, int, tu
         pairing = None
         if asked.beside is not None:
             pairing = await stack.enter_async_context(asked.beside(engine))
+        if asked.club is not None:
+            await stack.enter_async_context(asked.club(engine))
         somebody = asked.keys or pairing is not None
         terminal = Terminal(
             out=asked.out,

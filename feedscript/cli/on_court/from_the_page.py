@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 from feedscript.check.check_program import Options, check_program
+from feedscript.cli.on_court.club_link import club_link
 from feedscript.cli.on_court.run import LessonOptions
 from feedscript.cli.output import Exit, leave, tell
 from feedscript.diagnostics import FeedscriptError
@@ -112,6 +113,7 @@ def _request(
         rehearsal=chosen.rehearsal,
         another=True,
         beside=page,
+        club=club_link(),
     )
 
 

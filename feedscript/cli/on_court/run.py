@@ -13,6 +13,7 @@ import click
 import msgspec
 
 from feedscript.check.check_program import Options, check_program
+from feedscript.cli.on_court.club_link import club_link
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     capture_option,
@@ -137,6 +138,7 @@ def conduct(
                 wall_utc_s=time.time(),
                 out=sys.stderr if output_format == "json" else sys.stdout,
                 beside=beside,
+                club=club_link(),
             )
         )
     except FeedscriptError as failed:

@@ -1,0 +1,52 @@
+"""The club that this computer joined, if any, told of a lesson while it runs."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Callable
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from feedscript.club.link.membership import Membership, membership_path, read_membership
+from feedscript.club.refusals import OF_A_COURT, what_is_missing
+from feedscript.diagnostics import Diagnostic, FeedscriptError
+
+if TYPE_CHECKING:
+    from feedscript.session.engine.engine import Engine
+
+Link = Callable[["Engine"], AbstractAsyncContextManager[None]]
+
+
+def club_link() -> Link | None:
+    """What is to stand around a lesson; None where no club was joined. Whatever is in the way is
+    shown in the lesson, which goes on without its club."""
+    if not membership_path().exists():
+        return None
+    try:
+        membership = read_membership()
+    except FeedscriptError as unreadable:
+        return _only_said(unreadable.diagnostic)
+    missing = what_is_missing(OF_A_COURT)
+    if missing is not None:
+        return _only_said(missing)
+    return None if membership is None else _linked(membership)
+
+
+def _only_said(why: Diagnostic) -> Link:
+    @asynccontextmanager
+    async def around(engine: Engine) -> AsyncIterator[None]:
+        engine.notice(why)
+        yield
+
+    return around
+
+
+def _linked(membership: Membership) -> Link:
+    # What it brings along is read before the lesson begins.
+    from feedscript.club.link.beside import OfLesson, beside_lesson
+
+    def around(engine: Engine) -> AbstractAsyncContextManager[None]:
+        of = OfLesson(journal=Path(engine.lesson.journal.path), session_id=engine.lesson.session_id)
+        return beside_lesson(engine, of, membership)
+
+    return around

@@ -1,0 +1,241 @@
+"""What a court's journal has, its club has: each event once and in order, whatever the way there
+does."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import closing
+from pathlib import Path
+
+import anyio
+import httpx
+import pytest
+from starlette.applications import Starlette
+
+from feedscript.club.intake import Intake
+from feedscript.club.link.acknowledged import (
+    acknowledged_path,
+    keep_acknowledged,
+    read_acknowledged,
+)
+from feedscript.club.link.door import Door, NotHeardError, NotTakenError, at_the_door
+from feedscript.club.link.outbox import Outbox
+from feedscript.club.link.sender import Sender
+from feedscript.club.store import hosts
+from feedscript.club.store.store import open_store
+from feedscript.journal.retention import delete_lessons, forget_player
+from feedscript.journal.store import Journal, open_journal, read_journal
+from tests.club.lessons import court
+from tests.club.link.bad_network import ALL, BadNetwork
+from tests.club.link.journals import begin, in_journal, in_log, write
+
+
+class Club:
+    """A club's store behind its real door, and a court with a journal that has joined it."""
+
+    def __init__(self, folder: Path, seed: int = 0) -> None:
+        self.folder = folder
+        self.store = open_store(f"sqlite:///{folder / 'club.sqlite'}")
+        self.joined: hosts.Joined = court(self.store)
+        app = Starlette(routes=Intake(self.store, lambda: 9.0).routes())
+        self.network = BadNetwork(app, random.Random(seed))
+        self.path = folder / "journal.sqlite"
+        self.journal: Journal = open_journal(self.path)
+
+    def push(
+        self,
+        *,
+        times: int = 1,
+        between: Callable[[int], None] = lambda _: None,
+        patient: bool = True,
+    ) -> Outbox:
+        """What one process of the court sends until nothing waits, beginning anew ``times``."""
+
+        async def main() -> Outbox:
+            for again in range(times):
+                between(again)
+                with closing(read_journal(self.path)) as journal:
+                    outbox = Outbox(journal, read_acknowledged(self.path, self.joined.host))
+                    async with at_the_door(
+                        "http://club.example", key=self.joined.key, transport=self.network
+                    ) as client:
+                        await self._send(Sender(Door(client), outbox, self._keep), patient)
+            return outbox
+
+        return anyio.run(main)
+
+    async def _send(self, sender: Sender, patient: bool) -> None:
+        while True:
+            try:
+                return await sender.send_what_waits()
+            except NotHeardError:
+                if self.network.cut or not patient:
+                    raise
+
+    def _keep(self, held: Mapping[str, int]) -> None:
+        keep_acknowledged(self.path, self.joined.host, held)
+
+    def is_the_same(self) -> None:
+        assert in_log(self.store, self.joined.host) == in_journal(self.path)
+
+
+@pytest.fixture
+def club(tmp_path: Path) -> Iterator[Club]:
+    made = Club(tmp_path)
+    yield made
+    made.journal.close()
+    made.store.close()
+
+
+def test_a_week_offline_is_caught_up_with(club: Club) -> None:
+    for token in range(1, 8):
+        write(club.journal, begin(club.journal, token), 1500 if token == 3 else 40)
+    club.network.cut = True
+    with pytest.raises(NotHeardError):
+        club.push()
+    club.network.cut = False
+    outbox = club.push()
+    club.is_the_same()
+    assert outbox.waiting == 0
+    assert not outbox.aside
+    assert dict(read_acknowledged(club.path, club.joined.host)) == {
+        name: len(events) for name, events in in_journal(club.path).items()
+    }
+
+
+def a_bad_day(folder: Path, seed: int) -> set[str]:
+    """A court writes while it sends over a bad network, dies, and loses its own file at times."""
+    draw, club = random.Random(seed), Club(folder, seed)
+    club.network.trouble = 0.6
+    lessons = [begin(club.journal, token) for token in (7, 8)]
+
+    def more(again: int) -> None:
+        if again == 3:
+            lessons.append(begin(club.journal, 9))
+        for lesson in lessons:
+            write(club.journal, lesson, draw.randrange(30), seed=seed)
+        if draw.random() < 0.3:
+            acknowledged_path(club.path).unlink(missing_ok=True)
+
+    club.push(times=8, between=more)
+    club.is_the_same()
+    club.journal.close()
+    club.store.close()
+    return club.network.met
+
+
+def test_each_event_comes_once_and_in_order_over_a_bad_network(tmp_path: Path) -> None:
+    met: set[str] = set()
+    for seed in range(2):
+        (tmp_path / str(seed)).mkdir()
+        met |= a_bad_day(tmp_path / str(seed), seed)
+    assert met >= set(ALL)  # all of it happened
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(2, 102))
+def test_a_hundred_bad_days(tmp_path: Path, seed: int) -> None:
+    a_bad_day(tmp_path, seed)
+
+
+def test_a_player_forgotten_after_a_lost_answer_is_sent_to_nobody_again(club: Club) -> None:
+    lesson = begin(club.journal, 5)
+    club.journal.note(lesson, 1.8e9, "roster", {"player": "Wren Ash"})
+    club.network.planned = ["", "answer lost", "lost"]
+    with pytest.raises(NotHeardError):
+        club.push(patient=False)
+    club.journal.close()
+    forget_player(club.path, "Wren Ash")
+    club.journal = open_journal(club.path)
+    club.journal.note(lesson, 1.8e9 + 1, "call", {"text": "after"})
+    outbox = club.push()
+    assert not outbox.aside
+    (events,) = in_log(club.store, club.joined.host).values()
+    assert [event[0] for event in events] == [1, 2]
+    first, second = [one.content for one in club.network.old if one.method == "POST"]
+    assert b"Wren" in first
+    assert b"Wren" not in second
+
+
+def test_a_lesson_that_is_not_taken_keeps_no_other_waiting(club: Club) -> None:
+    good, odd = begin(club.journal, 5), begin(club.journal, 6)
+    write(club.journal, good, 3)
+    club.journal.note(odd, 1.8e9, "call", {"text": "x" * 200_000})
+    outbox = club.push()
+    (name,) = outbox.aside
+    assert name == f"{odd}-{6:08x}"
+    assert outbox.aside[name].slug == "club-not-taken"
+    assert set(in_log(club.store, club.joined.host)) == {f"{good}-{5:08x}"}
+    write(club.journal, good, 3, seed=1)
+    club.push()
+    assert len(in_log(club.store, club.joined.host)[f"{good}-{5:08x}"]) == 6
+
+
+def test_a_lesson_thrown_away_before_it_was_sent_is_not_sent(club: Club) -> None:
+    kept, gone = begin(club.journal, 5), begin(club.journal, 6)
+    for lesson in (kept, gone):
+        write(club.journal, lesson, 3)
+    club.journal.close()
+    delete_lessons(club.path, [gone])
+    club.journal = open_journal(club.path)
+    club.push()
+    assert set(in_log(club.store, club.joined.host)) == {f"{kept}-{5:08x}"}
+    club.is_the_same()
+
+
+def test_a_club_restored_from_an_older_copy_is_given_again_what_it_lost(club: Club) -> None:
+    write(club.journal, begin(club.journal, 5), 30)
+    club.push()
+    with club.store.writing() as connection:
+        connection.exec_driver_sql("DELETE FROM event WHERE number > 12")
+        connection.exec_driver_sql("UPDATE lesson SET held = 12")
+    write(club.journal, 1, 1, seed=4)
+    club.push()
+    club.is_the_same()
+
+
+def test_a_key_that_was_withdrawn_is_said_to_be_so(club: Club) -> None:
+    write(club.journal, begin(club.journal, 5), 3)
+    hosts.withdraw(club.store, club.joined.host, 60.0)
+    with pytest.raises(NotTakenError) as refused:
+        club.push()
+    assert "join" in refused.value.diagnostic.help
+
+
+@pytest.mark.parametrize(
+    "answer",
+    [
+        b"",
+        b"<html>",
+        b'{"held": 7}',
+        b'{"held": {}}',
+        b'{"held": {"1-00000005": 1}}',
+        b"[" * 90_000,
+    ],
+)
+def test_what_is_no_club_is_given_nothing_up_for(club: Club, answer: bytes) -> None:
+    """Whoever answers there oddly has taken nothing: it stays in the queue."""
+    write(club.journal, begin(club.journal, 5), 3)
+
+    class Odd(httpx.AsyncBaseTransport):
+        async def handle_async_request(self, request: httpx.Request) -> httpx.Response:
+            return httpx.Response(200, content=answer)
+
+    async def main() -> int:
+        with closing(read_journal(club.path)) as journal:
+            outbox = Outbox(journal, {})
+            async with at_the_door("http://club.example", transport=Odd()) as client:
+                with pytest.raises(NotHeardError):
+                    await Sender(Door(client), outbox, lambda _: None).send_what_waits()
+            return outbox.waiting
+
+    assert anyio.run(main) >= 2
+
+
+def test_what_is_held_of_another_club_counts_for_nothing(club: Club) -> None:
+    keep_acknowledged(club.path, "another", {"1-00000005": 3})
+    assert read_acknowledged(club.path, club.joined.host) == {}
+    assert oct(acknowledged_path(club.path).stat().st_mode)[-3:] == "600"
+    acknowledged_path(club.path).write_text("{")
+    assert read_acknowledged(club.path, club.joined.host) == {}
