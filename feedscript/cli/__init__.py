@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import importlib
 import sys
 from typing import Any
 
 import click
 
 import feedscript
+from feedscript.cli.lazy import Verbs
 from feedscript.cli.output import tell
 from feedscript.override import override
 from feedscript.visible import visible
@@ -32,6 +32,7 @@ COMMANDS: dict[str, str] = {
     "set-up": "feedscript.cli.setting_up.set_up:command",
     "pair": "feedscript.cli.setting_up.pair:command",
     "link-check": "feedscript.cli.setting_up.link_check:command",
+    "mapped": "feedscript.cli.setting_up.mapped:command",
     "jog": "feedscript.cli.setting_up.jog:command",
     "stand-in": "feedscript.cli.setting_up.stand_in:command",
     "run": "feedscript.cli.on_court.run:command",
@@ -42,25 +43,12 @@ COMMANDS: dict[str, str] = {
     "tune": "feedscript.cli.after.tune:command",
     "flight": "feedscript.cli.prove.flight:command",
     "bundle": "feedscript.cli.after.bundle:command",
+    "club": "feedscript.cli.club:command",
 }
 
 
-class Verbs(click.Group):
-    """The verbs of ``feedscript``, loaded as they are asked for."""
-
-    @override
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(COMMANDS)
-
-    @override
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        place = COMMANDS.get(cmd_name)
-        if place is None:
-            return None
-        module, name = place.split(":")
-        command = getattr(importlib.import_module(module), name)
-        assert isinstance(command, click.Command)
-        return command
+class _FromTheTop(Verbs):
+    """The verbs of ``feedscript``."""
 
     @override
     def invoke(self, ctx: click.Context) -> Any:
@@ -73,7 +61,8 @@ class Verbs(click.Group):
 
 
 @click.group(
-    cls=Verbs,
+    cls=_FromTheTop,
+    places=COMMANDS,
     invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"]},
 )

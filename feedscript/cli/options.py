@@ -5,12 +5,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 import click
 
 from feedscript.override import override
 from feedscript.shipped import profile_path
+
+if TYPE_CHECKING:
+    from feedscript.console.listening import Certificate
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -84,6 +87,30 @@ port_option: Option = click.option(
     show_default="any that is free",
     help="The page's port.",
 )
+
+
+def certificate_options(command: F, /) -> F:
+    """``--tls-certificate`` and ``--tls-key``."""
+    for option in (
+        click.option("--tls-key", type=FILE, help="The private key (PEM) of --tls-certificate."),
+        click.option(
+            "--tls-certificate",
+            type=FILE,
+            help="Serve the page over https with this certificate (PEM) for this machine's "
+            "address.",
+        ),
+    ):
+        command = option(command)
+    return command
+
+
+def certificate_of(tls_certificate: Path | None, tls_key: Path | None) -> Certificate | None:
+    """The two files, if they were given. Raises UsageError for one alone."""
+    from feedscript.console.listening import Certificate
+
+    if (tls_certificate is None) != (tls_key is None):
+        raise click.UsageError("--tls-certificate and --tls-key belong together")
+    return Certificate(tls_certificate, tls_key) if tls_certificate and tls_key else None
 
 
 def journal_option(what: str = "") -> Option:

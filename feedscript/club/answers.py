@@ -10,6 +10,7 @@ import msgspec
 from starlette.requests import HTTPConnection, Request
 from starlette.responses import Response
 
+from feedscript.club.known import Known
 from feedscript.club.refusals import HOST_UNKNOWN, NOT_ALLOWED, REQUEST_REFUSED, SIGN_IN
 from feedscript.club.store import hosts
 from feedscript.club.store.store import Store
@@ -85,6 +86,7 @@ async def court_of(asks: HTTPConnection, store: Store) -> str:
                 help="join again: feedscript club join, with a new code",
             ),
         )
+    _recognised(asks)
     return found
 
 
@@ -107,4 +109,12 @@ async def person_of(
             403,
             NOT_ALLOWED.report(f"a {person.role} may not {what}", help="ask the head coach"),
         )
+    _recognised(asks)
     return person
+
+
+def _recognised(asks: HTTPConnection) -> None:
+    """The door keeps room for whoever was recognised."""
+    known = getattr(asks.app.state, "known", None)
+    if isinstance(known, Known):
+        known.recognised(asks)

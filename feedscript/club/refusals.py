@@ -75,6 +75,26 @@ COURT_UNKNOWN = Page(
     why="A court belongs to the club from its joining until its key is withdrawn.",
 )
 
+NEEDS_TLS = Page(
+    slug="club-needs-tls",
+    title="A club's server that others reach speaks https",
+    why=(
+        "What courts send names children, and whoever holds a key or a session may stop courts. "
+        "Over plain http everybody on the way could read and take both. Without a certificate "
+        "the server therefore listens to this machine alone."
+    ),
+)
+
+BAD_BIND = Page(
+    slug="club-bad-address",
+    title="The club's server cannot listen there",
+    why=(
+        "The server listens at one address and port of this machine, and answers to the names by "
+        "which it is reached and no others, so that a foreign page cannot pass its own name off "
+        "as this machine's."
+    ),
+)
+
 NO_CLUB = Page(
     slug="needs-club",
     title="A club's server needs the extra `club`",

@@ -1,6 +1,7 @@
 """The court-side page: what the coach holds while the lesson runs."""
 
 __all__ = [
+    "acceptor",
     "access",
     "between",
     "chooser",

@@ -164,14 +164,29 @@ class _Accepted:
 
 
 class RequestsTold:
-    """Tells the acceptor of each request, and for which paired device it came."""
+    """Tells the acceptor of each request, and for whom it came: ``known`` names one who is known
+    here, by what he sends along."""
 
-    def __init__(self, app: ASGIApp, acceptor: Acceptor, access: Access) -> None:
+    def __init__(
+        self, app: ASGIApp, acceptor: Acceptor, known: Callable[[HTTPConnection], str | None]
+    ) -> None:
         self._app = app
         self._acceptor = acceptor
-        self._access = access
+        self._known = known
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        device = self._access.device(HTTPConnection(scope).cookies.get(COOKIE))
-        with self._acceptor.request(scope, None if device is None else device.key):
+        if scope["type"] == "lifespan":
             await self._app(scope, receive, send)
+            return
+        with self._acceptor.request(scope, self._known(HTTPConnection(scope))):
+            await self._app(scope, receive, send)
+
+
+def paired_by(access: Access) -> Callable[[HTTPConnection], str | None]:
+    """Known is who sends along the token of a device that was paired here."""
+
+    def known(asks: HTTPConnection) -> str | None:
+        device = access.device(asks.cookies.get(COOKIE))
+        return None if device is None else device.key
+
+    return known

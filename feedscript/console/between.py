@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 
-from feedscript.console.acceptor import Acceptor, RequestsTold
+from feedscript.console.acceptor import Acceptor, RequestsTold, paired_by
 from feedscript.console.access import Access, Role
 from feedscript.console.chooser import Before, Chooser, Chosen, chooser_app
 from feedscript.console.listening import Listening
@@ -42,7 +42,7 @@ async def _choose(
 
     chooser = Chooser(places, before, access, done)
     app = chooser_app(chooser, hosts_of(listening))
-    server = PageServer(page_config(RequestsTold(app, acceptor, access)), acceptor)
+    server = PageServer(page_config(RequestsTold(app, acceptor, paired_by(access))), acceptor)
     inviting = asyncio.create_task(_invite(listening, access, tell))
     await server.serve([listening.socket])
     inviting.cancel()

@@ -58,7 +58,7 @@ def listen(on_court_network: bool, port: int, certificate: Certificate | None = 
 
     Raises FeedscriptError when the port is taken, there is no network or the certificate is none.
     """
-    tls = None if certificate is None else _tls(certificate)
+    tls = None if certificate is None else tls_of(certificate)
     address = court_address() if on_court_network else LOOPBACK
     if address is None:
         raise FeedscriptError(
@@ -67,7 +67,15 @@ def listen(on_court_network: bool, port: int, certificate: Certificate | None = 
                 help="join the court's network (a phone's hotspot will do), then start again",
             )
         )
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listener = bound(address, port)
+    reached = f"{address}:{listener.getsockname()[1]}"
+    return Listening(listener, reached, on_court_network, tls)
+
+
+def bound(address: str, port: int) -> socket.socket:
+    """A socket that listens at an address of this machine. Raises FeedscriptError."""
+    family = socket.AF_INET6 if ":" in address else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((address, port))
@@ -81,11 +89,11 @@ def listen(on_court_network: bool, port: int, certificate: Certificate | None = 
             )
         ) from trouble
     listener.setblocking(False)
-    reached = f"{address}:{listener.getsockname()[1]}"
-    return Listening(listener, reached, on_court_network, tls)
+    return listener
 
 
-def _tls(files: Certificate) -> ssl.SSLContext:
+def tls_of(files: Certificate) -> ssl.SSLContext:
+    """What https is spoken with. Raises FeedscriptError for files that are none."""
     context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     try:
         context.load_cert_chain(files.certificate, files.key)

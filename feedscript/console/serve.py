@@ -8,6 +8,7 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from functools import partial
 from socket import socket
+from typing import Literal
 
 import anyio
 import anyio.to_thread
@@ -16,7 +17,7 @@ import uvicorn
 from anyio.from_thread import BlockingPortal
 from starlette.types import ASGIApp
 
-from feedscript.console.acceptor import Acceptor, RequestsTold
+from feedscript.console.acceptor import Acceptor, RequestsTold, paired_by
 from feedscript.console.access import Access, Role
 from feedscript.console.app import make_app
 from feedscript.console.broadcast import Broadcast
@@ -87,8 +88,13 @@ class PageServer(uvicorn.Server):
     async def startup(self, sockets: list[socket] | None = None) -> None:
         """Take connections ourselves instead of a listening socket of uvicorn's own."""
         make: Callable[..., asyncio.Protocol] = self.config.http_protocol_class
+        await self.lifespan.startup()
+        if self.lifespan.should_exit:
+            self.should_exit = True
+            return
+        state = self.lifespan.state
         self._acceptor.open(
-            partial(make, config=self.config, server_state=self.server_state, app_state={})
+            partial(make, config=self.config, server_state=self.server_state, app_state=state)
         )
         self.started = True
 
@@ -159,7 +165,7 @@ class _PageThread:
         )
         acceptor = Acceptor(self._listening.socket, self._listening.tls)
         app = make_app(console, hosts_of(self._listening), url_of(self._listening))
-        told = RequestsTold(app, acceptor, self._access)
+        told = RequestsTold(app, acceptor, paired_by(self._access))
         self._server = PageServer(page_config(told), acceptor)
         follows = asyncio.create_task(console.broadcast.follow())
         asyncio.get_running_loop().call_soon(self._ready.set)
@@ -167,8 +173,8 @@ class _PageThread:
         follows.cancel()
 
 
-def page_config(app: ASGIApp) -> uvicorn.Config:
-    """How a page is served, whatever it shows."""
+def page_config(app: ASGIApp, *, lifespan: Literal["on", "off"] = "off") -> uvicorn.Config:
+    """How a page is served, whatever it shows; ``lifespan`` "on" for one with works beside it."""
     return uvicorn.Config(
         app,
         log_level="error",
@@ -182,7 +188,7 @@ def page_config(app: ASGIApp) -> uvicorn.Config:
         ws_ping_interval=5.0,
         ws_ping_timeout=5.0,
         timeout_graceful_shutdown=GOODBYE_S,
-        lifespan="off",
+        lifespan=lifespan,
     )
 
 

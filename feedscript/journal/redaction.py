@@ -105,6 +105,21 @@ def without_names(
     return replace
 
 
+def runs(text: str, lengths: Iterable[int]) -> Iterator[tuple[Key, str]]:
+    """Every run of so many words that could be a name, with its key and as it is written."""
+    words = _words(text)
+    for length in lengths:
+        for at in range(len(words) - length + 1):
+            run = words[at : at + length]
+            if _is_one_name(text, run):
+                yield tuple(word.key for word in run), text[run[0].begin : run[-1].end]
+
+
+def _is_one_name(text: str, run: list[_Word]) -> bool:
+    """Whether nothing stands between these words that ends a name."""
+    return all(_BETWEEN.fullmatch(text[one.end : two.begin]) for one, two in pairwise(run))
+
+
 def _is_letter(key: Key) -> bool:
     return len(key) == 1 and len(key[0]) == 1
 
@@ -120,9 +135,7 @@ def _name_at(text: str, words: list[_Word], at: int, names: list[Key]) -> Key:
     """The longest of the names that begins at this word; nothing when none does."""
     for key in names:
         run = words[at : at + len(key)]
-        if tuple(word.key for word in run) == key and all(
-            _BETWEEN.fullmatch(text[one.end : two.begin]) for one, two in pairwise(run)
-        ):
+        if tuple(word.key for word in run) == key and _is_one_name(text, run):
             return key
     return ()
 
@@ -134,7 +147,7 @@ def replace_everywhere(connection: sqlite3.Connection, replace: Replace) -> Coun
         for column in _texts(connection, table):
             query = f"SELECT rowid, {column} FROM {table} WHERE {column} IS NOT NULL"
             for row_id, value in connection.execute(query).fetchall():
-                new = _replaced(value, replace)
+                new = replaced(value, replace)
                 if new != value:
                     update = f"UPDATE {table} SET {column} = ? WHERE rowid = ?"
                     connection.execute(update, (new, row_id))
@@ -153,7 +166,7 @@ def _texts(connection: sqlite3.Connection, table: str) -> list[str]:
     return [column for column in texts if (table, column) not in _OWN_WORDS]
 
 
-def _replaced(value: Any, replace: Replace) -> Any:
+def replaced(value: Any, replace: Replace) -> Any:
     """The same text or JSON without the name, of the same type; a number is left as it is."""
     decoded = _decoded(value)
     if not isinstance(decoded, list | dict):
@@ -187,12 +200,12 @@ def player_names(rows: Callable[..., Iterable[Any]], number: int | None = None) 
     asks it."""
     names = {row[0] for row in rows(_PLAYERS, (number,))}
     for group, plan in rows(_GROUPS, (number,)):
-        names.update(_names(_decoded(group)))
+        names.update(names_told(_decoded(group)))
         planned = _decoded(plan)
         if isinstance(planned, dict):
-            names.update(_names(planned.get("group")))
+            names.update(names_told(planned.get("group")))
     for (data,) in rows(_HAPPENED, (number,)):
-        names.update(_names(_decoded(data)))
+        names.update(names_told(_decoded(data)))
     return {name for name in names if isinstance(name, str) and name.strip()} - {FORGOTTEN}
 
 
@@ -206,14 +219,14 @@ def _decoded(text: Any) -> Any:
         return None
 
 
-def _names(value: Any) -> Iterator[str]:
-    """Texts under keys that name players; a lone text in a list of players counts too."""
+def names_told(value: Any) -> Iterator[str]:
+    """Texts under keys that name players, in plain data; one in a list of players counts too."""
     if isinstance(value, list):
         for each in value:
-            yield from _names(each)
+            yield from names_told(each)
     elif isinstance(value, dict):
         for key, inner in value.items():
             if key in _NAME_KEYS:
                 texts = inner if isinstance(inner, list) else [inner]
                 yield from (text for text in texts if isinstance(text, str))
-            yield from _names(inner)
+            yield from names_told(inner)

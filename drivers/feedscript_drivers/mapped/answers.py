@@ -3,7 +3,8 @@
 Sans-IO. Many devices answer every command alike ("ok"), so an answer that came late, or twice,
 would be taken for the next command's. Each command that went out is therefore owed an answer of
 its own until that has come or has been given up for lost. An answer that was lost, that nobody is
-owed, or that refuses what no device refuses, says that the count may be out of step.
+owed, or that refuses what no device refuses, says that the count may be out of step. Where requests
+are numbered nothing can be out of step: an answer is for the request whose number it has.
 """
 
 from __future__ import annotations
@@ -16,10 +17,10 @@ from typing import Literal, TypeAlias
 import anyio
 from msgspec import Struct, field
 
-from feedscript_drivers.mapped.description import ByCommand, Replies
+from feedscript_drivers.mapped.description.keys import NEVER, ByCommand, Mapping
 
-Word: TypeAlias = Literal["set", "feed", "stop", "emergency", "alive"]
-WORDS: tuple[Word, ...] = ("set", "feed", "stop", "emergency", "alive")
+Word: TypeAlias = Literal["start", "set", "feed", "stop", "emergency", "alive", "poll"]
+WORDS: tuple[Word, ...] = ("set", "feed", "stop", "emergency", "alive", "poll")
 
 
 class Verdict(Enum):
@@ -30,11 +31,20 @@ class Verdict(Enum):
     LOST = "lost"  # none came, and one to a later command did
 
 
+class Fits(Struct, frozen=True):
+    """What answers a command. ``done`` None: nothing does."""
+
+    done: re.Pattern[str] | None
+    refused: re.Pattern[str] | None = None
+
+
 class Owed(Struct, eq=False):
     """One command that went out."""
 
     word: Word
+    fits: Fits
     lost_s: float  # from then on its answer is not awaited any more
+    number: int | None = None  # the request's
     verdict: Verdict | None = None
     text: str = ""
     heard: anyio.Event = field(default_factory=anyio.Event)
@@ -50,16 +60,19 @@ class Answers:
     ``out_of_step`` is called when an answer that was taken may have been another command's.
     """
 
-    def __init__(self, replies: Replies, out_of_step: Callable[[], None]) -> None:
+    def __init__(self, mapping: Mapping, out_of_step: Callable[[], None]) -> None:
         self._out_of_step = out_of_step
-        self._done = {word: _pattern(replies.done, word) for word in WORDS}
-        self._refused = {word: _pattern(replies.refused, word) for word in WORDS}
+        self._mapping = mapping
+        self._fits = {word: _fits(mapping, word) for word in WORDS}
         self._owed: list[Owed] = []
 
-    def sent(self, word: Word, lost_s: float) -> Owed:
-        """A command went out. One that the device does not answer counts as done."""
-        owed = Owed(word, lost_s)
-        if self._done[word] is None:
+    def sent(
+        self, word: Word, lost_s: float, number: int | None = None, fits: Fits | None = None
+    ) -> Owed:
+        """A command went out. One that the device does not answer counts as done. ``fits``: what
+        answers this one, where that does not stand in the replies."""
+        owed = Owed(word, fits or self._fits[word], lost_s, number)
+        if owed.fits.done is None:
             owed.end(Verdict.DONE)
         else:
             self._owed.append(owed)
@@ -69,17 +82,18 @@ class Answers:
         """The command that this answers; None when nobody is owed it, or when it is no answer."""
         self.forget(now_s)
         for place, owed in enumerate(self._owed):
-            verdict = self._verdict(owed.word, text)
+            verdict = self._verdict(owed.fits, owed.number, text)
             if verdict is not None:
-                # A device answers in order: what went out before this was not answered.
-                self._lose(self._owed[:place])
+                if not self._numbered:
+                    # A device answers in order: what went out before this was not answered.
+                    self._lose(self._owed[:place])
                 self._owed.remove(owed)
                 owed.end(verdict, text)
                 if verdict is Verdict.REFUSED and owed.word not in ("set", "feed"):
-                    self._out_of_step()
+                    self._doubt()
                 return owed
-        if any(self._verdict(word, text) is not None for word in WORDS):
-            self._out_of_step()
+        if any(self._verdict(fits, None, text) is not None for fits in self._fits.values()):
+            self._doubt()
         return None
 
     def answered_otherwise(self, word: Word) -> None:
@@ -94,25 +108,57 @@ class Answers:
         """Give up for lost what was not answered in its time."""
         self._lose([owed for owed in self._owed if owed.lost_s <= now_s])
 
+    @property
+    def _numbered(self) -> bool:
+        return self._mapping.ids is not None
+
+    def _doubt(self) -> None:
+        if not self._numbered:
+            self._out_of_step()
+
     def _lose(self, lost: list[Owed]) -> None:
         for owed in lost:
             self._owed.remove(owed)
             owed.end(Verdict.LOST)
-            self._out_of_step()
+            if owed.word != "poll":  # whose answer is like no other
+                self._doubt()
 
     def waiting(self) -> list[Owed]:
         """What may still be answered; who is told that the host lives waits for no answer."""
-        return [owed for owed in self._owed if owed.word != "alive"]
+        return [owed for owed in self._owed if owed.word not in ("alive", "poll")]
 
-    def _verdict(self, word: Word, text: str) -> Verdict | None:
-        done, refused = self._done[word], self._refused[word]
-        if refused is not None and refused.fullmatch(text):
-            return Verdict.REFUSED
-        if done is not None and done.fullmatch(text):
-            return Verdict.DONE
+    def _verdict(self, fits: Fits, number: int | None, text: str) -> Verdict | None:
+        """``number``: the request's, where it must be this one."""
+        for pattern, verdict in ((fits.refused, Verdict.REFUSED), (fits.done, Verdict.DONE)):
+            match = None if pattern is None else pattern.fullmatch(text)
+            if match is None:
+                continue
+            if number is None or number_in(self._mapping, match, "id") == number:
+                return verdict
         return None
+
+
+def number_in(mapping: Mapping, match: re.Match[str], group: str) -> int | None:
+    """The number that a group of a pattern caught; None where it caught none."""
+    text = match.groupdict().get(group)
+    try:
+        if text is None or mapping.frame.kind == "lines":
+            return None if text is None else int(text)
+        return int.from_bytes(bytes.fromhex(text), mapping.replies.number_order)
+    except ValueError:
+        return None
+
+
+def answer_of(pattern: str) -> Fits:
+    """What answers a step that has a pattern of its own."""
+    return Fits(re.compile(pattern))
+
+
+def _fits(mapping: Mapping, word: Word) -> Fits:
+    replies = mapping.replies
+    return Fits(_pattern(replies.done, word), _pattern(replies.refused, word))
 
 
 def _pattern(said: str | ByCommand, word: Word) -> re.Pattern[str] | None:
     text = said if isinstance(said, str) else getattr(said, word)
-    return re.compile(text) if text else None
+    return re.compile(text) if text and text != NEVER else None

@@ -10,7 +10,8 @@ import anyio
 from anyio.abc import ByteStream
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort, StopCategory
-from feedscript_drivers.mapped.description import Mapping, read_mapping
+from feedscript_drivers.mapped.description.keys import Mapping
+from feedscript_drivers.mapped.description.read import read_mapping
 from feedscript_drivers.mapped.launcher import MappedLauncher
 from feedscript_drivers.pages import ADDRESS
 from feedscript_drivers.transports import serial_port, tcp

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import contextlib
 import math
-import re
 from collections.abc import AsyncIterator
 from typing import Final
 
@@ -37,10 +36,12 @@ from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript.launcher.setting import Setting
 from feedscript_drivers.mapped.aim import Aim
 from feedscript_drivers.mapped.answers import Answers, Owed, Verdict, Word
-from feedscript_drivers.mapped.description import Mapping
-from feedscript_drivers.mapped.frames import FrameReader, OutOfRangeError, numbers_of
+from feedscript_drivers.mapped.description.keys import Mapping
+from feedscript_drivers.mapped.frames import FrameReader
+from feedscript_drivers.mapped.news import Heard, News
+from feedscript_drivers.mapped.numbers import OutOfRangeError, numbers_of
 from feedscript_drivers.mapped.sender import Sender
-from feedscript_drivers.pages import LAUNCHER_REFUSED
+from feedscript_drivers.pages import LAUNCHER_REFUSED, NO_ANSWER
 from feedscript_drivers.wire.link import STREAM_ENDS
 from feedscript_drivers.wire.protocol import Times
 
@@ -54,6 +55,7 @@ _GRACE_S: Final = Times.READY_GRACE / 1000
 #: A board that resets when its port is opened needs a moment before it hears anything.
 OPEN_PATIENCE_S: Final = 6.0
 _STOP_PATIENCE_S: Final = 3.0
+_SWITCH_OFF: Final = "it cannot be told to stop: a person switches it off now, at its switch"
 #: So many feeds in a row that were not ready in time are trouble to be told. Design value.
 _MISSES_MOST: Final = 3
 
@@ -89,10 +91,12 @@ class MappedLauncher:
 
     def __init__(self, mapping: Mapping, stream: ByteStream, device: str, profile: Profile) -> None:
         self._mapping = mapping
+        self._profile = profile
         self._stream = stream
         self._device = device
         self._reader = FrameReader(mapping)
-        self._answers = Answers(mapping.replies, self._out_of_step)
+        self._news_of = News(mapping)
+        self._answers = Answers(mapping, self._out_of_step)
         self._sender = Sender(mapping, stream, device, self._answers, self._lose)
         self._aim = Aim(profile)
         self._aiming = anyio.Lock()
@@ -108,7 +112,11 @@ class MappedLauncher:
         self._stops, self._stops_asked = anyio.create_memory_object_stream[_Stop](math.inf)
         self._held_since = math.inf
         self._missed = 0  # feeds in a row whose setting was not reached in time
+        self._said_ready = False  # since the last part of the setting was acknowledged
+        self._hopper: int | None = None
+        self._told_fault = ""  # until it is in another state
         self.lost: LauncherError | None = None
+        self._opened = anyio.Event()
         self._events, self._source = anyio.create_memory_object_stream[port.Event](math.inf)
         self.description = _description(mapping, profile)
 
@@ -131,8 +139,29 @@ class MappedLauncher:
         await self._halt(_Stop("stop", "host-line", S.SAFE))
 
     async def open(self) -> None:
-        """Stop whatever it does. Raises LauncherError when it does not answer."""
-        await self._halt(_Stop("stop", "none", None, OPEN_PATIENCE_S))
+        """Shake hands, then stop whatever it does. Raises LauncherError when it does not answer."""
+        until_s = anyio.current_time() + OPEN_PATIENCE_S
+        for step in self._mapping.start:
+            await self._sender.greet(step, until_s)
+        if self._mapping.commands.stop:
+            await self._halt(_Stop("stop", "none", None, OPEN_PATIENCE_S))
+        self._opened.set()
+        if not self._news_of.knows_count:
+            await self._count_is_known(until_s)
+
+    async def _count_is_known(self, until_s: float) -> None:
+        """Return when the counter of balls was heard: from then on each ball is noticed."""
+        with anyio.CancelScope(deadline=until_s):
+            while not self._news_of.knows_count:
+                await anyio.sleep(_LINE_S)
+            return
+        raise LauncherError(
+            NO_ANSWER.report(
+                "poll: the device did not tell how many balls have left so far",
+                help="look at replies.ball and commands.poll of the mapping",
+                device=self._device,
+            )
+        )
 
     async def prepare(self, setting: Setting) -> None:
         self._allowed("PREP", setting)
@@ -194,7 +223,7 @@ class MappedLauncher:
             device_s=anyio.current_time(),
             last_left_feed_id=self._last_left,
             queued=len(self._queue) + (self._throw is not None),
-            hopper_balls=None,
+            hopper_balls=self._hopper,
             drives=(),
             reason=self._reason,
         )
@@ -253,9 +282,19 @@ class MappedLauncher:
     async def keep_alive(self) -> None:
         """Tell a device that stops by itself that the host lives."""
         watchdog_s = self._mapping.device.watchdog_s
-        while watchdog_s is not None and self.lost is None:
+        await self._opened.wait()
+        while watchdog_s and self._mapping.commands.alive and self.lost is None:
             await self._sender.say_alive()
             await anyio.sleep(watchdog_s / 4)
+
+    async def keep_asking(self) -> None:
+        """Ask for the state again and again, where the device tells it when it is asked."""
+        every_s = self._mapping.commands.poll_every_s
+        await self._opened.wait()
+        while every_s is not None and self.lost is None:
+            if not self._sender.is_stopping:  # what is not heard must not seem alive
+                await self._sender.poll()
+            await anyio.sleep(every_s)
 
     async def carry_out_stops(self) -> None:
         """Stops, each at once and past the others."""
@@ -263,7 +302,7 @@ class MappedLauncher:
             async for stop in self._stops_asked:
                 tasks.start_soon(self._carry_out, stop)
 
-    TASKS = (read, keep_time, keep_alive, carry_out_stops)
+    TASKS = (read, keep_time, keep_alive, keep_asking, carry_out_stops)
 
     # A feed
 
@@ -284,10 +323,21 @@ class MappedLauncher:
         if not is_set:
             await self._set_for(feed)
             return
-        with anyio.CancelScope(deadline=max(due_s, self._aim.ready_s)) as until_due:
+        moment_s = max(due_s, self._aim.ready_s)
+        waits = anyio.current_time() >= moment_s and not self._is_ready
+        with anyio.CancelScope(deadline=moment_s + _GRACE_S * waits) as until_due:
             await self._news.wait()
-        if until_due.cancelled_caught:  # else something changed: look anew
+        if not until_due.cancelled_caught:  # something changed: look anew
+            return
+        if self._is_ready:
             await self._send(feed)
+        elif waits:
+            self._not_ready(feed)
+
+    @property
+    def _is_ready(self) -> bool:
+        """Whether the device has said that it stands where it should, if it says so at all."""
+        return self._said_ready or not self._mapping.replies.ready
 
     def _not_ready(self, feed: ScheduledFeed) -> None:
         self._missed += 1
@@ -310,13 +360,15 @@ class MappedLauncher:
 
     async def _set(self, setting: Setting, feed_id: int) -> str | None:
         """Tell the device every part of a setting; what it said if it refused one."""
-        numbers = numbers_of(self._mapping, setting)
+        numbers = numbers_of(self._mapping, setting, self._profile)
         async with self._aiming:
             self._aim.begin(setting, anyio.current_time())
+            self._said_ready = False
             for template in self._mapping.commands.set:
                 owed = await self._sender.ask(template, numbers, lambda: self._wants(feed_id))
                 if owed.verdict is Verdict.REFUSED:
                     return owed.text
+            self._said_ready = False  # it may have been said of where it was before
             self._aim.told(feed_id, anyio.current_time())
         return None
 
@@ -340,11 +392,17 @@ class MappedLauncher:
             return True
 
         throw.answer = await self._sender.send("feed", self._mapping.commands.feed, None, begins)
-        with anyio.move_on_after(self._mapping.device.ball_within_s):
+        tells = bool(self._mapping.replies.ball)
+        device = self._mapping.device
+        with anyio.move_on_after(device.ball_within_s if tells else device.feed_lead_s + _GRACE_S):
             await throw.over.wait()
         self._throw = None
         if throw.outcome is not None:
             self._end(feed.feed_id, throw.outcome, throw.reason)
+        elif not tells:
+            # A person says what became of it, and arms it again for the next one.
+            self._end(feed.feed_id, Outcome.UNKNOWN, "not-told")
+            await self._halt(_Stop("stop", "host-line", S.SAFE))
         elif self._state is S.ARMED:
             self._end(feed.feed_id, Outcome.UNKNOWN, "fault")
             self._break("jam")
@@ -354,22 +412,36 @@ class MappedLauncher:
     # Hearing
 
     def _hear(self, text: str) -> None:
-        replies, throw = self._mapping.replies, self._throw
-        if re.fullmatch(replies.ball, text):
-            self._hear_ball(text)
-        elif re.fullmatch(replies.empty, text):
-            if throw is not None:
-                taken = throw.answer is not None and throw.answer.verdict is Verdict.DONE
-                throw.end(Outcome.UNKNOWN if taken else Outcome.NOT_SENT, "fault")
-            self._answers.answered_otherwise("feed")
-            self._break("empty")
-        elif re.fullmatch(replies.fault, text):
-            self._break("device", text)
-        else:
-            self._hear_answer(text)
+        heard = self._news_of.hear(text)
+        if heard.is_news:
+            self._take(heard, text)
+        self._hear_answer(text)
 
-    def _hear_ball(self, text: str) -> None:
-        if self._throw is None or self._throw.outcome is not None:
+    def _take(self, heard: Heard, text: str) -> None:
+        """What the device says of itself."""
+        if heard.hopper is not None:
+            self._hopper = heard.hopper
+        if heard.ready and self._aim.for_feed and not self._said_ready:
+            self._said_ready = True
+            self._poke()
+        if heard.balls:
+            self._hear_ball(heard.balls, text)
+        if heard.empty:
+            self._hear_empty()
+        if heard.fault and heard.fault != self._told_fault:
+            self._break(heard.fault, text)
+
+    def _hear_empty(self) -> None:
+        throw = self._throw
+        if throw is not None:
+            taken = throw.answer is not None and throw.answer.verdict is Verdict.DONE
+            throw.end(Outcome.UNKNOWN if taken else Outcome.NOT_SENT, "fault")
+            self._answers.answered_otherwise("feed")
+        if self._told_fault != "empty":
+            self._break("empty")
+
+    def _hear_ball(self, balls: int, text: str) -> None:
+        if balls != 1 or self._throw is None or self._throw.outcome is not None:
             self._break("stray-ball", text)
         else:
             self._throw.end(Outcome.LEFT)
@@ -389,6 +461,7 @@ class MappedLauncher:
     def _break(self, kind: str, detail: str = "") -> None:
         """The device found trouble: nothing more leaves, and it is stopped."""
         self._flush("fault")
+        self._told_fault = kind
         self._emit(port.Fault(device_s=anyio.current_time(), kind=kind, detail=detail))
         if self._state is not S.STOPPED:
             self._go(S.FAULT, "fault")
@@ -402,7 +475,7 @@ class MappedLauncher:
         if self._state is not S.ARMED:
             raise self._refused(word, f"it is {self._state.value}")
         try:
-            numbers_of(self._mapping, setting)
+            numbers_of(self._mapping, setting, self._profile)
         except OutOfRangeError as error:
             raise self._refused(word, str(error)) from error
         ceiling = (*self._ceiling, 0.0, 0.0, 0.0)
@@ -416,15 +489,28 @@ class MappedLauncher:
             self._flush(stop.reason)
             self._held_since = math.inf
             self._go(S.STOPPING, stop.reason)
+        if not self._mapping.commands.stop:
+            await self._cannot_stop()
         self._aim.stopped()
         self._stops.send_nowait(stop)
         await stop.done.wait()
         if stop.failed is not None:
             raise stop.failed
 
+    async def _cannot_stop(self) -> None:
+        """Nothing more is fed; the drives turn on until a person switches them off, and until then
+        the device is not said to have stopped."""
+        await self._ball_is_out()
+        self._lose(_SWITCH_OFF)
+        self._alive()
+
     async def _carry_out(self, stop: _Stop) -> None:
         commands = self._mapping.commands
         template = commands.emergency if stop.word == "emergency" else commands.stop
+        if not template:
+            self._lose(_SWITCH_OFF)
+            stop.done.set()
+            return
         try:
             await self._sender.halt(stop.word, template, stop.patience_s)
             await self._ball_is_out()
@@ -465,6 +551,8 @@ class MappedLauncher:
 
     def _go(self, state: LauncherState, reason: str) -> None:
         self._state, self._reason = state, reason
+        if state not in (S.FAULT, S.STOPPED):
+            self._told_fault = ""
         self._emit(port.StateChanged(device_s=anyio.current_time(), state=state, reason=reason))
 
     def _poke(self) -> None:
@@ -528,4 +616,9 @@ def _asking_s(mapping: Mapping, profile: Profile) -> float:
     device = mapping.device
     answers = len(mapping.commands.set) + 1
     later_s = max(0.0, device.feed_lead_s - profile.feeder.gate_lead_s)
+    if mapping.commands.poll_every_s is not None:
+        # Each word may wait for a poll's answer; that a ball left and that the parts are there may
+        # be told one poll later.
+        answers += 3
+        later_s += 2 * mapping.commands.poll_every_s
     return answers * (device.answer_within_s + _LINE_S) + later_s

@@ -12,8 +12,8 @@ import anyio
 from anyio.abc import ByteStream
 
 from feedscript.launcher.port import GivenUpError, LauncherError
-from feedscript_drivers.mapped.answers import Answers, Owed, Verdict, Word
-from feedscript_drivers.mapped.description import Mapping
+from feedscript_drivers.mapped.answers import Answers, Fits, Owed, Verdict, Word, answer_of
+from feedscript_drivers.mapped.description.keys import REQUEST_ID, Ids, Mapping, Step
 from feedscript_drivers.mapped.frames import frame
 from feedscript_drivers.pages import GIVEN_UP, NO_ANSWER
 from feedscript_drivers.wire.link import STREAM_ENDS
@@ -46,30 +46,43 @@ class Sender:
         self._writing = anyio.Lock()  # a frame goes out whole
         self._turn = anyio.Lock()  # one question at a time
         self._stops = 0  # that were not acknowledged yet
+        self._request = 0  # how many were numbered so far
 
     async def send(
         self,
         word: Word,
         template: str,
-        numbers: dict[str, int] | None = None,
+        numbers: dict[str, float] | None = None,
         wanted: Callable[[], bool] = _always,
+        fits: Fits | None = None,
     ) -> Owed:
         """One command, once. Raises GivenUpError when it is no longer wanted as it would go out."""
-        data = frame(self._mapping, template, numbers or {})
+        number = self._next_number(template)
+        named = {} if number is None else {REQUEST_ID: float(number)}
+        data = frame(self._mapping, template, {**(numbers or {}), **named})
         async with self._writing:
             if not wanted():
                 raise GivenUpError(
                     GIVEN_UP.report(f"{word} was given up for a stop or hold", device=self._device)
                 )
             lost_s = anyio.current_time() + _LOST_AFTER * self._mapping.device.answer_within_s
-            owed = self.answers.sent(word, lost_s)
+            owed = self.answers.sent(word, lost_s, number, fits)
             try:
                 await self._stream.send(data)
             except STREAM_ENDS as error:
                 self._on_lost(f"the port took no more bytes ({error or type(error).__name__})")
         return owed
 
-    async def ask(self, template: str, numbers: dict[str, int], wanted: Callable[[], bool]) -> Owed:
+    def _next_number(self, template: str) -> int | None:
+        ids = self._mapping.ids
+        if ids is None or f"{{{REQUEST_ID}}}" not in template:
+            return None
+        self._request += 1
+        return _numbered(ids, self._request - 1)
+
+    async def ask(
+        self, template: str, numbers: dict[str, float], wanted: Callable[[], bool]
+    ) -> Owed:
         """A part of a setting, answered. Raises LauncherError when no answer comes."""
         async with self._turn:
             await self._let_in_late_answers()
@@ -79,6 +92,22 @@ class Sender:
                 if owed.verdict in (Verdict.DONE, Verdict.REFUSED):
                     return owed
         raise self._unanswered("set")
+
+    async def greet(self, step: Step, until_s: float) -> None:
+        """A step of the handshake, again until it is answered. Raises LauncherError."""
+        while anyio.current_time() < until_s:
+            owed = await self.send("start", step.send, fits=answer_of(step.answer))
+            await _heard(owed, anyio.current_time() + self._mapping.device.answer_within_s)
+            if owed.verdict is Verdict.DONE:
+                return
+        raise self._unanswered(f"{step.send!r}")
+
+    async def poll(self) -> Owed:
+        """Ask for the state, between two parts of a setting; what is heard is heard elsewhere."""
+        async with self._turn:
+            owed = await self.send("poll", self._mapping.commands.poll)
+            await _heard(owed, owed.lost_s)
+            return owed
 
     async def halt(self, word: Word, template: str, patience_s: float) -> None:
         """A stop: at once, past whatever waits, and again until it is answered.
@@ -105,6 +134,11 @@ class Sender:
         if not self._stops:
             await self.send("alive", self._mapping.commands.alive)
 
+    @property
+    def is_stopping(self) -> bool:
+        """Whether a stop was not acknowledged yet."""
+        return self._stops > 0
+
     async def _let_in_late_answers(self) -> None:
         """Answers to what was repeated must not be taken for the next command's."""
         for owed in self.answers.waiting():
@@ -119,6 +153,11 @@ class Sender:
                 device=self._device,
             )
         )
+
+
+def _numbered(ids: Ids, count: int) -> int:
+    """The number of the request after so many."""
+    return ids.least + count % (ids.most - ids.least + 1)
 
 
 async def _heard(owed: Owed, until_s: float) -> None:

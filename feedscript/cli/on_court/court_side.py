@@ -11,7 +11,13 @@ import click
 
 from feedscript.cli.on_court.from_the_page import lessons_from_the_page
 from feedscript.cli.on_court.run import LessonOptions, conduct, lesson_options
-from feedscript.cli.options import FILE, court_network_option, format_option, port_option
+from feedscript.cli.options import (
+    certificate_of,
+    certificate_options,
+    court_network_option,
+    format_option,
+    port_option,
+)
 from feedscript.cli.output import Exit, refuse
 from feedscript.diagnostics import FeedscriptError
 
@@ -24,12 +30,7 @@ if TYPE_CHECKING:
 @lesson_options
 @court_network_option
 @port_option
-@click.option(
-    "--tls-certificate",
-    type=FILE,
-    help="Serve the page over https with this certificate (PEM) for this machine's address.",
-)
-@click.option("--tls-key", type=FILE, help="The private key (PEM) of --tls-certificate.")
+@certificate_options
 @format_option
 def command(
     on_court_network: bool,
@@ -54,13 +55,11 @@ def command(
     missing = what_is_missing()
     if missing is not None:
         refuse(Exit.USAGE, (missing,), output_format)
-    from feedscript.console.listening import Certificate, listen
+    from feedscript.console.listening import listen
     from feedscript.console.review_page import review_page
     from feedscript.console.serve import serve
 
-    if (tls_certificate is None) != (tls_key is None):
-        raise click.UsageError("--tls-certificate and --tls-key belong together")
-    files = Certificate(tls_certificate, tls_key) if tls_certificate and tls_key else None
+    files = certificate_of(tls_certificate, tls_key)
     options = LessonOptions(**asked)
     from_the_page = not options.resume and (options.file is None or Path(options.file).is_dir())
     try:

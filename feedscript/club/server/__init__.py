@@ -1,3 +1,3 @@
 """One server process of a club: courts join and are listened to, pages are told the news."""
 
-__all__: list[str] = []
+__all__ = ["address", "serve"]

@@ -37,7 +37,7 @@ def make_app(club: Club, names: Sequence[str], pages: Sequence[BaseRoute] = ()) 
             yield
 
     asked = _Asked(club)
-    return Starlette(
+    app = Starlette(
         routes=[
             *Intake(club.store).routes(),
             *Joining(club).routes(),
@@ -53,6 +53,8 @@ def make_app(club: Club, names: Sequence[str], pages: Sequence[BaseRoute] = ()) 
         ],
         lifespan=lifespan,
     )
+    app.state.known = club.known
+    return app
 
 
 class _Asked:

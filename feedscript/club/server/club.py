@@ -9,6 +9,7 @@ from contextlib import asynccontextmanager
 import anyio
 import anyio.to_thread
 
+from feedscript.club.known import Known
 from feedscript.club.messages import Happened
 from feedscript.club.server.hub import Hub
 from feedscript.club.server.lines import Lines
@@ -29,6 +30,7 @@ class Club:
         self.who = who
         self.hub = Hub()
         self.lines = Lines()
+        self.known = Known()
         self.stopping = Stopping(store, self.hub, self.lines, now_s)
         self.presence = Presence(store, self.hub, now_s)
         #: What ended one of its works that should never end.

@@ -20,6 +20,8 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from feedscript.club.batch import Event, Header, Part
 from feedscript.club.store.log_tables import EVENT, LESSON
+from feedscript.club.store.people.forgotten import redacted, taking_in, tombstones_for
+from feedscript.club.store.people.players import note_players
 from feedscript.club.store.store import Store
 
 
@@ -67,9 +69,11 @@ def write(
     connection: Connection, host: str, parts: Sequence[Part], received_utc_s: float
 ) -> dict[str, int]:
     """As :func:`take_in`, within a transaction that the caller ends."""
+    taking_in(connection)
+    stones = tombstones_for(connection, host)
     # In one order everywhere: two who wait for each other's lessons would wait for ever.
     return {
-        part.lesson: _take_in_part(connection, host, part, received_utc_s)
+        part.lesson: _take_in_part(connection, host, redacted(part, stones), received_utc_s)
         for part in sorted(parts, key=lambda part: part.lesson)
     }
 
@@ -79,6 +83,7 @@ def _take_in_part(connection: Connection, host: str, part: Part, received_utc_s:
     _see_that_it_follows(part, held)
     _see_that_it_says_the_same(connection, host, part, held)
     new = [one for one in part.events if one.number > held]
+    note_players(connection, host, part.lesson, part.header if held == 0 else None, new)
     if new:
         rows = [_row(host, part.lesson, event, received_utc_s) for event in new]
         connection.execute(insert(EVENT).values(xact=_xact(connection)), rows)

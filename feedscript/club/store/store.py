@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import platformdirs
+import psycopg
+from psycopg import sql
 from sqlalchemy import Connection, Engine, text
 from sqlalchemy.exc import SQLAlchemyError
 
@@ -14,6 +18,7 @@ from feedscript.club.refusals import STORE_UNUSABLE
 from feedscript.club.store.bell import EVENTS_CHANNEL, STOPS_CHANNEL, Bell, PostgresBell
 from feedscript.club.store.engine import READING, make_engine
 from feedscript.club.store.migrate import migrate
+from feedscript.club.store.tables import METADATA
 from feedscript.diagnostics import FeedscriptError
 
 
@@ -37,6 +42,23 @@ class Store:
         """To read, beside whoever writes."""
         with reported(self.name), self._engine.connect() as connection:
             yield connection.execution_options(**{READING: True})
+
+    def sweep(self) -> None:
+        """Overwrite what changed and deleted rows left behind in the store's files.
+
+        PostgreSQL keeps old bytes in its write-ahead log for as long as it is set to.
+        """
+        with reported(self.name):
+            made = self._engine.raw_connection()
+            try:
+                driver = made.driver_connection
+                if isinstance(driver, psycopg.Connection):
+                    _sweep_postgres(driver)
+                else:
+                    assert isinstance(driver, sqlite3.Connection)
+                    _sweep_sqlite(driver, self.name)
+            finally:
+                made.close()
 
     @property
     def name(self) -> str:
@@ -87,12 +109,36 @@ def open_store(address: str | Path) -> Store:
     return Store(engine, Bell(), Bell())
 
 
+def _sweep_sqlite(driver: sqlite3.Connection, name: str) -> None:
+    driver.execute("PRAGMA temp_store = MEMORY")  # no copy in the system's folder for such files
+    driver.execute("VACUUM")
+    if driver.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]:
+        raise FeedscriptError(
+            STORE_UNUSABLE.report(
+                "it is changed, but another program still has old pages of the store in use",
+                device=name,
+                help="end that program, then do the same again",
+            )
+        )
+
+
+def _sweep_postgres(driver: psycopg.Connection[Any]) -> None:
+    driver.rollback()
+    driver.autocommit = True
+    try:
+        for table in METADATA.tables:
+            # Written anew, and so are the samples that PostgreSQL keeps of its values.
+            driver.execute(sql.SQL("VACUUM (FULL, ANALYZE) {}").format(sql.Identifier(table)))
+    finally:
+        driver.autocommit = False
+
+
 @contextmanager
 def reported(name: str) -> Iterator[None]:
     """Turn what the database or the file system says into the one diagnostic."""
     try:
         yield
-    except (SQLAlchemyError, OSError) as trouble:
+    except (SQLAlchemyError, psycopg.Error, sqlite3.Error, OSError) as trouble:
         # SQLAlchemy's own words repeat the statement, and with it players' names.
         told = str(getattr(trouble, "orig", None) or getattr(trouble, "strerror", None) or "")
         told = told.strip().partition("\n")[0] or type(trouble).__name__

@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 import contextlib
-from pathlib import Path
 
 import anyio
 import pytest
 import trio
 import trio.testing
-from crccheck.crc import CrcModbus
 from feedscript_drivers.mapped.aim import Aim
 from feedscript_drivers.mapped.answers import Answers, Verdict
-from feedscript_drivers.mapped.description import Mapping, read_mapping
+from feedscript_drivers.mapped.description.keys import Mapping
+from feedscript_drivers.mapped.description.read import read_mapping
 from feedscript_drivers.mapped.driver import connect, open_mapped
-from feedscript_drivers.mapped.frames import FrameReader, check_bytes, frame, numbers_of
 from feedscript_simulator.mapped_devices import DEVICES, DeviceStream
-from hypothesis import given
-from hypothesis import strategies as st
 
 from feedscript.launcher.port import (
     CommandRefusedError,
@@ -306,7 +302,7 @@ class Count:
 
 def test_answers_belong_to_commands_in_their_order_and_too_few_or_too_many_are_told() -> None:
     doubt = Count()
-    answers = Answers(mapping_of("plain-words").replies, doubt)
+    answers = Answers(mapping_of("plain-words"), doubt)
     first, second = answers.sent("stop", 1.0), answers.sent("set", 1.0)
     assert answers.hear("ok", 0.5) is first
     assert (first.verdict, second.verdict, doubt.doubts) == (Verdict.DONE, None, 0)
@@ -323,58 +319,11 @@ def test_answers_belong_to_commands_in_their_order_and_too_few_or_too_many_are_t
 
 def test_an_answer_that_names_its_command_is_that_ones() -> None:
     doubt = Count()
-    answers = Answers(mapping_of("byte-frames").replies, doubt)
+    answers = Answers(mapping_of("byte-frames"), doubt)
     before, meant = answers.sent("set", 9.0), answers.sent("stop", 9.0)
     assert answers.hear("8030", 1.0) is meant
     assert (before.verdict, doubt.doubts) == (Verdict.LOST, 1)
     assert answers.sent("alive", 9.0).verdict is Verdict.DONE  # this device answers none
-
-
-def test_the_check_of_the_byte_frames_is_the_published_one() -> None:
-    # Catalogue of parametrised CRC algorithms: CRC-16/MODBUS, check value 0x4B37.
-    assert check_bytes("crc16-modbus", b"123456789") == (0x4B37).to_bytes(2, "little")
-
-
-@given(st.binary(max_size=60))
-def test_the_check_agrees_with_an_independent_library(data: bytes) -> None:
-    assert int.from_bytes(check_bytes("crc16-modbus", data), "little") == CrcModbus.calc(data)
-
-
-@pytest.mark.parametrize("name", DEVICES)
-@given(data=st.binary(max_size=300))
-def test_random_bytes_from_a_device_never_raise(name: str, data: bytes) -> None:
-    FrameReader(mapping_of(name)).feed(data)
-
-
-@pytest.mark.parametrize("name", DEVICES)
-@given(cut=st.integers(1, 60))
-def test_frames_survive_any_cut(name: str, cut: int) -> None:
-    mapping = mapping_of(name)
-    data = frame(mapping, mapping.commands.set[0], numbers_of(mapping, SETTING)) * 2
-    reader = FrameReader(mapping)
-    assert len(reader.feed(data[:cut]) + reader.feed(data[cut:])) == 2
-
-
-WRONG = {
-    "no watchdog and no reason": ("accepts_no_watchdog = ", "# accepts_no_watchdog = "),
-    "an unknown key": ("baud = 115200", "bauds = 115200"),
-    "a quantity that is not described": ("{tilt_deg}", "{tilt_rad}"),
-    "bytes that are none": ('feed = "20"', 'feed = "2G"'),
-    "a broken pattern": ('set = "8010"', 'set = "80(10"'),
-    "a stop that is not answered": ('stop = "8030"', 'stop = ""'),
-    "no TOML": ("[device]", "[device"),
-}
-
-
-@pytest.mark.parametrize("change", WRONG.values(), ids=WRONG)
-def test_a_mapping_that_says_too_little_is_refused(change, tmp_path: Path) -> None:
-    text = (FOLDER / "byte-frames.toml").read_text(encoding="utf-8")
-    assert change[0] in text
-    file = tmp_path / "device.toml"
-    file.write_text(text.replace(*change), encoding="utf-8")
-    with pytest.raises(LauncherError) as caught:
-        read_mapping(file)
-    assert caught.value.diagnostic.slug == "mapping-file"
 
 
 def test_an_address_without_a_place_is_refused() -> None:

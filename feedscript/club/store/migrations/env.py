@@ -4,9 +4,11 @@ holds, within its transaction."""
 from alembic import context
 
 from feedscript.club.store import live_tables, log_tables
+from feedscript.club.store.people import tables
 from feedscript.club.store.tables import METADATA
 
-assert log_tables.EVENT.metadata is live_tables.PRESENCE.metadata is METADATA
+_KNOWN = (log_tables.EVENT, live_tables.PRESENCE, tables.PERSON)
+assert all(table.metadata is METADATA for table in _KNOWN)
 context.configure(
     connection=context.config.attributes["connection"],
     target_metadata=METADATA,

@@ -1,0 +1,17 @@
+"""``feedscript club``: many courts, one history."""
+
+from __future__ import annotations
+
+import click
+
+from feedscript.cli.lazy import Verbs
+
+COMMANDS: dict[str, str] = {
+    "serve": "feedscript.cli.club.serve:command",
+    "invite": "feedscript.cli.club.invite:command",
+}
+
+
+@click.group(cls=Verbs, places=COMMANDS)
+def command() -> None:
+    """Keep the history of many courts on a server, and see and stop them from there."""

@@ -1,0 +1,34 @@
+"""A group of verbs whose commands are imported only when they are used."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Mapping
+from typing import Any
+
+import click
+
+from feedscript.override import override
+
+
+class Verbs(click.Group):
+    """Verbs, loaded as they are asked for. ``places`` names each one's module and command, in the
+    order in which they are listed."""
+
+    def __init__(self, *arguments: Any, places: Mapping[str, str], **settings: Any) -> None:
+        super().__init__(*arguments, **settings)
+        self._places = places
+
+    @override
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self._places)
+
+    @override
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        place = self._places.get(cmd_name)
+        if place is None:
+            return None
+        module, name = place.split(":")
+        command = getattr(importlib.import_module(module), name)
+        assert isinstance(command, click.Command)
+        return command

@@ -1,0 +1,53 @@
+"""Serving a club until it is stopped."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+
+from starlette.routing import BaseRoute
+
+from feedscript.club.server.address import Reached
+from feedscript.club.server.app import make_app
+from feedscript.club.server.club import Club
+from feedscript.club.server.owner import Owner
+from feedscript.club.store.store import Store
+from feedscript.console.acceptor import Acceptor, RequestsTold
+from feedscript.console.serve import PageServer, page_config
+
+#: How often it is looked whether one of the server's works has ended, s.
+LOOK_S = 1.0
+
+
+def serve_club(store: Store, reached: Reached, told: Callable[[str, str], None]) -> None:
+    """Serve a club's store until Ctrl-C. ``told`` is given the address and the owner's code.
+
+    Raises whatever ended one of the server's works that should never end."""
+    owner = Owner()
+    club = Club(store, owner.who)
+    try:
+        told(reached.url, owner.code())
+        with suppress(KeyboardInterrupt):  # has ended it already, in order
+            asyncio.run(serve(club, reached, owner.routes()))
+    finally:
+        store.close()
+    if club.fault is not None:
+        raise club.fault
+
+
+async def serve(club: Club, reached: Reached, pages: Sequence[BaseRoute]) -> None:
+    """Serve until a signal, or a fault of the club's."""
+    acceptor = Acceptor(reached.listening.socket, reached.listening.tls)
+    app = make_app(club, reached.names, pages)
+    told = RequestsTold(app, acceptor, club.known.of)
+    server = PageServer(page_config(told, lifespan="on"), acceptor)
+
+    async def end_with_a_fault() -> None:
+        while club.fault is None:
+            await asyncio.sleep(LOOK_S)
+        server.should_exit = True
+
+    looking = asyncio.create_task(end_with_a_fault())
+    await server.serve(sockets=[reached.listening.socket])
+    looking.cancel()

@@ -1,0 +1,173 @@
+"""A player forgotten is nowhere in the store any more, and does not come back from a court that has
+not heard."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+
+import msgspec
+import pytest
+
+from feedscript.club.batch import Part
+from feedscript.club.store.log import Position, after, held, take_in
+from feedscript.club.store.people import audit, families, forgotten, groups, players
+from feedscript.club.store.people.audit import Act
+from feedscript.club.store.store import Store
+from feedscript.club.who import Role
+from feedscript.journal.redaction import FORGOTTEN
+from tests.club.conftest import PROGRAMS, Postgres
+from tests.club.lessons import court
+from tests.club.people.conftest import files_of, group, person
+from tests.club.people.played import lesson
+
+NAME = "Zoë Quatermain"
+#: However it may be written; in UTF-8, in UTF-16, and as JSON escapes it.
+WRITTEN = [
+    one.encode(form)
+    for one in ("Quatermain", "quatermain", "QUATERMAIN", "Zoë", "Zoe\u0308", "zoë", "Zo\\u00eb")
+    for form in ("utf-8", "utf-16-le")
+]
+
+
+def play(store: Store) -> tuple[str, str]:
+    """The player stands in everything that a store has a place for; two courts."""
+    head = person(store, "head", Role.HEAD_COACH)
+    one, other = court(store).host, court(store, "court two").host
+    take_in(store, one, [lesson(NAME, "Ben", title=f"{NAME}'s hour")], 9.0)
+    take_in(store, other, [lesson("ZOE\u0308 QUATERMAIN", name="2-0000beef")], 9.0)
+    group(store, f"with {NAME}", [NAME, "Ben"], head)
+    with store.writing() as connection:
+        families.make(connection, NAME, head.id, 10.0, 99.0)
+        audit.note(connection, 11.0, head, Act.READ_RECORD, NAME, f"for {NAME}'s mother")
+    return one, other
+
+
+def everything(store: Store) -> str:
+    events, _ = after(store, Position(), 10_000)
+    return "".join(one.event.data for one in events)
+
+
+def test_what_was_written_of_the_player_is_in_no_byte_of_the_file(store: Store) -> None:
+    play(store)
+    assert [one for one in WRITTEN if one in files_of(store)]
+    changed = forgotten.forget(store, NAME, 20.0)
+    assert [one for one in WRITTEN if one in files_of(store)] == []
+    assert changed["event"] > 20
+    assert changed["lesson"] == 2
+    assert FORGOTTEN in everything(store)
+    assert "Ben" in everything(store)
+    with store.reading() as connection:
+        assert players.lessons_with(connection, NAME) == []
+        assert families.links_of(connection, NAME) == []
+        assert [one.players for one in groups._read(connection)] == [("Ben",)]
+        assert [one.who for one in audit.entries(connection, 9)] == ["head"]
+
+
+def test_what_was_written_of_the_player_is_in_no_dump_and_no_table_of_postgresql(
+    on_postgres: Store, postgres: Postgres
+) -> None:
+    play(on_postgres)
+    with on_postgres.writing() as connection:
+        connection.exec_driver_sql("ANALYZE")  # samples of the values, as it takes by itself
+
+    def found() -> list[bytes]:
+        with on_postgres.reading() as connection:
+            connection.exec_driver_sql("CHECKPOINT")
+        database = str(on_postgres.name.partition("@/")[2].partition("?")[0])
+        command = [PROGRAMS[-1] / "pg_dump", postgres.address(database)]
+        dump = subprocess.run(command, check=True, capture_output=True).stdout
+        with on_postgres.reading() as connection:
+            ours = connection.exec_driver_sql(
+                "SELECT pg_relation_filepath(c.oid) FROM pg_class c JOIN pg_namespace n"
+                " ON n.oid = c.relnamespace WHERE c.relkind IN ('r', 'i', 't')"
+                " AND (n.nspname = 'public' OR n.nspname = 'pg_toast')"
+            )
+            files = [postgres.folder / "data" / one for (one,) in ours if one]
+        raw = b"".join(one.read_bytes() for one in files if one.exists())
+        assert b"invented" in dump
+        return [one for one in WRITTEN if one in dump + raw]
+
+    assert found()
+    forgotten.forget(on_postgres, NAME, 20.0)
+    assert found() == []
+
+
+def test_a_court_that_has_not_heard_brings_nothing_back(store: Store) -> None:
+    one, other = play(store)
+    forgotten.forget(store, NAME, 20.0)
+    late = lesson(NAME, "Ben", name="7-0000beef", title=f"{NAME} again")
+    assert take_in(store, other, [late], 30.0) == {"7-0000beef": len(late.events)}
+    assert not [name for name in ("Zo", "Quatermain") if name in everything(store)]
+    with store.reading() as connection:
+        kept = players.whole(connection, other, "7-0000beef")
+        assert kept is not None
+        assert kept.head.title == f"{FORGOTTEN} again"
+        assert players.known_players(connection) == {"ben": "Ben"}
+        assert forgotten.not_heard(connection) == ["court one", "court two"]
+    again = lesson(NAME, "Ben", title=f"{NAME}'s hour")
+    assert take_in(store, one, [again], 30.0) == {"1-0000beef": len(again.events)}
+
+
+def test_after_it_has_heard_a_new_player_may_be_called_so(store: Store) -> None:
+    one, other = play(store)
+    forgotten.forget(store, NAME, 20.0)
+    with store.writing() as connection:
+        stones = forgotten.tombstones_for(connection, other)
+        assert stones is not None
+        assert list(stones.names_in(f"an hour with {NAME.upper()} alone")) == [NAME.upper()]
+        assert not forgotten.obey(connection, other, stones.last + 1, 30.0)
+        assert forgotten.obey(connection, other, stones.last, 30.0)
+        assert forgotten.tombstones_for(connection, other) is None
+        assert forgotten.not_heard(connection) == ["court one"]
+    new = lesson(NAME, name="8-0000beef")
+    take_in(store, other, [new], 40.0)
+    with store.reading() as connection:
+        assert players.lessons_with(connection, NAME) == [(other, "8-0000beef")]
+    assert held(store, one)
+
+
+def test_another_player_whose_name_begins_alike_stays(store: Store) -> None:
+    host = court(store).host
+    take_in(store, host, [lesson("Ann", "Ann Lee", "Annabel")], 9.0)
+    forgotten.forget(store, "Ann", 20.0)
+    with store.reading() as connection:
+        assert set(players.known_players(connection).values()) == {"Ann Lee", "Annabel"}
+    assert "Ann Lee is on" in everything(store)
+    assert f"{FORGOTTEN} is on" in everything(store)
+
+
+@pytest.mark.parametrize("letter", ["A", "a.", "", "?", " "])
+def test_a_single_letter_is_nobody_in_a_whole_club(store: Store, letter: str) -> None:
+    with pytest.raises(ValueError, match=f"^{re.escape(letter)}$"):
+        forgotten.forget(store, letter, 20.0)
+
+
+@pytest.mark.parametrize(
+    "odd", ["\x00", "a\x00b", "x" * 900, "Robin'); DROP TABLE event; --", "\u202eevil", "<b>&"]
+)
+def test_odd_names_are_text_and_break_nothing(store: Store, on_postgres: Store, odd: str) -> None:
+    part = lesson(odd)
+    for one in (store, on_postgres):
+        host = court(one).host
+        assert take_in(one, host, [part], 9.0) == {part.lesson: len(part.events)}
+        with one.reading() as connection:
+            known = players.known_players(connection)
+        assert "\x00" not in "".join(known.values())
+        assert len(known) == (0 if len(odd) > 80 or odd == "\x00" else 1)
+
+
+def test_what_forgetting_left_in_the_file_without_sweeping_would_be_found(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The search finds what only the sweep takes away."""
+    play(store)
+    monkeypatch.setattr(Store, "sweep", lambda self: None)
+    forgotten.forget(store, NAME, 20.0)
+    assert [one for one in WRITTEN if one in files_of(store)]
+
+
+def test_a_part_is_not_touched_where_nobody_is_forgotten() -> None:
+    part: Part = lesson(NAME)
+    assert forgotten.redacted(part, None) is part
+    assert msgspec.json.encode(part)
