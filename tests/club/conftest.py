@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from itertools import count
 from pathlib import Path
 
@@ -27,6 +28,7 @@ class Postgres:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self._done_with: list[str] = []
         # It refuses to run as root; the package brings an account for it.
         self.user = "postgres" if os.getuid() == 0 else getpass.getuser()
         if os.getuid() == 0:
@@ -71,6 +73,29 @@ class Postgres:
             connection.execute(f"CREATE DATABASE {name} TEMPLATE template0")
         return self.address(name)
 
+    @contextmanager
+    def new_store(self) -> Iterator[str]:
+        """The address of a store that holds nothing yet: one that is done with, emptied, for making
+        one takes long."""
+        if self._done_with:
+            address = self._done_with.pop()
+            _empty(address)
+        else:
+            address = self.new_database()
+            open_store(address).close()
+        yield address
+        self._done_with.append(address)
+
+
+def _empty(address: str) -> None:
+    with psycopg.connect(address, autocommit=True) as connection:
+        named = connection.execute(
+            "SELECT string_agg(quote_ident(tablename), ', ') FROM pg_tables"
+            " WHERE schemaname = 'public' AND tablename <> 'alembic_version'"
+        ).fetchone()
+        assert named is not None
+        connection.execute(f"TRUNCATE {named[0]} RESTART IDENTITY CASCADE")
+
 
 @pytest.fixture(scope="session")
 def postgres() -> Iterator[Postgres]:
@@ -86,23 +111,35 @@ def postgres() -> Iterator[Postgres]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def new_address(kind: str, request: pytest.FixtureRequest, folder: Path) -> str:
-    """Where a store may be made that is not there yet."""
-    if kind == "sqlite":
-        return f"sqlite:///{folder / 'club.sqlite'}"
+@pytest.fixture(scope="session")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A store in a file that holds nothing yet, to be copied: making one takes long."""
+    path = tmp_path_factory.mktemp("club") / "club.sqlite"
+    open_store(path).close()
+    return path
+
+
+@pytest.fixture
+def address(request: pytest.FixtureRequest, made: Path, tmp_path: Path) -> Iterator[str]:
+    """Of a store that holds nothing yet: in a file, and on PostgreSQL where a test says so.
+
+    What the databases do alike is shown on one of them."""
+    if getattr(request, "param", "sqlite") == "sqlite":
+        shutil.copy(made, tmp_path / "club.sqlite")
+        yield f"sqlite:///{tmp_path / 'club.sqlite'}"
+        return
     server = request.getfixturevalue("postgres")
     assert isinstance(server, Postgres)
-    return server.new_database()
+    with server.new_store() as made_before:
+        yield made_before
 
 
-@pytest.fixture(params=["sqlite", "postgres"])
-def address(request: pytest.FixtureRequest, tmp_path: Path) -> str:
-    """One on each database in turn."""
-    return new_address(request.param, request, tmp_path)
+#: For a test that has something to show on each database, or on PostgreSQL alone.
+BOTH = pytest.mark.parametrize("address", ["sqlite", "postgres"], indirect=True)
+ON_POSTGRES = pytest.mark.parametrize("address", ["postgres"], indirect=True)
 
 
 @pytest.fixture
 def store(address: str) -> Iterator[Store]:
-    opened = open_store(address)
-    yield opened
-    opened.close()
+    with closing(open_store(address)) as opened:
+        yield opened

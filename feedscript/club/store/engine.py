@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,8 @@ from feedscript.plain_file import see_that_it_is_a_file
 
 #: How long one who writes waits for another, s.
 LOCK_WAIT_S = 10
+#: Marks a SQLite file as a club's store (``PRAGMA application_id``): "fdcl" in ASCII.
+APPLICATION_ID = int.from_bytes(b"fdcl", "big")
 #: The option by which a connection says that it only reads.
 READING = "club_reading"
 
@@ -57,10 +60,33 @@ def _sqlite(url: URL, path: Path) -> Engine:
     if not os.path.lexists(path):  # children's names stand in it: for its owner alone
         os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
     see_that_it_is_a_file(path)
+    _see_that_it_may_be_ours(path)
     engine = create_engine(url, connect_args={"timeout": LOCK_WAIT_S})
     event.listen(engine, "connect", _set_up_sqlite)
     event.listen(engine, "begin", _begin)
     return engine
+
+
+def _see_that_it_may_be_ours(path: Path) -> None:
+    """Only then is anything written into it: how it is journalled stands in a file's head, too."""
+    with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as found:
+        try:
+            (mark,) = found.execute("PRAGMA application_id").fetchone()
+            empty = found.execute("SELECT 1 FROM sqlite_master").fetchone() is None
+        except sqlite3.DatabaseError as trouble:
+            raise _not_ours(path, str(trouble)) from trouble
+    if mark != APPLICATION_ID and not (mark == 0 and empty):
+        raise _not_ours(path, "it is a database of something else")
+
+
+def _not_ours(path: Path, why: str) -> FeedscriptError:
+    return FeedscriptError(
+        STORE_UNUSABLE.report(
+            f"the file is no club's store: {why}",
+            device=str(path),
+            help="name another one with --store",
+        )
+    )
 
 
 def _set_up_sqlite(connection: sqlite3.Connection, _record: Any) -> None:

@@ -9,10 +9,9 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, inspect, text
 
 from feedscript.club.refusals import STORE_UNUSABLE
+from feedscript.club.store.engine import APPLICATION_ID
 from feedscript.diagnostics import FeedscriptError
 
-#: Marks a SQLite file as a club's store (``PRAGMA application_id``): "fdcl" in ASCII.
-APPLICATION_ID = int.from_bytes(b"fdcl", "big")
 #: Two servers that start at once on one PostgreSQL: one brings the tables up, the other waits.
 _LOCK = APPLICATION_ID
 

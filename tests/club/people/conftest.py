@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -15,25 +14,9 @@ from feedscript.club.who import Person, Role
 from tests.club.conftest import Postgres
 
 
-@pytest.fixture(scope="session")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """An empty store, made once: making one takes long."""
-    path = tmp_path_factory.mktemp("club") / "club.sqlite"
-    open_store(path).close()
-    return path
-
-
-@pytest.fixture
-def store(made: Path, tmp_path: Path) -> Iterator[Store]:
-    path = tmp_path / "club.sqlite"
-    shutil.copy(made, path)
-    with closing(open_store(path)) as opened:
-        yield opened
-
-
 @pytest.fixture
 def on_postgres(postgres: Postgres) -> Iterator[Store]:
-    with closing(open_store(postgres.new_database())) as opened:
+    with postgres.new_store() as address, closing(open_store(address)) as opened:
         yield opened
 
 

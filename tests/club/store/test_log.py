@@ -13,7 +13,7 @@ from sqlalchemy import update
 from feedscript.club.store.log import Logged, OutOfOrderError, Position, after, held, take_in, write
 from feedscript.club.store.log_tables import EVENT
 from feedscript.club.store.store import Store, open_store
-from tests.club.conftest import Postgres
+from tests.club.conftest import BOTH, ON_POSTGRES
 from tests.club.lessons import LESSON, court, event, part
 
 
@@ -31,6 +31,7 @@ def numbers(store: Store) -> list[int]:
     return [one.event.number for one in everything(store)]
 
 
+@BOTH
 def test_what_is_sent_is_held_as_it_was(store: Store) -> None:
     host = court(store).host
     assert take_in(store, host, [part(1, 20)], 9.0) == {LESSON: 20}
@@ -40,6 +41,7 @@ def test_what_is_sent_is_held_as_it_was(store: Store) -> None:
     assert held(store, host) == {LESSON: 20}
 
 
+@BOTH
 def test_what_comes_again_is_kept_once(store: Store) -> None:
     host = court(store).host
     take_in(store, host, [part(1, 5)], 9.0)
@@ -49,6 +51,7 @@ def test_what_comes_again_is_kept_once(store: Store) -> None:
     assert numbers(store) == list(range(1, 9))
 
 
+@BOTH
 def test_a_gap_is_refused_with_the_number_wanted_and_nothing_of_it_is_kept(store: Store) -> None:
     host = court(store).host
     take_in(store, host, [part(1, 5)], 9.0)
@@ -107,35 +110,35 @@ def test_batches_that_come_twice_or_in_another_order_leave_the_log_as_it_was_wri
     assert found == list(part(1, 13).events)
 
 
-def test_who_began_first_and_commits_last_is_not_missed(postgres: Postgres) -> None:
+@ON_POSTGRES
+def test_who_began_first_and_commits_last_is_not_missed(store: Store) -> None:
     """Two write at once; the one with the lower number is seen later, and must not be passed."""
-    with closing(open_store(postgres.new_database())) as store:
-        host, position, seen = court(store).host, Position(), []
-        with store.writing() as slow:
-            write(slow, host, [part(1, 3, "1-0000beef")], 9.0)
-            take_in(store, host, [part(1, 3, "2-0000beef")], 9.0)  # committed, and waits
-            events, position = after(store, position, 100)
-            seen += events
+    host, position, seen = court(store).host, Position(), []
+    with store.writing() as slow:
+        write(slow, host, [part(1, 3, "1-0000beef")], 9.0)
+        take_in(store, host, [part(1, 3, "2-0000beef")], 9.0)  # committed, and waits
         events, position = after(store, position, 100)
         seen += events
+    events, position = after(store, position, 100)
+    seen += events
     assert [(one.lesson, one.event.number) for one in seen] == [
         (lesson, number) for lesson in ("1-0000beef", "2-0000beef") for number in (1, 2, 3)
     ]
 
 
-def test_who_wrote_nothing_in_the_end_is_passed_over(postgres: Postgres) -> None:
-    with closing(open_store(postgres.new_database())) as store:
-        host = court(store).host
-        with suppress(ZeroDivisionError), store.writing() as broken_off:
-            write(broken_off, host, [part(1, 3, "1-0000beef")], 9.0)
-            raise ZeroDivisionError
-        take_in(store, host, [part(1, 3, "2-0000beef")], 9.0)
-        assert [one.lesson for one in everything(store)] == ["2-0000beef"] * 3
+@ON_POSTGRES
+def test_who_wrote_nothing_in_the_end_is_passed_over(store: Store) -> None:
+    host = court(store).host
+    with suppress(ZeroDivisionError), store.writing() as broken_off:
+        write(broken_off, host, [part(1, 3, "1-0000beef")], 9.0)
+        raise ZeroDivisionError
+    take_in(store, host, [part(1, 3, "2-0000beef")], 9.0)
+    assert [one.lesson for one in everything(store)] == ["2-0000beef"] * 3
 
 
-def test_a_log_restored_from_a_backup_of_another_server_is_read_whole(postgres: Postgres) -> None:
+@ON_POSTGRES
+def test_a_log_restored_from_a_backup_of_another_server_is_read_whole(address: str) -> None:
     """Its transactions may have had far higher numbers than this server has come to."""
-    address = postgres.new_database()
     with closing(open_store(address)) as store:
         take_in(store, court(store).host, [part(1, 3)], 9.0)
         with store.writing() as connection:
