@@ -25,8 +25,12 @@ LOOSE = (
     ("height of the band's middle at the strap", 0.0, 0.015),
     ("rise of the band for each metre aside", 0.0, 0.004),
 )
-#: How far a painted line strays from its place as a whole. Design value.
-PAINTED_SD_M = 0.003
+#: How far a painted line may stray from its place as a whole: two lines may be a thousandth of
+#: their distance too near or too far apart (ITF Technical Booklet 2015, p. 53, table 5: 11 mm for
+#: doubles sidelines, 13 for service lines, 24 for baselines, 5 from the centre line to a singles
+#: sideline). Taken for two standard deviations of what two lines' straying makes: our choice.
+_ASTRAY_SHARE = 0.001 / 2**0.5
+_LEAST_ASTRAY_M = 0.002
 #: The middle of the band lies so far below the cord.
 _BAND_M = 1.12 * _INCH_M
 
@@ -44,6 +48,12 @@ class Line(msgspec.Struct, frozen=True, eq=False):
     aside: Floats
     ground: bool = True
     half_m: float = 0.0  # half of its width where that is known
+
+    @property
+    def astray_sd_m(self) -> float:
+        """How far it may stray as a whole, one standard deviation."""
+        from_middle_m = abs(float(self.ends_m.mean(0) @ self.aside)) if self.ground else 0.0
+        return max(_ASTRAY_SHARE * from_middle_m, _LEAST_ASTRAY_M)
 
     def half_width_m(self, loose: Floats) -> float:
         """Half of its width, as far as it is known."""

@@ -17,7 +17,7 @@ from feedscript.watch.camera.camera import PARAMETERS, Camera, Floats, as_covari
 from feedscript.watch.camera.geometry import project, slopes
 from feedscript.watch.ruler.lens_known import known_lens
 from feedscript.watch.ruler.measure import Seen, measure
-from feedscript.watch.ruler.paint import LOOSE, PAINTED_SD_M, Line, placed, usual
+from feedscript.watch.ruler.paint import LOOSE, Line, placed, usual
 from feedscript.watch.ruler.ridges import Picture
 
 _CAMERA = len(PARAMETERS)
@@ -36,6 +36,7 @@ class Settled(msgspec.Struct, frozen=True, eq=False):
     camera: Camera
     loose: Floats
     aside_m: Floats
+    aside_sd_m: Floats  # what was known of the straying beforehand
     seen: Seen
     residual_px: Floats
     fits: Floats
@@ -44,7 +45,7 @@ class Settled(msgspec.Struct, frozen=True, eq=False):
     def strain(self) -> float:
         """How far widths, net and straying are from what is usual: the worst, in deviations."""
         loose = np.abs(self.loose - usual()) / np.array([one for *_, one in LOOSE])
-        return float(max(loose.max(), np.abs(self.aside_m).max() / PAINTED_SD_M))
+        return float(max(loose.max(), (np.abs(self.aside_m) / self.aside_sd_m).max()))
 
     @property
     def support(self) -> float:
@@ -102,7 +103,7 @@ def _solved(
         residual = wanted - drawn
         sd, fits = _weighed(residual, seen)
         weighted = jacobian * (fits / sd**2)[:, None]
-        known, lack = _known(camera, loose, aside)
+        known, lack = _known(camera, loose, aside, _aside_sd_m(lines))
         normal = jacobian.T @ weighted + np.diag(known)
         try:
             change = np.asarray(np.linalg.solve(normal, weighted.T @ residual + known * lack))
@@ -118,7 +119,7 @@ def _solved(
     covariance = np.asarray(np.linalg.inv(normal)[:_CAMERA, :_CAMERA], np.float64)
     camera = msgspec.structs.replace(camera, covariance=as_covariance(covariance))
     residual = wanted - _places(seen, camera, lines, loose, aside)
-    return Settled(camera, loose, aside, seen, residual, fits)
+    return Settled(camera, loose, aside, _aside_sd_m(lines), seen, residual, fits)
 
 
 def _weighed(residual: Floats, seen: Seen) -> tuple[Floats, Floats]:
@@ -193,8 +194,14 @@ def _jacobian(
     return jacobian, _places(seen, camera, lines, loose, aside)
 
 
-def _known(camera: Camera, loose: Floats, aside: Floats) -> tuple[Floats, Floats]:
+def _aside_sd_m(lines: Sequence[Line]) -> Floats:
+    return np.array([line.astray_sd_m for line in lines])
+
+
+def _known(
+    camera: Camera, loose: Floats, aside: Floats, aside_sd_m: Floats
+) -> tuple[Floats, Floats]:
     """What is known beforehand of every value: one over its variance, and what it lacks."""
     lens, lack = known_lens(camera)
-    sd = np.concatenate([[one for *_, one in LOOSE], np.full(len(aside), PAINTED_SD_M)])
+    sd = np.concatenate([[one for *_, one in LOOSE], aside_sd_m])
     return np.concatenate([lens, 1 / sd**2]), np.concatenate([lack, usual() - loose, -aside])

@@ -13,7 +13,19 @@ import cv2
 import msgspec
 import numpy as np
 
-from tests.watch.scene.court import BAND_M, FULL, INCH_M, MARK_LONG_M, Ground, Strip
+from tests.watch.scene.court import (
+    BACK_SD_M,
+    BAND_M,
+    CENTRE_SD_M,
+    DOUBLES_SD_M,
+    FULL,
+    INCH_M,
+    MARK_LONG_M,
+    SERVICE_SD_M,
+    SINGLES_SD_M,
+    Ground,
+    Strip,
+)
 from tests.watch.scene.lens import Lens
 
 FINE = 4
@@ -32,7 +44,7 @@ def exact(ground: Ground = FULL) -> Painted:
     return Painted(strips=ground.strips(), ground=ground)
 
 
-def painted(random: np.random.Generator, aside_m: float = 0.003) -> Painted:
+def painted(random: np.random.Generator) -> Painted:
     """A full court with lines 1 to 2 in wide, baselines 2 to 4 in, each a little aside."""
     narrow = random.uniform(1, 2) * INCH_M
     base = random.uniform(2, 4) * INCH_M
@@ -40,15 +52,15 @@ def painted(random: np.random.Generator, aside_m: float = 0.003) -> Painted:
     singles, back, serve = FULL.singles_m or 0.0, FULL.half_long_m, FULL.service_m
     for outer in (FULL.half_wide_m, singles):
         for side in (-1, 1):
-            off = random.normal(0, aside_m)
+            off = random.normal(0, DOUBLES_SD_M if outer > singles else SINGLES_SD_M)
             west, east = sorted((side * outer, side * (outer - narrow)))
             strips.append(Strip(west + off, east + off, -back, back))
     for depth, wide, reach in ((back, base, FULL.half_wide_m), (serve, narrow, singles)):
         for end in (-1, 1):
-            off = random.normal(0, aside_m)
+            off = random.normal(0, BACK_SD_M if depth > serve else SERVICE_SD_M)
             south, north = sorted((end * depth, end * (depth - wide)))
             strips.append(Strip(-reach, reach, south + off, north + off))
-    off = random.normal(0, aside_m)
+    off = random.normal(0, CENTRE_SD_M)
     strips.append(Strip(off - INCH_M, off + INCH_M, -serve, serve))
     strips += [
         Strip(-INCH_M, INCH_M, *sorted((end * back, end * (back - MARK_LONG_M)))) for end in (-1, 1)

@@ -150,6 +150,24 @@ def test_lines_of_another_court_on_the_same_ground_do_not_mislead(other: str) ->
     assert errors_m(lens, result.camera).max() < 0.03
 
 
+@pytest.mark.parametrize(
+    ("pair", "tolerance_mm"),
+    [
+        (("sideline -5.49", "sideline +5.49"), 11),
+        (("singles sideline -4.11", "singles sideline +4.11"), 8),
+        (("service line -6.40", "service line +6.40"), 13),
+        (("baseline -11.89", "baseline +11.89"), 24),
+    ],
+)
+def test_lines_may_lie_as_far_astray_as_courts_are_built(
+    pair: tuple[str, str], tolerance_mm: float
+) -> None:
+    """Two standard deviations of their distance: ITF Technical Booklet 2015, p. 53, table 5."""
+    sds = [line.astray_sd_m for line in white_lines(FULL) if line.name in pair]
+    assert len(sds) == 2
+    assert 2000 * float(np.hypot(*sds)) == pytest.approx(tolerance_mm, rel=0.05)
+
+
 def covered(seeds: range) -> tuple[float, float]:
     """Over many cameras and painters: the share of ground points whose truth lies in the stated
     95 % region, and the worst error in metres."""

@@ -128,9 +128,26 @@ GROUNDS = {
 }
 
 
-#: How courts are built: lines lie beside their places, and a net is hung by hand (standard
-#: deviations; no source). Lines are as wide as the rules leave open: 1 to 2 in, the baseline to 4.
-ASTRAY_M, HUNG_M = 0.003, 0.012
+#: How courts are built. Lines lie beside their places, by standard deviations of half of what the
+#: ITF lets two of them be off (Technical Booklet 2015, p. 53, table 5: 11 mm doubles sidelines, 8
+#: singles sidelines, 13 service lines, 24 baselines, 5 from the centre line to those), shared by
+#: the two; and a net is hung by hand (no source). Lines are as wide as the rules leave open: 1 to
+#: 2 in, the baseline to 4.
+DOUBLES_SD_M, SINGLES_SD_M, SERVICE_SD_M, BACK_SD_M, CENTRE_SD_M = (
+    mm / 1000 / 2 / 2**0.5 for mm in (11, 8, 13, 24, 5)
+)
+HUNG_M = 0.012
+
+
+def astray_sd_m(ground: Ground, strip: Strip) -> float:
+    """One standard deviation of how far a line of a full court lies aside."""
+    if strip.north - strip.south > strip.east - strip.west:
+        from_middle = max(abs(strip.west), abs(strip.east))
+        sds = ((ground.half_wide_m, DOUBLES_SD_M), (ground.singles_m or 0.0, SINGLES_SD_M))
+    else:
+        from_middle = max(abs(strip.south), abs(strip.north))
+        sds = ((ground.half_long_m, BACK_SD_M), (ground.service_m, SERVICE_SD_M))
+    return next((sd for outer, sd in sds if abs(from_middle - outer) < 0.02), CENTRE_SD_M)
 
 
 @lru_cache(maxsize=64)
@@ -138,11 +155,12 @@ def built(ground: Ground, seed: int) -> Ground:
     """The court as one builder left it."""
     random = np.random.default_rng((seed, 10))
     middle, post = random.normal(0, HUNG_M, 2).tolist()
+    sds = [astray_sd_m(ground, strip) for strip in ground.strips()]
     return msgspec.structs.replace(
         ground,
         narrow_m=float(random.uniform(1, 2)) * INCH_M,
         baseline_m=float(random.uniform(2, 4)) * INCH_M,
-        astray_m=tuple(random.normal(0, ASTRAY_M, len(ground.strips())).tolist()),
+        astray_m=tuple(random.normal(0, sd) for sd in sds),
         cord_middle_m=ground.cord_middle_m + middle,
         cord_post_m=ground.cord_post_m + middle + post,
     )
