@@ -29,8 +29,8 @@ _LEAST_SEEN, _LEAST_BEFORE, _LEAST_AFTER, _LEAST_SHARE = 10, 6, 4, 0.5
 #: In rendered films balls scatter by 0.1 px and are at least 0.9 of their width.
 _MOST_SCATTER_PX, _LEAST_WIDE = 1.5, 0.5
 #: How unlike the feed a flight may be: the square of standard deviations, over all unknowns.
-#: It is passed by one in a thousand by chance (chi squared with 18 degrees of freedom: 42.3).
-_MOST_UNLIKE = 42.3
+#: It is passed by one in a thousand by chance (chi squared with 22 degrees of freedom: 48.3).
+_MOST_UNLIKE = 48.3
 #: The same for any one unknown.
 _MOST_ASTRAY = 4.0
 #: A longer half axis of the 95 % region than this is not known well enough, metres.
@@ -225,7 +225,7 @@ def _told(value: float, slopes: Array, spread: Array) -> Value:
 
 
 def flight_spread(view: View, fitted: Fitted, times_s: Array) -> Array:
-    """The covariance of the flight, (18, 18), to first order; ``times_s`` of its points, (m,).
+    """The covariance of the flight, (22, 22), to first order; ``times_s`` of its points, (m,).
 
     The points' share is made wider where what is left of them hangs together from picture to
     picture (as by n (1 - r) / (1 + r) values that do not: a first-order autoregression), and the

@@ -36,9 +36,9 @@ class Points(msgspec.Struct, frozen=True, eq=False):
 
 
 class Fitted(msgspec.Struct, frozen=True, eq=False):
-    """A flight, shape (18,), and what is left of the points, (m, 2) in pixels.
+    """A flight, shape (22,), and what is left of the points, (m, 2) in pixels.
 
-    ``pull`` is the inverse covariance, slopes' share and the prior's; ``slopes`` (m, 2, 18) the
+    ``pull`` is the inverse covariance, slopes' share and the prior's; ``slopes`` (m, 2, 22) the
     pixels' with the unknowns; ``weights`` (m,) what each point counted for in 1/px^2; ``fits``
     (m,) whether the flight goes by there.
     """

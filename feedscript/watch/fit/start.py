@@ -21,7 +21,7 @@ _APART = 0.5
 
 
 def starts(view: View, gathered: Gathered) -> list[Array]:
-    """The drawn flights along which most is seen, best first, unlike each other; (18,) each."""
+    """The drawn flights along which most is seen, best first, unlike each other; (22,) each."""
     random = np.random.default_rng((view.expected.number, 1))
     drawn = random.standard_normal((_DRAWN, view.size))
     drawn[0], drawn[:, -2:] = 0.0, 0.0

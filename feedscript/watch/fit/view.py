@@ -24,7 +24,7 @@ _NUDGE = 2e-3
 
 class View(msgspec.Struct, frozen=True, eq=False):
     """One feed before one camera. Flights are told in standard deviations from what is expected:
-    shape (n, 18), ``UNKNOWNS`` and then ``LIT``."""
+    shape (n, 22), ``UNKNOWNS`` and then ``LIT``."""
 
     expected: Expected
     camera: Camera
@@ -62,11 +62,11 @@ class View(msgspec.Struct, frozen=True, eq=False):
         return np.asarray(self.camera.focal_px * radius_m / np.maximum(depth, 0.5))
 
     def nudged(self, flight: Array) -> Array:
-        """The flight, and after it one changed a little in each unknown: shape (19, 18)."""
+        """The flight, and after it one changed a little in each unknown: shape (23, 22)."""
         return np.vstack([flight, flight + _NUDGE * np.eye(self.size)])
 
     def slopes(self, flight: Array, times_s: Array) -> tuple[Array, Array]:
-        """Pixels (m, 2), and how they move with the unknowns: (m, 2, 18)."""
+        """Pixels (m, 2), and how they move with the unknowns: (m, 2, 22)."""
         px = self.px(self.nudged(flight), times_s)
         return px[0], np.moveaxis(px[1:] - px[0], 0, -1) / _NUDGE
 

@@ -15,6 +15,7 @@ from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.equations_of_motion import step
 from feedscript.flight.motion.hermite import quintic, root_between, slope_of, value_at
 from feedscript.watch.seek.expected import AT, Expected
+from feedscript.watch.seek.pushed import Pushed
 
 #: Within 0.2 mm of the exact path of a ball of 30 m/s.
 _STEP_S = 0.24
@@ -49,17 +50,19 @@ class Paths(msgspec.Struct, frozen=True, eq=False):
 
 
 def paths(balls: Array, expected: Expected, after_steps: int = _AFTER_STEPS) -> Paths:
-    """The ways of balls given by ``UNKNOWNS``, shape (n, 16), for so many steps of 0.24 s after
+    """The ways of balls given by ``UNKNOWNS``, shape (n, 20), for so many steps of 0.24 s after
     the bounce."""
     columns = {name: balls[:, index] for name, index in AT.items()}
     conditions = _own_air(expected.conditions, columns["drag"], columns["lift"])
     release = _release(columns)
     wind = _wind(columns, conditions)
-    before = _flown(release, conditions, wind, _steps_down(release))
+    push = (columns["push_right"], columns["push_up"])
+    before = _flown(release, conditions, wind, push, _steps_down(release))
     flight_s, piece, share = _comes_down(before, conditions.ball.radius_m)
     place, falling = _there(before, piece, share)
     bounced = _bounced(place, falling, release.spin_radps, columns, expected)
-    after = _flown(bounced, conditions, wind, after_steps)
+    then = (columns["then_right"], columns["then_up"])
+    after = _flown(bounced, conditions, wind, then, after_steps)
     return Paths(before, after, columns["left_s"], flight_s, place[:2].T, falling)
 
 
@@ -88,9 +91,11 @@ def _own_air(conditions: Conditions, drag: Array, lift: Array) -> Conditions:
 
 
 def _wind(columns: dict[str, Array], conditions: Conditions) -> Array:
-    """The air's velocity for each ball, (3, n): the day's, and its own across where it heads."""
-    turn, right = np.radians(columns["azimuth_deg"]), columns["wind_right_mps"]
-    own = np.stack([right * np.cos(turn), -right * np.sin(turn), columns["wind_up_mps"]])
+    """The air's velocity for each ball, (3, n): the day's, and its own, told from where it heads."""
+    turn = np.radians(columns["azimuth_deg"])
+    along, right = columns["wind_along_mps"], columns["wind_right_mps"]
+    sin, cos = np.sin(turn), np.cos(turn)
+    own = np.stack([along * sin + right * cos, along * cos - right * sin, 0 * turn])
     return np.asarray(conditions.wind[:, None] + own)
 
 
@@ -102,9 +107,11 @@ def _steps_down(release: Release) -> int:
     return int(np.ceil(min(longest, _MOST_S) / _STEP_S))
 
 
-def _flown(release: Release, conditions: Conditions, wind: Array, steps: int) -> Array:
+def _flown(
+    release: Release, conditions: Conditions, wind: Array, push: tuple[Array, Array], steps: int
+) -> Array:
     """Quintics, shape (steps, 6, 3, n), through places at equal steps, ground or no ground."""
-    equations = conditions.equations(release.spin_radps)
+    equations = Pushed.by(conditions.equations(release.spin_radps), *push)
     seconds = np.full(len(release), _STEP_S)
     state = equations.state(release.velocity_mps - wind)
     place, rate = release.place_m, equations.rate(state)

@@ -33,7 +33,7 @@ _LOOSE = Scatter(
     place_m=0.2,
 )
 #: How far air and ball may differ from the usual ones while a start is still far off.
-_STIFF = {"drag": 0.02, "lift": 0.05, "wind_right_mps": 0.1, "wind_up_mps": 0.05}
+_STIFF = {"drag": 0.02, "lift": 0.05, "wind_mps": 0.1, "push": 0.003}
 _USUAL_TOP_RPM = 500.0
 
 
@@ -53,7 +53,7 @@ class Way(msgspec.Struct, frozen=True, eq=False):
 
 
 def way_of(expected: Expected, unknowns: Array, step_s: float = 0.02) -> Way:
-    """After the bounce of the ball of these ``UNKNOWNS``, shape (16,), until it bounces again."""
+    """After the bounce of the ball of these ``UNKNOWNS``, shape (20,), until it bounces again."""
     flown = paths(unknowns[None], expected, _AFTER_STEPS)
     down_s = float(flown.left_s[0] + flown.flight_s[0])
     times = down_s + np.arange(SOONEST_S, LATEST_S, step_s)
@@ -92,7 +92,7 @@ def freed(shot: Expected) -> Expected:
 
 
 def drawn_shots(fed: Expected, count: int) -> Array:
-    """Shots as they may be, shape (count, 16) of ``UNKNOWNS``, of feeds as they may fly."""
+    """Shots as they may be, shape (count, 20) of ``UNKNOWNS``, of feeds as they may fly."""
     random = np.random.default_rng((fed.number, 2))
     flown = paths(fed.drawn(count, random, 1.5), fed, _AFTER_STEPS)
     at_s = flown.left_s + flown.flight_s + random.uniform(SOONEST_S, LATEST_S, count)

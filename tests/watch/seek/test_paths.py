@@ -13,6 +13,7 @@ from feedscript.flight.motion.flights import land
 from feedscript.flight.motion.tracks import track
 from feedscript.watch.seek.expected import AT, Expected
 from feedscript.watch.seek.paths import AFTER_S, paths
+from tests.watch.scene.flying import Air, Ball, Launch, fly
 
 FEED = Expected(
     number=1,
@@ -61,6 +62,49 @@ def test_every_ball_has_its_own_drag_and_bounce() -> None:
     assert later[0] == pytest.approx(
         paths(balls[:1], FEED).at(FEED.left_s + found.flight_s + 0.2)[0, 0]
     )
+
+
+def aside_m(ball: Ball, air: Air) -> np.ndarray:
+    """By how much the scene's own ball is elsewhere half a second on, for seam or wind."""
+    launch = Launch(
+        at_s=0.0, place_m=FEED.mouth_m, speed_mps=26.0, elevation_deg=7.0, azimuth_deg=4.0
+    )
+    plain = msgspec.structs.replace(ball, seam_lift=(0.0, 0.0))
+    return fly(launch, ball, air).at(0.5) - fly(launch, plain, Air()).at(0.5)
+
+
+@pytest.mark.parametrize(
+    ("changed", "seam", "wind"),
+    [
+        ({"push_right": 0.03}, (0.03, 0.0), (0.0, 0.0)),
+        ({"push_up": 0.03}, (0.0, 0.03), (0.0, 0.0)),
+        ({"wind_along_mps": -2.0}, (0.0, 0.0), (0.0, -2.0)),
+        ({"wind_right_mps": 2.0}, (0.0, 0.0), (2.0, 0.0)),
+    ],
+)
+def test_seam_and_wind_push_as_they_push_a_ball_that_something_else_reckons(
+    changed: dict[str, float], seam: tuple[float, float], wind: tuple[float, float]
+) -> None:
+    turn = np.radians(FEED.azimuth_deg)
+    along = wind[0] * np.cos(turn) + wind[1] * np.sin(turn)
+    across = wind[1] * np.cos(turn) - wind[0] * np.sin(turn)
+    wanted_m = aside_m(Ball(seam_lift=seam), Air(1.2, (along, across, 0.0)))
+    balls = np.tile(FEED.middle, (2, 1))
+    balls[:, [AT["top_rpm"], AT["side_rpm"]]] = 0.0
+    for name, value in changed.items():
+        balls[1, AT[name]] = value
+    plain, pushed = paths(balls, FEED).at(np.array([FEED.left_s + 0.5]))[:, 0]
+    assert np.linalg.norm(wanted_m) > 0.03
+    assert pushed - plain == pytest.approx(wanted_m, rel=0.15, abs=0.01)
+
+
+def test_what_pushes_after_the_bounce_pushes_there_alone() -> None:
+    balls = np.tile(FEED.middle, (2, 1))
+    balls[1, AT["then_right"]] = 0.03
+    found = paths(balls, FEED)
+    assert found.landing_m[0] == pytest.approx(found.landing_m[1])
+    later = found.at(found.left_s[:, None] + found.flight_s[:, None] + 0.4)[:, 0]
+    assert later[1, 0] > later[0, 0] + 0.01
 
 
 def test_places_are_known_from_the_mouth_to_some_time_after_the_bounce_only() -> None:
