@@ -37,7 +37,7 @@ def off(made: Practice, told: list[Heard | Unheard]) -> np.ndarray:
             time_s = one.flight_s.value - (flight.bounces()[0].at_s - flight.launch.at_s)
             speed = one.speed_mps.value - flight.launch.speed_mps
             rows.append((time_s, time_s / one.flight_s.sd, speed, speed / one.speed_mps.sd))
-    return np.array(rows)
+    return np.array(rows).reshape(-1, 4)
 
 
 @pytest.fixture(scope="module")
