@@ -12,10 +12,10 @@ from feedscript.flight.motion.conditions import DEFAULT_CONDITIONS, Conditions
 #: What a flight is described by, in this order; units as in ``Expected``. ``drag``, ``lift``:
 #: factors on the model's; ``rise``, ``keep``: on what the surface leaves of the speed upwards and
 #: along the ground; ``kick_deg``: by how much the bounce turns the ball to its right;
-#: ``wind_along_mps``, ``wind_right_mps``: how the air moves; ``push_right``, ``push_up``: what pushes
-#: the ball across its way beside spin and wind, as coefficients like drag's: its seam, or a side
-#: worn more than the other; ``then_right``, ``then_up``: the same after the bounce, from which it
-#: flies on turned another way.
+#: ``wind_along_mps``, ``wind_right_mps``: how the air moves; ``push_right``, ``push_up``: what
+#: pushes the ball across its way beside spin and wind, as coefficients like drag's: its seam, or a
+#: side worn more than the other; ``then_right``, ``then_up``: the same after the bounce, from which
+#: it flies on turned another way.
 UNKNOWNS = (
     *("speed_mps", "elevation_deg", "azimuth_deg", "top_rpm", "side_rpm", "left_s"),
     *("x_m", "y_m", "z_m", "drag", "lift", "rise", "keep", "kick_deg"),

@@ -57,8 +57,9 @@ def paths(balls: Array, expected: Expected, after_steps: int = _AFTER_STEPS) -> 
     release = _release(columns)
     wind = _wind(columns, conditions)
     push = (columns["push_right"], columns["push_up"])
-    before = _flown(release, conditions, wind, push, _steps_down(release))
-    flight_s, piece, share = _comes_down(before, conditions.ball.radius_m)
+    floor_m = conditions.ball.radius_m
+    before = _flown(release, conditions, wind, push, _steps_down(release), floor_m)
+    flight_s, piece, share = _comes_down(before, floor_m)
     place, falling = _there(before, piece, share)
     bounced = _bounced(place, falling, release.spin_radps, columns, expected)
     then = (columns["then_right"], columns["then_up"])
@@ -91,7 +92,7 @@ def _own_air(conditions: Conditions, drag: Array, lift: Array) -> Conditions:
 
 
 def _wind(columns: dict[str, Array], conditions: Conditions) -> Array:
-    """The air's velocity for each ball, (3, n): the day's, and its own, told from where it heads."""
+    """The air's velocity for each ball, (3, n): the day's, and its own, from where it heads."""
     turn = np.radians(columns["azimuth_deg"])
     along, right = columns["wind_along_mps"], columns["wind_right_mps"]
     sin, cos = np.sin(turn), np.cos(turn)
@@ -108,9 +109,15 @@ def _steps_down(release: Release) -> int:
 
 
 def _flown(
-    release: Release, conditions: Conditions, wind: Array, push: tuple[Array, Array], steps: int
+    release: Release,
+    conditions: Conditions,
+    wind: Array,
+    push: tuple[Array, Array],
+    steps: int,
+    floor_m: float = -np.inf,
 ) -> Array:
-    """Quintics, shape (steps, 6, 3, n), through places at equal steps, ground or no ground."""
+    """Quintics, shape (steps, 6, 3, n), through places at equal steps, ground or no ground; no
+    further once every ball is below the floor."""
     equations = Pushed.by(conditions.equations(release.spin_radps), *push)
     seconds = np.full(len(release), _STEP_S)
     state = equations.state(release.velocity_mps - wind)
@@ -123,6 +130,8 @@ def _flown(
         start = (place, state[:3] + wind, rate[:3])
         pieces.append(quintic(start, (after_place, after[:3] + wind, after_rate[:3]), seconds))
         state, rate, place = after, after_rate, after_place
+        if (place[2] < floor_m - 1e-6).all():
+            break
     return np.stack(pieces)
 
 

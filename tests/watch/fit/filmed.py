@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
+from itertools import islice
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import msgspec
 import numpy as np
@@ -14,7 +18,7 @@ from feedscript.flight.bounce import SURFACES
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measure import measure
 from feedscript.watch.fit.measured import Measured, NotSeen
-from feedscript.watch.frames.video import Frame
+from feedscript.watch.frames.video import Frame, Video, open_video
 from feedscript.watch.ruler.find import find_camera
 from feedscript.watch.seek.background import Grey
 from feedscript.watch.seek.expected import Expected
@@ -22,6 +26,7 @@ from feedscript.watch.seek.gather import Gathered, Seeker
 from tests.watch.scene import packed
 from tests.watch.scene.lens import Lens
 from tests.watch.scene.practices import SURFACE_OF, Practice, practice
+from tests.watch.scene.recording import write
 from tests.watch.scene.render import Film, render
 from tests.watch.scene.truth import BallTruth
 
@@ -79,10 +84,43 @@ def expected(made: Practice, look: str, late_s: float = 0.0, first: int = 0) -> 
     ]
 
 
-def still_of(film: Film, pictures: int = 25) -> Grey:
+class OfScene(msgspec.Struct, frozen=True, eq=False):
+    """Pictures of a film as a JPEG camera gives them."""
+
+    film: Film
+
+    def every(self, count: int = 1) -> Iterator[tuple[float, Grey]]:
+        """When each was taken, and the picture; or one of so many."""
+        return packed.frames(self.film, count)
+
+
+class OfFile(msgspec.Struct, frozen=True, eq=False):
+    """The same from a file, as it is read."""
+
+    video: Video
+
+    def every(self, count: int = 1) -> Iterator[tuple[float, Grey]]:
+        for frame in islice(self.video, 0, None, count):
+            yield frame.time_s, frame.grey
+
+
+@contextmanager
+def taken(film: Film, codec: str) -> Iterator[OfScene | OfFile]:
+    """The film's pictures, packed so."""
+    if codec == "jpeg":
+        yield OfScene(film)
+        return
+    with TemporaryDirectory() as folder:
+        path = Path(folder, "film.mp4")
+        write(film, path, codec=codec, colour=False, with_sound=False)
+        yield OfFile(open_video(path))
+
+
+def still_of(film: Film, pictures: int = 25, taken: OfScene | OfFile | None = None) -> Grey:
     """The middle of pictures from the whole film."""
     every = max(1, len(film.truth.times_s) // pictures)
-    return np.median([grey for _, grey in packed.frames(film, every)], axis=0).astype(np.uint8)
+    some = (taken or OfScene(film)).every(every)
+    return np.median([grey for _, grey in some], axis=0).astype(np.uint8)
 
 
 def _no_colours() -> np.ndarray:
@@ -97,11 +135,17 @@ def camera_of(film: Film, still: Grey) -> Camera | Diagnostic:
 
 
 def looked_for(
-    film: Film, still: Grey, camera: Camera, feeds: list[Expected], *, follow: bool = True
+    film: Film,
+    still: Grey,
+    camera: Camera,
+    feeds: list[Expected],
+    *,
+    follow: bool = True,
+    taken: OfScene | OfFile | None = None,
 ) -> Iterator[Gathered]:
     """All that may be each feed's ball."""
     seeker = Seeker(camera, feeds, still, COURTS["singles"] if follow else None)
-    for time_s, grey in packed.frames(film):
+    for time_s, grey in (taken or OfScene(film)).every():
         yield from seeker.take(Frame(time_s, grey, _no_colours))
         if seeker.idle:
             break
@@ -115,6 +159,7 @@ def looked_over(
     follow: bool = True,
     look: str = "noon",
     phantom: int = 1,
+    codec: str = "jpeg",
     **words: object,
 ) -> Looked | Diagnostic:
     """A film made and looked over. After every ``phantom``th of its feeds, halfway to the next,
@@ -123,12 +168,13 @@ def looked_over(
     film = render(made.scene)
     half_s = made.scene.duration_s / len(made.asked) / 2
     never = expected(made, look, late_s=half_s, first=PHANTOM)[::phantom]
-    still = still_of(film)
-    camera = as_it_is(film.truth.lens) if exact else camera_of(film, still)
-    if isinstance(camera, Diagnostic):
-        return camera
     feeds = expected(made, look) + never
-    looked = looked_for(film, still, camera, feeds, follow=follow)
-    found = {each.expected.number: measure(each) for each in looked}
+    with taken(film, codec) as pictures:
+        still = still_of(film, taken=pictures)
+        camera = as_it_is(film.truth.lens) if exact else camera_of(film, still)
+        if isinstance(camera, Diagnostic):
+            return camera
+        looked = looked_for(film, still, camera, feeds, follow=follow, taken=pictures)
+        found = {each.expected.number: measure(each) for each in looked}
     real = tuple(found[at] for at in sorted(found) if at < PHANTOM)
     return Looked(film, real, tuple(found[at] for at in sorted(found) if at >= PHANTOM))

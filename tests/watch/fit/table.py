@@ -38,6 +38,7 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
     rate_hz: float = 60.0
     shake_px: float = 0.0
     row_time_s: float = 0.0
+    codec: str = "jpeg"
     exact: bool = False  # the true camera is known: what is left is the balls' own
     often: float = 1.0
 
@@ -46,6 +47,7 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
         words = [self.place, self.look, f"{self.high}p{self.rate_hz:g}"]
         words += [f"shaken {self.shake_px:g} px"] if self.shake_px else []
         words += [f"rolling {1e3 * self.row_time_s * self.high:g} ms"] if self.row_time_s else []
+        words += ["H.264"] if self.codec == "h264" else []
         return ", ".join(words + (["true camera"] if self.exact else []))
 
 
@@ -60,6 +62,7 @@ KINDS = (
     Kind(high=720, rate_hz=240.0, often=0.5),
     Kind(shake_px=1.0, often=0.5),
     Kind(row_time_s=1.2e-5, often=0.5),
+    Kind(codec="h264", often=0.5),
 )
 
 
@@ -96,6 +99,7 @@ def balls_of(kind: Kind, seed: int, code: str) -> Iterator[Ball]:
         rate_hz=kind.rate_hz,
         shake_px=kind.shake_px,
         row_time_s=kind.row_time_s,
+        codec=kind.codec,
         built=True,
         gap_s=GAP_S,
         phantom=PHANTOM,

@@ -16,6 +16,7 @@ GOOD = Ball(
     off_m=(0.03, 0.04),
     covariance_m2=(1e-3, 0.0, 1e-3),
     speed=(0.1, 0.1),
+    top=(30.0, 40.0),
 )
 
 
@@ -42,5 +43,14 @@ def test_a_row_counts_feeds_and_regions() -> None:
     outside = msgspec.structs.replace(GOOD, off_m=(0.3, 0.4))
     missed = msgspec.structs.replace(GOOD, why="NOT_LIKELY")
     told = row("noon", [GOOD, GOOD, GOOD, outside, missed])
-    assert told[:7] == ["noon", "5", "80.0", "5.0", "36.5", "50.0", "75"]
-    assert told[-2:] == ["0", "1 not likely"]
+    shares = ["80 (38 to 96)", "75 (30 to 95)"]  # Wilson's intervals, reckoned by hand
+    assert told[:7] == ["noon", "5", shares[0], "5.0", "36.5", "50.0", shares[1]]
+    assert told[9] == "100 (51 to 100)"
+    assert told[-4:] == ["0", "0", "missed: seen, 90 %", "1 not likely"]
+
+
+def test_goals_that_are_met_are_said_to_be() -> None:
+    never = msgspec.structs.replace(GOOD, fed=False)
+    missed = msgspec.structs.replace(never, why="TOO_FEW")
+    assert row("noon", [GOOD, missed])[-2] == "met"
+    assert row("noon", [GOOD, never])[-2] == "missed: false"
