@@ -111,9 +111,9 @@ _NEEDED = ("alembic", "psycopg", "sqlalchemy", "starlette", "uvicorn")
 OF_A_COURT = ("httpx", "websockets")
 
 
-def what_is_missing(needed: Sequence[str] = _NEEDED) -> Diagnostic | None:
+def what_is_missing(needed: Sequence[str] = ()) -> Diagnostic | None:
     """Which libraries are not installed, if any; for a server, or of those named."""
-    missing = [name for name in needed if find_spec(name) is None]
+    missing = [name for name in needed or _NEEDED if find_spec(name) is None]
     if not missing:
         return None
     return NO_CLUB.report(

@@ -12,9 +12,11 @@ from feedscript.cli import verbs
 
 #: An option's names, the kind of its value, and how its help begins in every command that has it.
 OPTIONS = {
+    "--again": ("flag", "Join though this computer belongs to a club"),
     "--air": ("text", "Temperature, such as"),
     "--altitude": ("text", "Of the court"),
     "--arms-by-itself": ("flag", "A simulated person fills the hopper"),
+    "--as": ("text", "What this court is called at the club"),
     "--as-measured": ("flag", "Believe landings that look mistaken"),
     "--at-ball": ("integer", "The ball that --offset is the place of"),
     "--azimuth": ("text", "Positive to the right"),
@@ -31,10 +33,12 @@ OPTIONS = {
     "--charts": ("directory", "Also write each player's charts into this folder"),
     "--check": ("flag", "Write nothing; exit 1"),
     "--clips": ("flag", "Keep pictures of each ball beside the journal"),
+    "--club-certificate": ("file", "The certificate (PEM) of the club's server"),
     "--cluster": ("text", "Draw on a Dask cluster"),
     "--cluster-authority": ("file", "The authority (PEM) whose certificates the cluster has"),
     "--cluster-certificate": ("file", "Your own certificate (PEM) of --cluster-authority"),
     "--cluster-key": ("file", "The private key (PEM) of --cluster-certificate"),
+    "--code": ("text", "The code that the club gave"),
     "--compare": ("flag", "Do these landings still fit"),
     "--copy": ("text", "Copy this program into a folder"),
     "--court": ("choice", "Whose lines are on the ground"),
@@ -123,7 +127,7 @@ OPTIONS = {
 #: where it is what the command changes.
 ARGUMENTS = {
     *("FILE", "FOLDER", "FILE…", "PATH…", "SLUG", "[LESSON]", "LESSON...", "NAME", "VIDEO"),
-    "PROFILE",
+    *("PROFILE", "ADDRESS"),
 }
 
 

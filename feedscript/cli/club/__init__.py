@@ -9,6 +9,8 @@ from feedscript.cli.lazy import Verbs
 COMMANDS: dict[str, str] = {
     "serve": "feedscript.cli.club.serve:command",
     "invite": "feedscript.cli.club.invite:command",
+    "join": "feedscript.cli.club.join:command",
+    "push": "feedscript.cli.club.push:command",
 }
 
 

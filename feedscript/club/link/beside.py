@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import threading
-from collections.abc import AsyncIterator, Callable, Mapping
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, closing, suppress
 from pathlib import Path
 
@@ -18,7 +18,7 @@ import msgspec
 from anyio.from_thread import BlockingPortal
 
 from feedscript.club.batch import lesson_name
-from feedscript.club.link.acknowledged import keep_acknowledged, read_acknowledged
+from feedscript.club.link.acknowledged import keeper, read_acknowledged
 from feedscript.club.link.door import NOT_HEARD, Door, NotHeardError, NotTakenError, at_the_door
 from feedscript.club.link.listener import Listener, Stopped
 from feedscript.club.link.membership import Membership
@@ -109,11 +109,13 @@ class _LinkThread:
             head = session_of(journal, self._of.session_id)
             name = None if head is None else lesson_name(head.id, head.token)
             host = self._membership.host
-            outbox = Outbox(journal, read_acknowledged(self._of.journal, host))
+            known = read_acknowledged(self._of.journal, host)
+            outbox = Outbox(journal, known.held, known.elsewhere)
             async with at_the_door(
                 self._membership.url, self._membership.certificate, self._membership.key
             ) as client:
-                link = _Link(outbox, Sender(Door(client), outbox, self._keep), self._notice)
+                sender = Sender(Door(client), outbox, keeper(self._of.journal, known))
+                link = _Link(outbox, sender, self._notice)
                 listener = Listener(
                     self._membership,
                     _OverPortal(self._lesson, self._portal),
@@ -127,10 +129,6 @@ class _LinkThread:
                     listening.cancel()
                     with suppress(asyncio.CancelledError):
                         await listening
-
-    def _keep(self, held: Mapping[str, int]) -> None:
-        with suppress(OSError):  # the club itself knows it, too
-            keep_acknowledged(self._of.journal, self._membership.host, held)
 
 
 class _OverPortal:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 
 import msgspec
 
@@ -51,13 +51,16 @@ class _Lesson(msgspec.Struct):
 class Outbox:
     """The entries of a journal that the club does not have, by what is known of what it has."""
 
-    def __init__(self, journal: Journal, held: Mapping[str, int]) -> None:
+    def __init__(
+        self, journal: Journal, held: Mapping[str, int], elsewhere: Collection[str] = ()
+    ) -> None:
         self._journal = journal
         self._lessons: dict[int, _Lesson] = {}
         self._newest_row = 0
         self._seen = -1
         self._aside: dict[str, Diagnostic] = {}
         self._held = dict(held)
+        self._elsewhere = frozenset(elsewhere)
         self.look()
 
     def look(self) -> bool:
@@ -68,15 +71,15 @@ class Outbox:
             grown, self._newest_row = grown_behind(self._journal, self._newest_row)
             if grown.keys() - self._lessons.keys():
                 self._meet()
-            for session_id, entries in grown.items():
-                self._lessons[session_id].entries += entries
+            for session_id in grown.keys() & self._lessons.keys():
+                self._lessons[session_id].entries += grown[session_id]
         return any(self._to_send())
 
     def _meet(self) -> None:
         """Lessons that are new here."""
         for told in lessons_told(self._journal):
-            if told.session_id not in self._lessons:
-                name = lesson_name(told.session_id, told.token)
+            name = lesson_name(told.session_id, told.token)
+            if told.session_id not in self._lessons and name not in self._elsewhere:
                 held = self._held.get(name, 0)
                 self._lessons[told.session_id] = _Lesson(told.session_id, name, 0, held)
 

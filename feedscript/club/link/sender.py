@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 from feedscript.club.batch import Batch
 from feedscript.club.link.door import Door, NotHeardError, NotTakenError
@@ -16,9 +16,7 @@ _OF_A_LESSON = (409, 413, 422)
 class Sender:
     """Brings an outbox to the door. ``keep`` is told what the club has, whenever that grows."""
 
-    def __init__(
-        self, door: Door, outbox: Outbox, keep: Callable[[Mapping[str, int]], None]
-    ) -> None:
+    def __init__(self, door: Door, outbox: Outbox, keep: Callable[[dict[str, int]], None]) -> None:
         self._door = door
         self._outbox = outbox
         self._keep = keep
@@ -29,7 +27,7 @@ class Sender:
         """All of it. Raises NotHeardError (try again later) and NotTakenError (for good)."""
         try:
             if not self._asked:  # its answer to what was sent last may have been lost
-                await self._ask()
+                await self.ask()
             while self._outbox.look():
                 batch = self._outbox.next_batch(1 if self._one_by_one else 100)
                 if batch is None:
@@ -40,10 +38,11 @@ class Sender:
             self._asked = False
             raise
 
-    async def _ask(self) -> None:
+    async def ask(self) -> None:
+        """What the club holds; before anything is sent."""
         self._outbox.know(await self._door.held())
         self._asked = True
-        self._keep(self._outbox.held)
+        self._keep(dict(self._outbox.held))
 
     async def _send(self, batch: Batch) -> None:
         try:
@@ -57,12 +56,12 @@ class Sender:
             if held.get(part.lesson, 0) < part.events[-1].number:
                 raise NotHeardError(_("what answers there is no club's server"))
         self._outbox.acknowledge(held)
-        self._keep(self._outbox.held)
+        self._keep(dict(self._outbox.held))
 
     async def _look_again(self, batch: Batch, refused: NotTakenError) -> None:
         """It may have more, or less, than was thought; else it is the fault of one lesson."""
         before = dict(self._outbox.held)
-        await self._ask()
+        await self.ask()
         names = [part.lesson for part in batch.parts]
         if any(before.get(name) != self._outbox.held.get(name) for name in names):
             return

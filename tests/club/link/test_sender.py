@@ -4,7 +4,7 @@ does."""
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -15,8 +15,10 @@ from starlette.applications import Starlette
 
 from feedscript.club.intake import Intake
 from feedscript.club.link.acknowledged import (
+    Acknowledged,
     acknowledged_path,
     keep_acknowledged,
+    keeper,
     read_acknowledged,
 )
 from feedscript.club.link.door import Door, NotHeardError, NotTakenError, at_the_door
@@ -56,11 +58,13 @@ class Club:
             for again in range(times):
                 between(again)
                 with closing(read_journal(self.path)) as journal:
-                    outbox = Outbox(journal, read_acknowledged(self.path, self.joined.host))
+                    known = read_acknowledged(self.path, self.joined.host)
+                    outbox = Outbox(journal, known.held, known.elsewhere)
+                    keep = keeper(self.path, known)
                     async with at_the_door(
                         "http://club.example", key=self.joined.key, transport=self.network
                     ) as client:
-                        await self._send(Sender(Door(client), outbox, self._keep), patient)
+                        await self._send(Sender(Door(client), outbox, keep), patient)
             return outbox
 
         return anyio.run(main)
@@ -72,9 +76,6 @@ class Club:
             except NotHeardError:
                 if self.network.cut or not patient:
                     raise
-
-    def _keep(self, held: Mapping[str, int]) -> None:
-        keep_acknowledged(self.path, self.joined.host, held)
 
     def is_the_same(self) -> None:
         assert in_log(self.store, self.joined.host) == in_journal(self.path)
@@ -99,7 +100,7 @@ def test_a_week_offline_is_caught_up_with(club: Club) -> None:
     club.is_the_same()
     assert outbox.waiting == 0
     assert not outbox.aside
-    assert dict(read_acknowledged(club.path, club.joined.host)) == {
+    assert read_acknowledged(club.path, club.joined.host).held == {
         name: len(events) for name, events in in_journal(club.path).items()
     }
 
@@ -234,8 +235,23 @@ def test_what_is_no_club_is_given_nothing_up_for(club: Club, answer: bytes) -> N
 
 
 def test_what_is_held_of_another_club_counts_for_nothing(club: Club) -> None:
-    keep_acknowledged(club.path, "another", {"1-00000005": 3})
-    assert read_acknowledged(club.path, club.joined.host) == {}
+    keep_acknowledged(club.path, Acknowledged(host="another", held={"1-00000005": 3}))
+    assert read_acknowledged(club.path, club.joined.host).held == {}
     assert oct(acknowledged_path(club.path).stat().st_mode)[-3:] == "600"
     acknowledged_path(club.path).write_text("{")
-    assert read_acknowledged(club.path, club.joined.host) == {}
+    assert read_acknowledged(club.path, "another").held == {}
+
+
+def test_a_lesson_goes_to_one_club_under_one_key_alone(club: Club) -> None:
+    """A computer that joins anew sends what comes from then on, and its history once."""
+    write(club.journal, begin(club.journal, 5), 4)
+    club.push()
+    club.joined = court(club.store, "court one again")
+    write(club.journal, begin(club.journal, 6), 3)
+    write(club.journal, 1, 1, seed=2)
+    club.push()
+    assert set(in_log(club.store, club.joined.host)) == {"2-00000006"}
+    club.joined = court(club.store, "court one once more")
+    write(club.journal, begin(club.journal, 7), 2)
+    club.push()
+    assert set(in_log(club.store, club.joined.host)) == {"3-00000007"}
