@@ -6,7 +6,7 @@ import cv2
 import msgspec
 import numpy as np
 
-from feedscript.flight.models import Array
+from feedscript.flight.models import Array, Mask
 from feedscript.watch.seek.background import Box, Reals, Seen
 
 #: A blob has a pixel that differs this much, and reaches as far as pixels differ by the other, in
@@ -30,6 +30,11 @@ class Blobs(msgspec.Struct, frozen=True, eq=False):
 
     def __len__(self) -> int:
         return len(self.area_px)
+
+    def some(self, chosen: Mask) -> Blobs:
+        """Those of the rows that are chosen."""
+        columns = (self.middle_px, self.area_px, self.strength, self.streak_px, self.width_px)
+        return Blobs(*(column[chosen] for column in columns))
 
 
 NONE = Blobs(np.empty((0, 2)), np.empty(0), np.empty(0), np.empty((0, 2)), np.empty(0))

@@ -15,6 +15,7 @@ from feedscript.watch.fit.start import bounced_anew, points_near
 from feedscript.watch.fit.view import View
 from feedscript.watch.seek.expected import AT
 from feedscript.watch.seek.gather import Gathered
+from feedscript.watch.shots.followed import followed
 from feedscript.watch.shots.gather import Back
 from feedscript.watch.shots.ground import Ground, odds
 from feedscript.watch.shots.prior import SPEED_MPS, Struck, as_expected, freed, stiff, way_of
@@ -73,6 +74,11 @@ def measure_shot(
     way = way_of(back.expected, unknowns)
     if not len(back.times_s) or back.times_s[-1] < way.times_s[0] + 0.5:
         return NoShot(number=number, why=WhyNot.NO_PICTURES)
+    if not isinstance(fed, NotSeen):
+        on = followed(camera, way, back)
+        if on.let_go:
+            return NoShot(number=number, why=WhyNot.LET_GO)
+        way, back = way.after(on.surely_s), on.rest
     begun = starts(camera, way, back)
     if not begun:
         return NoShot(number=number, why=WhyNot.NO_SHOT)

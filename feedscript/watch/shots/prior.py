@@ -50,6 +50,12 @@ class Way(msgspec.Struct, frozen=True, eq=False):
 
     times_s: Array
     places_m: Array
+    down: bool  # it ends with a second bounce
+
+    def after(self, at_s: float) -> Way:
+        """What of it is left from then on."""
+        left = self.times_s >= at_s
+        return Way(self.times_s[left], self.places_m[left], self.down)
 
 
 def way_of(expected: Expected, unknowns: Array, step_s: float = 0.02) -> Way:
@@ -60,7 +66,7 @@ def way_of(expected: Expected, unknowns: Array, step_s: float = 0.02) -> Way:
     places = flown.at(times)[0]
     low = ~(places[:, 2] > expected.conditions.ball.radius_m)
     until = int(low.argmax()) if low.any() else len(times)
-    return Way(times[:until], places[:until])
+    return Way(times[:until], places[:until], bool(low.any()))
 
 
 def as_expected(fed: Expected, struck: Struck) -> Expected:

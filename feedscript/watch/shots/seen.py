@@ -17,6 +17,7 @@ class WhyNot(Enum):
 
     FEED_UNSEEN = "the fed ball itself was not measured"
     NO_PICTURES = "the video does not show the time after this feed"
+    LET_GO = "nobody hit it: it was seen to fly on to its second bounce"
     NO_SHOT = "no ball was seen on its way back"
     TOO_FEW = "it was seen in too few pictures"
     NOT_LIKELY = "what was seen there flies unlike a ball that was hit"

@@ -40,7 +40,7 @@ class Hit(msgspec.Struct, frozen=True, eq=False, dict=True):
 
     @property
     def over_s(self) -> float:
-        return self.hit.hit.at_s if self.hit else self.fed.ball.bounce.at_s + 0.9
+        return self.hit.hit.at_s if self.hit else np.inf
 
     def back(self, missed: float = 0.1) -> Back:
         """The fed ball until it is hit, the way back, and four other things in each picture."""
@@ -124,6 +124,13 @@ def test_a_ball_in_the_net_comes_down_nowhere(shots: dict[str, Shot | NoShot]) -
 
 def test_a_ball_that_was_let_go_is_no_shot(shots: dict[str, Shot | NoShot]) -> None:
     assert isinstance(shots["none"], NoShot)
+
+
+def test_a_ball_that_flies_on_to_its_second_bounce_was_hit_by_nobody() -> None:
+    """From behind the launcher its way, and how the fence throws it back, look like a shot."""
+    let_go = hits_of(403, ("net", "none"), place="behind launcher")["none"].shot()
+    assert isinstance(let_go, NoShot)
+    assert let_go.why is WhyNot.LET_GO
 
 
 def test_a_feed_that_was_hit_too_soon_to_be_measured_is_looked_for_where_it_was_asked(

@@ -32,6 +32,7 @@ REASONS = {
     "not-sure": _("not known surely enough"),
     "off-every-court": _("a place that no court has"),
     "feed-unseen": _("the fed ball itself was not seen"),
+    "let-go": _("nobody hit it"),
     "no-shot": _("no ball seen on its way back"),
 }
 
