@@ -271,9 +271,9 @@ async def test_two_tabs_never_lose_each_others_words(
     assert "Theirs" in program.read_text("utf-8")
     await expect(desk.locator("#merge")).to_contain_text("Theirs")
     await (
-        desk.locator(".cm-deletedChunk", has_text="Theirs")
-        .get_by_role("button", name="Reject")
-        .click()
+        desk.locator(".cm-deletedChunk", has_text='"Theirs"')
+        .get_by_role("button", name="Take theirs")
+        .press("Enter")
     )
     await desk.locator("#merge-save").click()
     await expect(desk.locator("#kept")).to_have_text("saved")

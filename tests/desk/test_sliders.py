@@ -15,6 +15,7 @@ from tests.desk.test_page import (
     anyio_backend,
     folder,
     paired,
+    write,
 )
 
 __all__ = ["anyio_backend", "folder", "paired"]
@@ -95,6 +96,15 @@ async def test_keys_slide_and_what_is_not_said_yet_is_added(desk: Page, program:
     await expect(desk.locator("#kept")).to_have_text("saved")
     said = SLID.replace("speed 80 km/h }", f"speed 80 km/h  spin top {now} rpm }}")
     assert program.read_text("utf-8") == said
+
+
+async def test_words_that_ask_for_more_than_there_is_are_told_as_they_stand(desk: Page) -> None:
+    """The slider ends where its launcher does, and must not tell that end as what was asked."""
+    await desk.locator(".cm-content").click()
+    await write(desk, "80", "200")
+    speed = desk.locator(".slider", has=desk.locator("#slider-speed"))
+    await expect(speed.locator("b")).to_have_text("200 km/h")
+    await expect(speed.locator(".reading")).to_contain_text("more or less than can be had here")
 
 
 async def test_a_feed_of_another_file_is_only_looked_at(paired: Paired, program: Path) -> None:

@@ -192,7 +192,7 @@ function draw() {
   get("unseen").hidden = Boolean(told.court) || told.season;
   get("of-season").hidden = !told.season;
   get("to-court").disabled = told.season;
-  get("court").querySelector(".views").hidden = !told.court;
+  for (const part of [get("court").querySelector(".views"), get("play"), get("tried")]) part.hidden = !told.court;
   if (!told.court) return blank();
   const held = document.activeElement?.dataset?.key;
   drawPicture(get("above"), get("side"), told, desk.chosen, {

@@ -10,6 +10,7 @@ import {
 } from "./words.js";
 
 import { letGo } from "./pressed.js";
+import { _ } from "/static/words.js";
 
 const LANGUAGE = "feedscript";
 const COLOURED_AFTER_MS = 60;
@@ -308,6 +309,15 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
   };
 }
 
+// For one place that differs: by a click, a finger or a key.
+function keepOrTake(kind, act) {
+  const button = document.createElement("button");
+  button.type = "button";
+  button.textContent = kind === "accept" ? _("Keep mine") : _("Take theirs");
+  button.addEventListener("click", act);
+  return button;
+}
+
 // Two versions of the same words, differences marked, each to be taken or left; or only to be looked at.
 export function openMerge(parent, mine, theirs, fixed = false) {
   return new EditorView({
@@ -316,7 +326,7 @@ export function openMerge(parent, mine, theirs, fixed = false) {
       doc: mine,
       extensions: [nonce, lineNumbers(), EditorView.lineWrapping,
         unifiedMergeView({
-          original: theirs, mergeControls: !fixed, ...(fixed ? { collapseUnchanged: { margin: 3, minSize: 6 } } : {}),
+          original: theirs, mergeControls: fixed ? false : keepOrTake, ...(fixed ? { collapseUnchanged: { margin: 3, minSize: 6 } } : {}),
         }), EditorState.readOnly.of(fixed),
         EditorView.contentAttributes.of({ "aria-label": "Both versions" })],
     }),

@@ -162,6 +162,10 @@ export function openExpected(parent, on) {
       if (!all[chosen]) chosen = null;
       draw();
     },
-    forget: () => { chosen = null; },
+    forget: () => {
+      all = [];
+      chosen = null;
+      draw();
+    },
   };
 }

@@ -99,7 +99,7 @@ export function openHour(parent, on) {
   const more = make("div", { className: "hour-more" });
   parent.append(nothing, goes, lineBox, more);
   const line = openLine(lineBox, on);
-  let timer = 0, asked = 0, open = [false, false];
+  let timer = 0, asked = 0, open = [false, false], season = false;
 
   function drawMore(told) {
     open = [...more.querySelectorAll("details")].map((one) => one.open).concat(open).slice(0, 2);
@@ -117,13 +117,14 @@ export function openHour(parent, on) {
     if (mine !== asked || on.text() !== before) return;
     line.draw(told);
     parent.classList.toggle("stale", !told);
-    nothing.hidden = Boolean(told) || Boolean(lineBox.querySelector(".block"));
+    nothing.hidden = season || Boolean(told) || Boolean(lineBox.querySelector(".block"));
     if (told) drawMore(told);
   }
 
   return {
     // After every check: the figures at once, the line when the words rest.
     seen: (told) => {
+      season = Boolean(told.season);
       goes.hidden = !told.hour || told.hour.whole_s <= 0;
       if (!goes.hidden) goes.replaceChildren(...whereItGoes(told.hour));
       clearTimeout(timer);

@@ -98,8 +98,12 @@ export function openSliders(box, { above, side, ask, figured }) {
     const input = element("input", { type: "range", id: `slider-${key}`, min: least, max: most, step, "data-key": key });
     input.value = value;
     input.disabled = Boolean(fixed);
-    const shown = element("b", {}, `${sided(figure, Number(input.value))} ${unit}`);
-    const words = element("p", { class: "reading" }, read(value));
+    // A slider ends where its launcher does; the words may ask for more.
+    const beyond = value < least || value > most;
+    const shown = element("b", {}, `${sided(figure, beyond ? value : Number(input.value))} ${unit}`);
+    const words = element("p", { class: "reading" }, beyond
+      ? _("✗ Asked for is more or less than can be had here: {least} to {most} {unit}", { least: sided(figure, least), most: sided(figure, most), unit })
+      : read(value));
     input.setAttribute("aria-valuetext", `${shown.textContent}; ${words.textContent}`);
     let rest = 0, byKey = false;
     const commit = () => {
