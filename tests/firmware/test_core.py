@@ -21,12 +21,17 @@ COMPILE = [
     FIRMWARE / "tests",
 ]
 SOURCES = {source.name: source for source in sorted((FIRMWARE / "core").rglob("*.c"))}
+UNIT_TESTS = [
+    *(FIRMWARE / "tests" / name for name in ("core_tests.c", "fake_board.c")),
+    *sorted((FIRMWARE / "tests").glob("test_*.c")),
+]
 MUTANTS = tomllib.loads((Path(__file__).parent / "mutants.toml").read_text())
 
 
 def test_static_analysis_and_unit_tests() -> None:
-    """cppcheck without a finding; the unit tests under address and undefined-behaviour checks."""
-    assert re.search(r"\d+ tests of the core passed", make("check"))
+    """cppcheck and gcc's analyser, for every chip, without a finding; the unit tests under address
+    and undefined-behaviour checks."""
+    assert re.search(r"\d+ tests of the core passed", make("check", "analyse-chips"))
 
 
 @pytest.mark.long
@@ -75,10 +80,8 @@ def test_fuzzing_finds_nothing(target: str, extent: int, tmp_path: Path) -> None
 def objects(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Core and unit tests compiled as they are, by the name of their source."""
     folder = tmp_path_factory.mktemp("objects")
-    tests = [FIRMWARE / "tests" / name for name in ("core_tests.c", "fake_board.c")]
-    tests += sorted((FIRMWARE / "tests").glob("test_*.c"))
     made = {}
-    for source in [*SOURCES.values(), *tests]:
+    for source in [*SOURCES.values(), *UNIT_TESTS]:
         made[source.name] = folder / f"{source.name}.o"
         subprocess.run([*COMPILE, "-c", source, "-o", made[source.name]], check=True)
     return made

@@ -161,9 +161,9 @@ static void put(volatile uint8_t *port, uint8_t bit, bool on)
     uint8_t before = board_lock();
 
     if (on) {
-        *port |= (uint8_t)(1u << bit);
+        *port = (uint8_t)(*port | (1u << bit));
     } else {
-        *port &= (uint8_t)~(1u << bit);
+        *port = (uint8_t)(*port & ~(1u << bit));
     }
     board_unlock(before);
 }
@@ -338,10 +338,10 @@ int main(void)
     sensors();
     wdt_enable(WDTO_120MS);
     launcher_begin();
-    set_sleep_mode(SLEEP_MODE_IDLE);
+    SMCR = _BV(SE); /* idle: only the processor sleeps */
     sei();
     for (;;) {
         launcher_poll();
-        sleep_mode(); /* until the next interrupt, a millisecond at most */
+        sleep_cpu(); /* until the next interrupt, a millisecond at most */
     }
 }

@@ -66,7 +66,7 @@ bool board_read(uint8_t *byte)
 
 uint8_t board_write_room(void)
 {
-    return (uint8_t)((going.tail - going.head - 1u) & (RING - 1u));
+    return (uint8_t)(((uint8_t)(going.tail - going.head) - 1u) & (RING - 1u));
 }
 
 void board_write(uint8_t byte)

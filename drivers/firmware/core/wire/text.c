@@ -158,7 +158,7 @@ uint8_t hex_value(char digit)
         return (uint8_t)((uint8_t)digit - (uint8_t)'0');
     }
     if ((digit >= 'A') && (digit <= 'F')) {
-        return (uint8_t)(((uint8_t)digit - (uint8_t)'A') + 10u);
+        return (uint8_t)(((uint8_t)digit - (uint8_t)'A') + 10);
     }
     return 16u;
 }
@@ -166,7 +166,7 @@ uint8_t hex_value(char digit)
 static uint8_t hex_value_any(char digit)
 {
     if ((digit >= 'a') && (digit <= 'f')) {
-        return (uint8_t)(((uint8_t)digit - (uint8_t)'a') + 10u);
+        return (uint8_t)(((uint8_t)digit - (uint8_t)'a') + 10);
     }
     return hex_value(digit);
 }
