@@ -91,6 +91,7 @@ NEEDS = {
     "make -C drivers/firmware hex": FIRMWARE,
     "make -C drivers/firmware rp2040": FIRMWARE,
     "make -C drivers/firmware check": FIRMWARE,
+    "make -C drivers/firmware analyse-chips": FIRMWARE,
     "make -C drivers/firmware misra": FIRMWARE,
     "make -C drivers/firmware fuzz": FIRMWARE,
     "make -C drivers/firmware fuzz-launcher": FIRMWARE,

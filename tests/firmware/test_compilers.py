@@ -41,7 +41,7 @@ def told(command: Sequence[Path | str], legs: int) -> list[str]:
     ],
 )
 def test_every_compiler_reads_the_same_lines_alike(compiler: str, lines: int, images: str) -> None:
-    """Against gcc's, with sanitizers: what is undefined, or an output that goes on, would end it."""
+    """Against gcc's, with sanitizers; what is undefined or turns an output on would end it."""
     make("build/lines-host", *(str(one.relative_to(FIRMWARE)) for one in BUILT[compiler]))
     wanted = told([BUILD / "lines-host"], lines // LEG)
     assert len(set(wanted)) == lines // LEG
