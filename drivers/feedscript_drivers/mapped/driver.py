@@ -1,4 +1,4 @@
-"""``mapped:FILE@serial:DEVICE`` or ``mapped:FILE@tcp:HOST:PORT``."""
+"""``mapped:FILE@serial:DEVICE``, ``mapped:FILE@tcp:HOST:PORT`` or ``mapped:FILE@ble:NAME``."""
 
 from __future__ import annotations
 
@@ -47,31 +47,51 @@ async def open_mapped(
 @contextlib.asynccontextmanager
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
     """Opens a mapped device."""
-    file, _, url = address.rpartition("@serial:")
-    scheme = "serial"
-    if not file:
-        file, _, url = address.rpartition("@tcp:")
-        scheme = "tcp"
-    if not file:
-        raise LauncherError(
-            ADDRESS.report(
-                f"{address!r} does not say where the device is",
-                help="write mapped:FILE@serial:DEVICE or mapped:FILE@tcp:HOST:PORT",
-                device=f"mapped:{address}",
-            )
-        )
+    file, scheme, url = _parts(address)
     mapping = read_mapping(Path(file))
+    if (mapping.gatt is None) == (scheme == "ble"):
+        raise _wrong(
+            address,
+            "this mapping is of a cable"
+            if mapping.gatt is None
+            else "this mapping is of Bluetooth",
+            "give the address that belongs to its tables: `[gatt]` is for @ble:NAME",
+        )
     async with (
-        await _stream(mapping, scheme, url) as wire,
+        _stream(mapping, scheme, url) as wire,
         transport_tap(wire, options.capture) as stream,
         open_mapped(mapping, stream, options, f"mapped:{address}") as launcher,
     ):
         yield launcher
 
 
-async def _stream(mapping: Mapping, scheme: str, url: str) -> ByteStream:
-    if scheme == "tcp":
+_SCHEMES = ("serial", "tcp", "ble")
+
+
+def _parts(address: str) -> tuple[str, str, str]:
+    """The file, how the device is reached, and where. Raises LauncherError."""
+    for scheme in _SCHEMES:
+        file, _, url = address.rpartition(f"@{scheme}:")
+        if file:
+            return file, scheme, url
+    ways = "mapped:FILE@serial:DEVICE, mapped:FILE@tcp:HOST:PORT or mapped:FILE@ble:NAME"
+    raise _wrong(address, f"{address!r} does not say where the device is", f"write {ways}")
+
+
+def _wrong(address: str, why: str, fix: str) -> LauncherError:
+    return LauncherError(ADDRESS.report(why, help=fix, device=f"mapped:{address}"))
+
+
+@contextlib.asynccontextmanager
+async def _stream(mapping: Mapping, scheme: str, url: str) -> AsyncIterator[ByteStream]:
+    if mapping.gatt is not None:
+        from feedscript_drivers.mapped.gatt import gatt_link  # needs the extra `ble`
+
+        async with gatt_link(mapping.gatt, url) as radio:
+            yield radio
+    elif scheme == "tcp":
         # No device of this kind has a key: what another machine says could be anybody's.
-        return await tcp.open_stream(url, here_only=True)
-    device, baud = serial_port.parse_address(url, mapping.device.baud)
-    return serial_port.SerialStream(serial_port.open_port(device, baud, raise_dtr=True))
+        yield await tcp.open_stream(url, here_only=True)
+    else:
+        device, baud = serial_port.parse_address(url, mapping.device.baud)
+        yield serial_port.SerialStream(serial_port.open_port(device, baud, raise_dtr=True))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import struct
 
@@ -148,9 +149,18 @@ class FrameReader(Struct):
     mapping: Mapping
     dropped: int = 0
     _buffer: bytearray = field(default_factory=bytearray)
+    _heard_s: float = -math.inf
 
-    def feed(self, data: bytes) -> list[str]:
-        """What was said wholly with these bytes; of a Bluetooth link one packet each time."""
+    def feed(self, data: bytes, now_s: float = 0.0) -> list[str]:
+        """What was said wholly with these bytes; of a Bluetooth link one packet each time.
+
+        A frame whose rest does not come while an answer could have come is none: a spoilt length
+        must not swallow what follows.
+        """
+        if self._buffer and now_s > self._heard_s + self.mapping.device.answer_within_s:
+            self._buffer.clear()
+            self.dropped += 1
+        self._heard_s = now_s
         layout = self.mapping.frame
         name = ""
         if self.mapping.gatt is not None:

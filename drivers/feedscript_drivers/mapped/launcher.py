@@ -263,7 +263,8 @@ class MappedLauncher:
         """Read what the device says until it ends."""
         try:
             while True:
-                for text in self._reader.feed(await self._stream.receive()):
+                data = await self._stream.receive()
+                for text in self._reader.feed(data, anyio.current_time()):
                     self._hear(text)
         except STREAM_ENDS as error:
             self._lose(f"the port closed ({error or type(error).__name__})")

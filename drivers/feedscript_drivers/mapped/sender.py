@@ -95,10 +95,13 @@ class Sender:
 
     async def greet(self, step: Step, until_s: float) -> None:
         """A step of the handshake, again until it is answered. Raises LauncherError."""
+        sent: list[Owed] = []
+        fits = answer_of(step.answer)
         while anyio.current_time() < until_s:
-            owed = await self.send("start", step.send, fits=answer_of(step.answer))
-            await _heard(owed, anyio.current_time() + self._mapping.device.answer_within_s)
-            if owed.verdict is Verdict.DONE:
+            sent.append(await self.send("start", step.send, fits=fits))
+            oldest = next((owed for owed in sent if owed.verdict is None), sent[-1])
+            await _heard(oldest, anyio.current_time() + self._mapping.device.answer_within_s)
+            if any(owed.verdict is Verdict.DONE for owed in sent):
                 return
         raise self._unanswered(f"{step.send!r}")
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import math
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from typing import Final
 
 import anyio
@@ -91,17 +91,18 @@ class BleStream(ByteStream):
         self._come.close()
 
 
-async def _find(name: str) -> BLEDevice:
-    """A launcher in range, by name or address; any launcher's service if ``name`` is empty."""
+async def _find(name: str, service: str, *, advertised: bool) -> BLEDevice:
+    """A device in range, by name or address; any with the service if ``name`` is empty. Not every
+    device has room for its service in what it ``advertised``."""
 
     def fits(device: BLEDevice, seen: AdvertisementData) -> bool:
         if name and name not in (seen.local_name, device.name, device.address):
             return False
-        return SERVICE in seen.service_uuids
+        return service in seen.service_uuids or bool(name and not advertised)
 
     try:
         device = await BleakScanner.find_device_by_filter(
-            fits, timeout=SCAN_S, service_uuids=[SERVICE]
+            fits, timeout=SCAN_S, service_uuids=[service] if advertised else []
         )
     except (BleakError, OSError, EOFError) as error:
         raise no_bluetooth(f"ble:{name}", error) from error
@@ -149,38 +150,48 @@ async def scan(seconds: float) -> list[tuple[str, str, int]]:
 
 
 @contextlib.asynccontextmanager
-async def radio_link(name: str) -> AsyncIterator[BleStream]:
-    """A byte stream to the launcher with this name. Bonds where the platform can."""
+async def connected(
+    name: str, service: str, lost: Callable[[], None], *, advertised: bool = True
+) -> AsyncIterator[BleakClient]:
+    """A connection to the device with this name; bonds where the platform can. ``lost`` is called
+    when the radio says that it is gone."""
     _require_asyncio()
-    device = await _find(name)
-    streams: list[BleStream] = []
-
-    def lost(_client: BleakClient) -> None:
-        for stream in streams:
-            stream.ended()
-
-    client = BleakClient(device, disconnected_callback=lost, timeout=_CONNECT_S)
+    device = await _find(name, service, advertised=advertised)
+    client = BleakClient(device, disconnected_callback=lambda _: lost(), timeout=_CONNECT_S)
     try:
         await client.connect()
     except (BleakError, OSError, EOFError, TimeoutError) as error:
-        raise _unreachable(name, str(error) or type(error).__name__) from error
+        raise unreachable(name, str(error) or type(error).__name__) from error
     try:
         with contextlib.suppress(BleakError, NotImplementedError, OSError, EOFError):
             await client.pair()
-        if client.services.get_characteristic(TO_LAUNCHER) is None:
-            raise _unreachable(name, "it does not offer the launcher's service")
-        stream = BleStream(client)
-        streams.append(stream)
-        await stream.listen()
-        yield stream
+        yield client
     except BleakError as error:
-        raise _unreachable(name, str(error)) from error
+        raise unreachable(name, str(error)) from error
     finally:
         with (
             anyio.move_on_after(2, shield=True),
             contextlib.suppress(BleakError, OSError, EOFError, asyncio.CancelledError),
         ):
             await client.disconnect()
+
+
+@contextlib.asynccontextmanager
+async def radio_link(name: str) -> AsyncIterator[BleStream]:
+    """A byte stream to the launcher with this name."""
+    streams: list[BleStream] = []
+
+    def lost() -> None:
+        for stream in streams:
+            stream.ended()
+
+    async with connected(name, SERVICE, lost) as client:
+        if client.services.get_characteristic(TO_LAUNCHER) is None:
+            raise unreachable(name, "it does not offer the launcher's service")
+        stream = BleStream(client)
+        streams.append(stream)
+        await stream.listen()
+        yield stream
 
 
 def _require_asyncio() -> None:
@@ -196,7 +207,8 @@ def _require_asyncio() -> None:
         ) from None
 
 
-def _unreachable(name: str, why: str) -> LauncherError:
+def unreachable(name: str, why: str) -> LauncherError:
+    """The error for a device that was heard and not reached."""
     return LauncherError(
         NO_SUCH_LAUNCHER.report(
             f"step connect: the launcher was seen and the connection failed: {why}",

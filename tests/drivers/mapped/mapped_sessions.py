@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import operator
 import random
-from collections.abc import Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
 from dataclasses import dataclass
+from typing import Any
 
 import anyio
 import msgspec
@@ -17,7 +19,7 @@ from feedscript_drivers.mapped import driver
 from feedscript_simulator.mapped_devices import DEVICES, Device, DeviceStream, Gone
 
 from feedscript.journal.store import open_journal
-from feedscript.launcher.profile.model import profile_hash
+from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript.launcher.setting import Setting
 from feedscript.plan.model import Plan, Repeat, ShowSpeed
 from feedscript.session.engine.connect import Links, connect_lesson
@@ -65,12 +67,12 @@ class Session:
         found = [] if len(asked) == len(gone) else [f"{len(gone)} left, {len(asked)} written down"]
         for ball, truth in zip(asked, gone, strict=False):
             meant = self.engine.lesson.plan.feeds[int(str(ball["feed_index"]))].setting
-            if not _as_meant(truth, meant):
+            if not as_meant(truth, meant):
                 found.append(f"ball {ball['feed_id']} at {truth}, meant for {meant}")
         return found
 
 
-def _as_meant(truth: Gone, meant: Setting) -> bool:
+def as_meant(truth: Gone, meant: Setting) -> bool:
     """A ball that a stop overtook in the throat may be slower, and is nothing else."""
     looks = truth.aim_deg == pytest.approx((meant.pan_deg, meant.tilt_deg), abs=0.01)
     if truth.stopped:
@@ -78,32 +80,54 @@ def _as_meant(truth: Gone, meant: Setting) -> bool:
     return looks and truth.drives == pytest.approx(meant.drives, abs=0.01)
 
 
+#: What conducts the lesson: whoever presses for the people.
+People = Callable[[Engine], Awaitable[None]]
+
+
+async def conduct(
+    plan: Plan,
+    address: str,
+    stream: Any,
+    script: Callable[[Engine, Any], Awaitable[None]] | None,
+    people: People,
+    profile: Profile = GARAGE,
+) -> Session:
+    """A lesson at this address; the port that is opened is ``stream``."""
+
+    @asynccontextmanager
+    async def port(*_: object) -> AsyncIterator[Any]:
+        yield stream
+
+    journal = open_journal(None)
+    setting = LessonSetting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
+    links = Links(urls=(address,))
+    lesson = connect_lesson(plan, [profile], links, journal, setting, fences=OpenFences())
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(driver, "_stream", port)
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(stream.keep_time)
+            async with lesson as engine, anyio.create_task_group() as beside:
+                beside.start_soon(people, engine)
+                if script is not None:
+                    beside.start_soon(script, engine, stream)
+                with anyio.fail_after(LONGEST_S):
+                    ending = await engine.run()
+                beside.cancel_scope.cancel()
+            tasks.cancel_scope.cancel()
+    rows = journal.rows("SELECT * FROM ball ORDER BY feed_id")
+    return Session(stream.device, ending, engine, [dict(row) for row in rows])
+
+
 async def _run(
     plan: Plan, name: str, delay_s: Callable[[], float], script: Script | None, fixes: int
 ) -> Session:
     stream = DeviceStream(DEVICES[name](), delay_s)
 
-    async def port(*_: object) -> DeviceStream:
-        return stream
+    async def people(engine: Engine) -> None:
+        await AutoOperator(engine, fixes=fixes).operate()
 
-    journal = open_journal(None)
-    links = Links(urls=(f"mapped:{shipped_folder()}/launchers/mapped/{name}.toml@serial:none",))
-    setting = LessonSetting(source="invented.feed", rehearsal=True, wall_utc_s=1e9)
-    lesson = connect_lesson(plan, [GARAGE], links, journal, setting, fences=OpenFences())
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(driver, "_stream", port)
-        async with anyio.create_task_group() as tasks:
-            tasks.start_soon(stream.keep_time)
-            async with lesson as engine, anyio.create_task_group() as people:
-                people.start_soon(AutoOperator(engine, fixes=fixes).operate)
-                if script is not None:
-                    people.start_soon(script, engine, stream)
-                with anyio.fail_after(LONGEST_S):
-                    ending = await engine.run()
-                people.cancel_scope.cancel()
-            tasks.cancel_scope.cancel()
-    rows = journal.rows("SELECT * FROM ball ORDER BY feed_id")
-    return Session(stream.device, ending, engine, [dict(row) for row in rows])
+    address = f"mapped:{shipped_folder()}/launchers/mapped/{name}.toml@serial:none"
+    return await conduct(plan, address, stream, script, people)
 
 
 def run_lesson(

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Iterator
 
 from feedscript.nearest import nearest
-from feedscript_drivers.mapped.description.crc import crc
+from feedscript_drivers.mapped.description.crc import crc, width_of
 from feedscript_drivers.mapped.description.keys import (
     NEVER,
     QUANTITIES,
@@ -296,6 +296,39 @@ def _radio(mapping: Mapping) -> Iterator[Mistake]:
             yield Mistake(path, f"{template!r} does not say which characteristic", fix)
 
 
+#: What a write without response can always carry: an ATT_MTU of 23 less three bytes of head
+#: (Bluetooth Core Specification, vol 3 part F, 3.2.8 and 3.4.5.3).
+_SMALLEST_PACKET = 20
+
+
+def _packets(mapping: Mapping) -> Iterator[Mistake]:
+    """A packet is one write: it is never cut."""
+    if mapping.gatt is None or mapping.frame.kind != "packets":
+        return
+    width = 0 if mapping.frame.check is None else width_of(mapping.frame.check)
+    for path, template in templates(mapping):
+        name, body = addressed(mapping.gatt, template)
+        if not name or mapping.gatt.characteristics[name].write == "with-response":
+            continue
+        size = width + sum(_bytes_of(mapping, part) for part in re.findall(_PART, body))
+        if size > _SMALLEST_PACKET:
+            fix = f"{_SMALLEST_PACKET} always do; write it with response, or in two parts"
+            yield Mistake(path, f"{size} bytes may not fit one packet without response", fix)
+
+
+_PART = r"[0-9A-Fa-f]{2}|\{\w+\}"
+
+
+def _bytes_of(mapping: Mapping, part: str) -> int:
+    name = part[1:-1]
+    if name == REQUEST_ID and mapping.ids:
+        return mapping.ids.bytes
+    quantity = mapping.quantities.get(name)
+    if quantity is None:
+        return 1
+    return 4 if quantity.spelled == "float32" else quantity.bytes
+
+
 _LOOKS: tuple[Callable[[Mapping], Iterator[Mistake]], ...] = (
     _numbers_known,
     _quantities,
@@ -306,4 +339,5 @@ _LOOKS: tuple[Callable[[Mapping], Iterator[Mistake]], ...] = (
     _answers,
     _guarantees,
     _radio,
+    _packets,
 )
