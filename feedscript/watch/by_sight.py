@@ -1,7 +1,7 @@
 """A silent film's clock: where the lesson's first balls are seen to fly, within what a person says.
 
 Each of them is looked for once, in all of the time that the person may be off; then it is fitted
-from several moments on. A moment counts that several balls agree on, each by a flight that is
+from the likeliest moments on. A moment counts that several balls agree on, each by a flight that is
 measured as any other is; where two moments are agreed on, none is taken.
 """
 
@@ -18,6 +18,8 @@ from feedscript.watch.asked import AskedLesson, events_of, expected_of
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measure import measure
 from feedscript.watch.fit.measured import Measured
+from feedscript.watch.fit.start import most_seen
+from feedscript.watch.fit.view import View
 from feedscript.watch.frames.video import Video
 from feedscript.watch.look import clock_of, gathered
 from feedscript.watch.ruler.anew import Standing
@@ -28,6 +30,8 @@ from feedscript.watch.sync.pages import NOT_TOGETHER
 #: How far a person may be off who says where a ball leaves; moments so far apart are tried, and a
 #: ball may leave so far from each of them.
 _SAID_WITHIN_S, _STEP_S, _SD_S = 0.6, 0.12, 0.05
+#: Of those moments so many are fitted.
+_FITTED = 3
 #: So many balls are looked for; so many must agree, and twice as many as on any other moment.
 _BALLS, _LEAST = 6, 3
 #: Balls agree that leave within so long of one another's moment.
@@ -86,17 +90,27 @@ def clock_by_sight(
 
 
 def offsets_s(one: Gathered) -> Iterator[float]:
-    """How much later than expected the ball may have left, by each flight that is measured."""
-    for off_s in np.arange(-_SAID_WITHIN_S, _SAID_WITHIN_S + 1e-9, _STEP_S):
-        asked = one.expected
-        moved = msgspec.structs.replace(
-            asked,
-            left_s=asked.left_s + float(off_s),
-            scatter=msgspec.structs.replace(asked.scatter, left_s=_SD_S),
-        )
-        seen = measure(msgspec.structs.replace(one, expected=moved))
+    """How much later than expected the ball may have left, by each flight that is measured.
+
+    Fitting is dear: it is done from the moments alone at which most is seen along flights as they
+    may be.
+    """
+    steps_s = np.arange(-_SAID_WITHIN_S, _SAID_WITHIN_S + 1e-9, _STEP_S)
+    sharp = _left_later(one, 0.0)
+    scores = most_seen(View(sharp.expected, sharp.camera), sharp, steps_s)
+    for index in np.argsort(-scores, kind="stable")[:_FITTED]:
+        if scores[index] < scores.max() / 2:
+            return
+        seen = measure(_left_later(one, float(steps_s[index])))
         if isinstance(seen, Measured):
-            yield seen.left_s.value - asked.left_s
+            yield seen.left_s.value - one.expected.left_s
+
+
+def _left_later(one: Gathered, off_s: float) -> Gathered:
+    asked = one.expected
+    scatter = msgspec.structs.replace(asked.scatter, left_s=_SD_S)
+    moved = msgspec.structs.replace(asked, left_s=asked.left_s + off_s, scatter=scatter)
+    return msgspec.structs.replace(one, expected=moved)
 
 
 def agreed_s(offs: Sequence[Sequence[float]]) -> tuple[float, float, int] | None:

@@ -117,9 +117,17 @@ def _launch(plan: Plan, feed: AimedFeed, at_s: float, random: np.random.Generato
     )
 
 
-def film(path: Path, flights: tuple[Flight, ...], length_s: float, **shooting: float) -> Scene:
-    """Filmed from behind the receiver, at 60 pictures a second and 1280 by 720."""
+def film(
+    path: Path,
+    flights: tuple[Flight, ...],
+    length_s: float,
+    *,
+    with_sound: bool = True,
+    **shooting: object,
+) -> Scene:
+    """Filmed from behind the receiver, at 60 pictures a second and (where nothing else is said)
+    1280 by 720."""
     base = practice(2, balls=1, **shooting).scene
     scene = msgspec.structs.replace(base, flights=flights, duration_s=length_s, claps_s=())
-    write(render(scene), path)
+    write(render(scene), path, with_sound=with_sound)
     return scene

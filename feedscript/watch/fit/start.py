@@ -9,6 +9,7 @@ from feedscript.watch.fit.solve import Points
 from feedscript.watch.fit.view import View
 from feedscript.watch.seek.expected import AT
 from feedscript.watch.seek.gather import Gathered
+from feedscript.watch.seek.paths import Paths
 
 _DRAWN, _STARTS = 700, 3
 #: So many bounces are tried for a flight up to it; what makes a bounce.
@@ -22,9 +23,7 @@ _APART = 0.5
 
 def starts(view: View, gathered: Gathered) -> list[Array]:
     """The drawn flights along which most is seen, best first, unlike each other; (22,) each."""
-    random = np.random.default_rng((view.expected.number, 1))
-    drawn = random.standard_normal((_DRAWN, view.size))
-    drawn[0], drawn[:, -2:] = 0.0, 0.0
+    drawn = _drawn(view)
     scores = _scores(view, gathered, drawn)
     found: list[Array] = []
     for one in np.argsort(-scores)[:60]:
@@ -35,10 +34,30 @@ def starts(view: View, gathered: Gathered) -> list[Array]:
     return found
 
 
+def most_seen(view: View, gathered: Gathered, later_s: Array) -> Array:
+    """Of how many pictures the best of the drawn flights has something near it, if all of them left
+    so much later, (n,)."""
+    drawn = _drawn(view)
+    ways, times_s = view.paths(drawn), when(view, gathered)
+    return np.array(
+        [_along(view, gathered, ways, drawn, times_s - one_s).max() for one_s in later_s]
+    )
+
+
+def _drawn(view: View) -> Array:
+    drawn = np.random.default_rng((view.expected.number, 1)).standard_normal((_DRAWN, view.size))
+    drawn[0], drawn[:, -2:] = 0.0, 0.0
+    return drawn
+
+
 def _scores(view: View, gathered: Gathered, drawn: Array) -> Array:
+    return _along(view, gathered, view.paths(drawn), drawn, when(view, gathered))
+
+
+def _along(view: View, gathered: Gathered, ways: Paths, drawn: Array, times_s: Array) -> Array:
     frames = [at for at, each in enumerate(gathered.blobs) if len(each)]
     near_px = _NEAR_PX * view.camera.width_px / 1280
-    px = view.px(drawn, when(view, gathered)[frames])
+    px = view.px_along(ways, drawn, times_s[frames])
     scores = np.zeros(len(drawn))
     for index, frame in enumerate(frames):
         off = px[:, index, None] - gathered.blobs[frame].middle_px

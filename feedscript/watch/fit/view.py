@@ -52,7 +52,11 @@ class View(msgspec.Struct, frozen=True, eq=False):
 
     def px(self, flights: Array, times_s: Array) -> Array:
         """Where the ball's light is, shape (n, m, 2), at times (m,); NaN where it is not shown."""
-        places = self.paths(flights).at(times_s)
+        return self.px_along(self.paths(flights), flights, times_s)
+
+    def px_along(self, ways: Paths, flights: Array, times_s: Array) -> Array:
+        """The same where the flights' ways are known."""
+        places = ways.at(times_s)
         lit = self.values(np.atleast_2d(flights))[:, None, len(UNKNOWNS) :]
         return project(self.camera, places) + lit * self.radius_px(places)[..., None]
 

@@ -13,7 +13,7 @@ from feedscript.journal.films import landings_seen
 from feedscript.journal.store import read_journal
 from feedscript.launcher.tuning.landings_file import read_landings
 from tests.cli.after.test_watch import watch
-from tests.watch.lesson_filmed import LEFT_S, film, flown, planned, write_journal
+from tests.watch.lesson_filmed import LEFT_S, UTC_S, film, flown, planned, write_journal
 
 
 @pytest.mark.long
@@ -37,7 +37,7 @@ def test_a_lesson_is_found_in_its_film_and_measured(tmp_path: Path) -> None:
     assert len(landed) >= 4
     assert np.median(off) < 0.06
     assert max(off) < 0.25
-    assert abs(found["clock"]["of_s"] - (found["clock"]["utc_s"] - 1_799_859_600.0)) < 0.03
+    assert abs(found["clock"]["of_s"] - (found["clock"]["utc_s"] - UTC_S)) < 0.03
     kept = read_journal(journal)
     seen, clips = landings_seen(kept, 1), clips_of(kept, 1)
     kept.close()
@@ -52,3 +52,25 @@ def test_a_lesson_is_found_in_its_film_and_measured(tmp_path: Path) -> None:
     mouth_m = plan.launchers[0].mouth_m
     along_m = [one["landing_m"][1] - mouth_m[1] for one in landed]
     assert np.allclose(reading.shots.seen[:, 0], along_m, atol=0.01)  # it faces along the court
+
+
+@pytest.mark.long
+@pytest.mark.timeout(600)
+def test_balls_of_a_silent_film_are_found_by_sight_where_somebody_says_about_when(
+    tmp_path: Path,
+) -> None:
+    journal, video = tmp_path / "journal.sqlite", tmp_path / "silent.mp4"
+    plan, profile = planned()
+    left_s = LEFT_S[:3]
+    write_journal(journal, plan, profile, left_s)
+    flights = flown(plan, left_s)
+    film(video, flights, left_s[-1] + 2.0, with_sound=False, size=(960, 540))
+    words = (video, "--camera-at", "receiver", "--lesson", 1, "--journal", journal)
+    result = watch(*words, "--offset", f"{left_s[0] + 0.4} s", "--format", "json")
+    assert result.exit_code == 0, result.output
+    found = json.loads(result.output)["found"]
+    assert found["clock"]["by"] == "sight"
+    assert abs(found["clock"]["of_s"] - (found["clock"]["utc_s"] - UTC_S)) < 0.05
+    for one, flight in zip(found["balls"], flights, strict=True):
+        off_m = np.subtract(one["landing_m"], flight.bounces()[0].place_m[:2])
+        assert np.hypot(*off_m) < 0.15
