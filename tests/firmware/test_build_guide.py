@@ -8,6 +8,7 @@ import xml.etree.ElementTree as ElementTree
 import pytest
 
 from tests.firmware.far_end import FIRMWARE
+from tests.firmware.figures import BEGIN, END, NAMES, ROWS
 
 GUIDE = (FIRMWARE / "README.md").read_text(encoding="utf-8")
 BOARD = (FIRMWARE / "boards" / "atmega328p" / "board.c").read_text(encoding="utf-8")
@@ -151,3 +152,16 @@ def test_each_part_hangs_on_the_pin_that_the_rp2040_gives_it(name: str, word: st
     pins = {given: pin for pin, given in names_of_rp2040().items()}
     (row,) = re.findall(rf"^\| {pins[name]}\b[^|]*\|[^|]*\| ([^|]*)", GUIDE, re.M)
     assert word in row.replace("*", "")
+
+
+def test_the_figures_stand_side_by_side_on_the_page() -> None:
+    table = GUIDE.partition(BEGIN)[2].partition(END)[0]
+    head, _, *rows = [
+        [cell.strip() for cell in line.strip("|").split("|")]
+        for line in table.splitlines()
+        if line.startswith("|")
+    ]
+    assert head == ["", *NAMES.values()]
+    assert [row[0] for row in rows] == list(ROWS)
+    on_chips = [cell for row in rows for cell in row[1:3]]
+    assert all(re.match(r"\d", cell) for cell in on_chips), "python -m tests.firmware.figures"
