@@ -15,6 +15,7 @@ from typing import Annotated, TypeAlias
 import msgspec
 
 from feedscript.club.batch import Event, LessonName, Utc
+from feedscript.club_library import Change
 
 #: Where a court's computer joins, sends its events, and listens.
 JOIN = "/api/hosts/join"
@@ -24,6 +25,9 @@ LIVE = "/api/hosts/live"
 INVITE = "/api/invitations"
 STOP = "/api/stop"
 NEWS = "/api/news"
+#: The club's library, for courts and for coaches.
+HOST_LIBRARY = "/api/hosts/library"
+LIBRARY = "/api/library"
 
 #: How often each side of a court's socket gives a sign of life, s.
 ALIVE_S = 0.5
@@ -103,6 +107,13 @@ class StopRequest(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """From a page: stop this court."""
 
     host: Annotated[str, msgspec.Meta(max_length=32)]
+
+
+class Fetched(msgspec.Struct, frozen=True, kw_only=True):
+    """For a court: the record of the club's library, and the public key that verifies it."""
+
+    key: str
+    changes: tuple[Change, ...]
 
 
 class StopState(StrEnum):

@@ -75,6 +75,26 @@ COURT_UNKNOWN = Page(
     why="A court belongs to the club from its joining until its key is withdrawn.",
 )
 
+LIBRARY_KEY = Page(
+    slug="club-library-key",
+    title="The key of the club's library cannot be used",
+    why=(
+        "Each change of the library is signed with the club's key, which lies in a file on the "
+        "server. Courts keep its public half and believe no other. A key that is lost cannot be "
+        "made again: keep a copy where the server's other secrets are."
+    ),
+)
+
+LIBRARY_REFUSED = Page(
+    slug="club-library-refused",
+    title="The club's library is not changed so",
+    why=(
+        "A text of the club's is used on many courts. It is taken when it passes the check alone, "
+        "used once somebody other than its author has approved it, and withdrawn by any coach who "
+        "finds a fault."
+    ),
+)
+
 NEEDS_TLS = Page(
     slug="club-needs-tls",
     title="A club's server that others reach speaks https",

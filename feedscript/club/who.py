@@ -44,3 +44,8 @@ def may_stop(person: Person) -> bool:
 def may_invite(person: Person) -> bool:
     """Who may let a court's computer join."""
     return person.role is Role.HEAD_COACH
+
+
+def may_keep_library(person: Person) -> bool:
+    """Who may look at the club's texts, add to them, and judge them."""
+    return person.role in (Role.COACH, Role.HEAD_COACH)

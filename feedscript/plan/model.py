@@ -17,6 +17,7 @@ from typing import TypeAlias
 
 import msgspec
 
+from feedscript.club_library import Pin
 from feedscript.launcher.setting import Setting
 from feedscript.plan.certificate import Certificate, Requirement, Waiver
 from feedscript.plan.scene import Area, Balls, Court, Group, PlacedLauncher
@@ -456,4 +457,5 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     bounds: Bounds
     planned_s: float | None = None  # the time meant for the whole lesson
     progressions: tuple[Progression, ...] = ()
+    from_club: tuple[Pin, ...] = ()  # the texts of the club's library it was made from, by hash
     certificate: Certificate | None = None

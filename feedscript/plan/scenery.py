@@ -46,6 +46,7 @@ def scene(
         steps=(),
         bounds=_UNKNOWN,
         progressions=_progressions(program),
+        from_club=program.from_club,
     )
 
 

@@ -66,6 +66,7 @@ OPTIONS = {
     "--launcher": ("profile", "The launcher's profile, a file or a shipped one by its name; "),
     "--lesson": ("integer", "The lesson of this number"),
     "--library": ("directory", "The folder of your own library"),
+    "--library-key": ("file", "The key that signs the club's library"),
     "--look": ("flag", "Look at court and balls on a page"),
     "--model": ("text", "Flight model: "),
     "--no-browser": ("flag", "Show the link only"),

@@ -9,6 +9,7 @@ from feedscript.cli.lazy import Verbs
 COMMANDS: dict[str, str] = {
     "serve": "feedscript.cli.club.serve:command",
     "invite": "feedscript.cli.club.invite:command",
+    "fetch": "feedscript.cli.club.fetch:command",
     "join": "feedscript.cli.club.join:command",
     "push": "feedscript.cli.club.push:command",
 }

@@ -18,6 +18,7 @@ from feedscript.club.link.membership import (
     server_address,
 )
 from feedscript.club.refusals import OF_A_COURT, what_is_missing
+from feedscript.club_library import club_folder, forget
 from feedscript.diagnostics import Diagnostic, FeedscriptError
 
 #: No court's name is longer at the club.
@@ -79,6 +80,7 @@ def _join(url: str, code: str, name: str, certificate: str, output_format: str) 
     try:
         membership = anyio.run(join, url, code, name, certificate)
         path = keep_membership(membership)
+        forget(club_folder())  # another club has another library, and another key
     except FeedscriptError as failed:
         refuse(Exit.LAUNCHER, (failed.diagnostic,), output_format)
     except OSError as trouble:

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from feedscript.cli.club.store_option import opened, store_option
-from feedscript.cli.options import certificate_of, certificate_options, format_option
+from feedscript.cli.options import FILE, certificate_of, certificate_options, format_option
 from feedscript.cli.output import Exit, answer, refuse
 from feedscript.diagnostics import FeedscriptError
 
@@ -25,12 +25,19 @@ from feedscript.diagnostics import FeedscriptError
     multiple=True,
     help="A name by which browsers and courts reach the server; the first is the one told.",
 )
+@click.option(
+    "--library-key",
+    type=FILE,
+    help="The key that signs the club's library, the same for every process; without it, a file "
+    "beside your journal, made when it is not there.",
+)
 @certificate_options
 @format_option
 def command(
     address: str | None,
     bind: str | None,
     names: tuple[str, ...],
+    library_key: Path | None,
     tls_certificate: Path | None,
     tls_key: Path | None,
     output_format: str,
@@ -41,11 +48,13 @@ def command(
     PostgreSQL. An address that others reach needs a certificate.
     """
     store = opened(address, output_format)
+    from feedscript.club.library.signing import club_key, default_key_path
     from feedscript.club.server.address import DEFAULT, listen_at
     from feedscript.club.server.serve import serve_club
 
     try:
         files = certificate_of(tls_certificate, tls_key)
+        key = club_key(library_key or default_key_path())
         reached = listen_at(bind or DEFAULT, names, files)
     except FeedscriptError as failed:
         refuse(Exit.USAGE, (failed.diagnostic,), output_format)
@@ -55,4 +64,4 @@ def command(
         plain = {"url": url, "code": code, "store": store.name}
         answer(output_format, plain, f"{words}Ctrl-C ends it.")
 
-    serve_club(store, reached, told)
+    serve_club(store, reached, key, told)

@@ -32,6 +32,29 @@ def club_link() -> Link | None:
     return None if membership is None else _linked(membership)
 
 
+#: How long a lesson waits for the club before it begins without, s.
+FETCH_S = 2.0
+
+
+def fetch_first() -> Diagnostic | None:
+    """Fetch what the club has for this court, where it belongs to one; what kept it from that.
+
+    A lesson needs no club: it goes on with what was fetched last."""
+    if not membership_path().exists() or what_is_missing(OF_A_COURT) is not None:
+        return None  # the lesson's own link says so
+    import anyio
+
+    from feedscript.club.link.fetch import fetch
+
+    try:
+        membership = read_membership()
+        if membership is not None:
+            anyio.run(fetch, membership, FETCH_S)
+    except FeedscriptError as told:
+        return told.diagnostic
+    return None
+
+
 def _only_said(why: Diagnostic) -> Link:
     @asynccontextmanager
     async def around(engine: Engine) -> AsyncIterator[None]:

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, NoReturn
 import click
 
 from feedscript.check.check_program import Options, check_program
-from feedscript.cli.on_court.club_link import club_link
+from feedscript.cli.on_court.club_link import club_link, fetch_first
 from feedscript.cli.on_court.run import LessonOptions
-from feedscript.cli.output import Exit, leave, tell
+from feedscript.cli.output import Exit, leave, print_diagnostics, tell
 from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.store import default_journal_path
 
@@ -51,6 +51,9 @@ def lessons_from_the_page(asked: LessonOptions, listen: Listen, port: int) -> No
     )
     before, access = Before(), Access(elapsed_s)
     while True:
+        not_fetched = fetch_first()
+        if not_fetched is not None:
+            print_diagnostics((not_fetched,), {})
         listening = listen(port)
         port = listening.socket.getsockname()[1]
         try:

@@ -13,7 +13,7 @@ import click
 import msgspec
 
 from feedscript.check.check_program import Options, check_program
-from feedscript.cli.on_court.club_link import club_link
+from feedscript.cli.on_court.club_link import club_link, fetch_first
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     capture_option,
@@ -122,6 +122,9 @@ def conduct(
         raise click.UsageError("say where the launcher is: --on URL, once for each launcher")
     from feedscript.terminal.run_lesson import RunRequest, run_lesson
 
+    not_fetched = fetch_first()
+    if not_fetched is not None:
+        print_diagnostics((not_fetched,), {})
     source = None if asked.file is None else program_path(asked.file, asked.library)
     options = Options(launcher=asked.launcher, seed=asked.seed, library=asked.library)
     try:

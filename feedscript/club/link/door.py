@@ -12,7 +12,7 @@ import msgspec
 
 from feedscript.club.batch import Batch, Held
 from feedscript.club.link.membership import CLUB_ADDRESS, Membership
-from feedscript.club.messages import EVENTS, JOIN, JoinAnswer, JoinRequest
+from feedscript.club.messages import EVENTS, HOST_LIBRARY, JOIN, Fetched, JoinAnswer, JoinRequest
 from feedscript.diagnostics import FeedscriptError, Page, Severity
 from feedscript.tongues.text import _
 from feedscript.visible import visible
@@ -131,6 +131,14 @@ class Door:
         """Hand a batch in; the highest number that the club then has of each of its lessons."""
         body = msgspec.json.encode(batch)
         return _read(await _asked(self._client, "POST", EVENTS, body), Held).held
+
+    async def library(self) -> Fetched:
+        """The record of the club's library, and its public key."""
+        return _read(await _asked(self._client, "GET", HOST_LIBRARY), Fetched)
+
+    async def library_text(self, sha256: str) -> bytes:
+        """One of its texts, as it came."""
+        return (await _asked(self._client, "GET", f"{HOST_LIBRARY}/{sha256}")).content
 
 
 async def join(

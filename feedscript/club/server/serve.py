@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 
 from starlette.routing import BaseRoute
 
+from feedscript.club.library.routes import LibraryRoutes
+from feedscript.club.library.shelf import Shelf
+from feedscript.club.library.signing import ClubKey
 from feedscript.club.server.address import Reached
 from feedscript.club.server.app import make_app
 from feedscript.club.server.club import Club
@@ -20,8 +24,11 @@ from feedscript.console.serve import PageServer, page_config
 LOOK_S = 1.0
 
 
-def serve_club(store: Store, reached: Reached, told: Callable[[str, str], None]) -> None:
-    """Serve a club's store until Ctrl-C. ``told`` is given the address and the owner's code.
+def serve_club(
+    store: Store, reached: Reached, key: ClubKey, told: Callable[[str, str], None]
+) -> None:
+    """Serve a club's store until Ctrl-C; ``key`` signs its library. ``told`` is given the address
+    and the owner's code.
 
     Raises whatever ended one of the server's works that should never end."""
     owner = Owner()
@@ -29,7 +36,8 @@ def serve_club(store: Store, reached: Reached, told: Callable[[str, str], None])
     try:
         told(reached.url, owner.code())
         with suppress(KeyboardInterrupt):  # has ended it already, in order
-            asyncio.run(serve(club, reached, owner.routes()))
+            library = LibraryRoutes(club, Shelf(store, key, time.time))
+            asyncio.run(serve(club, reached, [*owner.routes(), *library.routes()]))
     finally:
         store.close()
     if club.fault is not None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import msgspec
 
+from feedscript.club_library import Pin
 from feedscript.diagnostics import Span
 from feedscript.language.program.declared import (
     BallsDecl,
@@ -46,6 +47,7 @@ class Program(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     planned_s: float | None = None  # the time meant for the whole lesson
     planned_span: Span | None = None
     expectations: tuple[Expectation, ...]
+    from_club: tuple[Pin, ...] = ()  # the club's texts that it uses, by name
     span: Span
 
     def rungs_of(self, name: str) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from pathlib import PurePosixPath
 
 import msgspec
 
+from feedscript.club_library import Pin
 from feedscript.diagnostics import Page, Span
 from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
@@ -56,8 +57,9 @@ CANNOT_USE = Page(
     title="A file that cannot be used",
     why="""`use "file.feed"` brings the feeds, values and patterns of another file, which are then
 named `file.name`. The file lies in the program's folder or below it, in your own library
-(`use "my/file"`), or in the library that comes with feedscript; nothing outside is read. Its lesson
-and its declarations stay behind.""",
+(`use "my/file"`), in your club's (`use "club/file"`, as approved there last and signed), or in the
+library that comes with feedscript; nothing outside is read. Its lesson and its declarations stay
+behind.""",
     wrong=program(more='use "no_such_file.feed"'),
     corrected=program(),
 )
@@ -82,6 +84,7 @@ class Files(msgspec.Struct):
     findings: Findings
     memo: Memo = msgspec.field(default_factory=Memo)
     scopes: list[Scope] = []
+    from_club: set[Pin] = set()
     _known: dict[str, Scope] = {}
     _open: dict[str, None] = {}
 
@@ -139,6 +142,8 @@ class Files(msgspec.Struct):
             scope.report(USE_CIRCLE, use.path, message, "take one `use` out of the circle")
             scope.damage.words.add(name)
             return
+        if found.pin is not None:
+            self.from_club.add(found.pin)
         known = self._known.get(found.source)
         if known is None:
             if len(self._known) >= MOST_FILES or len(self._open) >= MOST_LAYERS:

@@ -1,23 +1,28 @@
-"""How ``use "file.feed"`` finds its text: in the program's folder, the coach's own library or the
-shipped one, and nowhere else."""
+"""How ``use "file.feed"`` finds its text: in the program's folder, the coach's own library, the
+club's or the shipped one, and nowhere else."""
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TypeAlias
 
 import msgspec
 
+from feedscript import club_library
+from feedscript.club_library import CLUB, Pin
 from feedscript.own_library import OWN
 from feedscript.plain_file import is_plain, read_plain, real_path
 
 
 class Loaded(msgspec.Struct, frozen=True):
-    """A file that a program uses: the name its spans carry, and its text."""
+    """A file that a program uses: the name its spans carry, and its text; and which of the club's
+    texts it is, if it is one."""
 
     source: str
     text: str
+    pin: Pin | None = None
 
 
 class NotLoaded(msgspec.Struct, frozen=True):
@@ -40,7 +45,8 @@ def load_nothing(using: str, path: str) -> Loaded | NotLoaded:  # noqa: ARG001 -
 
 def load_beside(program: Path, shipped: Path, own: Path | None = None) -> Load:
     """Files in the folder of ``program`` or below it; ``my/…`` in the coach's ``own`` library;
-    else in the ``shipped`` folder. The ending ``.feed`` may be left out."""
+    ``club/…`` in the club's, as it was last fetched; else in the ``shipped`` folder. The ending
+    ``.feed`` may be left out."""
     home = real_path(program).parent
     inside_own = None if own is None else real_path(own)
 
@@ -57,10 +63,27 @@ def load_beside(program: Path, shipped: Path, own: Path | None = None) -> Load:
             mine = _first([(inside_own, inside_own / path.removeprefix(OWN))])
         if found is not None and mine is not None and found != mine:
             return NotLoaded(f"there are two: {found}, and {mine} in your own library; rename one")
+        if path.startswith(CLUB):
+            return _of_the_club(path, found)
         found = found or mine or _first([(real_path(shipped), shipped / path)])
         return _read(found) if found is not None else _none(path, inside_own)
 
     return load
+
+
+def _of_the_club(path: str, beside: Path | None) -> Loaded | NotLoaded:
+    """The text that the club has approved last, verified; never one beside in its place."""
+    if beside is not None:
+        return NotLoaded(f"{beside} would be taken for the club's; rename its folder")
+    name = path.removeprefix(CLUB).removesuffix(".feed")
+    try:
+        found, raw = club_library.read_text(club_library.club_folder(), name, MOST_BYTES)
+    except club_library.LibraryError as why:
+        return NotLoaded(str(why))
+    text = _decoded(found, raw)
+    if isinstance(text, NotLoaded):
+        return text
+    return msgspec.structs.replace(text, pin=Pin(name, hashlib.sha256(raw).hexdigest()))
 
 
 def _none(path: str, own: Path | None) -> NotLoaded:
@@ -84,11 +107,15 @@ def _first(places: Iterable[tuple[Path, Path]]) -> Path | None:
 
 def _read(path: Path) -> Loaded | NotLoaded:
     try:
-        raw = read_plain(path, MOST_BYTES)
-        if len(raw) > MOST_BYTES:
-            return NotLoaded(f"it is larger than {MOST_BYTES} bytes")
-        return Loaded(str(path), raw.decode("utf-8-sig"))
+        return _decoded(path, read_plain(path, MOST_BYTES))
     except OSError as trouble:
         return NotLoaded(trouble.strerror or str(trouble))
+
+
+def _decoded(path: Path, raw: bytes) -> Loaded | NotLoaded:
+    if len(raw) > MOST_BYTES:
+        return NotLoaded(f"it is larger than {MOST_BYTES} bytes")
+    try:
+        return Loaded(str(path), raw.decode("utf-8-sig"))
     except UnicodeDecodeError as trouble:
         return NotLoaded(f"it is not UTF-8 text (byte {trouble.start})")

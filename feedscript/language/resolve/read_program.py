@@ -121,6 +121,7 @@ class _ProgramReader:
             planned_span=planned[1],
             source=self.main.source.name,
             sources={scope.source.name: scope.source.text for scope in self.files.scopes},
+            from_club=tuple(sorted(self.files.from_club)),
             seed=seed,
             court=court,
             balls=balls,

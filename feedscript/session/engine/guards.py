@@ -12,6 +12,7 @@ from typing import Protocol
 
 import msgspec
 
+from feedscript import club_library
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.port import Description
 from feedscript.launcher.profile.model import Profile
@@ -40,6 +41,39 @@ LAUNCHERS_DIFFER = Page(
 )
 
 
+WITHDRAWN = Page(
+    slug="club-withdrawn",
+    title="A pattern that the club has withdrawn",
+    why=(
+        "A plan names by its hash every text of the club's library that it was made from. When the "
+        "club withdraws one for a fault, no court begins a lesson with it, or takes one up again: "
+        "whoever found the fault knows more than the rules do. What the club says is what the "
+        "court has fetched last."
+    ),
+)
+
+
+def withdrawn(plan: Plan) -> tuple[Diagnostic, ...]:
+    """The texts of the club's library that the plan was made from and that may not be used now."""
+    try:
+        found = club_library.withdrawn_among(club_library.club_folder(), plan.from_club)
+    except club_library.LibraryError as why:
+        return (
+            WITHDRAWN.report(
+                f"whether the club has withdrawn what this lesson uses is not known: {why}",
+                help="fetch the club's library again: feedscript club push",
+            ),
+        )
+    return tuple(
+        WITHDRAWN.report(
+            f"the club has withdrawn club/{one.name}, by {one.author}: {one.withdrawn}",
+            help="check the program again: it then uses what the club has approved since, if "
+            "anything; or take the `use` out",
+        )
+        for one in found
+    )
+
+
 class Fences(Protocol):
     """What safety says of a plan, as the engine needs it."""
 
@@ -66,7 +100,7 @@ class CertifiedFences:
     """The rules, asked again; nothing is remembered from the check."""
 
     def refusals(self, plan: Plan, profiles: Sequence[Profile]) -> tuple[Diagnostic, ...]:
-        return certificate.verify(plan, tuple(profiles))
+        return (*certificate.verify(plan, tuple(profiles)), *withdrawn(plan))
 
     def covers(self, plan: Plan, launcher: int, setting: Setting) -> bool:
         return certificate.covers(plan, launcher, setting)

@@ -3,11 +3,11 @@ holds, within its transaction."""
 
 from alembic import context
 
-from feedscript.club.store import live_tables, log_tables
+from feedscript.club.store import library_tables, live_tables, log_tables
 from feedscript.club.store.people import tables
 from feedscript.club.store.tables import METADATA
 
-_KNOWN = (log_tables.EVENT, live_tables.PRESENCE, tables.PERSON)
+_KNOWN = (library_tables.LIBRARY_TEXT, log_tables.EVENT, live_tables.PRESENCE, tables.PERSON)
 assert all(table.metadata is METADATA for table in _KNOWN)
 context.configure(
     connection=context.config.attributes["connection"],

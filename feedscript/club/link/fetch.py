@@ -1,0 +1,44 @@
+"""Fetching from the club between lessons, for commands that wait for it."""
+
+from __future__ import annotations
+
+import anyio
+import httpx
+
+from feedscript.club.link.door import Door, NotHeardError, at_the_door
+from feedscript.club.link.library import FetchedNow, fetch_library
+from feedscript.club.link.membership import Membership
+from feedscript.club_library import LibraryError, club_folder
+from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.tongues.text import _
+
+LIBRARY_NOT_FETCHED = Page(
+    slug="club-library-not-fetched",
+    title="The club's library is not taken over",
+    why=(
+        "A court keeps the club's library as it was fetched last, and takes over only what is "
+        "signed by the key that it has known since it first fetched, has lost nothing that was "
+        "there before, and can be written down. Else what was there before stays."
+    ),
+)
+
+
+async def fetch(
+    membership: Membership, most_s: float, transport: httpx.AsyncBaseTransport | None = None
+) -> FetchedNow:
+    """Bring what the club has for this court here, within this time. Raises FeedscriptError."""
+    try:
+        with anyio.fail_after(most_s):
+            async with at_the_door(
+                membership.url, membership.certificate, membership.key, transport
+            ) as client:
+                return await fetch_library(Door(client), club_folder())
+    except TimeoutError:
+        raise NotHeardError(_("it does not answer")) from None
+    except (LibraryError, OSError) as why:
+        raise FeedscriptError(
+            LIBRARY_NOT_FETCHED.report(
+                f"the club's library is not taken over: {why}",
+                help="ask whoever looks after the club's server; what this court has, stays",
+            )
+        ) from why
