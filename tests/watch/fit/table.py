@@ -85,14 +85,14 @@ class Ball(msgspec.Struct, frozen=True, kw_only=True):
     cpu_s: float = 0.0  # of its film, by ball
 
 
-def balls_of(kind: Kind, seed: int, code: str) -> Iterator[Ball]:
-    """A film made and looked over."""
+def balls_of(kind: Kind, seed: int, code: str, balls: int = BALLS) -> Iterator[Ball]:
+    """A film of so many balls made and looked over."""
     began = time.process_time()
     looked = looked_over(
         seed,
         place=kind.place,
         look=kind.look,
-        balls=BALLS,
+        balls=balls,
         size=(kind.high * 16 // 9, kind.high),
         busy=True,
         exact=kind.exact,
@@ -104,10 +104,10 @@ def balls_of(kind: Kind, seed: int, code: str) -> Iterator[Ball]:
         gap_s=GAP_S,
         phantom=PHANTOM,
     )
-    cpu_s = (time.process_time() - began) / BALLS
+    cpu_s = (time.process_time() - began) / balls
     base = Ball(kind=kind.name, seed=seed, number=0, code=code, fed=True, cpu_s=cpu_s)
     if isinstance(looked, Diagnostic):
-        for number in range(BALLS):
+        for number in range(balls):
             yield msgspec.structs.replace(base, number=number, why=looked.slug)
         return
     for one in (*looked.of_feeds, *looked.of_phantoms):
@@ -161,6 +161,7 @@ def main() -> None:
     asked.add_argument("--minutes", type=float, default=5.0)
     asked.add_argument("--kind", action="append", help="a part of the name of kinds of film")
     asked.add_argument("--seed", type=int, default=1000, help="of the first film")
+    asked.add_argument("--balls", type=int, default=BALLS, help="of each film")
     asked.add_argument("--exact", action="store_true", help="the true camera")
     told = asked.parse_args()
     cv2.setNumThreads(1)
@@ -174,7 +175,7 @@ def main() -> None:
         kind = _next(done, kinds)
         taken = {seed for _, seed in films}
         seed = next(seed for seed in range(told.seed, 10**9) if seed not in taken)
-        lines = [msgspec.json.encode(ball) for ball in balls_of(kind, seed, code)]
+        lines = [msgspec.json.encode(ball) for ball in balls_of(kind, seed, code, told.balls)]
         with told.path.open("ab") as out:
             out.write(b"\n".join([*lines, b""]))
         print(kind.name, seed, flush=True)
