@@ -33,6 +33,7 @@ _OWN_WORDS = frozenset(
         *(("shot", "why"), ("shot", "result"), ("clip", "file")),
     )
 )
+_TEXT = ("TEXT", "BLOB")
 _NAME_KEYS = frozenset(("player", "players", "name", "was", "joins", "leaves"))
 #: Keys under which a coach's own words stand; a single word under any other is the program's own.
 _COACH_KEYS = _NAME_KEYS | frozenset(
@@ -143,27 +144,46 @@ def _name_at(text: str, words: list[_Word], at: int, names: list[Key]) -> Key:
 def replace_everywhere(connection: sqlite3.Connection, replace: Replace) -> Counter[str]:
     """Put every text of every table through ``replace``; how many rows of each it changed."""
     changed: set[tuple[str, int]] = set()
-    for table in _tables(connection):
-        for column in _texts(connection, table):
-            query = f"SELECT rowid, {column} FROM {table} WHERE {column} IS NOT NULL"
-            for row_id, value in connection.execute(query).fetchall():
-                new = replaced(value, replace)
-                if new != value:
-                    update = f"UPDATE {table} SET {column} = ? WHERE rowid = ?"
-                    connection.execute(update, (new, row_id))
-                    changed.add((table, row_id))
+    for table, column in _everywhere(connection.execute):
+        query = f"SELECT rowid, {column} FROM {table} WHERE {column} IS NOT NULL"
+        for row_id, value in connection.execute(query).fetchall():
+            new = replaced(value, replace)
+            if new != value:
+                update = f"UPDATE {table} SET {column} = ? WHERE rowid = ?"
+                connection.execute(update, (new, row_id))
+                changed.add((table, row_id))
     return Counter(table for table, _ in changed)
 
 
-def _tables(connection: sqlite3.Connection) -> list[str]:
-    rows = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()
-    return [row[0] for row in rows if not row[0].startswith("sqlite_")]
+def _everywhere(rows: Callable[..., Iterable[Any]]) -> Iterator[tuple[str, str]]:
+    """Every table and column in which a person's words may stand."""
+    tables = [row[0] for row in rows("SELECT name FROM sqlite_master WHERE type = 'table'")]
+    for table in tables:
+        if not table.startswith("sqlite_"):
+            columns = [row[1] for row in rows(f"PRAGMA table_info({table})") if row[2] in _TEXT]
+            yield from ((table, one) for one in columns if (table, one) not in _OWN_WORDS)
 
 
-def _texts(connection: sqlite3.Connection, table: str) -> list[str]:
-    rows = connection.execute(f"PRAGMA table_info({table})").fetchall()
-    texts = [row[1] for row in rows if row[2] in ("TEXT", "BLOB")]
-    return [column for column in texts if (table, column) not in _OWN_WORDS]
+def names_found(
+    rows: Callable[..., Iterable[Any]], find: Callable[[str], Iterable[str]]
+) -> set[str]:
+    """Every name that ``find`` finds in any text of a journal; ``rows`` asks it."""
+    found: set[str] = set()
+    look = collecting(find, found)
+    for table, column in list(_everywhere(rows)):
+        for row in rows(f"SELECT {column} FROM {table} WHERE {column} IS NOT NULL"):
+            replaced(row[0], look)
+    return found
+
+
+def collecting(find: Callable[[str], Iterable[str]], found: set[str]) -> Replace:
+    """Takes the place of what replaces names, and only adds those that ``find`` finds."""
+
+    def look(text: str) -> str:
+        found.update(find(text))
+        return text
+
+    return look
 
 
 def replaced(value: Any, replace: Replace) -> Any:
@@ -171,7 +191,10 @@ def replaced(value: Any, replace: Replace) -> Any:
     decoded = _decoded(value)
     if not isinstance(decoded, list | dict):
         return replace(value) if isinstance(value, str) else value
-    scrubbed = _scrub(decoded, replace, "")
+    try:
+        scrubbed = _scrub(decoded, replace, "")
+    except RecursionError:  # nested as nothing of ours is: a text like any other
+        return replace(value) if isinstance(value, str) else replace(value.decode()).encode()
     if scrubbed == decoded:
         return value
     encoded = msgspec.json.encode(scrubbed)
@@ -215,7 +238,7 @@ def _decoded(text: Any) -> Any:
         return None
     try:
         return msgspec.json.decode(text)
-    except (msgspec.DecodeError, UnicodeDecodeError):
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         return None
 
 

@@ -17,6 +17,7 @@ from starlette.websockets import WebSocket
 from feedscript.club.answers import answer, person_of, read_as, told
 from feedscript.club.intake import Intake
 from feedscript.club.messages import LIVE, MOST_BYTES, NEWS, STOP, StopRequest
+from feedscript.club.people.telling import Telling
 from feedscript.club.server.club import Club
 from feedscript.club.server.host_socket import serve_host
 from feedscript.club.server.joining import Joining
@@ -41,6 +42,7 @@ def make_app(club: Club, names: Sequence[str], pages: Sequence[BaseRoute] = ()) 
         routes=[
             *Intake(club.store).routes(),
             *Joining(club).routes(),
+            *Telling(club.store).routes(),
             Route(STOP, told(asked.stop), methods=["POST"]),
             Route(HEALTH, told(asked.health)),
             WebSocketRoute(LIVE, asked.live),

@@ -10,7 +10,7 @@ import hashlib
 import secrets
 
 import msgspec
-from sqlalchemy import insert, select, update
+from sqlalchemy import Connection, insert, select, update
 
 from feedscript.club.store.store import Store
 from feedscript.club.store.tables import HOST, JOIN_CODE
@@ -26,6 +26,14 @@ class Joined(msgspec.Struct, frozen=True):
 
     host: str
     key: str
+
+
+class Court(msgspec.Struct, frozen=True, kw_only=True):
+    """A court's computer as people see it."""
+
+    id: str
+    name: str
+    joined_utc_s: float
 
 
 def _sha256(secret: str) -> str:
@@ -83,3 +91,19 @@ def withdraw(store: Store, host: str, now_utc_s: float) -> None:
     gone = update(HOST).where(HOST.c.id == host).values(withdrawn_utc_s=now_utc_s)
     with store.writing() as connection:
         connection.execute(gone)
+
+
+def name_of(connection: Connection, host: str) -> str:
+    """What the court is called; its id where nobody knows."""
+    named = connection.execute(select(HOST.c.name).where(HOST.c.id == host)).scalar()
+    return host if named is None else str(named)
+
+
+def courts(store: Store) -> list[Court]:
+    """Every court that belongs to the club, by name."""
+    query = select(HOST).where(HOST.c.withdrawn_utc_s.is_(None)).order_by(HOST.c.name, HOST.c.id)
+    with store.reading() as connection:
+        return [
+            Court(id=row.id, name=row.name, joined_utc_s=row.joined_utc_s)
+            for row in connection.execute(query)
+        ]

@@ -73,7 +73,9 @@ def write(
     stones = tombstones_for(connection, host)
     # In one order everywhere: two who wait for each other's lessons would wait for ever.
     return {
-        part.lesson: _take_in_part(connection, host, redacted(part, stones), received_utc_s)
+        part.lesson: _take_in_part(
+            connection, host, redacted(connection, part, stones), received_utc_s
+        )
         for part in sorted(parts, key=lambda part: part.lesson)
     }
 

@@ -88,17 +88,31 @@ def history_of(paths: Iterable[Path], player: str, since_utc_s: float | None = N
     return _history(found, player, paths)
 
 
+def history_in(journal: Journal, player: str, passed_over: Iterable[Diagnostic] = ()) -> History:
+    """The same of one open journal; with what was passed over before.
+
+    Raises FeedscriptError when the player had no ball in it.
+    """
+    found = _Found(key=name_key(player), passed_over=list(passed_over))
+    _add(journal, found, None)
+    return _history(found, player, (Path(journal.path),))
+
+
 def _read(path: Path, found: _Found, since_utc_s: float | None) -> None:
     journal = read_journal(path)
     try:
-        found.names |= player_names(journal.rows)
-        for number, token in _with_the_player(journal, found.key, since_utc_s):
-            try:
-                found.add(token, read_lesson(journal, number))
-            except FeedscriptError as trouble:
-                found.passed_over.append(trouble.diagnostic)
+        _add(journal, found, since_utc_s)
     finally:
         journal.close()
+
+
+def _add(journal: Journal, found: _Found, since_utc_s: float | None) -> None:
+    found.names |= player_names(journal.rows)
+    for number, token in _with_the_player(journal, found.key, since_utc_s):
+        try:
+            found.add(token, read_lesson(journal, number))
+        except FeedscriptError as trouble:
+            found.passed_over.append(trouble.diagnostic)
 
 
 def _with_the_player(

@@ -14,7 +14,7 @@ import msgspec
 from feedscript.diagnostics import FeedscriptError
 from feedscript.journal import queries
 from feedscript.journal.store import BallIntent, BallOutcome, Journal, SessionStart, open_journal
-from feedscript.journal.stored import BallRow, ResultRow, unbelievable
+from feedscript.journal.stored import BallRow, EntryRow, ResultRow, unbelievable
 from feedscript.plan.model import Plan
 from feedscript.session.state import events as e
 from feedscript.session.state.apply import replay
@@ -40,6 +40,8 @@ MOST_ENTRIES: dict[str, tuple[int, tuple[str, ...]]] = {
         ("act", "happened", "confirmed", "resumed", "ended", "cause"),
     ),
 }
+#: What stands in the tables of balls and results too.
+_CHANGING = ("feed", "outcome", "result", "landing", "undone", "ended", "resumed")
 #: What changes nothing is not read back.
 _FOR_THE_RECORD = ("trouble", "event", "suspended", "roster-refused", "tap-dropped", "sync-tone")
 
@@ -50,6 +52,25 @@ def write_event(journal: Journal, session_id: int, utc_s: float, event: e.Event)
         kind, launcher = e.KIND_OF[type(event)], getattr(event, "launcher", None)
         journal.note(session_id, utc_s, kind, event, launcher)
         _write_tables(journal, session_id, utc_s, event)
+
+
+def write_entry(journal: Journal, session_id: int, entry: EntryRow) -> None:
+    """Write an entry of another journal down here, byte for byte, with what it changes in the
+    tables; within a transaction of the caller's. Raises FeedscriptError for one that no feedscript
+    wrote."""
+    row = {"session_id": session_id, **msgspec.structs.asdict(entry)}
+    journal.write("entry", row)
+    if entry.kind in _CHANGING:
+        event = _event_of(entry, journal.path, session_id)
+        _write_tables(journal, session_id, entry.utc_s, event)
+
+
+def _event_of(row: EntryRow, path: str, session_id: int) -> e.Event:
+    try:
+        return msgspec.json.decode(row.data, type=e.KINDS[row.kind])
+    except (msgspec.MsgspecError, UnicodeError, RecursionError, KeyError) as trouble:
+        told = f"a {row.kind} is not as one is written: {trouble}"
+        raise unbelievable(path, session_id, told) from trouble
 
 
 def _write_tables(journal: Journal, session_id: int, utc_s: float, event: e.Event) -> None:
@@ -113,11 +134,7 @@ def _see_that_it_is_not_too_much(journal: Journal, session_id: int) -> None:
 def events_of(journal: Journal, session_id: int) -> Iterator[tuple[float, e.Event]]:
     """Each event that changes anything, with its moment."""
     for row in queries.entries_but(journal, session_id, *_FOR_THE_RECORD):
-        try:
-            event = msgspec.json.decode(row.data, type=e.KINDS[row.kind])
-        except (msgspec.MsgspecError, UnicodeError, RecursionError, KeyError) as trouble:
-            told = f"a {row.kind} is not as one is written: {trouble}"
-            raise unbelievable(journal.path, session_id, told) from trouble
+        event = _event_of(row, journal.path, session_id)
         for text in texts(msgspec.to_builtins(event)):
             if HIDDEN.search(text):
                 told = f"a {row.kind} holds a character that is not seen, in {text[:40]!r}"

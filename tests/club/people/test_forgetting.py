@@ -6,10 +6,8 @@ from __future__ import annotations
 import re
 import subprocess
 
-import msgspec
 import pytest
 
-from feedscript.club.batch import Part
 from feedscript.club.store.log import Position, after, held, take_in
 from feedscript.club.store.people import audit, families, forgotten, groups, players
 from feedscript.club.store.people.audit import Act
@@ -167,7 +165,10 @@ def test_what_forgetting_left_in_the_file_without_sweeping_would_be_found(
     assert [one for one in WRITTEN if one in files_of(store)]
 
 
-def test_a_part_is_not_touched_where_nobody_is_forgotten() -> None:
-    part: Part = lesson(NAME)
-    assert forgotten.redacted(part, None) is part
-    assert msgspec.json.encode(part)
+def test_a_longer_name_stays_in_what_comes_from_a_court_that_has_not_heard(store: Store) -> None:
+    host = court(store).host
+    forgotten.forget(store, "Ann", 20.0)
+    take_in(store, host, [lesson("Ann", "Ann Lee")], 30.0)
+    assert "Ann Lee is on" in everything(store)
+    assert f"{FORGOTTEN} is on" in everything(store)
+    assert '"Ann"' not in everything(store)

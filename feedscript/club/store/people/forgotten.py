@@ -16,7 +16,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from feedscript.club.batch import Part
 from feedscript.club.store.people.audit import player_key
-from feedscript.club.store.people.players import forget_where_named, known_players
+from feedscript.club.store.people.players import forget_where_named, known_players, named
 from feedscript.club.store.people.tables import (
     AUDIT,
     FAMILY_LINK,
@@ -28,7 +28,14 @@ from feedscript.club.store.people.tables import (
 from feedscript.club.store.store import Store
 from feedscript.club.store.tables import HOST, METADATA
 from feedscript.club.tombstones import Tombstone, Tombstones, name_hash
-from feedscript.journal.redaction import FORGOTTEN, Replace, name_key, replaced, without_names
+from feedscript.journal.redaction import (
+    FORGOTTEN,
+    Replace,
+    collecting,
+    name_key,
+    replaced,
+    without_names,
+)
 
 _KEY = "tombstone-key"
 #: Who takes events in shares this lock, and who forgets has it alone: nothing comes in between.
@@ -105,8 +112,9 @@ def not_heard(connection: Connection) -> list[str]:
     return list(connection.scalars(query).all())
 
 
-def redacted(part: Part, stones: Tombstones | None) -> Part:
-    """What came from a court without the names that it should have forgotten by now."""
+def redacted(connection: Connection, part: Part, stones: Tombstones | None) -> Part:
+    """What came from a court without the names that it should have forgotten by now; a longer name
+    that begins alike stays."""
     if stones is None:
         return part
     texts = [event.data for event in part.events]
@@ -114,16 +122,11 @@ def redacted(part: Part, stones: Tombstones | None) -> Part:
         texts += [getattr(part.header, name) for name in _TOLD]
     found: set[str] = set()
     for one in texts:
-        replaced(one, _collecting(stones, found))
-    return _without(part, without_names(found)) if found else part
-
-
-def _collecting(stones: Tombstones, found: set[str]) -> Replace:
-    def look(told: str) -> str:
-        found.update(stones.names_in(told))
-        return told
-
-    return look
+        replaced(one, collecting(stones.names_in, found))
+    if not found:
+        return part
+    known = [*known_players(connection).values(), *named(part.header, part.events)]
+    return _without(part, without_names(found, known=known))
 
 
 def _without(part: Part, replace: Replace) -> Part:

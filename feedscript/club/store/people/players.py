@@ -32,10 +32,10 @@ def note_players(
     connection: Connection, host: str, lesson: str, head: Header | None, events: Iterable[Event]
 ) -> None:
     """Write down who is named in what came of a lesson."""
-    named = {player_key(name): name for name in _named(head, events)}
+    there = {player_key(name): name for name in named(head, events)}
     rows = [
         {"host": host, "lesson": lesson, "player_key": key, "player": name}
-        for key, name in named.items()
+        for key, name in there.items()
         if key
     ]
     if not rows:
@@ -46,21 +46,22 @@ def note_players(
         connection.execute(sqlite.insert(LESSON_PLAYER).on_conflict_do_nothing(), rows)
 
 
-def _named(head: Header | None, events: Iterable[Event]) -> Iterator[str]:
+def named(head: Header | None, events: Iterable[Event]) -> Iterator[str]:
+    """Every player's name that stands in a lesson's head and in events."""
     told = [] if head is None else [head.group_json]
     told += [event.data for event in events if '"player' in event.data or "\\u" in event.data]
     for text in told:
-        for name in names_told(_read(text)):
+        for name in _names(text):
             name = on_one_line(name.strip())
             if len(name) <= MOST_NAME and name != FORGOTTEN:
                 yield name
 
 
-def _read(text: str) -> object:
+def _names(text: str) -> list[str]:
     try:
-        return msgspec.json.decode(text)
-    except (msgspec.DecodeError, RecursionError):
-        return None
+        return list(names_told(msgspec.json.decode(text)))
+    except (msgspec.DecodeError, RecursionError):  # nobody's name, as we write them
+        return []
 
 
 def forget_where_named(connection: Connection, player: str) -> None:

@@ -1,0 +1,1 @@
+"""Who people are to the club, what they may read, and what is forgotten; and the pages for it."""
