@@ -86,7 +86,7 @@ async def court_of(asks: HTTPConnection, store: Store) -> str:
                 help="join again: feedscript club join, with a new code",
             ),
         )
-    _recognised(asks)
+    recognised(asks)
     return found
 
 
@@ -109,11 +109,11 @@ async def person_of(
             403,
             NOT_ALLOWED.report(f"a {person.role} may not {what}", help="ask the head coach"),
         )
-    _recognised(asks)
+    recognised(asks)
     return person
 
 
-def _recognised(asks: HTTPConnection) -> None:
+def recognised(asks: HTTPConnection) -> None:
     """The door keeps room for whoever was recognised."""
     known = getattr(asks.app.state, "known", None)
     if isinstance(known, Known):

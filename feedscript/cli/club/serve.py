@@ -59,9 +59,10 @@ def command(
     except FeedscriptError as failed:
         refuse(Exit.USAGE, (failed.diagnostic,), output_format)
 
-    def told(url: str, code: str) -> None:
-        words = f"The club: {url}\nIts owner's code: {code}\nIts store: {store.name}\n"
-        plain = {"url": url, "code": code, "store": store.name}
+    def told(url: str, invitation: str) -> None:
+        first = f"Its first head coach comes in here, within a day: {invitation}\n"
+        words = f"The club: {url}\n{first if invitation else ''}Its store: {store.name}\n"
+        plain = {"url": url, "invitation": invitation or None, "store": store.name}
         answer(output_format, plain, f"{words}Ctrl-C ends it.")
 
     serve_club(store, reached, key, told)

@@ -60,5 +60,5 @@ class Telling:
             if not forgotten.obey(connection, host, number, now_utc_s):
                 return False
             court = name_of(connection, host)
-            audit.note(connection, now_utc_s, court, Act.OBEYED, about=f"up to {number}")
+            audit.note(connection, now_utc_s, court, Act.OBEYED, about=str(number))
         return True

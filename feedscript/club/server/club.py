@@ -11,6 +11,7 @@ import anyio.to_thread
 
 from feedscript.club.known import Known
 from feedscript.club.messages import Happened
+from feedscript.club.people.keeping import keep_to_rules
 from feedscript.club.server.hub import Hub
 from feedscript.club.server.lines import Lines
 from feedscript.club.server.presence import Presence
@@ -40,7 +41,8 @@ class Club:
     async def running(self) -> AsyncIterator[None]:
         """Inside the context the news flows."""
         async with anyio.create_task_group() as group:
-            for work in (self.stopping.run, self.presence.run, self._follow):
+            works = (self.stopping.run, self.presence.run, self._follow, self._keep_to_rules)
+            for work in works:
                 group.start_soon(self._watched, work)
             try:
                 yield
@@ -56,6 +58,9 @@ class Club:
             await work()
         except Exception as fault:  # noqa: BLE001 (the rim of the process's works)
             self.fault = fault
+
+    async def _keep_to_rules(self) -> None:
+        await keep_to_rules(self.store)
 
     async def _follow(self) -> None:
         position = None

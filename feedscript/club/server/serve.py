@@ -12,10 +12,13 @@ from starlette.routing import BaseRoute
 from feedscript.club.library.routes import LibraryRoutes
 from feedscript.club.library.shelf import Shelf
 from feedscript.club.library.signing import ClubKey
+from feedscript.club.people.beginning import INVITED, first_invitation
+from feedscript.club.people.pages.answers import Desk
+from feedscript.club.people.pages.routes import people_routes
+from feedscript.club.people.signing_in import who_of
 from feedscript.club.server.address import Reached
 from feedscript.club.server.app import make_app
 from feedscript.club.server.club import Club
-from feedscript.club.server.owner import Owner
 from feedscript.club.store.store import Store
 from feedscript.console.acceptor import Acceptor, RequestsTold
 from feedscript.console.serve import PageServer, page_config
@@ -27,17 +30,18 @@ LOOK_S = 1.0
 def serve_club(
     store: Store, reached: Reached, key: ClubKey, told: Callable[[str, str], None]
 ) -> None:
-    """Serve a club's store until Ctrl-C; ``key`` signs its library. ``told`` is given the address
-    and the owner's code.
+    """Serve a club's store until Ctrl-C; ``key`` signs its library. ``told`` is given the address,
+    and a link for the first head coach of a club that has none ("" where there is one).
 
     Raises whatever ended one of the server's works that should never end."""
-    owner = Owner()
-    club = Club(store, owner.who)
+    club = Club(store, who_of(store, time.time))
     try:
-        told(reached.url, owner.code())
+        code = first_invitation(store, time.time())
+        told(reached.url, "" if code is None else f"{reached.url}{INVITED}{code}")
         with suppress(KeyboardInterrupt):  # has ended it already, in order
             library = LibraryRoutes(club, Shelf(store, key, time.time))
-            asyncio.run(serve(club, reached, [*owner.routes(), *library.routes()]))
+            pages = [*people_routes(Desk(store, club.who)), *library.routes()]
+            asyncio.run(serve(club, reached, pages))
     finally:
         store.close()
     if club.fault is not None:

@@ -37,20 +37,19 @@ ASKED = {
     Result.RIGHT: _("When a ball goes past on the right, what do you try on the next one?"),
 }
 
-NOTES = (
-    _(
-        "A ball counts where somebody could note what became of it. A few more or fewer are often "
-        "luck; what counts is many weeks."
-    ),
-    _(
-        "This page shows one player only. The notes stay on the coach's computer. The coach can "
-        "delete them at any time, so please ask."
-    ),
+COUNTED = _(
+    "A ball counts where somebody could note what became of it. A few more or fewer are often "
+    "luck; what counts is many weeks."
+)
+#: Where the notes are kept that no club has.
+KEPT = _(
+    "This page shows one player only. The notes stay on the coach's computer. The coach can "
+    "delete them at any time, so please ask."
 )
 
 
-def family_html(record: Record, tongue: Tongue = IN_ENGLISH) -> str:
-    """The whole page, in the family's language."""
+def family_html(record: Record, tongue: Tongue = IN_ENGLISH, kept: str = KEPT) -> str:
+    """The whole page, in the family's language; ``kept`` says where the notes are."""
 
     def told(words: str) -> str:
         return escape(tongue(words))
@@ -71,7 +70,7 @@ def family_html(record: Record, tongue: Tongue = IN_ENGLISH) -> str:
         f"{asks}"
         f'<p class="next">{told(question(record))}</p>'
         f"<p>{told(ask)}</p>"
-        f"{notes_list(NOTES, tongue)}"
+        f"{notes_list((COUNTED, kept), tongue)}"
     )
     return paper(name, _when(record), body, "sheet family", tongue)
 

@@ -73,6 +73,7 @@ def test_who_is_withdrawn_is_out_at_once_with_all_that_was_given(store: Store) -
         assert families.opened(connection, link, 16.0) is None
         assert not groups.may_read(connection, kim, "Ada")
     assert accounts.signed_in(store, token, 16.0) is None
+    assert person(store, "kim", Role.COACH).id != kim.id
 
 
 def test_the_last_head_coach_stays(store: Store) -> None:

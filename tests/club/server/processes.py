@@ -14,13 +14,14 @@ import msgspec
 from websockets.sync.client import ClientConnection, connect
 
 from feedscript.club.messages import INVITE, JOIN, LIVE, NEWS
-from feedscript.club.server.owner import ENTER
+from feedscript.club.people.beginning import FIRST
 
+PASSWORD = "clay under blue umbrellas"
 FEEDSCRIPT = [sys.executable, "-c", "from feedscript.cli import main; main()"]
 
 
 class Served(msgspec.Struct):
-    """One server process, and its owner's page."""
+    """One server process, and its head coach's page."""
 
     process: subprocess.Popen[str]
     url: str
@@ -48,9 +49,18 @@ class Served(msgspec.Struct):
         return self.socket(NEWS, Cookie=cookies, Origin=self.url)
 
 
+def _come_in(page: httpx.Client, invitation: str | None) -> None:
+    """By the link of a server that has no head coach yet; else by the password chosen then."""
+    if invitation is not None:
+        came = page.post(invitation, data={"password": PASSWORD, "again": PASSWORD})
+    else:
+        came = page.post("/sign-in", data={"login": FIRST, "password": PASSWORD})
+    assert came.status_code == 303, came.text
+
+
 @contextmanager
 def serving(address: str) -> Iterator[Served]:
-    """`feedscript club serve` on this store, its owner signed in."""
+    """`feedscript club serve` on this store, its head coach signed in."""
     words = ["club", "serve", "--store", address, "--bind", "127.0.0.1:0", "--format", "json"]
     with subprocess.Popen(
         [*FEEDSCRIPT, *words], stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True
@@ -60,7 +70,7 @@ def serving(address: str) -> Iterator[Served]:
             told = json.loads("".join(iter(process.stdout.readline, "}\n")) + "}")
             with httpx.Client(base_url=told["url"], headers={"Origin": told["url"]}) as page:
                 served = Served(process, told["url"], page)
-                served.post(ENTER, {"code": told["code"], "name": "the owner"})
+                _come_in(page, told["invitation"])
                 yield served
         finally:
             process.kill()

@@ -1,30 +1,41 @@
-"""A server as it is started: its owner comes in by a code of its terminal; a fault ends it."""
+"""A server as it is started: its first head coach comes in by a link of its terminal; a fault ends
+it."""
 
 from __future__ import annotations
 
 import asyncio
+import time
 from contextlib import closing
 from pathlib import Path
 
 import httpx
 
 from feedscript.club.messages import EVENTS, INVITE, JOIN
+from feedscript.club.people.beginning import INVITED, first_invitation
+from feedscript.club.people.pages.answers import Desk
+from feedscript.club.people.pages.routes import people_routes
+from feedscript.club.people.passwords import Cost
+from feedscript.club.people.signing_in import who_of
 from feedscript.club.server.address import listen_at
 from feedscript.club.server.club import Club
-from feedscript.club.server.owner import ENTER, Owner
 from feedscript.club.server.serve import serve
 from feedscript.club.store.store import open_store
 
+CHEAP = Cost(passes=1, memory_kib=64, lanes=1)
+PASSWORD = "clay under blue umbrellas"
 
-async def day(club: Club, owner: Owner, url: str) -> None:
-    """What an owner does first; then one of the server's works ends by a fault."""
+
+async def day(club: Club, url: str) -> None:
+    """What a head coach does first; then one of the server's works ends by a fault."""
     async with httpx.AsyncClient(base_url=url, headers={"Origin": url}) as page:
         assert (await page.get("/health")).json() == {"well": True}
         assert (await page.post(INVITE, json={})).status_code == 401
-        code = owner.code()
-        for status in (200, 403):  # it works once
-            entered = await page.post(ENTER, json={"code": code, "name": "the owner"})
-            assert entered.status_code == status
+        code = first_invitation(club.store, time.time())
+        chosen = {"password": PASSWORD, "again": PASSWORD}
+        for status in (303, 404):  # it works once
+            taken = await page.post(f"{INVITED}{code}", data=chosen)
+            assert taken.status_code == status
+        assert first_invitation(club.store, time.time()) is None
         invited = await page.post(INVITE, json={})
         asked = {"code": invited.json()["code"], "name": "court one"}
         joined = await page.post(JOIN, json=asked)
@@ -33,14 +44,14 @@ async def day(club: Club, owner: Owner, url: str) -> None:
     club.fault = RuntimeError("one of its works has ended")
 
 
-def test_the_owner_comes_in_and_a_fault_ends_the_server(tmp_path: Path) -> None:
+def test_the_first_head_coach_comes_in_and_a_fault_ends_the_server(tmp_path: Path) -> None:
     async def main() -> None:
         reached = listen_at("127.0.0.1:0", (), None)
-        owner = Owner()
         with closing(open_store(tmp_path / "club.sqlite")) as store:
-            club = Club(store, owner.who)
+            club = Club(store, who_of(store, time.time))
+            routes = people_routes(Desk(store, club.who, cost=CHEAP))
             async with asyncio.timeout(30), asyncio.TaskGroup() as group:
-                group.create_task(serve(club, reached, owner.routes()))
-                group.create_task(day(club, owner, reached.url))
+                group.create_task(serve(club, reached, routes))
+                group.create_task(day(club, reached.url))
 
     asyncio.run(main())

@@ -75,6 +75,15 @@ def anybody(store: Store) -> bool:
         return connection.execute(query.limit(1)).first() is not None
 
 
+def waiting_head_coach(connection: Connection) -> Person | None:
+    """A head coach who was invited and has no password yet."""
+    query = select(PERSON).where(
+        _STANDS, PERSON.c.role == Role.HEAD_COACH, PERSON.c.password.is_(None)
+    )
+    row = connection.execute(query.order_by(PERSON.c.made_utc_s)).mappings().first()
+    return None if row is None else _person(row)
+
+
 def make(connection: Connection, login: str, name: str, role: Role, now_utc_s: float) -> Person:
     """An account without a password. Raises LoginTakenError."""
     person = Person(id=new_id(), name=name, role=role)
@@ -92,10 +101,12 @@ def make(connection: Connection, login: str, name: str, role: Role, now_utc_s: f
     return person
 
 
-def invite(connection: Connection, person: str, until_utc_s: float) -> str:
-    """A code by which this person chooses a password; older ones work no more."""
+def invite(connection: Connection, person: str, until_utc_s: float, *, beside: bool = False) -> str:
+    """A code by which this person chooses a password; older ones work no more, unless it is one
+    ``beside`` them."""
     code = new_token()
-    connection.execute(delete(INVITATION).where(INVITATION.c.person == person))
+    if not beside:
+        connection.execute(delete(INVITATION).where(INVITATION.c.person == person))
     row = {"code_sha256": hash_of(code), "person": person, "until_utc_s": until_utc_s}
     connection.execute(insert(INVITATION), row)
     return code
@@ -117,18 +128,25 @@ def invited(connection: Connection, code: str, now_utc_s: float) -> Person | Non
 
 
 def take_up(connection: Connection, code: str, password: str, now_utc_s: float) -> Person | None:
-    """Spend an invitation: this (hashed) password opens the account from now on, and whoever was
-    signed in to it is so no more."""
-    # Of two who come with one code, the second waits here, and then finds it spent.
-    of_code = INVITATION.c.code_sha256 == hash_of(code)
-    connection.execute(select(INVITATION.c.person).where(of_code).with_for_update())
+    """Spend an invitation, and all others of this person: this (hashed) password opens the account
+    from now on, and whoever was signed in to it is so no more."""
+    # Of two who come for one person, the second waits here, and then finds it spent.
+    of_code = select(INVITATION.c.person).where(INVITATION.c.code_sha256 == hash_of(code))
+    locked = select(PERSON.c.id).where(PERSON.c.id.in_(of_code)).with_for_update()
+    connection.execute(locked)
     person = invited(connection, code, now_utc_s)
     if person is None:
         return None
-    connection.execute(delete(INVITATION).where(of_code))
-    connection.execute(update(PERSON).where(PERSON.c.id == person.id).values(password=password))
-    _sign_out_everywhere(connection, person.id)
+    connection.execute(delete(INVITATION).where(INVITATION.c.person == person.id))
+    set_password(connection, person.id, password)
     return person
+
+
+def set_password(connection: Connection, person: str, password: str) -> None:
+    """This (hashed) password opens the account from now on, and whoever is signed in to it is so no
+    more."""
+    connection.execute(update(PERSON).where(PERSON.c.id == person).values(password=password))
+    _sign_out_everywhere(connection, person)
 
 
 def with_login(connection: Connection, login: str) -> tuple[Person, str] | None:
@@ -189,7 +207,8 @@ def withdraw(connection: Connection, person: str, now_utc_s: float) -> Person | 
     if found.role is Role.HEAD_COACH and _head_coaches(connection) <= 1:
         raise LastHeadCoachError
     gone = update(PERSON).where(PERSON.c.id == person)
-    connection.execute(gone.values(withdrawn_utc_s=now_utc_s, password=None))
+    # The sign-in name is free again.
+    connection.execute(gone.values(withdrawn_utc_s=now_utc_s, password=None, login=person))
     connection.execute(delete(INVITATION).where(INVITATION.c.person == person))
     connection.execute(delete(GROUP_COACH).where(GROUP_COACH.c.person == person))
     links = (FAMILY_LINK.c.made_by == person) & FAMILY_LINK.c.withdrawn_utc_s.is_(None)

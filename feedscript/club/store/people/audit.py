@@ -18,7 +18,6 @@ class Act(StrEnum):
     READ_RECORD = "read-record"
     READ_FAMILY_PAGE = "read-family-page"
     EXPORTED = "exported"
-    FETCHED = "fetched"  # a court's computer, for its own use offline
     FORGOT = "forgot"
     OBEYED = "obeyed"  # a court's computer forgot
     THREW_AWAY = "threw-away"
@@ -29,6 +28,7 @@ class Act(StrEnum):
     WITHDREW = "withdrew"
     CHANGED_GROUP = "changed-group"
     SIGNED_IN = "signed-in"
+    CHANGED_PASSWORD = "changed-password"
     SET_RULE = "set-rule"
     LET_IN = "let-in"  # a court's computer
     READ_AUDIT = "read-audit"

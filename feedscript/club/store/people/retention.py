@@ -8,6 +8,8 @@ from collections import Counter
 from sqlalchemy import Connection, delete, insert, select, tuple_, update
 
 from feedscript.club.store.log_tables import EVENT, LESSON
+from feedscript.club.store.people import audit
+from feedscript.club.store.people.audit import Act
 from feedscript.club.store.people.tables import (
     AUDIT,
     DEVICE,
@@ -23,6 +25,8 @@ from feedscript.club.store.store import Store
 DAY_S = 86_400.0
 #: Settings, in days; 0 or none: kept until somebody throws it away.
 LESSONS_DAYS, AUDIT_DAYS = "keep-lessons-days", "keep-audit-days"
+#: Who did it, in the log.
+RULES = "feedscript"
 #: A withdrawn or expired link is shown as such for so long; wrong passwords count for minutes.
 #: Design values.
 LINKS_SHOWN_S = 90 * DAY_S
@@ -51,6 +55,9 @@ def throw_away_old(store: Store, now_utc_s: float) -> Counter[str]:
             old = AUDIT.c.utc_s < now_utc_s - days * DAY_S
             gone["readings"] = connection.execute(delete(AUDIT).where(old)).rowcount
         _spent(connection, now_utc_s)
+        if gone.total():
+            told = f"{gone['lessons']} / {gone['readings']}"
+            audit.note(connection, now_utc_s, RULES, Act.THREW_AWAY, about=told)
     if gone.total():
         store.sweep()
     return gone
