@@ -3,4 +3,4 @@
 Served by this machine to itself alone: pictures of people do not go over a network.
 """
 
-__all__ = ["serve", "viewing"]
+__all__ = ["answers", "serve", "viewing"]

@@ -7,7 +7,6 @@ from functools import partial
 from pathlib import Path
 from typing import Annotated, TypeVar
 
-import anyio.to_thread
 import msgspec
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
@@ -24,6 +23,7 @@ from feedscript.console.walls import GuardedHeaders, paired_answer, read_as, ref
 from feedscript.court.landmarks import End
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.tongues.tongue import Tongue, Tongues
+from feedscript.viewing.apart import apart
 from feedscript.viewing.pictures import Part, Pictures
 from feedscript.viewing.told import told
 from feedscript.viewing.viewing import Viewing
@@ -139,8 +139,8 @@ class _Routes:
 
     async def _then(self, request: Request, act: Callable[[], object]) -> Response:
         """The page as it is after an act, which may take its time."""
-        await anyio.to_thread.run_sync(act)
-        page = await anyio.to_thread.run_sync(told, self._viewing)
+        await apart(act)
+        page = await apart(partial(told, self._viewing))
         body = msgspec.json.encode(page, enc_hook=self._tongue(request))
         return Response(body, media_type="application/json")
 
@@ -167,7 +167,7 @@ class _Routes:
         try:
             wanted = msgspec.convert(part, Part)
             made = partial(self._pictures.of_ball, number, wanted)
-            data = await anyio.to_thread.run_sync(made)
+            data = await apart(made)
         except msgspec.ValidationError:
             data = None
         except FeedscriptError as failed:

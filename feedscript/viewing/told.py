@@ -117,7 +117,7 @@ def court_told(viewing: Viewing) -> CourtTold:
         lines=() if camera is None else _lines(camera, film.court),
         ends=() if camera is None else _ends(camera, film.court),
         camera_at=_end_of(viewing),
-        by_lines=ruler is not None and ruler.settled is not None,
+        by_lines=ruler is not None and ruler.by_lines,
         worst_cm=None if ruler is None else 100 * ruler.worst_sd_m,
         trouble=None if trouble is None else as_json(trouble),
         part=viewing.part + 1,

@@ -15,6 +15,7 @@ import msgspec
 from feedscript.court.landmarks import End
 from feedscript.court.lines import Court
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
+from feedscript.viewing.answers import Answers
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.clips.way import Way
 from feedscript.watch.found import Found, Said
@@ -29,6 +30,10 @@ LEFT_OUT = Page(
     title="A part of the film that is left out",
     why="A person who looked at the film said that the court cannot be shown in this part of it.",
 )
+
+
+#: Whoever looks for balls ends with the next picture, unless it measures one just then.
+_ENDS_S = 0.3
 
 
 class Stage(StrEnum):
@@ -55,7 +60,8 @@ Look = Callable[[tuple[Standing, ...], Callable[[float], None]], Sought | Diagno
 
 class Film(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """What there is to look at: each place where the camera stood, with the court as it was found
-    without help. ``look``: None where only the court is asked about."""
+    without help. ``look``: None where only the court is asked about; ``answers``: where what a
+    person says is written down, and what was said before."""
 
     video: Video
     places: tuple[Standing, ...]
@@ -63,6 +69,11 @@ class Film(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     most_sd_m: float
     camera_at: End | None = None
     look: Look | None = None
+    answers: Answers | None = None
+
+
+def _left_out() -> Diagnostic:
+    return LEFT_OUT.report("this part of the film was left out")
 
 
 class GivenUpError(Exception):
@@ -84,6 +95,8 @@ class Viewing:
         self._given_up = threading.Event()
         self._lock = threading.Lock()
         self._open()
+        for ruler in [] if film.answers is None else film.answers.courts:
+            self._go_on(ruler or _left_out())
 
     def _open(self) -> None:
         """The next place, with the court as it was found there."""
@@ -160,7 +173,7 @@ class Viewing:
         """The court is where it is drawn: go on. Nothing where it cannot be used."""
         with self._lock:
             if self.stage is Stage.COURT and self.ruler is not None:
-                self._go_on(self.ruler)
+                self._answer(self.ruler)
 
     def leave_out(self) -> None:
         """This part of the film is not used; the only one that there is cannot be left out."""
@@ -168,7 +181,13 @@ class Viewing:
             last = len(self._answers) == len(self.film.places) - 1
             usable = not last or any(one.known for one in self._answers)
             if self.stage is Stage.COURT and usable:
-                self._go_on(LEFT_OUT.report("this part of the film was left out"))
+                self._answer(_left_out())
+
+    def _answer(self, ruler: Ruler | Diagnostic) -> None:
+        """Write down what is said of this place, and go on."""
+        if self.film.answers is not None:
+            self.film.answers.of_court(ruler)
+        self._go_on(ruler)
 
     def _go_on(self, ruler: Ruler | Diagnostic) -> None:
         """To the next place, or to the balls."""
@@ -205,9 +224,20 @@ class Viewing:
                 self._begin_again(found)
             else:
                 self.stage, self.sought = Stage.FINDS, found
+                self.said = self._said_before(found)
+
+    def _said_before(self, sought: Sought) -> dict[int, Said | None]:
+        """Of the balls that are measured this time too."""
+        if self.film.answers is None:
+            return {}
+        measured = {one.number for one in sought.found.landed}
+        said = self.film.answers.said
+        return {number: one for number, one in said.items() if number in measured}
 
     def _begin_again(self, trouble: Diagnostic | None) -> None:
         """From the first place on; the answers so far are let go."""
+        if self.film.answers is not None:
+            self.film.answers.again()
         self.stage, self.sought, self.said, self.trouble = Stage.COURT, None, {}, trouble
         self._answers = []
         self._open()
@@ -219,11 +249,15 @@ class Viewing:
             if not self.finished:
                 self._begin_again(None)
 
-    def give_up(self) -> None:
-        """Let whoever looks for balls end, and wait for it."""
+    def give_up(self, within_s: float = 10.0) -> None:
+        """Let whoever looks for balls end, and wait for it so long."""
         self._given_up.set()
         if self._thread is not None:
-            self._thread.join(10.0)
+            self._thread.join(within_s)
+
+    def end(self) -> None:
+        """Nobody looks any more: what still works may end by itself, and is not waited for."""
+        self.give_up(within_s=_ENDS_S)
 
     def say(self, number: int, said: Said | None) -> bool:
         """What a person says of a ball that was measured; whether there is such a one."""
@@ -232,6 +266,8 @@ class Viewing:
                 return False
             if number not in {one.number for one in self.sought.found.landed}:
                 return False
+            if self.film.answers is not None:
+                self.film.answers.of_ball(number, said)
             self.said[number] = said
             return True
 

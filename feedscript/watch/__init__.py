@@ -8,6 +8,7 @@ __all__ = [
     "by_sight",
     "by_sound",
     "found",
+    "kept_lines",
     "listen",
     "look",
     "marked",

@@ -9,7 +9,6 @@ import numpy as np
 
 from feedscript.court.lines import Court
 from feedscript.diagnostics import Diagnostic
-from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measure import measure
 from feedscript.watch.fit.measured import Measured, NotSeen, Why
 from feedscript.watch.frames.sound import blocks
@@ -71,9 +70,8 @@ def look_over(
             found[seen.number] = seen
             if each is not None:
                 each(one, seen)
-        mine = mine[len(over) :]
-        camera = over[-1][0].camera if over else None
-        for one in _looked_over(video, place, camera, mine, court, progress, troubles, shots):
+        rest = mine[len(over) :]
+        for one in _looked_over(video, place, over, rest, court, progress, troubles, shots):
             seen = measure(one, video.tick_s)
             if shots is not None:
                 shots.fed(one.camera, seen)
@@ -99,7 +97,7 @@ def gathered(
     for place in places:
         mine = [one for one in expected if place.still.from_s <= one.left_s < place.still.to_s]
         if place.known is not None:
-            yield from _looked_over(video, place, None, mine, court, progress, [], None)
+            yield from _looked_over(video, place, [], mine, court, progress, [], None)
 
 
 def _over(
@@ -124,23 +122,28 @@ def _cut_off(one: Gathered, place: Standing) -> bool:
 def _looked_over(
     video: Video,
     place: Standing,
-    followed: Camera | None,
+    over: Sequence[tuple[Gathered, Measured | NotSeen]],
     expected: Sequence[Expected],
     court: Court,
     progress: Callable[[float], None] | None,
     troubles: list[Diagnostic],
     shots: ShotWatcher | None,
 ) -> Iterator[Gathered]:
-    """All that may be each ball, while the camera stands in this place; ``followed``: as it was
-    followed to the ball before the first of them."""
-    if not expected:
-        return
+    """All that may be each ball, while the camera stands in this place; ``over``: those of an
+    earlier run, up to the last of which the camera was followed."""
     assert place.known is not None
-    seeker = Seeker(place.known.camera, expected, place.still.grey, court, followed)
     if shots is not None:
-        shots.begin(place.known.camera, expected, place.still.grey)
-    first_s = min(map(begins_s, expected)) - _BEFORE_S
-    with Frames(video, from_s=max(first_s, place.still.from_s)) as frames:
+        shots.begin(
+            place.known.camera, [*(one.expected for one, _ in over), *expected], place.still.grey
+        )
+        for one, seen in over:
+            shots.fed(one.camera, seen)
+    first_s = min([shots.begins_s if shots else np.inf, *map(begins_s, expected)])
+    if first_s == np.inf:
+        return
+    followed = over[-1][0].camera if over else None
+    seeker = Seeker(place.known.camera, expected, place.still.grey, court, followed)
+    with Frames(video, from_s=max(first_s - _BEFORE_S, place.still.from_s)) as frames:
         for frame in frames:
             if frame.time_s > place.still.to_s:
                 break

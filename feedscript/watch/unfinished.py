@@ -1,15 +1,13 @@
 """What is measured of a film that was not looked over to its end: kept beside the output, so that
 the next run goes on from there.
 
-A line of JSON says of which film, lesson and cameras it is; then a line for each ball. Numbers
-only. A line that was cut off as the program ended is not read, and a file of another film or lesson
-is begun anew.
+A line of JSON says of which film, lesson and cameras it is; then a line for each ball, and for each
+shot that was looked for. Numbers only.
 """
 
 from __future__ import annotations
 
 import hashlib
-import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -22,13 +20,15 @@ from feedscript.plain_file import read_plain
 from feedscript.watch.asked import AskedLesson
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measured import Measured, NotSeen, Why
+from feedscript.watch.kept_lines import KeptLines, rows_in
 from feedscript.watch.ruler.anew import Standing
+from feedscript.watch.shots.seen import NoShot, Shot, WhyNot
 
 #: A film is known by its length and by so many parts of so many bytes, spread over it.
 _PARTS, _PART_BYTES = 64, 1 << 16
 
 
-class Done(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+class Done(msgspec.Struct, frozen=True, kw_only=True, eq=False, tag_field="of", tag="ball"):
     """One ball that is over: the camera as it was followed to it, and what it is found to be."""
 
     number: int
@@ -49,41 +49,57 @@ def done_of(camera: Camera, seen: Measured | NotSeen) -> Done:
     return Done(number=seen.number, camera=camera, measured=seen)
 
 
+class DoneShot(msgspec.Struct, frozen=True, kw_only=True, eq=False, tag_field="of", tag="shot"):
+    """One shot that is over."""
+
+    number: int
+    shot: Shot | None = None
+    why: WhyNot | None = None
+
+    @property
+    def seen(self) -> Shot | NoShot:
+        if self.shot is not None:
+            return self.shot
+        return NoShot(number=self.number, why=self.why or WhyNot.NO_PICTURES)
+
+
 class Unfinished:
     """The file of one looking-over; nothing is written before the first ball is over."""
 
     def __init__(self, path: Path, key: str) -> None:
         """Reads what is there. Raises OSError where it is no plain file, or not to be read."""
-        self.path, self._key = path, key
-        self.done: list[Done] = []
-        lines = read_plain(path).split(b"\n") if path.exists() else [b""]
-        if lines[0] == self._head:
-            self.done = list(_read(lines[1:-1]))  # after the last line's end there is none
-        self._begun = False
+        head = msgspec.json.encode({"unfinished": key})
+        self._lines = KeptLines(path, head, _row, as_line)
+        self.path = path
+
+    @property
+    def done(self) -> list[Done]:
+        """The balls."""
+        return [one for one in self._lines.rows if isinstance(one, Done)]
+
+    @property
+    def shots(self) -> dict[int, Shot | NoShot]:
+        """The shots, by the number of the ball."""
+        return {one.number: one.seen for one in self._lines.rows if isinstance(one, DoneShot)}
 
     def add(self, one: Done) -> None:
         """Keep a ball; one that is there already (after a gap) is kept once. Raises OSError."""
-        if any(each.number == one.number for each in self.done):
-            return
-        self.done.append(one)
-        rows = [as_line(one)] if self._begun else [self._head, *map(as_line, self.done)]
-        new = os.O_APPEND if self._begun else os.O_TRUNC  # without what could not be read
-        descriptor = os.open(self.path, os.O_WRONLY | os.O_CREAT | new, 0o600)
-        with open(descriptor, "wb") as file:
-            file.write(b"".join(row + b"\n" for row in rows))
-        self._begun = True
+        if all(each.number != one.number for each in self.done):
+            self._lines.add(one)
 
-    @property
-    def _head(self) -> bytes:
-        return msgspec.json.encode({"unfinished": self._key})
+    def add_shot(self, seen: Shot | NoShot) -> None:
+        """Keep a shot. Raises OSError."""
+        shot, why = (None, seen.why) if isinstance(seen, NoShot) else (seen, None)
+        self._lines.add(DoneShot(number=seen.number, shot=shot, why=why))
 
 
 def balls_in_file(path: Path) -> int:
     """How many balls are kept there, of whichever film."""
     try:
-        return max(len(read_plain(path).split(b"\n")) - 2, 0)
+        lines = read_plain(path).split(b"\n")
     except OSError:
         return 0
+    return sum(isinstance(one, Done) for one in rows_in(lines[1:-1], _row))
 
 
 def beside(out: Path) -> Path:
@@ -91,15 +107,20 @@ def beside(out: Path) -> Path:
     return out.with_name(out.name + ".unfinished")
 
 
-def key_of(film: Path, lesson: AskedLesson, clock: bytes, places: Sequence[Standing]) -> str:
-    """All that measuring the balls hangs on: film, lesson, the clock (as it is written), cameras,
-    and this program."""
+def answers_beside(out: Path) -> Path:
+    """Where a person's answers are kept until the output is written."""
+    return out.with_name(out.name + ".answers")
+
+
+def key_of(film: Path, lesson: AskedLesson, asked: bytes, places: Sequence[Standing]) -> str:
+    """All that measuring the balls hangs on: film, lesson, whatever else is ``asked`` (the clock,
+    as it is written), cameras, and this program."""
     cameras = [
         (one.still.from_s, str(one.still.to_s), one.known.camera if one.known else None)
         for one in places
     ]
     rest = msgspec.json.encode(
-        (__version__, lesson, clock.decode(), cameras), order="deterministic"
+        (__version__, lesson, asked.decode(), cameras), order="deterministic"
     )
     return hashlib.sha256(_film(film) + rest).hexdigest()
 
@@ -114,19 +135,13 @@ def _film(path: Path) -> bytes:
     return found.digest()
 
 
-def as_line(one: Done) -> bytes:
+def as_line(one: Done | DoneShot) -> bytes:
     return msgspec.json.encode(one, enc_hook=_plain)
 
 
-def _read(lines: Sequence[bytes]) -> list[Done]:
-    """Until the first line that cannot be read."""
-    found: list[Done] = []
-    for line in lines:
-        try:
-            found.append(msgspec.json.decode(line, type=Done, dec_hook=_array))
-        except (msgspec.MsgspecError, UnicodeDecodeError):
-            break
-    return found
+def _row(line: bytes) -> Done | DoneShot:
+    read: Done | DoneShot = msgspec.json.decode(line, type=Done | DoneShot, dec_hook=_array)
+    return read
 
 
 def _plain(value: object) -> Any:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 
@@ -18,6 +19,8 @@ from feedscript.watch.ruler.follow import turned_along
 from feedscript.watch.ruler.stands import Still, stills_of
 from feedscript.watch.ruler.still import way_onto
 from feedscript.watch.seek.gather import Gathered
+from feedscript.watch.shots.ground import Ground
+from feedscript.watch.shots.watcher import ShotWatcher
 from feedscript.watch.unfinished import Unfinished, as_line, done_of
 from tests.watch.fit.filmed import as_it_is, expected
 from tests.watch.scene.practices import Practice, practice
@@ -50,7 +53,7 @@ def off_m(film: Film, looked: dict[int, Measured | NotSeen]) -> list[float]:
 def standing(
     camera: Camera, grey: np.ndarray, from_s: float = 0.0, to_s: float = np.inf
 ) -> Standing:
-    return Standing(Still(grey, from_s, to_s), Ruler(camera, None, 0.02, 0.9))
+    return Standing(Still(grey, from_s, to_s), Ruler(camera, False, 0.02, 0.9))
 
 
 @pytest.mark.long
@@ -92,6 +95,34 @@ def test_after_a_knock_landings_are_measured_from_where_the_camera_stands_then(
     assert off[2] < 0.12
     alone, _ = look_over(video, [standing(before, stills[0].grey)], feeds, COURTS["singles"])
     assert off_m(film, alone)[1] > 0.12
+
+
+@pytest.mark.long
+@pytest.mark.timeout(900)
+@pytest.mark.parametrize("stopped_after", [1, 2, 3])
+def test_shots_of_a_run_that_was_stopped_go_on_to_the_same_bytes(
+    tmp_path: Path, stopped_after: int
+) -> None:
+    """Two balls and their shots; it is stopped after so many of them, whichever came."""
+    film_path = tmp_path / "hit.mp4"
+    made, film = filmed(film_path, 12, 2, hits=("in", "long"))
+    video, feeds = open_video(film_path), expected(made, "noon")
+    (still,), _ = stills_of(video)
+    places = [standing(as_it_is(film.truth.lens), still.grey)]
+    grounds = {one.number: Ground(COURTS["singles"]) for one in feeds}
+
+    def looked(kept: Unfinished) -> list[bytes]:
+        watcher = ShotWatcher(grounds, kept.shots, kept.add_shot)
+        found, _ = look_over(video, places, feeds, COURTS["singles"], shots=watcher, kept=kept)
+        assert kept.shots == watcher.found
+        balls = [as_line(done_of(as_it_is(film.truth.lens), one)) for one in found.values()]
+        return balls + [msgspec.json.encode(repr(watcher.found[number])) for number in grounds]
+
+    whole = looked(Unfinished(tmp_path / "whole.unfinished", "a key"))
+    path = tmp_path / "stopped.unfinished"
+    lines = (tmp_path / "whole.unfinished").read_bytes().splitlines(keepends=True)
+    path.write_bytes(b"".join(lines[: 1 + stopped_after]))
+    assert looked(Unfinished(path, "a key")) == whole
 
 
 @pytest.mark.long

@@ -9,12 +9,14 @@ import msgspec
 import numpy as np
 import pytest
 
+from feedscript.plan.model import Result
 from feedscript.watch.asked import AskedBall, AskedLesson
 from feedscript.watch.camera.camera import Camera, as_covariance
-from feedscript.watch.fit.measured import NotSeen, Why
+from feedscript.watch.fit.measured import NotSeen, Value, Why
 from feedscript.watch.ruler.anew import Standing
 from feedscript.watch.ruler.find import Ruler
 from feedscript.watch.ruler.stands import Still
+from feedscript.watch.shots.seen import NoShot, Shot, WhyNot
 from feedscript.watch.unfinished import Done, Unfinished, as_line, balls_in_file, done_of, key_of
 from tests.watch.lesson_filmed import planned
 from tests.watch.test_asked import CAMERA, CLOCK
@@ -55,6 +57,31 @@ def test_every_ball_is_read_back_to_the_last_bit(tmp_path: Path) -> None:
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
 
 
+SHOTS = (
+    Shot(
+        number=4,
+        struck_s=np.pi,
+        struck_m=(0.1, 11.0, 1.0),
+        speed_mps=Value(20.0 / 3.0, 0.3),
+        odds={Result.IN: 2.0 / 3.0, Result.LONG: 1.0 / 3.0},
+        landing_m=(1.0, -10.0 / 3.0),
+        covariance_m2=((0.1, 0.01), (0.01, 0.2)),
+        pictures=40,
+    ),
+    NoShot(number=9, why=WhyNot.LET_GO),
+)
+
+
+def test_shots_are_kept_beside_the_balls_and_counted_for_none(tmp_path: Path) -> None:
+    file = kept(tmp_path / "a.unfinished")
+    for one in SHOTS:
+        file.add_shot(one)
+    again = Unfinished(file.path, "key")
+    assert again.shots == {one.number: one for one in SHOTS}
+    assert [one.number for one in again.done] == [4, 9]
+    assert balls_in_file(file.path) == 2
+
+
 def test_a_ball_whose_line_was_cut_off_is_looked_for_again(tmp_path: Path) -> None:
     path = kept(tmp_path / "a.unfinished").path
     path.write_bytes(path.read_bytes()[:-7])
@@ -79,7 +106,7 @@ def lesson() -> AskedLesson:
 
 
 def seen_by(camera: Camera) -> tuple[Standing, ...]:
-    return (Standing(Still(np.zeros((4, 4), np.uint8)), Ruler(camera, None, 0.02, 0.9)),)
+    return (Standing(Still(np.zeros((4, 4), np.uint8)), Ruler(camera, False, 0.02, 0.9)),)
 
 
 @pytest.fixture

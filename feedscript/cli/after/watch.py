@@ -163,10 +163,11 @@ def _watched(video: Path, court: str, output_format: str, options: dict[str, Any
 
 def forget(out: Path | None) -> None:
     """What was kept of an interrupted run is of no use any more."""
-    from feedscript.watch.unfinished import beside
+    from feedscript.watch.unfinished import answers_beside, beside
 
     if out is not None:
         beside(out).unlink(missing_ok=True)
+        answers_beside(out).unlink(missing_ok=True)
 
 
 def _stopped(video: Path, out: Path | None, output_format: str) -> NoReturn:
@@ -387,7 +388,7 @@ def _plain(seen: Seen, ruler: Ruler, files: list[Path]) -> dict[str, Any]:
             "focal_px": camera.focal_px,
             "k1": camera.k1,
         },
-        "lines_found": ruler.settled is not None,
+        "lines_found": ruler.by_lines,
         "worst_sd_m": ruler.worst_sd_m,
         "area_shown": ruler.shown,
         "files": [str(path) for path in files],
@@ -402,7 +403,7 @@ def court_words(looked: Looked, files: Sequence[Path] = ()) -> str:
     rounded = f" told to {film.tick_s * 1000:.0f} ms" if film.tick_s > 0.0005 else ""
     side = "right" if x >= 0 else "left"
     whose = End.RECEIVER if y >= 0 else End.LAUNCHER
-    by = "the court's lines" if ruler.settled else "the points alone: its lines were not found"
+    by = "the court's lines" if ruler.by_lines else "the points alone: its lines were not found"
     sound = "with sound" if film.has_sound else "without sound"
     rows = [
         f"film      {film.width_px} x {film.height_px}, {film.rate_hz:.4g} pictures a second"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
@@ -35,6 +35,7 @@ from feedscript.watch.planned import asked_by_plan
 from feedscript.watch.record import film_of, landings_of, shots_of
 from feedscript.watch.ruler.anew import Standing, moves
 from feedscript.watch.ruler.find import Ruler
+from feedscript.watch.shots.ground import Ground
 from feedscript.watch.shots.watcher import ShotWatcher
 from feedscript.watch.suggested import suggested
 from feedscript.watch.unfinished import Unfinished, beside, key_of
@@ -201,12 +202,11 @@ def balls_in(
     if isinstance(expected, Diagnostic):
         return expected
     shots = asked_shots(lesson, options)
-    watcher = None if shots is None else ShotWatcher(shots.grounds)
+    grounds = None if shots is None else shots.grounds
+    asked = msgspec.json.encode((clock, grounds), order="deterministic")
+    kept = _unfinished(seen, lesson, options.get("out"), asked)
+    watcher = None if grounds is None else _watcher(grounds, kept)
     ways: list[Way | None] = []
-    # What was seen of earlier shots is not kept.
-    kept = (
-        None if shots else _unfinished(seen, lesson, options.get("out"), msgspec.json.encode(clock))
-    )
     with nullcontext() if kept is None else writing(kept.path):
         looked, troubles = look_over(
             seen.film,
@@ -231,15 +231,20 @@ def balls_in(
     return Balls(found, lesson, troubles, ways=tuple(filter(None, ways)))
 
 
+def _watcher(grounds: Mapping[int, Ground], kept: Unfinished | None) -> ShotWatcher:
+    return ShotWatcher(grounds) if kept is None else ShotWatcher(grounds, kept.shots, kept.add_shot)
+
+
 def _unfinished(
-    seen: Seen, lesson: AskedLesson, out: Path | None, clock: bytes
+    seen: Seen, lesson: AskedLesson, out: Path | None, asked: bytes
 ) -> Unfinished | None:
-    """What an earlier run left beside the output; None where nothing is written out."""
+    """What an earlier run left beside the output; None where nothing is written out. ``asked``:
+    when balls left by the film's clock, and what shots are held against."""
     if out is None or out.suffix.lower() not in (".json", ".csv"):
         return None
     path = beside(out)
     with writing(path):
-        return Unfinished(path, key_of(seen.film.path, lesson, clock, seen.places))
+        return Unfinished(path, key_of(seen.film.path, lesson, asked, seen.places))
 
 
 def _place(one: Standing) -> Place:

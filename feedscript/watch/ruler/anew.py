@@ -66,7 +66,7 @@ def _from_before(before: Standing, still: Still, court: Court, most_sd_m: float)
         return None
     start = turned_along(before.known.camera, way)
     ruler = find_camera(still.grey, court, start=start, most_sd_m=most_sd_m)
-    return ruler if isinstance(ruler, Ruler) and ruler.settled is not None else None
+    return ruler if isinstance(ruler, Ruler) and ruler.by_lines else None
 
 
 def moves(found: Sequence[Standing], device: str) -> tuple[Diagnostic, ...]:

@@ -43,7 +43,7 @@ class Ruler(msgspec.Struct, frozen=True, eq=False):
     """The camera, and what it rests on."""
 
     camera: Camera
-    settled: Settled | None  # None: the lines were not found, and the points alone were used
+    by_lines: bool  # False: the lines were not found, and the points alone were used
     worst_sd_m: float  # on the ground, over what is seen of the landing area
     shown: float  # share of the landing area that is in the picture
 
@@ -65,7 +65,7 @@ def find_camera(
     lines = white_lines(court)
     if start is not None:
         near = _court_near(grey, start, lines, _LEAST_SHARE_SHOWN)
-        return judged(near.camera if near else start, near, court, most_sd_m)
+        return judged(near.camera if near else start, near is not None, court, most_sd_m)
     found = _found(grey, lines)
     if not found:
         return NO_COURT.report(
@@ -81,7 +81,7 @@ def find_camera(
     camera = _at_its_end(best.camera, camera_at, court)
     if isinstance(camera, Diagnostic):
         return camera
-    return judged(camera, best, court, most_sd_m)
+    return judged(camera, True, court, most_sd_m)
 
 
 def _found(grey: Picture, lines: Sequence[Line]) -> list[Settled]:
@@ -205,9 +205,7 @@ def shown_share(camera: Camera, court: Court) -> float:
     return float(in_picture(camera, project(camera, landing_area(court, End.RECEIVER))).mean())
 
 
-def judged(
-    camera: Camera, settled: Settled | None, court: Court, most_sd_m: float
-) -> Ruler | Diagnostic:
+def judged(camera: Camera, by_lines: bool, court: Court, most_sd_m: float) -> Ruler | Diagnostic:
     """The camera, if it determines the ground as surely as asked (``ground-unsure``)."""
     spots = landing_area(court, End.RECEIVER)
     px = project(camera, spots)
@@ -226,4 +224,4 @@ def judged(
             f"{worst[index]:.2f} m only (one standard deviation); {most_sd_m:.2f} m are asked for",
             help="film from higher up, nearer, or so that more of the court's lines are seen",
         )
-    return Ruler(camera, settled, float(worst[index]), float(seen.mean()))
+    return Ruler(camera, by_lines, float(worst[index]), float(seen.mean()))

@@ -62,13 +62,13 @@ def shown_court(
     if isinstance(start, Diagnostic):
         return Shown(near, start)
     if not by_lines:
-        return Shown(start, judged(start, None, court, most_sd_m))
+        return Shown(start, judged(start, False, court, most_sd_m))
     ruler = find_camera(grey, court, start=start, most_sd_m=np.inf)
-    if isinstance(ruler, Ruler) and ruler.settled is not None:
+    if isinstance(ruler, Ruler) and ruler.by_lines:
         off_px = _off_px(ruler.camera, court, pins)
         if off_px < _NOT_MEANT_PX * grey.shape[1] / 1280:
             return _with_verdict(ruler, court, most_sd_m)
-    return Shown(start, judged(start, None, court, most_sd_m))
+    return Shown(start, judged(start, False, court, most_sd_m))
 
 
 def from_the_other_end(
@@ -99,7 +99,7 @@ def drawn_points(camera: Camera, court: Court) -> Mapping[str, tuple[float, floa
 def _with_verdict(found: Ruler | Diagnostic, court: Court, most_sd_m: float) -> Shown:
     if isinstance(found, Diagnostic):
         return Shown(None, found)
-    return Shown(found.camera, judged(found.camera, found.settled, court, most_sd_m))
+    return Shown(found.camera, judged(found.camera, found.by_lines, court, most_sd_m))
 
 
 def _start(grey: Picture, court: Court, pins: Pixels, near: Camera | None) -> Camera | Diagnostic:

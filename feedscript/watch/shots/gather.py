@@ -57,6 +57,11 @@ class BackSeeker:
         return [one.back() for one in (*self._now, *self._to_come)]
 
     @property
+    def begins_s(self) -> float:
+        """When the first way back begins that has not begun; infinite where there is none."""
+        return self._to_come[0].from_s if self._to_come else np.inf
+
+    @property
     def idle(self) -> bool:
         """Whether nothing is left to look for."""
         return not (self._now or self._to_come)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
 
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measured import Measured, NotSeen
@@ -18,14 +20,23 @@ from feedscript.watch.shots.seen import NoShot, Shot, WhyNot
 class ShotWatcher:
     """Give it every picture, and every fed ball as it is measured; ``found`` fills by and by."""
 
-    def __init__(self, grounds: Mapping[int, Ground]) -> None:
-        """``grounds``: of each ball whose shot is looked for, by its number."""
-        self._grounds = grounds
+    def __init__(
+        self,
+        grounds: Mapping[int, Ground],
+        over: Mapping[int, Shot | NoShot] | None = None,
+        each: Callable[[Shot | NoShot], None] | None = None,
+    ) -> None:
+        """``grounds``: of each ball whose shot is looked for, by its number; ``over``: shots that
+        an earlier run judged; ``each`` is told of every other one as soon as it is judged."""
+        over = over or {}
+        self._grounds = {number: one for number, one in grounds.items() if number not in over}
+        self._each = each
         self._seeker: BackSeeker | None = None
         self._fed: dict[int, tuple[Camera, Measured | NotSeen]] = {}
         self._waiting: dict[int, Back] = {}
         self.found: dict[int, Shot | NoShot] = {
-            number: NoShot(number=number, why=WhyNot.NO_PICTURES) for number in grounds
+            number: over.get(number, NoShot(number=number, why=WhyNot.NO_PICTURES))
+            for number in grounds
         }
 
     def begin(self, camera: Camera, expected: Sequence[Expected], still: Grey) -> None:
@@ -50,6 +61,11 @@ class ShotWatcher:
             self._over(self._seeker.rest())
 
     @property
+    def begins_s(self) -> float:
+        """From when on pictures are needed; infinite where none are."""
+        return np.inf if self._seeker is None else self._seeker.begins_s
+
+    @property
     def idle(self) -> bool:
         """Whether no picture is needed any more."""
         return self._seeker is None or self._seeker.idle
@@ -63,4 +79,7 @@ class ShotWatcher:
         if number in self._fed and number in self._waiting:
             camera, fed = self._fed.pop(number)
             back = self._waiting.pop(number)
-            self.found[number] = measure_shot(camera, fed, back, self._grounds[number])
+            shot = measure_shot(camera, fed, back, self._grounds[number])
+            self.found[number] = shot
+            if self._each is not None:
+                self._each(shot)

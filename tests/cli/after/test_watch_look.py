@@ -133,6 +133,18 @@ def test_a_no_stays_in_the_file_and_goes_neither_to_tuning_nor_into_the_record(
         viewing.say(1, "no")
         viewing.finish()
 
+    def says_no_and_leaves(viewing: Viewing) -> None:
+        viewing.say_yes()
+        assert viewing._thread is not None
+        viewing._thread.join(20)
+        viewing.say(1, "no")
+        raise KeyboardInterrupt
+
+    def goes_on(viewing: Viewing) -> None:
+        assert viewing._thread is not None  # the court is not asked about again
+        viewing._thread.join(20)
+        viewing.finish()
+
     monkeypatch.setattr(watch_look, "balls_in", balls_in)
     person(judges)
     words = (
@@ -156,7 +168,14 @@ def test_a_no_stays_in_the_file_and_goes_neither_to_tuning_nor_into_the_record(
     seen = landings_seen(kept, 1)
     kept.close()
     assert [seen[number].landing_m for number in (1, 2)] == [None, (0.5, 9.0)]
+    person(says_no_and_leaves)
+    left = watch(*words, "-o", found)
+    assert left.exit_code == 1
+    assert "it goes on from there" in left.output
+    assert not found.exists()
+    person(goes_on)
     told = watch(*words, "-o", found)
     assert told.exit_code == 0
+    assert sorted(path.name for path in tmp_path.glob("found.json*")) == ["found.json"]
     assert "2 of 2 measured; said no to 1 of them" in told.output
     assert [one["said"] for one in json.loads(found.read_text())["balls"]] == ["no", None]

@@ -56,7 +56,7 @@ def test_lines_make_of_rough_points_a_sharp_camera(lens: Lens) -> None:
     start = camera_from(solve(shown(lens, random, 2.0), FULL, SIZE))
     ruler = find_camera(grey, FULL, start=start)
     assert isinstance(ruler, Ruler)
-    assert ruler.settled is not None
+    assert ruler.by_lines
     assert errors_m(lens, ruler.camera).max() < 0.02 < errors_m(lens, start).max()
 
 
@@ -66,7 +66,7 @@ def test_where_no_line_is_seen_the_points_stand_and_say_how_surely(lens: Lens) -
     dark = np.full((720, 1280), 90, np.uint8)
     coarse = find_camera(dark, FULL, start=start, most_sd_m=0.5)
     assert isinstance(coarse, Ruler)
-    assert coarse.settled is None
+    assert not coarse.by_lines
     fine = find_camera(dark, FULL, start=start, most_sd_m=0.01)
     assert isinstance(fine, Diagnostic)
     assert fine.slug == "ground-unsure"

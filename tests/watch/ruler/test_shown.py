@@ -82,7 +82,7 @@ def test_four_points_alone_are_the_camera_and_say_how_surely(lens: Lens, blank: 
     assert shown.verdict.slug == "ground-unsure"
     content = shown_court(blank, FULL, pins, near=astray(lens), most_sd_m=1.0)
     assert isinstance(content.verdict, Ruler)
-    assert content.verdict.settled is None
+    assert not content.verdict.by_lines
 
 
 def test_lines_near_by_make_it_sharp(lens: Lens, grey: np.ndarray) -> None:
@@ -90,7 +90,7 @@ def test_lines_near_by_make_it_sharp(lens: Lens, grey: np.ndarray) -> None:
     pins = {name: tuple(np.add(true_px(lens, name), 2.0)) for name in names}
     shown = shown_court(grey, FULL, pins, near=astray(lens), most_sd_m=SURE)
     assert isinstance(shown.verdict, Ruler)
-    assert shown.verdict.settled is not None
+    assert shown.verdict.by_lines
     assert errors_m(lens, camera_of(shown)).max() < 0.02
 
 
