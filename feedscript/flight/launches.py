@@ -39,6 +39,17 @@ class Release(msgspec.Struct, frozen=True, eq=False):
         return cls(*(np.concatenate([getattr(one, n) for one in several], axis=1) for n in names))
 
 
+def _of_one_length(arrays: Sequence[Array]) -> list[Array]:
+    """Arrays, and numbers as often as there are balls; mostly without numpy's slow broadcasting."""
+    shape = max((array.shape for array in arrays), key=len) or (1,)
+    if len(shape) == 1 and all(array.shape in (shape, ()) for array in arrays):
+        return [
+            np.ascontiguousarray(array) if array.ndim else np.full(shape, array)
+            for array in arrays
+        ]
+    return [np.ascontiguousarray(np.atleast_1d(one)) for one in np.broadcast_arrays(*arrays)]
+
+
 class Launches(msgspec.Struct, frozen=True, eq=False):
     """How balls leave: arrays of one length, made by :meth:`of`.
 
@@ -73,8 +84,8 @@ class Launches(msgspec.Struct, frozen=True, eq=False):
     ) -> Launches:
         """Launches from numbers or arrays that broadcast to one length."""
         parts = (speed_mps, elevation_deg, azimuth_deg, top_rpm, side_rpm, gyro_rpm, x_m, y_m, z_m)
-        arrays = np.broadcast_arrays(*(np.asarray(part, dtype=float) for part in parts))
-        return cls(*(np.ascontiguousarray(np.atleast_1d(array)) for array in arrays))
+        arrays = [np.asarray(part, dtype=float) for part in parts]
+        return cls(*_of_one_length(arrays))
 
     def __len__(self) -> int:
         return len(self.speed_mps)
@@ -110,8 +121,11 @@ class Launches(msgspec.Struct, frozen=True, eq=False):
 
     def spin(self) -> Array:
         """Spin vectors, (3, n) in rad/s."""
+        return self._spin(self.direction())
+
+    def _spin(self, direction: Array) -> Array:
         turn = np.radians(self.azimuth_deg)
-        spin = self.gyro_rpm * self.direction()
+        spin: Array = self.gyro_rpm * direction
         spin[0] -= self.top_rpm * np.cos(turn)
         spin[1] += self.top_rpm * np.sin(turn)
         spin[2] -= self.side_rpm
@@ -119,4 +133,5 @@ class Launches(msgspec.Struct, frozen=True, eq=False):
 
     def release(self) -> Release:
         """The same balls as places, velocities and spins."""
-        return Release(np.stack([self.x_m, self.y_m, self.z_m]), self.velocity(), self.spin())
+        direction, place_m = self.direction(), np.stack([self.x_m, self.y_m, self.z_m])
+        return Release(place_m, self.speed_mps * direction, self._spin(direction))

@@ -16,18 +16,19 @@ from typing import Any, TypeVar
 
 import msgspec
 
+from feedscript.memo import Memo, content
 from feedscript.plan.certificate import Certificate
-from feedscript.plan.model import Plan
+from feedscript.plan.model import AimedFeed, Plan
 from feedscript.tongues.text import plain
 
 DECIMALS = 6
 
-T = TypeVar("T", Plan, Certificate)
+T = TypeVar("T", Plan, AimedFeed, Certificate)
 
 #: Made at import, where one thread is alone: msgspec works a type out at its first use, and the
 #: interpreter crashes where two checks do so at the same time.
 _DECODERS: Mapping[type, msgspec.json.Decoder[Any]] = {
-    kind: msgspec.json.Decoder(kind) for kind in (Plan, Certificate)
+    kind: msgspec.json.Decoder(kind) for kind in (Plan, AimedFeed, Certificate)
 }
 
 
@@ -65,9 +66,24 @@ def digest(value: Any) -> str:
     return hashlib.sha256(canonical_bytes(value)).hexdigest()
 
 
-def body_hash(plan: Plan) -> str:
-    """The hash of a plan without its certificate."""
-    return digest(msgspec.structs.replace(plan, certificate=None))
+def body_hash(plan: Plan, memo: Memo | None = None) -> str:
+    """The hash of a plan without its certificate; ``memo`` is of earlier checks.
+
+    Feeds and steps, nearly all of it, are written down once while they stay as they are.
+    """
+    memo = Memo() if memo is None else memo
+    feeds = memo.each(
+        "canonical feed",
+        [content(feed) for feed in plan.feeds],
+        lambda rows: [canonical_bytes(plan.feeds[row]) for row in rows],
+    )
+    steps = memo.one("canonical steps", content(plan.steps), lambda: canonical_bytes(plan.steps))
+    written = {"feeds": b"[%b]" % b",".join(feeds), "steps": steps, "certificate": b"null"}
+    parts = [
+        b'"%b":%b' % (name.encode(), written.get(name) or canonical_bytes(getattr(plan, name)))
+        for name in sorted(Plan.__struct_fields__)
+    ]
+    return hashlib.sha256(b"{%b}" % b",".join(parts)).hexdigest()
 
 
 def settled(struct: T) -> T:

@@ -76,8 +76,8 @@ def compile_program(
     places = _places(program, table)
     if len(feeds) < len(aimed):
         return Compiled(None, diagnostics, places)
-    # Settled: what is worked out from the scene is what is written of it.
-    scene = settled(msgspec.structs.replace(scene, feeds=feeds))
+    # Settled, as the feeds are: what is worked out from the scene is what is written of it.
+    scene = msgspec.structs.replace(settled(scene), feeds=feeds)
     lowering = Lowering(program, scene, table, places)
     plan = msgspec.structs.replace(scene, steps=lowering.lesson())
     plan = msgspec.structs.replace(plan, bounds=bounds(plan), planned_s=program.planned_s)

@@ -83,7 +83,7 @@ def _sealed(facts: PlanFacts, clauses: tuple[Clause, ...]) -> Certificate:
     sound = any(clause.rule == GATE and clause.standing is Standing.HOLDS for clause in clauses)
     certificate = Certificate(
         rules_version=RULES_VERSION,
-        body=body_hash(plan) if sound else "",
+        body=body_hash(plan, facts.memo) if sound else "",
         program_hash=plan.program_hash,
         profile_hashes=tuple(launcher.profile_hash for launcher in plan.launchers),
         court_hash=court_hash(plan) if sound else "",

@@ -18,7 +18,12 @@ from feedscript.flight.ball import Ball
 from feedscript.flight.models import Array, Lanes, Model
 from feedscript.flight.motion.tableau import ERROR_3, ERROR_5, STAGES, WEIGHTS
 
-_STILL = 1e-6  # m/s; below this a ball has no direction to lift it in
+#: m/s; below this a ball has no direction to lift it in. An array, as all numbers here that are used
+#: in every stage: a number of Python's is made one each time, which costs as much as the sum.
+_STILL = np.array(1e-6)
+_GRAVITY = np.array(STANDARD_GRAVITY)
+#: Rows of a velocity that the cross product takes: y z x of the axis meet z x y, then x y z of it.
+_ACROSS = np.array([2, 0, 1, 1, 2, 0])
 
 
 class Decay(msgspec.Struct, frozen=True):
@@ -49,11 +54,11 @@ class EquationsOfMotion(msgspec.Struct, frozen=True, eq=False):
     axis: Array
     surface_mps: Array
     per_m: float  # rho A / (2 m)
-    ball: Ball
     model: Model
-    decay: Decay
-    ahead: Array  # the axis with its rows turned by one and by two: for the cross product
-    behind: Array
+    decay: Decay | None
+    turned: Array  # the axis with its rows turned by one, then by two: for the cross product
+    dragged_per_m: Array  # what a coefficient of drag slows by, and one of lift turns by; no axes
+    lifted_per_m: Array
 
     @classmethod
     def of(
@@ -63,8 +68,16 @@ class EquationsOfMotion(msgspec.Struct, frozen=True, eq=False):
         rate = np.sqrt(_squared(spin_radps))
         axis = spin_radps / np.where(rate > 0, rate, 1.0)
         per_m = air.density_kgm3 * ball.area_m2 / (2 * ball.mass_kg)
-        turned = (axis[[1, 2, 0]], axis[[2, 0, 1]])
-        return cls(axis, rate * ball.radius_m, per_m, ball, model, decay, *turned)
+        return cls(
+            axis,
+            rate * ball.radius_m,
+            per_m,
+            model,
+            decay if decay else None,
+            axis[[1, 2, 0, 2, 0, 1]],
+            np.array(-per_m * ball.wear.drag_factor),
+            np.array(per_m * ball.wear.lift_factor),
+        )
 
     def of_lanes(self, lanes: Lanes) -> EquationsOfMotion:
         """The same for some of the balls."""
@@ -72,45 +85,46 @@ class EquationsOfMotion(msgspec.Struct, frozen=True, eq=False):
             self,
             axis=self.axis[:, lanes],
             surface_mps=self.surface_mps[lanes],
-            ahead=self.ahead[:, lanes],
-            behind=self.behind[:, lanes],
+            turned=self.turned[:, lanes],
         )
 
     def state(self, velocity: Array) -> Array:
         """The rows that are stepped: velocity, and the surface speed where spin decays."""
-        return np.vstack([velocity, self.surface_mps]) if self.decay else velocity
+        if self.decay is None:
+            return velocity
+        return np.vstack([velocity, self.surface_mps])
 
     def rate(self, state: Array, out: Array | None = None) -> Array:
         """Time derivative of the state, same shape, in m/s^2."""
         result = np.empty_like(state) if out is None else out
-        velocity, push = state[:3], result[:3]
+        velocity, push, surface = state, result, self.surface_mps
+        if self.decay is not None:
+            velocity, push, surface = state[:3], result[:3], state[3]
         speed = _squared(velocity)
         np.sqrt(speed, out=speed)
         np.maximum(speed, _STILL, out=speed)
-        surface = state[3] if self.decay else self.surface_mps
         ratio = surface / speed
         drag = self.model.drag(ratio)
         drag *= speed
-        drag *= -self.per_m * self.ball.wear.drag_factor
+        drag *= self.dragged_per_m
         np.multiply(velocity, drag, out=push)
         if self.model.lift is not None:
             lift = self.model.lift(ratio)
             lift *= speed
-            lift *= self.per_m * self.ball.wear.lift_factor
+            lift *= self.lifted_per_m
             push += self._turned(velocity, lift)
-        push[2] -= STANDARD_GRAVITY
-        if self.decay:
+        down = push[2]
+        down -= _GRAVITY
+        if self.decay is not None:
             result[3] = -(self.decay.per_s + self.decay.per_m * speed) * surface
         return result
 
     def _turned(self, velocity: Array, lift: Array) -> Array:
-        """lift (axis x velocity), by whole blocks: rows 2, 0, 1 and 1, 2, 0 of the velocity."""
-        wide = np.empty((5, velocity.shape[1]))
-        wide[:3] = velocity
-        wide[3:] = velocity[:2]
-        across: Array = self.ahead * wide[2:]
-        np.multiply(self.behind, wide[1:4], out=wide[1:4])
-        across -= wide[1:4]
+        """lift (axis x velocity), both halves of the product at once."""
+        both = velocity.take(_ACROSS, axis=0)
+        both *= self.turned
+        across: Array = both[:3]
+        across -= both[3:]
         across *= lift
         return across
 

@@ -7,6 +7,7 @@ a short step of order 4 takes what is left. So an event is as exact as the fligh
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import msgspec
@@ -29,7 +30,7 @@ class Moment(NamedTuple):
     place: Array
     time_s: Array
 
-    def of(self, chosen: Lanes) -> Moment:
+    def of(self, chosen: Lanes | slice) -> Moment:
         return Moment(
             self.state[:, chosen], self.rate[:, chosen], self.place[:, chosen], self.time_s[chosen]
         )
@@ -122,23 +123,42 @@ class Sightings:
         later = root_between(poly, 0 * ones, ones) * seconds
         self.note(lanes[met], start.of(met), later)
 
-    def settle(self, equations: EquationsOfMotion, wind: Array) -> Moment:
-        """Every ball at its event; NaN where it never met it."""
-        result = nowhere(self.start)
-        lanes = np.flatnonzero(np.isfinite(self.later_s))
-        later = self.later_s[lanes]
-        for _ in range(_TRIES):
-            if not lanes.size:
-                break
-            some, kind = equations.of_lanes(lanes), self.kind.of(lanes)
-            moment, _ = stepped(some, self.start.of(lanes), later, wind)
-            left = _time_left(*kind.measure(moment, wind))
-            done = np.abs(left) <= LEFT_TO_A_SHORT_STEP_S
-            near = shortly(some.of_lanes(done), moment.of(done), left[done], wind)
-            rest = _time_left(*kind.of(done).measure(near, wind))
-            store(result, lanes[done], nudged(near, rest, wind))
-            lanes, later = lanes[~done], (later + left)[~done]
-        return result
+
+def settle(
+    sights: Sequence[Sightings], equations: EquationsOfMotion, wind: Array
+) -> list[Moment]:
+    """Every ball at each event; NaN where it never met it. All events' balls step together."""
+    found = [nowhere(one.start) for one in sights]
+    lanes = [np.flatnonzero(np.isfinite(one.later_s)) for one in sights]
+    later = [one.later_s[own] for one, own in zip(sights, lanes, strict=True)]
+    for _ in range(_TRIES):
+        if not any(own.size for own in lanes):
+            break
+        starts = [one.start.of(own) for one, own in zip(sights, lanes, strict=True)]
+        some, parts = equations.of_lanes(np.concatenate(lanes)), _parts(lanes)
+        moment, _ = stepped(some, _joined(starts), np.concatenate(later), wind)
+        left = np.empty(len(moment.time_s))
+        for one, own, part in zip(sights, lanes, parts, strict=True):
+            left[part] = _time_left(*one.kind.of(own).measure(moment.of(part), wind))
+        done = np.abs(left) <= LEFT_TO_A_SHORT_STEP_S
+        near = shortly(some.of_lanes(done), moment.of(done), left[done], wind)
+        here = _parts([np.flatnonzero(done[part]) for part in parts])
+        for index, (one, part) in enumerate(zip(sights, parts, strict=True)):
+            own, ready, its = lanes[index], done[part], near.of(here[index])
+            rest = _time_left(*one.kind.of(own[ready]).measure(its, wind))
+            store(found[index], own[ready], nudged(its, rest, wind))
+            lanes[index], later[index] = own[~ready], (later[index] + left[part])[~ready]
+    return found
+
+
+def _parts(lanes: Sequence[Lanes]) -> list[slice]:
+    """Where each lies when they are laid one after another."""
+    ends = np.cumsum([len(own) for own in lanes]).tolist()
+    return [slice(end - len(own), end) for own, end in zip(lanes, ends, strict=True)]
+
+
+def _joined(moments: Sequence[Moment]) -> Moment:
+    return Moment(*(np.concatenate(part, axis=-1) for part in zip(*moments, strict=True)))
 
 
 def _pick(measures: tuple[Array, Array, Array], chosen: Lanes) -> tuple[Array, Array, Array]:
@@ -177,7 +197,8 @@ def _time_left(way: Array, slope: Array, bend: Array) -> Array:
     with np.errstate(divide="ignore", invalid="ignore"):
         t = -way / slope
         t -= (way + slope * t + bend * t * t / 2) / (slope + bend * t)
-    left: Array = np.nan_to_num(np.clip(t, -0.2, 0.2), nan=0.0)
+    t[np.isnan(t)] = 0.0
+    left: Array = np.minimum(np.maximum(t, -0.2), 0.2)
     return left
 
 

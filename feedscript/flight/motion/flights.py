@@ -104,8 +104,7 @@ def cross(
     """
     integration = Integration(balls.release(), conditions, planes)
     wind = conditions.wind[:, None]
-    moments = [integration.event(index) for index in range(len(planes))]
-    return tuple(Crossings(m.place, m.state[:3] + wind, m.time_s) for m in moments)
+    return tuple(Crossings(m.place, m.state[:3] + wind, m.time_s) for m in integration.events())
 
 
 def _in_chunks(release: Release, conditions: Conditions, *, whole: bool) -> Flights:
@@ -125,8 +124,8 @@ def _flown(release: Release, conditions: Conditions, *, whole: bool) -> Flights:
     nothing = np.full(len(release), np.nan)
     apex_m = apex_s = net_x = net_height = net_s = nothing
     if whole:
-        apex_m, apex_s = _highest(release.place_m[2], integration.event(0), landing)
-        net = integration.event(1)
+        apex, net = integration.events()
+        apex_m, apex_s = _highest(release.place_m[2], apex, landing)
         net_x, net_height, net_s = net.place[0], net.place[2], net.time_s
     equations = integration.equations
     surface = landing.state[3] if conditions.decay else equations.surface_mps

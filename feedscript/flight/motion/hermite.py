@@ -57,14 +57,13 @@ def root_between(poly: Array, low: Array, high: Array) -> Array:
     rising = value_at(poly, high) > value_at(poly, low)
     derivative = slope_of(poly)
     s = (low + high) / 2
-    for _ in range(_ROUNDS):
-        value = value_at(poly, s)
-        above = (value > 0) == rising
-        high = np.where(above, s, high)
-        low = np.where(above, low, s)
-        slope = value_at(derivative, s)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            newton = s - value / slope
-        inside = (newton > low) & (newton < high)
-        s = np.where(inside, newton, (low + high) / 2)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for _ in range(_ROUNDS):
+            value = value_at(poly, s)
+            above = (value > 0) == rising
+            high = np.where(above, s, high)
+            low = np.where(above, low, s)
+            newton = s - value / value_at(derivative, s)
+            inside = (newton > low) & (newton < high)
+            s = np.where(inside, newton, (low + high) / 2)
     return s

@@ -11,7 +11,16 @@ from feedscript.flight.models import Array, Lanes, Mask
 from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.descent import close_to_ground, fall_s, first_dip_s, touch_down
 from feedscript.flight.motion.equations_of_motion import EquationsOfMotion
-from feedscript.flight.motion.events import Apex, Moment, Plane, Sightings, stepped, store, unknown
+from feedscript.flight.motion.events import (
+    Apex,
+    Moment,
+    Plane,
+    Sightings,
+    settle,
+    stepped,
+    store,
+    unknown,
+)
 
 _TOLERANCE_MPS = 3e-4  # error estimate allowed in one step
 _LONGEST_S = 60.0
@@ -33,13 +42,14 @@ class Integration:
         self.landing = unknown(balls, rows)
         self._go(state, release.place_m)
 
-    def event(self, index: int) -> Moment:
-        """Every ball at the event ``kinds[index]``; NaN if it did not meet it before landing."""
-        moment = self._sights[index].settle(self.equations, self.wind)
-        late = ~(moment.time_s <= self.landing.time_s)
-        for part in moment:
-            part[..., late] = np.nan
-        return moment
+    def events(self) -> list[Moment]:
+        """Every ball at each event of ``kinds``; NaN if it did not meet it before landing."""
+        moments = settle(self._sights, self.equations, self.wind)
+        for moment in moments:
+            late = ~(moment.time_s <= self.landing.time_s)
+            for part in moment:
+                part[..., late] = np.nan
+        return moments
 
     def _able(self, state: Array, place: Array) -> Lanes:
         """Balls that can fly: finite, and above the ground or leaving it."""

@@ -22,11 +22,12 @@ from feedscript.memo import Memo, content
 from feedscript.plan.aiming.out_of_reach import why_not
 from feedscript.plan.aiming.shots import Shot
 from feedscript.plan.aiming.solving import Solved, Stand, solve
+from feedscript.plan.canonical import settled
 from feedscript.plan.model import AimedFeed, Ellipse
 
 
 class Aimed(msgspec.Struct, frozen=True):
-    """A shot aimed. One that has a diagnostic is aimed as near as can be, for pictures only."""
+    """A shot aimed, its figures as they are written. One that has a diagnostic is aimed as near as can be, for pictures only."""
 
     feed: AimedFeed | None  # None where not even a nearest throw comes down
     diagnostics: tuple[Diagnostic, ...]
@@ -100,7 +101,7 @@ def aimed(solved: Solved, stand: Stand) -> Aimed:
         within_m=wish.within_m,
         receiver_m=wish.receiver_m or stand.receiver_m,
     )
-    return Aimed(feed, tuple(diagnostics))
+    return Aimed(settled(feed), tuple(diagnostics))
 
 
 def _setting(shot: Shot, stand: Stand, throw: Throw, diagnostics: list[Diagnostic]) -> Setting:
