@@ -111,6 +111,41 @@ async def test_hundreds_of_feeds_are_thinned_out_and_the_page_says_so(tmp_path: 
             await expect(page.locator("#feeds button[aria-pressed=true]")).to_have_count(1)
 
 
+#: Thousands of turns, areas and steps by the hundred, from few words each.
+AREAS, STEPS = 300, 400
+CROWD = "\n".join(
+    [
+        'feedscript 1\ntitle "Crowd"\ncourt { surface hard }\nballs { type 2  load 60 }',
+        'launcher { profile "garage.toml"  stands 1 m behind centre mark }',
+        "group { 60 players  level club }",
+        "feed deep { land 3 m inside baseline, on centre line  speed 70 km/h }",
+        *(f'keep out "area {one}" {{ area ad run-off  height 1 m }}' for one in range(AREAS)),
+        "lesson {\nshow speed of deep",
+        "repeat 40 { for each player { send deep after 5 s }  collect }",
+        *("rest 4 s" for _ in range(STEPS)),
+        "}\n",
+    ]
+)
+
+
+@pytest.mark.timeout(300)
+async def test_of_a_crowd_the_longest_turns_are_drawn_and_the_page_says_so(tmp_path: Path) -> None:
+    (tmp_path / "crowd.feed").write_text(CROWD, "utf-8")
+    async with chromium() as browser:
+        with desk_on(tmp_path) as link:
+            page = await browser.new_page()
+            await page.goto(link)
+            told = page.locator(".line-box .thinned")
+            await expect(told).to_have_count(2, timeout=PATIENCE_MS)
+            await expect(told.first).to_contain_text(f"of {STEPS + 2} steps")
+            await expect(told.last).to_contain_text("of 2,4")  # and the collects
+            await expect(page.locator("#thinned")).to_contain_text(f"120 of {AREAS} areas")
+            assert await page.locator("*").count() < MOST_DRAWN
+            await page.locator("[data-step][tabindex='0']").focus()
+            await page.keyboard.press("ArrowRight")
+            await expect(page.locator("[data-step]:focus")).to_have_count(1)
+
+
 @pytest.mark.long
 @pytest.mark.timeout(600)
 async def test_every_shipped_program_opens(tmp_path: Path) -> None:

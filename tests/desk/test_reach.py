@@ -114,6 +114,16 @@ def test_every_band_is_what_the_check_allows(named: str) -> None:
         held(document, slider, list(range(len(slider.tries))))
 
 
+@pytest.mark.parametrize("settled", ["speed 84.3 km/h  spin top 870 rpm", "apex 3 m", "flight 1.4 s"])
+def test_where_a_slider_stands_it_says_what_the_picture_says(settled: str) -> None:
+    document = opened(text_of(settled=settled))
+    plan = document.verdict.plan or document.verdict.draft
+    assert plan is not None
+    for slider in reach_of(document).figures:
+        (here,) = (one.ball for one in slider.tries if one.value == slider.value)
+        assert here.net_m == round(plan.feeds[0].net_clearance_m, 2)
+
+
 def test_a_spin_that_follows_from_the_speed_has_no_slider() -> None:
     figures = reach_of(opened(text_of(**PROGRAMS["one wheel"]))).figures
     assert [one.figure for one in figures] == [Figure.SPEED]

@@ -76,6 +76,13 @@ function area(kind, one, named, on) {
   return group;
 }
 
+// So many areas are drawn, what is kept clear before what is aimed at.
+const MOST_AREAS = 120;
+export function drawnAreas({ targets, keep_outs: kept }) {
+  const kept_drawn = kept.slice(0, MOST_AREAS);
+  return { targets: targets.slice(0, MOST_AREAS - kept_drawn.length), keep_outs: kept_drawn };
+}
+
 // The corners of the area that is held: drawn last, since a way may lie over them.
 export function cornersAbove(seen, on) {
   const all = [...seen.targets.map((one) => ["target", one]), ...seen.keep_outs.map((one) => ["keep out", one])];

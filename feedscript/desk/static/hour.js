@@ -1,5 +1,5 @@
 // The hour: its steps as a line to scale, where its time goes, who does what, the tightest moments.
-import { clock, make, minutes, share } from "./hour_parts.js";
+import { clock, counted, leftOut, longest, make, minutes, share } from "./hour_parts.js";
 import { openLine } from "./line.js";
 import { letGo } from "./pressed.js";
 import { _, p_ } from "/static/words.js";
@@ -35,9 +35,9 @@ function whereItGoes(hour) {
 
 // --- what each child does
 
-function lane(line, number) {
+function lane(line, number, left) {
   const marks = [...line.stops, ...line.rows.flatMap((row) => row.marks).filter(([, , , child]) => child === number)];
-  const drawn = marks.map(([begin_s, end_s, words, , kind]) => {
+  const drawn = longest(marks, line.children.length, left).map(([begin_s, end_s, words, , kind]) => {
     const mark = make("i", { className: `is-${kind === "on" ? "play" : kind}`, title: _("{words}, from {time}", { words, time: clock(begin_s) }) });
     mark.style.left = share(begin_s, line.whole_s);
     mark.style.width = share(end_s - begin_s, line.whole_s);
@@ -46,12 +46,12 @@ function lane(line, number) {
   return make("div", { className: "lane", ariaHidden: "true" }, ...drawn);
 }
 
-function childRow(line, child, number) {
+function childRow(line, child, number, left) {
   const [from_s, to_s] = child.longest;
   const waits = _("{waits}, longest {longest} at {time}", { waits: clock(child.waits_s), longest: clock(to_s - from_s), time: clock(from_s) });
   const cells = [[_("balls"), `${child.balls}`], [_("plays"), clock(child.plays_s)],
     [_("works"), child.works_s ? clock(child.works_s) : "–"], [_("waits"), waits]];
-  const own = lane(line, number);
+  const own = lane(line, number, left);
   const longest = make("i", { className: "longest" });
   longest.style.left = share(from_s, line.whole_s);
   longest.style.width = share(to_s - from_s, line.whole_s);
@@ -65,10 +65,11 @@ function childRow(line, child, number) {
 }
 
 function children(line) {
-  const heads = [_("Player"), _("The hour"), _("Balls"), _("Plays"), _("Works"), _("Waits")];
-  return make("table", { className: "children" },
+  const heads = [_("Player"), _("The hour"), _("Balls"), _("Plays"), _("Works"), _("Waits")], left = counted();
+  const table = make("table", { className: "children" },
     make("thead", {}, make("tr", {}, ...heads.map((textContent) => make("th", { scope: "col", textContent })))),
-    make("tbody", {}, ...line.children.map((one, number) => childRow(line, one, number))));
+    make("tbody", {}, ...line.children.map((one, number) => childRow(line, one, number, left))));
+  return make("div", {}, table, ...leftOut(left, (parts) => _("{n} of {all} turns are drawn, the longest of each row.", parts)));
 }
 
 // --- the tightest moments

@@ -1,10 +1,12 @@
 // The lesson's steps as blocks to scale, with the turns below: chosen, put elsewhere, stretched.
-import { clock, make, minutes, share } from "./hour_parts.js";
+import { clock, counted, leftOut, longest, make, minutes, share } from "./hour_parts.js";
 import { _, n_, p_ } from "/static/words.js";
 
 const STARTS_AFTER_PX = 4;
 const WORDS_FROM = 0.05; // of the width: a narrower turn shows no name
 const TICK_S = 600;
+// Rows that are drawn; and the steps' part of what is drawn of one picture: each is a button.
+const MOST_ROWS = 40, BLOCKS_SHARE = 4;
 
 const own = (block) => block.lengths.find((one) => one.value !== null);
 
@@ -38,9 +40,9 @@ function together(marks) {
   return [...found.values()];
 }
 
-function turns(row, told) {
+function turns(row, told, left) {
   const shown = together(row.marks);
-  const marks = shown.map(([begin_s, end_s, words, , kind]) => {
+  const marks = longest(shown, told.rows.length + 1, left).map(([begin_s, end_s, words, , kind]) => {
     const mark = make("i", { className: `is-${kind === "on" ? "play" : kind}`, title: `${words}, ${clock(begin_s)}` });
     if ((end_s - begin_s) / told.whole_s > WORDS_FROM) mark.textContent = words;
     return placed(mark, begin_s, end_s, told.whole_s);
@@ -50,8 +52,8 @@ function turns(row, told) {
   return make("div", { className: "line-row" }, make("span", { textContent: row.name || _("turns") }), track);
 }
 
-function stops(told) {
-  return told.stops.filter(([, , , , kind]) => kind !== "spare").map(([begin_s, end_s, words, , kind]) =>
+function stops(told, left) {
+  return longest(told.stops.filter(([, , , , kind]) => kind !== "spare"), told.rows.length + 1, left).map(([begin_s, end_s, words, , kind]) =>
     placed(make("u", { className: `is-${kind}`, title: `${words}, ${clock(begin_s)}` }), begin_s, end_s, told.whole_s));
 }
 
@@ -176,11 +178,11 @@ export function openLine(parent, on) {
 
   // --- drawing and dragging
 
-  function drawn(one) {
+  function drawn(one, first) {
     const button = placed(make("button", { type: "button", className: `block is-${one.kind}`, title: `${one.title}, ${fromTo(one)}` }),
       one.begin_s, one.end_s, told.whole_s);
     button.dataset.step = one.step;
-    button.tabIndex = one === (block(chosen) ?? told.blocks[0]) ? 0 : -1;
+    button.tabIndex = one === first ? 0 : -1;
     button.setAttribute("aria-label", label(one));
     button.setAttribute("aria-pressed", String(one.step === chosen));
     const whole_s = one.end_s - one.begin_s;
@@ -204,7 +206,7 @@ export function openLine(parent, on) {
       const length = own(one);
       stretchOwn(one, length && Math.max(length.step, length.value + way * length.step));
     } else if (event.altKey) put(one, neighbour(told, one, way));
-    else box.querySelector(`[data-step="${told.blocks[told.blocks.indexOf(one) + way]?.step}"]`)?.focus();
+    else event.currentTarget[way > 0 ? "nextElementSibling" : "previousElementSibling"]?.focus();
   }
 
   function draggable(button, one) {
@@ -266,13 +268,18 @@ export function openLine(parent, on) {
     told = next;
     if (!block(chosen)) chosen = null;
     const focused = box.contains(document.activeElement) ? Number(document.activeElement.dataset.step) : null;
+    const blocks = counted(), marks = counted();
+    const shown = longest(told.blocks.filter((one) => one.end_s > one.begin_s), BLOCKS_SHARE, blocks, (one) => one.end_s - one.begin_s);
     const steps = make("div", { className: "lane line-steps", role: "group", ariaLabel: _("Steps of the lesson, to scale") },
-      ...told.blocks.filter((one) => one.end_s > one.begin_s).map(drawn));
+      ...shown.map((one) => drawn(one, shown.includes(block(chosen)) ? block(chosen) : shown[0])));
     box.replaceChildren(
       make("div", { className: "line-row" }, make("span", { textContent: p_("line", "lesson") }), steps),
       make("div", { className: "line-row" }, make("span", { textContent: _("off court") }),
-        make("div", { className: "lane turns", role: "img", ariaLabel: _("When the launcher is off") }, ...stops(told))),
-      ...told.rows.map((row) => turns(row, told)), ticks(told));
+        make("div", { className: "lane turns", role: "img", ariaLabel: _("When the launcher is off") }, ...stops(told, marks))),
+      ...told.rows.slice(0, MOST_ROWS).map((row) => turns(row, told, marks)), ticks(told),
+      ...leftOut(blocks, (parts) => _("{n} of {all} steps are drawn, the longest.", parts)),
+      ...leftOut({ ...marks, all: marks.all + told.rows.slice(MOST_ROWS).flatMap((row) => row.marks).length },
+        (parts) => _("{n} of {all} turns are drawn, the longest of each row.", parts)));
     drawAbout();
     const back = held ?? focused;
     held = null;

@@ -1,5 +1,5 @@
 // The court from above and from the side, to scale, launcher at the left: metres in both.
-import { areasAbove, cornersAbove, dots } from "./areas.js";
+import { areasAbove, cornersAbove, dots, drawnAreas } from "./areas.js";
 import { movable } from "./drag.js";
 import { heightsOf } from "./heights.js";
 import { drawParts } from "./redraw.js";
@@ -79,9 +79,13 @@ function onlyLandings(rest) {
 
 // Says what is not drawn in full; "" where all is.
 export function thinned(seen) {
-  return seen.feeds.length <= MOST_DRAWN ? "" : _(
+  const { targets, keep_outs: kept } = drawnAreas(seen), words = [];
+  if (seen.feeds.length > MOST_DRAWN) words.push(_(
     "{n} of {all} feeds are drawn in full, of the others the places where they land. The cursor in a feed's words shows it.",
-    { n: MOST_DRAWN, all: seen.feeds.length });
+    { n: MOST_DRAWN, all: seen.feeds.length }));
+  const areas = { n: targets.length + kept.length, all: seen.targets.length + seen.keep_outs.length };
+  if (areas.n < areas.all) words.push(_("{n} of {all} areas are drawn, what is kept clear before what is aimed at.", areas));
+  return words.join(" ");
 }
 
 // How far around a landing a hand takes hold of it: not past half the way to another one's.
@@ -177,7 +181,7 @@ function reach(seen) {
   let far = court.half_length_m + 2.2;
   for (const launcher of seen.launchers) far = Math.max(far, Math.abs(launcher.mouth_m[1]) + 1.2);
   for (const feed of seen.feeds) for (const [, y] of feed.after_m) far = Math.max(far, Math.min(y + 0.5, court.half_length_m + 6));
-  const kept = seen.keep_outs.flatMap((one) => one.outline_m.map(([x]) => Math.abs(x) + 0.4));
+  const kept = drawnAreas(seen).keep_outs.flatMap((one) => one.outline_m.map(([x]) => Math.abs(x) + 0.4));
   const wide = Math.max((court.doubles_half_width_m ?? court.half_width_m) + 1.5, ...kept);
   const named = seen.launchers.length > 1 ? 0.6 : 0; // several are told by their names
   const left = Math.max(court.half_length_m + 1.2, ...seen.launchers.map((one) => -one.mouth_m[1] + 1.2 + named));
@@ -239,12 +243,13 @@ export function drawPicture(above, side, seen, chosen, on) {
   above.setAttribute("viewBox", `${left} ${-wide} ${right - left} ${2 * wide}`);
   const { full, rest } = drawnOf(seen, chosen);
   const feeds = full.sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
-  const { court, launchers, targets, keep_outs: kept } = seen, leads = seen.feeds.filter((one) => one.leads).length;
+  const areas = drawnAreas(seen), { targets, keep_outs: kept } = areas;
+  const { court, launchers } = seen, leads = seen.feeds.filter((one) => one.leads).length;
   const waiting = seen.feeds.map(({ name, receiver_m: place }) => [name, place]);
   drawParts(above, [
     { key: "title", said: leads, draw: () => shape("title", {}, n_("The court from above with {n} feed", "The court from above with {n} feeds", leads)) },
     { key: "ground", said: court, draw: () => [dots(), ...ground(court), ...sideWords(court)] },
-    { key: "areas", said: [targets, kept, on.area], draw: () => areasAbove(seen, on) },
+    { key: "areas", said: [targets, kept, on.area], draw: () => areasAbove(areas, on) },
     { key: "landings", said: rest.map((one) => one.landing_m), draw: () => onlyLandings(rest) },
     { key: "people", said: [seen.receiver_m, seen.players, waiting], draw: () => people(seen, on) },
     ...feeds.map((feed) => {
@@ -253,7 +258,7 @@ export function drawPicture(above, side, seen, chosen, on) {
         draw: () => feedAbove(feed, hold, chosen, on) };
     }),
     { key: "launchers", said: launchers, draw: () => launchers.map((one) => launcherAbove(one, launchers.length > 1, on)) },
-    { key: "corners", said: [targets, kept, on.area], draw: () => cornersAbove(seen, on) },
+    { key: "corners", said: [targets, kept, on.area], draw: () => cornersAbove(areas, on) },
   ]);
   sideView(side, seen, chosen, on);
 }

@@ -118,6 +118,11 @@ class _Slider(msgspec.Struct, frozen=True):
         return UNITS[self.unit].factor
 
     @property
+    def own(self) -> float:
+        """What the feed has, in its unit."""
+        return round(self.value / self.factor, 2)
+
+    @property
     def step(self) -> float:
         """The finest that is written: nobody says a tenth of a km/h. Design values."""
         if self.figure is not Figure.SPEED:
@@ -136,7 +141,7 @@ class _Slider(msgspec.Struct, frozen=True):
 
     def wish(self, wish: FeedWish, value: float) -> FeedWish:
         """The wish with this value of the slider's own unit."""
-        amount = value * self.factor
+        amount = self.value if value == self.own else value * self.factor
         if self.figure is Figure.SPEED:
             settled = {"speed_mps": amount, "apex_m": None, "flight_s": None, "contact": None}
             return msgspec.structs.replace(wish, **settled)
@@ -168,7 +173,7 @@ def _figure(slider: _Slider, known: Mapping[float, Try]) -> FigureReach:
     return FigureReach(
         figure=slider.figure,
         unit=slider.unit,
-        value=round(slider.value / slider.factor, 2),
+        value=slider.own,
         least=least,
         most=most,
         step=slider.step,
@@ -179,7 +184,9 @@ def _figure(slider: _Slider, known: Mapping[float, Try]) -> FigureReach:
 
 def _along(slider: _Slider) -> list[float]:
     least, most = slider.ends
-    return _whole(slider, np.linspace(least, most, _TRIED[slider.figure]))
+    own = slider.own if least <= slider.own <= most else None  # what the picture shows, exactly
+    along = _whole(slider, np.linspace(least, most, _TRIED[slider.figure]))
+    return along if own is None else sorted({*along, own})
 
 
 def _whole(
