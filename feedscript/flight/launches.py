@@ -44,8 +44,7 @@ def _of_one_length(arrays: Sequence[Array]) -> list[Array]:
     shape = max((array.shape for array in arrays), key=len) or (1,)
     if len(shape) == 1 and all(array.shape in (shape, ()) for array in arrays):
         return [
-            np.ascontiguousarray(array) if array.ndim else np.full(shape, array)
-            for array in arrays
+            np.ascontiguousarray(array) if array.ndim else np.full(shape, array) for array in arrays
         ]
     return [np.ascontiguousarray(np.atleast_1d(one)) for one in np.broadcast_arrays(*arrays)]
 

@@ -114,7 +114,9 @@ def test_every_band_is_what_the_check_allows(named: str) -> None:
         held(document, slider, list(range(len(slider.tries))))
 
 
-@pytest.mark.parametrize("settled", ["speed 84.3 km/h  spin top 870 rpm", "apex 3 m", "flight 1.4 s"])
+@pytest.mark.parametrize(
+    "settled", ["speed 84.3 km/h  spin top 870 rpm", "apex 3 m", "flight 1.4 s"]
+)
 def test_where_a_slider_stands_it_says_what_the_picture_says(settled: str) -> None:
     document = opened(text_of(settled=settled))
     plan = document.verdict.plan or document.verdict.draft

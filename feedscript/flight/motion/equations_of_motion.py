@@ -18,8 +18,8 @@ from feedscript.flight.ball import Ball
 from feedscript.flight.models import Array, Lanes, Model
 from feedscript.flight.motion.tableau import ERROR_3, ERROR_5, STAGES, WEIGHTS
 
-#: m/s; below this a ball has no direction to lift it in. An array, as all numbers here that are used
-#: in every stage: a number of Python's is made one each time, which costs as much as the sum.
+#: m/s; below this a ball has no direction to lift it in. An array, as all numbers that are used in
+#: every stage: numpy makes one of a number of Python's each time, which costs as much as the sum.
 _STILL = np.array(1e-6)
 _GRAVITY = np.array(STANDARD_GRAVITY)
 #: Rows of a velocity that the cross product takes: y z x of the axis meet z x y, then x y z of it.

@@ -124,9 +124,7 @@ class Sightings:
         self.note(lanes[met], start.of(met), later)
 
 
-def settle(
-    sights: Sequence[Sightings], equations: EquationsOfMotion, wind: Array
-) -> list[Moment]:
+def settle(sights: Sequence[Sightings], equations: EquationsOfMotion, wind: Array) -> list[Moment]:
     """Every ball at each event; NaN where it never met it. All events' balls step together."""
     found = [nowhere(one.start) for one in sights]
     lanes = [np.flatnonzero(np.isfinite(one.later_s)) for one in sights]

@@ -27,7 +27,10 @@ from feedscript.plan.model import AimedFeed, Ellipse
 
 
 class Aimed(msgspec.Struct, frozen=True):
-    """A shot aimed, its figures as they are written. One that has a diagnostic is aimed as near as can be, for pictures only."""
+    """A shot aimed, its figures as they are written.
+
+    One that has a diagnostic is aimed as near as can be, for pictures only.
+    """
 
     feed: AimedFeed | None  # None where not even a nearest throw comes down
     diagnostics: tuple[Diagnostic, ...]
