@@ -5,6 +5,7 @@ __all__ = [
     "change",
     "discovery",
     "envelope",
+    "guarantees",
     "kinematics",
     "port",
     "scatter",

@@ -76,6 +76,7 @@ class Description(msgspec.Struct, frozen=True, kw_only=True):
     hold_limit_s: float  # a hold longer than this becomes a stop
     horizon_s: float = 120.0  # feeds further ahead than this are refused
     asking_s: float = 0.0  # most that a change of setting takes beside its parts' moving
+    lacks: frozenset[str] = frozenset()  # guarantees that it does not keep, by name
 
 
 class Status(msgspec.Struct, frozen=True, kw_only=True):

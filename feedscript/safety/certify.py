@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from feedscript.diagnostics import Diagnostic, has_errors
+from feedscript.launcher.guarantees import in_order
 from feedscript.launcher.profile.model import Profile
 from feedscript.memo import Memo
 from feedscript.plan.canonical import body_hash, digest, settled
@@ -92,7 +93,11 @@ def _sealed(facts: PlanFacts, clauses: tuple[Clause, ...]) -> Certificate:
         sigma=facts.sigma,
         clauses=clauses,
         set_up=_set_up(facts) if sound else (),
-        assumptions=(*_assumptions(clauses), *(_jumps(facts) if sound else ())),
+        assumptions=(
+            *_assumptions(clauses),
+            *_lacking(facts),
+            *(_jumps(facts) if sound else ()),
+        ),
     )
     certificate = settled(certificate)
     return msgspec.structs.replace(certificate, seal=seal_of(certificate))
@@ -107,6 +112,17 @@ _ALWAYS = (
     "people do what the set-up list says, and nobody runs into a ball's way",
     "the launcher was watched for its first balls and behaves as it did then",
 )
+
+
+def _lacking(facts: PlanFacts) -> Iterator[str]:
+    """What launchers do not promise, and so rests on people."""
+    for launcher, profile in zip(facts.plan.launchers, facts.profiles, strict=False):
+        if profile.guard.lacks:
+            name = f"launcher {launcher.name}" if launcher.name else "the launcher"
+            yield (
+                f"{name} does not promise {', '.join(in_order(profile.guard.lacks))}: people do "
+                "what the set-up list says in its place"
+            )
 
 
 def _jumps(facts: PlanFacts) -> Iterator[str]:

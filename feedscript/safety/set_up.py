@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from feedscript.launcher.guarantees import WITHOUT, in_order
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import SetUpItem
 from feedscript.plan.model import Plan
@@ -97,10 +98,21 @@ def _launchers(plan: Plan, profiles: tuple[Profile, ...], needs: Sequence[int]) 
         full = joined(" ", [_loaded(launcher.load, needs[number]), _which_balls(plan.balls.kind)])
         items.append(SetUpItem(key=f"place-{number}", words=place))
         items.append(SetUpItem(key=f"balls-{number}", words=full))
+        if profile.guard.lacks:
+            items.append(SetUpItem(key=f"lacks-{number}", words=_lacking(launcher, profile)))
     if len(profiles) > 1:
         words = _("Every launcher has a person who can reach its stop.")
         items.append(SetUpItem(key="stops", words=words))
     return items
+
+
+def _lacking(launcher: PlacedLauncher, profile: Profile) -> str:
+    """What the launcher does not promise, and what people do in its place."""
+    head = _(
+        "{launcher} promises less than others:",
+        launcher=_("Launcher {name}", name=launcher.name) if launcher.name else _("The launcher"),
+    )
+    return joined(" ", [head, *(WITHOUT[name] for name in in_order(profile.guard.lacks))])
 
 
 def _where(launcher: PlacedLauncher) -> str:

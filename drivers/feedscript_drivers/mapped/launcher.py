@@ -38,6 +38,7 @@ from feedscript_drivers.mapped.aim import Aim
 from feedscript_drivers.mapped.answers import Answers, Owed, Verdict, Word
 from feedscript_drivers.mapped.description.keys import Mapping
 from feedscript_drivers.mapped.frames import FrameReader
+from feedscript_drivers.mapped.guarantees import lost
 from feedscript_drivers.mapped.news import Heard, News
 from feedscript_drivers.mapped.numbers import OutOfRangeError, numbers_of
 from feedscript_drivers.mapped.sender import Sender
@@ -118,6 +119,7 @@ class MappedLauncher:
         self.lost: LauncherError | None = None
         self._opened = anyio.Event()
         self._events, self._source = anyio.create_memory_object_stream[port.Event](math.inf)
+        self._single = _single_balls(mapping)
         self.description = _description(mapping, profile)
 
     # What the engine asks
@@ -185,7 +187,10 @@ class MappedLauncher:
         last_s = self._queue[-1].leave_at_device_s if self._queue else self._last_sent_s
         if feed.feed_id <= self._highest:
             return "the feed id was used"
-        if len(self._queue) >= _QUEUE:
+        if (
+            len(self._queue) + (self._throw is not None) * self._single
+            >= self.description.queue_depth
+        ):
             return "the queue is full"
         ahead_s = feed.leave_at_device_s - anyio.current_time()
         if not device.feed_lead_s <= ahead_s <= _HORIZON_S:
@@ -409,6 +414,8 @@ class MappedLauncher:
             self._break("jam")
         else:
             self._end(feed.feed_id, Outcome.UNKNOWN, self._reason)
+        if not self._mapping.commands.stop:
+            await self._cannot_stop()  # one ball each time that it is opened
 
     # Hearing
 
@@ -602,13 +609,19 @@ def _description(mapping: Mapping, profile: Profile) -> Description:
         serial="",
         protocol=0,
         profile_hash=profile_hash(profile),
-        capabilities=frozenset(("mapped", "ball-sensor")),
+        capabilities=frozenset(("mapped", *(("ball-sensor",) if mapping.replies.ball else ()))),
         watchdog_s=device.watchdog_s,
-        queue_depth=_QUEUE,
+        queue_depth=1 if _single_balls(mapping) else _QUEUE,
         hold_limit_s=_HOLD_LIMIT_S,
         horizon_s=_HORIZON_S,
         asking_s=_asking_s(mapping, profile),
+        lacks=frozenset(lost(mapping)),
     )
+
+
+def _single_balls(mapping: Mapping) -> bool:
+    """Whether a person has to see to each ball: none is asked for behind another."""
+    return not (mapping.replies.ball and mapping.commands.stop)
 
 
 def _asking_s(mapping: Mapping, profile: Profile) -> float:

@@ -11,6 +11,7 @@ import click
 from feedscript.cli.options import format_option
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, refuse, tell
 from feedscript.diagnostics import as_json
+from feedscript.launcher.guarantees import WITHOUT
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -49,13 +50,24 @@ def check(file: Path, output_format: str) -> None:
     """Find every mistake in a mapping FILE, and say what its device cannot promise."""
     reading = _offered("read-mapping", output_format)(file)
     fine = reading.mapping is not None
+    lacks = _offered("mapping-lacks", output_format)(reading.mapping) if fine else ()
     if output_format == "json":
-        print_json({"ok": fine, "diagnostics": [as_json(one) for one in reading.diagnostics]})
+        found = [as_json(one) for one in reading.diagnostics]
+        print_json({"ok": fine, "diagnostics": found, "lacks": list(lacks)})
     else:
         print_diagnostics(reading.diagnostics, {str(file): reading.text})
     if fine and output_format == "text":
-        tell(f"{reading.mapping.device.name}: a mapping that can be used")
+        _tell(reading.mapping.device.name, lacks)
     leave(Exit.FINE if fine else Exit.PROGRAM)
+
+
+def _tell(name: str, lacks: tuple[str, ...]) -> None:
+    """A good mapping, and what its device does not promise."""
+    tell(f"{name}: a mapping that can be used. It does not promise:")
+    for each in lacks:
+        tell(f"  {each}: {WITHOUT[each]}")
+    tell("Write this under [guard] in the launcher's profile:")
+    tell(f"  lacks = {json.dumps(lacks)}")
 
 
 def _offered(name: str, output_format: str) -> Any:

@@ -48,6 +48,14 @@ def bounds_of(meta: msgspec.Meta | None) -> tuple[float, float]:
     return float(least), float(most)
 
 
+def choices_of(kind: Any) -> tuple[str, ...]:
+    """The words of a list of words; empty for any other kind."""
+    if typing.get_origin(kind) is not tuple:
+        return ()
+    words: tuple[str, ...] = typing.get_args(typing.get_args(kind)[0])
+    return words
+
+
 def sample_of(hint: Any) -> str:
     """What to write after a key, for a message that asks for it."""
     inner, _ = plain(hint)

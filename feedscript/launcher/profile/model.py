@@ -4,7 +4,7 @@
 
 import hashlib
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Literal, TypeAlias
 
 import msgspec
 from msgspec import Meta
@@ -26,6 +26,19 @@ __all__ = [
 ]
 
 PROFILE_FORMAT = 1
+
+#: What a launcher may lack that is not reached by the wire; the words are in ``guarantees``.
+Lacking: TypeAlias = Literal[
+    "person-arms",
+    "leaving-time",
+    "feed-id-in-device",
+    "latched-emergency-stop",
+    "watchdog",
+    "ball-told",
+    "stops",
+    "keyed-link",
+    "spoilt-noticed",
+]
 
 
 class Kind(StrEnum):
@@ -70,7 +83,7 @@ class Feeder(msgspec.Struct, frozen=True, kw_only=True):
     ]
 
 
-class Guard(msgspec.Struct, frozen=True, kw_only=True):
+class Guard(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """How the launcher protects people by itself."""
 
     watchdog_s: Annotated[
@@ -79,6 +92,10 @@ class Guard(msgspec.Struct, frozen=True, kw_only=True):
     hold_limit_s: Annotated[
         float, Meta(ge=1.0, le=300.0, description="a hold longer than this is a stop, s")
     ]
+    lacks: Annotated[
+        tuple[Lacking, ...],
+        Meta(description="guarantees of the wire that it does not keep; a mapped device's"),
+    ] = ()  # may be left out: it keeps them all
 
 
 class Dispersion(msgspec.Struct, frozen=True, kw_only=True):

@@ -14,6 +14,7 @@ from feedscript.launcher.profile.drives import Range
 from feedscript.launcher.profile.issue import KeyPath, ProfileIssue
 from feedscript.launcher.profile.key_types import (
     bounds_of,
+    choices_of,
     hints_of,
     plain,
     sample_of,
@@ -117,6 +118,8 @@ class TableReader(msgspec.Struct):
             return self.struct(inner, value, path)
         if inner is float:
             return self.number(value, meta, path)
+        if choices_of(inner):
+            return self.words(value, choices_of(inner), path)
         return self.simple(inner, value, meta, path)
 
     def union(self, union: Any, table: Any, path: KeyPath) -> Any:
@@ -173,6 +176,19 @@ class TableReader(msgspec.Struct):
             return value if self.fitting(value, meta, path) else None
         assert isinstance(value, int)
         return value if self.plausible(min(value, 10**15), meta, path) else None
+
+    def words(self, value: Any, known: tuple[str, ...], path: KeyPath) -> tuple[str, ...] | None:
+        """A list of words out of those that are known."""
+        choices = ", ".join(f'"{word}"' for word in known)
+        if not isinstance(value, list):
+            self.wrong_type(path, value, "a list of words", f"write some of: {choices}")
+            return None
+        strange = [word for word in value if word not in known]
+        for word in strange:
+            near = nearest(word, known) if isinstance(word, str) else None
+            fix = f'did you mean "{near}"? ' if near else ""
+            self.wrong_type(path, word, "one of its words", f"{fix}its words: {choices}")
+        return None if strange else tuple(dict.fromkeys(value))
 
     def fitting(self, text: str, meta: msgspec.Meta | None, path: KeyPath) -> bool:
         least = (meta.min_length or 0) if meta else 0

@@ -7,6 +7,7 @@ while it runs: another pace, another group.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from typing import Protocol
 
@@ -14,6 +15,7 @@ import msgspec
 
 from feedscript import club_library
 from feedscript.diagnostics import Diagnostic, Page
+from feedscript.launcher.guarantees import in_order
 from feedscript.launcher.port import Description
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
@@ -139,6 +141,34 @@ def slow_watchdogs(said: Sequence[Description], profiles: Sequence[Profile]) -> 
         )
         for told, profile in zip(said, profiles, strict=False)
         if told.watchdog_s is not None and told.watchdog_s > profile.guard.watchdog_s
+    ]
+
+
+LACKS_MORE = Page(
+    slug="lacks-more",
+    title="A launcher that promises less than its profile says",
+    why=(
+        "A launcher that is reached by the project's own wire keeps certain guarantees: a person "
+        "arms it at itself, it stops by itself when this computer falls silent, it says when a "
+        "ball left. A device that is described by a mapping lacks some of them. Its profile says "
+        "which (`lacks = [...]` under `[guard]`), so that they stand in the certificate and among "
+        "what a person confirms before each lesson. A device that lacks more than its profile says "
+        "is refused: nobody was told."
+    ),
+)
+
+
+def lacking_more(said: Sequence[Description], profiles: Sequence[Profile]) -> list[Diagnostic]:
+    """Launchers that keep less than their profile, and so the certificate, says."""
+    return [
+        LACKS_MORE.report(
+            f"the launcher does not promise {', '.join(more)}, and its profile does not say so",
+            device=f"{told.name} ({told.serial})",
+            help=f"write `lacks = {json.dumps(in_order(told.lacks))}` under `[guard]` in its "
+            "profile and check the program again; `feedscript mapped check` says what each means",
+        )
+        for told, profile in zip(said, profiles, strict=False)
+        if (more := in_order(told.lacks - set(profile.guard.lacks)))
     ]
 
 

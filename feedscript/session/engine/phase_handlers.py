@@ -19,7 +19,7 @@ from feedscript.launcher.port import LauncherError, LauncherState
 from feedscript.plan.interpreter.actions import Pause, PickUp, SendBall, WatchSpeed
 from feedscript.session.engine.by_hand.in_time import is_in_time, reached_by
 from feedscript.session.engine.feed_scheduler import queue_ball, ready_s
-from feedscript.session.engine.guards import ceiling, slow_watchdogs, wrong_launchers
+from feedscript.session.engine.guards import ceiling, lacking_more, slow_watchdogs, wrong_launchers
 from feedscript.session.engine.in_the_air import clear_s
 from feedscript.session.engine.jumps import make_jumps
 from feedscript.session.engine.launcher_handle import LauncherHandle
@@ -71,7 +71,8 @@ async def connecting(lesson: LiveRun) -> None:
     """Hold the launchers against the plan, read their clocks and states."""
     said = [a.port.description for a in lesson.launchers]
     profiles = [a.profile for a in lesson.launchers]
-    wrong = [*wrong_launchers(lesson.plan, said), *slow_watchdogs(said, profiles)]
+    wrong = wrong_launchers(lesson.plan, said)
+    wrong += [*slow_watchdogs(said, profiles), *lacking_more(said, profiles)]
     wrong += await lesson.aside(lesson.fences.refusals, lesson.plan, profiles)
     for diagnostic in wrong:
         lesson.trouble(diagnostic)

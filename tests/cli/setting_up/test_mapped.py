@@ -38,6 +38,9 @@ def test_a_good_file_is_said_to_be_good() -> None:
     result = told("check", str(GOOD))
     assert result.exit_code == 0
     assert "Chatty lines (invented): a mapping that can be used" in result.stdout
+    assert "  person-arms: Nobody arms it" in result.stdout
+    assert "watchdog" not in result.stdout
+    assert 'lacks = ["person-arms", "leaving-time"' in result.stdout
 
 
 def test_every_mistake_is_told_with_its_place_and_what_is_allowed(tmp_path: Path) -> None:

@@ -10,11 +10,13 @@ import contextlib
 import random
 from collections import deque
 from collections.abc import Awaitable, Callable
+from pathlib import Path
 
 import anyio
 from anyio.abc import ByteStream
 from msgspec import Struct
 
+from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.auto_operator import says
@@ -161,10 +163,12 @@ async def _session(
     faults: Faults,
     seed: int,
     script: Callable[[Engine, ForeignStream], Awaitable[None]] | None,
+    file: Path | None = None,
+    profile: Profile | None = None,
 ) -> tuple[Session, ForeignStream]:
     radio = name == "by-radio"
     stream = ForeignStream(FOREIGN[name](), faults, seed, packets=radio)
-    address = f"mapped:{FILES[name]}@{'ble' if radio else 'serial'}:bench"
+    address = f"mapped:{file or FILES[name]}@{'ble' if radio else 'serial'}:bench"
 
     async def people(engine: Engine) -> None:
         await TruthfulCoach(engine, stream.device).conduct()
@@ -178,7 +182,7 @@ async def _session(
                 await script(engine, stream)
 
     plan = plan_of(settings, order, gap_s)
-    return await conduct(plan, address, stream, beside, people), stream
+    return await conduct(plan, address, stream, beside, people, profile), stream
 
 
 def foreign_lesson(
@@ -189,9 +193,14 @@ def foreign_lesson(
     seed: int = 0,
     gap_s: float = 2.5,
     script: Callable[[Engine, ForeignStream], Awaitable[None]] | None = None,
+    file: Path | None = None,
+    profile: Profile | None = None,
 ) -> tuple[Session, ForeignStream]:
-    """A lesson on one of the devices, on the virtual clock."""
-    return in_virtual_time(_session, name, settings, order, gap_s, faults, seed, script)
+    """A lesson on one of the devices, on the virtual clock; with another mapping or profile where
+    they are given."""
+    return in_virtual_time(
+        _session, name, settings, order, gap_s, faults, seed, script, file, profile
+    )
 
 
 def wrongs(session: Session) -> list[str]:

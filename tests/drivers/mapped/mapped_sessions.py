@@ -10,12 +10,16 @@ import random
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import anyio
 import msgspec
 import pytest
 from feedscript_drivers.mapped import driver
+from feedscript_drivers.mapped.description.keys import Mapping
+from feedscript_drivers.mapped.description.read import read_mapping
+from feedscript_drivers.mapped.guarantees import lost
 from feedscript_simulator.mapped_devices import DEVICES, Device, DeviceStream, Gone
 
 from feedscript.journal.store import open_journal
@@ -36,6 +40,12 @@ from tests.virtual_time import in_virtual_time
 Script = Callable[[Engine, DeviceStream], Awaitable[None]]
 
 
+def garage_of(mapping: Mapping) -> Profile:
+    """The shipped profile as it must be for a device: it says what the device does not promise."""
+    guard = msgspec.structs.replace(GARAGE.guard, lacks=lost(mapping))
+    return msgspec.structs.replace(GARAGE, guard=guard)
+
+
 def plan_of(settings: list[Setting], order: list[int], gap_s: float = 2.0) -> Plan:
     """A plan that shows the first feed and then sends the feeds in this order."""
     feeds = tuple(
@@ -44,11 +54,14 @@ def plan_of(settings: list[Setting], order: list[int], gap_s: float = 2.0) -> Pl
     )
     steps = [ShowSpeed(feed=0, line=1)]
     steps += [Repeat(times=1, body=(small_plans.send(feed, gap_s),), line=2) for feed in order]
-    plan = small_plans.plan(*steps, feeds=feeds, most_balls=len(order) + 1)
-    placed = tuple(
-        msgspec.structs.replace(each, profile_hash=profile_hash(GARAGE)) for each in plan.launchers
-    )
-    return msgspec.structs.replace(plan, launchers=placed)
+    return small_plans.plan(*steps, feeds=feeds, most_balls=len(order) + 1)
+
+
+def placed(plan: Plan, profile: Profile) -> Plan:
+    """The plan for a launcher with this profile."""
+    hashed = profile_hash(profile)
+    launchers = tuple(msgspec.structs.replace(each, profile_hash=hashed) for each in plan.launchers)
+    return msgspec.structs.replace(plan, launchers=launchers)
 
 
 @dataclass
@@ -90,9 +103,12 @@ async def conduct(
     stream: Any,
     script: Callable[[Engine, Any], Awaitable[None]] | None,
     people: People,
-    profile: Profile = GARAGE,
+    profile: Profile | None = None,
 ) -> Session:
     """A lesson at this address; the port that is opened is ``stream``."""
+    if profile is None:
+        profile = garage_of(read_mapping(Path(address.removeprefix("mapped:").rpartition("@")[0])))
+    plan = placed(plan, profile)
 
     @asynccontextmanager
     async def port(*_: object) -> AsyncIterator[Any]:

@@ -13,6 +13,7 @@ from feedscript_drivers.mapped.answers import Answers, Verdict
 from feedscript_drivers.mapped.description.keys import Mapping
 from feedscript_drivers.mapped.description.read import read_mapping
 from feedscript_drivers.mapped.driver import connect, open_mapped
+from feedscript_drivers.mapped.guarantees import lost
 from feedscript_simulator.mapped_devices import DEVICES, DeviceStream
 
 from feedscript.launcher.port import (
@@ -61,24 +62,25 @@ def on_bench(name: str, use, answer_s: float = 0.0):
 @pytest.mark.parametrize("name", DEVICES)
 def test_every_mapped_device_passes_the_ports_suite_but_for_what_it_lacks(name: str) -> None:
     made: list[str] = []
-    driver = "mapped" if mapping_of(name).device.watchdog_s is None else "mapped with a watchdog"
 
     async def use(launcher, stream) -> None:
         async def nobody() -> None:
             await anyio.sleep(0.01)
 
         lab = Lab(
-            driver,
+            "mapped",
             setting=SETTING,
             person_arms=nobody,
             ceiling=(1300.0, 1300.0),
             too_fast=Setting(drives=(1500.0, 1000.0), pan_deg=0.0, tilt_deg=5.0),
             cut=stream.aclose,
         )
+        lab.lacks = frozenset(lost(mapping_of(name)))
+        assert lacking("mapped") <= lab.lacks
         made.extend(await walk_through(launcher, lab))
 
     on_bench(name, use)
-    assert set(made) == {guarantee for guarantee, _ in CHECKS} - lacking(driver)
+    assert set(made) == {guarantee for guarantee, _ in CHECKS} - set(lost(mapping_of(name)))
 
 
 @pytest.mark.parametrize("name", DEVICES)

@@ -11,6 +11,8 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from feedscript_drivers.mapped.description.read import read_mapping
+from feedscript_drivers.mapped.guarantees import lost
 
 from feedscript.journal.store import open_journal
 from feedscript.plan.model import Plan
@@ -23,7 +25,7 @@ PROGRAM = """feedscript 1
 title "Two kinds of ball, invented"
 court { surface hard }
 balls { stage yellow  load 40 }
-launcher { profile "garage.toml"  stands 1 m behind centre mark }
+launcher { profile "device.toml"  stands 1 m behind centre mark }
 feed drive { land 2 m inside baseline, on centre line  speed 75 km/h  spin top 600 rpm }
 feed wide { land 3 m inside baseline, 2 m to ad of centre line  speed 70 km/h  spin top 900 rpm }
 lesson {
@@ -56,7 +58,10 @@ def device(name: str, answer_s: float) -> Iterator[tuple[str, subprocess.Popen[s
     ["chatty-lines", pytest.param("byte-frames", marks=pytest.mark.long)],
 )
 def test_every_ball_leaves_at_its_own_setting(name: str, tmp_path: Path) -> None:
-    program = tmp_path / "two.feed"
+    program, profile = tmp_path / "two.feed", tmp_path / "device.toml"
+    garage = (shipped_folder() / "launchers" / "garage.toml").read_text("utf-8")
+    lacks = lost(read_mapping(shipped_folder() / "launchers" / "mapped" / f"{name}.toml"))
+    profile.write_text(garage.replace("[guard]", f"[guard]\nlacks = {json.dumps(lacks)}"), "utf-8")
     program.write_text(PROGRAM, encoding="utf-8")
     journal = tmp_path / "journal.sqlite"
     with device(name, 0.3) as (address, process):
