@@ -32,6 +32,7 @@ COMMANDS: dict[str, str] = {
     "set-up": "feedscript.cli.setting_up.set_up:command",
     "pair": "feedscript.cli.setting_up.pair:command",
     "link-check": "feedscript.cli.setting_up.link_check:command",
+    "board-check": "feedscript.cli.setting_up.board_check:command",
     "mapped": "feedscript.cli.setting_up.mapped:command",
     "jog": "feedscript.cli.setting_up.jog:command",
     "stand-in": "feedscript.cli.setting_up.stand_in:command",

@@ -42,13 +42,22 @@ class FarEnd:
     """One running image. ``pty`` is its serial device; the other methods are its console."""
 
     def __init__(
-        self, image: str, *, pace: float = STEPPED, memory: Path | None = None, seed: int = 1
+        self,
+        image: str,
+        *,
+        pace: float = STEPPED,
+        memory: Path | None = None,
+        built: Path | None = None,
     ) -> None:
-        program = {
-            "avr": [str(BUILD / "avr"), str(BUILD / "launcher.elf")],
-            "posix": [str(BUILD / "launcher-checked")],
-            "rp2040": [str(BUILD / "rp2040"), str(BUILD / "launcher.bin")],
-        }[image]
+        program = (
+            [str(built)]
+            if built is not None
+            else {
+                "avr": [str(BUILD / "avr"), str(BUILD / "launcher.elf")],
+                "posix": [str(BUILD / "launcher-checked")],
+                "rp2040": [str(BUILD / "rp2040"), str(BUILD / "launcher.bin")],
+            }[image]
+        )
         options = ["--pace", str(pace)]
         if memory is not None:
             options += ["--memory", str(memory)]

@@ -39,6 +39,9 @@ static void wheel_step(plant_t *plant, const plant_drive_t *drive, int w, double
     double tau = drive->power ? POWERED_TAU_S : COAST_TAU_S; /* the driver brakes at no duty */
 
     plant->rps[w] += (goal - plant->rps[w]) * dt_s / tau;
+    if (plant->by_hand[w] > 0.0) {
+        plant->rps[w] = plant->by_hand[w];
+    }
     plant->phase[w] += plant->rps[w] * TACH_PULSES * 2.0 * dt_s;
     if (plant->phase[w] >= 1.0) {
         plant->phase[w] -= 1.0;
@@ -151,6 +154,9 @@ bool plant_set(plant_t *plant, const char *name, double value)
         {"motor_temp_c", &plant->sense.motor_temp_c},
         {"travel_s", &plant->travel_s},
         {"behind_s", &plant->behind_s},
+        {"by_hand_0", &plant->by_hand[0]},
+        {"by_hand_1", &plant->by_hand[1]},
+        {"sensor_s", &plant->sensor_s}, /* something passes it for so long */
         {"travel_jitter_s", &plant->travel_jitter_s},
     };
 

@@ -59,6 +59,7 @@ typedef struct {
     bool jammed;
     bool tach_dead[PLANT_WHEELS];
     bool stuck[PLANT_WHEELS];
+    double by_hand[PLANT_WHEELS]; /* turns a second; 0: nobody turns it */
     bool sensor_dead;
     bool sticks; /* a ball stays in the mouth, before the sensor */
     bool two_at_once;

@@ -1,0 +1,89 @@
+"""What a step of the check is, what it found, and the person who does and sees the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from enum import StrEnum
+from typing import Protocol, TypeAlias
+
+from msgspec import Struct
+
+from feedscript_drivers.setting_up.board_check.host import BoardHost
+
+
+class Do(StrEnum):
+    """What the person is asked to do."""
+
+    RESTART = "switch the board's supply off, wait three seconds, switch it on"
+    RESET = "press the board's reset button"
+    SWITCH_ON = "turn the arming switch on"
+    SWITCH_OFF = "turn the arming switch off"
+    PRESS = "press the emergency stop"
+    RELEASE = "release the emergency stop"
+    WATCH_WHEEL_1 = "watch both wheels' outputs; wheel 1 is asked for in a moment"
+    WATCH_WHEEL_2 = "watch both wheels' outputs; wheel 2 is asked for in a moment"
+    WATCH_PAN = "watch both servos; the pan servo is moved in a moment"
+    WATCH_TILT = "watch both servos; the tilt servo is moved in a moment"
+    WATCH_GATE = "watch the gate"
+    NO_BALL = "see that no ball lies on the gate"
+    BALL = "hold the ball-on-the-gate switch closed, without a ball"
+    STICK = "pass a stick through the ball sensor"
+    TURN_1 = "turn wheel 1 by hand, briskly, until the next question"
+    TURN_2 = "turn wheel 2 by hand, briskly, until the next question"
+
+
+class See(StrEnum):
+    """What the person is asked; each is answered yes or no."""
+
+    ALL_OFF = (
+        "Is everything off: contactor, gate and both wheels' outputs below 0.3 V, "
+        "no servo pulse, lamp dark?"
+    )
+    POWERED = "Is the contactor's output on, and the lamp lit?"
+    ONLY_WHEEL_1 = "Did wheel 1's output show a signal, and wheel 2's none?"
+    ONLY_WHEEL_2 = "Did wheel 2's output show a signal, and wheel 1's none?"
+    ONLY_PAN = "Did the pan servo move, and the tilt servo not?"
+    ONLY_TILT = "Did the tilt servo move, and the pan servo not?"
+    GATE_ONCE = "Did the gate open once, for a moment, and shut again?"
+    STOPPED_TURNING = "Do both wheels stand still again?"
+
+
+class Person(Protocol):
+    """Whoever stands at the board, its wheels without power."""
+
+    async def do(self, what: Do) -> None:
+        """Have something done; returns when it is done."""
+
+    async def sees(self, what: See) -> bool:
+        """Have something looked at."""
+
+    async def measures(self, question: str) -> bool:
+        """Have a figure held against an instrument."""
+
+
+class Bench(Struct, frozen=True):
+    """The board's line and the person at it."""
+
+    host: BoardHost
+    person: Person
+
+
+#: Returns the figure; raises Wrong with what was found instead.
+Trial: TypeAlias = Callable[[Bench], Awaitable[str]]
+
+
+class Step(Struct, frozen=True):
+    """One step: its name, what it does, and where to look when it goes wrong."""
+
+    name: str
+    trial: Trial
+    help: str
+
+
+class Found(Struct, frozen=True):
+    """One step's outcome."""
+
+    name: str
+    figure: str
+    fine: bool
+    help: str = ""

@@ -1,0 +1,155 @@
+"""``board-check`` on the project's own images, and on boards that are wrong on purpose."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import tomllib
+from pathlib import Path
+
+import anyio
+import pytest
+from feedscript_drivers.setting_up.board_check.check import STEPS, check_board
+from feedscript_drivers.setting_up.board_check.steps import Do, Found, See, Step
+
+from tests.firmware.conftest import Memories
+from tests.firmware.far_end import FIRMWARE, IMAGES, FarEnd
+from tests.firmware.virtual_link import SteppedStream, in_virtual_time
+
+WRONG = tomllib.loads((Path(__file__).parent / "wrong_boards.toml").read_text())
+#: Always tried; the rest is long.
+ALWAYS = ("the emergency loop is not read", "the gate stays open")
+ACTS = {
+    Do.SWITCH_ON: ("arm_switch", 1),
+    Do.SWITCH_OFF: ("arm_switch", 0),
+    Do.PRESS: ("loop_open", 1),
+    Do.RELEASE: ("loop_open", 0),
+    Do.NO_BALL: ("hopper", 0),
+    Do.STICK: ("sensor_s", 0.05),
+    Do.TURN_1: ("by_hand_0", 8),
+    Do.TURN_2: ("by_hand_1", 8),
+}
+
+HELD_FAST = 1e-9  # turns a second
+
+
+class AtTheBench:
+    """Somebody with a meter: does what is asked, and reads the pins."""
+
+    def __init__(self, far: FarEnd) -> None:
+        self.far = far
+        self.before = far.get()
+        for wheel in (0, 1):
+            far.set(f"stuck_{wheel}", 1)  # the motors have no power
+
+    async def do(self, what: Do) -> None:
+        await anyio.sleep(0.3)
+        self.before = self.far.get()
+        if what in (Do.RESTART, Do.RESET):
+            self.far.tell("brown-out" if what is Do.RESTART else "reset")
+        elif what is Do.BALL:
+            self.far.set("hopper", 5)
+            self.far.set("jammed", 1)
+        elif what in ACTS:
+            self.far.set(*ACTS[what])
+
+    async def sees(self, what: See) -> bool:
+        await anyio.sleep(0.3)
+        now, before = self.far.get(), self.before
+        match what:
+            case See.ALL_OFF:
+                return not (now["power"] or now["gate"] or any(now["duty"]) or any(now["servo_us"]))
+            case See.POWERED:
+                return bool(now["power"])
+            case See.ONLY_WHEEL_1 | See.ONLY_WHEEL_2:
+                turned = [a > b for a, b in zip(now["most_duty"], before["most_duty"], strict=True)]
+                return turned == [what is See.ONLY_WHEEL_1, what is See.ONLY_WHEEL_2]
+            case See.ONLY_PAN | See.ONLY_TILT:
+                moved = [a != b for a, b in zip(now["servo_us"], before["servo_us"], strict=True)]
+                return moved == [what is See.ONLY_PAN, what is See.ONLY_TILT]
+            case See.GATE_ONCE:
+                return bool(now["gate_openings"] == before["gate_openings"] + 1 and not now["gate"])
+            case See.STOPPED_TURNING:
+                self.far.set("by_hand_0", HELD_FAST)
+                self.far.set("by_hand_1", HELD_FAST)
+                return not any(now["duty"])
+
+    async def measures(self, question: str) -> bool:
+        shown = float(re.findall(r"-?\d+\.?\d*", question)[0])
+        return abs(shown - (12.6 if "V." in question else 30)) <= 0.5
+
+
+async def _checked(far: FarEnd, steps: tuple[Step, ...]) -> list[Found]:
+    stream = SteppedStream(far)
+    try:
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(stream.drive)
+            stream.person.absent = True
+            await anyio.sleep(0.1)
+            found = [each async for each in check_board(stream, AtTheBench(far), steps)]
+            tasks.cancel_scope.cancel()
+    finally:
+        stream.let_go()
+    return found
+
+
+def wrong_ones(found: list[Found]) -> dict[str, str]:
+    return {each.name: each.figure for each in found if not each.fine}
+
+
+@pytest.mark.parametrize(
+    "image",
+    [pytest.param(one, marks=[pytest.mark.long] if one != "posix" else []) for one in IMAGES],
+)
+def test_the_projects_own_images_pass(image: str, memories: Memories) -> None:
+    with FarEnd(image, memory=memories[image]) as far:
+        found: list[Found] = in_virtual_time(_checked, far, STEPS)
+    assert wrong_ones(found) == {}
+    assert [each.name for each in found] == [step.name for step in STEPS]
+
+
+COMPILE = ["gcc", "-std=gnu11", "-w", f"-I{FIRMWARE / 'core'}", "-iquote", FIRMWARE / "harness"]
+HARNESS = ("far_end", "cable", "console", "inside", "plant", "pty")
+
+
+@pytest.fixture(scope="module")
+def objects(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """All of the native image but its board."""
+    folder = tmp_path_factory.mktemp("objects")
+    sources = [*(FIRMWARE / "core").rglob("*.c")]
+    sources += [FIRMWARE / "harness" / f"{part}.c" for part in HARNESS]
+    subprocess.run([*COMPILE, "-c", *sources], check=True, cwd=folder)
+    return folder
+
+
+def built(name: str, objects: Path, folder: Path) -> Path:
+    """The native image, its board changed in one place."""
+    text = (FIRMWARE / "boards" / "posix" / "board.c").read_text()
+    old, new = WRONG[name]["old"], WRONG[name]["new"]
+    assert text.count(old) == 1, f"boards/posix/board.c has changed: fix {name!r}"
+    (folder / "board.c").write_text(text.replace(old, new))
+    image = folder / "launcher"
+    subprocess.run(
+        [*COMPILE, "-o", image, folder / "board.c", *objects.glob("*.o"), "-lutil"], check=True
+    )
+    return image
+
+
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(one, marks=[] if one in ALWAYS else [pytest.mark.long]) for one in WRONG],
+)
+def test_a_wrong_board_is_found(
+    name: str, memories: Memories, objects: Path, tmp_path: Path
+) -> None:
+    """By the step that is there for it, though nothing before it was tried but the greeting."""
+    steps = tuple(step for step in STEPS if step.name in (STEPS[0].name, WRONG[name]["step"]))
+    with FarEnd("posix", memory=memories["posix"], built=built(name, objects, tmp_path)) as far:
+        found: list[Found] = in_virtual_time(_checked, far, steps)
+    wrong = wrong_ones(found)
+    assert list(wrong) == [WRONG[name]["step"]]
+    assert found[-1].help
+
+
+def test_at_least_twenty_boards_are_wrong_on_purpose() -> None:
+    assert len(WRONG) >= 20
