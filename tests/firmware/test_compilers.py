@@ -33,6 +33,7 @@ def told(command: Sequence[Path | str], legs: int) -> list[str]:
     return first
 
 
+@pytest.mark.timeout(5 * 3600)  # ten million on an emulated chip take more than an hour
 @pytest.mark.parametrize(
     ("compiler", "lines"),
     [
@@ -95,6 +96,7 @@ def on_the_chip(images: str, tmp_path_factory: pytest.TempPathFactory) -> OnTheC
     return OnTheChip(tmp_path_factory.mktemp("chip"))
 
 
+@pytest.mark.timeout(1800)
 @pytest.mark.parametrize(
     "subject",
     [
@@ -128,6 +130,7 @@ def where_it_is_missed(name: str, folder: Path) -> str | None:
 
 
 @pytest.mark.long
+@pytest.mark.timeout(3600)
 @pytest.mark.parametrize("name", MUTANTS)
 def test_every_protection_is_missed_on_a_cortex_m0_too(
     name: str, on_the_chip: OnTheChip, tmp_path: Path

@@ -64,6 +64,7 @@ async def conduct(text: str, far: FarEnd) -> tuple[Any, list[dict[str, Any]]]:
     return ending, balls
 
 
+@pytest.mark.timeout(900)  # the emulated chip needs minutes on a busy machine
 @pytest.mark.parametrize("image", IMAGES)
 def test_thirty_feeds_on_the_firmware(image: str, garage_memory: dict[str, Path]) -> None:
     with FarEnd(image, memory=garage_memory[image]) as far:

@@ -79,7 +79,7 @@ class AtTheBench:
         return abs(shown - (12.6 if "V." in question else 30)) <= 0.5
 
 
-async def _checked(far: FarEnd, steps: tuple[Step, ...]) -> list[Found]:
+async def checked(far: FarEnd, steps: tuple[Step, ...]) -> list[Found]:
     stream = SteppedStream(far)
     try:
         async with anyio.create_task_group() as tasks:
@@ -97,15 +97,26 @@ def wrong_ones(found: list[Found]) -> dict[str, str]:
     return {each.name: each.figure for each in found if not each.fine}
 
 
+def named(*names: str) -> tuple[Step, ...]:
+    """The greeting, without which nothing is asked, and these steps."""
+    return tuple(step for step in STEPS if step.name in (STEPS[0].name, *names))
+
+
+FEW = named(*(WRONG[name]["step"] for name in ALWAYS))
+
+
+@pytest.mark.timeout(900)  # the emulated chip needs minutes on a busy machine
 @pytest.mark.parametrize(
-    "image",
-    [pytest.param(one, marks=[pytest.mark.long] if one != "posix" else []) for one in IMAGES],
+    ("image", "steps"),
+    [("posix", FEW), *(pytest.param(one, STEPS, marks=[pytest.mark.long]) for one in IMAGES)],
 )
-def test_the_projects_own_images_pass(image: str, memories: Memories) -> None:
+def test_the_projects_own_images_pass(
+    image: str, steps: tuple[Step, ...], memories: Memories
+) -> None:
     with FarEnd(image, memory=memories[image]) as far:
-        found: list[Found] = in_virtual_time(_checked, far, STEPS)
+        found: list[Found] = in_virtual_time(checked, far, steps)
     assert wrong_ones(found) == {}
-    assert [each.name for each in found] == [step.name for step in STEPS]
+    assert [each.name for each in found] == [step.name for step in steps]
 
 
 COMPILE = ["gcc", "-std=gnu11", "-w", f"-I{FIRMWARE / 'core'}", "-iquote", FIRMWARE / "harness"]
@@ -143,9 +154,8 @@ def test_a_wrong_board_is_found(
     name: str, memories: Memories, objects: Path, tmp_path: Path
 ) -> None:
     """By the step that is there for it, though nothing before it was tried but the greeting."""
-    steps = tuple(step for step in STEPS if step.name in (STEPS[0].name, WRONG[name]["step"]))
     with FarEnd("posix", memory=memories["posix"], built=built(name, objects, tmp_path)) as far:
-        found: list[Found] = in_virtual_time(_checked, far, steps)
+        found: list[Found] = in_virtual_time(checked, far, named(WRONG[name]["step"]))
     wrong = wrong_ones(found)
     assert list(wrong) == [WRONG[name]["step"]]
     assert found[-1].help

@@ -148,7 +148,7 @@ async def _silence(bench: Bench) -> str:
     if took_s > Times.WATCHDOG / 1000 or not stopped:
         raise Wrong(f"after {took_s:.2f} s of silence its state is {host.state}")
     await _all_off(bench, "after the host fell silent")
-    return f"stops {took_s:.2f} s after the last heartbeat"
+    return f"stops after {took_s:.2f} s"
 
 
 async def _stop_byte(bench: Bench, byte: StopCharacter, state: int, within_s: float) -> None:

@@ -98,14 +98,16 @@ async def _longest(bench: Bench) -> str:
 
 
 async def _answers_in_time(bench: Bench) -> str:
-    host, slowest_s = bench.host, 0.0
+    """Judged by three in four: now and then a busy computer is late by itself."""
+    host, took_s = bench.host, []
     for _ in range(_TRIPS):
         began = anyio.current_time()
         await host.must("STAT")
-        slowest_s = max(slowest_s, anyio.current_time() - began)
-    if slowest_s * 1000 > Times.ANSWER + _LINE_MS:
-        raise Wrong(f"an answer took {slowest_s * 1000:.0f} ms")
-    return f"slowest of {_TRIPS} after {slowest_s * 1000:.0f} ms"
+        took_s.append(anyio.current_time() - began)
+    most_ms = sorted(took_s)[_TRIPS * 3 // 4] * 1000
+    if most_ms > Times.ANSWER + _LINE_MS:
+        raise Wrong(f"one answer in four took more than {most_ms:.0f} ms")
+    return f"three in four within {most_ms:.0f} ms"
 
 
 async def _answers_whole(bench: Bench) -> str:
