@@ -34,6 +34,8 @@ class Club:
         self.known = Known()
         self.stopping = Stopping(store, self.hub, self.lines, now_s)
         self.presence = Presence(store, self.hub, now_s)
+        #: What goes on beside requests, for ever; pages may add their own.
+        self.works = [self.stopping.run, self.presence.run, self._follow, self._keep_to_rules]
         #: What ended one of its works that should never end.
         self.fault: BaseException | None = None
 
@@ -41,8 +43,7 @@ class Club:
     async def running(self) -> AsyncIterator[None]:
         """Inside the context the news flows."""
         async with anyio.create_task_group() as group:
-            works = (self.stopping.run, self.presence.run, self._follow, self._keep_to_rules)
-            for work in works:
+            for work in self.works:
                 group.start_soon(self._watched, work)
             try:
                 yield

@@ -12,6 +12,7 @@ from starlette.routing import BaseRoute
 from feedscript.club.library.routes import LibraryRoutes
 from feedscript.club.library.shelf import Shelf
 from feedscript.club.library.signing import ClubKey
+from feedscript.club.overview.pages import overview_of
 from feedscript.club.people.beginning import INVITED, first_invitation
 from feedscript.club.people.pages.answers import Desk
 from feedscript.club.people.pages.routes import people_routes
@@ -40,7 +41,7 @@ def serve_club(
         told(reached.url, "" if code is None else f"{reached.url}{INVITED}{code}")
         with suppress(KeyboardInterrupt):  # has ended it already, in order
             library = LibraryRoutes(club, Shelf(store, key, time.time))
-            pages = [*people_routes(Desk(store, club.who)), *library.routes()]
+            pages = [*people_routes(Desk(store, club.who)), *library.routes(), *overview_of(club)]
             asyncio.run(serve(club, reached, pages))
     finally:
         store.close()

@@ -1,0 +1,119 @@
+"""What the club shows of a lesson is what its own coach sees, at every event, and no launcher is
+shown as still that has not said so."""
+
+from __future__ import annotations
+
+import anyio
+import msgspec
+import pytest
+
+from feedscript.club.batch import Event, Header
+from feedscript.club.messages import Court
+from feedscript.club.overview.card import Tone, card_of
+from feedscript.club.overview.followed import Followed, begin, follow
+from feedscript.launcher.port import LauncherState
+from feedscript.plan.canonical import canonical_bytes
+from feedscript.session.engine.live_run import LiveRun
+from feedscript.session.operator.phases import Phase
+from feedscript.session.operator.view_of import view_of
+from feedscript.session.state import events as e
+from feedscript.session.state.run_state import RunState
+from feedscript.tongues.text import plain
+from tests.session.state import generated_lessons
+from tests.session.state.generated_lessons import Shadow, conduct
+
+#: A launcher's word and the acknowledgement of our stop come within this of each other.
+TOGETHER_S = 3.0
+COURT = Court(host="h", name="Court 1", heard=True, since_utc_s=1e9, lesson="1-00000007")
+
+
+def header_of(lesson: LiveRun) -> Header:
+    return Header(
+        begun_utc_s=1e9,
+        title=lesson.plan.title,
+        source="",
+        rehearsal=False,
+        plan=canonical_bytes(lesson.plan).decode(),
+        profiles="[]",
+        group_json="[]",
+        event_format=2,
+    )
+
+
+class Afar(Shadow):
+    """The club, beside the lesson's own second state."""
+
+    before: Followed | None = None  # of the host that died
+    seen: set[Tone] = set()  # noqa: RUF012
+
+    def __init__(self, lesson: LiveRun, state: RunState) -> None:
+        super().__init__(lesson, state)
+        begun = begin(header_of(lesson))
+        assert begun is not None
+        resumed = state.next_feed_id > 1 or state.phase is not Phase.CONNECTING
+        self.followed = Afar.before if resumed and Afar.before is not None else begun
+        self.late_since_s: float | None = None
+
+    def follow(self, event: e.Event) -> None:
+        super().follow(event)
+        data = msgspec.json.encode(event, enc_hook=plain).decode()
+        told = Event(
+            number=self.followed.number + 1,
+            utc_s=self.lesson.now_utc_s(),
+            kind=e.KIND_OF[type(event)],
+            launcher=None,
+            data=data,
+        )
+        after = follow(self.followed, [told], 5.0)
+        assert after is not None, event
+        self.followed = Afar.before = after
+        self.compare()
+
+    def compare(self) -> None:
+        lesson, followed = self.lesson, self.followed
+        assert followed.state == lesson.state
+        assert followed.loaded_after == lesson.loaded_after
+        view, card = view_of(lesson), card_of(COURT, followed, None, 5.0)
+        Afar.seen.add(card.tone)
+        assert card.lesson is not None
+        assert card.lesson.balls == view.balls_left
+        if not followed.stopping and not view.stopping:
+            assert card.lesson.words == view.phase_words
+        on = {one.on for one in card.lesson.stations} - {""}
+        assert on in ({one.on for one in view.stations} - {""}, set())
+        self.hold_against_the_launchers()
+
+    def hold_against_the_launchers(self) -> None:
+        """Nothing that may feed is shown as stopped; and nothing stays "stopping" for long."""
+        now_s, ours, theirs = anyio.current_time(), self.followed.stopping, self.lesson.stopping()
+        if self.followed.state.phase is Phase.STOPPED and not ours:
+            feeds = (LauncherState.ARMED, LauncherState.HELD)
+            linked = [one for one in self.lesson.launchers if one.linked]
+            assert not [one for one in linked if one.state in feeds]
+        if not ours or theirs:
+            self.late_since_s = None
+        elif self.late_since_s is None:
+            self.late_since_s = now_s
+        else:
+            assert now_s - self.late_since_s < TOGETHER_S
+
+
+@pytest.fixture
+def afar(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(generated_lessons, "Shadow", Afar)
+    Afar.before, Afar.seen = None, set()
+
+
+def test_the_club_sees_what_the_coach_sees(afar: None) -> None:
+    for seed in range(7):
+        Afar.before = None
+        conduct(seed)
+    assert Afar.seen >= {Tone.PLAIN, Tone.QUIET, Tone.ALARM, Tone.STOPPING}
+
+
+@pytest.mark.long
+@pytest.mark.timeout(0)
+def test_it_is_so_in_a_thousand_lessons(afar: None) -> None:
+    for seed in range(7, 1007):
+        Afar.before = None
+        conduct(seed)
