@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import secrets
-
 from feedscript.launcher.port import ConnectOptions, LauncherError
 from feedscript_drivers.pages import LAUNCHER_REFUSED
 from feedscript_drivers.setting_up.keys import keep_key, new_key
+from feedscript_drivers.setting_up.own_number import give_number
 from feedscript_drivers.transports import serial_port
-from feedscript_drivers.wire.protocol import Number
 from feedscript_drivers.wire.refused import refusal
 from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import WireLauncher
 
 _ANSWER_S = 0.5  # slow memory takes its time
-_UNSET = -(2**31)
 
 
 async def pair(address: str, options: ConnectOptions) -> tuple[str, str]:
@@ -45,15 +42,7 @@ async def put_key(launcher: WireLauncher) -> tuple[str, str]:
 
 
 async def _own_serial(launcher: WireLauncher) -> str:
-    """The serial number by which the key is kept.
-
-    Launchers of one build carry the same until each has a number of its own; one that its maker
-    numbered refuses to take another.
-    """
-    link = launcher.link
-    held = await link.command("GET", int(Number.OWN_NUMBER))
-    if held.code is None and held.arguments[1:] == (str(_UNSET),):
-        own = secrets.randbelow(2**31 - 1) + 1
-        await link.command("SET", int(Number.OWN_NUMBER), own, again_s=_ANSWER_S)
-    who = await link.command("WHO")
+    """The serial number by which the key is kept: no two launchers may have the same."""
+    await give_number(launcher.link)
+    who = await launcher.link.command("WHO")
     return who.arguments[0] if who.arguments else launcher.description.serial

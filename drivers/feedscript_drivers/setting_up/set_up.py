@@ -8,6 +8,7 @@ from feedscript.diagnostics import Page
 from feedscript.launcher.port import LauncherError, LauncherPort
 from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript_drivers.pages import KEY_WRONG, LAUNCHER_REFUSED
+from feedscript_drivers.setting_up.own_number import give_number
 from feedscript_drivers.wire.limits import stored_numbers
 from feedscript_drivers.wire.link import Link
 from feedscript_drivers.wire.messages import Argument, Reply
@@ -49,7 +50,8 @@ class StoredNumber(Struct, frozen=True):
 async def set_up(
     launcher: LauncherPort, profile: Profile, board: dict[int, int]
 ) -> tuple[StoredNumber, ...]:
-    """Store the limits of ``profile``, the board's numbers, and the hash that makes them valid.
+    """Store the limits of ``profile``, the board's numbers, and the hash that makes them valid; and
+    a number of its own, where the launcher has none yet.
 
     The launcher must be *safe* and at its cable. That its port needs the key is stored last, for
     nothing can be stored by that port any more, and only under the key, which shows that this user
@@ -64,6 +66,7 @@ async def set_up(
     shuts = wanted.get(Number.KEY_NEEDED) == 1
     if shuts and not isinstance(link.seal, KeyedSeal):
         raise _not_paired(link)
+    await give_number(link)
     for number, value in wanted.items():
         if not (shuts and number == Number.KEY_NEEDED):
             await _do(link, "SET", number, value)

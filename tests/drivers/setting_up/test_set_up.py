@@ -26,7 +26,7 @@ CEILING = (3000.0, 3000.0)
 
 @pytest.fixture(scope="module", autouse=True)
 def images() -> None:
-    make("all", "build/launcher-checked")
+    make("all", "rp2040", "build/launcher-checked")
 
 
 async def blank_then_set_up(far: FarEnd) -> LauncherState:
@@ -45,6 +45,31 @@ async def blank_then_set_up(far: FarEnd) -> LauncherState:
 def test_a_blank_launcher_arms_only_after_it_was_set_up(image: str) -> None:
     with FarEnd(image) as far:
         assert in_virtual_time(blank_then_set_up, far) is LauncherState.AWAITING_ARM
+
+
+async def serials_of_two_set_ups(far: FarEnd) -> list[str]:
+    """As the launcher says it after each, the power gone between them."""
+    said = []
+    for _ in range(2):
+        async with stepped_launcher(far, garage()) as (launcher, _stream):
+            await set_up(launcher, garage(), read_board(EXAMPLE).numbers)
+            said.append((await launcher.link.command("WHO")).arguments[0])
+        far.tell("reset")
+        far.run(50)
+    return said
+
+
+@pytest.mark.parametrize("image", IMAGES)
+def test_setting_up_gives_each_launcher_a_serial_number_of_its_own_and_leaves_it(
+    image: str,
+) -> None:
+    serials = []
+    for _ in range(2):
+        with FarEnd(image) as far:
+            serials.append(in_virtual_time(serials_of_two_set_ups, far))
+    (first, again), (other, _) = serials
+    assert first == again
+    assert first not in ("reference-new", other)
 
 
 @pytest.mark.parametrize("hashes", [("1" * 64, "2" * 64), ("2" * 64, "1" * 64)])

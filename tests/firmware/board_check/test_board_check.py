@@ -76,7 +76,8 @@ class AtTheBench:
 
     async def measures(self, question: str) -> bool:
         shown = float(re.findall(r"-?\d+\.?\d*", question)[0])
-        return abs(shown - (12.6 if "V." in question else 30)) <= 0.5
+        meter, within = (12.6, 0.5) if " V. " in question else (30, 5)
+        return abs(shown - meter) <= within
 
 
 async def checked(far: FarEnd, steps: tuple[Step, ...]) -> list[Found]:

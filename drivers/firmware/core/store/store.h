@@ -63,7 +63,7 @@ bool store_complete(uint8_t *missing);
 void store_hash(uint8_t *bytes);        /* 32; all zero when none */
 void store_set_hash(const uint8_t *bytes);
 
-int32_t store_own(void);                /* UNSET until the first pairing */
+int32_t store_own(void);                /* UNSET until it is first set up */
 void store_set_own(int32_t number);
 
 bool store_key(uint8_t *bytes);         /* 32; false when none */
