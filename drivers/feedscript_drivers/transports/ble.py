@@ -25,7 +25,8 @@ from feedscript.diagnostics import Page
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript.override import override
 from feedscript_drivers.pages import NO_SUCH_LAUNCHER
-from feedscript_drivers.transports.ble_service import SERVICE, TO_HOST, TO_LAUNCHER
+from feedscript_drivers.transports.ble_service import SERVICE
+from feedscript_drivers.transports.bridge import OWN, Bridge, bridged, split_address
 from feedscript_drivers.transports.tap import transport_tap
 from feedscript_drivers.wire.wire_launcher import open_launcher
 
@@ -45,16 +46,17 @@ NO_BLUETOOTH = Page(
 class BleStream(ByteStream):
     """The UART-style service of one connected launcher as a byte stream."""
 
-    def __init__(self, client: BleakClient) -> None:
+    def __init__(self, client: BleakClient, bridge: Bridge = OWN) -> None:
         self._client = client
+        self._bridge = bridge
         self._coming, self._come = anyio.create_memory_object_stream[bytes](math.inf)
-        characteristic = client.services.get_characteristic(TO_LAUNCHER)
+        characteristic = client.services.get_characteristic(bridge.to_launcher)
         assert characteristic is not None  # looked for by the caller
         self._to_launcher: BleakGATTCharacteristic = characteristic
 
     async def listen(self) -> None:
         """Begin to take notifications."""
-        await self._client.start_notify(TO_HOST, self._notified)
+        await self._client.start_notify(self._bridge.to_host, self._notified)
 
     def _notified(self, _characteristic: BleakGATTCharacteristic, data: bytearray) -> None:
         with contextlib.suppress(anyio.ClosedResourceError):
@@ -76,7 +78,9 @@ class BleStream(ByteStream):
         try:
             for start in range(0, len(item), step):
                 await self._client.write_gatt_char(
-                    self._to_launcher, item[start : start + step], response=False
+                    self._to_launcher,
+                    item[start : start + step],
+                    response=self._bridge.with_response,
                 )
         except (BleakError, OSError, EOFError) as error:
             raise anyio.BrokenResourceError from error
@@ -177,18 +181,19 @@ async def connected(
 
 
 @contextlib.asynccontextmanager
-async def radio_link(name: str) -> AsyncIterator[BleStream]:
-    """A byte stream to the launcher with this name."""
+async def radio_link(name: str, bridge: Bridge = OWN) -> AsyncIterator[BleStream]:
+    """A byte stream to the launcher with this name, or to the bridge in front of it."""
     streams: list[BleStream] = []
 
     def lost() -> None:
         for stream in streams:
             stream.ended()
 
-    async with connected(name, SERVICE, lost) as client:
-        if client.services.get_characteristic(TO_LAUNCHER) is None:
-            raise unreachable(name, "it does not offer the launcher's service")
-        stream = BleStream(client)
+    async with connected(name, bridge.service, lost, advertised=bridge.advertised) as client:
+        for number in (bridge.to_launcher, bridge.to_host):
+            if client.services.get_characteristic(number) is None:
+                raise unreachable(name, f"it does not offer the launcher's service ({number})")
+        stream = BleStream(client, bridge)
         streams.append(stream)
         await stream.listen()
         yield stream
@@ -220,10 +225,11 @@ def unreachable(name: str, why: str) -> LauncherError:
 
 @contextlib.asynccontextmanager
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
-    """Opens a launcher over Bluetooth LE."""
+    """Opens a launcher over Bluetooth LE: ``NAME``, or ``NAME@BRIDGE.toml``."""
+    name, bridge = split_address(address)
     async with (
-        radio_link(address) as radio,
-        transport_tap(radio, options.capture) as stream,
-        open_launcher(stream, options, f"ble:{address}") as launcher,
+        radio_link(name, bridge) as radio,
+        transport_tap(bridged(radio, bridge), options.capture) as stream,
+        open_launcher(stream, options, f"ble:{name}") as launcher,
     ):
         yield launcher

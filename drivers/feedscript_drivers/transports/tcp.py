@@ -15,6 +15,7 @@ from anyio.abc import ByteStream, SocketStream
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript_drivers.pages import ADDRESS, KEY_DOWNGRADE, NO_SUCH_LAUNCHER
+from feedscript_drivers.transports.bridge import bridged, split_address
 from feedscript_drivers.transports.tap import transport_tap
 from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import open_launcher
@@ -92,13 +93,14 @@ def _reason(error: BaseException) -> str:
 
 @contextlib.asynccontextmanager
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
-    """Opens a launcher over TCP."""
-    where = address.removesuffix(_UNKEYED)
-    unkeyed = where != address
+    """Opens a launcher over TCP: ``HOST:PORT``, or ``HOST:PORT@BRIDGE.toml``."""
+    place, bridge = split_address(address)
+    where = place.removesuffix(_UNKEYED)
+    unkeyed = where != place
     trust = Trust.PLAIN if unkeyed else Trust.KEYED
     async with (
         await open_stream(where, here_only=unkeyed) as wire,
-        transport_tap(wire, options.capture) as stream,
+        transport_tap(bridged(wire, bridge), options.capture) as stream,
         open_launcher(stream, options, f"tcp:{where}", trust=trust) as launcher,
     ):
         yield launcher

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 import anyio
 import msgspec
-from anyio.abc import TaskGroup
+from anyio.abc import ByteStream, TaskGroup
 from feedscript_drivers.wire.codec import plain_line
 from feedscript_drivers.wire.messages import Command
 from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher, setting_fields
@@ -87,6 +87,7 @@ class World:
     keyed: bool = False
     replays: bool = False  # somebody on the line sends old lines again
     clock_ppm: float = 0.0
+    through: Callable[[ByteStream], ByteStream] | None = None  # what the host sends through
     session: int = 1
     next_id: int = 1
     journal: dict[tuple[int, int], Intent] = field(default_factory=dict)
@@ -106,7 +107,8 @@ class World:
     async def connect(self) -> bool:
         """Open a connection and settle what is unknown; false if the line did not let it."""
         self.wire = self.far.lay_line(self.chance.randrange(2**32))
-        stream = Overheard(self.wire, self.far) if self.replays else self.wire
+        line = self.wire if self.through is None else self.through(self.wire)
+        stream = Overheard(line, self.far) if self.replays else line
         options = ConnectOptions(
             profile=PROFILE,
             session=self.session,

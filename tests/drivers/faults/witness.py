@@ -12,7 +12,7 @@ import random
 from dataclasses import dataclass
 
 import anyio
-from anyio.abc import TaskGroup
+from anyio.abc import ByteStream, TaskGroup
 from feedscript_drivers.wire.protocol import STATES, Number, Reason
 from feedscript_drivers.wire.trust import Trust
 from feedscript_simulator.faults import Faults, LineFaults
@@ -242,7 +242,7 @@ class StallingLine(FaultyStream):
 class Overheard:
     """Notes every whole keyed line of the host as it goes out on the wire."""
 
-    inner: FaultyStream
+    inner: ByteStream
     witness: Witness
 
     async def send(self, item: bytes) -> None:

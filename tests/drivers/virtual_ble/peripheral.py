@@ -13,7 +13,7 @@ from bumble.core import UUID, AdvertisingData, BaseBumbleError
 from bumble.device import Device
 from bumble.gatt import Characteristic, CharacteristicValue, Service
 from bumble.pairing import PairingConfig, PairingDelegate
-from feedscript_drivers.transports.ble_service import SERVICE, TO_HOST, TO_LAUNCHER
+from feedscript_drivers.transports.bridge import OWN, Bridge
 from feedscript_drivers.wire.one_error import one_error
 from feedscript_simulator.links.driven import Driven
 from feedscript_simulator.stand_in import StandIn
@@ -27,9 +27,12 @@ _ADVERTISE_EVERY_MS: Final = 50.0
 class Peripheral:
     """Carries a stand-in's bytes over notifications and writes."""
 
-    def __init__(self, air: Air, stand_in: StandIn, name: str, most_mtu: int) -> None:
+    def __init__(
+        self, air: Air, stand_in: StandIn, name: str, most_mtu: int, bridge: Bridge = OWN
+    ) -> None:
         self.air = air
         self.name = name
+        self.service = bridge.service
         self.driven = Driven(stand_in, self._queue_out)
         self.device: Device = air.node(name, ADDRESS)
         self.device.gatt_server.max_mtu = most_mtu
@@ -41,15 +44,15 @@ class Peripheral:
         self._out: asyncio.Queue[bytes] = asyncio.Queue()
         properties = Characteristic.Properties
         written: Characteristic[bytes] = Characteristic(
-            TO_LAUNCHER,
+            bridge.to_launcher,
             properties.WRITE | properties.WRITE_WITHOUT_RESPONSE,
             Characteristic.Permissions.WRITEABLE,
             CharacteristicValue(write=self._written),
         )
         self._notified: Characteristic[bytes] = Characteristic(
-            TO_HOST, properties.NOTIFY, Characteristic.Permissions(0), b""
+            bridge.to_host, properties.NOTIFY, Characteristic.Permissions(0), b""
         )
-        self.device.add_service(Service(SERVICE, [written, self._notified]))
+        self.device.add_service(Service(bridge.service, [written, self._notified]))
 
     async def start(self) -> None:
         """Power on and advertise the service and the name."""
@@ -60,7 +63,7 @@ class Peripheral:
         )
         # Eight letters are what the 31 bytes of an advertisement leave for a name.
         name = data_types.CompleteLocalName(self.name[:8])
-        service = data_types.CompleteListOf128BitServiceUUIDs([UUID(SERVICE)])
+        service = data_types.CompleteListOf128BitServiceUUIDs([UUID(self.service)])
         await self.device.start_advertising(
             auto_restart=True,
             advertising_interval_min=_ADVERTISE_EVERY_MS,
@@ -98,10 +101,10 @@ class Peripheral:
 
 @contextlib.asynccontextmanager
 async def peripheral(
-    air: Air, stand_in: StandIn, name: str, most_mtu: int = 247
+    air: Air, stand_in: StandIn, name: str, most_mtu: int = 247, bridge: Bridge = OWN
 ) -> AsyncIterator[Peripheral]:
     """A stand-in on the air, keeping time, until the block is left."""
-    launcher = Peripheral(air, stand_in, name, most_mtu)
+    launcher = Peripheral(air, stand_in, name, most_mtu, bridge)
     await launcher.start()
     with one_error():
         async with anyio.create_task_group() as tasks:

@@ -16,7 +16,6 @@ from feedscript_drivers.mapped.description.keys import (
     Mapping,
     Quantity,
 )
-from feedscript_drivers.mapped.description.schema import Mistake
 from feedscript_drivers.mapped.description.templates import (
     addressed,
     is_hex,
@@ -26,6 +25,7 @@ from feedscript_drivers.mapped.description.templates import (
     templates,
     written,
 )
+from feedscript_drivers.tables import Mistake
 
 _GROUPS = ("id", "count", "balls")
 
