@@ -32,6 +32,7 @@ ASKED = (MOVE, FIGURE, REACH, FLIGHT)
 INVALID_PARAMS = -32602
 #: Language Server Protocol 3.17, `ContentModified`: what was asked is of words that are no more.
 CONTENT_MODIFIED = -32801
+CHANGED = {"code": CONTENT_MODIFIED, "message": "the words are others now"}
 
 
 async def answered(
@@ -48,8 +49,7 @@ async def answered(
         # Beside the loop: balls are flown for it, and the next key must not wait for them.
         result = await asyncio.to_thread(question, document)
     except GivenUpError:
-        changed = {"code": CONTENT_MODIFIED, "message": "the words are others now"}
-        return json.dumps(answer | {"error": changed})
+        return json.dumps(answer | {"error": CHANGED})
     return msgspec.json.encode(answer | {"result": result}, enc_hook=tongue).decode()
 
 

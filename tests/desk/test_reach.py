@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from feedscript.check.check_program import Verdict, check_program
@@ -13,6 +14,7 @@ from feedscript.desk.under_way.gaps import GapReach
 from feedscript.desk.under_way.reach import FigureReach, Reach, reach
 from feedscript.editor.document import Document, open_document
 from feedscript.editor.figures import Figure, FigureWanted, figured
+from feedscript.memo import GivenUpError
 from tests.editor.test_moves import changed
 
 TEXT = """feedscript 1
@@ -187,3 +189,18 @@ def test_the_soonest_is_what_the_check_allows(named: str) -> None:
 def test_nothing_is_shown_of_a_program_that_cannot_be_read() -> None:
     assert reach_of(opened(text_of(settled="speed 80 apples"))).refused
     assert reach_of(opened(text_of()), "gone").refused
+
+
+def test_an_aim_is_given_up_between_its_throws() -> None:
+    """What a slider asked for must not fly on beside the check of newer words."""
+    document, asked = opened(text_of(settled="speed 80 km/h")), 0
+
+    def stands() -> bool:
+        nonlocal asked
+        asked += 1
+        return asked < 5
+
+    kept, memo = document.memo.kept, document.memo.as_long_as(stands)
+    with pytest.raises(GivenUpError):
+        reach_of(msgspec.structs.replace(document, memo=memo))
+    assert document.memo.kept == kept, "not even the first balls were aimed to the end"

@@ -6,6 +6,7 @@ import asyncio
 import json
 import threading
 from pathlib import Path
+from typing import Any
 
 import msgspec
 import pytest
@@ -15,6 +16,7 @@ from pygls.workspace import Workspace
 from feedscript.check import check_program
 from feedscript.desk import asks
 from feedscript.desk.hour import asked as of_hour
+from feedscript.desk.hour import line
 from feedscript.desk.seen import seen
 from feedscript.desk.under_way import tries
 from feedscript.desk.words_socket import DeskServer
@@ -90,6 +92,26 @@ async def test_sliders_of_words_that_are_no_more_are_given_up(
     told = json.loads(await asks.answered(desk, URI, asked, IN_ENGLISH))
     assert told["error"]["code"] == asks.CONTENT_MODIFIED
     assert len(begun) == 1
+
+
+async def test_the_hour_of_words_that_are_no_more_is_given_up(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    desk = server()
+    typed(desk, TEXT)
+    begun = list[str]()
+    rows = line._rows
+
+    def changed(*given: Any) -> Any:
+        begun.append("rows")
+        desk.workspace.put_text_document(lsp.TextDocumentItem(URI, "feedscript", 2, TEXT + "#"))
+        return rows(*given)
+
+    monkeypatch.setattr(line, "_rows", changed)
+    asked = {"id": 1, "method": of_hour.LINE, "params": {"wanted": None}}
+    told = json.loads(await of_hour.answered(desk, URI, asked, IN_ENGLISH))
+    assert told["error"]["code"] == asks.CONTENT_MODIFIED
+    assert begun == ["rows"]
 
 
 async def test_a_check_of_words_that_are_no_more_is_given_up(

@@ -8,13 +8,14 @@ from typing import Any
 
 import msgspec
 
-from feedscript.desk.asks import INVALID_PARAMS
+from feedscript.desk.asks import CHANGED, INVALID_PARAMS
 from feedscript.desk.hour.line import hour_line
 from feedscript.desk.offsets import BrowserOffsets
 from feedscript.editor.fixes import Change
 from feedscript.editor.lengths import stretched
 from feedscript.editor.order import reordered
 from feedscript.editor.server import FeedscriptServer
+from feedscript.memo import GivenUpError
 from feedscript.tongues.tongue import Tongue
 
 LINE = "feedscript/hour"
@@ -47,6 +48,8 @@ async def answered(
         found = await _found(server, uri, asked["method"], asked["params"]["wanted"])
     except (msgspec.ValidationError, KeyError, TypeError) as wrong:
         return json.dumps(answer | {"error": {"code": INVALID_PARAMS, "message": str(wrong)}})
+    except GivenUpError:
+        return json.dumps(answer | {"error": CHANGED})
     return msgspec.json.encode(answer | {"result": found}, enc_hook=tongue).decode()
 
 

@@ -12,6 +12,7 @@ import msgspec
 
 from feedscript.check.hour import ARM_S, not_yet
 from feedscript.check.hour_left import StepTime, times_of
+from feedscript.memo import Memo
 from feedscript.plan.interpreter.actions import Action, PickUp, WatchSpeed
 from feedscript.plan.interpreter.runs import run_through
 from feedscript.plan.model import Plan
@@ -43,8 +44,8 @@ class Clock(msgspec.Struct, frozen=True, kw_only=True):
     stands: tuple[Stands, ...]
 
 
-def clock_of(plan: Plan) -> Clock:
-    """The run of the plan's own seed in which nothing ends early."""
+def clock_of(plan: Plan, memo: Memo) -> Clock:
+    """The run of the plan's own seed in which nothing ends early; given up with the ``memo``."""
     times = times_of(plan)
     begins_s = tuple(accumulate((one.whole_s for one in times.steps), initial=ARM_S))
     plays_s = tuple(accumulate((one.play_s for one in times.steps), initial=0.0))
@@ -53,6 +54,7 @@ def clock_of(plan: Plan) -> Clock:
 
     def at_step(number: int) -> None:
         nonlocal step, people
+        memo.go_on()
         step, people = number, 0
 
     for action in run_through(plan, not_yet, at_step=at_step):

@@ -97,16 +97,21 @@ class HourLine(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def hour_line(document: Document) -> HourLine | None:
-    """The hour of a document, refused or not; None of one that has no lesson to lay out."""
+    """The hour of a document, refused or not; None of one that has no lesson to lay out.
+
+    Given up with the document's memo.
+    """
     verdict = document.verdict
     plan = verdict.plan or verdict.draft
     lesson = lesson_in(document.scope)
     if plan is None or lesson is None or verdict.program is None or verdict.places is None:
         return None
-    clock = clock_of(plan)
+    clock = clock_of(plan, document.memo)
     stops = tuple(_stops(clock))
     rows = tuple(_rows(plan, clock, stops))
+    document.memo.go_on()
     children = tuple(_children(plan, clock, rows, stops))
+    document.memo.go_on()
     return HourLine(
         whole_s=clock.whole_s,
         planned_s=plan.planned_s,

@@ -86,15 +86,17 @@ def _forms(shots: Sequence[Shot], stand: Stand, memo: Memo) -> list[AimedFeed | 
     return memo.each(
         "tried",
         keys,
-        lambda rows: [_form(one, stand) for one in _solved([bare[row] for row in rows], stand)],
+        lambda rows: [
+            _form(one, stand) for one in _solved([bare[row] for row in rows], stand, memo)
+        ],
     )
 
 
-def _solved(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
+def _solved(shots: Sequence[Shot], stand: Stand, memo: Memo) -> list[Solved]:
     """The throws; for one that misses no other speed is looked for."""
     if all(kind(shot) == "speed" for shot in shots):
-        return by_speed(shots, stand, seek_speed=False)
-    return solve(shots, stand)
+        return by_speed(shots, stand, seek_speed=False, go_on=memo.go_on)
+    return solve(shots, stand, memo.go_on)
 
 
 def _form(solved: Solved, stand: Stand) -> AimedFeed | str:

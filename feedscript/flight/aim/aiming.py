@@ -12,7 +12,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
-from feedscript.flight.aim.range_curve import RangeCurve
+from feedscript.flight.aim.range_curve import GoOn, RangeCurve
 from feedscript.flight.aim.reach import speed_needed
 from feedscript.flight.aim.sensitivity import Sensitivity, flown_with_sensitivity, sensitivity
 from feedscript.flight.aim.targets import Targets
@@ -64,14 +64,16 @@ def aim(
     elevations_deg: tuple[float, float] = ELEVATIONS_DEG,
     by_wheels: bool = True,
     seek_speed: bool = True,
+    go_on: GoOn | None = None,
 ) -> Aims:
     """Solve elevation and azimuth for every target at once.
 
     ``elevations_deg`` bounds the search: what the launcher can tilt to. ``by_wheels`` removes the
     part of the wished spin that lies along the throw, which no pair of wheels can give. Without
     ``seek_speed`` the speed that would do is not looked for (NaN), which costs more than all else.
+    ``go_on`` is asked before every throw, and raises where the aim is given up.
     """
-    curve = RangeCurve(targets, conditions, elevations_deg, by_wheels)
+    curve = RangeCurve(targets, conditions, elevations_deg, by_wheels, go_on)
     elevation, azimuth, settled = _quickly(curve)
     launches = targets.launches(elevation, azimuth, by_wheels=by_wheels)
     flights, moves = flown_with_sensitivity(launches, conditions, by_wheels=by_wheels)

@@ -7,6 +7,9 @@ corrected along with elevation until both are right.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import TypeAlias
+
 import msgspec
 import numpy as np
 
@@ -25,6 +28,10 @@ _OFF_VERTEX = 0.3
 _STRAIGHT_DEG = 3e-5  # a hundredth of a millimetre over twenty metres
 
 
+#: Asked before every throw; raises where nobody waits for the aim any more.
+GoOn: TypeAlias = Callable[[], None]
+
+
 class RangeCurve(msgspec.Struct, frozen=True, eq=False):
     """The curve of every target of a batch, between two elevations."""
 
@@ -32,16 +39,19 @@ class RangeCurve(msgspec.Struct, frozen=True, eq=False):
     conditions: Conditions
     elevations_deg: tuple[float, float]
     by_wheels: bool
+    go_on: GoOn | None = None
 
     def of(self, chosen: Lanes) -> RangeCurve:
         """The curves of some of the targets."""
         return self.with_targets(self.targets.some(chosen))
 
     def with_targets(self, targets: Targets) -> RangeCurve:
-        return RangeCurve(targets, self.conditions, self.elevations_deg, self.by_wheels)
+        return msgspec.structs.replace(self, targets=targets)
 
     def throw(self, elevation: Array, azimuth: Array) -> tuple[Array, Array]:
         """How far past the target's distance a throw lands (m), and how far right (degrees)."""
+        if self.go_on is not None:
+            self.go_on()
         targets = self.targets
         launches = targets.launches(elevation, azimuth, by_wheels=self.by_wheels)
         flights = land(launches, self.conditions)

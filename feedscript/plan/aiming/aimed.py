@@ -41,7 +41,7 @@ def aim_shots(shots: Sequence[Shot], stand: Stand, memo: Memo) -> list[Aimed]:
     bare = [unplaced(shot) for shot in shots]
     where = content(stand)
     keys = [(where, content(shot)) for shot in bare]
-    found = memo.each("aim", keys, lambda rows: _aim([bare[row] for row in rows], stand))
+    found = memo.each("aim", keys, lambda rows: _aim([bare[row] for row in rows], stand, memo))
     return [_placed(each, shot) for each, shot in zip(found, shots, strict=True)]
 
 
@@ -70,8 +70,8 @@ def _placed(aimed: Aimed, shot: Shot) -> Aimed:
     return Aimed(feed, tuple(told))
 
 
-def _aim(shots: Sequence[Shot], stand: Stand) -> list[Aimed]:
-    return [aimed(found, stand) for found in solve(shots, stand)]
+def _aim(shots: Sequence[Shot], stand: Stand, memo: Memo) -> list[Aimed]:
+    return [aimed(found, stand) for found in solve(shots, stand, memo.go_on)]
 
 
 def aimed(solved: Solved, stand: Stand) -> Aimed:

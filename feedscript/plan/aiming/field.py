@@ -69,10 +69,10 @@ def field(
         COURTS[plan.court.kind],
         surface_for(plan.court),
     )
-    return memo.one("field", content(bare, stand), lambda: _field(bare, stand))
+    return memo.one("field", content(bare, stand), lambda: _field(bare, stand, memo))
 
 
-def _field(wish: FeedWish, stand: Stand) -> Field:
+def _field(wish: FeedWish, stand: Stand, memo: Memo) -> Field:
     wide = (stand.lines.doubles_half_width_m or stand.lines.half_width_m) + _AROUND_M
     far = stand.lines.half_length_m + _AROUND_M
     xs = np.linspace(-wide, wide, round(2 * wide / _ACROSS_M) + 1).tolist()
@@ -81,7 +81,7 @@ def _field(wish: FeedWish, stand: Stand) -> Field:
     shots = [
         Shot("", msgspec.structs.replace(wish, land_m=place), stand.launcher, 0) for place in places
     ]
-    solved = solve(shots, stand)
+    solved = solve(shots, stand, memo.go_on)
     reached = [index for index, one in enumerate(solved) if one.missed is None]
     flights: list[FlightThere | None] = [None] * len(places)
     if reached:

@@ -109,13 +109,19 @@ class Solved(msgspec.Struct, frozen=True):
 _Solver = Callable[[Sequence[Shot], Stand], list[Solved]]
 
 
-def solve(shots: Sequence[Shot], stand: Stand) -> list[Solved]:
-    """The throw of every shot, in their order."""
+def solve(
+    shots: Sequence[Shot], stand: Stand, go_on: Callable[[], None] | None = None
+) -> list[Solved]:
+    """The throw of every shot, in their order; ``go_on`` as of ``aim``, where a speed is said."""
     solved: dict[int, Solved] = {}
     for part in _SOLVERS:
         own = [index for index, shot in enumerate(shots) if kind(shot) == part]
         if own:
-            found = _SOLVERS[part]([shots[index] for index in own], stand)
+            these = [shots[index] for index in own]
+            if part == "speed":
+                found = by_speed(these, stand, go_on=go_on)
+            else:
+                found = _SOLVERS[part](these, stand)
             solved.update(zip(own, found, strict=True))
     return [solved[index] for index in range(len(shots))]
 
@@ -146,11 +152,17 @@ def _targets(shots: Sequence[Shot], stand: Stand) -> Targets:
     )
 
 
-def by_speed(shots: Sequence[Shot], stand: Stand, *, seek_speed: bool = True) -> list[Solved]:
-    """The throws of shots that say their speed; ``seek_speed`` as of ``aim``."""
+def by_speed(
+    shots: Sequence[Shot],
+    stand: Stand,
+    *,
+    seek_speed: bool = True,
+    go_on: Callable[[], None] | None = None,
+) -> list[Solved]:
+    """The throws of shots that say their speed; ``seek_speed`` and ``go_on`` as of ``aim``."""
     shots = [_with_spin(shot, stand.profile, shot.wish.speed_mps) for shot in shots]
     targets, span = _targets(shots, stand), stand.elevations_deg
-    aims = aim(targets, stand.conditions, elevations_deg=span, seek_speed=seek_speed)
+    aims = aim(targets, stand.conditions, elevations_deg=span, seek_speed=seek_speed, go_on=go_on)
     return [_reached(shot, aims, row) for row, shot in enumerate(shots)]
 
 
