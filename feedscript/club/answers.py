@@ -7,7 +7,7 @@ from typing import TypeAlias, TypeVar
 
 import anyio.to_thread
 import msgspec
-from starlette.requests import HTTPConnection, Request
+from starlette.requests import ClientDisconnect, HTTPConnection, Request
 from starlette.responses import Response
 
 from feedscript.club.known import Known
@@ -15,6 +15,7 @@ from feedscript.club.refusals import HOST_UNKNOWN, NOT_ALLOWED, REQUEST_REFUSED,
 from feedscript.club.store import hosts
 from feedscript.club.store.store import Store
 from feedscript.club.who import Person, Who
+from feedscript.console.acceptor import RECOGNISE
 from feedscript.console.walls import body_of, same_origin
 from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
 
@@ -50,6 +51,8 @@ def told(handle: Handler) -> Handler:
         except RefusedError as refused:
             said = {"diagnostic": as_json(refused.diagnostic), "wanted": refused.wanted}
             return answer(refused.status, said)
+        except ClientDisconnect:
+            return Response(status_code=400)  # nobody is there to read it
         except FeedscriptError as down:
             return answer(503, {"diagnostic": as_json(down.diagnostic), "wanted": None})
 
@@ -114,7 +117,8 @@ async def person_of(
 
 
 def recognised(asks: HTTPConnection) -> None:
-    """The door keeps room for whoever was recognised."""
+    """The door keeps room for whoever was recognised, and gives this request more time."""
     known = getattr(asks.app.state, "known", None)
-    if isinstance(known, Known):
-        known.recognised(asks)
+    name = known.recognised(asks) if isinstance(known, Known) else None
+    if name is not None and RECOGNISE in asks.scope:
+        asks.scope[RECOGNISE](name)

@@ -17,14 +17,15 @@ class Known:
     def __init__(self) -> None:
         self._known: OrderedDict[str, None] = OrderedDict()
 
-    def recognised(self, asks: HTTPConnection) -> None:
-        """Whoever sends this along is somebody."""
+    def recognised(self, asks: HTTPConnection) -> str | None:
+        """Whoever sends this along is somebody, and is called this from now on."""
         token = _token(asks)
         if token is not None:
             self._known[token] = None
             self._known.move_to_end(token)
             if len(self._known) > MOST:
                 self._known.popitem(last=False)
+        return token
 
     def of(self, asks: HTTPConnection) -> str | None:
         """A name for whoever asks, the same each time; None for a stranger."""

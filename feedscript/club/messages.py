@@ -25,7 +25,8 @@ LIVE = "/api/hosts/live"
 INVITE = "/api/invitations"
 STOP = "/api/stop"
 NEWS = "/api/news"
-#: The club's library, for courts and for coaches.
+#: The club's launchers, and its library for courts and for coaches.
+LAUNCHERS = "/api/launchers"
 HOST_LIBRARY = "/api/hosts/library"
 LIBRARY = "/api/library"
 

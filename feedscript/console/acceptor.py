@@ -21,6 +21,13 @@ LOOK_S = 0.25
 #: is at the page five turns later; by then no more than are kept have come after it.
 AT_A_TIME = 2
 
+#: How long the body of a request and its answer may take for one who was recognised by its head,
+#: s: some megabytes from a bad network. Design value.
+KNOWN_PATIENCE_S = 120.0
+#: Where in a request's scope an application finds how to say that it has recognised who asks.
+RECOGNISE = "feedscript.recognise"
+
+Recognise: TypeAlias = Callable[[str], None]
 MakeProtocol: TypeAlias = Callable[[], asyncio.Protocol]
 Peer: TypeAlias = tuple[str, int]
 
@@ -58,16 +65,21 @@ class Acceptor:
         self._connections.let_everybody_go()
 
     @contextmanager
-    def request(self, scope: Scope, device: str | None) -> Iterator[None]:
-        """A request that has come whole, for a paired device or nobody, until it is answered."""
+    def request(self, scope: Scope, device: str | None) -> Iterator[Recognise]:
+        """A request whose head has come, for a paired device or nobody, until it is answered. One
+        who is recognised only while it is answered is given more time for it."""
         connection = self._by_peer.get(_peer(scope.get("client")))
         if connection is None:
-            yield
+            yield lambda _device: None
             return
-        stays = device is not None and scope["type"] == "websocket"
-        self._connections.asks(connection, device, stays=stays)
+        lasts = scope["type"] == "websocket"
+        self._connections.asks(connection, device, stays=device is not None and lasts)
+
+        def recognise(known: str) -> None:
+            self._connections.asks(connection, known, stays=lasts, patience_s=KNOWN_PATIENCE_S)
+
         try:
-            yield
+            yield recognise
         finally:
             self._connections.is_answered(connection)
 
@@ -178,7 +190,8 @@ class RequestsTold:
         if scope["type"] == "lifespan":
             await self._app(scope, receive, send)
             return
-        with self._acceptor.request(scope, self._known(HTTPConnection(scope))):
+        with self._acceptor.request(scope, self._known(HTTPConnection(scope))) as recognise:
+            scope[RECOGNISE] = recognise
             await self._app(scope, receive, send)
 
 

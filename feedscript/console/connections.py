@@ -68,9 +68,17 @@ class Connections:
         self._strangers.setdefault(connection.address, {})[connection] = None
         self._count += 1
 
-    def asks(self, connection: Connection, device: str | None, *, stays: bool) -> None:
-        """A request has come whole, for this paired device or for nobody; it may stay open."""
-        connection.until_s = math.inf if stays else self.clock() + PATIENCE_S
+    def asks(
+        self,
+        connection: Connection,
+        device: str | None,
+        *,
+        stays: bool,
+        patience_s: float = PATIENCE_S,
+    ) -> None:
+        """A request has come whole, for this paired device or for nobody; it may stay open, or be
+        answered within so long."""
+        connection.until_s = math.inf if stays else self.clock() + patience_s
         connection.stays = stays
         if device is None:
             return

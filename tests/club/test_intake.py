@@ -5,15 +5,18 @@ from __future__ import annotations
 import json
 from typing import Any
 
+import anyio
 import msgspec
 import pytest
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
+from starlette.types import Message
 
 from feedscript.club.batch import MOST_BODY_BYTES, Batch, Part
 from feedscript.club.intake import Intake
 from feedscript.club.messages import EVENTS
 from feedscript.club.store import hosts
+from feedscript.club.store.hosts import host_of
 from feedscript.club.store.log import held
 from feedscript.club.store.store import Store
 from tests.club.conftest import BOTH
@@ -136,3 +139,25 @@ def test_a_store_that_is_gone_is_not_the_courts_mistake(door: TestClient, store:
     with store.writing() as connection:
         connection.exec_driver_sql("ALTER TABLE elsewhere RENAME TO event")
     assert door.post(EVENTS, content=body(part(1, 5))).status_code == 200
+
+
+def test_a_court_that_goes_in_the_middle_of_a_batch_troubles_nobody(
+    door: TestClient, store: Store
+) -> None:
+    """Its network may break at any letter."""
+    said: list[Message] = []
+    received = iter(({"type": "http.request", "body": b"{", "more_body": True},))
+
+    async def receive() -> Message:
+        return next(received, {"type": "http.disconnect"})
+
+    async def send(message: Message) -> None:
+        said.append(message)
+
+    scope = {
+        "type": "http", "method": "POST", "path": EVENTS, "query_string": b"",
+        "headers": [(b"authorization", door.headers["Authorization"].encode())],
+    }  # fmt: skip
+    anyio.run(door.app, scope, receive, send)
+    assert said[0]["status"] == 400
+    assert held(store, host_of(store, door.headers["Authorization"].split()[1]) or "") == {}

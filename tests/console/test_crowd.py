@@ -340,3 +340,17 @@ async def test_a_page_that_dies_of_a_fault_says_so_and_the_lesson_goes_on(
         assert [trouble.slug for trouble in lesson.noticed] == ["page-ended"]
         lesson.change()
         assert lesson.view.ending is None
+
+
+def test_one_who_was_recognised_has_more_time_for_a_long_request_than_a_stranger() -> None:
+    crowd = Crowd()
+    stranger, known = crowd.enter("10.0.0.1"), crowd.enter("10.0.0.2")
+    crowd.connections.asks(stranger, None, stays=False)
+    crowd.connections.asks(known, "a court", stays=False, patience_s=acceptor.KNOWN_PATIENCE_S)
+    crowd.now_s += PATIENCE_S
+    crowd.connections.look()
+    assert crowd.connections.here == [known]
+    crowd.connections.is_answered(known)
+    crowd.now_s += PATIENCE_S
+    crowd.connections.look()
+    assert crowd.connections.here == []

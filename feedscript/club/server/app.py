@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 
+import anyio
 import anyio.to_thread
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
@@ -16,13 +18,14 @@ from starlette.websockets import WebSocket
 
 from feedscript.club.answers import answer, person_of, read_as, told
 from feedscript.club.intake import Intake
-from feedscript.club.messages import LIVE, MOST_BYTES, NEWS, STOP, StopRequest
+from feedscript.club.launchers import Launchers
+from feedscript.club.messages import LAUNCHERS, LIVE, MOST_BYTES, NEWS, STOP, StopRequest
 from feedscript.club.people.telling import Telling
 from feedscript.club.server.club import Club
 from feedscript.club.server.host_socket import serve_host
 from feedscript.club.server.joining import Joining
 from feedscript.club.server.page_socket import serve_page
-from feedscript.club.who import may_stop
+from feedscript.club.who import may_keep_library, may_stop
 from feedscript.console.walls import GuardedHeaders
 
 HEALTH = "/health"
@@ -44,6 +47,7 @@ def make_app(club: Club, names: Sequence[str], pages: Sequence[BaseRoute] = ()) 
             *Joining(club).routes(),
             *Telling(club.store).routes(),
             Route(STOP, told(asked.stop), methods=["POST"]),
+            Route(LAUNCHERS, told(asked.launchers)),
             Route(HEALTH, told(asked.health)),
             WebSocketRoute(LIVE, asked.live),
             WebSocketRoute(NEWS, asked.news),
@@ -64,12 +68,21 @@ class _Asked:
 
     def __init__(self, club: Club) -> None:
         self._club = club
+        self._launchers = Launchers(club.store)
+        self._reading = anyio.Lock()
 
     async def stop(self, request: Request) -> Response:
         """Stop a court. The answer says that it was asked, and nothing of its having stopped."""
         person = await person_of(request, self._club.who, may_stop, "stop a court")
         asked = await read_as(request, StopRequest, MOST_BYTES)
         return answer(202, await self._club.stopping.ask(asked.host, person.name))
+
+    async def launchers(self, request: Request) -> Response:
+        """Where each launcher stands, what it does, and what to measure or mend next."""
+        await person_of(request, self._club.who, may_keep_library, "see the launchers")
+        async with self._reading:
+            sheets = await anyio.to_thread.run_sync(self._launchers.sheets, time.time())
+        return answer(200, sheets)
 
     async def health(self, _request: Request) -> Response:
         """Whether it works; for whatever starts it again, so without a word of the club."""

@@ -6,12 +6,15 @@ from collections.abc import AsyncIterator
 
 import anyio.to_thread
 
-from feedscript.club.store.log import Logged, Position, after
+from feedscript.club.store.log import Logged, Position, Read, after
 from feedscript.club.store.store import Store
 from feedscript.diagnostics import FeedscriptError
 
 #: What is read at once. Design value.
 MOST = 500
+#: How soon it is looked again for what waits for somebody else's transaction, s. Design value: as
+#: long as a short one takes.
+SOON_S = 0.005
 
 
 async def follow(store: Store, position: Position) -> AsyncIterator[tuple[list[Logged], Position]]:
@@ -19,10 +22,13 @@ async def follow(store: Store, position: Position) -> AsyncIterator[tuple[list[L
     follower a store. While the database cannot be read it goes on asking."""
     while True:
         try:
-            events, position = await anyio.to_thread.run_sync(after, store, position, MOST)
+            read = await anyio.to_thread.run_sync(after, store, position, MOST)
         except FeedscriptError:
-            events = []
-        if events:
-            yield events, position
-        if len(events) < MOST:
+            read = Read([], position)
+        position = read.position
+        if read.events:
+            yield read.events, position
+        if read.soon:
+            await anyio.sleep(SOON_S)
+        elif len(read.events) < MOST:
             await anyio.to_thread.run_sync(store.bell.wait, abandon_on_cancel=False)

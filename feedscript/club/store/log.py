@@ -11,10 +11,21 @@ before what was read already.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import takewhile
 from typing import Any
 
 import msgspec
-from sqlalchemy import ColumnElement, Connection, RowMapping, insert, literal_column, select, tuple_
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    RowMapping,
+    and_,
+    insert,
+    literal_column,
+    select,
+    true,
+    tuple_,
+)
 from sqlalchemy import update as update_rows
 from sqlalchemy.dialects import postgresql, sqlite
 
@@ -23,6 +34,7 @@ from feedscript.club.store.log_tables import EVENT, LESSON
 from feedscript.club.store.people.forgotten import redacted, taking_in, tombstones_for
 from feedscript.club.store.people.players import note_players
 from feedscript.club.store.store import Store
+from feedscript.club.store.tables import HOST
 
 
 class Position(msgspec.Struct, frozen=True, order=True):
@@ -173,19 +185,30 @@ def _logged(row: RowMapping) -> Logged:
     )
 
 
-def after(store: Store, position: Position, most: int) -> tuple[list[Logged], Position]:
-    """What comes after this position in the log, at most so many, and the position behind it."""
+class Read(msgspec.Struct, frozen=True):
+    """What was read of the log, and the position behind it. ``soon``: more is written, and counts
+    as soon as somebody else's transaction has ended, of which no bell tells."""
+
+    events: list[Logged]
+    position: Position
+    soon: bool = False
+
+
+def after(store: Store, position: Position, most: int) -> Read:
+    """What comes after this position in the log, at most so many."""
     with store.reading() as connection:
+        counts = and_(true(), *_countable(connection)).label("counts")
         query = (
-            _EVENTS.where(*_countable(connection))
+            _EVENTS.add_columns(counts)
             .where(tuple_(EVENT.c.xact, EVENT.c.seq) > (position.xact, position.seq))
             .order_by(EVENT.c.xact, EVENT.c.seq)
             .limit(most)
         )
         rows = connection.execute(query).mappings().all()
-    if rows:
-        position = Position(rows[-1]["xact"], rows[-1]["seq"])
-    return [_logged(row) for row in rows], position
+    counted = list(takewhile(lambda row: row["counts"], rows))
+    if counted:
+        position = Position(counted[-1]["xact"], counted[-1]["seq"])
+    return Read([_logged(row) for row in counted], position, len(counted) < len(rows))
 
 
 def end(store: Store) -> Position:
@@ -201,11 +224,36 @@ def end(store: Store) -> Position:
     return Position() if row is None else Position(row.xact, row.seq)
 
 
-def of_lesson(store: Store, host: str, lesson: str, after_number: int = 0) -> list[Event]:
-    """What is held of a lesson behind this number, in order."""
+class Lesson(msgspec.Struct, frozen=True):
+    """A lesson of a court, and how much of it is held."""
+
+    host: str
+    host_name: str
+    lesson: str
+    held: int
+
+
+def lessons_since(store: Store, utc_s: float) -> list[Lesson]:
+    """Every lesson begun since then, the oldest first."""
+    query = (
+        select(LESSON.c.host, HOST.c.name, LESSON.c.lesson, LESSON.c.held)
+        .join(HOST, HOST.c.id == LESSON.c.host)
+        .where(LESSON.c.begun_utc_s >= utc_s)
+        .order_by(LESSON.c.begun_utc_s, LESSON.c.host, LESSON.c.lesson)
+    )
+    with store.reading() as connection:
+        return [Lesson(*row) for row in connection.execute(query)]
+
+
+def of_lesson(
+    store: Store, host: str, lesson: str, after_number: int = 0, kinds: Sequence[str] = ()
+) -> list[Event]:
+    """What is held of a lesson behind this number, in order; of some kinds only, where asked."""
     query = _EVENTS.where(
         EVENT.c.host == host, EVENT.c.lesson == lesson, EVENT.c.number > after_number
     ).order_by(EVENT.c.number)
+    if kinds:
+        query = query.where(EVENT.c.kind.in_(kinds))
     with store.reading() as connection:
         return [_logged(row).event for row in connection.execute(query).mappings()]
 

@@ -59,7 +59,8 @@ def in_log(store: Store, host: str) -> dict[str, list[tuple[object, ...]]]:
     found: dict[str, list[tuple[object, ...]]] = {}
     position = Position()
     while True:
-        events, position = after(store, position, 1000)
+        read = after(store, position, 1000)
+        events, position = read.events, read.position
         if not events:
             return found
         for one in events:

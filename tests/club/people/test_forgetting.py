@@ -42,7 +42,7 @@ def play(store: Store) -> tuple[str, str]:
 
 
 def everything(store: Store) -> str:
-    events, _ = after(store, Position(), 10_000)
+    events = after(store, Position(), 10_000).events
     return "".join(one.event.data for one in events)
 
 

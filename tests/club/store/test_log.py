@@ -21,10 +21,11 @@ def everything(store: Store, most: int = 7) -> list[Logged]:
     """The whole log, a few at a time."""
     position, found = Position(), []
     while True:
-        events, position = after(store, position, most)
-        if not events:
+        read = after(store, position, most)
+        if not read.events:
             return found
-        found += events
+        found += read.events
+        position = read.position
 
 
 def numbers(store: Store) -> list[int]:
@@ -113,14 +114,15 @@ def test_batches_that_come_twice_or_in_another_order_leave_the_log_as_it_was_wri
 @ON_POSTGRES
 def test_who_began_first_and_commits_last_is_not_missed(store: Store) -> None:
     """Two write at once; the one with the lower number is seen later, and must not be passed."""
-    host, position, seen = court(store).host, Position(), []
+    host, position = court(store).host, Position()
     with store.writing() as slow:
         write(slow, host, [part(1, 3, "1-0000beef")], 9.0)
         take_in(store, host, [part(1, 3, "2-0000beef")], 9.0)  # committed, and waits
-        events, position = after(store, position, 100)
-        seen += events
-    events, position = after(store, position, 100)
-    seen += events
+        first = after(store, position, 100)
+        assert first.soon  # the bell has rung, and rings no more when the slow one ends
+    later = after(store, first.position, 100)
+    assert not later.soon
+    seen = [*first.events, *later.events]
     assert [(one.lesson, one.event.number) for one in seen] == [
         (lesson, number) for lesson in ("1-0000beef", "2-0000beef") for number in (1, 2, 3)
     ]
