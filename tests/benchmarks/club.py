@@ -4,8 +4,8 @@
 
 PostgreSQL is a real one in a temporary folder, as durable as it comes; the server is
 `feedscript club serve`, a process of its own; the courts are in another, each with its socket and
-its sign of life twice a second, sending the events of a rehearsed lesson at their own pace, each in
-a request of its own as it happens. One more court is real: a lesson with a stand-in launcher on a
+its sign of life twice a second, sending the events of a rehearsed lesson at their own pace, in one
+request what happened at once. One more court is real: a lesson with a stand-in launcher on a
 pseudo-terminal, in a process of its own, and the club's link beside it. Printed: events a second;
 from a court's sending an event to a page's having it (median, 99th percentile); STOP from a page's
 request to the launcher's acknowledgement told to the page; and the server's memory at a quarter and
@@ -35,7 +35,7 @@ from websockets.asyncio.client import ClientConnection, connect
 from websockets.exceptions import ConnectionClosed
 
 from feedscript.check.check_program import check_program
-from feedscript.club.batch import Batch, Part
+from feedscript.club.batch import MOST_EVENTS, Batch, Part
 from feedscript.club.link.beside import OfLesson, beside_lesson
 from feedscript.club.link.membership import Membership
 from feedscript.club.link.outbox import Outbox
@@ -97,10 +97,17 @@ async def _alive(line: ClientConnection) -> None:
 
 async def _play(client: httpx.AsyncClient, lesson: Part, name: str, first: int) -> None:
     begun_s = time.monotonic() - lesson.events[first].utc_s
-    for at, event in enumerate(lesson.events[first:], 1):
-        await asyncio.sleep(begun_s + event.utc_s - time.monotonic())
-        now = msgspec.structs.replace(event, number=at, utc_s=time.time())
-        part = Part(lesson=name, header=lesson.header if at == 1 else None, events=(now,))
+    events, sent = lesson.events[first:], 0
+    while sent < len(events):
+        await asyncio.sleep(begun_s + events[sent].utc_s - time.monotonic())
+        until_s = max(time.monotonic() - begun_s, events[sent].utc_s)
+        due = [one for one in events[sent : sent + MOST_EVENTS] if one.utc_s <= until_s]
+        now = tuple(
+            msgspec.structs.replace(one, number=sent + at, utc_s=time.time())
+            for at, one in enumerate(due, 1)
+        )
+        part = Part(lesson=name, header=None if sent else lesson.header, events=now)
+        sent += len(due)
         answer = await client.post(EVENTS, content=msgspec.json.encode(Batch((part,))))
         assert answer.status_code == 200, answer.text
 
