@@ -115,6 +115,15 @@ BAD_BIND = Page(
     ),
 )
 
+NO_ACCOUNT = Page(
+    slug="club-no-account",
+    title="Nobody signs in by that name",
+    why=(
+        "People come in by an invitation, which the head coach makes on the page, and sign in by "
+        "the name that stands in it. An account that was withdrawn opens no more."
+    ),
+)
+
 NO_CLUB = Page(
     slug="needs-club",
     title="A club's server needs the extra `club`",

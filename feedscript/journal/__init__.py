@@ -9,6 +9,7 @@ __all__ = [
     "queries",
     "redaction",
     "retention",
+    "schema",
     "store",
     "stored",
 ]

@@ -8,6 +8,7 @@ it, however that ends, and never before.
 
 from __future__ import annotations
 
+import glob
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -66,6 +67,23 @@ def lease(journal_path: str, session_id: int, utc_s: float) -> Iterator[None]:
 def lease_path(journal_path: str, session_id: int) -> Path:
     """The file that is locked while this lesson runs."""
     return Path(f"{journal_path}-lesson-{session_id}.lock")
+
+
+def is_running(journal_path: Path) -> bool:
+    """Whether somebody holds the lease of any lesson of this journal. Raises FeedscriptError."""
+    import fcntl
+
+    with reported(str(journal_path)):
+        for path in journal_path.parent.glob(f"{glob.escape(journal_path.name)}-lesson-*.lock"):
+            with suppress(FileNotFoundError):
+                descriptor = os.open(path, os.O_RDWR | os.O_CLOEXEC)
+                try:
+                    fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                except BlockingIOError:
+                    return True
+                finally:
+                    os.close(descriptor)
+    return False
 
 
 def _locked(path: Path) -> int | None:

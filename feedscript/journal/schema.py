@@ -11,6 +11,7 @@ import functools
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
+from pathlib import Path
 
 from feedscript.diagnostics import FeedscriptError, Page
 
@@ -213,6 +214,17 @@ def _objects(version: int) -> dict[tuple[str, str], str]:
             fresh.executescript(MIGRATIONS[number])
         query = "SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL"
         return {(kind, name): " ".join(sql.split()) for kind, name, sql in fresh.execute(query)}
+
+
+def is_another_file(path: Path) -> bool:
+    """Whether a file says of itself that it is an SQLite file of something else. Raises OSError.
+
+    Where it stands: "Database File Format" (SQLite's documentation), 1.3, offset 68.
+    """
+    with path.open("rb") as file:
+        head = file.read(72)
+    mark = int.from_bytes(head[68:72], "big")
+    return head.startswith(b"SQLite format 3\0") and mark not in (0, APPLICATION_ID)
 
 
 def migrate(connection: sqlite3.Connection, name: str) -> None:

@@ -71,6 +71,7 @@ OPTIONS = {
     "--model": ("text", "Flight model: "),
     "--no-browser": ("flag", "Show the link only"),
     "--no-journal": ("flag", "Leave the journal out"),
+    "--of": ("text", "Of this court alone"),
     "--name": ("text", "A name by which browsers and courts reach the server"),
     "--needs": ("text", "Only with this equipment"),
     "--offset": ("time", "Where in the video the first ball leaves"),

@@ -8,6 +8,8 @@ from feedscript.cli.lazy import Verbs
 
 COMMANDS: dict[str, str] = {
     "serve": "feedscript.cli.club.serve:command",
+    "password": "feedscript.cli.club.password:command",
+    "export": "feedscript.cli.club.export:command",
     "invite": "feedscript.cli.club.invite:command",
     "fetch": "feedscript.cli.club.fetch:command",
     "join": "feedscript.cli.club.join:command",

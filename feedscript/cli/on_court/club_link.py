@@ -36,8 +36,9 @@ def club_link() -> Link | None:
 FETCH_S = 2.0
 
 
-def fetch_first() -> Diagnostic | None:
-    """Fetch what the club has for this court, where it belongs to one; what kept it from that.
+def fetch_first(journal: Path | None = None) -> Diagnostic | None:
+    """Fetch what the club has for this court, where it belongs to one, and forget whom it has
+    forgotten; what kept it from that.
 
     A lesson needs no club: it goes on with what was fetched last."""
     if not membership_path().exists() or what_is_missing(OF_A_COURT) is not None:
@@ -45,11 +46,13 @@ def fetch_first() -> Diagnostic | None:
     import anyio
 
     from feedscript.club.link.fetch import fetch
+    from feedscript.club.link.forgetting import journals_here, obey_club
 
     try:
         membership = read_membership()
         if membership is not None:
             anyio.run(fetch, membership, FETCH_S)
+            anyio.run(obey_club, membership, journals_here(journal))
     except FeedscriptError as told:
         return told.diagnostic
     return None

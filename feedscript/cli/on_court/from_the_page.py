@@ -51,7 +51,7 @@ def lessons_from_the_page(asked: LessonOptions, listen: Listen, port: int) -> No
     )
     before, access = Before(), Access(elapsed_s)
     while True:
-        not_fetched = fetch_first()
+        not_fetched = fetch_first(asked.journal_path)
         if not_fetched is not None:
             print_diagnostics((not_fetched,), {})
         listening = listen(port)

@@ -122,7 +122,7 @@ def conduct(
         raise click.UsageError("say where the launcher is: --on URL, once for each launcher")
     from feedscript.terminal.run_lesson import RunRequest, run_lesson
 
-    not_fetched = fetch_first()
+    not_fetched = fetch_first(asked.journal_path)
     if not_fetched is not None:
         print_diagnostics((not_fetched,), {})
     source = None if asked.file is None else program_path(asked.file, asked.library)

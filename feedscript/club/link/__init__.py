@@ -4,4 +4,4 @@ Nothing here touches a lesson but a stop. A club that cannot be reached is said 
 is to be sent waits in the journal.
 """
 
-__all__ = ["beside", "catch_up", "door", "fetch", "membership"]
+__all__ = ["beside", "catch_up", "door", "fetch", "forgetting", "membership"]

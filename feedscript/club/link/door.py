@@ -13,6 +13,7 @@ import msgspec
 from feedscript.club.batch import Batch, Held
 from feedscript.club.link.membership import CLUB_ADDRESS, Membership
 from feedscript.club.messages import EVENTS, HOST_LIBRARY, JOIN, Fetched, JoinAnswer, JoinRequest
+from feedscript.club.tombstones import FORGOTTEN, Obeyed, Tombstones
 from feedscript.diagnostics import FeedscriptError, Page, Severity
 from feedscript.tongues.text import _
 from feedscript.visible import visible
@@ -131,6 +132,14 @@ class Door:
         """Hand a batch in; the highest number that the club then has of each of its lessons."""
         body = msgspec.json.encode(batch)
         return _read(await _asked(self._client, "POST", EVENTS, body), Held).held
+
+    async def tombstones(self) -> Tombstones:
+        """Whom this court has to forget and has not yet."""
+        return _read(await _asked(self._client, "GET", FORGOTTEN), Tombstones)
+
+    async def obeyed(self, number: int) -> None:
+        """Say that everybody up to this number is forgotten here."""
+        await _asked(self._client, "POST", FORGOTTEN, msgspec.json.encode(Obeyed(number)))
 
     async def library(self) -> Fetched:
         """The record of the club's library, and its public key."""

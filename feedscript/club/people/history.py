@@ -1,7 +1,8 @@
 """Lessons of the club as a journal again: for one player's record, and for whoever takes them home.
 
 What a court's journal had as events stands in it byte for byte; balls and results are made of the
-events, as the court made them.
+events, as the court made them. Lessons from before formats of events were counted have their events
+alone.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from collections.abc import Iterable
 from contextlib import closing
 from pathlib import Path
 
+import msgspec
 from sqlalchemy import Connection
 
 from feedscript.club.batch import Event
@@ -53,7 +55,11 @@ def _write(journal: Journal, lesson: Whole) -> None:
         )
     )
     for event in lesson.events:
-        write_entry(journal, number, _entry(event))
+        if head.event_format:
+            write_entry(journal, number, _entry(event))
+        else:  # its events do not tell all of its balls, which stayed on the court
+            row = {"session_id": number, **msgspec.structs.asdict(_entry(event))}
+            journal.write("entry", row)
 
 
 def _entry(event: Event) -> EntryRow:

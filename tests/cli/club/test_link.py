@@ -51,7 +51,12 @@ def test_a_computer_joins_once_and_pushes_what_it_has(club: Served, tmp_path: Pa
     with closing(open_journal(path)) as journal:
         write(journal, begin(journal, 5), 12)
     push = ("push", "--journal", str(path), "--format", "json")
-    assert json.loads(said(*push).stdout) == {"sent": 12, "waiting": 0, "not_taken": []}
+    assert json.loads(said(*push).stdout) == {
+        "forgot": 0,
+        "sent": 12,
+        "waiting": 0,
+        "not_taken": [],
+    }
     assert json.loads(said(*push).stdout)["sent"] == 0
     assert in_log(club.store, membership.host) == in_journal(path)
     again = said("join", club.url, "--code", code(club))

@@ -3,16 +3,19 @@ not heard."""
 
 from __future__ import annotations
 
+import hashlib
 import re
 import subprocess
 
 import pytest
 
+from feedscript.club.store import library
 from feedscript.club.store.log import Position, after, held, take_in
 from feedscript.club.store.people import audit, families, forgotten, groups, players
 from feedscript.club.store.people.audit import Act
 from feedscript.club.store.store import Store
 from feedscript.club.who import Role
+from feedscript.club_library import Change, Kind
 from feedscript.journal.redaction import FORGOTTEN
 from tests.club.conftest import PROGRAMS, Postgres
 from tests.club.lessons import court
@@ -172,3 +175,20 @@ def test_a_longer_name_stays_in_what_comes_from_a_court_that_has_not_heard(store
     assert "Ann Lee is on" in everything(store)
     assert f"{FORGOTTEN} is on" in everything(store)
     assert '"Ann"' not in everything(store)
+
+
+def test_the_librarys_signed_record_is_left_and_the_head_coach_is_told(store: Store) -> None:
+    change = Change(
+        number=1,
+        kind=Kind.ADDED,
+        name="wide-forehand",
+        sha256=hashlib.sha256(b"# as Quatermain plays it").hexdigest(),
+        by="Kim",
+        utc_s=9.0,
+        words="new",
+    )
+    library.append(store, lambda _before: change, b"# as Quatermain plays it")
+    forgotten.forget(store, "Quatermain", 20.0)
+    assert library.changes(store) == (change,)
+    assert forgotten.in_library(store, "quatermain") == ["wide-forehand"]
+    assert forgotten.in_library(store, "Zebedee") == []

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
-import pytest
+import json
+import time
 
+import pytest
+from click.testing import CliRunner
+
+from feedscript.cli import verbs
 from feedscript.club.people import signing_in
 from feedscript.club.people.passwords import hashed, is_right, what_is_wrong
 from feedscript.club.people.signing_in import COOKIE, DEVICE_COOKIE
@@ -182,3 +187,20 @@ def test_passwords_are_kept_as_argon2id_and_compared_however_they_are_typed() ->
 
 def test_what_it_costs_is_what_is_recommended() -> None:
     assert hashed("x" * 12).startswith("$argon2id$v=19$m=65536,t=3,p=4$")
+
+
+def test_a_head_coach_who_cannot_sign_in_gets_a_link_from_the_servers_terminal(
+    store: Store,
+) -> None:
+    stage = Stage(store)
+    stage.now_utc_s = time.time()
+    words = ["club", "password", "HEAD@club.example", "--store", store.name, "--format", "json"]
+    link = json.loads(CliRunner().invoke(verbs, words).output)["path"]
+    new = "nine lemons on a ladder"
+    client = stage.browser()
+    assert client.post(link, data={"password": new, "again": new}).status_code == 303
+    assert client.get("/people").status_code == 200
+    words[2] = "nobody"
+    refused = CliRunner().invoke(verbs, words)
+    assert refused.exit_code == 2
+    assert "club-no-account" in refused.output

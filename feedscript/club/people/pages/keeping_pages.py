@@ -19,7 +19,7 @@ from feedscript.club.store.people.retention import (
 )
 from feedscript.journal.redaction import name_key
 from feedscript.review.report.words import iso
-from feedscript.tongues.text import Text, _, listed, n_, p_
+from feedscript.tongues.text import Text, _, joined, listed, n_, p_
 
 #: For how long things may be kept; 0 for always.
 DAYS = (0, 30, 90, 365, 730, 1825)
@@ -156,7 +156,18 @@ def _forgets(desk: Desk, visit: Visit, name: str) -> Response:
         "Forgotten here: it stood in {n} places. Every court is told.",
         changed.total(),
     )
+    named = forgotten.in_library(desk.store, name)
+    if named:
+        done = joined(" ", [done, _in_library(named)])
     return _page(desk, visit, done, None)
+
+
+def _in_library(named: list[str]) -> Text:
+    return _(
+        "The name stands in these texts of the library: {texts}. Look whether this player is "
+        "meant, and withdraw them there.",
+        texts=listed(named),
+    )
 
 
 def readings(desk: Desk, visit: Visit) -> Response:

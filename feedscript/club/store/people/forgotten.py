@@ -15,6 +15,7 @@ from sqlalchemy import Column, Connection, String, Table, delete, func, insert, 
 from sqlalchemy.dialects import postgresql, sqlite
 
 from feedscript.club.batch import Part
+from feedscript.club.store import library
 from feedscript.club.store.people.audit import player_key
 from feedscript.club.store.people.players import forget_where_named, known_players, named
 from feedscript.club.store.people.tables import (
@@ -41,6 +42,9 @@ _KEY = "tombstone-key"
 #: Who takes events in shares this lock, and who forgets has it alone: nothing comes in between.
 _LOCK = int.from_bytes(b"fdcf", "big")
 
+#: The library's record is signed, word for word: what was changed there would be believed no more.
+#: Where it has the name, the head coach is told (:func:`in_library`).
+_SIGNED = "library_change"
 #: Columns whose words are the program's own, or the name of somebody with an account, who may be
 #: called as a player is.
 _KEPT = frozenset(
@@ -190,7 +194,7 @@ def _replace_everywhere(
 ) -> Counter[str]:
     changed: Counter[str] = Counter()
     for table in METADATA.sorted_tables:
-        columns = list(_texts(table))
+        columns = [] if table.name == _SIGNED else list(_texts(table))
         if not columns:
             continue
         keys = list(table.primary_key.columns)
@@ -224,3 +228,18 @@ def _changes(
                 new[at] = bare
     if new:
         yield tuple(row[:keys]), new
+
+
+def in_library(store: Store, player: str) -> list[str]:
+    """The names of those texts of the club's library in which this name stands, by name.
+
+    They are left as they are: a name in an exercise may be an invented one, and each is signed.
+    """
+    replace = without_names([player])
+    found = set()
+    for change in library.changes(store):
+        content = library.text_of(store, change.sha256) or b""
+        told = (change.name, change.words, content.decode("utf-8", "replace"))
+        if any(replace(one) != one for one in told):
+            found.add(change.name)
+    return sorted(found)
