@@ -12,6 +12,7 @@ __all__ = [
     "listen",
     "look",
     "marked",
+    "mirrored",
     "planned",
     "record",
     "region",

@@ -21,8 +21,10 @@ from feedscript.watch.fit.measured import Measured
 from feedscript.watch.fit.start import most_seen
 from feedscript.watch.fit.view import View
 from feedscript.watch.frames.video import Video
-from feedscript.watch.look import clock_of, gathered
+from feedscript.watch.look import Laid, gathered, laid_by_sound
+from feedscript.watch.mirrored import in_mirror, report, telling
 from feedscript.watch.ruler.anew import Standing
+from feedscript.watch.seek.expected import Expected
 from feedscript.watch.seek.gather import Gathered
 from feedscript.watch.sync.align import Clock
 from feedscript.watch.sync.pages import NOT_TOGETHER
@@ -40,7 +42,7 @@ _AGREE_S = 0.06
 _GAIN_SD = 50e-6
 
 
-def clock_in(
+def laid_beside(
     video: Video,
     places: Sequence[Standing],
     lesson: AskedLesson,
@@ -48,15 +50,17 @@ def clock_in(
     court: Court,
     said: tuple[float, float] | None,
     progress: Callable[[float], None] | None = None,
-) -> Clock | Diagnostic:
-    """The film's clock by its sound, or by sight where it has none and somebody says about when.
+) -> Laid | Diagnostic:
+    """The lesson laid beside the film by its sound, or by sight where it has none and somebody says
+    about when.
 
     ``camera``: how far sounds have to go; the rest as in ``clock_by_sight``. Raises FeedscriptError
     (``video-silent``).
     """
     if said is not None and not video.has_sound:
-        return clock_by_sight(video, places, lesson, court, said, progress)
-    return clock_of(video, events_of(lesson, camera), said)
+        clock = clock_by_sight(video, places, lesson, court, said, progress)
+        return clock if isinstance(clock, Diagnostic) else Laid(clock, np.empty(0))
+    return laid_by_sound(video, events_of(lesson, camera), said)
 
 
 def clock_by_sight(
@@ -75,6 +79,8 @@ def clock_by_sight(
     near = sorted(expected, key=lambda one: abs(one.left_s - said[1]))[:_BALLS]
     offs = [list(offsets_s(one)) for one in gathered(video, places, near, court, progress)]
     agreed = agreed_s(offs)
+    if agreed is None and (image := _in_mirror(video, places, near, court, progress)):
+        return image
     if agreed is None:
         return NOT_TOGETHER.report(
             f"the film has no sound to go by, and of {len(near)} balls too few are seen to fly at "
@@ -86,6 +92,26 @@ def clock_by_sight(
     off_s, sd_s, count = agreed
     return msgspec.structs.replace(
         rough, of_s=rough.of_s + off_s, sd_s=sd_s, heard=count, expected=len(near)
+    )
+
+
+def _in_mirror(
+    video: Video,
+    places: Sequence[Standing],
+    near: Sequence[Expected],
+    court: Court,
+    progress: Callable[[float], None] | None,
+) -> Diagnostic | None:
+    """Whether these balls are seen to agree on a moment with left and right exchanged."""
+    tried = [in_mirror(one) for one in telling(near)]
+    if len(tried) < _LEAST:
+        return None
+    offs = [list(offsets_s(one)) for one in gathered(video, places, tried, court, progress)]
+    agreed = agreed_s(offs)
+    if agreed is None:
+        return None
+    return report(
+        video, f"{agreed[2]} of {len(tried)} balls that were to land on one side are seen"
     )
 
 

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from feedscript.court.landmarks import End
 from feedscript.court.lines import Court
+from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measured import Value
 from feedscript.watch.seek.expected import AT, Expected
 from feedscript.watch.seek.paths import paths
@@ -96,6 +97,20 @@ def by_sound(
         for (one, ways, thump_s), bounce_s in zip(pairs, bounces, strict=True)
     }
     return tuple(found.get(one.number) or _unheard(one, Unclear.OUTSIDE) for one in expected)
+
+
+def by_the_camera(
+    expected: Sequence[Expected], sounds_s: Floats, length_s: float, camera: Camera
+) -> dict[int, Heard]:
+    """Of a film's sounds the balls that are heard, by their numbers: the microphone is the camera's
+    own, where the court says that it stands."""
+    if not len(sounds_s):
+        return {}
+    x_sd_m, y_sd_m, z_sd_m = np.sqrt(np.diag(camera.uncertainty)[:3]).tolist()
+    found = by_sound(
+        expected, sounds_s, length_s, Microphone(camera.position_m, (x_sd_m, y_sd_m, z_sd_m))
+    )
+    return {one.number: one for one in found if isinstance(one, Heard)}
 
 
 def _others_hz(drawn: Sequence[_Drawn], sounds_s: Floats) -> float:

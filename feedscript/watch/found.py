@@ -19,6 +19,7 @@ from feedscript.launcher.tuning.landings_file import columns_of
 from feedscript.plan.model import AimedFeed
 from feedscript.plan.scene import PlacedLauncher
 from feedscript.watch.asked import AskedLesson
+from feedscript.watch.by_sound import Heard
 from feedscript.watch.camera.camera import Camera, Floats
 from feedscript.watch.fit.measured import Measured, NotSeen, Value
 from feedscript.watch.region import region_95
@@ -61,12 +62,17 @@ class Landed(msgspec.Struct, frozen=True, kw_only=True, tag_field="ball", tag="m
 
 
 class Missed(msgspec.Struct, frozen=True, kw_only=True, tag_field="ball", tag="not-measured"):
-    """A ball that was not, and why: a name for programs, and words."""
+    """A ball that was not, and why: a name for programs, and words.
+
+    Where it was heard to leave and to bounce: its flight time, and what that says of the speed.
+    """
 
     number: int
     launcher: int
     reason: str
     why: str
+    flight_s: Value | None = None
+    speed_mps: Value | None = None
 
 
 class Place(msgspec.Struct, frozen=True, kw_only=True):
@@ -119,12 +125,21 @@ class Found(msgspec.Struct, frozen=True, kw_only=True):
         return msgspec.structs.replace(self, balls=balls)
 
 
-def ball_of(feed: AimedFeed, one: Measured | NotSeen) -> Landed | Missed:
-    """The record of one ball that was this feed."""
+def ball_of(
+    feed: AimedFeed, one: Measured | NotSeen, heard: Heard | None = None
+) -> Landed | Missed:
+    """The record of one ball that was this feed; ``heard`` tells of one that was not seen."""
     launcher = feed.launcher + 1
     if isinstance(one, NotSeen):
         reason = one.why.name.lower().replace("_", "-")
-        return Missed(number=one.number, launcher=launcher, reason=reason, why=one.why.value)
+        return Missed(
+            number=one.number,
+            launcher=launcher,
+            reason=reason,
+            why=one.why.value,
+            flight_s=None if heard is None else heard.flight_s,
+            speed_mps=None if heard is None else heard.speed_mps,
+        )
     region_m, turn_deg = region_95(one.covariance_m2)
     return Landed(
         number=one.number,

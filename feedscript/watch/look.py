@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from itertools import takewhile
 
+import msgspec
 import numpy as np
 
 from feedscript.court.lines import Court
 from feedscript.diagnostics import Diagnostic
+from feedscript.flight.models import Array
 from feedscript.watch.fit.measure import measure
 from feedscript.watch.fit.measured import Measured, NotSeen, Why
 from feedscript.watch.frames.sound import blocks
@@ -29,11 +31,21 @@ _BEFORE_S = REACH_S + 0.5
 _CUT_S = 0.1
 
 
-def clock_of(
+class Laid(msgspec.Struct, frozen=True, eq=False):
+    """A lesson laid beside a film: the clock, and the film's sudden sounds (none of a silent one),
+    shape (n,)."""
+
+    clock: Clock
+    sounds_s: Array
+
+
+def laid_by_sound(
     video: Video, events: Sequence[Event], said: tuple[float, float] | None
-) -> Clock | Diagnostic:
-    """The film's clock by its sound. Raises FeedscriptError (``video-silent``)."""
-    return align(events, sudden(blocks(video.path)), video.duration_s, str(video.path), said)
+) -> Laid | Diagnostic:
+    """By the film's sound. Raises FeedscriptError (``video-silent``)."""
+    sounds_s = sudden(blocks(video.path))
+    clock = align(events, sounds_s, video.duration_s, str(video.path), said)
+    return clock if isinstance(clock, Diagnostic) else Laid(clock, sounds_s)
 
 
 def look_over(

@@ -38,7 +38,7 @@ def shots_of(found: Found) -> list[ShotSeen]:
 
 def _row(one: Landed | Missed, found: Found) -> LandingSeen:
     if isinstance(one, Missed):
-        return LandingSeen(feed_id=one.number, why=one.reason)
+        return _by_its_sound(one)
     if one.said == "no":
         return LandingSeen(feed_id=one.number, why=SAID_NO, refused=1)
     (xx, xy), (_, yy) = one.covariance_m2
@@ -60,6 +60,19 @@ def _row(one: Landed | Missed, found: Found) -> LandingSeen:
         speed_sd_mps=one.speed_mps.sd,
         flight_s=one.flight_s.value,
         flight_sd_s=one.flight_s.sd,
+    )
+
+
+def _by_its_sound(one: Missed) -> LandingSeen:
+    """What is known of a ball that was not seen, if anything."""
+    flight, speed = one.flight_s, one.speed_mps
+    return LandingSeen(
+        feed_id=one.number,
+        why=one.reason,
+        flight_s=None if flight is None else flight.value,
+        flight_sd_s=None if flight is None else flight.sd,
+        speed_mps=None if speed is None else speed.value,
+        speed_sd_mps=None if speed is None else speed.sd,
     )
 
 

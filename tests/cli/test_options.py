@@ -68,6 +68,7 @@ OPTIONS = {
     "--library": ("directory", "The folder of your own library"),
     "--library-key": ("file", "The key that signs the club's library"),
     "--look": ("flag", "Look at court and balls on a page"),
+    "--mirrored": ("flag", "The film is mirrored"),
     "--model": ("text", "Flight model: "),
     "--no-browser": ("flag", "Show the link only"),
     "--no-journal": ("flag", "Leave the journal out"),

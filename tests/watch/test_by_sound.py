@@ -8,10 +8,10 @@ import pytest
 
 from feedscript.court.landmarks import End
 from feedscript.court.lines import COURTS
-from feedscript.watch.by_sound import Heard, Microphone, Unheard, behind, by_sound
+from feedscript.watch.by_sound import Heard, Microphone, Unheard, behind, by_sound, by_the_camera
 from feedscript.watch.frames.sound import Sound
 from feedscript.watch.sync.heard import sudden
-from tests.watch.fit.filmed import expected
+from tests.watch.fit.filmed import as_it_is, expected
 from tests.watch.scene.hearing import RATE_HZ, sound
 from tests.watch.scene.practices import Practice, practice
 
@@ -51,6 +51,15 @@ def test_flight_times_are_heard_to_some_milliseconds(made: Practice) -> None:
     assert np.abs(told[:, 0]).max() < 0.02
     assert np.abs(told[:, 1]).max() < 3.5
     assert np.abs(told[:, 3]).max() < 3.5
+
+
+def test_the_microphone_of_a_film_is_where_its_camera_stands(made: Practice) -> None:
+    scene = made.scene
+    camera = as_it_is(scene.shooting.lens)
+    sounds_s = sudden([Sound(RATE_HZ, 0.0, sound(scene))])
+    told = by_the_camera(expected(made, "noon"), sounds_s, scene.duration_s, camera)
+    assert told == {one.number: one for one in heard(made) if isinstance(one, Heard)}
+    assert by_the_camera(expected(made, "noon"), np.empty(0), scene.duration_s, camera) == {}
 
 
 def test_somewhere_behind_the_receiver_is_enough(made: Practice) -> None:

@@ -12,6 +12,7 @@ import pytest
 from feedscript import __version__
 from feedscript.journal.films import films_of, keep_film, landings_seen
 from feedscript.journal.store import open_journal
+from feedscript.watch.by_sound import Heard
 from feedscript.watch.camera.camera import PARAMETERS, looking
 from feedscript.watch.fit.measured import NotSeen, Value, Why
 from feedscript.watch.found import Found, Place
@@ -52,6 +53,22 @@ def test_what_a_film_told_is_read_back_from_the_journal(found: Found, tmp_path: 
     assert seen[2].landing_m is None
     assert seen[2].why == "two-ways"
     journal.close()
+
+
+def test_of_a_ball_that_was_heard_and_not_seen_its_flight_is_kept(found: Found) -> None:
+    plan, _ = planned()
+    heard = Heard(
+        number=2,
+        flight_s=Value(0.98, 0.005),
+        speed_mps=Value(22.5, 1.4),
+        asked_flight_s=1.0,
+        asked_speed_mps=22.0,
+    )
+    ball = ball_of(plan.feeds[1], NotSeen(number=2, why=Why.TWO_WAYS), heard)
+    (row,) = landings_of(msgspec.structs.replace(found, balls=(ball,)))
+    assert (row.landing_m, row.why) == (None, "two-ways")
+    assert (row.flight_s, row.flight_sd_s, row.speed_mps) == (0.98, 0.005, 22.5)
+    assert ball_of(plan.feeds[0], measured(1, (0.5, 9.0)), heard) == found.balls[0]
 
 
 def test_a_ball_that_somebody_said_no_to_has_no_place_in_the_journal(found: Found) -> None:

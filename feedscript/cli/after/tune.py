@@ -94,7 +94,7 @@ _OF_THE_LESSON = ("altitude", "air", "pressure", "humidity", "wind", "ball", "we
 _OF_NO_LESSON = ("wind", "wear", "model", "spin_decay")
 _ON_COURT = ("url", "on_court_network", "port")
 _OF_A_FILM = (
-    *("court", "camera_at", "points", "sure", "offset", "at_ball"),
+    *("court", "camera_at", "mirrored", "points", "sure", "offset", "at_ball"),
     *("program", "library", "seed"),
 )
 _OF_A_LESSON = ("number", "journal_path")

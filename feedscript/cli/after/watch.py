@@ -69,6 +69,11 @@ _FILM_OPTIONS = (
         type=click.Choice([end.value for end in End]),
         help="On whose side of the net the camera stands.",
     ),
+    click.option(
+        "--mirrored",
+        is_flag=True,
+        help="The film is mirrored, as some phones' front cameras do: exchange left and right.",
+    ),
     click.option("--points", type=FILE, help="Points of the court shown in the picture (TOML)."),
     click.option(
         "--sure", default="5 cm", show_default=True, help="How surely places must be known."
@@ -206,11 +211,11 @@ def open_film(video: Path, court: str, output_format: str, options: dict[str, An
     sure_m = _sure_m(options)
     from feedscript.cli.after.watch_balls import Opened, Seen, lesson_of
     from feedscript.watch.frames.sound import silent
-    from feedscript.watch.frames.video import open_video
+    from feedscript.watch.frames.video import open_video, turned_over
     from feedscript.watch.ruler.anew import standings
     from feedscript.watch.ruler.stands import stills_of
 
-    film = open_video(video)
+    film = turned_over(open_video(video)) if options["mirrored"] else open_video(video)
     start = _start(film, COURTS[court], options["points"], output_format)
     lesson = lesson_of(COURTS[court], options, output_format) if _of_balls(options) else None
     if lesson is not None and options["offset"] is None and not film.has_sound:
@@ -291,7 +296,7 @@ def _see_that_sound_is_enough(out: Path | None, options: dict[str, Any]) -> None
             "--by-sound goes with --lesson or --program, and --camera-at for the microphone"
         )
     named = {"record": "into-journal", "points_out": "points-out"}
-    pictures = ("record", "clips", "shots", "look", "points", "points_out")
+    pictures = ("record", "clips", "shots", "look", "points", "points_out", "mirrored")
     if (name := next((one for one in pictures if options[one]), None)) is not None:
         raise click.UsageError(f"--{named.get(name, name)} needs pictures: leave --by-sound out")
     if out is not None and _ending(out) != ".json":

@@ -24,13 +24,15 @@ from feedscript.journal.films import keep_film
 from feedscript.journal.store import open_journal, read_journal
 from feedscript.shipped import program_path
 from feedscript.watch.asked import AskedLesson, asked_of, expected_of
-from feedscript.watch.by_sight import clock_in
+from feedscript.watch.by_sight import laid_beside
+from feedscript.watch.by_sound import by_the_camera
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.clips.files import Written
 from feedscript.watch.clips.way import Way, way_of
 from feedscript.watch.found import Found, Landed, Missed, Place, as_json, ball_of, landings_csv
 from feedscript.watch.frames.video import Video
 from feedscript.watch.look import look_over
+from feedscript.watch.mirrored import mirrored
 from feedscript.watch.planned import asked_by_plan
 from feedscript.watch.record import film_of, landings_of, shots_of
 from feedscript.watch.ruler.anew import Standing, moves
@@ -168,13 +170,23 @@ def _clips_words(clips: Written) -> list[str]:
 
 def _row(one: Landed | Missed) -> str:
     if isinstance(one, Missed):
-        return f"{one.number:>5} {one.why}"
+        return f"{one.number:>5} {one.why}{_heard(one)}"
     (x, y), off_m = one.landing_m, float(np.hypot(*np.subtract(one.landing_m, one.asked_m)))
     within = f"{one.region_m[0] * 100:.0f} cm"
     speed_kmh = one.speed_mps.value * 3.6
     said = "  said no to: it goes no further" if one.said == "no" else ""
     figures = f"{x:>7.2f} {y:>7.2f} {within:>12} {off_m:>6.2f} m {speed_kmh:>5.0f}"
     return f"{one.number:>5} {figures}{said}"
+
+
+def _heard(one: Missed) -> str:
+    if one.flight_s is None or one.speed_mps is None:
+        return ""
+    flight, speed = one.flight_s, one.speed_mps
+    return (
+        f"; heard to fly {flight.value:.3f} ± {flight.sd:.3f} s, so left at "
+        f"{speed.value * 3.6:.0f} ± {speed.sd * 3.6:.0f} km/h"
+    )
 
 
 def _counted(found: Found) -> str:
@@ -195,9 +207,10 @@ def balls_in(
     said = said_of(lesson, options["offset"], options["at_ball"])
     if isinstance(said, Diagnostic):
         return said
-    clock = clock_in(seen.film, seen.places, lesson, camera, seen.court, said, progress)
-    if isinstance(clock, Diagnostic):
-        return clock
+    laid = laid_beside(seen.film, seen.places, lesson, camera, seen.court, said, progress)
+    if isinstance(laid, Diagnostic):
+        return laid
+    clock = laid.clock
     expected = expected_of(lesson, clock)
     if isinstance(expected, Diagnostic):
         return expected
@@ -218,7 +231,13 @@ def balls_in(
             watcher,
             kept,
         )
-    balls = [ball_of(ball.feed, looked[ball.number]) for ball in lesson.balls]
+    image = mirrored(seen.film, seen.places, expected, looked, seen.court, progress)
+    if image is not None:
+        return image
+    heard = by_the_camera(expected, laid.sounds_s, seen.film.duration_s, camera)
+    balls = [
+        ball_of(ball.feed, looked[ball.number], heard.get(ball.number)) for ball in lesson.balls
+    ]
     found = Found(
         lesson=lesson.number,
         launchers=tuple(one.name for one in lesson.profiles),

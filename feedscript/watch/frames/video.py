@@ -189,6 +189,12 @@ def open_video(path: Path) -> Video:
     return Video(path, *size_px, rate_hz, steady, duration_s, tick_s, has_sound, turn)
 
 
+def turned_over(video: Video) -> Video:
+    """The video with left and right exchanged, of one that was mirrored as it was filmed."""
+    turn = msgspec.structs.replace(video.turn, flip_x=not video.turn.flip_x)
+    return msgspec.structs.replace(video, turn=turn)
+
+
 def _stream(container: av.container.InputContainer, path: Path) -> av.video.VideoStream:
     moving = [s for s in container.streams.video if not s.disposition & Disposition.attached_pic]
     if not moving:

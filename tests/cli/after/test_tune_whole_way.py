@@ -52,8 +52,9 @@ def thrown(setting: Setting, at_s: float, stray: np.ndarray) -> Flight:
     return fly(launch, BALL)
 
 
-def filmed(folder: Path) -> None:
-    """The profile, the journal of a tuning lesson of 20 balls, and its film."""
+def filmed(folder: Path) -> int:
+    """The profile, the journal of a tuning lesson of 20 balls, and its film; how many of the balls
+    come down beyond the net."""
     text = (shipped_folder() / "launchers" / "garage.toml").read_text()
     (folder / "mine.toml").write_text(text)
     lesson = tuning_lesson(
@@ -71,6 +72,7 @@ def filmed(folder: Path) -> None:
         for setting, at_s in zip(settings, left_s, strict=True)
     ]
     film(folder / "lesson.mp4", tuple(flights), left_s[-1] + 3.0)
+    return sum(flight.touches[0].what == "ground" for flight in flights)
 
 
 def misses_m(profile: Profile) -> np.ndarray:
@@ -97,7 +99,7 @@ def misses_m(profile: Profile) -> np.ndarray:
 def test_twenty_filmed_balls_bring_new_aims_from_over_a_metre_to_a_hands_breadth(
     tmp_path: Path,
 ) -> None:
-    filmed(tmp_path)
+    landed = filmed(tmp_path)
     words = ("--watch", tmp_path / "lesson.mp4", "--camera-at", "receiver")
     journal = ("--journal", tmp_path / "journal.sqlite")
     result = tune(tmp_path / "mine.toml", *words, *journal, "--format", "json")
@@ -108,7 +110,8 @@ def test_twenty_filmed_balls_bring_new_aims_from_over_a_metre_to_a_hands_breadth
     before, after = misses_m(GARAGE), misses_m(tuned)
     told_m = [(np.median(each), np.percentile(each, 90), max(each)) for each in (before, after)]
     print(f"balls {told['balls']}; median, 90 %, worst: {told_m}; {told['improvement']}")
-    assert told["balls"] >= 15
+    assert landed == BALLS - 1  # the second goes into the net: nothing is told of where
+    assert landed - 1 <= told["balls"] <= landed
     assert np.median(before) > 1.0
     assert np.median(after) < 0.25
     # What tuning says of itself is no better than what the new targets show.
