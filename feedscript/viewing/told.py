@@ -15,7 +15,7 @@ from feedscript.viewing.words import end_words, place_words, reason_words
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.camera.geometry import project
 from feedscript.watch.found import Landed, Missed, Said
-from feedscript.watch.ruler.overlay import runs
+from feedscript.watch.ruler.overlay import ends_shown, runs
 from feedscript.watch.ruler.paint import placed, usual, white_lines
 from feedscript.watch.ruler.points import named_places
 from feedscript.watch.ruler.shown import drawn_points
@@ -155,13 +155,8 @@ def _lines(camera: Camera, court: Court) -> tuple[Drawn, ...]:
 
 
 def _ends(camera: Camera, court: Court) -> tuple[tuple[str, Px], ...]:
-    found = []
-    for end in End:
-        middle = np.array([[0.0, end.y_sign * court.service_line_m * 0.6, 0.0]])
-        across, down = project(camera, middle)[0].tolist()
-        if 0 < across < camera.width_px and 0 < down < camera.height_px:
-            found.append((end_words(end.value), (across, down)))
-    return tuple(found)
+    shown = [(end, px.tolist()) for end, px in ends_shown(camera, court)]
+    return tuple((end_words(end.value), (across, down)) for end, (across, down) in shown)
 
 
 def _finds(sought: Sought, court: Court, said: dict[int, Said | None]) -> FindsTold:

@@ -31,7 +31,7 @@ from feedscript.watch.clips.files import Written
 from feedscript.watch.clips.way import Way, way_of
 from feedscript.watch.found import Found, Landed, Missed, Place, as_json, ball_of, landings_csv
 from feedscript.watch.frames.video import Video
-from feedscript.watch.look import look_over
+from feedscript.watch.look import Laid, look_over
 from feedscript.watch.mirrored import mirrored
 from feedscript.watch.planned import asked_by_plan
 from feedscript.watch.record import film_of, landings_of, shots_of
@@ -210,13 +210,24 @@ def balls_in(
     laid = laid_beside(seen.film, seen.places, lesson, camera, seen.court, said, progress)
     if isinstance(laid, Diagnostic):
         return laid
-    clock = laid.clock
-    expected = expected_of(lesson, clock)
+    return _looked_for(seen, camera, lesson, options, laid, progress)
+
+
+def _looked_for(
+    seen: Seen,
+    camera: Camera,
+    lesson: AskedLesson,
+    options: dict[str, Any],
+    laid: Laid,
+    progress: Callable[[float], None] | None,
+) -> Balls | Diagnostic:
+    """The balls where they are expected; a diagnostic of a film that is mirrored."""
+    expected = expected_of(lesson, laid.clock)
     if isinstance(expected, Diagnostic):
         return expected
     shots = asked_shots(lesson, options)
     grounds = None if shots is None else shots.grounds
-    asked = msgspec.json.encode((clock, grounds), order="deterministic")
+    asked = msgspec.json.encode((laid.clock, grounds), order="deterministic")
     kept = _unfinished(seen, lesson, options.get("out"), asked)
     watcher = None if grounds is None else _watcher(grounds, kept)
     ways: list[Way | None] = []
@@ -242,7 +253,7 @@ def balls_in(
         lesson=lesson.number,
         launchers=tuple(one.name for one in lesson.profiles),
         camera=camera,
-        clock=clock,
+        clock=laid.clock,
         places=tuple(_place(one) for one in seen.places),
         balls=tuple(balls),
         shots=() if shots is None or watcher is None else suggested(watcher.found, shots.taps),

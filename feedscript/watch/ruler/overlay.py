@@ -5,6 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
+from feedscript.court.landmarks import End
 from feedscript.court.lines import Court
 from feedscript.watch.camera.camera import Camera, Floats
 from feedscript.watch.camera.geometry import project
@@ -13,6 +14,8 @@ from feedscript.watch.ruler.ridges import Picture
 
 #: Blue, green, red: lines on the ground, and the net. Told apart by brightness too.
 _GROUND, _NET = (40, 40, 255), (255, 220, 0)
+#: The far end is named so far behind its baseline.
+_BEHIND_M = 1.5
 _EIGHTHS = 3  # places are drawn to an eighth of a pixel
 
 
@@ -28,11 +31,34 @@ def overlay(grey: Picture, camera: Camera, court: Court) -> bytes:
             whole = np.round(run * (1 << _EIGHTHS)).astype(np.int32)
             colour = _GROUND if line.ground else _NET
             cv2.polylines(picture, [whole], False, colour, thick, cv2.LINE_AA, _EIGHTHS)
-    for words, y_m in (("receiver's end", 1.0), ("launcher's end", -1.0)):
-        _say(picture, camera, words, np.array([0.0, y_m * court.service_line_m * 0.6, 0.0]))
+    for end, px in ends_shown(camera, court):
+        _say(picture, f"{end.value}'s end", px)
     done, data = cv2.imencode(".png", picture)
     assert done  # a picture in memory, of three channels
     return data.tobytes()
+
+
+def ends_shown(camera: Camera, court: Court) -> list[tuple[End, Floats]]:
+    """Where in the picture each end is named, clear of the net: this side of it between baseline
+    and service line, else nearer to the net; the other behind its baseline. None of an end whose
+    place is not in the picture."""
+    found = []
+    for end in End:
+        near = camera.position_m[1] * end.y_sign > 0
+        middle_m = (court.half_length_m + court.service_line_m) / 2
+        here_m = (middle_m, 0.6 * court.service_line_m)
+        for y_m in here_m if near else (court.half_length_m + _BEHIND_M,):
+            px = project(camera, np.array([0.0, end.y_sign * y_m, 0.0]))
+            if np.isfinite(px).all() and _well_inside(px, camera):
+                found.append((end, px))
+                break
+    return found
+
+
+def _well_inside(px: Floats, camera: Camera) -> bool:
+    beside = np.array([0.08, 0.04]) * camera.width_px
+    size = (camera.width_px, camera.height_px)
+    return bool(((px > beside) & (px < np.subtract(size, beside))).all())
 
 
 def runs(px: Floats) -> list[Floats]:
@@ -43,14 +69,8 @@ def runs(px: Floats) -> list[Floats]:
     return [px[part] for part in parts if good[part[0]] and len(part) > 1]
 
 
-def _say(picture: Picture, camera: Camera, words: str, place_m: Floats) -> None:
-    px = project(camera, place_m)
-    if (
-        not np.isfinite(px).all()
-        or not ((px > 0) & (px < (camera.width_px, camera.height_px))).all()
-    ):
-        return
-    size = camera.width_px / 1600
+def _say(picture: Picture, words: str, px: Floats) -> None:
+    size = picture.shape[1] / 1600
     (wide, _), _ = cv2.getTextSize(words, cv2.FONT_HERSHEY_SIMPLEX, size, 2)
     at = (int(px[0] - wide / 2), int(px[1]))
     for colour, thick in (((0, 0, 0), 5), ((255, 255, 255), 2)):
