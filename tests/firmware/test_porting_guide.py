@@ -65,3 +65,9 @@ def test_the_template_answers_the_whole_boundary(template: Path) -> None:
     assert set(FUNCTIONS) <= defined
     callbacks = {"fence_tick", "fence_byte", "fence_ball", "launcher_begin", "launcher_poll"}
     assert asked >= callbacks
+
+
+def test_the_firmwares_page_counts_the_steps() -> None:
+    page = (FIRMWARE / "README.md").read_text(encoding="utf-8")
+    assert "walks you through thirty steps" in page
+    assert len(STEPS) == 30
