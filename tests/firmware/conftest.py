@@ -24,7 +24,6 @@ ALWAYS_ON_RP2040 = {
     "test_the_emergency_input_acts_within_ten_milliseconds",
     "test_a_hung_main_loop_is_restarted_disarmed",
     "stop characters inside a line",
-    "the switch turned off",
 }
 
 
