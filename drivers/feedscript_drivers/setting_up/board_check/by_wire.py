@@ -122,9 +122,12 @@ async def _answers_whole(bench: Bench) -> str:
 
 async def _clock(bench: Bench) -> str:
     host = bench.host
+    await host.must("STAT")
     first, at_s = host.clock_ms, host.heard_s
     await anyio.sleep(_CLOCK_S)
-    drift = (host.clock_ms - first) / 1000 / (host.heard_s - at_s) - 1 if host.heard_s > at_s else 1
+    if host.heard_s <= at_s:
+        raise Wrong("no heartbeat was answered")
+    drift = (host.clock_ms - first) / 1000 / (host.heard_s - at_s) - 1
     if abs(drift) > _MOST_DRIFT:
         raise Wrong(f"its clock runs {drift:+.1%} beside this computer's")
     return f"within {_MOST_DRIFT:.1%} of this computer's"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import secrets
 from collections.abc import Callable
 from typing import Final
@@ -68,7 +69,8 @@ class BoardHost:
         while True:
             if self.speaks:
                 self._beat = (self._beat + 1) % 65536
-                await self.send(plain_line(f"T {self._beat} {self.clock_ms}"))
+                with contextlib.suppress(Wrong):  # a port that has closed is a step's to tell
+                    await self.send(plain_line(f"T {self._beat} {self.clock_ms}"))
             await anyio.sleep(_BEAT_S)
 
     def _take(self, words: list[str]) -> None:
