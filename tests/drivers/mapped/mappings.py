@@ -1,12 +1,11 @@
-"""Every mapping of the project: the shipped examples and those of the tests."""
+"""Every mapping of the project."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[3]
-_FOLDERS = (ROOT / "programs/launchers/mapped", Path(__file__).parent / "devices")
-FILES = {file.stem: file for folder in _FOLDERS for file in sorted(folder.glob("*.toml"))}
+FILES = {file.stem: file for file in sorted((ROOT / "programs/launchers/mapped").glob("*.toml"))}
 MAPPINGS = tuple(FILES)
 
 

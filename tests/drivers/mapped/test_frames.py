@@ -65,7 +65,7 @@ SUMS = {
 }
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(data=st.binary(max_size=600))
 def test_sums_and_exclusive_or(data: bytes) -> None:
     for kind, by_hand in SUMS.items():
@@ -75,14 +75,14 @@ def test_sums_and_exclusive_or(data: bytes) -> None:
 
 
 @pytest.mark.parametrize("name", STREAMS)
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(data=st.binary(max_size=300))
 def test_random_bytes_from_a_device_never_raise(name: str, data: bytes) -> None:
     FrameReader(mapping_of(name)).feed(data)
 
 
 @pytest.mark.parametrize("name", STREAMS)
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(cut=st.integers(1, 60))
 def test_frames_survive_any_cut(name: str, cut: int) -> None:
     mapping = mapping_of(name)
@@ -151,7 +151,7 @@ def test_a_layout_is_spelled_as_it_was_worked_out_by_hand(
 
 
 @pytest.mark.parametrize(("changes", "wire"), LAYOUTS.values(), ids=LAYOUTS)
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(payload=st.binary(min_size=11, max_size=11), cut=st.integers(0, 40))
 def test_any_payload_comes_back_however_it_is_cut(
     changes: list[tuple[str, str]], wire: str, payload: bytes, cut: int

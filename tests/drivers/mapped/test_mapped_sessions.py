@@ -16,7 +16,7 @@ from tests.session.coach import say, see_balls, see_phase
 
 SLOW = Setting(drives=(1200.0, 1000.0), pan_deg=-6.0, tilt_deg=4.0)
 FAST = Setting(drives=(2800.0, 2400.0), pan_deg=9.0, tilt_deg=12.0)
-ANSWERS_S = (0.0, 0.01, 0.3, 0.5)
+ANSWERS_S = (0.0, pytest.param(0.01, marks=pytest.mark.long), 0.3)
 
 
 def faults(engine: Engine) -> list[str]:
@@ -46,7 +46,7 @@ def check_sessions(seeds: range) -> int:
 
 
 def test_so_it_is_in_sessions_drawn_from_seeds() -> None:
-    assert check_sessions(range(9)) > 9
+    assert check_sessions(range(6)) > 6
 
 
 @pytest.mark.long

@@ -1,4 +1,4 @@
-"""Six invented devices: each its mapping, written from the page of keys, and its own far end.
+"""Six invented devices, each its own far end; their mappings are written from the page of keys.
 
 The far ends share nothing with the driver; what they have in common is the hardware of
 ``feedscript_simulator.mapped_devices``, parts that take their time and the truth about every ball.
