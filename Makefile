@@ -33,10 +33,11 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: help demo test tests-quick tests-in-real-time lint prove lock install-debian clean clean-machine
+.PHONY: help demo club test tests-quick tests-in-real-time lint prove lock install-debian clean clean-machine
 
 help:
 	@echo "make demo   set up, then check, draw and rehearse a shipped program"
+	@echo "make club   an invented club to look at: its server, and courts on simulated launchers"
 	@echo "make test   set up everything, then run every test"
 	@echo "make lock   every package of the environment by version and hash, and the list of parts"
 	@echo "make lint   ruff, mypy --strict and the walls between the floors"
@@ -51,6 +52,13 @@ demo: $(BIN)/feedscript
 	$(BIN)/feedscript draw $(DEMO_PROGRAM) -o $(OUT)/demo.png
 	$(BIN)/feedscript rehearse $(DEMO_PROGRAM)
 	@echo "The picture is in $(OUT)/demo.svg and $(OUT)/demo.png"
+
+club: $(VENV)/.club-installed
+	$(BIN)/feedscript club serve --demo
+
+$(VENV)/.club-installed: $(BIN)/python pyproject.toml
+	$(BIN)/python -m pip install --quiet --editable '.[club]'
+	@touch $@
 
 # Three things at once. Tests in real time mostly wait, so that the others fill the gaps; those, and
 # the linters, stand back whenever a lesson in real time wants the processor.

@@ -44,6 +44,7 @@ OPTIONS = {
     "--court": ("choice", "Whose lines are on the ground"),
     "--court-network": ("flag", "Serve the page on the network"),
     "--cues": ("choice", "What a .vtt file marks"),
+    "--demo": ("flag", "An invented club"),
     "--diff": ("flag", "Write nothing; show"),
     "--draw-seed": ("integer range", "Seed of the first of what is drawn; "),
     "--draws": ("integer range", "Balls drawn for each percentage"),

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
 
 import click
+import msgspec
 
 from feedscript.cli.club.store_option import opened, store_option
 from feedscript.cli.options import FILE, certificate_of, certificate_options, format_option
 from feedscript.cli.output import Exit, answer, refuse
 from feedscript.diagnostics import FeedscriptError
+
+if TYPE_CHECKING:
+    from feedscript.club.store.store import Store
+    from feedscript.console.listening import Certificate
 
 
 @click.command()
@@ -31,6 +39,12 @@ from feedscript.diagnostics import FeedscriptError
     help="The key that signs the club's library, the same for every process; without it, a file "
     "beside your journal, made when it is not there.",
 )
+@click.option(
+    "--demo",
+    is_flag=True,
+    help="An invented club, whose courts play on simulated launchers, in a folder that goes when "
+    "it ends.",
+)
 @certificate_options
 @format_option
 def command(
@@ -38,6 +52,7 @@ def command(
     bind: str | None,
     names: tuple[str, ...],
     library_key: Path | None,
+    demo: bool,
     tls_certificate: Path | None,
     tls_key: Path | None,
     output_format: str,
@@ -47,15 +62,37 @@ def command(
     Until Ctrl-C. Courts join with a code (`feedscript club invite`). Several of these may serve one
     PostgreSQL. An address that others reach needs a certificate.
     """
-    store = opened(address, output_format)
+    if demo and (address or library_key or bind or names or tls_certificate or tls_key):
+        raise click.UsageError("--demo serves a club of its own, to this machine alone")
+    with ExitStack() as at_the_end:
+        folder = Path(at_the_end.enter_context(TemporaryDirectory())) if demo else None
+        if folder is not None:
+            address, library_key = f"sqlite:///{folder / 'club.sqlite'}", folder / "library.key"
+        store = opened(address, output_format)
+        served = _Served(store, bind, names, library_key, certificate_of(tls_certificate, tls_key))
+        _serve(served, folder, output_format)
+
+
+class _Served(msgspec.Struct):
+    """What is to be served, and where."""
+
+    store: Store
+    bind: str | None
+    names: tuple[str, ...]
+    library_key: Path | None
+    certificate: Certificate | None
+
+
+def _serve(asked: _Served, demo: Path | None, output_format: str) -> None:
+    store = asked.store
     from feedscript.club.library.signing import club_key, default_key_path
     from feedscript.club.server.address import DEFAULT, listen_at
     from feedscript.club.server.serve import serve_club
 
     try:
-        files = certificate_of(tls_certificate, tls_key)
-        key = club_key(library_key or default_key_path())
-        reached = listen_at(bind or DEFAULT, names, files)
+        key = club_key(asked.library_key or default_key_path())
+        at = "127.0.0.1:0" if demo else asked.bind or DEFAULT
+        reached = listen_at(at, asked.names, asked.certificate)
     except FeedscriptError as failed:
         refuse(Exit.USAGE, (failed.diagnostic,), output_format)
 
@@ -65,4 +102,11 @@ def command(
         plain = {"url": url, "invitation": invitation or None, "store": store.name}
         answer(output_format, plain, f"{words}Ctrl-C ends it.")
 
-    serve_club(store, reached, key, told)
+    if demo is None:
+        serve_club(store, reached, key, told)
+        return
+    from feedscript.club.demo import fill_library, join_all, playing
+
+    fill_library(store, key)
+    with playing(join_all(store, demo, reached.url)):
+        serve_club(store, reached, key, told)

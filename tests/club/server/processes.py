@@ -49,7 +49,7 @@ class Served(msgspec.Struct):
         return self.socket(NEWS, Cookie=cookies, Origin=self.url)
 
 
-def _come_in(page: httpx.Client, invitation: str | None) -> None:
+def come_in(page: httpx.Client, invitation: str | None) -> None:
     """By the link of a server that has no head coach yet; else by the password chosen then."""
     if invitation is not None:
         came = page.post(invitation, data={"password": PASSWORD, "again": PASSWORD})
@@ -70,7 +70,7 @@ def serving(address: str) -> Iterator[Served]:
             told = json.loads("".join(iter(process.stdout.readline, "}\n")) + "}")
             with httpx.Client(base_url=told["url"], headers={"Origin": told["url"]}) as page:
                 served = Served(process, told["url"], page)
-                _come_in(page, told["invitation"])
+                come_in(page, told["invitation"])
                 yield served
         finally:
             process.kill()

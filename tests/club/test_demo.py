@@ -1,0 +1,60 @@
+"""The invented club: courts that joined, one that is never heard, a library; nothing is left."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+from pathlib import Path
+
+import httpx
+import pytest
+
+from feedscript.club.demo import COURTS, fill_library, join_all
+from feedscript.club.library.signing import club_key
+from feedscript.club.link.membership import read_membership
+from feedscript.club.messages import STOP
+from feedscript.club.store import library, presence
+from feedscript.club.store.hosts import host_of
+from feedscript.club.store.store import Store
+from feedscript.club_library import current, versions
+from feedscript.shipped import shipped_programs
+from tests.club.server.processes import FEEDSCRIPT, Served, come_in, next_of
+
+
+def test_its_courts_have_joined_and_its_library_stands_as_far_as_it_has_come(
+    store: Store, tmp_path: Path
+) -> None:
+    playing = join_all(store, tmp_path, "http://127.0.0.1:1")
+    assert [one.name for one in presence.read(store)] == sorted(COURTS)
+    assert set(playing.values()) == {one for one in COURTS.values() if one} <= {*shipped_programs()}
+    for home in playing:
+        member = read_membership(home / "config" / "feedscript" / "club.json")
+        assert member is not None
+        assert host_of(store, member.key) == member.host
+    fill_library(store, club_key(tmp_path / "library.key"))
+    changes = library.changes(store)
+    assert [bool(one.withdrawn) for one in current(changes).values()] == [False, True]
+    assert len(versions(changes)) == 3
+
+
+@pytest.mark.long
+def test_a_court_of_it_is_heard_and_stopped_and_nothing_is_left_of_it(tmp_path: Path) -> None:
+    words = [*FEEDSCRIPT, "club", "serve", "--demo", "--format", "json"]
+    folders = {"TMPDIR": str(tmp_path)}
+    with subprocess.Popen(
+        words, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True, env=os.environ | folders
+    ) as process:
+        assert process.stdout is not None
+        told = json.loads("".join(iter(process.stdout.readline, "}\n")) + "}")
+        with httpx.Client(base_url=told["url"], headers={"Origin": told["url"]}) as page:
+            come_in(page, told["invitation"])
+            served = Served(process, told["url"], page)
+            with served.news() as news:
+                host = next_of(news, "court", heard=True)["host"]
+                order = served.post(STOP, {"host": host})["order"]
+                next_of(news, "stop", order=order, state="stopped")
+        process.send_signal(signal.SIGINT)
+        assert process.wait(30) == 0
+    assert list(tmp_path.iterdir()) == []
