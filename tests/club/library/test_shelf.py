@@ -132,6 +132,15 @@ def test_coaches_alone_see_and_change_it(club: TestClient, role: str, status: in
     assert club.get(HOST_LIBRARY, headers=as_("coach")).status_code == 401
 
 
+def test_a_page_of_the_server_reads_it_and_no_foreign_one(club: TestClient) -> None:
+    """A browser names no origin when a page reads from its own server."""
+    assert club.get(LIBRARY, headers={"x-role": "coach"}).status_code == 200
+    foreign = {"x-role": "coach", "Origin": "http://elsewhere"}
+    assert club.get(LIBRARY, headers=foreign).status_code == 403
+    nameless = club.post(LIBRARY, json={"name": "pair", "text": PAIR}, headers={"x-role": "coach"})
+    assert nameless.status_code == 403
+
+
 def test_two_texts_are_compared_in_words_bounds_and_pictures(club: TestClient) -> None:
     one, other = add(club), add(club, FASTER)
     told = club.get(f"{LIBRARY}/compare?one={one}&other={other}", headers=as_("coach")).json()
