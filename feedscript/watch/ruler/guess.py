@@ -33,7 +33,8 @@ _MOST_X_M, _MOST_Y_M = 22.0, 36.0
 _POINT_M = 0.8  # the court's lines are looked at so often
 _AT_ONCE = 4000
 #: So many guesses are looked at from the other side too: how much of the picture they explain.
-_LOOKED_AT = 500
+#: Many of them are nearly the same wrong one, and on grass the right one may come after 600.
+_LOOKED_AT = 2000
 #: A guess whose score is less than this share of the best one's is not worth a try.
 _WORTH = 0.45
 
