@@ -61,9 +61,12 @@ def _tell(done: CaughtUp, forgot: list[Forgot], output_format: str) -> None:
         "sent": done.sent,
         "waiting": done.waiting,
         "not_taken": sorted(done.aside),
+        "fetched": done.fetched,
     }
     words = f"Sent: {done.sent} events. The club does not have yet: {done.waiting}."
     if gone:
         words = f"Forgotten here, as the club has: {gone} in {len(forgot)} journals.\n{words}"
+    if done.fetched:
+        words += f" Lessons of other courts with your players: {done.fetched}."
     answer(output_format, plain, words, found)
     leave(Exit.LAUNCHER if found else Exit.FINE)

@@ -1,4 +1,5 @@
-"""Catching up with the club while no lesson runs: everything that waits goes up."""
+"""Catching up with the club while no lesson runs: everything that waits goes up, and what this
+court's players did on other courts comes down."""
 
 from __future__ import annotations
 
@@ -10,21 +11,24 @@ import httpx
 import msgspec
 
 from feedscript.club.link.acknowledged import keeper, read_acknowledged
-from feedscript.club.link.door import Door, NotHeardError, at_the_door
+from feedscript.club.link.door import NOT_TAKEN, Door, NotHeardError, at_the_door
+from feedscript.club.link.history import fetch_history
 from feedscript.club.link.membership import Membership
 from feedscript.club.link.outbox import Outbox
 from feedscript.club.link.sender import Sender
-from feedscript.diagnostics import Diagnostic
+from feedscript.diagnostics import Diagnostic, FeedscriptError
 from feedscript.journal.store import read_journal
 
 
 class CaughtUp(msgspec.Struct, frozen=True, kw_only=True):
-    """What was sent, what still waits, and what the club does not take."""
+    """What was sent, what still waits, and what the club does not take; how many lessons of other
+    courts came."""
 
     sent: int
     waiting: int
     aside: Mapping[str, Diagnostic] = {}
     not_heard: Diagnostic | None = None
+    fetched: int = 0
 
 
 async def catch_up(
@@ -35,18 +39,36 @@ async def catch_up(
     with closing(read_journal(journal_path)) as journal:
         known = read_acknowledged(journal_path, membership.host)
         outbox = Outbox(journal, known.held, known.elsewhere)
-        before, not_heard = outbox.waiting, None
+        before, not_heard, fetched = outbox.waiting, None, 0
         async with at_the_door(
             membership.url, membership.certificate, membership.key, transport
         ) as client:
-            sender = Sender(Door(client), outbox, keeper(journal_path, known))
+            door = Door(client)
+            sender = Sender(door, outbox, keeper(journal_path, known))
             try:
                 await sender.ask()
                 before = outbox.waiting
                 await sender.send_what_waits()
+                fetched = await _bring_down(door, journal_path)
             except NotHeardError as trouble:
                 not_heard = trouble.diagnostic
         waiting = outbox.waiting
     return CaughtUp(
-        sent=before - waiting, waiting=waiting, aside=dict(outbox.aside), not_heard=not_heard
+        sent=before - waiting,
+        waiting=waiting,
+        aside=dict(outbox.aside),
+        not_heard=not_heard,
+        fetched=fetched,
     )
+
+
+async def _bring_down(door: Door, journal_path: Path) -> int:
+    try:
+        return await fetch_history(door, journal_path)
+    except OSError as trouble:
+        raise FeedscriptError(
+            NOT_TAKEN.report(
+                f"what other courts played cannot be written down here: {trouble}",
+                help="free the disk, then run this again",
+            )
+        ) from trouble

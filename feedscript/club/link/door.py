@@ -11,6 +11,7 @@ import httpx
 import msgspec
 
 from feedscript.club.batch import Batch, Held
+from feedscript.club.handed import HISTORY, Handed, Have
 from feedscript.club.link.membership import CLUB_ADDRESS, Membership
 from feedscript.club.messages import EVENTS, HOST_LIBRARY, JOIN, Fetched, JoinAnswer, JoinRequest
 from feedscript.club.tombstones import FORGOTTEN, Obeyed, Tombstones
@@ -140,6 +141,11 @@ class Door:
     async def obeyed(self, number: int) -> None:
         """Say that everybody up to this number is forgotten here."""
         await _asked(self._client, "POST", FORGOTTEN, msgspec.json.encode(Obeyed(number)))
+
+    async def history(self, have: Have) -> Handed:
+        """Lessons of other courts with this court's players, that it does not have."""
+        body = msgspec.json.encode(have)
+        return _read(await _asked(self._client, "POST", HISTORY, body), Handed)
 
     async def library(self) -> Fetched:
         """The record of the club's library, and its public key."""

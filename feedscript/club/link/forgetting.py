@@ -9,6 +9,7 @@ import anyio.to_thread
 import httpx
 
 from feedscript.club.link.door import Door, at_the_door
+from feedscript.club.link.history import history_path
 from feedscript.club.link.membership import Membership
 from feedscript.club.people.obey import Forgot, obey
 from feedscript.journal.lease import is_running
@@ -17,9 +18,10 @@ from feedscript.journal.store import default_journal_path
 
 
 def journals_here(named: Path | None = None) -> tuple[Path, ...]:
-    """Every journal in the user's data folder, and the one that is named, if it is there."""
+    """Every journal in the user's data folder, and the one that is named with what came from the
+    club beside it, if they are there."""
     folder = default_journal_path().parent
-    found = [*folder.glob("*.sqlite"), *([] if named is None else [named])]
+    found = [*folder.glob("*.sqlite"), *([] if named is None else [named, history_path(named)])]
     there = {path.resolve() for path in found if path.is_file()}
     return tuple(sorted(path for path in there if not is_another_file(path)))
 

@@ -20,6 +20,7 @@ from feedscript.club.answers import answer, person_of, read_as, told
 from feedscript.club.intake import Intake
 from feedscript.club.launchers import Launchers
 from feedscript.club.messages import LAUNCHERS, LIVE, MOST_BYTES, NEWS, STOP, StopRequest
+from feedscript.club.people.handing import Handing
 from feedscript.club.people.telling import Telling
 from feedscript.club.server.club import Club
 from feedscript.club.server.host_socket import serve_host
@@ -46,6 +47,7 @@ def make_app(club: Club, names: Sequence[str], pages: Sequence[BaseRoute] = ()) 
             *Intake(club.store).routes(),
             *Joining(club).routes(),
             *Telling(club.store).routes(),
+            *Handing(club.store).routes(),
             Route(STOP, told(asked.stop), methods=["POST"]),
             Route(LAUNCHERS, told(asked.launchers)),
             Route(HEALTH, told(asked.health)),

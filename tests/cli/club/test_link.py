@@ -56,6 +56,7 @@ def test_a_computer_joins_once_and_pushes_what_it_has(club: Served, tmp_path: Pa
         "sent": 12,
         "waiting": 0,
         "not_taken": [],
+        "fetched": 0,
     }
     assert json.loads(said(*push).stdout)["sent"] == 0
     assert in_log(club.store, membership.host) == in_journal(path)
