@@ -36,7 +36,7 @@ def served_club(folder: Path, port: int = 0) -> Iterator[Served]:
     listening.bind(("127.0.0.1", port))
     app = make_app(Club(store, who), ["127.0.0.1"])
     server = uvicorn.Server(uvicorn.Config(app, log_level="error", ws="websockets-sansio"))
-    thread = threading.Thread(target=server.run, args=([listening],))
+    thread = threading.Thread(target=server.run, args=([listening],), name="standing server")
     thread.start()
     while not server.started:
         time.sleep(0.01)
