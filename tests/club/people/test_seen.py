@@ -58,6 +58,7 @@ async def sound(page: Page, words: str) -> None:
     """Nothing is cut off or too small for a thumb, and axe has nothing to say."""
     await expect(page.locator("h1")).to_have_text(words)
     assert await page.evaluate(TOO_WIDE) == []
+    await page.wait_for_load_state()  # the sheet of styles may come behind the words
     assert await page.evaluate(TOO_SMALL) == []
     assert await violations(page) == {}
 
