@@ -179,7 +179,7 @@ async def test_a_mistake_is_mended_by_a_click(desk: Page) -> None:
     await write(desk, "km/h", "kmph")
     await expect(desk.locator(".finding.error")).to_contain_text("`kmph`")  # not of half a word
     await desk.get_by_role("button", name="Look for a fix").click()
-    await desk.get_by_role("button", name="Write k").click()
+    await desk.get_by_role("button", name="Write k").click(timeout=60_000)
     await expect(desk.locator("#verdict")).to_contain_text("it passes")
 
 
@@ -191,7 +191,7 @@ async def test_a_click_for_a_fix_is_not_lost_when_the_words_go_on(desk: Page) ->
     # At once, as a quick hand does: the answer is of words that are no more.
     await ask.evaluate("(button) => button.click()")
     await write(desk, "Deep", "Deeper")
-    await desk.get_by_role("button", name="Write k").click()
+    await desk.get_by_role("button", name="Write k").click(timeout=60_000)
     await expect(desk.locator("#verdict")).to_contain_text("it passes")
 
 

@@ -13,6 +13,9 @@ import { letGo } from "./pressed.js";
 import { _ } from "/static/words.js";
 
 const LANGUAGE = "feedscript";
+// A search for a fix is many whole checks, and a slow machine may take its time; an answer that is
+// lost with its line is known at once.
+const ANSWERED_WITHIN_MS = 60000;
 const COLOURED_AFTER_MS = 60;
 const nonce = EditorView.cspNonce.of(document.querySelector("meta[name=style-nonce]").content);
 
@@ -207,7 +210,7 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
 
   function connect() {
     since = []; // versions are counted anew
-    client = new LSPClient({ extensions: [published], sanitizeHTML: harmless, timeout: 10000 });
+    client = new LSPClient({ extensions: [published], sanitizeHTML: harmless, timeout: ANSWERED_WITHIN_MS });
     const scheme = location.protocol === "https:" ? "wss" : "ws";
     link = transport(`${scheme}://${location.host}/words/${encodeURIComponent(name).replaceAll("%2F", "/")}`, () => {
       if (ended) return;
