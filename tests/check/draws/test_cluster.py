@@ -6,6 +6,7 @@ import json
 import os
 import signal
 from collections.abc import Iterator
+from contextlib import closing
 from itertools import repeat
 from pathlib import Path
 
@@ -118,12 +119,12 @@ def waiting(dask_scheduler) -> list[str]:
 def test_who_stops_reading_takes_the_rest_back_from_the_workers(facts, workers):
     case = Case(facts)
     asked = repeat((case, RunsPiece(1, 3)))
-    answers = workers.answers(asked)
-    next(answers)
-    assert len(workers._client.run_on_scheduler(waiting)) > 10
-    answers.close()
+    with closing(workers.answers(asked)) as answers:
+        next(answers)
+        while len(workers._client.run_on_scheduler(waiting)) <= 10:
+            pass  # what was sent ahead reaches the scheduler bit by bit
     while workers._client.run_on_scheduler(waiting):
-        pass  # what had begun ends first; the test's time limit stands behind this
+        pass  # what had begun ends first; the test's time limit stands behind both
 
 
 def test_a_worker_with_other_code_is_refused_by_name(there, monkeypatch):
