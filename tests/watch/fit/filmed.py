@@ -12,9 +12,11 @@ import msgspec
 import numpy as np
 
 from feedscript.court.landmarks import End
-from feedscript.court.lines import COURTS
+from feedscript.court.lines import COURTS, Court
 from feedscript.diagnostics import Diagnostic
+from feedscript.flight.ball import BALLS
 from feedscript.flight.bounce import SURFACES
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measure import measure
 from feedscript.watch.fit.measured import Measured, NotSeen
@@ -34,6 +36,8 @@ from tests.watch.scene.truth import BallTruth
 PHANTOM = 1000
 #: The square of the Mahalanobis distance within which 95 % of two-dimensional errors lie.
 WITHIN_95 = 5.991
+#: What is played on a ground that is drawn: its court, and its ball.
+PLAYED = {"full": ("singles", "type-2"), "orange": ("orange", "orange"), "red": ("red", "red")}
 
 
 class Looked(msgspec.Struct, frozen=True, eq=False):
@@ -68,6 +72,7 @@ def as_it_is(lens: Lens) -> Camera:
 def expected(made: Practice, look: str, late_s: float = 0.0, first: int = 0) -> list[Expected]:
     """What a lesson would know: the launches asked for, and when about they left."""
     random = np.random.default_rng((made.scene.seed, 8))
+    _, ball = PLAYED[made.scene.court]
     return [
         Expected(
             number=first + number,
@@ -78,6 +83,7 @@ def expected(made: Practice, look: str, late_s: float = 0.0, first: int = 0) -> 
             azimuth_deg=asked.launch.azimuth_deg,
             top_rpm=asked.launch.top_rpm,
             side_rpm=asked.launch.side_rpm,
+            conditions=Conditions(ball=BALLS[ball]),
             surface=SURFACES[SURFACE_OF.get(look, "hard")],
         )
         for number, asked in enumerate(made.asked)
@@ -127,10 +133,15 @@ def _no_colours() -> np.ndarray:
     raise AssertionError("colours are not looked at")
 
 
+def played_on(film: Film) -> Court:
+    court, _ = PLAYED[film.scene.court]
+    return COURTS[court]
+
+
 def camera_of(film: Film, still: Grey) -> Camera | Diagnostic:
     """As a user's would be found, who is content with less."""
     end = End.RECEIVER if film.truth.lens.position_m[1] > 0 else End.LAUNCHER
-    ruler = find_camera(still, COURTS["singles"], camera_at=end, most_sd_m=0.3)
+    ruler = find_camera(still, played_on(film), camera_at=end, most_sd_m=0.3)
     return ruler if isinstance(ruler, Diagnostic) else ruler.camera
 
 
@@ -144,7 +155,7 @@ def looked_for(
     taken: OfScene | OfFile | None = None,
 ) -> Iterator[Gathered]:
     """All that may be each feed's ball."""
-    seeker = Seeker(camera, feeds, still, COURTS["singles"] if follow else None)
+    seeker = Seeker(camera, feeds, still, played_on(film) if follow else None)
     for time_s, grey in (taken or OfScene(film)).every():
         yield from seeker.take(Frame(time_s, grey, _no_colours))
         if seeker.idle:

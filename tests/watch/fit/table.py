@@ -39,12 +39,14 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
     shake_px: float = 0.0
     row_time_s: float = 0.0
     codec: str = "jpeg"
+    court: str = "full"
     exact: bool = False  # the true camera is known: what is left is the balls' own
     often: float = 1.0
 
     @property
     def name(self) -> str:
         words = [self.place, self.look, f"{self.high}p{self.rate_hz:g}"]
+        words += [f"{self.court} court"] if self.court != "full" else []
         words += [f"shaken {self.shake_px:g} px"] if self.shake_px else []
         words += [f"rolling {1e3 * self.row_time_s * self.high:g} ms"] if self.row_time_s else []
         words += ["H.264"] if self.codec == "h264" else []
@@ -63,6 +65,7 @@ KINDS = (
     Kind(shake_px=1.0, often=0.5),
     Kind(row_time_s=1.2e-5, often=0.5),
     Kind(codec="h264", often=0.5),
+    *(Kind(court=court, often=0.5) for court in ("orange", "red")),
 )
 
 
@@ -100,6 +103,7 @@ def balls_of(kind: Kind, seed: int, code: str, balls: int = BALLS) -> Iterator[B
         shake_px=kind.shake_px,
         row_time_s=kind.row_time_s,
         codec=kind.codec,
+        court=kind.court,
         built=True,
         gap_s=GAP_S,
         phantom=PHANTOM,
