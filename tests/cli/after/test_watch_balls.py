@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import json
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +16,7 @@ from feedscript.journal.clips import clips_folder, clips_of
 from feedscript.journal.films import landings_seen
 from feedscript.journal.store import read_journal
 from feedscript.launcher.tuning.landings_file import read_landings
+from feedscript.watch.unfinished import balls_in_file, beside
 from tests.cli.after.test_watch import watch
 from tests.watch.lesson_filmed import LEFT_S, UTC_S, film, flown, planned, write_journal
 
@@ -74,3 +79,34 @@ def test_balls_of_a_silent_film_are_found_by_sight_where_somebody_says_about_whe
     for one, flight in zip(found["balls"], flights, strict=True):
         off_m = np.subtract(one["landing_m"], flight.bounces()[0].place_m[:2])
         assert np.hypot(*off_m) < 0.15
+
+
+@pytest.mark.long
+@pytest.mark.timeout(900)
+def test_a_process_that_was_stopped_by_ctrl_c_goes_on_and_ends_with_the_same_file(
+    tmp_path: Path,
+) -> None:
+    journal, video = tmp_path / "journal.sqlite", tmp_path / "lesson.mp4"
+    plan, profile = planned()
+    left_s = LEFT_S[:4]
+    write_journal(journal, plan, profile, left_s)
+    film(video, flown(plan, left_s), left_s[-1] + 2.0, size=(960, 540))
+    words = [video, "--camera-at", "receiver", "--lesson", 1, "--journal", journal]
+    words = [*map(str, words), "--offset", "1.2 s", "-o"]
+    out, unbroken = tmp_path / "found.json", tmp_path / "unbroken.json"
+    command = [sys.executable, "-m", "feedscript.cli", "watch"]
+    with subprocess.Popen([*command, *words, out], stderr=subprocess.PIPE, text=True) as running:
+        while not (beside(out).exists() and balls_in_file(beside(out))):
+            assert running.poll() is None, running.communicate()[1]
+            time.sleep(0.02)
+        running.send_signal(signal.SIGINT)
+        _, said = running.communicate()
+    kept = balls_in_file(beside(out))
+    assert (running.returncode, out.exists(), 0 < kept < len(left_s)) == (1, False, True)
+    assert "same command again" in said
+    assert "Traceback" not in said
+    for path in (out, unbroken):
+        done = subprocess.run([*command, *words, path], capture_output=True, text=True)
+        assert done.returncode == 0, done.stderr
+    assert out.read_bytes() == unbroken.read_bytes()
+    assert not beside(out).exists()
