@@ -32,8 +32,8 @@ LOCAL = "local"
 #: Pieces that are asked for ahead of the one that is waited for: enough for many workers, and
 #: little to take back.
 AHEAD = 256
-#: So long a scheduler, and a worker at it, is waited for.
-PATIENCE_S = 20.0
+#: So long a scheduler is waited for, and so long a worker at it.
+PATIENCE_S, WORKER_PATIENCE_S = 20.0, 20.0
 
 #: A cluster of this machine's shows nothing of itself on its web server, which asks nobody's name.
 _NO_PAGES: dict[str, list[str]] = {
@@ -124,7 +124,7 @@ class OnCluster:
 
         while True:
             try:
-                return said_in(future.result(timeout=PATIENCE_S))
+                return said_in(future.result(timeout=WORKER_PATIENCE_S))
             except TimeoutError as late:
                 if not self._client.nthreads():
                     raise _nobody(self._address, "no worker is left there") from late
@@ -265,7 +265,7 @@ def _same_workers(client: Any, address: str) -> OnCluster:
     One that joins later is asked again with each piece.
     """
     try:
-        client.wait_for_workers(1, timeout=PATIENCE_S)
+        client.wait_for_workers(1, timeout=WORKER_PATIENCE_S)
     except TimeoutError as late:
         raise _nobody(address, "a scheduler answers, but no worker has joined it") from late
     said = client.run(same_code.own_code, on_error="return")

@@ -180,14 +180,14 @@ def test_a_worker_killed_in_the_middle_changes_nothing(facts, workers, monkeypat
 
 
 def test_a_scheduler_without_workers_is_told(lesson, monkeypatch):
-    monkeypatch.setattr(on_cluster, "PATIENCE_S", 0.5)
+    monkeypatch.setattr(on_cluster, "WORKER_PATIENCE_S", 0.5)
     with LocalCluster(n_workers=0, dashboard_address=None, host="127.0.0.1") as empty:
         code, out = told("check", "--sample", "3", lesson, "--cluster", empty.scheduler_address)
     assert (code, "no worker has joined" in out) == (3, True)
 
 
 def test_a_cluster_that_dies_in_the_middle_is_told(facts, monkeypatch):
-    monkeypatch.setattr(on_cluster, "PATIENCE_S", 0.5)
+    monkeypatch.setattr(on_cluster, "WORKER_PATIENCE_S", 0.5)
     case = Case(facts)
     with (
         LocalCluster(n_workers=0, dashboard_address=None, host="127.0.0.1") as dying,
