@@ -50,6 +50,8 @@ LAUNCHER = "a launcher on a cable"
 PORTS = "a machine with a way to a launcher: on others it says what is missing, and ends with 3"
 MEASURED = "landings that a person has measured"
 FILM = "a film of a court; tests/cli/after/test_watch.py makes one"
+PARTS = "its records part, so it ends with 1; tests/bench/test_compare.py does the like"
+JOURNAL = "a lesson of this program in the journal; tests/bench/test_compare.py keeps one"
 FIRMWARE = "tests/firmware builds and runs the same goal"
 #: Commands that a test cannot carry out, and what they need.
 NEEDS = {
@@ -58,6 +60,10 @@ NEEDS = {
     ". .venv/bin/activate": "the tests run in an environment already",
     "feedscript run two-corners.feed --on serial:/dev/ttyUSB0": LAUNCHER,
     "feedscript court-side two-corners.feed --on serial:/dev/ttyUSB0 --court-network": LAUNCHER,
+    "feedscript compare monday-one --rehearsal --fault jam=3": PARTS,
+    "feedscript compare monday-one --lesson 12": JOURNAL,
+    "feedscript compare monday-one --capture link.capture": LAUNCHER,
+    "feedscript compare monday-one --landings landings.csv": MEASURED,
     "feedscript look-over": PORTS,
     "feedscript run thursday-juniors --on sim:": PERSON,
     "feedscript desk": PERSON,

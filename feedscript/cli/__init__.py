@@ -24,6 +24,7 @@ COMMANDS: dict[str, str] = {
     "draw": "feedscript.cli.prove.draw:command",
     "rehearse": "feedscript.cli.prove.rehearse:command",
     "test": "feedscript.cli.prove.test:command",
+    "compare": "feedscript.cli.prove.compare:command",
     "season": "feedscript.cli.prove.season:command",
     "why": "feedscript.cli.write.why:command",
     "language-server": "feedscript.cli.write.language_server:command",

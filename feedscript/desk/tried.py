@@ -17,7 +17,8 @@ from feedscript.plan.model import Plan
 from feedscript.session.operator.phase_words import PHASES
 from feedscript.session.operator.phases import Phase
 from feedscript.session.rehearsal.late import Late
-from feedscript.session.rehearsal.rehearse import Rehearsal, Rehearsed, Said, rehearse
+from feedscript.session.rehearsal.rehearse import Rehearsal, Rehearsed, rehearse
+from feedscript.session.rehearsal.said import Said
 from feedscript.tongues import terms
 from feedscript.tongues.text import Text, _, joined, n_
 

@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import contextlib
 from collections import defaultdict, deque
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
 from pathlib import Path
+from typing import TypeAlias
 from urllib.parse import unquote_to_bytes
 
 import anyio
@@ -26,6 +27,7 @@ from feedscript_drivers.transports.inbox import InboxStream
 from feedscript_drivers.transports.tap import CAPTURE, CAPTURE_HEADER, transport_tap
 from feedscript_drivers.wire.codec import Keyed, LineReader, Plain, plain_line
 from feedscript_drivers.wire.messages import (
+    BadCommand,
     Beat,
     Command,
     EventLine,
@@ -47,8 +49,13 @@ class Script(Struct):
     beats: deque[int] = field(default_factory=deque)
 
 
-def read_capture(path: Path) -> Script:
-    """A capture as a script. Raises LauncherError for a file that is none."""
+#: What one side said, in the order in which it crossed the link.
+Crossed: TypeAlias = Command | Heartbeat | LauncherBody
+
+
+def read_crossed(path: Path) -> list[Crossed]:
+    """All that was understood of a capture, in order. Raises LauncherError for a file that is
+    none."""
     try:
         header, *lines = read_plain(path).decode("ascii").splitlines()
         pieces = [line.split(" ", 2) for line in lines]
@@ -57,30 +64,34 @@ def read_capture(path: Path) -> Script:
         raise _unreadable(path, str(error)) from error
     if header != CAPTURE_HEADER:
         raise _unreadable(path, f"its first line is not {CAPTURE_HEADER!r}")
-    return _script(crossed)
+    return list(_understood(crossed))
 
 
-def _script(crossed: list[tuple[str, bytes]]) -> Script:
+def _understood(crossed: list[tuple[str, bytes]]) -> Iterator[Crossed]:
     readers = {">": LineReader(stop_characters=True), "<": LineReader()}
-    script, words = Script(), dict[int, str]()
     for way, data in crossed:
         for item in readers[way].feed(data) if way in readers else ():
             if not isinstance(item, Plain | Keyed):
                 continue
-            if way == ">":
-                asked = read_host_body(item.body)
-                if isinstance(asked, Command):
-                    words[asked.sequence] = asked.word
-                continue
-            message = read_launcher_body(item.body)
-            if message is None:
-                continue
-            index = len(script.said)
-            script.said.append(message)
-            if isinstance(message, Beat):
-                script.beats.append(index)
-            elif isinstance(message, Reply) and message.sequence in words:
-                script.replies[words.pop(message.sequence)].append(index)
+            said = read_host_body(item.body) if way == ">" else read_launcher_body(item.body)
+            if said is not None and not isinstance(said, BadCommand):
+                yield said
+
+
+def read_capture(path: Path) -> Script:
+    """A capture as a script. Raises LauncherError for a file that is none."""
+    script, words = Script(), dict[int, str]()
+    for message in read_crossed(path):
+        if isinstance(message, Command):
+            words[message.sequence] = message.word
+        if isinstance(message, Command | Heartbeat):
+            continue
+        index = len(script.said)
+        script.said.append(message)
+        if isinstance(message, Beat):
+            script.beats.append(index)
+        elif isinstance(message, Reply) and message.sequence in words:
+            script.replies[words.pop(message.sequence)].append(index)
     return script
 
 

@@ -22,6 +22,7 @@ class Landed(msgspec.Struct, frozen=True, kw_only=True):
     feed_id: int
     landing_m: tuple[float, float]
     flight_s: float
+    speed_mps: float  # at the mouth
 
     def miss_m(self, aim_m: tuple[float, float]) -> float:
         """How far from where it was aimed."""
@@ -55,6 +56,7 @@ def land_all(
             feed_id=throw.feed_id,
             landing_m=(float(flights.landing_x_m[i]), float(flights.landing_y_m[i])),
             flight_s=float(flights.flight_s[i]),
+            speed_mps=throw.speed_mps,
         )
         for i, throw in enumerate(throws)
     )

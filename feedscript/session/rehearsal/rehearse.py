@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import time
 from collections.abc import Awaitable, Callable, Sequence
+from typing import Any
 
 import anyio
 import msgspec
 
-from feedscript.journal.queries import balls_of, balls_that_left, entries_of
+from feedscript.journal.queries import balls_of
 from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import Outcome, SeesBalls
 from feedscript.launcher.profile.model import Profile
@@ -21,21 +22,11 @@ from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import Ending, Engine
 from feedscript.session.engine.start import Setting
 from feedscript.session.operator.auto_operator import AutoOperator, Taps
-from feedscript.session.operator.commands import RosterChange
-from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import LessonView
 from feedscript.session.rehearsal.landings import Landed, land_all
 from feedscript.session.rehearsal.late import Late, comes_late
 from feedscript.session.rehearsal.results import record_drawn
-from feedscript.session.state.events import (
-    KINDS,
-    Called,
-    Commanded,
-    GroupChanged,
-    GroupRefused,
-    Happened,
-)
-from feedscript.tongues.text import _
+from feedscript.session.rehearsal.said import Said, said_in
 
 
 class Rehearsed(msgspec.Struct, frozen=True, kw_only=True):
@@ -51,15 +42,8 @@ class Rehearsed(msgspec.Struct, frozen=True, kw_only=True):
     aim_m: tuple[float, float]
     landing_m: tuple[float, float] | None
     shown: bool
-
-
-class Said(msgspec.Struct, frozen=True, kw_only=True):
-    """A call or a phase of the lesson on the time line, or who came and left."""
-
-    at_s: float
-    text: str
-    phase: bool
-    group: bool = False  # who came, left or rests, or why not
+    speed_mps: float | None = None  # at the mouth
+    flight_s: float | None = None
 
 
 class Rehearsal(msgspec.Struct, frozen=True):
@@ -80,9 +64,6 @@ SHOWN_EVERY_S = 0.5
 
 #: Drawn players' last results are waited for so long. Design value.
 SEEN_BY_S = 5.0
-
-#: What of the journal is told beside the balls.
-_TOLD = ("call", "act", "happened", "roster", "roster-refused")
 
 Watch = Callable[[LessonView], None]
 
@@ -127,7 +108,7 @@ def rehearse(
 
     ending, engine, landings = _run(conduct, real_time=real_time)
     balls = _balls(plan, book, engine.lesson.session_id, landings)
-    said = _said(book, engine.lesson.session_id)
+    said = said_in(book, engine.lesson.session_id)
     if journal is None:
         book.close()
     return Rehearsal(ending, balls, said, _length_s(balls), time.monotonic() - began_s, taps)
@@ -176,41 +157,21 @@ def _balls(
             outcome=Outcome(row.outcome or Outcome.UNKNOWN),
             reason=row.reason,
             aim_m=plan.feeds[row.feed_index].landing_m,
-            landing_m=landings[row.feed_id].landing_m if row.feed_id in landings else None,
             shown=bool(row.shown),
+            **_came_down(landings.get(row.feed_id)),
         )
         for row in rows
     )
 
 
-def _changed(player: str, change: RosterChange) -> str:
-    """Who comes, goes or rests, in words."""
-    if change is RosterChange.JOIN:
-        return _("{player} comes", player=player)
-    if change is RosterChange.LEAVE:
-        return _("{player} is not there", player=player)
-    return _("{player} rests", player=player)
-
-
-def _said(journal: Journal, session_id: int) -> tuple[Said, ...]:
-    left = balls_that_left(journal, session_id)
-    said: list[Said] = []
-    phase = Phase.CONNECTING
-    for row in entries_of(journal, session_id, *_TOLD):
-        event = msgspec.json.decode(row.data, type=KINDS[row.kind])
-        first = left[0].left_utc_s if left else None
-        at_s = round(row.utc_s - (first or row.utc_s), 3)
-        if isinstance(event, Called):
-            said.append(Said(at_s=at_s, text=event.text, phase=False))
-        elif isinstance(event, GroupChanged):
-            text = _changed(event.player, event.change)
-            said.append(Said(at_s=at_s, text=text, phase=False, group=True))
-        elif isinstance(event, GroupRefused):
-            said.append(Said(at_s=at_s, text=event.message, phase=False, group=True))
-        elif isinstance(event, Commanded | Happened) and event.phase is not phase:
-            phase = event.phase
-            said.append(Said(at_s=at_s, text=phase, phase=True))
-    return tuple(said)
+def _came_down(landed: Landed | None) -> dict[str, Any]:
+    if landed is None:
+        return {"landing_m": None}
+    return {
+        "landing_m": landed.landing_m,
+        "speed_mps": landed.speed_mps,
+        "flight_s": landed.flight_s,
+    }
 
 
 def _length_s(balls: tuple[Rehearsed, ...]) -> float:

@@ -1,0 +1,67 @@
+"""How far two records of one ball may be apart, field by field, and reading it from a file.
+
+# what is not written keeps its usual value
+gap_s = 0.02
+landing_sigmas = 0     # landings must agree to landing_m, whatever the scatter
+player = false         # whose ball it was is not compared
+"""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Annotated
+
+import msgspec
+
+from feedscript.diagnostics import Diagnostic, Page
+from feedscript.plain_file import read_plain
+
+BAD_TOLERANCES = Page(
+    slug="bad-tolerances",
+    title="A file of tolerances that cannot be used",
+    why=(
+        "A comparison is only as good as what it lets pass, so a word in this file that is not "
+        "known is an error and is never passed over. Each key is a field and how far it may be "
+        "off; what is not written keeps its usual value."
+    ),
+)
+
+Least = Annotated[float, msgspec.Meta(ge=0.0, le=1e6)]
+
+
+class Tolerances(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The most that two records may be apart. Usual values are design values, no source.
+
+    Landings may be apart by ``landing_m``, and beyond it by so many sigmas of the scatter of
+    those that were not merely meant: at 4.5 sigmas one ball of 25,000 is (Rayleigh's distribution).
+    """
+
+    drive: Least = 1.0  # rpm, or per cent where a drive is a level
+    angle_deg: Least = 0.02
+    gap_s: Least = 0.05
+    landing_m: Least = 0.10
+    landing_sigmas: Least = 4.5
+    speed_mps: Least = 2.5
+    flight_s: Least = 0.25
+    feed: bool = True
+    player: bool = True
+    outcome: bool = True
+    said: bool = True
+    ending: bool = True
+
+
+USUAL = Tolerances()
+
+
+def read_tolerances(path: Path) -> Tolerances | Diagnostic:
+    """The file's; whatever keeps it from being used is told."""
+    try:
+        told = tomllib.loads(read_plain(path).decode("utf-8"))
+        return msgspec.convert(told, Tolerances)
+    except OSError as trouble:
+        why = trouble.strerror or "it cannot be read"
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, msgspec.ValidationError) as trouble:
+        why = str(trouble)
+    known = ", ".join(field.name for field in msgspec.structs.fields(Tolerances))
+    return BAD_TOLERANCES.report(why, device=str(path), help=f"its keys are {known}")
