@@ -171,6 +171,14 @@ scatter_seed_option: Option = click.option(
     show_default=True,
     help="Seed for how the simulated launcher's balls scatter.",
 )
+results_option: Option = click.option(
+    "--results",
+    type=click.Choice(["drawn", "none"]),
+    default="none",
+    show_default=True,
+    help="Drawn: invented players, each of a skill drawn for the lesson, hit court and target by "
+    "it, so that conditions, goals and the review show something.",
+)
 fault_option: Option = click.option(
     "--fault",
     "faults",

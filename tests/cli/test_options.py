@@ -12,6 +12,7 @@ from feedscript.cli import verbs
 
 #: An option's names, the kind of its value, and how its help begins in every command that has it.
 OPTIONS = {
+    "--against": ("choice", "What the others are held to"),
     "--again": ("flag", "Join though this computer belongs to a club"),
     "--air": ("text", "Temperature, such as"),
     "--altitude": ("text", "Of the court"),
@@ -94,6 +95,7 @@ OPTIONS = {
     "--pty": ("flag", "On a pseudo-terminal"),
     "--record": ("flag", "All lessons of --player"),
     "--resume": ("flag", "Go on with the lesson that was broken off last"),
+    "--rehearsal": ("flag", "Compare a rehearsal"),
     "--results": ("choice", "Drawn: invented players"),
     "--sample": ("integer range", "Draw N whole runs with scatter"),
     "--scatter-seed": ("integer range", "Seed for how the simulated launcher's balls scatter"),
@@ -116,6 +118,7 @@ OPTIONS = {
     "--theme": ("text", "Only of this theme"),
     "--tls-certificate": ("file", "Serve the page over https"),
     "--tls-key": ("file", "The private key (PEM) of --tls-certificate"),
+    "--tolerances": ("file", "How far fields may be apart"),
     "--tone": ("integer range", "Which of the lesson's tones"),
     "--unkeyed": ("flag", "With --tcp: without a key"),
     "--version": ("flag", "Show the version and exit"),

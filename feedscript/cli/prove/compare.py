@@ -20,6 +20,7 @@ from feedscript.cli.options import (
     launcher_option,
     library_option,
     out_option,
+    results_option,
     scatter_seed_option,
     seed_option,
 )
@@ -68,19 +69,17 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     help="Compare a rehearsal; also where nothing else is named.",
 )
 @click.option("--lesson", "lessons", type=int, multiple=True,
-              help="Compare the lesson of this number in the journal.")  # fmt: skip
+              help="The lesson of this number, to be compared; once for each.")  # fmt: skip
 @capture_option("compare what crossed the link; once for each launcher.", multiple=True)
-@click.option("--landings", type=FILE, help="Compare measured landings, a table of `watch -o`.")
+@click.option(
+    "--landings",
+    type=FILE,
+    help="Measured balls, to be compared: a table (CSV).",
+)
 @click.option("--tolerances", type=FILE, help="How far fields may be apart, a TOML file.")
 @click.option("--junit", "junit_file", type=FILE, help="Also write the results here as JUnit XML.")
 @out_option("a picture of where they part (.svg, .png or .html)")
-@click.option(
-    "--results",
-    type=click.Choice(["drawn", "none"]),
-    default="none",
-    show_default=True,
-    help="Of rehearsals: drawn, invented players hit by a skill drawn for the lesson.",
-)
+@results_option
 @scatter_seed_option
 @fault_option
 @journal_option()

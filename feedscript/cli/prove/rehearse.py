@@ -15,6 +15,7 @@ from feedscript.cli.options import (
     journal_option,
     launcher_option,
     library_option,
+    results_option,
     scatter_seed_option,
     seed_option,
 )
@@ -47,14 +48,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="Of balls on request the coach asks for each as soon as one may leave, or for none.",
 )
-@click.option(
-    "--results",
-    type=click.Choice(["drawn", "none"]),
-    default="none",
-    show_default=True,
-    help="Drawn: invented players, each of a skill drawn for the lesson, hit court and target by "
-    "it, so that conditions, goals and the review show something.",
-)
+@results_option
 @fault_option
 @journal_option("the rehearsal is written into it; without it, nowhere")
 @format_option
