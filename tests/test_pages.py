@@ -48,6 +48,7 @@ CLEAN_MACHINE = "`make clean-machine` types it, on a Debian that has never seen 
 PERSON = "a person at the launcher"
 LAUNCHER = "a launcher on a cable"
 PORTS = "a machine with a way to a launcher: on others it says what is missing, and ends with 3"
+GUIDE = "tests/firmware/test_guide_followed.py follows the page, on both compiled images"
 MEASURED = "landings that a person has measured"
 FILM = "a film of a court; tests/cli/after/test_watch.py makes one"
 PARTS = "its records part, so it ends with 1; tests/bench/test_compare.py does the like"
@@ -73,6 +74,11 @@ NEEDS = {
     "feedscript court-side lessons --on serial:/dev/ttyUSB0 --court-network": LAUNCHER,
     "feedscript set-up --on serial:DEVICE --launcher bench.toml --board board.toml": LAUNCHER,
     "feedscript jog --on serial:DEVICE --launcher bench.toml": LAUNCHER,
+    "feedscript link-check --on serial:DEVICE --launcher bench.toml": GUIDE,
+    "feedscript pair --on serial:DEVICE": GUIDE,
+    "feedscript set-up --on serial:DEVICE --launcher garage.toml --board radio.toml": GUIDE,
+    "feedscript link-check --on ADDRESS@bridge.toml --launcher garage.toml": GUIDE,
+    "feedscript run first-ball.feed --on ADDRESS@bridge.toml": GUIDE,
     "feedscript jog --launcher garage.toml --on serial:/dev/ttyUSB0": LAUNCHER,
     "feedscript tune garage.toml --landings landings.csv": MEASURED,
     "feedscript tune garage.toml --run --on sim: --court-network": PERSON,
@@ -96,6 +102,7 @@ NEEDS = {
     "make -C drivers/firmware": FIRMWARE,
     "make -C drivers/firmware hex": FIRMWARE,
     "make -C drivers/firmware rp2040": FIRMWARE,
+    "make -C drivers/firmware uf2": FIRMWARE,
     "make -C drivers/firmware check": FIRMWARE,
     "make -C drivers/firmware analyse-chips": FIRMWARE,
     "make -C drivers/firmware misra": FIRMWARE,

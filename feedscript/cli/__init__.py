@@ -36,6 +36,7 @@ COMMANDS: dict[str, str] = {
     "board-check": "feedscript.cli.setting_up.board_check:command",
     "mapped": "feedscript.cli.setting_up.mapped:command",
     "jog": "feedscript.cli.setting_up.jog:command",
+    "parts": "feedscript.cli.setting_up.parts:command",
     "stand-in": "feedscript.cli.setting_up.stand_in:command",
     "run": "feedscript.cli.on_court.run:command",
     "court-side": "feedscript.cli.on_court.court_side:command",

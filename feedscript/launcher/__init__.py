@@ -12,4 +12,5 @@ __all__ = [
     "setting",
     "throw",
     "tools",
+    "wheels",
 ]

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
+from pathlib import Path
 
 import pytest
+from feedscript_drivers.transports.bridge import OWN, read_bridge
 
-from tests.firmware.far_end import FIRMWARE
+from tests.firmware.far_end import BUILD, FIRMWARE, make
 from tests.firmware.figures import BEGIN, END, NAMES, ROWS
 
 GUIDE = (FIRMWARE / "README.md").read_text(encoding="utf-8")
@@ -165,3 +167,77 @@ def test_the_figures_stand_side_by_side_on_the_page() -> None:
     assert [row[0] for row in rows] == list(ROWS)
     on_chips = [cell for row in rows for cell in row[1:3]]
     assert all(re.match(r"\d", cell) for cell in on_chips), "python -m tests.firmware.figures"
+
+
+FLASHING = (FIRMWARE.parent / "building" / "flashing.md").read_text(encoding="utf-8")
+
+
+def test_the_fuse_bytes_that_are_written_are_those_of_the_table() -> None:
+    rows = re.findall(
+        r"^\| (low|high|extended) \| ([\d, ]+) \| (\w+) \| ([01]+) \|", FLASHING, re.M
+    )
+    for byte, word in (("low", "lfuse"), ("high", "hfuse"), ("extended", "efuse")):
+        bits = {
+            int(place): bit
+            for name, places, _, values in rows
+            for place, bit in zip(places.split(", "), values, strict=True)
+            if name == byte
+        }
+        assert sorted(bits) == list(range(8))
+        value = sum(int(bit) << place for place, bit in bits.items())
+        assert f"-U {word}:w:0x{value:02X}:m" in FLASHING
+    values = {name: value for _, _, name, value in rows}
+    assert (values["BODLEVEL"], values["EESAVE"], values["SPIEN"]) == ("100", "0", "0")
+
+
+def test_an_image_for_the_chips_own_loader_holds_every_byte_at_its_place() -> None:
+    """Read block by block as Microsoft's UF2 page describes them."""
+    make("uf2")
+    image, file = ((BUILD / f"launcher.{end}").read_bytes() for end in ("bin", "uf2"))
+    flash, count = bytearray(), len(file) // 512
+    assert len(file) % 512 == 0
+    for number in range(count):
+        block = file[512 * number : 512 * (number + 1)]
+        word = [int.from_bytes(block[at : at + 4], "little") for at in range(0, 32, 4)]
+        assert block[:4] == b"UF2\n"
+        assert (word[1], block[508:]) == (0x9E5D5157, bytes.fromhex("306fb10a"))
+        assert word[2] == 0x2000, "a family is named"
+        assert word[3:] == [0x10000000 + len(flash), 256, number, count, 0xE48BFF56]
+        flash += block[32 : 32 + word[4]]
+    assert flash[: len(image)] == image
+    assert not any(flash[len(image) :])
+
+
+def test_the_guides_pages_lead_to_each_other() -> None:
+    """Every link of them leads to a page or picture, and every page is reached from the first."""
+    folder = FIRMWARE.parent / "building"
+    reached, ahead = set(), [folder / "README.md"]
+    while ahead:
+        page = ahead.pop()
+        reached.add(page.name)
+        for name in re.findall(r"\]\(([\w./-]+)(?:#[\w-]+)?\)", page.read_text(encoding="utf-8")):
+            target = (page.parent / name).resolve()
+            assert target.exists(), f"{page.name}: {name}"
+            if target.suffix == ".md" and target.parent == folder and target.name not in reached:
+                ahead.append(target)
+    assert reached == {page.name for page in folder.glob("*.md")}
+    assert "](../building/README.md)" in GUIDE
+
+
+@pytest.mark.parametrize(
+    "page", ["README", "mechanics", "electrics", "flashing", "radio", "first-ball"]
+)
+def test_every_page_of_the_guide_begins_with_its_cautions(page: str) -> None:
+    text = (FIRMWARE.parent / "building" / f"{page}.md").read_text(encoding="utf-8")
+    before, _, rest = text.partition("\n## ")
+    assert "**Caution" in before or rest.startswith("Cautions")
+
+
+def test_the_radio_pages_example_is_a_bridges_file(tmp_path: Path) -> None:
+    text = (FIRMWARE.parent / "building" / "radio.md").read_text(encoding="utf-8")
+    (example,) = re.findall(r"^```toml\n(.*?)^```", text, re.M | re.S)
+    file = tmp_path / "bridge.toml"
+    file.write_text(example, encoding="utf-8")
+    bridge = read_bridge(file)
+    assert bridge.chunk_bytes == 20
+    assert bridge.service != OWN.service

@@ -22,7 +22,7 @@ from feedscript.diagnostics import Page
 from feedscript.launcher.port import LauncherError
 from feedscript.override import override
 from feedscript.plain_file import read_plain
-from feedscript_drivers.tables import held_against
+from feedscript.tables import held_against
 from feedscript_drivers.transports.ble_service import SERVICE, TO_HOST, TO_LAUNCHER
 from feedscript_drivers.wire.protocol import MOST_LINE
 

@@ -12,8 +12,8 @@ from typing import Any, Final
 
 import msgspec
 
+from feedscript.tables import Mistake, held_against
 from feedscript_drivers.mapped.description.keys import Mapping
-from feedscript_drivers.tables import Mistake, held_against
 
 SCHEMA_FILE: Final = Path(__file__).with_name("mapping.schema.json")
 

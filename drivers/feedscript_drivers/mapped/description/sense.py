@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Iterator
 
 from feedscript.nearest import nearest
+from feedscript.tables import Mistake
 from feedscript_drivers.mapped.description.crc import crc, width_of
 from feedscript_drivers.mapped.description.keys import (
     NEVER,
@@ -25,7 +26,6 @@ from feedscript_drivers.mapped.description.templates import (
     templates,
     written,
 )
-from feedscript_drivers.tables import Mistake
 
 _GROUPS = ("id", "count", "balls")
 
