@@ -6,18 +6,21 @@ from feedscript.building.build_file import Build
 from feedscript.building.drawings.chute import chute_sheet
 from feedscript.building.drawings.gate import gate_sheet
 from feedscript.building.drawings.guard import guard_sheet
+from feedscript.building.drawings.sensors import sensors_sheet
 from feedscript.building.drawings.stop_circuit import stop_circuit_sheet
 from feedscript.launcher.profile.drives import Air, Arm
 from feedscript.launcher.profile.model import Profile
 
 
 def sheets(profile: Profile, build: Build) -> dict[str, str]:
-    """SVG by file name; the guard only around wheels."""
+    """SVG by file name; guard and sensors only where there are wheels."""
     drawn = {
         "chute.svg": chute_sheet(profile, build),
         "gate.svg": gate_sheet(build),
         "stop-circuit.svg": stop_circuit_sheet(),
     }
-    if not isinstance(profile.drive, Air | Arm):
-        drawn["guard.svg"] = guard_sheet(profile.drive, build)
+    drive = profile.drive
+    if not isinstance(drive, Air | Arm):
+        drawn["guard.svg"] = guard_sheet(drive, build)
+        drawn["sensors.svg"] = sensors_sheet(profile, drive, build)
     return drawn

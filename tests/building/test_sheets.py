@@ -11,8 +11,9 @@ import pytest
 
 from feedscript.building.build_file import example_file
 from feedscript.building.drawings.guard import nearest_wheel_mm
+from feedscript.building.drawings.sensors import beam_mm
 from feedscript.building.sheets import sheets
-from feedscript.launcher.profile.drives import TwoWheels
+from feedscript.launcher.profile.drives import Air, Arm, TwoWheels
 from tests.building.draw_sheets import FOLDER, drawn, with_table
 from tests.building.test_parts import BUILD, GARAGE, profile_named
 
@@ -62,7 +63,7 @@ def test_a_number_of_the_build_file_changes_the_drawing() -> None:
     before, after = sheets(GARAGE, BUILD), sheets(GARAGE, longer)
     assert "tunnel 850" in after["guard.svg"]
     assert {name for name in before if before[name] != after[name]} == {
-        "guard.svg", "gate.svg", "chute.svg",
+        "guard.svg", "gate.svg", "chute.svg", "sensors.svg",
     }  # fmt: skip
 
 
@@ -78,3 +79,15 @@ def test_the_tunnel_is_measured_from_where_a_wheel_stands_into_it() -> None:
 
 def test_a_launcher_without_wheels_has_no_guard_drawn_around_them() -> None:
     assert "guard.svg" not in sheets(profile_named("air-barrel"), BUILD)
+
+
+@pytest.mark.parametrize("name", ["garage", "three-wheels", "single-wheel", "turning-head"])
+def test_a_ball_in_the_beam_touches_no_wheel(name: str) -> None:
+    """Its middle is further from the axle than both radii; and the beam is inside of the tunnel."""
+    drive = profile_named(name).drive
+    assert not isinstance(drive, Air | Arm)
+    radius_mm = 500 * drive.wheel_diameter_m
+    axle_mm = radius_mm + 500 * drive.gap_m
+    assert math.hypot(beam_mm(drive, BUILD), axle_mm) > radius_mm + 33.5
+    assert radius_mm + BUILD.guard_mm < beam_mm(drive, BUILD)
+    assert beam_mm(drive, BUILD) < nearest_wheel_mm(drive) + BUILD.tunnel_mm

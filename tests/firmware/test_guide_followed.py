@@ -199,9 +199,13 @@ def blank(request: pytest.FixtureRequest, images: str) -> Iterator[FarEnd]:
 
 @pytest.fixture
 def hands(blank: FarEnd, monkeypatch: pytest.MonkeyPatch) -> Hands:
+    return standing_at(blank, monkeypatch)
+
+
+def standing_at(far: FarEnd, monkeypatch: pytest.MonkeyPatch) -> Hands:
     """Somebody at the launcher, whose lines lead to its image; commands run their loops on trio's
     jumping clock, and the image beside them."""
-    person = Hands(blank)
+    person = Hands(far)
 
     def run(program: Callable[..., Any], *arguments: object) -> Any:
         async def beside() -> Any:
@@ -213,12 +217,12 @@ def hands(blank: FarEnd, monkeypatch: pytest.MonkeyPatch) -> Hands:
         return trio.run(beside, clock=trio.testing.MockClock(autojump_threshold=0))
 
     async def by_bridge(_address: str, **_options: object) -> Line:
-        return Line(blank, person, bridged=True)
+        return Line(far, person, bridged=True)
 
     monkeypatch.setattr(anyio, "run", run)
     monkeypatch.setattr("trio._core._thread_cache.IDLE_TIMEOUT", 0.2)
     monkeypatch.setattr(serial_port, "open_port", lambda *_args, **_options: None)
-    monkeypatch.setattr(serial_port, "SerialStream", lambda _port: Line(blank, person))
+    monkeypatch.setattr(serial_port, "SerialStream", lambda _port: Line(far, person))
     monkeypatch.setattr(tcp, "open_stream", by_bridge)
     return person
 
@@ -262,15 +266,12 @@ def after(said: str, words: str) -> str | None:
     return None
 
 
-@pytest.mark.timeout(1800)  # the emulated chip needs minutes on a busy machine
-def test_the_guide_leads_to_the_first_ball(
-    blank: FarEnd, reader: Path, hands: Hands, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    del reader
-    blank.set("hopper", 0)
-    blank.set("arm_switch", 0)
+def follow(page: str, hands: Hands, monkeypatch: pytest.MonkeyPatch) -> int:
+    """Every block of the page, each saying what it must; how many commands there were."""
     done = 0
-    for block in blocks(PAGE.read_text("utf-8")):
+    hands.far.set("hopper", 0)
+    hands.far.set("arm_switch", 0)
+    for block in blocks(page):
         said = ""
         for command in block.commands:
             if command.startswith("make "):
@@ -282,6 +283,41 @@ def test_the_guide_leads_to_the_first_ball(
             assert rest is not None, f"{block.commands}: {words!r} is not in\n{said}"
             said = rest
         assert block.must_say or block.commands[0].startswith("make "), block.commands
-    assert done >= 10
+    return done
+
+
+@pytest.mark.timeout(1800)  # the emulated chip needs minutes on a busy machine
+def test_the_guide_leads_to_the_first_ball(
+    blank: FarEnd, reader: Path, hands: Hands, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    del reader
+    assert follow(PAGE.read_text("utf-8"), hands, monkeypatch) >= 10
     assert len(blank.leaves()) == 1, "one ball, and no other in all the steps"
     assert not blank.run(1000)["power"]
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(
+    "step",
+    [
+        "feedscript set-up --on serial:DEVICE --launcher bench.toml --board board.toml\n",
+        "(turn the arming switch off, then on)\n",
+        "(press the emergency stop)\n",
+        "feedscript pair --on serial:DEVICE\n",
+        "feedscript set-up --on serial:DEVICE --launcher garage.toml --board radio.toml\n",
+        "(put one ball into the hopper)\n",
+        "(when it waits for you, turn the arming switch off, then on)\n",
+    ],
+)
+def test_a_guide_that_leaves_a_step_out_leads_nowhere(
+    step: str, images: str, reader: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each of these is needed: without it a command refuses, or does not say what it must."""
+    del reader
+    page = PAGE.read_text("utf-8")
+    assert step in page
+    with FarEnd("avr") as far:
+        far.run(100)
+        hands = standing_at(far, monkeypatch)
+        with pytest.raises(AssertionError):
+            follow(page.replace(step, "", 1), hands, monkeypatch)
