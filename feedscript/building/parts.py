@@ -182,10 +182,15 @@ def _copper(
         if fuse_a is not None and wire is not None:
             yield Rating(
                 part=part, what="copper that outlasts this fuse", figure=wire[1], unit="A",
-                choose=f"{wire[0]:g} mm², {wire_drop_v(needs_a, wire[0], build):.2f} V lost "
-                f"over {build.wire_m:g} m",
-                source="IEC 60204-1:2016, Table 6, B1 (from memory); IEC 60028:1925",
+                choose=f"{wire[0]:g} mm²{_gauge(wire[0])}, "
+                f"{wire_drop_v(needs_a, wire[0], build):.2f} V lost over {build.wire_m:g} m",
+                source="IEC 60204-1:2016, Table 6, B1 (from memory); IEC 60028:1925; ASTM B258",
             )  # fmt: skip
+
+
+def _gauge(area_mm2: float) -> str:
+    gauge = series.awg_for(area_mm2)
+    return "" if gauge is None else f" or AWG {gauge}"
 
 
 def _too_slow(fuse_a: float | None, stall_a: float) -> str:

@@ -46,6 +46,17 @@ def wire_for(fuse_a: float) -> tuple[float, float] | None:
     return next((row for row in WIRES_A if row[1] >= fuse_a), None)
 
 
+def awg_mm2(gauge: int) -> float:
+    """Area of an American wire gauge; its diameter is 0.005 in * 92^((36 - n) / 39), ASTM B258."""
+    diameter_mm = float(0.127 * 92 ** ((36 - gauge) / 39))
+    return math.pi / 4 * diameter_mm**2
+
+
+def awg_for(area_mm2: float) -> int | None:
+    """The thinnest even gauge, as they are sold, that has this area; None past gauge 0."""
+    return next((gauge for gauge in range(24, -1, -2) if awg_mm2(gauge) >= area_mm2), None)
+
+
 def reach_mm(opening_mm: float) -> float | None:
     """How far behind a square opening a wheel must be; None where the table ends."""
     return next((reach for widest, reach in REACH_MM if opening_mm <= widest), None)

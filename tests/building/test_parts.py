@@ -193,6 +193,19 @@ def test_copper_always_outlasts_its_fuse() -> None:
         assert wire[1] >= fuse_a
 
 
+def test_gauges_of_wire() -> None:
+    """By the two that define them, 36 of 0.005 in and 0000 of 0.46 in, each step by the same ratio;
+    and never thinner than what is asked."""
+    ratio = (0.46 / 0.005) ** (1 / 39)
+    for gauge in range(37):
+        inches = 0.005 * ratio ** (36 - gauge)
+        assert series.awg_mm2(gauge) == pytest.approx(math.pi / 4 * (25.4 * inches) ** 2)
+    for area, _ in series.WIRES_A:
+        found = series.awg_for(area)
+        assert found is not None
+        assert series.awg_mm2(found) >= area > series.awg_mm2(found + 2)
+
+
 def test_how_far_hands_reach_is_the_standards() -> None:
     """Squares of ISO 13857:2019, Table 4; past 120 mm it has none."""
     assert [series.reach_mm(e) for e in (4, 5, 8, 10, 12, 20, 30, 40, 77, 120)] == [

@@ -18,6 +18,7 @@ from typing import Any
 import anyio
 import click
 import msgspec
+import outcome
 import pytest
 import trio
 import trio.testing
@@ -90,6 +91,8 @@ class Hands:
     def __init__(self, far: FarEnd) -> None:
         self.far = far
         self.when_it_waits: list[str] = []
+        self.cut_at = b""  # the word of the launcher's after which the bridge passes nothing on
+        self.cut = False
         self.tasks: TaskGroup
         self.typist = Typist((), self)
 
@@ -112,6 +115,8 @@ class Hands:
 
     async def watch(self, data: bytes, tasks: TaskGroup) -> None:
         """As the page says: what is done when the launcher waits."""
+        if self.cut_at and self.cut_at in data:
+            self.cut = True
         if WAITS_FOR_ARMING in data and self.when_it_waits:
             tasks.start_soon(self.do, self.when_it_waits.pop(0))
 
@@ -123,6 +128,7 @@ class Line(SteppedStream):
         super().__init__(far)
         self.person = hands  # type: ignore[assignment]
         self.bridged = bridged
+        self.hands = hands
         self.typist = hands.typist
         hands.tasks.start_soon(self.serve)
 
@@ -140,12 +146,16 @@ class Line(SteppedStream):
         if self.bridged:
             assert len(item) <= CHUNK_BYTES, "more than the bridge takes at once"
             await anyio.sleep(BRIDGE_S)
+            if self.hands.cut:
+                return
         await super().send(item)
 
     async def receive(self, max_bytes: int = 65536) -> bytes:
         if not self.bridged:
             return await super().receive(max_bytes)
         data = await super().receive(CHUNK_BYTES)
+        while self.hands.cut:
+            data = await super().receive(max_bytes)
         await anyio.sleep(BRIDGE_S)
         return data
 
@@ -209,10 +219,11 @@ def standing_at(far: FarEnd, monkeypatch: pytest.MonkeyPatch) -> Hands:
 
     def run(program: Callable[..., Any], *arguments: object) -> Any:
         async def beside() -> Any:
+            became: outcome.Outcome[Any]
             async with anyio.create_task_group() as person.tasks:
-                result = await program(*arguments)
+                became = await outcome.acapture(program, *arguments)
                 person.tasks.cancel_scope.cancel()
-            return result
+            return became.unwrap()  # an error of the command's own, as it is without us
 
         return trio.run(beside, clock=trio.testing.MockClock(autojump_threshold=0))
 
@@ -227,7 +238,9 @@ def standing_at(far: FarEnd, monkeypatch: pytest.MonkeyPatch) -> Hands:
     return person
 
 
-def obeyed(command: str, block: Block, hands: Hands, monkeypatch: pytest.MonkeyPatch) -> str:
+def obeyed(
+    command: str, block: Block, hands: Hands, monkeypatch: pytest.MonkeyPatch, *, ends: int = 0
+) -> str:
     """What one command says; its typed lines typed, its acts done."""
     words = shlex.split(command.replace("serial:DEVICE", "serial:/dev/cable"))
     words = [word.replace("ADDRESS", NETWORK) for word in words]
@@ -250,7 +263,7 @@ def obeyed(command: str, block: Block, hands: Hands, monkeypatch: pytest.MonkeyP
         except SystemExit as end:
             code = int(end.code or 0)
         said = (out or _).getvalue().decode()
-    assert code == 0, f"{command}\n{said}"
+    assert code == ends, f"{command}\n{said}"
     assert not hands.typist.lines, "all was typed"
     return said
 
@@ -321,3 +334,32 @@ def test_a_guide_that_leaves_a_step_out_leads_nowhere(
         hands = standing_at(far, monkeypatch)
         with pytest.raises(AssertionError):
             follow(page.replace(step, "", 1), hands, monkeypatch)
+
+
+@pytest.mark.long
+@pytest.mark.timeout(1800)
+def test_at_the_edge_of_range_it_stops_by_itself_and_the_lesson_goes_on(
+    blank: FarEnd, reader: Path, hands: Hands, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As the radio's page says: the bridge passes nothing on any more after the second ball."""
+    page = PAGE.read_text("utf-8")
+    follow(page[: page.index("## 10.")], hands, monkeypatch)
+    one = reader / "first-ball.feed"
+    three = "lesson { show speed of soft  repeat 3 { send soft after 4 s } }"
+    text = re.sub(r"^lesson .*$", three, one.read_text("utf-8"), flags=re.M)
+    one.write_text(text.replace("load 1 }", "load 10 }"), "utf-8")
+    blank.set("hopper", 10)
+    arms = Block((), ("(when it waits for you, turn the arming switch off, then on)",), ())
+    run = "feedscript run {} --on ADDRESS@bridge.toml"
+    hands.cut_at = b" LEFT 2"
+    said = obeyed(run.format("first-ball.feed"), arms, hands, monkeypatch, ends=3)
+    assert "link" in said
+    pins = blank.run(1000)
+    assert not pins["power"]
+    off_us = max(pins[part] for part in ("wheels_off_us", "gate_shut_us", "power_off_us"))
+    assert 0 < off_us - pins["last_byte_us"] <= 1_000_000, "silent for a second at most"
+    assert pins["balls"] == 2
+    hands.cut_at, hands.cut = b"", False
+    said = obeyed(run.format("--resume"), arms, hands, monkeypatch)
+    assert "0 unknown" in said, said
+    assert blank.get()["balls"] == 4, "each once: one that is watched, and three"
