@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
-from pathlib import Path
 
 import anyio.to_thread
 import msgspec
@@ -14,7 +12,7 @@ from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import HTTPConnection, Request
 from starlette.responses import FileResponse, HTMLResponse, Response
-from starlette.routing import Mount, Route, WebSocketRoute
+from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.websockets import WebSocket
 
@@ -24,7 +22,6 @@ from feedscript.console.page_in import STATIC as LESSON_STATIC
 from feedscript.console.page_in import page_in, tongue_of
 from feedscript.console.review_page import REVIEW_POLICY
 from feedscript.console.walls import (
-    SECURITY_HEADERS,
     GuardedHeaders,
     paired_answer,
     read_as,
@@ -35,22 +32,19 @@ from feedscript.desk.court_routes import court_routes
 from feedscript.desk.files import Programs
 from feedscript.desk.first_lesson import Answers, choices, lay_out
 from feedscript.desk.on_court import Court
+from feedscript.desk.page import STATIC, desk_page
 from feedscript.desk.played import Played, played
+from feedscript.desk.program_routes import program_routes
 from feedscript.desk.tested import Tested, tested
 from feedscript.desk.tried import Trial, Tried, tried
 from feedscript.desk.words_socket import POLICY_VIOLATION, serve_words
 from feedscript.diagnostics import FeedscriptError, Page, has_errors
-from feedscript.language.resolve.loading import MOST_BYTES
 from feedscript.launcher.port import LauncherError
 from feedscript.review.sheet.files import draw_paper
 from feedscript.tongues.tongue import Tongue, Tongues
 
-STATIC = Path(__file__).parent / "static"
 #: A host's cookies go to all its ports: the court-side page of this machine has another.
 COOKIE = "feedscript_desk"
-#: JSON may write a character in six.
-MOST_REQUEST = 6 * MOST_BYTES + 10_000
-
 DESK_ONLY = Page(
     slug="desk-not-paired",
     title="The desk is open to paired browsers only",
@@ -79,48 +73,31 @@ SHARED = ("words.js", "language.js")
 PAPERS = ("sheet", "cards")
 
 
-class SaveRequest(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Words to save, and the version they were made from."""
-
-    words: str
-    based_on: str = ""
-
-
-class Opened(msgspec.Struct, frozen=True, kw_only=True):
-    """A program as the page opens it; ``uri`` is what its editor calls it."""
-
-    name: str
-    words: str
-    version: str
-    uri: str
-
-
 class Desk(msgspec.Struct, eq=False):
-    """What the handlers share."""
+    """What the handlers share. Without a ``court`` nothing is begun from this desk."""
 
     programs: Programs
     access: Access
-    court: Court = msgspec.field(default_factory=Court)
+    court: Court | None = msgspec.field(default_factory=Court)
     tongues: Tongues = Tongues()
 
 
-def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
-    """The application. ``hosts`` are the names it answers to, as in the court-side page."""
+def make_app(desk: Desk, hosts: tuple[str, ...], besides: Sequence[Route] = ()) -> Starlette:
+    """The application. ``hosts`` are the names it answers to, as in the court-side page;
+    ``besides`` is what a coach's browser may ask for more."""
     routes = _Routes(desk)
     return Starlette(
         routes=[
             Route("/", routes.page),
             Route("/pair", routes.pair, methods=["POST"]),
-            Route("/programs", routes.listed),
-            Route("/programs/{name:path}/versions", routes.versions),
-            Route("/programs/{name:path}/versions/{version}", routes.version),
-            Route("/programs/{name:path}", routes.program, methods=["GET", "PUT"]),
+            *program_routes(routes.programs, desk.tongues),
             Route("/first-lesson", routes.first_lesson, methods=["GET", "POST"]),
             Route("/papers/{kind}/{name:path}", routes.paper),
             Route("/played/{name:path}", routes.played),
             Route("/tried/{name:path}", routes.tried),
             Route("/tested/{name:path}", routes.tested),
-            *court_routes(desk.programs, desk.court, routes.stranger, desk.tongues),
+            *_to_court(desk, routes.stranger),
+            *map(routes.guarded, besides),
             WebSocketRoute("/words/{name:path}", routes.words),
             *(Route(f"/static/{name}", _shared(name)) for name in SHARED),
             Mount("/desk", StaticFiles(directory=STATIC)),
@@ -130,6 +107,12 @@ def make_app(desk: Desk, hosts: tuple[str, ...]) -> Starlette:
             Middleware(GuardedHeaders),
         ],
     )
+
+
+def _to_court(desk: Desk, stranger: Callable[[Request], Response | None]) -> Sequence[BaseRoute]:
+    if desk.court is None:
+        return ()
+    return court_routes(desk.programs, desk.court, stranger, desk.tongues)
 
 
 def _shared(name: str) -> Callable[[Request], FileResponse]:
@@ -166,13 +149,7 @@ class _Routes:
         """The desk; the pairing page for a stranger."""
         if self._device(request) is None:
             return HTMLResponse(self._page_in("pair.html", request))
-        # The editor makes style sheets of its own; this page's nonce lets those in, and no others.
-        nonce = secrets.token_urlsafe(16)
-        html = self._page_in("desk.html", request).replace("{nonce}", nonce)
-        policy = SECURITY_HEADERS["Content-Security-Policy"].replace(
-            "style-src 'self'", f"style-src 'self' 'nonce-{nonce}'"
-        )
-        return HTMLResponse(html, headers={"Content-Security-Policy": policy})
+        return desk_page(self._tongue(request), self._desk.tongues)
 
     def _page_in(self, name: str, request: Request) -> str:
         return page_in(name, self._tongue(request), self._desk.tongues, STATIC)
@@ -184,32 +161,18 @@ class _Routes:
         tongue = self._tongue(request)
         return await paired_answer(request, self._desk.access, tongue, cookie=COOKIE)
 
-    async def listed(self, request: Request) -> Response:
-        """Every program."""
-        refused = self.stranger(request)
-        if refused is not None:
-            return refused
-        return await self._told(request, self._desk.programs.listed)
+    async def programs(self, request: Request) -> Programs | Response:
+        """The programs of whoever asks, or the answer that refuses."""
+        return self.stranger(request) or self._desk.programs
 
-    async def program(self, request: Request) -> Response:
-        """A program's words; or, by PUT, words to save."""
-        refused = self.stranger(request)
-        if refused is not None:
-            return refused
-        name = str(request.path_params["name"])
-        if request.method == "GET":
-            return await self._told(request, partial(self._opened, name))
-        asked = await read_as(request, SaveRequest, MOST_REQUEST)
-        if isinstance(asked, Response):
-            return asked
-        return await self._told(
-            request, partial(self._desk.programs.save, name, asked.words, asked.based_on)
-        )
+    def guarded(self, route: Route) -> Route:
+        """The same route, for a browser that may open programs."""
 
-    def _opened(self, name: str) -> Opened:
-        text, path = self._desk.programs.read(name), self._desk.programs.path(name)
-        uri = path.resolve().as_uri()
-        return Opened(name=text.name, words=text.words, version=text.version, uri=uri)
+        async def answer(request: Request) -> Response:
+            refused = self.stranger(request)
+            return refused if refused is not None else await route.endpoint(request)
+
+        return Route(route.path, answer, methods=list(route.methods or ()))
 
     async def first_lesson(self, request: Request) -> Response:
         """What a first lesson may be made of; or, by POST, the lesson for a coach's answers.
@@ -232,22 +195,6 @@ class _Routes:
             # The question is answered, by why not.
             return refused_with(failed.diagnostic, 200, tongue)
         return _json(lesson, tongue)
-
-    async def versions(self, request: Request) -> Response:
-        """The versions that are kept."""
-        refused = self.stranger(request)
-        if refused is not None:
-            return refused
-        name = str(request.path_params["name"])
-        return await self._told(request, partial(self._desk.programs.versions, name))
-
-    async def version(self, request: Request) -> Response:
-        """The words of one of them."""
-        refused = self.stranger(request)
-        if refused is not None:
-            return refused
-        name, version = (str(request.path_params[part]) for part in ("name", "version"))
-        return await self._told(request, partial(self._desk.programs.version, name, version))
 
     async def paper(self, request: Request) -> Response:
         """The lesson's sheet or cards, to be printed."""

@@ -66,7 +66,8 @@ class Text(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
-    """A program or a season as a list shows it; ``shipped`` ones are copied to be changed.
+    """A program or a season as a list shows it; ``shipped`` ones are copied to be changed, and so
+    are those of a ``club``'s library.
 
     ``name`` is what it is asked for by: a season's has its ending. ``refused``: why it cannot be
     opened, where it cannot.
@@ -76,6 +77,7 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True):
     title: str
     shipped: bool
     season: bool = False
+    club: bool = False
     refused: str = ""
 
 
@@ -147,13 +149,13 @@ class Folder:
         )
 
     def path(self, name: str) -> Path:
-        own = self._own(name.removeprefix("shipped/"))
+        own = self.own_path(name.removeprefix("shipped/"))
         if not name.startswith("shipped/"):
             return own
         shipped = shipped_seasons() if own.suffix == SEASON_ENDING else shipped_programs()
         found = shipped.get(own.stem)
         if found is None:
-            raise _missing(name)
+            raise missing(name)
         return found
 
     def read(self, name: str) -> Text:
@@ -161,18 +163,18 @@ class Folder:
         try:
             raw = read_plain(path, MOST_BYTES)
             if len(raw) > MOST_BYTES:
-                raise _missing(name, f"it is larger than {MOST_BYTES} bytes")
+                raise missing(name, f"it is larger than {MOST_BYTES} bytes")
             words = raw.decode("utf-8-sig")
         except UnicodeDecodeError as trouble:
-            raise _missing(name, "it is not UTF-8 text") from trouble
+            raise missing(name, "it is not UTF-8 text") from trouble
         except OSError as trouble:
-            raise _missing(name, trouble.strerror or str(trouble)) from trouble
+            raise missing(name, trouble.strerror or str(trouble)) from trouble
         return Text(name=name, words=words, version=version_of(words))
 
     def save(self, name: str, words: str, based_on: str) -> Text | Clash:
-        path = self._own(name)
+        path = self.own_path(name)
         if len(words.encode()) > MOST_BYTES:
-            raise _unsaved(name, f"it is longer than {MOST_BYTES} bytes", "split the program")
+            raise unsaved(name, f"it is longer than {MOST_BYTES} bytes", "split the program")
         with self._lock:
             now = self.read(name) if is_plain(path) else None
             if now is not None and now.version not in (based_on, version_of(words)):
@@ -184,7 +186,7 @@ class Folder:
                 self._keep(name, words)
             except OSError as trouble:
                 why = trouble.strerror or str(trouble)
-                raise _unsaved(name, why, "choose another folder, or make room") from trouble
+                raise unsaved(name, why, "choose another folder, or make room") from trouble
         return Text(name=name, words=words, version=version_of(words))
 
     def versions(self, name: str) -> tuple[Version, ...]:
@@ -196,9 +198,10 @@ class Folder:
             if match[2] == version:
                 words = read_plain(path, MOST_BYTES).decode()
                 return Text(name=name, words=words, version=version)
-        raise _missing(name, "that version is not kept any more")
+        raise missing(name, "that version is not kept any more")
 
-    def _own(self, name: str) -> Path:
+    def own_path(self, name: str) -> Path:
+        """The file of an own program, there or not. Raises FeedscriptError for no name of one."""
         if not _is_name(name):
             raise FeedscriptError(
                 BAD_NAME.report(
@@ -209,7 +212,7 @@ class Folder:
         return self.root / (name if name.endswith(SEASON_ENDING) else f"{name}{_ENDING}")
 
     def _history(self, name: str) -> Path:
-        return self.root / ".history" / self._own(name).name.removesuffix(_ENDING)
+        return self.root / ".history" / self.own_path(name).name.removesuffix(_ENDING)
 
     def _kept(self, name: str) -> list[tuple[re.Match[str], Path]]:
         """Every kept version's file, the oldest first."""
@@ -259,7 +262,7 @@ def _entry(path: Path, *, shipped: bool) -> Entry:
     name = path.name.removesuffix(_ENDING)
     return Entry(
         name=f"shipped/{name}" if shipped else name,
-        title=_title(path),
+        title=title_of(path),
         shipped=shipped,
         season=path.suffix == SEASON_ENDING,
         refused=""
@@ -268,25 +271,31 @@ def _entry(path: Path, *, shipped: bool) -> Entry:
     )
 
 
-def _title(path: Path) -> str:
+def title_of(path: Path) -> str:
     """The program's title as it is written; its name where there is none."""
     with suppress(OSError, UnicodeDecodeError):
         head = read_plain(path, MOST_BYTES)[:4000].decode("utf-8", "ignore")
-        found = re.search(r'^\s*(?:title|season)\s+"((?:[^"\\\n]|\\.)*)"', head, re.MULTILINE)
-        if found is not None:
-            return found[1]
+        return title_in(head) or path.stem
     return path.stem
+
+
+def title_in(words: str) -> str:
+    """The title that words begin with; "" where they have none."""
+    found = re.search(r'^\s*(?:title|season)\s+"((?:[^"\\\n]|\\.)*)"', words[:4000], re.MULTILINE)
+    return "" if found is None else found[1]
 
 
 def _iso(stamp: str) -> str:
     return datetime.strptime(stamp, "%Y%m%dT%H%M%S.%f%z").isoformat(timespec="seconds")
 
 
-def _missing(name: str, why: str = "there is none") -> FeedscriptError:
+def missing(name: str, why: str = "there is none") -> FeedscriptError:
+    """Why a program is not opened."""
     return FeedscriptError(
         NO_PROGRAM.report(f"`{name}` cannot be opened: {why}", help="choose one of the list")
     )
 
 
-def _unsaved(name: str, why: str, fix: str) -> FeedscriptError:
+def unsaved(name: str, why: str, fix: str) -> FeedscriptError:
+    """Why words were not saved."""
     return FeedscriptError(NOT_SAVED.report(f"`{name}` was not saved: {why}", help=fix))

@@ -10,12 +10,14 @@ from pathlib import Path
 from socket import socket
 
 import uvicorn
+from starlette.types import ASGIApp
 
 from feedscript.console.access import Access, Role
 from feedscript.console.listening import LOOPBACK, Listening
-from feedscript.desk.app import MOST_REQUEST, Desk, make_app
+from feedscript.desk.app import Desk, make_app
 from feedscript.desk.files import Folder
 from feedscript.desk.on_court import Court
+from feedscript.desk.program_routes import MOST_REQUEST
 from feedscript.override import override
 from feedscript.session.engine.wall_clock import elapsed_s
 
@@ -47,15 +49,9 @@ def answer_promptly() -> None:
     gc.set_threshold(GARBAGE_AFTER)
 
 
-def serve_desk(root: Path, listening: Listening, told: Callable[[str], None]) -> None:
-    """Serve the programs of a folder until Ctrl-C; ``told`` is given the one-time link."""
-    access, court = Access(elapsed_s), Court()
-    scheme = "http" if listening.tls is None else "https"
-    reached = listening.reached
-    app = make_app(
-        Desk(Folder(root), access, court), (reached.split(":")[0], "localhost", LOOPBACK)
-    )
-    config = uvicorn.Config(
+def desk_config(app: ASGIApp) -> uvicorn.Config:
+    """How a desk is served to one machine."""
+    return uvicorn.Config(
         app,
         log_level="error",
         access_log=False,
@@ -69,7 +65,17 @@ def serve_desk(root: Path, listening: Listening, told: Callable[[str], None]) ->
         lifespan="off",
         timeout_graceful_shutdown=1,
     )
-    server = _Server(config, court)
+
+
+def serve_desk(root: Path, listening: Listening, told: Callable[[str], None]) -> None:
+    """Serve the programs of a folder until Ctrl-C; ``told`` is given the one-time link."""
+    access, court = Access(elapsed_s), Court()
+    scheme = "http" if listening.tls is None else "https"
+    reached = listening.reached
+    app = make_app(
+        Desk(Folder(root), access, court), (reached.split(":")[0], "localhost", LOOPBACK)
+    )
+    server = _Server(desk_config(app), court)
     answer_promptly()
     told(f"{scheme}://{reached}/#{access.new_code(Role.COACH)}")
     asyncio.run(server.serve(sockets=[listening.socket]))

@@ -81,6 +81,11 @@ def suggestions(journal_path: Path, number: int, document: Document) -> tuple[Su
         lesson = read_lesson(journal, number)
     finally:
         journal.close()
+    return suggested_by(lesson, document)
+
+
+def suggested_by(lesson: Lesson, document: Document) -> tuple[Suggestion, ...]:
+    """The same of a lesson that was read already."""
     return tuple(_suggested(document, *one) for one in _steps(lesson))
 
 
