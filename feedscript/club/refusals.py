@@ -95,6 +95,26 @@ LIBRARY_REFUSED = Page(
     ),
 )
 
+DESKS_TAKEN = Page(
+    slug="club-desks-taken",
+    title="Every desk of the club's server is taken",
+    why=(
+        "A desk on the server is a process that checks a coach's words while they are written. "
+        "Only so many are served at a time, so that nobody's check takes the server from the "
+        "courts. A desk is free again some minutes after its page was closed."
+    ),
+)
+
+DESK_NOT_HEARD = Page(
+    slug="club-desk-not-heard",
+    title="A desk on the club's server does not answer",
+    why=(
+        "A desk has bounds of memory and time. One that passes them ends, and nobody else is "
+        "touched; what was saved is in the club's store, and the next thing asked begins the desk "
+        "anew."
+    ),
+)
+
 NEEDS_TLS = Page(
     slug="club-needs-tls",
     title="A club's server that others reach speaks https",

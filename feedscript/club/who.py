@@ -49,3 +49,8 @@ def may_invite(person: Person) -> bool:
 def may_keep_library(person: Person) -> bool:
     """Who may look at the club's texts, add to them, and judge them."""
     return person.role in (Role.COACH, Role.HEAD_COACH)
+
+
+def may_use_desk(person: Person) -> bool:
+    """Who may write programs on the server, and review lessons there; each only what is theirs."""
+    return person.role in (Role.COACH, Role.HEAD_COACH)

@@ -173,8 +173,11 @@ class _PageThread:
         follows.cancel()
 
 
-def page_config(app: ASGIApp, *, lifespan: Literal["on", "off"] = "off") -> uvicorn.Config:
-    """How a page is served, whatever it shows; ``lifespan`` "on" for one with works beside it."""
+def page_config(
+    app: ASGIApp, *, lifespan: Literal["on", "off"] = "off", most_bytes: int = 2 * MOST_BYTES
+) -> uvicorn.Config:
+    """How a page is served, whatever it shows; ``lifespan`` "on" for one with works beside it, and
+    ``most_bytes`` the longest message that it may be sent over a socket."""
     return uvicorn.Config(
         app,
         log_level="error",
@@ -182,7 +185,7 @@ def page_config(app: ASGIApp, *, lifespan: Literal["on", "off"] = "off") -> uvic
         server_header=False,
         proxy_headers=False,  # whoever says that he comes from elsewhere is not believed
         ws="websockets-sansio",
-        ws_max_size=2 * MOST_BYTES,
+        ws_max_size=most_bytes,
         # Packing each state anew for each screen would cost the page's machine too much.
         ws_per_message_deflate=False,
         ws_ping_interval=5.0,

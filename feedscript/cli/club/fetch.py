@@ -17,7 +17,8 @@ MOST_S = 60.0
 @click.command()
 @format_option
 def command(output_format: str) -> None:
-    """Fetch the club's library, which programs use as `club/NAME`.
+    """Fetch the club's library, which programs use as `club/NAME`, and what coaches have handed to
+    this court, which lies in its own library as `my/from-club/COACH/NAME`.
 
     Every lesson does so before it begins, where the club can be reached; without it, with what was
     fetched last. What the club has withdrawn is said.
@@ -33,7 +34,8 @@ def command(output_format: str) -> None:
         done = anyio.run(fetch, joined(), MOST_S)
     except FeedscriptError as failed:
         refuse(Exit.LAUNCHER, (failed.diagnostic,), output_format)
-    lines = [f"Texts fetched: {done.texts}."]
+    lines = [f"Texts fetched: {done.texts}. Programs handed to this court: {done.programs} new."]
     lines += [f"Withdrawn: club/{one.name}: {one.withdrawn}" for one in done.withdrawn]
     withdrawn = {one.name: one.withdrawn for one in done.withdrawn}
-    answer(output_format, {"texts": done.texts, "withdrawn": withdrawn}, "\n".join(lines))
+    plain = {"texts": done.texts, "programs": done.programs, "withdrawn": withdrawn}
+    answer(output_format, plain, "\n".join(lines))

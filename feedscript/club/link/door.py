@@ -11,7 +11,7 @@ import httpx
 import msgspec
 
 from feedscript.club.batch import Batch, Held
-from feedscript.club.handed import HISTORY, Handed, Have
+from feedscript.club.handed import HISTORY, PROGRAMS, Handed, HandedPrograms, Have
 from feedscript.club.link.membership import CLUB_ADDRESS, Membership
 from feedscript.club.messages import EVENTS, HOST_LIBRARY, JOIN, Fetched, JoinAnswer, JoinRequest
 from feedscript.club.tombstones import FORGOTTEN, Obeyed, Tombstones
@@ -146,6 +146,10 @@ class Door:
         """Lessons of other courts with this court's players, that it does not have."""
         body = msgspec.json.encode(have)
         return _read(await _asked(self._client, "POST", HISTORY, body), Handed)
+
+    async def programs(self) -> HandedPrograms:
+        """The programs that coaches have handed to this court."""
+        return _read(await _asked(self._client, "GET", PROGRAMS), HandedPrograms)
 
     async def library(self) -> Fetched:
         """The record of the club's library, and its public key."""

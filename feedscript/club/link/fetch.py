@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import anyio
 import httpx
+import msgspec
 
 from feedscript.club.link.door import Door, NotHeardError, at_the_door
 from feedscript.club.link.library import FetchedNow, fetch_library
 from feedscript.club.link.membership import Membership
+from feedscript.club.link.programs import fetch_programs
 from feedscript.club_library import LibraryError, club_folder
 from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.own_library import library_folder
 from feedscript.tongues.text import _
 
 LIBRARY_NOT_FETCHED = Page(
@@ -32,13 +35,16 @@ async def fetch(
             async with at_the_door(
                 membership.url, membership.certificate, membership.key, transport
             ) as client:
-                return await fetch_library(Door(client), club_folder())
+                door = Door(client)
+                done = await fetch_library(door, club_folder())
+                programs = await fetch_programs(door, library_folder())
+                return msgspec.structs.replace(done, programs=programs)
     except TimeoutError:
         raise NotHeardError(_("it does not answer")) from None
     except (LibraryError, OSError) as why:
         raise FeedscriptError(
             LIBRARY_NOT_FETCHED.report(
-                f"the club's library is not taken over: {why}",
+                f"what the club has for this court is not taken over: {why}",
                 help="ask whoever looks after the club's server; what this court has, stays",
             )
         ) from why

@@ -24,10 +24,12 @@ from feedscript.plain_file import read_plain
 
 
 class FetchedNow(msgspec.Struct, frozen=True, kw_only=True):
-    """What came of fetching: how many texts are new here, and what was withdrawn since."""
+    """What came of fetching: how many texts are new here, and what was withdrawn since; how many
+    programs that were handed to this court are new or others."""
 
     texts: int
     withdrawn: tuple[Version, ...]
+    programs: int = 0
 
 
 async def fetch_library(door: Door, folder: Path) -> FetchedNow:

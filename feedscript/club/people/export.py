@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from feedscript.club.people.history import journal_of
+from feedscript.club.store import programs
 from feedscript.club.store.people import accounts, audit, families, groups
 from feedscript.club.store.people.audit import Entry, player_key
 from feedscript.club.store.store import Store
@@ -98,6 +99,8 @@ def of_account(store: Store, person: str, now_utc_s: float) -> dict[str, Any] | 
     with store.reading() as connection:
         theirs = groups.groups_of(connection, found.person)
         entries = audit.entries(connection, MOST_ENTRIES, person=person)
+        own = programs.programs_of(connection, person)
+        handed = programs.handed_by(connection, person)
     return {
         "name": found.person.name,
         "sign_in_name": found.login,
@@ -106,6 +109,11 @@ def of_account(store: Store, person: str, now_utc_s: float) -> dict[str, Any] | 
         "withdrawn": None if found.withdrawn_utc_s is None else iso(found.withdrawn_utc_s),
         "told": iso(now_utc_s),
         "groups": [one.name for one in theirs],
+        "programs": [{"name": one.name, "words": one.words} for one in own],
+        "handed_to_courts": [
+            {"name": one.name, "handed": iso(one.handed_utc_s), "words": one.words}
+            for one in handed
+        ],
         # Whose record was read is the player's, and is told to the player.
         "did": [{"when": iso(one.utc_s), "what": str(one.act)} for one in entries],
     }

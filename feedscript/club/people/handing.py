@@ -8,16 +8,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable
-from functools import reduce
 
 import anyio.to_thread
-import msgspec
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
 from feedscript.club.answers import answer, court_of, read_as, told
-from feedscript.club.batch import Header
 from feedscript.club.handed import (
     HISTORY,
     MOST_ASKED,
@@ -27,15 +24,13 @@ from feedscript.club.handed import (
     Have,
     key_of,
 )
+from feedscript.club.people.bare import without_others
 from feedscript.club.store.hosts import name_of
 from feedscript.club.store.people import audit
 from feedscript.club.store.people.audit import Act, player_key
 from feedscript.club.store.people.handing import Elsewhere, elsewhere
 from feedscript.club.store.people.players import Whole, whole
 from feedscript.club.store.store import Store
-from feedscript.journal.redaction import Replace, replaced, without_names
-
-_TOLD = ("title", "source", "plan", "profiles", "group_json")
 
 
 class Handing:
@@ -74,23 +69,7 @@ def _own(lesson: Elsewhere, own: frozenset[str]) -> Iterable[str]:
 
 
 def _bare(lesson: Whole, found: Elsewhere, own: frozenset[str]) -> HandedLesson:
-    """The lesson, with a number in the place of each name that is not of the court."""
-    others = [name for name in found.players if player_key(name) not in own]
-    replaces = [
-        without_names([name], f"other player {number}", known=found.players)
-        for number, name in enumerate(sorted(others), 1)
-    ]
-
-    def bare(text: str) -> str:
-        return reduce(lambda told, replace: _one(told, replace), replaces, text)
-
-    head = msgspec.structs.asdict(lesson.head)
+    bare = without_others(lesson, found.players, own)
     return HandedLesson(
-        key=key_of(lesson.host, lesson.lesson),
-        header=Header(**{**head, **{name: bare(head[name]) for name in _TOLD}}),
-        events=tuple(msgspec.structs.replace(one, data=bare(one.data)) for one in lesson.events),
+        key=key_of(lesson.host, lesson.lesson), header=bare.head, events=bare.events
     )
-
-
-def _one(told: str, replace: Replace) -> str:
-    return str(replaced(told, replace))

@@ -17,6 +17,7 @@ from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket
 
 from feedscript.club.answers import answer, person_of, read_as, told
+from feedscript.club.desks.to_courts import ToCourts
 from feedscript.club.intake import Intake
 from feedscript.club.launchers import Launchers
 from feedscript.club.messages import LAUNCHERS, LIVE, MOST_BYTES, NEWS, STOP, StopRequest
@@ -48,6 +49,7 @@ def make_app(club: Club, names: Sequence[str], pages: Sequence[BaseRoute] = ()) 
             *Joining(club).routes(),
             *Telling(club.store).routes(),
             *Handing(club.store).routes(),
+            *ToCourts(club.store).routes(),
             Route(STOP, told(asked.stop), methods=["POST"]),
             Route(LAUNCHERS, told(asked.launchers)),
             Route(HEALTH, told(asked.health)),

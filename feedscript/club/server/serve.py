@@ -9,6 +9,7 @@ from contextlib import suppress
 
 from starlette.routing import BaseRoute
 
+from feedscript.club.desks.mounted import desks_of
 from feedscript.club.library.routes import LibraryRoutes
 from feedscript.club.library.shelf import Shelf
 from feedscript.club.library.signing import ClubKey
@@ -23,6 +24,7 @@ from feedscript.club.server.club import Club
 from feedscript.club.store.store import Store
 from feedscript.console.acceptor import Acceptor, RequestsTold
 from feedscript.console.serve import PageServer, page_config
+from feedscript.desk.program_routes import MOST_REQUEST
 
 #: How often it is looked whether one of the server's works has ended, s.
 LOOK_S = 1.0
@@ -40,8 +42,13 @@ def serve_club(
         code = first_invitation(store, time.time())
         told(reached.url, "" if code is None else f"{reached.url}{INVITED}{code}")
         with suppress(KeyboardInterrupt):  # has ended it already, in order
-            library = LibraryRoutes(club, Shelf(store, key, time.time))
-            pages = [*people_routes(Desk(store, club.who)), *library.routes(), *overview_of(club)]
+            shelf, people = Shelf(store, key, time.time), Desk(store, club.who)
+            pages = [
+                *people_routes(people),
+                *LibraryRoutes(club, shelf).routes(),
+                *overview_of(club),
+                *desks_of(club, shelf, people),
+            ]
             asyncio.run(serve(club, reached, pages))
     finally:
         store.close()
@@ -54,7 +61,9 @@ async def serve(club: Club, reached: Reached, pages: Sequence[BaseRoute]) -> Non
     acceptor = Acceptor(reached.listening.socket, reached.listening.tls)
     app = make_app(club, reached.names, pages)
     told = RequestsTold(app, acceptor, club.known.of)
-    server = PageServer(page_config(told, lifespan="on"), acceptor)
+    # Of a desk a whole program may come; whoever reads a court's socket has a bound of his own.
+    config = page_config(told, lifespan="on", most_bytes=MOST_REQUEST)
+    server = PageServer(config, acceptor)
 
     async def end_with_a_fault() -> None:
         while club.fault is None:

@@ -1,5 +1,6 @@
 // From the desk to the court: where the launchers are, how the lesson stands that was begun from here, and
 // its page. Nothing is armed here: every step of setting up and every stop is on the lesson's own page.
+import { address, bareName } from "./names.js";
 import { _, listed, n_ } from "/static/words.js";
 const get = (id) => document.getElementById(id);
 const LOOK_MS = 3000;
@@ -14,8 +15,6 @@ function made(kind, words = "", with_ = {}) {
   one.textContent = words;
   return Object.assign(one, with_);
 }
-
-const address = (name) => name.split("/").map(encodeURIComponent).join("/");
 
 const recent = () => {
   try {
@@ -163,7 +162,7 @@ export function openCourt({ asked, refusal, saved, offer }) {
     get("on-court").showModal();
     try {
       const { name } = await saved();
-      get("court-name").textContent = name.replace("shipped/", "");
+      get("court-name").textContent = bareName(name);
       const { status, told } = await asked(`/court/launchers/${address(name)}`);
       if (status !== 200) throw new Error(refusal(told));
       addresses = told.wanted.map((one, number) => addressOf(one, number, told.found));

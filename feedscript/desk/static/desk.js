@@ -4,6 +4,7 @@ import { openEditor, openMerge } from "./editor.js";
 import { settled } from "./drag.js";
 import { drawWorst, openExpected } from "./expected.js";
 import { listFindings } from "./findings.js";
+import { address, bareName, isFixed } from "./names.js";
 import { openGhosts } from "./ghost.js";
 import { openHour } from "./hour.js";
 import { drawGhost, drawPicture, listFeeds, thinned } from "./picture.js";
@@ -40,7 +41,8 @@ lesson of 30 min {
 
 const desk = { open: null, editor: null, version: "", seen: null, chosen: null, area: null, saving: 0, dirty: false };
 
-const address = (name) => `/programs/${name.split("/").map(encodeURIComponent).join("/")}`;
+const atClub = document.body.dataset.served === "club";
+const place = (name) => `/programs/${address(name)}`;
 
 async function asked(path, options = {}) {
   const answer = await fetch(path, { headers: { "Content-Type": "application/json" }, ...options });
@@ -55,7 +57,7 @@ const refusal = (told) => (told.refused ? `${told.refused.message}. ${told.refus
 
 async function open(name) {
   await save();
-  const { status, told } = await asked(address(name));
+  const { status, told } = await asked(place(name));
   if (status !== 200) {
     say(refusal(told), true);
     return false;
@@ -74,16 +76,18 @@ async function open(name) {
   get("court").classList.add("stale");
   get("sheet").disabled = get("cards").disabled = true;
   for (const part of [player, trial]) part.may(false);
-  const shipped = told.name.startsWith("shipped/");
-  get("title").textContent = told.name.replace("shipped/", "");
-  desk.editor = openEditor(get("editor"), { name: told.name, uri: told.uri, words: told.words, fixed: shipped }, {
+  const fixed = isFixed(told.name);
+  get("title").textContent = bareName(told.name);
+  get("to-club").hidden = fixed;
+  get("to-club").href = `/mine/${address(told.name)}`;
+  desk.editor = openEditor(get("editor"), { name: told.name, uri: told.uri, words: told.words, fixed }, {
     changed, seen, found, cursor, connection,
   });
   get("kept").replaceChildren();
-  if (shipped) offerCopy(told);
+  if (fixed) offerCopy(told);
   else get("kept").textContent = _("saved");
-  get("earlier").disabled = shipped;
-  get("tidy").disabled = shipped;
+  get("earlier").disabled = fixed;
+  get("tidy").disabled = fixed;
   return true;
 }
 
@@ -91,7 +95,7 @@ function offerCopy(told) {
   const copy = document.createElement("button");
   copy.className = "main";
   copy.textContent = _("Copy it, to change it");
-  copy.addEventListener("click", () => begin(told.name.replace("shipped/", ""), told.words));
+  copy.addEventListener("click", () => begin(bareName(told.name), told.words));
   get("kept").append(copy);
 }
 
@@ -101,7 +105,7 @@ async function begin(wanted, words) {
   const [, stem, ending] = wanted.trim().match(/^(.*?)(\.season)?$/s);
   let name = wanted.trim();
   for (let number = 2; taken.has(name); number += 1) name = `${stem} ${number}${ending ?? ""}`;
-  const { status, told } = await asked(address(name), { method: "PUT", body: JSON.stringify({ words, based_on: "" }) });
+  const { status, told } = await asked(place(name), { method: "PUT", body: JSON.stringify({ words, based_on: "" }) });
   if (status !== 200) return refusal(told);
   await open(told.name);
   return "";
@@ -111,7 +115,7 @@ function changed(_text, carry) {
   if (desk.seen) carry(desk.seen);
   player.stop(_("The words changed: what was played is another lesson now."));
   trial.forget();
-  if (desk.open.startsWith("shipped/")) return;
+  if (isFixed(desk.open)) return;
   desk.dirty = true;
   get("kept").textContent = "…";
   clearTimeout(desk.saving);
@@ -125,7 +129,7 @@ async function save() {
   const name = desk.open;
   let answer;
   try {
-    answer = await asked(address(name), { method: "PUT", body: JSON.stringify({ words, based_on: desk.version }) });
+    answer = await asked(place(name), { method: "PUT", body: JSON.stringify({ words, based_on: desk.version }) });
   } catch {
     say(_("not saved: {why}", { why: _("The desk does not answer.") }), true);
     desk.saving = setTimeout(save, 2000);
@@ -226,7 +230,7 @@ const hour = openHour(get("hour"), {
   show: (words) => desk.editor.show(words),
   point: (words) => desk.editor.point(words),
   text: () => desk.editor.text(),
-  fixed: () => desk.open.startsWith("shipped/"),
+  fixed: () => isFixed(desk.open),
 });
 const expected = openExpected(get("expected"), {
   point: (number) => {
@@ -246,11 +250,11 @@ async function saved() {
 }
 
 const whatNext = openSuggestions({ asked, refusal, saved, editor: () => desk.editor });
-openCourt({ asked, refusal, saved, offer: whatNext.offer });
+if (!atClub) openCourt({ asked, refusal, saved, offer: whatNext.offer }); // from a club's server nothing is begun
 
 async function loadRun(kind, query = "") {
   await saved();
-  const { status, told } = await asked(`/${kind}/${desk.open.split("/").map(encodeURIComponent).join("/")}${query}`)
+  const { status, told } = await asked(`/${kind}/${address(desk.open)}${query}`)
     .catch(() => ({ told: {} }));
   if (status !== 200) throw new Error(refusal(told));
   if (told.version !== desk.version) throw new Error(_("The file was changed somewhere else: open it again."));
@@ -278,7 +282,7 @@ async function moved(what, to, snapped) {
 
 // A change of the picture as a change of the words: made (true), offered where there are several, or refused.
 async function changeWords(method, wanted) {
-  if (desk.open.startsWith("shipped/")) {
+  if (isFixed(desk.open)) {
     drawGhost(get("above"), null);
     return tell(_("A shipped program is looked at: copy it, to change it."));
   }
@@ -358,7 +362,7 @@ async function showPrograms() {
     const name = document.createElement("span");
     name.textContent = one.title;
     const file = document.createElement("small");
-    const called = one.name.replace("shipped/", "").replace(/\.season$/, "");
+    const called = bareName(one.name).replace(/\.season$/, "");
     file.textContent = one.refused || (one.season ? _("season {name}", { name: called }) : called);
     button.disabled = Boolean(one.refused);
     button.append(name, file);
@@ -367,20 +371,22 @@ async function showPrograms() {
     return li;
   };
   get("own-list").replaceChildren(...told.filter((one) => !one.shipped).map(item));
-  get("shipped-list").replaceChildren(...told.filter((one) => one.shipped).map(item));
+  get("shipped-list").replaceChildren(...told.filter((one) => one.shipped && !one.club).map(item));
+  get("club-list").replaceChildren(...told.filter((one) => one.club).map(item));
+  get("no-club").hidden = told.some((one) => one.club);
   get("make-trouble").textContent = "";
   get("programs").showModal();
 }
 
 async function showVersions() {
-  const { told } = await asked(`${address(desk.open)}/versions`);
+  const { told } = await asked(`${place(desk.open)}/versions`);
   get("no-versions").hidden = told.length > 0;
   get("version-list").replaceChildren(...told.map((one) => {
     const li = document.createElement("li");
     const button = document.createElement("button");
     button.textContent = new Date(one.saved).toLocaleString(document.documentElement.lang);
     button.addEventListener("click", async () => {
-      const { status, told: old } = await asked(`${address(desk.open)}/versions/${one.version}`);
+      const { status, told: old } = await asked(`${place(desk.open)}/versions/${one.version}`);
       if (status === 200) desk.editor.replace(old.words);
       get("versions").close();
     });
@@ -417,7 +423,7 @@ for (const kind of ["sheet", "cards"]) {
   get(kind).addEventListener("click", async () => {
     const tab = window.open("", "_blank"); // now: after a wait it would be held for an advertisement
     await save();
-    tab.location = `/papers/${kind}/${desk.open.split("/").map(encodeURIComponent).join("/")}`;
+    tab.location = `/papers/${kind}/${address(desk.open)}`;
   });
 }
 get("make").addEventListener("click", async () => {
@@ -447,6 +453,6 @@ for (const name of [...(known ? [asks] : []), ...(known && (location.hash || lin
   if (await open(name)) break;
 }
 if (link.has("next")) {
-  history.replaceState(null, "", `/${location.hash}`);
+  history.replaceState(null, "", `${location.pathname}${location.hash}`);
   whatNext.show(link.get("next"), link.get("player") ?? "", get("told"), (wish) => { desk.chosen = wish; if (desk.seen) draw(); });
 }

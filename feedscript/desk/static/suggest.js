@@ -1,5 +1,6 @@
 // What a lesson's records suggest for the program: each change is shown in the words, to be taken or left.
 import { openMerge } from "./editor.js";
+import { address, isFixed } from "./names.js";
 import { _ } from "/static/words.js";
 
 const get = (id) => document.getElementById(id);
@@ -59,9 +60,9 @@ export function openSuggestions({ asked, refusal, saved, editor }) {
   // The suggestions of a lesson for the open program; throws an Error with the reason in words.
   async function suggested(number) {
     const { name } = await saved();
-    const { status, told } = await asked(`/suggestions/${number}/${name.split("/").map(encodeURIComponent).join("/")}`);
+    const { status, told } = await asked(`/suggestions/${number}/${address(name)}`);
     if (status !== 200) throw new Error(refusal(told));
-    if (name.startsWith("shipped/")) throw new Error(_("A shipped program is looked at: copy it, to change it."));
+    if (isFixed(name)) throw new Error(_("A shipped program is looked at: copy it, to change it."));
     if (!told.suggestions.length) throw new Error(_("Its records suggest no change: too few were recorded, or the same again."));
     return told;
   }

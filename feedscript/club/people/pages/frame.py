@@ -30,6 +30,8 @@ def ways(person: Person | None) -> Iterator[tuple[str, Text]]:
     yield "/courts", p_("club", "Courts")
     if person.role is not Role.VIEWER:
         yield "/groups", _("Groups")
+        yield "/mine", p_("club", "My programs")
+        yield "/lessons", p_("club", "Lessons")
     if person.role is Role.HEAD_COACH:
         yield "/people", p_("club", "People")
         yield "/keeping", p_("club", "What is kept")

@@ -28,6 +28,7 @@ LINES = 100
 
 ACTS = {
     Act.READ_RECORD: p_("log", "read the record of"),
+    Act.READ_REVIEW: p_("log", "read the review of a lesson of"),
     Act.READ_FAMILY_PAGE: p_("log", "opened the family's page of"),
     Act.EXPORTED: p_("log", "exported all that is known of"),
     Act.FORGOT: p_("log", "had a player forgotten"),
@@ -44,6 +45,7 @@ ACTS = {
     Act.SET_RULE: p_("log", "set for how many days lessons and readings are kept:"),
     Act.LET_IN: p_("log", "made a code for a court's computer"),
     Act.READ_AUDIT: p_("log", "read this log"),
+    Act.HANDED_PROGRAM: p_("log", "handed a program to a court:"),
 }
 
 
@@ -175,12 +177,13 @@ def readings(desk: Desk, visit: Visit) -> Response:
     before = visit.query.get("before", "")
     if before and not (before.isascii() and before.isdigit() and len(before) < 16):
         raise bad_form()
-    with desk.store.writing() as connection:
-        asked = visit.query.get("player")
+    asked = visit.query.get("player")
+    with desk.store.reading() as connection:
         known = players.known_players(connection).values()
-        player = next((one for one in known if desk.id_of(one) == asked), None)
-        if asked is not None and player is None:
-            raise not_there()
+    player = next((one for one in known if desk.id_of(one) == asked), None)
+    if asked is not None and player is None:
+        raise not_there()
+    with desk.store.writing() as connection:
         found = audit.entries(connection, LINES, int(before) if before else None, player)
         audit.note(connection, visit.now_utc_s, visit.by, Act.READ_AUDIT, player)
     about = (

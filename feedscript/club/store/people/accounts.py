@@ -15,6 +15,7 @@ from feedscript.club.store.people.tables import (
     SIGN_IN,
 )
 from feedscript.club.store.people.tokens import hash_of, new_id, new_token
+from feedscript.club.store.programs import take_everything_back
 from feedscript.club.store.store import Store
 from feedscript.club.who import Person, Role
 
@@ -197,8 +198,8 @@ def _sign_out_everywhere(connection: Connection, person: str) -> None:
 
 
 def withdraw(connection: Connection, person: str, now_utc_s: float) -> Person | None:
-    """Close an account at once, with its sign-ins, its invitations, its groups and the families'
-    links that it made. Raises LastHeadCoachError."""
+    """Close an account at once, with its sign-ins, its invitations, its groups, the families' links
+    that it made and what it handed to courts. Raises LastHeadCoachError."""
     locked = select(PERSON).where(PERSON.c.id == person, _STANDS).with_for_update()
     row = connection.execute(locked).mappings().first()
     if row is None:
@@ -211,6 +212,7 @@ def withdraw(connection: Connection, person: str, now_utc_s: float) -> Person | 
     connection.execute(gone.values(withdrawn_utc_s=now_utc_s, password=None, login=person))
     connection.execute(delete(INVITATION).where(INVITATION.c.person == person))
     connection.execute(delete(GROUP_COACH).where(GROUP_COACH.c.person == person))
+    take_everything_back(connection, person)
     links = (FAMILY_LINK.c.made_by == person) & FAMILY_LINK.c.withdrawn_utc_s.is_(None)
     connection.execute(update(FAMILY_LINK).where(links).values(withdrawn_utc_s=now_utc_s))
     _sign_out_everywhere(connection, person)

@@ -16,6 +16,7 @@ class Act(StrEnum):
     """What somebody did."""
 
     READ_RECORD = "read-record"
+    READ_REVIEW = "read-review"  # of a lesson in which the player was
     READ_FAMILY_PAGE = "read-family-page"
     EXPORTED = "exported"
     FORGOT = "forgot"
@@ -32,6 +33,7 @@ class Act(StrEnum):
     SET_RULE = "set-rule"
     LET_IN = "let-in"  # a court's computer
     READ_AUDIT = "read-audit"
+    HANDED_PROGRAM = "handed-program"  # to a court
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):

@@ -1,0 +1,80 @@
+"""One coach's desk on the club's server: ``python -m feedscript.club.desks.process FOLDER``.
+
+It is the desk of a coach's own computer, without what leads to a court, served to the club's
+server alone by the one-time link that every desk has. A check that takes long, or too much, is this
+process's own trouble: it gives way to the server's, and its memory is bounded. It opens no store
+and is given no secret of the club's. It ends when its standard input does, which is when the server
+ends or sends it away.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import sys
+import threading
+from pathlib import Path
+
+import msgspec
+import uvicorn
+
+from feedscript.club.desks.asked import routes
+from feedscript.club.desks.folder import DeskFolder
+from feedscript.console.access import Access, Role
+from feedscript.console.listening import LOOPBACK, listen
+from feedscript.desk.app import Desk, make_app
+from feedscript.desk.serve import answer_promptly, desk_config
+from feedscript.session.engine.wall_clock import elapsed_s
+
+#: It gives way to the server's own process, which hears of STOPs (``nice``).
+GIVES_WAY = 10
+#: The memory that it may ask for, bytes, and the largest file that it may write. Design values: a
+#: desk with an hour's lesson open takes a quarter of it.
+MOST_MEMORY, MOST_FILE = 1_500_000_000, 100_000_000
+
+
+class Told(msgspec.Struct, frozen=True):
+    """What it tells the server, once: where it listens, and the code that lets one in."""
+
+    address: str
+    code: str
+
+
+def main() -> None:
+    _bounded()
+    folder = DeskFolder(Path(sys.argv[1]))
+    access = Access(elapsed_s)
+    listening = listen(on_court_network=False, port=0)
+    app = make_app(Desk(folder, access, court=None), (LOOPBACK,), routes(folder))
+    server = uvicorn.Server(desk_config(app))
+    threading.Thread(target=_until_it_is_sent_away, args=(server,), daemon=True).start()
+    answer_promptly()
+    told = Told(listening.reached, access.new_code(Role.COACH))
+    sys.stdout.write(f"{msgspec.json.encode(told).decode()}\n")
+    sys.stdout.flush()
+    asyncio.run(server.serve(sockets=[listening.socket]))
+
+
+def _bounded() -> None:
+    try:
+        import resource
+    except ModuleNotFoundError:  # a system that has no such bounds
+        return
+    os.nice(GIVES_WAY)
+    for what, most in (
+        (resource.RLIMIT_DATA, MOST_MEMORY),
+        (resource.RLIMIT_FSIZE, MOST_FILE),
+        (resource.RLIMIT_CORE, 0),
+    ):
+        resource.setrlimit(what, (most, most))
+
+
+def _until_it_is_sent_away(server: uvicorn.Server) -> None:
+    sys.stdin.buffer.read()
+    server.should_exit = True
+    # A check that has begun is not waited for.
+    threading.Timer(2.0, os._exit, (0,)).start()
+
+
+if __name__ == "__main__":
+    main()
