@@ -32,8 +32,11 @@ _PARTED, _OTHER = COLOURS[1], COLOURS[0]
 _COURT_PX = 280.0  # as wide as a court is drawn
 
 
-def parting_picture(one: Comparison, court: Court, launchers: Sequence[str]) -> Element:
-    """The grid of each launcher's balls in bands, and below it where they landed in both."""
+def parting_picture(
+    one: Comparison, court: Court, launchers: Sequence[str], what: str = "ball"
+) -> Element:
+    """The grid of each launcher's balls in bands, and below it where they landed in both; ``what``:
+    each column is one of these."""
     body: list[Element] = []
     top = _EDGE_PX + 14
     body.append(text((_EDGE_PX, top), f"left: {one.left}", font_size=13, fill=INK))
@@ -47,7 +50,7 @@ def parting_picture(one: Comparison, court: Court, launchers: Sequence[str]) -> 
         pairs = [pair for pair in one.pairs if pair.launcher == launcher]
         for begin in range(0, len(pairs), _BAND):
             band = pairs[begin : begin + _BAND]
-            words = _balls(name, begin + 1, begin + len(band))
+            words = _balls(name, what, begin + 1, begin + len(band))
             body.append(text((_EDGE_PX, top + 10), words, font_size=12, fill=SOFT_INK))
             body += _grid(band, begin, top + 18)
             top += 18 + len(_ROWS) * _CELL_PX + 34
@@ -60,12 +63,12 @@ def parting_picture(one: Comparison, court: Court, launchers: Sequence[str]) -> 
     high = top + _EDGE_PX
     ground = rectangle((0, 0), wide, high, fill=PAPER)
     count = sum(bool(pair.parted) for pair in one.pairs)
-    label = f"{count} of {len(one.pairs)} balls part"
+    label = f"{count} of {len(one.pairs)} {what}s part"
     return document(wide, high, [ground, *body], label=label)
 
 
-def _balls(name: str, first: int, last: int) -> str:
-    which = f"balls {first} to {last}" if last > first else f"ball {first}"
+def _balls(name: str, what: str, first: int, last: int) -> str:
+    which = f"{what}s {first} to {last}" if last > first else f"{what} {first}"
     return f"{name}, {which}" if name else which
 
 

@@ -52,6 +52,16 @@ class Tolerances(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 USUAL = Tolerances()
+#: For figures that were worked out, not measured: as far as a plan's decimals.
+EXACT = Tolerances(
+    drive=0.0,
+    angle_deg=0.0,
+    gap_s=0.0,
+    landing_m=0.0,
+    landing_sigmas=0.0,
+    speed_mps=0.0,
+    flight_s=0.0,
+)
 
 
 def read_tolerances(path: Path) -> Tolerances | Diagnostic:

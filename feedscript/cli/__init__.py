@@ -25,6 +25,7 @@ COMMANDS: dict[str, str] = {
     "rehearse": "feedscript.cli.prove.rehearse:command",
     "test": "feedscript.cli.prove.test:command",
     "compare": "feedscript.cli.prove.compare:command",
+    "baseline": "feedscript.cli.prove.baseline:command",
     "season": "feedscript.cli.prove.season:command",
     "why": "feedscript.cli.write.why:command",
     "language-server": "feedscript.cli.write.language_server:command",

@@ -62,6 +62,7 @@ OPTIONS = {
     "--journal": ("file", "The journal file"),
     "--junit": ("file", "Also write the results here as JUnit XML"),
     "--keep": ("text", "A factor to leave as it is"),
+    "--kept": ("directory", "The folder of what was kept"),
     "--knock": ("flag", "Ask each port who is there"),
     "--landings": ("file", "Measured balls"),
     "--language": ("choice", "The language of pages, pictures and calendars"),
@@ -134,7 +135,7 @@ OPTIONS = {
 #: where it is what the command changes.
 ARGUMENTS = {
     *("FILE", "FOLDER", "FILE…", "PATH…", "SLUG", "[LESSON]", "LESSON...", "NAME", "VIDEO"),
-    *("PROFILE", "ADDRESS"),
+    *("PROFILE", "ADDRESS", "[PLACE]…"),
 }
 
 
