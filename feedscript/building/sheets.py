@@ -6,6 +6,7 @@ from feedscript.building.build_file import Build
 from feedscript.building.drawings.chute import chute_sheet
 from feedscript.building.drawings.gate import gate_sheet
 from feedscript.building.drawings.guard import guard_sheet
+from feedscript.building.drawings.radio_circuit import radio_circuit_sheet
 from feedscript.building.drawings.sensors import sensors_sheet
 from feedscript.building.drawings.stop_circuit import stop_circuit_sheet
 from feedscript.launcher.profile.drives import Air, Arm
@@ -17,6 +18,7 @@ def sheets(profile: Profile, build: Build) -> dict[str, str]:
     drawn = {
         "chute.svg": chute_sheet(profile, build),
         "gate.svg": gate_sheet(build),
+        "radio-circuit.svg": radio_circuit_sheet(),
         "stop-circuit.svg": stop_circuit_sheet(),
     }
     drive = profile.drive

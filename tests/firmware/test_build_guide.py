@@ -241,3 +241,23 @@ def test_the_radio_pages_example_is_a_bridges_file(tmp_path: Path) -> None:
     bridge = read_bridge(file)
     assert bridge.chunk_bytes == 20
     assert bridge.service != OWN.service
+
+
+@pytest.mark.parametrize(
+    ("drawing", "pins", "part"),
+    [
+        ("stop-circuit", ("PD7", "GP14"), "contactor's transistor"),
+        ("stop-circuit", ("PC0", "GP16"), "emergency button"),
+        ("radio-circuit", ("PC3", "GP19"), "setup jumper"),
+        ("radio-circuit", ("PD0", "GP0"), "serial line"),
+        ("radio-circuit", ("PD1", "GP1"), "serial line"),
+    ],
+)
+def test_the_circuits_of_the_guide_name_the_pins_of_the_wiring(
+    drawing: str, pins: tuple[str, str], part: str
+) -> None:
+    svg = (FIRMWARE.parent / "building" / f"{drawing}.svg").read_text(encoding="utf-8")
+    for pin in pins:
+        assert re.search(rf"\b{pin}\b", svg)
+        (row,) = re.findall(rf"^\| [^|]*\b{pin}\b[^|]*\|[^|]*\| ([^|]*)", GUIDE, re.M)
+        assert part in row

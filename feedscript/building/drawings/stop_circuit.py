@@ -1,7 +1,6 @@
 """The emergency stop's circuit as a picture: every part between its points, every wire drawn.
 
-Where wires meet there is a dot. Each part is a group whose id is its name, with a dot at both its
-ends, so that the circuit can be read back from the picture.
+PLACES and WIRES are the layout; what is joined must be what ``building.stop_circuit`` says.
 """
 
 from __future__ import annotations
@@ -9,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from textwrap import wrap
 
+from feedscript.building.drawings.circuit import box, contact, joints, part, wire
 from feedscript.building.drawings.dimension import CUT, note, sheet
 from feedscript.building.stop_circuit import PARTS, Part
 from feedscript.review.drawing.palette import COLOURS, INK, PAPER, SOFT_INK
@@ -23,7 +23,6 @@ from feedscript.review.drawing.svg import (
     polygon,
     polyline,
     rectangle,
-    title,
 )
 
 _WIDTH, _HEIGHT = 1120.0, 570.0
@@ -94,40 +93,28 @@ def stop_circuit_sheet() -> str:
         "The controller has its own supply, so that it can tell why everything stopped.",
         "Nothing bridges S1.1, T1 or K1. This page claims no conformity: have it looked at.",
     ]
-    drawn = [*map(_wire, WIRES), *_joints(), *map(_part, PARTS), *_links()]
+    drawn = [*map(_wire, WIRES), *joints(WIRES), *map(_part, PARTS), *_links()]
     return sheet(_WIDTH, _HEIGHT, "Emergency stop: the coil's circuit in copper", notes, drawn)
 
 
 def _wire(points: Sequence[Point]) -> Element:
     is_power = not {points[0], points[-1]} & _THIN
-    return polyline(points, stroke=_POWER if is_power else INK, class_="wire",
-                    stroke_width=3.4 if is_power else 1.8)  # fmt: skip
+    return wire(points, colour=_POWER, width=3.4) if is_power else wire(points)
 
 
-def _joints() -> list[Element]:
-    """A dot wherever three ways meet."""
-    ways: dict[Point, int] = {}
-    for wire in WIRES:
-        for place, point in enumerate(wire):
-            ways[point] = ways.get(point, 0) + (1 if place in (0, len(wire) - 1) else 2)
-    return [circle(point, 4.5, fill=INK) for point, count in ways.items() if count >= 3]
+def _part(each: Part) -> Element:
+    ends = PLACES[each.name]
+    return part(each.name, each.what, ends, [_body(each, *ends), _name(each, *ends)])
 
 
-def _part(part: Part) -> Element:
-    one, other = PLACES[part.name]
-    drawn = [_body(part, one, other)]
-    ends = [circle(end, 2.6, fill=INK, class_="end") for end in (one, other)]
-    return group([title(part.what), *drawn, *ends, _name(part, one, other)], id=part.name)
-
-
-def _name(part: Part, one: Point, other: Point) -> Element:
-    shown = f"{part.name.replace('.coil', '')}  {part.what}"
+def _name(each: Part, one: Point, other: Point) -> Element:
+    shown = f"{each.name.replace('.coil', '')}  {each.what}"
     if one[1] == other[1]:
-        first, second = note((one[0] - 12, one[1] + 30), part.name), note(
-            (one[0] - 12, one[1] + 47), part.what, soft=True)  # fmt: skip
+        first, second = note((one[0] - 12, one[1] + 30), each.name), note(
+            (one[0] - 12, one[1] + 47), each.what, soft=True)  # fmt: skip
         return group([first, second])
     y = (one[1] + other[1]) / 2 + 4
-    aside, anchor = (-30.0, "end") if part.name in _NAMED_LEFT else (27.0, "start")
+    aside, anchor = (-30.0, "end") if each.name in _NAMED_LEFT else (27.0, "start")
     name, what = shown.split("  ")
     lines = [note((one[0] + aside, y - 8), name, anchor=anchor)]
     lines += [
@@ -137,29 +124,23 @@ def _name(part: Part, one: Point, other: Point) -> Element:
     return group(lines)
 
 
-def _body(part: Part, one: Point, other: Point) -> Element:
+def _body(each: Part, one: Point, other: Point) -> Element:
     """What stands between the ends."""
-    kind = part.name.rstrip("0123456789.") if part.name[0] != "S" else "S"
-    if part.name == "K1.coil":
-        return _box(one, other, 30.0)
+    kind = each.name.rstrip("0123456789.") if each.name[0] != "S" else "S"
+    if each.name == "K1.coil":
+        return box(one, other, 30.0)
     match kind:
         case "F":
-            return group([_box(one, other, 14.0), line(one, other, stroke=INK, stroke_width=1.4)])
+            return group([box(one, other, 14.0), line(one, other, stroke=INK, stroke_width=1.4)])
         case "M":
-            return _box(one, other, 40.0)
+            return box(one, other, 40.0)
         case "B" | "C":
             return _plates(one, other, long=kind == "B")
         case "V":
             return _diode(one, other)
         case "T":
             return _transistor(one, other)
-    return _contact(one, other, closed=kind == "S", stop=kind == "S")
-
-
-def _box(one: Point, other: Point, wide: float) -> Element:
-    if one[1] == other[1]:
-        return rectangle((one[0], one[1] - wide / 2), other[0] - one[0], wide, **CUT)
-    return rectangle((one[0] - wide / 2, one[1]), wide, other[1] - one[1], **CUT)
+    return contact(one, other, closed=kind == "S", colour=_STOP if kind == "S" else INK)
 
 
 def _plates(one: Point, other: Point, *, long: bool) -> Element:
@@ -171,19 +152,6 @@ def _plates(one: Point, other: Point, *, long: bool) -> Element:
         line((x - 16, middle - 6), (x + 16, middle - 6), stroke=INK, stroke_width=3),
         line((x - short, middle + 6), (x + short, middle + 6), stroke=INK, stroke_width=3),
     ])  # fmt: skip
-
-
-def _contact(one: Point, other: Point, *, closed: bool, stop: bool) -> Element:
-    """An arm from the second end that touches the first, or stands off it."""
-    colour, reach = (_STOP if stop else INK), (10.0 if closed else 18.0)
-    if one[1] == other[1]:
-        tip = (one[0], one[1] - 18.0)
-        return line(other, tip, stroke=colour, stroke_width=2.6)
-    tip = (one[0] - reach, one[1] + (0.0 if closed else 6.0))
-    drawn = [line(other, tip, stroke=colour, stroke_width=2.6)]
-    if closed:
-        drawn.append(line(one, (one[0] - 14.0, one[1]), stroke=colour, stroke_width=2.6))
-    return group(drawn)
 
 
 def _diode(anode: Point, cathode: Point) -> Element:

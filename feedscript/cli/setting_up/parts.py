@@ -32,7 +32,9 @@ _CAUTION = (
 @click.command()
 @click.argument("file", type=FILE, required=False)
 @launcher_option(GARAGE)
-@out_option("drawings of guard, gate, chute and stop circuit, as SVG, in this folder.", kind=FOLDER)
+@out_option(
+    "drawings of guard, gate, chute, sensors and circuits, as SVG, in this folder.", kind=FOLDER
+)
 @format_option
 def command(file: Path | None, launcher: Path | None, out: Path | None, output_format: str) -> None:
     """Work out what motors, fuses, wires, capacitor, brake, gap and guard must bear.

@@ -1,18 +1,25 @@
-"""The emergency stop's circuit: what still has current, whatever is pressed, broken or stuck."""
+"""The emergency stop's circuit: what still has current, whatever is pressed, broken or stuck; and
+that pictures of circuits are the circuits.
+"""
 
 from __future__ import annotations
 
 import itertools
 import xml.etree.ElementTree as ET
 from collections.abc import Iterable
+from typing import Any
 
 import msgspec
 import pytest
 
+from feedscript.building import radio_circuit
+from feedscript.building.drawings.radio_circuit import radio_circuit_sheet
 from feedscript.building.drawings.stop_circuit import stop_circuit_sheet
 from feedscript.building.stop_circuit import PARTS, Part, Point
 
 SVG = "{http://www.w3.org/2000/svg}"
+#: Joined to the module's output by a wire, without a part between.
+INPUT = radio_circuit.Point.IN
 #: Parts that are open or closed as somebody, or the program, wants.
 BUTTON = frozenset({"S1.1", "S1.2"})
 
@@ -110,9 +117,10 @@ def test_a_button_that_is_bridged_is_seen() -> None:
     assert motors_have_power(behind, BUTTON)
 
 
-def test_the_picture_is_the_circuit() -> None:
-    """Read back from its lines: ends that lie on corners of the same wires are one point."""
-    root = ET.fromstring(stop_circuit_sheet())
+def read_back(svg: str) -> dict[str, list[int]]:
+    """Each part of a picture with the nets at its ends: wires that share a corner are one net, and
+    an end belongs to the net on whose corner it lies."""
+    root = ET.fromstring(svg)
     wires = [
         {tuple(map(float, pair.split(","))) for pair in line.attrib["points"].split()}
         for line in root.iter(f"{SVG}polyline")
@@ -134,10 +142,32 @@ def test_the_picture_is_the_circuit() -> None:
         at = [[index for index, net in enumerate(nets) if end in net] for end in ends]
         assert all(len(one) == 1 for one in at), part.attrib["id"]
         drawn[part.attrib["id"]] = [one[0] for one in at]
-    assert set(drawn) == {part.name for part in PARTS}
-    point_of: dict[int, Point] = {}
-    for part in PARTS:
+    return drawn
+
+
+@pytest.mark.parametrize(
+    ("svg", "parts", "points"),
+    [
+        (stop_circuit_sheet(), PARTS, Point),
+        (radio_circuit_sheet(), radio_circuit.PARTS, set(radio_circuit.Point) - {INPUT}),
+    ],
+)
+def test_the_picture_is_the_circuit(svg: str, parts: Any, points: Any) -> None:
+    drawn = read_back(svg)
+    assert set(drawn) == {part.name for part in parts}
+    point_of: dict[int, Any] = {}
+    for part in parts:
         for net, point in zip(drawn[part.name], (part.one, part.other), strict=True):
             assert point_of.setdefault(net, point) is point, part.name
     assert len(set(point_of.values())) == len(point_of), "two nets are one point"
-    assert set(point_of.values()) == set(Point)
+    assert set(point_of.values()) == set(points)
+
+
+def test_the_module_is_given_no_more_than_it_bears() -> None:
+    """What the two resistors make of 5 V, and what a driver and its cable lose: Ohm's law."""
+    ohm = {part.name: part.ohm for part in radio_circuit.PARTS}
+    assert 3.0 <= 5.0 * ohm["R2"] / (ohm["R1"] + ohm["R2"]) <= 3.4
+    (first,) = [part for part in radio_circuit.PARTS if part.name == "R1"]
+    assert (first.one, first.other) == (radio_circuit.Point.OUT, radio_circuit.Point.MODULE_IN)
+    straight = [part for part in radio_circuit.PARTS if part.name != "R1"]
+    assert all(radio_circuit.Point.OUT not in (part.one, part.other) for part in straight)
