@@ -40,7 +40,7 @@ help:
 	@echo "make club   an invented club to look at: its server, and courts on simulated launchers"
 	@echo "make test   set up everything, then run every test"
 	@echo "make lock   every package of the environment by version and hash, and the list of parts"
-	@echo "make lint   ruff, mypy --strict and the walls between the floors"
+	@echo "make lint   ruff, mypy --strict (as on Linux, Windows and macOS) and the walls between the floors"
 	@echo "make prove  prove the firmware's fence and its callers for every input and interleaving"
 	@echo "make clean  remove the environment and what was built"
 	@echo "make clean-machine   the first two, on a Debian that has never seen the project (as root)"
@@ -93,6 +93,8 @@ lint: $(VENV)/.tests-installed
 	$(STAND_BACK) $(BIN)/ruff check .
 	$(STAND_BACK) $(BIN)/ruff format --check .
 	$(STAND_BACK) $(BIN)/mypy
+	$(STAND_BACK) $(BIN)/mypy --platform win32 --cache-dir .mypy_cache/win32
+	$(STAND_BACK) $(BIN)/mypy --platform darwin --cache-dir .mypy_cache/darwin
 	PYTHONPATH=drivers:simulator $(STAND_BACK) $(BIN)/lint-imports
 
 prove: $(VENV)/.tests-installed

@@ -21,8 +21,8 @@ from typing import TypeAlias
 import msgspec
 import platformdirs
 
+from feedscript.host.private_file import private_folder, write_private
 from feedscript.plain_file import read_plain
-from feedscript.private_file import write_private
 
 #: What stands before the name of a text in it.
 CLUB = "club/"
@@ -248,7 +248,7 @@ def keep(folder: Path, key: str, changes: Sequence[Change], texts: Mapping[str, 
     before = read_record(folder)
     if tuple(changes[: len(before)]) != before:
         raise LibraryError("it has lost changes that it had before")
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    private_folder(folder)
     for version in versions(changes).values():
         if version.sha256 in texts:
             _write(text_path(folder, version), texts[version.sha256])

@@ -9,13 +9,17 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import stat
+import sys
 from pathlib import Path
 
 _WORDS = {
     errno.ELOOP: "a link on the way to it leads back to itself",
     errno.ENAMETOOLONG: "no file can have so long a name",
 }
+#: Names that are devices on Windows (Microsoft, "Naming files, paths, and namespaces", 2024).
+_DEVICE = re.compile(r"(?:CON|PRN|AUX|NUL|(?:COM|LPT)[0-9¹²³])(?:\.|$)", re.IGNORECASE)
 _OTHERS = (
     (stat.S_ISDIR, errno.EISDIR, "it is a folder, not a file"),
     (stat.S_ISFIFO, errno.EINVAL, "it is a pipe, not a file"),
@@ -25,6 +29,8 @@ _OTHERS = (
 
 def see_that_it_is_a_file(path: Path) -> None:
     """Raise OSError unless ``path`` is a file that is there, links followed."""
+    if sys.platform == "win32" and _DEVICE.match(path.name):  # in every folder, with any ending
+        raise OSError(errno.EINVAL, "it is a device, not a file", str(path))
     try:
         mode = os.stat(path).st_mode
     except ValueError as trouble:  # a null character

@@ -81,8 +81,10 @@ def root() -> Path:
 
 
 def _terminals() -> set[str]:
-    """Pseudo-terminals this process holds open."""
-    held = set()
+    """Pseudo-terminals this process holds open; as far as the system tells."""
+    held: set[str] = set()
+    if not Path("/proc/self/fd").is_dir():
+        return held
     for name in os.listdir("/proc/self/fd"):
         try:
             target = os.readlink(f"/proc/self/fd/{name}")

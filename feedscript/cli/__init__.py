@@ -10,6 +10,7 @@ import click
 import feedscript
 from feedscript.cli.lazy import Verbs
 from feedscript.cli.output import tell
+from feedscript.host.streams import set_up_streams
 from feedscript.override import override
 from feedscript.visible import visible
 
@@ -89,6 +90,5 @@ def verbs(context: click.Context) -> None:
 
 def main() -> None:
     """Run the command line. Exit codes: 0 fine, 1 errors in the program, 2 usage, 3 link."""
-    if hasattr(sys.stdout, "reconfigure"):
-        sys.stdout.reconfigure(errors="replace")
+    set_up_streams()
     verbs(prog_name="feedscript")

@@ -11,6 +11,7 @@ from feedscript.console.chooser import Before, Chooser, Chosen, chooser_app
 from feedscript.console.listening import Listening
 from feedscript.console.offer import Places
 from feedscript.console.serve import PageServer, Served, hosts_of, page_config, url_of
+from feedscript.host.event_loop import run_watching
 
 #: How often it is looked whether the code that pairs a first device is stale.
 LOOK_S = 5.0
@@ -25,7 +26,7 @@ def choose_lesson(
 ) -> Chosen | None:
     """What a coach's device chose; None where the page was ended without. ``tell`` shows words at
     this machine: how a device gets to the page. KeyboardInterrupt for Ctrl-C."""
-    return asyncio.run(_choose(places, before, listening, access, tell))
+    return run_watching(_choose(places, before, listening, access, tell))
 
 
 async def _choose(

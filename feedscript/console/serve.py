@@ -27,6 +27,7 @@ from feedscript.console.messages import MOST_BYTES
 from feedscript.console.pairing import qr_terminal
 from feedscript.console.socket import Console
 from feedscript.diagnostics import Page
+from feedscript.host.event_loop import run_watching
 from feedscript.override import override
 from feedscript.session.engine.wall_clock import elapsed_s
 from feedscript.session.operator.controller import Controller
@@ -147,7 +148,7 @@ class _PageThread:
         """The thread, to its end. A page that ends by a fault leaves the lesson going on without
         it, and whoever looks at the lesson elsewhere is told so."""
         try:
-            asyncio.run(self._serve())
+            run_watching(self._serve())
         except Exception as fault:  # noqa: BLE001 (the rim of the thread)
             said = PAGE_ENDED.report(
                 _("the court-side page is served no more: {fault}", fault=repr(fault)),

@@ -13,7 +13,6 @@ What the two say to each other stands in :mod:`feedscript.desk.lesson_messages`.
 from __future__ import annotations
 
 import os
-import signal
 import sys
 import time
 from collections.abc import AsyncIterator
@@ -32,6 +31,8 @@ from feedscript.console.review_page import review_page
 from feedscript.console.serve import Served, serve
 from feedscript.desk.lesson_messages import Asked, Ended, Told
 from feedscript.diagnostics import FeedscriptError, as_json
+from feedscript.host.endings import stay_when_suspended
+from feedscript.host.keyboard import typed
 from feedscript.session.engine.engine import Engine
 from feedscript.terminal.line_writer import LineWriter, writing_lines
 from feedscript.terminal.run import Pairing, stop_and_end
@@ -56,7 +57,7 @@ class _OpenedByTheDesk:
 def main() -> None:
     """Run the lesson that the first line asks for. Exits with 1 where it ended ill."""
     # Ctrl-Z at the desk's terminal suspends the desk, and must leave no launcher without a host.
-    signal.signal(signal.SIGTSTP, signal.SIG_IGN)
+    stay_when_suspended()
     asked = msgspec.json.decode(_first_line(), type=Asked)
     with writing_lines(sys.stdout) as out:
         try:
@@ -115,17 +116,11 @@ def _run(asked: Asked, out: LineWriter) -> RunResult:
 async def _hear_the_desk(engine: Engine, served: Served, out: LineWriter) -> None:
     """A link to the page now and for each line; the end of the lesson when the desk is gone."""
     _tell(out, Told(page=served.pairing_link(Role.COACH)))
-    while True:
-        await anyio.wait_readable(0)
-        try:
-            data = os.read(0, 1024)
-        except OSError:
-            data = b""
-        if not data:
-            await stop_and_end(engine, "desk gone", DESK_GONE)
-            return
-        if b"\n" in data:
-            _tell(out, Told(page=served.pairing_link(Role.COACH)))
+    async with typed() as read:
+        while data := await read():
+            if b"\n" in data:
+                _tell(out, Told(page=served.pairing_link(Role.COACH)))
+    await stop_and_end(engine, "desk gone", DESK_GONE)
 
 
 def _tell(out: LineWriter, told: Told) -> None:

@@ -13,10 +13,10 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.host.private_file import write_private
 from feedscript.journal.redaction import without_names
 from feedscript.journal.retention import back_up, forget_everyone, names_in
 from feedscript.plain_file import read_plain
-from feedscript.private_file import write_private
 
 BUNDLE = Page(
     slug="bundle-file",

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import glob
 import os
+import socket
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
@@ -18,6 +19,7 @@ from pathlib import Path
 import msgspec
 
 from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.host import locking
 from feedscript.journal.store import reported
 
 LESSON_RUNS = Page(
@@ -50,18 +52,15 @@ def lease(journal_path: str, session_id: int, utc_s: float) -> Iterator[None]:
         return
     path = lease_path(journal_path, session_id)
     with reported(journal_path):
-        descriptor = _locked(path)
+        descriptor = locking.hold(path)
     if descriptor is None:
         raise _refused(path, session_id)
     try:
-        holder = Holder(process=os.getpid(), machine=os.uname().nodename, since_utc_s=utc_s)
-        os.ftruncate(descriptor, 0)
-        os.pwrite(descriptor, msgspec.json.encode(holder), 0)
+        holder = Holder(process=os.getpid(), machine=socket.gethostname(), since_utc_s=utc_s)
+        locking.write_holder(descriptor, msgspec.json.encode(holder))
         yield
     finally:
-        with suppress(OSError):
-            path.unlink()  # while it is still locked: nobody holds a file that is then gone
-        os.close(descriptor)
+        locking.release(path, descriptor)
 
 
 def lease_path(journal_path: str, session_id: int) -> Path:
@@ -71,45 +70,9 @@ def lease_path(journal_path: str, session_id: int) -> Path:
 
 def is_running(journal_path: Path) -> bool:
     """Whether somebody holds the lease of any lesson of this journal. Raises FeedscriptError."""
-    import fcntl
-
     with reported(str(journal_path)):
-        for path in journal_path.parent.glob(f"{glob.escape(journal_path.name)}-lesson-*.lock"):
-            with suppress(FileNotFoundError):
-                descriptor = os.open(path, os.O_RDWR | os.O_CLOEXEC)
-                try:
-                    fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-                except BlockingIOError:
-                    return True
-                finally:
-                    os.close(descriptor)
-    return False
-
-
-def _locked(path: Path) -> int | None:
-    """A descriptor of the file, locked; None where somebody else holds it. Raises OSError."""
-    import fcntl
-
-    while True:
-        descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
-        try:
-            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            if _is_still(path, descriptor):
-                return descriptor
-        except BlockingIOError:
-            os.close(descriptor)
-            return None
-        except BaseException:
-            os.close(descriptor)
-            raise
-        os.close(descriptor)  # its last holder took the file away just now
-
-
-def _is_still(path: Path, descriptor: int) -> bool:
-    try:
-        return os.path.samestat(path.stat(), os.fstat(descriptor))
-    except FileNotFoundError:
-        return False
+        found = journal_path.parent.glob(f"{glob.escape(journal_path.name)}-lesson-*.lock")
+        return any(map(locking.is_held, found))
 
 
 def _refused(path: Path, session_id: int) -> FeedscriptError:

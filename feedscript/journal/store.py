@@ -21,6 +21,7 @@ import msgspec
 import platformdirs
 
 from feedscript.diagnostics import FeedscriptError
+from feedscript.host.private_file import keep_beside_private, make_private
 from feedscript.journal.schema import JOURNAL_UNUSABLE, SCHEMA_VERSION, migrate, version_of
 from feedscript.launcher.port import Outcome
 from feedscript.plain_file import see_that_it_is_a_file
@@ -69,6 +70,9 @@ class BallOutcome(msgspec.Struct, frozen=True, kw_only=True):
     reason: str = ""
 
 
+#: What SQLite puts beside a file in WAL mode, while it is open ("Write-Ahead Logging", sqlite.org,
+#: section 4).
+_BESIDE = ("-wal", "-shm")
 #: No plan is longer, nor any word. Design value.
 MOST_BYTES = 64_000_000
 #: How long to wait for another program that is writing. Design value.
@@ -235,7 +239,7 @@ class Journal:
     def copy_to(self, target: Path) -> None:
         """Write the whole journal into a new file and see that the copy is sound."""
         with reported(self.path):
-            _make_private(target)
+            make_private(target)
             copy = _connect(str(target))
             try:
                 self._connection.backup(copy)
@@ -286,7 +290,7 @@ def open_journal(path: Path | None) -> Journal:
     with reported(name):
         if path is not None:
             path.parent.mkdir(parents=True, exist_ok=True)
-            _make_private(path)
+            make_private(path)  # names of children stand in it
             see_that_it_is_a_file(path)
         connection = _connect(name)
         try:
@@ -295,17 +299,12 @@ def open_journal(path: Path | None) -> Journal:
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA foreign_keys = ON")
             migrate(connection, name)
+            if path is not None:
+                keep_beside_private(path, *_BESIDE)
         except BaseException:
             connection.close()
             raise
     return Journal(connection, name)
-
-
-def _make_private(path: Path) -> None:
-    """Names of children stand in it: a new file is for its owner alone, and so are those that
-    SQLite puts beside it."""
-    if not os.path.lexists(path):
-        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
 
 
 def read_journal(path: Path) -> Journal:

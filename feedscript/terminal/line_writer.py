@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import queue
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TextIO
+
+from feedscript.host import streams
 
 #: A pipe that has not taken the last lines in this time after the end is left as it is.
 PATIENCE_S = 1.0
@@ -34,21 +35,9 @@ class LineWriter:
     def _run(self) -> None:
         try:
             while (text := self._waiting.get()) is not None:
-                self._put(text)
+                streams.put(self._out, text)
         except OSError:
             return  # nobody is there to read it; the lesson goes on
-
-    def _put(self, text: str) -> None:
-        """Past the stream's own buffer, whose lock nobody may be found holding at the end."""
-        try:
-            descriptor = self._out.fileno()
-        except OSError:  # a stream in memory
-            self._out.write(text)
-            return
-        self._out.flush()
-        data = text.encode(errors="replace")
-        while data:
-            data = data[os.write(descriptor, data) :]
 
 
 @contextmanager

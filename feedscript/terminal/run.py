@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import os
-import signal
-import sys
-import termios
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
-from typing import Any, Protocol, TextIO
+from typing import Protocol, TextIO
 
 import anyio
 import msgspec
 from rich.console import Console
 
 from feedscript.diagnostics import Diagnostic
+from feedscript.host.ended_by import EndedBy
+from feedscript.host.endings import endings
+from feedscript.host.keyboard import keys
 from feedscript.session.engine.engine import Ending, Engine
 from feedscript.session.operator.auto_operator import AutoOperator
 from feedscript.session.operator.commands import Command, SimpleCommand
@@ -33,12 +30,11 @@ from feedscript.visible import on_one_line
 REDRAW_S = 0.1
 STILL_DRAWN_S = 0.5
 
-#: Signals that no person at the lesson sends, and what they tell of its end.
+#: Ends that no person at the lesson wishes, and what they tell of it.
 _NOT_CHOSEN = {
-    signal.SIGTERM: "another program ended it",
-    signal.SIGHUP: "the terminal's window is gone",
+    EndedBy.PROGRAM: "another program ended it",
+    EndedBy.WINDOW: "the terminal's window is gone",
 }
-
 
 #: The words of those ends: whoever ended the lesson so wants no other one.
 ENDED_FROM_OUTSIDE = frozenset(_NOT_CHOSEN.values())
@@ -90,7 +86,7 @@ async def at_terminal(engine: Engine, terminal: Terminal) -> Ending:
     own = TerminalState(keys=terminal.keys, pairs=terminal.pairing is not None)
     at = _AtTerminal(engine, terminal.pairing, own)
     async with anyio.create_task_group() as tasks:
-        tasks.start_soon(_take_signals, engine)
+        tasks.start_soon(_take_endings, engine)
         tasks.start_soon(_show, at, terminal.out)
         if terminal.says_yes:
             person = AutoOperator(engine, fixes=None if terminal.keys else 0)
@@ -103,11 +99,11 @@ async def at_terminal(engine: Engine, terminal: Terminal) -> Ending:
     return ending
 
 
-async def _take_signals(engine: Engine) -> None:
+async def _take_endings(engine: Engine) -> None:
     """Ctrl-C, a closed window or a polite kill: stop first, then end."""
-    with anyio.open_signal_receiver(signal.SIGINT, signal.SIGTERM, signal.SIGHUP) as signals:
-        async for number in signals:
-            await stop_and_end(engine, "signal", _NOT_CHOSEN.get(number, ""))
+    with endings() as asked:
+        async for by in asked:
+            await stop_and_end(engine, "signal", _NOT_CHOSEN.get(by, ""))
 
 
 async def stop_and_end(engine: Engine, by: str, cause: str = "") -> None:
@@ -121,13 +117,9 @@ async def stop_and_end(engine: Engine, by: str, cause: str = "") -> None:
 
 
 async def _take_keys(at: _AtTerminal) -> None:
-    with _key_by_key() as descriptor:
+    async with keys() as read:
         while True:
-            await anyio.wait_readable(descriptor)
-            try:
-                data = os.read(descriptor, 1024)
-            except OSError:
-                data = b""
+            data = await read()
             if not data:  # the window is gone, and with it the hand that could hold
                 await stop_and_end(at.engine, "keyboard gone", "the keyboard is gone")
                 return
@@ -186,28 +178,6 @@ def _was_read(at: _AtTerminal, read_s: float) -> bool:
     read = now_s - at.asked_s >= read_s
     at.asked_s = now_s
     return read
-
-
-@contextmanager
-def _key_by_key() -> Iterator[int]:
-    """The terminal gives each key at once, unechoed; afterwards it is as it was.
-
-    Ctrl-Z and Ctrl-S do nothing meanwhile: a lesson that is suspended, or that waits for a paused
-    screen, would leave its launchers without a host.
-    """
-    descriptor = sys.stdin.fileno()
-    before = termios.tcgetattr(descriptor)
-    taken: list[Any] = termios.tcgetattr(descriptor)
-    taken[0] &= ~termios.IXON
-    taken[3] &= ~(termios.ICANON | termios.ECHO)
-    taken[6][termios.VMIN], taken[6][termios.VTIME] = 1, 0
-    taken[6][termios.VSUSP] = bytes([os.fpathconf(descriptor, "PC_VDISABLE")])
-    termios.tcsetattr(descriptor, termios.TCSADRAIN, taken)
-    try:
-        yield descriptor
-    finally:
-        with suppress(termios.error):  # the window may be gone
-            termios.tcsetattr(descriptor, termios.TCSADRAIN, before)
 
 
 # -- screen -------------------------------------------------------------------------------

@@ -13,6 +13,7 @@ from typing import Generic, TypeVar
 
 import msgspec
 
+from feedscript.host.private_file import open_private
 from feedscript.plain_file import read_plain
 
 T = TypeVar("T")
@@ -38,8 +39,7 @@ class KeptLines(Generic[T]):
         added = [row] if self._begun else self.rows
         lines = [*([] if self._begun else [self._head]), *map(self._write, added)]
         new = os.O_APPEND if self._begun else os.O_TRUNC  # without what could not be read
-        descriptor = os.open(self.path, os.O_WRONLY | os.O_CREAT | new, 0o600)
-        with open(descriptor, "wb") as file:
+        with open(open_private(self.path, new), "wb") as file:
             file.write(b"".join(line + b"\n" for line in lines))
         self._begun = True
 

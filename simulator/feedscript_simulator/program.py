@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import signal
 import sys
 from collections.abc import AsyncIterator, Callable
 from contextlib import AbstractAsyncContextManager
@@ -14,16 +13,30 @@ import anyio
 from feedscript_drivers.setting_up.keys import keep_key, new_key
 from msgspec import Struct
 
+from feedscript.diagnostics import Page
+from feedscript.host.ended_by import EndedBy
+from feedscript.host.endings import endings
+from feedscript.host.keyboard import typed
 from feedscript.launcher.port import LauncherError, LauncherState
 from feedscript.launcher.profile.model import Profile
 from feedscript_simulator.balls import Balls
-from feedscript_simulator.faults import UNKNOWN_FAULT, read_faults
-from feedscript_simulator.links.on_pty import on_pty
+from feedscript_simulator.faults import UNKNOWN_FAULT, LineFaults, read_faults
 from feedscript_simulator.links.on_tcp import on_tcp
 from feedscript_simulator.log import Log
 from feedscript_simulator.stand_in import StandIn, build
 
 KEYS_HELP = "a turns the arming switch on, o turns it off, e presses or releases the emergency stop"
+
+
+NO_PTY = Page(
+    slug="no-pty",
+    title="A system without pseudo-terminals",
+    why=(
+        "The stand-in looks like a serial port where the system can give a program a "
+        "pseudo-terminal: Linux and macOS can, Windows cannot. Over TCP it is the same launcher, "
+        "behind the same wire."
+    ),
+)
 
 
 #: Carries the bytes of a simulated launcher by radio, and says under which name it is found.
@@ -73,20 +86,20 @@ async def _serve(options: StandInOptions, say: Callable[[str], None]) -> None:
     )
     log.stand_in = stand_in
     # From the first word on that it is there, Ctrl-C ends it in order.
-    with anyio.open_signal_receiver(signal.SIGINT, signal.SIGTERM) as signals:
-        await _serve_until(signals, options, stand_in, log)
+    with endings() as asked:
+        await _serve_until(asked, options, stand_in, log)
     log.tell("end", f"{len(stand_in.departures)} balls left", balls=len(stand_in.departures))
 
 
 async def _serve_until(
-    signals: AsyncIterator[signal.Signals], options: StandInOptions, stand_in: StandIn, log: Log
+    asked: AsyncIterator[EndedBy], options: StandInOptions, stand_in: StandIn, log: Log
 ) -> None:
     async with _carried(options, stand_in) as address, anyio.create_task_group() as tasks:
         log.tell("ready", f"use --on {address}", address=address)
         if not options.arms_by_itself:
             log.tell("keys", f"keys, each with Enter: {KEYS_HELP}")
         tasks.start_soon(_keys, stand_in, log)
-        await anext(signals)
+        await anext(asked)
         tasks.cancel_scope.cancel()
 
 
@@ -104,28 +117,35 @@ async def _carried(options: StandInOptions, stand_in: StandIn) -> AsyncIterator[
     if options.radio is not None:
         scheme, where = "ble", options.radio(stand_in)
     elif options.tcp_port is None:
-        scheme, where = "serial", on_pty(stand_in, line)
+        scheme, where = "serial", _on_pty(stand_in, line)
     else:
         scheme, where = "tcp", on_tcp(stand_in, options.tcp_port, line)
     async with where as address:
         yield f"{scheme}:{address}" + ("@unkeyed" if options.unkeyed else "")
 
 
+def _on_pty(stand_in: StandIn, line: LineFaults) -> AbstractAsyncContextManager[str]:
+    """Raises LauncherError where the system has no pseudo-terminals."""
+    if sys.platform == "win32":
+        raise LauncherError(
+            NO_PTY.report(
+                "Windows has no pseudo-terminals that a serial driver can open",
+                help="use --tcp PORT; with --unkeyed it needs no key, as on a cable",
+            )
+        )
+    from feedscript_simulator.links.on_pty import on_pty
+
+    return on_pty(stand_in, line)
+
+
 async def _keys(stand_in: StandIn, log: Log) -> None:
     """Read keys from standard input, line by line, until it ends."""
-    descriptor = sys.stdin.fileno()
-    typed = b""
-    while True:
-        try:
-            await anyio.wait_readable(descriptor)
-        except OSError:  # a file or nothing at all: no keys will come
-            return
-        data = os.read(descriptor, 256)
-        if not data:
-            return
-        *lines, typed = (typed + data).split(b"\n")
-        for line in lines:
-            _press(line.strip().decode("ascii", "replace"), stand_in, log)
+    rest = b""
+    async with typed() as read:
+        while data := await read():
+            *lines, rest = (rest + data).split(b"\n")
+            for line in lines:
+                _press(line.strip().decode("ascii", "replace"), stand_in, log)
 
 
 def _press(key: str, stand_in: StandIn, log: Log) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import re
 import secrets
 from pathlib import Path
 
 import platformdirs
 
+from feedscript.host.private_file import private_folder, write_private
 from feedscript_drivers.wire.seal import KEY_BYTES
 
 
@@ -29,10 +29,8 @@ def new_key() -> bytes:
 def keep_key(serial: str, key: bytes) -> Path:
     """Keep the key of the launcher with this serial number."""
     path = _file(serial)
-    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-    with os.fdopen(descriptor, "w", encoding="ascii") as file:
-        file.write(key.hex() + "\n")
+    private_folder(path.parent)
+    write_private(path, key.hex().encode("ascii") + b"\n")
     return path
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import re
 import sys
 from collections.abc import AsyncIterator
 from typing import Final
@@ -21,6 +22,7 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript.override import override
 from feedscript_drivers.pages import ADDRESS, PORT_BUSY, PORT_DENIED, PORT_MISSING
+from feedscript_drivers.transports.radio_ports import is_radio
 from feedscript_drivers.transports.tap import transport_tap
 from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import open_launcher
@@ -29,7 +31,8 @@ _CHUNK: Final = 4096
 _WRITE_S: Final = 1.0  # a line fits any buffer: one that never empties means a dead far end
 _POLL_S: Final = 0.1
 _KEYED: Final = "@keyed"
-_RADIO_PORTS: Final = "/dev/rfcomm"  # serial ports over Bluetooth, by their name on Linux
+#: An error of Windows', which pyserial only quotes.
+_QUOTED: Final = re.compile(r"\w*Error\((\d+), '([^']*)'")
 
 
 class SerialStream(ByteStream):
@@ -120,6 +123,11 @@ def open_port(device: str, baud: int, *, raise_dtr: bool) -> serial.Serial:
 
 def _diagnose(device: str, error: Exception) -> Diagnostic:
     number = getattr(error, "errno", None)
+    quoted = _QUOTED.search(str(error)) if sys.platform == "win32" else None
+    if quoted is not None:
+        number = int(quoted[1])
+        if number == errno.EACCES:  # there a port is one program's at a time, and any user's
+            number = errno.EBUSY
     where = f"serial:{device}"
     if number in (errno.ENOENT, errno.ENXIO, errno.ENODEV):
         return PORT_MISSING.report(
@@ -148,6 +156,9 @@ def _reason(error: BaseException) -> str:
     """The system's own words: pyserial puts its own around them, once or twice."""
     number = getattr(error, "errno", None)
     inner = error.__context__.args if error.__context__ is not None else ()
+    quoted = _QUOTED.search(str(error))
+    if quoted is not None:
+        return quoted[2]
     for code in (number, *inner):
         if isinstance(code, int):
             return os.strerror(code)
@@ -166,8 +177,9 @@ def denied_help() -> str:
 def split_trust(address: str, trust: Trust) -> tuple[str, Trust]:
     """DEVICE[@BAUD], and what to ask of a port that has a radio behind it."""
     where = address.removesuffix(_KEYED)
-    is_radio = where != address or where.startswith(_RADIO_PORTS)
-    return where, Trust.KEYED if is_radio else trust
+    if where != address or is_radio(parse_address(where, 0)[0]):
+        return where, Trust.KEYED
+    return where, trust
 
 
 def parse_address(address: str, baud: int) -> tuple[str, int]:

@@ -14,12 +14,12 @@ import msgspec
 from feedscript.cli.options import format_option, journal_option, out_option, player_option
 from feedscript.cli.output import Exit, answer, refuse, writing
 from feedscript.diagnostics import FeedscriptError
+from feedscript.host.private_file import write_private
 from feedscript.journal.clips import ClipKept, clips_folder, clips_there, lessons_with
 from feedscript.journal.queries import session_numbers
 from feedscript.journal.redaction import player_names
 from feedscript.journal.retention import back_up, delete_lessons, forget_player
 from feedscript.journal.store import read_journal
-from feedscript.private_file import write_private
 from feedscript.review.report.export import as_text, balls_csv, lessons_json
 from feedscript.review.report.lesson import Lesson, lessons_of_player, read_lesson
 from feedscript.review.report.words import day, iso

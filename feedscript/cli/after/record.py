@@ -10,8 +10,8 @@ import click
 
 from feedscript.cli.language import tongue_of
 from feedscript.cli.output import print_diagnostics, print_json, tell, writing
+from feedscript.host.private_file import write_private
 from feedscript.journal.store import default_journal_path
-from feedscript.private_file import write_private
 from feedscript.review.record import forms
 from feedscript.review.record.family import family_html
 from feedscript.review.record.figures import Record, record_of

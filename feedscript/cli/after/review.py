@@ -25,10 +25,10 @@ from feedscript.cli.options import (
 )
 from feedscript.cli.output import print_json, tell, writing
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
+from feedscript.host.private_file import write_private
 from feedscript.journal.redaction import player_names
 from feedscript.journal.store import Journal, default_journal_path, read_journal
 from feedscript.override import override
-from feedscript.private_file import write_private
 from feedscript.review.report import words
 from feedscript.review.report.export import as_text, balls_csv, review_json
 from feedscript.review.report.film.section import film_lines

@@ -40,7 +40,7 @@ from feedscript.court.landmarks import End
 from feedscript.court.lines import COURTS, Court
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.flight.aim.what_if import Bound
-from feedscript.private_file import write_private
+from feedscript.host.private_file import write_private
 from feedscript.units import Dimension
 from feedscript.watch.frames.pages import NEEDS_VIDEO, STOPPED
 

@@ -12,7 +12,7 @@ from feedscript.cli.output import Exit, answer, leave, refuse, tell, writing
 from feedscript.court.landmarks import End
 from feedscript.court.lines import Court
 from feedscript.diagnostics import Diagnostic
-from feedscript.private_file import write_private
+from feedscript.host.private_file import write_private
 from feedscript.watch.by_sound import Heard, Unheard, behind
 from feedscript.watch.listen import Listened, listen
 

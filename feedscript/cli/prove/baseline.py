@@ -22,7 +22,7 @@ from feedscript.cli.options import (
 )
 from feedscript.cli.output import Exit, leave, print_json, refuse, tell, writing
 from feedscript.diagnostics import Diagnostic
-from feedscript.private_file import write_private
+from feedscript.host.private_file import write_private
 from feedscript.shipped import program_path
 
 kept_option = click.option(

@@ -17,8 +17,8 @@ from feedscript.cli.options import (
 )
 from feedscript.cli.output import Exit, answer, leave, writing
 from feedscript.diagnostics import as_json
+from feedscript.host.private_file import write_private
 from feedscript.plan.canonical import canonical_bytes, digest
-from feedscript.private_file import write_private
 from feedscript.shipped import program_path
 
 

@@ -26,9 +26,9 @@ from feedscript.cli.options import (
 )
 from feedscript.cli.output import Exit, leave, print_json, refuse, tell, writing
 from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.host.private_file import write_private
 from feedscript.launcher.port import LauncherError
 from feedscript.plan.model import Plan
-from feedscript.private_file import write_private
 from feedscript.shipped import program_path
 
 if TYPE_CHECKING:

@@ -22,9 +22,9 @@ from feedscript.cli.options import (
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
 from feedscript.diagnostics import as_json
+from feedscript.host.private_file import write_private
 from feedscript.plan.expect.outcome import ExpectationStanding, Outcome
 from feedscript.plan.folds.size import MOST_DRAWS
-from feedscript.private_file import write_private
 from feedscript.shipped import program_path
 
 if TYPE_CHECKING:

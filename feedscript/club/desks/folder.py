@@ -17,9 +17,9 @@ from feedscript.club.refusals import DESK_NOT_HEARD
 from feedscript.club_library import CLUB, Change, LibraryError, current, read_text
 from feedscript.desk.files import Entry, Folder, missing, title_of
 from feedscript.diagnostics import FeedscriptError
+from feedscript.host.private_file import write_private
 from feedscript.language.resolve.loading import MOST_BYTES
 from feedscript.override import override
-from feedscript.private_file import write_private
 
 #: In the desk's folder: the coach's programs; the club's library; a library of the coach's own,
 #: which stays empty, since all of a coach's programs lie beside one another.

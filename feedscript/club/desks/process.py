@@ -24,6 +24,7 @@ from feedscript.console.access import Access, Role
 from feedscript.console.listening import LOOPBACK, listen
 from feedscript.desk.app import Desk, make_app
 from feedscript.desk.serve import answer_promptly, desk_config
+from feedscript.host.bounds import bound_this_process
 from feedscript.session.engine.wall_clock import elapsed_s
 
 #: It gives way to the server's own process, which hears of STOPs (``nice``).
@@ -41,7 +42,7 @@ class Told(msgspec.Struct, frozen=True):
 
 
 def main() -> None:
-    _bounded()
+    bound_this_process(memory_bytes=MOST_MEMORY, file_bytes=MOST_FILE, gives_way=GIVES_WAY)
     folder = DeskFolder(Path(sys.argv[1]))
     access = Access(elapsed_s)
     listening = listen(on_court_network=False, port=0)
@@ -53,20 +54,6 @@ def main() -> None:
     sys.stdout.write(f"{msgspec.json.encode(told).decode()}\n")
     sys.stdout.flush()
     asyncio.run(server.serve(sockets=[listening.socket]))
-
-
-def _bounded() -> None:
-    try:
-        import resource
-    except ModuleNotFoundError:  # a system that has no such bounds
-        return
-    os.nice(GIVES_WAY)
-    for what, most in (
-        (resource.RLIMIT_DATA, MOST_MEMORY),
-        (resource.RLIMIT_FSIZE, MOST_FILE),
-        (resource.RLIMIT_CORE, 0),
-    ):
-        resource.setrlimit(what, (most, most))
 
 
 def _until_it_is_sent_away(server: uvicorn.Server) -> None:

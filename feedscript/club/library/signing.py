@@ -13,8 +13,8 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from feedscript.club.refusals import LIBRARY_KEY
 from feedscript.club_library import Change
 from feedscript.diagnostics import FeedscriptError
+from feedscript.host.private_file import write_private
 from feedscript.plain_file import read_plain
-from feedscript.private_file import write_private
 
 
 class ClubKey:

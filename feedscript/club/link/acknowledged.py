@@ -15,7 +15,7 @@ from pathlib import Path
 import msgspec
 from msgspec.structs import replace
 
-from feedscript.private_file import write_private
+from feedscript.host.private_file import write_private
 
 
 class Acknowledged(msgspec.Struct, frozen=True, kw_only=True):

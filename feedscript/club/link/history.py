@@ -16,10 +16,10 @@ import msgspec
 from feedscript.club.handed import HandedLesson, Have
 from feedscript.club.link.door import Door
 from feedscript.diagnostics import FeedscriptError
+from feedscript.host.private_file import write_private
 from feedscript.journal.retention import delete_lessons
 from feedscript.journal.store import Journal, SessionStart, open_journal
 from feedscript.journal.stored import EntryRow
-from feedscript.private_file import write_private
 from feedscript.session.state.event_log import write_entry
 
 

@@ -11,7 +11,7 @@ import msgspec
 import platformdirs
 
 from feedscript.diagnostics import FeedscriptError, Page
-from feedscript.private_file import write_private
+from feedscript.host.private_file import write_private
 
 CLUB_ADDRESS = Page(
     slug="club-address",

@@ -17,10 +17,10 @@ import msgspec
 
 from feedscript.club.handed import HandedProgram
 from feedscript.club.link.door import Door, NotHeardError, NotTakenError
+from feedscript.host.private_file import write_private
 from feedscript.language.resolve.loading import MOST_BYTES
 from feedscript.own_library import SEASON_ENDING
 from feedscript.plain_file import read_plain
-from feedscript.private_file import write_private
 
 #: In the coach's own library.
 FOLDER = "from-club"

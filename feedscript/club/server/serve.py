@@ -25,6 +25,7 @@ from feedscript.club.store.store import Store
 from feedscript.console.acceptor import Acceptor, RequestsTold
 from feedscript.console.serve import PageServer, page_config
 from feedscript.desk.program_routes import MOST_REQUEST
+from feedscript.host.event_loop import run_watching
 
 #: How often it is looked whether one of the server's works has ended, s.
 LOOK_S = 1.0
@@ -49,7 +50,7 @@ def serve_club(
                 *overview_of(club),
                 *desks_of(club, shelf, people),
             ]
-            asyncio.run(serve(club, reached, pages))
+            run_watching(serve(club, reached, pages))
     finally:
         store.close()
     if club.fault is not None:

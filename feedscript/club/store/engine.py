@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -14,6 +13,7 @@ from sqlalchemy.exc import ArgumentError
 
 from feedscript.club.refusals import STORE_UNUSABLE
 from feedscript.diagnostics import FeedscriptError
+from feedscript.host.private_file import make_private
 from feedscript.plain_file import see_that_it_is_a_file
 
 #: How long one who writes waits for another, s.
@@ -57,8 +57,7 @@ def _no_store(address: str) -> FeedscriptError:
 
 def _sqlite(url: URL, path: Path) -> Engine:
     path.parent.mkdir(parents=True, exist_ok=True)
-    if not os.path.lexists(path):  # children's names stand in it: for its owner alone
-        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
+    make_private(path)  # children's names stand in it
     see_that_it_is_a_file(path)
     _see_that_it_may_be_ours(path)
     engine = create_engine(url, connect_args={"timeout": LOCK_WAIT_S})

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.private_file import write_private
+from feedscript.host.private_file import private_folder, write_private
 from feedscript.review.drawing.raster import png_of
 from feedscript.review.drawing.svg import Element, write
 from feedscript.review.report.charts import charts_of
@@ -24,7 +24,7 @@ def write_pictures(review: Review, folder: Path) -> tuple[Path, ...] | Diagnosti
 
     Raises OSError when the folder cannot be written.
     """
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)  # the files are named after players
+    private_folder(folder)  # the files are named after players
     written: list[Path] = []
     for stem, kind, drawn in _every_chart(review):
         png = png_of(write(drawn), WIDTH_PX)

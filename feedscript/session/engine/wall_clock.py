@@ -3,11 +3,13 @@
 The clock that everything is scheduled by (``anyio.current_time``) stands still while a laptop
 sleeps; the launchers' clocks and the time of day do not. Linux has a clock beside it that counts
 the sleep (CLOCK_BOOTTIME, clock_gettime(2)), macOS one that does not (CLOCK_UPTIME_RAW; from
-memory, not tried). Elsewhere a suspension is not noticed.
+memory, not tried). On Windows the first goes on too (time.monotonic, Python's manual), and a
+suspension is not noticed.
 """
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Callable
 
@@ -20,6 +22,8 @@ SHORTEST_S = 0.3
 
 def suspended_s() -> float:
     """For how long this computer was suspended in all, as far as its clocks tell."""
+    if sys.platform == "win32":
+        return 0.0
     with_sleep = getattr(time, "CLOCK_BOOTTIME", None)
     without = getattr(time, "CLOCK_UPTIME_RAW", None)
     if with_sleep is not None:

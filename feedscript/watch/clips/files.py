@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -10,7 +9,7 @@ from pathlib import Path
 import cv2
 import msgspec
 
-from feedscript.private_file import write_private
+from feedscript.host.private_file import private_folder, write_private
 from feedscript.watch.clips.moving import clip_of
 from feedscript.watch.clips.strip import Picture, strip_of
 from feedscript.watch.clips.way import Way
@@ -51,7 +50,7 @@ def write_clips(
     its ball and name, before it is written. Raises OSError, and FeedscriptError
     (``video-unusable``).
     """
-    os.makedirs(folder, mode=0o700, exist_ok=True)
+    private_folder(folder)
     remove_clips(folder)
     ways = list(ways)
     balls = used = 0

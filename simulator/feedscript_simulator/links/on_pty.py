@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tty
+import sys
 from collections.abc import AsyncIterator, Callable
 
 import anyio
+
+if sys.platform == "win32":
+    raise ImportError("Windows has no pseudo-terminals")
+import tty
 
 from feedscript_simulator.faults import SOUND, LineFaults
 from feedscript_simulator.links.driven import Driven
