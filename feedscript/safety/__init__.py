@@ -1,6 +1,7 @@
 """Rules over a plan: what is proven before a ball flies, and the certificate that says so."""
 
 __all__ = [
+    "among_others",
     "certificate",
     "certify",
     "changed_group",

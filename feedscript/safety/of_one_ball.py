@@ -1,15 +1,14 @@
 """What the rules say of balls that are only being tried, for someone who still chooses.
 
 The rules about one ball are the rules themselves; only what would mend a breach is not looked for.
-Those about what comes before and after a ball, or flies beside it, are not asked: a program is
-passed by nothing but the whole check.
+Those about what comes before and after a ball, or flies beside it, stand in ``among_others``. A
+program is passed by nothing but the whole check.
 """
 
 from __future__ import annotations
 
 from feedscript.plan.model import AimedFeed
 from feedscript.safety.analysis.plan_facts import PlanFacts
-from feedscript.safety.analysis.rule import Rule
 from feedscript.safety.rules import (
     into_keep_out,
     into_neighbour,
@@ -63,7 +62,7 @@ def refused(facts: PlanFacts) -> tuple[str, ...]:
     for index, feed in enumerate(facts.plan.feeds):
         found[index] = _over_net(facts, index, feed) or _fast(facts, index, feed)
     for rule in _PLAIN:
-        if _set_aside(facts, rule):
+        if rule.set_aside(facts):
             continue
         for breach in rule.find(facts).breaches:
             if breach.feed is not None:
@@ -71,14 +70,10 @@ def refused(facts: PlanFacts) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _set_aside(facts: PlanFacts, rule: Rule) -> bool:
-    return rule.waivable and any(one.rule == rule.slug for one in facts.waivers)
-
-
 def _over_net(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
     asked_m = facts.limit(net_clearance.PAGE.slug, net_clearance.LIMIT)
     room_m = facts.recomputed[index].net_room_m
-    if room_m >= asked_m or _set_aside(facts, net_clearance.RULE):
+    if room_m >= asked_m or net_clearance.RULE.set_aside(facts):
         return ""
     return _(
         "{feed} passes the net with {room:.2f} m of room at {sigma:g} sigma; {asked:g} m is asked",
@@ -92,7 +87,7 @@ def _over_net(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
 def _fast(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
     most_mps = too_fast_for_group.limits_mps(facts)[index]
     speed_mps = facts.arrivals[index].speed_mps
-    if speed_mps <= most_mps or _set_aside(facts, too_fast_for_group.RULE):
+    if speed_mps <= most_mps or too_fast_for_group.RULE.set_aside(facts):
         return ""
     return _(
         "{feed} reaches the receiver at {speed:.0f} km/h; "
@@ -107,7 +102,7 @@ def too_early(facts: PlanFacts, feeds: frozenset[int], line: int) -> str:
     """Why one of these feeds may not come as soon as it does on this line, for the launcher or for
     whoever is on next; empty where it may."""
     for rule in (too_soon.RULE, least_interval.RULE, short_change_over.RULE):
-        for breach in () if _set_aside(facts, rule) else rule.find(facts).breaches:
+        for breach in () if rule.set_aside(facts) else rule.find(facts).breaches:
             if breach.feed in feeds and breach.line == line:
                 return breach.message
     return ""

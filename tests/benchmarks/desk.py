@@ -39,12 +39,19 @@ from feedscript.desk.serve import answer_promptly
 from feedscript.editor.document import open_document
 from feedscript.memo import Memo
 from tests.benchmarks.check import forty, hour
-from tests.console.browser import QUIET
+from tests.console.browser import CHROMIUM, QUIET
 from tests.desk.desk_process import desk_on
 
 PLAYERS = 12
 #: With its windows, as a coach has it; Debian's package `chromium`.
 WHOLE_BROWSER = "/usr/bin/chromium"
+
+
+def browser_here() -> str:
+    """The whole browser, or the same engine without windows where that is not installed."""
+    return WHOLE_BROWSER if Path(WHOLE_BROWSER).exists() else CHROMIUM
+
+
 #: The page's socket, with the moments when words left and a picture came.
 SOCKET = """() => {
   const send = WebSocket.prototype.send;
@@ -225,7 +232,7 @@ def busy_s() -> float:
 async def in_browser(link: str, name: str, times: int) -> None:
     expect.set_options(timeout=60_000)  # a machine with much to do starts slowly
     async with async_playwright() as playwright:
-        browser = await playwright.chromium.launch(executable_path=WHOLE_BROWSER, args=QUIET)
+        browser = await playwright.chromium.launch(executable_path=browser_here(), args=QUIET)
         page = await browser.new_page(viewport={"width": 1280, "height": 800})
         await page.add_init_script(f"({SOCKET})()")
         await page.goto(link)
@@ -262,6 +269,7 @@ def main() -> None:
         "hour": hour(40).replace("group { 12 players", f"group {{ {PLAYERS} players"),
     }
     answer_promptly()
+    print(f"browser: {browser_here()}")
     print(f"load of this machine: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
     with tempfile.TemporaryDirectory() as folder:
         for name, text in programs.items():

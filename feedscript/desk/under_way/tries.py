@@ -20,6 +20,7 @@ from feedscript.plan.aiming.flying import conditions_for, surface_for
 from feedscript.plan.aiming.shots import Shot
 from feedscript.plan.aiming.solving import Miss, Outside, Solved, Stand, by_speed, kind, solve
 from feedscript.plan.model import AimedFeed, Plan
+from feedscript.safety.among_others import refused_among_others
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.tries import with_forms
 from feedscript.safety.of_one_ball import refused
@@ -61,8 +62,9 @@ def tried(verdict: Verdict, index: int, wishes: Sequence[FeedWish], memo: Memo) 
     stand = _stand(verdict, plan, plan.feeds[index].launcher)
     forms = _forms([Shot(one.name, one, stand.launcher, 0) for one in wishes], stand, memo)
     can = [one for one in forms if isinstance(one, AimedFeed)]
-    facts = PlanFacts(with_forms(plan, index, can), verdict.profiles, memo)
-    judged = iter(_judged(facts)) if can else iter(())
+    alone = PlanFacts(with_forms(plan, index, can), verdict.profiles, memo)
+    among = refused_among_others(PlanFacts(plan, verdict.profiles, memo), index, can)
+    judged = iter(_judged(alone, among)) if can else iter(())
     return [Try(can=False, why=one) if isinstance(one, str) else next(judged) for one in forms]
 
 
@@ -119,12 +121,16 @@ def _form(solved: Solved, stand: Stand) -> AimedFeed | str:
     return found.feed
 
 
-def _judged(facts: PlanFacts) -> list[Try]:
-    """What is known of each feed of a plan of tries."""
-    whys, flown = refused(facts), dict(_flown(facts))
+def _judged(facts: PlanFacts, among: Sequence[str]) -> list[Try]:
+    """What is known of each feed of a plan of tries; ``among``: what its other balls have against
+    it."""
+    flown = dict(_flown(facts))
+    each = zip(facts.plan.feeds, refused(facts), among, strict=True)
     return [
-        msgspec.structs.replace(flown[index], why=why, net_m=round(feed.net_clearance_m, 2))
-        for index, (feed, why) in enumerate(zip(facts.plan.feeds, whys, strict=True))
+        msgspec.structs.replace(
+            flown[index], why=why or other, net_m=round(feed.net_clearance_m, 2)
+        )
+        for index, (feed, why, other) in enumerate(each)
     ]
 
 

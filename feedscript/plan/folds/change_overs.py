@@ -159,6 +159,17 @@ class Meetings(msgspec.Struct, frozen=True):
     met: tuple[tuple[int, int, int, int], ...]
     grounds: tuple[frozenset[str], ...]
 
+    def about(self, feed: int) -> Meetings:
+        """Those of one feed with any other, and with itself."""
+        own = (one for one in self.met if feed in _feeds(one[0], one[1])[:2])
+        return msgspec.structs.replace(self, met=tuple(own))
+
+
+def _feeds(before: int, after: int) -> tuple[int, int, int]:
+    """What marked numbers say: both feeds, and the number of the grounds (0: none)."""
+    number, second = divmod(after % _FIRST, _FROM)
+    return before % _ASKED, second, number
+
 
 def meetings(plan: Plan) -> Meetings:
     """What follows of change-overs from the steps alone."""
@@ -178,7 +189,7 @@ def change_overs(plan: Plan, of_steps: Meetings | None = None) -> tuple[ChangeOv
     meet = meetings(plan) if of_steps is None else of_steps
     found: dict[tuple[int, int, int], ChangeOver] = {}
     for before, after, gap_ms, line in meet.met:
-        one, (number, other) = before % _ASKED, divmod(after % _FIRST, _FROM)
+        one, other, number = _feeds(before, after)
         grounds = meet.grounds[number - 1] if number else frozenset[str]()
         called_s = plan.feeds[one].flight_s + (ANSWER_S if before >= _ASKED else 0.0)
         # Rounded, so that a time that fits exactly is not short by what floats leave over.

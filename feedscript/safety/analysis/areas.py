@@ -88,7 +88,12 @@ def _measurement(facts: PlanFacts, stay: Stay, gap: float, limit: float) -> Meas
     )
 
 
+def measured_stays(facts: PlanFacts, stays: Sequence[Stay], limit: float) -> list[Measurement]:
+    """How each feed stays clear of its area, the nearest as closely as it matters."""
+    gaps = zip(stays, _gaps(facts, stays, limit), strict=True)
+    return [_measurement(facts, stay, gap, limit) for stay, gap in gaps]
+
+
 def stay_clear(facts: PlanFacts, stays: Sequence[Stay], limit: float, silent: str) -> Finding:
     """The finding over all pairs of feed and area; ``silent`` says why there are none."""
-    gaps = zip(stays, _gaps(facts, stays, limit), strict=True)
-    return finding([_measurement(facts, stay, gap, limit) for stay, gap in gaps], silent)
+    return finding(measured_stays(facts, stays, limit), silent)

@@ -79,3 +79,7 @@ class Rule(msgspec.Struct, frozen=True):
     @property
     def slug(self) -> str:
         return self.page.slug
+
+    def set_aside(self, facts: PlanFacts) -> bool:
+        """Whether the program sets it aside, and may."""
+        return self.waivable and any(one.rule == self.slug for one in facts.waivers)

@@ -6,7 +6,7 @@ begin, after they have ended or from one round to the next, that the first may s
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations
 
 from feedscript.plan.bodies import bodies
@@ -53,8 +53,15 @@ def in_the_air_at_once(
     With the nearest of the ways in which one follows the other; None where they are ``beside``
     each other, as :func:`side_by_side` says.
     """
+    return at_once(across(plan), beside)
+
+
+def at_once(
+    ways: Iterable[Across], beside: Iterable[tuple[int, int]]
+) -> dict[tuple[int, int], Across | None]:
+    """The same of these ways in which one ball may follow another, and of these pairs."""
     found: dict[tuple[int, int], Across | None] = {}
-    for one in sorted(across(plan), key=lambda one: one.least_gap_s):
+    for one in sorted(ways, key=lambda one: one.least_gap_s):
         found.setdefault((min(one.before, one.after), max(one.before, one.after)), one)
     return found | dict.fromkeys(beside)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 
 import msgspec
 import numpy as np
@@ -56,20 +57,25 @@ class Meeting(msgspec.Struct, frozen=True):
 
 def meetings(facts: PlanFacts) -> list[Meeting]:
     """Every two feeds of different launchers that may fly at the same time."""
-    at_once = sorted(facts.at_once.items(), key=lambda item: item[0])
+    return meetings_of(facts.at_once)
+
+
+def meetings_of(at_once: Mapping[tuple[int, int], Across | None]) -> list[Meeting]:
+    """Each of these pairs, and how one of the two follows the other."""
     return [
         Meeting(*pair, None) if follows is None else Meeting(follows.before, follows.after, follows)
-        for pair, follows in at_once
+        for pair, follows in sorted(at_once.items(), key=lambda item: item[0])
     ]
 
 
-def nearest(facts: PlanFacts, limit: float) -> list[tuple[Meeting, float]]:
-    """The nearest meeting of each place, with how far apart its corridors stay.
+def nearest(
+    facts: PlanFacts, limit: float, every: Sequence[Meeting]
+) -> list[tuple[Meeting, float]]:
+    """The nearest of these meetings at each place, with how far apart its corridors stay.
 
     Measured as closely as it matters: for the nearest of all, and where it is nearer than the
     limit.
     """
-    every = meetings(facts)
     pairs = [(facts.envelopes[one.first], facts.envelopes[one.second]) for one in every]
     surely = surely_apart_m(pairs)
     enough_m, found = NEAR_M, dict[tuple[int, int | None], tuple[Meeting, float]]()
@@ -116,12 +122,15 @@ def _measurement(facts: PlanFacts, limit: float, meeting: Meeting, gap: float) -
     )
 
 
-def _find(facts: PlanFacts) -> Finding:
+def measured(facts: PlanFacts, every: Sequence[Meeting]) -> list[Measurement]:
+    """The nearest of these meetings at each place."""
     limit = facts.limit(PAGE.slug, LIMIT)
-    measurements = [
-        _measurement(facts, limit, meeting, gap) for meeting, gap in nearest(facts, limit)
-    ]
-    return finding(measurements, "no two launchers' balls fly at the same time")
+    return [_measurement(facts, limit, *one) for one in nearest(facts, limit, every)]
+
+
+def _find(facts: PlanFacts) -> Finding:
+    found = measured(facts, meetings(facts))
+    return finding(found, "no two launchers' balls fly at the same time")
 
 
 RULE = Rule(

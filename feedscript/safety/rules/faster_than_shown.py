@@ -33,7 +33,8 @@ PAGE = Page(
 LIMIT = Limit(default=4.0, unit="m/s", stricter=Stricter.LOWER)
 
 
-def _find(facts: PlanFacts) -> Finding:
+def measured(facts: PlanFacts) -> list[Measurement]:
+    """Every feed wherever it is sent after a shown ball."""
     plan, limit = facts.plan, facts.limit(PAGE.slug, LIMIT)
     measurements = []
     for sent in sends(plan.steps, plan.feeds, len(plan.launchers)):
@@ -62,7 +63,12 @@ def _find(facts: PlanFacts) -> Finding:
                 part="step",
             )
         )
-    return finding(_one_for_each_launcher(plan, measurements), "nothing is sent after a shown ball")
+    return measurements
+
+
+def _find(facts: PlanFacts) -> Finding:
+    found = _one_for_each_launcher(facts.plan, measured(facts))
+    return finding(found, "nothing is sent after a shown ball")
 
 
 def _one_for_each_launcher(plan: Plan, measurements: list[Measurement]) -> list[Measurement]:

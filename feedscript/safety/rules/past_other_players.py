@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 from feedscript.diagnostics import Page
 from feedscript.plan.model import AimedFeed
 from feedscript.plan.scene import Area
-from feedscript.safety.analysis.areas import Stay, square, stay_clear
+from feedscript.safety.analysis.areas import Stay, measured_stays, square
 from feedscript.safety.analysis.limit import Limit, Stricter
+from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import fed, two_stations
@@ -41,9 +44,14 @@ def _waiting(feed: AimedFeed) -> Area | None:
 
 def stays(facts: PlanFacts) -> list[Stay]:
     """Every feed beside the places of those who wait at other stations."""
-    feeds = facts.plan.feeds
+    return stays_of(facts.plan.feeds, facts.at_once)
+
+
+def stays_of(feeds: Sequence[AimedFeed], at_once: Iterable[tuple[int, int]]) -> list[Stay]:
+    """Each of two feeds, of those that may fly at the same time, beside where the other's receiver
+    waits."""
     found = set()
-    for pair in facts.at_once:
+    for pair in at_once:
         for flying, waiting in (pair, pair[::-1]):
             area = _waiting(feeds[waiting])
             if area is not None:
@@ -51,9 +59,15 @@ def stays(facts: PlanFacts) -> list[Stay]:
     return sorted(found, key=lambda stay: (stay.feed, stay.area.name))
 
 
+def measured(facts: PlanFacts, every: Sequence[Stay]) -> list[Measurement]:
+    """Each of these feeds beside its place, the nearest as closely as it matters."""
+    return measured_stays(facts, every, facts.limit(PAGE.slug, LIMIT))
+
+
 def _find(facts: PlanFacts) -> Finding:
-    silent = "no station beside another says where its receivers wait"
-    return stay_clear(facts, stays(facts), facts.limit(PAGE.slug, LIMIT), silent)
+    return finding(
+        measured(facts, stays(facts)), "no station beside another says where its receivers wait"
+    )
 
 
 RULE = Rule(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 import msgspec
 
@@ -160,10 +160,14 @@ def _measurement(facts: PlanFacts, change: ChangeOver) -> Measurement:
     )
 
 
+def measured(facts: PlanFacts, changes: Iterable[ChangeOver]) -> list[Measurement]:
+    """Each of these change-overs between the plan's feeds."""
+    return [_measurement(facts, change) for change in changes]
+
+
 def _find(facts: PlanFacts) -> Finding:
     changes = change_overs(facts.plan, facts.of_steps("change-overs", meetings))
-    measurements = [_measurement(facts, change) for change in changes]
-    return finding(measurements, "nobody comes on after somebody else")
+    return finding(measured(facts, changes), "nobody comes on after somebody else")
 
 
 RULE = Rule(

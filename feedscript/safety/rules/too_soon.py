@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.change import LEAST_INTERVAL, change_time
@@ -71,8 +72,13 @@ def _measurement(facts: PlanFacts, pair: Pair) -> Measurement:
     )
 
 
+def measured(facts: PlanFacts, pairs: Iterable[Pair]) -> list[Measurement]:
+    """Each of these pairs of the plan's feeds."""
+    return [_measurement(facts, pair) for pair in pairs]
+
+
 def _find(facts: PlanFacts) -> Finding:
-    return finding([_measurement(facts, pair) for pair in facts.pairs], "the lesson sends nothing")
+    return finding(measured(facts, facts.pairs), "the lesson sends nothing")
 
 
 RULE = Rule(
