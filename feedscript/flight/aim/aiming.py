@@ -35,6 +35,9 @@ _ONE_STRIDE_M = 5e-4
 _QUICK_ROUNDS = 8
 _SURE_ROUNDS = 60
 _LONGEST_STRIDE_DEG = 8.0
+#: How far apart the first three throws are. Design value: a first guess is mostly as near.
+_APART_DEG = 0.75
+_THREE = np.array([[-1.0], [0.0], [1.0]])
 
 
 class Aims(msgspec.Struct, frozen=True, eq=False):
@@ -124,10 +127,10 @@ def _aims(targets: Targets, launches: Launches, flights: Flights, moves: Sensiti
 
 
 def _quickly(curve: RangeCurve) -> tuple[Array, Array, Mask]:
-    """Elevation, azimuth and whether they are right, by secant steps from a first guess."""
+    """Elevation, azimuth and whether they are right: by a parabola from a first guess, then by
+    secant steps."""
     low, high = curve.elevations_deg
-    angle, slope = curve.guess()
-    turn = curve.targets.bearing_deg.copy()
+    angle, turn, slope = _parabola(curve)
     elevation, azimuth = angle.copy(), turn.copy()
     settled = np.zeros(len(angle), dtype=bool)
     lanes = np.arange(len(angle))
@@ -142,7 +145,7 @@ def _quickly(curve: RangeCurve) -> tuple[Array, Array, Mask]:
             stride = np.nan_to_num(-past / slope)
         on_arc = (slope > 0) != here.targets.high
         # One more stride from this close needs no throw of its own: the last flight checks it.
-        done = (np.abs(past) < _ONE_STRIDE_M) & on_arc & np.isfinite(secant)
+        done = (np.abs(past) < _ONE_STRIDE_M) & on_arc & np.isfinite(slope)
         if not curve.conditions.still:
             # A flight in still air turns with the launcher; in wind the turn must be thrown.
             done &= np.abs(np.radians(right)) * here.targets.distance_m < _CLOSE_M
@@ -156,6 +159,27 @@ def _quickly(curve: RangeCurve) -> tuple[Array, Array, Mask]:
         if not lanes.size:
             break
     return elevation, azimuth, settled
+
+
+def _parabola(curve: RangeCurve) -> tuple[Array, Array, Array]:
+    """Elevation, azimuth and slope (m/deg) where a parabola through three throws about a first
+    guess meets each target."""
+    low, high = curve.elevations_deg
+    apart = min(_APART_DEG, (high - low) / 2)
+    middle = np.clip(curve.guess(), low + apart, high - apart)
+    bearing = curve.targets.bearing_deg
+    past, right = curve.throws(middle + apart * _THREE, bearing)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slope = (past[2] - past[0]) / (2 * apart)
+        bend = (past[2] - 2 * past[1] + past[0]) / apart**2
+        root = np.sqrt(slope**2 - 2 * bend * past[1])
+        # The one of its two zeros that lies on this side of its summit.
+        stride = -2 * past[1] / (slope + np.copysign(root, slope))
+        stride = np.where(np.isfinite(stride), stride, np.nan_to_num(-past[1] / slope))
+        swing = (right[2] - right[0]) / (2 * apart)
+    stride = np.clip(stride, -_LONGEST_STRIDE_DEG, _LONGEST_STRIDE_DEG)
+    turn = bearing - right[1] - np.nan_to_num(swing * stride)
+    return np.clip(middle + stride, low, high), turn, slope + bend * stride
 
 
 def _surely(curve: RangeCurve) -> tuple[Array, Array, Array]:

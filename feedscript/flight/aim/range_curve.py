@@ -25,6 +25,7 @@ _FINER = 7  # and again between neighbours, as often as below
 _ROUNDS_TO_SUMMIT = 4
 _WIND_ROUNDS = 12
 _OFF_VERTEX = 0.3
+_DRAGGED_AT, _LIFTED_AT, _GUESSES = 0.8, 0.75, 3
 _STRAIGHT_DEG = 3e-5  # a hundredth of a millimetre over twenty metres
 
 
@@ -64,6 +65,13 @@ class RangeCurve(msgspec.Struct, frozen=True, eq=False):
         way = np.where(back, -1.0, 1.0) * np.hypot(x, y)
         return way - targets.distance_m, np.where(back, 0.0, right)
 
+    def throws(self, elevations: Array, azimuth: Array) -> tuple[Array, Array]:
+        """As :func:`throw`, of several elevations (k, n) of each target in one batch."""
+        rows, balls = elevations.shape
+        many = self.of(np.tile(np.arange(balls), rows))
+        past, right = many.throw(elevations.ravel(), np.tile(azimuth, rows))
+        return past.reshape(rows, balls), right.reshape(rows, balls)
+
     def along(self, elevation: Array) -> tuple[Array, Array]:
         """How far past the target the ball lands when it is aimed along the bearing; azimuth."""
         azimuth = self.targets.bearing_deg
@@ -101,34 +109,37 @@ class RangeCurve(msgspec.Struct, frozen=True, eq=False):
             high = angles[np.minimum(top + 1, _FINER - 1), lanes]
         return best, most
 
-    def guess(self) -> tuple[Array, Array]:
-        """A first elevation on the wished arc, and about how the distance grows with it (m/deg).
+    def guess(self) -> Array:
+        """A first elevation on the wished arc, mostly within half a degree.
 
-        Horizontal speed falls as over the drag length, x = L ln(1 + v t / L); gravity and the
-        vertical part of a mean lift act as one steady pull. A few rounds settle the angle.
+        As for a flat flight: horizontal speed falls as exp(-k s) over the way s, and gravity and a
+        mean lift act as one steady pull p, so that the drop is
+        p (exp(2 k s) - 1 - 2 k s) / (4 k^2 v^2 cos^2); a low throw's way is x / cos. The shares of
+        the speed at which drag and lift are taken are fitted to flights (design values).
         """
         targets, ball = self.targets, self.conditions.ball
         speed, distance = targets.speed_mps, targets.distance_m
         spin = np.hypot(targets.top_rpm, targets.side_rpm) * RPM
-        ratio = ball.radius_m * spin / (0.85 * speed)
+        ratio = ball.radius_m * spin / (_DRAGGED_AT * speed)
         per_m = self.conditions.air.density_kgm3 * ball.area_m2 / (2 * ball.mass_kg)
         drag_per_m = per_m * self.conditions.model.drag(ratio) * ball.wear.drag_factor
         pull = np.full_like(speed, STANDARD_GRAVITY)
         if self.conditions.model.lift is not None:
             lift = per_m * self.conditions.model.lift(ratio) * ball.wear.lift_factor
             share = targets.top_rpm * RPM / np.where(spin > 0, spin, 1.0)
-            pull = pull + lift * share * (0.85 * speed) ** 2
-        drag_per_m = np.maximum(drag_per_m, 1e-9)
-        stretch = np.expm1(np.minimum(drag_per_m * distance, 3.0)) / drag_per_m
+            pull = pull + lift * share * (_LIFTED_AT * speed) ** 2
         drop = ball.radius_m - targets.mouth_z_m
-        # distance tan - q (1 + tan^2) = drop: a quadratic in the tangent of the elevation.
-        q = np.maximum(pull, 1.0) * stretch**2 / (2 * speed**2)
-        # Kept off the vertex, where the distance does not grow with the angle at all.
-        root = np.sqrt(np.maximum(distance**2 - 4 * q * (q + drop), (_OFF_VERTEX * distance) ** 2))
-        tangent = np.where(targets.high, distance + root, distance - root) / (2 * q)
-        q_growth = 2 * q / stretch * (1 + drag_per_m * stretch)
-        sinking = tangent - q_growth * (1 + tangent**2)  # slope of the path where it lands
-        growth = -(distance - 2 * q * tangent) / np.minimum(sinking, -0.02)
-        low, high = self.elevations_deg
-        angle = np.clip(np.degrees(np.arctan(tangent)), low, high)
-        return angle, growth * (1 + tangent**2) * np.radians(1.0)
+        tangent = np.zeros_like(speed)
+        for _ in range(_GUESSES):
+            per_x = np.maximum(drag_per_m, 1e-6) * np.where(
+                targets.high, 1.0, np.sqrt(1.0 + tangent**2)
+            )
+            lost = np.minimum(2 * per_x * distance, 6.0)
+            q = np.maximum(pull, 1.0) * (np.expm1(lost) - lost) / (2 * per_x * speed) ** 2
+            # distance tan - q (1 + tan^2) = drop: a quadratic in the tangent of the elevation.
+            # Kept off the vertex, where the distance does not grow with the angle at all.
+            root = np.sqrt(
+                np.maximum(distance**2 - 4 * q * (q + drop), (_OFF_VERTEX * distance) ** 2)
+            )
+            tangent = np.where(targets.high, distance + root, distance - root) / (2 * q)
+        return np.clip(np.degrees(np.arctan(tangent)), *self.elevations_deg)
