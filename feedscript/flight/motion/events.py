@@ -13,7 +13,7 @@ from typing import NamedTuple
 import msgspec
 import numpy as np
 
-from feedscript.flight.models import Array, Lanes
+from feedscript.flight.models import Array, Lanes, Mask
 from feedscript.flight.motion.equations_of_motion import EquationsOfMotion, short_step, step
 from feedscript.flight.motion.hermite import quintic, root_between, slope_of
 
@@ -56,10 +56,21 @@ class Plane(msgspec.Struct, frozen=True):
     normal: tuple[float, float, float] | Array
     offset: float | Array
 
+    def way(self, moment: Moment) -> Array:
+        """Distance from the plane."""
+        normal = np.asarray(self.normal, dtype=float).reshape(3, -1)
+        way: Array = (normal * moment.place).sum(axis=0) - self.offset
+        return way
+
+    def between(self, before: Array, after: Array) -> Mask:
+        """Whether it is met between these ways from it."""
+        met: Mask = (before < 0) != (after < 0)
+        return met
+
     def measure(self, moment: Moment, wind: Array) -> tuple[Array, Array, Array]:
         """Distance from the plane and its first two rates in time."""
         normal = np.asarray(self.normal, dtype=float).reshape(3, -1)
-        way = (normal * moment.place).sum(axis=0) - self.offset
+        way = self.way(moment)
         slope = (normal * (moment.state[:3] + wind[:, None])).sum(axis=0)
         return way, slope, (normal * moment.rate[:3]).sum(axis=0)
 
@@ -75,6 +86,16 @@ class Plane(msgspec.Struct, frozen=True):
 
 class Apex(msgspec.Struct, frozen=True):
     """Where the ball stops rising."""
+
+    def way(self, moment: Moment) -> Array:
+        """Climb."""
+        climb: Array = moment.state[2]
+        return climb
+
+    def between(self, before: Array, after: Array) -> Mask:
+        """Whether it is met between these climbs."""
+        met: Mask = (before > 0) & (after <= 0)
+        return met
 
     def measure(self, moment: Moment, _wind: Array) -> tuple[Array, Array, Array]:
         """Climb and its rate."""
@@ -106,22 +127,20 @@ class Sightings:
     def look(self, lanes: Lanes, start: Moment, end: Moment, wind: Array) -> None:
         """Note the event for every ball that meets it between ``start`` and ``end``."""
         kind = self.kind.of(lanes)
-        before, after = kind.measure(start, wind), kind.measure(end, wind)
-        if isinstance(self.kind, Apex):
-            met = (before[0] > 0) & (after[0] <= 0)
-        else:
-            met = (before[0] < 0) != (after[0] < 0)
-        met &= np.isnan(self.later_s[lanes])
+        before, after = kind.way(start), kind.way(end)
+        met = kind.between(before, after) & np.isnan(self.later_s[lanes])
         if not met.any():
             return
-        seconds = (end.time_s - start.time_s)[met]
-        if isinstance(self.kind, Apex):
-            poly = slope_of(height_of(start.of(met), end.of(met), seconds))
+        lanes, kind = lanes[met], kind.of(np.flatnonzero(met))
+        start, end = start.of(met), end.of(met)
+        seconds = end.time_s - start.time_s
+        if isinstance(kind, Apex):
+            poly = slope_of(height_of(start, end, seconds))
         else:
-            poly = quintic(_pick(before, met), _pick(after, met), seconds)
+            poly = quintic(kind.measure(start, wind), kind.measure(end, wind), seconds)
         ones = np.ones_like(seconds)
         later = root_between(poly, 0 * ones, ones) * seconds
-        self.note(lanes[met], start.of(met), later)
+        self.note(lanes, start, later)
 
 
 def settle(sights: Sequence[Sightings], equations: EquationsOfMotion, wind: Array) -> list[Moment]:
@@ -157,11 +176,6 @@ def _parts(lanes: Sequence[Lanes]) -> list[slice]:
 
 def _joined(moments: Sequence[Moment]) -> Moment:
     return Moment(*(np.concatenate(part, axis=-1) for part in zip(*moments, strict=True)))
-
-
-def _pick(measures: tuple[Array, Array, Array], chosen: Lanes) -> tuple[Array, Array, Array]:
-    way, slope, bend = measures
-    return way[chosen], slope[chosen], bend[chosen]
 
 
 def height_of(start: Moment, end: Moment, seconds: Array) -> Array:

@@ -9,7 +9,7 @@ import numpy as np
 
 from feedscript.flight.models import Array
 
-_ROUNDS = 10
+_ROUNDS = 6
 
 
 def quintic(start: tuple[Array, Array, Array], end: tuple[Array, Array, Array], h: Array) -> Array:
