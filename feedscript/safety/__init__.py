@@ -9,4 +9,5 @@ __all__ = [
     "examples",
     "of_one_ball",
     "set_up",
+    "so_soon",
 ]

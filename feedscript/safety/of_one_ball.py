@@ -13,7 +13,6 @@ from feedscript.safety.rules import (
     into_keep_out,
     into_neighbour,
     lands_outside,
-    least_interval,
     net_clearance,
     over_fence,
     past_azimuth,
@@ -24,12 +23,10 @@ from feedscript.safety.rules import (
     past_speed,
     past_spin,
     receiver_elsewhere,
-    short_change_over,
     strays_outside,
     through_launcher,
     too_fast_for_group,
     too_high_for_group,
-    too_soon,
     under_roof,
 )
 from feedscript.tongues import terms
@@ -96,13 +93,3 @@ def _fast(facts: PlanFacts, index: int, feed: AimedFeed) -> str:
         speed=speed_mps * 3.6,
         most=most_mps * 3.6,
     )
-
-
-def too_early(facts: PlanFacts, feeds: frozenset[int], line: int) -> str:
-    """Why one of these feeds may not come as soon as it does on this line, for the launcher or for
-    whoever is on next; empty where it may."""
-    for rule in (too_soon.RULE, least_interval.RULE, short_change_over.RULE):
-        for breach in () if rule.set_aside(facts) else rule.find(facts).breaches:
-            if breach.feed in feeds and breach.line == line:
-                return breach.message
-    return ""

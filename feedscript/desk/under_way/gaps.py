@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 import msgspec
@@ -15,11 +16,13 @@ from feedscript.plan.bodies import within
 from feedscript.plan.model import Plan, Send
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.tries import with_gap
-from feedscript.safety.of_one_ball import too_early
+from feedscript.safety.so_soon import SoSoon, so_soon
 
 #: Ends of a slider, and its finest step. Design values.
 GAPS_S = (0.5, 15.0)
 STEP_S = 0.1
+#: So often a look tells where to look next.
+_GUESSED = 4
 #: So many steps get a slider; each costs a look through the lesson.
 MOST_STEPS = 6
 
@@ -48,7 +51,7 @@ def gaps_of(document: Document, text: OpenText, plan: Plan, name: str) -> Iterat
         value = _gap_s(plan, feeds, line)
         if sent.gap is None or value is None:
             continue  # its pattern is not called, or a time is not said
-        least_s, why = soonest_s(plan, profiles, feeds, line, document.memo)
+        least_s, why = soonest_s(plan, profiles, feeds, line, value, document.memo)
         yield GapReach(
             part=part,
             line=line,
@@ -75,24 +78,36 @@ def soonest_s(
     profiles: Sequence[Profile],
     feeds: frozenset[int],
     line: int,
+    now_s: float,
     memo: Memo | None = None,
 ) -> tuple[float, str]:
     """The least gap, to a tenth of a second, at which these feeds may come on this line, and what
-    stands against less. ``memo`` is of earlier checks."""
+    stands against less. ``now_s`` is looked at first; ``memo`` is of earlier checks.
+
+    A gap that is looked at says how much of it may be spared, and that is looked at next; where
+    other times count beside it, so that this leads nowhere, the rest is halved.
+    """
     memo = Memo() if memo is None else memo
 
-    def against(steps: int) -> str:
+    def look(steps: int) -> SoSoon:
         changed = with_gap(plan, feeds, line, steps * STEP_S)
-        return too_early(PlanFacts(changed, tuple(profiles), memo), feeds, line)
+        return so_soon(PlanFacts(changed, tuple(profiles), memo), feeds, line)
 
-    bad, good = round(GAPS_S[0] / STEP_S) - 1, round(GAPS_S[1] / STEP_S)
-    why = against(good)
-    if why:
-        return GAPS_S[1], why
+    bad, good = round(GAPS_S[0] / STEP_S) - 1, round(GAPS_S[1] / STEP_S) + 1
+    at, why, looks = round(now_s / STEP_S), "", 0
     while good - bad > 1:
-        middle = (bad + good) // 2
-        if said := against(middle):
-            bad, why = middle, said
+        at = min(max(at, bad + 1), good - 1)
+        seen, looks = look(at), looks + 1
+        if seen.against:
+            bad, why = at, seen.against
         else:
-            good = middle
-    return round(good * STEP_S, 1), why
+            good = at
+        at = _spared(at, seen) if looks < _GUESSED else (bad + good) // 2
+    return min(round(good * STEP_S, 1), GAPS_S[1]), why
+
+
+def _spared(steps: int, seen: SoSoon) -> int:
+    """The least steps that are left when all is spared that may be."""
+    if not math.isfinite(seen.spare_s):
+        return 0
+    return math.ceil(steps - seen.spare_s / STEP_S - 1e-6)

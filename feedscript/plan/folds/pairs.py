@@ -316,12 +316,23 @@ def _seam(line: int, shown: tuple[ShowSpeed, ...]) -> Step:
 
 def pairs(plan: Plan) -> tuple[Pair, ...]:
     """Every pair, by launcher, ball before (rest first) and ball after."""
-    found: list[Pair] = []
-    for launcher in range(len(plan.launchers)):
-        flows = Flows(plan, launcher)
-        start = Flow(0, None, {}, {AT_REST: Tail(0, 0, 0)})
-        flows.then(start, Fold(with_seams(plan), flows).whole())
-        for (before, after), (gap_ms, before_line, line) in sorted(flows.met.items()):
-            ball = None if before == AT_REST else before
-            found.append(Pair(launcher, ball, after, gap_ms / 1000.0, before_line, line))
-    return tuple(found)
+    every = range(len(plan.launchers))
+    return tuple(pair for launcher in every for pair in pairs_of(plan, launcher))
+
+
+def pairs_of(plan: Plan, launcher: int) -> tuple[Pair, ...]:
+    """Every pair of one launcher's balls."""
+    flows = Flows(plan, launcher)
+    start = Flow(0, None, {}, {AT_REST: Tail(0, 0, 0)})
+    flows.then(start, Fold(with_seams(plan), flows).whole())
+    return tuple(
+        Pair(
+            launcher,
+            None if before == AT_REST else before,
+            after,
+            gap_ms / 1000.0,
+            before_line,
+            line,
+        )
+        for (before, after), (gap_ms, before_line, line) in sorted(flows.met.items())
+    )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TypeVar
 
 import msgspec
@@ -13,7 +13,7 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.memo import Memo, content
 from feedscript.plan.certificate import Waiver
 from feedscript.plan.folds.across import Across
-from feedscript.plan.folds.pairs import Pair, pairs
+from feedscript.plan.folds.pairs import Pair, pairs_of
 from feedscript.plan.folds.steps_alone import steps_alone
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.analysis.limit import Limit, Stricter
@@ -86,7 +86,12 @@ class PlanFacts(msgspec.Struct, frozen=True, dict=True):
     @cached_property
     def pairs(self) -> tuple[Pair, ...]:
         """Every pair of consecutive feeds that any run can produce."""
-        return self.of_steps("pairs", pairs)
+        every = range(len(self.plan.launchers))
+        return tuple(pair for launcher in every for pair in self.pairs_of(launcher))
+
+    def pairs_of(self, launcher: int) -> tuple[Pair, ...]:
+        """Every such pair of one launcher's balls."""
+        return self.of_steps(f"pairs of {launcher}", partial(pairs_of, launcher=launcher))
 
     @cached_property
     def at_once(self) -> dict[tuple[int, int], Across | None]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from feedscript.diagnostics import Page
+from feedscript.plan.folds.pairs import Pair
 from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
@@ -31,9 +34,10 @@ def own_limit(facts: PlanFacts) -> float:
     return min(profile.limits.least_interval_s for profile in facts.profiles)
 
 
-def _find(facts: PlanFacts) -> Finding:
+def measured(facts: PlanFacts, pairs: Iterable[Pair]) -> list[Measurement]:
+    """Each of these pairs of the plan's feeds."""
     measurements = []
-    for pair in facts.pairs:
+    for pair in pairs:
         if pair.before is None:
             continue
         least = facts.profiles[pair.launcher].limits.least_interval_s
@@ -57,7 +61,11 @@ def _find(facts: PlanFacts) -> Finding:
                 part="step",
             )
         )
-    return finding(measurements, "no ball follows another")
+    return measurements
+
+
+def _find(facts: PlanFacts) -> Finding:
+    return finding(measured(facts, facts.pairs), "no ball follows another")
 
 
 RULE = Rule(
