@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from enum import StrEnum
+from functools import lru_cache
 
 import msgspec
 
@@ -84,6 +85,7 @@ _SPELLINGS = {
 }
 
 
+@lru_cache(256)  # a program says few places, again and again
 def plain_words(words: str) -> str:
     """One spelling for each name: lower case, single spaces, the usual variants folded."""
     text = " ".join(words.lower().replace("-", " ").replace("\u2019", "'").split())

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 import msgspec
 
 from feedscript.diagnostics import Diagnostic, Page
-from feedscript.plan.bodies import bodies
+from feedscript.plan.bodies import bodies, within
 from feedscript.plan.model import (
     Choose,
     Condition,
@@ -79,6 +79,8 @@ class _Place(msgspec.Struct, frozen=True):
 
 def never_holding(plan: Plan, places: Places) -> tuple[Diagnostic, ...]:
     """Every such question, at its place."""
+    if not any(isinstance(step, When) for step in within(plan.steps)):
+        return ()
     everyone = tuple(range(len(plan.group.players)))
     start = _Place((), 0, 0, everyone, len(everyone) < 2)
     return tuple(

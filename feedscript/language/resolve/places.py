@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import lru_cache
 
 import msgspec
 
@@ -101,6 +102,7 @@ def _clause(evaluator: Evaluator, part: t.PlacePart) -> Clause | None:
     return Clause(landmark, relation, offset_m, evaluator.scope.span(part))
 
 
+@lru_cache(256)
 def relation_and_landmark(words: str) -> tuple[Relation | None, str]:
     """The relation that the words of a part begin with, and what it stands to."""
     for said, relation in _RELATIONS:
@@ -111,6 +113,7 @@ def relation_and_landmark(words: str) -> tuple[Relation | None, str]:
     return None, words
 
 
+@lru_cache(256)  # a program says few places, again and again
 def court_sides(words: str) -> str:
     """The words with the player's sides turned into the court's, as for a right-hander."""
     return _HAND.sub(lambda hand: _HANDS[hand[0]], words)

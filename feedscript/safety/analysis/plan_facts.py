@@ -19,6 +19,7 @@ from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.hazards.arrival import Arrival, arrivals
 from feedscript.safety.hazards.envelope import Envelope
+from feedscript.safety.hazards.order import Sent, sends
 from feedscript.safety.hazards.recomputed_flights import (
     FlightBatch,
     RecomputedFlight,
@@ -26,6 +27,7 @@ from feedscript.safety.hazards.recomputed_flights import (
 )
 from feedscript.safety.hazards.stations import in_the_air_at_once, side_by_side
 from feedscript.safety.hazards.surfaces import surfaces
+from feedscript.safety.hazards.who_gets import who_gets
 
 #: How many standard deviations of scatter every landing and flight rule allows for. Design value:
 #: an ellipse of three holds 98.9 % of a normal scatter in two dimensions, 1 - exp(-9/2).
@@ -92,6 +94,16 @@ class PlanFacts(msgspec.Struct, frozen=True, dict=True):
     def pairs_of(self, launcher: int) -> tuple[Pair, ...]:
         """Every such pair of one launcher's balls."""
         return self.of_steps(f"pairs of {launcher}", partial(pairs_of, launcher=launcher))
+
+    @cached_property
+    def who_gets(self) -> tuple[frozenset[int], ...]:
+        """For each feed the players who may get it."""
+        return self.of_steps("who gets", who_gets)
+
+    @cached_property
+    def sends(self) -> tuple[Sent, ...]:
+        """Every feed wherever it is sent, with what was surely shown before it."""
+        return sends(self.plan.steps, self.plan.feeds, len(self.plan.launchers))
 
     @cached_property
     def at_once(self) -> dict[tuple[int, int], Across | None]:

@@ -76,23 +76,24 @@ def lowest(group: Group, figure: Callable[[Group], float]) -> float:
 
 
 def for_each_feed(
-    plan: Plan, figure: Callable[[Group], float], strictest: Callable[[Iterable[float]], float]
+    group: Group,
+    gets: Sequence[frozenset[int]],
+    figure: Callable[[Group], float],
+    strictest: Callable[[Iterable[float]], float],
 ) -> tuple[float, ...]:
-    """For each feed the strictest of a figure over those who may get it."""
-    group = plan.group
+    """For each feed the strictest of a figure over those who may get it, as :func:`who_gets` has
+    them."""
     own = [figure(as_group(group, player)) for player in group.players] or [figure(group)]
-    return tuple(
-        strictest([own[number] for number in players] or own) for players in who_gets(plan)
-    )
+    return tuple(strictest([own[number] for number in players] or own) for players in gets)
 
 
-def for_whom(plan: Plan, figure: Callable[[Group], float]) -> tuple[str, ...]:
+def for_whom(
+    group: Group, gets: Sequence[frozenset[int]], figure: Callable[[Group], float]
+) -> tuple[str, ...]:
     """For each feed in words for whom the lowest figure holds: a player's name, or the group."""
-    group = plan.group
     if len(each_group(group)) == 1:
-        return ("this group",) * len(plan.feeds)
+        return ("this group",) * len(gets)
     own = [figure(as_group(group, player)) for player in group.players]
     return tuple(
-        group.players[min(players, key=lambda one: (own[one], one))].name
-        for players in who_gets(plan)
+        group.players[min(players, key=lambda one: (own[one], one))].name for players in gets
     )

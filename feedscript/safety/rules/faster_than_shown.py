@@ -9,7 +9,6 @@ from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example, fed
-from feedscript.safety.hazards.order import sends
 from feedscript.units import apart
 
 PAGE = Page(
@@ -37,7 +36,7 @@ def measured(facts: PlanFacts) -> list[Measurement]:
     """Every feed wherever it is sent after a shown ball."""
     plan, limit = facts.plan, facts.limit(PAGE.slug, LIMIT)
     measurements = []
-    for sent in sends(plan.steps, plan.feeds, len(plan.launchers)):
+    for sent in facts.sends:
         if sent.shown_mps <= 0.0:
             continue  # another rule's
         feed = plan.feeds[sent.feed]

@@ -10,6 +10,7 @@ import msgspec
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Page
+from feedscript.memo import content
 from feedscript.plan.bodies import asks, bodies, untimed, within
 from feedscript.plan.model import (
     PLAN_VERSION,
@@ -54,10 +55,22 @@ def _numbers(value: object, place: str) -> Iterator[str]:
             yield from _numbers(item, f"{place}[{index}]")
 
 
+def _finite(facts: PlanFacts) -> bool:
+    """Whether every number is finite: asked quickly, as nearly always it is, and once of each part
+    that stays as it is."""
+    plan = facts.plan
+    names = (name for name in Plan.__struct_fields__ if name != "feeds")
+    parts = [*plan.feeds, *(getattr(plan, name) for name in names)]
+    return all(
+        facts.memo.each(
+            "finite", list(map(content, parts)), lambda rows: [_whole(parts[row]) for row in rows]
+        )
+    )
+
+
 def _whole(value: object) -> bool:
-    """Whether every number is finite: asked quickly, as nearly always it is."""
     try:
-        json.dumps(value, allow_nan=False)
+        json.dumps(msgspec.to_builtins(value), allow_nan=False)
     except ValueError:
         return False
     return True
@@ -194,9 +207,8 @@ def _exercises(plan: Plan) -> Iterator[tuple[str, int]]:
 def _find(facts: PlanFacts) -> Finding:
     plan = facts.plan
     troubles: list[tuple[str, int | None]] = [(one, None) for one in _tables(plan)]
-    plain = msgspec.to_builtins(plan)
-    if not _whole(plain):
-        troubles += [(one, None) for one in _numbers(plain, "")]
+    if not _finite(facts):
+        troubles += [(one, None) for one in _numbers(msgspec.to_builtins(plan), "")]
     troubles += list(_steps(plan, plan.steps))
     troubles += list(_exercises(plan))
     if len(facts.profiles) != len(plan.launchers):

@@ -7,7 +7,6 @@ from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
 from feedscript.safety.examples import example
-from feedscript.safety.hazards.order import sends
 
 PAGE = Page(
     slug="speed-not-shown",
@@ -26,7 +25,7 @@ PAGE = Page(
 def _find(facts: PlanFacts) -> Finding:
     plan = facts.plan
     measurements = []
-    for sent in sends(plan.steps, plan.feeds, len(plan.launchers)):
+    for sent in facts.sends:
         feed = plan.feeds[sent.feed]
         first = sent.shown_mps <= 0.0
         measurements.append(

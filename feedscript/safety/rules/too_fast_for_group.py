@@ -69,8 +69,8 @@ def own_limit(facts: PlanFacts) -> float:
 
 def limits_mps(facts: PlanFacts) -> list[float]:
     """For each feed the figure of the most careful of those who may get it."""
-    asked = facts.limit(PAGE.slug, LIMIT)
-    return [min(own, asked) for own in for_each_feed(facts.plan, limit_mps, min)]
+    asked, group = facts.limit(PAGE.slug, LIMIT), facts.plan.group
+    return [min(own, asked) for own in for_each_feed(group, facts.who_gets, limit_mps, min)]
 
 
 def _help(worked_out: str | None) -> str:
@@ -96,7 +96,7 @@ def _find(facts: PlanFacts) -> Finding:
     measurements = []
     fast = [i for i, one in enumerate(facts.arrivals) if not one.speed_mps <= limits[i]]
     speeds = speeds_within(facts, fast, limits)
-    whom = for_whom(facts.plan, limit_mps)
+    whom = for_whom(facts.plan.group, facts.who_gets, limit_mps)
     for index, feed in enumerate(facts.plan.feeds):
         speed, limit = facts.arrivals[index].speed_mps, limits[index]
         reaches, most = apart(speed, limit, 1)

@@ -58,7 +58,8 @@ def own_limit(facts: PlanFacts) -> float:
 
 def _find(facts: PlanFacts) -> Finding:
     asked = facts.limit(PAGE.slug, LIMIT)
-    own, whom = for_each_feed(facts.plan, limit_m, min), for_whom(facts.plan, limit_m)
+    who = facts.plan.group, facts.who_gets
+    own, whom = for_each_feed(*who, limit_m, min), for_whom(*who, limit_m)
     measurements = []
     for index, feed in enumerate(facts.plan.feeds):
         height, limit = facts.arrivals[index].lowest_m, min(own[index], asked)
