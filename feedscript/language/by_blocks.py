@@ -71,14 +71,18 @@ def _blocks(text: str) -> Iterator[tuple[int, int]]:
     yield start, len(text)
 
 
+#: What says nothing of its place.
+_STAYS = frozenset((type(None), str, bool, int, float))
+
+
 def _moved(value: Any, by: int, tokens: Mapping[int, Token]) -> Any:
     """A part of a tree, so much further on."""
     kind = type(value)
     if kind is Token:
         return tokens[id(value)]
     if kind is tuple:
-        return tuple([_moved(part, by, tokens) for part in value])
-    if isinstance(value, SyntaxNode):
-        start, end, *rest = [getattr(value, name) for name in kind.__struct_fields__]
-        return kind(start + by, end + by, *[_moved(part, by, tokens) for part in rest])
-    return value
+        return tuple([_moved(part, by, tokens) for part in value]) if value else value
+    if kind in _STAYS:
+        return value
+    start, end, *rest = msgspec.structs.astuple(value)
+    return kind(start + by, end + by, *[_moved(part, by, tokens) for part in rest])
