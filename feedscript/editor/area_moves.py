@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import msgspec
+from msgspec.structs import astuple
 
 from feedscript.court.landmarks import End, Region, zones
 from feedscript.court.lines import Court
@@ -19,6 +20,7 @@ from feedscript.editor.fixes import Change
 from feedscript.editor.place_words import Said, Spot, choices, said_anew
 from feedscript.editor.wanted import Choice, Moved, Point, Thing, Wanted
 from feedscript.language.parse import tree as t
+from feedscript.language.parse.token import Token
 from feedscript.language.resolve.places import area, is_relative, point
 from feedscript.language.resolve.properties import text_of
 from feedscript.language.resolve.values import Evaluator
@@ -113,18 +115,23 @@ def _places(parts: Sequence[object]) -> tuple[Place, ...]:
     return tuple(part for part in parts if isinstance(part, t.Place | t.PlaceAt))
 
 
+#: What most of a lesson is made of.
+_NO_STATION = {t.SendSyntax, t.ShowSyntax, t.RestSyntax, t.CallSyntax, t.Text, Token, type(None)}
+
+
 def _stations(tree: t.Tree) -> list[t.StationSyntax]:
     # No station stands in what declares or defines: most of a text is passed over.
     stack = [one for one in tree.items if not isinstance(one, t.Feed | t.Declaration)]
     found = []
     while stack:
         node = stack.pop()
-        if isinstance(node, tuple):
+        kind = type(node)
+        if kind is tuple:
             stack.extend(node)
-        elif isinstance(node, t.SyntaxNode):
+        elif kind not in _NO_STATION and isinstance(node, t.SyntaxNode):
             if isinstance(node, t.StationSyntax):
                 found.append(node)
-            stack.extend(getattr(node, name) for name in type(node).__struct_fields__[2:])
+            stack.extend(astuple(node)[2:])
     return sorted(found, key=lambda one: one.start)
 
 

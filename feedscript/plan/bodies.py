@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
 
 from feedscript.plan.model import (
     Choose,
@@ -20,19 +21,19 @@ from feedscript.plan.model import (
 
 def bodies(step: Step) -> tuple[Sequence[Step], ...]:
     """Every body of a step, in the order they are written; none for a leaf."""
-    if isinstance(step, Repeat | Until | Turns | Exercise):
-        return (step.body,)
-    if isinstance(step, OnRequest):
-        return ((step.send,),)
-    if isinstance(step, Choose):
-        return tuple(option.body for option in step.options)
-    if isinstance(step, Shuffle):
-        return step.items
-    if isinstance(step, When):
-        return step.then, step.otherwise
-    if isinstance(step, Together):
-        return tuple(station.body for station in step.stations)
-    return ()
+    found = _BODIES.get(type(step))
+    return () if found is None else found(step)
+
+
+#: By the kind of a step: a check asks some thousand times.
+_BODIES: Mapping[type, Callable[[Any], tuple[Sequence[Step], ...]]] = {
+    **dict.fromkeys((Repeat, Until, Turns, Exercise), lambda step: (step.body,)),
+    OnRequest: lambda step: ((step.send,),),
+    Choose: lambda step: tuple(option.body for option in step.options),
+    Shuffle: lambda step: step.items,
+    When: lambda step: (step.then, step.otherwise),
+    Together: lambda step: tuple(station.body for station in step.stations),
+}
 
 
 def within(steps: Sequence[Step]) -> Iterator[Step]:

@@ -6,6 +6,8 @@ import math
 from collections.abc import Callable, Iterator
 from typing import Any
 
+from msgspec.structs import astuple
+
 from feedscript.diagnostics import Page, Related
 from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
@@ -59,21 +61,24 @@ KINDS: dict[str, Dimension | None] = {
 }
 
 
+_HOLDERS = (t.OptionSyntax, t.StationSyntax)
+
+
 def steps_within(block: t.Block) -> Iterator[Any]:
     """Every step in a block, however deep, without recursion."""
     stack: list[Any] = [block]
     while stack:
         node = stack.pop()
-        if isinstance(node, t.Block):
+        if type(node) is t.Block:
             stack.extend(node.steps)
             continue
         yield node
-        for field in type(node).__struct_fields__:
-            value = getattr(node, field)
-            if isinstance(value, t.Block):
+        for value in astuple(node):
+            kind = type(value)
+            if kind is t.Block:
                 stack.append(value)
-            elif isinstance(value, tuple):
-                stack.extend(x for x in value if isinstance(x, t.OptionSyntax | t.StationSyntax))
+            elif kind is tuple:
+                stack.extend(one for one in value if type(one) in _HOLDERS)
 
 
 Key = tuple[int, str]
