@@ -88,11 +88,5 @@ def body_hash(plan: Plan, memo: Memo | None = None) -> str:
 
 def settled(struct: T) -> T:
     """The struct with every float as its canonical JSON says it, so memory and file agree."""
-    return settled_and_hashed(struct)[0]
-
-
-def settled_and_hashed(struct: T) -> tuple[T, str]:
-    """The struct so, and its digest, which is the same before and after."""
     decoder: msgspec.json.Decoder[T] = _DECODERS[type(struct)]
-    written = canonical_bytes(struct)
-    return decoder.decode(written), hashlib.sha256(written).hexdigest()
+    return decoder.decode(canonical_bytes(struct))

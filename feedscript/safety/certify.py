@@ -11,7 +11,7 @@ from feedscript.diagnostics import Diagnostic, has_errors
 from feedscript.launcher.guarantees import in_order
 from feedscript.launcher.profile.model import Profile
 from feedscript.memo import Memo
-from feedscript.plan.canonical import body_hash, digest, settled_and_hashed
+from feedscript.plan.canonical import body_hash, digest, settled
 from feedscript.plan.certificate import Certificate, Clause, SetUpItem, Standing
 from feedscript.plan.folds.under_jumps import under_jumps
 from feedscript.plan.model import Plan
@@ -99,8 +99,8 @@ def _sealed(facts: PlanFacts, clauses: tuple[Clause, ...]) -> Certificate:
             *(_jumps(facts) if sound else ()),
         ),
     )
-    certificate, seal = settled_and_hashed(certificate)
-    return msgspec.structs.replace(certificate, seal=seal)
+    certificate = settled(certificate)
+    return msgspec.structs.replace(certificate, seal=seal_of(certificate))
 
 
 def _set_up(facts: PlanFacts) -> tuple[SetUpItem, ...]:
