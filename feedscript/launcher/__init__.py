@@ -10,6 +10,7 @@ __all__ = [
     "port",
     "scatter",
     "setting",
+    "steps",
     "throw",
     "tools",
     "wheels",

@@ -11,9 +11,19 @@ import math
 
 import msgspec
 
-from feedscript.launcher import air, arm
+from feedscript.launcher import air, arm, spring
 from feedscript.launcher.kinematics import drive_names
-from feedscript.launcher.profile.drives import Air, Arm, MeasuredRates, Response, TwoWheels
+from feedscript.launcher.profile.drives import (
+    Air,
+    Arm,
+    Drive,
+    MeasuredRates,
+    OneWheel,
+    Response,
+    Spring,
+    ThreeWheels,
+    TwoWheels,
+)
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.wheels import RPM_PER_RADPS
@@ -107,6 +117,29 @@ def recovery_s(response: Response, diameter_m: float, wheels: int, rpm: float) -
     return _over(rpm * load / (1 + load), wheel_rates(response)[0])
 
 
+def largest_wheel_m(drive: TwoWheels | ThreeWheels | OneWheel) -> float:
+    """The diameter of the wheel that a ball slows most."""
+    other = drive.bottom_wheel_diameter_m if isinstance(drive, TwoWheels) else 0.0
+    return max(drive.wheel_diameter_m, other)
+
+
+def recovers_s(drive: Drive, value: float) -> float:
+    """How long the drives need after one ball until they are at ``value`` again.
+
+    An arm's way back is part of its swing.
+    """
+    match drive:
+        case Air():
+            return air.drop_hpa(drive, value) / drive.fill_hpa_per_s
+        case Spring():
+            return spring.drawing_s(drive, value)
+        case Arm():
+            return 0.0
+        case _:
+            wheels = len(drive_names(drive))
+            return recovery_s(drive.response, largest_wheel_m(drive), wheels, value)
+
+
 def _over(amount: float, rate: float) -> float:
     """Time for an amount at a rate; a rate of zero never gets there."""
     if amount <= 0:
@@ -120,10 +153,12 @@ def _drive_parts(profile: Profile, before: Setting, after: Setting) -> list[Part
         return [Part("the arm", drive.wind_back_s + arm.swing_s(drive, after.drives[0]))]
     if isinstance(drive, Air):
         return [_tank(drive, before.drives[0], after.drives[0])]
+    if isinstance(drive, Spring):
+        return [Part("drawing the spring", spring.drawing_s(drive, after.drives[0]))]
     up, down = wheel_rates(drive.response)
     parts = []
     for name, old, new in zip(drive_names(drive), before.drives, after.drives, strict=True):
-        recovery = recovery_s(drive.response, drive.wheel_diameter_m, len(before.drives), old)
+        recovery = recovers_s(drive, old)
         turning = _over(new - old, up) if new > old else _over(old - new, down)
         way = "up" if new > old else "down"
         what = f"{name} {way} from {old:.0f} to {new:.0f} rpm" if new != old else name

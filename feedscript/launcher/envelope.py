@@ -10,9 +10,17 @@ import math
 
 import msgspec
 
-from feedscript.launcher import air, arm, wheels
+from feedscript.launcher import air, arm, spring, wheels
 from feedscript.launcher.kinematics import drive_range, natural_spin
-from feedscript.launcher.profile.drives import Arm, Drive, OneWheel, Range, ThreeWheels, TwoWheels
+from feedscript.launcher.profile.drives import (
+    Arm,
+    Drive,
+    OneWheel,
+    Range,
+    Spring,
+    ThreeWheels,
+    TwoWheels,
+)
 from feedscript.launcher.profile.model import Profile
 
 
@@ -27,12 +35,16 @@ def speed_range(drive: Drive) -> Range:
     """Ball speeds between the drive's slowest and fastest, without spin where it can be chosen."""
     ends = drive_range(drive)
     if isinstance(drive, TwoWheels | ThreeWheels):
-        rims = [wheels.surface_mps(drive.wheel_diameter_m, rpm) for rpm in (ends.least, ends.most)]
-        return Range(*(wheels.slip_of_rims(drive, rim) * rim for rim in rims))
+        sizes = wheels.diameters_m(drive)
+        slowest = max(wheels.surface_mps(size, ends.least) for size in sizes)
+        fastest = min(wheels.surface_mps(size, ends.most) for size in sizes)
+        return Range(*(wheels.slip_of_rims(drive, rim) * rim for rim in (slowest, fastest)))
     if isinstance(drive, OneWheel):
         return Range(wheels.pad_ball_mps(drive, ends.least), wheels.pad_ball_mps(drive, ends.most))
     if isinstance(drive, Arm):
         return Range(arm.ball_mps(drive, ends.least), arm.ball_mps(drive, ends.most))
+    if isinstance(drive, Spring):
+        return Range(spring.ball_mps(drive, ends.least), spring.ball_mps(drive, ends.most))
     return Range(air.ball_mps(drive, ends.least), air.ball_mps(drive, ends.most))
 
 

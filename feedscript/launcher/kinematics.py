@@ -9,13 +9,14 @@ from __future__ import annotations
 import math
 
 from feedscript.diagnostics import Diagnostic, Page
-from feedscript.launcher import air, arm, wheels
+from feedscript.launcher import air, arm, spring, wheels
 from feedscript.launcher.profile.drives import (
     Air,
     Arm,
     Drive,
     OneWheel,
     Range,
+    Spring,
     ThreeWheels,
     TwoWheels,
 )
@@ -39,9 +40,9 @@ CANNOT_THROW = Page(
     slug="cannot-throw",
     title="A spin that this kind of launcher cannot give",
     why="""What spin a ball can have depends on how it is thrown. Two wheels turn it about the one
-axis that lies along both axles; to tilt that axis the head must roll. A single wheel and a throwing
-arm give a spin that follows from the speed. Compressed air gives none. A wish outside is refused:
-flown without the spin that was asked for, the ball would land elsewhere.""",
+axis that lies along both axles; to tilt that axis the head must roll. A single wheel, a throwing
+arm and a spring give a spin that follows from the speed. Compressed air gives none. A wish outside
+is refused: flown without the spin that was asked for, the ball would land elsewhere.""",
     wrong=_PROGRAM.format(spin="top 600 rpm, side ad 300 rpm"),
     corrected=_PROGRAM.format(spin="top 600 rpm"),
 )
@@ -103,6 +104,8 @@ def natural_spin(drive: Drive, speed_mps: float) -> tuple[float, float] | None:
         return spin * math.cos(turn), -spin * math.sin(turn)
     if isinstance(drive, Arm):
         return arm.ball_top_rpm(drive, speed_mps), 0.0
+    if isinstance(drive, Spring):
+        return spring.ball_top_rpm(drive, speed_mps), 0.0
     if isinstance(drive, Air):
         return 0.0, 0.0
     return None
@@ -116,11 +119,15 @@ def drive_names(drive: Drive) -> tuple[str, ...]:
         return ("first wheel", "second wheel", "third wheel")
     if isinstance(drive, OneWheel):
         return ("wheel",)
+    if isinstance(drive, Spring):
+        return ("spring",)
     return ("arm",) if isinstance(drive, Arm) else ("tank",)
 
 
 def drive_unit(drive: Drive) -> str:
     """The unit of the drives of a setting."""
+    if isinstance(drive, Spring):
+        return "mm"
     return "hPa" if isinstance(drive, Air) else "rpm"
 
 
@@ -128,6 +135,8 @@ def drive_range(drive: Drive) -> Range:
     """What each drive may be set to; an arm no faster than its torque swings it."""
     if isinstance(drive, Air):
         return drive.pressure_hpa
+    if isinstance(drive, Spring):
+        return drive.draw_mm
     if isinstance(drive, Arm):
         return Range(drive.arm_rpm.least, min(drive.arm_rpm.most, arm.fastest_rpm(drive)))
     return drive.wheel_rpm
@@ -156,6 +165,8 @@ def _drives_for(drive: Drive, throw: Throw) -> tuple[tuple[float, ...], float] |
         return (wheels.pad_wheel_rpm(drive, speed_mps),), 0.0
     if isinstance(drive, Arm):
         return (arm.arm_rpm(drive, speed_mps),), 0.0
+    if isinstance(drive, Spring):
+        return (spring.draw_mm(drive, speed_mps),), 0.0
     return (air.pressure_hpa(drive, speed_mps),), 0.0
 
 
@@ -167,6 +178,8 @@ def _ball_from(drive: Drive, setting: Setting) -> tuple[float, float, float]:
         speed_mps = wheels.pad_ball_mps(drive, value)
     elif isinstance(drive, Arm):
         speed_mps = arm.ball_mps(drive, value)
+    elif isinstance(drive, Spring):
+        speed_mps = spring.ball_mps(drive, value)
     else:
         speed_mps = air.ball_mps(drive, value)
     top, across = natural_spin(drive, speed_mps) or (0.0, 0.0)

@@ -7,7 +7,8 @@ the ball leaves with slip times what it would have without. Where fast wheels gr
 slow ones, slip itself goes as a power of the rims' mean speed u: slip (u / 20 m/s) ** slip_power,
 which falls back to the one slip at power 0 and can be solved for u at every ball speed.
 
-Two wheels, no slip: v = (v1 + v2) / 2 and W = (v1 - v2) / (2 R).
+Two wheels, no slip: v = (v1 + v2) / 2 and W = (v1 - v2) / (2 R). What counts is how fast the rims
+move: wheels of different size turn at different speeds for the same ball.
 """
 
 from __future__ import annotations
@@ -30,6 +31,13 @@ def surface_mps(diameter_m: float, rpm: float) -> float:
 def rpm_at(diameter_m: float, speed_mps: float) -> float:
     """Wheel speed whose rim moves at ``speed_mps``."""
     return speed_mps * 60 / (math.pi * diameter_m)
+
+
+def diameters_m(drive: TwoWheels | ThreeWheels) -> tuple[float, ...]:
+    """How large each wheel is, in the order of the drives."""
+    if isinstance(drive, ThreeWheels):
+        return (drive.wheel_diameter_m,) * 3
+    return drive.wheel_diameter_m, drive.bottom_wheel_diameter_m or drive.wheel_diameter_m
 
 
 def slip_of_rims(drive: TwoWheels | ThreeWheels | OneWheel, free_mps: float) -> float:
@@ -65,7 +73,7 @@ def wheels_for(
         (speed_mps + lever_m * (top * math.cos(q) - side * math.sin(q))) / slip
         for q in map(math.radians, angles_deg(drive, roll_deg))
     ]
-    return tuple(rpm_at(drive.wheel_diameter_m, rim) for rim in rims)
+    return tuple(map(rpm_at, diameters_m(drive), rims))
 
 
 def ball_from(
@@ -73,7 +81,7 @@ def ball_from(
 ) -> tuple[float, float, float]:
     """(speed m/s, top rpm, across rpm) of the ball that these wheels throw."""
     lever_m = drive.squeeze * drive.gap_m / 2
-    rims = [surface_mps(drive.wheel_diameter_m, rpm) for rpm in wheels_rpm]
+    rims = list(map(surface_mps, diameters_m(drive), wheels_rpm))
     turns = [math.radians(q) for q in angles_deg(drive, roll_deg)]
     slip = slip_of_rims(drive, sum(rims) / len(rims))
     # Two opposite wheels see one axis of spin, three evenly spread ones see both.

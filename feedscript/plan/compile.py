@@ -26,7 +26,7 @@ from feedscript.plan.aiming.flying import (
     surface_for,
 )
 from feedscript.plan.aiming.shots import ShotTable, shot_table
-from feedscript.plan.aiming.solving import Stand
+from feedscript.plan.aiming.solved import Stand
 from feedscript.plan.canonical import settled
 from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.folds.size import too_big, too_many_feeds

@@ -12,8 +12,15 @@ from functools import partial
 from feedscript_drivers.wire.protocol import Times
 from msgspec import Struct
 
-from feedscript.launcher.change import recovery_s, wheel_rates
-from feedscript.launcher.profile.drives import Air, Arm, OneWheel, ThreeWheels, TwoWheels
+from feedscript.launcher.change import recovers_s, wheel_rates
+from feedscript.launcher.profile.drives import (
+    Air,
+    Arm,
+    OneWheel,
+    Spring,
+    ThreeWheels,
+    TwoWheels,
+)
 from feedscript.launcher.profile.model import Profile
 from feedscript_simulator.ramp import Ramp
 
@@ -37,29 +44,25 @@ class Rates(Struct, frozen=True):
 def rates_of(profile: Profile) -> Rates:
     """The rates that the profile states; the planner reckons with the same."""
     drive, limits = profile.drive, profile.limits
-    recovery: Callable[[float], float] = _no_recovery
     match drive:
         case TwoWheels() | ThreeWheels() | OneWheel():
             up, down = wheel_rates(drive.response)
-            wheels = {TwoWheels: 2, ThreeWheels: 3, OneWheel: 1}[type(drive)]
-            recovery = partial(recovery_s, drive.response, drive.wheel_diameter_m, wheels)
         case Air():
             up, down = drive.fill_hpa_per_s, drive.vent_hpa_per_s
+        case Spring():
+            # Let go it stands at nothing, whatever it was drawn to; letting out is as slow.
+            up = down = drive.draw_rate_mmps
         case Arm():
             # An arm swings only as it throws; between throws it is set, not turning.
             up = down = 1e6
     return Rates(
         up_per_s=up,
         down_per_s=down,
-        recovery_s=recovery,
+        recovery_s=partial(recovers_s, drive),
         pan_cdeg_s=limits.azimuth_rate_dps * 100,
         tilt_cdeg_s=limits.elevation_rate_dps * 100,
         roll_cdeg_s=drive.roll_rate_dps * 100 if isinstance(drive, TwoWheels) else 1e6,
     )
-
-
-def _no_recovery(_value: float) -> float:
-    return 0.0
 
 
 class Plant:

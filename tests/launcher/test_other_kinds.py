@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedscript.diagnostics import Diagnostic
-from feedscript.launcher import air, arm
+from feedscript.launcher import air, arm, spring
 from feedscript.launcher.change import change_s, change_time
 from feedscript.launcher.envelope import across_range, envelope, speed_range, top_range
 from feedscript.launcher.kinematics import (
@@ -21,12 +21,12 @@ from feedscript.launcher.kinematics import (
     setting_for,
     throw_of,
 )
-from feedscript.launcher.profile.drives import Air, Arm, OneWheel, TwoWheels
+from feedscript.launcher.profile.drives import Air, Arm, OneWheel, Spring, TwoWheels
 from feedscript.launcher.profile.model import Kind, Profile
 from feedscript.launcher.profile.read_profile import parse_profile
 from feedscript.launcher.setting import Setting
 from feedscript.launcher.throw import Throw, side_rpm
-from feedscript.launcher.wheels import pad_ball_mps, rolling_spin_rpm
+from feedscript.launcher.wheels import ball_from, pad_ball_mps, rolling_spin_rpm
 from tests.launcher.examples import PROFILES, profile_at, shipped_profiles
 
 ALL = {path.stem: profile_at(path) for path in shipped_profiles()}
@@ -105,7 +105,7 @@ def test_a_setting_comes_back_from_its_throw(stem, data) -> None:
         assert again.drives == pytest.approx(setting.drives, abs=1e-5)
 
 
-@pytest.mark.parametrize("stem", ["single-wheel", "air-barrel", "throwing-arm"])
+@pytest.mark.parametrize("stem", ["single-wheel", "air-barrel", "throwing-arm", "notched-spring"])
 def test_a_spin_that_cannot_be_chosen_is_refused_with_the_one_there_is(stem) -> None:
     profile = named(stem)
     throw = Throw(speed_mps=20, elevation_deg=10, azimuth_deg=0, top_rpm=900)
@@ -118,6 +118,7 @@ def test_a_spin_that_cannot_be_chosen_is_refused_with_the_one_there_is(stem) -> 
         "single-wheel": f"top {natural[0]:.0f} rpm",
         "air-barrel": "leave the spin out",
         "throwing-arm": f"back {-natural[0]:.0f} rpm",
+        "notched-spring": f"back {-natural[0]:.0f} rpm",
     }[stem]
     assert expected in refused.help
 
@@ -152,6 +153,48 @@ def test_air_gives_the_work_of_an_adiabatic_expansion() -> None:
     )
     speed = math.sqrt(2 * drive.efficiency * work / (drive.ball_mass_g / 1000))
     assert air.ball_mps(drive, 300) == pytest.approx(speed, rel=1e-6)
+
+
+def test_a_spring_gives_what_its_force_summed_over_the_way_gives() -> None:
+    """Against the work of the force, in small steps, and the energy of all that then moves."""
+    drive = named("notched-spring").drive
+    assert isinstance(drive, Spring)
+    steps, draw_m = 20000, 0.23
+    work = sum(
+        drive.stiffness_n_per_m * draw_m * (k + 0.5) / steps * draw_m / steps for k in range(steps)
+    )
+    moving_kg = (drive.ball_mass_g + drive.moving_mass_g) / 1000
+    speed = math.sqrt(2 * drive.efficiency * work / moving_kg)
+    assert spring.ball_mps(drive, 230) == pytest.approx(speed, rel=1e-6)
+
+
+def test_a_spring_is_drawn_anew_after_every_ball() -> None:
+    """230 mm at 160 mm/s, then 0.3 s to settle and 0.12 s of gate: by hand."""
+    setting = Setting(drives=(230.0,), pan_deg=0, tilt_deg=5)
+    change = change_time(named("notched-spring"), setting, setting)
+    assert change.parts[0].name == "drawing the spring"
+    assert change.parts[0].seconds == pytest.approx(230 / 160 + 0.3 + 0.12)
+
+
+@given(st.floats(500, 4200), st.floats(500, 4200))
+def test_wheels_of_different_size_throw_what_their_rims_do(top_rpm, bottom_rpm) -> None:
+    """Rolling by hand: mean of the rims, and their difference over twice the lever arm."""
+    drive = named("unequal-wheels").drive
+    assert isinstance(drive, TwoWheels)
+    upper, lower = (math.pi * d * n / 60 for d, n in ((0.26, top_rpm), (0.16, bottom_rpm)))
+    lever = 1.05 * 0.053 / 2
+    speed, top, across = ball_from(drive, (top_rpm, bottom_rpm), 0.0)
+    assert speed == pytest.approx(0.9 * (upper + lower) / 2)
+    assert top * math.pi / 30 == pytest.approx(0.9 * (upper - lower) / (2 * lever))
+    assert across == pytest.approx(0, abs=1e-9)
+
+
+def test_a_flat_ball_of_unequal_wheels_needs_the_small_one_faster() -> None:
+    setting = setting_for(
+        named("unequal-wheels"), Throw(speed_mps=20, elevation_deg=5, azimuth_deg=0)
+    )
+    assert isinstance(setting, Setting)
+    assert setting.drives[1] / setting.drives[0] == pytest.approx(0.26 / 0.16, abs=1e-3)
 
 
 def test_a_shot_must_be_filled_up_again() -> None:

@@ -10,6 +10,7 @@ from feedscript.launcher.profile.drives import (
     Drive,
     OneWheel,
     Range,
+    Spring,
     ThreeWheels,
     TwoWheels,
 )
@@ -62,6 +63,8 @@ def drives_most(drive: Drive) -> tuple[int, int, int]:
             most, count = drive.pressure_hpa.most, 1
         case Arm():
             most, count = drive.arm_rpm.most, 1
+        case Spring():
+            most, count = drive.draw_mm.most, 1
     values = [math.floor(most)] * count + [0, 0]
     return values[0], values[1], values[2]
 

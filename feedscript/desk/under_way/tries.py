@@ -18,7 +18,8 @@ from feedscript.memo import Memo, content
 from feedscript.plan.aiming.aimed import aimed, unplaced
 from feedscript.plan.aiming.flying import conditions_for, surface_for
 from feedscript.plan.aiming.shots import Shot
-from feedscript.plan.aiming.solving import Miss, Outside, Solved, Stand, by_speed, kind, solve
+from feedscript.plan.aiming.solved import BetweenSteps, Miss, Outside, Solved, Stand
+from feedscript.plan.aiming.solving import by_speed, kind, solve
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.among_others import refused_among_others
 from feedscript.safety.analysis.plan_facts import PlanFacts
@@ -111,6 +112,8 @@ def _form(solved: Solved, stand: Stand) -> AimedFeed | str:
         return _("it lands at best {n:.1f} m past its place", n=off)
     if isinstance(missed, Outside):
         return _("no throw to that place does this")
+    if isinstance(missed, BetweenSteps):
+        return _("it lies between two steps of the launcher")
     found = aimed(solved, stand) if missed is None else None
     if found is None or found.feed is None:
         return _("where it is met is not known")

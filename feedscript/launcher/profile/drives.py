@@ -49,6 +49,10 @@ Squeeze: TypeAlias = Annotated[
     float, Meta(ge=0.5, le=2.0, description="working lever arm of the ball over half the gap")
 ]
 Turn: TypeAlias = Annotated[float, Meta(ge=-180.0, le=180.0, description="degrees")]
+Steps: TypeAlias = Annotated[
+    tuple[float, ...],
+    within(0.0, 12000.0, "the only values that a drive can be set to, whole numbers, rising"),
+]
 
 
 class MeasuredRates(msgspec.Struct, frozen=True, kw_only=True, tag_field="by", tag="measured"):
@@ -105,11 +109,13 @@ class TwoWheels(
     """
 
     wheel_diameter_m: Diameter
+    bottom_wheel_diameter_m: Diameter = 0.0  # may be left out: both wheels are of one size
     gap_m: Gap
     slip: WheelSlip
     slip_power: SlipPower = 0.0  # may be left out: the same slip at every speed
     squeeze: Squeeze
     wheel_rpm: Rpm
+    steps: Steps = ()  # may be left out: any speed of the range
     roll_deg: Annotated[Range, within(-180.0, 180.0, "least and most roll, degrees")]
     roll_rate_dps: Annotated[
         float, Meta(ge=0.0, le=720.0, description="how fast the head rolls, degrees per second")
@@ -136,6 +142,7 @@ class ThreeWheels(
     slip_power: SlipPower = 0.0  # may be left out: the same slip at every speed
     squeeze: Squeeze
     wheel_rpm: Rpm
+    steps: Steps = ()  # may be left out: any speed of the range
     first_wheel_deg: Turn  # 0 straight above the ball, clockwise positive
     response: Response
 
@@ -158,6 +165,7 @@ class OneWheel(
     slip: WheelSlip
     slip_power: SlipPower = 0.0  # may be left out: the same slip at every speed
     wheel_rpm: Rpm
+    steps: Steps = ()  # may be left out: any speed of the range
     wheel_deg: Turn  # where the wheel sits: 0 above the ball (topspin), 180 below (backspin)
     rolling_share: Annotated[
         float, Meta(ge=0.0, le=1.1, description="spin over the spin of rolling without slip")
@@ -165,7 +173,9 @@ class OneWheel(
     response: Response
 
 
-class Air(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="air"):
+class Air(
+    msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="air", omit_defaults=True
+):
     """A tank of compressed air behind the ball. No spin.
 
     Drives: the tank's pressure above the surrounding air; hPa.
@@ -179,6 +189,7 @@ class Air(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="air"
     ]
     ball_mass_g: Annotated[float, Meta(ge=20.0, le=70.0, description="mass of the ball, g")]
     pressure_hpa: Annotated[Range, within(0.0, 4000.0, "least and most above the air around, hPa")]
+    steps: Steps = ()  # may be left out: any pressure of the range
     fill_hpa_per_s: Annotated[
         float, Meta(ge=1.0, le=10000.0, description="filling, hPa per second")
     ]
@@ -187,7 +198,9 @@ class Air(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="air"
     ]
 
 
-class Arm(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="arm"):
+class Arm(
+    msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="arm", omit_defaults=True
+):
     """An arm that swings from rest and lets go; the ball rolls off its end.
 
     Drives: how fast the arm turns when it lets go; rpm.
@@ -204,6 +217,7 @@ class Arm(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="arm"
     ]
     ball_radius_m: Annotated[float, Meta(ge=0.03, le=0.045, description="radius of the ball, m")]
     arm_rpm: Annotated[Range, within(0.0, 2000.0, "least and most, rpm")]
+    steps: Steps = ()  # may be left out: any speed of the range
     arm_inertia_kgm2: Annotated[
         float, Meta(ge=1e-4, le=10.0, description="arm about its axle, kg m2")
     ]
@@ -213,4 +227,34 @@ class Arm(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="arm"
     ]
 
 
-Drive: TypeAlias = TwoWheels | ThreeWheels | OneWheel | Air | Arm
+class Spring(
+    msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="spring", omit_defaults=True
+):
+    """A spring that is drawn, held, and let go behind the ball. Nearly no spin.
+
+    Drives: how far it is drawn; mm. Where it is held by notches, ``steps`` are their draws.
+    """
+
+    stiffness_n_per_m: Annotated[
+        float, Meta(ge=10.0, le=1e5, description="force for each metre of draw, N/m")
+    ]
+    moving_mass_g: Annotated[
+        float, Meta(ge=0.0, le=2000.0, description="carriage and a third of the spring, g")
+    ]
+    ball_mass_g: Annotated[float, Meta(ge=20.0, le=70.0, description="mass of the ball, g")]
+    efficiency: Annotated[
+        float, Meta(ge=0.02, le=1.0, description="energy of all that moves over the spring's")
+    ]
+    spin_share: Annotated[
+        float,
+        Meta(ge=-1.0, le=1.0, description="top spin over speed / ball radius; backspin negative"),
+    ]
+    ball_radius_m: Annotated[float, Meta(ge=0.03, le=0.045, description="radius of the ball, m")]
+    draw_mm: Annotated[Range, within(0.0, 1000.0, "least and most draw, mm")]
+    steps: Steps = ()  # may be left out: any draw of the range
+    draw_rate_mmps: Annotated[
+        float, Meta(ge=1.0, le=5000.0, description="how fast it is drawn, mm per second")
+    ]
+
+
+Drive: TypeAlias = TwoWheels | ThreeWheels | OneWheel | Air | Arm | Spring

@@ -56,6 +56,11 @@ def choices_of(kind: Any) -> tuple[str, ...]:
     return words
 
 
+def is_numbers(kind: Any) -> bool:
+    """Whether a key holds a list of numbers."""
+    return typing.get_origin(kind) is tuple and typing.get_args(kind)[0] is float
+
+
 def sample_of(hint: Any) -> str:
     """What to write after a key, for a message that asks for it."""
     inner, _ = plain(hint)

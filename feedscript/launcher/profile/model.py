@@ -49,6 +49,7 @@ class Kind(StrEnum):
     ONE_WHEEL = "one-wheel"
     AIR = "air"
     ARM = "arm"
+    SPRING = "spring"
 
 
 class Limits(msgspec.Struct, frozen=True, kw_only=True):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import types
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 import msgspec
@@ -16,6 +17,7 @@ from feedscript.launcher.profile.key_types import (
     bounds_of,
     choices_of,
     hints_of,
+    is_numbers,
     plain,
     sample_of,
     tags_of,
@@ -118,6 +120,8 @@ class TableReader(msgspec.Struct):
             return self.struct(inner, value, path)
         if inner is float:
             return self.number(value, meta, path)
+        if is_numbers(inner):
+            return self.steps(value, meta, path)
         if choices_of(inner):
             return self.words(value, choices_of(inner), path)
         return self.simple(inner, value, meta, path)
@@ -166,6 +170,33 @@ class TableReader(msgspec.Struct):
             )  # fmt: skip
             return None
         return Range(least, most)
+
+    def steps(
+        self, value: Any, meta: msgspec.Meta | None, path: KeyPath
+    ) -> tuple[float, ...] | None:
+        """Whole numbers, each greater than the one before."""
+        if not isinstance(value, list) or not value:
+            self.wrong_type(path, value, "a list of numbers", "write them rising: `[900, 1400]`")
+            return None
+        found = [self.number(each, meta, path) for each in value]
+        numbers = tuple(number for number in found if number is not None)
+        if len(numbers) < len(found):
+            return None
+        broken = next((number for number in numbers if not number.is_integer()), None)
+        if broken is not None:
+            self.report(
+                PROFILE_IMPLAUSIBLE, path, f"{path[-1]} holds {broken:g}",
+                "write whole numbers: a setting is sent in whole units",
+            )  # fmt: skip
+            return None
+        if any(after <= before for before, after in pairwise(numbers)):
+            rising = ", ".join(f"{number:g}" for number in sorted(set(numbers)))
+            self.report(
+                PROFILE_RANGE_ORDER, path, f"{path[-1]} does not rise from each to the next",
+                f"write `[{rising}]`",
+            )  # fmt: skip
+            return None
+        return numbers
 
     def simple(self, kind: type, value: Any, meta: msgspec.Meta | None, path: KeyPath) -> Any:
         words = {int: "a whole number", str: "text in double quotes", bool: "true or false"}[kind]

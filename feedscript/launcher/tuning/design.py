@@ -7,7 +7,7 @@ factors is taken, again and again.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import msgspec
 import numpy as np
@@ -17,7 +17,8 @@ from feedscript.flight.motion.conditions import Conditions
 from feedscript.launcher.kinematics import drive_range, natural_spin, setting_for, throw_of
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
-from feedscript.launcher.throw import Throw
+from feedscript.launcher.steps import step_balls
+from feedscript.launcher.throw import Throw, side_rpm
 from feedscript.launcher.tuning.factors import Factor
 from feedscript.launcher.tuning.fit import information
 from feedscript.launcher.tuning.shots import BY_HAND, Array, Shots, Tape, predicted
@@ -139,30 +140,40 @@ def _within(profile: Profile, setting: Setting) -> bool:
 
 
 def _throws(profile: Profile, finer: int) -> list[Throw]:
+    """Balls over all that the launcher can do, at elevations over all that can be marked."""
     limits = profile.limits
-    ends = limits.speed_mps.least * (1 + _INSIDE), limits.speed_mps.most * (1 - _INSIDE)
-    speeds = np.linspace(*ends, finer * (_SPEEDS - 1) + 1)
     steepest = min(limits.elevation_deg.most, _STEEPEST_DEG)
     flattest = max(limits.elevation_deg.least, 0.0)
     elevations = np.linspace(flattest, steepest, finer * (_ELEVATIONS - 1) + 1)
-    throws = []
-    for speed in map(float, speeds):
-        natural = natural_spin(profile.drive, speed)
-        tops = (
-            np.linspace(0.6 * limits.spin_rpm.least, 0.6 * limits.spin_rpm.most, _SPINS)
-            if natural is None
-            else np.array([natural[0]])
+    balls = _step_balls(profile) if profile.drive.steps else _balls(profile, finer)
+    return [
+        Throw(
+            speed_mps=speed,
+            elevation_deg=elevation,
+            azimuth_deg=0.0,
+            top_rpm=top,
+            side_rpm=side_rpm(across, elevation),
         )
-        for top in {*map(float, tops), 0.0} if natural is None else set(map(float, tops)):
-            for elevation in map(float, elevations):
-                side = 0.0 if natural is None else natural[1] / np.cos(np.radians(elevation))
-                throws.append(
-                    Throw(
-                        speed_mps=speed,
-                        elevation_deg=elevation,
-                        azimuth_deg=0.0,
-                        top_rpm=top,
-                        side_rpm=float(side),
-                    )
-                )
-    return throws
+        for speed, top, across in balls
+        for elevation in map(float, elevations)
+    ]
+
+
+def _balls(profile: Profile, finer: int) -> Iterator[tuple[float, float, float]]:
+    """Speed, top spin and spin across; the spins where they can be chosen."""
+    limits = profile.limits
+    ends = limits.speed_mps.least * (1 + _INSIDE), limits.speed_mps.most * (1 - _INSIDE)
+    tops = np.linspace(0.6 * limits.spin_rpm.least, 0.6 * limits.spin_rpm.most, _SPINS)
+    for speed in map(float, np.linspace(*ends, finer * (_SPEEDS - 1) + 1)):
+        natural = natural_spin(profile.drive, speed)
+        if natural is not None:
+            yield speed, *natural
+            continue
+        yield from ((speed, top, 0.0) for top in {*map(float, tops), 0.0})
+
+
+def _step_balls(profile: Profile) -> Iterator[tuple[float, float, float]]:
+    """The same of a launcher in steps: what its steps give."""
+    level = Throw(speed_mps=profile.limits.speed_mps.most, elevation_deg=0.0, azimuth_deg=0.0)
+    for ball in step_balls(profile, level):
+        yield ball.speed_mps, ball.top_rpm, ball.side_rpm

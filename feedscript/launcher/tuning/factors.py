@@ -5,7 +5,15 @@ from __future__ import annotations
 import msgspec
 import msgspec.inspect
 
-from feedscript.launcher.profile.drives import Air, Arm, Drive, OneWheel, ThreeWheels, TwoWheels
+from feedscript.launcher.profile.drives import (
+    Air,
+    Arm,
+    Drive,
+    OneWheel,
+    Spring,
+    ThreeWheels,
+    TwoWheels,
+)
 from feedscript.launcher.profile.model import Calibration, Profile
 
 
@@ -47,11 +55,16 @@ _CALIBRATION: tuple[_Row, ...] = (
 _SPEED: _Row = ("slip", "ball speed over the speed without slip", "", 0.02, 0.06)
 _BY_SPEED: _Row = ("slip_power", "power of the rims' speed in the slip", "", 0.05, 0.15)
 _SQUEEZE: _Row = ("squeeze", "lever arm of the spin over half the gap", "", 0.05, 0.30)
+_SPIN_SHARE: _Row = ("spin_share", "spin over speed / radius", "", 0.03, 0.15)
 _DRIVES: dict[type[Drive], tuple[_Row, ...]] = {
     TwoWheels: (_SPEED, _SQUEEZE),
     ThreeWheels: (_SPEED, _SQUEEZE),
     OneWheel: (_SPEED, ("rolling_share", "spin over that of rolling", "", 0.05, 0.30)),
-    Arm: (_SPEED, ("spin_share", "spin over speed / radius", "", 0.03, 0.15)),
+    Arm: (_SPEED, _SPIN_SHARE),
+    Spring: (
+        ("efficiency", "energy of all that moves over the spring's", "", 0.02, 0.10),
+        _SPIN_SHARE,
+    ),
     Air: (("efficiency", "energy of the ball over work of the air", "", 0.02, 0.10),),
 }
 

@@ -21,7 +21,8 @@ from feedscript.launcher.throw import Throw
 from feedscript.memo import Memo, content
 from feedscript.plan.aiming.out_of_reach import why_not
 from feedscript.plan.aiming.shots import Shot
-from feedscript.plan.aiming.solving import Solved, Stand, solve
+from feedscript.plan.aiming.solved import Solved, Stand
+from feedscript.plan.aiming.solving import solve
 from feedscript.plan.canonical import settled
 from feedscript.plan.model import AimedFeed, Ellipse
 

@@ -25,7 +25,8 @@ from feedscript.memo import Memo, content
 from feedscript.plan.aiming.aimed import scatter_of
 from feedscript.plan.aiming.flying import conditions_for, surface_for
 from feedscript.plan.aiming.shots import Shot
-from feedscript.plan.aiming.solving import Stand, solve
+from feedscript.plan.aiming.solved import Stand
+from feedscript.plan.aiming.solving import solve
 from feedscript.plan.model import AimedFeed, Ellipse, Plan
 
 #: How far apart the places of the grid are about: with a cubic between them a path is good to 2 cm

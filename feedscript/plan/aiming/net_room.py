@@ -12,7 +12,7 @@ from feedscript.flight.launches import Launches
 from feedscript.flight.motion.flights import fly
 from feedscript.launcher.scatter import MOUTH_QUANTITIES, mouth_sigmas
 from feedscript.launcher.throw import Throw
-from feedscript.plan.aiming.solving import Stand
+from feedscript.plan.aiming.solved import Stand
 
 #: The scatter that every rule allows for unless a program asks for more.
 _SIGMA = 3.0

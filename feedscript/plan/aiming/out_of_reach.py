@@ -15,19 +15,13 @@ import numpy as np
 
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.able import able
+from feedscript.plan.aiming.between_steps import between_steps
 from feedscript.plan.aiming.flying import UNKNOWN_BOUNCE
 from feedscript.plan.aiming.net_room import net_room_m
 from feedscript.plan.aiming.shots import Shot
-from feedscript.plan.aiming.solving import (
-    Miss,
-    NoBounce,
-    Outside,
-    Solved,
-    Stand,
-    by_speed,
-    kind,
-    solve,
-)
+from feedscript.plan.aiming.solved import BetweenSteps, Miss, NoBounce, Outside, Solved, Stand
+from feedscript.plan.aiming.solving import by_speed, kind, solve
+from feedscript.plan.aiming.stepping import balls_for
 
 OUT_OF_REACH = Page(
     slug="out-of-reach",
@@ -65,6 +59,8 @@ def why_not(solved: Solved, stand: Stand) -> Diagnostic:
         return _misses(solved, missed, stand)
     if isinstance(missed, Outside):
         return _outside(solved, missed, stand)
+    if isinstance(missed, BetweenSteps):
+        return between_steps(solved.shot, missed, _step_that_will_do(solved, missed, stand))
     assert isinstance(missed, NoBounce)
     wish = solved.shot.wish
     return UNKNOWN_BOUNCE.report(
@@ -85,6 +81,18 @@ def _misses(solved: Solved, miss: Miss, stand: Stand) -> Diagnostic:
         or "move the launcher: no speed of it and no place on that line were found that would do",
         span=wish.spans.get("speed", wish.span),
     )
+
+
+def _step_that_will_do(solved: Solved, missed: BetweenSteps, stand: Stand) -> float | None:
+    """Of what the steps give, what is nearest to the wish and can be thrown there."""
+    shot, part = solved.shot, missed.part
+    values = sorted(missed.had, key=lambda value: abs(value - missed.wished))
+    shots = [
+        _with(shot, speed_mps=value) if part == "speed" else _given(shot, part, value)
+        for value in values
+    ]
+    fine = _fine(solve(shots, stand), stand)
+    return next((value for value, good in zip(values, fine, strict=True) if good), None)
 
 
 def _pointed(stand: Stand) -> str:
@@ -160,13 +168,14 @@ def _fine(solved: Sequence[Solved], stand: Stand) -> list[bool]:
 def _fixes(solved: Solved, miss: Miss, stand: Stand) -> list[str]:
     """Every fix that was tried and does it: another speed, the other arc, another place."""
     shot = solved.shot
-    speeds, other = _speeds(miss, stand), not shot.wish.high_arc
+    speeds, other = _speeds(solved, miss, stand), not shot.wish.high_arc
     place = _place(shot, miss, stand)
     shots = [_with(shot, speed_mps=kmh / 3.6) for kmh in speeds]
     shots.append(_with(shot, high_arc=other))
     shots += [_with(shot, land_m=place)] if place else []
     fine = _fine(by_speed(shots, stand, seek_speed=False), stand)
-    fixes = _speed_fix(speeds, fine[: len(speeds)], miss)
+    stepped = bool(stand.profile.drive.steps)
+    fixes = _speed_fix(speeds, fine[: len(speeds)], miss, stepped=stepped)
     if fine[len(speeds)]:
         fixes.append(f"keep the speed and write `arc {'high' if other else 'low'}`")
     if place and fine[-1]:
@@ -174,9 +183,13 @@ def _fixes(solved: Solved, miss: Miss, stand: Stand) -> list[str]:
     return fixes
 
 
-def _speeds(miss: Miss, stand: Stand) -> list[float]:
+def _speeds(solved: Solved, miss: Miss, stand: Stand) -> list[float]:
     """Speeds in km/h to try, from the one nearest to what was wished to the launcher's end."""
     limits, more = stand.profile.limits.speed_mps, miss.short_m > 0
+    if stand.profile.drive.steps:
+        had = sorted({ball.speed_mps for ball in balls_for(stand.profile, solved.throw)})
+        rest = [v for v in had if v > miss.speed_mps] if more else had[::-1]
+        return [round(v * 3.6, 1) for v in rest if more or v < miss.speed_mps]
     end = limits.most if more else limits.least
     needed = miss.speed_needed_mps
     if not math.isfinite(needed) or not limits.holds(needed):
@@ -186,13 +199,15 @@ def _speeds(miss: Miss, stand: Stand) -> list[float]:
     return [float(tenths[0]), *inward.tolist()]
 
 
-def _speed_fix(speeds: Sequence[float], fine: Sequence[bool], miss: Miss) -> list[str]:
+def _speed_fix(
+    speeds: Sequence[float], fine: Sequence[bool], miss: Miss, *, stepped: bool
+) -> list[str]:
     first = next((n for n, good in enumerate(fine) if good), None)
     if first is None:
         return []
     last = next((n for n in range(first, len(fine)) if not fine[n]), len(fine)) - 1
     more = "more, up to" if miss.short_m > 0 else "less, down to"
-    span = f" or {more} {speeds[last]:.1f} km/h" if last > first else ""
+    span = f" or {more} {speeds[last]:.1f} km/h" if last > first and not stepped else ""
     return [f"write `speed {speeds[first]:.1f} km/h`{span}"]
 
 

@@ -3,107 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, TypeAlias
+from functools import partial
+from typing import TYPE_CHECKING
 
 import msgspec
 import numpy as np
 
-from feedscript.court.lines import Court
 from feedscript.flight.aim.aiming import Aims, aim
 from feedscript.flight.aim.targets import Targets
-from feedscript.flight.bounce import Surface
 from feedscript.flight.models import Array
-from feedscript.flight.motion.conditions import Conditions
 from feedscript.launcher.kinematics import natural_spin
 from feedscript.launcher.profile.model import Profile
-from feedscript.launcher.throw import Throw
 from feedscript.plan.aiming.shots import Shot
-from feedscript.plan.scene import PlacedLauncher
+from feedscript.plan.aiming.solved import Miss, NoBounce, Outside, Solved, Stand
+from feedscript.plan.aiming.stepping import on_steps, with_any_step
 
 if TYPE_CHECKING:
     from feedscript.flight.aim.wishes import WishedAims
 
 #: Rounds in which a spin that follows from the speed, and a speed that is sought, find each other.
 _SPIN_ROUNDS = 6
-
-
-class Stand(msgspec.Struct, frozen=True):
-    """A launcher on a court: all that the aim of its shots depends on."""
-
-    launcher: int
-    placed: PlacedLauncher
-    profile: Profile
-    conditions: Conditions
-    lines: Court
-    surface: Surface | str  # or why it is not known
-    receiver_m: tuple[float, float] | None = None  # of a feed that does not say
-
-    @property
-    def elevations_deg(self) -> tuple[float, float]:
-        """How far down and up the launcher points."""
-        held = self.profile.limits.elevation_deg
-        return held.least, held.most
-
-
-class Miss(msgspec.Struct, frozen=True):
-    """How a shot misses: ``short_m`` positive when it falls short, negative when it flies past."""
-
-    speed_mps: float
-    short_m: float
-    speed_needed_mps: float  # nan: no speed does
-
-
-class Outside(msgspec.Struct, frozen=True):
-    """A shot to whose place no throw has the wished apex, time or height at contact.
-
-    ``least`` and ``most`` are what throws to that place can have; nan where none lands there.
-    """
-
-    wished: float
-    least: float
-    most: float
-
-
-class NoBounce(msgspec.Struct, frozen=True):
-    """A shot that is given by its contact after a bounce that is not known, and why not."""
-
-    why: str
-
-
-Missed: TypeAlias = Miss | Outside | NoBounce
-
-
-class Solved(msgspec.Struct, frozen=True):
-    """A shot's throw: row ``row`` of ``aims``; None where there is no throw at all.
-
-    One that ``missed`` is aimed as near as can be, or not at all.
-    """
-
-    shot: Shot
-    aims: Aims | None
-    row: int
-    missed: Missed | None = None
-
-    @property
-    def throw(self) -> Throw:
-        """How the ball leaves; only of a shot that has ``aims``."""
-        assert self.aims is not None
-        return Throw(
-            speed_mps=float(self.aims.launches.speed_mps[self.row]),
-            elevation_deg=float(self.aims.elevation_deg[self.row]),
-            azimuth_deg=float(self.aims.azimuth_deg[self.row]),
-            top_rpm=self.shot.wish.top_rpm,
-            side_rpm=self.shot.wish.side_rpm,
-        )
-
-    def net_clearance_m(self, stand: Stand) -> float:
-        """Underside of the ball over the cord as it crosses; less than none if it does not."""
-        assert self.aims is not None
-        flights, net = self.aims.flights, stand.lines.net
-        height, x_m = float(flights.net_height_m[self.row]), float(flights.net_x_m[self.row])
-        if np.isnan(height):
-            return -net.centre_m
-        return height - stand.conditions.ball.radius_m - net.height_m(x_m)
 
 
 _Solver = Callable[[Sequence[Shot], Stand], list[Solved]]
@@ -120,6 +39,8 @@ def solve(
             these = [shots[index] for index in own]
             if part == "speed":
                 found = by_speed(these, stand, go_on=go_on)
+            elif stand.profile.drive.steps:
+                found = _by_any_step(these, part, stand, go_on)
             else:
                 found = _SOLVERS[part](these, stand)
             solved.update(zip(own, found, strict=True))
@@ -161,6 +82,13 @@ def by_speed(
 ) -> list[Solved]:
     """The throws of shots that say their speed; ``seek_speed`` and ``go_on`` as of ``aim``."""
     shots = [_with_spin(shot, stand.profile, shot.wish.speed_mps) for shot in shots]
+    throw = partial(_thrown, stand=stand, seek_speed=seek_speed, go_on=go_on)
+    return on_steps(shots, stand, throw) if stand.profile.drive.steps else throw(shots)
+
+
+def _thrown(
+    shots: Sequence[Shot], stand: Stand, seek_speed: bool, go_on: Callable[[], None] | None
+) -> list[Solved]:
     targets, span = _targets(shots, stand), stand.elevations_deg
     aims = aim(targets, stand.conditions, elevations_deg=span, seek_speed=seek_speed, go_on=go_on)
     return [_reached(shot, aims, row) for row, shot in enumerate(shots)]
@@ -191,6 +119,26 @@ def _with_spin(shot: Shot, profile: Profile, speed_mps: float | None) -> Shot:
     return msgspec.structs.replace(
         shot, wish=msgspec.structs.replace(shot.wish, top_rpm=top, side_rpm=side)
     )
+
+
+def _by_any_step(
+    shots: Sequence[Shot], part: str, stand: Stand, go_on: Callable[[], None] | None
+) -> list[Solved]:
+    """The throws of shots that leave their speed open, with whichever step comes nearest."""
+    if part == "contact" and isinstance(stand.surface, str):
+        return _by_contact(shots, stand)
+    throw = partial(by_speed, stand=stand, seek_speed=False, go_on=go_on)
+    return with_any_step(shots, [_wished(shot) for shot in shots], part, stand, throw)
+
+
+def _wished(shot: Shot) -> float:
+    """What a shot that leaves its speed open is given by."""
+    wish = shot.wish
+    value = wish.apex_m if wish.apex_m is not None else wish.flight_s
+    if value is None:
+        assert wish.contact is not None
+        value = wish.contact.height_m
+    return value
 
 
 def _by_apex(shots: Sequence[Shot], stand: Stand) -> list[Solved]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.kinematics import drive_names, drive_unit
-from feedscript.launcher.profile.drives import Air, Arm, Drive, Range
+from feedscript.launcher.profile.drives import Air, Arm, Drive, Range, Spring
+from feedscript.launcher.steps import off_steps
 from feedscript.safety.analysis.measurement import Measurement, finding, within
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
@@ -14,7 +15,8 @@ PAGE = Page(
     title="Past what a wheel, arm or tank can do",
     why=(
         "Speed and spin together may ask more of one wheel than either asks alone. Every drive of "
-        "every setting lies in the range that the profile states for it. Never waived."
+        "every setting lies in the range that the profile states for it, and on one of its steps "
+        "where it lists them. Never waived."
     ),
 )
 
@@ -25,6 +27,8 @@ def allowed(drive: Drive) -> Range:
         return drive.pressure_hpa
     if isinstance(drive, Arm):
         return drive.arm_rpm
+    if isinstance(drive, Spring):
+        return drive.draw_mm
     return drive.wheel_rpm
 
 
@@ -37,6 +41,10 @@ def _find(facts: PlanFacts) -> Finding:
             limit, margin = within(value, range_.least, range_.most)
             words = f"{feed.name} needs the {name} at {value:.0f} {unit}"
             span = f"{range_.least:g} to {range_.most:g} {unit}"
+            if off_steps(drive, (value,)) is not None:
+                limit = min(drive.steps, key=lambda step: abs(step - value))
+                margin = min(margin, -abs(limit - value))
+                span = f"{', '.join(f'{step:g}' for step in drive.steps)} {unit} only"
             measurements.append(
                 Measurement(
                     value=value,

@@ -24,6 +24,7 @@ from feedscript.launcher.kinematics import (
 from feedscript.launcher.profile.drives import TwoWheels
 from feedscript.launcher.profile.model import Profile, Range
 from feedscript.launcher.setting import Setting
+from feedscript.launcher.steps import off_steps, step_ball
 from feedscript.launcher.throw import Throw
 from feedscript.units import Dimension, UnitError, parse_quantity
 
@@ -145,7 +146,20 @@ def setting_of(profile: Profile, wish: Wish) -> Setting | Diagnostic:
         top_rpm=wish.top_rpm,
         side_rpm=wish.side_rpm,
     )
-    return _past(profile, throw, wish.pan_deg) or setting_for(profile, throw)
+    if profile.drive.steps:
+        throw = step_ball(profile, throw) or throw
+    found = _past(profile, throw, wish.pan_deg) or setting_for(profile, throw)
+    between = off_steps(profile.drive, found.drives) if isinstance(found, Setting) else None
+    return found if between is None else _off_steps(profile, between)
+
+
+def _off_steps(profile: Profile, value: float) -> Diagnostic:
+    steps = ", ".join(f"{step:g}" for step in profile.drive.steps)
+    unit = drive_unit(profile.drive)
+    return JOG.report(
+        f"that needs {value:g} {unit}, which is none of this launcher's steps",
+        help=f"its steps: {steps} {unit}; give the drives themselves",
+    )
 
 
 def _raw_within(profile: Profile, raw: Setting) -> Setting | Diagnostic:
@@ -159,6 +173,9 @@ def _raw_within(profile: Profile, raw: Setting) -> Setting | Diagnostic:
     for name, drive in zip(names, raw.drives, strict=True):
         if not allowed.holds(drive):
             return _outside(name, drive, allowed, drive_unit(profile.drive))
+    between = off_steps(profile.drive, raw.drives)
+    if between is not None:
+        return _off_steps(profile, between)
     rolls = profile.drive.roll_deg if isinstance(profile.drive, TwoWheels) else Range(0.0, 0.0)
     if not rolls.holds(raw.roll_deg):
         return _outside("roll", raw.roll_deg, rolls, "degrees")

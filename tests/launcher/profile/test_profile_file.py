@@ -95,6 +95,24 @@ def test_a_wrong_value_is_named_where_it_stands(key, value, slug, said) -> None:
     assert line[first.span.column - 1 : first.span.end_column - 1] == value
 
 
+@pytest.mark.parametrize(
+    ("value", "slug", "said"),
+    [
+        ("1200", "profile-wrong-type", "write them rising"),
+        ("[]", "profile-wrong-type", "write them rising"),
+        ('["fast"]', "profile-wrong-type", "bare"),
+        ("[1200, 1700.5]", "profile-implausible", "whole numbers"),
+        ("[1200, 99000]", "profile-implausible", "between"),
+        ("[2000, 1200, 1200]", "profile-range-order", "`[1200, 2000]`"),
+    ],
+)
+def test_steps_are_whole_numbers_that_rise(value, slug, said) -> None:
+    text = garage_text().replace("roll_deg = ", f"steps = {value}\nroll_deg = ")
+    found = parse_profile(text, "p.toml")
+    assert found.profile is None
+    assert [(d.slug, said in d.help) for d in found.diagnostics] == [(slug, True)]
+
+
 def test_an_unknown_key_suggests_the_one_meant() -> None:
     text = garage_text().replace("speed_mps =", "speed_kmh =")
     found = {d.slug: d for d in parse_profile(text, "p.toml").diagnostics}
