@@ -33,7 +33,7 @@ def _of_feed(
         for key, span in wish.spans.items()
         if span.source == wish.span.source and wish.span.line <= span.line <= wish.span.end_line
     }
-    land = inside.get("land")
+    land = inside.get("land")  # a sweep goes to no one place
     x_m, y_m = wish.land_m
     source = document.scope.source
     if land is not None:

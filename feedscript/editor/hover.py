@@ -121,8 +121,14 @@ def _about_feed(document: Document, name: str) -> str:
     program = document.verdict.program
     wish = program.feeds.get(name) if program is not None else None
     if feed is None:
-        return f"feed `{name}`" + ("" if wish is None else f"\n\n{_place(wish.land_m)}")
+        return f"feed `{name}`" + ("" if wish is None else f"\n\n{_landing(wish)}")
     return "\n\n".join((f"feed `{name}`", *feed_lines(feed, wish)))
+
+
+def _landing(wish: FeedWish) -> str:
+    if wish.swept:
+        return f"lands {wish.land_m[1]:.2f} m from the net ahead, and as far off over the sweep"
+    return _place(wish.land_m)
 
 
 def _place(land_m: tuple[float, float]) -> str:
@@ -133,13 +139,12 @@ def _place(land_m: tuple[float, float]) -> str:
 
 def feed_lines(feed: AimedFeed, wish: FeedWish | None) -> tuple[str, ...]:
     """What is known of an aimed feed, a line for each thing."""
-    land_m = wish.land_m if wish is not None else feed.landing_m
     spin = f"top {feed.top_rpm:.0f} rpm" if feed.top_rpm >= 0 else f"back {-feed.top_rpm:.0f} rpm"
     if abs(feed.side_rpm) >= 1:
         spin += f", side {'ad' if feed.side_rpm > 0 else 'deuce'} {abs(feed.side_rpm):.0f} rpm"
     speed = in_units(feed.speed_mps, _SHOWN_UNITS[Dimension.SPEED])
     return (
-        _place(land_m),
+        _place(feed.landing_m) if wish is None else _landing(wish),
         f"speed {speed}; spin {spin}",
         f"flight {feed.flight_s:.2f} s, {feed.net_clearance_m:.2f} m over the net, "
         f"apex {feed.apex_m:.2f} m",

@@ -11,6 +11,7 @@ __all__ = [
     "scatter",
     "setting",
     "steps",
+    "sweep",
     "throw",
     "tools",
     "wheels",

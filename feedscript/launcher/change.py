@@ -77,7 +77,7 @@ def _moving(profile: Profile, before: Setting | None, after: Setting) -> list[Pa
     limits = profile.limits
     return [
         *_drive_parts(profile, before, after),
-        Part("panning", abs(after.pan_deg - before.pan_deg) / limits.azimuth_rate_dps),
+        *_panning(profile, before, after),
         Part("tilting", abs(after.tilt_deg - before.tilt_deg) / limits.elevation_rate_dps),
         *_rolling(profile, before, after),
     ]
@@ -164,6 +164,14 @@ def _drive_parts(profile: Profile, before: Setting, after: Setting) -> list[Part
         what = f"{name} {way} from {old:.0f} to {new:.0f} rpm" if new != old else name
         parts.append(Part(what, turning + recovery))
     return parts
+
+
+def _panning(profile: Profile, before: Setting, after: Setting) -> list[Part]:
+    """None of a launcher that swings by itself: it is never waited for."""
+    if profile.sweep is not None:
+        return []
+    turn_deg = abs(after.pan_deg - before.pan_deg)
+    return [Part("panning", turn_deg / profile.limits.azimuth_rate_dps)]
 
 
 def _rolling(profile: Profile, before: Setting, after: Setting) -> list[Part]:

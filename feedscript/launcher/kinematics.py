@@ -60,7 +60,7 @@ def exact_setting(profile: Profile, throw: Throw, facing_deg: float = 0.0) -> Se
     calibration = profile.calibration
     return Setting(
         drives=values,
-        pan_deg=_half_turn(throw.azimuth_deg - facing_deg - calibration.azimuth_offset_deg),
+        pan_deg=_pan(profile, throw.azimuth_deg - facing_deg - calibration.azimuth_offset_deg),
         tilt_deg=throw.elevation_deg - calibration.elevation_offset_deg,
         roll_deg=roll_deg,
     )
@@ -83,7 +83,10 @@ def on_grid(setting: Setting) -> Setting:
 
 
 def throw_of(profile: Profile, setting: Setting, facing_deg: float = 0.0) -> Throw:
-    """The throw that a setting gives. Inverse of ``exact_setting`` wherever that has one."""
+    """The throw that a setting gives. Inverse of ``exact_setting`` wherever that has one.
+
+    Of a launcher that swings by itself: the throw when it points to where it faces.
+    """
     calibration = profile.calibration
     elevation_deg = setting.tilt_deg + calibration.elevation_offset_deg
     speed_mps, top, across = _ball_from(profile.drive, setting)
@@ -140,6 +143,13 @@ def drive_range(drive: Drive) -> Range:
     if isinstance(drive, Arm):
         return Range(drive.arm_rpm.least, min(drive.arm_rpm.most, arm.fastest_rpm(drive)))
     return drive.wheel_rpm
+
+
+def _pan(profile: Profile, turn_deg: float) -> float:
+    """How far to pan; of a launcher that swings by itself nothing is asked inside its band."""
+    pan_deg = _half_turn(turn_deg)
+    swings = profile.sweep is not None and profile.sweep.band_deg.holds(pan_deg, slack=1e-6)
+    return 0.0 if swings else pan_deg
 
 
 def _half_turn(angle_deg: float) -> float:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.sweep import unsure_deg
 from feedscript.launcher.throw import Throw
 
 Array = NDArray[np.float64]
@@ -33,7 +34,8 @@ class GroundEllipse(msgspec.Struct, frozen=True):
 def mouth_sigmas(profile: Profile, throw: Throw) -> Array:
     """One standard deviation of each of MOUTH_QUANTITIES for this throw; shape (5,).
 
-    A launcher whose side limits are both zero has no side spin to stray.
+    A launcher whose side limits are both zero has no side spin to stray. Of one that swings by
+    itself this is what strays about one of its ``sweep.directions_deg``.
     """
     dispersion, side = profile.dispersion, profile.limits.side_rpm
     side_sigma = dispersion.spin_rpm if side.most > side.least else 0.0
@@ -41,7 +43,7 @@ def mouth_sigmas(profile: Profile, throw: Throw) -> Array:
         [
             dispersion.speed_share * throw.speed_mps,
             dispersion.elevation_deg,
-            dispersion.azimuth_deg,
+            dispersion.azimuth_deg + unsure_deg(profile),
             dispersion.spin_rpm,
             side_sigma,
         ]

@@ -16,6 +16,7 @@ from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic, Span
 from feedscript.language.program import Program
 from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.sweep import directions_deg
 from feedscript.memo import Memo
 from feedscript.plan import scenery
 from feedscript.plan.aiming.aimed import Aimed, aim_shots
@@ -62,7 +63,9 @@ def compile_program(
     program may say.
     """
     scene = scenery.scene(program, profiles, profile_names, program.seed if seed is None else seed)
-    table = shot_table(program, scene.seed, any(one.left_handed for one in scene.group.players))
+    left_handers = any(one.left_handed for one in scene.group.players)
+    swings = [directions_deg(profile) for profile in profiles]
+    table = shot_table(program, scene.seed, left_handers, swings)
     big = too_many_feeds(len(table.shots), program.span)
     if big is not None:
         return Compiled(None, (big,))

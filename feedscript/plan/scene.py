@@ -85,8 +85,12 @@ class Group(msgspec.Struct, frozen=True, kw_only=True):
     keep_apart: tuple[tuple[str, ...], ...] = ()
 
 
-class PlacedLauncher(msgspec.Struct, frozen=True, kw_only=True):
-    """One launcher where it stands. ``heading_deg`` is where its pan 0 points, as an azimuth."""
+class PlacedLauncher(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One launcher where it stands. ``heading_deg`` is where its pan 0 points, as an azimuth.
+
+    ``sweep_deg``: how far left and right of there it swings by itself; its feeds have an aimed
+    feed for each direction that stands for the band, and none of them is ever chosen.
+    """
 
     name: str
     profile_name: str
@@ -95,3 +99,4 @@ class PlacedLauncher(msgspec.Struct, frozen=True, kw_only=True):
     heading_deg: float
     load: int | None  # balls put in; null when the program does not say
     line: int
+    sweep_deg: tuple[float, float] | None = None

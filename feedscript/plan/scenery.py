@@ -151,6 +151,9 @@ def _launcher(
         heading_deg=said.facing_deg,
         load=program.balls.load if said.load is None else said.load,
         line=0 if said.span is None else said.span.line,
+        sweep_deg=None
+        if profile.sweep is None
+        else (profile.sweep.band_deg.least, profile.sweep.band_deg.most),
     )
 
 

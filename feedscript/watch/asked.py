@@ -82,7 +82,11 @@ def asked_of(journal: Journal, number: int) -> AskedLesson:
         if row.left_utc_s is not None
         and (feed := named.get(row.feed_index)) is not None
         and feed.name == row.feed
+        and plan.launchers[feed.launcher].sweep_deg is None  # else nobody knows where to look
     ]
+    if not balls and any(one.sweep_deg is not None for one in plan.launchers):
+        why = "its launcher swings by itself, and where its balls went nobody knows"
+        raise _unknown(journal, f"lesson {number} cannot be looked for in a film: {why}")
     if not balls or len(profiles) != len(plan.launchers):
         raise _unknown(journal, f"lesson {number} has no ball that left by its plan")
     return AskedLesson(number=number, plan=plan, profiles=profiles, balls=tuple(balls))

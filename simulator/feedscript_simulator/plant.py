@@ -21,7 +21,7 @@ from feedscript.launcher.profile.drives import (
     ThreeWheels,
     TwoWheels,
 )
-from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.profile.model import Profile, Sweep
 from feedscript_simulator.ramp import Ramp
 
 Fields = tuple[int, int, int, int, int, int]  # three drives, then pan, tilt, roll in hundredths
@@ -39,6 +39,7 @@ class Rates(Struct, frozen=True):
     pan_cdeg_s: float
     tilt_cdeg_s: float
     roll_cdeg_s: float
+    sweep: Sweep | None = None  # by itself, from side to side
 
 
 def rates_of(profile: Profile) -> Rates:
@@ -61,6 +62,7 @@ def rates_of(profile: Profile) -> Rates:
         recovery_s=partial(recovers_s, drive),
         pan_cdeg_s=limits.azimuth_rate_dps * 100,
         tilt_cdeg_s=limits.elevation_rate_dps * 100,
+        sweep=profile.sweep,
         roll_cdeg_s=drive.roll_rate_dps * 100 if isinstance(drive, TwoWheels) else 1e6,
     )
 
@@ -121,7 +123,16 @@ class Plant:
     def pose(self, now_ms: float) -> tuple[int, int, int]:
         """Where it points: pan, tilt, roll in hundredths of a degree."""
         pan, tilt, roll = (round(axis.value(now_ms)) for axis in self.axes)
-        return pan, tilt, roll
+        return pan + self._swung_cdeg(now_ms), tilt, roll
+
+    def _swung_cdeg(self, now_ms: float) -> int:
+        """How far a head that swings by itself is from straight ahead: to and fro evenly."""
+        if self.rates.sweep is None:
+            return 0
+        band, period_ms = self.rates.sweep.band_deg, self.rates.sweep.period_s * 1000
+        share = now_ms / period_ms % 1.0
+        turn_deg = band.least + (band.most - band.least) * (1 - abs(2 * share - 1))
+        return round(turn_deg * 100)
 
     def ball_passed(self, now_ms: float) -> None:
         """A ball takes what the drives need the stated time to make good."""

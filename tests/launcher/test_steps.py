@@ -141,7 +141,7 @@ def test_a_plan_that_sets_a_drive_between_its_steps_is_refused() -> None:
     (feed,) = plan.feeds
     setting = msgspec.structs.replace(feed.setting, drives=(2250.0, 2250.0))
     moved = msgspec.structs.replace(plan, feeds=(msgspec.structs.replace(feed, setting=setting),))
-    for profile, margin in ((free, 250.0), (FIVE, -50.0)):
+    for profile, margin in ((free, 950.0), (FIVE, -50.0)):
         found = past_drive.RULE.find(PlanFacts(moved, (profile,), Memo()))
         assert found.worst is not None
         assert found.worst.margin == margin

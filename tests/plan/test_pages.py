@@ -9,12 +9,14 @@ import pytest
 from feedscript.check.check_program import check_program
 from feedscript.diagnostics import has_errors
 from feedscript.plan import kept, step_pages
-from feedscript.plan.aiming import between_steps, flying, out_of_reach
+from feedscript.plan.aiming import between_steps, flying, out_of_reach, sweeping
 from feedscript.plan.folds import size
 
 PAGES = (
     out_of_reach.OUT_OF_REACH,
     between_steps.BETWEEN_STEPS,
+    sweeping.NO_SINGLE_PLACE,
+    sweeping.NO_SWEEP,
     flying.IMPOSSIBLE_AIR,
     flying.UNKNOWN_BOUNCE,
     step_pages.TURN_TOO_SHORT,

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import msgspec
 
+from feedscript.check.check_program import check_program
 from feedscript.launcher.profile.model import Profile, Range
 from feedscript.plan.certificate import Requirement, Waiver
 from feedscript.plan.model import (
@@ -246,6 +248,50 @@ case(
     lambda: by(slow_wheels(2300.0)),
     lambda: by(slow_wheels(2700.0)),
     "a wheel faster than it turns",
+)
+
+
+def in_steps(*steps: float) -> Profile:
+    drive = msgspec.structs.replace(PROFILE.drive, steps=steps)
+    return msgspec.structs.replace(PROFILE, drive=drive)
+
+
+case(
+    "past-drive",
+    lambda: for_profile(scene(), in_steps(1000.0, 3000.0)),
+    lambda: for_profile(scene(), in_steps(*sorted(scene().feeds[0].setting.drives))),
+    "a wheel between two of its steps",
+)
+
+
+def swung(furthest_deg: float) -> Trial:
+    """A sweep from 9 degrees left to 9 right, whose directions go no further right than this."""
+    text = """feedscript 1
+court { surface hard  altitude 100 m  air 18 C }
+balls { load 60 }
+launcher { profile "swinging-head.toml"  stands 0.1 m behind centre mark }
+group { 2 players  level club }
+feed fan { sweep 4 m inside baseline  speed 72 km/h }
+lesson { show speed of fan  send fan after 6 s  collect }
+"""
+    verdict = check_program(Path("swung.feed"), text=text)
+    plan = verdict.plan
+    assert plan is not None
+    inside = [feed for feed in plan.feeds if feed.azimuth_deg <= furthest_deg]
+    feeds = tuple(
+        feed
+        if feed.azimuth_deg <= furthest_deg
+        else msgspec.structs.replace(max(inside, key=lambda one: one.azimuth_deg), name=feed.name)
+        for feed in plan.feeds
+    )
+    return changed(plan, feeds=feeds, certificate=None), verdict.profiles
+
+
+case(
+    "part-of-sweep",
+    lambda: swung(7.0),
+    lambda: swung(9.0),
+    "a swing that is proven in part",
 )
 
 

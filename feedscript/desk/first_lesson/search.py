@@ -134,8 +134,13 @@ def _one_spin(search: _Search) -> FeedscriptError:
 
 
 def _chooses_spin(launcher: str) -> bool:
+    """Whether it gives any ball, to any place."""
     profile = _profile(launcher)
-    return natural_spin(profile.drive, profile.limits.speed_mps.most) is None
+    return (
+        natural_spin(profile.drive, profile.limits.speed_mps.most) is None
+        and not profile.drive.steps
+        and profile.sweep is None
+    )
 
 
 class _EnoughTriedError(Exception):

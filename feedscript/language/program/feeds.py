@@ -41,6 +41,8 @@ class FeedWish(msgspec.Struct, frozen=True, kw_only=True, gc=False):
 
     name: str
     land_m: Point
+    #: Over the whole sweep of a launcher that swings by itself: only its depth counts.
+    swept: bool = False
     speed_mps: float | None = None
     apex_m: float | None = None
     flight_s: float | None = None

@@ -59,7 +59,7 @@ class FeedReader:
 
     def read(self) -> bool:
         """Fill the fields; False where a line was wrong (reported)."""
-        self._place("land", "land_m")
+        self._landing()
         self._place("receiver", "receiver_m")
         self._settle()
         self._value("within", "within_m", Dimension.LENGTH, 0.05, 10, "a target's radius")
@@ -79,6 +79,25 @@ class FeedReader:
                 self.evaluator, self.court, End.RECEIVER, self.lines[key][0].parts[0]
             )
             self._set(field, found.point_m if found is not None else None)
+
+    def _landing(self) -> None:
+        """One place, or all over the sweep of a launcher that swings by itself."""
+        one, over = self.lines.get("land"), self.lines.get("sweep")
+        if one and over:
+            self.scope.report(
+                TWO_WISHES,
+                over[0].word,
+                "`sweep` says where the balls land, and so does `land`",
+                "keep `sweep` for a launcher that swings by itself, else `land`",
+                (Related(self.scope.span(one[0].word), "they land at one place here"),),
+            )
+            self.good = False
+        self._place("land", "land_m")
+        if over:
+            depth_m = places.depth(self.evaluator, self.court, End.RECEIVER, over[0].parts[0])
+            self._set("land_m", None if depth_m is None else (0.0, depth_m))
+        if one or over:
+            self.fields["swept"] = bool(over)
 
     def _value(
         self, key: str, field: str, dimension: Dimension, low: float, high: float, what: str

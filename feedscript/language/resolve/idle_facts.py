@@ -87,7 +87,7 @@ def subgroups_of_none(scope: Scope, group: p.GroupDecl, named: Collection[str]) 
 
 def of_feed(scope: Scope, feed: t.Feed, lines: _Lines, fields: Mapping[str, Any]) -> bool:
     """Whether every line of a feed counts, with what it takes over; reports those that do not."""
-    found = [*_arc(lines, fields), *_variation(lines, fields)]
+    found = [*_arc(lines, fields), *_variation(lines, fields), *_swept(fields)]
     for key, message, help_text in found:
         place = lines[key][0] if lines.get(key) else feed.name
         scope.report(IDLE_FACT, place, message, help_text)
@@ -103,6 +103,20 @@ def _arc(lines: _Lines, fields: Mapping[str, Any]) -> list[_Idle]:
         return []
     message = f"`arc` chooses between two ways, and the `{settler}` of this feed leaves only one"
     return [("arc", message, "take the line out, or give the feed a `speed`")]
+
+
+def _swept(fields: Mapping[str, Any]) -> list[_Idle]:
+    """What says something of one place, of a feed that goes over a whole sweep."""
+    if not fields.get("swept"):
+        return []
+    found = []
+    if fields.get("within_m") is not None:
+        message = "`within` is the size of one target, and this feed goes over a whole sweep"
+        found.append(("within", message, "take the line out"))
+    if fields.get("vary") is not None:
+        message = "`vary` moves a place, and this feed goes over a whole sweep anyway"
+        found.append(("vary", message, "take the line out"))
+    return found
 
 
 _UNIT = {"apex": "m", "flight": "s"}

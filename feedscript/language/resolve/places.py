@@ -29,6 +29,16 @@ NO_AREA = Page(
     corrected=program(more="coach { walks deuce alley }"),
 )
 
+ONLY_DEPTH = Page(
+    slug="only-depth",
+    title="A sweep that names a side",
+    why="""A launcher that swings by itself sends its balls over its whole sweep; nobody chooses the
+side. A feed for it says only how deep they land, `sweep 3 m inside baseline`, as they do where the
+launcher faces; to the sides they land as far from the launcher.""",
+    wrong=program(feed="feed fan { sweep 3 m inside baseline, on centre line  speed 70 km/h }"),
+    corrected=program(feed="feed fan { sweep 3 m inside baseline  speed 70 km/h }"),
+)
+
 _RELATIONS = (
     ("in front of", Relation.IN_FRONT_OF),
     ("middle of", Relation.MIDDLE_OF),
@@ -81,6 +91,27 @@ def point(evaluator: Evaluator, court: Court, end: End, place: t.Place | t.Place
     if answer.point_m is None:
         return None
     return Found(answer.point_m, is_relative(place))
+
+
+def depth(evaluator: Evaluator, court: Court, end: End, place: t.Place | t.PlaceAt) -> float | None:
+    """How far from the net the place of a sweep is, in metres; None where it is none (reported)."""
+    clauses = [] if isinstance(place, t.PlaceAt) else [_clause(evaluator, p) for p in place.parts]
+    good = [clause for clause in clauses if clause is not None]
+    if len(good) < len(clauses):
+        return None
+    with_depth = [*good, Clause("baseline", Relation.ON)]
+    if not good or any(resolve(court, end, one).point_m for one in (good, with_depth)):
+        evaluator.scope.report(
+            ONLY_DEPTH,
+            place,
+            f"`{evaluator.scope.written(place)}` says a side, and a sweep goes over all of them",
+            "say only how deep: `sweep 3 m inside baseline`",
+        )
+        return None
+    middle = Clause("centre line", Relation.ON, 0.0, evaluator.scope.span(place))
+    answer = resolve(court, end, [*good, middle])
+    evaluator.scope.findings.add(*answer.diagnostics)
+    return None if answer.point_m is None else answer.point_m[1]
 
 
 def _clause(evaluator: Evaluator, part: t.PlacePart) -> Clause | None:

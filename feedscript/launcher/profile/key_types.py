@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import types
 import typing
 from typing import Any
 
@@ -23,6 +24,13 @@ def plain(hint: Any) -> tuple[Any, msgspec.Meta | None]:
         inner, meta, *_ = typing.get_args(hint)
         return inner, meta
     return hint, None
+
+
+def without_none(kind: Any) -> Any:
+    """The type of a table that may be left out."""
+    parts = [each for each in typing.get_args(kind) if each is not types.NoneType]
+    is_optional = isinstance(kind, types.UnionType) and len(parts) == 1
+    return parts[0] if is_optional else kind
 
 
 def words_of(hint: Any) -> str:

@@ -22,6 +22,7 @@ __all__ = [
     "Link",
     "Profile",
     "Range",
+    "Sweep",
     "profile_hash",
 ]
 
@@ -99,6 +100,20 @@ class Guard(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     ] = ()  # may be left out: it keeps them all
 
 
+class Sweep(msgspec.Struct, frozen=True, kw_only=True):
+    """How the launcher swings from side to side by itself, for as long as it is armed.
+
+    When a ball leaves it points anywhere in the band: nobody can ask for a direction.
+    """
+
+    band_deg: Annotated[
+        Range, within(-60.0, 60.0, "furthest left and right of where it faces, degrees")
+    ]
+    period_s: Annotated[
+        float, Meta(ge=0.5, le=120.0, description="from one end of the band and back to it, s")
+    ]
+
+
 class Dispersion(msgspec.Struct, frozen=True, kw_only=True):
     """One standard deviation of each quantity at the mouth, ball to ball."""
 
@@ -136,7 +151,7 @@ class Link(msgspec.Struct, frozen=True, kw_only=True):
     ]
 
 
-class Profile(msgspec.Struct, frozen=True, kw_only=True):
+class Profile(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """A launcher as the project knows it. Read from TOML; hashed over its canonical JSON."""
 
     name: Annotated[str, Meta(min_length=1, max_length=60, description="what people call it")]
@@ -152,6 +167,7 @@ class Profile(msgspec.Struct, frozen=True, kw_only=True):
     dispersion: Dispersion
     calibration: Calibration
     link: Link
+    sweep: Sweep | None = None  # may be left out: it points where it is told to
 
     @property
     def kind(self) -> Kind:

@@ -28,6 +28,12 @@ def _promises(profile: Profile) -> Iterator[tuple[KeyPath, str, str]]:
     sides = [found for speed in speeds if (found := across_range(drive, speed)) is not None]
     yield from _wider(("limits", "spin_rpm"), limits.spin_rpm, _hull(tops), "rpm", "%.0f")
     yield from _wider(("limits", "side_rpm"), limits.side_rpm, _hull(sides), "rpm", "%.0f")
+    if profile.sweep is not None and limits.azimuth_deg != Range(0.0, 0.0):
+        yield (
+            ("limits", "azimuth_deg"),
+            "the launcher swings by itself, and azimuth_deg promises that it can be pointed",
+            "write `azimuth_deg = [0.0, 0.0]`, or take the [sweep] out",
+        )
     if isinstance(drive, Arm) and drive.arm_rpm.most > arm.fastest_rpm(drive):
         yield (
             ("drive", "arm_rpm"),

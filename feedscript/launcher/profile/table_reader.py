@@ -21,6 +21,7 @@ from feedscript.launcher.profile.key_types import (
     plain,
     sample_of,
     tags_of,
+    without_none,
     words_of,
 )
 from feedscript.launcher.profile.model import PROFILE_FORMAT
@@ -71,14 +72,15 @@ class TableReader(msgspec.Struct):
             for field in msgspec.structs.fields(struct)
             if field.default is not msgspec.NODEFAULT and field.name not in table
         }
+        given = [name for name in hints if name not in values]
         for name, hint in hints.items():
-            if name in values:
+            if name not in given:
                 continue
             if name not in table:
                 self.missing(name, hint, path)
                 continue
             values[name] = self.value(hint, table[name], (*path, name))
-        whole = len(values) == len(hints) and all(value is not None for value in values.values())
+        whole = len(values) == len(hints) and all(values[name] is not None for name in given)
         return struct(**values) if whole else None
 
     def unknown_keys(self, keys: set[str], hints: Mapping[str, Any], path: KeyPath) -> None:
@@ -111,7 +113,7 @@ class TableReader(msgspec.Struct):
         )
 
     def value(self, hint: Any, value: Any, path: KeyPath) -> Any:
-        inner, meta = plain(hint)
+        inner, meta = plain(without_none(hint))
         if isinstance(inner, types.UnionType):
             return self.union(inner, value, path)
         if inner is Range:

@@ -106,7 +106,9 @@ def _proposed(
 
 
 def to_the_side(profile: Profile, setting: Setting) -> Setting:
-    """The setting panned as every other proposal is."""
+    """The setting panned as every other proposal is, where the launcher can be pointed."""
+    if profile.sweep is not None:
+        return setting
     least, most = profile.limits.azimuth_deg.least, profile.limits.azimuth_deg.most
     pan_deg = min(_PAN_DEG, most) if most > 0 else max(-_PAN_DEG, least)
     return msgspec.structs.replace(setting, pan_deg=pan_deg)

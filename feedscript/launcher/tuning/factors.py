@@ -69,6 +69,7 @@ _DRIVES: dict[type[Drive], tuple[_Row, ...]] = {
 }
 
 
+_AZIMUTH = "azimuth_offset_deg"
 #: The factor that is taken in only where the landings ask for it.
 BY_SPEED = _BY_SPEED[0]
 
@@ -79,6 +80,8 @@ def factors_of(profile: Profile, *, by_speed: bool = False) -> tuple[Factor, ...
     Whether slip goes with the wheels' speed is one of them where the profile says so already, or
     ``by_speed`` asks for it of a launcher with wheels.
 
+    Where a launcher points that swings by itself is not among them.
+
     The model's lift is not among them: landings see the product of lift and spin alone, so what
     the spin does not give the ball is put down to the squeeze.
     """
@@ -86,7 +89,10 @@ def factors_of(profile: Profile, *, by_speed: bool = False) -> tuple[Factor, ...
     if has_wheels(profile) and (by_speed or getattr(profile.drive, BY_SPEED) != 0):
         rows = (*rows, _BY_SPEED)
     drive = _factors(profile.drive, "drive", rows)
-    return drive + _factors(profile.calibration, "calibration", _CALIBRATION)
+    found = drive + _factors(profile.calibration, "calibration", _CALIBRATION)
+    if profile.sweep is None:
+        return found
+    return tuple(one for one in found if one.key != _AZIMUTH)
 
 
 def has_wheels(profile: Profile) -> bool:

@@ -187,7 +187,8 @@ class _Rows(msgspec.Struct):
         own = None
         if any(one is not None for one in self.own):
             own = np.array([np.full((2, 2), np.nan) if one is None else one for one in self.own])
-        return Shots(tuple(self.settings), np.array(self.seen), tuple(self.lines), own)
+        shots = Shots(tuple(self.settings), np.array(self.seen), tuple(self.lines), own)
+        return shots if self.profile.sweep is None else shots.without_direction()
 
     def take(self, number: int, cells: list[str]) -> None:
         if self.columns is None:

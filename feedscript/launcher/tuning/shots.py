@@ -78,6 +78,13 @@ class Shots(msgspec.Struct, frozen=True, eq=False):
             )
         return msgspec.structs.replace(self, seen=seen, own=own)
 
+    def without_direction(self) -> Shots:
+        """The same of a launcher that swings by itself: only how far each ball went tells."""
+        seen = self.seen.copy()
+        seen[:, 0] = np.hypot(seen[:, 0], seen[:, 1])
+        seen[:, 1] = np.nan
+        return msgspec.structs.replace(self, seen=seen, own=_along(self.seen, self.own))
+
     def driven(self, order: Sequence[int]) -> Shots:
         """The same with the drives in another order."""
         settings = tuple(
@@ -102,6 +109,17 @@ class Shots(msgspec.Struct, frozen=True, eq=False):
         """Which measurements were made, (n, 4)."""
         known: NDArray[np.bool_] = np.isfinite(self.seen)
         return known
+
+
+def _along(seen: Array, own: Array | None) -> Array | None:
+    """How surely each ball's distance was measured, from how surely its place was."""
+    if own is None:
+        return None
+    way = seen[:, :2] / np.hypot(seen[:, 0], seen[:, 1])[:, None]
+    turned: Array = own.copy()
+    turned[:, 0, 0] = np.einsum("ni,nij,nj->n", way, own, way)
+    turned[:, 0, 1] = turned[:, 1, 0] = 0.0
+    return turned
 
 
 def conditions_of(profile: Profile, base: Conditions) -> Conditions:

@@ -23,6 +23,7 @@ from feedscript.plan.aiming.out_of_reach import why_not
 from feedscript.plan.aiming.shots import Shot
 from feedscript.plan.aiming.solved import Solved, Stand
 from feedscript.plan.aiming.solving import solve
+from feedscript.plan.aiming.sweeping import faced, swung, wrong_aim
 from feedscript.plan.canonical import settled
 from feedscript.plan.model import AimedFeed, Ellipse
 
@@ -72,12 +73,28 @@ def _placed(aimed: Aimed, shot: Shot) -> Aimed:
 
 
 def _aim(shots: Sequence[Shot], stand: Stand, memo: Memo) -> list[Aimed]:
-    return [aimed(found, stand) for found in solve(shots, stand, memo.go_on)]
+    faced_once = {content(_ahead(shot)): _ahead(shot) for shot in shots}
+    found = solve([faced(shot, stand) for shot in faced_once.values()], stand, memo.go_on)
+    thrown = dict(zip(faced_once, found, strict=True))
+    solved = [
+        msgspec.structs.replace(one, shot=msgspec.structs.replace(one.shot, name=shot.name))
+        for shot in shots
+        for one in (thrown[content(_ahead(shot))],)
+    ]
+    return [aimed(each, stand) for each in swung(shots, solved, stand)]
+
+
+def _ahead(shot: Shot) -> Shot:
+    """The shot as all directions of a sweep have it."""
+    return msgspec.structs.replace(shot, name="", swing_deg=0.0) if shot.wish.swept else shot
 
 
 def aimed(solved: Solved, stand: Stand) -> Aimed:
     shot, aims, index = solved.shot, solved.aims, solved.row
-    diagnostics = [why_not(solved, stand)] if solved.missed is not None else []
+    wrong = wrong_aim(shot, stand)
+    diagnostics = [] if wrong is None else [wrong]
+    if solved.missed is not None and wrong is None:
+        diagnostics.append(why_not(solved, stand))
     if aims is None:
         return Aimed(None, tuple(diagnostics))
     flights, throw = aims.flights, solved.throw

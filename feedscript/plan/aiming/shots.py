@@ -44,6 +44,7 @@ class Shot(msgspec.Struct, frozen=True):
     wish: FeedWish
     launcher: int
     line: int  # where the program defines it
+    swing_deg: float = 0.0  # from where a launcher faces that swings by itself
 
 
 class ShotTable(msgspec.Struct, frozen=True):
@@ -76,10 +77,14 @@ class ShotTable(msgspec.Struct, frozen=True):
 _Where = tuple[int, int]
 
 
-def shot_table(program: Program, seed: int, left_handers: bool) -> ShotTable:
+def shot_table(
+    program: Program, seed: int, left_handers: bool, swings: Sequence[Sequence[float]]
+) -> ShotTable:
     """Every shot that the lesson, or an expectation, may need; in the order of the wishes.
 
     A feed that is only shown, or only named by an expectation, is aimed from the first launcher.
+    ``swings`` has for each launcher the directions (degrees) that stand for its sweep; a feed over
+    the sweep has a shot for each.
     """
     used: dict[str, set[_Where]] = {}
     shown: list[str] = []
@@ -102,12 +107,28 @@ def shot_table(program: Program, seed: int, left_handers: bool) -> ShotTable:
         for launcher, kind in where:
             own = f"{name} on {_called(program, launcher)}" if several else name
             drawn = _variants(wish, own + _for_whom(kinds[kind], kind), seed)
-            of[name, launcher, kind] = tuple(range(len(shots), len(shots) + len(drawn)))
-            shots += [
-                Shot(called, _waited_for(each, kinds[kind]), launcher, line)
+            swung = swings[launcher] if wish.swept else (0.0,)
+            own_shots = [
+                Shot(
+                    called + _to_the_side(turn),
+                    _waited_for(each, kinds[kind]),
+                    launcher,
+                    line,
+                    turn,
+                )
                 for called, each in drawn
+                for turn in swung
             ]
+            of[name, launcher, kind] = tuple(range(len(shots), len(shots) + len(own_shots)))
+            shots += own_shots
     return ShotTable(tuple(shots), of)
+
+
+def _to_the_side(swing_deg: float) -> str:
+    """What a direction of a sweep adds to the name of its feed; nothing where it faces."""
+    if not swing_deg:
+        return ""
+    return f", swung {abs(swing_deg):.2f} degrees {'right' if swing_deg > 0 else 'left'}"
 
 
 def _for_whom(kind: Kind, number: int) -> str:

@@ -57,7 +57,8 @@ def kind(shot: Shot) -> str:
     return "flight" if wish.flight_s is not None else "contact"
 
 
-def _targets(shots: Sequence[Shot], stand: Stand) -> Targets:
+def targets_of(shots: Sequence[Shot], stand: Stand) -> Targets:
+    """What each of these shots is to do, from this mouth."""
     wishes = [shot.wish for shot in shots]
     x_m, y_m, z_m = stand.placed.mouth_m
     return Targets.of(
@@ -89,7 +90,7 @@ def by_speed(
 def _thrown(
     shots: Sequence[Shot], stand: Stand, seek_speed: bool, go_on: Callable[[], None] | None
 ) -> list[Solved]:
-    targets, span = _targets(shots, stand), stand.elevations_deg
+    targets, span = targets_of(shots, stand), stand.elevations_deg
     aims = aim(targets, stand.conditions, elevations_deg=span, seek_speed=seek_speed, go_on=go_on)
     return [_reached(shot, aims, row) for row, shot in enumerate(shots)]
 
@@ -192,7 +193,7 @@ def _sought(
     shots: Sequence[Shot], stand: Stand, seek: Callable[[Targets], WishedAims]
 ) -> tuple[WishedAims, Sequence[Shot]]:
     """Seek the speeds; a spin that follows from the speed is sought along with it."""
-    found = seek(_targets(shots, stand))
+    found = seek(targets_of(shots, stand))
     if not any(_spin_follows(shot, stand.profile) for shot in shots):
         return found, shots
     bare = shots
@@ -202,7 +203,7 @@ def _sought(
             _with_spin(shot, stand.profile, float(speed))
             for shot, speed in zip(bare, speeds, strict=True)
         ]
-        found = seek(_targets(shots, stand))
+        found = seek(targets_of(shots, stand))
     return found, shots
 
 

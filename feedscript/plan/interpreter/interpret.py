@@ -196,7 +196,7 @@ def _send(cursor: Cursor, step: Send, request: Request | None = None) -> Actions
     on = 0 if step.progression is None else cursor.stands_on(step.progression, cursor.player)
     feeds = step.feeds_of(cursor.kind, left=cursor.left, rung=on)
     least, most = (milliseconds(bound) for bound in step.after_s)
-    feed = feeds[0] if len(feeds) == 1 else feeds[cursor.chance.below(len(feeds))]
+    feed = _chosen(cursor, feeds)
     after_ms = least if least == most else cursor.chance.between(least, most)
     launcher = cursor.plan.feeds[feed].launcher
     at_ms = cursor.now_ms + after_ms
@@ -226,6 +226,15 @@ def _send(cursor: Cursor, step: Send, request: Request | None = None) -> Actions
     cursor.down_ms = at_ms + milliseconds(cursor.plan.feeds[feed].flight_s)
     if reply is Jump.AGAIN_AFTER:
         raise LeaveSeries(again=True)
+
+
+def _chosen(cursor: Cursor, feeds: tuple[int, ...]) -> int:
+    """One of a varied feed's balls. Of a sweep's directions none is chosen: the first stands for
+    them all."""
+    launcher = cursor.plan.launchers[cursor.plan.feeds[feeds[0]].launcher]
+    if len(feeds) == 1 or launcher.sweep_deg is not None:
+        return feeds[0]
+    return feeds[cursor.chance.below(len(feeds))]
 
 
 def _as_asked(cursor: Cursor, request: Request, at_ms: int, reply: At) -> tuple[int, Jump | None]:

@@ -57,10 +57,17 @@ def _facts(profile: Profile) -> str:
     limits = profile.limits
     return (
         f"{profile.kind}; {limits.speed_mps.least * 3.6:.0f} to "
-        f"{limits.speed_mps.most * 3.6:.0f} km/h; pans {limits.azimuth_deg.least:g} to "
-        f"{limits.azimuth_deg.most:g}\u00b0; a ball every {limits.least_interval_s:g} s at most; "
-        f"{limits.hopper_balls} balls"
+        f"{limits.speed_mps.most * 3.6:.0f} km/h; {_turns(profile)}; "
+        f"a ball every {limits.least_interval_s:g} s at most; {limits.hopper_balls} balls"
     )
+
+
+def _turns(profile: Profile) -> str:
+    if profile.sweep is not None:
+        band = profile.sweep.band_deg
+        return f"swings by itself, {band.least:g} to {band.most:g}\u00b0"
+    pans = profile.limits.azimuth_deg
+    return f"pans {pans.least:g} to {pans.most:g}\u00b0"
 
 
 def _padded(allowed: Range) -> Range:

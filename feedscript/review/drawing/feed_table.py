@@ -47,7 +47,9 @@ def cells(forms: Sequence[DrawnFlight]) -> tuple[str, ...]:
     """A row's words, in the order of COLUMNS; figures that differ among forms as a range."""
     one, feeds = forms[0], [form.feed for form in forms]
     name = terms.feed(one.wish) if len(one.wish) <= 32 else _short(one.wish, 32)
-    if len(forms) > 1:
+    if len(forms) > 1 and len({feed.setting for feed in feeds}) == 1:
+        name = _("{feed} (whole sweep)", feed=name)  # one setting, directions that nobody chooses
+    elif len(forms) > 1:
         name = n_("{feed} ({n} form)", "{feed} ({n} forms)", len(forms), feed=name)
     spins = dict.fromkeys(spin_words(feed.top_rpm, feed.side_rpm) for feed in feeds)
     widest = max(feeds, key=lambda feed: feed.scatter.major_m).scatter

@@ -318,7 +318,12 @@ class _CourtKind(msgspec.Struct, frozen=True):
 class _Feed(msgspec.Struct, frozen=True):
     name: str = ""
     wish: str = ""
+    launcher: int = 0
     landing_m: tuple[float, float] | None = None
+
+
+class _PlannedLauncher(msgspec.Struct, frozen=True):
+    sweep_deg: tuple[float, float] | None = None
 
 
 class _PlanHead(msgspec.Struct, frozen=True):
@@ -326,6 +331,7 @@ class _PlanHead(msgspec.Struct, frozen=True):
     court: _CourtKind = _CourtKind()
     group: PlannedGroup = PlannedGroup()
     feeds: tuple[_Feed, ...] = ()
+    launchers: tuple[_PlannedLauncher, ...] = ()
     steps: list[Any] | None = None  # None where there is no plan that can be read
     progressions: tuple[PlannedProgression, ...] = ()
 
@@ -352,7 +358,7 @@ def _balls(
             raise unbelievable(journal.path, number, what)
         exercise = exercises.of_ball.get(row.feed_id, "")
         of_it = exercise, targets.get(exercise, "")
-        feed = _planned(row, plan.feeds)
+        feed = _planned(row, plan)
         ball = _ball(row, row.left_utc_s, made.get(row.feed_id), feed, of_it)
         films = {"seen": seen.get(row.feed_id), "shot": shots.get(row.feed_id)}
         balls.append(msgspec.structs.replace(ball, **films))
@@ -380,11 +386,16 @@ def _ball(
     )
 
 
-def _planned(row: BallRow, feeds: Sequence[_Feed]) -> _Feed:
-    """The feed in the plan; an empty one where the plan cannot be read or has none of this name."""
+def _planned(row: BallRow, plan: _PlanHead) -> _Feed:
+    """The feed in the plan; an empty one where the plan cannot be read or has none of this name.
+
+    One over a sweep has no place where it was to land.
+    """
     at = row.feed_index
-    named = at < len(feeds) and feeds[at].name == row.feed
-    return feeds[at] if named else _Feed()
+    named = at < len(plan.feeds) and plan.feeds[at].name == row.feed
+    feed = plan.feeds[at] if named else _Feed()
+    swept = feed.launcher < len(plan.launchers) and plan.launchers[feed.launcher].sweep_deg
+    return msgspec.structs.replace(feed, landing_m=None) if swept else feed
 
 
 #: So many earlier lessons of a player are shown beside this one, at most.

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.kinematics import throw_of
+from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.throw import Throw
+from feedscript.plan.model import AimedFeed
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
@@ -15,8 +18,8 @@ PAGE = Page(
         "What is proven is proven of a feed; what is done is a setting. For every feed the profile "
         "turns the setting back into speed, spin and direction, and they agree with the feed's to "
         "within what the launcher's grid of whole revolutions and hundredths of a degree makes "
-        "(0.05 m/s, 0.02 degrees, 25 rpm). A setting that was changed by hand is refused. Never "
-        "waived."
+        "(0.05 m/s, 0.02 degrees, 25 rpm). Of a launcher that swings by itself the azimuth may be "
+        "any in its band. A setting that was changed by hand is refused. Never waived."
     ),
 )
 
@@ -33,7 +36,7 @@ def _find(facts: PlanFacts) -> Finding:
         differences = {
             "speed": (throw.speed_mps - feed.speed_mps) / SPEED_MPS,
             "elevation": (throw.elevation_deg - feed.elevation_deg) / ANGLE_DEG,
-            "azimuth": (throw.azimuth_deg - feed.azimuth_deg) / ANGLE_DEG,
+            "azimuth": _turned_deg(facts.profile(feed), throw, feed) / ANGLE_DEG,
             "top spin": (throw.top_rpm - feed.top_rpm) / SPIN_RPM,
             "side spin": (throw.side_rpm - feed.side_rpm) / SPIN_RPM,
         }
@@ -53,6 +56,14 @@ def _find(facts: PlanFacts) -> Finding:
             )
         )
     return finding(measurements, "the plan has no feeds")
+
+
+def _turned_deg(profile: Profile, throw: Throw, feed: AimedFeed) -> float:
+    """How far the feed's azimuth is from the setting's; from the band of a launcher that swings."""
+    turn_deg = feed.azimuth_deg - throw.azimuth_deg
+    if profile.sweep is None:
+        return turn_deg
+    return turn_deg - profile.sweep.band_deg.nearest(turn_deg)
 
 
 RULE = Rule(

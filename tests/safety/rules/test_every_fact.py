@@ -150,6 +150,13 @@ FACTS: dict[tuple[str, str], Two] = {
     ("feed", "land"): other(
         "feed", f"{PLAIN}  speed 78 km/h", "land 4 m inside baseline, on centre line  speed 78 km/h"
     ),
+    ("feed", "sweep"): other(
+        "feed",
+        "sweep 4 m inside baseline  speed 72 km/h",
+        "sweep 5 m inside baseline  speed 72 km/h",
+        launcher='profile "swinging-head.toml"  stands 1 m behind centre mark',
+        coach="stands at 5 m, 1 m",
+    ),
     ("feed", "receiver"): said("feed", "receiver 1 m behind baseline, 1 m to ad of centre mark"),
     ("feed", "speed"): other("feed", f"{PLAIN}  speed 78 km/h", f"{PLAIN}  speed 80 km/h"),
     ("feed", "apex"): other("feed", f"{PLAIN}  apex 3 m", f"{PLAIN}  apex 3.2 m"),
@@ -259,6 +266,10 @@ IDLE = {
     "a coach who is nowhere": {"coach": ""},
     "an arc beside an apex": {"feed": f"{PLAIN}  apex 3 m  arc high"},
     "an arc beside a time of flight": {"feed": f"{PLAIN}  flight 1.3 s  arc low"},
+    "a target of a sweep": {"feed": "sweep 4 m inside baseline  speed 72 km/h  within 1 m"},
+    "a variation of a sweep": {
+        "feed": "sweep 4 m inside baseline  speed 72 km/h  vary speed 2 km/h"
+    },
     "a varied speed that is not stated": {"feed": f"{PLAIN}  apex 3 m  vary speed 2 km/h"},
     "a varied spin that is not stated": {"feed": f"{PLAIN}  speed 78 km/h  vary spin 90 rpm"},
     "a seed that draws nothing": {"feed": f"{PLAIN}  speed 78 km/h  vary seed 4"},

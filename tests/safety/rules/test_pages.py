@@ -39,6 +39,7 @@ UNSHOWN = {
     "older-rules",
     "other-court",
     "other-profile",
+    "part-of-sweep",
     "past-drive",
     "past-elevation",
     "past-roll",
