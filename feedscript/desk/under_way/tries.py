@@ -20,6 +20,7 @@ from feedscript.plan.aiming.flying import conditions_for, surface_for
 from feedscript.plan.aiming.shots import Shot
 from feedscript.plan.aiming.solved import BetweenSteps, Miss, Outside, Solved, Stand
 from feedscript.plan.aiming.solving import by_speed, kind, solve
+from feedscript.plan.aiming.sweeping import faced
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.among_others import refused_among_others
 from feedscript.safety.analysis.plan_facts import PlanFacts
@@ -61,7 +62,8 @@ def tried(verdict: Verdict, index: int, wishes: Sequence[FeedWish], memo: Memo) 
     plan = verdict.plan or verdict.draft
     assert plan is not None
     stand = _stand(verdict, plan, plan.feeds[index].launcher)
-    forms = _forms([Shot(one.name, one, stand.launcher, 0) for one in wishes], stand, memo)
+    shots = [faced(Shot(one.name, one, stand.launcher, 0), stand) for one in wishes]
+    forms = _forms(shots, stand, memo)
     can = [one for one in forms if isinstance(one, AimedFeed)]
     alone = PlanFacts(with_forms(plan, index, can), verdict.profiles, memo)
     among = refused_among_others(PlanFacts(plan, verdict.profiles, memo), index, can)

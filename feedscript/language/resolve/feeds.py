@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from feedscript.court.lines import Court
-from feedscript.diagnostics import Page
+from feedscript.diagnostics import Page, Span
 from feedscript.language import program as p
 from feedscript.language.examples import program
 from feedscript.language.parse import tree as t
@@ -98,7 +99,9 @@ class Feeds:
         if not good:
             self.wishes[name] = None
             return
-        spans = {**(base.spans if base else {}), **spans_of(scope, lines)}
+        own = spans_of(scope, lines)
+        taken = _other_landing(base.spans if base else {}, own)
+        spans = {**taken, **own}
         fields |= {"name": name, "span": scope.span(feed), "spans": spans, "mirrored": None}
         self.wishes[name] = p.FeedWish(**fields)
         self._relative[name] = relative
@@ -146,6 +149,12 @@ class Feeds:
             fields = {key: getattr(wish, key) for key in p.FeedWish.__struct_fields__}
             self.wishes[name] = p.FeedWish(**{**fields, "mirrored": twin.name})
             self.wishes[twin.name] = twin
+
+
+def _other_landing(taken: Mapping[str, Span], own: Mapping[str, Span]) -> dict[str, Span]:
+    """Where the lines stand that are taken over; not of a `land` where a `sweep` is said now."""
+    instead = {"land": "sweep", "sweep": "land"}
+    return {key: span for key, span in taken.items() if instead.get(key) not in own}
 
 
 def _base_name(feed: t.Feed) -> t.Name | None:
