@@ -60,21 +60,22 @@ def planned(plan: Plan, source: str) -> Record:
             at = (launcher, action.station)
             gap_s = action.at_s - before_s[at] if at in before_s else None
             name = None if player is None else plan.group.players[player].name
-            balls.append(_asked(plan.feeds[action.feed], name, gap_s))
+            balls.append(_asked(plan, plan.feeds[action.feed], name, gap_s))
             before_s[at] = action.at_s
         if isinstance(action, WatchSpeed):
             before_s.clear()  # somebody looks, for as long as it takes
     return Record(what=f"the plan of {source}", balls=tuple(balls))
 
 
-def _asked(feed: AimedFeed, player: str | None, gap_s: float | None) -> Ball:
+def _asked(plan: Plan, feed: AimedFeed, player: str | None, gap_s: float | None) -> Ball:
     return Ball(
         launcher=feed.launcher,
         feed=feed.name,
         player=player,
         setting=feed.setting,
         gap_s=gap_s,
-        landing_m=feed.landing_m,
+        # Over a sweep no ball has a place of its own.
+        landing_m=feed.landing_m if plan.launchers[feed.launcher].sweep_deg is None else None,
         meant=True,
         scatter=feed.scatter,
         speed_mps=feed.speed_mps,
