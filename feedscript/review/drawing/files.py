@@ -7,7 +7,7 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import Certificate
 from feedscript.review.drawing.court_view import with_areas_told
 from feedscript.review.drawing.drawn_flights import drawn_flights
-from feedscript.review.drawing.envelope_view import envelope_picture
+from feedscript.review.drawing.launcher.envelope_view import envelope_picture
 from feedscript.review.drawing.page import page, plain_page
 from feedscript.review.drawing.picture import picture, time_picture
 from feedscript.review.drawing.raster import png_of

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from itertools import product
+from math import pi
 
 import numpy as np
 import pytest
@@ -10,9 +12,9 @@ import pytest
 from feedscript.flight.launches import Launches
 from feedscript.flight.motion.flights import land
 from feedscript.review.drawing.axes import Axes, ticks
-from feedscript.review.drawing.envelope_view import carry_lines, envelope_picture
+from feedscript.review.drawing.launcher.envelope_view import carry_lines, envelope_picture
 from feedscript.review.drawing.svg import write
-from tests.launcher.examples import garage, profile_at, shipped_profiles
+from tests.launcher.examples import PROFILES, garage, profile_at, shipped_profiles
 
 
 @pytest.mark.parametrize("path", shipped_profiles(), ids=lambda path: path.stem)
@@ -26,6 +28,23 @@ def test_every_kind_of_launcher_is_drawn(path) -> None:
     assert profile.name in words
     assert "speed, elevation and carry" in words
     assert {"12 m", "18 m"} <= set(words)
+    assert {"from the side", "from behind"} & set(words)
+
+
+def test_a_launcher_in_steps_has_a_dot_for_each_of_its_balls() -> None:
+    """Five speeds alike for flat balls; with spin as far apart as its limits allow."""
+    profile = profile_at(PROFILES / "five-steps.toml")
+    kept = [
+        (upper, lower)
+        for upper, lower in product(profile.drive.steps, repeat=2)
+        if -2 <= (upper - lower) / 500 <= 3 and 0.92 * pi * 0.2 * (upper + lower) / 120 >= 11.5
+    ]
+    dots = [
+        element
+        for element in ET.fromstring(write(envelope_picture(profile))).iter()
+        if element.tag.endswith("circle") and element.attrib["r"] == "4"
+    ]
+    assert len(dots) == len(kept) + 5  # without side spin only the flat ones are in both panels
 
 
 def test_a_ball_thrown_from_a_carry_line_lands_that_far_away() -> None:

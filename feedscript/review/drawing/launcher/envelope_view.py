@@ -14,11 +14,15 @@ from feedscript.launcher.envelope import SpinAt, envelope
 from feedscript.launcher.kinematics import natural_spin
 from feedscript.launcher.profile.drives import Range
 from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.steps import step_balls
+from feedscript.launcher.throw import Throw
 from feedscript.review.drawing.axes import Axes
+from feedscript.review.drawing.launcher.head_view import head_picture
 from feedscript.review.drawing.palette import COLOURS, DASHES, INK, PAPER, SOFT_INK
 from feedscript.review.drawing.svg import (
     Element,
     Point,
+    circle,
     document,
     polygon,
     polyline,
@@ -46,6 +50,7 @@ def envelope_picture(profile: Profile) -> Element:
         text((_LEFTS[0], 34), profile.name, fill=INK, font_size=20, font_weight="bold"),
         text((_LEFTS[0], 58), _facts(profile), fill=SOFT_INK, font_size=12),
     ]
+    parts += head_picture(profile.drive, (_LEFTS[2] + _PANEL - 130, 6), 130, 92)
     for left, side in ((_LEFTS[0], False), (_LEFTS[1], True)):
         parts += _spin_panel(profile, left, speeds, side=side)
     parts += _carry_panel(profile, _LEFTS[2], speeds)
@@ -84,7 +89,10 @@ def _spin_panel(profile: Profile, left: float, speeds: Range, *, side: bool) -> 
     yield from axes.frame(heading, "speed, m/s", words)
     found = envelope(profile, side=side)
     colour = COLOURS[1] if side else COLOURS[0]
-    yield from _region(axes, found, colour)
+    if profile.drive.steps:
+        yield from _dots(axes, profile, colour, side=side)
+    else:
+        yield from _region(axes, found, colour)
     if not found or all(at.spin_rpm.most - at.spin_rpm.least < 1 for at in found):
         note = "no side spin" if side else "the spin follows from the speed"
         if not side and found and max(abs(at.spin_rpm.most) for at in found) < 1:
@@ -94,6 +102,19 @@ def _spin_panel(profile: Profile, left: float, speeds: Range, *, side: bool) -> 
             (x + 8, y - 12), note, fill=INK, font_size=12, stroke=PAPER, stroke_width=4,
             paint_order="stroke",
         )  # fmt: skip
+
+
+def _dots(axes: Axes, profile: Profile, colour: str, *, side: bool) -> Iterable[Element]:
+    """A dot for each ball of the steps that spins in this panel's way alone, if it can choose."""
+    limits = profile.limits
+    level = Throw(speed_mps=limits.speed_mps.most, elevation_deg=0.0, azimuth_deg=0.0)
+    allowed = limits.side_rpm if side else limits.spin_rpm
+    follows = natural_spin(profile.drive, limits.speed_mps.most) is not None
+    for ball in step_balls(profile, level):
+        spin, other = (ball.side_rpm, ball.top_rpm) if side else (ball.top_rpm, ball.side_rpm)
+        within = limits.speed_mps.holds(ball.speed_mps) and allowed.holds(spin)
+        if within and (follows or abs(other) < 1):
+            yield circle(axes.at(ball.speed_mps, spin), 4, fill=colour)
 
 
 def _region(axes: Axes, found: Sequence[SpinAt], colour: str) -> Iterable[Element]:

@@ -1,0 +1,1 @@
+"""Pictures of a launcher: its head, and what it reaches."""
