@@ -98,12 +98,27 @@ def _launchers(plan: Plan, profiles: tuple[Profile, ...], needs: Sequence[int]) 
         full = joined(" ", [_loaded(launcher.load, needs[number]), _which_balls(plan.balls.kind)])
         items.append(SetUpItem(key=f"place-{number}", words=place))
         items.append(SetUpItem(key=f"balls-{number}", words=full))
+        if launcher.sweep_deg is not None:
+            items.append(SetUpItem(key=f"sweep-{number}", words=_swinging(launcher)))
         if profile.guard.lacks:
             items.append(SetUpItem(key=f"lacks-{number}", words=_lacking(launcher, profile)))
     if len(profiles) > 1:
         words = _("Every launcher has a person who can reach its stop.")
         items.append(SetUpItem(key="stops", words=words))
     return items
+
+
+def _swinging(launcher: PlacedLauncher) -> str:
+    """A ball may come anywhere in the band, and people are told so."""
+    assert launcher.sweep_deg is not None
+    least_deg, most_deg = launcher.sweep_deg
+    return _(
+        "{launcher} swings by itself, from {least:g} to {most:g} degrees of where it faces: any "
+        "ball may come anywhere in between. Nobody is there but those who play, and they know it.",
+        launcher=_("Launcher {name}", name=launcher.name) if launcher.name else _("The launcher"),
+        least=least_deg,
+        most=most_deg,
+    )
 
 
 def _lacking(launcher: PlacedLauncher, profile: Profile) -> str:

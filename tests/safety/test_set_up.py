@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from feedscript.plan.model import Repeat
 from feedscript.plan.scene import Group, Player
 from feedscript.safety.set_up import set_up
@@ -32,6 +34,15 @@ def test_each_thing_declared_adds_its_item() -> None:
     }
     for key, plan in declared.items():
         assert keys(plan) - plain == {key}
+
+
+def test_a_launcher_that_swings_by_itself_is_told_of_with_its_band() -> None:
+    plan = scene()
+    swinging = msgspec.structs.replace(plan.launchers[0], sweep_deg=(-9.0, 12.0))
+    plan = msgspec.structs.replace(plan, launchers=(swinging,))
+    assert keys(plan) - keys(scene()) == {"sweep-0"}
+    (told,) = (item for item in set_up(plan, (PROFILE,)) if item.key == "sweep-0")
+    assert "from -9 to 12 degrees" in told.words
 
 
 def test_several_launchers_each_have_their_place_balls_and_a_stop() -> None:

@@ -73,15 +73,22 @@ def _placed(aimed: Aimed, shot: Shot) -> Aimed:
 
 
 def _aim(shots: Sequence[Shot], stand: Stand, memo: Memo) -> list[Aimed]:
-    faced_once = {content(_ahead(shot)): _ahead(shot) for shot in shots}
-    found = solve([faced(shot, stand) for shot in faced_once.values()], stand, memo.go_on)
-    thrown = dict(zip(faced_once, found, strict=True))
+    if stand.profile.sweep is None:
+        return [aimed(found, stand) for found in solve(shots, stand, memo.go_on)]
+    return [aimed(found, stand) for found in _over_sweep(shots, stand, memo)]
+
+
+def _over_sweep(shots: Sequence[Shot], stand: Stand, memo: Memo) -> list[Solved]:
+    """Each feed's throw found once, and turned to every direction of the sweep."""
+    once = {content(_ahead(shot)): _ahead(shot) for shot in shots}
+    found = solve([faced(shot, stand) for shot in once.values()], stand, memo.go_on)
+    thrown = dict(zip(once, found, strict=True))
     solved = [
         msgspec.structs.replace(one, shot=msgspec.structs.replace(one.shot, name=shot.name))
         for shot in shots
         for one in (thrown[content(_ahead(shot))],)
     ]
-    return [aimed(each, stand) for each in swung(shots, solved, stand)]
+    return swung(shots, solved, stand)
 
 
 def _ahead(shot: Shot) -> Shot:
