@@ -22,7 +22,7 @@ from feedscript.building.grip import grip_at, widest_gap_m
 from feedscript.building.wheels import Wheeled, WheelWork, wheel_work
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.change import wheel_rates
-from feedscript.launcher.profile.drives import Air, Arm
+from feedscript.launcher.profile.drives import Air, Arm, Spring, TwoWheels
 from feedscript.launcher.profile.model import Profile
 
 PARTS_UNRATED = Page(
@@ -61,10 +61,15 @@ class Rating(msgspec.Struct, frozen=True, kw_only=True):
 def rated(profile: Profile, build: Build) -> tuple[Rating, ...] | Diagnostic:
     """Every rating, or why there are none."""
     drive = profile.drive
-    if isinstance(drive, Air | Arm):
+    if isinstance(drive, Air | Arm | Spring):
         return PARTS_UNRATED.report(
             f"{profile.name!r} throws by {profile.kind.value}, and ratings are for wheels",
             help="rate its parts by the makers' manuals, with somebody who knows such machines",
+        )
+    if isinstance(drive, TwoWheels) and drive.bottom_wheel_diameter_m:
+        return PARTS_UNRATED.report(
+            f"{profile.name!r} has wheels of different size, and ratings are for equal ones",
+            help="rate it once for each size, both wheels alike, and take the stronger part",
         )
     if min(wheel_rates(drive.response)) <= 0:
         return PARTS_UNRATED.report(

@@ -78,7 +78,8 @@ def test_the_tunnel_is_measured_from_where_a_wheel_stands_into_it() -> None:
 
 
 def test_a_launcher_without_wheels_has_no_guard_drawn_around_them() -> None:
-    assert "guard.svg" not in sheets(profile_named("air-barrel"), BUILD)
+    for name in ("air-barrel", "notched-spring", "unequal-wheels"):
+        assert "guard.svg" not in sheets(profile_named(name), BUILD)
 
 
 @pytest.mark.parametrize("name", ["garage", "three-wheels", "single-wheel", "turning-head"])
