@@ -17,6 +17,9 @@ import msgspec
 #: From the opening of a connection to the end of a request's head, and from there to the end of
 #: the answer; a phone on a bad network needs well under a second for each. Design value.
 PATIENCE_S = 5.0
+#: Between two requests of one who is known, s: whoever asks again every few seconds shall not have
+#: to agree on keys each time. Design value.
+IDLE_S = 60.0
 #: A browser opens six connections to one place at a time, and a hall's phones may share one
 #: address. A thousand that come every second keep nobody from the quarter of one that a phone on a
 #: bad network takes to say what it wants. Design values, below the 1,024 a process may hold open.
@@ -93,7 +96,8 @@ class Connections:
     def is_answered(self, connection: Connection) -> None:
         """The answer is out; the next request may come."""
         connection.stays = False
-        connection.until_s = self.clock() + PATIENCE_S
+        patience_s = PATIENCE_S if connection.device is None else IDLE_S
+        connection.until_s = self.clock() + patience_s
 
     def look(self) -> None:
         """Forget who has gone, and end every connection with which patience is over."""

@@ -21,6 +21,7 @@ from feedscript.console.acceptor import Acceptor, RequestsTold, paired_by
 from feedscript.console.access import Access, Role
 from feedscript.console.app import make_app
 from feedscript.console.broadcast import Broadcast
+from feedscript.console.connections import IDLE_S
 from feedscript.console.lesson_proxy import LessonProxy
 from feedscript.console.listening import LOOPBACK, Listening, listen
 from feedscript.console.messages import MOST_BYTES
@@ -191,6 +192,7 @@ def page_config(
         ws_per_message_deflate=False,
         ws_ping_interval=5.0,
         ws_ping_timeout=5.0,
+        timeout_keep_alive=int(IDLE_S),  # the acceptor has less patience with strangers
         timeout_graceful_shutdown=GOODBYE_S,
         lifespan=lifespan,
     )

@@ -1,15 +1,18 @@
 """What a club's server bears: live news and STOP with many courts, on one process with PostgreSQL.
 
     python -m tests.benchmarks.club [--courts 200] [--seconds 60] [--stops 30] [--pages 3]
+                                    [--servers 1] [--speed 1]
 
-PostgreSQL is a real one in a temporary folder, as durable as it comes; the server is
-`feedscript club serve`, a process of its own; the courts are in another, each with its socket and
-its sign of life twice a second, sending the events of a rehearsed lesson at their own pace, in one
-request what happened at once. One more court is real: a lesson with a stand-in launcher on a
-pseudo-terminal, in a process of its own, and the club's link beside it. Printed: events a second;
-from a court's sending an event to a page's having it (median, 99th percentile); STOP from a page's
-request to the launcher's acknowledgement told to the page; and the server's memory at a quarter and
-at the end of the time.
+PostgreSQL is a real one in a temporary folder, as durable as it comes; each server is
+`feedscript club serve`, a process of its own; the courts are in another, shared among the servers,
+each with its socket and its sign of life twice a second, sending the events of a rehearsed lesson
+through the door that real courts use, in one request what happened at once. `--speed 15` lets the
+lessons run fifteen times as fast: four minutes are an hour of traffic then. One more court is real:
+a lesson with a stand-in launcher on a pseudo-terminal, in a process of its own, and the club's link
+beside it; whenever it is stopped, its coach goes on. Printed: events a second; from a court's
+sending an event to a page's having it (median, 99th percentile; the pages are at the last server);
+STOP from a page's request to the launcher's acknowledgement told to the page (the real court is at
+the first server); and each server's processor and memory as time goes on.
 """
 
 from __future__ import annotations
@@ -23,23 +26,23 @@ import tempfile
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import ExitStack, closing, contextmanager, suppress
 from pathlib import Path
 
 import anyio
-import httpx
 import msgspec
 import numpy as np
 import psutil
-from websockets.asyncio.client import ClientConnection, connect
+from websockets.asyncio.client import connect
 from websockets.exceptions import ConnectionClosed
 
 from feedscript.check.check_program import check_program
 from feedscript.club.batch import MOST_EVENTS, Batch, Part
 from feedscript.club.link.beside import OfLesson, beside_lesson
+from feedscript.club.link.door import Door, NotHeardError, at_the_door
 from feedscript.club.link.membership import Membership
 from feedscript.club.link.outbox import Outbox
-from feedscript.club.messages import ALIVE_S, EVENTS, LIVE, STOP
+from feedscript.club.messages import ALIVE_S, LIVE, STOP, StopState
 from feedscript.journal.store import open_journal, read_journal
 from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.start import Setting
@@ -51,6 +54,9 @@ from tests.club.conftest import Postgres
 from tests.club.server.processes import Served, next_of, serving
 
 REHEARSED = "thursday-juniors"
+#: How often it is looked at memory while time goes on.
+LOOKS = 8
+LAST_WORDS = (StopState.STOPPED, StopState.NOTHING, StopState.LOST)
 
 
 def rehearsed(folder: Path) -> Part:
@@ -72,62 +78,78 @@ def rehearsed(folder: Path) -> Part:
     return msgspec.structs.replace(parts[0], events=events)
 
 
-async def one_court(url: str, key: str, lesson: Part, number: int, share: float) -> None:
-    """Play a lesson again and again, at first from this share of it on: each court another."""
-    headers = {"Authorization": f"Bearer {key}"}
-    limits = httpx.Limits(max_connections=1)
-    async with (
-        httpx.AsyncClient(base_url=url, headers=headers, limits=limits, timeout=30) as client,
-        connect(url.replace("http", "ws", 1) + LIVE, additional_headers=headers) as line,
-        asyncio.TaskGroup() as group,
-    ):
-        group.create_task(_alive(line))
-        count = len(lesson.events)
-        for turn in range(1000):
-            first = int(share * count) if turn == 0 else 0
-            await _play(client, lesson, f"{turn + 1}-{number:08x}", first)
-
-
-async def _alive(line: ClientConnection) -> None:
-    while True:
-        await line.send('{"type": "alive"}')
-        await line.recv()
-        await asyncio.sleep(ALIVE_S)
-
-
-async def _play(client: httpx.AsyncClient, lesson: Part, name: str, first: int) -> None:
-    begun_s = time.monotonic() - lesson.events[first].utc_s
-    events, sent = lesson.events[first:], 0
-    while sent < len(events):
-        await asyncio.sleep(begun_s + events[sent].utc_s - time.monotonic())
-        until_s = max(time.monotonic() - begun_s, events[sent].utc_s)
-        due = [one for one in events[sent : sent + MOST_EVENTS] if one.utc_s <= until_s]
-        now = tuple(
-            msgspec.structs.replace(one, number=sent + at, utc_s=time.time())
-            for at, one in enumerate(due, 1)
-        )
-        part = Part(lesson=name, header=None if sent else lesson.header, events=now)
-        sent += len(due)
-        answer = await client.post(EVENTS, content=msgspec.json.encode(Batch((part,))))
-        assert answer.status_code == 200, answer.text
-
-
 class Asked(msgspec.Struct):
-    """What the courts' process is given, in a file."""
+    """What the courts' process is given, in a file: the servers, and each court's key."""
 
     lesson: Part
+    urls: list[str]
     keys: list[str]
+    speed: float
 
 
-def courts(url: str, path: str) -> None:
+class SimulatedCourt:
+    """Plays a lesson again and again, at first from this share of it on: each court another."""
+
+    def __init__(self, asked: Asked, number: int) -> None:
+        self._lesson, self._speed = asked.lesson, asked.speed
+        self._url, self._key = asked.urls[number % len(asked.urls)], asked.keys[number]
+        self._number, self._share = number, number / len(asked.keys)
+
+    async def run(self) -> None:
+        async with at_the_door(self._url, key=self._key) as client, asyncio.TaskGroup() as group:
+            group.create_task(self._alive())
+            count = len(self._lesson.events)
+            for turn in range(1000):
+                first = int(self._share * count) if turn == 0 else 0
+                await self._play(Door(client), f"{turn + 1}-{self._number:08x}", first)
+
+    async def _alive(self) -> None:
+        headers = {"Authorization": f"Bearer {self._key}"}
+        address = self._url.replace("http", "ws", 1) + LIVE
+        async for line in connect(address, additional_headers=headers):
+            with suppress(ConnectionClosed):
+                while True:
+                    await line.send('{"type": "alive"}')
+                    await line.recv()
+                    await asyncio.sleep(ALIVE_S)
+
+    async def _play(self, door: Door, name: str, first: int) -> None:
+        def lesson_s() -> float:
+            return self._speed * time.monotonic()
+
+        begun_s = lesson_s() - self._lesson.events[first].utc_s
+        events, sent = self._lesson.events[first:], 0
+        while sent < len(events):
+            await asyncio.sleep((begun_s + events[sent].utc_s - lesson_s()) / self._speed)
+            until_s = max(lesson_s() - begun_s, events[sent].utc_s)
+            due = [one for one in events[sent : sent + MOST_EVENTS] if one.utc_s <= until_s]
+            now = tuple(
+                msgspec.structs.replace(one, number=sent + at, utc_s=time.time())
+                for at, one in enumerate(due, 1)
+            )
+            header = None if sent else self._lesson.header
+            await _brought(door, Part(lesson=name, header=header, events=now))
+            sent += len(due)
+
+
+async def _brought(door: Door, part: Part) -> None:
+    while True:
+        try:
+            await door.send(Batch((part,)))
+            return
+        except NotHeardError as trouble:
+            print(f"not heard: {trouble.diagnostic.message}", file=sys.stderr)
+            await asyncio.sleep(0.5)
+
+
+def courts(path: str) -> None:
     """The process of the courts."""
     asked = msgspec.json.decode(Path(path).read_bytes(), type=Asked)
-    lesson, keys = asked.lesson, asked.keys
 
     async def main() -> None:
         async with asyncio.TaskGroup() as group:
-            for number, key in enumerate(keys):
-                group.create_task(one_court(url, key, lesson, number, number / len(keys)))
+            for number in range(len(asked.keys)):
+                group.create_task(SimulatedCourt(asked, number).run())
                 await asyncio.sleep(0.01)
 
     asyncio.run(main())
@@ -150,7 +172,7 @@ def real_court(url: str, host: str, key: str) -> None:
                 member = Membership(url=url, host=host, key=key, name="the real one")
                 async with beside_lesson(engine, of, member), anyio.create_task_group() as group:
                     group.start_soon(engine.run)
-                    group.start_soon(AutoOperator(engine).operate)
+                    group.start_soon(AutoOperator(engine, fixes=10**6).operate)
                     print("ready", flush=True)
                     await anyio.sleep_forever()
 
@@ -164,7 +186,7 @@ def process(*words: str) -> Iterator[subprocess.Popen[str]]:
         try:
             yield started
         finally:
-            started.terminate()
+            started.kill()
 
 
 class Watched:
@@ -191,14 +213,20 @@ class Watched:
 
 
 def stop_times_ms(served: Served, host: str, count: int) -> list[float]:
+    """How long each STOP took that stopped something; what became of the others is printed."""
     found = []
     with served.news() as page:
         for _ in range(count):
             began = time.perf_counter()
             order = served.post(STOP, {"host": host})["order"]
-            next_of(page, "stop", order=order, state="stopped")
-            found.append(1000 * (time.perf_counter() - began))
-            time.sleep(0.5)
+            ended = next_of(page, "stop", order=order)
+            while ended["state"] not in LAST_WORDS:
+                ended = next_of(page, "stop", order=order)
+            if ended["state"] == StopState.STOPPED:
+                found.append(1000 * (time.perf_counter() - began))
+            else:
+                print(f"  a STOP ended as {ended['state']}: {ended['says']}")
+            time.sleep(1.0)
     return found
 
 
@@ -209,42 +237,61 @@ def told(what: str, found_ms: list[float]) -> str:
     return f"{what}: median {middle:.1f} ms, 99 % {most:.1f} ms, most {max(found_ms):.1f} ms"
 
 
-def memory_mb(served: Served) -> float:
-    return float(psutil.Process(served.process.pid).memory_info().rss / 1e6)
+class Load:
+    """What the servers' processes take, looked at as time goes on."""
+
+    def __init__(self, servers: list[Served], seconds: float) -> None:
+        self._processes = [psutil.Process(one.process.pid) for one in servers]
+        self._began_s, self._seconds = time.monotonic(), seconds
+        self._cpu_s = self._used_s()
+        self._mb: list[list[float]] = []
+        self._thread = threading.Thread(target=self._look, daemon=True)
+        self._thread.start()
+
+    def _used_s(self) -> list[float]:
+        return [sum(one.cpu_times()[:2]) for one in self._processes]
+
+    def _look(self) -> None:
+        for at in range(LOOKS):
+            time.sleep(max(0.0, self._began_s + at * self._seconds / LOOKS - time.monotonic()))
+            self._mb.append([one.memory_info().rss / 1e6 for one in self._processes])
+
+    def told(self) -> Iterator[str]:
+        took_s = time.monotonic() - self._began_s
+        for at, (now, before) in enumerate(zip(self._used_s(), self._cpu_s, strict=True)):
+            memory = ", ".join(f"{look[at]:.1f}" for look in self._mb)
+            yield f"server {at + 1}: processor {100 * (now - before) / took_s:.0f} % of one"
+            yield f"server {at + 1}: memory in MB, as time goes on: {memory}"
 
 
 def measure(chosen: argparse.Namespace, folder: Path, address: str) -> None:
-    lesson, path = rehearsed(folder), folder / "asked.json"
-    with serving(address) as served:
-        keys = [served.join(f"court {number}")[1] for number in range(chosen.courts)]
-        path.write_bytes(msgspec.json.encode(Asked(lesson, keys)))
-        host, key = served.join("the real one")
-        with (
-            process("--as-courts", served.url, str(path)),
-            process("--as-real-court", served.url, host, key) as real,
-        ):
-            assert real.stdout is not None
-            assert real.stdout.readline() == "ready\n"
-            time.sleep(5 + chosen.courts / 50)
-            pages = [Watched(served, host) for _ in range(chosen.pages)]
-            began, cpu = time.monotonic(), psutil.Process(served.process.pid).cpu_times()
-            time.sleep(chosen.seconds / 4)
-            early_mb = memory_mb(served)
-            stops = stop_times_ms(served, host, chosen.stops)
-            time.sleep(max(0.0, chosen.seconds - (time.monotonic() - began)))
-            took_s, late_mb = time.monotonic() - began, memory_mb(served)
-            used = psutil.Process(served.process.pid).cpu_times()
-            for page in pages:
-                page.close()
-            heard = len(pages[0].late_ms)
-            print(f"{chosen.courts} courts, {chosen.pages} pages, {took_s:.0f} s")
-            print(f"  events a second: {heard / took_s:.1f}")
-            busy = (used.user + used.system - cpu.user - cpu.system) / took_s
-            print(f"  the server's processor: {100 * busy:.0f} % of one")
-            late_ms = [late for page in pages for late in page.late_ms]
-            print("  " + told("from a court to a page", late_ms))
-            print("  " + told("STOP, page to launcher and back", stops))
-            print(f"  the server's memory: {early_mb:.1f} MB, then {late_mb:.1f} MB")
+    path = folder / "asked.json"
+    with ExitStack() as stack:
+        servers = [stack.enter_context(serving(address)) for _ in range(chosen.servers)]
+        first, last = servers[0], servers[-1]
+        keys = [first.join(f"court {number}")[1] for number in range(chosen.courts)]
+        urls = [one.url for one in servers]
+        path.write_bytes(msgspec.json.encode(Asked(rehearsed(folder), urls, keys, chosen.speed)))
+        host, key = first.join("the real one")
+        real = stack.enter_context(process("--as-real-court", first.url, host, key))
+        stack.enter_context(process("--as-courts", str(path)))
+        assert real.stdout is not None
+        assert real.stdout.readline() == "ready\n"
+        time.sleep(5 + chosen.courts / 50)
+        pages = [Watched(last, host) for _ in range(chosen.pages)]
+        load, began = Load(servers, chosen.seconds), time.monotonic()
+        time.sleep(chosen.seconds / 4)
+        stops = stop_times_ms(last, host, chosen.stops)
+        time.sleep(max(0.0, chosen.seconds - (time.monotonic() - began)))
+        took_s, found = time.monotonic() - began, list(load.told())
+        for page in pages:
+            page.close()
+    heard, late_ms = len(pages[0].late_ms), [late for page in pages for late in page.late_ms]
+    print(f"{chosen.courts} courts, {chosen.pages} pages, {took_s:.0f} s, {chosen.speed:g} x")
+    print(f"  events a second: {heard / took_s:.1f}; in all {heard}")
+    print("  " + told("from a court to a page", late_ms))
+    print("  " + told("STOP, page to launcher and back", stops))
+    print("\n".join(f"  {one}" for one in found))
 
 
 def main() -> None:
@@ -253,11 +300,13 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=60.0)
     parser.add_argument("--stops", type=int, default=30)
     parser.add_argument("--pages", type=int, default=3)
-    parser.add_argument("--as-courts", nargs=2, help=argparse.SUPPRESS)
+    parser.add_argument("--servers", type=int, default=1)
+    parser.add_argument("--speed", type=float, default=1.0)
+    parser.add_argument("--as-courts", help=argparse.SUPPRESS)
     parser.add_argument("--as-real-court", nargs=3, help=argparse.SUPPRESS)
     chosen = parser.parse_args()
     if chosen.as_courts:
-        courts(*chosen.as_courts)
+        courts(chosen.as_courts)
     elif chosen.as_real_court:
         real_court(*chosen.as_real_court)
     else:

@@ -22,6 +22,7 @@ from hypothesis import strategies as st
 from feedscript.console import acceptor
 from feedscript.console.access import COOKIE, Access, Role
 from feedscript.console.connections import (
+    IDLE_S,
     OF_DEVICE,
     PATIENCE_S,
     STRANGERS_IN_ALL,
@@ -351,6 +352,9 @@ def test_one_who_was_recognised_has_more_time_for_a_long_request_than_a_stranger
     crowd.connections.look()
     assert crowd.connections.here == [known]
     crowd.connections.is_answered(known)
-    crowd.now_s += PATIENCE_S
+    crowd.now_s += IDLE_S - 1.0
+    crowd.connections.look()
+    assert crowd.connections.here == [known]
+    crowd.now_s += 1.0
     crowd.connections.look()
     assert crowd.connections.here == []

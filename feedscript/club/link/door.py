@@ -44,6 +44,12 @@ S = TypeVar("S", bound=msgspec.Struct)
 
 #: How long the club is waited for, s. Design value.
 PATIENCE_S = 10.0
+#: A connection on which nothing was asked for so long is asked on no more, s: the server keeps it
+#: twice as long for a court that it knows. Design value.
+IDLE_S = 30.0
+#: A connection that was kept may be closed at its other end just as it is used again: by a server
+#: that starts anew, or by one in between that has less patience than the club's.
+_BROKE = (httpx.RemoteProtocolError, httpx.ReadError, httpx.WriteError)
 
 
 class NotHeardError(FeedscriptError):
@@ -96,6 +102,7 @@ async def at_the_door(
         headers=headers,
         verify=believed(certificate),
         timeout=PATIENCE_S,
+        limits=httpx.Limits(keepalive_expiry=IDLE_S),
         trust_env=False,
         transport=transport,
     ) as client:
@@ -177,9 +184,8 @@ async def join(
 async def _asked(
     client: httpx.AsyncClient, method: str, path: str, body: bytes | None = None
 ) -> httpx.Response:
-    headers = {"Content-Type": "application/json"} if body is not None else {}
     try:
-        answer = await client.request(method, path, content=body, headers=headers)
+        answer = await _answered(client, method, path, body)
     except (httpx.HTTPError, httpx.InvalidURL, OSError) as trouble:
         raise NotHeardError(_words(trouble)) from trouble
     if answer.is_success:
@@ -191,6 +197,19 @@ async def _asked(
     if answer.status_code in (401, 403, 404, 409, 413, 422):
         raise NotTakenError(answer.status_code, says, visible(said.help[:300]))
     raise NotHeardError(says)
+
+
+async def _answered(
+    client: httpx.AsyncClient, method: str, path: str, body: bytes | None
+) -> httpx.Response:
+    headers = {"Content-Type": "application/json"} if body is not None else {}
+    try:
+        return await client.request(method, path, content=body, headers=headers)
+    except _BROKE:
+        if path == JOIN:  # a code works once
+            raise
+        # Everything else may be asked twice (RFC 9110, 9.2.2, lets such requests be repeated).
+        return await client.request(method, path, content=body, headers=headers)
 
 
 def _words(trouble: Exception) -> str:

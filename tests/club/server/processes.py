@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -77,9 +78,12 @@ def serving(address: str) -> Iterator[Served]:
 
 
 def next_of(socket: ClientConnection, kind: str, **fields: Any) -> dict[str, Any]:
-    """The next message of this kind in which these fields are so; what comes before is passed."""
+    """The next message of this kind in which these fields are so; what comes before is passed.
+
+    Raises TimeoutError when there is none for half a minute, whatever else is said meanwhile."""
+    until_s = time.monotonic() + 30.0
     while True:
-        told: dict[str, Any] = json.loads(socket.recv(timeout=30))
+        told: dict[str, Any] = json.loads(socket.recv(timeout=max(0.0, until_s - time.monotonic())))
         if told["type"] == kind and fields.items() <= told.items():
             return told
 
