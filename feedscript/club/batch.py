@@ -21,6 +21,8 @@ Text: TypeAlias = Annotated[str, msgspec.Meta(max_length=100_000, pattern=r"\A[^
 LongText: TypeAlias = Annotated[str, msgspec.Meta(max_length=8_000_000, pattern=r"\A[^\x00]*\Z")]
 Utc: TypeAlias = Annotated[float, msgspec.Meta(ge=0.0, le=1e11)]  # to the year 5138
 Number: TypeAlias = Annotated[int, msgspec.Meta(ge=1, le=2**31 - 1)]
+Kind: TypeAlias = Annotated[str, msgspec.Meta(pattern=r"\A[a-z][a-z0-9-]{0,60}\Z")]
+LauncherNumber: TypeAlias = Annotated[int, msgspec.Meta(ge=0, le=1000)]
 #: The journal's number of the lesson, and its token, which no other journal has.
 LessonName: TypeAlias = Annotated[str, msgspec.Meta(pattern=r"\A[0-9]{1,9}-[0-9a-f]{8}\Z")]
 
@@ -43,16 +45,26 @@ class Event(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
     number: Number
     utc_s: Utc
-    kind: Annotated[str, msgspec.Meta(pattern=r"\A[a-z][a-z0-9-]{0,60}\Z")]
-    launcher: Annotated[int, msgspec.Meta(ge=0, le=1000)] | None
+    kind: Kind
+    launcher: LauncherNumber | None
     data: Text  # a JSON object
 
 
+class Mark(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """By what an event is known again: what no forgetting changes of it."""
+
+    utc_s: Utc
+    kind: Kind
+    launcher: LauncherNumber | None
+
+
 class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Some of one lesson's events, in order."""
+    """Some of one lesson's events, in order. ``behind`` is the event before the first of them, as
+    the court's journal has it: another one was put back from a copy, and went on from there."""
 
     lesson: LessonName
     header: Header | None = None
+    behind: Mark | None = None
     events: Annotated[tuple[Event, ...], msgspec.Meta(max_length=MOST_EVENTS)]
 
 

@@ -56,6 +56,12 @@ def entries_behind(journal: Journal, session_id: int, row: int, most: int) -> li
     return [Numbered(one["id"], entry) for one, entry in zip(rows, entries, strict=True)]
 
 
+def entry_at(journal: Journal, session_id: int, row: int) -> EntryRow | None:
+    """The lesson's entry in this row of the file; None where there is none."""
+    rows = journal.rows("SELECT * FROM entry WHERE session_id = ? AND id = ?", (session_id, row))
+    return next(iter(believed(journal.path, session_id, rows, EntryRow)), None)
+
+
 def grown_behind(journal: Journal, row: int) -> tuple[Mapping[int, int], int]:
     """How many entries came to which lessons behind a row; and the newest row of all."""
     rows = journal.rows(

@@ -17,6 +17,8 @@ from feedscript.diagnostics import FeedscriptError, Page
 
 #: Marks the file as ours among SQLite files (``PRAGMA application_id``): "fdsc" in ASCII.
 APPLICATION_ID = int.from_bytes(b"fdsc", "big")
+#: Marks a club's store, which may lie in the same folder: "fdcl" in ASCII.
+CLUB_STORE_ID = int.from_bytes(b"fdcl", "big")
 
 JOURNAL_UNUSABLE = Page(
     slug="journal-unusable",
@@ -217,14 +219,24 @@ def _objects(version: int) -> dict[tuple[str, str], str]:
 
 
 def is_another_file(path: Path) -> bool:
-    """Whether a file says of itself that it is an SQLite file of something else. Raises OSError.
+    """Whether a file says of itself that it is an SQLite file of something else. Raises OSError."""
+    return _mark_of(path) not in (None, 0, APPLICATION_ID)
+
+
+def is_club_store(path: Path) -> bool:
+    """Whether a file says of itself that it is a club's store. Raises OSError."""
+    return _mark_of(path) == CLUB_STORE_ID
+
+
+def _mark_of(path: Path) -> int | None:
+    """What a file says that it is; None where it is not SQLite's.
 
     Where it stands: "Database File Format" (SQLite's documentation), 1.3, offset 68.
     """
     with path.open("rb") as file:
         head = file.read(72)
-    mark = int.from_bytes(head[68:72], "big")
-    return head.startswith(b"SQLite format 3\0") and mark not in (0, APPLICATION_ID)
+    is_sqlite = head.startswith(b"SQLite format 3\0")
+    return int.from_bytes(head[68:72], "big") if is_sqlite else None
 
 
 def migrate(connection: sqlite3.Connection, name: str) -> None:

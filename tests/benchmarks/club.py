@@ -20,6 +20,8 @@ from __future__ import annotations
 import argparse
 import asyncio
 import json
+import os
+import signal
 import subprocess
 import sys
 import tempfile
@@ -182,11 +184,13 @@ def real_court(url: str, host: str, key: str) -> None:
 @contextmanager
 def process(*words: str) -> Iterator[subprocess.Popen[str]]:
     command = [sys.executable, "-m", "tests.benchmarks.club", *words]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as started:
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, text=True, start_new_session=True
+    ) as started:
         try:
             yield started
-        finally:
-            started.kill()
+        finally:  # and its launcher, which would wait for a host for ever
+            os.killpg(started.pid, signal.SIGKILL)
 
 
 class Watched:

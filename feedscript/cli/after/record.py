@@ -11,6 +11,7 @@ import click
 from feedscript.cli.language import tongue_of
 from feedscript.cli.output import print_diagnostics, print_json, tell, writing
 from feedscript.host.private_file import write_private
+from feedscript.journal.schema import is_club_store
 from feedscript.journal.store import default_journal_path
 from feedscript.review.record import forms
 from feedscript.review.record.family import family_html
@@ -28,7 +29,17 @@ def journals(named: Sequence[Path]) -> tuple[Path, ...]:
     if named:
         return tuple(dict.fromkeys(named))
     usual = default_journal_path()
-    return tuple(sorted(usual.parent.glob("*.sqlite"))) or (usual,)
+    found = sorted(usual.parent.glob("*.sqlite"))
+    return tuple(path for path in found if not _is_club_store(path)) or (usual,)
+
+
+def _is_club_store(path: Path) -> bool:
+    """A club's server may keep its store beside this user's journals. What cannot be read is told
+    of when it is opened."""
+    try:
+        return is_club_store(path)
+    except OSError:
+        return False
 
 
 def write_record(

@@ -13,14 +13,16 @@ from feedscript.club.batch import (
     Batch,
     Event,
     Header,
+    Mark,
     Part,
     lesson_name,
 )
-from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.diagnostics import Diagnostic, FeedscriptError, Page, Severity
 from feedscript.journal.outgoing import (
     Numbered,
     changes_seen,
     entries_behind,
+    entry_at,
     grown_behind,
     lessons_told,
     row_of,
@@ -28,6 +30,19 @@ from feedscript.journal.outgoing import (
 from feedscript.journal.queries import session_of
 from feedscript.journal.store import Journal
 from feedscript.journal.stored import EntryRow, SessionRow
+from feedscript.tongues.text import _
+
+PUT_BACK = Page(
+    slug="club-journal-put-back",
+    title="The journal was put back from an older copy",
+    severity=Severity.WARNING,
+    why=(
+        "The club has each event of a lesson once, by its number. Where a court's journal was lost "
+        "and an older copy was put in its place, what is written from then on has numbers that the "
+        "club has already for something else. Nothing of such a lesson is mixed: the club keeps "
+        "what it has, the court what it wrote since, and other lessons are sent as always."
+    ),
+)
 
 #: What is sent at once: some way below what is taken, for JSON in JSON grows.
 AT_ONCE_BYTES = MOST_BODY_BYTES // 4
@@ -85,7 +100,8 @@ class Outbox:
 
     def _to_send(self) -> Iterator[_Lesson]:
         """The newest first: it is the one that somebody may be looking at."""
-        for _, lesson in sorted(self._lessons.items(), reverse=True):
+        for session_id in sorted(self._lessons, reverse=True):
+            lesson = self._lessons[session_id]
             if lesson.waiting and lesson.name not in self._aside:
                 yield lesson
 
@@ -105,10 +121,14 @@ class Outbox:
         return self._aside
 
     def know(self, held: Mapping[str, int]) -> None:
-        """The club says what it has, of all lessons: send from there on."""
+        """The club says what it has, of all lessons: send from there on. Of one of which it has
+        more than the journal, an older copy was put back: it is set aside."""
         self._held = dict(held)
+        self.look()  # somebody else may have written and sent more since
         for lesson in self._lessons.values():
             lesson.held, lesson.row = self._held.get(lesson.name, 0), None
+            if lesson.held > lesson.entries:
+                self.set_aside(lesson.name, _put_back(lesson))
 
     def acknowledge(self, held: Mapping[str, int]) -> None:
         """The club says what it has, of the lessons that were just sent."""
@@ -155,9 +175,29 @@ class Outbox:
             lesson.entries = lesson.held
             return None
         lesson.sent = (events[-1].number, rows[-1].row)
+        before = entry_at(self._journal, lesson.session_id, lesson.row)
         return Part(
-            lesson=lesson.name, header=_header(head) if lesson.held == 0 else None, events=events
+            lesson=lesson.name,
+            header=_header(head) if lesson.held == 0 else None,
+            behind=None if before is None else _mark(before),
+            events=events,
         )
+
+
+def _put_back(lesson: _Lesson) -> Diagnostic:
+    return PUT_BACK.report(
+        _(
+            "the club has {held} events of lesson {number}, this computer only {entries}: its"
+            " journal was put back from an older copy",
+            held=lesson.held,
+            number=lesson.session_id,
+            entries=lesson.entries,
+        ),
+        help=_(
+            "nothing of this lesson is sent any more; `feedscript club export` on the club's"
+            " server gives back what the club has of it"
+        ),
+    )
 
 
 def _as_fits(rows: list[Numbered], room: int) -> list[Numbered]:
@@ -177,6 +217,10 @@ def _event(number: int, entry: EntryRow) -> Event:
         launcher=entry.launcher,
         data=entry.data,
     )
+
+
+def _mark(entry: EntryRow) -> Mark:
+    return Mark(utc_s=entry.utc_s, kind=entry.kind, launcher=entry.launcher)
 
 
 def _header(head: SessionRow) -> Header:

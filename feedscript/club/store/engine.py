@@ -14,12 +14,11 @@ from sqlalchemy.exc import ArgumentError
 from feedscript.club.refusals import STORE_UNUSABLE
 from feedscript.diagnostics import FeedscriptError
 from feedscript.host.private_file import make_private
+from feedscript.journal.schema import CLUB_STORE_ID
 from feedscript.plain_file import see_that_it_is_a_file
 
 #: How long one who writes waits for another, s.
 LOCK_WAIT_S = 10
-#: Marks a SQLite file as a club's store (``PRAGMA application_id``): "fdcl" in ASCII.
-APPLICATION_ID = int.from_bytes(b"fdcl", "big")
 #: The option by which a connection says that it only reads.
 READING = "club_reading"
 
@@ -74,7 +73,7 @@ def _see_that_it_may_be_ours(path: Path) -> None:
             empty = found.execute("SELECT 1 FROM sqlite_master").fetchone() is None
         except sqlite3.DatabaseError as trouble:
             raise _not_ours(path, str(trouble)) from trouble
-    if mark != APPLICATION_ID and not (mark == 0 and empty):
+    if mark != CLUB_STORE_ID and not (mark == 0 and empty):
         raise _not_ours(path, "it is a database of something else")
 
 

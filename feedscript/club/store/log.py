@@ -29,7 +29,7 @@ from sqlalchemy import (
 from sqlalchemy import update as update_rows
 from sqlalchemy.dialects import postgresql, sqlite
 
-from feedscript.club.batch import Event, Header, Part
+from feedscript.club.batch import Event, Header, Mark, Part
 from feedscript.club.store.log_tables import EVENT, LESSON
 from feedscript.club.store.people.forgotten import redacted, taking_in, tombstones_for
 from feedscript.club.store.people.players import note_players
@@ -95,6 +95,7 @@ def write(
 def _take_in_part(connection: Connection, host: str, part: Part, received_utc_s: float) -> int:
     held = _locked(connection, host, part)
     _see_that_it_follows(part, held)
+    _see_that_it_goes_on(connection, host, part)
     _see_that_it_says_the_same(connection, host, part, held)
     new = [one for one in part.events if one.number > held]
     note_players(connection, host, part.lesson, part.header if held == 0 else None, new)
@@ -144,6 +145,23 @@ def _see_that_it_follows(part: Part, held: int) -> None:
     if part.events and part.events[0].number > held + 1:
         raise OutOfOrderError(
             f"event {part.events[0].number} came, and {held + 1} is missing", part.lesson, held + 1
+        )
+
+
+def _see_that_it_goes_on(connection: Connection, host: str, part: Part) -> None:
+    """From the very event that is held before it; one that was thrown away by rule is not asked."""
+    if part.behind is None or not part.events:
+        return
+    number = part.events[0].number - 1
+    before = select(EVENT.c.utc_s, EVENT.c.kind, EVENT.c.launcher).where(
+        EVENT.c.host == host, EVENT.c.lesson == part.lesson, EVENT.c.number == number
+    )
+    row = connection.execute(before).mappings().first()
+    if row is not None and Mark(**row) != part.behind:
+        raise OutOfOrderError(
+            f"event {number} is another one in the court's journal: it was put back from a copy",
+            part.lesson,
+            number + 1,
         )
 
 

@@ -9,11 +9,11 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, inspect, text
 
 from feedscript.club.refusals import STORE_UNUSABLE
-from feedscript.club.store.engine import APPLICATION_ID
 from feedscript.diagnostics import FeedscriptError
+from feedscript.journal.schema import CLUB_STORE_ID
 
 #: Two servers that start at once on one PostgreSQL: one brings the tables up, the other waits.
-_LOCK = APPLICATION_ID
+_LOCK = CLUB_STORE_ID
 
 
 def migrate(engine: Engine) -> None:
@@ -31,7 +31,7 @@ def migrate(engine: Engine) -> None:
         if engine.dialect.name == "postgresql":
             _settle_restored(connection)
         else:
-            connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
+            connection.exec_driver_sql(f"PRAGMA application_id = {CLUB_STORE_ID}")
 
 
 def _see_that_it_is_ours(connection: Connection, known: set[str]) -> None:

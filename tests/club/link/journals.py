@@ -34,7 +34,7 @@ def write(journal: Journal, session_id: int, count: int, *, seed: int = 0) -> No
     draw = random.Random(f"{seed} {session_id} {count}")
     with journal.together():
         for at in range(count):
-            utc_s = 1.8e9 + at + draw.choice((0.0, 0.0, -86_400.0, 86_400.0))
+            utc_s = 1.8e9 + at + draw.random() + draw.choice((0.0, 0.0, -86_400.0, 86_400.0))
             data = {"text": "x" * draw.randrange(40), "utc_s": utc_s}
             journal.note(session_id, utc_s, "call", data, draw.choice((None, 0)))
 

@@ -196,6 +196,77 @@ def test_a_club_restored_from_an_older_copy_is_given_again_what_it_lost(club: Cl
     club.is_the_same()
 
 
+@pytest.fixture
+def put_back(club: Club) -> Club:
+    """The club has 30 events of the lesson and more; the journal, from an older copy, has 20."""
+    write(club.journal, begin(club.journal, 5), 20)
+    copy = club.folder / "copy.sqlite"
+    club.journal.copy_to(copy)
+    write(club.journal, 1, 10, seed=1)
+    club.push()
+    club.journal.close()
+    for one in club.folder.glob("journal.sqlite-*"):
+        if not one.name.endswith(".json"):
+            one.unlink()
+    copy.replace(club.path)
+    club.journal = open_journal(club.path)
+    return club
+
+
+def test_a_journal_that_was_put_back_is_told_and_its_other_lessons_go_on(put_back: Club) -> None:
+    before = in_log(put_back.store, put_back.joined.host)
+    write(put_back.journal, begin(put_back.journal, 6), 5)
+    write(put_back.journal, 1, 7, seed=2)
+    outbox = put_back.push()
+    assert {name: why.slug for name, why in outbox.aside.items()} == {
+        "1-00000005": "club-journal-put-back"
+    }
+    assert "30 events" in outbox.aside["1-00000005"].message
+    after = in_log(put_back.store, put_back.joined.host)
+    assert after == before | {"2-00000006": in_journal(put_back.path)["2-00000006"]}
+
+
+@pytest.mark.parametrize("more", [11, 30])
+def test_what_a_put_back_journal_wrote_under_the_same_numbers_is_never_mixed_in(
+    put_back: Club, more: int
+) -> None:
+    """It has gone on past what the club holds, so that only the events themselves tell."""
+    before = in_log(put_back.store, put_back.joined.host)
+    write(put_back.journal, 1, more, seed=2)
+    for known in (True, False):
+        if not known:
+            acknowledged_path(put_back.path).unlink()
+        outbox = put_back.push()
+        assert "put back" in outbox.aside["1-00000005"].message
+        assert in_log(put_back.store, put_back.joined.host) == before
+
+
+def test_a_put_back_journal_that_lost_nothing_of_what_was_sent_goes_on(club: Club) -> None:
+    write(club.journal, begin(club.journal, 5), 20)
+    club.push()
+    copy = club.folder / "copy.sqlite"
+    club.journal.copy_to(copy)
+    club.journal.close()
+    copy.replace(club.path)
+    club.journal = open_journal(club.path)
+    write(club.journal, 1, 9, seed=2)
+    assert not club.push().aside
+    club.is_the_same()
+
+
+def test_what_was_sent_before_somebody_was_forgotten_is_gone_on_from(club: Club) -> None:
+    """Forgetting changes the words of the event before, and nothing by which it is known."""
+    lesson = begin(club.journal, 5)
+    club.journal.note(lesson, 1.8e9, "roster", {"player": "Wren Ash"})
+    club.push()
+    club.journal.close()
+    forget_player(club.path, "Wren Ash")
+    club.journal = open_journal(club.path)
+    club.journal.note(lesson, 1.8e9 + 1, "call", {"text": "after"})
+    assert not club.push().aside
+    assert len(in_log(club.store, club.joined.host)["1-00000005"]) == 2
+
+
 def test_a_key_that_was_withdrawn_is_said_to_be_so(club: Club) -> None:
     write(club.journal, begin(club.journal, 5), 3)
     hosts.withdraw(club.store, club.joined.host, 60.0)

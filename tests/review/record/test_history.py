@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import random
 import shutil
+import sqlite3
 import unicodedata
 from collections import Counter
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -80,8 +82,12 @@ def test_every_journal_of_the_user_counts_and_a_copy_counts_once(
     more = quick(data / "indoors.sqlite")
     write_week(more, 9, {"Zoë": ["in"] * 6})
     more.close()
+    with closing(sqlite3.connect(data / "club.sqlite")) as store:
+        store.execute("PRAGMA application_id = 1717855084")  # a club's: "fdcl"
+        store.execute("CREATE TABLE theirs (id INTEGER)")
     told = record("--player", "zoë")
     assert told["balls"] == 16
+    assert told["passed_over"] == []
     assert told["lessons_in_two_journals"] == 3
     named = record("--player", "zoë", "--journal", journal, "--journal", data / "indoors.sqlite")
     assert named["balls"] == 16
