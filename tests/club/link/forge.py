@@ -1,26 +1,30 @@
-"""Courts' computers that begin at once: every command is forked off a process that has imported
-everything already. Words come as lines of JSON; each command is a process, and may be killed.
+"""Courts' computers and servers that begin at once: each is forked off a process that has imported
+everything already, and may be killed.
 
-Started as ``python -m tests.club.link.forge``; for one thread's use.
+Started as ``python -m tests.club.link.forge``; it is told its commands as lines of JSON. For one
+thread's use.
 """
 
 from __future__ import annotations
 
 import importlib
-import json
 import os
+import signal
 import subprocess
 import sys
 import time
 import traceback
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from types import FrameType
 from typing import NoReturn
 
 import msgspec
 
-#: What the commands import as they go.
+#: What the commands and the tests' programs import as they go.
 AHEAD = (
+    "uvicorn",
+    "feedscript.club.intake",
     "feedscript.club.link.beside",
     "feedscript.club.link.catch_up",
     "feedscript.club.link.fetch",
@@ -30,10 +34,15 @@ AHEAD = (
 )
 
 
-class Ended(msgspec.Struct, frozen=True):
-    """How a command ended: its exit code, or minus the signal that killed it."""
+class Command(msgspec.Struct, frozen=True, kw_only=True):
+    """Words of ``feedscript``, or of this ``program`` in Python. Its clock is ``off_s`` wrong from
+    the moment on that SIGUSR1 tells it."""
 
-    code: int
+    words: list[str]
+    program: str = ""
+    env: dict[str, str] = {}
+    out: str = os.devnull
+    off_s: float = 0.0
 
 
 class Forge:
@@ -42,26 +51,26 @@ class Forge:
     def __init__(self, process: subprocess.Popen[str]) -> None:
         self._process = process
 
-    def begin(self, words: list[str], env: dict[str, str], out: str, off_s: float = 0.0) -> int:
-        """A command; the number of its process. Its clock is ``off_s`` wrong from a moment on that
-        SIGUSR1 tells."""
-        told = {"words": words, "env": env, "out": out, "off_s": off_s}
-        return int(self._say(told))
+    def begin(self, command: Command) -> int:
+        """The number of its process."""
+        return self._say(msgspec.json.encode(command).decode())
 
-    def wait(self, process: int) -> Ended:
-        return Ended(int(self._say({"wait": process})))
+    def wait(self, process: int) -> int:
+        """Its exit code, or minus the signal that killed it."""
+        return self._say(str(process))
 
-    def _say(self, told: object) -> str:
+    def _say(self, told: str) -> int:
         assert self._process.stdin is not None
         assert self._process.stdout is not None
-        self._process.stdin.write(json.dumps(told) + "\n")
+        self._process.stdin.write(f"{told}\n")
         self._process.stdin.flush()
-        return self._process.stdout.readline()
+        return int(self._process.stdout.readline())
 
 
 @contextmanager
-def forge(program: str) -> Iterator[Forge]:
-    words = [sys.executable, "-m", "tests.club.link.forge", program]
+def forge(checked: str = "") -> Iterator[Forge]:
+    """One that has checked this lesson already: its commands need not work all of it out."""
+    words = [sys.executable, "-m", "tests.club.link.forge", checked]
     with subprocess.Popen(
         words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     ) as process:
@@ -74,27 +83,20 @@ def forge(program: str) -> Iterator[Forge]:
             process.stdin.close()
 
 
-def _child(told: dict[str, object]) -> NoReturn:
-    import signal
+def _child(command: Command) -> NoReturn:
+    true_time = time.time
 
-    from feedscript.cli import verbs
-
-    true_time, off_s = time.time, float(str(told["off_s"]))
-
-    def jumps(*_: object) -> None:
-        time.time = lambda: true_time() + off_s
+    def jumps(_signal: int, _frame: FrameType | None) -> None:
+        time.time = lambda: true_time() + command.off_s
 
     signal.signal(signal.SIGUSR1, jumps)
-    os.environ.update(told["env"])  # type: ignore[call-overload]
-    out = os.open(str(told["out"]), os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
-    nothing = os.open(os.devnull, os.O_RDONLY)
-    for number, file in enumerate((nothing, out, out)):
+    os.environ.update(command.env)
+    out = os.open(command.out, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+    for number, file in enumerate((os.open(os.devnull, os.O_RDONLY), out, out)):
         os.dup2(file, number)
     code = 1
     try:
-        words = told["words"]
-        assert isinstance(words, list)
-        verbs(words, standalone_mode=False)
+        _run(command)
         code = 0
     except SystemExit as ended:
         code = int(ended.code or 0)
@@ -105,23 +107,33 @@ def _child(told: dict[str, object]) -> NoReturn:
         os._exit(code)
 
 
+def _run(command: Command) -> None:
+    from feedscript.cli import verbs
+
+    if command.program:
+        sys.argv = ["-c", *command.words]
+        exec(command.program, {"__name__": "__main__"})
+    else:
+        verbs(command.words, standalone_mode=False)
+
+
 def main() -> None:
     from feedscript.cli import verbs
 
-    with suppress(SystemExit):  # a check imports and works out most of what a lesson needs
-        verbs(["check", sys.argv[1]], standalone_mode=False)
     for name in AHEAD:
         importlib.import_module(name)
+    if sys.argv[1]:
+        with suppress(SystemExit):
+            verbs(["check", sys.argv[1]], standalone_mode=False)
     print("ready", flush=True)
     for line in sys.stdin:
-        told = json.loads(line)
-        if "wait" in told:
-            _, status = os.waitpid(told["wait"], 0)
+        if line.strip().isdigit():
+            _, status = os.waitpid(int(line), 0)
             print(os.waitstatus_to_exitcode(status), flush=True)
             continue
         child = os.fork()
         if child == 0:
-            _child(told)
+            _child(msgspec.json.decode(line, type=Command))
         print(child, flush=True)
 
 

@@ -20,7 +20,7 @@ import pytest
 from feedscript.club.link.membership import Membership, keep_membership
 from feedscript.club.store.store import Store, open_store
 from tests.club.lessons import court
-from tests.club.link.forge import Forge, forge
+from tests.club.link.forge import Command, Forge, forge
 from tests.club.link.journals import in_journal, in_log
 from tests.club.link.way import Way
 from tests.club.server.processes import serving
@@ -71,18 +71,26 @@ class Court:
         """A lesson, struck once; then what the club lacks is pushed, and both are compared."""
         words = ["run", str(program), "--on", "sim:", "--yes-i-am-behind-the-launcher"]
         off_s = self.draw.choice((-DAY_S, DAY_S)) if strike == "clock" else 0.0
-        process = forge.begin(words, self.env, str(self.out), off_s)
-        time.sleep(self.draw.uniform(0.3, WITHIN_S))
+        process = forge.begin(Command(words=words, env=self.env, out=str(self.out), off_s=off_s))
+        self.wait_for_its_beginning()
+        time.sleep(self.draw.uniform(0.0, WITHIN_S))
         self.strike(process, strike)
-        code = forge.wait(process).code
+        code = forge.wait(process)
         # 3: its disk was full, or the machine too busy: the launcher did not hear of its host.
         assert code in (0, 3, -signal.SIGKILL), self.out.read_text()
         self.codes[strike, code] += 1
         self.way.becomes("open")
         time.sleep(0.05)
-        pushed = forge.begin(["club", "push"], self.env, str(self.out))
-        assert forge.wait(pushed).code == 0, self.out.read_text()
+        pushed = forge.begin(Command(words=["club", "push"], env=self.env, out=str(self.out)))
+        assert forge.wait(pushed) == 0, self.out.read_text()
         assert in_log(self.store, self.host) == in_journal(self.journal)
+
+    def wait_for_its_beginning(self) -> None:
+        """Under a running lesson the journal has a log of its own beside it."""
+        until_s = time.monotonic() + 60.0
+        while not self.journal.with_name("journal.sqlite-wal").exists():
+            assert time.monotonic() < until_s, self.out.read_text()
+            time.sleep(0.02)
 
     def strike(self, process: int, strike: str) -> None:
         match strike:
