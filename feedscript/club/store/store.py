@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -46,7 +46,8 @@ class Store:
     def sweep(self) -> None:
         """Overwrite what changed and deleted rows left behind in the store's files.
 
-        PostgreSQL keeps old bytes in its write-ahead log for as long as it is set to.
+        PostgreSQL keeps old bytes in its write-ahead log for as long as it is set to; the part of
+        it that was written so far is ended, where its role may do that.
         """
         with reported(self.name):
             made = self._engine.raw_connection()
@@ -129,6 +130,10 @@ def _sweep_postgres(driver: psycopg.Connection[Any]) -> None:
         for table in METADATA.tables:
             # Written anew, and so are the samples that PostgreSQL keeps of its values.
             driver.execute(sql.SQL("VACUUM (FULL, ANALYZE) {}").format(sql.Identifier(table)))
+        with suppress(psycopg.errors.InsufficientPrivilege):
+            # What was written so far of the write-ahead log is then needed no more.
+            driver.execute("SELECT pg_switch_wal()")
+            driver.execute("CHECKPOINT")
     finally:
         driver.autocommit = False
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from dataclasses import dataclass, field
 
 import httpx
@@ -19,7 +20,7 @@ class BadNetwork(httpx.AsyncBaseTransport):
     cut: bool = False
     planned: list[str] = field(default_factory=list)  # what happens to the next ones
     old: list[httpx.Request] = field(default_factory=list)
-    met: set[str] = field(default_factory=set)
+    met: Counter[str] = field(default_factory=Counter)
 
     async def handle_async_request(self, request: httpx.Request) -> httpx.Response:
         await request.aread()
@@ -28,7 +29,7 @@ class BadNetwork(httpx.AsyncBaseTransport):
         happens = "" if self.draw.random() >= self.trouble else self.draw.choice(ALL)
         if self.planned:
             happens = self.planned.pop(0)
-        self.met.add(happens)
+        self.met[happens] += 1
         if happens == "lost":
             raise httpx.ConnectError("reset")
         if happens == "late" and self.old:

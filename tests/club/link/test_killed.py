@@ -6,14 +6,11 @@ from __future__ import annotations
 import os
 import random
 import resource
-import shutil
 import signal
 import socket
-import subprocess
-import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import ExitStack, closing, contextmanager, suppress
+from contextlib import closing, suppress
 from pathlib import Path
 
 import psycopg
@@ -27,6 +24,7 @@ from tests.club.conftest import Postgres
 from tests.club.lessons import court
 from tests.club.link.forge import Command, Forge, forge
 from tests.club.link.journals import begin, in_journal, in_log, write
+from tests.club.own_postgres import fill_disk, kill_postgres, own_postgres
 
 pytestmark = [pytest.mark.long, pytest.mark.timeout(0)]
 
@@ -140,62 +138,6 @@ class World:
             self.kill(what)
         self.journal.close()
         self.store.close()
-
-
-def kill_postgres(server: Postgres) -> None:
-    """The whole of it, at once, as when a machine loses its power; then it is started again."""
-    first = (server.folder / "data" / "postmaster.pid").read_text().splitlines()[0]
-    os.kill(int(first), signal.SIGKILL)
-    start_again(server)
-
-
-def start_again(server: Postgres) -> None:
-    deadline = time.monotonic() + 60
-    while time.monotonic() < deadline:
-        try:
-            (server.folder / "data" / "postmaster.pid").unlink(missing_ok=True)
-            server.start("fsync=on")
-            return
-        except AssertionError:  # those it had begun are still ending
-            time.sleep(0.2)
-    raise AssertionError("PostgreSQL does not start again")
-
-
-def fill_disk(server: Postgres, for_s: float) -> None:
-    """Nothing more goes onto its disk for a while. It may give up then: somebody frees the disk
-    and starts it again."""
-    filler = server.folder / "filler"
-    with filler.open("wb", buffering=0) as file, suppress(OSError):
-        for size in (2**20, 2**12, 1):
-            with suppress(OSError):
-                while True:
-                    file.write(bytes(size))
-    time.sleep(for_s)
-    filler.unlink()
-    try:
-        psycopg.connect(server.address("postgres"), connect_timeout=5).close()
-    except psycopg.Error:
-        with suppress(AssertionError):
-            server.stop("immediate")
-        start_again(server)
-
-
-@contextmanager
-def own_postgres(room_mb: int | None = None) -> Iterator[Postgres]:
-    """One of our own; on a disk of its own, with so much room, where that is asked for."""
-    folder = Path(tempfile.mkdtemp(prefix="feedscript-pg-"))
-    with ExitStack() as at_the_end:
-        at_the_end.callback(shutil.rmtree, folder, ignore_errors=True)
-        if room_mb is not None:
-            assert os.getuid() == 0, "a disk that can be filled is made by root alone"
-            size = f"size={room_mb}m"
-            subprocess.run(["mount", "-t", "tmpfs", "-o", size, "tmpfs", folder], check=True)
-            at_the_end.callback(subprocess.run, ["umount", "-l", folder], check=True)
-        server = Postgres(folder)
-        server.start("fsync=on")
-        yield server
-        with suppress(AssertionError):
-            server.stop("immediate")
 
 
 def a_bad_hour(world: World, strikes: list[tuple[str, str]]) -> None:

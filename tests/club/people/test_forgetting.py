@@ -6,19 +6,22 @@ from __future__ import annotations
 import hashlib
 import re
 import subprocess
+from contextlib import closing
 
+import psycopg
 import pytest
 
 from feedscript.club.store import library
 from feedscript.club.store.log import Position, after, held, take_in
 from feedscript.club.store.people import audit, families, forgotten, groups, players
 from feedscript.club.store.people.audit import Act
-from feedscript.club.store.store import Store
+from feedscript.club.store.store import Store, open_store
 from feedscript.club.who import Role
 from feedscript.club_library import Change, Kind
 from feedscript.journal.redaction import FORGOTTEN
 from tests.club.conftest import PROGRAMS, Postgres
 from tests.club.lessons import court
+from tests.club.own_postgres import own_postgres
 from tests.club.people.conftest import files_of, group, person
 from tests.club.people.played import lesson
 
@@ -92,6 +95,39 @@ def test_what_was_written_of_the_player_is_in_no_dump_and_no_table_of_postgresql
     assert found()
     forgotten.forget(on_postgres, NAME, 20.0)
     assert found() == []
+
+
+@pytest.mark.long
+def test_it_is_in_no_byte_of_postgresql_where_its_log_is_not_kept() -> None:
+    """Its write-ahead log too: set so that it removes what it needs no more, with no archive."""
+    with own_postgres("wal_recycle=off") as server:
+
+        def found() -> set[str]:
+            files = [one for one in (server.folder / "data").rglob("*") if one.is_file()]
+            holds = (one for one in files if any(name in one.read_bytes() for name in WRITTEN))
+            return {one.relative_to(server.folder / "data").parts[0] for one in holds}
+
+        with closing(open_store(server.new_database())) as store:
+            play(store)
+            with store.reading() as connection:
+                connection.exec_driver_sql("CHECKPOINT")
+            assert found() >= {"base", "pg_wal"}
+            forgotten.forget(store, NAME, 20.0)
+            assert found() == set()
+
+
+@pytest.mark.long
+def test_a_role_that_may_not_end_the_log_forgets_all_the_same() -> None:
+    with own_postgres() as server:
+        address = server.new_database()
+        name = address.partition("@/")[2].partition("?")[0]
+        with closing(psycopg.connect(server.address("postgres"), autocommit=True)) as asked:
+            asked.execute("CREATE ROLE club LOGIN")
+            asked.execute(f"ALTER DATABASE {name} OWNER TO club")
+        with closing(open_store(address.replace(f"//{server.user}@", "//club@"))) as store:
+            play(store)
+            forgotten.forget(store, NAME, 20.0)
+            assert "Quatermain" not in everything(store)
 
 
 def test_a_court_that_has_not_heard_brings_nothing_back(store: Store) -> None:
