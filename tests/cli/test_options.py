@@ -46,6 +46,7 @@ OPTIONS = {
     "--court-network": ("flag", "Serve the page on the network"),
     "--cues": ("choice", "What a .vtt file marks"),
     "--demo": ("flag", "An invented club"),
+    "--desks": ("integer range", "So many coaches at desks of this process at once"),
     "--diff": ("flag", "Write nothing; show"),
     "--draw-seed": ("integer range", "Seed of the first of what is drawn; "),
     "--draws": ("integer range", "Balls drawn for each percentage"),

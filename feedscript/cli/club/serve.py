@@ -13,6 +13,7 @@ import msgspec
 from feedscript.cli.club.store_option import opened, store_option
 from feedscript.cli.options import FILE, certificate_of, certificate_options, format_option
 from feedscript.cli.output import Exit, answer, refuse
+from feedscript.club.desks import MOST_DESKS
 from feedscript.diagnostics import FeedscriptError
 
 if TYPE_CHECKING:
@@ -45,6 +46,14 @@ if TYPE_CHECKING:
     help="An invented club, whose courts play on simulated launchers, in a folder that goes when "
     "it ends.",
 )
+@click.option(
+    "--desks",
+    "most_desks",
+    type=click.IntRange(0, 200),
+    default=MOST_DESKS,
+    show_default=True,
+    help="So many coaches at desks of this process at once, each a process of its own; 0 for none.",
+)
 @certificate_options
 @format_option
 def command(
@@ -53,6 +62,7 @@ def command(
     names: tuple[str, ...],
     library_key: Path | None,
     demo: bool,
+    most_desks: int,
     tls_certificate: Path | None,
     tls_key: Path | None,
     output_format: str,
@@ -69,7 +79,8 @@ def command(
         if folder is not None:
             address, library_key = f"sqlite:///{folder / 'club.sqlite'}", folder / "library.key"
         store = opened(address, output_format)
-        served = _Served(store, bind, names, library_key, certificate_of(tls_certificate, tls_key))
+        certificate = certificate_of(tls_certificate, tls_key)
+        served = _Served(store, bind, names, library_key, certificate, most_desks)
         _serve(served, folder, output_format)
 
 
@@ -81,6 +92,7 @@ class _Served(msgspec.Struct):
     names: tuple[str, ...]
     library_key: Path | None
     certificate: Certificate | None
+    most_desks: int
 
 
 def _serve(asked: _Served, demo: Path | None, output_format: str) -> None:
@@ -103,10 +115,10 @@ def _serve(asked: _Served, demo: Path | None, output_format: str) -> None:
         answer(output_format, plain, f"{words}Ctrl-C ends it.")
 
     if demo is None:
-        serve_club(store, reached, key, told)
+        serve_club(store, reached, key, told, asked.most_desks)
         return
     from feedscript.club.demo import fill_library, join_all, playing
 
     fill_library(store, key)
     with playing(join_all(store, demo, reached.url)):
-        serve_club(store, reached, key, told)
+        serve_club(store, reached, key, told, asked.most_desks)

@@ -10,14 +10,12 @@ import anyio
 import anyio.to_thread
 from anyio.abc import TaskGroup
 
+from feedscript.club.desks import MOST_DESKS
 from feedscript.club.desks.coach_desk import CoachDesk
 from feedscript.club.desks.folder import not_laid_out
 from feedscript.club.refusals import DESKS_TAKEN
 from feedscript.diagnostics import FeedscriptError
 
-#: So many coaches are at desks of one server process. Design value: a desk with an hour's lesson
-#: open takes some 200 MB.
-MOST_DESKS = 8
 #: A desk that nobody has asked anything for so long, and that no page is open at, goes, s.
 IDLE_S = 600.0
 #: How often it is looked for those, s.
@@ -53,6 +51,13 @@ class Desks:
         """Whoever asked longest ago and has no page open goes first."""
         if len(self._of) < self._most:
             return
+        if not self._most:
+            raise FeedscriptError(
+                DESKS_TAKEN.report(
+                    "this club's server has no desks",
+                    help="write on a computer of your own: feedscript desk",
+                )
+            )
         free = [person for person, desk in self._of.items() if not desk.in_use]
         if not free:
             raise FeedscriptError(

@@ -13,9 +13,8 @@ from feedscript.club.people.pages.answers import Desk
 from feedscript.club.server.club import Club
 
 
-def desks_of(club: Club, shelf: Shelf, people: Desk, desks: Desks | None = None) -> list[BaseRoute]:
+def desks_of(club: Club, shelf: Shelf, people: Desk, desks: Desks) -> list[BaseRoute]:
     """The desks' routes; beside the requests, those that nobody is at go."""
-    desks = Desks() if desks is None else desks
     club.works.append(desks.run)
     gate = Gate(club, shelf, desks)
     return [

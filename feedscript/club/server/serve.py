@@ -9,6 +9,8 @@ from contextlib import suppress
 
 from starlette.routing import BaseRoute
 
+from feedscript.club.desks import MOST_DESKS
+from feedscript.club.desks.desks import Desks
 from feedscript.club.desks.mounted import desks_of
 from feedscript.club.library.routes import LibraryRoutes
 from feedscript.club.library.shelf import Shelf
@@ -32,9 +34,14 @@ LOOK_S = 1.0
 
 
 def serve_club(
-    store: Store, reached: Reached, key: ClubKey, told: Callable[[str, str], None]
+    store: Store,
+    reached: Reached,
+    key: ClubKey,
+    told: Callable[[str, str], None],
+    most_desks: int = MOST_DESKS,
 ) -> None:
-    """Serve a club's store until Ctrl-C; ``key`` signs its library. ``told`` is given the address,
+    """Serve a club's store until Ctrl-C; ``key`` signs its library, and so many coaches are at desks
+    at once. ``told`` is given the address,
     and a link for the first head coach of a club that has none ("" where there is one).
 
     Raises whatever ended one of the server's works that should never end."""
@@ -48,7 +55,7 @@ def serve_club(
                 *people_routes(people),
                 *LibraryRoutes(club, shelf).routes(),
                 *overview_of(club),
-                *desks_of(club, shelf, people),
+                *desks_of(club, shelf, people, Desks(most_desks)),
             ]
             run_watching(serve(club, reached, pages))
     finally:

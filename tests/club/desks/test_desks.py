@@ -133,3 +133,12 @@ def test_what_a_desk_is_given_holds_no_secret(
     assert "secret" not in str(given)
     assert "/home/of" not in str(given)
     assert given["env"][own_library.VARIABLE] == str(tmp_path / "own")
+
+
+def test_a_server_may_have_no_desks() -> None:
+    async def main() -> None:
+        with pytest.raises(FeedscriptError) as refused:
+            await Desks(0).of("one")
+        assert "no desks" in refused.value.diagnostic.message
+
+    anyio.run(main)

@@ -1,5 +1,5 @@
-"""From a tablet to a court and back, through the commands as they are typed: a program written on the
-server is fetched by a court's computer, run there, and its lesson reviewed on the server."""
+"""From a tablet to a court and back, through the commands as they are typed: a program written on
+the server is fetched by a court's computer, run there, and its lesson reviewed on the server."""
 
 from __future__ import annotations
 
@@ -69,7 +69,8 @@ def test_what_is_written_on_the_server_is_played_on_court_and_reviewed(tmp_path:
         fetched = json.loads(court.types("club", "fetch", "--format", "json"))
         assert fetched["programs"] == 1
         name = next(
-            one for one in json.loads(court.types("programs", "--format", "json"))["programs"]
+            one
+            for one in json.loads(court.types("programs", "--format", "json"))["programs"]
             if one["name"].startswith("my/from-club/")
         )["name"]
         assert name.endswith("/tuesday")
