@@ -53,7 +53,7 @@ NOT_SAVED = Page(
 #: Versions kept of each program; older ones go. Design value: weeks of work on one lesson.
 MOST_VERSIONS = 400
 _NAME = re.compile(r"[^\W_][\w -]{0,79}")
-_ENDING = ".feed"
+PROGRAM_ENDING = ".feed"
 _KEPT = re.compile(r"(\d{8}T\d{6}\.\d{6}Z)-([0-9a-f]{16})\.feed")
 
 
@@ -137,7 +137,7 @@ class Folder:
     def listed(self) -> tuple[Entry, ...]:
         own = [
             path
-            for ending in (_ENDING, SEASON_ENDING)
+            for ending in (PROGRAM_ENDING, SEASON_ENDING)
             for path in sorted(self.root.glob(f"*{ending}"))
             if is_plain(path) and not path.name.startswith(".")
         ]
@@ -209,10 +209,10 @@ class Folder:
                     help="write a name such as `tuesday juniors`",
                 )
             )
-        return self.root / (name if name.endswith(SEASON_ENDING) else f"{name}{_ENDING}")
+        return self.root / (name if name.endswith(SEASON_ENDING) else f"{name}{PROGRAM_ENDING}")
 
     def _history(self, name: str) -> Path:
-        return self.root / ".history" / self.own_path(name).name.removesuffix(_ENDING)
+        return self.root / ".history" / self.own_path(name).name.removesuffix(PROGRAM_ENDING)
 
     def _kept(self, name: str) -> list[tuple[re.Match[str], Path]]:
         """Every kept version's file, the oldest first."""
@@ -259,7 +259,7 @@ def _is_name(name: str) -> bool:
 
 
 def _entry(path: Path, *, shipped: bool) -> Entry:
-    name = path.name.removesuffix(_ENDING)
+    name = path.name.removesuffix(PROGRAM_ENDING)
     return Entry(
         name=f"shipped/{name}" if shipped else name,
         title=title_of(path),

@@ -15,7 +15,7 @@ from pathlib import Path
 from feedscript import club_library
 from feedscript.club.refusals import DESK_NOT_HEARD
 from feedscript.club_library import CLUB, Change, LibraryError, current, read_text
-from feedscript.desk.files import Entry, Folder, missing, title_of
+from feedscript.desk.files import PROGRAM_ENDING, Entry, Folder, missing, title_of
 from feedscript.diagnostics import FeedscriptError
 from feedscript.host.private_file import write_private
 from feedscript.language.resolve.loading import MOST_BYTES
@@ -51,7 +51,7 @@ class DeskFolder(Folder):
         with suppress(LibraryError):
             for name, one in sorted(current(club_library.read_record(self.library)).items()):
                 path = club_library.text_path(self.library, one)
-                if not one.withdrawn and path.exists():
+                if not one.withdrawn and path.suffix == PROGRAM_ENDING and path.exists():
                     title = title_of(path)
                     yield Entry(name=f"{CLUB}{name}", title=title, shipped=True, club=True)
 

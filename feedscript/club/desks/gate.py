@@ -183,9 +183,12 @@ async def _until(way: Callable[[], Awaitable[None]], scope: anyio.CancelScope) -
 
 
 async def _down(socket: WebSocket, own: ClientConnection) -> None:
-    async for message in own:
-        await socket.send_text(message if isinstance(message, str) else message.decode())
-    await socket.close(own.close_code or TRY_AGAIN_LATER)
+    with suppress(ConnectionClosed):
+        async for message in own:
+            await socket.send_text(message if isinstance(message, str) else message.decode())
+    # The desk lets a page go that sends what no page of ours does; else it has ended itself.
+    refused = own.close_code == POLICY_VIOLATION
+    await socket.close(POLICY_VIOLATION if refused else TRY_AGAIN_LATER)
 
 
 async def _up(socket: WebSocket, own: ClientConnection) -> None:

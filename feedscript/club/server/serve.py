@@ -40,9 +40,9 @@ def serve_club(
     told: Callable[[str, str], None],
     most_desks: int = MOST_DESKS,
 ) -> None:
-    """Serve a club's store until Ctrl-C; ``key`` signs its library, and so many coaches are at desks
-    at once. ``told`` is given the address,
-    and a link for the first head coach of a club that has none ("" where there is one).
+    """Serve a club's store until Ctrl-C; ``key`` signs its library, and so many coaches are at
+    desks at once. ``told`` is given the address, and a link for the first head coach of a club that
+    has none ("" where there is one).
 
     Raises whatever ended one of the server's works that should never end."""
     club = Club(store, who_of(store, time.time))

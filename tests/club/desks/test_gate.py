@@ -159,6 +159,27 @@ def test_words_are_checked_while_they_are_written(stage: AtDesks) -> None:
     assert kim.get("/tested/live").json()["expectations"] == []
 
 
+@pytest.mark.parametrize(
+    "nonsense",
+    [
+        "no JSON",
+        "[1]",
+        '{"jsonrpc": "2.0", "id": 1, "method": "textDocument/hover", "params": '
+        '{"textDocument": {"uri": "file:///etc/passwd"}, "position": {"line": 0, "character": 0}}}',
+        "[" * 100_000,
+    ],
+)
+def test_a_page_that_sends_what_none_of_ours_does_is_let_go(stage: AtDesks, nonsense: str) -> None:
+    kim = stage.page(stage.kim)
+    with kim.words("shipped/wednesday-six") as socket:
+        socket.send(nonsense)
+        with pytest.raises(ConnectionClosed) as let_go:
+            socket.recv(timeout=30)
+        assert let_go.value.rcvd is not None
+        assert let_go.value.rcvd.code == 1008
+    assert kim.get("/first-lesson").status_code == 200
+
+
 def test_nothing_is_begun_from_a_desk_on_the_server(stage: AtDesks) -> None:
     kim = stage.page(stage.kim)
     for place in ("/court", "/court/begin", "/court/page", "/court/launchers/live"):
