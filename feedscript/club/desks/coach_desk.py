@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
 import tempfile
@@ -18,6 +17,7 @@ import msgspec
 from websockets.asyncio.client import ClientConnection, connect
 
 from feedscript import club_library, own_library
+from feedscript.club.apart import surroundings
 from feedscript.club.desks.folder import CLUB_LIBRARY, OWN_LIBRARY, Copied
 from feedscript.club.desks.process import Told
 from feedscript.club.refusals import DESK_NOT_HEARD
@@ -33,10 +33,6 @@ BEGINS_WITHIN_S, ANSWERS_WITHIN_S = 60.0, 180.0
 ENDS_WITHIN_S = 5.0
 #: So much one coach may ask at once; more waits. Design value.
 AT_ONCE = 4
-#: What a process of ours needs of this one's surroundings. No secret of the club's is among it.
-_KEPT = ("PATH", "LANG", "LC_ALL", "PYTHONPATH", "SYSTEMROOT", "TMPDIR", "TEMP", "TZ")
-#: A desk takes one processor at most.
-_ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 
 
 class CoachDesk:
@@ -168,7 +164,6 @@ class CoachDesk:
 
 
 def _started(root: Path) -> subprocess.Popen[bytes]:
-    kept = {name: os.environ[name] for name in _KEPT if name in os.environ}
     own = {
         "HOME": str(root),
         own_library.VARIABLE: str(root / OWN_LIBRARY),
@@ -181,7 +176,7 @@ def _started(root: Path) -> subprocess.Popen[bytes]:
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
         cwd=root,
-        env=kept | own | _ONE_THREAD,
+        env=surroundings(**own),
     )
 
 

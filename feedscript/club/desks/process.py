@@ -18,20 +18,14 @@ from pathlib import Path
 import msgspec
 import uvicorn
 
+from feedscript.club.apart import be_bounded
 from feedscript.club.desks.asked import routes
 from feedscript.club.desks.folder import DeskFolder
 from feedscript.console.access import Access, Role
 from feedscript.console.listening import LOOPBACK, listen
 from feedscript.desk.app import Desk, make_app
 from feedscript.desk.serve import answer_promptly, desk_config
-from feedscript.host.bounds import bound_this_process
 from feedscript.session.engine.wall_clock import elapsed_s
-
-#: It gives way to the server's own process, which hears of STOPs (``nice``).
-GIVES_WAY = 10
-#: The memory that it may ask for, bytes, and the largest file that it may write. Design values: a
-#: desk with an hour's lesson open takes a quarter of it.
-MOST_MEMORY, MOST_FILE = 1_500_000_000, 100_000_000
 
 
 class Told(msgspec.Struct, frozen=True):
@@ -42,7 +36,7 @@ class Told(msgspec.Struct, frozen=True):
 
 
 def main() -> None:
-    bound_this_process(memory_bytes=MOST_MEMORY, file_bytes=MOST_FILE, gives_way=GIVES_WAY)
+    be_bounded()
     folder = DeskFolder(Path(sys.argv[1]))
     access = Access(elapsed_s)
     listening = listen(on_court_network=False, port=0)

@@ -12,6 +12,8 @@ import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+import msgspec
+
 from feedscript.check.check_program import Options, Verdict, check_program
 from feedscript.club.library.signing import ClubKey
 from feedscript.club.refusals import LIBRARY_REFUSED
@@ -38,12 +40,34 @@ def judge(name: str, text: str) -> Verdict:
         return check_program(Path(alone) / f"{name}.feed", Options(library=Path(alone)), text=text)
 
 
-class Shelf:
-    """The library of one club. Each method raises NotDoneError, or FeedscriptError as the store
-    does."""
+class Judged(msgspec.Struct, frozen=True, kw_only=True):
+    """What the check says of a text: whether it passes, and uses another one of the club's."""
 
-    def __init__(self, store: Store, key: ClubKey, utc_s: Callable[[], float]) -> None:
+    ok: bool
+    from_club: bool
+    diagnostics: tuple[Diagnostic, ...]
+
+
+def judged_here(name: str, text: str) -> Judged:
+    """In this very process."""
+    verdict = judge(name, text)
+    uses = verdict.program is not None and bool(verdict.program.from_club)
+    return Judged(ok=verdict.ok, from_club=uses, diagnostics=verdict.diagnostics)
+
+
+class Shelf:
+    """The library of one club; ``judged`` says of a text whether it passes. Each method raises
+    NotDoneError, or FeedscriptError as the store does."""
+
+    def __init__(
+        self,
+        store: Store,
+        key: ClubKey,
+        utc_s: Callable[[], float],
+        judged: Callable[[str, str], Judged] = judged_here,
+    ) -> None:
         self._store = store
+        self._judged = judged
         self._key = key
         self._utc_s = utc_s
 
@@ -62,20 +86,39 @@ class Shelf:
     def add(self, name: str, text: str, words: str, by: Person) -> Change:
         """Put a text on the shelf, for others to look at."""
         if not NAME.fullmatch(name) or len(name) > MOST_NAME:
-            raise _not_done(
+            raise not_done(
                 f"{name!r} is no name of a text: small letters, digits and _, a letter first",
                 "name it like the pattern in it",
             )
         content = text.encode()
         sha256 = hashlib.sha256(content).hexdigest()
-        _see_that_it_passes(name, text)
+        self._see_that_it_passes(name, text)
 
         def make(changes: Sequence[Change]) -> Change:
             if any(one.sha256 == sha256 for one in versions(changes).values()):
-                raise _not_done("the library has this very text already", "change it, or use it")
+                raise not_done("the library has this very text already", "change it, or use it")
             return self._change(changes, Kind.ADDED, name, sha256, words, by)
 
         return library.append(self._store, make, content)
+
+    def _see_that_it_passes(self, name: str, text: str) -> None:
+        if len(text.encode()) > MOST_BYTES:
+            raise not_done(f"it is longer than {MOST_BYTES} bytes", "split it")
+        found = self._judged(name, text)
+        if not found.ok:
+            raise NotDoneError(
+                LIBRARY_REFUSED.report(
+                    "the text does not pass the check",
+                    help="mend what the check says; a pattern passes with a small lesson that "
+                    "shows it",
+                ),
+                found.diagnostics,
+            )
+        if found.from_club:
+            raise not_done(
+                "it uses another text of the club's, which may change under it",
+                "copy what it needs of that into it",
+            )
 
     def approve(self, sha256: str, words: str, by: Person) -> Change:
         """Let courts use it from now on, in place of what its name meant before."""
@@ -83,7 +126,7 @@ class Shelf:
         def make(changes: Sequence[Change]) -> Change:
             version = _known(changes, sha256)
             if version.author_id == by.id and by.role is not Role.HEAD_COACH:
-                raise _not_done(
+                raise not_done(
                     "whoever wrote a text does not approve it", "ask another coach to look at it"
                 )
             return self._change(changes, Kind.APPROVED, version.name, sha256, words, by)
@@ -93,7 +136,7 @@ class Shelf:
     def withdraw(self, sha256: str, fault: str, by: Person) -> Change:
         """No court begins a lesson with it any more."""
         if not fault.strip():
-            raise _not_done("nothing is said of its fault", "say what the fault is: courts show it")
+            raise not_done("nothing is said of its fault", "say what the fault is: courts show it")
 
         def make(changes: Sequence[Change]) -> Change:
             version = _known(changes, sha256)
@@ -127,28 +170,10 @@ class Shelf:
 def _known(changes: Sequence[Change], sha256: str) -> Version:
     found = versions(changes).get(sha256)
     if found is None:
-        raise _not_done("the library has no such text", "look at the library again")
+        raise not_done("the library has no such text", "look at the library again")
     return found
 
 
-def _see_that_it_passes(name: str, text: str) -> None:
-    if len(text.encode()) > MOST_BYTES:
-        raise _not_done(f"it is longer than {MOST_BYTES} bytes", "split it")
-    verdict = judge(name, text)
-    if not verdict.ok:
-        raise NotDoneError(
-            LIBRARY_REFUSED.report(
-                "the text does not pass the check",
-                help="mend what the check says; a pattern passes with a small lesson that shows it",
-            ),
-            verdict.diagnostics,
-        )
-    if verdict.program is not None and verdict.program.from_club:
-        raise _not_done(
-            "it uses another text of the club's, which may change under it",
-            "copy what it needs of that into it",
-        )
-
-
-def _not_done(why: str, help: str) -> NotDoneError:
+def not_done(why: str, help: str) -> NotDoneError:
+    """Why nothing is done, and what to do."""
     return NotDoneError(LIBRARY_REFUSED.report(why, help=help))

@@ -12,6 +12,7 @@ from starlette.routing import BaseRoute
 from feedscript.club.desks import MOST_DESKS
 from feedscript.club.desks.desks import Desks
 from feedscript.club.desks.mounted import desks_of
+from feedscript.club.library.judging import judged_apart
 from feedscript.club.library.routes import LibraryRoutes
 from feedscript.club.library.shelf import Shelf
 from feedscript.club.library.signing import ClubKey
@@ -50,7 +51,7 @@ def serve_club(
         code = first_invitation(store, time.time())
         told(reached.url, "" if code is None else f"{reached.url}{INVITED}{code}")
         with suppress(KeyboardInterrupt):  # has ended it already, in order
-            shelf, people = Shelf(store, key, time.time), Desk(store, club.who)
+            shelf, people = Shelf(store, key, time.time, judged_apart), Desk(store, club.who)
             pages = [
                 *people_routes(people),
                 *LibraryRoutes(club, shelf).routes(),
