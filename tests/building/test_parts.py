@@ -25,7 +25,7 @@ from feedscript.building.grip import STIFFNESS_N_PER_M, grip_at, widest_gap_m
 from feedscript.building.parts import Rating, rated
 from feedscript.building.wheels import BALL_KG, WheelWork, wheel_work
 from feedscript.diagnostics import Diagnostic
-from feedscript.launcher.profile.drives import TwoWheels
+from feedscript.launcher.profile.drives import OneWheel, TwoWheels
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_profiles
@@ -149,6 +149,38 @@ def test_the_grip_of_a_gap() -> None:
     assert grip.needed_friction == pytest.approx(BALL_KG * 33.0**2 / 2 / friction_work, rel=0.02)
 
 
+def test_how_long_the_wheels_touch_the_ball() -> None:
+    """Pushed by a steady force from rest it has its speed at the end of the way, in steps."""
+    assert isinstance(DRIVE, TwoWheels)
+    grip = grip_at(0.045, DRIVE, WORK, 33.0)
+    gone_m, speed_mps, time_s, step_s = 0.0, 0.0, 0.0, 1e-6
+    while gone_m < grip.contact_m:
+        speed_mps += 33.0**2 / (2 * grip.contact_m) * step_s
+        gone_m += speed_mps * step_s
+        time_s += step_s
+    assert speed_mps == pytest.approx(33.0, rel=1e-3)
+    assert grip.contact_s == pytest.approx(time_s, rel=1e-3)
+
+
+def test_one_wheel_presses_the_ball_alone_against_its_pad() -> None:
+    single = profile_named("single-wheel")
+    drive = single.drive
+    assert isinstance(drive, OneWheel)
+    grip = grip_at(0.050, drive, wheel_work(single, drive, BUILD), 25.0)
+    along = np.linspace(-0.15, 0.15, 300_001)
+    radius_m = drive.wheel_diameter_m / 2
+    apart = 0.050 + radius_m - np.sqrt(radius_m**2 - along**2)
+    assert grip.contact_m == pytest.approx(float(np.ptp(along[apart < 0.067])), rel=1e-3)
+
+
+def test_a_fuse_is_chosen_by_whichever_current_asks_for_more() -> None:
+    """Twenty amperes for hours load a fuse of 25 A to four fifths."""
+    motor = motor_currents(WORK, BUILD)
+    assert motor is not None
+    assert motor.fuse_a == motor.spin_up_a
+    assert msgspec.structs.replace(motor, spin_up_a=5.0, steady_a=20.0).fuse_a == 25.0
+
+
 @given(friction=st.floats(0.3, 1.5), speed_mps=st.floats(15.0, 40.0))
 def test_the_widest_gap_just_grips(friction: float, speed_mps: float) -> None:
     assert isinstance(DRIVE, TwoWheels)
@@ -239,7 +271,7 @@ def cautions(**changed: float) -> dict[str, str]:
         ({"motor_resistance_ohm": 0.12}, "motor", "lacks"),
         ({"motor_resistance_ohm": 0.3}, "motor's lead", "less than twice the fuse"),
         ({"wheel_mass_kg": 3.0}, "battery's lead", "more than 100 A"),
-        ({"mesh_mm": 12.0}, "guard", "too near"),
+        ({"mesh_mm": 10.0}, "guard", "too near"),
         ({"tunnel_mm": 849.0}, "guard", "a hand gets to the wheels"),
     ],
 )
