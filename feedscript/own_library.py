@@ -6,28 +6,32 @@ comes with feedscript.
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import platformdirs
 
 from feedscript.plain_file import is_plain, real_path
+from feedscript.settings import VARIABLES, setting
 
 #: What stands before the name of a program in it.
 OWN = "my/"
 #: How the file of a season ends, so that a folder of programs holds programs only.
 SEASON_ENDING = ".season"
 #: Names the folder, where no command does.
-VARIABLE = "FEEDSCRIPT_LIBRARY"
+VARIABLE = VARIABLES["library"]
 
 
 def library_folder(named: Path | None = None) -> Path:
-    """The folder: the one ``named``, else the variable's, else the usual one, there or not."""
+    """The folder: the one ``named``, else the settings', else the usual one, there or not. Raises
+    FeedscriptError for a settings file that cannot be used."""
     if named is not None:
         return named
-    said = os.environ.get(VARIABLE)
-    if said:
-        return Path(said)
+    said = setting("library")
+    return usual_library() if said is None else Path(said)
+
+
+def usual_library() -> Path:
+    """Where it lies unless somebody says otherwise."""
     return platformdirs.user_data_path("feedscript", appauthor=False) / "library"
 
 

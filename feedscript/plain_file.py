@@ -8,11 +8,17 @@ words for a person in ``strerror``.
 from __future__ import annotations
 
 import errno
+import logging
 import os
 import re
 import stat
 import sys
 from pathlib import Path
+
+_LOG = logging.getLogger("feedscript.files")
+
+#: What a program that is piped in is called. Its neighbours are those of the current folder.
+STANDARD_INPUT = Path("(standard input)")
 
 _WORDS = {
     errno.ELOOP: "a link on the way to it leads back to itself",
@@ -55,8 +61,12 @@ def is_plain(path: Path) -> bool:
 
 
 def read_plain(path: Path, most_bytes: int | None = None) -> bytes:
-    """The file's bytes; of a longer file than ``most_bytes`` one more. Raises OSError."""
+    """The file's bytes, or those of standard input; of a longer one than ``most_bytes`` one byte
+    more. Raises OSError."""
+    if path == STANDARD_INPUT:
+        return sys.stdin.buffer.read(-1 if most_bytes is None else most_bytes + 1)
     see_that_it_is_a_file(path)
+    _LOG.debug("reads %s", path)
     with open(path, "rb") as file:
         return file.read(-1 if most_bytes is None else most_bytes + 1)
 

@@ -12,6 +12,7 @@ from feedscript.own_library import (
     own_programs,
     own_seasons,
 )
+from feedscript.plain_file import STANDARD_INPUT
 
 _HERE = Path(__file__).resolve().parent
 
@@ -36,11 +37,14 @@ def program_path(name: str, library: Path | None = None) -> Path:
     coach's own as ``my/NAME`` (``library`` as in :func:`library_folder`), else a shipped one.
 
     A name that is neither comes back as the path it would be, so that reading it says what is
-    wrong.
+    wrong. ``-`` is standard input.
     """
+    if name == "-":
+        return STANDARD_INPUT
     path = Path(name)
     if os.path.lexists(path):
         return path
+    name = name.removeprefix("programs/")
     known = own_programs(library_folder(library)) if name.startswith(OWN) else shipped_programs()
     return known.get(name.removesuffix(".feed"), path)
 
@@ -74,4 +78,5 @@ def profile_path(name: str) -> Path:
     path = Path(name)
     if os.path.lexists(path):
         return path
+    name = name.removeprefix("launchers/")
     return shipped_profiles().get(name.removesuffix(".toml") + ".toml", path)

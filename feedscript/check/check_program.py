@@ -6,6 +6,7 @@ all see the same verdict: text, tree, plan, certificate and diagnostics.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -14,7 +15,7 @@ import msgspec
 from feedscript.check.expected import Met, unmet, without_draws
 from feedscript.check.hour import Hour, OwnCollects, hour_of, over_time, speaks_of_time
 from feedscript.check.named_profiles import NamedProfiles, find_profiles
-from feedscript.diagnostics import Diagnostic, Page, has_errors
+from feedscript.diagnostics import Diagnostic, FeedscriptError, Page, has_errors
 from feedscript.language import read
 from feedscript.language.program import Program, Season
 from feedscript.language.resolve.loading import MOST_BYTES, load_beside
@@ -56,6 +57,8 @@ there is nothing in it to run, to draw or to rehearse.""",
     "feed deep { land 2 m inside baseline, on centre line  speed 80 km/h }\n"
     "lesson { show speed of deep  send deep after 5 s }\n",
 )
+
+_LOG = logging.getLogger("feedscript.check")
 
 
 class Options(msgspec.Struct, frozen=True):
@@ -110,9 +113,12 @@ def check_program(
         if isinstance(content, Diagnostic):
             return Verdict(diagnostics=(content,))
         text = content
+    _LOG.info("checks %s", path)
     # The outermost place where an error may end: what cannot be checked is refused.
     try:
         return _checked(path, text, options or Options(), Memo() if memo is None else memo)
+    except FeedscriptError as told:  # the settings
+        return Verdict((told.diagnostic,), sources={str(path): text})
     except Exception as trouble:  # noqa: BLE001
         crash = failed(f"checking {path.name}", trouble)
         return Verdict((crash,), sources={str(path): text})

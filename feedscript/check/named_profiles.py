@@ -18,7 +18,8 @@ from feedscript.memo import Memo
 from feedscript.nearest import nearest
 from feedscript.plain_file import is_plain, real_path
 from feedscript.safety.examples import example
-from feedscript.shipped import shipped_profiles
+from feedscript.settings import setting
+from feedscript.shipped import profile_path, shipped_profiles
 
 EXAMPLE = "garage.toml"
 
@@ -79,6 +80,8 @@ def _span(launcher: LauncherDecl) -> Span | None:
 
 def _named(launcher: LauncherDecl, path: Path, diagnostics: list[Diagnostic]) -> Path | None:
     shipped = shipped_profiles()
+    if launcher.profile is None and (usual := setting("launcher")) is not None:
+        return profile_path(usual)
     if launcher.profile is None:
         note = EXAMPLE_PROFILE.report(
             f"no profile is named: the invented example {EXAMPLE} stands in",

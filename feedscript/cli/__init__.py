@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from typing import Any
 
@@ -10,6 +11,7 @@ import click
 import feedscript
 from feedscript.cli.lazy import Verbs
 from feedscript.cli.output import tell
+from feedscript.cli.stages import STAGES
 from feedscript.host.streams import set_up_streams
 from feedscript.override import override
 from feedscript.visible import visible
@@ -19,6 +21,7 @@ from feedscript.visible import visible
 COMMANDS: dict[str, str] = {
     "desk": "feedscript.cli.write.desk:command",
     "programs": "feedscript.cli.write.programs:command",
+    "profiles": "feedscript.cli.write.profiles:command",
     "check": "feedscript.cli.prove.check:command",
     "tidy": "feedscript.cli.write.tidy:command",
     "certify": "feedscript.cli.prove.certify:command",
@@ -49,7 +52,14 @@ COMMANDS: dict[str, str] = {
     "flight": "feedscript.cli.prove.flight:command",
     "bundle": "feedscript.cli.after.bundle:command",
     "club": "feedscript.cli.club:command",
+    "settings": "feedscript.cli.write.settings:command",
+    "completion": "feedscript.cli.write.completion:command",
+    "manual": "feedscript.cli.write.manual:command",
 }
+
+
+#: A shell asks for completions instead of a command's work.
+COMPLETES = "_FEEDSCRIPT_COMPLETE"
 
 
 class _FromTheTop(Verbs):
@@ -57,17 +67,33 @@ class _FromTheTop(Verbs):
 
     @override
     def invoke(self, ctx: click.Context) -> Any:
-        """What click itself has to say of an option or a file quotes them, too."""
+        """What click itself has to say of an option or a file quotes them, too. Settings that
+        nobody can read would be kept by no command."""
         try:
+            _see_the_settings(ctx)
             return super().invoke(ctx)
         except click.ClickException as refused:
             vars(refused)["message"] = visible(refused.message)
             raise
 
 
+def _see_the_settings(ctx: click.Context) -> None:
+    if ctx.resilient_parsing or set(ctx._protected_args) & {"settings", "why"}:
+        return
+    from feedscript.diagnostics import FeedscriptError
+    from feedscript.settings import settings
+
+    try:
+        settings()
+    except FeedscriptError as wrong:
+        told = wrong.diagnostic
+        raise click.UsageError(f"{told.device}: {told.message}: {told.help}") from wrong
+
+
 @click.group(
     cls=_FromTheTop,
     places=COMMANDS,
+    stages=STAGES,
     invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
@@ -91,4 +117,8 @@ def verbs(context: click.Context) -> None:
 def main() -> None:
     """Run the command line. Exit codes: 0 fine, 1 errors in the program, 2 usage, 3 link."""
     set_up_streams()
+    if COMPLETES in os.environ:
+        from feedscript.cli.write.completion import know_powershell
+
+        know_powershell()
     verbs(prog_name="feedscript")

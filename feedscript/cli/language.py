@@ -6,6 +6,7 @@ from __future__ import annotations
 import click
 
 from feedscript.cli.options import Option
+from feedscript.settings import setting
 from feedscript.tongues.tongue import ENGLISH, IN_ENGLISH, Tongue, Tongues
 
 language_option: Option = click.option(
@@ -19,4 +20,4 @@ language_option: Option = click.option(
 
 def tongue_of(asked: str | None, players: str = "") -> Tongue:
     """The language of this option, else the player's, where there is one."""
-    return Tongues().named(asked or players or ENGLISH) or IN_ENGLISH
+    return Tongues().named(asked or players or setting("language") or ENGLISH) or IN_ENGLISH

@@ -8,16 +8,26 @@ from typing import Any
 
 import click
 
+from feedscript.cli.common import add_common
 from feedscript.override import override
 
 
 class Verbs(click.Group):
     """Verbs, loaded as they are asked for. ``places`` names each one's module and command, in the
-    order in which they are listed."""
+    order in which they are listed; ``stages`` lists them in groups and words that need no import.
+    """
 
-    def __init__(self, *arguments: Any, places: Mapping[str, str], **settings: Any) -> None:
+    def __init__(
+        self,
+        *arguments: Any,
+        places: Mapping[str, str],
+        stages: Mapping[str, Mapping[str, str]] | None = None,
+        **settings: Any,
+    ) -> None:
         super().__init__(*arguments, **settings)
         self._places = places
+        self._stages = stages or {}
+        add_common(self)
 
     @override
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -31,4 +41,13 @@ class Verbs(click.Group):
         module, name = place.split(":")
         command = getattr(importlib.import_module(module), name)
         assert isinstance(command, click.Command)
+        add_common(command)
         return command
+
+    @override
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        for stage, verbs in self._stages.items():
+            with formatter.section(stage):
+                formatter.write_dl([(verb, words) for verb, words in verbs.items()])
+        if not self._stages:
+            super().format_commands(ctx, formatter)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 import click
 
+from feedscript.cli.standard_output import OutFile
 from feedscript.override import override
 from feedscript.shipped import profile_path
 
@@ -49,9 +50,16 @@ library_option: Option = click.option(
 )
 
 
-def out_option(what: str, *, required: bool = False, kind: click.Path = FILE) -> Option:
-    """``-o`` or ``--out``: the file, or the folder, that the command is to write."""
-    return click.option("-o", "--out", required=required, type=kind, help=f"Where to write: {what}")
+def out_option(
+    what: str, *, required: bool = False, kind: click.Path = FILE, piped: str | None = None
+) -> Option:
+    """``-o`` or ``--out``: the file, or the folder, that the command is to write. ``piped`` is the
+    ending of what goes to standard output, for ``-``, where that is more than a file."""
+    words = f"Where to write: {what}"
+    if kind is FILE:
+        kind = OutFile(piped)
+        words += "" if piped is None else f" - is standard output, as {piped}; or say -{piped}."
+    return click.option("-o", "--out", required=required, type=kind, help=words)
 
 
 def launcher_option(otherwise: str, *, required: bool = False) -> Option:

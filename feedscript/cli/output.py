@@ -13,6 +13,7 @@ from typing import Any, NoReturn
 
 import click
 
+from feedscript.cli.common import is_quiet
 from feedscript.diagnostics import Diagnostic, Severity, as_json, in_reading_order, render
 from feedscript.visible import json_visible, visible
 
@@ -32,12 +33,30 @@ def tell(words: str, *, error: bool = False, end: str = "\n", **style: Any) -> N
     The one way out for the commands' words: they may quote anybody's, and a terminal obeys what it
     is sent.
     """
-    shown = visible(words)
-    click.echo((click.style(shown, **style) if style else shown) + end, err=error, nl=False)
+    if not error and is_quiet():
+        return
+    shown, folder = visible(words), _instead_of_standard_output()
+    if folder:  # a file of ours that goes to standard output is called that
+        shown = shown.replace(f"{folder}{os.sep}", "")
+    to_error = error or bool(folder)
+    click.echo((click.style(shown, **style) if style else shown) + end, err=to_error, nl=False)
+
+
+#: Where a command's context keeps the folder of the file that goes to standard output.
+TO_STANDARD_OUTPUT = "feedscript.to_standard_output"
+
+
+def _instead_of_standard_output() -> str:
+    """The folder in which what goes there is written; "" where words do."""
+    context = click.get_current_context(silent=True)
+    return "" if context is None else str(context.meta.get(TO_STANDARD_OUTPUT, ""))
 
 
 def print_json(value: Any) -> None:
-    """One JSON object on standard output."""
+    """One JSON object on standard output. Raises UsageError where that is the file written."""
+    if _instead_of_standard_output():
+        click.get_current_context().meta[TO_STANDARD_OUTPUT] = ""
+        raise click.UsageError("--format json and -o - would both write on standard output")
     click.echo(json_visible(json.dumps(value, indent=2, ensure_ascii=False)))
 
 
@@ -49,6 +68,8 @@ def print_diagnostics(
 ) -> None:
     """Each diagnostic in reading order; the first line coloured where the terminal has colour."""
     for diagnostic in in_reading_order(diagnostics):
+        if is_quiet() and diagnostic.severity is not Severity.ERROR:
+            continue
         first, _, rest = render(diagnostic, sources).partition("\n")
         tell(first, error=to_stderr, fg=_COLOURS[diagnostic.severity], bold=True)
         tell(f"{rest}\n" if rest else "", error=to_stderr)

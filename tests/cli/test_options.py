@@ -39,9 +39,10 @@ OPTIONS = {
     "--cluster-authority": ("file", "The authority (PEM) whose certificates the cluster has"),
     "--cluster-certificate": ("file", "Your own certificate (PEM) of --cluster-authority"),
     "--cluster-key": ("file", "The private key (PEM) of --cluster-certificate"),
+    "--color": ("choice", "Colours; auto"),
     "--code": ("text", "The code that the club gave"),
     "--compare": ("flag", "Do these landings still fit"),
-    "--copy": ("text", "Copy this program into a folder"),
+    "--copy": ("text", "Copy this pro"),
     "--court": ("choice", "Whose lines are on the ground"),
     "--court-network": ("flag", "Serve the page on the network"),
     "--cues": ("choice", "What a .vtt file marks"),
@@ -71,6 +72,7 @@ OPTIONS = {
     "--lesson": ("integer", "The lesson of this number"),
     "--library": ("directory", "The folder of your own library"),
     "--library-key": ("file", "The key that signs the club's library"),
+    "--log": ("file", "Write what -v says into this file"),
     "--look": ("flag", "Look at court and balls on a page"),
     "--mirrored": ("flag", "The film is mirrored"),
     "--model": ("text", "Flight model: "),
@@ -95,6 +97,7 @@ OPTIONS = {
     "--program": ("text", "This program's balls, by its own times"),
     "--propose": ("flag", "Propose which balls to measure"),
     "--pty": ("flag", "On a pseudo-terminal"),
+    "--quiet -q": ("flag", "Say only what is wrong"),
     "--record": ("flag", "All lessons of --player"),
     "--resume": ("flag", "Go on with the lesson that was broken off last"),
     "--rehearsal": ("flag", "Compare a rehearsal"),
@@ -123,6 +126,7 @@ OPTIONS = {
     "--tolerances": ("file", "How far fields may be apart"),
     "--tone": ("integer range", "Which of the lesson's tones"),
     "--unkeyed": ("flag", "With --tcp: without a key"),
+    "--verbose -v": ("integer range", "Say on the error stream what is done"),
     "--version": ("flag", "Show the version and exit"),
     "--watch": ("file", "Measure the balls in this film of a lesson"),
     "--wear": ("text", "How worn the ball is: "),
@@ -137,6 +141,7 @@ OPTIONS = {
 ARGUMENTS = {
     *("FILE", "FOLDER", "FILE…", "PATH…", "SLUG", "[LESSON]", "LESSON...", "NAME", "VIDEO"),
     *("PROFILE", "ADDRESS", "[PLACE]…"),
+    "[bash|zsh|fish|powershell]",
 }
 
 

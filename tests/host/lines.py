@@ -6,6 +6,10 @@ from __future__ import annotations
 #: before it is ready (1).
 LINES: dict[str, tuple[int, ...]] = {
     "programs": (0,),
+    "profiles": (0,),
+    "settings": (0,),
+    "completion powershell": (0,),
+    "manual -o pages": (0,),
     "check tiny.feed": (0,),
     "tidy --diff tiny.feed": (1,),
     "certify tiny.feed -o tiny.json": (0,),

@@ -98,7 +98,7 @@ def copy(out: Path, journal_path: Path, output_format: str) -> None:
 
 
 @command.command()
-@out_option("the balls, .csv or .json.", required=True)
+@out_option("the balls, .csv or .json.", required=True, piped=".csv")
 @player_option
 @journal_option()
 @format_option

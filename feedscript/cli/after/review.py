@@ -76,7 +76,7 @@ class Time(click.ParamType[float]):
 @click.command()
 @click.argument("number", metavar="[LESSON]", type=int, required=False)
 @journals_option
-@out_option(f"{', '.join(ENDINGS)}.")
+@out_option(f"{', '.join(ENDINGS)}.", piped=".json")
 @player_option
 @click.option("--record", is_flag=True, help="All lessons of --player, in all journals.")
 @click.option("--family", is_flag=True, help="A page in plain words for the family of --player.")

@@ -24,7 +24,7 @@ from feedscript.shipped import program_path
 
 @click.command()
 @click.argument("file")
-@out_option("the plan, canonical JSON.", required=True)
+@out_option("the plan, canonical JSON.", required=True, piped=".json")
 @launcher_option(OF_THE_PROGRAM)
 @library_option
 @seed_option

@@ -29,6 +29,7 @@ from feedscript.cli.options import (
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
 from feedscript.diagnostics import FeedscriptError
+from feedscript.plain_file import STANDARD_INPUT
 from feedscript.shipped import program_path, season_path
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ if TYPE_CHECKING:
 @launcher_option(OF_THE_PROGRAM)
 @library_option
 @click.option("--certificate", is_flag=True, help="Print the whole certificate.")
-@out_option("the certificate of one FILE, .html, .json or .txt.")
+@out_option("the certificate of one FILE, .html, .json or .txt.", piped=".json")
 @click.option(
     "--sample",
     "runs",
@@ -123,7 +124,9 @@ def _tried(
     name: str, options: Options, runs: int | None, seed: int, others: Workers | None
 ) -> Trial:
     path = program_path(name, options.library)
-    path = path if os.path.lexists(path) else season_path(name, options.library)
+    if path != STANDARD_INPUT and not os.path.lexists(path):
+        path = season_path(name, options.library)
+    name = str(path) if path == STANDARD_INPUT else name
     verdict = check_program(path, options)
     if SEASON_FILE.slug in {one.slug for one in verdict.diagnostics}:
         return name, check_season(path, options), None

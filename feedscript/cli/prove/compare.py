@@ -78,7 +78,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
 )
 @click.option("--tolerances", type=FILE, help="How far fields may be apart, a TOML file.")
 @click.option("--junit", "junit_file", type=FILE, help="Also write the results here as JUnit XML.")
-@out_option("a picture of where they part (.svg, .png or .html)")
+@out_option("a picture of where they part (.svg, .png or .html).", piped=".svg")
 @results_option
 @scatter_seed_option
 @fault_option

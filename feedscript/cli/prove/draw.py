@@ -30,7 +30,7 @@ PAPERS, PAPER_ENDINGS = ("sheet", "cards"), (".html",)
 
 @click.command()
 @click.argument("file", required=False)
-@out_option("the picture, .svg, .png or .html.", required=True)
+@out_option("the picture, .svg, .png or .html.", required=True, piped=".svg")
 @launcher_option(OF_THE_PROGRAM)
 @library_option
 @seed_option

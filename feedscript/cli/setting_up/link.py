@@ -14,7 +14,8 @@ from feedscript.launcher.discovery import driver_for
 from feedscript.launcher.port import ConnectOptions, LauncherPort
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
-from feedscript.shipped import shipped_profiles
+from feedscript.settings import setting
+from feedscript.shipped import profile_path
 
 Connected = Callable[[], AbstractAsyncContextManager[LauncherPort]]
 
@@ -37,7 +38,7 @@ def options_for(launcher: Path | None, output_format: str) -> ConnectOptions:
 
 def profile_at(path: Path | None, output_format: str) -> Profile:
     """The profile at ``path``, or the shipped example; ends the command if it has errors."""
-    reading = read_profile(path or shipped_profiles()["garage.toml"])
+    reading = read_profile(path or profile_path(setting("launcher") or "garage"))
     if reading.profile is None:
         refuse(Exit.PROGRAM, reading.diagnostics, output_format, {reading.source: reading.text})
     return reading.profile

@@ -1,0 +1,105 @@
+"""``feedscript completion``: what a shell needs to complete commands, options and names."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+import click
+from click.shell_completion import (
+    BashComplete,
+    CompletionItem,
+    FishComplete,
+    ShellComplete,
+    ZshComplete,
+    add_completion_class,
+    split_arg_string,
+)
+
+from feedscript.cli.output import tell
+from feedscript.override import override
+
+#: What asks this program for completions instead of running it.
+VARIABLE = "_FEEDSCRIPT_COMPLETE"
+
+#: Register-ArgumentCompleter: Microsoft, PowerShell reference, 2024.
+_POWERSHELL = """\
+Register-ArgumentCompleter -Native -CommandName %(prog_name)s -ScriptBlock {
+    param($wordToComplete, $commandAst, $cursorPosition)
+    $env:%(complete_var)s = 'powershell_complete'
+    $env:COMP_WORDS = $commandAst.ToString()
+    $env:COMP_WORD = $wordToComplete
+    %(prog_name)s | ForEach-Object {
+        $value, $help = $_ -split "`t", 2
+        if (-not $help) { $help = $value }
+        $kind = 'ParameterValue'
+        [System.Management.Automation.CompletionResult]::new($value, $value, $kind, $help)
+    }
+    Remove-Item Env:%(complete_var)s, Env:COMP_WORDS, Env:COMP_WORD
+}
+"""
+
+
+class PowerShellComplete(ShellComplete):
+    """PowerShell's way, which click does not know."""
+
+    name = "powershell"
+    source_template = _POWERSHELL
+
+    @override
+    def get_completion_args(self) -> tuple[list[str], str]:
+        """What stands before the word, and the word as far as it is typed."""
+        word = os.environ.get("COMP_WORD", "")
+        words = split_arg_string(os.environ.get("COMP_WORDS", ""))[1:]
+        return (words[:-1] if word and words and words[-1] == word else words), word
+
+    @override
+    def format_completion(self, item: CompletionItem) -> str:
+        return f"{item.value}\t{item.help}" if item.help else str(item.value)
+
+
+SHELLS: dict[str, type[ShellComplete]] = {
+    "bash": BashComplete,
+    "zsh": ZshComplete,
+    "fish": FishComplete,
+    "powershell": PowerShellComplete,
+}
+#: Where each looks for it.
+_HINTS = {
+    "bash": "~/.local/share/bash-completion/completions/feedscript",
+    "zsh": "a folder of $fpath, as _feedscript",
+    "fish": "~/.config/fish/completions/feedscript.fish",
+    "powershell": "a file that your $PROFILE runs",
+}
+
+
+def know_powershell() -> None:
+    """Let click answer PowerShell, when that is who asks."""
+    if os.environ.get(VARIABLE, "").startswith(PowerShellComplete.name):
+        add_completion_class(PowerShellComplete)
+
+
+@click.command()
+@click.argument("shell", type=click.Choice(list(SHELLS)), required=False)
+def command(shell: str | None) -> None:
+    """Print what SHELL needs to complete feedscript's commands, options and names.
+
+    Without SHELL, for the one that runs. Put it where the shell looks: in bash
+    ~/.local/share/bash-completion/completions/feedscript, in zsh a folder of $fpath as _feedscript,
+    in fish ~/.config/fish/completions/feedscript.fish, in PowerShell a file that $PROFILE runs.
+    """
+    shell = shell or _running()
+    root = click.get_current_context().find_root().command
+    made = SHELLS[shell](root, {}, "feedscript", VARIABLE)
+    # Not by its own source(): that asks a bash of this machine for its version.
+    tell(made.source_template % made.source_vars())
+    if sys.stdout.isatty():
+        tell(f"put this into {_HINTS[shell]}", error=True)
+
+
+def _running() -> str:
+    shell = Path(os.environ.get("SHELL", "powershell" if sys.platform == "win32" else "")).stem
+    if shell not in SHELLS:
+        raise click.UsageError(f"say for which shell: {', '.join(SHELLS)}")
+    return shell
