@@ -20,7 +20,7 @@ from feedscript.cli.options import (
     library_option,
     out_option,
 )
-from feedscript.cli.output import Exit, leave, print_json, refuse, tell, writing
+from feedscript.cli.output import Exit, answer, leave, print_json, refuse, tell, writing
 from feedscript.diagnostics import Diagnostic
 from feedscript.host.private_file import write_private
 from feedscript.shipped import program_path
@@ -62,18 +62,29 @@ def command() -> None:
 @kept_option
 @launcher_option(OF_THE_PROGRAM)
 @library_option
-def keep(paths: tuple[str, ...], kept: Path, launcher: Path | None, library: Path | None) -> None:
+@format_option
+def keep(
+    paths: tuple[str, ...],
+    kept: Path,
+    launcher: Path | None,
+    library: Path | None,
+    output_format: str,
+) -> None:
     """Write down what each program at PATH is now, if nothing is kept of it yet."""
     options = Options(launcher=launcher, library=library)
+    files: dict[str, bool] = {}
+    told: list[str] = []
     for name, path in _programs(paths, library):
         file = kept / f"{name}.json"
+        files[str(file)] = not file.exists()
         if file.exists():
-            tell(f"{name}: is kept already; `feedscript baseline hold` tells what changed")
+            told.append(f"{name}: is kept already; `feedscript baseline hold` tells what changed")
             continue
         with writing(file):
             file.parent.mkdir(parents=True, exist_ok=True)
             write_private(file, bench.written(bench.document_of(check_program(path, options))))
-        tell(f"{name}: kept in {file}")
+        told.append(f"{name}: kept in {file}")
+    answer(output_format, {"ok": True, "written": files}, "\n".join(told))
 
 
 @command.command()
@@ -116,17 +127,19 @@ def hold(
 @kept_option
 @launcher_option(OF_THE_PROGRAM)
 @library_option
+@format_option
 def accept(
     file: str,
     places: tuple[str, ...],
     kept: Path,
     launcher: Path | None,
     library: Path | None,
+    output_format: str,
 ) -> None:
     """Take over what changed in FILE: each PLACE as `hold` names it, with all that
     lies in it, or everything where none is named."""
     options = Options(launcher=launcher, library=library)
-    one = next(_held((file,), kept, options, "text"), None)
+    one = next(_held((file,), kept, options, output_format), None)
     if one is None or one.now is None or one.was is None:
         raise click.UsageError(f"nothing is kept of {file}: `feedscript baseline keep` does that")
     try:
@@ -137,7 +150,12 @@ def accept(
     with writing(place):
         write_private(place, bench.written(taken))
     left = len(bench.changes(taken, one.now))
-    tell(f"{one.name}: {len(one.changes) - left} changes taken over, {left} left")
+    took = len(one.changes) - left
+    answer(
+        output_format,
+        {"ok": True, "program": one.name, "taken": took, "left": left},
+        f"{one.name}: {took} changes taken over, {left} left",
+    )
 
 
 def _programs(paths: tuple[str, ...], library: Path | None) -> Iterator[tuple[str, Path]]:
