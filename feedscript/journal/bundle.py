@@ -12,10 +12,13 @@ from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
+import msgspec
+
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.host.private_file import write_private
 from feedscript.journal.redaction import without_names
 from feedscript.journal.retention import back_up, forget_everyone, names_in
+from feedscript.launcher.fault_log import FaultLog
 from feedscript.plain_file import read_plain
 
 BUNDLE = Page(
@@ -44,6 +47,7 @@ def write_bundle(
     journal: Path | None = None,
     profile: Path | None = None,
     captures: Sequence[Path] = (),
+    fault_log: FaultLog | None = None,
 ) -> list[str]:
     """Write the zip; the names of its parts. Raises FeedscriptError for a part that is not there.
 
@@ -60,6 +64,9 @@ def write_bundle(
     for number, capture in enumerate(captures, start=1):
         inside = "wire.capture" if number == 1 else f"wire-{number}.capture"
         parts[inside] = _without_names(_read(capture), names)
+    if fault_log is not None:
+        told = msgspec.json.format(msgspec.json.encode(fault_log), indent=2)
+        parts["fault-log.json"] = _without_names(told, names)
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         for inside, data in parts.items():

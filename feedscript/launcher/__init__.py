@@ -2,9 +2,12 @@
 
 __all__ = [
     "able",
+    "battery",
     "change",
     "discovery",
     "envelope",
+    "fault_log",
+    "faults",
     "guarantees",
     "kinematics",
     "port",

@@ -89,6 +89,8 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     hopper_balls: int | None
     drives: tuple[float, ...]
     reason: str = ""
+    supply_v: float | None = None  # as last read; None where it is not sensed
+    temperature_c: float | None = None  # of the hotter motor, the same
 
 
 class ScheduledFeed(msgspec.Struct, frozen=True, kw_only=True):
@@ -150,16 +152,25 @@ class StateChanged(Event, frozen=True, kw_only=True, tag="state"):
 
 
 class Fault(Event, frozen=True, kw_only=True, tag="fault"):
-    """The launcher found trouble: jam, empty, drive-not-at-speed, low-voltage, over-temperature."""
+    """The launcher found trouble; ``launcher/faults.py`` has the kinds and what they mean."""
 
     kind: str
     detail: str = ""
+
+
+class Gauged(Event, frozen=True, kw_only=True, tag="gauged"):
+    """What it measures of its supply and motors, told as it is read; None: not sensed."""
+
+    supply_v: float | None
+    least_supply_v: float | None  # at which it stops by itself; None: it never does
+    temperature_c: float | None
 
 
 class LinkLost(Event, frozen=True, kw_only=True, tag="link-lost"):
     """The link is gone; nothing further can be known until it is opened again."""
 
     detail: str
+    cause: str = ""  # of `launcher/faults.py`, where it is known
 
 
 class LauncherError(FeedscriptError):

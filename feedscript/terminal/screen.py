@@ -193,9 +193,16 @@ def _launcher(launcher: LauncherView) -> Text:
     if launcher.hopper_balls is not None:
         of = "" if launcher.loaded_balls is None else f" of {launcher.loaded_balls}"
         words.append(f"{launcher.hopper_balls}{of} balls in it")
+    if launcher.supply_v is not None:
+        words.append(_battery(launcher.supply_v, launcher.battery_balls))
     if launcher.wants_code:
         words.append("type :code and the number on its display")
     return Text("  ".join(words))
+
+
+def _battery(supply_v: float, balls: int | None) -> str:
+    about = "" if balls is None else f", about {balls} balls left in the battery"
+    return f"{supply_v:.1f} V{about}"
 
 
 def _set_up(view: LessonView) -> Iterator[Text]:

@@ -197,6 +197,14 @@ def _cnts(launcher: Controller, _command: Command) -> Answer:
     return counts.bad, counts.stale, counts.forged, counts.long
 
 
+def _log(launcher: Controller, command: Command) -> Answer:
+    (back,) = command.numbers()
+    rows = launcher.make.stored.log
+    if back >= len(rows):
+        return Refusal(Code.NOT_KEPT, len(rows))
+    return rows[-1 - back]
+
+
 HANDLERS: Final[dict[str, Handler]] = {
     "HELLO": _hello,
     "WHO": _who,
@@ -219,4 +227,5 @@ HANDLERS: Final[dict[str, Handler]] = {
     "PAIR": _pair,
     "UNPAIR": _unpair,
     "CNTS": _cnts,
+    "LOG": _log,
 }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from feedscript_drivers.wire.protocol import Number
+from feedscript_drivers.wire.protocol import LOG_START, Number
 from feedscript_drivers.wire.seal import Direction, KeyedSeal
 from msgspec import Struct
 
@@ -85,6 +85,8 @@ class Controller:
         self.seal, self.keyed, self.nonce = None, False, None
         self._renew_key()
         self._report("BOOT", make.stored.boots, cause)
+        if cause:
+            make.stored.note_fault(0, LOG_START + cause, 0)
 
     def device_ms(self, now_s: float) -> float:
         """The launcher's clock."""

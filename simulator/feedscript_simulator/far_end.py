@@ -20,6 +20,7 @@ from feedscript_drivers.wire.messages import (
     read_host_body,
 )
 from feedscript_drivers.wire.protocol import (
+    ASIDE,
     SEQUENCE_AHEAD,
     STATES,
     WITHOUT_KEY,
@@ -133,7 +134,7 @@ class FarEnd(Controller):
 
     def _sequence_in(self, command: Command | BadCommand, *, keyed: bool) -> None:
         full = keyed or not self.needs_key()
-        if command.word in ("HELLO", "WHO") or not full:
+        if command.word in ASIDE or not full:
             self._aside(command, keyed=keyed and self.keyed, full=full)
             return
         opens = command if command.word == "OPEN" and isinstance(command, Command) else None

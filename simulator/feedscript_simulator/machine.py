@@ -232,6 +232,7 @@ class Machine:
         self.report("FAULT", int(kind), detail)
         if self.state in (S.STOPPED, S.FAULT):
             return
+        self.stored.note_fault(int(self.now_ms) // 1000, int(kind), detail)
         if self.state in _POWERED:
             self._power_off_ms = self.plant.run_down(self.now_ms)
         self._go(S.FAULT, Reason.FAULT)

@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections import deque
 
 from feedscript_drivers.wire.limits import stored_numbers
-from feedscript_drivers.wire.protocol import ARGUMENT_RANGES, UNSET, Number, Times
+from feedscript_drivers.wire.protocol import (
+    ARGUMENT_RANGES,
+    KEEPS_FAULTS,
+    UNSET,
+    Number,
+    Times,
+)
 from msgspec import Struct, field
 
 from feedscript.launcher.profile.model import Profile, profile_hash
@@ -31,6 +38,9 @@ class Stored(Struct):
     boots: int = 0
     serial: str = "0"
     name: str = "launcher"
+    log: deque[tuple[int, int, int, int]] = field(
+        default_factory=lambda: deque(maxlen=KEEPS_FAULTS)
+    )
 
     def get(self, which: int) -> int:
         return self.numbers.get(which, UNSET)
@@ -52,6 +62,10 @@ class Stored(Struct):
         self.numbers[which] = value
         if which < Number.KEY_NEEDED:  # that one is no limit of the machine
             self.profile_hash = _NO_HASH
+
+    def note_fault(self, second: int, what: int, detail: int) -> None:
+        """Keep a row of the log of faults."""
+        self.log.append((self.boots, min(second, 65_535), what, detail))
 
     def missing(self) -> int | None:
         """The first number without which it does not arm; 0 for the hash."""

@@ -55,7 +55,7 @@ BARE = ["-nostartfiles", "--specs=nosys.specs", "--specs=nano.specs"]
 BARE += ["-T", "tests/chips/bare_rp2040.ld"]
 
 
-EVERYTHING = "test_parts() + test_fence() + test_feeds() + test_sessions()"
+EVERYTHING = "test_parts() + test_fence() + test_feeds() + test_sessions() + test_faults()"
 
 
 class OnTheChip:
@@ -103,7 +103,7 @@ def on_the_chip(images: str, tmp_path_factory: pytest.TempPathFactory) -> OnTheC
         "test_parts",
         *(
             pytest.param(name, marks=pytest.mark.long)
-            for name in ("test_fence", "test_feeds", "test_sessions")
+            for name in ("test_fence", "test_feeds", "test_sessions", "test_faults")
         ),
     ],
 )

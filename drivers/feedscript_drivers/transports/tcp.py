@@ -21,7 +21,7 @@ from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import open_launcher
 
 _CONNECT_S = 5.0
-_UNKEYED = "@unkeyed"
+UNKEYED = "@unkeyed"
 
 
 def parse_address(address: str) -> tuple[str, int]:
@@ -95,7 +95,7 @@ def _reason(error: BaseException) -> str:
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
     """Opens a launcher over TCP: ``HOST:PORT``, or ``HOST:PORT@BRIDGE.toml``."""
     place, bridge = split_address(address)
-    where = place.removesuffix(_UNKEYED)
+    where = place.removesuffix(UNKEYED)
     unkeyed = where != place
     trust = Trust.PLAIN if unkeyed else Trust.KEYED
     async with (

@@ -14,6 +14,7 @@ from anyio.abc import ByteStream
 from msgspec import Struct, field
 
 from feedscript.diagnostics import Diagnostic
+from feedscript.launcher.faults import where_to_look
 from feedscript.launcher.port import LINK_LOST, GivenUpError, LauncherError
 from feedscript_drivers.pages import GIVEN_UP, NO_ANSWER
 from feedscript_drivers.wire.codec import Keyed, Line, LineReader, Plain, Refused
@@ -32,6 +33,7 @@ from feedscript_drivers.wire.seal import KeyedSeal, PlainSeal
 _CHUNK: Final = 4096
 _TAIL: Final = 160  # bytes kept for the report of a failed step
 PATIENCE_S: Final = 3.0
+_LOOK: Final = "look at cable, power and range"
 #: A launcher that heard no heartbeat for so long has stopped by itself, told or not: its stated
 #: watchdog time, and a little for clocks that differ.
 SILENT_S: Final = Times.WATCHDOG / 1000 + 0.1
@@ -72,6 +74,7 @@ class Link:
         self.seal: PlainSeal | KeyedSeal = PlainSeal()
         self.counters = Counters()
         self.lost: Diagnostic | None = None
+        self.lost_cause = ""  # where it is known
         self.lost_event = anyio.Event()
         self.tail = bytearray()
         self.on_beat: Callable[[Beat], None] = lambda _beat: None
@@ -245,15 +248,19 @@ class Link:
 
     # Trouble
 
-    def lose(self, detail: str) -> None:
-        """The link is gone, for good: whoever waits is told, later commands fail at once."""
+    def lose(self, detail: str, cause: str = "") -> None:
+        """The link is gone, for good: whoever waits is told, later commands fail at once.
+
+        ``cause`` is one of ``launcher/faults.py``, where it is known.
+        """
         if self.lost is not None:
             return
         self.lost = LINK_LOST.report(
             f"the link to the launcher is gone: {detail}",
-            help="look at cable, power and range, then start again with the same session",
+            help=f"{where_to_look(cause, '') or _LOOK}, then start again with the same session",
             device=self.device,
         )
+        self.lost_cause = cause
         self.lost_event.set()
         if self._waiting is not None:
             self._waiting.done.set()

@@ -19,6 +19,9 @@ SEQUENCE_AHEAD: Final = 32
 COUNTER_AHEAD: Final = 256
 KEEPS_FEEDS: Final = 16
 KEEPS_EVENTS: Final = 8
+KEEPS_FAULTS: Final = 32
+#: In the log of faults a start is told as this and its cause.
+LOG_START: Final = 16
 UNSET: Final = -(2**31)
 
 
@@ -65,6 +68,7 @@ COMMANDS: Final[dict[str, str]] = {
     "PAIR": "h",
     "UNPAIR": "",
     "CNTS": "",
+    "LOG": "u",
 }
 
 #: Least and most of each kind of number.
@@ -79,8 +83,12 @@ ARGUMENT_RANGES: Final[dict[str, tuple[int, int]]] = {
     "a": (-18000, 18000),
 }
 
-WITHOUT_SESSION: Final = frozenset(("HELLO", "WHO", "STAT", "GET", "HASH", "CNTS", "OPEN", "STOP"))
-WITHOUT_KEY: Final = frozenset(("HELLO", "WHO", "STAT", "GET", "HASH", "CNTS", "STOP"))
+WITHOUT_SESSION: Final = frozenset(
+    ("HELLO", "WHO", "STAT", "GET", "HASH", "CNTS", "LOG", "OPEN", "STOP")
+)
+WITHOUT_KEY: Final = frozenset(("HELLO", "WHO", "STAT", "GET", "HASH", "CNTS", "LOG", "STOP"))
+#: Answered whatever their number; they leave the sequence alone.
+ASIDE: Final = frozenset(("HELLO", "WHO", "LOG"))
 
 
 class Code(IntEnum):
@@ -142,6 +150,8 @@ class FaultKind(IntEnum):
     DRIVE_OVER_CEILING = 7
     SENSOR = 8
     LIMITS_SPOILED = 9
+    DRIVE_SILENT = 10
+    DRIVE_LOST_SPEED = 11
 
 
 class Capability(IntFlag):

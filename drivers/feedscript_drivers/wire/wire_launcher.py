@@ -28,6 +28,7 @@ from feedscript.launcher.setting import Setting
 from feedscript_drivers.pages import LAUNCHER_REFUSED
 from feedscript_drivers.wire.clock import DeviceClock
 from feedscript_drivers.wire.event_order import EventOrder
+from feedscript_drivers.wire.gauges import EVERY_S, Gauges, read_gauges
 from feedscript_drivers.wire.handshake import Handshake, HandshakeResult
 from feedscript_drivers.wire.heartbeat import Pulse
 from feedscript_drivers.wire.link import Link
@@ -47,15 +48,16 @@ from feedscript_drivers.wire.trust import Trust
 
 _FAREWELL_S: Final = 0.6
 _FRESH_S: Final = 1.5
-#: Why a launcher started, by the cause that its BOOT line gives.
+#: Why a launcher started, by the cause that its BOOT line gives, and what to look for.
 _RESTARTS: Final = {
-    0: "its power was gone, if only for a moment",
-    1: "it was reset",
-    2: "its supply voltage dipped (brown-out)",
-    3: "its program hung, and its hardware watchdog ended that",
+    0: ("its power was gone, if only for a moment", "brown-out"),
+    1: ("it was reset", "reset"),
+    2: ("its supply voltage dipped (brown-out)", "brown-out"),
+    3: ("its program hung, and its hardware watchdog ended that", "watchdog"),
 }
 _OPENED: Final = spelled(Reason.OPENED)
 _ENOUGH_SAMPLES: Final = 4
+_GAUGED: Final = frozenset(("voltage", "temperature"))
 
 _OUTCOMES: Final = {
     FeedLetter.LEFT: Outcome.LEFT,
@@ -92,6 +94,7 @@ class WireLauncher:
         self._order = EventOrder(opened.last_event)
         self._missing = anyio.Event()
         self._asked: set[int] = set()  # feed ids scheduled over this connection
+        self._gauges = Gauges()
         self._open_feeds: set[int] = set()  # of those, the ones without an event yet
         self._events, self._event_source = anyio.create_memory_object_stream[port.Event](math.inf)
         link.on_event = self._hear_event
@@ -154,6 +157,8 @@ class WireLauncher:
             hopper_balls=None if hopper < 0 else hopper,
             drives=tuple(float(drive) for drive in drives),
             reason=reason_name(reason),
+            supply_v=self._gauges.supply_v,
+            temperature_c=self._gauges.temperature_c,
         )
 
     async def history(self, after_feed_id: int, up_to_feed_id: int) -> tuple[FeedOutcome, ...]:
@@ -239,8 +244,10 @@ class WireLauncher:
 
     def _hear_event(self, line: EventLine) -> None:
         if line.word == "BOOT":
-            why = _RESTARTS.get(line.numbers[1]) if len(line.numbers) > 1 else None
-            self.link.lose("the launcher restarted" + (f": {why}" if why else ""))
+            cause = line.numbers[1] if len(line.numbers) > 1 else -1
+            why, kind = _RESTARTS.get(cause, ("", ""))
+            told = "the launcher restarted" + (f": {why}" if why else "")
+            self.link.lose(told, kind)
             return
         for ready in self._order.take(line):
             self._pass_on(ready)
@@ -285,6 +292,27 @@ class WireLauncher:
         for ready in self._order.give_up_before(int(reply.arguments[0])):
             self._pass_on(ready)
 
+    async def watch_gauges(self) -> None:
+        """Read what it measures of itself, and tell of it, as long as the link lives."""
+        sensed = self.description.capabilities & _GAUGED
+        while sensed and self.link.lost is None:
+            with contextlib.suppress(LauncherError):  # a stop goes ahead: the next reading will do
+                self._gauges = await read_gauges(self.link)
+                if not self._gauges.any:
+                    return
+                self._emit(self._gauged())
+            await anyio.sleep(EVERY_S)
+
+    def _gauged(self) -> port.Gauged:
+        now_s = anyio.current_time()
+        gauges = self._gauges
+        return port.Gauged(
+            device_s=now_s + self._clock.measured(now_s).offset_s if self._clock.samples() else 0.0,
+            supply_v=gauges.supply_v,
+            least_supply_v=gauges.least_supply_v,
+            temperature_c=gauges.temperature_c,
+        )
+
     async def announce_loss(self) -> None:
         """Wait for the link's end, tell whoever reads the events, and end them."""
         await self.link.lost_event.wait()
@@ -293,7 +321,11 @@ class WireLauncher:
         if self._clock.samples():
             now_s = anyio.current_time()
             device_s = now_s + self._clock.measured(now_s).offset_s
-        self._emit(port.LinkLost(device_s=device_s, detail=self.link.lost.message))
+        self._emit(
+            port.LinkLost(
+                device_s=device_s, detail=self.link.lost.message, cause=self.link.lost_cause
+            )
+        )
         self._events.close()
 
     def close(self) -> None:
@@ -344,6 +376,7 @@ async def open_launcher(
                 tasks.start_soon(pulse.run)
                 tasks.start_soon(launcher.fetch_missing)
                 tasks.start_soon(launcher.announce_loss)
+                tasks.start_soon(launcher.watch_gauges)
                 try:
                     yield launcher
                 finally:

@@ -12,6 +12,7 @@
 #include "link/link.h"
 #include "motion/axes.h"
 #include "motion/drives.h"
+#include "store/fault_log.h"
 #include "store/store.h"
 
 #define FAULT_STEPS 25u /* half a second of a low voltage before it counts */
@@ -34,9 +35,14 @@ void launcher_begin(void)
     dialogue_begin();
     last_step = board_now_ms();
     cause_steps = 0u;
+    fault_log_begin();
     event_put(EVENT_BOOT, last_step, store_boot(), (int32_t)board_start_cause());
+    if (board_start_cause() != CAUSE_POWER) {
+        fault_log_add((uint8_t)(LOG_START + board_start_cause()), 0);
+    }
     if (store_spoiled()) {
         event_put(EVENT_FAULT, last_step, (uint32_t)FAULT_LIMITS, 0);
+        fault_log_add((uint8_t)FAULT_LIMITS, 0);
     }
 }
 
@@ -45,22 +51,21 @@ static int32_t detail_of(fault_t cause)
     if (cause == FAULT_VOLTAGE) {
         return board_supply_mv();
     }
+    if (cause == FAULT_SENSOR) {
+        return SENSOR_BLOCKED;
+    }
     return (cause == FAULT_TEMPERATURE) ? board_temperature_c() : 0;
 }
 
 /* Faults that are measured, looked for while anything may be powered. */
 static void supervise(void)
 {
-    uint8_t failed = drives_failed();
-    uint8_t fast = drives_too_fast();
+    uint8_t wheel = 0u;
+    fault_t drive = drives_fault(&wheel);
     fault_t cause = state_cause_present();
 
-    if (fast < WHEELS) {
-        state_fault(FAULT_CEILING, (int32_t)fast + 1);
-        return;
-    }
-    if (failed < WHEELS) {
-        state_fault(FAULT_DRIVE, (int32_t)failed + 1);
+    if (drive != FAULT_NONE) {
+        state_fault(drive, (int32_t)wheel + 1);
         return;
     }
     cause_steps = (cause == FAULT_NONE) ? 0u : (uint8_t)(cause_steps + 1u);
@@ -94,5 +99,8 @@ void launcher_poll(void)
         step(now);
     }
     feeding_step(now);
+    if ((fence_mode() == FENCE_OFF) && feeder_clear()) {
+        fault_log_step();
+    }
     dialogue_write();
 }

@@ -56,6 +56,18 @@ static void watch_outputs(void)
     }
 }
 
+/* A controller whose supply is too low is restarted, once for each dip. */
+static void watch_supply(void)
+{
+    static bool low;
+    bool was_low = low;
+
+    low = inside.plant.sense.supply_mv < inside.plant.brown_out_mv;
+    if (low && !was_low && inside.board->brown_out()) {
+        seen.resets++;
+    }
+}
+
 static void slice(void)
 {
     cable_to_image();
@@ -63,6 +75,7 @@ static void slice(void)
     inside.now_us += SLICE_US;
     watch_outputs();
     plant_step(&inside.plant, &inside.drive, SLICE_US * 1e-6);
+    watch_supply();
     inside.board->inputs(&inside.plant.sense);
     cable_to_host();
 }

@@ -91,6 +91,21 @@ static double blocked_s(const plant_t *plant)
     return BALL_M / ((speed_mps > SLOWEST_MPS) ? speed_mps : SLOWEST_MPS);
 }
 
+/* What the motors draw is in proportion to how far they are behind their duty. */
+static void battery_step(plant_t *plant, const plant_drive_t *drive)
+{
+    double load = 0.0;
+
+    if (plant->battery_mv <= 0.0) {
+        return;
+    }
+    for (int w = 0; w < PLANT_WHEELS; w++) {
+        double behind = drive->power ? drive->duty[w] - (plant->rps[w] / FULL_RPS) : 0.0;
+        load += (behind > 0.0) ? behind / PLANT_WHEELS : 0.0;
+    }
+    plant->sense.supply_mv = plant->battery_mv - (load * plant->battery_sag_mv);
+}
+
 static void leave(plant_t *plant, const plant_drive_t *drive)
 {
     plant_leave_t *row = &plant->leaves[plant->balls % PLANT_LEAVES];
@@ -103,6 +118,7 @@ static void leave(plant_t *plant, const plant_drive_t *drive)
         row->servo_us[w] = drive->servo_us[w];
         plant->rps[w] *= BALL_SAG;
     }
+    plant->battery_mv -= (plant->battery_mv > 0.0) ? plant->battery_mv_per_ball : 0.0;
     plant->balls++;
 }
 
@@ -128,6 +144,7 @@ void plant_step(plant_t *plant, const plant_drive_t *drive, double dt_s)
     for (int w = 0; w < PLANT_WHEELS; w++) {
         wheel_step(plant, drive, w, dt_s);
     }
+    battery_step(plant, drive);
     gate_step(plant, drive->gate, dt_s);
     balls_step(plant, drive, dt_s);
 }
@@ -151,6 +168,10 @@ bool plant_set(plant_t *plant, const char *name, double value)
         double *number;
     } numbers[] = {
         {"supply_mv", &plant->sense.supply_mv},
+        {"battery_mv", &plant->battery_mv},
+        {"battery_mv_per_ball", &plant->battery_mv_per_ball},
+        {"battery_sag_mv", &plant->battery_sag_mv},
+        {"brown_out_mv", &plant->brown_out_mv},
         {"motor_temp_c", &plant->sense.motor_temp_c},
         {"travel_s", &plant->travel_s},
         {"behind_s", &plant->behind_s},

@@ -66,6 +66,11 @@ typedef struct {
     double behind_s;   /* then the second comes so much later than the first */
     double travel_s; /* from the gate's opening to the sensor; half of it the ball stays on it */
     double travel_jitter_s;
+    /* the battery; without one (0) the supply is what a test sets */
+    double battery_mv;          /* with nothing drawn from it */
+    double battery_mv_per_ball; /* that each ball takes out of it */
+    double battery_sag_mv;      /* while both motors draw their most */
+    double brown_out_mv;        /* below it the controller restarts; 0: never */
     uint32_t chance;
     plant_sense_t sense;
 } plant_t;

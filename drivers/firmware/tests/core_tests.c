@@ -111,7 +111,7 @@ size_t run_tests(const core_test_t *tests, size_t count)
 }
 
 #ifndef SUBJECTS /* all of them, unless fewer are asked for */
-#define SUBJECTS test_parts() + test_fence() + test_feeds() + test_sessions()
+#define SUBJECTS test_parts() + test_fence() + test_feeds() + test_sessions() + test_faults()
 #endif
 
 static size_t test_all(void)

@@ -27,6 +27,7 @@ size_t test_parts(void);
 size_t test_fence(void);
 size_t test_feeds(void);
 size_t test_sessions(void);
+size_t test_faults(void);
 
 size_t run_tests(const core_test_t *tests, size_t count);
 

@@ -163,6 +163,11 @@ void board_store_write(uint16_t at, uint8_t value)
     if (at >= STORE_BYTES) {
         abort();
     }
+    fake.writes++;
+    if ((fake.writes_most > 0u) && (fake.writes > fake.writes_most)) {
+        uncommitted = false; /* nobody is there any more to commit it */
+        return;
+    }
     fake.store[at] = value;
     uncommitted = true;
 }

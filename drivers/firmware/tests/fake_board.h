@@ -26,6 +26,8 @@ typedef struct {
     uint8_t cause;
     /* memory */
     uint8_t store[STORE_BYTES];
+    unsigned writes;      /* so far */
+    unsigned writes_most; /* the supply fails with the next one; 0: it does not */
     /* line */
     uint8_t in[4096];
     size_t in_head, in_tail;

@@ -12,10 +12,12 @@ from feedscript.cli.options import GARAGE, format_option, launcher_option, on_op
 from feedscript.cli.output import Exit, leave, print_diagnostics, tell
 from feedscript.cli.setting_up.link import way_to
 from feedscript.diagnostics import Diagnostic, as_json
+from feedscript.launcher.faults import fault_words, where_to_look
 from feedscript.launcher.kinematics import drive_names, drive_range
 from feedscript.launcher.port import (
     CommandRefusedError,
     Fault,
+    Gauged,
     LauncherError,
     LauncherPort,
     Left,
@@ -88,8 +90,12 @@ async def _tell(launcher: LauncherPort, told: _Told) -> None:
                 words = f"ball {feed_id} was not sent ({reason})"
             case OutcomeUnknown(feed_id=feed_id, reason=reason):
                 words = f"whether ball {feed_id} left is not known ({reason})"
+            case Gauged():
+                continue  # `status` tells it
             case Fault(kind=kind, detail=detail):
-                words = f"fault: {kind} {detail}".rstrip()
+                words = f"fault: {fault_words(kind, detail)}"
+                look = where_to_look(kind, detail)
+                words += f"; {look}" if look else ""
             case LinkLost(detail=detail):
                 words = f"the link is lost: {detail}"
             case _:
@@ -148,7 +154,11 @@ async def _do(launcher: LauncherPort, step: JogAct, profile: Profile, told: _Tol
         case JogAct.STATUS:
             status = await launcher.status()
             drives = ", ".join(f"{drive:.0f}" for drive in status.drives)
-            told.say(f"  {status.state.value} ({status.reason}), drives {drives}", status)
+            sensed = [] if status.supply_v is None else [f"supply {status.supply_v:.1f} V"]
+            if status.temperature_c is not None:
+                sensed.append(f"motor {status.temperature_c:.0f} °C")
+            facts = [f"{status.state.value} ({status.reason})", f"drives {drives}", *sensed]
+            told.say("  " + ", ".join(facts), status)
 
 
 async def _feed(launcher: LauncherPort, feed_id: int, setting: Setting, told: _Told) -> None:

@@ -3,7 +3,7 @@
 
 import { drawCourt } from "./court.js";
 import { by, showStanding, write } from "./standing.js";
-import { _, inLanguage, n_, sentence } from "./words.js";
+import { _, figure, inLanguage, n_, sentence } from "./words.js";
 
 export { by, sentence };
 
@@ -84,10 +84,19 @@ function inIt(one) {
     : n_("{left} of {n} ball in it", "{left} of {n} balls in it", loaded, { left });
 }
 
+function battery(one) {
+  if (one.supply_v === null) return "";
+  const volts = `${figure(one.supply_v, 1)} V`;
+  return one.battery_balls === null ? volts
+    : n_("{volts}, about {n} ball left in the battery", "{volts}, about {n} balls left in the battery",
+      one.battery_balls, { volts });
+}
+
 function launcher(one) {
   const item = document.createElement("li");
   const state = [one.name, one.state_words].filter(Boolean).join(": ");
-  item.textContent = one.hopper_balls === null ? state : `${state}, ${inIt(one)}`;
+  item.textContent = [state, one.hopper_balls === null ? "" : inIt(one), battery(one)]
+    .filter(Boolean).join(", ");
   item.className = one.alarm ? "bad" : "";
   return item;
 }

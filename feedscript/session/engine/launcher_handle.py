@@ -9,9 +9,12 @@ from typing import Protocol
 import anyio
 import msgspec
 
+from feedscript.launcher.battery import Draw, balls_left, noted
+from feedscript.launcher.faults import fault_words
 from feedscript.launcher.port import (
     Event,
     Fault,
+    Gauged,
     LauncherPort,
     LauncherState,
     Left,
@@ -25,7 +28,6 @@ from feedscript.launcher.port import (
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.plan.interpreter.actions import SendBall, WatchSpeed
-from feedscript.session.engine.launcher_stops import fault_words
 from feedscript.session.group.records import Go
 
 #: A watchdog's time is over by the launcher's clock; ours may run a little faster. Design value.
@@ -78,6 +80,10 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
     reason: str = ""
     fault: str = ""  # what it found, until it is in another state than fault
     hopper: int | None = None
+    gauged: Gauged | None = None  # what it last read of its supply and motors
+    draw: Draw = Draw()  # what the balls of this run take from its battery
+    balls_left_it: int = 0  # in this run
+    supply_journaled_v: float | None = None  # the last voltage that was written down
     linked: bool = True
     stopped: bool = True  # it acknowledged a stop (its opening is one) and was not asked to arm
     holding: bool = False  # it acknowledged a hold and was not asked to go on
@@ -181,6 +187,10 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
                     self.reason, self.fault = reason, ""
             case Fault(kind=kind, detail=detail):
                 self.fault = self.reason = fault_words(kind, detail)
+            case Gauged(supply_v=supply_v):
+                self.gauged = event
+                if supply_v is not None:
+                    self.draw = noted(self.draw, self.balls_left_it, supply_v)
             case LinkLost(detail=detail):
                 self.linked, self.reason = False, detail
                 self._owes_a_stop()  # from now on it hears nothing, and stops by itself
@@ -200,11 +210,17 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
             del self.balls[feed_id]
         if outcome is Outcome.LEFT:
             self._left = (ball.setting, ball.lesson_s)
+            self.balls_left_it += 1
             if self.hopper:
                 self.hopper -= 1
         elif outcome is Outcome.NOT_SENT:
             self._taken_back(ball)
         ball.settled.set()
+
+    def in_battery(self) -> int | None:
+        """Balls that its battery still has in it, by what this run has drawn; None: not known."""
+        least_v = None if self.gauged is None else self.gauged.least_supply_v
+        return None if least_v is None else balls_left(self.draw, least_v)
 
     def _taken_back(self, ball: Ball) -> None:
         """It was moving to this ball's setting, or would have: where it is now lies between."""

@@ -5,10 +5,12 @@ from __future__ import annotations
 import anyio
 import msgspec
 
+from feedscript.launcher.faults import where_to_look
 from feedscript.launcher.port import (
     LINK_LOST,
     Event,
     Fault,
+    Gauged,
     LauncherState,
     LinkLost,
     Outcome,
@@ -18,7 +20,6 @@ from feedscript.launcher.port import (
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.launcher_stops import (
     HOLD_LIMIT,
-    fault_words,
     launcher_fault,
     stopped_by_itself,
 )
@@ -36,6 +37,19 @@ _OUT = (
     LauncherState.STOPPED,
     LauncherState.FAULT,
 )
+
+
+#: So much the voltage changes before it is written down again. Design value.
+_SUPPLY_STEP_V = 0.1
+
+
+def _is_news(launcher: LauncherHandle, event: Gauged) -> bool:
+    """Whether a reading is worth a line of the journal; notes it, if it is."""
+    volts, before = event.supply_v, launcher.supply_journaled_v
+    if volts is None or (before is not None and abs(volts - before) < _SUPPLY_STEP_V):
+        return False
+    launcher.supply_journaled_v = volts
+    return True
 
 
 class LauncherNews(msgspec.Struct, frozen=True):
@@ -95,12 +109,15 @@ class LauncherNews(msgspec.Struct, frozen=True):
     def event_heard(self, launcher: LauncherHandle, event: Event) -> None:
         """A launcher did something by itself."""
         lesson = self.lesson
+        if isinstance(event, Gauged) and not _is_news(launcher, event):
+            lesson.touch()
+            return
         said = msgspec.to_builtins(event)
         name = said.pop("event")
         lesson.log(LauncherReported(event=name, launcher=launcher.index, said=said))
         match event:
-            case LinkLost(detail=detail):
-                self._link_lost(launcher, detail)
+            case LinkLost(detail=detail, cause=cause):
+                self._link_lost(launcher, detail, cause)
             case OutcomeUnknown():
                 lesson.happen(Happening.OUTCOME_UNKNOWN)
             case Fault(kind=kind, detail=detail):
@@ -108,18 +125,19 @@ class LauncherNews(msgspec.Struct, frozen=True):
             case StateChanged(state=state, reason=reason) if state in _OUT:
                 self._went_out(launcher, state, reason)
 
-    def _link_lost(self, launcher: LauncherHandle, detail: str) -> None:
+    def _link_lost(self, launcher: LauncherHandle, detail: str, cause: str) -> None:
         """Said here too: the loss may be noticed while no command was waiting to fail."""
+        first = where_to_look(cause, "") or _("look at cable, power and range")
         lost = LINK_LOST.report(
             detail,
             device=launcher.name,
-            help=_("look at cable, power and range; then `feedscript run --resume`"),
+            help=_("{first}; then `feedscript run --resume`", first=first),
         )
         self.lesson.trouble(lost)
         self.lesson.happen(Happening.LINK_LOST, lost)
 
     def _fault(self, launcher: LauncherHandle, kind: str, detail: str) -> None:
-        lesson, fault = self.lesson, launcher_fault(launcher.name, fault_words(kind, detail))
+        lesson, fault = self.lesson, launcher_fault(launcher.name, kind, detail)
         lesson.trouble(fault)
         if lesson.happen(Happening.LAUNCHER_STOPPED, fault):
             return

@@ -9,6 +9,7 @@ somebody's back, so each launcher is armed again, by a person at it.
 from __future__ import annotations
 
 from feedscript.diagnostics import Diagnostic, Page
+from feedscript.launcher.faults import fault_words, where_to_look
 from feedscript.launcher.port import LauncherState
 from feedscript.tongues.text import _
 
@@ -35,20 +36,17 @@ STOPPED_BY_ITSELF = Page(
 PAGES = (LAUNCHER_FAULT, STOPPED_BY_ITSELF)
 
 
-def fault_words(kind: str, detail: str) -> str:
-    """A fault by its name and, where it says more, its number."""
-    return kind if detail in ("", "0") else f"{kind} {detail}"
-
-
-def launcher_fault(name: str, fault: str) -> Diagnostic:
-    """A fault that a launcher reported."""
+def launcher_fault(name: str, kind: str, detail: str) -> Diagnostic:
+    """A fault that a launcher reported, and where to look for its cause."""
+    after = _("fix it while all are stopped, then set up again and arm each launcher")
+    look = where_to_look(kind, detail)
     return LAUNCHER_FAULT.report(
         _(
             "{launcher}: {fault}; every launcher was stopped",
             launcher=name or _("the launcher"),
-            fault=fault,
+            fault=fault_words(kind, detail),
         ),
-        help=_("fix it while all are stopped, then set up again and arm each launcher"),
+        help=_("{look}; {after}", look=look, after=after) if look else after,
     )
 
 

@@ -113,6 +113,8 @@ class LauncherView(msgspec.Struct, frozen=True, kw_only=True):
     queued: int
     hopper_balls: int | None  # left in it, by what was loaded and what has left since
     loaded_balls: int | None  # so many were; None where the program does not say
+    supply_v: float | None  # of its battery; None where it is not sensed
+    battery_balls: int | None  # that it has in it, by this run's own draw; None: not known
     wants_code: bool  # asks for the number on its display
     mouth_m: tuple[float, float]
 

@@ -293,6 +293,8 @@ def _launcher(lesson: LiveRun, launcher: LauncherHandle) -> LauncherView:
         queued=len(launcher.balls),
         hopper_balls=_in_hopper(lesson, launcher, placed.load),
         loaded_balls=placed.load,
+        supply_v=None if launcher.gauged is None else launcher.gauged.supply_v,
+        battery_balls=launcher.in_battery(),
         wants_code=launcher.state is LauncherState.AWAITING_ARM
         and "arming-code" in launcher.port.description.capabilities,
         mouth_m=(x_m, y_m),

@@ -44,6 +44,7 @@ static const command_t commands[] ROM = {
     {"PAIR", "h", NEEDS_FULL | NEEDS_SESSION | NEEDS_CABLE, obey_pair},
     {"UNPAIR", "", NEEDS_FULL | NEEDS_SESSION | NEEDS_CABLE, obey_unpair},
     {"CNTS", "", 0u, obey_cnts},
+    {"LOG", "u", 0u, obey_log},
 };
 
 #define COMMANDS ((uint8_t)(sizeof(commands) / sizeof(commands[0])))

@@ -15,6 +15,7 @@
 static const char word_open[] ROM = "OPEN";
 static const char word_hello[] ROM = "HELLO";
 static const char word_who[] ROM = "WHO";
+static const char word_log[] ROM = "LOG";
 static const char word_ok[] ROM = "OK";
 static const char word_no[] ROM = "NO";
 
@@ -226,7 +227,7 @@ static void work_command(uint16_t number, cursor_t words, standing_t standing)
     }
 }
 
-/* HELLO and WHO, and whatever comes from one who may only read and stop, leave the sequence alone:
+/* HELLO, WHO and LOG, and whatever comes from one who may only read and stop, leave the sequence alone:
  * who has no key must not be able to shift it under the one who has. A reply that must wait is left
  * out; the repeat will have it. */
 static void work_aside(uint16_t number, cursor_t words, standing_t standing)
@@ -278,8 +279,9 @@ static void take(cursor_t body, bool keyed)
         link_count_bad();
         return;
     }
-    bool greets = take_is(&body, word_hello) || take_is(&body, word_who);
-    if (standing.full && !greets) {
+    bool aside = take_is(&body, word_hello) || take_is(&body, word_who) ||
+                 take_is(&body, word_log);
+    if (standing.full && !aside) {
         work_command((uint16_t)number, body, standing);
     } else {
         work_aside((uint16_t)number, body, standing);

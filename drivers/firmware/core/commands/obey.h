@@ -46,6 +46,7 @@ refusal_t obey_hist(const arguments_t *arguments, body_t *reply);
 refusal_t obey_evt(const arguments_t *arguments, body_t *reply);
 refusal_t obey_get(const arguments_t *arguments, body_t *reply);
 refusal_t obey_cnts(const arguments_t *arguments, body_t *reply);
+refusal_t obey_log(const arguments_t *arguments, body_t *reply);
 refusal_t obey_set(const arguments_t *arguments, body_t *reply);
 refusal_t obey_hash(const arguments_t *arguments, body_t *reply);
 refusal_t obey_pair(const arguments_t *arguments, body_t *reply);

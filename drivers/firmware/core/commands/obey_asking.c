@@ -10,6 +10,7 @@
 #include "motion/axes.h"
 #include "motion/drives.h"
 #include "rom.h"
+#include "store/fault_log.h"
 #include "store/store.h"
 
 /* ---- who are you ---- */
@@ -136,5 +137,20 @@ refusal_t obey_cnts(const arguments_t *arguments, body_t *reply)
     body_number(reply, counts->stale);
     body_number(reply, counts->forged);
     body_number(reply, counts->longer);
+    return fine();
+}
+
+refusal_t obey_log(const arguments_t *arguments, body_t *reply)
+{
+    uint32_t back = arguments->value[0];
+    log_row_t row;
+
+    if ((back >= LOG_ROWS) || !fault_log_read((uint8_t)back, &row)) {
+        return no_with(NO_KEPT, fault_log_kept());
+    }
+    body_number(reply, row.boot);
+    body_number(reply, row.second);
+    body_number(reply, row.what);
+    body_signed(reply, row.detail);
     return fine();
 }

@@ -25,7 +25,7 @@ void feeding_step(uint32_t now)
     look_for_balls();
     fault_t loss = feeder_look_for_loss(now);
     if (loss != FAULT_NONE) {
-        state_fault(loss, 0);
+        state_fault(loss, (loss == FAULT_SENSOR) ? SENSOR_DEAD : 0);
     }
     if (state_now() == STATE_ARMED) {
         feeder_work_head();

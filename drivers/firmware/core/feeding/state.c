@@ -6,6 +6,7 @@
 #include "moment.h"
 #include "motion/axes.h"
 #include "motion/drives.h"
+#include "store/fault_log.h"
 #include "store/store.h"
 
 static state_t state;
@@ -83,6 +84,7 @@ void state_fault(fault_t what, int32_t detail)
     event_put(EVENT_FAULT, board_now_ms(), (uint32_t)what, detail);
     if ((state != STATE_FAULT) && (state != STATE_STOPPED)) {
         fault = what;
+        fault_log_add((uint8_t)what, detail);
         state_go(STATE_FAULT, REASON_FAULT);
     }
 }

@@ -2,13 +2,14 @@
 
 #include "guard/fence.h"
 #include "store/store.h"
-#include "wire/wire.h"
 
 #define SETTLED_STEPS 5u                      /* within tolerance this often, without a break */
 #define STANDSTILL_MS 250u                    /* no pulse for so long: the wheel stands */
 #define DEAD_STEPS 25u                        /* driven hard for 0.5 s, and not one pulse */
 #define DEAD_DUTY 12000u
 #define FAST_STEPS 3u
+#define FALLEN_STEPS 50u /* for a second */
+#define FALLEN_SHARE 8 /* short by more than an eighth: a ball takes less, and it is soon made good */
 #define REACH_STEPS (REACH_MS / DRIVES_STEP_MS)
 #define FULL_DUTY 65000
 #define RPM_MOST 60000uL
@@ -25,6 +26,8 @@ typedef struct {
     uint8_t settled;
     uint8_t dead;
     uint8_t fast;
+    uint8_t fallen;
+    bool held; /* it has held this target */
     uint16_t seeking; /* steps since the target was last held */
 } wheel_t;
 
@@ -52,6 +55,8 @@ void drives_rest(void)
         wheel->settled = 0u;
         wheel->dead = 0u;
         wheel->fast = 0u;
+        wheel->fallen = 0u;
+        wheel->held = false;
         wheel->seeking = 0u;
     }
 }
@@ -62,6 +67,8 @@ void drives_target(uint8_t wheel, uint16_t rpm)
         wheels[wheel].target = rpm;
         wheels[wheel].settled = 0u;
         wheels[wheel].seeking = 0u;
+        wheels[wheel].held = false;
+        wheels[wheel].fallen = 0u;
         wheels[wheel].integral = 0;
     }
 }
@@ -147,6 +154,18 @@ static uint16_t control(wheel_t *wheel)
     return (uint16_t)within(duty, 0, most);
 }
 
+/* Steps in a row, up to a most. */
+static void count(uint8_t *steps, bool goes_on, uint8_t most)
+{
+    if (!goes_on) {
+        *steps = 0u;
+    } else if (*steps < most) {
+        (*steps)++;
+    } else {
+        /* long enough */
+    }
+}
+
 static void judge(wheel_t *wheel)
 {
     int32_t tolerance = store_number(NUMBER_SETTLE);
@@ -162,17 +181,13 @@ static void judge(wheel_t *wheel)
         wheel->settled++;
     } else {
         wheel->seeking = 0u;
+        wheel->held = true;
     }
-    if ((wheel->duty > DEAD_DUTY) && (wheel->rpm == 0u)) {
-        wheel->dead++;
-    } else {
-        wheel->dead = 0u;
-    }
-    if ((int32_t)wheel->rpm > ((int32_t)wheel->ceiling + tolerance)) {
-        wheel->fast++;
-    } else {
-        wheel->fast = 0u;
-    }
+    bool fallen = wheel->held && (error > tolerance) &&
+                  (error > ((int32_t)wheel->target / FALLEN_SHARE));
+    count(&wheel->dead, (wheel->duty > DEAD_DUTY) && (wheel->rpm == 0u), DEAD_STEPS);
+    count(&wheel->fast, (int32_t)wheel->rpm > ((int32_t)wheel->ceiling + tolerance), FAST_STEPS);
+    count(&wheel->fallen, fallen, FALLEN_STEPS);
 }
 
 void drives_step(uint32_t now)
@@ -198,22 +213,27 @@ bool drives_settled(void)
     return true;
 }
 
-uint8_t drives_failed(void)
+static fault_t fault_of(const wheel_t *wheel)
 {
-    uint8_t w = 0u;
-
-    while ((w < WHEELS) && (wheels[w].seeking < REACH_STEPS) && (wheels[w].dead < DEAD_STEPS)) {
-        w++;
+    if (wheel->fast >= FAST_STEPS) {
+        return FAULT_CEILING;
     }
-    return w;
+    if (wheel->dead >= DEAD_STEPS) {
+        return FAULT_SILENT;
+    }
+    if (wheel->fallen >= FALLEN_STEPS) {
+        return FAULT_LOST_SPEED;
+    }
+    return (wheel->seeking >= REACH_STEPS) ? FAULT_DRIVE : FAULT_NONE;
 }
 
-uint8_t drives_too_fast(void)
+fault_t drives_fault(uint8_t *wheel)
 {
-    uint8_t w = 0u;
+    fault_t fault = FAULT_NONE;
 
-    while ((w < WHEELS) && (wheels[w].fast < FAST_STEPS)) {
-        w++;
+    for (uint8_t w = 0u; (w < WHEELS) && (fault == FAULT_NONE); w++) {
+        fault = fault_of(&wheels[w]);
+        *wheel = w;
     }
-    return w;
+    return fault;
 }

@@ -6,6 +6,7 @@
 #include <stdint.h>
 
 #include "board.h"
+#include "wire/wire.h"
 
 #define DRIVES_STEP_MS 20u
 
@@ -24,9 +25,9 @@ void drives_step(uint32_t now);
 uint16_t drives_rpm(uint8_t wheel);
 bool drives_settled(void);
 
-/* A wheel too long short of its target, or whose tachometer is dead; its index, or WHEELS. */
-uint8_t drives_failed(void);
-/* A wheel above ceiling and tolerance; its index, or WHEELS. */
-uint8_t drives_too_fast(void);
+/* What is wrong with a wheel, and with which: above ceiling and tolerance; driven hard without one
+ * pulse (its tachometer is dead, or it stands); fallen from a speed that it held; or too long short of
+ * its target. */
+fault_t drives_fault(uint8_t *wheel);
 
 #endif

@@ -20,7 +20,7 @@
 /* Numbers are kept so turned that erased memory reads as unset: setting one writes only itself. */
 #define TURNED 0x7FFFFFFFuL
 
-_Static_assert((AT_OWN + 6u) <= STORE_BYTES, "the records must fit the memory");
+_Static_assert((AT_OWN + 6u) <= STORE_LOG_AT, "the records must fit the memory");
 
 static int32_t numbers[COUNT_NUMBERS];
 static uint32_t boot;

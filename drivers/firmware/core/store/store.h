@@ -10,6 +10,7 @@
 #include <stdint.h>
 
 #define STORE_BYTES 512u
+#define STORE_LOG_AT 208u /* behind the records: fault_log.c */
 #define UNSET INT32_MIN
 
 /* Numbers of the wire (protocol.md, section 7). */

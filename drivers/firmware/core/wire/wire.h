@@ -50,8 +50,14 @@ typedef enum {
     FAULT_STRAY = 6,
     FAULT_CEILING = 7,
     FAULT_SENSOR = 8,
-    FAULT_LIMITS = 9
+    FAULT_LIMITS = 9,
+    FAULT_SILENT = 10,
+    FAULT_LOST_SPEED = 11
 } fault_t;
+
+/* Details of FAULT_SENSOR. */
+#define SENSOR_BLOCKED 1
+#define SENSOR_DEAD 2 /* the wheels felt a ball that it did not see */
 
 typedef enum {
     NO_NONE = 0,

@@ -117,7 +117,7 @@ static void add_number(uint32_t value)
 
 static const char words[][8] ROM = {
     "HELLO", "WHO", "OPEN", "ARM", "CODE", "DISARM", "PREP", "FEED", "HOLD", "GO", "STOP", "STAT",
-    "POSE", "HIST", "EVT", "GET", "SET", "HASH", "PAIR", "UNPAIR", "CNTS", "OK", "NO", "BOOT",
+    "POSE", "HIST", "EVT", "GET", "SET", "HASH", "PAIR", "UNPAIR", "CNTS", "LOG", "OK", "NO", "BOOT",
 };
 static const uint8_t counts[] ROM = {
     2, 0, 2, 3, 1, 0, 6, 8, 0, 0, 1, 0, 0, 1, 1, 1, 2, 0, 0, 0, 0, 3, 2, 2,
