@@ -134,7 +134,7 @@ def test_a_dead_ball_sensor_stops_rather_than_feeds_blindly(armed: PlainHost) ->
     armed.feed(1, 5000)
     armed.feed(2, 9000)
     armed.run(12000)
-    assert armed.words("FAULT") == [["8", "0"]]
+    assert armed.words("FAULT") == [["8", "2"]]
     assert armed.state() == 6
     assert len(armed.far.leaves()) == 1
     assert armed.words("MISS") == [["2", "10"]]
@@ -161,7 +161,7 @@ def test_the_gate_does_not_open_onto_a_ball_in_the_mouth(armed: PlainHost) -> No
     assert armed.words("LEFT") == [["1"]]
     assert armed.far.get()["gate_openings"] == 1
     assert armed.words("MISS") == [["2", "12"]]
-    assert armed.words("FAULT") == [["8", "0"]]
+    assert armed.words("FAULT") == [["8", "1"]]
 
 
 def test_a_stuck_wheel_sends_no_ball(armed: PlainHost) -> None:
@@ -169,7 +169,7 @@ def test_a_stuck_wheel_sends_no_ball(armed: PlainHost) -> None:
     armed.feed(1, 5000)
     armed.run(7000)
     assert armed.far.leaves() == []
-    assert armed.words("FAULT") == [["3", "1"]]
+    assert armed.words("FAULT") == [["10", "1"]]
 
 
 def test_a_dead_tachometer_runs_no_wheel_away(armed: PlainHost) -> None:
@@ -179,7 +179,7 @@ def test_a_dead_tachometer_runs_no_wheel_away(armed: PlainHost) -> None:
     for _ in range(30):
         armed.run(100)
         fastest = max(fastest, armed.far.get()["rpm"][1])
-    assert armed.words("FAULT") == [["3", "2"]]
+    assert armed.words("FAULT") == [["10", "2"]]
     assert fastest < 1500 + 1200 + 40  # at most a quarter of full duty above the wish
     assert not armed.far.get()["power"]
 

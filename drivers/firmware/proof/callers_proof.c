@@ -136,6 +136,7 @@ void event_put(event_t word, uint32_t at_ms, uint32_t first, int32_t second)
 {
     (void)word; (void)at_ms; (void)first; (void)second;
 }
+void fault_log_add(uint8_t what, int32_t detail) { (void)what; (void)detail; }
 uint16_t events_last(void) { return any_u16(); }
 void body_number(body_t *body, uint32_t number) { (void)body; (void)number; }
 uint32_t memory_highest(void) { return highest; }

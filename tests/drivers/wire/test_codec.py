@@ -123,7 +123,11 @@ def test_tables_are_those_of_the_shared_protocol() -> None:
     assert shared["times_ms"] == times
     ahead = {"sequence": protocol.SEQUENCE_AHEAD, "counter": protocol.COUNTER_AHEAD}
     assert shared["ahead"] == ahead
-    assert shared["keeps"] == {"feeds": protocol.KEEPS_FEEDS, "events": protocol.KEEPS_EVENTS}
+    assert shared["keeps"] == {
+        "feeds": protocol.KEEPS_FEEDS,
+        "events": protocol.KEEPS_EVENTS,
+        "faults": protocol.KEEPS_FAULTS,
+    }
     assert shared["unset"] == protocol.UNSET
 
 
