@@ -28,7 +28,7 @@ Handler: TypeAlias = Callable[[Controller, Command], Answer]
 #: Commands whose OK says that no ball can leave any more.
 HELD_BACK: Final = frozenset(("HOLD", "STOP", "DISARM", "OPEN"))
 #: At the cable only, and in *safe*; ``HASH`` with its argument too.
-STORING: Final = frozenset(("SET", "PAIR", "UNPAIR"))
+STORING: Final = frozenset(("SET", "NAME", "PAIR", "UNPAIR"))
 
 _CAPABILITIES: Final = (
     Capability.ARMING_SWITCH
@@ -178,6 +178,13 @@ def _hash(launcher: Controller, command: Command) -> Answer:
     return trouble or ()
 
 
+def _name(launcher: Controller, command: Command) -> Answer:
+    trouble = _safe(launcher)
+    if trouble is None:
+        launcher.make.stored.name = str(command.arguments[0])
+    return trouble or ()
+
+
 def _pair(launcher: Controller, command: Command) -> Answer:
     trouble = _safe(launcher)
     if trouble is None:
@@ -224,6 +231,7 @@ HANDLERS: Final[dict[str, Handler]] = {
     "GET": _get,
     "SET": _set,
     "HASH": _hash,
+    "NAME": _name,
     "PAIR": _pair,
     "UNPAIR": _unpair,
     "CNTS": _cnts,

@@ -11,6 +11,7 @@ import pytest
 
 from feedscript.check.check_program import check_program
 from feedscript.journal.store import open_journal
+from feedscript.launcher.profile.model import Profile
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.guards import CertifiedFences
 from feedscript.session.engine.start import Setting, begin_lesson
@@ -43,13 +44,15 @@ lesson {
 """
 
 
-async def conduct(text: str, far: FarEnd) -> tuple[Any, list[dict[str, Any]]]:
+async def conduct(
+    text: str, far: FarEnd, profile: Profile = PROFILE
+) -> tuple[Any, list[dict[str, Any]]]:
     """Run a program through engine and driver on a stepped image; the ending and its balls."""
     verdict = check_program(shipped_folder() / "thirty.feed", text=text)
     assert verdict.plan is not None, verdict.diagnostics
     journal = open_journal(None)
     setting = Setting(source="thirty.feed", rehearsal=True, wall_utc_s=1e9)
-    async with stepped_launcher(far, PROFILE, SESSION) as (launcher, _):
+    async with stepped_launcher(far, profile, SESSION) as (launcher, _):
         lesson = begin_lesson(
             verdict.plan, verdict.profiles, journal, CertifiedFences(), setting, SESSION
         )

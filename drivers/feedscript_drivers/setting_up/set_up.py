@@ -11,7 +11,7 @@ from feedscript_drivers.pages import KEY_WRONG, LAUNCHER_REFUSED
 from feedscript_drivers.setting_up.own_number import give_number
 from feedscript_drivers.wire.limits import stored_numbers
 from feedscript_drivers.wire.link import Link
-from feedscript_drivers.wire.messages import Argument, Reply
+from feedscript_drivers.wire.messages import NAME, Argument, Reply
 from feedscript_drivers.wire.protocol import Code, Number
 from feedscript_drivers.wire.refused import refusal
 from feedscript_drivers.wire.seal import KeyedSeal
@@ -32,6 +32,15 @@ _FIXES = {
     "setup jumper for as long as you set it up"
 }
 
+NOT_A_NAME = Page(
+    slug="not-a-name",
+    title="A name that a launcher cannot be called by",
+    why=(
+        "A launcher's name goes over its line, and into the lists in which people choose one: "
+        "1 to 32 letters of the English alphabet, digits, points, dashes and underscores."
+    ),
+)
+
 NOT_SETTABLE = Page(
     slug="not-settable",
     title="A launcher that stores no limits",
@@ -48,10 +57,11 @@ class StoredNumber(Struct, frozen=True):
 
 
 async def set_up(
-    launcher: LauncherPort, profile: Profile, board: dict[int, int]
+    launcher: LauncherPort, profile: Profile, board: dict[int, int], name: str = ""
 ) -> tuple[StoredNumber, ...]:
     """Store the limits of ``profile``, the board's numbers, and the hash that makes them valid; and
-    a number of its own, where the launcher has none yet.
+    a number of its own, where the launcher has none yet; and the name that it shall be called by,
+    if one is given.
 
     The launcher must be *safe* and at its cable. That its port needs the key is stored last, for
     nothing can be stored by that port any more, and only under the key, which shows that this user
@@ -67,6 +77,8 @@ async def set_up(
     if shuts and not isinstance(link.seal, KeyedSeal):
         raise _not_paired(link)
     await give_number(link)
+    if name:
+        await _give_name(link, name)
     for number, value in wanted.items():
         if not (shuts and number == Number.KEY_NEEDED):
             await _do(link, "SET", number, value)
@@ -78,6 +90,22 @@ async def set_up(
     if answer.arguments[:1] != (profile_hash(profile),):
         raise _differs(link, "the profile's hash", "another")
     return tuple(held)
+
+
+async def _give_name(link: Link, name: str) -> None:
+    """Raises LauncherError also for a name that the wire cannot carry."""
+    if not NAME.fullmatch(name):
+        raise LauncherError(
+            NOT_A_NAME.report(
+                f"{name!r} cannot be a launcher's name",
+                help="1 to 32 letters, digits, points, dashes or underscores: court-2",
+                device=link.device,
+            )
+        )
+    await _do(link, "NAME", name)
+    who = await _do(link, "WHO")
+    if who.arguments[1:] != (name,):
+        raise _differs(link, f"the name {name!r}", " ".join(who.arguments[1:]) or "nothing")
 
 
 async def _read_back(link: Link, number: int, value: int) -> StoredNumber:

@@ -9,8 +9,11 @@ from msgspec import Struct
 
 from feedscript_drivers.wire.protocol import ARGUMENT_RANGES, COMMANDS, Code
 
+#: What a launcher may be called.
+NAME = re.compile(r"[A-Za-z0-9._-]{1,32}")
 _NUMBER = re.compile(r"0|-?[1-9][0-9]{0,9}")
-_HASH = re.compile(r"[0-9a-fA-F]{64}")
+#: Arguments that are no numbers: a digest, a name.
+_WORDS = {"h": re.compile(r"[0-9a-fA-F]{64}"), "n": NAME}
 
 Argument: TypeAlias = int | str
 
@@ -107,8 +110,8 @@ def _arguments(texts: list[str], shape: str) -> tuple[Argument, ...] | None:
         return None
     values: list[Argument] = []
     for text, kind in zip(texts, kinds, strict=False):
-        if kind == "h":
-            if not _HASH.fullmatch(text):
+        if kind in _WORDS:
+            if not _WORDS[kind].fullmatch(text):
                 return None
             values.append(text)
             continue

@@ -65,6 +65,7 @@ COMMANDS: Final[dict[str, str]] = {
     "GET": "u",
     "SET": "ui",
     "HASH": "h?",
+    "NAME": "n",
     "PAIR": "h",
     "UNPAIR": "",
     "CNTS": "",

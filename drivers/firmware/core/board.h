@@ -10,8 +10,16 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+/* How many of each this launcher has. Another one is built with -DWHEELS=1u or 3u, -DAXES=1u; what
+ * it lacks takes 0 alone, and its third wheel is told among the capabilities. */
+#ifndef WHEELS
 #define WHEELS 2u
-#define AXES 2u /* pan, tilt */
+#endif
+#ifndef AXES
+#define AXES 2u /* pan, tilt; 1: pan alone */
+#endif
+_Static_assert((WHEELS >= 1u) && (WHEELS <= 3u), "the wire carries three drives");
+_Static_assert((AXES >= 1u) && (AXES <= 2u), "pan, or pan and tilt");
 
 /* Causes of a start, as the BOOT event reports them. */
 #define CAUSE_POWER 0u

@@ -49,9 +49,11 @@ static void leaves(void)
     (void)fputs("{\"leaves\":[", stdout);
     for (unsigned i = first; i < inside.plant.balls; i++) {
         const plant_leave_t *row = &inside.plant.leaves[i % PLANT_LEAVES];
-        (void)printf("%s{\"at_s\":%.6f,\"rpm\":[%.2f,%.2f],\"servo_us\":[%u,%u]}",
-                     (i == first) ? "" : ",", row->at_s, row->rpm[0], row->rpm[1],
-                     row->servo_us[0], row->servo_us[1]);
+        (void)printf("%s{\"at_s\":%.6f,\"rpm\":[", (i == first) ? "" : ",", row->at_s);
+        for (int w = 0; w < PLANT_WHEELS; w++) {
+            (void)printf("%s%.2f", (w == 0) ? "" : ",", row->rpm[w]);
+        }
+        (void)printf("],\"servo_us\":[%u,%u]}", row->servo_us[0], row->servo_us[1]);
     }
     console_say("]}");
 }

@@ -12,7 +12,9 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#ifndef PLANT_WHEELS
 #define PLANT_WHEELS 2
+#endif
 #define PLANT_LEAVES 256
 #define PLANT_FALLING 4
 

@@ -24,8 +24,15 @@ from feedscript.launcher.tools import tool
     type=FILE,
     help="The board file: tachometer pulses, servo ends. Without it only the profile's limits.",
 )
+@click.option(
+    "--name",
+    default="",
+    help="What the launcher shall be called from now on, in lists and on the page: court-2.",
+)
 @format_option
-def command(url: str, launcher: Path | None, board: Path | None, output_format: str) -> None:
+def command(
+    url: str, launcher: Path | None, board: Path | None, name: str, output_format: str
+) -> None:
     """Store a profile's limits in a launcher, and read every one back.
 
     The launcher must be on its cable and not armed. Until it holds a whole set of limits and the
@@ -34,7 +41,7 @@ def command(url: str, launcher: Path | None, board: Path | None, output_format: 
     connect, profile = way_to(url, launcher, output_format)
     try:
         numbers = _board_numbers(board, output_format)
-        stored = anyio.run(_store, connect, profile, numbers)
+        stored = anyio.run(_store, connect, profile, numbers, name)
     except LauncherError as error:
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     rows = [f"{row.number:>4}  {row.name:<22} {row.value:>8}" for row in stored]
@@ -53,6 +60,6 @@ def _board_numbers(board: Path | None, output_format: str) -> dict[int, int]:
     return numbers
 
 
-async def _store(connect: Connected, profile: Profile, board: dict[int, int]) -> Any:
+async def _store(connect: Connected, profile: Profile, board: dict[int, int], name: str) -> Any:
     async with connect() as launcher:
-        return await tool("set-up")(launcher, profile, board)
+        return await tool("set-up")(launcher, profile, board, name)

@@ -72,6 +72,30 @@ def test_setting_up_gives_each_launcher_a_serial_number_of_its_own_and_leaves_it
     assert first not in ("reference-new", other)
 
 
+async def named(far: FarEnd, name: str) -> str:
+    """The launcher's name after it was set up with one, the power gone between."""
+    async with stepped_launcher(far, garage()) as (launcher, _stream):
+        await set_up(launcher, garage(), {}, name)
+    far.tell("reset")
+    far.run(50)
+    async with stepped_launcher(far, garage()) as (launcher, _stream):
+        return launcher.description.name
+
+
+@pytest.mark.parametrize("image", IMAGES)
+def test_a_launcher_is_called_by_the_name_that_it_was_set_up_with(image: str) -> None:
+    with FarEnd(image) as far:
+        assert in_virtual_time(named, far, "court-2") == "court-2"
+
+
+@pytest.mark.parametrize("name", ["court 2", "x" * 33, "h\u00f6he", "a*b", "-\n"])
+def test_a_name_that_no_line_can_carry_is_refused(name: str) -> None:
+    with FarEnd("posix") as far:
+        with pytest.raises(LauncherError, match="cannot be a launcher's name"):
+            in_virtual_time(named, far, name)
+        far.run(50)
+
+
 @pytest.mark.parametrize("hashes", [("1" * 64, "2" * 64), ("2" * 64, "1" * 64)])
 def test_a_hash_that_reads_back_otherwise_is_told(
     hashes: tuple[str, str], monkeypatch: pytest.MonkeyPatch

@@ -20,6 +20,7 @@ from feedscript_drivers.wire.codec import (
     read_line,
 )
 from feedscript_drivers.wire.messages import (
+    NAME,
     BadCommand,
     Beat,
     Command,
@@ -158,7 +159,10 @@ def test_random_bodies_never_raise(body: str) -> None:
 
 arguments = {
     kind: st.integers(least, most) for kind, (least, most) in protocol.ARGUMENT_RANGES.items()
-} | {"h": st.binary(min_size=32, max_size=32).map(bytes.hex)}
+} | {
+    "h": st.binary(min_size=32, max_size=32).map(bytes.hex),
+    "n": st.from_regex(NAME, fullmatch=True),
+}
 
 
 @st.composite

@@ -35,6 +35,8 @@
 #define ADC_FULL 1024L
 #define ADC_EVERY_MS 10u
 
+_Static_assert((WHEELS <= 2u) && (AXES <= 2u), "this board has outputs for two of each");
+
 static volatile uint32_t milliseconds;
 static volatile uint32_t tick_base; /* tachometer clock at the last tick */
 static volatile uint16_t pulses[WHEELS];

@@ -41,6 +41,8 @@ enum {
 enum { SLICE_WHEELS = 3, SLICE_SERVOS = 5, SLICES_END = 7 };
 enum { PAD_OUT = 0x56, PAD_PULLED_UP = 0x4A, PAD_ANALOG = 0x80 };
 
+_Static_assert((WHEELS <= 2u) && (AXES <= 2u), "this board has outputs for two of each");
+
 static volatile uint32_t milliseconds;
 static uint32_t next_tick_us;
 static volatile uint16_t pulses[WHEELS];

@@ -21,7 +21,7 @@ void commands_begin(void)
 }
 
 /* Kinds as in shared/protocol.json: u and U numbers of 16 and 32 bits, f feed id, k category of a
- * stop, i stored number, c ceiling, d drive, a angle, h digest, ? the one before may be missing. */
+ * stop, i stored number, c ceiling, d drive, a angle, h digest, n name, ? the one before may be missing. */
 static const command_t commands[] ROM = {
     {"HELLO", "uu", 0u, obey_hello},
     {"WHO", "", 0u, obey_who},
@@ -41,6 +41,7 @@ static const command_t commands[] ROM = {
     {"GET", "u", 0u, obey_get},
     {"SET", "ui", NEEDS_FULL | NEEDS_SESSION | NEEDS_CABLE, obey_set},
     {"HASH", "h?", 0u, obey_hash},
+    {"NAME", "n", NEEDS_FULL | NEEDS_SESSION | NEEDS_CABLE, obey_name},
     {"PAIR", "h", NEEDS_FULL | NEEDS_SESSION | NEEDS_CABLE, obey_pair},
     {"UNPAIR", "", NEEDS_FULL | NEEDS_SESSION | NEEDS_CABLE, obey_unpair},
     {"CNTS", "", 0u, obey_cnts},
@@ -97,11 +98,15 @@ static bool take_kind(char kind, cursor_t *cursor, arguments_t *arguments)
         good = take_digest(cursor, arguments->digest);
         arguments->has_digest = good;
         break;
+    case 'n':
+        good = take_name(cursor, arguments->digest);
+        arguments->has_digest = good;
+        break;
     default:
         good = false;
         break;
     }
-    if (kind != 'h') {
+    if ((kind != 'h') && (kind != 'n')) {
         arguments->count++;
     }
     return good;
@@ -129,7 +134,7 @@ static bool take_arguments(const command_t *row, cursor_t *cursor, arguments_t *
 static refusal_t check_standing(const command_t *row, const arguments_t *arguments)
 {
     uint8_t needs = rom_byte(&row->needs);
-    bool storing = arguments->has_digest; /* HASH with its argument stores */
+    bool storing = arguments->has_digest; /* HASH with its argument stores, and so does NAME */
 
     if (((needs & NEEDS_FULL) != 0u) || storing) {
         if (!arguments->standing.full) {

@@ -22,7 +22,7 @@ typedef struct {
 typedef struct {
     uint32_t value[ARGUMENTS_MOST];
     uint8_t count;
-    uint8_t digest[32];
+    uint8_t digest[32]; /* or a name */
     bool has_digest;
     standing_t standing;
 } arguments_t;
@@ -49,6 +49,7 @@ refusal_t obey_cnts(const arguments_t *arguments, body_t *reply);
 refusal_t obey_log(const arguments_t *arguments, body_t *reply);
 refusal_t obey_set(const arguments_t *arguments, body_t *reply);
 refusal_t obey_hash(const arguments_t *arguments, body_t *reply);
+refusal_t obey_name(const arguments_t *arguments, body_t *reply);
 refusal_t obey_pair(const arguments_t *arguments, body_t *reply);
 refusal_t obey_unpair(const arguments_t *arguments, body_t *reply);
 

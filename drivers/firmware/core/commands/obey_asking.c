@@ -23,7 +23,7 @@ refusal_t obey_hello(const arguments_t *arguments, body_t *reply)
     body_number(reply, WIRE_VERSION);
     body_number(reply, store_boot());
     body_number(reply, link_host_counter());
-    body_hex(reply, CAPS);
+    body_hex(reply, CAPS | ((WHEELS > 2u) ? CAP_THIRD_DRIVE : 0u));
     body_number(reply, SILENCE_MS);
     body_number(reply, WATCHDOG_MS);
     body_number(reply, QUEUE_PLACES);
@@ -34,6 +34,20 @@ refusal_t obey_hello(const arguments_t *arguments, body_t *reply)
 static const char serial[] ROM = " reference-";
 static const char serial_of_none[] ROM = "new";
 static const char name[] ROM = " feedscript-reference";
+
+static void put_name(body_t *reply)
+{
+    uint8_t bytes[NAME_BYTES];
+
+    if (!store_name(bytes)) {
+        body_rom(reply, name);
+        return;
+    }
+    body_char(reply, ' ');
+    for (uint8_t i = 0u; (i < NAME_BYTES) && (bytes[i] != 0u); i++) {
+        body_char(reply, (char)bytes[i]);
+    }
+}
 
 refusal_t obey_who(const arguments_t *arguments, body_t *reply)
 {
@@ -48,7 +62,7 @@ refusal_t obey_who(const arguments_t *arguments, body_t *reply)
             body_char(reply, hex_digit((uint8_t)((uint32_t)own >> (shift - 4u))));
         }
     }
-    body_rom(reply, name);
+    put_name(reply);
     return fine();
 }
 
@@ -64,9 +78,9 @@ refusal_t obey_stat(const arguments_t *arguments, body_t *reply)
     body_number(reply, memory_highest());
     body_number(reply, (uint32_t)feeder_queued() + (feeder_clear() ? 0u : 1u));
     body_signed(reply, -1); /* the balls in the hopper are not counted */
-    body_number(reply, drives_rpm(0u));
-    body_number(reply, drives_rpm(1u));
-    body_number(reply, 0u);
+    for (uint8_t i = 0u; i < 3u; i++) {
+        body_number(reply, (i < WHEELS) ? drives_rpm(i) : 0u);
+    }
     body_number(reply, events_last());
     return fine();
 }
@@ -74,9 +88,9 @@ refusal_t obey_stat(const arguments_t *arguments, body_t *reply)
 refusal_t obey_pose(const arguments_t *arguments, body_t *reply)
 {
     (void)arguments;
-    body_signed(reply, axes_position(PAN));
-    body_signed(reply, axes_position(TILT));
-    body_number(reply, 0u);
+    for (uint8_t i = 0u; i < 3u; i++) {
+        body_signed(reply, (i < AXES) ? axes_position(i) : 0);
+    }
     return fine();
 }
 

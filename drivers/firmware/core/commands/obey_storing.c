@@ -70,6 +70,17 @@ refusal_t obey_hash(const arguments_t *arguments, body_t *reply)
     return fine();
 }
 
+refusal_t obey_name(const arguments_t *arguments, body_t *reply)
+{
+    refusal_t refusal = check_storing();
+
+    (void)reply;
+    if (refusal.code == NO_NONE) {
+        store_set_name(arguments->digest);
+    }
+    return refusal;
+}
+
 refusal_t obey_pair(const arguments_t *arguments, body_t *reply)
 {
     refusal_t refusal = check_storing();

@@ -15,7 +15,7 @@
 #define NO_ROW 0xFFu
 #define WAITING_MOST 2u
 
-_Static_assert((STORE_LOG_AT + (LOG_ROWS * ROW_BYTES)) <= STORE_BYTES, "the rows must fit the memory");
+_Static_assert((STORE_LOG_AT + (LOG_ROWS * ROW_BYTES)) <= STORE_NAME_AT, "the rows must fit the memory");
 
 typedef struct {
     uint8_t byte[ROW_BYTES];

@@ -20,7 +20,9 @@
 /* Numbers are kept so turned that erased memory reads as unset: setting one writes only itself. */
 #define TURNED 0x7FFFFFFFuL
 
-_Static_assert((AT_OWN + 6u) <= STORE_LOG_AT, "the records must fit the memory");
+_Static_assert((AT_OWN + 6u) <= STORE_LOG_AT, "the records must fit before the log");
+_Static_assert((STORE_NAME_AT + DIGEST_BYTES + 2u) <= STORE_BYTES, "the name must fit the memory");
+_Static_assert(NAME_BYTES == DIGEST_BYTES, "a name is kept as a digest is");
 
 static int32_t numbers[COUNT_NUMBERS];
 static uint32_t boot;
@@ -260,6 +262,16 @@ void store_set_own(int32_t number)
 {
     write_long(AT_OWN, (uint32_t)number);
     seal(AT_OWN, 4u);
+}
+
+bool store_name(uint8_t *bytes)
+{
+    return load_digest(STORE_NAME_AT, bytes);
+}
+
+void store_set_name(const uint8_t *bytes)
+{
+    store_digest(STORE_NAME_AT, bytes);
 }
 
 bool store_key(uint8_t *bytes)

@@ -10,7 +10,8 @@
 #include <stdint.h>
 
 #define STORE_BYTES 512u
-#define STORE_LOG_AT 208u /* behind the records: fault_log.c */
+#define STORE_LOG_AT 208u  /* 256 bytes, behind the records: fault_log.c */
+#define STORE_NAME_AT 464u /* behind them */
 #define UNSET INT32_MIN
 
 /* Numbers of the wire (protocol.md, section 7). */
@@ -66,6 +67,11 @@ void store_set_hash(const uint8_t *bytes);
 
 int32_t store_own(void);                /* UNSET until it is first set up */
 void store_set_own(int32_t number);
+
+/* What people call it: up to 32 characters, zeros behind them; false when it has none. */
+#define NAME_BYTES 32u
+bool store_name(uint8_t *bytes);
+void store_set_name(const uint8_t *bytes);
 
 bool store_key(uint8_t *bytes);         /* 32; false when none */
 void store_set_key(const uint8_t *bytes);

@@ -188,6 +188,27 @@ bool take_digest(cursor_t *cursor, uint8_t *bytes)
     return true;
 }
 
+static bool is_of_a_name(char c)
+{
+    return ((c >= 'a') && (c <= 'z')) || ((c >= 'A') && (c <= 'Z')) || ((c >= '0') && (c <= '9')) ||
+           (c == '.') || (c == '_') || (c == '-');
+}
+
+bool take_name(cursor_t *cursor, uint8_t *bytes)
+{
+    uint8_t count = 0u;
+
+    while (!at_end(cursor) && is_of_a_name(*cursor->at) && (count < 32u)) {
+        bytes[count] = (uint8_t)*cursor->at;
+        count++;
+        cursor->at++;
+    }
+    for (uint8_t i = count; i < 32u; i++) {
+        bytes[i] = 0u;
+    }
+    return count > 0u;
+}
+
 bool take_is(const cursor_t *cursor, const char *rom_word)
 {
     const char *at = cursor->at;

@@ -42,6 +42,9 @@ bool at_end(const cursor_t *cursor);
 /* 64 hexadecimal digits of either case into 32 bytes. */
 bool take_digest(cursor_t *cursor, uint8_t *bytes);
 
+/* A name of up to 32 characters [A-Za-z0-9._-] into as many bytes, zeros behind it. */
+bool take_name(cursor_t *cursor, uint8_t *bytes);
+
 /* The value of an upper-case hexadecimal digit, or 16. */
 uint8_t hex_value(char digit);
 char hex_digit(uint8_t value);       /* of the low four bits, upper case */

@@ -109,5 +109,6 @@ typedef enum { EVENT_BOOT, EVENT_STATE, EVENT_LEFT, EVENT_MISS, EVENT_LOST, EVEN
 #define ANGLE_MOST 18000 /* hundredths of a degree */
 
 #define CAPS 0x739u /* arming switch, ball sensor, voltage, temperature, keyed, emergency, feedback */
+#define CAP_THIRD_DRIVE 0x080u
 
 #endif
