@@ -16,6 +16,7 @@ from tests.firmware.plain_host import PlainHost
 from tests.firmware.test_programs import conduct
 from tests.firmware.virtual_link import BOARD_NUMBERS, in_virtual_time
 
+GATE_MS = 66
 #: No feed says a spin, so each launcher gives the one it has.
 SEVEN = """feedscript 1
 title "Seven balls"
@@ -48,7 +49,7 @@ def built(images: str) -> dict[int, Path]:
 def set_up(profile: Profile, image: Path, memory: Path) -> None:
     numbers = {int(which): value for which, value in stored_numbers(profile).items()}
     with FarEnd("posix", built=image) as far, PlainHost(far) as host:
-        host.configure({**numbers, **BOARD_NUMBERS}, profile_hash(profile))
+        host.configure({**numbers, **BOARD_NUMBERS, GATE_MS: 200}, profile_hash(profile))
         far.save(memory)
 
 

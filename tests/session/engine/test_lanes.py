@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from feedscript.journal.store import open_journal
+from feedscript.launcher.faults import fault_words
 from feedscript.launcher.port import LauncherError, LauncherState
 from feedscript.plan.model import Collect, Plan, Repeat, ShowSpeed, Station, Step, Together, Turns
 from feedscript.plan.scene import Player
@@ -142,8 +143,8 @@ def is_out(state: LessonView) -> bool:
 @pytest.mark.parametrize(
     ("trouble", "slug", "words"),
     [
-        (jam, "launcher-fault", "l1: jam"),
-        (run_empty, "launcher-fault", "l1: empty"),
+        (jam, "launcher-fault", f"l1: {fault_words('jam', '0')}"),
+        (run_empty, "launcher-fault", f"l1: {fault_words('empty', '0')}"),
         (turn_off, "stopped-by-itself", "l1: stopping (switch)"),
     ],
 )
@@ -196,7 +197,10 @@ def test_a_fault_keeps_its_name_in_the_launchers_own_state() -> None:
         await say(engine, Act.QUIT)
 
     rehearse(side_by_side(2), coach, rig=rig)
-    assert reasons == [(LauncherState.SAFE, "drives-off"), (LauncherState.FAULT, "empty")]
+    assert reasons == [
+        (LauncherState.SAFE, "drives-off"),
+        (LauncherState.FAULT, fault_words("empty", "0")),
+    ]
 
 
 def test_a_lost_link_stops_the_others_ends_the_lesson_and_says_whose_it_was() -> None:

@@ -15,6 +15,12 @@
 
 /* ---- who are you ---- */
 
+#if WHEELS > 2
+#define CAPABILITIES (CAPS | CAP_THIRD_DRIVE)
+#else
+#define CAPABILITIES CAPS
+#endif
+
 refusal_t obey_hello(const arguments_t *arguments, body_t *reply)
 {
     if ((arguments->value[0] > WIRE_VERSION) || (arguments->value[1] < WIRE_VERSION)) {
@@ -23,7 +29,7 @@ refusal_t obey_hello(const arguments_t *arguments, body_t *reply)
     body_number(reply, WIRE_VERSION);
     body_number(reply, store_boot());
     body_number(reply, link_host_counter());
-    body_hex(reply, CAPS | ((WHEELS > 2u) ? CAP_THIRD_DRIVE : 0u));
+    body_hex(reply, CAPABILITIES);
     body_number(reply, SILENCE_MS);
     body_number(reply, WATCHDOG_MS);
     body_number(reply, QUEUE_PLACES);

@@ -170,7 +170,7 @@ static void forget(uint16_t at)
 
 /* What each number may be at all; a slip of the pen shall not become a limit. */
 static const int32_t bounds[COUNT_NUMBERS][2] ROM = {
-    {0, 32000}, {0, 32000}, {0, 0},                       /* drives; there is no third */
+    {0, 32000}, {0, (WHEELS > 1u) ? 32000 : 0}, {0, (WHEELS > 2u) ? 32000 : 0}, /* drives */
     {-18000, 18000}, {-18000, 18000},                     /* pan */
     {-9000, 9000}, {-9000, 9000},                         /* tilt */
     {0, 0}, {0, 0},                                       /* roll: there is none */
