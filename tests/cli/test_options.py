@@ -80,6 +80,7 @@ OPTIONS = {
     "--no-journal": ("flag", "Leave the journal out"),
     "--of": ("text", "Of this court alone"),
     "--name": ("text", "A name by which browsers and courts reach the server"),
+    "--launcher-name": ("text", "What the launcher shall be called"),
     "--needs": ("text", "Only with this equipment"),
     "--offset": ("time", "Where in the video the first ball leaves"),
     "--on": ("text", "The launcher's address: serial:DEVICE, tcp:HOST:PORT, ble:NAME or sim:"),

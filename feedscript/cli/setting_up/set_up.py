@@ -25,7 +25,8 @@ from feedscript.launcher.tools import tool
     help="The board file: tachometer pulses, servo ends. Without it only the profile's limits.",
 )
 @click.option(
-    "--name",
+    "--launcher-name",
+    "name",
     default="",
     help="What the launcher shall be called from now on, in lists and on the page: court-2.",
 )
