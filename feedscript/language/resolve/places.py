@@ -35,8 +35,8 @@ ONLY_DEPTH = Page(
     why="""A launcher that swings by itself sends its balls over its whole sweep; nobody chooses the
 side. A feed for it says only how deep they land, `sweep 3 m inside baseline`, as they do where the
 launcher faces; to the sides they land as far from the launcher.""",
-    wrong=program(feed="feed fan { sweep 3 m inside baseline, on centre line  speed 70 km/h }"),
-    corrected=program(feed="feed fan { sweep 3 m inside baseline  speed 70 km/h }"),
+    wrong=program(feed="feed deep { sweep 3 m inside baseline, on centre line  speed 70 km/h }"),
+    corrected=program(feed="feed deep { sweep 3 m inside baseline  speed 70 km/h }"),
 )
 
 _RELATIONS = (
