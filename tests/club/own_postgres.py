@@ -68,6 +68,8 @@ def own_postgres(*settings: str, room_mb: int | None = None) -> Iterator[Postgre
             at_the_end.callback(subprocess.run, ["umount", "-l", folder], check=True)
         server = Postgres(folder)
         server.start("fsync=on", *settings)
-        yield server
-        with suppress(AssertionError):
-            server.stop("immediate")
+        try:
+            yield server
+        finally:
+            with suppress(AssertionError):  # a test may have killed it
+                server.stop("immediate")
